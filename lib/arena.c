@@ -1,0 +1,95 @@
+/* SPDX-License-Identifier: MIT */
+#include "arena.h"
+
+#include <stdalign.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 20 };
+
+struct block {
+    struct block *next;
+    size_t size;
+    size_t used;
+    alignas(max_align_t) unsigned char bytes[];
+};
+
+struct arena {
+    struct block *blocks; /* the newest first; only it still has room */
+    size_t next_size;
+};
+
+struct arena *arena_new(void) {
+    struct arena *arena = calloc(1, sizeof *arena);
+    if (arena != NULL)
+        arena->next_size = FIRST_BLOCK;
+    return arena;
+}
+
+void arena_free(struct arena *arena) {
+    if (arena == NULL)
+        return;
+    for (struct block *b = arena->blocks; b != NULL;) {
+        struct block *next = b->next;
+        free(b);
+        b = next;
+    }
+    free(arena);
+}
+
+void *arena_alloc(struct arena *arena, size_t size) {
+    const size_t align = alignof(max_align_t);
+    if (size > SIZE_MAX - align - sizeof(struct block))
+        return NULL;
+    size = (size + align - 1) / align * align;
+    if (size == 0)
+        size = align;
+    struct block *b = arena->blocks;
+    if (b == NULL || b->size - b->used < size) {
+        size_t room = size > arena->next_size ? size : arena->next_size;
+        b = calloc(1, sizeof *b + room);
+        if (b == NULL)
+            return NULL;
+        b->size = room;
+        b->next = arena->blocks;
+        arena->blocks = b;
+        if (arena->next_size < LARGEST_BLOCK)
+            arena->next_size *= 2;
+    }
+    void *p = b->bytes + b->used;
+    b->used += size;
+    return p;
+}
+
+void *arena_array(struct arena *arena, size_t count, size_t size) {
+    if (size != 0 && count > SIZE_MAX / size)
+        return NULL;
+    return arena_alloc(arena, count * size);
+}
+
+char *arena_text(struct arena *arena, const char *text, size_t len) {
+    if (len == SIZE_MAX)
+        return NULL;
+    char *copy = arena_alloc(arena, len + 1);
+    if (copy != NULL && len > 0)
+        memcpy(copy, text, len);
+    return copy;
+}
+
+void *array_room(void *items, size_t *cap, size_t need, size_t size) {
+    if (need <= *cap && items != NULL)
+        return items;
+    size_t room = *cap < 8 ? 8 : *cap;
+    while (room < need) {
+        if (room > SIZE_MAX / 2)
+            return NULL;
+        room *= 2;
+    }
+    if (room > SIZE_MAX / size)
+        return NULL;
+    void *moved = realloc(items, room * size);
+    if (moved != NULL)
+        *cap = room;
+    return moved;
+}

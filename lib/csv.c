@@ -1,0 +1,162 @@
+/* SPDX-License-Identifier: MIT */
+#include "csv.h"
+
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "textbuf.h"
+#include "utf8.h"
+
+/* The separator is the one of the two that stands more often in the first row, outside quotes. */
+static char separator_of(const char *p, const char *end) {
+    long commas = 0;
+    long semicolons = 0;
+    bool quoted = false;
+    for (; p < end && (quoted || (*p != '\n' && *p != '\r')); p++) {
+        if (*p == '"')
+            quoted = !quoted;
+        else if (!quoted && *p == ',')
+            commas++;
+        else if (!quoted && *p == ';')
+            semicolons++;
+    }
+    return semicolons > commas ? ';' : ',';
+}
+
+void csv_init(struct csv *csv, const char *text, size_t len) {
+    *csv = (struct csv){.at = text, .end = text + len, .next_line = 1};
+    if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0)
+        csv->at += 3;
+    const char *head = csv->at;
+    while (head < csv->end && (*head == '\n' || *head == '\r'))
+        head++;
+    csv->separator = separator_of(head, csv->end);
+}
+
+void csv_clear(struct csv *csv) {
+    free(csv->bytes);
+    free(csv->fields);
+    free(csv->starts);
+    *csv = (struct csv){0};
+}
+
+/* Moves past one line end at `at`: LF, CR or CRLF. */
+static void pass_line_end(struct csv *csv) {
+    if (*csv->at == '\r' && csv->at + 1 < csv->end && csv->at[1] == '\n')
+        csv->at++;
+    csv->at++;
+    csv->next_line++;
+}
+
+static bool at_line_end(const struct csv *csv) {
+    return *csv->at == '\n' || *csv->at == '\r';
+}
+
+/* Begins a field: notes where its bytes will stand. */
+static bool begin_field(struct csv *csv, size_t used) {
+    size_t *starts =
+        array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
+    if (starts == NULL)
+        return false;
+    csv->starts = starts;
+    starts[csv->count++] = used;
+    return true;
+}
+
+static bool point_fields(struct csv *csv) {
+    char **fields =
+        array_room(csv->fields, &csv->fields_cap, csv->count + 1, sizeof *csv->fields);
+    if (fields == NULL)
+        return false;
+    csv->fields = fields;
+    for (size_t i = 0; i < csv->count; i++)
+        fields[i] = csv->bytes + csv->starts[i];
+    return true;
+}
+
+/* A quoted field from its first quote; its text goes to csv->bytes from *used. A quote that is
+ * doubled is one quote; line ends inside count as lines and are kept as they are. */
+static void quoted_field(struct csv *csv, size_t *used) {
+    csv->at++;
+    for (;;) {
+        if (csv->at == csv->end) {
+            csv->wrong = "a quoted field is not closed";
+            return;
+        }
+        if (*csv->at == '"') {
+            if (csv->at + 1 < csv->end && csv->at[1] == '"') {
+                csv->at++;
+            } else {
+                csv->at++;
+                return;
+            }
+        } else if (*csv->at == '\n' ||
+                   (*csv->at == '\r' && (csv->at + 1 == csv->end || csv->at[1] != '\n'))) {
+            csv->next_line++;
+        }
+        csv->bytes[(*used)++] = *csv->at++;
+    }
+}
+
+enum csv_result csv_next(struct csv *csv) {
+    while (csv->at < csv->end && at_line_end(csv))
+        pass_line_end(csv);
+    csv->line = csv->next_line;
+    csv->count = 0;
+    csv->wrong = NULL;
+    if (csv->at == csv->end)
+        return CSV_END;
+    /* All that is left can be one row, and a row needs no more bytes than its text plus the end of
+     * its last field: room for that once spares every later check. */
+    char *bytes = array_room(csv->bytes, &csv->bytes_cap, (size_t)(csv->end - csv->at) + 2, 1);
+    if (bytes == NULL)
+        return CSV_NOMEM;
+    csv->bytes = bytes;
+    const char *row = csv->at;
+    size_t used = 0;
+    for (;;) {
+        if (!begin_field(csv, used))
+            return CSV_NOMEM;
+        if (csv->at < csv->end && *csv->at == '"') {
+            quoted_field(csv, &used);
+            if (csv->wrong == NULL && csv->at < csv->end && *csv->at != csv->separator &&
+                !at_line_end(csv))
+                csv->wrong = "text stands behind a closing quote";
+        }
+        while (csv->at < csv->end && *csv->at != csv->separator && !at_line_end(csv))
+            bytes[used++] = *csv->at++;
+        bytes[used++] = '\0';
+        if (csv->at == csv->end || at_line_end(csv))
+            break;
+        csv->at++;
+    }
+    size_t row_len = (size_t)(csv->at - row);
+    if (csv->wrong == NULL && memchr(row, '\0', row_len) != NULL)
+        csv->wrong = "a NUL byte is not text";
+    if (csv->wrong == NULL && !utf8_valid(row, row_len))
+        csv->wrong = "the text is not UTF-8";
+    if (csv->at < csv->end)
+        pass_line_end(csv);
+    if (csv->wrong != NULL)
+        return CSV_BAD;
+    return point_fields(csv) ? CSV_ROW : CSV_NOMEM;
+}
+
+void csv_write_field(struct textbuf *b, const char *field) {
+    size_t len = strlen(field);
+    bool quote = strpbrk(field, ",;\"\r\n") != NULL ||
+                 (len > 0 && (field[0] == ' ' || field[len - 1] == ' '));
+    if (!quote) {
+        textbuf_add(b, field, len);
+        return;
+    }
+    textbuf_putc(b, '"');
+    for (; *field != '\0'; field++) {
+        if (*field == '"')
+            textbuf_putc(b, '"');
+        textbuf_putc(b, *field);
+    }
+    textbuf_putc(b, '"');
+}

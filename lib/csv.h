@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: MIT */
+/* csv.h - reads and writes RFC 4180 text.
+ * Reads from memory, row by row, and knows the line on which each row begins. Accepts a UTF-8
+ * byte-order mark, LF or CRLF or CR line ends, and comma or semicolon (told from the first row).
+ * Blank lines are passed over. Nothing is trimmed: blanks are part of a field. */
+#ifndef CAIRN_CSV_H
+#define CAIRN_CSV_H
+
+#include <stddef.h>
+
+struct textbuf;
+
+enum csv_result {
+    CSV_ROW = 1,  /* a row was read */
+    CSV_END = 0,  /* there is no more */
+    CSV_BAD = -1, /* this row is not well formed; the next call goes on behind it */
+    CSV_NOMEM = -2
+};
+
+/* A reader. Set up by csv_init, cleared by csv_clear; read `line`, `fields`, `count`, `wrong`. */
+struct csv {
+    const char *at;
+    const char *end;
+    char separator;
+    long next_line;
+    long line;           /* where the row just read begins, from 1 */
+    char **fields;       /* its fields, NUL-terminated; valid until the next row */
+    size_t *starts;      /* where each field begins in `bytes` */
+    size_t count;        /* how many */
+    const char *wrong;   /* after CSV_BAD: what is wrong, a constant */
+    char *bytes;
+    size_t bytes_cap;
+    size_t fields_cap;
+    size_t starts_cap;
+};
+
+/* Sets up a reader over `len` bytes, which are borrowed until csv_clear. Cannot fail. */
+void csv_init(struct csv *csv, const char *text, size_t len);
+
+/* Frees what the reader holds. */
+void csv_clear(struct csv *csv);
+
+/* Reads the next row. Returns one of enum csv_result. A row with a NUL byte, text that is not
+ * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. */
+enum csv_result csv_next(struct csv *csv);
+
+/* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */
+void csv_write_field(struct textbuf *b, const char *field);
+
+#endif

@@ -1,0 +1,481 @@
+/* SPDX-License-Identifier: MIT */
+#include "decisions.h"
+
+#include <sodium.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "decimal.h"
+#include "err.h"
+#include "problem.h"
+#include "strmap.h"
+#include "textbuf.h"
+
+struct decisions {
+    const struct rules *rules;
+    const struct entries *entries;
+    struct arena *arena;
+    struct decision *list;
+    size_t count;
+    size_t cap;
+    struct strmap by_id;
+};
+
+const char *const decision_field_names[DECISION_FIELD_COUNT] = {
+    "kind", "car", "point", "value", "reason", "at", "by", "id"};
+
+/* What each kind takes: the table of the contract. */
+static const struct {
+    const char *word;
+    bool car;
+    enum { NO_POINT, NEEDS_POINT, MAY_POINT } point;
+    enum { NO_VALUE, DURATION, PENALTY, PENALTY_OR_LESS, DAY_NUMBER, ID_OF_DECISION } value;
+} forms[DECIDE_COUNT] = {
+    [DECIDE_ALLOWANCE] = {"allowance", true, NEEDS_POINT, DURATION},
+    [DECIDE_PENALTY] = {"penalty", true, NO_POINT, PENALTY_OR_LESS},
+    [DECIDE_WAIVE] = {"waive", true, NEEDS_POINT, NO_VALUE},
+    [DECIDE_NOTIONAL] = {"notional", true, NEEDS_POINT, PENALTY},
+    [DECIDE_CANCEL] = {"cancel", false, NEEDS_POINT, NO_VALUE},
+    [DECIDE_CLOSE] = {"close", false, NEEDS_POINT, NO_VALUE},
+    [DECIDE_RETIRE] = {"retire", true, MAY_POINT, NO_VALUE},
+    [DECIDE_REJOIN] = {"rejoin", true, NO_POINT, DAY_NUMBER},
+    [DECIDE_DISQUALIFY] = {"disqualify", true, NO_POINT, NO_VALUE},
+    [DECIDE_REVOKE] = {"revoke", false, NO_POINT, ID_OF_DECISION},
+};
+
+const char *decision_word(enum decision_kind kind) {
+    return forms[kind].word;
+}
+
+struct decisions *decisions_new(const struct rules *rules, const struct entries *entries) {
+    struct decisions *d = calloc(1, sizeof *d);
+    if (d == NULL)
+        return NULL;
+    d->rules = rules;
+    d->entries = entries;
+    d->arena = arena_new();
+    if (d->arena == NULL) {
+        free(d);
+        return NULL;
+    }
+    return d;
+}
+
+void decisions_free(struct decisions *d) {
+    if (d == NULL)
+        return;
+    strmap_clear(&d->by_id);
+    free(d->list);
+    arena_free(d->arena);
+    free(d);
+}
+
+void decision_derive_id(const struct decision_text *text, struct textbuf *id) {
+    unsigned char hash[crypto_hash_sha256_BYTES];
+    crypto_hash_sha256_state state;
+    crypto_hash_sha256_init(&state);
+    for (int i = 0; i < DECISION_HASHED; i++) {
+        const char *field = text->field[i];
+        if (i > 0)
+            crypto_hash_sha256_update(&state, (const unsigned char *)"|", 1);
+        crypto_hash_sha256_update(&state, (const unsigned char *)field, strlen(field));
+    }
+    crypto_hash_sha256_final(&state, hash);
+    for (int i = 0; i < 16; i++)
+        textbuf_printf(id, "%02x", hash[i]);
+}
+
+static bool id_is_good(const char *id) {
+    size_t len = strlen(id);
+    return len >= 1 && len <= 64 &&
+           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._:-") == len;
+}
+
+static bool parse_target(const struct decisions *d, const struct decision_text *text,
+                         struct decision *out, struct textbuf *reason) {
+    const char *point = text->field[DECISION_POINT];
+    out->target = TARGET_NONE;
+    if (*point == '\0')
+        return true;
+    int64_t day;
+    if (out->kind == DECIDE_CLOSE && strncmp(point, "day:", 4) == 0) {
+        if (decimal_parse_whole(point + 4, 1, d->rules->day_count, &day) != ERR_OK) {
+            textbuf_printf(reason, "“%s” is no day of this event", point);
+            return false;
+        }
+        out->target = TARGET_DAY;
+        out->place = (int)day - 1;
+        return true;
+    }
+    /* A control's id is both its item's and its point's; the item stands for all its points. */
+    out->place = strmap_get(&d->rules->item_by_id, point);
+    out->target = TARGET_ITEM;
+    if (out->place < 0) {
+        out->place = strmap_get(&d->rules->point_by_id, point);
+        out->target = TARGET_POINT;
+    }
+    if (out->place < 0) {
+        textbuf_printf(reason, "point “%s” is not on the route", point);
+        return false;
+    }
+    return true;
+}
+
+/* Whether the kind can be given there. False with a reason. */
+static bool fits(const struct decisions *d, const struct decision_text *text,
+                 struct decision *out, struct textbuf *reason) {
+    const char *id = text->field[DECISION_POINT];
+    const struct rules *rules = d->rules;
+    if (out->kind == DECIDE_ALLOWANCE) {
+        if (out->target == TARGET_ITEM && rules->items[out->place].kind == KIND_TIME_CONTROL) {
+            out->place = rules->items[out->place].first_point;
+            out->target = TARGET_POINT;
+            return true;
+        }
+        if (out->target == TARGET_POINT && (rules->points[out->place].role == ROLE_CHECK ||
+                                            rules->points[out->place].role == ROLE_START))
+            return true;
+        textbuf_printf(reason,
+                       "an allowance is given at a time control, a check, a pad or a start, not "
+                       "at “%s”",
+                       id);
+        return false;
+    }
+    if (out->target != TARGET_POINT ||
+        (out->kind != DECIDE_CANCEL && out->kind != DECIDE_WAIVE && out->kind != DECIDE_NOTIONAL))
+        return true;
+    const struct point *point = &rules->points[out->place];
+    /* The reference lap is not scored, yet its faults fall away with it. */
+    if (point->role == ROLE_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
+        return true;
+    if (point->scored >= 0 && point->role != ROLE_FINISH)
+        return true;
+    textbuf_printf(reason, "“%s” is not scored by itself; name a scored point or “%s”", id,
+                   rules->items[point->item].id);
+    return false;
+}
+
+static bool parse_value(const struct decisions *d, const struct decision_text *text,
+                        struct decision *out, struct textbuf *reason) {
+    const char *value = text->field[DECISION_VALUE];
+    int err = ERR_OK;
+    switch (forms[out->kind].value) {
+    case NO_VALUE:
+        if (*value == '\0')
+            return true;
+        textbuf_printf(reason, "%s takes no value, but has “%s”", forms[out->kind].word, value);
+        return false;
+    case DURATION:
+        err = duration_parse(value, &out->value);
+        break;
+    case PENALTY:
+    case PENALTY_OR_LESS:
+        err = decimal_parse(value, &out->value);
+        if (err == ERR_OK && forms[out->kind].value == PENALTY && out->value < 0)
+            err = ERR_RANGE;
+        break;
+    case DAY_NUMBER:
+        err = decimal_parse_whole(value, 1, d->rules->day_count, &out->value);
+        out->value--;
+        break;
+    case ID_OF_DECISION:
+        err = id_is_good(value) ? ERR_OK : ERR_SYNTAX;
+        break;
+    }
+    if (err == ERR_OK)
+        return true;
+    if (err == ERR_PRECISION)
+        textbuf_printf(reason, "value “%s” has more than three decimals", value);
+    else
+        textbuf_printf(reason, "value “%s” is not %s", value,
+                       forms[out->kind].value == DURATION     ? "a duration"
+                       : forms[out->kind].value == DAY_NUMBER ? "a day of this event"
+                       : forms[out->kind].value == ID_OF_DECISION
+                           ? "an id of a decision"
+                           : "a penalty");
+    return false;
+}
+
+static bool parse_decision(const struct decisions *d, const struct decision_text *text,
+                           struct decision *out, struct textbuf *reason) {
+    const char *word = text->field[DECISION_KIND];
+    const char *car = text->field[DECISION_CAR];
+    const char *point = text->field[DECISION_POINT];
+    const char *id = text->field[DECISION_ID];
+    const char *at = text->field[DECISION_AT];
+    int kind = 0;
+    while (kind < DECIDE_COUNT && strcmp(forms[kind].word, word) != 0)
+        kind++;
+    if (kind == DECIDE_COUNT) {
+        textbuf_printf(reason, "kind “%s” is not known", word);
+        return false;
+    }
+    out->kind = (enum decision_kind)kind;
+    out->car = -1;
+    if (*id != '\0' && !id_is_good(id)) {
+        textbuf_printf(reason, "id “%s” must be 1 to 64 of A-Z a-z 0-9 . _ : -", id);
+        return false;
+    }
+    if (forms[kind].car) {
+        int64_t number;
+        if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+            out->car = entries_find(d->entries, number);
+        if (out->car < 0) {
+            textbuf_printf(reason, "car “%s” is not in the entry list", car);
+            return false;
+        }
+    } else if (*car != '\0') {
+        textbuf_printf(reason, "%s takes no car, but has “%s”", word, car);
+        return false;
+    }
+    if (forms[kind].point == NEEDS_POINT && *point == '\0') {
+        textbuf_printf(reason, "%s needs a point", word);
+        return false;
+    }
+    if (forms[kind].point == NO_POINT && *point != '\0') {
+        textbuf_printf(reason, "%s takes no point, but has “%s”", word, point);
+        return false;
+    }
+    if (text->field[DECISION_REASON][0] == '\0') {
+        textbuf_puts(reason, "the reason is empty");
+        return false;
+    }
+    if (*at != '\0' && instant_parse(at, &out->at) != ERR_OK) {
+        textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+        return false;
+    }
+    out->has_at = *at != '\0';
+    return parse_target(d, text, out, reason) && fits(d, text, out, reason) &&
+           parse_value(d, text, out, reason);
+}
+
+static bool same_content(const struct decision_text *a, const struct decision_text *b) {
+    for (int i = 0; i < DECISION_HASHED; i++) {
+        if (strcmp(a->field[i], b->field[i]) != 0)
+            return false;
+    }
+    return true;
+}
+
+static bool keep_text(struct decisions *d, const struct decision_text *from,
+                      struct decision *out) {
+    for (int i = 0; i < DECISION_FIELD_COUNT; i++) {
+        out->text.field[i] = arena_text(d->arena, from->field[i], strlen(from->field[i]));
+        if (out->text.field[i] == NULL)
+            return false;
+    }
+    struct extra **last = &out->text.extras;
+    for (const struct extra *e = from->extras; e != NULL; e = e->next) {
+        struct extra *copy = arena_alloc(d->arena, sizeof *copy);
+        if (copy == NULL)
+            return false;
+        copy->name = arena_text(d->arena, e->name, strlen(e->name));
+        copy->value = arena_text(d->arena, e->value, strlen(e->value));
+        if (copy->name == NULL || copy->value == NULL)
+            return false;
+        *last = copy;
+        last = &copy->next;
+    }
+    return true;
+}
+
+static enum decision_result add(struct decisions *d, const struct decision_text *text, bool keep,
+                                struct textbuf *reason, int *index) {
+    struct textbuf derived = {0};
+    struct decision decision = {.holds = true};
+    enum decision_result result = DECISION_NOMEM;
+    if (!parse_decision(d, text, &decision, reason))
+        return DECISION_REFUSED;
+    const char *id = text->field[DECISION_ID];
+    if (*id == '\0') {
+        decision_derive_id(text, &derived);
+        if (derived.failed)
+            goto done;
+        id = textbuf_text(&derived);
+    }
+    int32_t known = strmap_get(&d->by_id, id);
+    if (known >= 0) {
+        if (index != NULL)
+            *index = known;
+        result = DECISION_DUPLICATE;
+        if (!same_content(text, &d->list[known].text)) {
+            textbuf_printf(reason, "id “%s” is there already with other content", id);
+            result = DECISION_REFUSED;
+        }
+        goto done;
+    }
+    if (!keep) {
+        result = DECISION_ADDED;
+        goto done;
+    }
+    struct decision *list = array_room(d->list, &d->cap, d->count + 1, sizeof *list);
+    if (list == NULL)
+        goto done;
+    d->list = list;
+    decision.id = arena_text(d->arena, id, strlen(id));
+    if (decision.id == NULL || !keep_text(d, text, &decision) ||
+        strmap_put(&d->by_id, decision.id, (int32_t)d->count) != ERR_OK)
+        goto done;
+    if (index != NULL)
+        *index = (int)d->count;
+    list[d->count++] = decision;
+    result = DECISION_ADDED;
+done:
+    textbuf_clear(&derived);
+    return result;
+}
+
+enum decision_result decisions_add(struct decisions *d, const struct decision_text *text,
+                                   struct textbuf *reason, int *index) {
+    return add(d, text, true, reason, index);
+}
+
+enum decision_result decisions_try(struct decisions *d, const struct decision_text *text,
+                                   struct textbuf *reason) {
+    return add(d, text, false, reason, NULL);
+}
+
+/* The decision that a revoke names, -1 where there is none. */
+static int revoked_by(const struct decisions *d, size_t revoke) {
+    return strmap_get(&d->by_id, d->list[revoke].text.field[DECISION_VALUE]);
+}
+
+/* A decision's fate is known once that of every revoke naming it is. Each round settles at least
+ * the outermost of the chains that are left; where a round settles nothing, what is left runs in
+ * a circle. */
+int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
+    int err = ERR_OK;
+    int *waits = calloc(d->count + 1, sizeof *waits);
+    bool *known = calloc(d->count + 1, sizeof *known);
+    if (waits == NULL || known == NULL) {
+        free(waits);
+        free(known);
+        return ERR_NOMEM;
+    }
+    for (size_t i = 0; i < d->count; i++) {
+        d->list[i].holds = true;
+        if (d->list[i].kind != DECIDE_REVOKE)
+            continue;
+        int target = revoked_by(d, i);
+        if (target >= 0) {
+            waits[target]++;
+        } else if (err == ERR_OK) {
+            err = ERR_INPUT;
+            if (wrong != NULL)
+                *wrong = (int)i;
+            if (reason != NULL)
+                textbuf_printf(reason, "value “%s” is the id of no decision",
+                               d->list[i].text.field[DECISION_VALUE]);
+        }
+    }
+    for (bool again = true; again;) {
+        again = false;
+        for (size_t i = 0; i < d->count; i++) {
+            if (known[i] || waits[i] > 0)
+                continue;
+            known[i] = true;
+            int target = d->list[i].kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
+            if (target >= 0) {
+                waits[target]--;
+                again = true;
+                if (d->list[i].holds)
+                    d->list[target].holds = false;
+            }
+        }
+    }
+    for (size_t i = 0; i < d->count && err == ERR_OK; i++) {
+        if (!known[i] && d->list[i].kind == DECIDE_REVOKE) {
+            err = ERR_INPUT;
+            if (wrong != NULL)
+                *wrong = (int)i;
+            if (reason != NULL)
+                textbuf_printf(reason, "revoking “%s” runs in a circle",
+                               d->list[i].text.field[DECISION_VALUE]);
+        }
+    }
+    free(waits);
+    free(known);
+    return err;
+}
+
+int decisions_read(struct decisions *d, const char *file, const char *text, size_t len,
+                   struct problems *problems) {
+    struct column columns[DECISION_FIELD_COUNT];
+    struct table table;
+    struct textbuf reason = {0};
+    size_t errors_before = problems->by_level[PROBLEM_ERROR];
+    for (int i = 0; i < DECISION_FIELD_COUNT; i++)
+        columns[i] = (struct column){decision_field_names[i], i <= DECISION_REASON};
+    int err =
+        table_open(&table, file, text, len, columns, DECISION_FIELD_COUNT, d->arena, problems);
+    while (err == ERR_OK) {
+        enum csv_result row = table_next(&table);
+        if (row == CSV_END)
+            break;
+        if (row == CSV_NOMEM) {
+            err = ERR_NOMEM;
+            break;
+        }
+        if (row == CSV_BAD) {
+            problems_add(problems, PROBLEM_ERROR, file, table.csv.line, "%s", table.csv.wrong);
+            continue;
+        }
+        struct decision_text fields = {0};
+        for (size_t i = 0; i < DECISION_FIELD_COUNT; i++)
+            fields.field[i] = table_field(&table, i);
+        err = table_extras(&table, &fields.extras);
+        if (err != ERR_OK)
+            break;
+        int index = -1;
+        textbuf_reset(&reason);
+        switch (decisions_add(d, &fields, &reason, &index)) {
+        case DECISION_REFUSED:
+            problems_add(problems, PROBLEM_ERROR, file, table.csv.line, "%s",
+                         textbuf_text(&reason));
+            break;
+        case DECISION_NOMEM:
+            err = ERR_NOMEM;
+            break;
+        case DECISION_ADDED:
+            d->list[index].line = table.csv.line;
+            break;
+        case DECISION_DUPLICATE:
+            break;
+        }
+    }
+    if (err == ERR_OK) {
+        int wrong = -1;
+        textbuf_reset(&reason);
+        err = decisions_settle(d, &wrong, &reason);
+        if (err == ERR_INPUT)
+            problems_add(problems, PROBLEM_ERROR, file, d->list[wrong].line, "%s",
+                         textbuf_text(&reason));
+    }
+    if (reason.failed || problems_out_of_memory(problems))
+        err = ERR_NOMEM;
+    else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)
+        err = ERR_INPUT;
+    textbuf_clear(&reason);
+    table_close(&table);
+    return err;
+}
+
+int decisions_count(const struct decisions *d) {
+    return (int)d->count;
+}
+
+const struct decision *decisions_at(const struct decisions *d, int index) {
+    return &d->list[index];
+}
+
+int decisions_find(const struct decisions *d, const char *id) {
+    return strmap_get(&d->by_id, id);
+}
+
+bool decision_before(const struct decision *a, const struct decision *b) {
+    if (a->has_at != b->has_at)
+        return a->has_at;
+    int order = a->has_at ? instant_compare(a->at, b->at) : 0;
+    return order != 0 ? order < 0 : strcmp(a->id, b->id) < 0;
+}

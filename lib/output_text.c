@@ -1,0 +1,392 @@
+/* SPDX-License-Identifier: MIT */
+/* Tables that a person pins on a board: columns aligned by width on paper, not by bytes. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "decimal.h"
+#include "explain.h"
+#include "kind.h"
+#include "output.h"
+#include "utf8.h"
+
+enum { BOARD_COLUMNS_MAX = 12, COLUMN_WIDTH_MAX = 44 };
+
+/* A table whose cells are gathered first and set out when all widths are known. */
+struct board {
+    int columns;
+    const char *heads[BOARD_COLUMNS_MAX];
+    bool right[BOARD_COLUMNS_MAX];
+    char **cells;
+    size_t count;
+    size_t cap;
+    bool failed;
+};
+
+static void board_cell(struct board *board, struct textbuf *text) {
+    char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
+    char *copy = text->failed ? NULL : strdup(textbuf_text(text));
+    textbuf_reset(text);
+    if (cells != NULL)
+        board->cells = cells;
+    if (cells == NULL || copy == NULL) {
+        board->failed = true;
+        free(copy);
+        return;
+    }
+    board->cells[board->count++] = copy;
+}
+
+static void pad(struct textbuf *b, int count) {
+    while (count-- > 0)
+        textbuf_putc(b, ' ');
+}
+
+static void write_cell(struct textbuf *b, const char *text, int width, bool right, bool last) {
+    int gap = width - utf8_width(text);
+    if (right)
+        pad(b, gap);
+    textbuf_puts(b, text);
+    if (!right && !last)
+        pad(b, gap);
+    if (!last)
+        textbuf_puts(b, "  ");
+}
+
+static void board_write(struct board *board, struct textbuf *b) {
+    int width[BOARD_COLUMNS_MAX] = {0};
+    size_t columns = (size_t)board->columns;
+    for (size_t c = 0; c < columns; c++)
+        width[c] = utf8_width(board->heads[c]);
+    for (size_t i = 0; i < board->count; i++) {
+        int needed = utf8_width(board->cells[i]);
+        if (needed > COLUMN_WIDTH_MAX)
+            needed = COLUMN_WIDTH_MAX;
+        if (needed > width[i % columns])
+            width[i % columns] = needed;
+    }
+    for (size_t c = 0; c < columns; c++)
+        write_cell(b, board->heads[c], width[c], board->right[c], c + 1 == columns);
+    textbuf_putc(b, '\n');
+    for (size_t c = 0; c < columns; c++) {
+        for (int i = 0; i < width[c]; i++)
+            textbuf_puts(b, "─");
+        textbuf_puts(b, c + 1 == columns ? "\n" : "  ");
+    }
+    for (size_t i = 0; i < board->count; i++) {
+        size_t c = i % columns;
+        write_cell(b, board->cells[i], width[c], board->right[c], c + 1 == columns);
+        if (c + 1 == columns)
+            textbuf_putc(b, '\n');
+    }
+    b->failed = b->failed || board->failed;
+    for (size_t i = 0; i < board->count; i++)
+        free(board->cells[i]);
+    free(board->cells);
+    *board = (struct board){0};
+}
+
+static bool has_fails(const struct rules *rules) {
+    for (int i = 0; i < rules->item_count; i++) {
+        if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.early_fails > 0)
+            return true;
+    }
+    return false;
+}
+
+static void board_column(struct board *board, const char *head, bool right) {
+    board->heads[board->columns] = head;
+    board->right[board->columns++] = right;
+}
+
+static void write_crew(struct textbuf *b, const struct entry *e) {
+    textbuf_puts(b, e->driver);
+    if (*e->navigator != '\0')
+        textbuf_printf(b, " / %s", e->navigator);
+}
+
+/* The car's own cells, alike in every list. */
+static void car_cells(struct board *board, const struct scores *scores, int car,
+                      struct textbuf *cell) {
+    const struct entry *e = &scores->event->entries->list[car];
+    textbuf_int(cell, e->number);
+    board_cell(board, cell);
+    write_crew(cell, e);
+    board_cell(board, cell);
+    textbuf_printf(cell, "%s %s", e->make, e->model);
+    board_cell(board, cell);
+    textbuf_int(cell, e->year);
+    board_cell(board, cell);
+    rules_class_id(scores->event->rules, e->class_index, cell);
+    board_cell(board, cell);
+}
+
+static void write_notes(struct textbuf *b, const struct car_score *score) {
+    const char *gap = "";
+    if (score->awaiting > 0) {
+        textbuf_printf(b, "%d awaited", score->awaiting);
+        gap = ", ";
+    }
+    if (score->doubtful > 0)
+        textbuf_printf(b, "%s%d doubtful", gap, score->doubtful);
+}
+
+static void write_placed(struct textbuf *b, const struct standings *st,
+                         const struct standings_group *group) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    bool fails = has_fails(st->scores->event->rules);
+    static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
+    for (int i = 0; i < 6; i++)
+        board_column(&board, heads[i], i != 2 && i != 3 && i != 5);
+    if (fails)
+        board_column(&board, "Fails", true);
+    board_column(&board, "Penalty", true);
+    board_column(&board, "To leader", true);
+    board_column(&board, "To next", true);
+    board_column(&board, "Note", false);
+    for (int i = 0; i < group->placed_count; i++) {
+        const struct standing *row = &group->placed[i];
+        textbuf_printf(&cell, "%s%d", row->equal ? "=" : "", row->position);
+        board_cell(&board, &cell);
+        car_cells(&board, st->scores, row->car, &cell);
+        if (fails) {
+            textbuf_int(&cell, row->fails);
+            board_cell(&board, &cell);
+        }
+        decimal_write(&cell, row->penalty);
+        board_cell(&board, &cell);
+        decimal_write(&cell, row->behind_leader);
+        board_cell(&board, &cell);
+        decimal_write(&cell, row->behind_next);
+        board_cell(&board, &cell);
+        write_notes(&cell, &st->scores->cars[row->car]);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+/* Why a car has no place. */
+static void write_reason(struct textbuf *b, const struct standings *st,
+                         const struct standing *row, bool pending) {
+    const struct scores *scores = st->scores;
+    const struct car_score *score = &scores->cars[row->car];
+    const struct car_rulings *rulings = &scores->event->rulings->cars[row->car];
+    if (pending) {
+        textbuf_puts(b, "still awaited");
+        return;
+    }
+    if (status_is_placed(score->status)) {
+        textbuf_puts(b, st->by == BY_TEST ? "absent from this test" : "outside this classification");
+        return;
+    }
+    textbuf_puts(b, status_word(score->status));
+    const struct decision *d = NULL;
+    if (score->status == STATUS_DISQUALIFIED)
+        d = rulings->disqualified;
+    else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
+             rulings->retirement_count > 0)
+        d = rulings->retirements[rulings->retirement_count - 1].decision;
+    if (d != NULL)
+        textbuf_printf(b, ": %s", d->text.field[DECISION_REASON]);
+}
+
+static void write_others(struct textbuf *b, const struct standings *st,
+                         const struct standing *rows, int count, bool pending) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    static const char *const heads[] = {"Car", "Crew", "Vehicle", "Year", "Class", "Reason"};
+    for (int i = 0; i < 6; i++)
+        board_column(&board, heads[i], i == 0 || i == 3);
+    for (int i = 0; i < count; i++) {
+        car_cells(&board, st->scores, rows[i].car, &cell);
+        write_reason(&cell, st, &rows[i], pending);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+static void write_group(struct textbuf *b, const struct standings *st,
+                        const struct standings_group *group) {
+    if (st->by != BY_OVERALL) {
+        textbuf_putc(b, '\n');
+        if (st->by == BY_CLASS) {
+            textbuf_puts(b, "Class ");
+            rules_class_id(st->scores->event->rules, group->index, b);
+            textbuf_puts(b, ", ");
+        } else if (st->by == BY_TEST) {
+            textbuf_printf(b, "%s ", st->scores->event->rules->items[group->index].id);
+        }
+        output_group_name(b, st, group);
+        textbuf_puts(b, "\n\n");
+    }
+    if (group->placed_count > 0)
+        write_placed(b, st, group);
+    if (group->pending_count > 0) {
+        textbuf_puts(b, "\nStill awaited\n\n");
+        write_others(b, st, group->pending, group->pending_count, true);
+    }
+    if (group->unplaced_count > 0) {
+        textbuf_puts(b, "\nWithout a place\n\n");
+        write_others(b, st, group->unplaced, group->unplaced_count, false);
+    }
+}
+
+static void write_teams(struct textbuf *b, const struct standings *st) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    const struct entries *entries = st->scores->event->entries;
+    bool fails = has_fails(st->scores->event->rules);
+    board_column(&board, "Place", true);
+    board_column(&board, "Team", false);
+    if (fails)
+        board_column(&board, "Fails", true);
+    board_column(&board, "Penalty", true);
+    board_column(&board, "Cars", false);
+    for (int i = 0; i < st->team_count; i++) {
+        const struct team_standing *team = &st->teams[i];
+        if (i < st->teams_placed)
+            textbuf_printf(&cell, "%s%d", team->equal ? "=" : "", team->position);
+        else
+            textbuf_puts(&cell, "–");
+        board_cell(&board, &cell);
+        textbuf_puts(&cell, entries->teams[team->team]);
+        board_cell(&board, &cell);
+        if (fails) {
+            textbuf_int(&cell, team->fails);
+            board_cell(&board, &cell);
+        }
+        decimal_write(&cell, team->penalty);
+        board_cell(&board, &cell);
+        for (int c = 0; c < team->car_count; c++)
+            textbuf_printf(&cell, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+static void write_title(struct textbuf *b, const struct rules *rules, const char *what,
+                        const struct output_head *head) {
+    textbuf_printf(b, "%s\n%s, %s", rules->name, what, head->status);
+    if (head->after != NULL)
+        textbuf_printf(b, ", after %s", head->after);
+    textbuf_puts(b, "\n\n");
+}
+
+void output_standings_text(struct textbuf *b, const struct standings *st,
+                           const struct output_head *head) {
+    static const char *const titles[BY_COUNT] = {
+        "Overall classification", "Classification by class", "Classification by category",
+        "Standings by day",       "Results by test",         "Team classification"};
+    write_title(b, st->scores->event->rules, titles[st->by], head);
+    if (st->by == BY_TEAM)
+        write_teams(b, st);
+    for (int i = 0; i < st->group_count; i++)
+        write_group(b, st, &st->groups[i]);
+}
+
+static void wrap(struct textbuf *b, const char *text, int indent, int width) {
+    int column = indent;
+    while (*text != '\0') {
+        const char *end = strchr(text, ' ');
+        size_t len = end == NULL ? strlen(text) : (size_t)(end - text);
+        struct textbuf word = {0};
+        textbuf_add(&word, text, len);
+        int needed = utf8_width(textbuf_text(&word));
+        if (column > indent && column + 1 + needed > width) {
+            textbuf_putc(b, '\n');
+            pad(b, indent);
+            column = indent;
+        } else if (column > indent) {
+            textbuf_putc(b, ' ');
+            column++;
+        }
+        textbuf_puts(b, textbuf_text(&word));
+        b->failed = b->failed || word.failed;
+        textbuf_clear(&word);
+        column += needed;
+        text += len;
+        while (*text == ' ')
+            text++;
+    }
+    textbuf_putc(b, '\n');
+}
+
+static void write_step(void *context, const char *what, const char *why, int64_t amount,
+                       int fails) {
+    struct textbuf *b = context;
+    struct textbuf cell = {0};
+    decimal_write(&cell, amount);
+    textbuf_printf(b, "  %-12s%14s  ", what, textbuf_text(&cell));
+    if (fails > 0)
+        textbuf_printf(b, "%d fail%s; ", fails, fails == 1 ? "" : "s");
+    wrap(b, why, 30, 100);
+    textbuf_clear(&cell);
+}
+
+static void write_point(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
+                        int scored, struct textbuf *why) {
+    const struct rules *rules = scores->event->rules;
+    const struct item *item = &rules->items[rules->scored[scored].item];
+    const struct working *w = &sheet->workings[scored];
+    struct story story = {scores->event, scores->view, sheet, item, scored};
+    struct textbuf cell = {0};
+    decimal_write(&cell, w->penalty);
+    textbuf_printf(b, "  %-12s%14s  ", rules->scored[scored].id, textbuf_text(&cell));
+    textbuf_reset(why);
+    textbuf_printf(why, "[%s%s] ", state_word(w->state), w->fails > 0 ? ", fail" : "");
+    explain_point(why, &story);
+    wrap(b, textbuf_text(why), 30, 100);
+    textbuf_clear(&cell);
+}
+
+void output_card_text(struct textbuf *b, struct scores *scores, int car,
+                      const struct output_head *head) {
+    const struct rules *rules = scores->event->rules;
+    const struct entry *e = &scores->event->entries->list[car];
+    const struct sheet *sheet = scores_sheet(scores, car);
+    const struct car_score *score = &scores->cars[car];
+    struct textbuf why = {0};
+    int last_item = -1;
+    int last_day = -1;
+    textbuf_printf(&why, "Card of car %d", e->number);
+    write_title(b, rules, textbuf_text(&why), head);
+    write_crew(b, e);
+    textbuf_printf(b, "\n%s %s, %d, class ", e->make, e->model, e->year);
+    rules_class_id(rules, e->class_index, b);
+    textbuf_putc(b, '\n');
+    for (int i = 0; i < rules->scored_count; i++) {
+        int place = rules->scored[i].item;
+        if (!scores->view->visible[place])
+            continue;
+        if (rules->items[place].day != last_day) {
+            last_day = rules->items[place].day;
+            textbuf_printf(b, "\nDay %d, %s, penalty ", last_day + 1, rules->days[last_day].date);
+            decimal_write(b, score->day_penalty[last_day]);
+            textbuf_putc(b, '\n');
+        }
+        if (place != last_item) {
+            last_item = place;
+            textbuf_printf(b, "\n %s, %s\n", rules->items[place].name,
+                           kind_of(rules->items[place].kind)->words);
+        }
+        write_point(b, scores, sheet, i, &why);
+    }
+    textbuf_puts(b, "\nTotal\n\n");
+    output_total_steps(scores, sheet, car, write_step, b);
+    textbuf_puts(b, "\n  Penalty ");
+    decimal_write(b, score->tally[BASIS_CORRECTED].total);
+    if (score->tally[BASIS_CORRECTED].fails > 0)
+        textbuf_printf(b, ", fails %d", score->tally[BASIS_CORRECTED].fails);
+    textbuf_printf(b, ", %s", status_word(score->status));
+    if (score->position > 0)
+        textbuf_printf(b, ", place %s%d overall", score->equal ? "=" : "", score->position);
+    if (score->class_position > 0)
+        textbuf_printf(b, ", %d in class", score->class_position);
+    textbuf_putc(b, '\n');
+    b->failed = b->failed || why.failed;
+    textbuf_clear(&why);
+}

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+/* penalty.h - what a deviation costs: units, grace, cap. Source: the contract, "Penalty rule". */
+#ifndef CAIRN_PENALTY_H
+#define CAIRN_PENALTY_H
+
+#include "jsonread.h"
+#include "rules.h"
+
+/* How a cost came about; every step that changed the number is kept for the explanation. */
+struct price {
+    int64_t charged;  /* ms that were charged: the deviation, less the grace where deducted */
+    int64_t units;    /* whole units of it */
+    int64_t rate;     /* thousandths a unit; unused where fails */
+    int64_t uncapped; /* units times rate */
+    int64_t penalty;  /* after the cap */
+    int fails;
+    bool within_grace; /* there is a deviation and it costs nothing for that */
+    bool deducted;
+    bool capped;
+};
+
+/* The rule before anything is said: second, per second, 1 early and late, no cap, missed 0. */
+struct penalty_rule penalty_rule_plain(void);
+
+/* Reads the keys of a rule over what `rule` holds already, key by key.
+ *   value  the object; wrong keys and values are reported at `place` */
+void penalty_rule_read(const struct json_reader *reader, const json_t *value,
+                       const struct json_place *place, struct penalty_rule *rule);
+
+/* Settles what follows from other keys, once all are read: `per` follows `precision`. */
+void penalty_rule_settle(struct penalty_rule *rule);
+
+/* The cost of a deviation in ms: negative is early, positive late. Limits that turn a late car
+ * into a missed one are not looked at here. */
+struct price penalty_price(const struct penalty_rule *rule, int64_t deviation);
+
+#endif

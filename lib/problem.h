@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: MIT */
+/* problem.h - what is wrong or doubtful in a file, each with its place.
+ * A list owns copies of its texts. Adding never fails visibly: where memory is out the list is
+ * marked, see problems_out_of_memory. Not thread-safe. */
+#ifndef CAIRN_PROBLEM_H
+#define CAIRN_PROBLEM_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum problem_level {
+    PROBLEM_ERROR,   /* the file cannot be used */
+    PROBLEM_REFUSED, /* one row is left out, the rest is taken */
+    PROBLEM_WARNING, /* taken, but somebody should look */
+    PROBLEM_DOUBT    /* found by a check, for a person to judge */
+};
+
+struct problem {
+    enum problem_level level;
+    const char *place; /* "readings.csv:12" or "event.json: route[3].day" */
+    const char *text;
+};
+
+struct problems {
+    struct problem *list;
+    size_t count;
+    size_t cap;
+    size_t by_level[4];
+    bool out_of_memory;
+};
+
+/* Frees what the list owns and makes it empty. */
+void problems_clear(struct problems *problems);
+
+/* Adds a problem of a line of a file; line 0 means the file as a whole. The text is as printf. */
+void problems_add(struct problems *problems, enum problem_level level, const char *file, long line,
+                  const char *format, ...) __attribute__((format(printf, 5, 6)));
+
+/* Adds a problem at a place already written out. */
+void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
+                     const char *text);
+
+/* True where a problem could not be kept for want of memory. */
+bool problems_out_of_memory(const struct problems *problems);
+
+/* True where the list holds an error. */
+bool problems_fatal(const struct problems *problems);
+
+#endif

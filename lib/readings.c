@@ -1,0 +1,451 @@
+/* SPDX-License-Identifier: MIT */
+#include "readings.h"
+
+#include <sodium.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "decimal.h"
+#include "err.h"
+#include "kind.h"
+#include "problem.h"
+#include "strmap.h"
+#include "textbuf.h"
+
+struct readings {
+    const struct rules *rules;
+    const struct entries *entries;
+    struct arena *arena;
+    struct reading *list;
+    size_t count;
+    size_t cap;
+    int32_t *first; /* [car * points + point] */
+    struct strmap by_id;
+    struct strmap named; /* ids that some reading replaces or withdraws, seen or still to come */
+};
+
+const char *const reading_field_names[READING_FIELD_COUNT] = {
+    "point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason", "id"};
+
+struct readings *readings_new(const struct rules *rules, const struct entries *entries) {
+    struct readings *r = calloc(1, sizeof *r);
+    if (r == NULL)
+        return NULL;
+    size_t cells = (size_t)rules->point_count * (size_t)entries->count;
+    r->rules = rules;
+    r->entries = entries;
+    r->arena = arena_new();
+    r->first = malloc((cells + 1) * sizeof *r->first);
+    if (r->arena == NULL || r->first == NULL) {
+        readings_free(r);
+        return NULL;
+    }
+    for (size_t i = 0; i < cells; i++)
+        r->first[i] = -1;
+    return r;
+}
+
+void readings_free(struct readings *r) {
+    if (r == NULL)
+        return;
+    strmap_clear(&r->by_id);
+    strmap_clear(&r->named);
+    free(r->list);
+    free(r->first);
+    arena_free(r->arena);
+    free(r);
+}
+
+void reading_derive_id(const struct reading_text *text, struct textbuf *id) {
+    unsigned char hash[crypto_hash_sha256_BYTES];
+    crypto_hash_sha256_state state;
+    crypto_hash_sha256_init(&state);
+    for (int i = 0; i < READING_HASHED; i++) {
+        const char *field = text->field[i];
+        if (i > 0)
+            crypto_hash_sha256_update(&state, (const unsigned char *)"|", 1);
+        crypto_hash_sha256_update(&state, (const unsigned char *)field, strlen(field));
+    }
+    crypto_hash_sha256_final(&state, hash);
+    for (int i = 0; i < 16; i++)
+        textbuf_printf(id, "%02x", hash[i]);
+}
+
+/* An id as the contract writes it. */
+static bool id_is_good(const char *id) {
+    size_t len = strlen(id);
+    return len >= 1 && len <= READING_ID_MAX &&
+           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._:-") == len;
+}
+
+static bool same_content(const struct reading_text *a, const struct reading_text *b) {
+    for (int i = 0; i < READING_HASHED; i++) {
+        if (strcmp(a->field[i], b->field[i]) != 0)
+            return false;
+    }
+    return true;
+}
+
+static int fault_named(const struct item *item, const char *name, size_t len) {
+    for (int i = 0; i < item->fault_count; i++) {
+        if (strncmp(item->faults[i].name, name, len) == 0 && item->faults[i].name[len] == '\0')
+            return i;
+    }
+    return -1;
+}
+
+/* "cone=2;line=1" into `out`, which has room for the item's faults. False with a reason. */
+static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
+                         int *count, struct textbuf *reason) {
+    *count = 0;
+    for (const char *p = text; *p != '\0';) {
+        size_t len = strcspn(p, ";");
+        const char *equals = memchr(p, '=', len);
+        char digits[8] = "";
+        int64_t number = 0;
+        if (equals != NULL && len - (size_t)(equals - p) - 1 < sizeof digits)
+            memcpy(digits, equals + 1, len - (size_t)(equals - p) - 1);
+        if (equals == NULL || equals == p ||
+            decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number) != ERR_OK) {
+            textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
+            return false;
+        }
+        int fault = fault_named(item, p, (size_t)(equals - p));
+        if (fault < 0) {
+            textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
+            return false;
+        }
+        for (int i = 0; i < *count; i++) {
+            if (out[i].fault == fault) {
+                textbuf_printf(reason, "faults “%s” name one fault twice", text);
+                return false;
+            }
+        }
+        out[(*count)++] = (struct fault_count){fault, (int)number};
+        p += len;
+        if (*p == ';' && *++p == '\0') {
+            textbuf_printf(reason, "faults “%s” end in a semicolon", text);
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool parse_value(const char *what, const char *text, int (*parse)(const char *, int64_t *),
+                        int64_t *out, struct textbuf *reason) {
+    *out = TIME_NONE;
+    if (*text == '\0')
+        return true;
+    int err = parse(text, out);
+    if (err == ERR_OK)
+        return true;
+    if (err == ERR_PRECISION)
+        textbuf_printf(reason, "%s “%s” has more than three decimals", what, text);
+    else
+        textbuf_printf(reason, "%s “%s” is not written as %s", what, text,
+                       parse == time_parse ? "a time of day, such as 10:42:59" : "a duration");
+    return false;
+}
+
+/* What the correction columns say. False with a reason. */
+static bool parse_correction(const struct reading_text *text, struct reading *out,
+                             struct textbuf *reason) {
+    const char *is_void = text->field[READING_VOID];
+    const char *replaces = text->field[READING_REPLACES];
+    out->is_void = strcmp(is_void, "yes") == 0;
+    if (!out->is_void && *is_void != '\0' && strcmp(is_void, "no") != 0) {
+        textbuf_printf(reason, "void “%s” must be yes or no", is_void);
+        return false;
+    }
+    if (*replaces != '\0' && !id_is_good(replaces)) {
+        textbuf_printf(reason, "replaces “%s” is no id of a reading", replaces);
+        return false;
+    }
+    if (out->is_void && *replaces == '\0') {
+        textbuf_puts(reason, "void needs the id of a reading in “replaces”");
+        return false;
+    }
+    if (*replaces != '\0' && text->field[READING_REASON][0] == '\0') {
+        textbuf_puts(reason, out->is_void ? "withdrawing a reading needs a reason"
+                                          : "correcting a reading needs a reason");
+        return false;
+    }
+    if (*replaces != '\0' && strcmp(replaces, text->field[READING_ID]) == 0) {
+        textbuf_puts(reason, "a reading cannot replace itself");
+        return false;
+    }
+    return true;
+}
+
+/* Everything about a reading that can be told without the log. False with a reason. */
+static bool parse_reading(const struct readings *r, const struct reading_text *text,
+                          struct reading *out, struct fault_count *faults,
+                          struct textbuf *reason) {
+    const char *id = text->field[READING_ID];
+    const char *point = text->field[READING_POINT];
+    const char *car = text->field[READING_CAR];
+    const char *at = text->field[READING_AT];
+    int64_t number = 0;
+    if (*id != '\0' && !id_is_good(id)) {
+        textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id,
+                       READING_ID_MAX);
+        return false;
+    }
+    out->point = strmap_get(&r->rules->point_by_id, point);
+    if (out->point < 0) {
+        textbuf_printf(reason, "point “%s” is not on the route", point);
+        return false;
+    }
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+        out->car = entries_find(r->entries, number);
+    else
+        out->car = -1;
+    if (out->car < 0) {
+        textbuf_printf(reason, "car “%s” is not in the entry list", car);
+        return false;
+    }
+    if (!parse_value("time", text->field[READING_TIME], time_parse, &out->time, reason) ||
+        !parse_value("elapsed", text->field[READING_ELAPSED], duration_parse, &out->elapsed,
+                     reason))
+        return false;
+    if (out->time != TIME_NONE && out->elapsed != TIME_NONE) {
+        textbuf_puts(reason, "it has both a time and an elapsed");
+        return false;
+    }
+    const struct item *item = &r->rules->items[r->rules->points[out->point].item];
+    if (!parse_faults(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
+        return false;
+    if (*at != '\0' && instant_parse(at, &out->at) != ERR_OK) {
+        textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+        return false;
+    }
+    out->has_at = *at != '\0';
+    if (!parse_correction(text, out, reason))
+        return false;
+    const char *refusal =
+        out->is_void ? NULL
+                     : kind_of(item->kind)->refusal(item, &r->rules->points[out->point], out);
+    if (refusal != NULL) {
+        textbuf_puts(reason, refusal);
+        return false;
+    }
+    return true;
+}
+
+static bool keep_text(struct readings *r, const struct reading_text *from, struct reading *out) {
+    for (int i = 0; i < READING_FIELD_COUNT; i++) {
+        const char *field = from->field[i];
+        /* Most fields are empty: they share one constant. */
+        const char *copy = *field == '\0' ? "" : arena_text(r->arena, field, strlen(field));
+        if (copy == NULL)
+            return false;
+        out->text.field[i] = copy;
+    }
+    struct extra **last = &out->text.extras;
+    for (const struct extra *e = from->extras; e != NULL; e = e->next) {
+        struct extra *copy = arena_alloc(r->arena, sizeof *copy);
+        if (copy == NULL)
+            return false;
+        copy->name = arena_text(r->arena, e->name, strlen(e->name));
+        copy->value = arena_text(r->arena, e->value, strlen(e->value));
+        if (copy->name == NULL || copy->value == NULL)
+            return false;
+        *last = copy;
+        last = &copy->next;
+    }
+    return true;
+}
+
+static enum reading_result add(struct readings *r, const struct reading_text *text, bool keep,
+                               struct textbuf *reason, int *index) {
+    struct textbuf derived = {0};
+    struct fault_count faults[PARTS_MAX];
+    struct reading reading = {.next = -1};
+    enum reading_result result = READING_NOMEM;
+    if (!parse_reading(r, text, &reading, faults, reason))
+        return READING_REFUSED;
+    const char *id = text->field[READING_ID];
+    if (*id == '\0') {
+        reading_derive_id(text, &derived);
+        if (derived.failed)
+            goto done;
+        id = textbuf_text(&derived);
+    }
+    int32_t known = strmap_get(&r->by_id, id);
+    if (known >= 0) {
+        if (index != NULL)
+            *index = known;
+        if (same_content(text, &r->list[known].text)) {
+            result = READING_DUPLICATE;
+        } else {
+            textbuf_printf(reason, "id “%s” is there already with other content", id);
+            result = READING_REFUSED;
+        }
+        goto done;
+    }
+    if (!keep) {
+        result = READING_ADDED;
+        goto done;
+    }
+    /* Nothing of the log changes before the last allocation has succeeded, but for the maps and
+     * the room of the list, which then hold no trace that counts. */
+    struct reading *list = array_room(r->list, &r->cap, r->count + 1, sizeof *list);
+    if (list == NULL)
+        goto done;
+    r->list = list;
+    reading.id = arena_text(r->arena, id, strlen(id));
+    reading.faults = arena_array(r->arena, (size_t)reading.fault_count, sizeof *faults);
+    if (reading.id == NULL || reading.faults == NULL || !keep_text(r, text, &reading))
+        goto done;
+    if (reading.fault_count > 0)
+        memcpy(reading.faults, faults, (size_t)reading.fault_count * sizeof *faults);
+    const char *replaces = reading.text.field[READING_REPLACES];
+    int32_t place = (int32_t)r->count;
+    reading.replaced = strmap_get(&r->named, reading.id) >= 0;
+    if (strmap_put(&r->by_id, reading.id, place) != ERR_OK)
+        goto done;
+    if (*replaces != '\0') {
+        if (strmap_put(&r->named, replaces, place) != ERR_OK) {
+            /* The id must not stay without its reading; a slot cannot be taken out, so it is
+             * pointed at nothing. */
+            (void)strmap_put(&r->by_id, reading.id, -1);
+            goto done;
+        }
+        int32_t other = strmap_get(&r->by_id, replaces);
+        if (other >= 0)
+            list[other].replaced = true;
+    }
+    int32_t *first =
+        &r->first[(size_t)reading.car * (size_t)r->rules->point_count + (size_t)reading.point];
+    reading.next = *first;
+    *first = place;
+    list[r->count++] = reading;
+    if (index != NULL)
+        *index = place;
+    result = READING_ADDED;
+done:
+    textbuf_clear(&derived);
+    return result;
+}
+
+enum reading_result readings_add(struct readings *r, const struct reading_text *text,
+                                 struct textbuf *reason, int *index) {
+    return add(r, text, true, reason, index);
+}
+
+enum reading_result readings_try(struct readings *r, const struct reading_text *text,
+                                 struct textbuf *reason) {
+    return add(r, text, false, reason, NULL);
+}
+
+int readings_read(struct readings *r, const char *file, const char *text, size_t len,
+                  struct problems *problems) {
+    struct column columns[READING_FIELD_COUNT];
+    struct table table;
+    struct textbuf reason = {0};
+    for (int i = 0; i < READING_FIELD_COUNT; i++)
+        columns[i] = (struct column){reading_field_names[i], i <= READING_CAR};
+    int err = table_open(&table, file, text, len, columns, READING_FIELD_COUNT, r->arena, problems);
+    while (err == ERR_OK) {
+        enum csv_result row = table_next(&table);
+        if (row == CSV_END)
+            break;
+        if (row == CSV_NOMEM) {
+            err = ERR_NOMEM;
+            break;
+        }
+        if (row == CSV_BAD) {
+            problems_add(problems, PROBLEM_REFUSED, file, table.csv.line, "%s", table.csv.wrong);
+            continue;
+        }
+        struct reading_text fields = {0};
+        for (size_t i = 0; i < READING_FIELD_COUNT; i++)
+            fields.field[i] = table_field(&table, i);
+        err = table_extras(&table, &fields.extras);
+        if (err != ERR_OK)
+            break;
+        textbuf_reset(&reason);
+        switch (readings_add(r, &fields, &reason, NULL)) {
+        case READING_REFUSED:
+            problems_add(problems, PROBLEM_REFUSED, file, table.csv.line, "%s",
+                         textbuf_text(&reason));
+            break;
+        case READING_NOMEM:
+            err = ERR_NOMEM;
+            break;
+        case READING_ADDED:
+        case READING_DUPLICATE:
+            break;
+        }
+    }
+    if (reason.failed || problems_out_of_memory(problems))
+        err = ERR_NOMEM;
+    textbuf_clear(&reason);
+    table_close(&table);
+    return err;
+}
+
+int readings_count(const struct readings *r) {
+    return (int)r->count;
+}
+
+const struct reading *readings_at(const struct readings *r, int index) {
+    return &r->list[index];
+}
+
+int readings_find(const struct readings *r, const char *id) {
+    return strmap_get(&r->by_id, id);
+}
+
+int readings_first(const struct readings *r, int car, int point) {
+    return r->first[(size_t)car * (size_t)r->rules->point_count + (size_t)point];
+}
+
+/* The contract's order of readings at one point: the earliest `at`, none last; then the id. */
+static bool before(const struct reading *a, const struct reading *b) {
+    if (a->has_at != b->has_at)
+        return a->has_at;
+    int order = a->has_at ? instant_compare(a->at, b->at) : 0;
+    return order != 0 ? order < 0 : strcmp(a->id, b->id) < 0;
+}
+
+static int count_of(const struct reading *r, int fault) {
+    for (int i = 0; i < r->fault_count; i++) {
+        if (r->faults[i].fault == fault)
+            return r->faults[i].count;
+    }
+    return 0;
+}
+
+static bool faults_cover(const struct reading *a, const struct reading *b) {
+    for (int i = 0; i < a->fault_count; i++) {
+        if (a->faults[i].count != count_of(b, a->faults[i].fault))
+            return false;
+    }
+    return true;
+}
+
+static bool same_value(const struct reading *a, const struct reading *b) {
+    return a->time == b->time && a->elapsed == b->elapsed && faults_cover(a, b) &&
+           faults_cover(b, a);
+}
+
+const struct reading *readings_counted(const struct readings *r, int car, int point,
+                                       bool *conflict) {
+    const struct reading *best = NULL;
+    bool differ = false;
+    for (int i = readings_first(r, car, point); i >= 0; i = r->list[i].next) {
+        const struct reading *one = &r->list[i];
+        if (one->replaced || one->is_void)
+            continue;
+        /* All alike, or not: comparing each with one of them is enough. */
+        if (best != NULL && !same_value(best, one))
+            differ = true;
+        if (best == NULL || before(one, best))
+            best = one;
+    }
+    if (conflict != NULL)
+        *conflict = differ;
+    return best;
+}

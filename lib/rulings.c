@@ -1,0 +1,198 @@
+/* SPDX-License-Identifier: MIT */
+#include "rulings.h"
+
+#include <stdlib.h>
+
+#include "arena.h"
+#include "err.h"
+#include "event.h"
+
+static void close_points(struct rulings *r, int first, int count) {
+    for (int i = first; i < first + count; i++)
+        r->closed[i] = true;
+}
+
+static void apply_close(const struct rules *rules, struct rulings *r, const struct decision *d) {
+    if (d->target == TARGET_POINT) {
+        r->closed[d->place] = true;
+        return;
+    }
+    for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = &rules->items[i];
+        if (d->target == TARGET_ITEM ? i == d->place : item->day == d->place)
+            close_points(r, item->first_point, item->point_count);
+    }
+}
+
+static void apply_cancel(struct rulings *r, const struct decision *d) {
+    const struct decision **slot =
+        d->target == TARGET_ITEM ? &r->cancelled_item[d->place] : &r->cancelled_point[d->place];
+    if (*slot == NULL || decision_before(d, *slot))
+        *slot = d;
+}
+
+static struct retirement retirement_of(const struct rules *rules, const struct decision *d) {
+    struct retirement out = {-1, -1, -1, d};
+    if (d->target == TARGET_ITEM) {
+        out.item = d->place;
+        out.position = rules->items[d->place].first_point + rules->items[d->place].point_count - 1;
+    } else if (d->target == TARGET_POINT) {
+        out.item = rules->points[d->place].item;
+        out.position = d->place;
+    }
+    if (out.item >= 0)
+        out.day = rules->items[out.item].day;
+    return out;
+}
+
+static void apply_to_car(const struct rules *rules, struct car_rulings *car,
+                         const struct decision *d) {
+    car->list[car->count++] = d;
+    switch (d->kind) {
+    case DECIDE_PENALTY:
+        car->penalty += d->value;
+        break;
+    case DECIDE_RETIRE:
+        car->retirements[car->retirement_count++] = retirement_of(rules, d);
+        break;
+    case DECIDE_REJOIN:
+        car->rejoin_days[car->rejoin_count++] = (int)d->value;
+        break;
+    case DECIDE_DISQUALIFY:
+        if (car->disqualified == NULL || decision_before(d, car->disqualified))
+            car->disqualified = d;
+        break;
+    default:
+        break;
+    }
+}
+
+/* Counts first, so that each car's lists get just the room they need. */
+static int give_room(const struct event *event, struct rulings *r) {
+    int cars = event->entries->count;
+    for (int i = 0; i < decisions_count(event->decisions); i++) {
+        const struct decision *d = decisions_at(event->decisions, i);
+        if (!d->holds || d->car < 0)
+            continue;
+        struct car_rulings *car = &r->cars[d->car];
+        car->count++;
+        car->retirement_count += d->kind == DECIDE_RETIRE;
+        car->rejoin_count += d->kind == DECIDE_REJOIN;
+    }
+    for (int i = 0; i < cars; i++) {
+        struct car_rulings *car = &r->cars[i];
+        if (car->count == 0)
+            continue;
+        car->list = arena_array(r->arena, (size_t)car->count, sizeof *car->list);
+        car->retirements =
+            arena_array(r->arena, (size_t)car->retirement_count, sizeof *car->retirements);
+        car->rejoin_days =
+            arena_array(r->arena, (size_t)car->rejoin_count, sizeof *car->rejoin_days);
+        if (car->list == NULL || car->retirements == NULL || car->rejoin_days == NULL)
+            return ERR_NOMEM;
+        car->count = car->retirement_count = car->rejoin_count = 0;
+    }
+    return ERR_OK;
+}
+
+/* Whether a car is out when a day begins: retired earlier, and not back by then. */
+static bool out_before_day(const struct car_rulings *car, int day) {
+    for (int i = 0; i < car->retirement_count; i++) {
+        if (car->retirements[i].day >= day)
+            continue;
+        bool back = false;
+        for (int j = 0; j < car->rejoin_count; j++) {
+            if (car->rejoin_days[j] > car->retirements[i].day && car->rejoin_days[j] <= day)
+                back = true;
+        }
+        if (!back)
+            return true;
+    }
+    return false;
+}
+
+static void lay_starts(const struct event *event, struct rulings *r) {
+    const struct entries *entries = event->entries;
+    for (int day = 0; day < event->rules->day_count; day++) {
+        const struct day *d = &event->rules->days[day];
+        int64_t turn = 0;
+        for (int car = 0; car < entries->count; car++) {
+            size_t cell = (size_t)day * (size_t)entries->count + (size_t)car;
+            int64_t place = d->sequence ? turn : entries->list[car].number - 1;
+            if (!out_before_day(&r->cars[car], day))
+                turn++;
+            r->starts[cell] = entries->starts[cell] != TIME_NONE
+                                  ? entries->starts[cell]
+                                  : d->first_start + place * d->interval;
+        }
+    }
+}
+
+int rulings_build(const struct event *event, struct rulings **out) {
+    const struct rules *rules = event->rules;
+    struct rulings *r = calloc(1, sizeof *r);
+    size_t cars = (size_t)event->entries->count;
+    if (r == NULL || (r->arena = arena_new()) == NULL)
+        goto failed;
+    r->cars = arena_array(r->arena, cars, sizeof *r->cars);
+    r->cancelled_item =
+        arena_array(r->arena, (size_t)rules->item_count, sizeof *r->cancelled_item);
+    r->cancelled_point =
+        arena_array(r->arena, (size_t)rules->point_count, sizeof *r->cancelled_point);
+    r->closed = arena_array(r->arena, (size_t)rules->point_count, sizeof *r->closed);
+    r->starts = arena_array(r->arena, cars * (size_t)rules->day_count, sizeof *r->starts);
+    if (r->cars == NULL || r->cancelled_item == NULL || r->cancelled_point == NULL ||
+        r->closed == NULL || r->starts == NULL || give_room(event, r) != ERR_OK)
+        goto failed;
+    for (int i = 0; i < decisions_count(event->decisions); i++) {
+        const struct decision *d = decisions_at(event->decisions, i);
+        if (!d->holds)
+            continue;
+        if (d->car >= 0)
+            apply_to_car(rules, &r->cars[d->car], d);
+        else if (d->kind == DECIDE_CLOSE)
+            apply_close(rules, r, d);
+        else if (d->kind == DECIDE_CANCEL)
+            apply_cancel(r, d);
+    }
+    lay_starts(event, r);
+    *out = r;
+    return ERR_OK;
+failed:
+    rulings_free(r);
+    return ERR_NOMEM;
+}
+
+void rulings_free(struct rulings *r) {
+    if (r == NULL)
+        return;
+    arena_free(r->arena);
+    free(r);
+}
+
+int64_t rulings_allowance(const struct rulings *r, int car, int point) {
+    const struct car_rulings *c = &r->cars[car];
+    int64_t sum = 0;
+    for (int i = 0; i < c->count; i++) {
+        if (c->list[i]->kind == DECIDE_ALLOWANCE && c->list[i]->place == point)
+            sum += c->list[i]->value;
+    }
+    return sum;
+}
+
+const struct decision *rulings_find(const struct rulings *r, int car, enum decision_kind kind,
+                                    enum decision_target target, int place) {
+    const struct car_rulings *c = &r->cars[car];
+    const struct decision *found = NULL;
+    for (int i = 0; i < c->count; i++) {
+        const struct decision *d = c->list[i];
+        if (d->kind == kind && d->target == target && d->place == place &&
+            (found == NULL || decision_before(d, found)))
+            found = d;
+    }
+    return found;
+}
+
+int64_t rulings_start(const struct event *event, int day, int car) {
+    return event->rulings->starts[(size_t)day * (size_t)event->entries->count + (size_t)car];
+}

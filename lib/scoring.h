@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: MIT */
+/* scoring.h - the whole event scored: each car's sums, status and place.
+ * A pure function of an event and a view. Scoring again gives the same, in any order and after
+ * any number of partial rescorings. Source: the contract, "Totals" and "Ranking". */
+#ifndef CAIRN_SCORING_H
+#define CAIRN_SCORING_H
+
+#include "event.h"
+#include "sheet.h"
+#include "view.h"
+
+enum car_status {
+    STATUS_FINISHED,
+    STATUS_RUNNING,
+    STATUS_ENTERED,
+    STATUS_RETIRED,
+    STATUS_NOT_CLASSIFIED,
+    STATUS_DISQUALIFIED,
+    STATUS_NOT_STARTED
+};
+
+/* The word of a status, as in the standings. */
+const char *status_word(enum car_status status);
+
+/* A car's result on one basis. */
+struct tally {
+    int64_t total; /* thousandths */
+    int fails;
+    int clean;    /* scored points in state clean */
+    int furthest; /* unbroken run of them from the start */
+};
+
+/* The two bases: with the coefficient, and without it (class standings where the event says so).
+ * Which tests are dropped is worked out on each. */
+enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
+
+enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4 };
+
+struct car_score {
+    enum car_status status;
+    int through;   /* last point read at in range, -1 */
+    int awaiting;  /* scored points awaited before it */
+    int awaited;   /* all scored points awaited in range */
+    int doubtful;
+    struct tally tally[BASIS_COUNT];
+    int64_t coefficient; /* thousandths */
+    int64_t decided;     /* sum of the penalty decisions */
+    int64_t controls;    /* sum of controls */
+    int64_t tests;       /* sum of tests on the corrected basis, after drop and coefficient */
+    int64_t absent;      /* sum of absent points, each day held to its cap */
+
+    /* by item */
+    int64_t *item_penalty; /* after test_cap, before coefficient and drop */
+    int *item_fails;
+    int *item_awaited;
+    unsigned char *item_flags;
+
+    /* by day */
+    int64_t *day_penalty;
+    int *day_fails;
+    int64_t *day_absent; /* before the cap */
+
+    /* places, 0 where unplaced */
+    int position;
+    bool equal;
+    int class_position;
+};
+
+struct scores {
+    const struct event *event;
+    const struct view *view;
+    struct bests bests;
+    int64_t *bests_before; /* work room of scores_update */
+    bool drops_now; /* drop_worst holds in this view */
+    struct car_score *cars;
+    int *order; /* cars in overall order: placed ones first, by place; then by number */
+    int placed;
+    struct arena *arena;
+    struct sheet sheet; /* work room */
+};
+
+/* Scores an event.
+ *   event, view  borrowed until scores_free
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int scores_new(const struct event *event, const struct view *view, struct scores **out);
+
+/* Frees scores; NULL is accepted. */
+void scores_free(struct scores *scores);
+
+/* Rescores one car whose readings changed, without ranking. Returns true where the best of a
+ * behind-best test changed with it, so that every car must be rescored. */
+bool scores_update(struct scores *scores, int car);
+
+/* Rescores all cars. */
+void scores_update_all(struct scores *scores);
+
+/* Ranks again after updates. Returns ERR_OK or ERR_NOMEM. */
+int scores_rank(struct scores *scores);
+
+/* The sheet of one car with its workings, for a card. Borrowed: valid until the next update. */
+const struct sheet *scores_sheet(struct scores *scores, int car);
+
+/* The basis of class standings. */
+enum basis scores_class_basis(const struct scores *scores);
+
+/* True where a car of that status can have a position. */
+bool status_is_placed(enum car_status status);
+
+/* True where the car's period and category let it stand in the overall classification. */
+bool scores_in_overall(const struct scores *scores, int car);
+
+/* Sums up one car's scored sheet; see totals.c. */
+void totals_sum(const struct scores *scores, struct sheet *sheet, struct car_score *out);
+
+#endif

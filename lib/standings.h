@@ -1,0 +1,76 @@
+/* SPDX-License-Identifier: MIT */
+/* standings.h - scored cars set out in a table: overall, or in groups by class, category, day or
+ * test, or by team. Source: the contract, "Ranking" and section 5. */
+#ifndef CAIRN_STANDINGS_H
+#define CAIRN_STANDINGS_H
+
+#include "scoring.h"
+
+enum standings_by {
+    BY_OVERALL,
+    BY_CLASS,
+    BY_CATEGORY,
+    BY_DAY,
+    BY_TEST,
+    BY_TEAM,
+    BY_COUNT
+};
+
+/* The word of a grouping: "overall" .. "team". */
+const char *by_word(enum standings_by by);
+
+/* Reads it. Returns ERR_OK or ERR_UNKNOWN. */
+int by_parse(const char *text, enum standings_by *out);
+
+struct standing {
+    int car;      /* place in the entry list */
+    int position; /* in its group; 0 where unplaced */
+    bool equal;
+    int fails;
+    int64_t penalty;
+    int64_t behind_leader; /* unused where unplaced */
+    int64_t behind_next;   /* behind the row above */
+};
+
+struct standings_group {
+    int index; /* of the class, category, day or item; 0 overall */
+    struct standing *placed;
+    int placed_count;
+    struct standing *unplaced; /* in number order */
+    int unplaced_count;
+    struct standing *pending; /* in number order */
+    int pending_count;
+};
+
+struct team_standing {
+    int team; /* place among the entries' teams */
+    int position;
+    bool equal;
+    int fails;
+    int64_t penalty;
+    int *cars; /* those that count, in their order */
+    int car_count;
+};
+
+struct standings {
+    const struct scores *scores;
+    enum standings_by by;
+    bool with_pending; /* the table has a pending list, perhaps empty */
+    struct standings_group *groups; /* none for teams */
+    int group_count;
+    struct team_standing *teams; /* placed ones first */
+    int team_count;
+    int teams_placed;
+    struct arena *arena;
+};
+
+/* Sets out scores.
+ *   scores  borrowed until standings_free, and unchanged until then
+ * Returns: ERR_OK; ERR_UNKNOWN where the event has no such grouping (no categories, no teams);
+ * ERR_NOMEM. Owner: the caller. */
+int standings_new(const struct scores *scores, enum standings_by by, struct standings **out);
+
+/* Frees standings; NULL is accepted. */
+void standings_free(struct standings *standings);
+
+#endif

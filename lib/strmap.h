@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: MIT */
+/* strmap.h - from a text to a small whole number.
+ * Keys are borrowed and must outlive the map; nothing is ever taken out. Not thread-safe. */
+#ifndef CAIRN_STRMAP_H
+#define CAIRN_STRMAP_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct strmap_slot {
+    const char *key;
+    uint32_t hash;
+    int32_t value;
+};
+
+/* A plain value: {0} is an empty map. */
+struct strmap {
+    struct strmap_slot *slots;
+    size_t cap; /* a power of two, or 0 */
+    size_t count;
+};
+
+/* Frees the map, not the keys. */
+void strmap_clear(struct strmap *map);
+
+/* The value of `key`, or -1 where it is not there. */
+int32_t strmap_get(const struct strmap *map, const char *key);
+
+/* Sets the value (0 or more) of `key`, which is borrowed.
+ * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */
+int strmap_put(struct strmap *map, const char *key, int32_t value);
+
+#endif

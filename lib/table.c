@@ -1,0 +1,112 @@
+/* SPDX-License-Identifier: MIT */
+#include "table.h"
+
+#include <string.h>
+
+#include "arena.h"
+#include "err.h"
+#include "problem.h"
+
+static int column_named(const struct table *t, const char *name) {
+    for (size_t i = 0; i < t->column_count; i++) {
+        if (strcmp(t->columns[i].name, name) == 0)
+            return (int)i;
+    }
+    return -1;
+}
+
+static int read_header(struct table *t) {
+    size_t errors_before = t->problems->by_level[PROBLEM_ERROR];
+    size_t count = t->csv.count;
+    t->header_count = count;
+    t->header = arena_array(t->arena, count, sizeof *t->header);
+    t->known = arena_array(t->arena, count, sizeof *t->known);
+    if (t->header == NULL || t->known == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++) {
+        const char *name = t->csv.fields[i];
+        t->header[i] = arena_text(t->arena, name, strlen(name));
+        if (t->header[i] == NULL)
+            return ERR_NOMEM;
+        for (size_t j = 0; j < i; j++) {
+            if (strcmp(t->header[j], name) == 0)
+                problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                             "column “%s” stands twice", name);
+        }
+        int column = column_named(t, name);
+        t->known[i] = column >= 0;
+        if (column >= 0)
+            t->field_of[column] = (int)i;
+        else
+            problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
+                         "column “%s” is not known; it is kept, and nothing else", name);
+    }
+    for (size_t i = 0; i < t->column_count; i++) {
+        if (t->columns[i].required && t->field_of[i] < 0)
+            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                         "column “%s” is missing", t->columns[i].name);
+    }
+    return t->problems->by_level[PROBLEM_ERROR] > errors_before ? ERR_INPUT : ERR_OK;
+}
+
+int table_open(struct table *t, const char *file, const char *text, size_t len,
+               const struct column *columns, size_t count, struct arena *arena,
+               struct problems *problems) {
+    *t = (struct table){.file = file,
+                        .columns = columns,
+                        .column_count = count,
+                        .arena = arena,
+                        .problems = problems};
+    for (size_t i = 0; i < TABLE_MAX_COLUMNS; i++)
+        t->field_of[i] = -1;
+    csv_init(&t->csv, text, len);
+    switch (csv_next(&t->csv)) {
+    case CSV_ROW:
+        return read_header(t);
+    case CSV_END:
+        problems_add(problems, PROBLEM_ERROR, file, 1, "the file is empty: it needs a header row");
+        return ERR_INPUT;
+    case CSV_BAD:
+        problems_add(problems, PROBLEM_ERROR, file, t->csv.line, "%s", t->csv.wrong);
+        return ERR_INPUT;
+    case CSV_NOMEM:
+        break;
+    }
+    return ERR_NOMEM;
+}
+
+enum csv_result table_next(struct table *t) {
+    enum csv_result result = csv_next(&t->csv);
+    if (result == CSV_ROW && t->csv.count != t->header_count) {
+        t->csv.wrong = t->csv.count < t->header_count ? "fewer fields than the header has"
+                                                      : "more fields than the header has";
+        return CSV_BAD;
+    }
+    return result;
+}
+
+const char *table_field(const struct table *t, size_t i) {
+    return t->field_of[i] < 0 ? "" : t->csv.fields[t->field_of[i]];
+}
+
+int table_extras(const struct table *t, struct extra **out) {
+    struct extra *first = NULL;
+    struct extra **last = &first;
+    for (size_t i = 0; i < t->header_count; i++) {
+        if (t->known[i])
+            continue;
+        struct extra *extra = arena_alloc(t->arena, sizeof *extra);
+        char *value = arena_text(t->arena, t->csv.fields[i], strlen(t->csv.fields[i]));
+        if (extra == NULL || value == NULL)
+            return ERR_NOMEM;
+        *extra = (struct extra){t->header[i], value, NULL};
+        *last = extra;
+        last = &extra->next;
+    }
+    *out = first;
+    return ERR_OK;
+}
+
+void table_close(struct table *t) {
+    csv_clear(&t->csv);
+}

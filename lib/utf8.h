@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: MIT */
+/* utf8.h - checks UTF-8 and tells how wide a text stands on a board.
+ * Source: RFC 3629 for what is valid; Unicode's East Asian Width and general categories for the
+ * width, in the coarse ranges that names of people and cars need. */
+#ifndef CAIRN_UTF8_H
+#define CAIRN_UTF8_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* True where the `len` bytes are well-formed UTF-8. */
+bool utf8_valid(const char *text, size_t len);
+
+/* Reads one character of valid UTF-8 at *p, which is moved past it; U+FFFD for a bad byte. */
+uint32_t utf8_next(const char **p);
+
+/* Columns that the valid UTF-8 text takes in a fixed-width font: 0 for combining marks and
+ * invisible signs, 2 for wide East Asian characters, else 1 each. */
+int utf8_width(const char *text);
+
+#endif

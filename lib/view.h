@@ -1,0 +1,38 @@
+/* SPDX-License-Identifier: MIT */
+/* view.h - from where an event is looked at: live or with all closed, with or without what is
+ * hidden, up to which point. Source: the contract, "Missing readings", "--after" and "What the
+ * public sees". Immutable once made; valid until decisions are added to its event. */
+#ifndef CAIRN_VIEW_H
+#define CAIRN_VIEW_H
+
+#include <stdbool.h>
+
+#include "event.h"
+
+/* What the caller asks for. */
+struct view_request {
+    bool live;        /* else every point is closed */
+    bool public_view; /* items not yet revealed are left out */
+    int after;        /* the last item that counts, -1 for all */
+};
+
+struct view {
+    struct view_request request;
+    bool *visible;    /* by item: in range, and not hidden */
+    bool *hidden;     /* by item */
+    bool *open;       /* by reading point */
+    bool all_closed;  /* every scored point of the event, hidden items aside */
+    int last_control; /* last time control of the event that is neither hidden nor cancelled, -1 */
+    int last_day;     /* the last day in range, from 0 */
+};
+
+/* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */
+int view_new(const struct event *event, struct view_request request, struct view **out);
+
+/* Frees a view; NULL is accepted. */
+void view_free(struct view *view);
+
+/* The item that holds a point (or is named) by this id, for --after: -1 where there is none. */
+int view_item_of(const struct rules *rules, const char *id);
+
+#endif

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: MIT */
+#include <stdio.h>
+#include <string.h>
+
+#include "check.h"
+#include "command.h"
+#include "err.h"
+#include "folder.h"
+#include "problem.h"
+
+static const char help[] =
+    "cairn check FOLDER\n"
+    "\n"
+    "Reads the event folder and says everything that is wrong or doubtful in it, a line each:\n"
+    "FILE:LINE: what, or event.json: path: what. Doubts are marked “doubt:” and are for a person\n"
+    "to judge; refused readings are marked “refused:”.\n"
+    "\n"
+    "Average speeds above 50 km/h (FIVA) or 30 mph (UK rules) are told as doubts. That is no\n"
+    "permission below them: speed limits and road law come first, and local rules, permits and\n"
+    "licensed officials decide.\n"
+    "\n"
+    "Exit status: 0 where the folder can be scored; 2 for bad input; 1 for a failure of the\n"
+    "machine.\n";
+
+static int run(int argc, char **argv) {
+    struct options o;
+    struct problems problems = {0};
+    struct folder folder = {0};
+    struct event *event = NULL;
+    options_init(&o, argc, argv);
+    while (options_next(&o)) {
+        if (strcmp(o.name, "help") != 0)
+            return usage_error(&command_check, "--%s is not known", o.name);
+        (void)fputs(help, stdout);
+        return EXIT_GOOD;
+    }
+    if (o.operand_count != 1)
+        return usage_error(&command_check, "it needs one folder");
+    int err = folder_read(o.operands[0], &problems, &folder);
+    if (err == ERR_OK)
+        err = event_read(&folder.files, &problems, &event);
+    if (err == ERR_OK)
+        err = check_event(event, &problems);
+    print_problems(&problems);
+    if (err == ERR_OK)
+        (void)printf("%d cars, %d items, %d scored points, %d readings, %d decisions; "
+                     "%zu refused, %zu warnings, %zu doubts\n",
+                     event->entries->count, event->rules->item_count, event->rules->scored_count,
+                     readings_count(event->readings), decisions_count(event->decisions),
+                     problems.by_level[PROBLEM_REFUSED], problems.by_level[PROBLEM_WARNING],
+                     problems.by_level[PROBLEM_DOUBT]);
+    event_free(event);
+    folder_clear(&folder);
+    problems_clear(&problems);
+    return exit_code(err);
+}
+
+const struct command command_check = {
+    .name = "check",
+    .summary = "say everything that is wrong or doubtful in an event folder",
+    .help = help,
+    .run = run,
+};

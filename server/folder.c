@@ -1,0 +1,86 @@
+/* SPDX-License-Identifier: MIT */
+#include "folder.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "arena.h"
+#include "err.h"
+#include "problem.h"
+
+int file_read(const char *path, char **text, size_t *len) {
+    FILE *f = fopen(path, "rbe");
+    char *bytes = NULL;
+    size_t cap = 0;
+    size_t used = 0;
+    int err = ERR_OK;
+    *text = NULL;
+    *len = 0;
+    if (f == NULL)
+        return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
+    struct stat info;
+    size_t expected = 65536;
+    if (fstat(fileno(f), &info) == 0 && S_ISREG(info.st_mode))
+        expected = (size_t)info.st_size + 2;
+    for (;;) {
+        char *moved = array_room(bytes, &cap, used + expected, 1);
+        if (moved == NULL) {
+            err = ERR_NOMEM;
+            break;
+        }
+        bytes = moved;
+        size_t got = fread(bytes + used, 1, cap - used - 1, f);
+        used += got;
+        if (got == 0) {
+            if (ferror(f))
+                err = ERR_IO;
+            break;
+        }
+        expected = 65536;
+    }
+    (void)fclose(f);
+    if (err != ERR_OK) {
+        free(bytes);
+        return err;
+    }
+    bytes[used] = '\0';
+    *text = bytes;
+    *len = used;
+    return ERR_OK;
+}
+
+int folder_read(const char *path, struct problems *problems, struct folder *out) {
+    static const char *const names[] = {"event.json", "entries.csv", "starts.csv", "readings.csv",
+                                        "decisions.csv"};
+    struct stat info;
+    *out = (struct folder){0};
+    struct file_text *files[] = {&out->files.rules, &out->files.entries, &out->files.starts,
+                                 &out->files.readings, &out->files.decisions};
+    if (stat(path, &info) != 0 || !S_ISDIR(info.st_mode)) {
+        problems_add(problems, PROBLEM_ERROR, path, 0, "no such folder");
+        return ERR_INPUT;
+    }
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        char *file = NULL;
+        if (asprintf(&file, "%s/%s", path, names[i]) < 0)
+            return ERR_NOMEM;
+        int err = file_read(file, &out->texts[i], &files[i]->len);
+        free(file);
+        if (err == ERR_IO)
+            problems_add(problems, PROBLEM_ERROR, names[i], 0, "cannot be read: %s",
+                         strerror(errno));
+        if (err == ERR_IO || err == ERR_NOMEM)
+            return err;
+        files[i]->text = out->texts[i];
+    }
+    return ERR_OK;
+}
+
+void folder_clear(struct folder *folder) {
+    for (size_t i = 0; i < sizeof folder->texts / sizeof folder->texts[0]; i++)
+        free(folder->texts[i]);
+    *folder = (struct folder){0};
+}

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: MIT */
+/* folder.h - reads an event folder from disk into memory. */
+#ifndef CAIRN_FOLDER_H
+#define CAIRN_FOLDER_H
+
+#include "event.h"
+
+struct problems;
+
+/* The five files of a folder. A plain value; folder_clear frees the texts. */
+struct folder {
+    char *texts[5];
+    struct event_files files;
+};
+
+/* Reads the files of a folder; one that is not there stays NULL.
+ *   path      the folder
+ *   problems  gets what cannot be read
+ * Returns: ERR_OK; ERR_INPUT where the folder itself is not there; ERR_IO; ERR_NOMEM. */
+int folder_read(const char *path, struct problems *problems, struct folder *out);
+
+/* Frees what folder_read gave; also after it failed. */
+void folder_clear(struct folder *folder);
+
+/* Reads one whole file. Returns ERR_OK; ERR_UNKNOWN where it is not there; ERR_IO; ERR_NOMEM.
+ * Owner: the caller frees *text. */
+int file_read(const char *path, char **text, size_t *len);
+
+#endif

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+#include <stdio.h>
+#include <string.h>
+
+#include "command.h"
+
+static const struct command *const commands[] = {
+    &command_check,
+    &command_score,
+};
+
+static void print_help(FILE *out) {
+    (void)fputs("cairn - results and classification of a classic-car rally\n\n", out);
+    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++)
+        (void)fprintf(out, "  cairn %-8s %s\n", commands[i]->name, commands[i]->summary);
+    (void)fputs("\nEach command has --help.\n\n"
+                "Road law and speed limits come first; local rules, permits and licensed officials\n"
+                "decide. cairn is no safety system.\n",
+                out);
+}
+
+int main(int argc, char **argv) {
+    if (argc < 2) {
+        print_help(stderr);
+        return EXIT_INPUT;
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+        print_help(stdout);
+        return EXIT_GOOD;
+    }
+    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
+        if (strcmp(argv[1], commands[i]->name) == 0)
+            return commands[i]->run(argc - 1, argv + 1);
+    }
+    (void)fprintf(stderr, "cairn: no command “%s” (see cairn --help)\n", argv[1]);
+    return EXIT_INPUT;
+}
