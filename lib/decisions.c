@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "decisions.h"
 
-#include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "arena.h"
 #include "decimal.h"
 #include "err.h"
+#include "fact.h"
 #include "problem.h"
 #include "strmap.h"
 #include "textbuf.h"
@@ -72,24 +72,7 @@ void decisions_free(struct decisions *d) {
 }
 
 void decision_derive_id(const struct decision_text *text, struct textbuf *id) {
-    unsigned char hash[crypto_hash_sha256_BYTES];
-    crypto_hash_sha256_state state;
-    crypto_hash_sha256_init(&state);
-    for (int i = 0; i < DECISION_HASHED; i++) {
-        const char *field = text->field[i];
-        if (i > 0)
-            crypto_hash_sha256_update(&state, (const unsigned char *)"|", 1);
-        crypto_hash_sha256_update(&state, (const unsigned char *)field, strlen(field));
-    }
-    crypto_hash_sha256_final(&state, hash);
-    for (int i = 0; i < 16; i++)
-        textbuf_printf(id, "%02x", hash[i]);
-}
-
-static bool id_is_good(const char *id) {
-    size_t len = strlen(id);
-    return len >= 1 && len <= 64 &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._:-") == len;
+    fact_derive_id(text->field, DECISION_HASHED, id);
 }
 
 static bool parse_target(const struct decisions *d, const struct decision_text *text,
@@ -180,7 +163,7 @@ static bool parse_value(const struct decisions *d, const struct decision_text *t
         out->value--;
         break;
     case ID_OF_DECISION:
-        err = id_is_good(value) ? ERR_OK : ERR_SYNTAX;
+        err = fact_id_is_good(value) ? ERR_OK : ERR_SYNTAX;
         break;
     }
     if (err == ERR_OK)
@@ -213,7 +196,7 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
     }
     out->kind = (enum decision_kind)kind;
     out->car = -1;
-    if (*id != '\0' && !id_is_good(id)) {
+    if (*id != '\0' && !fact_id_is_good(id)) {
         textbuf_printf(reason, "id “%s” must be 1 to 64 of A-Z a-z 0-9 . _ : -", id);
         return false;
     }
@@ -250,36 +233,6 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
            parse_value(d, text, out, reason);
 }
 
-static bool same_content(const struct decision_text *a, const struct decision_text *b) {
-    for (int i = 0; i < DECISION_HASHED; i++) {
-        if (strcmp(a->field[i], b->field[i]) != 0)
-            return false;
-    }
-    return true;
-}
-
-static bool keep_text(struct decisions *d, const struct decision_text *from,
-                      struct decision *out) {
-    for (int i = 0; i < DECISION_FIELD_COUNT; i++) {
-        out->text.field[i] = arena_text(d->arena, from->field[i], strlen(from->field[i]));
-        if (out->text.field[i] == NULL)
-            return false;
-    }
-    struct extra **last = &out->text.extras;
-    for (const struct extra *e = from->extras; e != NULL; e = e->next) {
-        struct extra *copy = arena_alloc(d->arena, sizeof *copy);
-        if (copy == NULL)
-            return false;
-        copy->name = arena_text(d->arena, e->name, strlen(e->name));
-        copy->value = arena_text(d->arena, e->value, strlen(e->value));
-        if (copy->name == NULL || copy->value == NULL)
-            return false;
-        *last = copy;
-        last = &copy->next;
-    }
-    return true;
-}
-
 static enum decision_result add(struct decisions *d, const struct decision_text *text, bool keep,
                                 struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
@@ -299,7 +252,7 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         if (index != NULL)
             *index = known;
         result = DECISION_DUPLICATE;
-        if (!same_content(text, &d->list[known].text)) {
+        if (!fact_same(text->field, d->list[known].text.field, DECISION_HASHED)) {
             textbuf_printf(reason, "id “%s” is there already with other content", id);
             result = DECISION_REFUSED;
         }
@@ -314,7 +267,9 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         goto done;
     d->list = list;
     decision.id = arena_text(d->arena, id, strlen(id));
-    if (decision.id == NULL || !keep_text(d, text, &decision) ||
+    if (decision.id == NULL ||
+        fact_keep(d->arena, text->field, DECISION_FIELD_COUNT, decision.text.field) != ERR_OK ||
+        fact_keep_extras(d->arena, text->extras, &decision.text.extras) != ERR_OK ||
         strmap_put(&d->by_id, decision.id, (int32_t)d->count) != ERR_OK)
         goto done;
     if (index != NULL)
@@ -474,8 +429,5 @@ int decisions_find(const struct decisions *d, const char *id) {
 }
 
 bool decision_before(const struct decision *a, const struct decision *b) {
-    if (a->has_at != b->has_at)
-        return a->has_at;
-    int order = a->has_at ? instant_compare(a->at, b->at) : 0;
-    return order != 0 ? order < 0 : strcmp(a->id, b->id) < 0;
+    return fact_before(a->has_at, a->at, a->id, b->has_at, b->at, b->id);
 }

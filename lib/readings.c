@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "readings.h"
 
-#include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "arena.h"
 #include "decimal.h"
 #include "err.h"
+#include "fact.h"
 #include "kind.h"
 #include "problem.h"
 #include "strmap.h"
@@ -58,33 +58,7 @@ void readings_free(struct readings *r) {
 }
 
 void reading_derive_id(const struct reading_text *text, struct textbuf *id) {
-    unsigned char hash[crypto_hash_sha256_BYTES];
-    crypto_hash_sha256_state state;
-    crypto_hash_sha256_init(&state);
-    for (int i = 0; i < READING_HASHED; i++) {
-        const char *field = text->field[i];
-        if (i > 0)
-            crypto_hash_sha256_update(&state, (const unsigned char *)"|", 1);
-        crypto_hash_sha256_update(&state, (const unsigned char *)field, strlen(field));
-    }
-    crypto_hash_sha256_final(&state, hash);
-    for (int i = 0; i < 16; i++)
-        textbuf_printf(id, "%02x", hash[i]);
-}
-
-/* An id as the contract writes it. */
-static bool id_is_good(const char *id) {
-    size_t len = strlen(id);
-    return len >= 1 && len <= READING_ID_MAX &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._:-") == len;
-}
-
-static bool same_content(const struct reading_text *a, const struct reading_text *b) {
-    for (int i = 0; i < READING_HASHED; i++) {
-        if (strcmp(a->field[i], b->field[i]) != 0)
-            return false;
-    }
-    return true;
+    fact_derive_id(text->field, READING_HASHED, id);
 }
 
 static int fault_named(const struct item *item, const char *name, size_t len) {
@@ -158,7 +132,7 @@ static bool parse_correction(const struct reading_text *text, struct reading *ou
         textbuf_printf(reason, "void “%s” must be yes or no", is_void);
         return false;
     }
-    if (*replaces != '\0' && !id_is_good(replaces)) {
+    if (*replaces != '\0' && !fact_id_is_good(replaces)) {
         textbuf_printf(reason, "replaces “%s” is no id of a reading", replaces);
         return false;
     }
@@ -187,9 +161,9 @@ static bool parse_reading(const struct readings *r, const struct reading_text *t
     const char *car = text->field[READING_CAR];
     const char *at = text->field[READING_AT];
     int64_t number = 0;
-    if (*id != '\0' && !id_is_good(id)) {
+    if (*id != '\0' && !fact_id_is_good(id)) {
         textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id,
-                       READING_ID_MAX);
+                       FACT_ID_MAX);
         return false;
     }
     out->point = strmap_get(&r->rules->point_by_id, point);
@@ -233,30 +207,6 @@ static bool parse_reading(const struct readings *r, const struct reading_text *t
     return true;
 }
 
-static bool keep_text(struct readings *r, const struct reading_text *from, struct reading *out) {
-    for (int i = 0; i < READING_FIELD_COUNT; i++) {
-        const char *field = from->field[i];
-        /* Most fields are empty: they share one constant. */
-        const char *copy = *field == '\0' ? "" : arena_text(r->arena, field, strlen(field));
-        if (copy == NULL)
-            return false;
-        out->text.field[i] = copy;
-    }
-    struct extra **last = &out->text.extras;
-    for (const struct extra *e = from->extras; e != NULL; e = e->next) {
-        struct extra *copy = arena_alloc(r->arena, sizeof *copy);
-        if (copy == NULL)
-            return false;
-        copy->name = arena_text(r->arena, e->name, strlen(e->name));
-        copy->value = arena_text(r->arena, e->value, strlen(e->value));
-        if (copy->name == NULL || copy->value == NULL)
-            return false;
-        *last = copy;
-        last = &copy->next;
-    }
-    return true;
-}
-
 static enum reading_result add(struct readings *r, const struct reading_text *text, bool keep,
                                struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
@@ -276,7 +226,7 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     if (known >= 0) {
         if (index != NULL)
             *index = known;
-        if (same_content(text, &r->list[known].text)) {
+        if (fact_same(text->field, r->list[known].text.field, READING_HASHED)) {
             result = READING_DUPLICATE;
         } else {
             textbuf_printf(reason, "id “%s” is there already with other content", id);
@@ -296,7 +246,9 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     r->list = list;
     reading.id = arena_text(r->arena, id, strlen(id));
     reading.faults = arena_array(r->arena, (size_t)reading.fault_count, sizeof *faults);
-    if (reading.id == NULL || reading.faults == NULL || !keep_text(r, text, &reading))
+    if (reading.id == NULL || reading.faults == NULL ||
+        fact_keep(r->arena, text->field, READING_FIELD_COUNT, reading.text.field) != ERR_OK ||
+        fact_keep_extras(r->arena, text->extras, &reading.text.extras) != ERR_OK)
         goto done;
     if (reading.fault_count > 0)
         memcpy(reading.faults, faults, (size_t)reading.fault_count * sizeof *faults);
@@ -402,12 +354,8 @@ int readings_first(const struct readings *r, int car, int point) {
     return r->first[(size_t)car * (size_t)r->rules->point_count + (size_t)point];
 }
 
-/* The contract's order of readings at one point: the earliest `at`, none last; then the id. */
 static bool before(const struct reading *a, const struct reading *b) {
-    if (a->has_at != b->has_at)
-        return a->has_at;
-    int order = a->has_at ? instant_compare(a->at, b->at) : 0;
-    return order != 0 ? order < 0 : strcmp(a->id, b->id) < 0;
+    return fact_before(a->has_at, a->at, a->id, b->has_at, b->at, b->id);
 }
 
 static int count_of(const struct reading *r, int fault) {

@@ -16,7 +16,7 @@
 
 struct textbuf;
 
-enum { READING_ID_MAX = 64, FAULT_COUNT_MAX = 999 };
+enum { FAULT_COUNT_MAX = 999 };
 
 /* The fields of a reading as they were written. No member may be NULL; empty is not given. */
 enum reading_field {
