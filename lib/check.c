@@ -162,7 +162,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
     int number = event->entries->list[car].number;
     int last_read = -1;
     for (int p = 0; p < rules->point_count; p++) {
-        if (readings_counted(event->readings, car, p, NULL) != NULL)
+        if (readings_counted(event->readings, event->upto, car, p, NULL) != NULL)
             last_read = p;
     }
     int64_t clock = TIME_NONE;
@@ -171,7 +171,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
     for (int p = 0; p <= last_read; p++) {
         const struct item *item = &rules->items[rules->points[p].item];
         bool conflict = false;
-        const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
+        const struct reading *reading = readings_counted(event->readings, event->upto, car, p, &conflict);
         if (item->day != day) {
             day = item->day;
             clock = TIME_NONE;

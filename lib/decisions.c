@@ -16,7 +16,7 @@ struct decisions {
     const struct rules *rules;
     const struct entries *entries;
     struct arena *arena;
-    struct decision *list;
+    struct decision **list; /* each stays where it is; rulings point at them */
     size_t count;
     size_t cap;
     struct strmap by_id;
@@ -252,7 +252,7 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         if (index != NULL)
             *index = known;
         result = DECISION_DUPLICATE;
-        if (!fact_same(text->field, d->list[known].text.field, DECISION_HASHED)) {
+        if (!fact_same(text->field, d->list[known]->text.field, DECISION_HASHED)) {
             textbuf_printf(reason, "id “%s” is there already with other content", id);
             result = DECISION_REFUSED;
         }
@@ -262,10 +262,13 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         result = DECISION_ADDED;
         goto done;
     }
-    struct decision *list = array_room(d->list, &d->cap, d->count + 1, sizeof *list);
+    struct decision **list = array_room(d->list, &d->cap, d->count + 1, sizeof *list);
     if (list == NULL)
         goto done;
     d->list = list;
+    struct decision *kept = arena_alloc(d->arena, sizeof *kept);
+    if (kept == NULL)
+        goto done;
     decision.id = arena_text(d->arena, id, strlen(id));
     if (decision.id == NULL ||
         fact_keep(d->arena, text->field, DECISION_FIELD_COUNT, decision.text.field) != ERR_OK ||
@@ -274,7 +277,8 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         goto done;
     if (index != NULL)
         *index = (int)d->count;
-    list[d->count++] = decision;
+    *kept = decision;
+    list[d->count++] = kept;
     result = DECISION_ADDED;
 done:
     textbuf_clear(&derived);
@@ -293,7 +297,7 @@ enum decision_result decisions_try(struct decisions *d, const struct decision_te
 
 /* The decision that a revoke names, -1 where there is none. */
 static int revoked_by(const struct decisions *d, size_t revoke) {
-    return strmap_get(&d->by_id, d->list[revoke].text.field[DECISION_VALUE]);
+    return strmap_get(&d->by_id, d->list[revoke]->text.field[DECISION_VALUE]);
 }
 
 /* A decision's fate is known once that of every revoke naming it is. Each round settles at least
@@ -309,8 +313,8 @@ int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
         return ERR_NOMEM;
     }
     for (size_t i = 0; i < d->count; i++) {
-        d->list[i].holds = true;
-        if (d->list[i].kind != DECIDE_REVOKE)
+        d->list[i]->holds = true;
+        if (d->list[i]->kind != DECIDE_REVOKE)
             continue;
         int target = revoked_by(d, i);
         if (target >= 0) {
@@ -321,7 +325,7 @@ int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
                 *wrong = (int)i;
             if (reason != NULL)
                 textbuf_printf(reason, "value “%s” is the id of no decision",
-                               d->list[i].text.field[DECISION_VALUE]);
+                               d->list[i]->text.field[DECISION_VALUE]);
         }
     }
     for (bool again = true; again;) {
@@ -330,23 +334,23 @@ int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
             if (known[i] || waits[i] > 0)
                 continue;
             known[i] = true;
-            int target = d->list[i].kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
+            int target = d->list[i]->kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
             if (target >= 0) {
                 waits[target]--;
                 again = true;
-                if (d->list[i].holds)
-                    d->list[target].holds = false;
+                if (d->list[i]->holds)
+                    d->list[target]->holds = false;
             }
         }
     }
     for (size_t i = 0; i < d->count && err == ERR_OK; i++) {
-        if (!known[i] && d->list[i].kind == DECIDE_REVOKE) {
+        if (!known[i] && d->list[i]->kind == DECIDE_REVOKE) {
             err = ERR_INPUT;
             if (wrong != NULL)
                 *wrong = (int)i;
             if (reason != NULL)
                 textbuf_printf(reason, "revoking “%s” runs in a circle",
-                               d->list[i].text.field[DECISION_VALUE]);
+                               d->list[i]->text.field[DECISION_VALUE]);
         }
     }
     free(waits);
@@ -393,7 +397,7 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
             err = ERR_NOMEM;
             break;
         case DECISION_ADDED:
-            d->list[index].line = table.csv.line;
+            d->list[index]->line = table.csv.line;
             break;
         case DECISION_DUPLICATE:
             break;
@@ -404,7 +408,7 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
         textbuf_reset(&reason);
         err = decisions_settle(d, &wrong, &reason);
         if (err == ERR_INPUT)
-            problems_add(problems, PROBLEM_ERROR, file, d->list[wrong].line, "%s",
+            problems_add(problems, PROBLEM_ERROR, file, d->list[wrong]->line, "%s",
                          textbuf_text(&reason));
     }
     if (reason.failed || problems_out_of_memory(problems))
@@ -421,7 +425,7 @@ int decisions_count(const struct decisions *d) {
 }
 
 const struct decision *decisions_at(const struct decisions *d, int index) {
-    return &d->list[index];
+    return d->list[index];
 }
 
 int decisions_find(const struct decisions *d, const char *id) {

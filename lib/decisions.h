@@ -106,7 +106,7 @@ int decisions_settle(struct decisions *decisions, int *wrong, struct textbuf *re
 /* Appends the id that a decision without one gets: 32 hex digits. */
 void decision_derive_id(const struct decision_text *text, struct textbuf *id);
 
-/* How many decisions there are, and one of them (borrowed until the next is added). */
+/* How many decisions there are, and one of them (it lives, unmoved, as long as the log). */
 int decisions_count(const struct decisions *decisions);
 const struct decision *decisions_at(const struct decisions *decisions, int index);
 

@@ -49,6 +49,7 @@ int event_read(const struct event_files *files, struct problems *problems, struc
     *out = NULL;
     if (event == NULL)
         return ERR_NOMEM;
+    event->upto = READINGS_ALL;
     int err = read_files(event, files, problems);
     if (err == ERR_OK)
         err = event_settle(event);

@@ -17,6 +17,7 @@ struct event {
     struct rules *rules;
     struct entries *entries;
     struct readings *readings;
+    int upto; /* how many of the readings this event sees; READINGS_ALL for all */
     struct decisions *decisions;
     struct rulings *rulings; /* what the decisions that hold come to; see event_settle */
 };

@@ -13,14 +13,18 @@
 #include "strmap.h"
 #include "textbuf.h"
 
+/* Room for over four million readings of one event. */
+enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
+
 struct readings {
     const struct rules *rules;
     const struct entries *entries;
     struct arena *arena;
-    struct reading *list;
+    /* Readings stay where they are: blocks are added, never moved, so that those who look at an
+     * earlier state need no lock. */
+    struct reading *blocks[BLOCKS_MAX];
     size_t count;
-    size_t cap;
-    int32_t *first; /* [car * points + point] */
+    atomic_int *first; /* [car * points + point] */
     struct strmap by_id;
     struct strmap named; /* ids that some reading replaces or withdraws, seen or still to come */
 };
@@ -42,8 +46,12 @@ struct readings *readings_new(const struct rules *rules, const struct entries *e
         return NULL;
     }
     for (size_t i = 0; i < cells; i++)
-        r->first[i] = -1;
+        atomic_init(&r->first[i], -1);
     return r;
+}
+
+static struct reading *at(const struct readings *r, int index) {
+    return &r->blocks[index / BLOCK_SIZE][index % BLOCK_SIZE];
 }
 
 void readings_free(struct readings *r) {
@@ -51,7 +59,8 @@ void readings_free(struct readings *r) {
         return;
     strmap_clear(&r->by_id);
     strmap_clear(&r->named);
-    free(r->list);
+    for (size_t i = 0; i < BLOCKS_MAX && r->blocks[i] != NULL; i++)
+        free(r->blocks[i]);
     free(r->first);
     arena_free(r->arena);
     free(r);
@@ -226,7 +235,7 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     if (known >= 0) {
         if (index != NULL)
             *index = known;
-        if (fact_same(text->field, r->list[known].text.field, READING_HASHED)) {
+        if (fact_same(text->field, at(r, known)->text.field, READING_HASHED)) {
             result = READING_DUPLICATE;
         } else {
             textbuf_printf(reason, "id “%s” is there already with other content", id);
@@ -239,11 +248,14 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
         goto done;
     }
     /* Nothing of the log changes before the last allocation has succeeded, but for the maps and
-     * the room of the list, which then hold no trace that counts. */
-    struct reading *list = array_room(r->list, &r->cap, r->count + 1, sizeof *list);
-    if (list == NULL)
+     * the blocks, which then hold no trace that counts. */
+    size_t block = r->count / BLOCK_SIZE;
+    if (block == BLOCKS_MAX)
         goto done;
-    r->list = list;
+    if (r->blocks[block] == NULL)
+        r->blocks[block] = calloc(BLOCK_SIZE, sizeof *r->blocks[block]);
+    if (r->blocks[block] == NULL)
+        goto done;
     reading.id = arena_text(r->arena, id, strlen(id));
     reading.faults = arena_array(r->arena, (size_t)reading.fault_count, sizeof *faults);
     if (reading.id == NULL || reading.faults == NULL ||
@@ -254,10 +266,10 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
         memcpy(reading.faults, faults, (size_t)reading.fault_count * sizeof *faults);
     const char *replaces = reading.text.field[READING_REPLACES];
     int32_t place = (int32_t)r->count;
-    reading.replaced = strmap_get(&r->named, reading.id) >= 0;
+    int32_t naming = strmap_get(&r->named, reading.id);
     if (strmap_put(&r->by_id, reading.id, place) != ERR_OK)
         goto done;
-    if (*replaces != '\0') {
+    if (*replaces != '\0' && strmap_get(&r->named, replaces) < 0) {
         if (strmap_put(&r->named, replaces, place) != ERR_OK) {
             /* The id must not stay without its reading; a slot cannot be taken out, so it is
              * pointed at nothing. */
@@ -265,14 +277,17 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
             goto done;
         }
         int32_t other = strmap_get(&r->by_id, replaces);
-        if (other >= 0)
-            list[other].replaced = true;
+        if (other >= 0 && other != place)
+            atomic_store_explicit(&at(r, other)->replaced_by, place, memory_order_relaxed);
     }
-    int32_t *first =
+    atomic_int *first =
         &r->first[(size_t)reading.car * (size_t)r->rules->point_count + (size_t)reading.point];
-    reading.next = *first;
-    *first = place;
-    list[r->count++] = reading;
+    reading.next = atomic_load_explicit(first, memory_order_relaxed);
+    atomic_init(&reading.replaced_by, naming >= 0 ? naming : READINGS_ALL);
+    *at(r, place) = reading;
+    /* Whoever finds the reading through its list must find it whole. */
+    atomic_store_explicit(first, place, memory_order_release);
+    r->count++;
     if (index != NULL)
         *index = place;
     result = READING_ADDED;
@@ -343,7 +358,7 @@ int readings_count(const struct readings *r) {
 }
 
 const struct reading *readings_at(const struct readings *r, int index) {
-    return &r->list[index];
+    return at(r, index);
 }
 
 int readings_find(const struct readings *r, const char *id) {
@@ -351,7 +366,13 @@ int readings_find(const struct readings *r, const char *id) {
 }
 
 int readings_first(const struct readings *r, int car, int point) {
-    return r->first[(size_t)car * (size_t)r->rules->point_count + (size_t)point];
+    return atomic_load_explicit(
+        &r->first[(size_t)car * (size_t)r->rules->point_count + (size_t)point],
+        memory_order_acquire);
+}
+
+bool reading_is_replaced(const struct reading *reading, int upto) {
+    return atomic_load_explicit(&reading->replaced_by, memory_order_relaxed) < upto;
 }
 
 static bool before(const struct reading *a, const struct reading *b) {
@@ -379,13 +400,13 @@ static bool same_value(const struct reading *a, const struct reading *b) {
            faults_cover(b, a);
 }
 
-const struct reading *readings_counted(const struct readings *r, int car, int point,
+const struct reading *readings_counted(const struct readings *r, int upto, int car, int point,
                                        bool *conflict) {
     const struct reading *best = NULL;
     bool differ = false;
-    for (int i = readings_first(r, car, point); i >= 0; i = r->list[i].next) {
-        const struct reading *one = &r->list[i];
-        if (one->replaced || one->is_void)
+    for (int i = readings_first(r, car, point); i >= 0; i = at(r, i)->next) {
+        const struct reading *one = at(r, i);
+        if (i >= upto || one->is_void || reading_is_replaced(one, upto))
             continue;
         /* All alike, or not: comparing each with one of them is enough. */
         if (best != NULL && !same_value(best, one))

@@ -1,10 +1,16 @@
 /* SPDX-License-Identifier: MIT */
 /* readings.h - the log of readings, and which of them counts.
  * Readings are only ever added. What counts does not depend on the order in which they came.
- * Source: the contract, "readings.csv". Not thread-safe: one owner at a time. */
+ * Source: the contract, "readings.csv".
+ *
+ * Threads: one owner adds; at the same time any number of others may look at the log as it was
+ * when it held `upto` readings, through the functions that take `upto`. What they see never
+ * changes. `upto` must have been handed to them by the owner after those readings were added. */
 #ifndef CAIRN_READINGS_H
 #define CAIRN_READINGS_H
 
+#include <limits.h>
+#include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -17,6 +23,9 @@
 struct textbuf;
 
 enum { FAULT_COUNT_MAX = 999 };
+
+/* `upto` for the whole log. */
+#define READINGS_ALL INT_MAX
 
 /* The fields of a reading as they were written. No member may be NULL; empty is not given. */
 enum reading_field {
@@ -59,9 +68,9 @@ struct reading {
     int fault_count;
     bool has_at;
     bool is_void;    /* withdraws another, and is no reading itself */
-    bool replaced;   /* another names it */
     struct instant at;
-    int32_t next; /* the next of the same car and point, -1 at the end */
+    atomic_int replaced_by; /* the first reading that names it, READINGS_ALL where none does */
+    int32_t next; /* an earlier one of the same car and point, -1 at the end */
     struct reading_text text;
 };
 
@@ -98,7 +107,7 @@ int readings_read(struct readings *readings, const char *file, const char *text,
 /* Appends the id that a reading without one gets: 32 hex digits. */
 void reading_derive_id(const struct reading_text *text, struct textbuf *id);
 
-/* How many readings there are, and one of them (borrowed until the next is added). */
+/* How many readings there are, and one of them (it lives as long as the log). */
 int readings_count(const struct readings *readings);
 const struct reading *readings_at(const struct readings *readings, int index);
 
@@ -106,13 +115,17 @@ const struct reading *readings_at(const struct readings *readings, int index);
 int readings_find(const struct readings *readings, const char *id);
 
 /* The reading that counts for a car at a point.
+ *   upto      look at the first `upto` readings only, READINGS_ALL for all
  *   conflict  true where others that nothing replaces differ from it; may be NULL
- * Returns: the reading, borrowed until the next is added; NULL where there is none. */
-const struct reading *readings_counted(const struct readings *readings, int car, int point,
-                                       bool *conflict);
+ * Returns: the reading, which lives as long as the log; NULL where there is none. */
+const struct reading *readings_counted(const struct readings *readings, int upto, int car,
+                                       int point, bool *conflict);
 
-/* The first of all readings (counting or not) of a car at a point, -1 where there is none; go on
- * with `next`. */
+/* The latest of all readings (counting or not) of a car at a point, -1 where there is none; go on
+ * with `next`. May be one past any `upto`. */
 int readings_first(const struct readings *readings, int car, int point);
+
+/* True where a reading is replaced or withdrawn by one of the first `upto`. */
+bool reading_is_replaced(const struct reading *reading, int upto);
 
 #endif

@@ -59,7 +59,7 @@ bool sheet_absent(const struct sheet *sheet, int car, int point) {
 const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {
     bool conflict = false;
     const struct reading *reading =
-        readings_counted(sheet->event->readings, car, point, &conflict);
+        readings_counted(sheet->event->readings, sheet->event->upto, car, point, &conflict);
     *doubtful = conflict;
     if (reading != NULL && sheet_absent(sheet, car, point)) {
         *doubtful = true;

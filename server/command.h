@@ -20,6 +20,10 @@ struct command {
 
 extern const struct command command_check;
 extern const struct command command_score;
+extern const struct command command_import;
+extern const struct command command_export;
+extern const struct command command_backup;
+extern const struct command command_key;
 
 /* The next option of a command line. Words that do not begin with "--" are gathered as operands.
  *   option   what is looked at; `value` is NULL for a flag */

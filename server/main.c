@@ -7,6 +7,10 @@
 static const struct command *const commands[] = {
     &command_check,
     &command_score,
+    &command_import,
+    &command_export,
+    &command_backup,
+    &command_key,
 };
 
 static void print_help(FILE *out) {

@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: MIT */
+/* export.h - readings and decisions written back as the CSV files of an event folder.
+ * Fields are written as they came. Rows stand in the contract's order (the earliest `at`, none
+ * last, then the id), so that the same facts give the same file in whatever order they arrived. */
+#ifndef CAIRN_EXPORT_H
+#define CAIRN_EXPORT_H
+
+#include "decisions.h"
+#include "readings.h"
+#include "textbuf.h"
+
+/* Appends readings.csv, decisions.csv. Extra columns come last, in byte order of their names.
+ * Returns: ERR_OK or ERR_NOMEM. */
+int export_readings(const struct readings *readings, struct textbuf *b);
+int export_decisions(const struct decisions *decisions, struct textbuf *b);
+
+#endif

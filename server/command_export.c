@@ -1,0 +1,154 @@
+/* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "command.h"
+#include "data_dir.h"
+#include "err.h"
+#include "export.h"
+#include "store.h"
+
+static const char export_help[] =
+    "cairn export DATA_DIR SLUG FOLDER\n"
+    "\n"
+    "Writes the event folder back: event.json, entries.csv and starts.csv as they are in force,\n"
+    "and every reading and decision. Importing that folder gives the same standings and the same\n"
+    "folder again. Works while the server runs.\n";
+
+static const char backup_help[] =
+    "cairn backup DATA_DIR SLUG FILE\n"
+    "\n"
+    "Writes a consistent copy of the event file while the server runs. FILE must not be there.\n"
+    "To restore, stop the server and put the copy in the place of DATA_DIR/SLUG.cairn.\n";
+
+/* Opens an event's store by its slug, with a message where that fails. */
+static int open_store(const char *data_dir, const char *slug, struct store **out) {
+    struct textbuf why = {0};
+    char *path = data_dir_path(data_dir, slug);
+    int err = ERR_UNKNOWN;
+    *out = NULL;
+    if (path == NULL)
+        textbuf_printf(&why, "“%s” is no slug", slug);
+    else
+        err = store_open(path, STORE_OPEN, out, &why);
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path, textbuf_text(&why));
+    textbuf_clear(&why);
+    free(path);
+    return err == ERR_UNKNOWN ? ERR_INPUT : err;
+}
+
+/* Written beside and moved into place, so that a file is never half there. */
+static int write_file(const char *folder, const char *name, const char *bytes, size_t len) {
+    char *path = NULL;
+    char *beside = NULL;
+    int err = ERR_IO;
+    if (asprintf(&path, "%s/%s", folder, name) < 0 || asprintf(&beside, "%s/.%s.new", folder, name) < 0)
+        return ERR_NOMEM;
+    FILE *f = fopen(beside, "wbe");
+    if (f != NULL) {
+        bool good = fwrite(bytes, 1, len, f) == len && fflush(f) == 0 && fsync(fileno(f)) == 0;
+        good = fclose(f) == 0 && good;
+        if (good && rename(beside, path) == 0)
+            err = ERR_OK;
+    }
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", path, strerror(errno));
+        (void)unlink(beside);
+    }
+    free(path);
+    free(beside);
+    return err;
+}
+
+static int export_document(struct store *store, const char *folder, const char *name,
+                           bool required) {
+    char *text = NULL;
+    size_t len = 0;
+    int err = store_document(store, name, &text, &len);
+    if (err == ERR_OK && (required || len > 0))
+        err = write_file(folder, name, text, len);
+    if (err == ERR_UNKNOWN && !required)
+        err = ERR_OK;
+    free(text);
+    return err;
+}
+
+static int export_event(struct store *store, const char *folder) {
+    struct event *event = NULL;
+    struct textbuf b = {0};
+    int err = store_load_event(store, &event);
+    if (err == ERR_OK && mkdir(folder, 0777) != 0 && errno != EEXIST) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", folder, strerror(errno));
+        err = ERR_IO;
+    }
+    if (err == ERR_OK)
+        err = export_document(store, folder, "event.json", true);
+    if (err == ERR_OK)
+        err = export_document(store, folder, "entries.csv", true);
+    if (err == ERR_OK)
+        err = export_document(store, folder, "starts.csv", false);
+    if (err == ERR_OK && readings_count(event->readings) > 0) {
+        err = export_readings(event->readings, &b);
+        if (err == ERR_OK)
+            err = write_file(folder, "readings.csv", b.bytes, b.len);
+    }
+    textbuf_reset(&b);
+    if (err == ERR_OK && decisions_count(event->decisions) > 0) {
+        err = export_decisions(event->decisions, &b);
+        if (err == ERR_OK)
+            err = write_file(folder, "decisions.csv", b.bytes, b.len);
+    }
+    textbuf_clear(&b);
+    event_free(event);
+    return err;
+}
+
+static int run_on_store(int argc, char **argv, const struct command *command,
+                        int (*work)(struct store *store, const char *target)) {
+    struct options o;
+    struct store *store = NULL;
+    options_init(&o, argc, argv);
+    while (options_next(&o)) {
+        if (strcmp(o.name, "help") != 0)
+            return usage_error(command, "--%s is not known", o.name);
+        (void)fputs(command->help, stdout);
+        return EXIT_GOOD;
+    }
+    if (o.operand_count != 3)
+        return usage_error(command, "it needs a data folder, a slug and where to write");
+    int err = open_store(o.operands[0], o.operands[1], &store);
+    if (err == ERR_OK) {
+        err = work(store, o.operands[2]);
+        if (err != ERR_OK && *store_message(store) != '\0')
+            (void)fprintf(stderr, "cairn: %s\n", store_message(store));
+    }
+    store_close(store);
+    return exit_code(err);
+}
+
+static int run_export(int argc, char **argv) {
+    return run_on_store(argc, argv, &command_export, export_event);
+}
+
+static int run_backup(int argc, char **argv) {
+    return run_on_store(argc, argv, &command_backup, store_backup);
+}
+
+const struct command command_export = {
+    .name = "export",
+    .summary = "write the event folder back",
+    .help = export_help,
+    .run = run_export,
+};
+
+const struct command command_backup = {
+    .name = "backup",
+    .summary = "write a consistent copy of an event file",
+    .help = backup_help,
+    .run = run_backup,
+};

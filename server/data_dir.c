@@ -1,0 +1,72 @@
+/* SPDX-License-Identifier: MIT */
+#include "data_dir.h"
+
+#include <dirent.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "err.h"
+
+static const char suffix[] = ".cairn";
+
+int slug_is_good(const char *slug) {
+    size_t len = strlen(slug);
+    return len >= 1 && len <= 64 &&
+           strspn(slug, "abcdefghijklmnopqrstuvwxyz0123456789-") == len;
+}
+
+char *data_dir_path(const char *data_dir, const char *slug) {
+    char *path = NULL;
+    if (!slug_is_good(slug) || asprintf(&path, "%s/%s%s", data_dir, slug, suffix) < 0)
+        return NULL;
+    return path;
+}
+
+static int by_text(const void *a, const void *b) {
+    return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+int data_dir_list(const char *data_dir, char ***slugs, size_t *count) {
+    DIR *dir = opendir(data_dir);
+    char **list = NULL;
+    size_t used = 0;
+    int err = dir == NULL ? ERR_IO : ERR_OK;
+    struct dirent *entry;
+    while (err == ERR_OK && (entry = readdir(dir)) != NULL) {
+        size_t len = strlen(entry->d_name);
+        if (len <= sizeof suffix - 1 ||
+            strcmp(entry->d_name + len - (sizeof suffix - 1), suffix) != 0)
+            continue;
+        char *slug = strndup(entry->d_name, len - (sizeof suffix - 1));
+        char **moved = slug == NULL ? NULL : realloc(list, (used + 1) * sizeof *list);
+        if (moved != NULL)
+            list = moved;
+        if (moved == NULL)
+            err = ERR_NOMEM;
+        if (moved == NULL || !slug_is_good(slug))
+            free(slug);
+        else
+            list[used++] = slug;
+    }
+    if (dir != NULL)
+        (void)closedir(dir);
+    if (err != ERR_OK) {
+        for (size_t i = 0; i < used; i++)
+            free(list[i]);
+        free(list);
+        return err;
+    }
+    if (used > 0)
+        qsort(list, used, sizeof *list, by_text);
+    *slugs = list;
+    *count = used;
+    return ERR_OK;
+}
+
+int64_t now_ms(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_REALTIME, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}

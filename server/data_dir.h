@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: MIT */
+/* data_dir.h - the folder that holds event files. */
+#ifndef CAIRN_DATA_DIR_H
+#define CAIRN_DATA_DIR_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+/* True where the text can be a slug: 1 to 64 of a-z 0-9 -. Nothing else ever becomes part of a
+ * path. */
+int slug_is_good(const char *slug);
+
+/* The path of an event's file. The caller frees; NULL when memory is out or the slug is no slug. */
+char *data_dir_path(const char *data_dir, const char *slug);
+
+/* The slugs of all event files, sorted. Owner: the caller frees each and the list.
+ * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
+int data_dir_list(const char *data_dir, char ***slugs, size_t *count);
+
+/* Now, in milliseconds since 1970-01-01T00:00:00Z. */
+int64_t now_ms(void);
+
+#endif

@@ -1,0 +1,269 @@
+/* SPDX-License-Identifier: MIT */
+#include "store.h"
+
+#include <errno.h>
+#include <jansson.h>
+#include <sqlite3.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "assets.h"
+#include "err.h"
+#include "problem.h"
+#include "store_private.h"
+
+static const char *const migrations[] = {"schema/001_facts.sql"};
+enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
+
+/* Statements that are used again and again are prepared once, at first use. */
+static const char *const statement_texts[STATEMENT_COUNT] = {
+    [ADD_UPLOAD] = "INSERT INTO upload (received_ms, source, key_id, kind, media_type, body)"
+                   " VALUES (:received_ms, :source, :key_id, :kind, :media_type, :body)",
+    [ADD_DOCUMENT] = "INSERT INTO document (name, upload_id) VALUES (:name, :upload_id)",
+    [ADD_READING] =
+        "INSERT INTO reading (id, given_id, point, car, time, elapsed, faults, made_at, made_by,"
+        " replaces, void, reason, extras, upload_id) VALUES (:id, :given_id, :point, :car, :time,"
+        " :elapsed, :faults, :made_at, :made_by, :replaces, :void, :reason, :extras, :upload_id)",
+    [ADD_DECISION] =
+        "INSERT INTO decision (id, given_id, kind, car, point, value, reason, made_at, made_by,"
+        " extras, upload_id) VALUES (:id, :given_id, :kind, :car, :point, :value, :reason,"
+        " :made_at, :made_by, :extras, :upload_id)",
+    [ADD_NOTICE] = "INSERT INTO notice (posted_ms, title, body, upload_id)"
+                   " VALUES (:posted_ms, :title, :body, :upload_id)",
+    [ADD_REVISION] = "INSERT INTO revision (office, public, committed_ms)"
+                     " VALUES (:office, :public, :committed_ms)",
+    [ADD_KEY] = "INSERT INTO key (hash, role, points, label, created_ms)"
+                " VALUES (:hash, :role, :points, :label, :created_ms)",
+    [ADD_REVOCATION] = "INSERT INTO key_revocation (key_id, revoked_ms)"
+                       " SELECT id, :revoked_ms FROM key WHERE id = :key_id"
+                       " AND id NOT IN (SELECT key_id FROM key_revocation)",
+    [ALL_KEYS] = "SELECT id, hash, role, points, label, created_ms,"
+                 " id IN (SELECT key_id FROM key_revocation) FROM key ORDER BY id",
+    [DOCUMENT] = "SELECT upload.body FROM document JOIN upload ON upload.id = document.upload_id"
+                 " WHERE document.name = :name ORDER BY document.id DESC LIMIT 1",
+    [ALL_READINGS] = "SELECT point, car, time, elapsed, faults, made_at, made_by, replaces, void,"
+                     " reason, given_id, extras FROM reading ORDER BY seq",
+    [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras"
+                      " FROM decision ORDER BY seq",
+    [LAST_REVISION] = "SELECT office, public, committed_ms FROM revision"
+                      " ORDER BY office DESC LIMIT 1",
+    [ALL_NOTICES] = "SELECT id, posted_ms, title, body FROM notice ORDER BY id",
+    [DATA_VERSION] = "PRAGMA data_version",
+    [BEGIN] = "BEGIN IMMEDIATE",
+    [COMMIT] = "COMMIT",
+    [ROLLBACK] = "ROLLBACK",
+};
+
+int store_failed(struct store *s) {
+    textbuf_reset(&s->message);
+    textbuf_puts(&s->message, sqlite3_errmsg(s->db));
+    switch (sqlite3_errcode(s->db)) {
+    case SQLITE_NOMEM:
+        return ERR_NOMEM;
+    case SQLITE_BUSY:
+    case SQLITE_LOCKED:
+        return ERR_BUSY;
+    case SQLITE_CORRUPT:
+    case SQLITE_NOTADB:
+        return ERR_INPUT;
+    default:
+        return ERR_IO;
+    }
+}
+
+sqlite3_stmt *store_statement(struct store *s, enum statement which) {
+    if (s->statements[which] == NULL)
+        (void)sqlite3_prepare_v3(s->db, statement_texts[which], -1, SQLITE_PREPARE_PERSISTENT,
+                                 &s->statements[which], NULL);
+    return s->statements[which];
+}
+
+static int parameter(sqlite3_stmt *st, const char *name) {
+    return sqlite3_bind_parameter_index(st, name);
+}
+
+/* A name that the statement does not have binds to place 0, which SQLite refuses: the first error
+ * stays in `*bad` until the statement is run. */
+void bind_text(sqlite3_stmt *st, const char *name, const char *text, int *bad) {
+    if (text == NULL)
+        *bad |= sqlite3_bind_null(st, parameter(st, name));
+    else
+        *bad |= sqlite3_bind_text(st, parameter(st, name), text, -1, SQLITE_STATIC);
+}
+
+void bind_int(sqlite3_stmt *st, const char *name, int64_t value, int *bad) {
+    *bad |= sqlite3_bind_int64(st, parameter(st, name), value);
+}
+
+void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len, int *bad) {
+    *bad |= sqlite3_bind_blob64(st, parameter(st, name), len == 0 ? "" : bytes, len, SQLITE_STATIC);
+}
+
+int store_run(struct store *s, sqlite3_stmt *st, int bad) {
+    if (st == NULL || bad != SQLITE_OK)
+        return store_failed(s);
+    int rc = sqlite3_step(st);
+    int err = rc == SQLITE_DONE || rc == SQLITE_ROW ? ERR_OK : store_failed(s);
+    (void)sqlite3_reset(st);
+    (void)sqlite3_clear_bindings(st);
+    return err;
+}
+
+static int run_plain(struct store *s, enum statement which) {
+    return store_run(s, store_statement(s, which), SQLITE_OK);
+}
+
+static int pragma_number(struct store *s, const char *sql, int64_t *out) {
+    sqlite3_stmt *st = NULL;
+    int err = ERR_OK;
+    if (sqlite3_prepare_v2(s->db, sql, -1, &st, NULL) != SQLITE_OK || sqlite3_step(st) != SQLITE_ROW)
+        err = store_failed(s);
+    else
+        *out = sqlite3_column_int64(st, 0);
+    (void)sqlite3_finalize(st);
+    return err;
+}
+
+static int execute(struct store *s, const char *sql) {
+    return sqlite3_exec(s->db, sql, NULL, NULL, NULL) == SQLITE_OK ? ERR_OK : store_failed(s);
+}
+
+static int say(struct store *s, int err, const char *text) {
+    textbuf_reset(&s->message);
+    textbuf_puts(&s->message, text);
+    return err;
+}
+
+/* Each migration and its number are one transaction: a file is never between two versions. */
+static int migrate(struct store *s, enum store_mode mode) {
+    static const char *const steps[MIGRATION_COUNT] = {
+        "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
+    };
+    int64_t version = 0;
+    int64_t application = 0;
+    int64_t tables = 0;
+    int err = pragma_number(s, "PRAGMA user_version", &version);
+    if (err == ERR_OK)
+        err = pragma_number(s, "PRAGMA application_id", &application);
+    if (err == ERR_OK)
+        err = pragma_number(s, "SELECT count(*) FROM sqlite_schema", &tables);
+    if (err != ERR_OK)
+        return err;
+    if (application != STORE_APPLICATION_ID && (tables > 0 || mode != STORE_CREATE))
+        return say(s, ERR_INPUT, "this is no event file");
+    if (version > MIGRATION_COUNT)
+        return say(s, ERR_INPUT, "the event file was made by a newer version of the program");
+    for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
+        err = execute(s, "BEGIN IMMEDIATE");
+        if (err == ERR_OK)
+            err = execute(s, asset_find(migrations[v])->bytes);
+        if (err == ERR_OK)
+            err = execute(s, steps[v]);
+        if (err == ERR_OK)
+            err = execute(s, "COMMIT");
+        if (err != ERR_OK)
+            (void)sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
+    }
+    return err;
+}
+
+int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why) {
+    struct store *s = calloc(1, sizeof *s);
+    int err = ERR_NOMEM;
+    *out = NULL;
+    if (s == NULL)
+        return ERR_NOMEM;
+    if (mode == STORE_OPEN && access(path, F_OK) != 0 && errno == ENOENT) {
+        err = say(s, ERR_UNKNOWN, "no such event file");
+        goto done;
+    }
+    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX |
+                (mode == STORE_CREATE ? SQLITE_OPEN_CREATE : 0);
+    if (sqlite3_open_v2(path, &s->db, flags, NULL) != SQLITE_OK) {
+        err = store_failed(s);
+        goto done;
+    }
+    (void)sqlite3_extended_result_codes(s->db, 0);
+    (void)sqlite3_busy_timeout(s->db, 5000);
+    err = execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
+                     "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
+    if (err == ERR_OK)
+        err = execute(s, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;");
+    if (err == ERR_OK)
+        err = migrate(s, mode);
+done:
+    if (err != ERR_OK && why != NULL)
+        textbuf_puts(why, textbuf_text(&s->message));
+    if (err == ERR_OK)
+        *out = s;
+    else
+        store_close(s);
+    return err;
+}
+
+void store_close(struct store *s) {
+    if (s == NULL)
+        return;
+    for (int i = 0; i < STATEMENT_COUNT; i++)
+        (void)sqlite3_finalize(s->statements[i]);
+    (void)sqlite3_close(s->db);
+    textbuf_clear(&s->message);
+    free(s);
+}
+
+const char *store_message(const struct store *s) {
+    return textbuf_text(&s->message);
+}
+
+int store_begin(struct store *s) {
+    return run_plain(s, BEGIN);
+}
+
+int store_commit(struct store *s) {
+    int err = run_plain(s, COMMIT);
+    if (err != ERR_OK)
+        store_rollback(s);
+    return err;
+}
+
+void store_rollback(struct store *s) {
+    /* Where the engine has rolled back by itself (a full disk), there is nothing to do. The
+     * message of what went wrong first is kept. */
+    if (!sqlite3_get_autocommit(s->db))
+        (void)sqlite3_step(store_statement(s, ROLLBACK));
+    if (s->statements[ROLLBACK] != NULL)
+        (void)sqlite3_reset(s->statements[ROLLBACK]);
+}
+
+int store_data_version(struct store *s, int64_t *out) {
+    sqlite3_stmt *st = store_statement(s, DATA_VERSION);
+    if (st == NULL || sqlite3_step(st) != SQLITE_ROW)
+        return store_failed(s);
+    *out = sqlite3_column_int64(st, 0);
+    (void)sqlite3_reset(st);
+    return ERR_OK;
+}
+
+int store_backup(struct store *s, const char *path) {
+    sqlite3 *copy = NULL;
+    int err = ERR_OK;
+    if (access(path, F_OK) == 0)
+        return say(s, ERR_CONFLICT, "the file is there already");
+    if (sqlite3_open_v2(path, &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
+        SQLITE_OK) {
+        err = say(s, ERR_IO, sqlite3_errmsg(copy));
+    } else {
+        /* One step over all pages is one read transaction: a state of one moment. */
+        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
+        int rc = backup == NULL ? SQLITE_ERROR : sqlite3_backup_step(backup, -1);
+        (void)sqlite3_backup_finish(backup);
+        if (rc != SQLITE_DONE)
+            err = say(s, ERR_IO, sqlite3_errmsg(copy));
+    }
+    if (sqlite3_close(copy) != SQLITE_OK && err == ERR_OK)
+        err = say(s, ERR_IO, "the copy could not be closed");
+    if (err != ERR_OK)
+        (void)unlink(path);
+    return err;
+}

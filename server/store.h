@@ -1,0 +1,105 @@
+/* SPDX-License-Identifier: MIT */
+/* store.h - the event file: the only door to SQLite.
+ * One store is one connection to one DATA_DIR/SLUG.cairn. Facts are added inside a transaction
+ * that the caller opens; acknowledged means committed with synchronous=FULL. Not thread-safe: one
+ * owner at a time. What goes wrong is told in `store_message`. */
+#ifndef CAIRN_STORE_H
+#define CAIRN_STORE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "event.h"
+#include "textbuf.h"
+
+struct store;
+
+/* "cair": application_id of every event file. */
+#define STORE_APPLICATION_ID 0x63616972
+
+enum store_mode {
+    STORE_CREATE, /* make the file where it is not there */
+    STORE_OPEN    /* the file must be there */
+};
+
+/* Opens an event file and brings it to the newest schema.
+ *   path    the file
+ *   why     gets why it failed; may be NULL
+ * Returns: ERR_OK; ERR_UNKNOWN (not there); ERR_INPUT (no event file, damaged, or made by a newer
+ * program); ERR_IO; ERR_NOMEM. */
+int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why);
+
+/* Closes; NULL is accepted. An open transaction is rolled back. */
+void store_close(struct store *store);
+
+/* Why the last call failed; borrowed until the next call. */
+const char *store_message(const struct store *store);
+
+/* Transactions. store_begin takes the write lock at once. */
+int store_begin(struct store *store);
+int store_commit(struct store *store);
+void store_rollback(struct store *store);
+
+/* A number that changes when another connection has committed. */
+int store_data_version(struct store *store, int64_t *out);
+
+/* Facts. All must be called inside a transaction.
+ *   key_id  0 for none
+ *   id      gets the row's id; may be NULL */
+int store_add_upload(struct store *store, int64_t received_ms, const char *source, int64_t key_id,
+                     const char *kind, const char *media_type, const void *body, size_t len,
+                     int64_t *id);
+int store_add_document(struct store *store, const char *name, int64_t upload_id);
+int store_add_reading(struct store *store, const struct reading *reading, int64_t upload_id);
+int store_add_decision(struct store *store, const struct decision *decision, int64_t upload_id);
+int store_add_notice(struct store *store, int64_t posted_ms, const char *title, const char *body,
+                     int64_t upload_id, int64_t *number);
+int store_add_revision(struct store *store, int64_t office, int64_t public_number,
+                       int64_t committed_ms);
+
+/* Keys. */
+struct stored_key {
+    int64_t id;
+    unsigned char hash[32];
+    bool organiser;
+    bool revoked;
+    char *points; /* "" for all */
+    char *label;
+    int64_t created_ms;
+};
+int store_add_key(struct store *store, const unsigned char hash[32], bool organiser,
+                  const char *points, const char *label, int64_t created_ms, int64_t *id);
+/* Returns ERR_UNKNOWN where no such key is in force. */
+int store_revoke_key(struct store *store, int64_t key_id, int64_t revoked_ms);
+/* All keys, revoked ones too. Owner: the caller, see stored_keys_free. */
+int store_keys(struct store *store, struct stored_key **out, size_t *count);
+void stored_keys_free(struct stored_key *keys, size_t count);
+
+/* Reading back. */
+
+/* The document in force. Returns ERR_OK; ERR_UNKNOWN where there is none. The caller frees. */
+int store_document(struct store *store, const char *name, char **text, size_t *len);
+
+/* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller.
+ * Returns ERR_INPUT where what is stored does not read (a damaged file). */
+int store_load_event(struct store *store, struct event **out);
+
+/* The last revision; zeros where there is none. */
+int store_last_revision(struct store *store, int64_t *office, int64_t *public_number,
+                        int64_t *committed_ms);
+
+struct stored_notice {
+    int64_t number;
+    int64_t posted_ms;
+    char *title;
+    char *body;
+};
+int store_notices(struct store *store, struct stored_notice **out, size_t *count);
+void stored_notices_free(struct stored_notice *notices, size_t count);
+
+/* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
+ * is there already. */
+int store_backup(struct store *store, const char *path);
+
+#endif

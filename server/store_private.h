@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: MIT */
+/* store_private.h - what the files of the store share. Nobody else includes it. */
+#ifndef CAIRN_STORE_PRIVATE_H
+#define CAIRN_STORE_PRIVATE_H
+
+#include <sqlite3.h>
+
+#include "store.h"
+
+enum statement {
+    ADD_UPLOAD,
+    ADD_DOCUMENT,
+    ADD_READING,
+    ADD_DECISION,
+    ADD_NOTICE,
+    ADD_REVISION,
+    ADD_KEY,
+    ADD_REVOCATION,
+    ALL_KEYS,
+    DOCUMENT,
+    ALL_READINGS,
+    ALL_DECISIONS,
+    LAST_REVISION,
+    ALL_NOTICES,
+    DATA_VERSION,
+    BEGIN,
+    COMMIT,
+    ROLLBACK,
+    STATEMENT_COUNT
+};
+
+struct store {
+    sqlite3 *db;
+    sqlite3_stmt *statements[STATEMENT_COUNT];
+    struct textbuf message;
+};
+
+/* Keeps the engine's message and gives the code that it means to us. */
+int store_failed(struct store *s);
+
+/* The prepared statement, NULL where it could not be prepared. */
+sqlite3_stmt *store_statement(struct store *s, enum statement which);
+
+/* Bind by name; errors gather in `*bad` for store_run. Texts are borrowed until then. */
+void bind_text(sqlite3_stmt *st, const char *name, const char *text, int *bad);
+void bind_int(sqlite3_stmt *st, const char *name, int64_t value, int *bad);
+void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len, int *bad);
+
+/* Runs a statement that gives no rows, and resets it. */
+int store_run(struct store *s, sqlite3_stmt *st, int bad);
+
+#endif
