@@ -31,14 +31,13 @@ void output_standings_text(struct textbuf *b, const struct standings *standings,
 void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
                      bool placed);
 
-/* One car's card.
- *   scores  the car's sheet is worked out anew in its work room
- *   car     place in the entry list */
-void output_card_json(struct textbuf *b, struct scores *scores, int car,
+/* One car's card; its sheet is worked out for it. Safe for any number of threads at once.
+ *   car  place in the entry list */
+void output_card_json(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head);
-void output_card_csv(struct textbuf *b, struct scores *scores, int car,
+void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                      const struct output_head *head);
-void output_card_text(struct textbuf *b, struct scores *scores, int car,
+void output_card_text(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head);
 
 /* A car's row in the overall standings, also where it is not placed. */

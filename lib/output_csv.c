@@ -3,6 +3,7 @@
 
 #include "csv.h"
 #include "decimal.h"
+#include "err.h"
 #include "explain.h"
 #include "kind.h"
 #include "output.h"
@@ -125,17 +126,22 @@ static void write_time(struct textbuf *b, int64_t ms, enum time_unit unit) {
         time_write(b, ms, unit_decimals(unit));
 }
 
-void output_card_csv(struct textbuf *b, struct scores *scores, int car,
+void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                      const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
-    const struct sheet *sheet = scores_sheet(scores, car);
+    struct sheet sheet;
     struct textbuf why = {0};
+    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
+        b->failed = true;
+        sheet_clear(&sheet);
+        return;
+    }
     (void)head;
     textbuf_puts(b, "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
-        const struct working *w = &sheet->workings[i];
-        struct story story = {scores->event, scores->view, sheet, item, i};
+        const struct working *w = &sheet.workings[i];
+        struct story story = {scores->event, scores->view, &sheet, item, i};
         if (!scores->view->visible[rules->scored[i].item])
             continue;
         textbuf_printf(b, "%d,%s,%s,%d", scores->event->entries->list[car].number,
@@ -154,4 +160,5 @@ void output_card_csv(struct textbuf *b, struct scores *scores, int car,
     }
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
+    sheet_clear(&sheet);
 }

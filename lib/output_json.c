@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "decimal.h"
+#include "err.h"
 #include "explain.h"
 #include "kind.h"
 #include "output.h"
@@ -177,14 +178,19 @@ static void write_step(void *context, const char *what, const char *why, int64_t
     textbuf_putc(writer->b, '}');
 }
 
-void output_card_json(struct textbuf *b, struct scores *scores, int car,
+void output_card_json(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
-    const struct sheet *sheet = scores_sheet(scores, car);
+    struct sheet sheet;
     struct standing row = output_overall_row(scores, car);
     struct textbuf why = {0};
     struct textbuf row_text = {0};
     bool first = true;
+    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
+        b->failed = true;
+        sheet_clear(&sheet);
+        return;
+    }
     write_head(b, rules, head);
     textbuf_puts(b, ",\n");
     output_row_json(&row_text, scores, &row, row.position > 0);
@@ -197,13 +203,14 @@ void output_card_json(struct textbuf *b, struct scores *scores, int car,
             continue;
         textbuf_puts(b, first ? "\n" : ",\n");
         first = false;
-        write_point(b, scores, sheet, i, &why);
+        write_point(b, scores, &sheet, i, &why);
     }
     textbuf_puts(b, "],\n\"total\":[");
     struct step_writer writer = {b, true};
-    output_total_steps(scores, sheet, car, write_step, &writer);
+    output_total_steps(scores, &sheet, car, write_step, &writer);
     textbuf_puts(b, "]}\n");
     b->failed = b->failed || why.failed || row_text.failed;
     textbuf_clear(&why);
     textbuf_clear(&row_text);
+    sheet_clear(&sheet);
 }

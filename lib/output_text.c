@@ -5,6 +5,7 @@
 
 #include "arena.h"
 #include "decimal.h"
+#include "err.h"
 #include "explain.h"
 #include "kind.h"
 #include "output.h"
@@ -343,15 +344,20 @@ static void write_point(struct textbuf *b, const struct scores *scores, const st
     textbuf_clear(&cell);
 }
 
-void output_card_text(struct textbuf *b, struct scores *scores, int car,
+void output_card_text(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
     const struct entry *e = &scores->event->entries->list[car];
-    const struct sheet *sheet = scores_sheet(scores, car);
+    struct sheet sheet;
     const struct car_score *score = &scores->cars[car];
     struct textbuf why = {0};
     int last_item = -1;
     int last_day = -1;
+    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
+        b->failed = true;
+        sheet_clear(&sheet);
+        return;
+    }
     textbuf_printf(&why, "Card of car %d", e->number);
     write_title(b, rules, textbuf_text(&why), head);
     write_crew(b, e);
@@ -373,10 +379,10 @@ void output_card_text(struct textbuf *b, struct scores *scores, int car,
             textbuf_printf(b, "\n %s, %s\n", rules->items[place].name,
                            kind_of(rules->items[place].kind)->words);
         }
-        write_point(b, scores, sheet, i, &why);
+        write_point(b, scores, &sheet, i, &why);
     }
     textbuf_puts(b, "\nTotal\n\n");
-    output_total_steps(scores, sheet, car, write_step, b);
+    output_total_steps(scores, &sheet, car, write_step, b);
     textbuf_puts(b, "\n  Penalty ");
     decimal_write(b, score->tally[BASIS_CORRECTED].total);
     if (score->tally[BASIS_CORRECTED].fails > 0)
@@ -389,4 +395,5 @@ void output_card_text(struct textbuf *b, struct scores *scores, int car,
     textbuf_putc(b, '\n');
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
+    sheet_clear(&sheet);
 }

@@ -30,9 +30,38 @@ enum basis scores_class_basis(const struct scores *s) {
                                                                         : BASIS_CORRECTED;
 }
 
+int scorer_init(struct scorer *scorer, const struct event *event) {
+    size_t cars = (size_t)event->entries->count + 1;
+    size_t cells = (size_t)event->rules->item_count *
+                   (size_t)(1 + rules_class_count(event->rules));
+    *scorer = (struct scorer){.cars = calloc(cars, sizeof *scorer->cars),
+                              .positions = calloc(cars, sizeof *scorer->positions),
+                              .equal = calloc(cars, sizeof *scorer->equal),
+                              .bests_before = calloc(cells, sizeof *scorer->bests_before)};
+    int err = sheet_init(&scorer->sheet, event);
+    return scorer->cars == NULL || scorer->positions == NULL || scorer->equal == NULL ||
+                   scorer->bests_before == NULL
+               ? ERR_NOMEM
+               : err;
+}
+
+void scorer_clear(struct scorer *scorer) {
+    sheet_clear(&scorer->sheet);
+    free(scorer->cars);
+    free(scorer->positions);
+    free(scorer->equal);
+    free(scorer->bests_before);
+    *scorer = (struct scorer){0};
+}
+
+static size_t best_cells(const struct scores *s) {
+    return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
+}
+
 /* Best held elapsed of each behind-best test, overall and in each class. */
-static void find_bests(struct scores *s) {
+static void find_bests(struct scores *s, struct sheet *sheet) {
     const struct rules *rules = s->event->rules;
+    sheet_point_at(sheet, s->event, s->view, &s->bests);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
@@ -47,10 +76,9 @@ static void find_bests(struct scores *s) {
                 continue;
             bool ignored;
             struct working w = {.lack = LACK_NOTHING};
-            if (!special_test_held(&s->sheet, item,
-                                   sheet_read(&s->sheet, car, item->first_point, &ignored),
-                                   sheet_read(&s->sheet, car, item->first_point + 1, &ignored),
-                                   &w))
+            if (!special_test_held(sheet, item,
+                                   sheet_read(sheet, car, item->first_point, &ignored),
+                                   sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
                 continue;
             int place = 1 + s->event->entries->list[car].class_index;
             if (best[0] == TIME_NONE || w.actual < best[0])
@@ -74,99 +102,146 @@ static bool drop_is_due(const struct scores *s) {
     return true;
 }
 
+/* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
+struct room {
+    int64_t *penalties; /* items, then days, then days */
+    int *counts;        /* items, then items, then days */
+    unsigned char *flags;
+};
+
+static size_t penalties_of(const struct event *event) {
+    return (size_t)event->rules->item_count + 2 * (size_t)event->rules->day_count;
+}
+
+static size_t counts_of(const struct event *event) {
+    return 2 * (size_t)event->rules->item_count + (size_t)event->rules->day_count;
+}
+
 static bool make_room(struct scores *s) {
-    size_t items = (size_t)s->event->rules->item_count;
-    size_t days = (size_t)s->event->rules->day_count;
-    size_t cars = (size_t)s->event->entries->count;
-    s->bests.stride = 1 + rules_class_count(s->event->rules);
-    s->bests.of = arena_array(s->arena, items * (size_t)s->bests.stride, sizeof *s->bests.of);
-    s->bests_before =
-        arena_array(s->arena, items * (size_t)s->bests.stride, sizeof *s->bests.of);
+    const struct event *event = s->event;
+    size_t items = (size_t)event->rules->item_count;
+    size_t days = (size_t)event->rules->day_count;
+    size_t cars = (size_t)event->entries->count;
+    s->bests.stride = 1 + rules_class_count(event->rules);
+    s->bests.of = arena_array(s->arena, best_cells(s), sizeof *s->bests.of);
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
-    if (s->bests.of == NULL || s->bests_before == NULL || s->cars == NULL || s->order == NULL)
+    struct room room = {
+        arena_array(s->arena, cars * penalties_of(event), sizeof *room.penalties),
+        arena_array(s->arena, cars * counts_of(event), sizeof *room.counts),
+        arena_array(s->arena, cars * items, sizeof *room.flags),
+    };
+    if (s->bests.of == NULL || s->cars == NULL || s->order == NULL || room.penalties == NULL ||
+        room.counts == NULL || room.flags == NULL)
         return false;
     for (size_t i = 0; i < cars; i++) {
         struct car_score *c = &s->cars[i];
-        c->item_penalty = arena_array(s->arena, items, sizeof *c->item_penalty);
-        c->item_fails = arena_array(s->arena, items, sizeof *c->item_fails);
-        c->item_awaited = arena_array(s->arena, items, sizeof *c->item_awaited);
-        c->item_flags = arena_array(s->arena, items, sizeof *c->item_flags);
-        c->day_penalty = arena_array(s->arena, days, sizeof *c->day_penalty);
-        c->day_fails = arena_array(s->arena, days, sizeof *c->day_fails);
-        c->day_absent = arena_array(s->arena, days, sizeof *c->day_absent);
-        if (c->item_penalty == NULL || c->item_fails == NULL || c->item_awaited == NULL ||
-            c->item_flags == NULL || c->day_penalty == NULL || c->day_fails == NULL ||
-            c->day_absent == NULL)
-            return false;
+        c->item_penalty = room.penalties + i * penalties_of(event);
+        c->day_penalty = c->item_penalty + items;
+        c->day_absent = c->day_penalty + days;
+        c->item_fails = room.counts + i * counts_of(event);
+        c->item_awaited = c->item_fails + items;
+        c->day_fails = c->item_awaited + items;
+        c->item_flags = room.flags + i * items;
     }
     return true;
 }
 
-int scores_new(const struct event *event, const struct view *view, struct scores **out) {
+static struct scores *scores_room(const struct event *event, const struct view *view) {
     struct scores *s = calloc(1, sizeof *s);
-    int err = ERR_NOMEM;
-    *out = NULL;
     if (s == NULL)
-        return ERR_NOMEM;
+        return NULL;
     s->event = event;
     s->view = view;
     s->arena = arena_new();
-    if (s->arena == NULL || !make_room(s) ||
-        sheet_init(&s->sheet, event, view, &s->bests) != ERR_OK)
-        goto done;
-    s->drops_now = drop_is_due(s);
-    scores_update_all(s);
-    err = scores_rank(s);
-done:
-    if (err == ERR_OK)
-        *out = s;
-    else
+    if (s->arena == NULL || !make_room(s)) {
         scores_free(s);
-    return err;
+        return NULL;
+    }
+    return s;
+}
+
+int scores_new(const struct event *event, const struct view *view, struct scores **out) {
+    struct scorer scorer;
+    int err = scorer_init(&scorer, event);
+    *out = err == ERR_OK ? scores_room(event, view) : NULL;
+    if (*out != NULL) {
+        (*out)->drops_now = drop_is_due(*out);
+        scores_update_all(*out, &scorer);
+        scores_rank(*out, &scorer);
+    }
+    scorer_clear(&scorer);
+    return *out == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
+                struct scores **out) {
+    struct scores *s = scores_room(event, view);
+    size_t cars = (size_t)event->entries->count;
+    *out = s;
+    if (s == NULL)
+        return ERR_NOMEM;
+    s->drops_now = old->drops_now;
+    s->placed = old->placed;
+    memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
+    memcpy(s->order, old->order, cars * sizeof *s->order);
+    for (size_t i = 0; i < cars; i++) {
+        struct car_score *to = &s->cars[i];
+        struct car_score own = *to;
+        *to = old->cars[i];
+        to->item_penalty = own.item_penalty;
+        to->day_penalty = own.day_penalty;
+        to->day_absent = own.day_absent;
+        to->item_fails = own.item_fails;
+        to->item_awaited = own.item_awaited;
+        to->day_fails = own.day_fails;
+        to->item_flags = own.item_flags;
+    }
+    if (cars > 0) {
+        memcpy(s->cars[0].item_penalty, old->cars[0].item_penalty,
+               cars * penalties_of(event) * sizeof *s->cars[0].item_penalty);
+        memcpy(s->cars[0].item_fails, old->cars[0].item_fails,
+               cars * counts_of(event) * sizeof *s->cars[0].item_fails);
+        memcpy(s->cars[0].item_flags, old->cars[0].item_flags,
+               cars * (size_t)event->rules->item_count);
+    }
+    return ERR_OK;
 }
 
 void scores_free(struct scores *s) {
     if (s == NULL)
         return;
-    sheet_clear(&s->sheet);
     arena_free(s->arena);
     free(s);
 }
 
-const struct sheet *scores_sheet(struct scores *s, int car) {
-    sheet_score(&s->sheet, car);
-    totals_sum(s, &s->sheet, &s->cars[car]);
-    return &s->sheet;
+int scores_sheet(const struct scores *s, int car, struct sheet *sheet) {
+    int err = sheet_init(sheet, s->event);
+    if (err != ERR_OK)
+        return err;
+    sheet_point_at(sheet, s->event, s->view, &s->bests);
+    sheet_score(sheet, car);
+    totals_mark_dropped(s, sheet);
+    return ERR_OK;
 }
 
-bool scores_update(struct scores *s, int car) {
-    size_t cells = (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
-    memcpy(s->bests_before, s->bests.of, cells * sizeof *s->bests.of);
-    find_bests(s);
-    (void)scores_sheet(s, car);
-    return memcmp(s->bests_before, s->bests.of, cells * sizeof *s->bests.of) != 0;
+static void score_car(struct scores *s, struct sheet *sheet, int car) {
+    sheet_score(sheet, car);
+    totals_sum(s, sheet, &s->cars[car]);
 }
 
-void scores_update_all(struct scores *s) {
-    find_bests(s);
+bool scores_update(struct scores *s, struct scorer *scorer, int car) {
+    size_t size = best_cells(s) * sizeof *s->bests.of;
+    memcpy(scorer->bests_before, s->bests.of, size);
+    find_bests(s, &scorer->sheet);
+    score_car(s, &scorer->sheet, car);
+    return memcmp(scorer->bests_before, s->bests.of, size) != 0;
+}
+
+void scores_update_all(struct scores *s, struct scorer *scorer) {
+    find_bests(s, &scorer->sheet);
     for (int car = 0; car < s->event->entries->count; car++)
-        (void)scores_sheet(s, car);
-}
-
-/* Ranks the cars that `takes` lets in and hands each its position. */
-static void rank_some(struct scores *s, const struct ranking *ranking, int *cars, int count,
-                      int *positions, bool *equal, bool overall) {
-    ranking_sort(ranking, cars, count, positions, equal);
-    for (int i = 0; i < count; i++) {
-        struct car_score *c = &s->cars[cars[i]];
-        if (overall) {
-            c->position = positions[i];
-            c->equal = equal[i];
-        } else {
-            c->class_position = positions[i];
-        }
-    }
+        score_car(s, &scorer->sheet, car);
 }
 
 /* With --after, a car still awaited somewhere is not compared with those that are through. */
@@ -175,14 +250,8 @@ static bool can_be_placed(const struct scores *s, int car) {
            (s->view->request.after < 0 || s->cars[car].awaited == 0);
 }
 
-int scores_rank(struct scores *s) {
+void scores_rank(struct scores *s, struct scorer *w) {
     int cars = s->event->entries->count;
-    int *list = calloc((size_t)cars, sizeof *list);
-    int *positions = calloc((size_t)cars, sizeof *positions);
-    bool *equal = calloc((size_t)cars, sizeof *equal);
-    int err = ERR_NOMEM;
-    if (list == NULL || positions == NULL || equal == NULL)
-        goto done;
     struct ranking ranking = {s, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
     int count = 0;
     for (int i = 0; i < cars; i++) {
@@ -191,7 +260,11 @@ int scores_rank(struct scores *s) {
         if (can_be_placed(s, i) && scores_in_overall(s, i))
             s->order[count++] = i;
     }
-    rank_some(s, &ranking, s->order, count, positions, equal, true);
+    ranking_sort(&ranking, s->order, count, w->positions, w->equal);
+    for (int i = 0; i < count; i++) {
+        s->cars[s->order[i]].position = w->positions[i];
+        s->cars[s->order[i]].equal = w->equal[i];
+    }
     s->placed = count;
     for (int i = 0; i < cars; i++) {
         if (s->cars[i].position == 0)
@@ -202,14 +275,10 @@ int scores_rank(struct scores *s) {
         count = 0;
         for (int i = 0; i < cars; i++) {
             if (s->event->entries->list[i].class_index == class_index && can_be_placed(s, i))
-                list[count++] = i;
+                w->cars[count++] = i;
         }
-        rank_some(s, &ranking, list, count, positions, equal, false);
+        ranking_sort(&ranking, w->cars, count, w->positions, w->equal);
+        for (int i = 0; i < count; i++)
+            s->cars[w->cars[i]].class_position = w->positions[i];
     }
-    err = ERR_OK;
-done:
-    free(list);
-    free(positions);
-    free(equal);
-    return err;
 }

@@ -70,14 +70,25 @@ struct scores {
     const struct event *event;
     const struct view *view;
     struct bests bests;
-    int64_t *bests_before; /* work room of scores_update */
     bool drops_now; /* drop_worst holds in this view */
     struct car_score *cars;
     int *order; /* cars in overall order: placed ones first, by place; then by number */
     int placed;
     struct arena *arena;
-    struct sheet sheet; /* work room */
 };
+
+/* Room to work in while scores are made or brought up to date. One owner at a time. */
+struct scorer {
+    struct sheet sheet;
+    int64_t *bests_before;
+    int *cars;
+    int *positions;
+    bool *equal;
+};
+
+/* Makes room for events of this size. Returns ERR_OK or ERR_NOMEM; scorer_clear in any case. */
+int scorer_init(struct scorer *scorer, const struct event *event);
+void scorer_clear(struct scorer *scorer);
 
 /* Scores an event.
  *   event, view  borrowed until scores_free
@@ -87,18 +98,26 @@ int scores_new(const struct event *event, const struct view *view, struct scores
 /* Frees scores; NULL is accepted. */
 void scores_free(struct scores *scores);
 
+/* A copy to bring up to date, for an event with more facts than that of `old`.
+ *   event, view  borrowed until scores_free; the same rules, entries and rulings as the old ones
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
+                struct scores **out);
+
 /* Rescores one car whose readings changed, without ranking. Returns true where the best of a
  * behind-best test changed with it, so that every car must be rescored. */
-bool scores_update(struct scores *scores, int car);
+bool scores_update(struct scores *scores, struct scorer *scorer, int car);
 
-/* Rescores all cars. */
-void scores_update_all(struct scores *scores);
+/* Rescores all cars, without ranking. */
+void scores_update_all(struct scores *scores, struct scorer *scorer);
 
-/* Ranks again after updates. Returns ERR_OK or ERR_NOMEM. */
-int scores_rank(struct scores *scores);
+/* Ranks again after updates. */
+void scores_rank(struct scores *scores, struct scorer *scorer);
 
-/* The sheet of one car with its workings, for a card. Borrowed: valid until the next update. */
-const struct sheet *scores_sheet(struct scores *scores, int car);
+/* The sheet of one car with its workings, for a card; safe for any number of threads at once.
+ *   sheet  set up here; the caller clears it with sheet_clear in any case
+ * Returns: ERR_OK or ERR_NOMEM. */
+int scores_sheet(const struct scores *scores, int car, struct sheet *sheet);
 
 /* The basis of class standings. */
 enum basis scores_class_basis(const struct scores *scores);
@@ -110,6 +129,9 @@ bool status_is_placed(enum car_status status);
 bool scores_in_overall(const struct scores *scores, int car);
 
 /* Sums up one car's scored sheet; see totals.c. */
-void totals_sum(const struct scores *scores, struct sheet *sheet, struct car_score *out);
+void totals_sum(const struct scores *scores, const struct sheet *sheet, struct car_score *out);
+
+/* Gives the points of a dropped test their state, on the corrected basis. */
+void totals_mark_dropped(const struct scores *scores, struct sheet *sheet);
 
 #endif

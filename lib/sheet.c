@@ -13,16 +13,22 @@ const char *state_word(enum state state) {
     return words[state];
 }
 
-int sheet_init(struct sheet *sheet, const struct event *event, const struct view *view,
-               const struct bests *bests) {
+int sheet_init(struct sheet *sheet, const struct event *event) {
     const struct rules *rules = event->rules;
-    *sheet = (struct sheet){.event = event, .view = view, .bests = bests, .through = -1};
+    *sheet = (struct sheet){.event = event, .through = -1};
     sheet->workings = calloc((size_t)rules->scored_count + 1, sizeof *sheet->workings);
     sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
     return sheet->workings == NULL || sheet->counted == NULL || sheet->fault_sums == NULL
                ? ERR_NOMEM
                : ERR_OK;
+}
+
+void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
+                    const struct bests *bests) {
+    sheet->event = event;
+    sheet->view = view;
+    sheet->bests = bests;
 }
 
 void sheet_clear(struct sheet *sheet) {

@@ -114,10 +114,15 @@ struct sheet {
     bool at_last_control;
 };
 
-/* Room for one car's sheet. Returns ERR_OK or ERR_NOMEM; sheet_clear in any case. */
-int sheet_init(struct sheet *sheet, const struct event *event, const struct view *view,
-               const struct bests *bests);
+/* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; sheet_clear in
+ * any case. */
+int sheet_init(struct sheet *sheet, const struct event *event);
 void sheet_clear(struct sheet *sheet);
+
+/* Says what is to be scored; all are borrowed. The event must have the rules and entries of the
+ * one that sheet_init got. */
+void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
+                    const struct bests *bests);
 
 /* Works out the whole sheet of a car: readings, then each visible item in route order. */
 void sheet_score(struct sheet *sheet, int car);

@@ -208,7 +208,7 @@ static int awaited_before(const struct scores *s, const struct sheet *sheet) {
     return count;
 }
 
-void totals_sum(const struct scores *s, struct sheet *sheet, struct car_score *out) {
+void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_score *out) {
     const struct rules *rules = s->event->rules;
     size_t items = (size_t)rules->item_count;
     size_t days = (size_t)rules->day_count;
@@ -243,9 +243,14 @@ void totals_sum(const struct scores *s, struct sheet *sheet, struct car_score *o
     sum_basis(s, sheet, out, BASIS_CORRECTED);
     out->awaiting = awaited_before(s, sheet);
     out->status = status_of(s, sheet);
+}
+
+void totals_mark_dropped(const struct scores *s, struct sheet *sheet) {
+    const struct rules *rules = s->event->rules;
+    const unsigned char *flags = s->cars[sheet->car].item_flags;
     for (int i = 0; i < rules->scored_count; i++) {
         struct working *w = &sheet->workings[i];
         if (visible(s, rules->scored[i].item))
-            w->state = state_on(w, out->item_flags[rules->scored[i].item], ITEM_DROPPED);
+            w->state = state_on(w, flags[rules->scored[i].item], ITEM_DROPPED);
     }
 }

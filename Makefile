@@ -1,0 +1,397 @@
+# cairn - built with GNU make, gcc and Debian 12's packages.
+#
+#   make            build/cairn
+#   make demo       score the demo event
+#   make test       everything that must hold before a commit
+#   make help       every target
+#
+# Sources are found by pattern: a new lib/*.c, server/*.c or test program needs no line here.
+#
+# Variants share this file through two variables and a build folder of their own:
+#   make BUILD=build/asan SANITIZE=address,undefined ...
+#   make BUILD=build/coverage COVERAGE=1 ...
+
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DELETE_ON_ERROR:
+.DEFAULT_GOAL := all
+MAKEFLAGS += --no-builtin-rules
+
+# The commands themselves are shown with V=1.
+Q := $(if $(V),,@)
+
+# One job a core unless the command line says otherwise.
+JOBS ?= $(shell nproc)
+ifeq ($(MAKELEVEL),0)
+MAKEFLAGS += -j$(JOBS)
+endif
+
+BUILD ?= build
+PREFIX ?= /usr/local
+DEMO := seed-demo/merrow-2027
+FUZZ_SECONDS ?= 600
+FUZZ_RUNS ?= 5000
+ORACLE_SEEDS ?= 1:150
+
+CC := gcc
+AR := gcc-ar
+PYTHON := PYTHONDONTWRITEBYTECODE=1 python3
+
+# ---------------------------------------------------------------------------------------------
+# Flags
+
+# Looked up when first used, since `deps` may have to install pkg-config before that.
+pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
+LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)
+LIB_LIBS = $(call pkg_once,LIB_LIBS,--libs jansson libsodium)
+SERVER_CFLAGS = $(call pkg_once,SERVER_CFLAGS,--cflags libmicrohttpd sqlite3 zlib)
+SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libmicrohttpd sqlite3 zlib) -pthread
+
+STANDARD := -std=c17 -D_GNU_SOURCE
+WARNINGS := -Wall -Wextra -Wshadow -Wconversion -Werror
+HARDENING := -fstack-protector-strong -fstack-clash-protection -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2
+OPTIMISE := -O2
+LINKING := -pie -Wl,-z,relro -Wl,-z,now -Wl,--as-needed
+
+ifdef SANITIZE
+# Fortified calls would hide the originals from the sanitizers. The instrumented code trips gcc's
+# flow warnings, which the plain build has already made errors.
+OPTIMISE := -O1 -fno-omit-frame-pointer -fsanitize=$(SANITIZE) -fno-sanitize-recover=all
+WARNINGS += -Wno-error
+HARDENING :=
+LINKING := -pie -fsanitize=$(SANITIZE)
+endif
+ifdef COVERAGE
+OPTIMISE := -O0 --coverage
+HARDENING :=
+LINKING += --coverage
+endif
+
+CFLAGS = $(STANDARD) $(OPTIMISE) -g -fPIE $(WARNINGS) $(HARDENING) -ffile-prefix-map=$(CURDIR)=. \
+	-MMD -MP
+
+# ---------------------------------------------------------------------------------------------
+# Sources
+
+LIB_C := $(sort $(wildcard lib/*.c))
+SERVER_C := $(sort $(wildcard server/*.c))
+
+# One test program each. What several of them share stands in tests/support/.
+TEST_DIRS := lib server published reference properties
+TEST_C := $(sort $(foreach dir,$(TEST_DIRS),$(wildcard tests/$(dir)/*.c)))
+RUNNER_C := $(wildcard tests/cases/run_cases.c)
+SUPPORT_C := $(sort $(wildcard tests/support/*.c))
+BENCH_C := $(sort $(wildcard tests/bench/*.c))
+FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
+
+TEST_PY := $(sort $(wildcard tests/*/test_*.py))
+LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
+BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
+
+ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
+HEADERS := $(sort $(wildcard lib/*.h server/*.h tests/*/*.h))
+FORMATTED := $(LIB_C) $(SERVER_C) $(ALL_TEST_C) $(HEADERS)
+
+object = $(patsubst %.c,$(BUILD)/obj/%.o,$1)
+program = $(addprefix $(BUILD)/tests/,$(basename $(notdir $1)))
+
+TEST_PROGRAMS := $(call program,$(TEST_C) $(RUNNER_C))
+BENCH_PROGRAMS := $(addprefix $(BUILD)/bench/,$(basename $(notdir $(BENCH_C))))
+ifneq ($(words $(TEST_PROGRAMS)),$(words $(sort $(TEST_PROGRAMS))))
+$(error two test programs have the same name: $(sort $(TEST_C)))
+endif
+
+# ---------------------------------------------------------------------------------------------
+# What must be installed first. The stamps make later runs quick; `make deps` looks again.
+
+STAMPS := build/deps
+DEPS_BUILD := $(STAMPS)/build
+DEPS_TEST := $(STAMPS)/test
+NPM_LOCK := $(wildcard tests/package-lock.json)
+DEPS_NPM := $(if $(NPM_LOCK),$(STAMPS)/npm)
+
+$(DEPS_BUILD): deploy/packages/build.txt
+	@deploy/packages/install.sh $^
+	@mkdir -p $(@D) && touch $@
+
+# After the build packages, never beside them: two installers would wait for one lock.
+$(DEPS_TEST): deploy/packages/test.txt $(DEPS_BUILD)
+	@deploy/packages/install.sh $<
+	@mkdir -p $(@D) && touch $@
+
+$(STAMPS)/npm: deploy/packages/npm.txt $(NPM_LOCK) $(DEPS_TEST)
+	@deploy/packages/install.sh $<
+	npm ci --prefix tests --no-audit --no-fund
+	@mkdir -p $(@D) && touch $@
+
+.PHONY: deps
+deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)
+	@deploy/packages/install.sh deploy/packages/build.txt deploy/packages/test.txt \
+		$(if $(NPM_LOCK),deploy/packages/npm.txt)
+
+# ---------------------------------------------------------------------------------------------
+# The library and the program
+
+LIB_A := $(BUILD)/libcairn.a
+SERVER_A := $(BUILD)/libserver.a
+SUPPORT_A := $(BUILD)/libsupport.a
+CAIRN := $(BUILD)/cairn
+
+.PHONY: all
+all: $(CAIRN)
+
+$(BUILD)/obj/lib/%.o: lib/%.c Makefile | $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	@echo "  compile $<"
+	$(Q)$(CC) $(CFLAGS) -I lib $(LIB_CFLAGS) -c $< -o $@
+
+$(BUILD)/obj/server/%.o: server/%.c Makefile | $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	@echo "  compile $<"
+	$(Q)$(CC) $(CFLAGS) -I lib -I server $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+
+$(BUILD)/obj/tests/%.o: tests/%.c Makefile | $(DEPS_TEST)
+	@mkdir -p $(@D)
+	@echo "  compile $<"
+	$(Q)$(CC) $(CFLAGS) -I lib -I server -I tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+
+define archive
+@mkdir -p $(@D)
+@rm -f $@
+$(Q)$(AR) rcsD $@ $(filter %.o,$^)
+endef
+
+$(LIB_A): $(call object,$(LIB_C))
+	$(archive)
+
+# The server without its main(), for the tests.
+$(SERVER_A): $(call object,$(filter-out server/main.c,$(SERVER_C)))
+	$(archive)
+
+$(SUPPORT_A): $(call object,$(SUPPORT_C))
+	$(archive)
+
+$(CAIRN): $(call object,$(SERVER_C)) $(LIB_A)
+	@echo "  link    $@"
+	$(Q)$(CC) $(LINKING) $(filter %.o,$^) $(LIB_A) $(LIB_LIBS) $(SERVER_LIBS) -o $@
+
+# ---------------------------------------------------------------------------------------------
+# Test and bench programs
+
+# A test named *_nomem replaces the allocator: it defines __wrap_malloc and its brothers, and the
+# library's calls go there.
+%_nomem: ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
+
+define link_program
+@mkdir -p $(@D)
+@echo "  link    $@"
+$(Q)$(CC) $(LINKING) $(ALLOCATOR) $< $(SUPPORT_A) $(SERVER_A) $(LIB_A) -lcmocka -lgmp $(LIB_LIBS) \
+	$(SERVER_LIBS) -o $@
+endef
+
+define test_rule
+$(call program,$1): $(call object,$1) $(SUPPORT_A) $(SERVER_A) $(LIB_A)
+	$$(link_program)
+endef
+define bench_rule
+$(BUILD)/bench/$(basename $(notdir $1)): $(call object,$1) $(SUPPORT_A) $(SERVER_A) $(LIB_A)
+	$$(link_program)
+endef
+$(foreach c,$(TEST_C) $(RUNNER_C),$(eval $(call test_rule,$c)))
+$(foreach c,$(BENCH_C),$(eval $(call bench_rule,$c)))
+
+# Fuzz targets are clang's and always sanitized; they compile the sources once more.
+FUZZ := build/fuzz
+FUZZ_FLAGS := $(STANDARD) -O1 -g -fno-omit-frame-pointer -fno-sanitize-recover=all -MMD -MP
+FUZZ_PROGRAMS := $(addprefix $(FUZZ)/,$(basename $(notdir $(FUZZ_C))))
+FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/main.c,$(SERVER_C)))
+
+$(FUZZ)/obj/%.o: %.c Makefile | $(DEPS_TEST)
+	@mkdir -p $(@D)
+	@echo "  compile $< (fuzz)"
+	$(Q)clang $(FUZZ_FLAGS) -fsanitize=fuzzer-no-link,address,undefined -I lib -I server \
+		-I tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+
+$(FUZZ)/libcairn.a: $(FUZZ_OBJECTS)
+	$(archive)
+
+$(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
+	@echo "  link    $@"
+	$(Q)clang -fsanitize=fuzzer,address,undefined $^ $(LIB_LIBS) $(SERVER_LIBS) -o $@
+
+.SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
+
+-include $(wildcard $(BUILD)/obj/*/*.d $(BUILD)/obj/*/*/*.d $(FUZZ)/obj/*/*.d $(FUZZ)/obj/*/*/*.d)
+
+# ---------------------------------------------------------------------------------------------
+# Tests. Each line of the plan is one test program: name, seconds allowed, command.
+
+export ASAN_OPTIONS := exitcode=99:strict_string_checks=1:detect_stack_use_after_return=1
+export UBSAN_OPTIONS := print_stacktrace=1:exitcode=99
+export TSAN_OPTIONS := exitcode=99:second_deadlock_stack=1
+
+# What tests may ask the environment for; they run in the repository's root.
+export CAIRN
+export BUILD
+
+define newline
+
+
+endef
+define tab
+	
+endef
+plan_line = $1$(tab)$2$(tab)$3$(newline)
+plan_of = $(subst $(newline) ,$(newline),$(foreach it,$1,$(call $2,$(it))))
+# make within the plan: alone, its jobs are the plan's.
+alone := MAKEFLAGS= $(MAKE) --no-print-directory -j1 -k
+
+program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),300,$(call program,$1))
+python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),300,$(PYTHON) -m unittest discover \
+	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
+cases_line = $(call plan_line,$1,300,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
+oracle_line = $(call plan_line,oracle/differ,400,$(PYTHON) $1 --cairn $(CAIRN) \
+	--seeds $(ORACLE_SEEDS))
+lint_line = $(call plan_line,lint/$1,540,$(alone) $1)
+fuzz_line = $(call plan_line,fuzz/$(notdir $1),120,$(alone) $(notdir $1)-short)
+
+LINTS := tidy-lib tidy-server tidy-tests cppcheck format-check house
+
+PLAN_LINT = $(call plan_of,$(LINTS),lint_line)$(call plan_of,$(LINT_PY),python_line)
+PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(call \
+	plan_of,$(if $(RUNNER_C),$(notdir $(wildcard tests/cases tests/broken))),cases_line)$(call \
+	plan_of,$(TEST_C),program_line)$(call \
+	plan_of,$(filter-out $(LINT_PY),$(TEST_PY)),python_line)
+PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
+
+run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --logs $(BUILD)/logs
+
+.PHONY: test programs test-programs
+programs: $(CAIRN) $(TEST_PROGRAMS)
+
+test: programs $(FUZZ_PROGRAMS) $(DEPS_NPM)
+	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_PROGRAMS))
+	@$(run_plan) $(BUILD)/plan
+
+# Without lint and fuzzing: what the sanitizer and coverage variants run.
+test-programs: programs $(DEPS_NPM)
+	$(file >$(BUILD)/plan,$(PLAN_PROGRAMS))
+	@$(run_plan) $(BUILD)/plan
+
+.PHONY: asan tsan
+asan:
+	@$(MAKE) --no-print-directory BUILD=build/asan SANITIZE=address,undefined test-programs
+
+# Builds the server and its tests for the load test to run under the thread sanitizer.
+tsan:
+	@$(MAKE) --no-print-directory BUILD=build/tsan SANITIZE=thread programs
+
+# Replays what once crashed, then the seeds, then a bounded search. A new crash leaves its input in
+# build/fuzz/; with the fix it goes to tests/fuzz/regress/NAME/.
+regress = $(wildcard tests/fuzz/regress/$*/*)
+search = $< -timeout=10 -rss_limit_mb=1024 -artifact_prefix=$(FUZZ)/$*- \
+	$(addprefix -dict=,$(wildcard tests/fuzz/$*.dict))
+seeds = $(wildcard tests/fuzz/seeds/$*)
+
+FUZZ_SHORT := $(addsuffix -short,$(notdir $(FUZZ_PROGRAMS)))
+FUZZ_LONG := $(addsuffix -long,$(notdir $(FUZZ_PROGRAMS)))
+.PHONY: fuzz $(FUZZ_SHORT) $(FUZZ_LONG)
+fuzz: $(FUZZ_LONG)
+	@$(if $(FUZZ_LONG),:,echo "no fuzz targets" >&2; exit 1)
+
+$(FUZZ_SHORT): fuzz_%-short: $(FUZZ)/fuzz_%
+	$(if $(regress),$(search) $(regress))
+	rm -rf $(FUZZ)/found/$* && mkdir -p $(FUZZ)/found/$*
+	$(search) -seed=1 -runs=$(FUZZ_RUNS) -max_total_time=30 $(FUZZ)/found/$* $(seeds)
+
+$(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
+	$(if $(regress),$(search) $(regress))
+	mkdir -p $(FUZZ)/corpus/$*
+	$(search) -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 $(FUZZ)/corpus/$* $(seeds)
+
+# Timing only here, one program after the other.
+.PHONY: bench
+bench: $(CAIRN) $(BENCH_PROGRAMS)
+	@$(if $(BENCH_PROGRAMS)$(BENCH_PY),:,echo "no benchmarks" >&2; exit 1)
+	@$(foreach p,$(BENCH_PROGRAMS),$p;)
+	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
+
+.PHONY: coverage
+coverage:
+	@find build/coverage -name '*.gcda' -delete 2>/dev/null || true
+	@$(MAKE) --no-print-directory BUILD=build/coverage COVERAGE=1 test-programs
+	@lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external \
+		--output-file build/coverage/all.info
+	@lcov --quiet --extract build/coverage/all.info '$(CURDIR)/lib/*' '$(CURDIR)/server/*' \
+		--output-file build/coverage/cairn.info
+	@lcov --list build/coverage/cairn.info
+
+# ---------------------------------------------------------------------------------------------
+# Lint: the format, two static analysers, and the house's own rules
+
+.PHONY: lint format format-check cppcheck house tidy-lib tidy-server tidy-tests
+lint: $(LINTS)
+
+format: $(DEPS_TEST)
+	clang-format -i $(FORMATTED)
+
+format-check: $(DEPS_TEST)
+	@clang-format --dry-run -Werror $(FORMATTED)
+
+house: $(DEPS_TEST)
+	@$(PYTHON) tests/lint/house.py
+
+cppcheck: $(DEPS_TEST)
+	@mkdir -p build/cppcheck
+	@cppcheck --quiet --error-exitcode=1 --enable=warning,portability,performance \
+		--inline-suppr --suppress=missingIncludeSystem --std=c11 --library=posix \
+		--cppcheck-build-dir=build/cppcheck -D_GNU_SOURCE -D__STDC__ -I lib -I server \
+		$(LIB_C) $(SERVER_C)
+
+# One stamp a file, so that an unchanged file is not analysed again.
+TIDY_CONFIG := .clang-tidy $(wildcard tests/.clang-tidy)
+tidied = $(patsubst %.c,build/tidy/%.ok,$1)
+build/tidy/%.ok: %.c $(HEADERS) $(TIDY_CONFIG) | $(DEPS_TEST)
+	@mkdir -p $(@D)
+	@clang-tidy --quiet $< -- $(STANDARD) -Wall -Wextra -Wshadow -I lib -I server \
+		-I tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) 2>$@.log || { cat $@.log >&2; exit 1; }
+	@touch $@
+
+tidy-lib: $(call tidied,$(LIB_C))
+tidy-server: $(call tidied,$(SERVER_C))
+tidy-tests: $(call tidied,$(ALL_TEST_C))
+tidy-lib tidy-server tidy-tests:
+	@echo "  $@: $(words $^) files in order"
+
+# ---------------------------------------------------------------------------------------------
+# The demo, installing, cleaning
+
+.PHONY: demo
+demo: $(CAIRN)
+	@$(CAIRN) score $(DEMO) --format text
+	@$(CAIRN) score $(DEMO) --format text --by class
+	@$(CAIRN) score $(DEMO) --format text --card 22
+
+.PHONY: install
+install: $(CAIRN)
+	install -D -m 755 $(CAIRN) $(DESTDIR)$(PREFIX)/bin/cairn
+
+.PHONY: clean
+clean:
+	rm -rf build
+
+.PHONY: help
+help:
+	@echo "all       build/cairn (the default)"
+	@echo "deps      install what is missing, through apt-get and npm"
+	@echo "demo      score the demo event: overall, by class, one car's card"
+	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
+	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
+	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
+	@echo "tsan      the server and its tests built for the thread sanitizer"
+	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
+	@echo "bench     timings"
+	@echo "coverage  lines covered by the tests, for lib/ and server/"
+	@echo "format    let clang-format rewrite the sources"
+	@echo "install   to DESTDIR and PREFIX (/usr/local)"
+	@echo "clean     remove build/"

@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: MIT
+"""Runs a plan of test programs side by side and counts them.
+
+The plan is a text file, one program a line: name, seconds allowed, shell command, parted by tabs.
+A program passes where it ends with 0, in time, having run at least one test and skipped none.
+What a program prints is kept in a log of its own and shown only where it failed. A plan without
+programs fails: a suite that runs nothing proves nothing.
+"""
+
+import argparse
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor, as_completed
+
+# How the test libraries and make say that nothing ran, or that something was left out.
+NOTHING_RAN = re.compile(rb"^Ran 0 tests|Running 0 test\(s\)|^make\S*: Nothing to be done", re.M)
+SKIPPED = re.compile(rb"^(OK|FAILED) \(.*skipped=|^\[  SKIPPED \] \d", re.M)
+
+
+class Entry:
+    """One line of the plan."""
+
+    def __init__(self, name, seconds, command):
+        self.name, self.seconds, self.command = name, seconds, command
+
+
+def read_plan(lines):
+    """The plan's entries. Raises ValueError for a malformed line or a name that comes twice."""
+    plan, names = [], set()
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        fields = line.rstrip("\n").split("\t", 2)
+        if len(fields) != 3 or not fields[1].strip().isdigit() or not fields[2].strip():
+            raise ValueError(f"plan line {number}: want NAME, SECONDS and COMMAND")
+        name, seconds, command = fields[0].strip(), int(fields[1]), fields[2].strip()
+        if name in names:
+            raise ValueError(f"plan line {number}: {name} comes twice")
+        names.add(name)
+        plan.append(Entry(name, seconds, command))
+    return plan
+
+
+def run_entry(entry, logs):
+    """Runs one program. Returns (why it failed or None, seconds taken, path of its log)."""
+    path = os.path.join(logs, entry.name.replace("/", "-") + ".log")
+    begin = time.monotonic()
+    reason = None
+    with open(path, "wb") as log:
+        # A session of its own, so that what the program started ends with it.
+        program = subprocess.Popen(
+            entry.command, shell=True, executable="/bin/bash", stdin=subprocess.DEVNULL,
+            stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+        try:
+            code = program.wait(timeout=entry.seconds)
+            if code != 0:
+                reason = f"ended with {code}" if code > 0 else f"killed by signal {-code}"
+        except subprocess.TimeoutExpired:
+            reason = f"still running after {entry.seconds} s"
+        finally:
+            try:
+                os.killpg(program.pid, signal.SIGKILL)
+            except ProcessLookupError:
+                pass  # the usual case: nothing is left of it
+            program.wait()
+    if reason is None:
+        with open(path, "rb") as log:
+            text = log.read()
+        if NOTHING_RAN.search(text):
+            reason = "ran no test"
+        elif SKIPPED.search(text):
+            reason = "skipped a test"
+    return reason, time.monotonic() - begin, path
+
+
+def show_log(path, limit=20000):
+    """Prints a log, its middle left out where it is long."""
+    with open(path, "rb") as log:
+        text = log.read().decode("utf-8", "replace")
+    if len(text) > limit:
+        text = text[: limit // 2] + f"\n... the middle is in {path} ...\n" + text[-limit // 2:]
+    print(text.rstrip("\n"))
+
+
+def run_plan(plan, jobs, logs):
+    """Runs every entry, `jobs` at once, in the plan's order. Returns the number that failed."""
+    os.makedirs(logs, exist_ok=True)
+    failed = []
+    with ThreadPoolExecutor(max_workers=jobs) as pool:
+        runs = {pool.submit(run_entry, entry, logs): entry for entry in plan}
+        for run in as_completed(runs):
+            entry = runs[run]
+            reason, seconds, path = run.result()
+            if reason is None:
+                print(f"  ok    {entry.name}  {seconds:.1f} s", flush=True)
+                continue
+            failed.append(entry.name)
+            print(f"  FAIL  {entry.name}: {reason}  {seconds:.1f} s")
+            print(f"  $ {entry.command}")
+            show_log(path)
+            sys.stdout.flush()
+    if failed:
+        print("failed: " + " ".join(sorted(failed)))
+    print(f"{len(plan) - len(failed)} passed, {len(failed)} failed", flush=True)
+    return len(failed)
+
+
+def main(arguments):
+    parser = argparse.ArgumentParser(description="Runs a plan of test programs.")
+    parser.add_argument("plan", help="one program a line: NAME, SECONDS, COMMAND, with tabs")
+    parser.add_argument("--jobs", type=int, default=2, help="programs at once")
+    parser.add_argument("--logs", required=True, help="folder for what the programs print")
+    options = parser.parse_args(arguments)
+    with open(options.plan, encoding="utf-8") as lines:
+        plan = read_plan(lines)
+    if not plan:
+        print("0 passed, 0 failed: the plan is empty")
+        return 1
+    return 1 if run_plan(plan, max(1, options.jobs), options.logs) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,113 @@
+# SPDX-License-Identifier: MIT
+"""The harness must not pass what did not pass."""
+
+import contextlib
+import io
+import os
+import tempfile
+import time
+import unittest
+
+import run
+
+
+class HarnessTest(unittest.TestCase):
+    def run_lines(self, *lines, jobs=2):
+        """Runs a plan; returns its exit code and what it printed."""
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "plan")
+            with open(path, "w", encoding="utf-8") as plan:
+                plan.write("".join(line + "\n" for line in lines))
+            out = io.StringIO()
+            with contextlib.redirect_stdout(out):
+                code = run.main([path, "--jobs", str(jobs), "--logs", folder + "/logs"])
+            return code, out.getvalue()
+
+    def test_counts_programs(self):
+        code, out = self.run_lines("one\t5\ttrue", "two\t5\techo fine")
+        self.assertEqual(code, 0)
+        self.assertTrue(out.endswith("2 passed, 0 failed\n"), out)
+        self.assertNotIn("fine", out)
+
+    def test_empty_plan_fails(self):
+        code, out = self.run_lines("", "  ")
+        self.assertEqual(code, 1)
+        self.assertIn("0 passed", out)
+
+    def test_failure_shows_code_and_log(self):
+        code, out = self.run_lines("good\t5\ttrue", "bad/one\t5\techo the cause; exit 3")
+        self.assertEqual(code, 1)
+        self.assertIn("FAIL  bad/one: ended with 3", out)
+        self.assertIn("the cause", out)
+        self.assertIn("failed: bad/one\n1 passed, 1 failed\n", out)
+
+    def test_signal_is_named(self):
+        code, out = self.run_lines("crash\t5\tkill -SEGV $$")
+        self.assertEqual(code, 1)
+        self.assertIn("killed by signal 11", out)
+
+    def test_late_program_is_ended(self):
+        begin = time.monotonic()
+        code, out = self.run_lines("slow\t1\tsleep 60")
+        self.assertEqual(code, 1)
+        self.assertIn("still running after 1 s", out)
+        self.assertLess(time.monotonic() - begin, 20)
+
+    def test_left_over_children_are_ended(self):
+        with tempfile.TemporaryDirectory() as folder:
+            pid_file = os.path.join(folder, "pid")
+            code, _ = self.run_lines(f"parent\t5\tsleep 60 & echo $! > {pid_file}")
+            self.assertEqual(code, 0)
+            with open(pid_file, encoding="ascii") as text:
+                pid = int(text.read())
+            for _ in range(100):
+                if not self.runs(pid):
+                    break
+                time.sleep(0.05)
+            self.assertFalse(self.runs(pid))
+
+    @staticmethod
+    def runs(pid):
+        """True where the process is there and not merely waiting to be collected."""
+        try:
+            with open(f"/proc/{pid}/stat", encoding="ascii") as stat:
+                return stat.read().rsplit(")", 1)[1].split()[0] not in ("Z", "X")
+        except FileNotFoundError:
+            return False
+
+    def test_no_test_run_fails(self):
+        for said in ("Ran 0 tests in 0.0s", "[==========] x: Running 0 test(s).",
+                     "make[1]: Nothing to be done for x."):
+            code, out = self.run_lines(f"idle\t5\techo '{said}'")
+            self.assertEqual(code, 1)
+            self.assertIn("ran no test", out)
+        code, _ = self.run_lines("busy\t5\techo 'Ran 10 tests in 0.0s'")
+        self.assertEqual(code, 0)
+
+    def test_skipping_fails(self):
+        for said in ("OK (skipped=1)", "[  SKIPPED ] 2 test(s), listed below:"):
+            code, out = self.run_lines(f"lazy\t5\techo '{said}'")
+            self.assertEqual(code, 1)
+            self.assertIn("skipped a test", out)
+
+    def test_bad_plans_are_refused(self):
+        for lines in (["name\t5"], ["name\tsoon\ttrue"], ["name\t5\t "],
+                      ["same\t5\ttrue", "same\t5\ttrue"]):
+            with self.assertRaises(ValueError):
+                run.read_plan(lines)
+
+    def test_jobs_bound_what_runs_at_once(self):
+        with tempfile.TemporaryDirectory() as folder:
+            # Each leaves a file while it runs and writes how many were there.
+            command = (f"touch {folder}/on.$$; ls {folder}/on.* | wc -l >> {folder}/seen; "
+                       f"sleep 0.2; rm {folder}/on.$$")
+            code, _ = self.run_lines(*(f"p{i}\t10\t{command}" for i in range(6)), jobs=2)
+            self.assertEqual(code, 0)
+            with open(folder + "/seen", encoding="ascii") as seen:
+                counts = [int(line) for line in seen]
+            self.assertEqual(len(counts), 6)
+            self.assertLessEqual(max(counts), 2)
+
+
+if __name__ == "__main__":
+    unittest.main()

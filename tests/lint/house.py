@@ -1,0 +1,236 @@
+# SPDX-License-Identifier: MIT
+"""The house's own rules, as far as a machine can hold them.
+
+    python3 tests/lint/house.py [ROOT]
+
+Prints FILE:LINE: text for each breach and ends with 1 where there is one. Every rule is a function
+that takes the tree and yields breaches; the table at the end lists them all.
+"""
+
+import os
+import re
+import sys
+
+import ctext
+
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "Makefile",
+             "server", "lib", "schema", "web", "tests", "deploy", "seed-demo"}
+NOT_OURS = {".git", "node_modules", "__pycache__"}  # folders no rule looks into
+BUILT = "build"
+MAX_LINES = 800
+
+
+class Tree:
+    """The files of a checkout, read once."""
+
+    def __init__(self, root):
+        self.root = root
+        self.top = sorted(os.listdir(root))
+        self.paths = []
+        for folder, folders, files in os.walk(root):
+            here = os.path.relpath(folder, root)
+            folders[:] = sorted(f for f in folders if f not in NOT_OURS
+                                and not (here == "." and f == BUILT))
+            self.paths += [os.path.normpath(os.path.join(here, f)) for f in sorted(files)]
+        self._texts = {}
+
+    def text(self, path):
+        """A file's text; None where it is not text."""
+        if path not in self._texts:
+            with open(os.path.join(self.root, path), "rb") as file:
+                data = file.read()
+            try:
+                self._texts[path] = None if b"\0" in data else data.decode("utf-8")
+            except UnicodeDecodeError:
+                self._texts[path] = None
+        return self._texts[path]
+
+    def files(self, folders, endings):
+        """(path, text) of the text files in top folders `folders` with one of the endings."""
+        for path in self.paths:
+            if path.split("/", 1)[0] in folders and path.endswith(endings):
+                text = self.text(path)
+                if text is not None:
+                    yield path, text
+
+
+def breaches(path, text, searched, pattern, say):
+    """A breach for each place where `pattern` is in `searched`, a view of `text` with the same
+    offsets. `say` may hold {0}, what was found."""
+    for match in re.finditer(pattern, searched, re.M):
+        yield path, ctext.line_of(text, match.start()), say.format(match.group().strip())
+
+
+def one_database_door(tree):
+    """Only server/store*.c knows SQLite."""
+    for path, text in tree.files({"lib", "server"}, (".c", ".h")):
+        if re.match(r"server/store\w*\.[ch]$", path):
+            continue
+        yield from breaches(path, text, ctext.without_comments(text),
+                            r'#\s*include\s*[<"][^>"\n]*sqlite3[^>"\n]*[>"]',
+                            "only server/store*.c may include sqlite3.h")
+
+
+IMPURE_HEADERS = (r"microhttpd|sqlite3|sys/socket|sys/stat|netinet/\w+|arpa/inet|unistd|fcntl"
+                  r"|dirent|pthread|time|sys/time|signal|locale|math|float")
+IMPURE_CALLS = (r"time|clock|clock_gettime|gettimeofday|localtime(?:_r)?|gmtime(?:_r)?|mktime"
+                r"|fopen|fdopen|freopen|openat|creat|opendir|fstat|lstat|mmap"
+                r"|getenv|secure_getenv|setenv|setlocale|system|popen|exit|abort|rand|random"
+                r"|printf|vprintf|puts|putchar|fputs|fprintf|vfprintf|perror|json_load_file"
+                r"|json_loadf|json_dump_file|json_dumpf")
+
+
+def pure_library(tree):
+    """lib/ knows no HTTP, no SQL, no clock, no file system, no environment."""
+    for path, text in tree.files({"lib"}, (".c", ".h")):
+        yield from breaches(path, text, ctext.without_comments(text),
+                            r'#\s*include\s*[<"](?:' + IMPURE_HEADERS + r')\.h[>"]',
+                            "lib/ is pure: {0}")
+        code = ctext.code_only(text)
+        yield from breaches(path, text, code, r"(?<![\w.>])(?:" + IMPURE_CALLS + r")(?=\s*\()",
+                            "lib/ is pure: no call of {0}()")
+        yield from breaches(path, text, code, r"\b(?:stdout|stderr|stdin)\b",
+                            "lib/ is pure: no {0}")
+
+
+def whole_numbers(tree):
+    """Scores are whole numbers: no floating point in lib/."""
+    for path, text in tree.files({"lib"}, (".c", ".h")):
+        yield from breaches(path, text, ctext.code_only(text),
+                            r"\b(?:double|float|strto[df]|strtold|atof|json_real(?:_value)?"
+                            r"|json_number_value)\b"
+                            r"|(?<![\w.])(?:\d+\.\d*|\.\d+|\d+(?=[eE]))(?:[eE][+-]?\d+)?[fFlL]?(?![\w.])",
+                            "no floating point in lib/: {0}")
+
+
+# What makes a string SQL. Upper or lower case, but in the shape of a statement, since "select a
+# car" is English.
+SQL = re.compile(r"\bSELECT\s+[^;]*\bFROM\b|\bSELECT\b|\bINSERT\s+(?:OR\s+\w+\s+)?INTO\b"
+                 r"|\bREPLACE\s+INTO\b|\bUPDATE\s+[\w%]+\s+SET\b|\bUPDATE\b|\bDELETE\s+FROM\b"
+                 r"|\bDELETE\b|\bPRAGMA\s+\w")
+SQL_ANY_CASE = re.compile(r"\bselect\s+\S.*\bfrom\s+[\w%]|\binsert\s+(?:or\s+\w+\s+)?into\s"
+                          r"|\bupdate\s+[\w%]+\s+set\s|\bdelete\s+from\s", re.I)
+FORMATTERS = r"\w*printf|textbuf_\w+|str(?:n?cat|n?cpy|lcat|lcpy)|stpn?cpy|sqlite3_str_\w+"
+PLACEHOLDER = re.compile(r"%[-+ #0]*[\d*]*(?:\.[\d*]+)?(?:hh|h|ll|l|z|j|t)?[sdiuxXcqQw]")
+
+
+def is_sql(string):
+    return SQL.search(string) or SQL_ANY_CASE.search(string)
+
+
+def bound_sql(tree):
+    """SQL is constant text with bound values, never put together."""
+    for path, text in tree.files({"lib", "server", "tests"}, (".c", ".h")):
+        lines, spans = set(), []
+        for offset, arguments in ctext.calls(text, FORMATTERS):
+            if any(is_sql(string) for _, string in ctext.strings(arguments)):
+                lines.add(ctext.line_of(text, offset))
+                spans.append((offset, text.index("(", offset) + len(arguments)))
+        for offset, string in ctext.strings(text):
+            inside = any(begin <= offset <= end for begin, end in spans)
+            if not inside and is_sql(string) and PLACEHOLDER.search(string):
+                lines.add(ctext.line_of(text, offset))
+        for line in sorted(lines):
+            yield path, line, "SQL is never built by formatting; bind by name"
+
+
+EVENTS = (r"abort|blur|change|click|close|dblclick|drag\w*|drop|error|focus|input|invalid|key\w+"
+          r"|load|message|mouse\w+|pointer\w+|reset|resize|scroll|select|submit|toggle|touch\w+"
+          r"|unload|wheel")
+HANDLER = r"\bon(?:" + EVENTS + r")\s*=\s*\\?[\"']"
+
+
+def text_nodes(tree):
+    """Pages are built from text nodes and work under a strict content security policy."""
+    for path, text in tree.files({"web"}, (".js", ".mjs", ".html", ".svg", ".txt", ".tmpl")):
+        searched = ctext.without_comments(text) if path.endswith(("js",)) else text
+        yield from breaches(
+            path, text, searched,
+            r"\b(?:innerHTML|outerHTML|insertAdjacentHTML|createContextualFragment)\b"
+            r"|\bsetHTML\w*(?=\s*\()|\beval(?=\s*\()|\bnew\s+Function\b|\bdocument\.write\w*"
+            r"|\bset(?:Timeout|Interval)\s*\(\s*[\"'`]",
+            "text nodes only: {0}")
+        yield from breaches(path, text, searched,
+                            r"setAttribute\(\s*[\"']on\w+|\bjavascript:|" + HANDLER,
+                            "no inline handler: {0}")
+        yield from breaches(path, text, searched, r"<script\b(?![^>]*\bsrc\s*=)[^>]*>",
+                            "no inline script: {0}")
+    for path, text in tree.files({"server"}, (".c", ".h")):
+        for offset, string in ctext.strings(text):
+            if re.search(HANDLER + r"|\bjavascript:|<script\b(?![^>]*\bsrc)", string):
+                yield path, ctext.line_of(text, offset), "no inline script or handler in a page"
+
+
+def top_level(tree):
+    """The top level holds what the house says, dot-files apart."""
+    for name in tree.top:
+        if not name.startswith(".") and name not in TOP_LEVEL and name != BUILT:
+            yield name, 1, "does not belong at the top level"
+
+
+def short_files(tree):
+    """A source file past 800 lines is split by noun."""
+    for path, text in tree.files({"lib", "server", "web"}, (".c", ".h", ".js", ".css", ".html")):
+        count = len(text.splitlines())
+        if count > MAX_LINES:
+            yield path, count, f"{count} lines; split by noun at {MAX_LINES}"
+
+
+def licence_line(tree):
+    """Each source names its licence in one of its first lines."""
+    tops = {path.split("/", 1)[0] for path in tree.paths}
+    for path, text in tree.files(tops, (".c", ".h", ".js", ".mjs", ".css", ".py", ".sh", ".sql")):
+        if not any("SPDX-License-Identifier: MIT" in line for line in text.splitlines()[:3]):
+            yield path, 1, "no SPDX-License-Identifier: MIT in the first three lines"
+
+
+# Put together from halves so that this file may be checked like any other.
+LEFT_OVER = "|".join(a + b for a, b in (("TO", "DO"), ("FIX", "ME"), ("XX", "X"), ("HA", "CK")))
+FOLDERS = "|".join(("work", "root", "home"))
+HOSTS = "|".join(re.escape(a + b) for a, b in (
+    ("registry.", "npmjs.org"), ("registry.", "yarnpkg.com"), ("deb.", "debian.org"),
+    ("security.", "debian.org"), ("snapshot.", "debian.org"), ("pypi", ".org"),
+    ("files.", "pythonhosted.org"), ("proxy.", "golang.org")))
+
+
+def clean_words(tree):
+    """No left-over notes, no paths of one machine, no package hosts."""
+    for path in tree.paths:
+        text = tree.text(path)
+        if text is None:
+            continue
+        yield from breaches(path, text, text, r"\b(?:" + LEFT_OVER + r")\b",
+                            "left-over note: {0}")
+        yield from breaches(path, text, text, r"(?<![\w.~/$})-])/(?:" + FOLDERS + r")/\w[\w./-]*",
+                            "path of one machine: {0}")
+        yield from breaches(path, text, text, r"\b(?:" + HOSTS + r")\b", "package host: {0}")
+
+
+def told_functions(tree):
+    """Each function that a header offers says what it does."""
+    for path, text in tree.files({"lib", "server"}, (".h",)):
+        for offset, name, commented in ctext.prototypes(text):
+            if not commented:
+                yield path, ctext.line_of(text, offset), f"{name}() has no comment above it"
+
+
+RULES = (one_database_door, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
+         short_files, licence_line, clean_words, told_functions)
+
+
+def check(root):
+    """All breaches of all rules, sorted: (path, line, text)."""
+    tree = Tree(root)
+    return sorted({breach for rule in RULES for breach in rule(tree)})
+
+
+def main(arguments):
+    root = arguments[0] if arguments else os.path.join(os.path.dirname(__file__), "..", "..")
+    found = check(os.path.abspath(root))
+    for path, line, text in found:
+        print(f"{path}:{line}: {text}")
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,181 @@
+# SPDX-License-Identifier: MIT
+"""Each rule of the linter finds its breach where it stands, and leaves good code alone."""
+
+import contextlib
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import unittest
+
+import ctext
+import house
+
+LICENCE = "SPDX-License-" + "Identifier: MIT"
+C = f"/* {LICENCE} */\n"
+
+
+class HouseTest(unittest.TestCase):
+    def found(self, files, rule=None):
+        """Breaches as "FILE:LINE: text" in a tree of these files; `rule` alone where given."""
+        with tempfile.TemporaryDirectory() as root:
+            for path, text in files.items():
+                full = os.path.join(root, path)
+                os.makedirs(os.path.dirname(full), exist_ok=True)
+                with open(full, "wb") as out:
+                    out.write(text if isinstance(text, bytes) else text.encode("utf-8"))
+            all_found = rule(house.Tree(root)) if rule else house.check(root)
+            return sorted(f"{path}:{line}: {text}" for path, line, text in all_found)
+
+    def assert_lines(self, rule, path, text, lines):
+        """`rule` finds breaches in exactly these lines of the file."""
+        got = sorted({int(f[len(path) + 1:].split(":")[0])
+                      for f in self.found({path: text}, rule)})
+        self.assertEqual(got, lines, text)
+
+    def test_clean_tree_has_no_breach(self):
+        files = {
+            "README.md": "cairn\n", ".hidden": "", "build/lib/x.c": "double d;\n",
+            "lib/a.h": C + "/* Adds. Returns the sum. */\nint a_add(int x, int y);\n",
+            "lib/a.c": C + '#include "a.h"\n/* a double, a time() */\n'
+                           "int a_add(int x, int y) {\n    return x + y;\n}\n",
+            "server/store.c": C + '#include <sqlite3.h>\nconst char *q = "SELECT 1";\n',
+            "tests/cases/odd/event.json": b"\xff\xfe\x00",
+            "tests/node_modules/x/index.js": "eval(1)\n",
+        }
+        self.assertEqual(self.found(files), [])
+
+    def test_only_the_store_includes_sqlite(self):
+        text = C + "#include <sqlite3.h>\n"
+        rule = house.one_database_door
+        self.assert_lines(rule, "server/routes.c", text, [2])
+        self.assert_lines(rule, "lib/a.h", text, [2])
+        self.assert_lines(rule, "server/store_readings.c", text, [])
+        self.assert_lines(rule, "server/store.h", text, [])
+        self.assert_lines(rule, "server/restore.c", text, [2])
+        self.assert_lines(rule, "server/routes.c", "/* #include <sqlite3.h> */\n", [])
+
+    def test_library_is_pure(self):
+        rule = house.pure_library
+        for line in ("#include <microhttpd.h>", "#include <sqlite3.h>", "#include <time.h>",
+                     "x = time(NULL);", "clock_gettime(CLOCK_REALTIME, &t);",
+                     'f = fopen("x", "r");', 'h = getenv("HOME");', 'printf("x");',
+                     'fprintf(stderr, "x");', "return stdout;", "(void)puts (s);"):
+            self.assert_lines(rule, "lib/a.c", "\n" + line + "\n", [2])
+            self.assert_lines(rule, "server/a.c", "\n" + line + "\n", [])
+        for line in ("snprintf(b, n, f);", "x = due_time(car);", "/* time(NULL) */",
+                     'say("time(NULL)");', "item->read(time);", "csv->open(x);", "lap.time(x);"):
+            self.assert_lines(rule, "lib/a.c", line + "\n", [])
+
+    def test_library_has_no_floating_point(self):
+        rule = house.whole_numbers
+        for line in ("double x;", "float y;", "x = strtod(s, NULL);", "x = atof(s);",
+                     "x = 1.5;", "x = .5;", "x = 1.0f;", "x = 1e3 * 2.;"):
+            self.assert_lines(rule, "lib/a.c", "\n" + line + "\n", [2])
+        for line in ("/* double 1.5 */", 's = "1.5 double";', "x = doubled;", "p.x = 1;",
+                     "p = a[1].x;", "call(x, ...);"):
+            self.assert_lines(rule, "lib/a.c", line + "\n", [])
+
+    def test_sql_is_not_formatted(self):
+        rule = house.bound_sql
+        for line in ('snprintf(b, n, "SELECT x FROM t WHERE id = %d", id);',
+                     'textbuf_add(b, "DELETE FROM readings");',
+                     'textbuf_printf(&sql,\n "insert into t values (%s)", v);',
+                     'char *s = sqlite3_mprintf("UPDATE t " "SET a = %Q", v);',
+                     'strcat(sql, "SELECT");'):
+            self.assert_lines(rule, "server/store.c", "\n" + line + "\n", [2])
+        self.assert_lines(rule, "server/store.c",
+                          '\n#define Q "INSERT INTO " \\\n "%s VALUES (1)"\n', [2])
+        for line in ('prepare("SELECT x FROM t WHERE id = :id");',
+                     'snprintf(b, n, "select a car, %s", name);',
+                     'textbuf_add(b, "updates from the start");',
+                     '/* snprintf(b, n, "SELECT x FROM t") */',
+                     'step("SELECT 1"); textbuf_add(b, "x");'):
+            self.assert_lines(rule, "server/store.c", line + "\n", [])
+
+    def test_pages_are_text_nodes(self):
+        rule = house.text_nodes
+        for line in ("e.innerHTML = x;", "e.outerHTML = x;", "e.insertAdjacentHTML('x', y);",
+                     "eval(x);", "new Function('x');", "document.write(x);",
+                     "setTimeout('x()', 1);", "e.setAttribute('onclick', x);"):
+            self.assert_lines(rule, "web/car.js", "\n" + line + "\n", [2])
+        for line in ("e.textContent = x;", "// innerHTML is banned", "medieval(x);",
+                     "e.onclick = go;", "setTimeout(go, 1);"):
+            self.assert_lines(rule, "web/car.js", line + "\n", [])
+        for line in ('<a onclick="x()">', "<body onload='x'>", '<a href="javascript:x">',
+                     "<script>x</script>"):
+            self.assert_lines(rule, "web/car.html", "\n" + line + "\n", [2])
+        self.assert_lines(rule, "web/car.html", '<script src="car.js" defer></script>\n', [])
+        self.assert_lines(rule, "server/pages.c",
+                          '\nconst char *p = "<a onclick=\\"x()\\">";\n', [2])
+
+    def test_top_level_is_closed(self):
+        found = self.found({"README.md": "", "notes.txt": "", "src/a.txt": "", ".ci/run": "",
+                            "build/x": ""}, house.top_level)
+        self.assertEqual(found, ["notes.txt:1: does not belong at the top level",
+                                 "src:1: does not belong at the top level"])
+
+    def test_long_files_are_split(self):
+        rule = house.short_files
+        self.assert_lines(rule, "lib/a.c", "\n" * 800, [])
+        self.assert_lines(rule, "lib/a.c", "\n" * 801, [801])
+        self.assert_lines(rule, "tests/lib/test_a.c", "\n" * 801, [])
+
+    def test_sources_name_their_licence(self):
+        rule = house.licence_line
+        for ending in ("c", "h", "js", "css", "py", "sql"):
+            self.assert_lines(rule, f"lib/a.{ending}", "\n\n\n" + LICENCE + "\n", [1])
+            self.assert_lines(rule, f"lib/a.{ending}", "#!/x\n" + LICENCE + "\n", [])
+        self.assert_lines(rule, "seed-demo/data.csv", "a,b\n", [])
+
+    def test_words_that_never_belong(self):
+        rule = house.clean_words
+        note, path, host = "TO" + "DO", "/ho" + "me/mira/cairn", "registry." + "npmjs.org"
+        for word in (note, "FIX" + "ME", path, "/ro" + "ot/x", "/wo" + "rk/x", host,
+                     "https://deb." + "debian.org/debian"):
+            self.assert_lines(rule, "deploy/x.md", f"fine\nsay {word} here\n", [2])
+        for fine in ("mkstemp(\"/tmp/XXXXXX\")", "km/ho" + "me/x", "a MAS" + note + "N",
+                     "$(DESTDIR)/ho" + "me/x"):
+            self.assert_lines(rule, "deploy/x.md", fine + "\n", [])
+
+    def test_header_functions_are_told(self):
+        rule = house.told_functions
+        text = (C + "#ifndef A_H\n#define A_H\n#define M(x) \\\n    f(x)\n\n"
+                "struct a {\n    int (*call)(int x);\n};\n\n"
+                "int bare(int x);\n\n"                                            # 11
+                "/* Told. */\nint told(void);\nint told_too(void);\n\n"
+                "int bare_again(int a,\n               int b);\n\n"               # 17
+                "/* About something else. */\n\nconst char *bare_third(void);\n"  # 22
+                "typedef int (*hook)(int);\nextern int variable;\n"
+                "/* Told. */\nstatic inline int body(int x) {\n    return f(x);\n}\n"
+                "int bare_last(void);\n#endif\n")
+        # The last shares the comment of the definition it stands against.
+        self.assert_lines(rule, "lib/a.h", text, [11, 17, 22])
+        self.assert_lines(rule, "lib/a.c", text, [])
+        names = [name for _, name, _ in ctext.prototypes(text)]
+        self.assertEqual(names, ["bare", "told", "told_too", "bare_again", "bare_third", "body",
+                                 "bare_last"])
+
+    def test_views_of_c_keep_their_offsets(self):
+        text = 'a("x\\"/*y*/", \'"\'); /* "b" */ c("d" /* e */ "f");\n// g "h"\n'
+        self.assertEqual(len(ctext.code_only(text)), len(text))
+        self.assertEqual([s for _, s in ctext.strings(text)], ['x\\"/*y*/', "df"])
+        self.assertNotIn("b", ctext.without_comments(text))
+        self.assertIn("d", ctext.without_comments(text))
+
+    def test_command_prints_and_fails(self):
+        with tempfile.TemporaryDirectory() as root:
+            with open(os.path.join(root, "stray"), "w", encoding="ascii"):
+                pass
+            out = io.StringIO()
+            with contextlib.redirect_stdout(out):
+                self.assertEqual(house.main([root]), 1)
+            self.assertEqual(out.getvalue(), "stray:1: does not belong at the top level\n")
+            os.remove(os.path.join(root, "stray"))
+            command = [sys.executable, house.__file__, root]
+            self.assertEqual(subprocess.run(command, check=False).returncode, 0)
+
+
+if __name__ == "__main__":
+    unittest.main()
