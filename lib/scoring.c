@@ -230,12 +230,17 @@ static void score_car(struct scores *s, struct sheet *sheet, int car) {
     totals_sum(s, sheet, &s->cars[car]);
 }
 
-bool scores_update(struct scores *s, struct scorer *scorer, int car) {
+void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
     size_t size = best_cells(s) * sizeof *s->bests.of;
     memcpy(scorer->bests_before, s->bests.of, size);
     find_bests(s, &scorer->sheet);
-    score_car(s, &scorer->sheet, car);
-    return memcmp(scorer->bests_before, s->bests.of, size) != 0;
+    if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
+        for (int car = 0; car < s->event->entries->count; car++)
+            score_car(s, &scorer->sheet, car);
+        return;
+    }
+    for (int i = 0; i < count; i++)
+        score_car(s, &scorer->sheet, cars[i]);
 }
 
 void scores_update_all(struct scores *s, struct scorer *scorer) {

@@ -104,9 +104,10 @@ void scores_free(struct scores *scores);
 int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
                 struct scores **out);
 
-/* Rescores one car whose readings changed, without ranking. Returns true where the best of a
- * behind-best test changed with it, so that every car must be rescored. */
-bool scores_update(struct scores *scores, struct scorer *scorer, int car);
+/* Rescores the cars whose readings changed, without ranking; all of them where the best of a
+ * behind-best test changed with it.
+ *   cars  places in the entry list */
+void scores_update(struct scores *scores, struct scorer *scorer, const int *cars, int count);
 
 /* Rescores all cars, without ranking. */
 void scores_update_all(struct scores *scores, struct scorer *scorer);

@@ -204,7 +204,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
             textbuf_puts(b, ": ");
         }
         textbuf_printf(b, "%lld at ", (long long)w->price.units);
-        explain_penalty(b, w->price.rate);
+        explain_penalty(b, item->rule.late);
         textbuf_printf(b, " a %s", unit_name(item->rule.per));
     }
     if (w->maximum_fault < 0) {

@@ -105,7 +105,7 @@ class Field:
         if lot < 70:
             state["trouble"][leg[where]["item"]["id"]] = dice.between(5 * MINUTE, 15 * MINUTE)
         elif lot < 88:
-            state["trouble"][leg[where]["item"]["id"]] = dice.between(16 * MINUTE, 44 * MINUTE)
+            state["trouble"][leg[where]["item"]["id"]] = dice.between(16 * MINUTE, 41 * MINUTE)
         elif leg[-1]["item"]["id"] not in ("TC6", "TC12", "TC18", "TC24"):
             # Cuts the rest of this leg and comes back behind a test that starts from its control.
             state["skip"].update(r["item"]["id"] for r in leg[where:])

@@ -51,7 +51,8 @@ FAULTS_AT = {}       # (test, car): faults, as in readings.csv
 
 CANCELLED = ("R7/2", "Check car stood 200 m short of its surveyed place")
 WAIVED = ("R11/1", 67, "Stopped at the overturned farm trailer, see allowance at TC21")
-NOTIONAL = ("T3/2", 135, "14.000", "Hose of the second pad came off before this car, mean of the crew's other pads")
+NOTIONAL = ("T3/2", 135, "22.400",
+            "Hose of the second pad came off before this car, mean of the crew's five pads so far")
 PENALTIES = [
     # car, day, minute of the day, penalty, reason, withdrawn with this reason or None
     (110, 1, 19 * 60 + 25, "25.000", "Over 30 km/h in the quiet zone of Lowgarth, observers' sheet 3", None),

@@ -1,0 +1,38 @@
+/* SPDX-License-Identifier: MIT */
+/* cache.h - answers rendered once for one scene of one snapshot.
+ * Any number of threads may look up and add at once. An answer holds a plain response and, where
+ * that is smaller, a compressed one; both are shared by all connections they are queued on. */
+#ifndef CAIRN_CACHE_H
+#define CAIRN_CACHE_H
+
+#include <microhttpd.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+struct cache;
+
+/* A rendered answer. Counted: hold while it is being queued. */
+struct answer {
+    _Atomic int refs;
+    unsigned status;
+    struct MHD_Response *plain;
+    struct MHD_Response *gzip; /* NULL where it would not help */
+    size_t bytes;              /* both together */
+    char etag[80];             /* with quotes; "" where it has none */
+    char etag_gzip[80];
+};
+
+struct cache *cache_new(void);
+void cache_free(struct cache *cache);
+
+/* The answer of that name, held for the caller; NULL where it is not there. */
+struct answer *cache_get(struct cache *cache, const char *name);
+
+/* Adds an answer under a name (copied) and holds it too; does nothing where the cache is full or
+ * the name is there already. */
+void cache_put(struct cache *cache, const char *name, struct answer *answer);
+
+/* Lets an answer go; NULL is accepted. */
+void answer_release(struct answer *answer);
+
+#endif

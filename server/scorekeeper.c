@@ -1,0 +1,219 @@
+/* SPDX-License-Identifier: MIT */
+#include "scorekeeper.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "data_dir.h"
+#include "err.h"
+#include "limits.h"
+#include "writer.h"
+
+/* How often the writer looks whether somebody else changed an event file (a key on the command
+ * line, an import), ms. Writes look every time. */
+enum { LOOK_EVERY_MS = 100, SCAN_EVERY_MS = 1000 };
+
+struct scorekeeper {
+    char *data_dir;
+    struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
+    atomic_int count;
+    pthread_t thread;
+    bool started;
+    pthread_mutex_t lock; /* queue, tail, stopping */
+    pthread_cond_t wake;
+    struct job *queue;
+    struct job **tail;
+    bool stopping;
+    struct publisher publisher;
+    struct scorekeeper_figures figures;
+};
+
+int scorekeeper_count(const struct scorekeeper *k) {
+    return atomic_load(&k->count);
+}
+
+struct held *scorekeeper_at(const struct scorekeeper *k, int index) {
+    return writer_held(k->writers[index]);
+}
+
+struct held *scorekeeper_find(const struct scorekeeper *k, const char *slug) {
+    int count = scorekeeper_count(k);
+    for (int i = 0; i < count; i++) {
+        if (strcmp(scorekeeper_at(k, i)->slug, slug) == 0)
+            return scorekeeper_at(k, i);
+    }
+    return NULL;
+}
+
+const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *k) {
+    return &k->figures;
+}
+
+/* Opens the event files that are not open yet. */
+static int scan(struct scorekeeper *k, struct textbuf *why) {
+    char **slugs = NULL;
+    size_t count = 0;
+    int err = data_dir_list(k->data_dir, &slugs, &count);
+    if (err != ERR_OK) {
+        textbuf_printf(why, "%s: %s\n", k->data_dir, strerror(errno));
+        return err;
+    }
+    for (size_t i = 0; i < count; i++) {
+        int used = scorekeeper_count(k);
+        if (used < LIMIT_EVENTS && scorekeeper_find(k, slugs[i]) == NULL) {
+            struct writer *writer = NULL;
+            if (writer_open(k->data_dir, slugs[i], &k->publisher, &writer, why) == ERR_OK) {
+                k->writers[used] = writer;
+                atomic_store(&k->count, used + 1);
+            }
+        }
+        free(slugs[i]);
+    }
+    free(slugs);
+    return ERR_OK;
+}
+
+int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
+    int err = ERR_OK;
+    (void)pthread_mutex_lock(&k->lock);
+    if (k->stopping || atomic_load(&k->figures.waiting) >= LIMIT_QUEUE) {
+        err = ERR_BUSY;
+    } else {
+        job->next = NULL;
+        *k->tail = job;
+        k->tail = &job->next;
+        atomic_fetch_add(&k->figures.waiting, 1);
+        (void)pthread_cond_signal(&k->wake);
+    }
+    (void)pthread_mutex_unlock(&k->lock);
+    return err;
+}
+
+/* All that is queued, or NULL after a while in which nothing came. */
+static struct job *take_all(struct scorekeeper *k, bool *stop) {
+    struct timespec until;
+    (void)clock_gettime(CLOCK_MONOTONIC, &until);
+    until.tv_nsec += LOOK_EVERY_MS * 1000000L;
+    if (until.tv_nsec >= 1000000000L) {
+        until.tv_nsec -= 1000000000L;
+        until.tv_sec++;
+    }
+    (void)pthread_mutex_lock(&k->lock);
+    int rc = 0;
+    while (k->queue == NULL && !k->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&k->wake, &k->lock, &until);
+    struct job *jobs = k->queue;
+    k->queue = NULL;
+    k->tail = &k->queue;
+    *stop = k->stopping && jobs == NULL;
+    (void)pthread_mutex_unlock(&k->lock);
+    return jobs;
+}
+
+/* Parts the jobs of one event from the rest, in order. */
+static struct job *jobs_of(struct job **all, const struct held *held) {
+    struct job *own = NULL;
+    struct job **last = &own;
+    for (struct job **at = all; *at != NULL;) {
+        struct job *job = *at;
+        if (job->held != held) {
+            at = &job->next;
+            continue;
+        }
+        *at = job->next;
+        job->next = NULL;
+        *last = job;
+        last = &job->next;
+    }
+    return own;
+}
+
+static void *write_all(void *context) {
+    struct scorekeeper *k = context;
+    int64_t scanned = now_ms();
+    for (bool stop = false; !stop;) {
+        struct job *jobs = take_all(k, &stop);
+        while (jobs != NULL) {
+            struct job *own = jobs_of(&jobs, jobs->held);
+            for (int i = 0; i < scorekeeper_count(k); i++) {
+                if (writer_held(k->writers[i]) == own->held) {
+                    writer_work(k->writers[i], own);
+                    break;
+                }
+            }
+        }
+        for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
+            writer_look(k->writers[i]);
+        int64_t now = now_ms();
+        if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
+            struct textbuf ignored = {0};
+            scanned = now;
+            (void)scan(k, &ignored);
+            textbuf_clear(&ignored);
+        }
+    }
+    return NULL;
+}
+
+int scorekeeper_new(const char *data_dir,
+                    void (*published)(void *context, struct held *held,
+                                      const struct snapshot *before, const struct snapshot *now),
+                    void *context, struct textbuf *why, struct scorekeeper **out) {
+    struct scorekeeper *k = calloc(1, sizeof *k);
+    pthread_condattr_t attributes;
+    *out = NULL;
+    if (k == NULL)
+        return ERR_NOMEM;
+    k->tail = &k->queue;
+    k->publisher = (struct publisher){published, context, &k->figures};
+    k->data_dir = strdup(data_dir);
+    (void)pthread_mutex_init(&k->lock, NULL);
+    (void)pthread_condattr_init(&attributes);
+    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
+    (void)pthread_cond_init(&k->wake, &attributes);
+    (void)pthread_condattr_destroy(&attributes);
+    int err = k->data_dir == NULL ? ERR_NOMEM : scan(k, why);
+    if (err == ERR_OK) {
+        k->started = pthread_create(&k->thread, NULL, write_all, k) == 0;
+        err = k->started ? ERR_OK : ERR_IO;
+    }
+    if (err == ERR_OK)
+        *out = k;
+    else
+        scorekeeper_free(k);
+    return err;
+}
+
+void scorekeeper_free(struct scorekeeper *k) {
+    if (k == NULL)
+        return;
+    (void)pthread_mutex_lock(&k->lock);
+    k->stopping = true;
+    (void)pthread_cond_signal(&k->wake);
+    (void)pthread_mutex_unlock(&k->lock);
+    if (k->started)
+        (void)pthread_join(k->thread, NULL);
+    for (int i = 0; i < scorekeeper_count(k); i++)
+        writer_close(k->writers[i]);
+    (void)pthread_cond_destroy(&k->wake);
+    (void)pthread_mutex_destroy(&k->lock);
+    free(k->data_dir);
+    free(k);
+}
+
+void job_free(struct job *job) {
+    if (job == NULL)
+        return;
+    for (size_t i = 0; i < job->refused_count; i++) {
+        free(job->refused[i].id);
+        free(job->refused[i].reason);
+    }
+    free(job->refused);
+    free(job->body);
+    upload_clear(&job->upload);
+    textbuf_clear(&job->why);
+    free(job);
+}

@@ -1,0 +1,100 @@
+/* SPDX-License-Identifier: MIT */
+/* scorekeeper.h - the one writer: it owns every event in memory and every store.
+ * Writes are queued to it; those that wait together are committed together, scored together and
+ * published as one revision; then each is answered. Reading threads only ever see snapshots. */
+#ifndef CAIRN_SCOREKEEPER_H
+#define CAIRN_SCOREKEEPER_H
+
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "snapshot.h"
+#include "textbuf.h"
+#include "upload.h"
+
+struct scorekeeper;
+
+/* An event that the server holds; never given back while the scorekeeper lives. */
+struct held {
+    char slug[65];
+    struct snapshot_slot slot;
+    void *stream; /* the event's listeners; see stream.h */
+};
+
+enum job_kind { JOB_READINGS, JOB_DECISIONS, JOB_ENTRIES, JOB_RULES, JOB_NOTICE };
+
+enum job_result {
+    JOB_DONE,        /* on disk and published */
+    JOB_UNAUTHORISED,/* the key was revoked meanwhile */
+    JOB_REFUSED,     /* a document that is wrong: `why`, and nothing was changed */
+    JOB_FAILED       /* the machine: nothing was changed */
+};
+
+/* A row that was not taken. */
+struct refused_row {
+    size_t row; /* from 1 */
+    char *id;
+    char *reason;
+};
+
+/* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
+struct job {
+    struct job *next;
+    struct held *held;
+    enum job_kind kind;
+    unsigned char key_hash[32];
+    const char *media_type; /* as sent; borrowed until done */
+    char *body;             /* owned */
+    size_t len;
+    struct upload upload;   /* rows of readings, decisions, or the one row of a notice */
+    void (*done)(struct job *job); /* called once, by the writer's thread */
+    void *context;
+
+    enum job_result result;
+    int64_t accepted;
+    int64_t duplicates;
+    struct refused_row *refused;
+    size_t refused_count;
+    struct textbuf why; /* problems of a document, a line each; or the failure */
+    int64_t revision;   /* the office's */
+    int64_t number;     /* of a notice */
+};
+
+/* Figures for /metrics, counted since the start. */
+struct scorekeeper_figures {
+    atomic_llong accepted, duplicates, refused;
+    atomic_llong commits, commit_us, failures;
+    atomic_llong publishes, publish_us;
+    atomic_int waiting;
+};
+
+/* Opens every event file of a folder and starts the writer.
+ *   published  called by the writer's thread after a snapshot was swapped in, with the one before
+ *              (NULL at first) and the new one, both borrowed; may be NULL
+ *   why        gets what could not be opened, a line each; other events are served all the same
+ * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
+int scorekeeper_new(const char *data_dir,
+                    void (*published)(void *context, struct held *held,
+                                      const struct snapshot *before, const struct snapshot *now),
+                    void *context, struct textbuf *why, struct scorekeeper **out);
+
+/* Finishes what is queued, stops the writer and frees everything. */
+void scorekeeper_free(struct scorekeeper *keeper);
+
+/* The event of that slug, NULL where there is none. Any thread. */
+struct held *scorekeeper_find(const struct scorekeeper *keeper, const char *slug);
+
+/* Events in the order they were found. Any thread. */
+int scorekeeper_count(const struct scorekeeper *keeper);
+struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
+
+/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait or the
+ * scorekeeper is stopping. Any thread. */
+int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);
+
+const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *keeper);
+
+void job_free(struct job *job);
+
+#endif

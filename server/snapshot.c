@@ -1,0 +1,168 @@
+/* SPDX-License-Identifier: MIT */
+#include "snapshot.h"
+
+#include <sched.h>
+#include <stdlib.h>
+
+#include "cache.h"
+#include "err.h"
+#include "limits.h"
+
+/* The one piece of state that is not handed around: for each reading thread, the snapshot that it
+ * is just taking hold of. Between loading the slot and counting itself in, a reader is protected
+ * by its mark here; the writer does not let an old snapshot go while a mark names it. */
+static struct {
+    atomic_int threads;
+    _Atomic(struct snapshot *) marks[LIMIT_THREADS];
+} taking;
+
+static _Thread_local int my_mark = -1;
+
+struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
+    if (my_mark < 0)
+        my_mark = atomic_fetch_add(&taking.threads, 1) % LIMIT_THREADS;
+    struct snapshot *found = atomic_load(&slot->current);
+    for (;;) {
+        atomic_store(&taking.marks[my_mark], found);
+        struct snapshot *again = atomic_load(&slot->current);
+        if (again == found)
+            break;
+        found = again;
+    }
+    if (found != NULL)
+        atomic_fetch_add(&found->refs, 1);
+    atomic_store(&taking.marks[my_mark], NULL);
+    return found;
+}
+
+static void scene_clear(struct scene *scene) {
+    cache_free(scene->cache);
+    scores_free(scene->scores);
+}
+
+void snapshot_release(struct snapshot *s) {
+    if (s == NULL || atomic_fetch_sub(&s->refs, 1) != 1)
+        return;
+    scene_clear(&s->office);
+    scene_clear(&s->open_scene);
+    noticeboard_release(s->notices);
+    keyring_release(s->keys);
+    ruling_set_release(s->set);
+    free(s);
+}
+
+void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
+    struct snapshot *old = atomic_exchange(&slot->current, next);
+    if (old == NULL)
+        return;
+    for (int i = 0; i < LIMIT_THREADS; i++) {
+        while (atomic_load(&taking.marks[i]) == old)
+            (void)sched_yield();
+    }
+    snapshot_release(old);
+}
+
+struct model *model_take(struct event *event) {
+    struct model *model = malloc(sizeof *model);
+    if (model == NULL) {
+        event_free(event);
+        return NULL;
+    }
+    atomic_init(&model->refs, 1);
+    model->event = event;
+    return model;
+}
+
+struct model *model_hold(struct model *model) {
+    atomic_fetch_add(&model->refs, 1);
+    return model;
+}
+
+void model_release(struct model *model) {
+    if (model == NULL || atomic_fetch_sub(&model->refs, 1) != 1)
+        return;
+    event_free(model->event);
+    free(model);
+}
+
+struct ruling_set *ruling_set_new(struct model *model) {
+    struct ruling_set *set = calloc(1, sizeof *set);
+    if (set == NULL)
+        return NULL;
+    atomic_init(&set->refs, 1);
+    set->model = model_hold(model);
+    if (rulings_build(model->event, &set->rulings) == ERR_OK) {
+        set->event = *model->event;
+        set->event.rulings = set->rulings;
+        struct view_request request = {.live = true, .after = -1};
+        int err = view_new(&set->event, request, &set->office_view);
+        request.public_view = true;
+        if (err == ERR_OK && view_new(&set->event, request, &set->public_view) == ERR_OK)
+            return set;
+    }
+    ruling_set_release(set);
+    return NULL;
+}
+
+struct ruling_set *ruling_set_hold(struct ruling_set *set) {
+    atomic_fetch_add(&set->refs, 1);
+    return set;
+}
+
+void ruling_set_release(struct ruling_set *set) {
+    if (set == NULL || atomic_fetch_sub(&set->refs, 1) != 1)
+        return;
+    view_free(set->office_view);
+    view_free(set->public_view);
+    rulings_free(set->rulings);
+    model_release(set->model);
+    free(set);
+}
+
+struct keyring *keyring_take(struct stored_key *keys, size_t count) {
+    struct keyring *keyring = malloc(sizeof *keyring);
+    if (keyring == NULL) {
+        stored_keys_free(keys, count);
+        return NULL;
+    }
+    atomic_init(&keyring->refs, 1);
+    keyring->keys = keys;
+    keyring->count = count;
+    return keyring;
+}
+
+struct keyring *keyring_hold(struct keyring *keyring) {
+    atomic_fetch_add(&keyring->refs, 1);
+    return keyring;
+}
+
+void keyring_release(struct keyring *keyring) {
+    if (keyring == NULL || atomic_fetch_sub(&keyring->refs, 1) != 1)
+        return;
+    stored_keys_free(keyring->keys, keyring->count);
+    free(keyring);
+}
+
+struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count) {
+    struct noticeboard *board = malloc(sizeof *board);
+    if (board == NULL) {
+        stored_notices_free(list, count);
+        return NULL;
+    }
+    atomic_init(&board->refs, 1);
+    board->list = list;
+    board->count = count;
+    return board;
+}
+
+struct noticeboard *noticeboard_hold(struct noticeboard *board) {
+    atomic_fetch_add(&board->refs, 1);
+    return board;
+}
+
+void noticeboard_release(struct noticeboard *board) {
+    if (board == NULL || atomic_fetch_sub(&board->refs, 1) != 1)
+        return;
+    stored_notices_free(board->list, board->count);
+    free(board);
+}

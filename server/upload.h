@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: MIT */
+/* upload.h - a posted body taken apart into rows of text fields: JSON array, NDJSON or CSV. */
+#ifndef CAIRN_UPLOAD_H
+#define CAIRN_UPLOAD_H
+
+#include <stddef.h>
+
+#include "table.h"
+#include "textbuf.h"
+
+enum media { MEDIA_JSON, MEDIA_NDJSON, MEDIA_CSV, MEDIA_UNKNOWN };
+
+/* Tells a media type, parameters aside. NULL and unknown ones are MEDIA_UNKNOWN. */
+enum media media_of(const char *content_type);
+
+struct upload_row {
+    const char **fields; /* as many as names were given; "" where not given */
+    struct extra *extras;
+    const char *wrong; /* why the row cannot be read, NULL where it can */
+    long line;         /* of the body, 0 where that means nothing */
+};
+
+/* Rows of a body. A plain value; upload_clear frees what it owns. */
+struct upload {
+    struct arena *arena;
+    struct upload_row *rows;
+    size_t count;
+    size_t cap;
+};
+
+/* Takes a body apart.
+ *   names, name_count  fields that are known, as in the header of the CSV file
+ *   required           how many of the first names the header of a CSV must have
+ *   why                gets what is wrong with the body as a whole
+ * Returns: ERR_OK, rows perhaps marked wrong one by one; ERR_INPUT; ERR_RANGE for too many rows;
+ * ERR_NOMEM. */
+int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
+                 size_t name_count, size_t required, struct upload *out, struct textbuf *why);
+
+void upload_clear(struct upload *upload);
+
+#endif

@@ -1,0 +1,686 @@
+/* SPDX-License-Identifier: MIT */
+#include "writer.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "cache.h"
+#include "data_dir.h"
+#include "err.h"
+#include "keys.h"
+#include "problem.h"
+
+struct writer {
+    struct held held;
+    const struct publisher *publisher;
+    struct store *store;
+    int64_t data_version;
+
+    struct model *model;
+    struct ruling_set *set;
+    struct keyring *keys;
+    struct noticeboard *notices;
+    struct scorer scorer;
+    int64_t office_revision, public_revision;
+    int64_t office_ms, public_ms;
+    bool dirty; /* memory holds what the disk refused: it must be loaded again before use */
+
+    /* one batch */
+    int *touched; /* cars whose readings changed */
+    int touched_count;
+    bool *is_touched;
+};
+
+struct held *writer_held(struct writer *w) {
+    return &w->held;
+}
+
+static int64_t microseconds(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+/* Scores for a scene: brought up to date from the one before where only readings came. */
+static int make_scene(struct writer *w, struct scene *scene, const struct event *event,
+                      const struct view *view, const struct scene *before) {
+    int err;
+    scene->view = view;
+    scene->cache = cache_new();
+    if (scene->cache == NULL)
+        return ERR_NOMEM;
+    if (before == NULL)
+        return scores_new(event, view, &scene->scores);
+    err = scores_copy(before->scores, event, view, &scene->scores);
+    if (err == ERR_OK && w->touched_count > 0) {
+        scores_update(scene->scores, &w->scorer, w->touched, w->touched_count);
+        scores_rank(scene->scores, &w->scorer);
+    }
+    return err;
+}
+
+static int publish(struct writer *w) {
+    struct snapshot *before = atomic_load(&w->held.slot.current);
+    struct snapshot *now = calloc(1, sizeof *now);
+    int64_t from = microseconds();
+    if (now == NULL)
+        return ERR_NOMEM;
+    atomic_init(&now->refs, 1);
+    now->set = ruling_set_hold(w->set);
+    now->keys = keyring_hold(w->keys);
+    now->notices = noticeboard_hold(w->notices);
+    now->event = w->set->event;
+    now->event.upto = readings_count(w->model->event->readings);
+    now->office.revision = w->office_revision;
+    now->office.changed_ms = w->office_ms;
+    now->open_scene.revision = w->public_revision;
+    now->open_scene.changed_ms = w->public_ms;
+    bool same_rulings = before != NULL && before->set == w->set;
+    int err = make_scene(w, &now->office, &now->event, w->set->office_view,
+                         same_rulings ? &before->office : NULL);
+    if (err == ERR_OK)
+        err = make_scene(w, &now->open_scene, &now->event, w->set->public_view,
+                         same_rulings ? &before->open_scene : NULL);
+    if (err != ERR_OK) {
+        snapshot_release(now);
+        return err;
+    }
+    /* The old one is held until the listeners have been told what changed. */
+    if (before != NULL)
+        atomic_fetch_add(&before->refs, 1);
+    snapshot_swap(&w->held.slot, now);
+    atomic_fetch_add(&w->publisher->figures->publishes, 1);
+    atomic_fetch_add(&w->publisher->figures->publish_us, microseconds() - from);
+    if (w->publisher->published != NULL)
+        w->publisher->published(w->publisher->context, &w->held, before, now);
+    snapshot_release(before);
+    return ERR_OK;
+}
+
+static int load_keys(struct writer *w) {
+    struct stored_key *keys = NULL;
+    size_t count = 0;
+    int err = store_keys(w->store, &keys, &count);
+    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count) : NULL;
+    if (ring == NULL)
+        return err == ERR_OK ? ERR_NOMEM : err;
+    keyring_release(w->keys);
+    w->keys = ring;
+    return ERR_OK;
+}
+
+static int load_notices(struct writer *w) {
+    struct stored_notice *list = NULL;
+    size_t count = 0;
+    int err = store_notices(w->store, &list, &count);
+    struct noticeboard *board = err == ERR_OK ? noticeboard_take(list, count) : NULL;
+    if (board == NULL)
+        return err == ERR_OK ? ERR_NOMEM : err;
+    noticeboard_release(w->notices);
+    w->notices = board;
+    return ERR_OK;
+}
+
+/* Makes a loaded event the one that is written to and scored. Takes the event. */
+static int adopt(struct writer *w, struct event *event) {
+    struct model *model = model_take(event);
+    struct ruling_set *set = model == NULL ? NULL : ruling_set_new(model);
+    struct scorer scorer = {0};
+    size_t cars = set == NULL ? 0 : (size_t)event->entries->count;
+    int *touched = set == NULL ? NULL : calloc(cars + 1, sizeof *touched);
+    bool *is_touched = set == NULL ? NULL : calloc(cars + 1, sizeof *is_touched);
+    if (touched == NULL || is_touched == NULL || scorer_init(&scorer, event) != ERR_OK) {
+        scorer_clear(&scorer);
+        free(touched);
+        free(is_touched);
+        ruling_set_release(set);
+        model_release(model);
+        return ERR_NOMEM;
+    }
+    model_release(w->model);
+    ruling_set_release(w->set);
+    scorer_clear(&w->scorer);
+    free(w->touched);
+    free(w->is_touched);
+    w->model = model;
+    w->set = set;
+    w->scorer = scorer;
+    w->touched = touched;
+    w->is_touched = is_touched;
+    w->touched_count = 0;
+    w->dirty = false;
+    return ERR_OK;
+}
+
+static int load_event(struct writer *w) {
+    struct event *event = NULL;
+    int64_t when = 0;
+    int err = store_load_event(w->store, &event);
+    if (err == ERR_OK)
+        err = adopt(w, event);
+    if (err == ERR_OK)
+        err = store_last_revision(w->store, &w->office_revision, &w->public_revision, &when);
+    w->office_ms = when;
+    /* When the public last saw a change is not kept apart: after a start it is told the time of
+     * the last change of all that is no earlier than its own. */
+    if (w->public_ms == 0)
+        w->public_ms = when;
+    return err;
+}
+
+int writer_open(const char *data_dir, const char *slug, const struct publisher *publisher,
+                struct writer **out, struct textbuf *why) {
+    struct writer *w = calloc(1, sizeof *w);
+    char *path = data_dir_path(data_dir, slug);
+    int err = ERR_NOMEM;
+    *out = NULL;
+    if (w == NULL || path == NULL)
+        goto done;
+    memcpy(w->held.slug, slug, strlen(slug) + 1);
+    w->publisher = publisher;
+    err = store_open(path, STORE_OPEN, &w->store, why);
+    if (err == ERR_OK) {
+        err = store_data_version(w->store, &w->data_version);
+        if (err == ERR_OK)
+            err = load_event(w);
+        if (err == ERR_OK)
+            err = load_keys(w);
+        if (err == ERR_OK)
+            err = load_notices(w);
+        if (err == ERR_OK)
+            err = publish(w);
+        if (err != ERR_OK)
+            textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
+                                                               : err_text(err));
+    }
+    if (err != ERR_OK)
+        textbuf_printf(why, " (%s)\n", path);
+done:
+    free(path);
+    if (err == ERR_OK)
+        *out = w;
+    else
+        writer_close(w);
+    return err;
+}
+
+void writer_close(struct writer *w) {
+    if (w == NULL)
+        return;
+    snapshot_swap(&w->held.slot, NULL);
+    noticeboard_release(w->notices);
+    keyring_release(w->keys);
+    ruling_set_release(w->set);
+    model_release(w->model);
+    scorer_clear(&w->scorer);
+    free(w->touched);
+    free(w->is_touched);
+    store_close(w->store);
+    free(w);
+}
+
+static void touch(struct writer *w, int car) {
+    if (!w->is_touched[car]) {
+        w->is_touched[car] = true;
+        w->touched[w->touched_count++] = car;
+    }
+}
+
+static void forget_touched(struct writer *w) {
+    for (int i = 0; i < w->touched_count; i++)
+        w->is_touched[w->touched[i]] = false;
+    w->touched_count = 0;
+}
+
+void writer_look(struct writer *w) {
+    int64_t version = 0;
+    int64_t office = w->office_revision;
+    if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
+        return;
+    int64_t public_number = 0;
+    int64_t when = 0;
+    int err = store_last_revision(w->store, &office, &public_number, &when);
+    if (err == ERR_OK && office != w->office_revision) {
+        w->public_ms = 0;
+        err = load_event(w);
+        if (err == ERR_OK)
+            err = load_notices(w);
+    }
+    if (err == ERR_OK)
+        err = load_keys(w);
+    if (err == ERR_OK)
+        err = publish(w);
+    if (err == ERR_OK)
+        w->data_version = version;
+}
+
+/* One batch of facts on its way to the disk. */
+struct batch {
+    struct writer *w;
+    int64_t now;
+    bool anything;       /* a fact was added */
+    bool public_change;  /* the public can see something of it */
+    bool new_decisions;
+    bool new_notices;
+};
+
+static void refuse(struct job *job, size_t row, const char *id, const char *reason) {
+    struct refused_row *list =
+        realloc(job->refused, (job->refused_count + 1) * sizeof *list);
+    if (list == NULL) {
+        job->result = JOB_FAILED;
+        return;
+    }
+    job->refused = list;
+    list[job->refused_count++] = (struct refused_row){row, strdup(id), strdup(reason)};
+}
+
+static bool item_is_hidden(const struct writer *w, int item) {
+    return w->set->public_view->hidden[item];
+}
+
+/* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
+ * is another's or does not exist. */
+static const char *beyond_key(const struct writer *w, const struct stored_key *key,
+                              const struct reading_text *text) {
+    const struct event *event = w->model->event;
+    if (key->organiser)
+        return NULL;
+    int point = strmap_get(&event->rules->point_by_id, text->field[READING_POINT]);
+    if (point < 0 || !key_covers(key->points, event->rules, point))
+        return "the point is not one of this key's";
+    const char *replaces = text->field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    if (other >= 0 &&
+        !key_covers(key->points, event->rules, readings_at(event->readings, other)->point))
+        return "the reading that it replaces is not at one of this key's points";
+    return NULL;
+}
+
+static int take_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+                        size_t row, int64_t upload, struct textbuf *reason) {
+    struct writer *w = batch->w;
+    const struct event *event = w->model->event;
+    const struct upload_row *from = &job->upload.rows[row];
+    struct reading_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
+    if (wrong != NULL) {
+        refuse(job, row + 1, text.field[READING_ID], wrong);
+        return ERR_OK;
+    }
+    textbuf_reset(reason);
+    switch (readings_add(event->readings, &text, reason, &index)) {
+    case READING_NOMEM:
+        return ERR_NOMEM;
+    case READING_REFUSED:
+        refuse(job, row + 1, text.field[READING_ID], textbuf_text(reason));
+        return ERR_OK;
+    case READING_DUPLICATE:
+        job->duplicates++;
+        return ERR_OK;
+    case READING_ADDED:
+        break;
+    }
+    const struct reading *reading = readings_at(event->readings, index);
+    const char *replaces = reading->text.field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    batch->anything = true;
+    job->accepted++;
+    touch(w, reading->car);
+    if (!item_is_hidden(w, event->rules->points[reading->point].item))
+        batch->public_change = true;
+    if (other >= 0) {
+        const struct reading *replaced = readings_at(event->readings, other);
+        touch(w, replaced->car);
+        if (!item_is_hidden(w, event->rules->points[replaced->point].item))
+            batch->public_change = true;
+    }
+    return store_add_reading(w->store, reading, upload);
+}
+
+/* Whether the public can see something of a decision, hidden items staying hidden. */
+static bool decision_shows(const struct writer *w, const struct decision *d) {
+    const struct event *event = w->model->event;
+    if (d->kind == DECIDE_REVOKE) {
+        int target = decisions_find(event->decisions, d->text.field[DECISION_VALUE]);
+        return target < 0 || decision_shows(w, decisions_at(event->decisions, target));
+    }
+    if (d->kind == DECIDE_RETIRE || d->target == TARGET_NONE)
+        return true;
+    if (d->target == TARGET_ITEM)
+        return !item_is_hidden(w, d->place);
+    if (d->target == TARGET_POINT)
+        return !item_is_hidden(w, event->rules->points[d->place].item);
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (event->rules->items[i].day == d->place && !item_is_hidden(w, i))
+            return true;
+    }
+    return false;
+}
+
+static int take_decision(struct batch *batch, struct job *job, size_t row, int64_t upload,
+                         struct textbuf *reason) {
+    struct writer *w = batch->w;
+    struct decisions *decisions = w->model->event->decisions;
+    const struct upload_row *from = &job->upload.rows[row];
+    struct decision_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *id = text.field[DECISION_ID];
+    if (from->wrong != NULL) {
+        refuse(job, row + 1, id, from->wrong);
+        return ERR_OK;
+    }
+    textbuf_reset(reason);
+    /* Over HTTP a revoke names what is there; so no circle can come about. */
+    if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+        decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
+        textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
+        refuse(job, row + 1, id, textbuf_text(reason));
+        return ERR_OK;
+    }
+    switch (decisions_add(decisions, &text, reason, &index)) {
+    case DECISION_NOMEM:
+        return ERR_NOMEM;
+    case DECISION_REFUSED:
+        refuse(job, row + 1, id, textbuf_text(reason));
+        return ERR_OK;
+    case DECISION_DUPLICATE:
+        job->duplicates++;
+        return ERR_OK;
+    case DECISION_ADDED:
+        break;
+    }
+    const struct decision *decision = decisions_at(decisions, index);
+    batch->anything = true;
+    batch->new_decisions = true;
+    job->accepted++;
+    if (decision_shows(w, decision))
+        batch->public_change = true;
+    return store_add_decision(w->store, decision, upload);
+}
+
+static int take_notice(struct batch *batch, struct job *job, int64_t upload) {
+    const struct upload_row *row = &job->upload.rows[0];
+    batch->anything = true;
+    batch->public_change = true;
+    batch->new_notices = true;
+    job->accepted++;
+    return store_add_notice(batch->w->store, batch->now, row->fields[0], row->fields[1], upload,
+                            &job->number);
+}
+
+static const struct stored_key *key_of(const struct writer *w, const struct job *job) {
+    for (size_t i = 0; i < w->keys->count; i++) {
+        const struct stored_key *key = &w->keys->keys[i];
+        if (!key->revoked && memcmp(key->hash, job->key_hash, sizeof key->hash) == 0)
+            return key;
+    }
+    return NULL;
+}
+
+static const char *upload_kind(enum job_kind kind) {
+    static const char *const names[] = {"readings", "decisions", "entries.csv", "event.json",
+                                        "notice"};
+    return names[kind];
+}
+
+static int take_job(struct batch *batch, struct job *job) {
+    struct writer *w = batch->w;
+    const struct stored_key *key = key_of(w, job);
+    struct textbuf reason = {0};
+    int64_t upload = 0;
+    if (key == NULL) {
+        job->result = JOB_UNAUTHORISED;
+        return ERR_OK;
+    }
+    int err = store_add_upload(w->store, batch->now, "http", key->id, upload_kind(job->kind),
+                               job->media_type, job->body, job->len, &upload);
+    if (err == ERR_OK && job->kind == JOB_NOTICE)
+        err = take_notice(batch, job, upload);
+    for (size_t row = 0; err == ERR_OK && job->kind != JOB_NOTICE && row < job->upload.count;
+         row++) {
+        err = job->kind == JOB_READINGS ? take_reading(batch, job, key, row, upload, &reason)
+                                        : take_decision(batch, job, row, upload, &reason);
+    }
+    if (reason.failed)
+        err = ERR_NOMEM;
+    textbuf_clear(&reason);
+    return err;
+}
+
+/* Rulings that follow from new decisions; what they reveal shows to the public. */
+static int settle(struct batch *batch) {
+    struct writer *w = batch->w;
+    struct event *event = w->model->event;
+    int err = decisions_settle(event->decisions, NULL, NULL);
+    struct ruling_set *set = err == ERR_NOMEM ? NULL : ruling_set_new(w->model);
+    if (set == NULL)
+        return ERR_NOMEM;
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (set->public_view->hidden[i] != w->set->public_view->hidden[i])
+            batch->public_change = true;
+    }
+    ruling_set_release(w->set);
+    w->set = set;
+    return ERR_OK;
+}
+
+static int commit(struct batch *batch) {
+    struct writer *w = batch->w;
+    int64_t from = microseconds();
+    int err = ERR_OK;
+    if (batch->new_decisions)
+        err = settle(batch);
+    if (err == ERR_OK && batch->anything)
+        err = store_add_revision(w->store, w->office_revision + 1,
+                                 w->public_revision + (batch->public_change ? 1 : 0), batch->now);
+    if (err == ERR_OK)
+        err = store_commit(w->store);
+    else
+        store_rollback(w->store);
+    if (err != ERR_OK)
+        return err;
+    atomic_fetch_add(&w->publisher->figures->commits, 1);
+    atomic_fetch_add(&w->publisher->figures->commit_us, microseconds() - from);
+    if (!batch->anything)
+        return ERR_OK;
+    w->office_revision++;
+    w->office_ms = batch->now;
+    if (batch->public_change) {
+        w->public_revision++;
+        w->public_ms = batch->now;
+    }
+    if (batch->new_notices)
+        (void)load_notices(w);
+    return ERR_OK;
+}
+
+static void fail(struct writer *w, struct job *job, const char *why) {
+    job->result = JOB_FAILED;
+    job->accepted = job->duplicates = 0;
+    textbuf_reset(&job->why);
+    textbuf_puts(&job->why, why);
+    atomic_fetch_add(&w->publisher->figures->failures, 1);
+}
+
+static void answer(struct writer *w, struct job *job) {
+    struct scorekeeper_figures *figures = w->publisher->figures;
+    job->revision = w->office_revision;
+    atomic_fetch_add(&figures->accepted, job->accepted);
+    atomic_fetch_add(&figures->duplicates, job->duplicates);
+    atomic_fetch_add(&figures->refused, (long long)job->refused_count);
+    atomic_fetch_sub(&figures->waiting, 1);
+    job->done(job);
+}
+
+static void answer_all(struct writer *w, struct job *jobs) {
+    while (jobs != NULL) {
+        struct job *next = jobs->next;
+        answer(w, jobs); /* the job may be gone after this */
+        jobs = next;
+    }
+}
+
+/* Facts of all jobs in one transaction. */
+static void work_facts(struct writer *w, struct job *jobs) {
+    struct batch batch = {.w = w, .now = now_ms()};
+    int err = w->dirty ? load_event(w) : ERR_OK;
+    if (err == ERR_OK)
+        err = store_begin(w->store);
+    bool begun = err == ERR_OK;
+    for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
+        err = take_job(&batch, job);
+    if (err == ERR_OK)
+        err = commit(&batch);
+    else if (begun)
+        store_rollback(w->store);
+    if (err != ERR_OK) {
+        /* Memory now holds facts that the disk does not: nobody may see them. */
+        w->dirty = w->dirty || batch.anything;
+        const char *why = *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
+        for (struct job *job = jobs; job != NULL; job = job->next)
+            fail(w, job, why);
+        if (w->dirty)
+            (void)load_event(w);
+    } else if (batch.anything) {
+        (void)publish(w);
+    }
+    forget_touched(w);
+    answer_all(w, jobs);
+}
+
+/* Every fact that is there must still have its place under a new document. */
+static void check_facts(const struct writer *w, const struct event *next, struct textbuf *why) {
+    const struct event *event = w->model->event;
+    struct textbuf reason = {0};
+    int lost = 0;
+    for (int i = 0; i < readings_count(event->readings) && lost < 20; i++) {
+        const struct reading *r = readings_at(event->readings, i);
+        if (readings_find(next->readings, r->id) >= 0)
+            continue;
+        textbuf_reset(&reason);
+        (void)readings_try(next->readings, &r->text, &reason);
+        textbuf_printf(why, "reading %s would be lost: %s\n", r->id, textbuf_text(&reason));
+        lost++;
+    }
+    for (int i = 0; i < decisions_count(event->decisions) && lost < 20; i++) {
+        const struct decision *d = decisions_at(event->decisions, i);
+        if (decisions_find(next->decisions, d->id) >= 0)
+            continue;
+        textbuf_reset(&reason);
+        (void)decisions_try(next->decisions, &d->text, &reason);
+        textbuf_printf(why, "decision %s would be lost: %s\n", d->id, textbuf_text(&reason));
+        lost++;
+    }
+    textbuf_clear(&reason);
+}
+
+static void list_problems(const struct problems *problems, struct textbuf *why) {
+    for (size_t i = 0; i < problems->count; i++)
+        textbuf_printf(why, "%s: %s\n", problems->list[i].place, problems->list[i].text);
+}
+
+/* Reads what the event would be with the new document, as strictly as the import does. */
+static int read_next(struct writer *w, const struct job *job, struct textbuf *why) {
+    struct problems problems = {0};
+    struct event *event = NULL;
+    struct event_files files = {0};
+    char *other = NULL;
+    char *starts = NULL;
+    bool rules = job->kind == JOB_RULES;
+    struct file_text *own = rules ? &files.rules : &files.entries;
+    struct file_text *rest = rules ? &files.entries : &files.rules;
+    int err = store_document(w->store, rules ? "entries.csv" : "event.json", &other, &rest->len);
+    if (err == ERR_OK && store_document(w->store, "starts.csv", &starts, &files.starts.len) == ERR_OK &&
+        files.starts.len > 0)
+        files.starts.text = starts;
+    rest->text = other;
+    *own = (struct file_text){job->body, job->len};
+    if (err == ERR_OK)
+        err = event_read(&files, &problems, &event);
+    if (err == ERR_INPUT)
+        list_problems(&problems, why);
+    if (err == ERR_OK && strcmp(event->rules->slug, w->held.slug) != 0) {
+        textbuf_printf(why, "event.json: slug: must stay “%s”\n", w->held.slug);
+        err = ERR_INPUT;
+    }
+    event_free(event);
+    problems_clear(&problems);
+    free(other);
+    free(starts);
+    return err;
+}
+
+/* A new event.json or entry list: taken whole, with every fact still in place, or not at all. */
+static void work_document(struct writer *w, struct job *job) {
+    struct event *next = NULL;
+    int64_t upload = 0;
+    int64_t now = now_ms();
+    const struct stored_key *key = key_of(w, job);
+    int err = key == NULL ? ERR_UNKNOWN : read_next(w, job, &job->why);
+    if (err == ERR_OK)
+        err = store_begin(w->store);
+    bool begun = err == ERR_OK;
+    if (err == ERR_OK)
+        err = store_add_upload(w->store, now, "http", key->id, upload_kind(job->kind),
+                               job->media_type, job->body, job->len, &upload);
+    if (err == ERR_OK)
+        err = store_add_document(w->store, upload_kind(job->kind), upload);
+    if (err == ERR_OK)
+        err = store_load_event(w->store, &next);
+    if (err == ERR_OK) {
+        check_facts(w, next, &job->why);
+        err = job->why.len > 0 ? ERR_INPUT : ERR_OK;
+    }
+    if (err == ERR_OK)
+        err = store_add_revision(w->store, w->office_revision + 1, w->public_revision + 1, now);
+    if (err == ERR_OK)
+        err = store_commit(w->store);
+    else if (begun)
+        store_rollback(w->store);
+    if (err == ERR_OK)
+        err = adopt(w, next);
+    else
+        event_free(next);
+    if (err == ERR_OK) {
+        w->office_revision++;
+        w->public_revision++;
+        w->office_ms = w->public_ms = now;
+        job->accepted = 1;
+        (void)publish(w);
+    } else if (err == ERR_UNKNOWN) {
+        job->result = JOB_UNAUTHORISED;
+    } else if (err == ERR_INPUT) {
+        job->result = JOB_REFUSED;
+    } else {
+        fail(w, job, *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
+    }
+    job->next = NULL;
+    answer_all(w, job);
+}
+
+static bool is_document(const struct job *job) {
+    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES;
+}
+
+void writer_work(struct writer *w, struct job *jobs) {
+    writer_look(w);
+    while (jobs != NULL) {
+        struct job *run = jobs;
+        if (is_document(run)) {
+            jobs = run->next;
+            work_document(w, run);
+            continue;
+        }
+        struct job *last = run;
+        while (last->next != NULL && !is_document(last->next))
+            last = last->next;
+        jobs = last->next;
+        last->next = NULL;
+        work_facts(w, run);
+    }
+}
