@@ -212,8 +212,8 @@ FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/main
 $(FUZZ)/obj/%.o: %.c Makefile | $(DEPS_TEST)
 	@mkdir -p $(@D)
 	@echo "  compile $< (fuzz)"
-	$(Q)clang $(FUZZ_FLAGS) -fsanitize=fuzzer-no-link,address,undefined $(OURS) -iquote tests/support \
-		 $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+	$(Q)clang $(FUZZ_FLAGS) -fsanitize=fuzzer-no-link,address,undefined $(OURS) \
+		-iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
 
 $(FUZZ)/libcairn.a: $(FUZZ_OBJECTS)
 	$(archive)
@@ -351,17 +351,17 @@ house: $(DEPS_TEST)
 cppcheck: $(DEPS_TEST)
 	@mkdir -p build/cppcheck
 	@cppcheck --quiet --error-exitcode=1 --enable=warning,portability,performance \
-		--inline-suppr --suppress=missingIncludeSystem --suppress=readdirCalled --std=c11 --library=posix \
-		--cppcheck-build-dir=build/cppcheck -D_GNU_SOURCE -D__STDC__ -I lib -I server \
-		$(LIB_C) $(SERVER_C)
+		--inline-suppr --suppress=missingIncludeSystem --suppress=readdirCalled --std=c11 \
+		--library=posix --cppcheck-build-dir=build/cppcheck -D_GNU_SOURCE -D__STDC__ \
+		-I lib -I server $(LIB_C) $(SERVER_C)
 
 # One stamp a file, so that an unchanged file is not analysed again.
 TIDY_CONFIG := .clang-tidy $(wildcard tests/.clang-tidy)
 tidied = $(patsubst %.c,build/tidy/%.ok,$1)
 build/tidy/%.ok: %.c $(HEADERS) $(TIDY_CONFIG) | $(DEPS_TEST)
 	@mkdir -p $(@D)
-	@clang-tidy --quiet $< -- $(STANDARD) -Wall -Wextra -Wshadow $(OURS) -iquote tests/support \
-		 $(LIB_CFLAGS) $(SERVER_CFLAGS) 2>$@.log || { cat $@.log >&2; exit 1; }
+	@clang-tidy --quiet $< -- $(STANDARD) -Wall -Wextra -Wshadow $(OURS) \
+		-iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) 2>$@.log || { cat $@.log >&2; exit 1; }
 	@touch $@
 
 tidy-lib: $(call tidied,$(LIB_C))

@@ -157,8 +157,10 @@ void measured_explain_base(struct textbuf *b, const struct story *story,
         const struct sheet *sheet = story->sheet;
         int64_t allowance =
             rulings_allowance(story->event->rulings, sheet->car, item->first_point);
-        textbuf_puts(b, "Not seen at the start, so from the departure from the control before at ");
-        time_write_short(b, w->base_read - item->start_after - allowance);
+        textbuf_puts(b, "Start ");
+        time_write_short(b, w->base);
+        textbuf_puts(b, ", from the control before: left at ");
+        time_write(b, w->base_read - item->start_after - allowance, 0);
         if (item->start_after > 0) {
             textbuf_puts(b, " plus ");
             duration_write_words(b, item->start_after);
@@ -167,8 +169,6 @@ void measured_explain_base(struct textbuf *b, const struct story *story,
             textbuf_puts(b, " plus allowance ");
             duration_write_words(b, allowance);
         }
-        textbuf_puts(b, ": start ");
-        time_write_short(b, w->base);
     } else if (w->base_point == item->first_point) {
         textbuf_puts(b, "Start ");
         explain_reading(b, w->base_read, w->base);

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "err.h"
-#include "limits.h"
+#include "hard_limits.h"
 #include "strmap.h"
 
 struct named {

@@ -9,7 +9,7 @@
 
 #include "data_dir.h"
 #include "err.h"
-#include "limits.h"
+#include "hard_limits.h"
 #include "writer.h"
 
 /* How often the writer looks whether somebody else changed an event file (a key on the command

@@ -6,7 +6,7 @@
 
 #include "cache.h"
 #include "err.h"
-#include "limits.h"
+#include "hard_limits.h"
 
 /* The one piece of state that is not handed around: for each reading thread, the snapshot that it
  * is just taking hold of. Between loading the slot and counting itself in, a reader is protected

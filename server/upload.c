@@ -8,7 +8,7 @@
 #include "arena.h"
 #include "err.h"
 #include "jsonread.h"
-#include "limits.h"
+#include "hard_limits.h"
 #include "problem.h"
 
 enum media media_of(const char *content_type) {

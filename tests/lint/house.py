@@ -206,6 +206,24 @@ def clean_words(tree):
         yield from breaches(path, text, text, r"\b(?:" + HOSTS + r")\b", "package host: {0}")
 
 
+# Not <err.h>, which no standard knows: lib/err.h has that name.
+SYSTEM_HEADERS = set(
+    "aio assert complex ctype dirent dlfcn endian errno error fcntl features fenv float fnmatch"
+    " ftw getopt glob grp iconv inttypes iso646 langinfo libgen limits locale malloc math memory"
+    " mqueue netdb paths poll pthread pwd regex resolv sched search semaphore setjmp signal spawn"
+    " stdalign stdarg stdatomic stdbool stddef stdint stdio stdlib stdnoreturn string strings"
+    " sysexits syslimits syslog tar termios tgmath threads time uchar ucontext unistd utime utmp"
+    " values wait wchar wctype wordexp".split())
+
+
+def own_names(tree):
+    """A header of ours called like a system header would be taken for it by others."""
+    for path in tree.paths:
+        name, ending = os.path.splitext(os.path.basename(path))
+        if ending == ".h" and name in SYSTEM_HEADERS:
+            yield path, 1, f"<{name}.h> is a system header; choose another name"
+
+
 def told_functions(tree):
     """Each function that a header offers says what it does."""
     for path, text in tree.files({"lib", "server"}, (".h",)):
@@ -215,7 +233,7 @@ def told_functions(tree):
 
 
 RULES = (one_database_door, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
-         short_files, licence_line, clean_words, told_functions)
+         short_files, licence_line, clean_words, own_names, told_functions)
 
 
 def check(root):

@@ -139,6 +139,12 @@ class HouseTest(unittest.TestCase):
                      "$(DESTDIR)/ho" + "me/x"):
             self.assert_lines(rule, "deploy/x.md", fine + "\n", [])
 
+    def test_headers_have_names_of_their_own(self):
+        for path in ("server/limits.h", "lib/time.h", "tests/support/string.h"):
+            self.assert_lines(house.own_names, path, C, [1])
+        for path in ("server/upload_limits.h", "lib/err.h", "server/time.c"):
+            self.assert_lines(house.own_names, path, C, [])
+
     def test_header_functions_are_told(self):
         rule = house.told_functions
         text = (C + "#ifndef A_H\n#define A_H\n#define M(x) \\\n    f(x)\n\n"

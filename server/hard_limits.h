@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* limits.h - every hard limit of the server, in one place. */
-#ifndef CAIRN_LIMITS_H
-#define CAIRN_LIMITS_H
+/* hard_limits.h - every hard limit of the server, in one place. */
+#ifndef CAIRN_HARD_LIMITS_H
+#define CAIRN_HARD_LIMITS_H
 
 enum {
     LIMIT_EVENTS = 256,             /* event files held at once */
