@@ -322,11 +322,15 @@ bench: $(DEPS_TEST) $(CAIRN) $(BENCH_PROGRAMS)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
 	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
 
+# Counts the files that no test entered, too.
+capture = lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external
 .PHONY: coverage
 coverage:
 	@find build/coverage -name '*.gcda' -delete 2>/dev/null || true
 	@$(MAKE) --no-print-directory BUILD=build/coverage COVERAGE=1 test-programs
-	@lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external \
+	@$(capture) --initial --output-file build/coverage/none.info
+	@$(capture) --output-file build/coverage/run.info
+	@lcov --quiet -a build/coverage/none.info -a build/coverage/run.info \
 		--output-file build/coverage/all.info
 	@lcov --quiet --extract build/coverage/all.info '$(CURDIR)/lib/*' '$(CURDIR)/server/*' \
 		--output-file build/coverage/cairn.info

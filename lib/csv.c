@@ -160,3 +160,13 @@ void csv_write_field(struct textbuf *b, const char *field) {
     }
     textbuf_putc(b, '"');
 }
+
+void csv_write_text(struct textbuf *b, const char *text) {
+    struct textbuf safe = {0};
+    if (*text != '\0' && strchr("=+-@\t\r", *text) != NULL)
+        textbuf_putc(&safe, '\'');
+    textbuf_puts(&safe, text);
+    csv_write_field(b, textbuf_text(&safe));
+    b->failed = b->failed || safe.failed;
+    textbuf_clear(&safe);
+}

@@ -47,4 +47,8 @@ enum csv_result csv_next(struct csv *csv);
 /* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */
 void csv_write_field(struct textbuf *b, const char *field);
 
+/* As csv_write_field, for text that people wrote: where it begins like a formula of a spreadsheet
+ * (= + - @, tab, carriage return) a quote is put before it, which keeps it text. */
+void csv_write_text(struct textbuf *b, const char *text);
+
 #endif

@@ -8,18 +8,6 @@
 #include "kind.h"
 #include "output.h"
 
-/* A spreadsheet takes a cell that begins with one of these for a formula; text is kept text by a
- * quote before it. Figures are never written through here. */
-static void write_text(struct textbuf *b, const char *text) {
-    struct textbuf safe = {0};
-    if (*text != '\0' && strchr("=+-@\t\r", *text) != NULL)
-        textbuf_putc(&safe, '\'');
-    textbuf_puts(&safe, text);
-    csv_write_field(b, textbuf_text(&safe));
-    b->failed = b->failed || safe.failed;
-    textbuf_clear(&safe);
-}
-
 static void write_number(struct textbuf *b, int64_t number, bool there) {
     if (there)
         textbuf_int(b, number);
@@ -43,7 +31,7 @@ static void write_row(struct textbuf *b, const struct standings *st,
             textbuf_puts(&name, rules->items[group->index].id);
         else
             textbuf_int(&name, group->index + 1);
-        write_text(b, textbuf_text(&name));
+        csv_write_text(b, textbuf_text(&name));
         textbuf_putc(b, ',');
         b->failed = b->failed || name.failed;
         textbuf_clear(&name);
@@ -51,13 +39,13 @@ static void write_row(struct textbuf *b, const struct standings *st,
     textbuf_printf(b, "%s,", list);
     write_number(b, row->position, placed);
     textbuf_printf(b, ",%s,%d,", placed && row->equal ? "yes" : "no", e->number);
-    write_text(b, e->driver);
+    csv_write_text(b, e->driver);
     textbuf_putc(b, ',');
-    write_text(b, e->navigator);
+    csv_write_text(b, e->navigator);
     textbuf_putc(b, ',');
-    write_text(b, e->make);
+    csv_write_text(b, e->make);
     textbuf_putc(b, ',');
-    write_text(b, e->model);
+    csv_write_text(b, e->model);
     textbuf_printf(b, ",%d,", e->year);
     rules_class_id(rules, e->class_index, b);
     textbuf_putc(b, ',');
@@ -85,7 +73,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
         const struct team_standing *team = &st->teams[i];
         write_number(b, team->position, i < st->teams_placed);
         textbuf_printf(b, ",%s,", team->equal ? "yes" : "no");
-        write_text(b, entries->teams[team->team]);
+        csv_write_text(b, entries->teams[team->team]);
         textbuf_printf(b, ",%d,", team->fails);
         decimal_write(b, team->penalty);
         textbuf_putc(b, ',');
@@ -155,7 +143,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         textbuf_printf(b, ",%d,%s,", w->fails, state_word(w->state));
         textbuf_reset(&why);
         explain_point(&why, &story);
-        write_text(b, textbuf_text(&why));
+        csv_write_text(b, textbuf_text(&why));
         textbuf_puts(b, "\r\n");
     }
     b->failed = b->failed || why.failed;

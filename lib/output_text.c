@@ -11,7 +11,7 @@
 #include "output.h"
 #include "utf8.h"
 
-enum { BOARD_COLUMNS_MAX = 12, COLUMN_WIDTH_MAX = 44 };
+enum { BOARD_COLUMNS_MAX = 12, COLUMN_WIDTH_MAX = 90 };
 
 /* A table whose cells are gathered first and set out when all widths are known. */
 struct board {

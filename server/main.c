@@ -10,6 +10,7 @@ static const struct command *const commands[] = {
     &command_import,
     &command_export,
     &command_backup,
+    &command_serve,
     &command_key,
 };
 

@@ -187,15 +187,20 @@ int scorekeeper_new(const char *data_dir,
     return err;
 }
 
-void scorekeeper_free(struct scorekeeper *k) {
-    if (k == NULL)
-        return;
+void scorekeeper_stop(struct scorekeeper *k) {
     (void)pthread_mutex_lock(&k->lock);
     k->stopping = true;
     (void)pthread_cond_signal(&k->wake);
     (void)pthread_mutex_unlock(&k->lock);
     if (k->started)
         (void)pthread_join(k->thread, NULL);
+    k->started = false;
+}
+
+void scorekeeper_free(struct scorekeeper *k) {
+    if (k == NULL)
+        return;
+    scorekeeper_stop(k);
     for (int i = 0; i < scorekeeper_count(k); i++)
         writer_close(k->writers[i]);
     (void)pthread_cond_destroy(&k->wake);

@@ -19,7 +19,6 @@ struct scorekeeper;
 struct held {
     char slug[65];
     struct snapshot_slot slot;
-    void *stream; /* the event's listeners; see stream.h */
 };
 
 enum job_kind { JOB_READINGS, JOB_DECISIONS, JOB_ENTRIES, JOB_RULES, JOB_NOTICE };
@@ -79,7 +78,10 @@ int scorekeeper_new(const char *data_dir,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct scorekeeper **out);
 
-/* Finishes what is queued, stops the writer and frees everything. */
+/* Finishes what is queued and stops the writer; later writes are refused, reads go on. */
+void scorekeeper_stop(struct scorekeeper *keeper);
+
+/* Stops, and frees everything. No other thread may use it any more. NULL is accepted. */
 void scorekeeper_free(struct scorekeeper *keeper);
 
 /* The event of that slug, NULL where there is none. Any thread. */

@@ -99,7 +99,8 @@ def whole_numbers(tree):
         yield from breaches(path, text, ctext.code_only(text),
                             r"\b(?:double|float|strto[df]|strtold|atof|json_real(?:_value)?"
                             r"|json_number_value)\b"
-                            r"|(?<![\w.])(?:\d+\.\d*|\.\d+|\d+(?=[eE]))(?:[eE][+-]?\d+)?[fFlL]?(?![\w.])",
+                            r"|(?<![\w.])(?:\d+\.\d*|\.\d+|\d+(?=[eE]))(?:[eE][+-]?\d+)?"
+                            r"[fFlL]?(?![\w.])",
                             "no floating point in lib/: {0}")
 
 
@@ -208,9 +209,10 @@ def clean_words(tree):
 
 # Not <err.h>, which no standard knows: lib/err.h has that name.
 SYSTEM_HEADERS = set(
-    "aio assert complex ctype dirent dlfcn endian errno error fcntl features fenv float fnmatch"
-    " ftw getopt glob grp iconv inttypes iso646 langinfo libgen limits locale malloc math memory"
-    " mqueue netdb paths poll pthread pwd regex resolv sched search semaphore setjmp signal spawn"
+    "aio assert complex ctype dirent dlfcn endian errno error fcntl features fenv float"
+    " fnmatch ftw getopt glob grp iconv inttypes iso646 langinfo libgen limits locale"
+    " malloc math memory mqueue netdb paths poll pthread pwd regex resolv sched"
+    " search semaphore setjmp signal spawn"
     " stdalign stdarg stdatomic stdbool stddef stdint stdio stdlib stdnoreturn string strings"
     " sysexits syslimits syslog tar termios tgmath threads time uchar ucontext unistd utime utmp"
     " values wait wchar wctype wordexp".split())

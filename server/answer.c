@@ -1,0 +1,265 @@
+/* SPDX-License-Identifier: MIT */
+#include "answer.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <zlib.h>
+
+#include "err.h"
+#include "output.h"
+
+/* Below this a compressed body saves nothing that a packet would notice. */
+enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
+
+static const char html_policy[] =
+    "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+static void add(struct MHD_Response *response, const char *name, const char *value) {
+    (void)MHD_add_response_header(response, name, value);
+}
+
+void answer_common_headers(struct MHD_Response *response) {
+    add(response, "X-Content-Type-Options", "nosniff");
+    add(response, "Referrer-Policy", "no-referrer");
+}
+
+/* Takes the bytes of the buffer. */
+static struct MHD_Response *response_take(struct textbuf *b) {
+    if (b->failed) {
+        textbuf_clear(b);
+        return NULL;
+    }
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer(b->len, b->bytes, MHD_RESPMEM_MUST_FREE);
+    if (response == NULL)
+        textbuf_clear(b);
+    *b = (struct textbuf){0};
+    return response;
+}
+
+struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
+    struct MHD_Response *response = response_take(b);
+    if (response == NULL)
+        return NULL;
+    answer_common_headers(response);
+    add(response, MHD_HTTP_HEADER_CONTENT_TYPE, media_type);
+    add(response, MHD_HTTP_HEADER_CACHE_CONTROL, "private, no-store");
+    add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
+    return response;
+}
+
+static const char *problem_name(unsigned status) {
+    switch (status) {
+    case MHD_HTTP_BAD_REQUEST:
+        return "bad-request";
+    case MHD_HTTP_UNAUTHORIZED:
+        return "no-key";
+    case MHD_HTTP_FORBIDDEN:
+        return "wrong-key";
+    case MHD_HTTP_NOT_FOUND:
+        return "not-found";
+    case MHD_HTTP_METHOD_NOT_ALLOWED:
+        return "wrong-method";
+    case MHD_HTTP_CONTENT_TOO_LARGE:
+        return "too-large";
+    case MHD_HTTP_UNSUPPORTED_MEDIA_TYPE:
+        return "media-type";
+    case MHD_HTTP_UNPROCESSABLE_CONTENT:
+        return "bad-document";
+    case MHD_HTTP_TOO_MANY_REQUESTS:
+        return "too-many-wrong-keys";
+    case MHD_HTTP_SERVICE_UNAVAILABLE:
+        return "try-again";
+    default:
+        return "failure";
+    }
+}
+
+/* Problems of a document, one a line "place: what", as a list. */
+static void write_errors(struct textbuf *b, const char *lines) {
+    textbuf_puts(b, ",\"errors\":[");
+    for (const char *sep = ""; *lines != '\0'; sep = ",") {
+        size_t len = strcspn(lines, "\n");
+        struct textbuf line = {0};
+        textbuf_add(&line, lines, len);
+        textbuf_puts(b, sep);
+        json_write_text(b, textbuf_text(&line));
+        b->failed = b->failed || line.failed;
+        textbuf_clear(&line);
+        lines += len + (lines[len] == '\n');
+    }
+    textbuf_putc(b, ']');
+}
+
+struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
+    struct textbuf b = {0};
+    textbuf_printf(&b, "{\"type\":\"urn:cairn:problem:%s\",\"title\":\"%s\",\"status\":%u,"
+                       "\"detail\":",
+                   problem_name(status), MHD_get_reason_phrase_for(status), status);
+    json_write_text(&b, textbuf_text(&r->detail));
+    textbuf_puts(&b, ",\"instance\":");
+    json_write_text(&b, r->path);
+    if (r->job != NULL && r->job->result == JOB_REFUSED)
+        write_errors(&b, textbuf_text(&r->job->why));
+    textbuf_puts(&b, "}\n");
+    struct MHD_Response *response = answer_private(&b, "application/problem+json");
+    if (response == NULL)
+        return NULL;
+    if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
+        add(response, MHD_HTTP_HEADER_ALLOW, allowed);
+    if (status == MHD_HTTP_UNAUTHORIZED)
+        add(response, MHD_HTTP_HEADER_WWW_AUTHENTICATE, "Bearer realm=\"cairn\"");
+    if (status == MHD_HTTP_TOO_MANY_REQUESTS)
+        add(response, MHD_HTTP_HEADER_RETRY_AFTER, "60");
+    if (status == MHD_HTTP_SERVICE_UNAVAILABLE)
+        add(response, MHD_HTTP_HEADER_RETRY_AFTER, "2");
+    return response;
+}
+
+/* The body as gzip; an empty buffer where that is no smaller. */
+static void compress_body(const struct textbuf *b, struct textbuf *out) {
+    z_stream z = {0};
+    if (b->len < GZIP_FROM ||
+        deflateInit2(&z, GZIP_LEVEL, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY) != Z_OK)
+        return;
+    size_t room = deflateBound(&z, b->len);
+    char *bytes = malloc(room);
+    z.next_in = (Bytef *)b->bytes;
+    z.avail_in = (uInt)b->len;
+    z.next_out = (Bytef *)bytes;
+    z.avail_out = (uInt)room;
+    if (bytes != NULL && deflate(&z, Z_FINISH) == Z_STREAM_END && z.total_out < b->len)
+        *out = (struct textbuf){bytes, z.total_out, room, false};
+    else
+        free(bytes);
+    (void)deflateEnd(&z);
+}
+
+/* Who may keep it, and for how long: a shared cache one second, so that it serves the crowd and
+ * still shows a new revision within a second; a browser asks each time. */
+static const char *cache_control(const struct request *r) {
+    if (r->role != ROLE_PUBLIC)
+        return "private, no-store";
+    if (r->snapshot == NULL && strncmp(r->path, "/style-", 7) == 0)
+        return "public, max-age=31536000, immutable";
+    return "public, max-age=0, s-maxage=1, must-revalidate";
+}
+
+static void dress(struct request *r, struct MHD_Response *response, const char *etag) {
+    answer_common_headers(response);
+    add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
+    add(response, MHD_HTTP_HEADER_CACHE_CONTROL, cache_control(r));
+    add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
+    if (*etag != '\0')
+        add(response, MHD_HTTP_HEADER_ETAG, etag);
+    if (strncmp(r->media_type, "text/html", 9) == 0) {
+        add(response, "Content-Security-Policy", html_policy);
+        add(response, "X-Frame-Options", "DENY");
+    }
+}
+
+/* A name under which the answer is kept: the address with the parameters that count. */
+static void write_name(const struct request *r, struct textbuf *name) {
+    textbuf_puts(name, r->path);
+    for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+        if (r->query[i] != NULL)
+            textbuf_printf(name, "\n%s=%s", r->route->parameters[i], r->query[i]);
+    }
+}
+
+static struct answer *render(struct request *r, unsigned *status) {
+    struct textbuf b = {0};
+    struct textbuf small = {0};
+    r->media_type = "application/json";
+    *status = r->route->render(r, &b);
+    if (*status != MHD_HTTP_OK) {
+        textbuf_clear(&b);
+        return NULL;
+    }
+    struct answer *answer = calloc(1, sizeof *answer);
+    *status = MHD_HTTP_INTERNAL_SERVER_ERROR;
+    if (answer == NULL || b.failed) {
+        (void)request_fail(r, 0, "Out of memory; try again.");
+        textbuf_clear(&b);
+        free(answer);
+        return NULL;
+    }
+    answer->refs = 1;
+    answer->status = MHD_HTTP_OK;
+    /* The revision is the cheapest tag there is. The version of the program is part of it, since
+     * another version may write the same revision in other bytes. */
+    if (r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
+        char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
+        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "\"", scene,
+                       (long long)r->scene->revision);
+        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
+                       "\"%c%lld-" CAIRN_VERSION "-gz\"", scene, (long long)r->scene->revision);
+    }
+    compress_body(&b, &small);
+    answer->bytes = b.len + small.len;
+    if (small.len > 0) {
+        answer->gzip = response_take(&small);
+        if (answer->gzip != NULL) {
+            dress(r, answer->gzip, answer->etag_gzip);
+            add(answer->gzip, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+        }
+    }
+    answer->plain = response_take(&b);
+    if (answer->plain == NULL) {
+        answer_release(answer);
+        return NULL;
+    }
+    dress(r, answer->plain, answer->etag);
+    return answer;
+}
+
+struct answer *answer_for(struct request *r, unsigned *status) {
+    struct cache *cache =
+        r->scene != NULL && r->role != ROLE_TIMEKEEPER ? r->scene->cache : NULL;
+    struct textbuf name = {0};
+    struct answer *answer = NULL;
+    if (cache != NULL) {
+        write_name(r, &name);
+        if (!name.failed)
+            answer = cache_get(cache, textbuf_text(&name));
+    }
+    if (answer == NULL) {
+        answer = render(r, status);
+        if (answer != NULL && cache != NULL && !name.failed)
+            cache_put(cache, textbuf_text(&name), answer);
+    }
+    textbuf_clear(&name);
+    return answer;
+}
+
+/* True where "gzip" is accepted: named, and not with q=0. */
+static bool accepts_gzip(const char *value) {
+    const char *p = value == NULL ? NULL : strstr(value, "gzip");
+    if (p == NULL)
+        return false;
+    p += strcspn(p, ";,");
+    if (*p != ';')
+        return true;
+    p += 1 + strspn(p + 1, " ");
+    return strncmp(p, "q=0", 3) != 0 || (p[3] == '.' && p[4 + strspn(p + 4, "0")] >= '1' &&
+                                         p[4 + strspn(p + 4, "0")] <= '9');
+}
+
+/* True where the list of If-None-Match holds one of the answer's tags; weakly, as it must be. */
+static bool is_known(const char *list, const struct answer *answer) {
+    return list != NULL && *answer->etag != '\0' &&
+           (strcmp(list, "*") == 0 || strstr(list, answer->etag) != NULL ||
+            strstr(list, answer->etag_gzip) != NULL);
+}
+
+enum MHD_Result answer_queue(struct request *r, struct answer *answer) {
+    bool gzip = answer->gzip != NULL &&
+                accepts_gzip(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
+                                                         MHD_HTTP_HEADER_ACCEPT_ENCODING));
+    const char *known = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
+                                                    MHD_HTTP_HEADER_IF_NONE_MATCH);
+    r->status = is_known(known, answer) ? MHD_HTTP_NOT_MODIFIED : answer->status;
+    return MHD_queue_response(r->connection, r->status, gzip ? answer->gzip : answer->plain);
+}

@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: MIT */
+#include "guard.h"
+
+#include <netinet/in.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "hard_limits.h"
+
+/* Addresses share places by hash: a stranger may be slowed with a guesser, only for his own wrong
+ * keys. A right key is never looked up here. */
+enum { PLACES = 1024, WINDOW_SECONDS = 60 };
+
+struct guard {
+    pthread_mutex_t lock;
+    struct {
+        time_t since;
+        int count;
+    } places[PLACES];
+    atomic_llong failures;
+};
+
+struct guard *guard_new(void) {
+    struct guard *guard = calloc(1, sizeof *guard);
+    if (guard != NULL)
+        (void)pthread_mutex_init(&guard->lock, NULL);
+    return guard;
+}
+
+void guard_free(struct guard *guard) {
+    if (guard == NULL)
+        return;
+    (void)pthread_mutex_destroy(&guard->lock);
+    free(guard);
+}
+
+static size_t place_of(const struct sockaddr *address) {
+    const unsigned char *bytes = NULL;
+    size_t len = 0;
+    uint32_t hash = 2166136261u;
+    if (address != NULL && address->sa_family == AF_INET) {
+        bytes = (const unsigned char *)&((const struct sockaddr_in *)(const void *)address)->sin_addr;
+        len = 4;
+    } else if (address != NULL && address->sa_family == AF_INET6) {
+        bytes =
+            (const unsigned char *)&((const struct sockaddr_in6 *)(const void *)address)->sin6_addr;
+        len = 8; /* one household or network has a /64 */
+    }
+    for (size_t i = 0; i < len; i++)
+        hash = (hash ^ bytes[i]) * 16777619u;
+    return hash % PLACES;
+}
+
+bool guard_failed(struct guard *guard, const struct sockaddr *address) {
+    struct timespec now;
+    size_t place = place_of(address);
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    atomic_fetch_add(&guard->failures, 1);
+    (void)pthread_mutex_lock(&guard->lock);
+    if (now.tv_sec - guard->places[place].since >= WINDOW_SECONDS) {
+        guard->places[place].since = now.tv_sec;
+        guard->places[place].count = 0;
+    }
+    bool allowed = ++guard->places[place].count <= LIMIT_KEY_FAILURES;
+    (void)pthread_mutex_unlock(&guard->lock);
+    return allowed;
+}
+
+long long guard_failures(const struct guard *guard) {
+    return atomic_load(&guard->failures);
+}

@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: MIT */
+/* guard.h - counts wrong keys by address and slows down who guesses. */
+#ifndef CAIRN_GUARD_H
+#define CAIRN_GUARD_H
+
+#include <stdbool.h>
+#include <sys/socket.h>
+
+struct guard;
+
+struct guard *guard_new(void);
+void guard_free(struct guard *guard);
+
+/* Notes a wrong key. Returns false where the address had too many within a minute. `address` may
+ * be NULL. Any thread. */
+bool guard_failed(struct guard *guard, const struct sockaddr *address);
+
+/* Wrong keys since the start. */
+long long guard_failures(const struct guard *guard);
+
+#endif

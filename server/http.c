@@ -1,0 +1,466 @@
+/* SPDX-License-Identifier: MIT */
+#include "http.h"
+
+#include <arpa/inet.h>
+#include <netdb.h>
+#include <netinet/in.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "answer.h"
+#include "assets.h"
+#include "err.h"
+#include "guard.h"
+#include "hard_limits.h"
+#include "keys.h"
+#include "output.h"
+#include "stream.h"
+
+struct server {
+    struct scorekeeper *keeper;
+    struct stream_hub *streams;
+    struct guard *guard;
+    struct MHD_Daemon *daemon;
+    char style_path[40];
+    bool access_log;
+    atomic_llong requests[6]; /* by hundreds of the status */
+};
+
+struct scorekeeper *server_keeper(struct server *server) {
+    return server->keeper;
+}
+
+struct stream_hub *server_streams(struct server *server) {
+    return server->streams;
+}
+
+const char *server_style_path(const struct server *server) {
+    return server->style_path;
+}
+
+long long server_requests(const struct server *server, int hundreds) {
+    return atomic_load(&server->requests[hundreds]);
+}
+
+long long server_key_failures(const struct server *server) {
+    return guard_failures(server->guard);
+}
+
+static int64_t microseconds(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+unsigned request_fail(struct request *r, unsigned status, const char *format, ...) {
+    char text[512];
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(text, sizeof text, format, args);
+    va_end(args);
+    textbuf_reset(&r->detail);
+    textbuf_puts(&r->detail, text);
+    return status;
+}
+
+const char *request_query(const struct request *r, const char *name) {
+    for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+        if (strcmp(r->route->parameters[i], name) == 0)
+            return r->query[i];
+    }
+    return NULL;
+}
+
+static enum MHD_Result queue_error(struct request *r, unsigned status, const char *allowed) {
+    struct MHD_Response *response = answer_problem(r, status, allowed);
+    if (response == NULL)
+        return MHD_NO;
+    r->status = status;
+    enum MHD_Result result = MHD_queue_response(r->connection, status, response);
+    MHD_destroy_response(response);
+    return result;
+}
+
+static const struct sockaddr *address_of(const struct request *r) {
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(r->connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    return info == NULL ? NULL : info->client_addr;
+}
+
+static const char *header(const struct request *r, const char *name) {
+    return MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, name);
+}
+
+/* Who asks. Returns 0, or the status of an error. A key is compared with those of the snapshot;
+ * the writer looks again before it writes. */
+static unsigned authenticate(struct request *r) {
+    const char *value = header(r, MHD_HTTP_HEADER_AUTHORIZATION);
+    r->role = ROLE_PUBLIC;
+    r->key = -1;
+    if (value == NULL || r->snapshot == NULL)
+        return 0;
+    if (strncasecmp(value, "Bearer ", 7) == 0) {
+        r->key = key_find(r->snapshot->keys->keys, r->snapshot->keys->count, value + 7);
+        key_hash(value + 7, r->key_hash);
+    }
+    if (r->key < 0) {
+        if (!guard_failed(r->server->guard, address_of(r)))
+            return request_fail(r, MHD_HTTP_TOO_MANY_REQUESTS,
+                                "Too many wrong keys from this address; wait a minute.");
+        return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");
+    }
+    r->role = r->snapshot->keys->keys[r->key].organiser ? ROLE_ORGANISER : ROLE_TIMEKEEPER;
+    return 0;
+}
+
+/* Everything that can be told from the head alone. Returns 0, or the status of an error. */
+static unsigned open_request(struct request *r, const char *path, char *allowed, size_t size) {
+    r->route = route_find(strcmp(r->method, "HEAD") == 0 ? "GET" : r->method, path, r->args,
+                          allowed, size);
+    if (r->route == NULL && *allowed != '\0')
+        return request_fail(r, MHD_HTTP_METHOD_NOT_ALLOWED, "The address takes %s.", allowed);
+    if (r->route == NULL)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
+    for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+        const char *value = MHD_lookup_connection_value(r->connection, MHD_GET_ARGUMENT_KIND,
+                                                        r->route->parameters[i]);
+        r->query[i] = value != NULL && *value != '\0' ? value : NULL;
+        if (value != NULL && strlen(value) >= ARG_LEN)
+            return request_fail(r, MHD_HTTP_BAD_REQUEST, "The value of “%s” is too long.",
+                                r->route->parameters[i]);
+    }
+    if (strstr(r->route->pattern, "{}") != NULL && !r->route->eventless) {
+        r->held = scorekeeper_find(r->server->keeper, r->args[0]);
+        r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
+        if (r->snapshot == NULL)
+            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
+    }
+    unsigned status = authenticate(r);
+    if (status != 0)
+        return status;
+    if (r->route->role != ROLE_PUBLIC && r->role == ROLE_PUBLIC)
+        return request_fail(r, MHD_HTTP_UNAUTHORIZED, "This needs a key: Authorization: Bearer KEY.");
+    if (r->role < r->route->role)
+        return request_fail(r, MHD_HTTP_FORBIDDEN, "This needs an organiser's key.");
+    if (r->snapshot != NULL)
+        r->scene = r->role == ROLE_ORGANISER ? &r->snapshot->office : &r->snapshot->open_scene;
+    const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+    if (r->route->body_limit > 0 && length != NULL &&
+        (strlen(length) > 9 || strtoul(length, NULL, 10) > r->route->body_limit))
+        return request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "The body may have %zu bytes.",
+                            r->route->body_limit);
+    return 0;
+}
+
+static void take_body(struct request *r, const char *data, size_t len) {
+    if (r->body_len + len > r->route->body_limit) {
+        r->body_too_large = true;
+        return;
+    }
+    size_t need = r->body_len + len + 1;
+    if (need > r->body_cap) {
+        size_t cap = need < 4096 ? 4096 : need * 2;
+        char *moved = realloc(r->body, cap);
+        if (moved == NULL) {
+            r->body_too_large = true;
+            return;
+        }
+        r->body = moved;
+        r->body_cap = cap;
+    }
+    memcpy(r->body + r->body_len, data, len);
+    r->body_len += len;
+    r->body[r->body_len] = '\0';
+}
+
+/* Called by the writer's thread. The loop that owns the connection calls the handler again. */
+static void job_done(struct job *job) {
+    struct request *r = job->context;
+    MHD_resume_connection(r->connection);
+}
+
+static enum MHD_Result begin_write(struct request *r) {
+    struct job *job = calloc(1, sizeof *job);
+    if (job == NULL)
+        return MHD_NO;
+    job->held = r->held;
+    job->done = job_done;
+    job->context = r;
+    job->media_type = header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
+    if (job->media_type == NULL)
+        job->media_type = "";
+    memcpy(job->key_hash, r->key_hash, sizeof job->key_hash);
+    job->body = r->body != NULL ? r->body : strdup("");
+    job->len = r->body_len;
+    r->body = NULL;
+    r->job = job;
+    unsigned status = r->route->write(r, job);
+    if (status != 0)
+        return queue_error(r, status, NULL);
+    /* Suspended first: the writer may be done before this function returns. */
+    r->waiting = true;
+    MHD_suspend_connection(r->connection);
+    if (scorekeeper_submit(r->server->keeper, job) != ERR_OK) {
+        job->result = JOB_FAILED;
+        job->revision = -1;
+        MHD_resume_connection(r->connection);
+    }
+    return MHD_YES;
+}
+
+static enum MHD_Result end_write(struct request *r) {
+    const struct job *job = r->job;
+    struct textbuf b = {0};
+    switch (job->result) {
+    case JOB_UNAUTHORISED:
+        (void)request_fail(r, 0, "The key is not in force for this event.");
+        return queue_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
+    case JOB_REFUSED:
+        (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
+        return queue_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);
+    case JOB_FAILED:
+        if (job->revision < 0)
+            (void)request_fail(r, 0, "Too many writes are waiting; try again.");
+        else
+            (void)request_fail(r, 0, "The machine could not keep it; nothing was changed. Try again.");
+        if (job->why.len > 0)
+            (void)fprintf(stderr, "cairn: %s: %s\n", r->held->slug, textbuf_text(&job->why));
+        return queue_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);
+    case JOB_DONE:
+        break;
+    }
+    r->route->tell(r, job, &b);
+    struct MHD_Response *response = answer_private(&b, "application/json");
+    if (response == NULL)
+        return MHD_NO;
+    r->status = MHD_HTTP_OK;
+    enum MHD_Result result = MHD_queue_response(r->connection, MHD_HTTP_OK, response);
+    MHD_destroy_response(response);
+    return result;
+}
+
+static enum MHD_Result read_answer(struct request *r) {
+    unsigned status = 0;
+    if (r->route->special != NULL)
+        return r->route->special(r);
+    struct answer *answer = answer_for(r, &status);
+    if (answer == NULL)
+        return queue_error(r, status, NULL);
+    enum MHD_Result result = answer_queue(r, answer);
+    answer_release(answer);
+    return result;
+}
+
+static enum MHD_Result handle(void *context, struct MHD_Connection *connection, const char *url,
+                              const char *method, const char *version, const char *data,
+                              size_t *data_size, void **state) {
+    struct server *server = context;
+    struct request *r = *state;
+    char allowed[64] = "";
+    if (r == NULL)
+        return MHD_NO;
+    if (!r->called) {
+        r->called = true;
+        r->server = server;
+        r->connection = connection;
+        r->method = method;
+        r->version = version;
+        r->status = open_request(r, url, allowed, sizeof allowed);
+        bool has_body = strcmp(method, "GET") != 0 && strcmp(method, "HEAD") != 0;
+        /* Refused before its body is sent; the connection ends with it. An error without a body
+         * waits for the next call, which keeps the connection. */
+        if (r->status != 0 && has_body)
+            return queue_error(r, r->status, allowed);
+        return MHD_YES;
+    }
+    if (r->waiting) {
+        r->waiting = false;
+        return end_write(r);
+    }
+    if (*data_size > 0) {
+        if (r->route != NULL && r->route->body_limit > 0)
+            take_body(r, data, *data_size);
+        *data_size = 0;
+        return MHD_YES;
+    }
+    if (r->status != 0) {
+        if (r->status == MHD_HTTP_METHOD_NOT_ALLOWED)
+            (void)route_find(method, url, r->args, allowed, sizeof allowed);
+        return queue_error(r, r->status, allowed);
+    }
+    if (r->body_too_large) {
+        (void)request_fail(r, 0, "The body may have %zu bytes.", r->route->body_limit);
+        return queue_error(r, MHD_HTTP_CONTENT_TOO_LARGE, NULL);
+    }
+    return r->route->write != NULL ? begin_write(r) : read_answer(r);
+}
+
+/* Called with the address as sent, before anything else: here the request begins. */
+static void *begin(void *context, const char *uri, struct MHD_Connection *connection) {
+    struct request *r = calloc(1, sizeof *r);
+    (void)context;
+    (void)connection;
+    if (r == NULL)
+        return NULL;
+    r->began_us = microseconds();
+    r->key = -1;
+    (void)snprintf(r->path, sizeof r->path, "%.*s", (int)strcspn(uri, "?"), uri);
+    return r;
+}
+
+/* One line a request: no query, no header, nothing that could be a key. */
+static void log_request(const struct request *r) {
+    char host[NI_MAXHOST] = "-";
+    const struct sockaddr *address = address_of(r);
+    socklen_t len = address != NULL && address->sa_family == AF_INET6 ? sizeof(struct sockaddr_in6)
+                                                                      : sizeof(struct sockaddr_in);
+    char when[32] = "";
+    time_t now = time(NULL);
+    struct tm parts;
+    char path[sizeof r->path];
+    if (address != NULL)
+        (void)getnameinfo(address, len, host, sizeof host, NULL, 0, NI_NUMERICHOST);
+    if (gmtime_r(&now, &parts) != NULL)
+        (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
+    (void)snprintf(path, sizeof path, "%s", r->path);
+    for (char *p = path; *p != '\0'; p++) {
+        if ((unsigned char)*p <= ' ' || *p == 0x7f)
+            *p = '?';
+    }
+    (void)fprintf(stderr, "%s %s %s %s %u %lld\n", when, host, r->method == NULL ? "-" : r->method,
+                  path, r->status, (long long)(microseconds() - r->began_us));
+}
+
+static void completed(void *context, struct MHD_Connection *connection, void **state,
+                      enum MHD_RequestTerminationCode code) {
+    struct server *server = context;
+    struct request *r = *state;
+    (void)connection;
+    (void)code;
+    if (r == NULL)
+        return;
+    *state = NULL;
+    atomic_fetch_add(&server->requests[r->status / 100 % 6], 1);
+    if (server->access_log)
+        log_request(r);
+    snapshot_release(r->snapshot);
+    job_free(r->job);
+    free(r->body);
+    textbuf_clear(&r->detail);
+    free(r);
+}
+
+static void published(void *context, struct held *held, const struct snapshot *before,
+                      const struct snapshot *now) {
+    struct server *server = context;
+    stream_publish(server->streams, held, before, now);
+}
+
+/* As many connections as the machine allows, up to our own limit. */
+static unsigned connection_limit(void) {
+    struct rlimit limit;
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0)
+        return 1000;
+    limit.rlim_cur = limit.rlim_max;
+    (void)setrlimit(RLIMIT_NOFILE, &limit);
+    (void)getrlimit(RLIMIT_NOFILE, &limit);
+    rlim_t room = limit.rlim_cur > 64 + LIMIT_EVENTS ? limit.rlim_cur - 64 - LIMIT_EVENTS : 64;
+    return room < LIMIT_CONNECTIONS ? (unsigned)room : LIMIT_CONNECTIONS;
+}
+
+static int listen_on(struct server *s, const char *host, unsigned port, struct textbuf *why) {
+    struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
+    struct addrinfo *found = NULL;
+    char service[16];
+    (void)snprintf(service, sizeof service, "%u", port);
+    int rc = getaddrinfo(host, service, &hints, &found);
+    if (rc != 0) {
+        textbuf_printf(why, "%s: %s", host, gai_strerror(rc));
+        return ERR_IO;
+    }
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    /* A pool of one is ignored by the library, so it is two at least. */
+    unsigned threads = cores < 2 ? 2 : cores > 16 ? 16 : (unsigned)cores;
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_USE_SUSPEND_RESUME | MHD_USE_ERROR_LOG;
+    if (found->ai_family == AF_INET6)
+        flags |= MHD_USE_IPv6;
+    s->daemon = MHD_start_daemon(
+        flags, 0, NULL, NULL, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
+        MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT, connection_limit(),
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK,
+        begin, s, MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
+        MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_END);
+    freeaddrinfo(found);
+    if (s->daemon == NULL) {
+        textbuf_printf(why, "cannot listen on %s port %u", host, port);
+        return ERR_IO;
+    }
+    return ERR_OK;
+}
+
+/* The style sheet's address changes with its content, so it may be kept for ever. */
+static void name_style(struct server *s) {
+    const struct asset *style = asset_find("web/style.css");
+    uint32_t hash = 2166136261u;
+    for (const char *p = style->bytes; p < style->end; p++)
+        hash = (hash ^ (unsigned char)*p) * 16777619u;
+    (void)snprintf(s->style_path, sizeof s->style_path, "/style-%08x.css", (unsigned)hash);
+}
+
+int server_start(const char *data_dir, const char *host, unsigned port, bool access_log,
+                 struct textbuf *why, struct server **out) {
+    struct server *s = calloc(1, sizeof *s);
+    int err = ERR_NOMEM;
+    *out = NULL;
+    if (s == NULL)
+        return ERR_NOMEM;
+    s->access_log = access_log;
+    name_style(s);
+    s->guard = guard_new();
+    s->streams = stream_hub_new();
+    if (s->guard != NULL && s->streams != NULL) {
+        err = scorekeeper_new(data_dir, published, s, why, &s->keeper);
+        if (err == ERR_OK && why->len > 0) {
+            /* An event that cannot be opened is told, and the others are served. */
+            (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
+            textbuf_reset(why);
+        }
+        if (err == ERR_OK)
+            err = listen_on(s, host, port, why);
+    }
+    if (err == ERR_OK)
+        *out = s;
+    else
+        server_stop(s);
+    return err;
+}
+
+unsigned server_port(const struct server *s) {
+    const union MHD_DaemonInfo *info = MHD_get_daemon_info(s->daemon, MHD_DAEMON_INFO_BIND_PORT);
+    return info == NULL ? 0 : info->port;
+}
+
+void server_stop(struct server *s) {
+    if (s == NULL)
+        return;
+    /* No new connections; then what is queued is written and answered; then the streams end. Only
+     * then may the daemon stop: it wants no connection suspended. */
+    MHD_socket listening = s->daemon == NULL ? MHD_INVALID_SOCKET : MHD_quiesce_daemon(s->daemon);
+    if (s->keeper != NULL)
+        scorekeeper_stop(s->keeper);
+    stream_hub_stop(s->streams);
+    if (s->daemon != NULL)
+        MHD_stop_daemon(s->daemon);
+    if (listening != MHD_INVALID_SOCKET)
+        (void)close(listening);
+    scorekeeper_free(s->keeper);
+    stream_hub_free(s->streams);
+    guard_free(s->guard);
+    free(s);
+}

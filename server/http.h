@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: MIT */
+/* http.h - one request on its way through the server: route, role, scene, answer.
+ * The HTTP library's threads run everything here; reads use snapshots only. */
+#ifndef CAIRN_HTTP_H
+#define CAIRN_HTTP_H
+
+#include <microhttpd.h>
+
+#include "cache.h"
+#include "scorekeeper.h"
+#include "standings.h"
+#include "textbuf.h"
+
+#define CAIRN_VERSION "0.1"
+
+struct server;
+struct stream_hub;
+
+enum role { ROLE_PUBLIC, ROLE_TIMEKEEPER, ROLE_ORGANISER };
+
+struct request;
+
+/* A line of the route table. */
+struct route {
+    const char *method;  /* GET (which HEAD may use too), POST or PUT */
+    const char *pattern; /* "{}" stands for one part of the path */
+    enum role role;      /* the least that may use it */
+    size_t body_limit;   /* bytes; 0 for no body */
+    const char *const *parameters; /* query parameters that it knows, NULL-terminated; may be NULL */
+    /* Writes the body and sets what it needs in the request; returns the HTTP status. NULL for
+     * routes with `write` or `special`. */
+    unsigned (*render)(struct request *r, struct textbuf *b);
+    /* Makes the job of a write. Returns 0, or the status of an error already described. */
+    unsigned (*write)(struct request *r, struct job *job);
+    /* Tells a done job. */
+    void (*tell)(struct request *r, const struct job *job, struct textbuf *b);
+    enum MHD_Result (*special)(struct request *r);
+    bool eventless; /* its first wildcard is no event */
+};
+
+enum { ARG_COUNT = 2, ARG_LEN = 80, PARAMETERS_MAX = 8 };
+
+struct request {
+    struct server *server;
+    struct MHD_Connection *connection;
+    const struct route *route;
+    const char *method;
+    const char *version; /* of HTTP */
+    char path[512];      /* for the log: no query */
+    char args[ARG_COUNT][ARG_LEN]; /* what "{}" stood for: slug, then the rest */
+    const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
+    int64_t began_us;
+
+    struct held *held;
+    struct snapshot *snapshot;
+    enum role role;
+    int key; /* place in the snapshot's keyring, -1 */
+    unsigned char key_hash[32];
+    const struct scene *scene; /* of the role; a timekeeper starts from the public one */
+
+    /* body */
+    char *body;
+    size_t body_len, body_cap;
+    bool body_too_large;
+    bool called; /* the library's first call has been seen */
+
+    /* write */
+    struct job *job;
+    bool waiting;
+
+    /* answer */
+    const char *media_type;
+    const char *problem; /* detail of an error, for `problem_text` */
+    struct textbuf detail;
+    unsigned status;
+    size_t bytes_sent;
+};
+
+/* The route of a method and path.
+ *   args     gets what the wildcards stood for
+ *   allowed  gets the methods of the path where the method is wrong, "GET, HEAD, POST"
+ * Returns: the route; NULL where there is none, `allowed` then "" (404) or not (405). */
+const struct route *route_find(const char *method, const char *path, char args[][ARG_LEN],
+                               char *allowed, size_t allowed_size);
+
+/* All routes, for tests and the permission matrix. */
+extern const struct route routes[];
+extern const size_t route_count;
+
+/* Describes an error: `detail` as printf. Returns the status. */
+unsigned request_fail(struct request *r, unsigned status, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* Value of a query parameter of the route, NULL where not given. */
+const char *request_query(const struct request *r, const char *name);
+
+/* Scores to show, up to an item, to this request's role. Where they are not the scene's own they
+ * are made here: `owned_view` and `owned` are then to be freed by scene_scores_free. */
+struct scene_scores {
+    const struct view *view;
+    const struct scores *scores;
+    struct view *owned_view;
+    struct scores *owned;
+};
+int request_scores(const struct request *r, int after, struct scene_scores *out);
+void scene_scores_free(struct scene_scores *s);
+
+/* "live" or "provisional" of a view. */
+const char *view_status(const struct view *view);
+
+/* Instant for people and machines: RFC 3339, UTC, whole seconds. */
+void write_instant(struct textbuf *b, int64_t ms);
+
+/* The server as handlers see it. */
+struct scorekeeper *server_keeper(struct server *server);
+struct stream_hub *server_streams(struct server *server);
+const char *server_style_path(const struct server *server);
+
+/* Requests answered, by hundreds of the status (2 for 200 to 299), and wrong keys, since the start.
+ */
+long long server_requests(const struct server *server, int hundreds);
+long long server_key_failures(const struct server *server);
+
+/* Starts serving.
+ *   host, port  port 0 takes a free one
+ *   access_log  false: no line for each request
+ *   why         gets why it failed
+ * Returns: ERR_OK; ERR_IO; ERR_NOMEM. */
+int server_start(const char *data_dir, const char *host, unsigned port, bool access_log,
+                 struct textbuf *why, struct server **out);
+unsigned server_port(const struct server *server);
+void server_stop(struct server *server);
+
+#endif

@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: MIT */
+/* pages.h - the public pages, complete without JavaScript. See http.h. */
+#ifndef CAIRN_PAGES_H
+#define CAIRN_PAGES_H
+
+#include "http.h"
+
+unsigned page_events(struct request *r, struct textbuf *b);
+unsigned page_standings(struct request *r, struct textbuf *b);
+unsigned page_card(struct request *r, struct textbuf *b);
+unsigned page_test(struct request *r, struct textbuf *b);
+unsigned page_starts(struct request *r, struct textbuf *b);
+unsigned page_notices(struct request *r, struct textbuf *b);
+unsigned page_style(struct request *r, struct textbuf *b);
+
+#endif

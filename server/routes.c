@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: MIT */
+/* The route table: every address of the server with its method, role and limits. */
+#include <stdio.h>
+#include <string.h>
+
+#include "api.h"
+#include "hard_limits.h"
+#include "http.h"
+#include "pages.h"
+#include "stream.h"
+#include "writes.h"
+
+static const char *const table_parameters[] = {"by", "class", "after", "format", NULL};
+static const char *const format_parameters[] = {"format", NULL};
+static const char *const after_parameters[] = {"after", "format", NULL};
+static const char *const page_parameters[] = {"by", "class", "after", NULL};
+static const char *const after_only[] = {"after", NULL};
+
+#define READ(pattern_, parameters_, render_)                                                       \
+    {.method = "GET", .pattern = (pattern_), .parameters = (parameters_), .render = (render_)}
+#define WRITE(method_, pattern_, role_, limit_, write_, tell_)                                     \
+    {.method = (method_),                                                                          \
+     .pattern = (pattern_),                                                                        \
+     .role = (role_),                                                                              \
+     .body_limit = (limit_),                                                                       \
+     .write = (write_),                                                                            \
+     .tell = (tell_)}
+
+const struct route routes[] = {
+    READ("/healthz", NULL, api_health),
+    READ("/metrics", NULL, api_metrics),
+    READ("/api/v1/openapi.yaml", NULL, api_openapi),
+    READ("/api/v1/events", NULL, api_events),
+    READ("/api/v1/events/{}", NULL, api_event),
+    READ("/api/v1/events/{}/standings", table_parameters, api_standings),
+    READ("/api/v1/events/{}/cars/{}", after_parameters, api_card),
+    READ("/api/v1/events/{}/tests/{}", format_parameters, api_test),
+    READ("/api/v1/events/{}/starts/{}", format_parameters, api_starts),
+    READ("/api/v1/events/{}/notices", format_parameters, api_notices),
+    {.method = "GET", .pattern = "/api/v1/events/{}/stream", .special = stream_open},
+    WRITE("POST", "/api/v1/events/{}/readings", ROLE_TIMEKEEPER, LIMIT_BODY_READINGS,
+          write_readings, tell_rows),
+    WRITE("POST", "/api/v1/events/{}/decisions", ROLE_ORGANISER, LIMIT_BODY_DECISIONS,
+          write_decisions, tell_rows),
+    WRITE("PUT", "/api/v1/events/{}/entries", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_entries,
+          tell_document),
+    WRITE("PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_rules,
+          tell_document),
+    WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
+          tell_notice),
+    READ("/", NULL, page_events),
+    READ("/{}/", page_parameters, page_standings),
+    READ("/{}/cars/{}", after_only, page_card),
+    READ("/{}/tests/{}", NULL, page_test),
+    READ("/{}/starts/{}", NULL, page_starts),
+    READ("/{}/notices", NULL, page_notices),
+    {.method = "GET", .pattern = "/style-{}.css", .render = page_style, .eventless = true},
+};
+const size_t route_count = sizeof routes / sizeof routes[0];
+
+/* Matches a path with a pattern; each "{}" takes one or more characters that are no slash. */
+static bool match(const char *pattern, const char *path, char args[][ARG_LEN]) {
+    int arg = 0;
+    while (*pattern != '\0') {
+        if (pattern[0] != '{') {
+            if (*pattern++ != *path++)
+                return false;
+            continue;
+        }
+        pattern += 2;
+        size_t len = strcspn(path, "/");
+        if (*pattern != '/' && *pattern != '\0')
+            len = strcspn(path, "/."); /* a name before a suffix */
+        if (len == 0 || len >= ARG_LEN || arg == ARG_COUNT)
+            return false;
+        memcpy(args[arg], path, len);
+        args[arg++][len] = '\0';
+        path += len;
+    }
+    return *path == '\0';
+}
+
+const struct route *route_find(const char *method, const char *path, char args[][ARG_LEN],
+                               char *allowed, size_t allowed_size) {
+    size_t used = 0;
+    *allowed = '\0';
+    for (size_t i = 0; i < route_count; i++) {
+        if (!match(routes[i].pattern, path, args))
+            continue;
+        if (strcmp(routes[i].method, method) == 0)
+            return &routes[i];
+        int n = snprintf(allowed + used, allowed_size - used, "%s%s", used > 0 ? ", " : "",
+                         strcmp(routes[i].method, "GET") == 0 ? "GET, HEAD" : routes[i].method);
+        if (n > 0 && (size_t)n < allowed_size - used)
+            used += (size_t)n;
+    }
+    return NULL;
+}

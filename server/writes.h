@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: MIT */
+/* writes.h - the writing routes: bodies taken apart into jobs, done jobs told. See http.h. */
+#ifndef CAIRN_WRITES_H
+#define CAIRN_WRITES_H
+
+#include "http.h"
+
+unsigned write_readings(struct request *r, struct job *job);
+unsigned write_decisions(struct request *r, struct job *job);
+unsigned write_entries(struct request *r, struct job *job);
+unsigned write_rules(struct request *r, struct job *job);
+unsigned write_notice(struct request *r, struct job *job);
+
+void tell_rows(struct request *r, const struct job *job, struct textbuf *b);
+void tell_document(struct request *r, const struct job *job, struct textbuf *b);
+void tell_notice(struct request *r, const struct job *job, struct textbuf *b);
+
+#endif
