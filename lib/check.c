@@ -171,7 +171,8 @@ static void check_car(const struct event *event, int car, struct problems *probl
     for (int p = 0; p <= last_read; p++) {
         const struct item *item = &rules->items[rules->points[p].item];
         bool conflict = false;
-        const struct reading *reading = readings_counted(event->readings, event->upto, car, p, &conflict);
+        const struct reading *reading =
+            readings_counted(event->readings, event->upto, car, p, &conflict);
         if (item->day != day) {
             day = item->day;
             clock = TIME_NONE;

@@ -13,19 +13,19 @@ enum { YEAR_FIRST = 1885, YEAR_LAST = 2100 };
 
 /* Names of A to E are those in common use for the FIVA classes (from memory). */
 static const struct period fiva[] = {
-    {"A", "Ancestor", INT_MIN, 1904, true},   {"B", "Veteran", 1905, 1918, true},
-    {"C", "Vintage", 1919, 1930, true},       {"D", "Post-vintage", 1931, 1945, true},
-    {"E", "Post-war", 1946, 1960, true},      {"F", "1961 to 1970", 1961, 1970, true},
+    {"A", "Ancestor", INT_MIN, 1904, true},     {"B", "Veteran", 1905, 1918, true},
+    {"C", "Vintage", 1919, 1930, true},         {"D", "Post-vintage", 1931, 1945, true},
+    {"E", "Post-war", 1946, 1960, true},        {"F", "1961 to 1970", 1961, 1970, true},
     {"G", "1971 onwards", 1971, INT_MAX, true},
 };
 
 static const struct period appendix_k[] = {
-    {"A", "to 1904", INT_MIN, 1904, true},      {"B", "1905 to 1918", 1905, 1918, true},
-    {"C", "1919 to 1930", 1919, 1930, true},    {"D", "1931 to 1946", 1931, 1946, true},
-    {"E", "1947 to 1961", 1947, 1961, true},    {"F", "1962 to 1965", 1962, 1965, true},
-    {"G1", "1966 to 1969", 1966, 1969, true},   {"G2", "1970 and 1971", 1970, 1971, true},
-    {"H1", "1972 to 1975", 1972, 1975, true},   {"H2", "1976", 1976, 1976, true},
-    {"I", "1977 to 1981", 1977, 1981, true},    {"J1", "1982 to 1985", 1982, 1985, true},
+    {"A", "to 1904", INT_MIN, 1904, true},    {"B", "1905 to 1918", 1905, 1918, true},
+    {"C", "1919 to 1930", 1919, 1930, true},  {"D", "1931 to 1946", 1931, 1946, true},
+    {"E", "1947 to 1961", 1947, 1961, true},  {"F", "1962 to 1965", 1962, 1965, true},
+    {"G1", "1966 to 1969", 1966, 1969, true}, {"G2", "1970 and 1971", 1970, 1971, true},
+    {"H1", "1972 to 1975", 1972, 1975, true}, {"H2", "1976", 1976, 1976, true},
+    {"I", "1977 to 1981", 1977, 1981, true},  {"J1", "1982 to 1985", 1982, 1985, true},
     {"J2", "1986 to 1990", 1986, 1990, true},
 };
 static const struct period appendix_k_2025[] = {
@@ -194,8 +194,8 @@ static void read_categories(const struct json_reader *reader, const json_t *obje
 }
 
 void classes_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
-    static const char *const keys[] = {"scheme",     "capacity", "categories", "supercharged_factor",
-                                       "edition",    "periods",  NULL};
+    static const char *const keys[] = {"scheme",  "capacity", "categories", "supercharged_factor",
+                                       "edition", "periods",  NULL};
     static const char *const schemes[] = {"fiva", "appendix-k", "custom", NULL};
     const json_t *object = json_object_get(root, "classes");
     struct json_place place = {.key = "classes"};

@@ -12,8 +12,8 @@ static const struct {
     int64_t ms;
     int decimals;
 } units[] = {
-    [UNIT_MINUTE] = {"minute", 60000, 0},        [UNIT_SECOND] = {"second", 1000, 0},
-    [UNIT_TENTH] = {"tenth", 100, 1},            [UNIT_HUNDREDTH] = {"hundredth", 10, 2},
+    [UNIT_MINUTE] = {"minute", 60000, 0},       [UNIT_SECOND] = {"second", 1000, 0},
+    [UNIT_TENTH] = {"tenth", 100, 1},           [UNIT_HUNDREDTH] = {"hundredth", 10, 2},
     [UNIT_MILLISECOND] = {"millisecond", 1, 3},
 };
 

@@ -113,15 +113,13 @@ static void judge(const struct sheet *sheet, const struct item *item, int n, int
     w->durations = true;
     if (w->reading == NULL) {
         w->lack = LACK_READING;
-        w->outcome =
-            sheet->view->open[lap_point(item, n)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        w->outcome = sheet->view->open[lap_point(item, n)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
     w->actual = lap_time(sheet, item, n);
     if (w->actual == TIME_NONE) {
         w->lack = LACK_NEIGHBOUR;
-        w->outcome =
-            sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        w->outcome = sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
     if (w->reading->elapsed == TIME_NONE) {

@@ -56,8 +56,7 @@ static bool at_line_end(const struct csv *csv) {
 
 /* Begins a field: notes where its bytes will stand. */
 static bool begin_field(struct csv *csv, size_t used) {
-    size_t *starts =
-        array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
+    size_t *starts = array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
     if (starts == NULL)
         return false;
     csv->starts = starts;
@@ -66,8 +65,7 @@ static bool begin_field(struct csv *csv, size_t used) {
 }
 
 static bool point_fields(struct csv *csv) {
-    char **fields =
-        array_room(csv->fields, &csv->fields_cap, csv->count + 1, sizeof *csv->fields);
+    char **fields = array_room(csv->fields, &csv->fields_cap, csv->count + 1, sizeof *csv->fields);
     if (fields == NULL)
         return false;
     csv->fields = fields;

@@ -23,11 +23,11 @@ struct csv {
     const char *end;
     char separator;
     long next_line;
-    long line;           /* where the row just read begins, from 1 */
-    char **fields;       /* its fields, NUL-terminated; valid until the next row */
-    size_t *starts;      /* where each field begins in `bytes` */
-    size_t count;        /* how many */
-    const char *wrong;   /* after CSV_BAD: what is wrong, a constant */
+    long line;         /* where the row just read begins, from 1 */
+    char **fields;     /* its fields, NUL-terminated; valid until the next row */
+    size_t *starts;    /* where each field begins in `bytes` */
+    size_t count;      /* how many */
+    const char *wrong; /* after CSV_BAD: what is wrong, a constant */
     char *bytes;
     size_t bytes_cap;
     size_t fields_cap;

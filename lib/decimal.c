@@ -89,7 +89,7 @@ void decimal_write_short(struct textbuf *b, int64_t thousandths) {
     if (rest == 0)
         return;
     textbuf_putc(b, '.');
-    for (uint64_t place = 100; rest > 0; place /= 10) {
+    for (uint64_t place = 100; rest > 0 && place > 0; place /= 10) {
         textbuf_putc(b, (char)('0' + rest / place));
         rest %= place;
     }
@@ -157,9 +157,9 @@ int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) 
     if (limbs == NULL)
         return ERR_NOMEM;
     for (size_t i = 0; i < count; i++)
-        whole += (int64_t)add_fraction(limbs, limb_count, limbs + limb_count,
-                                       (uint64_t)(terms[i].num % terms[i].den),
-                                       (uint64_t)terms[i].den);
+        whole +=
+            (int64_t)add_fraction(limbs, limb_count, limbs + limb_count,
+                                  (uint64_t)(terms[i].num % terms[i].den), (uint64_t)terms[i].den);
     /* Lift by `count` units of the last place: a value just below one half becomes one half or
      * more, and a value just below one carries into the whole number. */
     uint64_t carry = count;

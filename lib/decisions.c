@@ -22,8 +22,8 @@ struct decisions {
     struct strmap by_id;
 };
 
-const char *const decision_field_names[DECISION_FIELD_COUNT] = {
-    "kind", "car", "point", "value", "reason", "at", "by", "id"};
+const char *const decision_field_names[DECISION_FIELD_COUNT] = {"kind",   "car", "point", "value",
+                                                                "reason", "at",  "by",    "id"};
 
 /* What each kind takes: the table of the contract. */
 static const struct {
@@ -106,8 +106,8 @@ static bool parse_target(const struct decisions *d, const struct decision_text *
 }
 
 /* Whether the kind can be given there. False with a reason. */
-static bool fits(const struct decisions *d, const struct decision_text *text,
-                 struct decision *out, struct textbuf *reason) {
+static bool fits(const struct decisions *d, const struct decision_text *text, struct decision *out,
+                 struct textbuf *reason) {
     const char *id = text->field[DECISION_POINT];
     const struct rules *rules = d->rules;
     if (out->kind == DECIDE_ALLOWANCE) {
@@ -172,11 +172,10 @@ static bool parse_value(const struct decisions *d, const struct decision_text *t
         textbuf_printf(reason, "value “%s” has more than three decimals", value);
     else
         textbuf_printf(reason, "value “%s” is not %s", value,
-                       forms[out->kind].value == DURATION     ? "a duration"
-                       : forms[out->kind].value == DAY_NUMBER ? "a day of this event"
-                       : forms[out->kind].value == ID_OF_DECISION
-                           ? "an id of a decision"
-                           : "a penalty");
+                       forms[out->kind].value == DURATION         ? "a duration"
+                       : forms[out->kind].value == DAY_NUMBER     ? "a day of this event"
+                       : forms[out->kind].value == ID_OF_DECISION ? "an id of a decision"
+                                                                  : "a penalty");
     return false;
 }
 
@@ -300,9 +299,42 @@ static int revoked_by(const struct decisions *d, size_t revoke) {
     return strmap_get(&d->by_id, d->list[revoke]->text.field[DECISION_VALUE]);
 }
 
+/* Notes a wrong revoke; the first one stays. */
+static void note_wrong(const struct decisions *d, size_t place, const char *what, int *err,
+                       int *wrong, struct textbuf *reason) {
+    if (*err != ERR_OK)
+        return;
+    *err = ERR_INPUT;
+    if (wrong != NULL)
+        *wrong = (int)place;
+    if (reason != NULL) {
+        textbuf_puts(reason, "value “");
+        textbuf_puts(reason, d->list[place]->text.field[DECISION_VALUE]);
+        textbuf_puts(reason, what);
+    }
+}
+
 /* A decision's fate is known once that of every revoke naming it is. Each round settles at least
  * the outermost of the chains that are left; where a round settles nothing, what is left runs in
  * a circle. */
+static void settle_rounds(struct decisions *d, int *waits, bool *known) {
+    for (bool again = true; again;) {
+        again = false;
+        for (size_t i = 0; i < d->count; i++) {
+            if (known[i] || waits[i] > 0)
+                continue;
+            known[i] = true;
+            int target = d->list[i]->kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
+            if (target < 0)
+                continue;
+            waits[target]--;
+            again = true;
+            if (d->list[i]->holds)
+                d->list[target]->holds = false;
+        }
+    }
+}
+
 int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
     int err = ERR_OK;
     int *waits = calloc(d->count + 1, sizeof *waits);
@@ -317,41 +349,15 @@ int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
         if (d->list[i]->kind != DECIDE_REVOKE)
             continue;
         int target = revoked_by(d, i);
-        if (target >= 0) {
+        if (target >= 0)
             waits[target]++;
-        } else if (err == ERR_OK) {
-            err = ERR_INPUT;
-            if (wrong != NULL)
-                *wrong = (int)i;
-            if (reason != NULL)
-                textbuf_printf(reason, "value “%s” is the id of no decision",
-                               d->list[i]->text.field[DECISION_VALUE]);
-        }
+        else
+            note_wrong(d, i, "” is the id of no decision", &err, wrong, reason);
     }
-    for (bool again = true; again;) {
-        again = false;
-        for (size_t i = 0; i < d->count; i++) {
-            if (known[i] || waits[i] > 0)
-                continue;
-            known[i] = true;
-            int target = d->list[i]->kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
-            if (target >= 0) {
-                waits[target]--;
-                again = true;
-                if (d->list[i]->holds)
-                    d->list[target]->holds = false;
-            }
-        }
-    }
-    for (size_t i = 0; i < d->count && err == ERR_OK; i++) {
-        if (!known[i] && d->list[i]->kind == DECIDE_REVOKE) {
-            err = ERR_INPUT;
-            if (wrong != NULL)
-                *wrong = (int)i;
-            if (reason != NULL)
-                textbuf_printf(reason, "revoking “%s” runs in a circle",
-                               d->list[i]->text.field[DECISION_VALUE]);
-        }
+    settle_rounds(d, waits, known);
+    for (size_t i = 0; i < d->count; i++) {
+        if (!known[i] && d->list[i]->kind == DECIDE_REVOKE)
+            note_wrong(d, i, "”: the revokes run in a circle", &err, wrong, reason);
     }
     free(waits);
     free(known);

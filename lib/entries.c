@@ -100,17 +100,16 @@ static void read_car(struct entry_reader *r, struct entry *e) {
     if (r->rules->category_count > 0 && e->category < 0 && *text != '\0')
         wrong(r, "category “%s” is not one of this event", text);
     if (e->period >= 0)
-        e->class_index =
-            r->rules->capacity_count == 0
-                ? e->period
-                : e->period * r->rules->capacity_count +
-                      rules_capacity_of(r->rules, e->engine_cc, e->supercharged);
+        e->class_index = r->rules->capacity_count == 0
+                             ? e->period
+                             : e->period * r->rules->capacity_count +
+                                   rules_capacity_of(r->rules, e->engine_cc, e->supercharged);
 }
 
 static int read_row(struct entry_reader *r) {
     struct entries *entries = r->entries;
-    struct entry *list = array_room(entries->list, &r->cap, (size_t)entries->count + 1,
-                                    sizeof *entries->list);
+    struct entry *list =
+        array_room(entries->list, &r->cap, (size_t)entries->count + 1, sizeof *entries->list);
     if (list == NULL)
         return ERR_NOMEM;
     entries->list = list;
@@ -143,7 +142,8 @@ static int by_text(const void *a, const void *b) {
 }
 
 static int collect_teams(struct entries *entries) {
-    entries->teams = arena_array(entries->arena, (size_t)entries->count + 1, sizeof *entries->teams);
+    entries->teams =
+        arena_array(entries->arena, (size_t)entries->count + 1, sizeof *entries->teams);
     if (entries->teams == NULL)
         return ERR_NOMEM;
     int count = 0;
@@ -166,8 +166,8 @@ static int collect_teams(struct entries *entries) {
 }
 
 static int read_entries(struct entry_reader *r, const char *text, size_t len) {
-    int err = table_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena,
-                         r->problems);
+    int err =
+        table_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena, r->problems);
     while (err == ERR_OK) {
         enum csv_result result = table_next(&r->table);
         if (result == CSV_END)

@@ -18,7 +18,7 @@
     X(ERR_CONFLICT, -9, "in conflict with what is there")
 
 enum err {
-#define ERR_ENUM(name, value, text) name = value,
+#define ERR_ENUM(name, value, text) name = (value),
     ERR_LIST(ERR_ENUM)
 #undef ERR_ENUM
 };

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "event.h"
 
+#include <limits.h>
 #include <stdlib.h>
 
 #include "err.h"

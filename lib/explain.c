@@ -104,8 +104,7 @@ static void explain_state(struct textbuf *b, const struct story *story, const st
                             : "Awaited: it costs nothing so far.");
         break;
     case STATE_MISSED:
-        textbuf_puts(b, w->lack == LACK_READING ? "No reading: missed, "
-                                                : "Counts as missed: ");
+        textbuf_puts(b, w->lack == LACK_READING ? "No reading: missed, " : "Counts as missed: ");
         explain_missed(b, story->item);
         textbuf_putc(b, '.');
         break;

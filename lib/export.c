@@ -20,8 +20,8 @@ static int by_name(const void *a, const void *b) {
 
 static int add_names(struct names *names, const struct extra *extras) {
     for (; extras != NULL; extras = extras->next) {
-        if (names->count > 0 && bsearch(&extras->name, names->list, names->count,
-                                        sizeof *names->list, by_name) != NULL)
+        if (names->count > 0 &&
+            bsearch(&extras->name, names->list, names->count, sizeof *names->list, by_name) != NULL)
             continue;
         const char **list = realloc(names->list, (names->count + 1) * sizeof *list);
         if (list == NULL)
@@ -102,9 +102,9 @@ static int decision_order(const void *a, const void *b) {
 }
 
 int export_decisions(const struct decisions *decisions, struct textbuf *b) {
-    static const int order[DECISION_FIELD_COUNT] = {
-        DECISION_KIND, DECISION_CAR, DECISION_POINT, DECISION_VALUE,
-        DECISION_REASON, DECISION_ID, DECISION_AT, DECISION_BY};
+    static const int order[DECISION_FIELD_COUNT] = {DECISION_KIND,  DECISION_CAR,    DECISION_POINT,
+                                                    DECISION_VALUE, DECISION_REASON, DECISION_ID,
+                                                    DECISION_AT,    DECISION_BY};
     size_t count = (size_t)decisions_count(decisions);
     const struct decision **list = calloc(count + 1, sizeof *list);
     struct names names = {0};

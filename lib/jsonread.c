@@ -105,8 +105,8 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         char *mark;
         while ((mark = strstr(error.text, "\\u001f")) != NULL)
             memmove(mark, mark + 6, strlen(mark + 6) + 1);
-        problems_add(reader->problems, PROBLEM_ERROR, reader->file,
-                     error.line > 0 ? error.line : 1, "not well-formed JSON: %s", error.text);
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, error.line > 0 ? error.line : 1,
+                     "not well-formed JSON: %s", error.text);
         return ERR_INPUT;
     }
     *out = root;

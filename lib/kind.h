@@ -18,8 +18,8 @@ struct kind {
     const char *name;  /* in event.json */
     const char *words; /* for people */
     bool is_test;
-    bool may_hide;   /* `reveal` is a key of it */
-    bool hides;      /* hidden until closed unless `reveal` says otherwise */
+    bool may_hide;           /* `reveal` is a key of it */
+    bool hides;              /* hidden until closed unless `reveal` says otherwise */
     const char *const *keys; /* its own keys in event.json, NULL-terminated */
 
     /* Reads its own keys into `item`, whose common part is set. Wrong values are reported. */

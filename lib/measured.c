@@ -47,9 +47,8 @@ static struct base start_of(const struct sheet *sheet, const struct item *item) 
         base.read = reading->time;
     } else if (item->start_control && sheet->road.preceding_read) {
         base.from_control = true;
-        base.read =
-            sheet->road.departure + item->start_after +
-            rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+        base.read = sheet->road.departure + item->start_after +
+                    rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     }
     if (base.read != TIME_NONE)
         base.time = time_truncate(base.read, item->rule.precision);
@@ -150,13 +149,11 @@ void measured_score(struct sheet *sheet, const struct item *item) {
     }
 }
 
-void measured_explain_base(struct textbuf *b, const struct story *story,
-                           const struct working *w) {
+void measured_explain_base(struct textbuf *b, const struct story *story, const struct working *w) {
     const struct item *item = story->item;
     if (w->base_from_control) {
         const struct sheet *sheet = story->sheet;
-        int64_t allowance =
-            rulings_allowance(story->event->rulings, sheet->car, item->first_point);
+        int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
         textbuf_puts(b, "Start ");
         time_write_short(b, w->base);
         textbuf_puts(b, ", from the control before: left at ");
@@ -178,8 +175,7 @@ void measured_explain_base(struct textbuf *b, const struct story *story,
     }
 }
 
-void measured_explain_rest(struct textbuf *b, const struct story *story,
-                           const struct working *w) {
+void measured_explain_rest(struct textbuf *b, const struct story *story, const struct working *w) {
     if (w->allowance > 0) {
         textbuf_puts(b, ", allowance ");
         duration_write_words(b, w->allowance);

@@ -62,7 +62,8 @@ static void write_row(struct textbuf *b, const struct standings *st,
         textbuf_putc(b, ',');
         decimal_write(b, score->day_penalty[d]);
     }
-    textbuf_printf(b, ",%s,%s,%d,%d\r\n", score->through >= 0 ? rules->points[score->through].id : "",
+    textbuf_printf(b, ",%s,%s,%d,%d\r\n",
+                   score->through >= 0 ? rules->points[score->through].id : "",
                    status_word(score->status), score->awaiting, score->doubtful);
 }
 
@@ -125,7 +126,8 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         return;
     }
     (void)head;
-    textbuf_puts(b, "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
+    textbuf_puts(b,
+                 "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
         const struct working *w = &sheet.workings[i];

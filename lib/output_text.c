@@ -169,8 +169,8 @@ static void write_placed(struct textbuf *b, const struct standings *st,
 }
 
 /* Why a car has no place. */
-static void write_reason(struct textbuf *b, const struct standings *st,
-                         const struct standing *row, bool pending) {
+static void write_reason(struct textbuf *b, const struct standings *st, const struct standing *row,
+                         bool pending) {
     const struct scores *scores = st->scores;
     const struct car_score *score = &scores->cars[row->car];
     const struct car_rulings *rulings = &scores->event->rulings->cars[row->car];
@@ -179,7 +179,8 @@ static void write_reason(struct textbuf *b, const struct standings *st,
         return;
     }
     if (status_is_placed(score->status)) {
-        textbuf_puts(b, st->by == BY_TEST ? "absent from this test" : "outside this classification");
+        textbuf_puts(b,
+                     st->by == BY_TEST ? "absent from this test" : "outside this classification");
         return;
     }
     textbuf_puts(b, status_word(score->status));
@@ -193,8 +194,8 @@ static void write_reason(struct textbuf *b, const struct standings *st,
         textbuf_printf(b, ": %s", d->text.field[DECISION_REASON]);
 }
 
-static void write_others(struct textbuf *b, const struct standings *st,
-                         const struct standing *rows, int count, bool pending) {
+static void write_others(struct textbuf *b, const struct standings *st, const struct standing *rows,
+                         int count, bool pending) {
     struct board board = {0};
     struct textbuf cell = {0};
     static const char *const heads[] = {"Car", "Crew", "Vehicle", "Year", "Class", "Reason"};

@@ -32,8 +32,7 @@ static void score(struct sheet *sheet, const struct item *item) {
     w->reading = sheet->counted[item->first_point];
     if (w->reading == NULL) {
         w->lack = LACK_READING;
-        w->outcome =
-            sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
     } else if (w->reading->time != TIME_NONE) {
         w->actual = time_truncate(w->reading->time, item->rule.precision);
     }

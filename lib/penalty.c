@@ -59,8 +59,7 @@ static void read_cap(const struct json_reader *reader, const json_t *rule,
     if (json_known_keys(reader, value, &here, side_keys, NULL)) {
         (void)json_get_decimal(reader, value, &here, "early", false, 0, DECIMAL_MAX,
                                &out->cap_early);
-        (void)json_get_decimal(reader, value, &here, "late", false, 0, DECIMAL_MAX,
-                               &out->cap_late);
+        (void)json_get_decimal(reader, value, &here, "late", false, 0, DECIMAL_MAX, &out->cap_late);
     }
 }
 

@@ -28,7 +28,6 @@ int ranking_compare(const struct ranking *ranking, int a, int b);
 
 /* Sorts cars (places in the entry list) into their order; equal ones by number.
  *   positions, equal  get each place's position and whether it is shared: 1, 2, 2, 4 */
-void ranking_sort(const struct ranking *ranking, int *cars, int count, int *positions,
-                  bool *equal);
+void ranking_sort(const struct ranking *ranking, int *cars, int count, int *positions, bool *equal);
 
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "readings.h"
 
+#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -163,16 +164,14 @@ static bool parse_correction(const struct reading_text *text, struct reading *ou
 
 /* Everything about a reading that can be told without the log. False with a reason. */
 static bool parse_reading(const struct readings *r, const struct reading_text *text,
-                          struct reading *out, struct fault_count *faults,
-                          struct textbuf *reason) {
+                          struct reading *out, struct fault_count *faults, struct textbuf *reason) {
     const char *id = text->field[READING_ID];
     const char *point = text->field[READING_POINT];
     const char *car = text->field[READING_CAR];
     const char *at = text->field[READING_AT];
     int64_t number = 0;
     if (*id != '\0' && !fact_id_is_good(id)) {
-        textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id,
-                       FACT_ID_MAX);
+        textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id, FACT_ID_MAX);
         return false;
     }
     out->point = strmap_get(&r->rules->point_by_id, point);

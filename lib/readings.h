@@ -67,10 +67,10 @@ struct reading {
     struct fault_count *faults;
     int fault_count;
     bool has_at;
-    bool is_void;    /* withdraws another, and is no reading itself */
+    bool is_void; /* withdraws another, and is no reading itself */
     struct instant at;
     atomic_int replaced_by; /* the first reading that names it, READINGS_ALL where none does */
-    int32_t next; /* an earlier one of the same car and point, -1 at the end */
+    int32_t next;           /* an earlier one of the same car and point, -1 at the end */
     struct reading_text text;
 };
 

@@ -63,8 +63,7 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     (void)json_known_keys(reader, value, place, kind->may_hide ? common_keys : plain_keys,
                           kind->keys);
     item->reveal_closed = kind->hides;
-    if (kind->may_hide &&
-        json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
+    if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
         item->reveal_closed = choice == 1;
     item->rule = rules->scoring.defaults[item->kind];
     const json_t *penalty = json_object_get(value, "penalty");
@@ -107,7 +106,7 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
             return ERR_NOMEM;
         memcpy(text, it->id, len);
         text[len] = '/';
-        memcpy(text + len + 1, suffix, strlen(suffix));
+        memcpy(text + len + 1, suffix, strlen(suffix) + 1);
         id = text;
     }
     int place = rules->point_count;
@@ -132,7 +131,8 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
 
 void route_read_faults(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, bool allow_maximum, struct item *item) {
-    static const char allowed[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-";
+    static const char allowed[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-";
     const json_t *faults = json_object_get(object, "faults");
     struct json_place here = {.up = place, .key = "faults"};
     if (faults == NULL)

@@ -12,7 +12,7 @@
 #include "route.h"
 #include "scoring_rules.h"
 
-static const char *const root_keys[] = {"name", "slug",    "timezone", "unit", "days",
+static const char *const root_keys[] = {"name",  "slug",    "timezone", "unit", "days",
                                         "route", "classes", "scoring",  NULL};
 
 static bool only(const char *text, const char *allowed) {

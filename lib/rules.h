@@ -182,7 +182,7 @@ struct tie {
 };
 
 struct scoring {
-    bool scheduled; /* timing */
+    bool scheduled;       /* timing */
     int64_t max_lateness; /* TIME_NONE: no limit */
 
     bool has_coefficient;
@@ -190,8 +190,8 @@ struct scoring {
     bool coefficient_per_test; /* else on the total */
     bool coefficient_whole;    /* round: whole */
     bool coefficient_overall_only;
-    unsigned coefficient_kinds;  /* bit 1 << kind */
-    int64_t *coefficient_table;  /* by period, thousandths */
+    unsigned coefficient_kinds; /* bit 1 << kind */
+    int64_t *coefficient_table; /* by period, thousandths */
 
     int drop_count; /* 0: none */
     unsigned drop_kinds;

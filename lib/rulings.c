@@ -135,8 +135,7 @@ int rulings_build(const struct event *event, struct rulings **out) {
     if (r == NULL || (r->arena = arena_new()) == NULL)
         goto failed;
     r->cars = arena_array(r->arena, cars, sizeof *r->cars);
-    r->cancelled_item =
-        arena_array(r->arena, (size_t)rules->item_count, sizeof *r->cancelled_item);
+    r->cancelled_item = arena_array(r->arena, (size_t)rules->item_count, sizeof *r->cancelled_item);
     r->cancelled_point =
         arena_array(r->arena, (size_t)rules->point_count, sizeof *r->cancelled_point);
     r->closed = arena_array(r->arena, (size_t)rules->point_count, sizeof *r->closed);

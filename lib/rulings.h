@@ -52,9 +52,8 @@ int64_t rulings_allowance(const struct rulings *rulings, int car, int point);
 
 /* The ruling of that kind (waive or notional) for a car at a point or on an item, NULL where
  * there is none; of two, the one that goes first. */
-const struct decision *rulings_find(const struct rulings *rulings, int car,
-                                    enum decision_kind kind, enum decision_target target,
-                                    int place);
+const struct decision *rulings_find(const struct rulings *rulings, int car, enum decision_kind kind,
+                                    enum decision_target target, int place);
 
 /* When a car starts a day, ms from that day's midnight. */
 int64_t rulings_start(const struct event *event, int day, int car);

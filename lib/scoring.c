@@ -27,13 +27,12 @@ bool scores_in_overall(const struct scores *s, int car) {
 enum basis scores_class_basis(const struct scores *s) {
     const struct scoring *scoring = &s->event->rules->scoring;
     return scoring->has_coefficient && scoring->coefficient_overall_only ? BASIS_PLAIN
-                                                                        : BASIS_CORRECTED;
+                                                                         : BASIS_CORRECTED;
 }
 
 int scorer_init(struct scorer *scorer, const struct event *event) {
     size_t cars = (size_t)event->entries->count + 1;
-    size_t cells = (size_t)event->rules->item_count *
-                   (size_t)(1 + rules_class_count(event->rules));
+    size_t cells = (size_t)event->rules->item_count * (size_t)(1 + rules_class_count(event->rules));
     *scorer = (struct scorer){.cars = calloc(cars, sizeof *scorer->cars),
                               .positions = calloc(cars, sizeof *scorer->positions),
                               .equal = calloc(cars, sizeof *scorer->equal),
@@ -76,8 +75,7 @@ static void find_bests(struct scores *s, struct sheet *sheet) {
                 continue;
             bool ignored;
             struct working w = {.lack = LACK_NOTHING};
-            if (!special_test_held(sheet, item,
-                                   sheet_read(sheet, car, item->first_point, &ignored),
+            if (!special_test_held(sheet, item, sheet_read(sheet, car, item->first_point, &ignored),
                                    sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
                 continue;
             int place = 1 + s->event->entries->list[car].class_index;
@@ -255,7 +253,7 @@ static bool can_be_placed(const struct scores *s, int car) {
            (s->view->request.after < 0 || s->cars[car].awaited == 0);
 }
 
-void scores_rank(struct scores *s, struct scorer *w) {
+void scores_rank(struct scores *s, struct scorer *scorer) {
     int cars = s->event->entries->count;
     struct ranking ranking = {s, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
     int count = 0;
@@ -265,10 +263,10 @@ void scores_rank(struct scores *s, struct scorer *w) {
         if (can_be_placed(s, i) && scores_in_overall(s, i))
             s->order[count++] = i;
     }
-    ranking_sort(&ranking, s->order, count, w->positions, w->equal);
+    ranking_sort(&ranking, s->order, count, scorer->positions, scorer->equal);
     for (int i = 0; i < count; i++) {
-        s->cars[s->order[i]].position = w->positions[i];
-        s->cars[s->order[i]].equal = w->equal[i];
+        s->cars[s->order[i]].position = scorer->positions[i];
+        s->cars[s->order[i]].equal = scorer->equal[i];
     }
     s->placed = count;
     for (int i = 0; i < cars; i++) {
@@ -280,10 +278,10 @@ void scores_rank(struct scores *s, struct scorer *w) {
         count = 0;
         for (int i = 0; i < cars; i++) {
             if (s->event->entries->list[i].class_index == class_index && can_be_placed(s, i))
-                w->cars[count++] = i;
+                scorer->cars[count++] = i;
         }
-        ranking_sort(&ranking, w->cars, count, w->positions, w->equal);
+        ranking_sort(&ranking, scorer->cars, count, scorer->positions, scorer->equal);
         for (int i = 0; i < count; i++)
-            s->cars[w->cars[i]].class_position = w->positions[i];
+            s->cars[scorer->cars[i]].class_position = scorer->positions[i];
     }
 }

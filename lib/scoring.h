@@ -38,9 +38,9 @@ enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4 };
 
 struct car_score {
     enum car_status status;
-    int through;   /* last point read at in range, -1 */
-    int awaiting;  /* scored points awaited before it */
-    int awaited;   /* all scored points awaited in range */
+    int through;  /* last point read at in range, -1 */
+    int awaiting; /* scored points awaited before it */
+    int awaited;  /* all scored points awaited in range */
     int doubtful;
     struct tally tally[BASIS_COUNT];
     int64_t coefficient; /* thousandths */

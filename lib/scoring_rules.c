@@ -80,8 +80,7 @@ static void read_table(const struct json_reader *reader, const json_t *object,
 
 static void read_coefficient(const struct json_reader *reader, const json_t *scoring,
                              const struct json_place *place, struct rules *rules) {
-    static const char *const keys[] = {"by",    "apply",     "kinds", "round",
-                                       "table", "standings", NULL};
+    static const char *const keys[] = {"by", "apply", "kinds", "round", "table", "standings", NULL};
     static const char *const bys[] = {"year", "class", NULL};
     static const char *const applies[] = {"total", "test", NULL};
     static const char *const rounds[] = {"none", "whole", NULL};
@@ -235,8 +234,7 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
     }
 }
 
-void scoring_rules_read(const struct json_reader *reader, const json_t *root,
-                        struct rules *rules) {
+void scoring_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     static const char *const keys[] = {
         "timing", "max_lateness",   "coefficient", "drop_worst", "teams",
         "ties",   "absent_day_cap", "finisher",    "defaults",   NULL};

@@ -186,10 +186,8 @@ void sheet_settle(struct sheet *sheet, const struct item *item, struct working *
 
 static void begin_day(struct sheet *sheet, int day) {
     sheet->day_start = rulings_start(sheet->event, day, sheet->car);
-    sheet->road = (struct road){.preceding = -1,
-                                .preceding_read = true,
-                                .last_read = -1,
-                                .departure = sheet->day_start};
+    sheet->road = (struct road){
+        .preceding = -1, .preceding_read = true, .last_read = -1, .departure = sheet->day_start};
 }
 
 static void lay_out_readings(struct sheet *sheet) {

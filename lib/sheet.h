@@ -51,7 +51,7 @@ struct working {
     int64_t due;       /* a time of day, or a duration where `actual` is one */
     int64_t actual;    /* after truncation */
     int64_t deviation;
-    bool durations;    /* due and actual are durations */
+    bool durations; /* due and actual are durations */
     struct price price;
 
     const struct reading *reading; /* the one that counts, NULL */
@@ -60,19 +60,19 @@ struct working {
     bool charged;                  /* absent: its `missed` is charged */
 
     /* what it was measured from */
-    int base_point;        /* a reading point; -1 the day's start (controls), or none */
+    int base_point;         /* a reading point; -1 the day's start (controls), or none */
     bool base_from_control; /* the start follows from the control before */
-    int64_t base_read;     /* as read (or derived), before truncation */
-    int64_t base;          /* after truncation */
-    int64_t ideal;         /* ideal, target or reference */
-    int64_t allowance;     /* ms of allowances in it */
-    int64_t targets;       /* controls: time allowed since the base */
-    int64_t halts;         /* controls: halts of skipped controls */
-    int64_t carried;       /* controls: lateness carried */
+    int64_t base_read;      /* as read (or derived), before truncation */
+    int64_t base;           /* after truncation */
+    int64_t ideal;          /* ideal, target or reference */
+    int64_t allowance;      /* ms of allowances in it */
+    int64_t targets;        /* controls: time allowed since the base */
+    int64_t halts;          /* controls: halts of skipped controls */
+    int64_t carried;        /* controls: lateness carried */
 
     /* special tests and laps */
-    int64_t raw;      /* elapsed before bogey and maximum */
-    int64_t best;     /* behind-best: the best */
+    int64_t raw;        /* elapsed before bogey and maximum */
+    int64_t best;       /* behind-best: the best */
     int64_t charged_ms; /* what `late` was charged on */
     int64_t fault_penalty;
     int maximum_fault; /* the fault that made it the maximum, -1 */
@@ -88,15 +88,15 @@ struct bests {
 
 /* The thread of time controls through one day. */
 struct road {
-    int preceding;        /* the time control before here, -1 none yet today */
-    bool preceding_read;  /* the car was read there (or it is the day's start) */
-    int last_read;        /* last control the car was read at, -1 the start */
-    int64_t departure;    /* from there */
-    int64_t targets;      /* since then */
-    int64_t halts;        /* of controls skipped since then */
-    int64_t allowances;   /* granted since then */
+    int preceding;       /* the time control before here, -1 none yet today */
+    bool preceding_read; /* the car was read there (or it is the day's start) */
+    int last_read;       /* last control the car was read at, -1 the start */
+    int64_t departure;   /* from there */
+    int64_t targets;     /* since then */
+    int64_t halts;       /* of controls skipped since then */
+    int64_t allowances;  /* granted since then */
     int64_t day_targets, day_halts, day_allowances; /* since the day's start */
-    int64_t carried;      /* lateness carried (scheduled timing) */
+    int64_t carried;                                /* lateness carried (scheduled timing) */
 };
 
 struct sheet {
@@ -104,9 +104,9 @@ struct sheet {
     const struct view *view;
     const struct bests *bests;
     int car;
-    struct working *workings;        /* by scored point */
-    const struct reading **counted;  /* by reading point; NULL where none counts */
-    int64_t *fault_sums;             /* by item: faults added to a consistency test */
+    struct working *workings;       /* by scored point */
+    const struct reading **counted; /* by reading point; NULL where none counts */
+    int64_t *fault_sums;            /* by item: faults added to a consistency test */
     struct road road;
     int64_t day_start;
     int doubtful; /* points with readings that differ or were made while absent */

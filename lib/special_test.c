@@ -6,7 +6,8 @@
 #include "kind.h"
 #include "sheet.h"
 
-static const char *const keys[] = {"bogey", "maximum", "method", "scope", "faults", "test_cap", NULL};
+static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",
+                                   "faults", "test_cap", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item) {
@@ -187,7 +188,8 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, ": ");
         duration_write_words(b, w->charged_ms);
     } else if (item->method == METHOD_BEHIND_BEST) {
-        textbuf_puts(b, item->scope_class ? "; behind the best of the class, " : "; behind the best, ");
+        textbuf_puts(b, item->scope_class ? "; behind the best of the class, "
+                                          : "; behind the best, ");
         duration_write_words(b, w->best);
         textbuf_puts(b, ": ");
         duration_write_words(b, w->charged_ms);

@@ -180,9 +180,9 @@ static int compare_teams(const void *a, const void *b, void *scores) {
 
 static int compare_teams_fully(const void *a, const void *b, void *scores) {
     int found = compare_teams(a, b, scores);
-    return found != 0 ? found
-                      : ((const struct team_standing *)a)->team -
-                            ((const struct team_standing *)b)->team;
+    return found != 0
+               ? found
+               : ((const struct team_standing *)a)->team - ((const struct team_standing *)b)->team;
 }
 
 static int set_out_teams(struct standings *st) {
@@ -216,8 +216,7 @@ static int set_out_teams(struct standings *st) {
     qsort_r(st->teams, (size_t)st->teams_placed, sizeof *st->teams, compare_teams_fully,
             (void *)scores);
     for (int i = 0; i < st->teams_placed; i++) {
-        bool tied =
-            i > 0 && compare_teams(&st->teams[i - 1], &st->teams[i], (void *)scores) == 0;
+        bool tied = i > 0 && compare_teams(&st->teams[i - 1], &st->teams[i], (void *)scores) == 0;
         st->teams[i].position = tied ? st->teams[i - 1].position : i + 1;
         st->teams[i].equal = tied;
         if (tied)

@@ -6,15 +6,7 @@
 
 #include "scoring.h"
 
-enum standings_by {
-    BY_OVERALL,
-    BY_CLASS,
-    BY_CATEGORY,
-    BY_DAY,
-    BY_TEST,
-    BY_TEAM,
-    BY_COUNT
-};
+enum standings_by { BY_OVERALL, BY_CLASS, BY_CATEGORY, BY_DAY, BY_TEST, BY_TEAM, BY_COUNT };
 
 /* The word of a grouping: "overall" .. "team". */
 const char *by_word(enum standings_by by);
@@ -55,7 +47,7 @@ struct team_standing {
 struct standings {
     const struct scores *scores;
     enum standings_by by;
-    bool with_pending; /* the table has a pending list, perhaps empty */
+    bool with_pending;              /* the table has a pending list, perhaps empty */
     struct standings_group *groups; /* none for teams */
     int group_count;
     struct team_standing *teams; /* placed ones first */

@@ -43,8 +43,8 @@ static int read_header(struct table *t) {
     }
     for (size_t i = 0; i < t->column_count; i++) {
         if (t->columns[i].required && t->field_of[i] < 0)
-            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
-                         "column “%s” is missing", t->columns[i].name);
+            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "column “%s” is missing",
+                         t->columns[i].name);
     }
     return t->problems->by_level[PROBLEM_ERROR] > errors_before ? ERR_INPUT : ERR_OK;
 }

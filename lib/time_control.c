@@ -75,15 +75,13 @@ static void go_on(struct sheet *sheet, const struct item *item, const struct wor
 static void score(struct sheet *sheet, const struct item *item) {
     struct working *w = sheet_working(sheet, item, 0);
     struct road *road = &sheet->road;
-    int64_t allowance =
-        rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+    int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
     road->targets += item->target;
     road->allowances += allowance;
     road->day_targets += item->target;
     road->day_allowances += allowance;
-    w->scheduled =
-        sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
+    w->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
     w->base_point = road->last_read;
     w->base = scheduled ? sheet->day_start : road->departure;
     w->targets = scheduled ? road->day_targets : road->targets;
@@ -99,8 +97,7 @@ static void score(struct sheet *sheet, const struct item *item) {
         judge(sheet, item, w);
     } else {
         w->lack = LACK_READING;
-        w->outcome =
-            sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
     }
     sheet_settle(sheet, item, w);
     go_on(sheet, item, w, sheet->counted[item->first_point + 1]);

@@ -96,8 +96,8 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
 }
 
 static enum state state_on(const struct working *w, unsigned char item_flags, unsigned char flag) {
-    bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||
-                  w->state == STATE_MISSED || w->state == STATE_NOTIONAL;
+    bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN || w->state == STATE_MISSED ||
+                  w->state == STATE_NOTIONAL;
     return (item_flags & flag) != 0 && counts ? STATE_DROPPED : w->state;
 }
 
@@ -133,8 +133,7 @@ static void sum_basis(const struct scores *s, const struct sheet *sheet, struct 
             }
         }
     }
-    int64_t tests =
-        plain + decimal_times(corrected, car->coefficient, scoring->coefficient_whole);
+    int64_t tests = plain + decimal_times(corrected, car->coefficient, scoring->coefficient_whole);
     if (basis == BASIS_CORRECTED)
         car->tests = tests;
     tally->total = tests + car->controls + car->absent + car->decided;

@@ -12,8 +12,8 @@
 /* True where the `len` bytes are well-formed UTF-8. */
 bool utf8_valid(const char *text, size_t len);
 
-/* Reads one character of valid UTF-8 at *p, which is moved past it; U+FFFD for a bad byte. */
-uint32_t utf8_next(const char **p);
+/* Reads one character of valid UTF-8 at *text, which is moved past it; U+FFFD for a bad byte. */
+uint32_t utf8_next(const char **text);
 
 /* Columns that the valid UTF-8 text takes in a fixed-width font: 0 for combining marks and
  * invisible signs, 2 for wide East Asian characters, else 1 each. */

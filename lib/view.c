@@ -66,3 +66,7 @@ int view_item_of(const struct rules *rules, const char *id) {
     int point = strmap_get(&rules->point_by_id, id);
     return point < 0 ? -1 : rules->points[point].item;
 }
+
+const char *view_status(const struct view *view) {
+    return view->all_closed ? "provisional" : "live";
+}

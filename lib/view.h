@@ -32,6 +32,9 @@ int view_new(const struct event *event, struct view_request request, struct view
 /* Frees a view; NULL is accepted. */
 void view_free(struct view *view);
 
+/* "live", or "provisional" once every point of the event is closed. */
+const char *view_status(const struct view *view);
+
 /* The item that holds a point (or is named) by this id, for --after: -1 where there is none. */
 int view_item_of(const struct rules *rules, const char *id);
 

@@ -95,8 +95,9 @@ static void write_errors(struct textbuf *b, const char *lines) {
 
 struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
     struct textbuf b = {0};
-    textbuf_printf(&b, "{\"type\":\"urn:cairn:problem:%s\",\"title\":\"%s\",\"status\":%u,"
-                       "\"detail\":",
+    textbuf_printf(&b,
+                   "{\"type\":\"urn:cairn:problem:%s\",\"title\":\"%s\",\"status\":%u,"
+                   "\"detail\":",
                    problem_name(status), MHD_get_reason_phrase_for(status), status);
     json_write_text(&b, textbuf_text(&r->detail));
     textbuf_puts(&b, ",\"instance\":");
@@ -216,8 +217,7 @@ static struct answer *render(struct request *r, unsigned *status) {
 }
 
 struct answer *answer_for(struct request *r, unsigned *status) {
-    struct cache *cache =
-        r->scene != NULL && r->role != ROLE_TIMEKEEPER ? r->scene->cache : NULL;
+    struct cache *cache = r->scene != NULL && r->role != ROLE_TIMEKEEPER ? r->scene->cache : NULL;
     struct textbuf name = {0};
     struct answer *answer = NULL;
     if (cache != NULL) {
@@ -243,8 +243,8 @@ static bool accepts_gzip(const char *value) {
     if (*p != ';')
         return true;
     p += 1 + strspn(p + 1, " ");
-    return strncmp(p, "q=0", 3) != 0 || (p[3] == '.' && p[4 + strspn(p + 4, "0")] >= '1' &&
-                                         p[4 + strspn(p + 4, "0")] <= '9');
+    return strncmp(p, "q=0", 3) != 0 ||
+           (p[3] == '.' && p[4 + strspn(p + 4, "0")] >= '1' && p[4 + strspn(p + 4, "0")] <= '9');
 }
 
 /* True where the list of If-None-Match holds one of the answer's tags; weakly, as it must be. */
@@ -258,8 +258,8 @@ enum MHD_Result answer_queue(struct request *r, struct answer *answer) {
     bool gzip = answer->gzip != NULL &&
                 accepts_gzip(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
                                                          MHD_HTTP_HEADER_ACCEPT_ENCODING));
-    const char *known = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
-                                                    MHD_HTTP_HEADER_IF_NONE_MATCH);
+    const char *known =
+        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
     r->status = is_known(known, answer) ? MHD_HTTP_NOT_MODIFIED : answer->status;
     return MHD_queue_response(r->connection, r->status, gzip ? answer->gzip : answer->plain);
 }

@@ -29,10 +29,6 @@ void write_instant(struct textbuf *b, int64_t ms) {
     textbuf_puts(b, text);
 }
 
-const char *view_status(const struct view *view) {
-    return view->all_closed ? "provisional" : "live";
-}
-
 /* A timekeeper sees the public's event, and of what is hidden the items that are all its own. */
 static void show_own_items(const struct request *r, struct view *view) {
     const struct rules *rules = r->snapshot->event.rules;
@@ -137,9 +133,9 @@ unsigned request_grouping(struct request *r, enum standings_by *by, int *class_i
             *class_index = i;
         textbuf_clear(&id);
     }
-    return *class_index >= 0 ? 0
-                             : request_fail(r, MHD_HTTP_NOT_FOUND, "There is no class “%s”.",
-                                            class_text);
+    return *class_index >= 0
+               ? 0
+               : request_fail(r, MHD_HTTP_NOT_FOUND, "There is no class “%s”.", class_text);
 }
 
 void standings_keep(struct standings *st, int index) {
@@ -253,8 +249,8 @@ static bool is_out(const struct car_rulings *car, int day) {
     for (int i = 0; i < car->retirement_count; i++) {
         bool back = false;
         for (int j = 0; j < car->rejoin_count; j++)
-            back = back || (car->rejoin_days[j] > car->retirements[i].day &&
-                            car->rejoin_days[j] <= day);
+            back = back ||
+                   (car->rejoin_days[j] > car->retirements[i].day && car->rejoin_days[j] <= day);
         if (car->retirements[i].day < day && !back)
             return true;
     }
@@ -314,8 +310,8 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     int *cars = NULL;
     int count = 0;
-    int day;
-    bool csv;
+    int day = 0;
+    bool csv = false;
     unsigned status = request_day(r, &day);
     if (status == 0)
         status = request_format(r, &csv);
@@ -326,9 +322,10 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     if (csv)
         textbuf_puts(b, "day,car,time\r\n");
     else
-        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"day\":%d,\"date\":\"%s\",\"starts\":[",
-                       event->rules->slug, (long long)r->scene->revision, day + 1,
-                       event->rules->days[day].date);
+        textbuf_printf(
+            b, "{\"event\":\"%s\",\"revision\":%lld,\"day\":%d,\"date\":\"%s\",\"starts\":[",
+            event->rules->slug, (long long)r->scene->revision, day + 1,
+            event->rules->days[day].date);
     for (int i = 0; i < count; i++) {
         if (!csv)
             textbuf_puts(b, i > 0 ? ",\n" : "\n");
@@ -391,7 +388,8 @@ static void write_event_line(struct textbuf *b, struct held *held) {
     const struct rules *rules = s->event.rules;
     textbuf_printf(b, "{\"slug\":\"%s\",\"name\":", rules->slug);
     json_write_text(b, rules->name);
-    textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"first_day\":\"%s\",\"last_day\":\"%s\"}",
+    textbuf_printf(b,
+                   ",\"status\":\"%s\",\"revision\":%lld,\"first_day\":\"%s\",\"last_day\":\"%s\"}",
                    view_status(s->open_scene.view), (long long)s->open_scene.revision,
                    rules->days[0].date, rules->days[rules->day_count - 1].date);
     snapshot_release(s);
@@ -411,7 +409,8 @@ unsigned api_events(struct request *r, struct textbuf *b) {
 static void write_item(struct textbuf *b, const struct item *item) {
     textbuf_puts(b, "{\"id\":");
     json_write_text(b, item->id);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"day\":%d,\"name\":", kind_name(item->kind), item->day + 1);
+    textbuf_printf(b, ",\"kind\":\"%s\",\"day\":%d,\"name\":", kind_name(item->kind),
+                   item->day + 1);
     json_write_text(b, item->name);
     if (item->distance >= 0) {
         textbuf_puts(b, ",\"distance\":\"");

@@ -5,9 +5,11 @@
 
 #include "http.h"
 
+/* Each writes its body and returns the HTTP status. The first three know no event. */
 unsigned api_health(struct request *r, struct textbuf *b);
 unsigned api_metrics(struct request *r, struct textbuf *b);
 unsigned api_openapi(struct request *r, struct textbuf *b);
+/* The list of events, one event, its tables. */
 unsigned api_events(struct request *r, struct textbuf *b);
 unsigned api_event(struct request *r, struct textbuf *b);
 unsigned api_standings(struct request *r, struct textbuf *b);

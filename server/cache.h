@@ -22,6 +22,7 @@ struct answer {
     char etag_gzip[80];
 };
 
+/* An empty cache (NULL when memory is out), and its end; NULL is accepted. */
 struct cache *cache_new(void);
 void cache_free(struct cache *cache);
 

@@ -60,8 +60,8 @@ void print_problems(const struct problems *problems) {
                                         [PROBLEM_WARNING] = "warning: ",
                                         [PROBLEM_DOUBT] = "doubt: "};
     for (size_t i = 0; i < problems->count; i++)
-        (void)fprintf(stderr, "%s: %s%s\n", problems->list[i].place,
-                      marks[problems->list[i].level], problems->list[i].text);
+        (void)fprintf(stderr, "%s: %s%s\n", problems->list[i].place, marks[problems->list[i].level],
+                      problems->list[i].text);
 }
 
 int print_output(const struct textbuf *b) {

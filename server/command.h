@@ -13,8 +13,8 @@ enum { EXIT_GOOD = 0, EXIT_MACHINE = 1, EXIT_INPUT = 2 };
 
 struct command {
     const char *name;
-    const char *summary; /* one line */
-    const char *help;    /* the whole help text */
+    const char *summary;               /* one line */
+    const char *help;                  /* the whole help text */
     int (*run)(int argc, char **argv); /* argv[0] is the command's name */
 };
 

@@ -47,7 +47,8 @@ static int write_file(const char *folder, const char *name, const char *bytes, s
     char *path = NULL;
     char *beside = NULL;
     int err = ERR_IO;
-    if (asprintf(&path, "%s/%s", folder, name) < 0 || asprintf(&beside, "%s/.%s.new", folder, name) < 0)
+    if (asprintf(&path, "%s/%s", folder, name) < 0 ||
+        asprintf(&beside, "%s/.%s.new", folder, name) < 0)
         return ERR_NOMEM;
     FILE *f = fopen(beside, "wbe");
     if (f != NULL) {

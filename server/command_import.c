@@ -45,8 +45,7 @@ static int import_document(struct store *store, const char *name, const struct f
 /* Adds what the folder has and the file has not. An id that is there with other content is bad
  * input: nothing is taken then. */
 static int import_facts(struct store *store, const struct event *folder, const struct event *there,
-                        const struct event_files *files, struct problems *problems,
-                        bool *changed) {
+                        const struct event_files *files, struct problems *problems, bool *changed) {
     struct textbuf reason = {0};
     int64_t upload = 0;
     int err = ERR_OK;

@@ -82,8 +82,7 @@ static int list(struct store *store) {
             (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
         (void)printf("%lld\t%s\t%s\t%s\t%s\t%s\n", (long long)keys[i].id,
                      keys[i].organiser ? "organiser" : "timekeeper",
-                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points,
-                     keys[i].label);
+                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points, keys[i].label);
     }
     stored_keys_free(keys, count);
     return exit_code(err);

@@ -118,7 +118,7 @@ static int print_scores(const struct event *event, const struct score_options *o
     struct scores *scores = NULL;
     struct standings *standings = NULL;
     struct textbuf b = {0};
-    struct output_head head = {options->view.live ? "live" : "provisional", 0, options->after};
+    struct output_head head = {NULL, 0, options->after};
     int code = EXIT_INPUT;
     int car = -1;
     int64_t number;
@@ -136,8 +136,10 @@ static int print_scores(const struct event *event, const struct score_options *o
         (void)usage_error(&command_score, "point %s is not on the route", options->after);
         goto done;
     }
-    if (err == ERR_OK)
+    if (err == ERR_OK) {
+        head.status = view_status(view);
         err = scores_new(event, view, &scores);
+    }
     if (err == ERR_OK && car < 0) {
         err = standings_new(scores, options->by, &standings);
         if (err == ERR_UNKNOWN) {
@@ -182,12 +184,12 @@ static int run(int argc, char **argv) {
     code = exit_code(err);
     if (code == EXIT_GOOD && options.strict && problems.by_level[PROBLEM_REFUSED] > 0)
         code = EXIT_INPUT;
-    if (code == EXIT_GOOD && options.after != NULL) {
+    if (event != NULL && code == EXIT_GOOD && options.after != NULL) {
         options.view.after = view_item_of(event->rules, options.after);
         if (options.view.after < 0)
             code = usage_error(&command_score, "point %s is not on the route", options.after);
     }
-    if (code == EXIT_GOOD)
+    if (event != NULL && code == EXIT_GOOD)
         code = print_scores(event, &options);
     event_free(event);
     folder_clear(&folder);

@@ -13,8 +13,7 @@ static const char suffix[] = ".cairn";
 
 int slug_is_good(const char *slug) {
     size_t len = strlen(slug);
-    return len >= 1 && len <= 64 &&
-           strspn(slug, "abcdefghijklmnopqrstuvwxyz0123456789-") == len;
+    return len >= 1 && len <= 64 && strspn(slug, "abcdefghijklmnopqrstuvwxyz0123456789-") == len;
 }
 
 char *data_dir_path(const char *data_dir, const char *slug) {

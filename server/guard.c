@@ -43,7 +43,8 @@ static size_t place_of(const struct sockaddr *address) {
     size_t len = 0;
     uint32_t hash = 2166136261u;
     if (address != NULL && address->sa_family == AF_INET) {
-        bytes = (const unsigned char *)&((const struct sockaddr_in *)(const void *)address)->sin_addr;
+        bytes =
+            (const unsigned char *)&((const struct sockaddr_in *)(const void *)address)->sin_addr;
         len = 4;
     } else if (address != NULL && address->sa_family == AF_INET6) {
         bytes =

@@ -8,6 +8,7 @@
 
 struct guard;
 
+/* A guard that has seen nothing (NULL when memory is out), and its end; NULL is accepted. */
 struct guard *guard_new(void);
 void guard_free(struct guard *guard);
 

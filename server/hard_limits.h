@@ -4,21 +4,21 @@
 #define CAIRN_HARD_LIMITS_H
 
 enum {
-    LIMIT_EVENTS = 256,             /* event files held at once */
-    LIMIT_BODY_READINGS = 4 << 20,  /* bytes of a posted body */
+    LIMIT_EVENTS = 256,            /* event files held at once */
+    LIMIT_BODY_READINGS = 4 << 20, /* bytes of a posted body */
     LIMIT_BODY_DECISIONS = 1 << 20,
     LIMIT_BODY_DOCUMENT = 4 << 20,
     LIMIT_BODY_NOTICE = 64 << 10,
-    LIMIT_ROWS = 50000,             /* rows of one body */
-    LIMIT_QUEUE = 4096,             /* writes waiting for the writer */
-    LIMIT_CONNECTIONS = 12000,      /* in all; the machine's limit on open files may be lower */
-    LIMIT_IDLE_SECONDS = 60,        /* a connection on which nothing happens */
-    LIMIT_CONNECTION_BYTES = 8192,  /* the HTTP library's memory for one connection */
-    LIMIT_CACHE_BYTES = 8 << 20,    /* rendered answers kept for one snapshot */
+    LIMIT_ROWS = 50000,            /* rows of one body */
+    LIMIT_QUEUE = 4096,            /* writes waiting for the writer */
+    LIMIT_CONNECTIONS = 12000,     /* in all; the machine's limit on open files may be lower */
+    LIMIT_IDLE_SECONDS = 60,       /* a connection on which nothing happens */
+    LIMIT_CONNECTION_BYTES = 8192, /* the HTTP library's memory for one connection */
+    LIMIT_CACHE_BYTES = 8 << 20,   /* rendered answers kept for one snapshot */
     LIMIT_CACHE_ENTRIES = 4096,
-    LIMIT_LISTENERS = 10000,        /* event streams in all */
-    LIMIT_KEY_FAILURES = 10,        /* wrong keys from one address a minute before 429 */
-    LIMIT_THREADS = 64              /* threads that read snapshots */
+    LIMIT_LISTENERS = 10000, /* event streams in all */
+    LIMIT_KEY_FAILURES = 10, /* wrong keys from one address a minute before 429 */
+    LIMIT_THREADS = 64       /* threads that read snapshots */
 };
 
 #endif

@@ -144,7 +144,8 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
     if (status != 0)
         return status;
     if (r->route->role != ROLE_PUBLIC && r->role == ROLE_PUBLIC)
-        return request_fail(r, MHD_HTTP_UNAUTHORIZED, "This needs a key: Authorization: Bearer KEY.");
+        return request_fail(r, MHD_HTTP_UNAUTHORIZED,
+                            "This needs a key: Authorization: Bearer KEY.");
     if (r->role < r->route->role)
         return request_fail(r, MHD_HTTP_FORBIDDEN, "This needs an organiser's key.");
     if (r->snapshot != NULL)
@@ -227,7 +228,8 @@ static enum MHD_Result end_write(struct request *r) {
         if (job->revision < 0)
             (void)request_fail(r, 0, "Too many writes are waiting; try again.");
         else
-            (void)request_fail(r, 0, "The machine could not keep it; nothing was changed. Try again.");
+            (void)request_fail(r, 0,
+                               "The machine could not keep it; nothing was changed. Try again.");
         if (job->why.len > 0)
             (void)fprintf(stderr, "cairn: %s: %s\n", r->held->slug, textbuf_text(&job->why));
         return queue_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);

@@ -26,7 +26,8 @@ struct route {
     const char *pattern; /* "{}" stands for one part of the path */
     enum role role;      /* the least that may use it */
     size_t body_limit;   /* bytes; 0 for no body */
-    const char *const *parameters; /* query parameters that it knows, NULL-terminated; may be NULL */
+    const char *const
+        *parameters; /* query parameters that it knows, NULL-terminated; may be NULL */
     /* Writes the body and sets what it needs in the request; returns the HTTP status. NULL for
      * routes with `write` or `special`. */
     unsigned (*render)(struct request *r, struct textbuf *b);
@@ -45,9 +46,9 @@ struct request {
     struct MHD_Connection *connection;
     const struct route *route;
     const char *method;
-    const char *version; /* of HTTP */
-    char path[512];      /* for the log: no query */
-    char args[ARG_COUNT][ARG_LEN]; /* what "{}" stood for: slug, then the rest */
+    const char *version;               /* of HTTP */
+    char path[512];                    /* for the log: no query */
+    char args[ARG_COUNT][ARG_LEN];     /* what "{}" stood for: slug, then the rest */
     const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
     int64_t began_us;
 
@@ -104,9 +105,6 @@ struct scene_scores {
 };
 int request_scores(const struct request *r, int after, struct scene_scores *out);
 void scene_scores_free(struct scene_scores *s);
-
-/* "live" or "provisional" of a view. */
-const char *view_status(const struct view *view);
 
 /* Instant for people and machines: RFC 3339, UTC, whole seconds. */
 void write_instant(struct textbuf *b, int64_t ms);

@@ -55,8 +55,8 @@ bool key_points_are_good(const char *points, const struct rules *rules, char **w
     for (const char *p = points; *p != '\0';) {
         size_t word = strcspn(p, ",");
         char *id = strndup(p, word);
-        if (id == NULL || (strmap_get(&rules->item_by_id, id) < 0 &&
-                           strmap_get(&rules->point_by_id, id) < 0)) {
+        if (id == NULL ||
+            (strmap_get(&rules->item_by_id, id) < 0 && strmap_get(&rules->point_by_id, id) < 0)) {
             *wrong = id;
             return false;
         }

@@ -44,7 +44,8 @@ unsigned api_metrics(struct request *r, struct textbuf *b) {
     counter(b, "cairn_key_failures", "Requests with a wrong key.", server_key_failures(r->server));
     counter(b, "cairn_rows_accepted", "Rows of readings and decisions taken.",
             atomic_load(&f->accepted));
-    counter(b, "cairn_rows_duplicate", "Rows that were there already.", atomic_load(&f->duplicates));
+    counter(b, "cairn_rows_duplicate", "Rows that were there already.",
+            atomic_load(&f->duplicates));
     counter(b, "cairn_rows_refused", "Rows refused.", atomic_load(&f->refused));
     counter(b, "cairn_write_failures", "Writes that the machine could not keep.",
             atomic_load(&f->failures));

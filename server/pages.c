@@ -77,13 +77,13 @@ static unsigned finish_page(struct request *r, struct textbuf *b, const char *ti
         textbuf_printf(&head, " (%s)", view_status(view));
     }
     const struct html_slot slots[] = {
-        {"title", textbuf_text(&head)},   {"style", server_style_path(r->server)},
-        {"event", textbuf_text(&event)},  {"nav", textbuf_text(&nav)},
+        {"title", textbuf_text(&head)},    {"style", server_style_path(r->server)},
+        {"event", textbuf_text(&event)},   {"nav", textbuf_text(&nav)},
         {"main", textbuf_text(main_part)}, {"state", textbuf_text(&state)},
     };
     html_fill(b, page->bytes, page->end, slots, sizeof slots / sizeof slots[0]);
-    b->failed = b->failed || head.failed || nav.failed || state.failed || event.failed ||
-                main_part->failed;
+    b->failed =
+        b->failed || head.failed || nav.failed || state.failed || event.failed || main_part->failed;
     textbuf_clear(&head);
     textbuf_clear(&nav);
     textbuf_clear(&state);
@@ -151,7 +151,8 @@ static void car_cells(struct textbuf *m, const struct event *event, int car) {
 static void write_notes(struct textbuf *m, const struct car_score *score) {
     textbuf_puts(m, "<td class=\"note\">");
     if (score->awaiting > 0)
-        textbuf_printf(m, "%d reading%s awaited ", score->awaiting, score->awaiting == 1 ? "" : "s");
+        textbuf_printf(m, "%d reading%s awaited ", score->awaiting,
+                       score->awaiting == 1 ? "" : "s");
     if (score->doubtful > 0)
         textbuf_printf(m, "%d doubtful", score->doubtful);
     textbuf_puts(m, "</td>");
@@ -177,9 +178,9 @@ static void end_table(struct textbuf *m) {
 
 static void write_placed(struct textbuf *m, const struct standings *st,
                          const struct standings_group *g, const char *caption) {
-    static const char *const heads[] = {"#Place",   "#Car",        "Crew",      "Vehicle", "#Year",
-                                        "Class",    "#In class",   "#Fails",    "#Penalty",
-                                        "#To leader", "#To next",  "Through",   "Note",    NULL};
+    static const char *const heads[] = {"#Place",   "#Car",      "Crew",   "Vehicle",  "#Year",
+                                        "Class",    "#In class", "#Fails", "#Penalty", "#To leader",
+                                        "#To next", "Through",   "Note",   NULL};
     const struct scores *s = st->scores;
     begin_table(m, caption, heads);
     for (int i = 0; i < g->placed_count; i++) {
@@ -206,9 +207,8 @@ static void write_placed(struct textbuf *m, const struct standings *st,
     end_table(m);
 }
 
-static void write_others(struct textbuf *m, const struct standings *st,
-                         const struct standing *rows, int count, const char *caption,
-                         bool pending) {
+static void write_others(struct textbuf *m, const struct standings *st, const struct standing *rows,
+                         int count, const char *caption, bool pending) {
     static const char *const heads[] = {"#Car", "Crew", "Vehicle", "#Year", "Class", "Why", NULL};
     if (count == 0)
         return;
@@ -283,14 +283,16 @@ static void write_choices(struct textbuf *m, const struct request *r, int after)
         }
         textbuf_printf(m, "\">By %s</a> ", by_word((enum standings_by)by));
     }
-    textbuf_printf(m, "</nav>\n<form action=\"/%s/\" method=\"get\" class=\"choices\">", rules->slug);
+    textbuf_printf(m, "</nav>\n<form action=\"/%s/\" method=\"get\" class=\"choices\">",
+                   rules->slug);
     if (request_query(r, "by") != NULL) {
         textbuf_puts(m, "<input type=\"hidden\" name=\"by\" value=\"");
         html_text(m, request_query(r, "by"));
         textbuf_puts(m, "\">");
     }
-    textbuf_puts(m, "<label>Standings after <select name=\"after\"><option value=\"\">everything so "
-                    "far</option>");
+    textbuf_puts(m,
+                 "<label>Standings after <select name=\"after\"><option value=\"\">everything so "
+                 "far</option>");
     for (int i = 0; i < rules->item_count; i++) {
         if (r->scene->view->hidden[i])
             continue;
@@ -305,9 +307,9 @@ static void write_choices(struct textbuf *m, const struct request *r, int after)
 }
 
 unsigned page_standings(struct request *r, struct textbuf *b) {
-    static const char *const titles[BY_COUNT] = {"Standings",          "Standings by class",
-                                                 "Standings by category", "Standings by day",
-                                                 "Results by test",    "Teams"};
+    static const char *const titles[BY_COUNT] = {
+        "Standings",        "Standings by class", "Standings by category",
+        "Standings by day", "Results by test",    "Teams"};
     struct scene_scores s = {0};
     struct standings *st = NULL;
     struct textbuf m = {0};
@@ -324,8 +326,9 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
         err = standings_new(s.scores, by, &st);
     if (err != ERR_OK) {
         scene_scores_free(&s);
-        return err == ERR_UNKNOWN ? request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no such table.")
-                                  : out_of_memory(r);
+        return err == ERR_UNKNOWN
+                   ? request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no such table.")
+                   : out_of_memory(r);
     }
     if (class_index >= 0)
         standings_keep(st, class_index);
@@ -389,8 +392,8 @@ static void write_step(void *context, const char *what, const char *why, int64_t
 
 static void write_card(struct textbuf *m, const struct scores *s, const struct sheet *sheet,
                        int car) {
-    static const char *const heads[] = {"Point",     "Name",     "#Due",  "#Actual",
-                                        "#Deviation", "#Penalty", "State", "Why", NULL};
+    static const char *const heads[] = {"Point",    "Name",  "#Due", "#Actual", "#Deviation",
+                                        "#Penalty", "State", "Why",  NULL};
     static const char *const step_heads[] = {"Of", "#Penalty", "#Fails", "How", NULL};
     const struct rules *rules = s->event->rules;
     struct textbuf why = {0};
@@ -462,8 +465,7 @@ unsigned page_card(struct request *r, struct textbuf *b) {
         write_state(&m, r, s.view);
         textbuf_puts(&m, "</p>\n");
         write_card(&m, s.scores, &sheet, car);
-        (void)snprintf(title, sizeof title, "Car %d",
-                       r->snapshot->event.entries->list[car].number);
+        (void)snprintf(title, sizeof title, "Car %d", r->snapshot->event.entries->list[car].number);
         status = finish_page(r, b, title, &m, s.view);
     } else {
         status = out_of_memory(r);
@@ -506,7 +508,8 @@ unsigned page_test(struct request *r, struct textbuf *b) {
 }
 
 unsigned page_starts(struct request *r, struct textbuf *b) {
-    static const char *const heads[] = {"#Start", "#Car", "Crew", "Vehicle", "#Year", "Class", NULL};
+    static const char *const heads[] = {"#Start", "#Car",  "Crew", "Vehicle",
+                                        "#Year",  "Class", NULL};
     const struct event *event = &r->snapshot->event;
     struct textbuf m = {0};
     struct textbuf caption = {0};

@@ -5,6 +5,7 @@
 
 #include "http.h"
 
+/* Each writes a whole page and returns the HTTP status. */
 unsigned page_events(struct request *r, struct textbuf *b);
 unsigned page_standings(struct request *r, struct textbuf *b);
 unsigned page_card(struct request *r, struct textbuf *b);

@@ -17,14 +17,12 @@ static const char *const page_parameters[] = {"by", "class", "after", NULL};
 static const char *const after_only[] = {"after", NULL};
 
 #define READ(pattern_, parameters_, render_)                                                       \
-    {.method = "GET", .pattern = (pattern_), .parameters = (parameters_), .render = (render_)}
+    { .method = "GET", .pattern = (pattern_), .parameters = (parameters_), .render = (render_) }
 #define WRITE(method_, pattern_, role_, limit_, write_, tell_)                                     \
-    {.method = (method_),                                                                          \
-     .pattern = (pattern_),                                                                        \
-     .role = (role_),                                                                              \
-     .body_limit = (limit_),                                                                       \
-     .write = (write_),                                                                            \
-     .tell = (tell_)}
+    {                                                                                              \
+        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
+        .write = (write_), .tell = (tell_)                                                         \
+    }
 
 const struct route routes[] = {
     READ("/healthz", NULL, api_health),

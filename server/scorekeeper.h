@@ -24,10 +24,10 @@ struct held {
 enum job_kind { JOB_READINGS, JOB_DECISIONS, JOB_ENTRIES, JOB_RULES, JOB_NOTICE };
 
 enum job_result {
-    JOB_DONE,        /* on disk and published */
-    JOB_UNAUTHORISED,/* the key was revoked meanwhile */
-    JOB_REFUSED,     /* a document that is wrong: `why`, and nothing was changed */
-    JOB_FAILED       /* the machine: nothing was changed */
+    JOB_DONE,         /* on disk and published */
+    JOB_UNAUTHORISED, /* the key was revoked meanwhile */
+    JOB_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
+    JOB_FAILED        /* the machine: nothing was changed */
 };
 
 /* A row that was not taken. */
@@ -46,7 +46,7 @@ struct job {
     const char *media_type; /* as sent; borrowed until done */
     char *body;             /* owned */
     size_t len;
-    struct upload upload;   /* rows of readings, decisions, or the one row of a notice */
+    struct upload upload;          /* rows of readings, decisions, or the one row of a notice */
     void (*done)(struct job *job); /* called once, by the writer's thread */
     void *context;
 
@@ -95,8 +95,10 @@ struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
  * scorekeeper is stopping. Any thread. */
 int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);
 
+/* The figures; they go on counting. */
 const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *keeper);
 
+/* Frees a job that is done, or was never submitted; NULL is accepted. */
 void job_free(struct job *job);
 
 #endif

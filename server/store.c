@@ -117,7 +117,8 @@ static int run_plain(struct store *s, enum statement which) {
 static int pragma_number(struct store *s, const char *sql, int64_t *out) {
     sqlite3_stmt *st = NULL;
     int err = ERR_OK;
-    if (sqlite3_prepare_v2(s->db, sql, -1, &st, NULL) != SQLITE_OK || sqlite3_step(st) != SQLITE_ROW)
+    if (sqlite3_prepare_v2(s->db, sql, -1, &st, NULL) != SQLITE_OK ||
+        sqlite3_step(st) != SQLITE_ROW)
         err = store_failed(s);
     else
         *out = sqlite3_column_int64(st, 0);

@@ -95,6 +95,7 @@ struct stored_notice {
     char *title;
     char *body;
 };
+/* All notices in their order. Owner: the caller, see stored_notices_free. */
 int store_notices(struct store *store, struct stored_notice **out, size_t *count);
 void stored_notices_free(struct stored_notice *notices, size_t count);
 

@@ -50,9 +50,9 @@ static int extras_text(const struct extra *extras, char **out) {
 }
 
 int store_add_reading(struct store *s, const struct reading *reading, int64_t upload_id) {
-    static const char *const names[READING_HASHED] = {":point",   ":car",     ":time", ":elapsed",
-                                                      ":faults",  ":made_at", ":made_by",
-                                                      ":replaces", ":void",   ":reason"};
+    static const char *const names[READING_HASHED] = {
+        ":point",   ":car",     ":time",     ":elapsed", ":faults",
+        ":made_at", ":made_by", ":replaces", ":void",    ":reason"};
     sqlite3_stmt *st = store_statement(s, ADD_READING);
     char *extras = NULL;
     int bad = 0;
@@ -71,8 +71,8 @@ int store_add_reading(struct store *s, const struct reading *reading, int64_t up
 }
 
 int store_add_decision(struct store *s, const struct decision *decision, int64_t upload_id) {
-    static const char *const names[DECISION_HASHED] = {
-        ":kind", ":car", ":point", ":value", ":reason", ":made_at", ":made_by"};
+    static const char *const names[DECISION_HASHED] = {":kind",   ":car",     ":point",  ":value",
+                                                       ":reason", ":made_at", ":made_by"};
     sqlite3_stmt *st = store_statement(s, ADD_DECISION);
     char *extras = NULL;
     int bad = 0;
@@ -114,8 +114,8 @@ int store_add_revision(struct store *s, int64_t office, int64_t public_number,
     return store_run(s, st, bad);
 }
 
-int store_add_key(struct store *s, const unsigned char hash[32], bool organiser,
-                  const char *points, const char *label, int64_t created_ms, int64_t *id) {
+int store_add_key(struct store *s, const unsigned char hash[32], bool organiser, const char *points,
+                  const char *label, int64_t created_ms, int64_t *id) {
     sqlite3_stmt *st = store_statement(s, ADD_KEY);
     int bad = 0;
     bind_blob(st, ":hash", hash, 32, &bad);
@@ -176,13 +176,13 @@ int store_keys(struct store *s, struct stored_key **out, size_t *count) {
         }
         keys = moved;
         struct stored_key *key = &keys[used++];
-        *key = (struct stored_key){.id = sqlite3_column_int64(st, 0),
-                                   .organiser = strcmp((const char *)sqlite3_column_text(st, 2),
-                                                       "organiser") == 0,
-                                   .points = column_copy(st, 3),
-                                   .label = column_copy(st, 4),
-                                   .created_ms = sqlite3_column_int64(st, 5),
-                                   .revoked = sqlite3_column_int(st, 6) != 0};
+        *key = (struct stored_key){
+            .id = sqlite3_column_int64(st, 0),
+            .organiser = strcmp((const char *)sqlite3_column_text(st, 2), "organiser") == 0,
+            .points = column_copy(st, 3),
+            .label = column_copy(st, 4),
+            .created_ms = sqlite3_column_int64(st, 5),
+            .revoked = sqlite3_column_int(st, 6) != 0};
         if (sqlite3_column_bytes(st, 1) == (int)sizeof key->hash)
             memcpy(key->hash, sqlite3_column_blob(st, 1), sizeof key->hash);
         else

@@ -173,8 +173,8 @@ static int parse_csv(const struct taking *t, const char *body, size_t len, size_
     struct table table;
     for (size_t i = 0; i < t->name_count; i++)
         columns[i] = (struct column){t->names[i], i < required};
-    int err = table_open(&table, "body", body, len, columns, t->name_count, t->upload->arena,
-                         &problems);
+    int err =
+        table_open(&table, "body", body, len, columns, t->name_count, t->upload->arena, &problems);
     if (err == ERR_INPUT)
         first_problem(&problems, why);
     while (err == ERR_OK) {

@@ -37,6 +37,7 @@ struct upload {
 int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
                  size_t name_count, size_t required, struct upload *out, struct textbuf *why);
 
+/* Frees what the rows own. */
 void upload_clear(struct upload *upload);
 
 #endif

@@ -259,15 +259,14 @@ void writer_look(struct writer *w) {
 struct batch {
     struct writer *w;
     int64_t now;
-    bool anything;       /* a fact was added */
-    bool public_change;  /* the public can see something of it */
+    bool anything;      /* a fact was added */
+    bool public_change; /* the public can see something of it */
     bool new_decisions;
     bool new_notices;
 };
 
 static void refuse(struct job *job, size_t row, const char *id, const char *reason) {
-    struct refused_row *list =
-        realloc(job->refused, (job->refused_count + 1) * sizeof *list);
+    struct refused_row *list = realloc(job->refused, (job->refused_count + 1) * sizeof *list);
     if (list == NULL) {
         job->result = JOB_FAILED;
         return;
@@ -541,7 +540,8 @@ static void work_facts(struct writer *w, struct job *jobs) {
     if (err != ERR_OK) {
         /* Memory now holds facts that the disk does not: nobody may see them. */
         w->dirty = w->dirty || batch.anything;
-        const char *why = *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
+        const char *why =
+            *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
         for (struct job *job = jobs; job != NULL; job = job->next)
             fail(w, job, why);
         if (w->dirty)
@@ -595,7 +595,8 @@ static int read_next(struct writer *w, const struct job *job, struct textbuf *wh
     struct file_text *own = rules ? &files.rules : &files.entries;
     struct file_text *rest = rules ? &files.entries : &files.rules;
     int err = store_document(w->store, rules ? "entries.csv" : "event.json", &other, &rest->len);
-    if (err == ERR_OK && store_document(w->store, "starts.csv", &starts, &files.starts.len) == ERR_OK &&
+    if (err == ERR_OK &&
+        store_document(w->store, "starts.csv", &starts, &files.starts.len) == ERR_OK &&
         files.starts.len > 0)
         files.starts.text = starts;
     rest->text = other;

@@ -22,6 +22,7 @@ int writer_open(const char *data_dir, const char *slug, const struct publisher *
 /* Empties the slot and closes. */
 void writer_close(struct writer *writer);
 
+/* What reading threads see of the event. */
 struct held *writer_held(struct writer *writer);
 
 /* Does a list of jobs of this event: one transaction, one revision, then every `done`. */

@@ -50,16 +50,14 @@ unsigned write_entries(struct request *r, struct job *job) {
     job->kind = JOB_ENTRIES;
     return has_type(job, "text/csv")
                ? 0
-               : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                              "Send entries.csv as text/csv.");
+               : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send entries.csv as text/csv.");
 }
 
 unsigned write_rules(struct request *r, struct job *job) {
     job->kind = JOB_RULES;
-    return has_type(job, "application/json")
-               ? 0
-               : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                              "Send event.json as application/json.");
+    return has_type(job, "application/json") ? 0
+                                             : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                                                            "Send event.json as application/json.");
 }
 
 unsigned write_notice(struct request *r, struct job *job) {
@@ -74,9 +72,9 @@ unsigned write_notice(struct request *r, struct job *job) {
     textbuf_putc(&list, '[');
     textbuf_add(&list, job->body, job->len);
     textbuf_putc(&list, ']');
-    int err = list.failed ? ERR_NOMEM
-                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, 2, 0,
-                                         &job->upload, &why);
+    int err = list.failed
+                  ? ERR_NOMEM
+                  : upload_parse(MEDIA_JSON, list.bytes, list.len, names, 2, 0, &job->upload, &why);
     textbuf_clear(&list);
     textbuf_clear(&why);
     if (err == ERR_NOMEM)

@@ -5,12 +5,14 @@
 
 #include "http.h"
 
+/* Each takes the body apart into a job. Returns 0, or the status of an error described. */
 unsigned write_readings(struct request *r, struct job *job);
 unsigned write_decisions(struct request *r, struct job *job);
 unsigned write_entries(struct request *r, struct job *job);
 unsigned write_rules(struct request *r, struct job *job);
 unsigned write_notice(struct request *r, struct job *job);
 
+/* Each writes the answer to a job that was done. */
 void tell_rows(struct request *r, const struct job *job, struct textbuf *b);
 void tell_document(struct request *r, const struct job *job, struct textbuf *b);
 void tell_notice(struct request *r, const struct job *job, struct textbuf *b);
