@@ -86,13 +86,10 @@ void decimal_write_short(struct textbuf *b, int64_t thousandths) {
         textbuf_putc(b, '-');
     textbuf_int(b, (int64_t)(size / 1000));
     uint64_t rest = size % 1000;
-    if (rest == 0)
-        return;
-    textbuf_putc(b, '.');
-    for (uint64_t place = 100; rest > 0 && place > 0; place /= 10) {
-        textbuf_putc(b, (char)('0' + rest / place));
-        rest %= place;
-    }
+    char tail[4] = {'.', (char)('0' + rest / 100), (char)('0' + rest / 10 % 10),
+                    (char)('0' + rest % 10)};
+    size_t len = rest == 0 ? 0 : rest % 100 == 0 ? 2 : rest % 10 == 0 ? 3 : 4;
+    textbuf_add(b, tail, len);
 }
 
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {

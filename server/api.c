@@ -189,10 +189,10 @@ static unsigned write_table(struct request *r, struct textbuf *b, enum standings
 }
 
 unsigned api_standings(struct request *r, struct textbuf *b) {
-    enum standings_by by;
-    int class_index;
-    int after;
-    bool csv;
+    enum standings_by by = BY_OVERALL;
+    int class_index = -1;
+    int after = -1;
+    bool csv = false;
     unsigned status = request_grouping(r, &by, &class_index);
     if (status == 0)
         status = request_after(r, &after);
@@ -203,9 +203,9 @@ unsigned api_standings(struct request *r, struct textbuf *b) {
 
 unsigned api_card(struct request *r, struct textbuf *b) {
     struct scene_scores s;
-    int car;
-    int after;
-    bool csv;
+    int car = -1;
+    int after = -1;
+    bool csv = false;
     unsigned status = request_car(r, &car);
     if (status == 0)
         status = request_after(r, &after);
@@ -225,8 +225,8 @@ unsigned api_card(struct request *r, struct textbuf *b) {
 }
 
 unsigned api_test(struct request *r, struct textbuf *b) {
-    int item;
-    bool csv;
+    int item = -1;
+    bool csv = false;
     unsigned status = request_test(r, &item);
     if (status == 0)
         status = request_format(r, &csv);
@@ -234,7 +234,7 @@ unsigned api_test(struct request *r, struct textbuf *b) {
 }
 
 struct start {
-    int car;
+    int car = -1;
     int64_t time;
 };
 
@@ -360,7 +360,7 @@ static void write_notice_json(struct textbuf *b, const struct stored_notice *n, 
 
 unsigned api_notices(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    bool csv;
+    bool csv = false;
     unsigned status = request_format(r, &csv);
     if (status != 0)
         return status;

@@ -313,9 +313,9 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     struct scene_scores s = {0};
     struct standings *st = NULL;
     struct textbuf m = {0};
-    enum standings_by by;
-    int class_index;
-    int after;
+    enum standings_by by = BY_OVERALL;
+    int class_index = -1;
+    int after = -1;
     unsigned status = request_grouping(r, &by, &class_index);
     if (status == 0)
         status = request_after(r, &after);
@@ -450,8 +450,8 @@ unsigned page_card(struct request *r, struct textbuf *b) {
     struct sheet sheet = {0};
     struct textbuf m = {0};
     char title[32];
-    int car;
-    int after;
+    int car = -1;
+    int after = -1;
     unsigned status = request_car(r, &car);
     if (status == 0)
         status = request_after(r, &after);
@@ -479,7 +479,7 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     struct scene_scores s = {0};
     struct standings *st = NULL;
     struct textbuf m = {0};
-    int place;
+    int place = -1;
     unsigned status = request_test(r, &place);
     if (status != 0)
         return status;
@@ -515,7 +515,7 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
     struct textbuf caption = {0};
     int *cars = NULL;
     int count = 0;
-    int day;
+    int day = -1;
     unsigned status = request_day(r, &day);
     if (status != 0)
         return status;
