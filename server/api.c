@@ -234,7 +234,7 @@ unsigned api_test(struct request *r, struct textbuf *b) {
 }
 
 struct start {
-    int car = -1;
+    int car;
     int64_t time;
 };
 
