@@ -5,8 +5,9 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 
-enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 20 };
+enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18, TOUCHED_BLOCK = 1 << 16 };
 
 struct block {
     struct block *next;
@@ -38,28 +39,45 @@ void arena_free(struct arena *arena) {
     free(arena);
 }
 
-void *arena_alloc(struct arena *arena, size_t size) {
-    const size_t align = alignof(max_align_t);
-    if (size > SIZE_MAX - align - sizeof(struct block))
+/* Fresh pages cost a trap each when they are first touched; a block that is about to be filled is
+ * better had at once. Where the system cannot, nothing is lost. */
+static void touch_pages(struct block *b, size_t size) {
+#ifdef MADV_POPULATE_WRITE
+    const uintptr_t page = 4096;
+    uintptr_t from = ((uintptr_t)b + page - 1) / page * page;
+    uintptr_t to = ((uintptr_t)b + sizeof *b + size) / page * page;
+    if (size >= TOUCHED_BLOCK && to > from)
+        (void)madvise((void *)from, to - from, MADV_POPULATE_WRITE);
+#else
+    (void)b;
+    (void)size;
+#endif
+}
+
+static void *take(struct arena *arena, size_t size, size_t align) {
+    if (size > SIZE_MAX / 2)
         return NULL;
-    size = (size + align - 1) / align * align;
-    if (size == 0)
-        size = align;
     struct block *b = arena->blocks;
-    if (b == NULL || b->size - b->used < size) {
+    size_t from = b == NULL ? 0 : (b->used + align - 1) / align * align;
+    if (b == NULL || from > b->size || b->size - from < size) {
         size_t room = size > arena->next_size ? size : arena->next_size;
         b = calloc(1, sizeof *b + room);
         if (b == NULL)
             return NULL;
+        touch_pages(b, room);
         b->size = room;
         b->next = arena->blocks;
         arena->blocks = b;
         if (arena->next_size < LARGEST_BLOCK)
             arena->next_size *= 2;
+        from = 0;
     }
-    void *p = b->bytes + b->used;
-    b->used += size;
-    return p;
+    b->used = from + size;
+    return b->bytes + from;
+}
+
+void *arena_alloc(struct arena *arena, size_t size) {
+    return take(arena, size == 0 ? 1 : size, alignof(max_align_t));
 }
 
 void *arena_array(struct arena *arena, size_t count, size_t size) {
@@ -71,7 +89,7 @@ void *arena_array(struct arena *arena, size_t count, size_t size) {
 char *arena_text(struct arena *arena, const char *text, size_t len) {
     if (len == SIZE_MAX)
         return NULL;
-    char *copy = arena_alloc(arena, len + 1);
+    char *copy = take(arena, len + 1, 1);
     if (copy != NULL && len > 0)
         memcpy(copy, text, len);
     return copy;

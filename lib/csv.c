@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "csv.h"
 
-#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -33,6 +32,7 @@ void csv_init(struct csv *csv, const char *text, size_t len) {
     while (head < csv->end && (*head == '\n' || *head == '\r'))
         head++;
     csv->separator = separator_of(head, csv->end);
+    csv->stops['\n'] = csv->stops['\r'] = csv->stops[(unsigned char)csv->separator] = true;
 }
 
 void csv_clear(struct csv *csv) {
@@ -123,8 +123,14 @@ enum csv_result csv_next(struct csv *csv) {
                 !at_line_end(csv))
                 csv->wrong = "text stands behind a closing quote";
         }
-        while (csv->at < csv->end && *csv->at != csv->separator && !at_line_end(csv))
-            bytes[used++] = *csv->at++;
+        const char *from = csv->at;
+        const char *to = from;
+        while (to < csv->end && !csv->stops[(unsigned char)*to])
+            to++;
+        if (to > from)
+            memcpy(bytes + used, from, (size_t)(to - from));
+        used += (size_t)(to - from);
+        csv->at = to;
         bytes[used++] = '\0';
         if (csv->at == csv->end || at_line_end(csv))
             break;

@@ -6,6 +6,7 @@
 #ifndef CAIRN_CSV_H
 #define CAIRN_CSV_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 struct textbuf;
@@ -22,6 +23,7 @@ struct csv {
     const char *at;
     const char *end;
     char separator;
+    bool stops[256]; /* bytes that end an unquoted field */
     long next_line;
     long line;         /* where the row just read begins, from 1 */
     char **fields;     /* its fields, NUL-terminated; valid until the next row */

@@ -27,6 +27,9 @@ struct readings {
     size_t count;
     atomic_int *first; /* [car * points + point] */
     struct strmap by_id;
+    struct strmap shared; /* texts that many readings share, and their copies */
+    const char **shared_list;
+    size_t shared_cap;
     struct strmap named; /* ids that some reading replaces or withdraws, seen or still to come */
 };
 
@@ -60,6 +63,8 @@ void readings_free(struct readings *r) {
         return;
     strmap_clear(&r->by_id);
     strmap_clear(&r->named);
+    strmap_clear(&r->shared);
+    free(r->shared_list);
     for (size_t i = 0; i < BLOCKS_MAX && r->blocks[i] != NULL; i++)
         free(r->blocks[i]);
     free(r->first);
@@ -215,6 +220,47 @@ static bool parse_reading(const struct readings *r, const struct reading_text *t
     return true;
 }
 
+static struct fault_count no_faults[1];
+
+/* A text that many readings share, kept once. */
+static const char *shared_text(struct readings *r, const char *text) {
+    if (*text == '\0')
+        return "";
+    int32_t place = strmap_get(&r->shared, text);
+    if (place >= 0)
+        return r->shared_list[place];
+    const char **list =
+        array_room(r->shared_list, &r->shared_cap, r->shared.count + 1, sizeof *list);
+    if (list == NULL)
+        return NULL;
+    r->shared_list = list;
+    char *copy = arena_text(r->arena, text, strlen(text));
+    int32_t next = (int32_t)r->shared.count;
+    if (copy == NULL || strmap_put(&r->shared, copy, next) != ERR_OK)
+        return NULL;
+    list[next] = copy;
+    return copy;
+}
+
+/* Copies the fields. Points, cars and desks come again and again, the rest is each its own. */
+static bool keep_text(struct readings *r, const struct reading_text *from, struct reading *out) {
+    if (fact_keep_extras(r->arena, from->extras, &out->text.extras) != ERR_OK)
+        return false;
+    for (int i = 0; i < READING_FIELD_COUNT; i++) {
+        const char *field = from->field[i];
+        bool shared = i == READING_POINT || i == READING_CAR || i == READING_BY ||
+                      i == READING_REASON || i == READING_FAULTS || *field == '\0';
+        if (i == READING_ID && *field != '\0')
+            out->text.field[i] = out->id;
+        else
+            out->text.field[i] =
+                shared ? shared_text(r, field) : arena_text(r->arena, field, strlen(field));
+        if (out->text.field[i] == NULL)
+            return false;
+    }
+    return true;
+}
+
 static enum reading_result add(struct readings *r, const struct reading_text *text, bool keep,
                                struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
@@ -256,10 +302,10 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     if (r->blocks[block] == NULL)
         goto done;
     reading.id = arena_text(r->arena, id, strlen(id));
-    reading.faults = arena_array(r->arena, (size_t)reading.fault_count, sizeof *faults);
-    if (reading.id == NULL || reading.faults == NULL ||
-        fact_keep(r->arena, text->field, READING_FIELD_COUNT, reading.text.field) != ERR_OK ||
-        fact_keep_extras(r->arena, text->extras, &reading.text.extras) != ERR_OK)
+    reading.faults = reading.fault_count == 0
+                         ? no_faults
+                         : arena_array(r->arena, (size_t)reading.fault_count, sizeof *faults);
+    if (reading.id == NULL || reading.faults == NULL || !keep_text(r, text, &reading))
         goto done;
     if (reading.fault_count > 0)
         memcpy(reading.faults, faults, (size_t)reading.fault_count * sizeof *faults);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "utf8.h"
 
+#include <string.h>
+
 static bool follows(unsigned char c) {
     return (c & 0xC0) == 0x80;
 }
@@ -9,6 +11,14 @@ bool utf8_valid(const char *text, size_t len) {
     const unsigned char *p = (const unsigned char *)text;
     const unsigned char *end = p + len;
     while (p < end) {
+        uint64_t eight;
+        if (end - p >= (ptrdiff_t)sizeof eight) {
+            memcpy(&eight, p, sizeof eight);
+            if ((eight & UINT64_C(0x8080808080808080)) == 0) {
+                p += sizeof eight;
+                continue;
+            }
+        }
         if (*p < 0x80) {
             p++;
             continue;
