@@ -1,7 +1,7 @@
 # cairn - built with GNU make, gcc and Debian 12's packages.
 #
 #   make            build/cairn
-#   make demo       score the demo event
+#   make demo       score the demo event, then serve it in fast motion
 #   make test       everything that must hold before a commit
 #   make help       every target
 #
@@ -377,11 +377,16 @@ tidy-lib tidy-server tidy-tests:
 # ---------------------------------------------------------------------------------------------
 # The demo, installing, cleaning
 
+# First the classification of the whole event; then the event as it stood on day three, served,
+# with the rest in fast motion. Ctrl-C ends it; `make demo DEMO_ARGS=--once` ends by itself.
+DEMO_ARGS ?=
 .PHONY: demo
 demo: $(CAIRN)
+	@deploy/packages/install.sh deploy/packages/demo.txt
 	@$(CAIRN) score $(DEMO) --format text
 	@$(CAIRN) score $(DEMO) --format text --by class
-	@$(CAIRN) score $(DEMO) --format text --card 22
+	@$(CAIRN) score $(DEMO) --format text --card 91
+	@$(PYTHON) seed-demo/demo.py $(CAIRN) $(DEMO_ARGS)
 
 .PHONY: install
 install: $(CAIRN)
@@ -395,7 +400,7 @@ clean:
 help:
 	@echo "all       build/cairn (the default)"
 	@echo "deps      install what is missing, through apt-get and npm"
-	@echo "demo      score the demo event: overall, by class, one car's card"
+	@echo "demo      score the demo event, then serve it and replay it; DEMO_ARGS=--once ends by itself"
 	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
 	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
 	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
