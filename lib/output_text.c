@@ -185,11 +185,15 @@ static void write_reason(struct textbuf *b, const struct standings *st, const st
     }
     textbuf_puts(b, status_word(score->status));
     const struct decision *d = NULL;
-    if (score->status == STATUS_DISQUALIFIED)
+    if (score->status == STATUS_DISQUALIFIED) {
         d = rulings->disqualified;
-    else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
-             rulings->retirement_count > 0)
-        d = rulings->retirements[rulings->retirement_count - 1].decision;
+    } else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
+               rulings->retirement_count > 0) {
+        const struct retirement *last = &rulings->retirements[rulings->retirement_count - 1];
+        /* The words of a retirement at a hidden item may tell of it. */
+        if (last->item < 0 || !scores->view->hidden[last->item])
+            d = last->decision;
+    }
     if (d != NULL)
         textbuf_printf(b, ": %s", d->text.field[DECISION_REASON]);
 }

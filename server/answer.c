@@ -8,6 +8,7 @@
 
 #include "err.h"
 #include "output.h"
+#include "pages.h"
 
 /* Below this a compressed body saves nothing that a packet would notice. */
 enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
@@ -93,21 +94,40 @@ static void write_errors(struct textbuf *b, const char *lines) {
     textbuf_putc(b, ']');
 }
 
-struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
-    struct textbuf b = {0};
-    textbuf_printf(&b,
+static void write_problem(const struct request *r, struct textbuf *b, unsigned status) {
+    textbuf_printf(b,
                    "{\"type\":\"urn:cairn:problem:%s\",\"title\":\"%s\",\"status\":%u,"
                    "\"detail\":",
                    problem_name(status), MHD_get_reason_phrase_for(status), status);
-    json_write_text(&b, textbuf_text(&r->detail));
-    textbuf_puts(&b, ",\"instance\":");
-    json_write_text(&b, r->path);
+    json_write_text(b, textbuf_text(&r->detail));
+    textbuf_puts(b, ",\"instance\":");
+    json_write_text(b, r->path);
     if (r->job != NULL && r->job->result == JOB_REFUSED)
-        write_errors(&b, textbuf_text(&r->job->why));
-    textbuf_puts(&b, "}\n");
-    struct MHD_Response *response = answer_private(&b, "application/problem+json");
+        write_errors(b, textbuf_text(&r->job->why));
+    textbuf_puts(b, "}\n");
+}
+
+/* A browser that asked for a page is told in a page. */
+static bool wants_page(const struct request *r) {
+    const char *accept =
+        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+    return accept != NULL && strstr(accept, "text/html") != NULL &&
+           strncmp(r->path, "/api/", 5) != 0;
+}
+
+struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
+    struct textbuf b = {0};
+    bool page = wants_page(r);
+    if (page)
+        page_problem(r, &b, status);
+    else
+        write_problem(r, &b, status);
+    struct MHD_Response *response =
+        answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
+    if (page)
+        add(response, "Content-Security-Policy", html_policy);
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
         add(response, MHD_HTTP_HEADER_ALLOW, allowed);
     if (status == MHD_HTTP_UNAUTHORIZED)

@@ -61,7 +61,7 @@ static unsigned finish_page(struct request *r, struct textbuf *b, const char *ti
     struct textbuf nav = {0};
     struct textbuf state = {0};
     struct textbuf event = {0};
-    if (r->snapshot != NULL) {
+    if (r->scene != NULL) {
         const struct rules *rules = r->snapshot->event.rules;
         html_text(&event, rules->name);
         write_nav(&nav, rules);
@@ -71,7 +71,7 @@ static unsigned finish_page(struct request *r, struct textbuf *b, const char *ti
         textbuf_puts(&nav, "<a href=\"/\">Events</a>");
     }
     html_text(&head, title);
-    if (r->snapshot != NULL) {
+    if (r->scene != NULL) {
         textbuf_puts(&head, " – ");
         textbuf_puts(&head, textbuf_text(&event));
         textbuf_printf(&head, " (%s)", view_status(view));
@@ -557,4 +557,13 @@ unsigned page_notices(struct request *r, struct textbuf *b) {
         textbuf_puts(&m, "</p></article>\n");
     }
     return finish_page(r, b, "Notices", &m, r->scene->view);
+}
+
+void page_problem(struct request *r, struct textbuf *b, unsigned status) {
+    const char *title = MHD_get_reason_phrase_for(status);
+    struct textbuf m = {0};
+    textbuf_printf(&m, "<h1>%s</h1>\n<p>", title);
+    html_text(&m, textbuf_text(&r->detail));
+    textbuf_puts(&m, "</p>\n<p><a href=\"/\">To the list of events</a></p>\n");
+    (void)finish_page(r, b, title, &m, r->scene == NULL ? NULL : r->scene->view);
 }
