@@ -128,7 +128,8 @@ static void penalty_cell(struct textbuf *m, int64_t penalty) {
     textbuf_puts(m, "</td>");
 }
 
-static void car_cells(struct textbuf *m, const struct event *event, int car) {
+/* Number and crew; the crew leads to the card. */
+static void crew_cells(struct textbuf *m, const struct event *event, int car) {
     const struct entry *e = &event->entries->list[car];
     textbuf_printf(m, "<td class=\"n\">%d</td><th scope=\"row\"><a href=\"/%s/cars/%d\"><bdi>",
                    e->number, event->rules->slug, e->number);
@@ -139,13 +140,23 @@ static void car_cells(struct textbuf *m, const struct event *event, int car) {
         html_text(m, e->navigator);
         textbuf_puts(m, "</bdi>");
     }
-    textbuf_puts(m, "</a></th><td>");
+    textbuf_puts(m, "</a></th>");
+}
+
+static void vehicle_cells(struct textbuf *m, const struct event *event, int car) {
+    const struct entry *e = &event->entries->list[car];
+    textbuf_puts(m, "<td>");
     html_text(m, e->make);
     textbuf_putc(m, ' ');
     html_text(m, e->model);
     textbuf_printf(m, "</td><td class=\"n\">%d</td><td>", e->year);
     rules_class_id(event->rules, e->class_index, m);
     textbuf_puts(m, "</td>");
+}
+
+static void car_cells(struct textbuf *m, const struct event *event, int car) {
+    crew_cells(m, event, car);
+    vehicle_cells(m, event, car);
 }
 
 static void write_notes(struct textbuf *m, const struct car_score *score) {
@@ -178,9 +189,10 @@ static void end_table(struct textbuf *m) {
 
 static void write_placed(struct textbuf *m, const struct standings *st,
                          const struct standings_group *g, const char *caption) {
-    static const char *const heads[] = {"#Place",   "#Car",      "Crew",   "Vehicle",  "#Year",
-                                        "Class",    "#In class", "#Fails", "#Penalty", "#To leader",
-                                        "#To next", "Through",   "Note",   NULL};
+    /* What a phone shows first comes first: place, crew, penalty. */
+    static const char *const heads[] = {"#Place",   "#Car",    "Crew",  "#Penalty", "#To leader",
+                                        "#To next", "Vehicle", "#Year", "Class",    "#In class",
+                                        "#Fails",   "Through", "Note",  NULL};
     const struct scores *s = st->scores;
     begin_table(m, caption, heads);
     for (int i = 0; i < g->placed_count; i++) {
@@ -189,15 +201,15 @@ static void write_placed(struct textbuf *m, const struct standings *st,
         textbuf_printf(m, "<tr id=\"n%d\"><td class=\"n\">%d%s</td>",
                        s->event->entries->list[row->car].number, row->position,
                        row->equal ? " equal" : "");
-        car_cells(m, s->event, row->car);
-        textbuf_puts(m, "<td class=\"n\">");
-        if (score->class_position > 0)
-            textbuf_int(m, score->class_position);
-        textbuf_printf(m, "</td><td class=\"n\">%d</td>", row->fails);
+        crew_cells(m, s->event, row->car);
         penalty_cell(m, row->penalty);
         penalty_cell(m, row->behind_leader);
         penalty_cell(m, row->behind_next);
-        textbuf_puts(m, "<td>");
+        vehicle_cells(m, s->event, row->car);
+        textbuf_puts(m, "<td class=\"n\">");
+        if (score->class_position > 0)
+            textbuf_int(m, score->class_position);
+        textbuf_printf(m, "</td><td class=\"n\">%d</td><td>", row->fails);
         if (score->through >= 0)
             html_text(m, s->event->rules->points[score->through].id);
         textbuf_puts(m, "</td>");
