@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: MIT */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <string.h>
+
+#include "http.h"
+
+static char args[ARG_COUNT][ARG_LEN];
+static char allowed[64];
+
+static const struct route *find(const char *method, const char *path) {
+    return route_find(method, path, args, allowed, sizeof allowed);
+}
+
+static void wildcards_stand_for_one_part_of_a_path(void **state) {
+    (void)state;
+    const struct route *r = find("GET", "/api/v1/events/merrow-2027/cars/22");
+    assert_non_null(r);
+    assert_string_equal(r->pattern, "/api/v1/events/{}/cars/{}");
+    assert_string_equal(args[0], "merrow-2027");
+    assert_string_equal(args[1], "22");
+    assert_null(find("GET", "/api/v1/events/merrow-2027/cars/22/33"));
+    assert_string_equal(allowed, "");
+    assert_null(find("GET", "/api/v1/events//cars/22"));
+}
+
+static void a_wrong_method_is_told_which_would_do(void **state) {
+    (void)state;
+    assert_null(find("DELETE", "/api/v1/events/x/readings"));
+    assert_string_equal(allowed, "POST");
+    assert_null(find("PATCH", "/api/v1/events/x/notices"));
+    assert_string_equal(allowed, "GET, HEAD, POST");
+    assert_null(find("POST", "/"));
+    assert_string_equal(allowed, "GET, HEAD");
+}
+
+static void the_style_sheet_is_no_event(void **state) {
+    (void)state;
+    const struct route *r = find("GET", "/style-0123abcd.css");
+    assert_non_null(r);
+    assert_true(r->eventless);
+    assert_string_equal(args[0], "0123abcd");
+}
+
+static void a_part_that_is_too_long_is_not_found(void **state) {
+    char path[256] = "/";
+    (void)state;
+    memset(path + 1, 'a', 200);
+    strcpy(path + 201, "/");
+    assert_null(find("GET", path));
+}
+
+/* Whoever adds a writing route must say who may use it and how much it takes. */
+static void every_writing_route_has_a_role_and_a_limit(void **state) {
+    (void)state;
+    for (size_t i = 0; i < route_count; i++) {
+        bool reads = strcmp(routes[i].method, "GET") == 0;
+        assert_int_equal(reads, routes[i].role == ROLE_PUBLIC);
+        assert_int_equal(reads, routes[i].body_limit == 0);
+        assert_int_equal(reads, routes[i].write == NULL);
+        assert_int_equal(reads, routes[i].tell == NULL);
+        assert_int_equal(reads, routes[i].render != NULL || routes[i].special != NULL);
+    }
+    assert_true(route_count > 15);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(wildcards_stand_for_one_part_of_a_path),
+        cmocka_unit_test(a_wrong_method_is_told_which_would_do),
+        cmocka_unit_test(the_style_sheet_is_no_event),
+        cmocka_unit_test(a_part_that_is_too_long_is_not_found),
+        cmocka_unit_test(every_writing_route_has_a_role_and_a_limit),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: MIT */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <string.h>
+
+#include "err.h"
+#include "upload.h"
+
+static const char *const names[] = {"point", "car", "time", "faults", "void"};
+static struct upload rows;
+static struct textbuf why;
+
+static int parse(enum media media, const char *body) {
+    textbuf_reset(&why);
+    upload_clear(&rows);
+    return upload_parse(media, body, strlen(body), names, 5, 2, &rows, &why);
+}
+
+static void media_types_are_told_without_their_parameters(void **state) {
+    (void)state;
+    assert_int_equal(media_of("application/json"), MEDIA_JSON);
+    assert_int_equal(media_of("Application/JSON; charset=utf-8"), MEDIA_JSON);
+    assert_int_equal(media_of("application/x-ndjson"), MEDIA_NDJSON);
+    assert_int_equal(media_of("text/csv;header=present"), MEDIA_CSV);
+    assert_int_equal(media_of("text/plain"), MEDIA_UNKNOWN);
+    assert_int_equal(media_of("application/jsonx"), MEDIA_UNKNOWN);
+    assert_int_equal(media_of(NULL), MEDIA_UNKNOWN);
+}
+
+static void numbers_keep_the_digits_that_were_sent(void **state) {
+    (void)state;
+    assert_int_equal(parse(MEDIA_JSON, "[{\"point\":\"S1/finish\",\"car\":22,\"time\":83.450}]"),
+                     ERR_OK);
+    assert_int_equal(rows.count, 1);
+    assert_string_equal(rows.rows[0].fields[1], "22");
+    assert_string_equal(rows.rows[0].fields[2], "83.450");
+    assert_string_equal(rows.rows[0].fields[3], "");
+}
+
+static void faults_may_be_an_object_and_void_a_flag(void **state) {
+    (void)state;
+    assert_int_equal(parse(MEDIA_JSON,
+                           "[{\"point\":\"S1\",\"car\":\"1\",\"faults\":{\"cone\":2,\"line\":1},"
+                           "\"void\":true,\"more\":\"x\"}]"),
+                     ERR_OK);
+    assert_string_equal(rows.rows[0].fields[3], "cone=2;line=1");
+    assert_string_equal(rows.rows[0].fields[4], "yes");
+    assert_string_equal(rows.rows[0].extras->name, "more");
+    assert_string_equal(rows.rows[0].extras->value, "x");
+}
+
+static void a_broken_line_of_ndjson_holds_up_no_other(void **state) {
+    (void)state;
+    assert_int_equal(parse(MEDIA_NDJSON, "{\"point\":\"A\",\"car\":1}\n\n{\"point\":\n"
+                                         "{\"point\":\"B\",\"car\":2}"),
+                     ERR_OK);
+    assert_int_equal(rows.count, 3);
+    assert_null(rows.rows[0].wrong);
+    assert_non_null(rows.rows[1].wrong);
+    assert_int_equal(rows.rows[1].line, 3);
+    assert_string_equal(rows.rows[2].fields[0], "B");
+}
+
+static void a_csv_names_its_lines_and_needs_its_columns(void **state) {
+    (void)state;
+    assert_int_equal(parse(MEDIA_CSV, "car;point\n1;A\n2;B;C\n"), ERR_OK);
+    assert_int_equal(rows.count, 2);
+    assert_string_equal(rows.rows[0].fields[0], "A");
+    assert_int_equal(rows.rows[1].line, 3);
+    assert_non_null(rows.rows[1].wrong);
+    assert_int_equal(parse(MEDIA_CSV, "point,time\nA,1\n"), ERR_INPUT);
+    assert_non_null(strstr(textbuf_text(&why), "“car” is missing"));
+}
+
+static void a_body_that_is_no_list_is_refused_whole(void **state) {
+    (void)state;
+    assert_int_equal(parse(MEDIA_JSON, "{\"point\":\"A\"}"), ERR_INPUT);
+    assert_int_equal(parse(MEDIA_JSON, "[1"), ERR_INPUT);
+    assert_int_equal(parse(MEDIA_JSON, "[1,[2],{\"car\":[3]}]"), ERR_OK);
+    assert_non_null(rows.rows[0].wrong);
+    assert_non_null(rows.rows[1].wrong);
+    assert_non_null(rows.rows[2].wrong);
+}
+
+static int tear_down(void **state) {
+    (void)state;
+    upload_clear(&rows);
+    textbuf_clear(&why);
+    return 0;
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(media_types_are_told_without_their_parameters),
+        cmocka_unit_test(numbers_keep_the_digits_that_were_sent),
+        cmocka_unit_test(faults_may_be_an_object_and_void_a_flag),
+        cmocka_unit_test(a_broken_line_of_ndjson_holds_up_no_other),
+        cmocka_unit_test(a_csv_names_its_lines_and_needs_its_columns),
+        cmocka_unit_test(a_body_that_is_no_list_is_refused_whole),
+    };
+    return cmocka_run_group_tests(tests, NULL, tear_down);
+}
