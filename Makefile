@@ -35,7 +35,8 @@ ORACLE_SEEDS ?= 1:150
 
 CC := gcc
 AR := gcc-ar
-PYTHON := PYTHONDONTWRITEBYTECODE=1 python3
+# Debian's own, whatever other may come first in PATH: it has the Debian packages.
+PYTHON := PYTHONDONTWRITEBYTECODE=1 /usr/bin/python3
 
 # ---------------------------------------------------------------------------------------------
 # Flags
