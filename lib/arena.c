@@ -43,11 +43,10 @@ void arena_free(struct arena *arena) {
  * better had at once. Where the system cannot, nothing is lost. */
 static void touch_pages(struct block *b, size_t size) {
 #ifdef MADV_POPULATE_WRITE
-    const uintptr_t page = 4096;
-    uintptr_t from = ((uintptr_t)b + page - 1) / page * page;
-    uintptr_t to = ((uintptr_t)b + sizeof *b + size) / page * page;
-    if (size >= TOUCHED_BLOCK && to > from)
-        (void)madvise((void *)from, to - from, MADV_POPULATE_WRITE);
+    const size_t page = 4096;
+    size_t skipped = (page - (uintptr_t)b % page) % page;
+    if (size >= TOUCHED_BLOCK)
+        (void)madvise((char *)b + skipped, size - skipped, MADV_POPULATE_WRITE);
 #else
     (void)b;
     (void)size;

@@ -226,7 +226,7 @@ static enum MHD_Result end_write(struct request *r) {
         return queue_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);
     case JOB_FAILED:
         if (job->revision < 0)
-            (void)request_fail(r, 0, "Too many writes are waiting; try again.");
+            (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
         else
             (void)request_fail(r, 0,
                                "The machine could not keep it; nothing was changed. Try again.");

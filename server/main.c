@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include <signal.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -21,6 +22,9 @@ static void print_help(FILE *out) {
 }
 
 int main(int argc, char **argv) {
+    /* A file that may not grow is an error of the write, to be told like a full disk; the signal
+     * would end a server that others are reading from. */
+    (void)signal(SIGXFSZ, SIG_IGN);
     if (argc < 2) {
         print_help(stderr);
         return EXIT_INPUT;
