@@ -85,9 +85,7 @@ static int import_facts(struct store *store, const struct event *folder, const s
 static int import_all(struct store *store, const struct event *folder, const struct event *there,
                       const struct event_files *files, struct problems *problems) {
     bool changed = false;
-    int64_t office = 0;
-    int64_t public_number = 0;
-    int64_t when = 0;
+    struct stored_revision last;
     int err = store_begin(store);
     if (err != ERR_OK)
         return err;
@@ -99,9 +97,9 @@ static int import_all(struct store *store, const struct event *folder, const str
     if (err == ERR_OK)
         err = import_facts(store, folder, there, files, problems, &changed);
     if (err == ERR_OK)
-        err = store_last_revision(store, &office, &public_number, &when);
+        err = store_last_revision(store, &last);
     if (err == ERR_OK && changed)
-        err = store_add_revision(store, office + 1, public_number + 1, now_ms());
+        err = store_add_revision(store, last.office + 1, last.public_number + 1, now_ms());
     if (err == ERR_OK && changed)
         return store_commit(store);
     store_rollback(store);
@@ -129,11 +127,9 @@ static int import_folder(const char *data_dir, const char *path) {
     (void)mkdir(data_dir, 0750); /* where it cannot be made, opening the file says so */
     err = store_open(file, STORE_CREATE, &store, &why);
     if (err == ERR_OK) {
-        int64_t office;
-        int64_t public_number;
-        int64_t when;
-        err = store_last_revision(store, &office, &public_number, &when);
-        if (err == ERR_OK && office > 0)
+        struct stored_revision last;
+        err = store_last_revision(store, &last);
+        if (err == ERR_OK && last.office > 0)
             err = store_load_event(store, &there);
         if (err == ERR_OK)
             err = import_all(store, event, there, &folder.files, &problems);

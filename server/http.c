@@ -118,13 +118,26 @@ static unsigned authenticate(struct request *r) {
     return 0;
 }
 
+/* True where the request comes from this machine, and not through a proxy on it. */
+static bool is_local(const struct request *r) {
+    const struct sockaddr *address = address_of(r);
+    if (address == NULL || header(r, "X-Forwarded-For") != NULL || header(r, "Forwarded") != NULL)
+        return false;
+    if (address->sa_family == AF_INET)
+        return (ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr) >>
+                24) == 127;
+    return address->sa_family == AF_INET6 &&
+           IN6_IS_ADDR_LOOPBACK(&((const struct sockaddr_in6 *)(const void *)address)->sin6_addr) !=
+               0;
+}
+
 /* Everything that can be told from the head alone. Returns 0, or the status of an error. */
 static unsigned open_request(struct request *r, const char *path, char *allowed, size_t size) {
     r->route = route_find(strcmp(r->method, "HEAD") == 0 ? "GET" : r->method, path, r->args,
                           allowed, size);
     if (r->route == NULL && *allowed != '\0')
         return request_fail(r, MHD_HTTP_METHOD_NOT_ALLOWED, "The address takes %s.", allowed);
-    if (r->route == NULL)
+    if (r->route == NULL || (r->route->local && !is_local(r)))
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
     for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
         const char *value = MHD_lookup_connection_value(r->connection, MHD_GET_ARGUMENT_KIND,

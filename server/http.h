@@ -37,6 +37,7 @@ struct route {
     void (*tell)(struct request *r, const struct job *job, struct textbuf *b);
     enum MHD_Result (*special)(struct request *r);
     bool eventless; /* its first wildcard is no event */
+    bool local;     /* answered to this machine only: its figures count hidden uploads too */
 };
 
 enum { ARG_COUNT = 2, ARG_LEN = 80, PARAMETERS_MAX = 8 };

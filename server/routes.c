@@ -26,7 +26,7 @@ static const char *const after_only[] = {"after", NULL};
 
 const struct route routes[] = {
     READ("/healthz", NULL, api_health),
-    READ("/metrics", NULL, api_metrics),
+    {.method = "GET", .pattern = "/metrics", .render = api_metrics, .local = true},
     READ("/api/v1/openapi.yaml", NULL, api_openapi),
     READ("/api/v1/events", NULL, api_events),
     READ("/api/v1/events/{}", NULL, api_event),

@@ -46,8 +46,10 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                      " reason, given_id, extras FROM reading ORDER BY seq",
     [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras"
                       " FROM decision ORDER BY seq",
-    [LAST_REVISION] = "SELECT office, public, committed_ms FROM revision"
-                      " ORDER BY office DESC LIMIT 1",
+    [LAST_REVISION] = "SELECT office, public, committed_ms,"
+                      " (SELECT min(first.committed_ms) FROM revision AS first"
+                      " WHERE first.public = revision.public)"
+                      " FROM revision ORDER BY office DESC LIMIT 1",
     [ALL_NOTICES] = "SELECT id, posted_ms, title, body FROM notice ORDER BY id",
     [DATA_VERSION] = "PRAGMA data_version",
     [BEGIN] = "BEGIN IMMEDIATE",

@@ -85,9 +85,14 @@ int store_document(struct store *store, const char *name, char **text, size_t *l
  * Returns ERR_INPUT where what is stored does not read (a damaged file). */
 int store_load_event(struct store *store, struct event **out);
 
-/* The last revision; zeros where there is none. */
-int store_last_revision(struct store *store, int64_t *office, int64_t *public_number,
-                        int64_t *committed_ms);
+/* The last revision, and when the public's number last changed; zeros where there is none. */
+struct stored_revision {
+    int64_t office;
+    int64_t public_number;
+    int64_t committed_ms;
+    int64_t public_ms;
+};
+int store_last_revision(struct store *store, struct stored_revision *out);
 
 struct stored_notice {
     int64_t number;

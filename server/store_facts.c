@@ -349,16 +349,13 @@ int store_load_event(struct store *s, struct event **out) {
     return err;
 }
 
-int store_last_revision(struct store *s, int64_t *office, int64_t *public_number,
-                        int64_t *committed_ms) {
+int store_last_revision(struct store *s, struct stored_revision *out) {
     sqlite3_stmt *st = store_statement(s, LAST_REVISION);
     int err = ERR_OK;
-    *office = *public_number = *committed_ms = 0;
-    while (next_row(s, st, &err)) {
-        *office = sqlite3_column_int64(st, 0);
-        *public_number = sqlite3_column_int64(st, 1);
-        *committed_ms = sqlite3_column_int64(st, 2);
-    }
+    *out = (struct stored_revision){0};
+    while (next_row(s, st, &err))
+        *out = (struct stored_revision){sqlite3_column_int64(st, 0), sqlite3_column_int64(st, 1),
+                                        sqlite3_column_int64(st, 2), sqlite3_column_int64(st, 3)};
     return err;
 }
 

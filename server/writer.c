@@ -155,17 +155,18 @@ static int adopt(struct writer *w, struct event *event) {
 
 static int load_event(struct writer *w) {
     struct event *event = NULL;
-    int64_t when = 0;
+    struct stored_revision last;
     int err = store_load_event(w->store, &event);
     if (err == ERR_OK)
         err = adopt(w, event);
     if (err == ERR_OK)
-        err = store_last_revision(w->store, &w->office_revision, &w->public_revision, &when);
-    w->office_ms = when;
-    /* When the public last saw a change is not kept apart: after a start it is told the time of
-     * the last change of all that is no earlier than its own. */
-    if (w->public_ms == 0)
-        w->public_ms = when;
+        err = store_last_revision(w->store, &last);
+    if (err == ERR_OK) {
+        w->office_revision = last.office;
+        w->public_revision = last.public_number;
+        w->office_ms = last.committed_ms;
+        w->public_ms = last.public_ms;
+    }
     return err;
 }
 
@@ -235,14 +236,11 @@ static void forget_touched(struct writer *w) {
 
 void writer_look(struct writer *w) {
     int64_t version = 0;
-    int64_t office = w->office_revision;
+    struct stored_revision last;
     if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
         return;
-    int64_t public_number = 0;
-    int64_t when = 0;
-    int err = store_last_revision(w->store, &office, &public_number, &when);
-    if (err == ERR_OK && office != w->office_revision) {
-        w->public_ms = 0;
+    int err = store_last_revision(w->store, &last);
+    if (err == ERR_OK && last.office != w->office_revision) {
         err = load_event(w);
         if (err == ERR_OK)
             err = load_notices(w);

@@ -121,13 +121,15 @@ static void another_connection_shows_in_the_data_version(void **state) {
         SQLITE_OK);
     assert_int_equal(store_data_version(store, &after), ERR_OK);
     assert_int_not_equal(before, after);
-    int64_t office = 0;
-    int64_t public_number = 0;
-    int64_t when = 0;
-    assert_int_equal(store_last_revision(store, &office, &public_number, &when), ERR_OK);
-    assert_int_equal(office, 9);
-    assert_int_equal(public_number, 7);
-    assert_int_equal(when, 5);
+    assert_int_equal(
+        from_outside("INSERT INTO revision (office, public, committed_ms) VALUES (10, 7, 6)"),
+        SQLITE_OK);
+    struct stored_revision last;
+    assert_int_equal(store_last_revision(store, &last), ERR_OK);
+    assert_int_equal(last.office, 10);
+    assert_int_equal(last.public_number, 7);
+    assert_int_equal(last.committed_ms, 6);
+    assert_int_equal(last.public_ms, 5);
 }
 
 /* Opens the file again and tells why that fails. */
