@@ -142,20 +142,6 @@ static void check_classes(const struct event *event, struct problems *problems) 
     }
 }
 
-static bool out_at(const struct event *event, int car, int point) {
-    const struct car_rulings *rulings = &event->rulings->cars[car];
-    int day = event->rules->items[event->rules->points[point].item].day;
-    for (int i = 0; i < rulings->retirement_count; i++) {
-        bool back = false;
-        for (int j = 0; j < rulings->rejoin_count; j++)
-            back = back || (rulings->rejoin_days[j] > rulings->retirements[i].day &&
-                            rulings->rejoin_days[j] <= day);
-        if (rulings->retirements[i].position < point && !back)
-            return true;
-    }
-    return false;
-}
-
 /* One car's readings along the road: in conflict, out of order, missing between others. */
 static void check_car(const struct event *event, int car, struct problems *problems) {
     const struct rules *rules = event->rules;
@@ -181,11 +167,11 @@ static void check_car(const struct event *event, int car, struct problems *probl
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: readings differ; %s counts", number, rules->points[p].id,
                          reading->id);
-        if (reading != NULL && out_at(event, car, p))
+        if (reading != NULL && rulings_out_at(event, car, p, -1))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: read while out of the event; it does not count", number,
                          rules->points[p].id);
-        if (reading == NULL && rules->points[p].scored >= 0 && !out_at(event, car, p))
+        if (reading == NULL && rules->points[p].scored >= 0 && !rulings_out_at(event, car, p, -1))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: no reading, but the car was read further on", number,
                          rules->points[p].id);

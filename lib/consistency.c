@@ -2,9 +2,9 @@
 /* Consistency tests: laps to be repeated. */
 #include <stdio.h>
 
-#include "decimal.h"
 #include "err.h"
 #include "explain.h"
+#include "faults.h"
 #include "kind.h"
 #include "sheet.h"
 
@@ -20,7 +20,7 @@ static void read(const struct json_reader *reader, const json_t *object,
     if (json_get_whole(reader, object, place, "laps", true,
                        item->reference == REFERENCE_NOMINATED ? 1 : 2, PARTS_MAX, &laps))
         item->laps = (int)laps;
-    route_read_faults(reader, object, place, false, item);
+    faults_read(reader, object, place, false, item);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -143,19 +143,6 @@ static void judge(const struct sheet *sheet, const struct item *item, int n, int
     }
 }
 
-static int64_t fault_cost(const struct item *item, const struct reading *reading) {
-    int64_t sum = 0;
-    for (int i = 0; i < reading->fault_count; i++) {
-        int64_t cost;
-        if (__builtin_mul_overflow(item->faults[reading->faults[i].fault].penalty,
-                                   (int64_t)reading->faults[i].count, &cost) ||
-            cost > DECIMAL_MAX)
-            cost = DECIMAL_MAX;
-        sum += cost;
-    }
-    return sum;
-}
-
 static void score(struct sheet *sheet, const struct item *item) {
     bool may_come;
     int64_t reference = reference_time(sheet, item, &may_come);
@@ -171,7 +158,7 @@ static void score(struct sheet *sheet, const struct item *item) {
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         const struct reading *reading = sheet->counted[p];
         if (reading != NULL && reading->fault_count > 0 && !sheet_point_ruled(sheet, p))
-            *sum += fault_cost(item, reading);
+            *sum += faults_cost(item, reading);
     }
 }
 

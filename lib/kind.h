@@ -55,10 +55,6 @@ int kind_parse(const char *name, enum kind_id *out);
 int route_add_point(struct rules *rules, int item, enum point_role role, int number,
                     const char *suffix, bool scored);
 
-/* Reads the fault list of a test into the item; "maximum" is taken only where `allow_maximum`. */
-void route_read_faults(const struct json_reader *reader, const json_t *object,
-                       const struct json_place *place, bool allow_maximum, struct item *item);
-
 /* The lines of the table, one file each. */
 extern const struct kind kind_time_control;
 extern const struct kind kind_passage_control;

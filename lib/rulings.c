@@ -95,17 +95,30 @@ static int give_room(const struct event *event, struct rulings *r) {
     return ERR_OK;
 }
 
-/* Whether a car is out when a day begins: retired earlier, and not back by then. */
-static bool out_before_day(const struct car_rulings *car, int day) {
-    for (int i = 0; i < car->retirement_count; i++) {
-        if (car->retirements[i].day >= day)
-            continue;
-        bool back = false;
-        for (int j = 0; j < car->rejoin_count; j++) {
-            if (car->rejoin_days[j] > car->retirements[i].day && car->rejoin_days[j] <= day)
-                back = true;
-        }
-        if (!back)
+/* A rejoin ends the retirements of earlier days. */
+static bool is_back(const struct car_rulings *car, const struct retirement *r, int day) {
+    for (int i = 0; i < car->rejoin_count; i++) {
+        if (car->rejoin_days[i] > r->day && car->rejoin_days[i] <= day)
+            return true;
+    }
+    return false;
+}
+
+bool rulings_out_before_day(const struct rulings *rulings, int car, int day) {
+    const struct car_rulings *c = &rulings->cars[car];
+    for (int i = 0; i < c->retirement_count; i++) {
+        if (c->retirements[i].day < day && !is_back(c, &c->retirements[i], day))
+            return true;
+    }
+    return false;
+}
+
+bool rulings_out_at(const struct event *event, int car, int point, int after) {
+    const struct car_rulings *c = &event->rulings->cars[car];
+    int day = event->rules->items[event->rules->points[point].item].day;
+    for (int i = 0; i < c->retirement_count; i++) {
+        const struct retirement *r = &c->retirements[i];
+        if (r->position < point && (after < 0 || r->item <= after) && !is_back(c, r, day))
             return true;
     }
     return false;
@@ -119,7 +132,7 @@ static void lay_starts(const struct event *event, struct rulings *r) {
         for (int car = 0; car < entries->count; car++) {
             size_t cell = (size_t)day * (size_t)entries->count + (size_t)car;
             int64_t place = d->sequence ? turn : entries->list[car].number - 1;
-            if (!out_before_day(&r->cars[car], day))
+            if (!rulings_out_before_day(r, car, day))
                 turn++;
             r->starts[cell] = entries->starts[cell] != TIME_NONE
                                   ? entries->starts[cell]

@@ -55,6 +55,13 @@ int64_t rulings_allowance(const struct rulings *rulings, int car, int point);
 const struct decision *rulings_find(const struct rulings *rulings, int car, enum decision_kind kind,
                                     enum decision_target target, int place);
 
+/* True where a car is out at a point: retired before it, and not back by the point's day.
+ *   after  the last item that is looked at, -1 for all: a later retirement has not happened */
+bool rulings_out_at(const struct event *event, int car, int point, int after);
+
+/* True where a car is out when a day (from 0) begins. */
+bool rulings_out_before_day(const struct rulings *rulings, int car, int day);
+
 /* When a car starts a day, ms from that day's midnight. */
 int64_t rulings_start(const struct event *event, int day, int car);
 

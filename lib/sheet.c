@@ -38,28 +38,8 @@ void sheet_clear(struct sheet *sheet) {
     *sheet = (struct sheet){0};
 }
 
-/* A rejoin ends the retirements of earlier days; a retirement behind the last point that is
- * looked at has not happened yet. */
-static bool retired_at(const struct sheet *sheet, const struct car_rulings *car,
-                       const struct retirement *r, int point) {
-    int after = sheet->view->request.after;
-    if (r->position >= point || (after >= 0 && r->item > after))
-        return false;
-    int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
-    for (int i = 0; i < car->rejoin_count; i++) {
-        if (car->rejoin_days[i] > r->day && car->rejoin_days[i] <= day)
-            return false;
-    }
-    return true;
-}
-
 bool sheet_absent(const struct sheet *sheet, int car, int point) {
-    const struct car_rulings *rulings = &sheet->event->rulings->cars[car];
-    for (int i = 0; i < rulings->retirement_count; i++) {
-        if (retired_at(sheet, rulings, &rulings->retirements[i], point))
-            return true;
-    }
-    return false;
+    return rulings_out_at(sheet->event, car, point, sheet->view->request.after);
 }
 
 const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* Special tests: driven against the watch, held between bogey and maximum, with faults. */
-#include "decimal.h"
 #include "err.h"
 #include "explain.h"
+#include "faults.h"
 #include "kind.h"
 #include "sheet.h"
 
@@ -24,7 +24,7 @@ static void read(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "bogey", "is missing: the method counts what is over it");
     if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
         item->scope_class = choice == 1;
-    route_read_faults(reader, object, place, true, item);
+    faults_read(reader, object, place, true, item);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -40,27 +40,6 @@ static const char *refusal(const struct item *item, const struct point *point,
     return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
                ? "a finish takes a time of day or an elapsed"
                : NULL;
-}
-
-static int maximum_fault_of(const struct item *item, const struct reading *reading) {
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        if (reading->faults[i].count > 0 && item->faults[reading->faults[i].fault].maximum)
-            return reading->faults[i].fault;
-    }
-    return -1;
-}
-
-static int64_t faults_of(const struct item *item, const struct reading *reading) {
-    int64_t sum = 0;
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        int64_t cost;
-        if (__builtin_mul_overflow(item->faults[reading->faults[i].fault].penalty,
-                                   (int64_t)reading->faults[i].count, &cost) ||
-            cost > DECIMAL_MAX)
-            cost = DECIMAL_MAX;
-        sum += cost;
-    }
-    return sum;
 }
 
 bool special_test_held(const struct sheet *sheet, const struct item *item,
@@ -83,9 +62,9 @@ bool special_test_held(const struct sheet *sheet, const struct item *item,
         w->raw = time_truncate(finish->time, item->rule.precision) - w->base;
     }
     w->actual = w->raw;
-    w->maximum_fault = maximum_fault_of(item, start);
+    w->maximum_fault = faults_maximum(item, start);
     if (w->maximum_fault < 0)
-        w->maximum_fault = maximum_fault_of(item, finish);
+        w->maximum_fault = faults_maximum(item, finish);
     if (w->maximum_fault >= 0)
         w->actual = item->maximum;
     if (item->bogey != TIME_NONE && w->actual < item->bogey)
@@ -128,7 +107,7 @@ static void score(struct sheet *sheet, const struct item *item) {
     uncapped.cap_late = CAP_NONE; /* the cap holds time and faults together */
     w->price = penalty_price(&uncapped, w->charged_ms);
     if (w->maximum_fault < 0)
-        w->fault_penalty = faults_of(item, start) + faults_of(item, finish);
+        w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
     w->uncapped = w->price.penalty + w->fault_penalty;
     w->capped = w->uncapped > item->rule.cap_late;
     w->price.penalty = w->capped ? item->rule.cap_late : w->uncapped;

@@ -244,19 +244,6 @@ static int by_time(const void *a, const void *b) {
     return x->time != y->time ? (x->time > y->time) - (x->time < y->time) : x->car - y->car;
 }
 
-/* Out when the day begins: the same rule as for the order "sequence". */
-static bool is_out(const struct car_rulings *car, int day) {
-    for (int i = 0; i < car->retirement_count; i++) {
-        bool back = false;
-        for (int j = 0; j < car->rejoin_count; j++)
-            back = back ||
-                   (car->rejoin_days[j] > car->retirements[i].day && car->rejoin_days[j] <= day);
-        if (car->retirements[i].day < day && !back)
-            return true;
-    }
-    return false;
-}
-
 int starts_of_day(const struct event *event, int day, int **cars, int *count) {
     size_t room = (size_t)event->entries->count + 1;
     struct start *starts = calloc(room, sizeof *starts);
@@ -268,7 +255,7 @@ int starts_of_day(const struct event *event, int day, int **cars, int *count) {
         return ERR_NOMEM;
     }
     for (int car = 0; car < event->entries->count; car++) {
-        if (!is_out(&event->rulings->cars[car], day))
+        if (!rulings_out_before_day(event->rulings, car, day))
             starts[used++] = (struct start){car, rulings_start(event, day, car)};
     }
     qsort(starts, (size_t)used, sizeof *starts, by_time);

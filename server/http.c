@@ -401,7 +401,7 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     long cores = sysconf(_SC_NPROCESSORS_ONLN);
     /* A pool of one is ignored by the library, so it is two at least. */
     unsigned threads = cores < 2 ? 2 : cores > 16 ? 16 : (unsigned)cores;
-    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_USE_SUSPEND_RESUME | MHD_USE_ERROR_LOG;
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_USE_SUSPEND_RESUME;
     if (found->ai_family == AF_INET6)
         flags |= MHD_USE_IPv6;
     s->daemon = MHD_start_daemon(
