@@ -8,10 +8,18 @@
 #include "err.h"
 #include "textbuf.h"
 
+/* Called for each row of a large file: a loop of its own is many times faster than a search in a
+ * set of characters. */
 bool fact_id_is_good(const char *id) {
-    size_t len = strlen(id);
-    return len >= 1 && len <= FACT_ID_MAX &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._:-") == len;
+    size_t len = 0;
+    for (; id[len] != '\0'; len++) {
+        char c = id[len];
+        bool good = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                    c == '.' || c == '_' || c == ':' || c == '-';
+        if (!good || len == FACT_ID_MAX)
+            return false;
+    }
+    return len > 0;
 }
 
 void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id) {
