@@ -65,23 +65,31 @@ static bool read_id(const struct json_reader *reader, const json_t *object,
     return false;
 }
 
-static void read_period(const struct json_reader *reader, const json_t *value,
+/* Returns true where the years are good. */
+static bool read_period(const struct json_reader *reader, const json_t *value,
                         const struct json_place *place, struct period *period) {
     static const char *const keys[] = {"id", "name", "from", "to", "overall", NULL};
     int64_t year;
     *period = (struct period){"", "", INT_MIN, INT_MAX, true};
     if (!json_known_keys(reader, value, place, keys, NULL))
-        return;
+        return false;
     (void)read_id(reader, value, place, &period->id);
     period->name = period->id;
     (void)json_get_text(reader, value, place, "name", false, &period->name);
-    if (json_get_whole(reader, value, place, "from", false, YEAR_FIRST, YEAR_LAST, &year))
+    bool has_from =
+        json_get_whole(reader, value, place, "from", false, YEAR_FIRST, YEAR_LAST, &year);
+    if (has_from)
         period->from = (int)year;
-    if (json_get_whole(reader, value, place, "to", false, YEAR_FIRST, YEAR_LAST, &year))
+    bool has_to = json_get_whole(reader, value, place, "to", false, YEAR_FIRST, YEAR_LAST, &year);
+    if (has_to)
         period->to = (int)year;
     (void)json_get_flag(reader, value, place, "overall", &period->overall);
-    if (period->from > period->to)
+    if (period->from > period->to) {
         json_wrong(reader, place, "to", "is before “from”");
+        return false;
+    }
+    return has_from == (json_object_get(value, "from") != NULL) &&
+           has_to == (json_object_get(value, "to") != NULL);
 }
 
 static void read_periods(const struct json_reader *reader, const json_t *object,
@@ -90,6 +98,7 @@ static void read_periods(const struct json_reader *reader, const json_t *object,
     if (!json_get_array(reader, object, place, "periods", true, &list))
         return;
     size_t count = json_array_size(list);
+    bool good[PARTS_MAX] = {false};
     struct json_place here = {.up = place, .key = "periods"};
     if (count == 0 || count > PARTS_MAX) {
         json_wrong(reader, place, "periods", "must hold 1 to %d periods", PARTS_MAX);
@@ -103,12 +112,12 @@ static void read_periods(const struct json_reader *reader, const json_t *object,
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
         struct period *p = &rules->periods[i];
-        read_period(reader, json_array_get(list, i), &at, p);
+        good[i] = read_period(reader, json_array_get(list, i), &at, p);
         for (size_t j = 0; j < i; j++) {
             const struct period *q = &rules->periods[j];
-            if (strcmp(p->id, q->id) == 0)
+            if (*p->id != '\0' && strcmp(p->id, q->id) == 0)
                 json_wrong(reader, &at, "id", "“%s” stands twice", p->id);
-            if (p->from <= q->to && q->from <= p->to)
+            if (good[i] && good[j] && p->from <= q->to && q->from <= p->to)
                 json_wrong(reader, &at, NULL, "overlaps period “%s”", q->id);
         }
     }
@@ -142,7 +151,7 @@ static void read_capacities(const struct json_reader *reader, const json_t *obje
             continue;
         (void)read_id(reader, value, &at, &c->id);
         for (size_t j = 0; j < i; j++) {
-            if (strcmp(c->id, rules->capacities[j].id) == 0)
+            if (*c->id != '\0' && strcmp(c->id, rules->capacities[j].id) == 0)
                 json_wrong(reader, &at, "id", "“%s” stands twice", c->id);
         }
         bool last = i + 1 == count;
@@ -186,7 +195,7 @@ static void read_categories(const struct json_reader *reader, const json_t *obje
         (void)json_get_text(reader, value, &at, "name", false, &c->name);
         (void)json_get_flag(reader, value, &at, "overall", &c->overall);
         for (size_t j = 0; j < i; j++) {
-            if (strcmp(c->id, rules->categories[j].id) == 0)
+            if (*c->id != '\0' && strcmp(c->id, rules->categories[j].id) == 0)
                 json_wrong(reader, &at, "id", "“%s” stands twice", c->id);
         }
     }

@@ -81,6 +81,7 @@ static void quoted_field(struct csv *csv, size_t *used) {
     for (;;) {
         if (csv->at == csv->end) {
             csv->wrong = "a quoted field is not closed";
+            csv->open_quote = true;
             return;
         }
         if (*csv->at == '"') {
@@ -104,6 +105,7 @@ enum csv_result csv_next(struct csv *csv) {
     csv->line = csv->next_line;
     csv->count = 0;
     csv->wrong = NULL;
+    csv->open_quote = false;
     if (csv->at == csv->end)
         return CSV_END;
     /* All that is left can be one row, and a row needs no more bytes than its text plus the end of
@@ -137,10 +139,17 @@ enum csv_result csv_next(struct csv *csv) {
         csv->at++;
     }
     size_t row_len = (size_t)(csv->at - row);
-    if (csv->wrong == NULL && memchr(row, '\0', row_len) != NULL)
-        csv->wrong = "a NUL byte is not text";
     if (csv->wrong == NULL && !utf8_valid(row, row_len))
         csv->wrong = "the text is not UTF-8";
+    if (csv->wrong == NULL && memchr(row, '\0', row_len) != NULL)
+        csv->wrong = "a NUL byte is not text";
+    /* One quote too many must not cost the rest of the file: the next row is the next line. */
+    if (csv->open_quote) {
+        csv->at = row;
+        while (csv->at < csv->end && !at_line_end(csv))
+            csv->at++;
+        csv->next_line = csv->line;
+    }
     if (csv->at < csv->end)
         pass_line_end(csv);
     if (csv->wrong != NULL)

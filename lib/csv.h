@@ -29,6 +29,7 @@ struct csv {
     char **fields;     /* its fields, NUL-terminated; valid until the next row */
     size_t *starts;    /* where each field begins in `bytes` */
     size_t count;      /* how many */
+    bool open_quote;   /* the row just read had a quote that nothing closes */
     const char *wrong; /* after CSV_BAD: what is wrong, a constant */
     char *bytes;
     size_t bytes_cap;

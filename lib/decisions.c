@@ -142,7 +142,17 @@ static bool fits(const struct decisions *d, const struct decision_text *text, st
 static bool parse_value(const struct decisions *d, const struct decision_text *text,
                         struct decision *out, struct textbuf *reason) {
     const char *value = text->field[DECISION_VALUE];
+    static const char *const needed[] = {[DURATION] = "a duration",
+                                         [PENALTY] = "a penalty",
+                                         [PENALTY_OR_LESS] = "a penalty",
+                                         [DAY_NUMBER] = "a day number",
+                                         [ID_OF_DECISION] = "the id of a decision"};
     int err = ERR_OK;
+    if (*value == '\0' && forms[out->kind].value != NO_VALUE) {
+        textbuf_printf(reason, "%s needs %s as value", forms[out->kind].word,
+                       needed[forms[out->kind].value]);
+        return false;
+    }
     switch (forms[out->kind].value) {
     case NO_VALUE:
         if (*value == '\0')
@@ -179,6 +189,10 @@ static bool parse_value(const struct decisions *d, const struct decision_text *t
     return false;
 }
 
+static bool is_blank(const char *text) {
+    return text[strspn(text, " \t\r\n")] == '\0';
+}
+
 static bool parse_decision(const struct decisions *d, const struct decision_text *text,
                            struct decision *out, struct textbuf *reason) {
     const char *word = text->field[DECISION_KIND];
@@ -203,10 +217,12 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
         int64_t number;
         if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
             out->car = entries_find(d->entries, number);
-        if (out->car < 0) {
+        if (*car == '\0')
+            textbuf_printf(reason, "%s needs a car", word);
+        else if (out->car < 0)
             textbuf_printf(reason, "car “%s” is not in the entry list", car);
+        if (out->car < 0)
             return false;
-        }
     } else if (*car != '\0') {
         textbuf_printf(reason, "%s takes no car, but has “%s”", word, car);
         return false;
@@ -219,7 +235,7 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
         textbuf_printf(reason, "%s takes no point, but has “%s”", word, point);
         return false;
     }
-    if (text->field[DECISION_REASON][0] == '\0') {
+    if (is_blank(text->field[DECISION_REASON])) {
         textbuf_puts(reason, "the reason is empty");
         return false;
     }
@@ -299,19 +315,13 @@ static int revoked_by(const struct decisions *d, size_t revoke) {
     return strmap_get(&d->by_id, d->list[revoke]->text.field[DECISION_VALUE]);
 }
 
-/* Notes a wrong revoke; the first one stays. */
-static void note_wrong(const struct decisions *d, size_t place, const char *what, int *err,
-                       int *wrong, struct textbuf *reason) {
-    if (*err != ERR_OK)
-        return;
+/* Tells a wrong revoke; `problems` may be NULL. */
+static void note_wrong(const struct decision *d, const char *what, const char *file,
+                       struct problems *problems, int *err) {
     *err = ERR_INPUT;
-    if (wrong != NULL)
-        *wrong = (int)place;
-    if (reason != NULL) {
-        textbuf_puts(reason, "value “");
-        textbuf_puts(reason, d->list[place]->text.field[DECISION_VALUE]);
-        textbuf_puts(reason, what);
-    }
+    if (problems != NULL)
+        problems_add(problems, PROBLEM_ERROR, file, d->line, "value “%s%s",
+                     d->text.field[DECISION_VALUE], what);
 }
 
 /* A decision's fate is known once that of every revoke naming it is. Each round settles at least
@@ -335,7 +345,7 @@ static void settle_rounds(struct decisions *d, int *waits, bool *known) {
     }
 }
 
-int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
+int decisions_settle(struct decisions *d, const char *file, struct problems *problems) {
     int err = ERR_OK;
     int *waits = calloc(d->count + 1, sizeof *waits);
     bool *known = calloc(d->count + 1, sizeof *known);
@@ -352,12 +362,15 @@ int decisions_settle(struct decisions *d, int *wrong, struct textbuf *reason) {
         if (target >= 0)
             waits[target]++;
         else
-            note_wrong(d, i, "” is the id of no decision", &err, wrong, reason);
+            note_wrong(d->list[i], "” is the id of no decision", file, problems, &err);
     }
     settle_rounds(d, waits, known);
+    /* A circle is one fault, told at its first revoke. */
     for (size_t i = 0; i < d->count; i++) {
-        if (!known[i] && d->list[i]->kind == DECIDE_REVOKE)
-            note_wrong(d, i, "”: the revokes run in a circle", &err, wrong, reason);
+        if (!known[i] && d->list[i]->kind == DECIDE_REVOKE) {
+            note_wrong(d->list[i], "”: the revokes run in a circle", file, problems, &err);
+            break;
+        }
     }
     free(waits);
     free(known);
@@ -409,14 +422,9 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
             break;
         }
     }
-    if (err == ERR_OK) {
-        int wrong = -1;
-        textbuf_reset(&reason);
-        err = decisions_settle(d, &wrong, &reason);
-        if (err == ERR_INPUT)
-            problems_add(problems, PROBLEM_ERROR, file, d->list[wrong]->line, "%s",
-                         textbuf_text(&reason));
-    }
+    /* What a revoke names may be a row that was wrong: one fault is told once. */
+    if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before)
+        err = decisions_settle(d, file, problems);
     if (reason.failed || problems_out_of_memory(problems))
         err = ERR_NOMEM;
     else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)

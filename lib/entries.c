@@ -79,7 +79,8 @@ static void read_numbers(struct entry_reader *r, struct entry *e) {
     e->period = rules_period_of(r->rules, e->year);
     if (e->period < 0)
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
-                     "car %d of %d fits no period of this event", e->number, e->year);
+                     "car %s of %d fits no period of this event",
+                     table_field(&r->table, COL_NUMBER), e->year);
 }
 
 static void read_car(struct entry_reader *r, struct entry *e) {
@@ -207,6 +208,7 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         int64_t day;
         int64_t number;
         int64_t time;
+        int wrong_time;
         const char *day_text = table_field(&r->table, START_DAY);
         const char *car_text = table_field(&r->table, START_CAR);
         const char *time_text = table_field(&r->table, START_TIME);
@@ -219,9 +221,12 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         else if (car < 0)
             problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                          "car “%s” is not in the entry list", car_text);
-        else if (time_parse(time_text, &time) != ERR_OK)
+        else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
             problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                         "time “%s” is no time of day: write HH:MM:SS", time_text);
+                         wrong_time == ERR_PRECISION
+                             ? "time “%s” has more than three decimals"
+                             : "time “%s” is no time of day: write HH:MM:SS",
+                         time_text);
         else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)
             problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                          "car %s stands twice on day %s", car_text, day_text);
@@ -258,8 +263,9 @@ int entries_read(const struct rules *rules, const char *text, size_t len, const 
     for (int i = 0; i <= NUMBER_MAX; i++)
         r.entries->by_number[i] = -1;
     err = read_entries(&r, text, len);
-    if (err == ERR_OK && r.entries->count == 0)
-        problems_add(problems, PROBLEM_ERROR, file, 0, "the entry list holds no car");
+    if (err == ERR_OK && r.entries->count == 0 &&
+        problems->by_level[PROBLEM_ERROR] == errors_before)
+        problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
     if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before) {
         err = settle(&r);
         if (err == ERR_OK && starts_text != NULL)

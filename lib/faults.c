@@ -36,7 +36,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
         if (json_is_string(value) && strcmp(json_string_value(value), "maximum") == 0) {
             if (!allow_maximum)
                 json_wrong(reader, &here, key, "no fault of this test can be “maximum”");
-            else if (item->maximum == TIME_NONE)
+            else if (json_object_get(object, "maximum") == NULL)
                 json_wrong(reader, &here, key, "“maximum” needs the test's “maximum” to be set");
             fault->maximum = true;
         } else if (!json_value_decimal(reader, value, &here, key, 0, DECIMAL_MAX,

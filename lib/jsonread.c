@@ -68,7 +68,9 @@ static void mark_numbers(struct textbuf *out, const char *p, const char *end) {
         } else if (*p == '-' || digit(*p)) {
             size_t len = number_length(p, end);
             if (len == 0) {
-                p++;
+                /* No number: the JSON library is to see all of it as it stands. */
+                while (p < end && (*p == '-' || *p == '+' || *p == '.' || digit(*p)))
+                    p++;
                 continue;
             }
             textbuf_add(out, from, (size_t)(p - from));
@@ -88,6 +90,10 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
     if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0) {
         text += 3;
         len -= 3;
+    }
+    if (len == 0) {
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1, "the file is empty");
+        return ERR_INPUT;
     }
     struct textbuf marked = {0};
     mark_numbers(&marked, text, text + len);

@@ -95,8 +95,14 @@ static bool parse_faults(const struct item *item, const char *text, struct fault
         int64_t number = 0;
         if (equals != NULL && len - (size_t)(equals - p) - 1 < sizeof digits)
             memcpy(digits, equals + 1, len - (size_t)(equals - p) - 1);
-        if (equals == NULL || equals == p ||
-            decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number) != ERR_OK) {
+        int wrong = equals == NULL || equals == p
+                        ? ERR_SYNTAX
+                        : decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number);
+        if (wrong == ERR_RANGE) {
+            textbuf_printf(reason, "faults “%s”: at most %d of one fault", text, FAULT_COUNT_MAX);
+            return false;
+        }
+        if (wrong != ERR_OK) {
             textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
             return false;
         }
@@ -133,7 +139,8 @@ static bool parse_value(const char *what, const char *text, int (*parse)(const c
         textbuf_printf(reason, "%s “%s” has more than three decimals", what, text);
     else
         textbuf_printf(reason, "%s “%s” is not written as %s", what, text,
-                       parse == time_parse ? "a time of day, such as 10:42:59" : "a duration");
+                       parse == time_parse ? "a time of day, such as 10:42:59"
+                                           : "a duration, such as 00:01:23.45 or 83.45");
     return false;
 }
 
@@ -181,7 +188,12 @@ static bool parse_reading(const struct readings *r, const struct reading_text *t
     }
     out->point = strmap_get(&r->rules->point_by_id, point);
     if (out->point < 0) {
-        textbuf_printf(reason, "point “%s” is not on the route", point);
+        int item = strmap_get(&r->rules->item_by_id, point);
+        if (item >= 0)
+            textbuf_printf(reason, "“%s” is a test: name one of its points, such as “%s”", point,
+                           r->rules->points[r->rules->items[item].first_point].id);
+        else
+            textbuf_printf(reason, "point “%s” is not on the route", point);
         return false;
     }
     if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)

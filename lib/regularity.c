@@ -80,7 +80,7 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
                 json_wrong(reader, &at, "at", "must be further than the check before");
             last = check->at;
         }
-        if (!given && item->speed_count == 0)
+        if (!given && json_object_get(object, "speeds") == NULL)
             json_wrong(reader, &at, "ideal", "is missing: the test has no “speeds”");
     }
     item->check_count = (int)count;

@@ -51,11 +51,18 @@ static void read_day(const struct json_reader *reader, const json_t *value,
     if (!json_known_keys(reader, value, place, keys, NULL))
         return;
     if (json_get_text(reader, value, place, "date", true, &day->date) &&
-        date_parse(day->date, &days) != ERR_OK)
+        date_parse(day->date, &days) != ERR_OK) {
         json_wrong(reader, place, "date", "“%s” is no date: write YYYY-MM-DD", day->date);
-    if (json_get_text(reader, value, place, "first_start", true, &start) &&
-        time_parse(start, &day->first_start) != ERR_OK)
-        json_wrong(reader, place, "first_start", "“%s” is no time of day: write HH:MM:SS", start);
+        day->date = "";
+    }
+    if (json_get_text(reader, value, place, "first_start", true, &start)) {
+        int err = time_parse(start, &day->first_start);
+        if (err != ERR_OK)
+            json_wrong(reader, place, "first_start",
+                       err == ERR_PRECISION ? "“%s” has more than three decimals"
+                                            : "“%s” is no time of day: write HH:MM:SS",
+                       start);
+    }
     (void)json_get_duration(reader, value, place, "interval", true, &day->interval);
     if (json_get_choice(reader, value, place, "order", false, orders, &order))
         day->sequence = order == 1;
@@ -79,7 +86,8 @@ static void read_days(const struct json_reader *reader, const json_t *root, stru
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
         read_day(reader, json_array_get(list, i), &at, &rules->days[i]);
-        if (i > 0 && strcmp(rules->days[i].date, rules->days[i - 1].date) <= 0)
+        if (i > 0 && *rules->days[i].date != '\0' &&
+            strcmp(rules->days[i].date, rules->days[i - 1].date) <= 0)
             json_wrong(reader, &at, "date", "must be later than the day before");
     }
     rules->day_count = (int)count;
@@ -102,10 +110,13 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
         read_days(&reader, root, rules);
         classes_read(&reader, root, rules);
         scoring_rules_read(&reader, root, rules);
+        size_t route_errors = problems->by_level[PROBLEM_ERROR];
         err = route_read(&reader, root, rules);
         if (err != ERR_OK)
             goto done;
-        scoring_rules_settle(&reader, root, rules);
+        /* A test that was not read well is not missing. */
+        if (problems->by_level[PROBLEM_ERROR] == route_errors)
+            scoring_rules_settle(&reader, root, rules);
     }
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;

@@ -70,9 +70,9 @@ static void read_table(const struct json_reader *reader, const json_t *object,
             if (strcmp(rules->periods[i].id, key) == 0)
                 period = i;
         }
-        if (period < 0)
+        if (period < 0 && rules->period_count > 0)
             json_wrong(reader, &here, key, "is no period of this event");
-        else
+        else if (period >= 0)
             (void)json_value_decimal(reader, value, &here, key, 0, 1000000,
                                      &s->coefficient_table[period]);
     }
@@ -92,7 +92,8 @@ static void read_coefficient(const struct json_reader *reader, const json_t *sco
     if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
         return;
     s->has_coefficient = true;
-    if (json_get_choice(reader, object, &here, "by", true, bys, &choice))
+    bool has_by = json_get_choice(reader, object, &here, "by", true, bys, &choice);
+    if (has_by)
         s->coefficient_by_class = choice == 1;
     if (json_get_choice(reader, object, &here, "apply", false, applies, &choice))
         s->coefficient_per_test = choice == 1;
@@ -101,7 +102,8 @@ static void read_coefficient(const struct json_reader *reader, const json_t *sco
     if (json_get_choice(reader, object, &here, "standings", false, wheres, &choice))
         s->coefficient_overall_only = choice == 1;
     s->coefficient_kinds = read_kinds(reader, object, &here);
-    read_table(reader, object, &here, rules);
+    if (has_by)
+        read_table(reader, object, &here, rules);
 }
 
 static void read_drop(const struct json_reader *reader, const json_t *scoring,
@@ -136,14 +138,16 @@ static void read_finisher(const struct json_reader *reader, const json_t *scorin
     const char *bar = text == NULL ? NULL : strchr(text, '/');
     int64_t num = 0;
     int64_t den = 1000;
-    if (bar == NULL) {
-        if (json_get_decimal(reader, object, &here, "share", true, 0, 1000, &num)) {
-            s->share_num = num;
-            s->share_den = den;
-        }
+    if (bar == NULL && text != NULL &&
+        decimal_parse(text + (*text == JSON_NUMBER_MARK), &num) == ERR_OK && num >= 0 &&
+        num <= 1000) {
+        s->share_num = num;
+        s->share_den = den;
         return;
     }
     char first[16] = "";
+    if (bar == NULL)
+        bar = text = "/";
     if ((size_t)(bar - text) < sizeof first)
         memcpy(first, text, (size_t)(bar - text));
     if (decimal_parse_whole(first, 0, 1000000, &num) != ERR_OK ||

@@ -20,7 +20,7 @@ static void read(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "maximum", "is below the bogey");
     if (json_get_choice(reader, object, place, "method", false, methods, &choice))
         item->method = (enum special_method)choice;
-    if (item->method == METHOD_OVER_BOGEY && item->bogey == TIME_NONE)
+    if (item->method == METHOD_OVER_BOGEY && json_object_get(object, "bogey") == NULL)
         json_wrong(reader, place, "bogey", "is missing: the method counts what is over it");
     if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
         item->scope_class = choice == 1;

@@ -23,19 +23,22 @@ static int read_header(struct table *t) {
     t->known = arena_array(t->arena, count, sizeof *t->known);
     if (t->header == NULL || t->known == NULL)
         return ERR_NOMEM;
+    if (count == 1 && strchr(t->csv.fields[0], '\t') != NULL) {
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                     "the columns are set apart by tabs: commas or semicolons are needed");
+        return ERR_INPUT;
+    }
     for (size_t i = 0; i < count; i++) {
         const char *name = t->csv.fields[i];
         t->header[i] = arena_text(t->arena, name, strlen(name));
         if (t->header[i] == NULL)
             return ERR_NOMEM;
-        for (size_t j = 0; j < i; j++) {
-            if (strcmp(t->header[j], name) == 0)
-                problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
-                             "column “%s” stands twice", name);
-        }
         int column = column_named(t, name);
         t->known[i] = column >= 0;
-        if (column >= 0)
+        if (column >= 0 && t->field_of[column] >= 0)
+            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                         "column “%s” stands twice", name);
+        else if (column >= 0)
             t->field_of[column] = (int)i;
         else
             problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
@@ -93,7 +96,8 @@ int table_extras(const struct table *t, struct extra **out) {
     struct extra *first = NULL;
     struct extra **last = &first;
     for (size_t i = 0; i < t->header_count; i++) {
-        if (t->known[i])
+        /* A spreadsheet's empty columns at the end hold nothing to keep. */
+        if (t->known[i] || *t->csv.fields[i] == '\0')
             continue;
         struct extra *extra = arena_alloc(t->arena, sizeof *extra);
         char *value = arena_text(t->arena, t->csv.fields[i], strlen(t->csv.fields[i]));

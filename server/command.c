@@ -10,8 +10,16 @@
 #include "problem.h"
 #include "textbuf.h"
 
-void options_init(struct options *o, int argc, char **argv) {
-    *o = (struct options){.argc = argc, .argv = argv, .next = 1};
+void options_init(struct options *o, const struct command *command, int argc, char **argv) {
+    *o = (struct options){.command = command, .argc = argc, .argv = argv, .next = 1};
+}
+
+int options_unknown(const struct options *o) {
+    return usage_error(o->command, "%s%s is not known", o->is_short ? "-" : "--", o->name);
+}
+
+int options_no_value(const struct options *o) {
+    return o->value == NULL ? EXIT_GOOD : usage_error(o->command, "--%s takes no value", o->name);
 }
 
 bool options_next(struct options *o) {
@@ -28,6 +36,13 @@ bool options_next(struct options *o) {
             }
             return true;
         }
+        /* "-v" is no file: nobody means it as one, and no option is that short. */
+        if (word[0] == '-' && word[1] != '\0') {
+            o->name = word + 1;
+            o->value = NULL;
+            o->is_short = true;
+            return true;
+        }
         if (o->operand_count < room)
             o->operands[o->operand_count] = word;
         o->operand_count++;
@@ -40,7 +55,7 @@ const char *options_value(struct options *o) {
         return o->value;
     if (o->next < o->argc && strncmp(o->argv[o->next], "--", 2) != 0)
         return o->argv[o->next++];
-    (void)fprintf(stderr, "cairn: --%s needs a value\n", o->name);
+    (void)usage_error(o->command, "--%s needs a value", o->name);
     return NULL;
 }
 
@@ -54,14 +69,34 @@ int usage_error(const struct command *command, const char *format, ...) {
     return EXIT_INPUT;
 }
 
+/* A problem is one line, whatever text it quotes: control characters are written out. */
+static void print_escaped(const char *text) {
+    for (; *text != '\0'; text++) {
+        unsigned char c = (unsigned char)*text;
+        if (c == '\n')
+            (void)fputs("\\n", stderr);
+        else if (c == '\r')
+            (void)fputs("\\r", stderr);
+        else if (c == '\t')
+            (void)fputs("\\t", stderr);
+        else if (c < 0x20 || c == 0x7f)
+            (void)fprintf(stderr, "\\x%02x", c);
+        else
+            (void)fputc(c, stderr);
+    }
+}
+
 void print_problems(const struct problems *problems) {
     static const char *const marks[] = {[PROBLEM_ERROR] = "",
                                         [PROBLEM_REFUSED] = "refused: ",
                                         [PROBLEM_WARNING] = "warning: ",
                                         [PROBLEM_DOUBT] = "doubt: "};
-    for (size_t i = 0; i < problems->count; i++)
-        (void)fprintf(stderr, "%s: %s%s\n", problems->list[i].place, marks[problems->list[i].level],
-                      problems->list[i].text);
+    for (size_t i = 0; i < problems->count; i++) {
+        print_escaped(problems->list[i].place);
+        (void)fprintf(stderr, ": %s", marks[problems->list[i].level]);
+        print_escaped(problems->list[i].text);
+        (void)fputc('\n', stderr);
+    }
 }
 
 int print_output(const struct textbuf *b) {

@@ -26,20 +26,25 @@ extern const struct command command_backup;
 extern const struct command command_key;
 extern const struct command command_serve;
 
-/* The next option of a command line. Words that do not begin with "--" are gathered as operands.
+/* The next option of a command line. Words that do not begin with "-" are gathered as operands.
  *   option   what is looked at; `value` is NULL for a flag */
 struct options {
+    const struct command *command;
     int argc;
     char **argv;
     int next;
     const char *operands[8];
     int operand_count;
     const char *name;  /* of the option found, without dashes */
+    bool is_short;     /* it had one dash only, and is not known */
     const char *value; /* after "=", NULL */
 };
 
 /* Sets up; then call options_next until it returns false. */
-void options_init(struct options *o, int argc, char **argv);
+void options_init(struct options *o, const struct command *command, int argc, char **argv);
+
+/* Refuses an option that was given a value and takes none. Returns EXIT_GOOD or EXIT_INPUT. */
+int options_no_value(const struct options *o);
 
 /* True where an option was found: read name and value. */
 bool options_next(struct options *o);
@@ -47,6 +52,9 @@ bool options_next(struct options *o);
 /* The value of the option just found: behind "=" or the next word; NULL (with a message on
  * standard error) where there is none. */
 const char *options_value(struct options *o);
+
+/* Says that an option is not known. Returns EXIT_INPUT. */
+int options_unknown(const struct options *o);
 
 /* Says on standard error that a command line is wrong. Returns EXIT_INPUT. */
 int usage_error(const struct command *command, const char *format, ...)

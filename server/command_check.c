@@ -27,10 +27,10 @@ static int run(int argc, char **argv) {
     struct problems problems = {0};
     struct folder folder = {0};
     struct event *event = NULL;
-    options_init(&o, argc, argv);
+    options_init(&o, &command_check, argc, argv);
     while (options_next(&o)) {
         if (strcmp(o.name, "help") != 0)
-            return usage_error(&command_check, "--%s is not known", o.name);
+            return options_unknown(&o);
         (void)fputs(help, stdout);
         return EXIT_GOOD;
     }

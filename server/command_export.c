@@ -113,10 +113,10 @@ static int run_on_store(int argc, char **argv, const struct command *command,
                         int (*work)(struct store *store, const char *target)) {
     struct options o;
     struct store *store = NULL;
-    options_init(&o, argc, argv);
+    options_init(&o, command, argc, argv);
     while (options_next(&o)) {
         if (strcmp(o.name, "help") != 0)
-            return usage_error(command, "--%s is not known", o.name);
+            return options_unknown(&o);
         (void)fputs(command->help, stdout);
         return EXIT_GOOD;
     }

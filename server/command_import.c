@@ -156,10 +156,10 @@ done:
 
 static int run(int argc, char **argv) {
     struct options o;
-    options_init(&o, argc, argv);
+    options_init(&o, &command_import, argc, argv);
     while (options_next(&o)) {
         if (strcmp(o.name, "help") != 0)
-            return usage_error(&command_import, "--%s is not known", o.name);
+            return options_unknown(&o);
         (void)fputs(help, stdout);
         return EXIT_GOOD;
     }

@@ -111,7 +111,7 @@ static int run(int argc, char **argv) {
     struct key_options options = {0};
     struct textbuf why = {0};
     struct store *store = NULL;
-    options_init(&o, argc, argv);
+    options_init(&o, &command_key, argc, argv);
     while (options_next(&o)) {
         const char *name = o.name;
         if (strcmp(name, "help") == 0) {
@@ -123,7 +123,7 @@ static int run(int argc, char **argv) {
                             : strcmp(name, "label") == 0  ? &options.label
                                                           : NULL;
         if (slot == NULL)
-            return usage_error(&command_key, "--%s is not known", name);
+            return options_unknown(&o);
         *slot = options_value(&o);
         if (*slot == NULL)
             return EXIT_INPUT;

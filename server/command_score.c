@@ -65,27 +65,32 @@ static int parse_value_option(struct options *o, struct score_options *out) {
 
 static int parse_options(int argc, char **argv, struct score_options *out) {
     struct options o;
-    options_init(&o, argc, argv);
+    options_init(&o, &command_score, argc, argv);
     while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            out->wants_help = true;
-        } else if (strcmp(o.name, "live") == 0) {
-            out->view.live = true;
-        } else if (strcmp(o.name, "public") == 0) {
-            out->view.public_view = true;
-        } else if (strcmp(o.name, "strict") == 0) {
-            out->strict = true;
+        bool *flag = strcmp(o.name, "help") == 0     ? &out->wants_help
+                     : strcmp(o.name, "live") == 0   ? &out->view.live
+                     : strcmp(o.name, "public") == 0 ? &out->view.public_view
+                     : strcmp(o.name, "strict") == 0 ? &out->strict
+                                                     : NULL;
+        if (o.is_short)
+            return options_unknown(&o);
+        if (flag != NULL) {
+            if (options_no_value(&o) != EXIT_GOOD)
+                return EXIT_INPUT;
+            *flag = true;
         } else if (strcmp(o.name, "after") == 0 || strcmp(o.name, "by") == 0 ||
                    strcmp(o.name, "format") == 0 || strcmp(o.name, "card") == 0) {
             int code = parse_value_option(&o, out);
             if (code != EXIT_GOOD)
                 return code;
         } else {
-            return usage_error(&command_score, "--%s is not known", o.name);
+            return options_unknown(&o);
         }
     }
     if (out->wants_help)
         return EXIT_GOOD;
+    if (out->view.public_view && !out->view.live)
+        return usage_error(&command_score, "--public goes with --live only");
     if (o.operand_count != 1)
         return usage_error(&command_score, "it needs one folder");
     out->folder = o.operands[0];

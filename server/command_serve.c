@@ -77,7 +77,7 @@ static int run(int argc, char **argv) {
     char host[256] = "127.0.0.1";
     unsigned port = 8080;
     bool access_log = true;
-    options_init(&o, argc, argv);
+    options_init(&o, &command_serve, argc, argv);
     while (options_next(&o)) {
         const char *name = o.name;
         if (strcmp(name, "help") == 0) {
@@ -86,7 +86,7 @@ static int run(int argc, char **argv) {
         }
         bool listen = strcmp(name, "listen") == 0;
         if (!listen && strcmp(name, "access-log") != 0)
-            return usage_error(&command_serve, "--%s is not known", name);
+            return options_unknown(&o);
         const char *value = options_value(&o);
         if (value == NULL)
             return EXIT_INPUT;

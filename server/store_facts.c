@@ -303,7 +303,7 @@ static int load_decisions(struct store *s, struct event *event) {
         else if (result == DECISION_REFUSED)
             textbuf_reset(&reason);
     }
-    if (err == ERR_OK && decisions_settle(event->decisions, NULL, NULL) == ERR_NOMEM)
+    if (err == ERR_OK && decisions_settle(event->decisions, "decisions", NULL) == ERR_NOMEM)
         err = ERR_NOMEM;
     textbuf_clear(&reason);
     return err;

@@ -453,7 +453,7 @@ static int take_job(struct batch *batch, struct job *job) {
 static int settle(struct batch *batch) {
     struct writer *w = batch->w;
     struct event *event = w->model->event;
-    int err = decisions_settle(event->decisions, NULL, NULL);
+    int err = decisions_settle(event->decisions, "decisions", NULL);
     struct ruling_set *set = err == ERR_NOMEM ? NULL : ruling_set_new(w->model);
     if (set == NULL)
         return ERR_NOMEM;
