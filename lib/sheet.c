@@ -170,6 +170,13 @@ static void begin_day(struct sheet *sheet, int day) {
         .preceding = -1, .preceding_read = true, .last_read = -1, .departure = sheet->day_start};
 }
 
+static bool read_at(const struct sheet *sheet, int control) {
+    bool ignored;
+    return control >= 0 &&
+           sheet_read(sheet, sheet->car, sheet->event->rules->items[control].first_point,
+                      &ignored) != NULL;
+}
+
 static void lay_out_readings(struct sheet *sheet) {
     const struct rules *rules = sheet->event->rules;
     sheet->doubtful = 0;
@@ -186,11 +193,8 @@ static void lay_out_readings(struct sheet *sheet) {
         if (sheet->counted[p] != NULL)
             sheet->through = p;
     }
-    int last = sheet->view->last_control;
-    bool ignored;
-    sheet->at_last_control =
-        last >= 0 &&
-        sheet_read(sheet, sheet->car, rules->items[last].first_point, &ignored) != NULL;
+    sheet->at_last_control = read_at(sheet, sheet->view->last_control);
+    sheet->at_last_standing_control = read_at(sheet, sheet->view->last_standing_control);
 }
 
 void sheet_score(struct sheet *sheet, int car) {

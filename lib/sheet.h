@@ -109,9 +109,10 @@ struct sheet {
     int64_t *fault_sums;            /* by item: faults added to a consistency test */
     struct road road;
     int64_t day_start;
-    int doubtful; /* points with readings that differ or were made while absent */
-    int through;  /* last point read at, -1 */
-    bool at_last_control;
+    int doubtful;                  /* points with readings that differ or were made while absent */
+    int through;                   /* last point read at, -1 */
+    bool at_last_control;          /* read at the event's last time control */
+    bool at_last_standing_control; /* at the last that is not cancelled */
 };
 
 /* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; sheet_clear in

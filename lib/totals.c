@@ -167,7 +167,8 @@ static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
     }
     if (read * scoring->share_den < controls * scoring->share_num)
         return false;
-    return !scoring->last_point || s->view->last_control < 0 || sheet->at_last_control;
+    return !scoring->last_point || s->view->last_standing_control < 0 ||
+           sheet->at_last_standing_control;
 }
 
 static enum car_status status_of(const struct scores *s, const struct sheet *sheet) {

@@ -30,7 +30,7 @@ int view_new(const struct event *event, struct view_request request, struct view
     for (int i = 0; i < rules->point_count; i++)
         view->open[i] = request.live && !event->rulings->closed[i];
     view->all_closed = true;
-    view->last_control = -1;
+    view->last_control = view->last_standing_control = -1;
     view->last_day = rules->day_count - 1;
     if (request.after >= 0)
         view->last_day = rules->items[request.after].day;
@@ -43,8 +43,11 @@ int view_new(const struct event *event, struct view_request request, struct view
             continue;
         if (open)
             view->all_closed = false;
-        if (item->kind == KIND_TIME_CONTROL && event->rulings->cancelled_item[i] == NULL)
-            view->last_control = i;
+        if (item->kind != KIND_TIME_CONTROL)
+            continue;
+        view->last_control = i;
+        if (event->rulings->cancelled_item[i] == NULL)
+            view->last_standing_control = i;
     }
     *out = view;
     return ERR_OK;

@@ -18,12 +18,13 @@ struct view_request {
 
 struct view {
     struct view_request request;
-    bool *visible;    /* by item: in range, and not hidden */
-    bool *hidden;     /* by item */
-    bool *open;       /* by reading point */
-    bool all_closed;  /* every scored point of the event, hidden items aside */
-    int last_control; /* last time control of the event that is neither hidden nor cancelled, -1 */
-    int last_day;     /* the last day in range, from 0 */
+    bool *visible;             /* by item: in range, and not hidden */
+    bool *hidden;              /* by item */
+    bool *open;                /* by reading point */
+    bool all_closed;           /* every scored point of the event, hidden items aside */
+    int last_control;          /* last time control of the event that is not hidden, -1 */
+    int last_standing_control; /* the last of them that is not cancelled either, -1 */
+    int last_day;              /* the last day in range, from 0 */
 };
 
 /* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */
