@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: MIT
+"""Consistency tests: laps against a reference (contract, section 3)."""
+import values
+from charge import Outcome, by_deviation, missing
+from special import fault_counts
+
+
+def outcomes(view, car, item):
+    """One outcome for each lap that deviates."""
+    reference, reference_lacks = reference_lap(view, car, item)
+    found = []
+    for scored in item.scored:
+        point = scored.reading
+        reading = view.counted(car, item, point)
+        lap, lap_lacks = lap_time(view, car, item, scored.number)
+        outcome = Outcome(due=None if lap is None else reference, actual=lap, read=reading is not None)
+        if reading is None:
+            found.append(missing(view, item, [point], outcome))
+        elif lap is None:
+            found.append(missing(view, item, [lap_lacks], outcome))
+        elif reference is None:
+            found.append(missing(view, item, [reference_lacks], outcome))
+        else:
+            found.append(by_deviation(item.rule, lap - reference, outcome))
+    return found
+
+
+def numbered(item):
+    """The start and the laps: index 0 is the start, index n lap n."""
+    return [point for point in item.points if not point.id.endswith("/nominated")]
+
+
+def lap_time(view, car, item, number):
+    """The time of a lap, or None and the point whose reading lacks."""
+    before, point = numbered(item)[number - 1], numbered(item)[number]
+    reading, neighbour = view.counted(car, item, point), view.counted(car, item, before)
+    unit = item.rule.precision
+    if reading is None:
+        return None, point
+    if reading.elapsed is not None:
+        return values.truncated(reading.elapsed, unit), None
+    if neighbour is None or neighbour.time is None:
+        return None, before
+    return values.truncated(reading.time, unit) - values.truncated(neighbour.time, unit), None
+
+
+def reference_lap(view, car, item):
+    """The reference, or None and the point whose reading lacks."""
+    kind = item.keys.get("reference", "first")
+    if kind == "first":
+        return lap_time(view, car, item, 1)
+    if kind == "nominated":
+        point = item.points[0]
+        reading = view.counted(car, item, point)
+        if reading is None:
+            return None, point
+        return values.truncated(reading.elapsed, item.rule.precision), None
+    read = [lap_time(view, car, item, number)[0] for number in range(1, item.keys["laps"] + 1)]
+    read = [lap for lap in read if lap is not None]
+    if not read:
+        return None, None
+    return values.truncated(sum(read) // len(read), item.rule.precision), None
+
+
+def fault_penalty(view, car, item):
+    """Faults of all counted readings but those of laps that are cancelled, waived or notional."""
+    total = 0
+    for point in item.points:
+        reading = view.counted(car, item, point)
+        if reading and not view.ruling(car, point.id):
+            total += sum(values.penalty(item.keys["faults"][name]) * count
+                         for name, count in reading.faults.items())
+    return total
