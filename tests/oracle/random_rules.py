@@ -104,8 +104,9 @@ def random_coefficient(dice, scheme):
             "kinds": some_tests(dice), "round": dice.choice(("none", "whole")),
             "standings": dice.choice(("all", "overall"))}
     if keys["by"] == "class":
+        names = ("OLD", "MID", "NEW") if scheme == "custom" else ("C", "D", "E")
         keys["table"] = {name: dice.choice(("1.05", "1.2", "0.955", "1.117"))
-                         for name in (("OLD", "MID", "NEW") if scheme == "custom" else ("C", "D", "E")) if maybe(dice, 0.7)}
+                         for name in names if maybe(dice, 0.7)}
     return keys
 
 

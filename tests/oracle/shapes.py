@@ -25,7 +25,8 @@ class Board:
     # Standings
 
     def head(self, by):
-        return {"event": self.view.facts.event["slug"], "status": "provisional" if self.view.all_closed(self.view.whole) else "live",
+        status = "provisional" if self.view.all_closed(self.view.whole) else "live"
+        return {"event": self.view.facts.event["slug"], "status": status,
                 "revision": 0, "after": self.view.after, "by": by}
 
     def standings(self, by):
