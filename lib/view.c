@@ -73,3 +73,37 @@ int view_item_of(const struct rules *rules, const char *id) {
 const char *view_status(const struct view *view) {
     return view->all_closed ? "provisional" : "live";
 }
+
+static bool shows_point(const struct view *view, const struct event *event, int point) {
+    return !view->hidden[event->rules->points[point].item];
+}
+
+bool view_shows_reading(const struct view *view, const struct event *event,
+                        const struct reading *reading) {
+    const char *replaces = reading->text.field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    return shows_point(view, event, reading->point) ||
+           (other >= 0 && shows_point(view, event, readings_at(event->readings, other)->point));
+}
+
+bool view_shows_decision(const struct view *view, const struct event *event,
+                         const struct decision *d) {
+    /* A chain of revokes ends: each names a decision that was there before it. */
+    for (int left = decisions_count(event->decisions); d->kind == DECIDE_REVOKE; left--) {
+        int target = decisions_find(event->decisions, d->text.field[DECISION_VALUE]);
+        if (target < 0 || left < 0)
+            return true;
+        d = decisions_at(event->decisions, target);
+    }
+    if (d->kind == DECIDE_RETIRE || d->target == TARGET_NONE)
+        return true;
+    if (d->target == TARGET_ITEM)
+        return !view->hidden[d->place];
+    if (d->target == TARGET_POINT)
+        return shows_point(view, event, d->place);
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (event->rules->items[i].day == d->place && !view->hidden[i])
+            return true;
+    }
+    return false;
+}

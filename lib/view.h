@@ -33,6 +33,16 @@ int view_new(const struct event *event, struct view_request request, struct view
 /* Frees a view; NULL is accepted. */
 void view_free(struct view *view);
 
+/* True where one who has this view can see something of a reading: its point is not hidden, or that
+ * of the reading that it replaces is not. `event` must hold the reading. */
+bool view_shows_reading(const struct view *view, const struct event *event,
+                        const struct reading *reading);
+
+/* The same for a decision, hidden items staying hidden; a revoke shows where what it revokes
+ * does. */
+bool view_shows_decision(const struct view *view, const struct event *event,
+                         const struct decision *decision);
+
 /* "live", or "provisional" once every point of the event is closed. */
 const char *view_status(const struct view *view);
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "answer.h"
 
+#include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -217,6 +218,14 @@ static struct answer *render(struct request *r, unsigned *status) {
                        (long long)r->scene->revision);
         (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
                        "\"%c%lld-" CAIRN_VERSION "-gz\"", scene, (long long)r->scene->revision);
+    }
+    if (r->snapshot == NULL && r->role == ROLE_PUBLIC && !r->route->local) {
+        unsigned char hash[8];
+        (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)b.bytes, b.len, NULL, 0);
+        char hex[2 * sizeof hash + 1];
+        (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
+        (void)snprintf(answer->etag, sizeof answer->etag, "\"h%s\"", hex);
+        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"h%s-gz\"", hex);
     }
     compress_body(&b, &small);
     answer->bytes = b.len + small.len;

@@ -82,6 +82,7 @@ static int export_document(struct store *store, const char *folder, const char *
 static int export_event(struct store *store, const char *folder) {
     struct event *event = NULL;
     struct textbuf b = {0};
+    bool begun = store_read_begin(store); /* all files are of one moment */
     int err = store_load_event(store, &event);
     if (err == ERR_OK && mkdir(folder, 0777) != 0 && errno != EEXIST) {
         (void)fprintf(stderr, "cairn: %s: %s\n", folder, strerror(errno));
@@ -104,6 +105,7 @@ static int export_event(struct store *store, const char *folder) {
         if (err == ERR_OK)
             err = write_file(folder, "decisions.csv", b.bytes, b.len);
     }
+    store_read_end(store, begun);
     textbuf_clear(&b);
     event_free(event);
     return err;
@@ -126,7 +128,7 @@ static int run_on_store(int argc, char **argv, const struct command *command,
     if (err == ERR_OK) {
         err = work(store, o.operands[2]);
         if (err != ERR_OK && *store_message(store) != '\0')
-            (void)fprintf(stderr, "cairn: %s\n", store_message(store));
+            (void)fprintf(stderr, "cairn: %s: %s\n", o.operands[1], store_message(store));
     }
     store_close(store);
     return exit_code(err);

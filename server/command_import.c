@@ -10,6 +10,7 @@
 #include "folder.h"
 #include "problem.h"
 #include "store.h"
+#include "view.h"
 
 static const char help[] =
     "cairn import DATA_DIR FOLDER\n"
@@ -42,10 +43,34 @@ static int import_document(struct store *store, const char *name, const struct f
     return err != ERR_OK ? err : store_add_document(store, name, upload);
 }
 
+/* What an import adds. */
+struct added {
+    bool anything;
+    bool public_change; /* the public can see something of it */
+};
+
+/* Whether the public can see something of a new fact. Where the item is open to all in the event
+ * as it was, or the fact may open one, it can. */
+static bool shows(const struct view *view, const struct event *folder, const struct reading *r,
+                  const struct decision *d) {
+    if (view == NULL)
+        return true;
+    if (r != NULL)
+        return view_shows_reading(view, folder, r);
+    return d->kind == DECIDE_CLOSE || d->kind == DECIDE_REVOKE ||
+           view_shows_decision(view, folder, d);
+}
+
+static void blame(struct problems *problems, const char *file, long line, struct textbuf *reason) {
+    problems_add(problems, PROBLEM_ERROR, file, line, "%s", textbuf_text(reason));
+    textbuf_reset(reason);
+}
+
 /* Adds what the folder has and the file has not. An id that is there with other content is bad
  * input: nothing is taken then. */
 static int import_facts(struct store *store, const struct event *folder, const struct event *there,
-                        const struct event_files *files, struct problems *problems, bool *changed) {
+                        const struct view *view, const struct event_files *files,
+                        struct problems *problems, struct added *added) {
     struct textbuf reason = {0};
     int64_t upload = 0;
     int err = ERR_OK;
@@ -57,10 +82,10 @@ static int import_facts(struct store *store, const struct event *folder, const s
         int old = there == NULL ? -1 : readings_find(there->readings, r->id);
         if (old < 0) {
             err = store_add_reading(store, r, upload);
-            *changed = true;
+            added->anything = true;
+            added->public_change = added->public_change || shows(view, folder, r, NULL);
         } else if (readings_try(there->readings, &r->text, &reason) == READING_REFUSED) {
-            problems_add(problems, PROBLEM_ERROR, "readings.csv", 0, "%s", textbuf_text(&reason));
-            textbuf_reset(&reason);
+            blame(problems, "readings.csv", 0, &reason);
         }
     }
     if (err == ERR_OK && files->decisions.text != NULL)
@@ -71,36 +96,64 @@ static int import_facts(struct store *store, const struct event *folder, const s
         int old = there == NULL ? -1 : decisions_find(there->decisions, d->id);
         if (old < 0) {
             err = store_add_decision(store, d, upload);
-            *changed = true;
+            added->anything = true;
+            added->public_change = added->public_change || shows(view, folder, NULL, d);
         } else if (decisions_try(there->decisions, &d->text, &reason) == DECISION_REFUSED) {
-            problems_add(problems, PROBLEM_ERROR, "decisions.csv", d->line, "%s",
-                         textbuf_text(&reason));
-            textbuf_reset(&reason);
+            blame(problems, "decisions.csv", d->line, &reason);
         }
     }
     textbuf_clear(&reason);
     return err == ERR_OK && problems_fatal(problems) ? ERR_INPUT : err;
 }
 
+/* Every fact that is there must still have its place under the folder's documents. */
+static void check_facts(const struct event *folder, const struct event *there,
+                        struct problems *problems) {
+    struct textbuf reason = {0};
+    for (int i = 0; there != NULL && i < readings_count(there->readings); i++) {
+        const struct reading *r = readings_at(there->readings, i);
+        if (readings_find(folder->readings, r->id) < 0 &&
+            readings_try(folder->readings, &r->text, &reason) == READING_REFUSED)
+            blame(problems, "event file: a reading that is there would lose its place", 0, &reason);
+    }
+    for (int i = 0; there != NULL && i < decisions_count(there->decisions); i++) {
+        const struct decision *d = decisions_at(there->decisions, i);
+        if (decisions_find(folder->decisions, d->id) < 0 &&
+            decisions_try(folder->decisions, &d->text, &reason) == DECISION_REFUSED)
+            blame(problems, "event file: a decision that is there would lose its place", 0,
+                  &reason);
+    }
+    textbuf_clear(&reason);
+}
+
 static int import_all(struct store *store, const struct event *folder, const struct event *there,
                       const struct event_files *files, struct problems *problems) {
-    bool changed = false;
+    struct added added = {0};
     struct stored_revision last;
-    int err = store_begin(store);
-    if (err != ERR_OK)
-        return err;
-    err = import_document(store, "event.json", &files->rules, &changed);
+    struct view *view = NULL;
+    struct view_request request = {.live = true, .public_view = true, .after = -1};
+    int err = there == NULL ? ERR_OK : view_new(there, request, &view);
+    check_facts(folder, there, problems);
+    if (err == ERR_OK && problems_fatal(problems))
+        err = ERR_INPUT;
     if (err == ERR_OK)
-        err = import_document(store, "entries.csv", &files->entries, &changed);
+        err = import_document(store, "event.json", &files->rules, &added.anything);
     if (err == ERR_OK)
-        err = import_document(store, "starts.csv", &files->starts, &changed);
+        err = import_document(store, "entries.csv", &files->entries, &added.anything);
     if (err == ERR_OK)
-        err = import_facts(store, folder, there, files, problems, &changed);
+        err = import_document(store, "starts.csv", &files->starts, &added.anything);
+    /* Points keep their places only while the documents stay the same. */
+    added.public_change = added.anything;
+    if (err == ERR_OK)
+        err = import_facts(store, folder, there, added.anything ? NULL : view, files, problems,
+                           &added);
     if (err == ERR_OK)
         err = store_last_revision(store, &last);
-    if (err == ERR_OK && changed)
-        err = store_add_revision(store, last.office + 1, last.public_number + 1, now_ms());
-    if (err == ERR_OK && changed)
+    if (err == ERR_OK && added.anything)
+        err = store_add_revision(store, last.office + 1,
+                                 last.public_number + (added.public_change ? 1 : 0), now_ms());
+    view_free(view);
+    if (err == ERR_OK && added.anything)
         return store_commit(store);
     store_rollback(store);
     return err;
@@ -128,12 +181,15 @@ static int import_folder(const char *data_dir, const char *path) {
     err = store_open(file, STORE_CREATE, &store, &why);
     if (err == ERR_OK) {
         struct stored_revision last;
-        err = store_last_revision(store, &last);
+        /* The lock is held from the first look to the commit: nobody comes between. */
+        err = store_begin(store);
+        if (err == ERR_OK)
+            err = store_last_revision(store, &last);
         if (err == ERR_OK && last.office > 0)
             err = store_load_event(store, &there);
         if (err == ERR_OK)
             err = import_all(store, event, there, &folder.files, &problems);
-        if (err != ERR_OK && err != ERR_INPUT)
+        if (err != ERR_OK && !problems_fatal(&problems))
             textbuf_puts(&why, store_message(store));
     }
     if (err != ERR_OK && why.len > 0)

@@ -51,8 +51,10 @@ static int add(struct store *store, const struct key_options *options) {
         return EXIT_INPUT;
     }
     event_free(event);
-    if (err != ERR_OK)
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: the event file cannot be read: %s\n", store_message(store));
         return exit_code(err);
+    }
     key_make(text);
     key_hash(text, hash);
     err = store_begin(store);

@@ -71,6 +71,17 @@ bool guard_failed(struct guard *guard, const struct sockaddr *address) {
     return allowed;
 }
 
+bool guard_allows(struct guard *guard, const struct sockaddr *address) {
+    struct timespec now;
+    size_t place = place_of(address);
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    (void)pthread_mutex_lock(&guard->lock);
+    bool allowed = now.tv_sec - guard->places[place].since >= WINDOW_SECONDS ||
+                   guard->places[place].count < LIMIT_KEY_FAILURES;
+    (void)pthread_mutex_unlock(&guard->lock);
+    return allowed;
+}
+
 long long guard_failures(const struct guard *guard) {
     return atomic_load(&guard->failures);
 }

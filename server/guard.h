@@ -12,6 +12,9 @@ struct guard;
 struct guard *guard_new(void);
 void guard_free(struct guard *guard);
 
+/* True where the address has not had too many wrong keys within a minute. Any thread. */
+bool guard_allows(struct guard *guard, const struct sockaddr *address);
+
 /* Notes a wrong key. Returns false where the address had too many within a minute. `address` may
  * be NULL. Any thread. */
 bool guard_failed(struct guard *guard, const struct sockaddr *address);

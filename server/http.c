@@ -96,6 +96,10 @@ static const char *header(const struct request *r, const char *name) {
     return MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, name);
 }
 
+static int find_key(const struct request *r, const char *text) {
+    return key_find(r->snapshot->keys->keys, r->snapshot->keys->count, text);
+}
+
 /* Who asks. Returns 0, or the status of an error. A key is compared with those of the snapshot;
  * the writer looks again before it writes. */
 static unsigned authenticate(struct request *r) {
@@ -104,9 +108,20 @@ static unsigned authenticate(struct request *r) {
     r->key = -1;
     if (value == NULL || r->snapshot == NULL)
         return 0;
-    if (strncasecmp(value, "Bearer ", 7) == 0) {
-        r->key = key_find(r->snapshot->keys->keys, r->snapshot->keys->count, value + 7);
+    bool bearer = strncasecmp(value, "Bearer ", 7) == 0;
+    if (bearer) {
         key_hash(value + 7, r->key_hash);
+        r->key = find_key(r, value + 7);
+    }
+    /* The key may be newer than the snapshot: the writer is asked to look, unless this address
+     * has been guessing. */
+    if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r))) {
+        scorekeeper_look(r->server->keeper);
+        snapshot_release(r->snapshot);
+        r->snapshot = snapshot_acquire(&r->held->slot);
+        if (r->snapshot == NULL)
+            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
+        r->key = find_key(r, value + 7);
     }
     if (r->key < 0) {
         if (!guard_failed(r->server->guard, address_of(r)))
@@ -274,15 +289,14 @@ static enum MHD_Result read_answer(struct request *r) {
 static enum MHD_Result handle(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *data,
                               size_t *data_size, void **state) {
-    struct server *server = context;
+    (void)context;
+    (void)connection;
     struct request *r = *state;
     char allowed[64] = "";
     if (r == NULL)
         return MHD_NO;
     if (!r->called) {
         r->called = true;
-        r->server = server;
-        r->connection = connection;
         r->method = method;
         r->version = version;
         r->status = open_request(r, url, allowed, sizeof allowed);
@@ -318,10 +332,11 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
 /* Called with the address as sent, before anything else: here the request begins. */
 static void *begin(void *context, const char *uri, struct MHD_Connection *connection) {
     struct request *r = calloc(1, sizeof *r);
-    (void)context;
-    (void)connection;
     if (r == NULL)
         return NULL;
+    /* A client may go before the handler is ever called; the log still wants its address. */
+    r->server = context;
+    r->connection = connection;
     r->began_us = microseconds();
     r->key = -1;
     (void)snprintf(r->path, sizeof r->path, "%.*s", (int)strcspn(uri, "?"), uri);

@@ -14,7 +14,7 @@
 
 /* How often the writer looks whether somebody else changed an event file (a key on the command
  * line, an import), ms. Writes look every time. */
-enum { LOOK_EVERY_MS = 100, SCAN_EVERY_MS = 1000 };
+enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, SCAN_EVERY_MS = 1000 };
 
 struct scorekeeper {
     char *data_dir;
@@ -22,8 +22,10 @@ struct scorekeeper {
     atomic_int count;
     pthread_t thread;
     bool started;
-    pthread_mutex_t lock; /* queue, tail, stopping */
+    pthread_mutex_t lock; /* queue, tail, stopping, looks */
     pthread_cond_t wake;
+    pthread_cond_t looked;
+    int64_t looks_wanted, looks_done;
     struct job *queue;
     struct job **tail;
     bool stopping;
@@ -92,23 +94,41 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     return err;
 }
 
-/* All that is queued, or NULL after a while in which nothing came. */
-static struct job *take_all(struct scorekeeper *k, bool *stop) {
+static struct timespec after_ms(long ms) {
     struct timespec until;
     (void)clock_gettime(CLOCK_MONOTONIC, &until);
-    until.tv_nsec += LOOK_EVERY_MS * 1000000L;
+    until.tv_nsec += ms * 1000000L;
     if (until.tv_nsec >= 1000000000L) {
         until.tv_nsec -= 1000000000L;
         until.tv_sec++;
     }
+    return until;
+}
+
+void scorekeeper_look(struct scorekeeper *k) {
+    struct timespec until = after_ms(LOOK_WAIT_MS);
+    (void)pthread_mutex_lock(&k->lock);
+    int64_t mine = ++k->looks_wanted;
+    int rc = 0;
+    (void)pthread_cond_signal(&k->wake);
+    while (k->looks_done < mine && !k->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&k->looked, &k->lock, &until);
+    (void)pthread_mutex_unlock(&k->lock);
+}
+
+/* All that is queued, or NULL after a while in which nothing came.
+ *   looks  how many looks were wanted by now */
+static struct job *take_all(struct scorekeeper *k, bool *stop, int64_t *looks) {
+    struct timespec until = after_ms(LOOK_EVERY_MS);
     (void)pthread_mutex_lock(&k->lock);
     int rc = 0;
-    while (k->queue == NULL && !k->stopping && rc != ETIMEDOUT)
+    while (k->queue == NULL && !k->stopping && k->looks_wanted == k->looks_done && rc != ETIMEDOUT)
         rc = pthread_cond_timedwait(&k->wake, &k->lock, &until);
     struct job *jobs = k->queue;
     k->queue = NULL;
     k->tail = &k->queue;
     *stop = k->stopping && jobs == NULL;
+    *looks = k->looks_wanted;
     (void)pthread_mutex_unlock(&k->lock);
     return jobs;
 }
@@ -135,7 +155,8 @@ static void *write_all(void *context) {
     struct scorekeeper *k = context;
     int64_t scanned = now_ms();
     for (bool stop = false; !stop;) {
-        struct job *jobs = take_all(k, &stop);
+        int64_t looks = 0;
+        struct job *jobs = take_all(k, &stop, &looks);
         while (jobs != NULL) {
             struct job *own = jobs_of(&jobs, jobs->held);
             for (int i = 0; i < scorekeeper_count(k); i++) {
@@ -147,6 +168,10 @@ static void *write_all(void *context) {
         }
         for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
             writer_look(k->writers[i]);
+        (void)pthread_mutex_lock(&k->lock);
+        k->looks_done = looks;
+        (void)pthread_cond_broadcast(&k->looked);
+        (void)pthread_mutex_unlock(&k->lock);
         int64_t now = now_ms();
         if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
             struct textbuf ignored = {0};
@@ -174,6 +199,7 @@ int scorekeeper_new(const char *data_dir,
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&k->wake, &attributes);
+    (void)pthread_cond_init(&k->looked, &attributes);
     (void)pthread_condattr_destroy(&attributes);
     int err = k->data_dir == NULL ? ERR_NOMEM : scan(k, why);
     if (err == ERR_OK) {
@@ -191,6 +217,7 @@ void scorekeeper_stop(struct scorekeeper *k) {
     (void)pthread_mutex_lock(&k->lock);
     k->stopping = true;
     (void)pthread_cond_signal(&k->wake);
+    (void)pthread_cond_broadcast(&k->looked);
     (void)pthread_mutex_unlock(&k->lock);
     if (k->started)
         (void)pthread_join(k->thread, NULL);
@@ -204,6 +231,7 @@ void scorekeeper_free(struct scorekeeper *k) {
     for (int i = 0; i < scorekeeper_count(k); i++)
         writer_close(k->writers[i]);
     (void)pthread_cond_destroy(&k->wake);
+    (void)pthread_cond_destroy(&k->looked);
     (void)pthread_mutex_destroy(&k->lock);
     free(k->data_dir);
     free(k);

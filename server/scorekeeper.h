@@ -91,6 +91,10 @@ struct held *scorekeeper_find(const struct scorekeeper *keeper, const char *slug
 int scorekeeper_count(const struct scorekeeper *keeper);
 struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
 
+/* Asks the writer to look what another process changed in the files, and waits for it, a moment at
+ * most. Any thread. */
+void scorekeeper_look(struct scorekeeper *keeper);
+
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait or the
  * scorekeeper is stopping. Any thread. */
 int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);

@@ -47,12 +47,13 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras"
                       " FROM decision ORDER BY seq",
     [LAST_REVISION] = "SELECT office, public, committed_ms,"
-                      " (SELECT min(first.committed_ms) FROM revision AS first"
-                      " WHERE first.public = revision.public)"
+                      " (SELECT first.committed_ms FROM revision AS first"
+                      " WHERE first.public = revision.public ORDER BY first.office LIMIT 1)"
                       " FROM revision ORDER BY office DESC LIMIT 1",
     [ALL_NOTICES] = "SELECT id, posted_ms, title, body FROM notice ORDER BY id",
     [DATA_VERSION] = "PRAGMA data_version",
     [BEGIN] = "BEGIN IMMEDIATE",
+    [BEGIN_READING] = "BEGIN",
     [COMMIT] = "COMMIT",
     [ROLLBACK] = "ROLLBACK",
 };
@@ -138,15 +139,11 @@ static int say(struct store *s, int err, const char *text) {
     return err;
 }
 
-/* Each migration and its number are one transaction: a file is never between two versions. */
-static int migrate(struct store *s, enum store_mode mode) {
-    static const char *const steps[MIGRATION_COUNT] = {
-        "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
-    };
-    int64_t version = 0;
+/* Before anything is written: a file that is not ours is left as it is. */
+static int recognise(struct store *s, enum store_mode mode, int64_t *version) {
     int64_t application = 0;
     int64_t tables = 0;
-    int err = pragma_number(s, "PRAGMA user_version", &version);
+    int err = pragma_number(s, "PRAGMA user_version", version);
     if (err == ERR_OK)
         err = pragma_number(s, "PRAGMA application_id", &application);
     if (err == ERR_OK)
@@ -155,8 +152,17 @@ static int migrate(struct store *s, enum store_mode mode) {
         return err;
     if (application != STORE_APPLICATION_ID && (tables > 0 || mode != STORE_CREATE))
         return say(s, ERR_INPUT, "this is no event file");
-    if (version > MIGRATION_COUNT)
+    if (*version > MIGRATION_COUNT)
         return say(s, ERR_INPUT, "the event file was made by a newer version of the program");
+    return ERR_OK;
+}
+
+/* Each migration and its number are one transaction: a file is never between two versions. */
+static int migrate(struct store *s, int64_t version) {
+    static const char *const steps[MIGRATION_COUNT] = {
+        "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
+    };
+    int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
         err = execute(s, "BEGIN IMMEDIATE");
         if (err == ERR_OK)
@@ -191,10 +197,13 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     (void)sqlite3_busy_timeout(s->db, 5000);
     err = execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
                      "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
+    int64_t version = 0;
+    if (err == ERR_OK)
+        err = recognise(s, mode, &version);
     if (err == ERR_OK)
         err = execute(s, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;");
     if (err == ERR_OK)
-        err = migrate(s, mode);
+        err = migrate(s, version);
 done:
     if (err != ERR_OK && why != NULL)
         textbuf_puts(why, textbuf_text(&s->message));
@@ -221,6 +230,15 @@ const char *store_message(const struct store *s) {
 
 int store_begin(struct store *s) {
     return run_plain(s, BEGIN);
+}
+
+bool store_read_begin(struct store *s) {
+    return sqlite3_get_autocommit(s->db) && run_plain(s, BEGIN_READING) == ERR_OK;
+}
+
+void store_read_end(struct store *s, bool begun) {
+    if (begun)
+        store_rollback(s);
 }
 
 int store_commit(struct store *s) {
@@ -252,10 +270,12 @@ int store_backup(struct store *s, const char *path) {
     sqlite3 *copy = NULL;
     int err = ERR_OK;
     if (access(path, F_OK) == 0)
-        return say(s, ERR_CONFLICT, "the file is there already");
+        return say(s, ERR_CONFLICT, "the file to write is there already");
     if (sqlite3_open_v2(path, &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
         SQLITE_OK) {
-        err = say(s, ERR_IO, sqlite3_errmsg(copy));
+        textbuf_reset(&s->message);
+        textbuf_printf(&s->message, "%s: %s", path, sqlite3_errmsg(copy));
+        err = ERR_IO;
     } else {
         /* One step over all pages is one read transaction: a state of one moment. */
         sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");

@@ -41,6 +41,11 @@ int store_begin(struct store *store);
 int store_commit(struct store *store);
 void store_rollback(struct store *store);
 
+/* Several reads of one moment. store_read_begin returns true where it began one, which
+ * store_read_end is to be told; inside a transaction there is nothing to begin. */
+bool store_read_begin(struct store *store);
+void store_read_end(struct store *store, bool begun);
+
 /* A number that changes when another connection has committed. */
 int store_data_version(struct store *store, int64_t *out);
 

@@ -315,6 +315,7 @@ int store_load_event(struct store *s, struct event **out) {
     char *texts[3] = {NULL, NULL, NULL};
     struct event_files files = {0};
     *out = NULL;
+    bool begun = store_read_begin(s);
     int err = store_document(s, "event.json", &texts[0], &files.rules.len);
     if (err == ERR_OK)
         err = store_document(s, "entries.csv", &texts[1], &files.entries.len);
@@ -337,6 +338,7 @@ int store_load_event(struct store *s, struct event **out) {
         err = load_readings(s, event);
     if (err == ERR_OK)
         err = load_decisions(s, event);
+    store_read_end(s, begun);
     if (err == ERR_OK)
         err = event_settle(event);
     for (int i = 0; i < 3; i++)

@@ -24,6 +24,7 @@ enum statement {
     ALL_NOTICES,
     DATA_VERSION,
     BEGIN,
+    BEGIN_READING,
     COMMIT,
     ROLLBACK,
     STATEMENT_COUNT

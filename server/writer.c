@@ -239,6 +239,7 @@ void writer_look(struct writer *w) {
     struct stored_revision last;
     if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
         return;
+    bool begun = store_read_begin(w->store);
     int err = store_last_revision(w->store, &last);
     if (err == ERR_OK && last.office != w->office_revision) {
         err = load_event(w);
@@ -247,10 +248,19 @@ void writer_look(struct writer *w) {
     }
     if (err == ERR_OK)
         err = load_keys(w);
+    store_read_end(w->store, begun);
     if (err == ERR_OK)
         err = publish(w);
     if (err == ERR_OK)
         w->data_version = version;
+}
+
+/* Takes the write lock, and then what others committed before it was ours. */
+static int begin_writing(struct writer *w) {
+    int err = store_begin(w->store);
+    if (err == ERR_OK)
+        writer_look(w);
+    return err;
 }
 
 /* One batch of facts on its way to the disk. */
@@ -271,10 +281,6 @@ static void refuse(struct job *job, size_t row, const char *id, const char *reas
     }
     job->refused = list;
     list[job->refused_count++] = (struct refused_row){row, strdup(id), strdup(reason)};
-}
-
-static bool item_is_hidden(const struct writer *w, int item) {
-    return w->set->public_view->hidden[item];
 }
 
 /* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
@@ -327,35 +333,11 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     batch->anything = true;
     job->accepted++;
     touch(w, reading->car);
-    if (!item_is_hidden(w, event->rules->points[reading->point].item))
+    if (view_shows_reading(w->set->public_view, event, reading))
         batch->public_change = true;
-    if (other >= 0) {
-        const struct reading *replaced = readings_at(event->readings, other);
-        touch(w, replaced->car);
-        if (!item_is_hidden(w, event->rules->points[replaced->point].item))
-            batch->public_change = true;
-    }
+    if (other >= 0)
+        touch(w, readings_at(event->readings, other)->car);
     return store_add_reading(w->store, reading, upload);
-}
-
-/* Whether the public can see something of a decision, hidden items staying hidden. */
-static bool decision_shows(const struct writer *w, const struct decision *d) {
-    const struct event *event = w->model->event;
-    if (d->kind == DECIDE_REVOKE) {
-        int target = decisions_find(event->decisions, d->text.field[DECISION_VALUE]);
-        return target < 0 || decision_shows(w, decisions_at(event->decisions, target));
-    }
-    if (d->kind == DECIDE_RETIRE || d->target == TARGET_NONE)
-        return true;
-    if (d->target == TARGET_ITEM)
-        return !item_is_hidden(w, d->place);
-    if (d->target == TARGET_POINT)
-        return !item_is_hidden(w, event->rules->points[d->place].item);
-    for (int i = 0; i < event->rules->item_count; i++) {
-        if (event->rules->items[i].day == d->place && !item_is_hidden(w, i))
-            return true;
-    }
-    return false;
 }
 
 static int take_decision(struct batch *batch, struct job *job, size_t row, int64_t upload,
@@ -395,7 +377,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     batch->anything = true;
     batch->new_decisions = true;
     job->accepted++;
-    if (decision_shows(w, decision))
+    if (view_shows_decision(w->set->public_view, w->model->event, decision))
         batch->public_change = true;
     return store_add_decision(w->store, decision, upload);
 }
@@ -527,7 +509,7 @@ static void work_facts(struct writer *w, struct job *jobs) {
     struct batch batch = {.w = w, .now = now_ms()};
     int err = w->dirty ? load_event(w) : ERR_OK;
     if (err == ERR_OK)
-        err = store_begin(w->store);
+        err = begin_writing(w);
     bool begun = err == ERR_OK;
     for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
         err = take_job(&batch, job);
@@ -619,11 +601,11 @@ static void work_document(struct writer *w, struct job *job) {
     struct event *next = NULL;
     int64_t upload = 0;
     int64_t now = now_ms();
-    const struct stored_key *key = key_of(w, job);
-    int err = key == NULL ? ERR_UNKNOWN : read_next(w, job, &job->why);
-    if (err == ERR_OK)
-        err = store_begin(w->store);
+    int err = begin_writing(w);
     bool begun = err == ERR_OK;
+    const struct stored_key *key = key_of(w, job);
+    if (err == ERR_OK)
+        err = key == NULL ? ERR_UNKNOWN : read_next(w, job, &job->why);
     if (err == ERR_OK)
         err = store_add_upload(w->store, now, "http", key->id, upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);

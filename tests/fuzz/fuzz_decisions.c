@@ -1,0 +1,11 @@
+/* SPDX-License-Identifier: MIT */
+/* Any bytes as decisions.csv of an event that is good otherwise. */
+#include "folder.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
+    struct event_files files = fuzz_files();
+    files.decisions = (struct file_text){(const char *)data, size};
+    return fuzz_folder(&files);
+}
