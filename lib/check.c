@@ -167,11 +167,12 @@ static void check_car(const struct event *event, int car, struct problems *probl
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: readings differ; %s counts", number, rules->points[p].id,
                          reading->id);
-        if (reading != NULL && rulings_out_at(event, car, p, -1))
+        if (reading != NULL && rulings_out_at(event, car, p, -1, NULL))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: read while out of the event; it does not count", number,
                          rules->points[p].id);
-        if (reading == NULL && rules->points[p].scored >= 0 && !rulings_out_at(event, car, p, -1))
+        if (reading == NULL && rules->points[p].scored >= 0 &&
+            !rulings_out_at(event, car, p, -1, NULL))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: no reading, but the car was read further on", number,
                          rules->points[p].id);

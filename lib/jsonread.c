@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "arena.h"
 #include "clock.h"
@@ -51,12 +52,16 @@ static size_t number_length(const char *p, const char *end) {
 }
 
 /* Copies the document with each number outside strings made a marked string. Line ends stay, so
- * lines in later messages are those of the file. */
-static void mark_numbers(struct textbuf *out, const char *p, const char *end) {
+ * lines in later messages are those of the file. Returns false where a string of the document
+ * holds the mark itself. */
+static bool mark_numbers(struct textbuf *out, const char *p, const char *end) {
     bool in_string = false;
+    bool pure = true;
     const char *from = p;
     while (p < end) {
         if (in_string) {
+            if (end - p >= 6 && strncasecmp(p, "\\u001f", 6) == 0)
+                pure = false; /* a text that would pass for a number of ours */
             if (*p == '\\' && p + 1 < end)
                 p++;
             else if (*p == '"')
@@ -73,6 +78,14 @@ static void mark_numbers(struct textbuf *out, const char *p, const char *end) {
                     p++;
                 continue;
             }
+            /* A number where a key should be is left for the library to refuse. */
+            const char *next = p + len;
+            while (next < end && strchr(" \t\r\n", *next) != NULL && *next != '\0')
+                next++;
+            if (next < end && *next == ':') {
+                p += len;
+                continue;
+            }
             textbuf_add(out, from, (size_t)(p - from));
             textbuf_puts(out, "\"\\u001f");
             textbuf_add(out, p, len);
@@ -84,6 +97,7 @@ static void mark_numbers(struct textbuf *out, const char *p, const char *end) {
         }
     }
     textbuf_add(out, from, (size_t)(p - from));
+    return pure;
 }
 
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out) {
@@ -96,10 +110,16 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         return ERR_INPUT;
     }
     struct textbuf marked = {0};
-    mark_numbers(&marked, text, text + len);
+    bool pure = mark_numbers(&marked, text, text + len);
     if (marked.failed) {
         textbuf_clear(&marked);
         return ERR_NOMEM;
+    }
+    if (!pure) {
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
+                     "a text holds the control character \\u001f");
+        textbuf_clear(&marked);
+        return ERR_INPUT;
     }
     json_error_t error;
     json_t *root = json_loadb(textbuf_text(&marked), marked.len, JSON_REJECT_DUPLICATES, &error);

@@ -5,11 +5,12 @@
 #include "kind.h"
 #include "output.h"
 
-static void write_head(struct textbuf *b, const struct rules *rules,
-                       const struct output_head *head) {
+/* `status_key` tells the event's status apart from that of a car in one object. */
+static void write_head(struct textbuf *b, const struct rules *rules, const struct output_head *head,
+                       const char *status_key) {
     textbuf_puts(b, "{\"event\":");
     json_write_text(b, rules->slug);
-    textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"after\":", head->status,
+    textbuf_printf(b, ",\"%s\":\"%s\",\"revision\":%lld,\"after\":", status_key, head->status,
                    (long long)head->revision);
     if (head->after != NULL)
         json_write_text(b, head->after);
@@ -108,7 +109,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
 
 void output_standings_json(struct textbuf *b, const struct standings *st,
                            const struct output_head *head) {
-    write_head(b, st->scores->event->rules, head);
+    write_head(b, st->scores->event->rules, head, "status");
     textbuf_printf(b, ",\"by\":\"%s\",\n", by_word(st->by));
     if (st->by == BY_TEAM) {
         write_teams(b, st);
@@ -191,7 +192,7 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
         sheet_clear(&sheet);
         return;
     }
-    write_head(b, rules, head);
+    write_head(b, rules, head, "event_status");
     textbuf_puts(b, ",\n");
     output_row_json(&row_text, scores, &row, row.position > 0);
     /* The row's members stand in the card itself. */

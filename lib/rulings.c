@@ -113,12 +113,19 @@ bool rulings_out_before_day(const struct rulings *rulings, int car, int day) {
     return false;
 }
 
-bool rulings_out_at(const struct event *event, int car, int point, int after) {
+bool retirement_is_by(const struct retirement *r, int after, const bool *hidden) {
+    int item = r->item;
+    while (hidden != NULL && item >= 0 && hidden[item])
+        item--;
+    return after < 0 || item <= after;
+}
+
+bool rulings_out_at(const struct event *event, int car, int point, int after, const bool *hidden) {
     const struct car_rulings *c = &event->rulings->cars[car];
     int day = event->rules->items[event->rules->points[point].item].day;
     for (int i = 0; i < c->retirement_count; i++) {
         const struct retirement *r = &c->retirements[i];
-        if (r->position < point && (after < 0 || r->item <= after) && !is_back(c, r, day))
+        if (r->position < point && retirement_is_by(r, after, hidden) && !is_back(c, r, day))
             return true;
     }
     return false;

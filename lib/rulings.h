@@ -56,8 +56,13 @@ const struct decision *rulings_find(const struct rulings *rulings, int car, enum
                                     enum decision_target target, int place);
 
 /* True where a car is out at a point: retired before it, and not back by the point's day.
- *   after  the last item that is looked at, -1 for all: a later retirement has not happened */
-bool rulings_out_at(const struct event *event, int car, int point, int after);
+ *   after   the last item that is looked at, -1 for all: a later retirement has not happened
+ *   hidden  by item: what is not to be seen; NULL where all is. A retirement there counts as one
+ *           after the item before it that is seen, so that it does not tell of the item. */
+bool rulings_out_at(const struct event *event, int car, int point, int after, const bool *hidden);
+
+/* True where a retirement has happened by the item `after` (-1 for all); `hidden` as above. */
+bool retirement_is_by(const struct retirement *retirement, int after, const bool *hidden);
 
 /* True where a car is out when a day (from 0) begins. */
 bool rulings_out_before_day(const struct rulings *rulings, int car, int day);

@@ -39,7 +39,8 @@ void sheet_clear(struct sheet *sheet) {
 }
 
 bool sheet_absent(const struct sheet *sheet, int car, int point) {
-    return rulings_out_at(sheet->event, car, point, sheet->view->request.after);
+    return rulings_out_at(sheet->event, car, point, sheet->view->request.after,
+                          sheet->view->hidden);
 }
 
 const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {

@@ -178,7 +178,7 @@ static enum car_status status_of(const struct scores *s, const struct sheet *she
     bool never = false;
     for (int i = 0; i < car->retirement_count; i++) {
         const struct retirement *r = &car->retirements[i];
-        if ((after >= 0 && r->item > after) || back_after(car, r->day))
+        if (!retirement_is_by(r, after, s->view->hidden) || back_after(car, r->day))
             continue;
         retired = true;
         never = never || r->position < 0;

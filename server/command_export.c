@@ -128,7 +128,8 @@ static int run_on_store(int argc, char **argv, const struct command *command,
     if (err == ERR_OK) {
         err = work(store, o.operands[2]);
         if (err != ERR_OK && *store_message(store) != '\0')
-            (void)fprintf(stderr, "cairn: %s: %s\n", o.operands[1], store_message(store));
+            (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", o.operands[0], o.operands[1],
+                          store_message(store));
     }
     store_close(store);
     return exit_code(err);

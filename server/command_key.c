@@ -29,7 +29,7 @@ struct key_options {
     const char *label;
 };
 
-static int add(struct store *store, const struct key_options *options) {
+static int add(struct store *store, const char *path, const struct key_options *options) {
     struct event *event = NULL;
     char *wrong = NULL;
     char text[KEY_TEXT_LEN + 1];
@@ -52,7 +52,7 @@ static int add(struct store *store, const struct key_options *options) {
     }
     event_free(event);
     if (err != ERR_OK) {
-        (void)fprintf(stderr, "cairn: the event file cannot be read: %s\n", store_message(store));
+        (void)fprintf(stderr, "cairn: %s: %s\n", path, store_message(store));
         return exit_code(err);
     }
     key_make(text);
@@ -146,7 +146,7 @@ static int run(int argc, char **argv) {
     } else if (revoking) {
         code = revoke(store, o.operands[3]);
     } else if (strcmp(action, "add") == 0) {
-        code = add(store, &options);
+        code = add(store, path, &options);
     } else {
         code = list(store);
     }

@@ -81,7 +81,9 @@ class View:
                 found.setdefault(decision.car, []).append((-1, 0))
                 continue
             item = self._item_holding(decision.point)
-            if last is not None and item.index > last.index:
+            # At a hidden item it counts as one after the item before that is shown.
+            shown = max((other.index for other in self.whole if other.index <= item.index), default=-1)
+            if last is not None and shown > last.index:
                 continue
             if decision.point == item.id:
                 order = item.points[-1].order

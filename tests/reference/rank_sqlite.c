@@ -1,132 +1,218 @@
 /* SPDX-License-Identifier: MIT */
-/* Positions with shared places against SQLite's RANK(), on random fields with many ties.
- * Reference: SQLite's window functions. */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
+/* Positions of random fields with many ties against SQLite's RANK(). */
 #include <sqlite3.h>
+#include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "dice.h"
 #include "ranking.h"
 #include "scene.h"
-#include "textbuf.h"
+#include "testing.h"
 
-enum { FIELDS = 60, CARS_MAX = 120 };
+enum { FIELDS = 400, CARS_MAX = 60, KEYS = 13, TESTS = 2 };
 
-/* A field of cars whose penalties and years are few, so that many are equal. */
-static void write_field(struct dice *dice, int cars, struct textbuf *entries,
-                        struct textbuf *decisions) {
-    textbuf_puts(entries, "number,driver,navigator,make,model,year,engine_cc\n");
-    textbuf_puts(decisions, "kind,car,point,value,reason\n");
-    for (int n = 1; n <= cars; n++) {
-        textbuf_printf(entries, "%d,Driver %d,,Calder,Six,%d,%d\n", n, n,
-                       (int)dice_between(dice, 1950, 1953), (int)dice_between(dice, 1, 3) * 1000);
-        textbuf_printf(decisions, "penalty,%d,,%d.5,weighed\n", n, (int)dice_between(dice, 0, 9));
-    }
+static const char create[] =
+    "CREATE TABLE field (car INTEGER PRIMARY KEY, fails INTEGER, total INTEGER, k1 INTEGER,"
+    " k2 INTEGER, k3 INTEGER, k4 INTEGER, k5 INTEGER, k6 INTEGER, k7 INTEGER, k8 INTEGER,"
+    " k9 INTEGER, k10 INTEGER, k11 INTEGER, k12 INTEGER, k13 INTEGER) STRICT";
+static const char insert[] =
+    "INSERT INTO field VALUES (:car, :fails, :total, :k1, :k2, :k3, :k4, :k5, :k6, :k7, :k8, :k9,"
+    " :k10, :k11, :k12, :k13)";
+static const char empty[] = "DELETE FROM field";
+/* Equal cars follow by number, as on a board. */
+static const char ranked[] =
+    "SELECT car, place, COUNT(*) OVER (PARTITION BY place) > 1 FROM (SELECT car, RANK() OVER"
+    " (ORDER BY fails, total, k1, k2, k3, k4, k5, k6, k7, k8, k9, k10, k11, k12, k13) AS place"
+    " FROM field) ORDER BY place, car";
+
+struct database {
+    sqlite3 *db;
+    sqlite3_stmt *insert;
+    sqlite3_stmt *empty;
+    sqlite3_stmt *ranked;
+};
+
+static void open_database(struct database *d) {
+    assert_int_equal(sqlite3_open(":memory:", &d->db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(d->db, create, NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(d->db, insert, -1, &d->insert, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(d->db, empty, -1, &d->empty, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(d->db, ranked, -1, &d->ranked, NULL), SQLITE_OK);
 }
 
-static void load(sqlite3 *db, const struct scene *scene) {
-    sqlite3_stmt *st = NULL;
-    assert_int_equal(sqlite3_exec(db, "DELETE FROM field", NULL, NULL, NULL), SQLITE_OK);
-    assert_int_equal(sqlite3_prepare_v2(db, "INSERT INTO field VALUES (?, ?, ?, ?)", -1, &st, NULL),
-                     SQLITE_OK);
+static void close_database(struct database *d) {
+    (void)sqlite3_finalize(d->insert);
+    (void)sqlite3_finalize(d->empty);
+    (void)sqlite3_finalize(d->ranked);
+    assert_int_equal(sqlite3_close(d->db), SQLITE_OK);
+}
+
+static void run(sqlite3_stmt *statement) {
+    assert_int_equal(sqlite3_step(statement), SQLITE_DONE);
+    assert_int_equal(sqlite3_reset(statement), SQLITE_OK);
+}
+
+static void bind(sqlite3_stmt *statement, const char *name, int64_t value) {
+    int place = sqlite3_bind_parameter_index(statement, name);
+    assert_true(place > 0);
+    assert_int_equal(sqlite3_bind_int64(statement, place, value), SQLITE_OK);
+}
+
+/* An event of that many cars, two tests, and the tie rules in some order. */
+static void open_field(struct scene *scene, struct dice *dice, int cars) {
+    static const char *const words[] = {"'most-clean'",     "'furthest-clean'",   "'older-car'",
+                                        "'smaller-engine'", "'first-difference'", "'test:B'"};
+    struct textbuf rules = {0};
+    struct textbuf entries = {0};
+    struct textbuf ties = {0};
+    size_t order[COUNT_OF(words)];
+    size_t taken = dice_below(dice, COUNT_OF(words) + 1);
+    dice_shuffle(dice, order, COUNT_OF(words));
+    for (size_t i = 0; i < taken; i++)
+        textbuf_printf(&ties, "%s%s", i > 0 ? ", " : "", words[order[i]]);
+    textbuf_printf(&rules,
+                   RULES(FIVA, "{'ties': [%s]}",
+                         "{'day': 1, 'id': 'A', 'kind': 'set-time', 'targets': [9]}, "
+                         "{'day': 1, 'id': 'B', 'kind': 'set-time', 'targets': [9]}"),
+                   textbuf_text(&ties));
+    textbuf_puts(&entries, "number,driver,navigator,make,model,year,engine_cc\n");
+    for (int i = 1; i <= cars; i++) {
+        textbuf_printf(&entries, "%d,D,,M,X,%d,", i, (int)dice_between(dice, 1925, 1927));
+        if (dice_below(dice, 4) > 0)
+            textbuf_int(&entries, dice_between(dice, 1, 3) * 1000);
+        textbuf_putc(&entries, '\n');
+    }
+    struct event_text texts = {.rules = textbuf_text(&rules), .entries = textbuf_text(&entries)};
+    scene_open(scene, &texts, (struct look){.live = true});
+    textbuf_clear(&rules);
+    textbuf_clear(&entries);
+    textbuf_clear(&ties);
+}
+
+/* Results from a few values only, so that most cars tie with others. */
+static void roll_results(struct scene *scene, struct dice *dice) {
     for (int i = 0; i < scene->event->entries->count; i++) {
-        const struct entry *e = &scene->event->entries->list[i];
-        (void)sqlite3_bind_int(st, 1, e->number);
-        (void)sqlite3_bind_int64(st, 2, scene->scores->cars[i].tally[BASIS_CORRECTED].total);
-        (void)sqlite3_bind_int(st, 3, e->year);
-        (void)sqlite3_bind_int64(st, 4, e->engine_cc);
-        assert_int_equal(sqlite3_step(st), SQLITE_DONE);
-        (void)sqlite3_reset(st);
+        struct car_score *car = &scene->scores->cars[i];
+        struct tally *tally = &car->tally[BASIS_CORRECTED];
+        *tally = (struct tally){.total = dice_between(dice, -1, 1) * 500,
+                                .fails = (int)dice_below(dice, 2),
+                                .clean = (int)dice_below(dice, 2),
+                                .furthest = (int)dice_below(dice, 2)};
+        for (int t = 0; t < TESTS; t++) {
+            car->item_penalty[t] = dice_between(dice, 0, 1) * 10;
+            car->item_fails[t] = (int)dice_below(dice, 2);
+            car->item_flags[t] = dice_below(dice, 5) == 0 ? ITEM_ALL_ABSENT : 0;
+        }
     }
-    (void)sqlite3_finalize(st);
 }
 
-static int compare_places(sqlite3 *db, const struct scene *scene, const char *order) {
-    char sql[256];
-    sqlite3_stmt *st = NULL;
-    int shared = 0;
-    (void)snprintf(sql, sizeof sql,
-                   "SELECT number, RANK() OVER w, count(*) OVER (PARTITION BY %s) FROM field"
-                   " WINDOW w AS (ORDER BY %s)",
-                   order, order);
-    assert_int_equal(sqlite3_prepare_v2(db, sql, -1, &st, NULL), SQLITE_OK);
-    while (sqlite3_step(st) == SQLITE_ROW) {
-        const struct car_score *score = scene_car(scene, sqlite3_column_int(st, 0));
-        assert_int_equal(score->position, sqlite3_column_int(st, 1));
-        assert_int_equal(score->equal, sqlite3_column_int(st, 2) > 1);
-        shared += score->equal;
+/* A test as sort keys; what an absent car got there plays no part. */
+static int test_keys(const struct car_score *car, int item, int64_t *keys) {
+    bool absent = (car->item_flags[item] & ITEM_ALL_ABSENT) != 0;
+    keys[0] = absent;
+    keys[1] = absent ? 0 : car->item_fails[item];
+    keys[2] = absent ? 0 : car->item_penalty[item];
+    return 3;
+}
+
+/* The tie rules as numbers of which the smaller is ahead, in their order. */
+static void keys_of(const struct scene *scene, int place, int64_t keys[KEYS]) {
+    const struct scoring *scoring = &scene->event->rules->scoring;
+    const struct car_score *car = &scene->scores->cars[place];
+    const struct entry *entry = &scene->event->entries->list[place];
+    int count = 0; /* at most KEYS: one for each of four rules, six and three for the tests */
+    memset(keys, 0, KEYS * sizeof *keys);
+    for (int i = 0; i < scoring->tie_count; i++) {
+        switch (scoring->ties[i].kind) {
+        case TIE_MOST_CLEAN:
+            keys[count++] = -car->tally[BASIS_CORRECTED].clean;
+            break;
+        case TIE_FURTHEST_CLEAN:
+            keys[count++] = -car->tally[BASIS_CORRECTED].furthest;
+            break;
+        case TIE_OLDER_CAR:
+            keys[count++] = entry->year;
+            break;
+        case TIE_SMALLER_ENGINE:
+            keys[count++] = entry->engine_cc < 0 ? 999999 : entry->engine_cc;
+            break;
+        case TIE_FIRST_DIFFERENCE:
+            for (int t = 0; t < TESTS; t++)
+                count += test_keys(car, t, keys + count);
+            break;
+        case TIE_TEST:
+            count += test_keys(car, 1, keys + count);
+            break;
+        }
     }
-    (void)sqlite3_finalize(st);
+}
+
+static void fill(struct database *d, const struct scene *scene) {
+    run(d->empty);
+    for (int i = 0; i < scene->event->entries->count; i++) {
+        int64_t keys[KEYS];
+        const struct tally *tally = &scene->scores->cars[i].tally[BASIS_CORRECTED];
+        keys_of(scene, i, keys);
+        bind(d->insert, ":car", scene->event->entries->list[i].number);
+        bind(d->insert, ":fails", tally->fails);
+        bind(d->insert, ":total", tally->total);
+        for (int k = 0; k < KEYS; k++) {
+            char name[8];
+            (void)snprintf(name, sizeof name, ":k%d", k + 1);
+            bind(d->insert, name, keys[k]);
+        }
+        run(d->insert);
+    }
+}
+
+/* Both orders side by side. Returns how many cars share a place. */
+static int compare(struct database *d, const struct scene *scene, struct dice *dice) {
+    int count = scene->event->entries->count;
+    size_t order[CARS_MAX];
+    int cars[CARS_MAX];
+    int positions[CARS_MAX];
+    bool equal[CARS_MAX];
+    int shared = 0;
+    dice_shuffle(dice, order, (size_t)count);
+    for (int i = 0; i < count; i++)
+        cars[i] = (int)order[i];
+    struct ranking ranking = {scene->scores, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
+    ranking_sort(&ranking, cars, count, positions, equal);
+    for (int i = 0; i < count; i++) {
+        assert_int_equal(sqlite3_step(d->ranked), SQLITE_ROW);
+        assert_int_equal(scene->event->entries->list[cars[i]].number,
+                         sqlite3_column_int64(d->ranked, 0));
+        assert_int_equal(positions[i], sqlite3_column_int64(d->ranked, 1));
+        assert_int_equal(equal[i], sqlite3_column_int64(d->ranked, 2));
+        shared += equal[i];
+    }
+    run(d->ranked);
     return shared;
 }
 
-static void places_are_those_of_rank(sqlite3 *db, const char *ties, const char *order) {
-    struct dice dice = {41};
-    struct textbuf rules = {0};
+BEHAVIOUR(positions_of_random_fields_are_those_of_rank) {
+    struct database d;
+    struct dice dice = {1974};
     int shared = 0;
-    textbuf_printf(&rules,
-                   "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': 'UTC', 'unit': 'km', "
-                   "'days': [{'date': '2027-05-20', 'first_start': '08:01', 'interval': '60'}], "
-                   "'classes': {'scheme': 'fiva'}, 'scoring': {'ties': [%s]}, 'route': "
-                   "[{'day': 1, 'id': 'PC1', 'kind': 'passage-control'}]}",
-                   ties);
-    for (int f = 0; f < FIELDS; f++) {
-        struct textbuf entries = {0};
-        struct textbuf decisions = {0};
-        struct textbuf readings = {0};
+    open_database(&d);
+    for (int n = 0; n < FIELDS; n++) {
         struct scene scene;
-        int cars = (int)dice_between(&dice, 2, CARS_MAX);
-        write_field(&dice, cars, &entries, &decisions);
-        textbuf_puts(&readings, "point,car\n");
-        for (int n = 1; n <= cars; n++)
-            textbuf_printf(&readings, "PC1,%d\n", n);
-        const struct event_text texts = {textbuf_text(&rules), textbuf_text(&entries), NULL,
-                                         textbuf_text(&readings), textbuf_text(&decisions)};
-        scene_open(&scene, &texts, (struct look){0});
-        load(db, &scene);
-        shared += compare_places(db, &scene, order);
+        open_field(&scene, &dice, (int)dice_between(&dice, 1, CARS_MAX));
+        roll_results(&scene, &dice);
+        fill(&d, &scene);
+        shared += compare(&d, &scene, &dice);
         scene_close(&scene);
-        textbuf_clear(&entries);
-        textbuf_clear(&decisions);
-        textbuf_clear(&readings);
     }
-    assert_true(shared > FIELDS);
-    textbuf_clear(&rules);
-}
-
-static void equal_penalties_share_a_place(void **state) {
-    places_are_those_of_rank(*state, "", "penalty");
-}
-
-static void ties_are_broken_in_their_order_and_the_rest_share(void **state) {
-    places_are_those_of_rank(*state, "'older-car'", "penalty, year");
-    places_are_those_of_rank(*state, "'smaller-engine', 'older-car'", "penalty, engine, year");
-}
-
-static int open_db(void **state) {
-    sqlite3 *db = NULL;
-    if (sqlite3_open(":memory:", &db) != SQLITE_OK ||
-        sqlite3_exec(db, "CREATE TABLE field (number INT, penalty INT, year INT, engine INT)", NULL,
-                     NULL, NULL) != SQLITE_OK)
-        return -1;
-    *state = db;
-    return 0;
-}
-
-static int close_db(void **state) {
-    return sqlite3_close(*state);
+    /* there were many ties, and more than ties */
+    assert_in_range(shared, FIELDS * 3, FIELDS * CARS_MAX / 2);
+    close_database(&d);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(equal_penalties_share_a_place),
-        cmocka_unit_test(ties_are_broken_in_their_order_and_the_rest_share),
+        cmocka_unit_test(positions_of_random_fields_are_those_of_rank),
     };
-    return cmocka_run_group_tests(tests, open_db, close_db);
+    RUN_BEHAVIOURS(tests);
 }

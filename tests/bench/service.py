@@ -1,0 +1,85 @@
+# SPDX-License-Identifier: MIT
+"""The server under measurement: an event file in a temporary folder, on a port of its own."""
+
+import contextlib
+import csv
+import json
+import os
+import shutil
+import subprocess
+
+import machine
+
+SLUG = "merrow-2027"
+
+
+def demo_without(folder, held_out):
+    """A copy of the demo's folder without the readings that `held_out` picks.
+    Returns those, as dictionaries, in the order of the file."""
+    shutil.copytree(machine.DEMO, folder)
+    path = os.path.join(folder, "readings.csv")
+    with open(path, encoding="utf-8", newline="") as file:
+        reader = csv.DictReader(file)
+        names = reader.fieldnames
+        rows = list(reader)
+    taken = [row for row in rows if held_out(row)]
+    ids = {row["id"] for row in taken}
+    with open(path, "w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, names, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(row for row in rows if row["id"] not in ids)
+    return taken
+
+
+def plain_row(row):
+    """A reading that neither corrects another nor is corrected: each is accepted by itself."""
+    return row["replaces"] == "" and row["void"] == "" and row["id"] != ""
+
+
+def write_bodies(path, rows):
+    """One posted body a line, each a JSON array of one reading."""
+    with open(path, "w", encoding="utf-8") as file:
+        for row in rows:
+            fields = {key: value for key, value in row.items() if value}
+            file.write(json.dumps([fields], ensure_ascii=False) + "\n")
+
+
+class Data:
+    """A data folder with one event and an organiser's key."""
+
+    def __init__(self, folder, event_folder):
+        self.folder = folder
+        os.makedirs(folder)
+        subprocess.run([machine.CAIRN, "import", folder, event_folder], check=True,
+                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        self.key = subprocess.run(
+            [machine.CAIRN, "key", "add", folder, SLUG, "--role", "organiser"], check=True,
+            stdout=subprocess.PIPE, text=True).stdout.strip()
+
+
+class Served:
+    """A running server."""
+
+    def __init__(self, child, port):
+        self.child, self.port = child, port
+
+    @property
+    def pid(self):
+        return self.child.pid
+
+
+@contextlib.contextmanager
+def serve(data, core=None, preload=None):
+    """Runs the server on a free port until the block is left."""
+    command = [machine.CAIRN, "serve", data.folder, "--listen", "127.0.0.1:0", "--access-log",
+               "off"]
+    if core is not None:
+        command = machine.pinned(core, command)
+    env = dict(os.environ)
+    if preload:
+        env["LD_PRELOAD"] = preload
+    with machine.process(command, stdout=subprocess.PIPE, text=True, env=env) as child:
+        line = child.stdout.readline()
+        if not line.startswith("listening on http://127.0.0.1:"):
+            raise RuntimeError(f"the server did not start: {line!r}")
+        yield Served(child, int(line.rstrip().rstrip("/").rsplit(":", 1)[1]))

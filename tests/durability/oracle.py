@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: MIT
+"""What a server must answer: `cairn score --live` of a folder with the same facts."""
+
+import json
+import re
+
+from running import API, BYS, cairn
+
+REVISION = re.compile(rb'"revision":\d+')
+
+
+def unnumbered(body):
+    """A body with its revision set to 0, in which alone the server differs from the command."""
+    return REVISION.sub(b'"revision":0', body, count=1)
+
+
+def score(folder, *options):
+    """What the command says of a live event."""
+    return cairn("score", folder, "--live", "--format", "json", *options).stdout
+
+
+def first_difference(told, due):
+    """The first row of two JSON texts that differs, for people."""
+    for a, b in zip(told.split(b"\n"), due.split(b"\n")):
+        if a != b:
+            return f"\n  server:  {a[:700].decode()}\n  command: {b[:700].decode()}"
+    return f"\n  server: {len(told)} bytes, command: {len(due)} bytes"
+
+
+def compare(test, client, folder, view=(), bys=BYS, cars=(), after=None):
+    """Holds the server's standings and cards against those of the folder.
+    `view` is ("--public",) for what everybody sees."""
+    more = ("--after", after) if after else ()
+    query = f"&after={after}" if after else ""
+    for by in bys:
+        told = unnumbered(client.good(f"{API}/standings?by={by}{query}"))
+        due = unnumbered(score(folder, "--by", by, *view, *more))
+        test.assertTrue(told == due, f"by {by} {view} {more}:" + first_difference(told, due))
+    for car in cars:
+        told = unnumbered(client.good(f"{API}/cars/{car}?format=json{query}"))
+        due = unnumbered(score(folder, "--card", str(car), *view, *more))
+        test.assertTrue(told == due, f"car {car} {view} {more}:" + first_difference(told, due))
+
+
+def everything(client, cars):
+    """All that a client sees of an event in JSON: address to body, revisions and all."""
+    paths = [API, f"{API}/notices", *(f"{API}/standings?by={by}" for by in BYS),
+             *(f"{API}/cars/{car}" for car in cars)]
+    return {path: client.good(path) for path in paths}
+
+
+def revision_of(client):
+    """The revision that a client sees."""
+    return json.loads(client.good(API))["revision"]

@@ -1,0 +1,67 @@
+# SPDX-License-Identifier: MIT
+"""Every address of the server, read from its own route table, with an example that works."""
+
+import os
+import re
+from dataclasses import dataclass
+
+from serving import ROOT, SLUG
+
+_LIMITS = os.path.join(ROOT, "server", "hard_limits.h")
+_TABLE = os.path.join(ROOT, "server", "routes.c")
+
+
+@dataclass(frozen=True)
+class Route:
+    """A line of the route table. `limit` is the most bytes of a body, 0 for none."""
+    method: str
+    pattern: str
+    role: str
+    limit: int
+
+    @property
+    def is_page(self):
+        return not self.pattern.startswith(("/api/", "/healthz", "/metrics", "/style-"))
+
+    @property
+    def has_event(self):
+        return "{}" in self.pattern and not self.pattern.startswith("/style-")
+
+
+def limits():
+    """The hard limits by name."""
+    with open(_LIMITS, encoding="utf-8") as file:
+        found = re.findall(r"(LIMIT_\w+) = (\d+)(?: << (\d+))?", file.read())
+    return {name: int(value) << int(shift or 0) for name, value, shift in found}
+
+
+def routes():
+    """All routes; fails where a line of the table cannot be read."""
+    with open(_TABLE, encoding="utf-8") as file:
+        table = file.read().split("routes[] = {", 1)[1].split("\n};", 1)[0]
+    sizes = limits()
+    found = [Route("GET", pattern, "public", 0)
+             for pattern in re.findall(r'READ\("([^"]+)"', table)]
+    found += [Route("GET", pattern, "public", 0)
+              for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
+    found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
+              in re.findall(r'WRITE\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
+    if len(found) != len(re.findall(r'READ\(|WRITE\(|\{\s*\.method', table)):
+        raise AssertionError("the route table is written in a way that this does not read")
+    return found
+
+
+_SECOND = {"cars": "1", "tests": "S1", "starts": "1"}
+
+
+def example(route, style_path):
+    """An address of the route that is there."""
+    if route.pattern.startswith("/style-"):
+        return style_path
+    path = route.pattern.replace("{}", SLUG, 1)
+    return re.sub(r"(cars|tests|starts)/\{\}", lambda m: f"{m[1]}/{_SECOND[m[1]]}", path)
+
+
+def style_path(server):
+    """The address of the style sheet, as the pages name it."""
+    return re.search(r'href="(/style-[^"]+)"', server.get("/").text).group(1)

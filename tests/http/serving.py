@@ -1,0 +1,342 @@
+# SPDX-License-Identifier: MIT
+"""A small event of our own, the real program serving it, and clients that speak HTTP to it.
+
+CAIRN in the environment names the program; build/cairn by default. Everything lives in a temporary
+folder; a server is ended by its own process id.
+"""
+
+import http.client
+import json
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import tempfile
+import threading
+import time
+import unittest
+
+ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
+CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
+SLUG = "gannet-2031"
+API = f"/api/v1/events/{SLUG}"
+READY_SECONDS = 60  # for a build with sanitizers on a busy machine
+SECRET = "Whinfell"  # in the name of the hidden regularity, and nowhere else
+
+EVENT = {
+    "name": "Gannet Trial 2031 <i>& friends</i>", "slug": SLUG,
+    "timezone": "Atlantic/Azores", "unit": "km",
+    "days": [
+        {"date": "2031-06-06", "first_start": "08:01", "interval": "00:01:00", "order": "number"},
+        {"date": "2031-06-07", "first_start": "09:01", "interval": "00:01:00", "order": "number"}],
+    "classes": {"scheme": "fiva", "categories": [{"id": "open", "name": "Open"},
+                                                 {"id": "club", "name": "Club <b>cars</b>"}]},
+    "scoring": {
+        "timing": "target", "teams": {"count": 2}, "ties": ["most-clean", "older-car"],
+        "defaults": {
+            "time-control": {"precision": "minute", "per": "minute", "early": 60, "late": 10,
+                             "missed": 900},
+            "passage-control": {"missed": 300},
+            "regularity": {"precision": "second", "per": "second", "early": 1, "late": 1,
+                           "cap": 60, "missed": 120}}},
+    "route": [
+        {"day": 1, "id": "TC1", "kind": "time-control", "name": "Old quay", "target": "00:45:00",
+         "distance": "31.2"},
+        {"day": 1, "id": "PC1", "kind": "passage-control", "name": "Fulmar <u>Bridge</u>"},
+        {"day": 1, "id": "R1", "kind": "regularity", "name": f"{SECRET} Moor",
+         "speeds": [{"from": 0, "speed": 48}], "checks": [{"at": "5.371"}, {"at": "9.023"}]},
+        {"day": 1, "id": "T1", "kind": "set-time", "name": "Harbour pads",
+         "targets": ["11.70", "9.00"],
+         "penalty": {"precision": "hundredth", "early": 1, "late": 1, "cap": 300, "missed": 600}},
+        {"day": 1, "id": "S1", "kind": "special-test", "name": "Rope <em>walk</em>",
+         "bogey": "00:01:10", "maximum": "00:03:00", "faults": {"cone": 5, "line": 10}},
+        {"day": 2, "id": "L1", "kind": "consistency", "name": "Kiln loop", "laps": 3},
+        {"day": 2, "id": "TC2", "kind": "time-control", "name": "New quay",
+         "target": "00:30:00"}]}
+
+SCRIPT = "<script>alert(1)</script>"
+ENTRIES = (
+    "number,driver,navigator,make,model,year,engine_cc,category,team\n"
+    "1,A. Thorne,M. Vale,Calder,Six,1929,1996,open,Rooks\n"
+    "2,B. Ashdown,,Brixham,Tourer,1934,1287,open,Rooks\n"
+    f"3,{SCRIPT},\"O'Lund & \"\"Sons\"\"\",<b>Marl</b>,Ten,1938,,club,{SCRIPT}\n"
+    f"5,E. Quill,R. Sedge,Calder,Eight,1955,3400,club,{SCRIPT}\n"
+    "8,Æ. Ødegård,P. Ling,Brixham,Light,1966,998,open,Rooks\n"
+    "9,H. Fenn,,Calder,Six,1930,1996,club,\n")
+
+READINGS = (
+    "point,car,time,elapsed,faults,id\n"
+    "TC1,1,08:46:30,,,seed-1\nTC1,2,08:48:10,,,seed-2\nTC1,3,08:48:00,,,seed-3\n"
+    "PC1,1,,,,seed-4\nPC1,2,,,,seed-5\n"
+    "R1/start,1,09:00:00,,,seed-6\nR1/1,1,09:06:50,,,seed-7\n"
+    "S1/finish,1,,00:01:15.2,cone=1,seed-8\n")
+
+DECISIONS = ("kind,car,point,value,reason,id\n"
+             "penalty,2,,30,Late at scrutineering,ruling-1\n")
+
+
+def write_folder(folder, event=None, entries=ENTRIES, readings=READINGS, decisions=DECISIONS):
+    """An event folder; the small event's files unless others are given."""
+    os.makedirs(folder, exist_ok=True)
+    files = {"event.json": json.dumps(event or EVENT, ensure_ascii=False), "entries.csv": entries,
+             "readings.csv": readings, "decisions.csv": decisions}
+    for name, text in files.items():
+        with open(os.path.join(folder, name), "w", encoding="utf-8") as file:
+            file.write(text)
+    return folder
+
+
+def cairn(*arguments):
+    """Runs a command that must succeed; returns what it printed."""
+    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120, check=False)
+    if done.returncode != 0:
+        raise AssertionError(f"cairn {' '.join(arguments)}: {done.returncode} "
+                             f"{done.stderr.decode(errors='replace')}")
+    return done.stdout.decode()
+
+
+class Answer:
+    """A status, the headers (names in lower case) and the body as it came."""
+
+    def __init__(self, method, path, told):
+        self.method, self.path = method, path
+        self.status = told.status
+        self.headers = {}
+        for name, value in told.getheaders():
+            if name.lower() in self.headers:
+                raise AssertionError(f"header {name} came twice")
+            self.headers[name.lower()] = value
+        self.body = told.read()
+
+    def __str__(self):
+        return (f"{self.method} {self.path[:100]}: {self.status} {self.headers} "
+                f"{self.body[:300]!r}")
+
+    @property
+    def media_type(self):
+        """Without parameters; None where there is none."""
+        return self.headers.get("content-type", "").split(";")[0].strip() or None
+
+    @property
+    def text(self):
+        return self.body.decode("utf-8")
+
+    def json(self):
+        return json.loads(self.body)
+
+
+class Server:
+    """`cairn serve` on a free port, with the small event and its keys."""
+
+    def __init__(self, **files):
+        self.folder = tempfile.mkdtemp(prefix="cairn-http-")
+        self.data = os.path.join(self.folder, "data")
+        self.process = None
+        self.answers = []  # all that `ask` was given
+        try:
+            cairn("import", self.data, write_folder(os.path.join(self.folder, "event"), **files))
+            self.organiser = self.add_key("--role", "organiser")
+            self.timekeeper = self.add_key("--role", "timekeeper", "--points", "TC1,R1,S1")
+            self.log = os.path.join(self.folder, "log")
+            self.start()
+        except BaseException:
+            self.end()
+            raise
+
+    def add_key(self, *options):
+        return cairn("key", "add", self.data, SLUG, *options).strip()
+
+    def revoke_last_key(self):
+        last = cairn("key", "list", self.data, SLUG).splitlines()[-1]
+        cairn("key", "revoke", self.data, SLUG, last.split("\t")[0])
+
+    def start(self):
+        with open(self.log, "ab") as log:
+            self.process = subprocess.Popen(
+                [CAIRN, "serve", self.data, "--listen", "127.0.0.1:0"],
+                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log)
+        timer = threading.Timer(READY_SECONDS, self.process.kill)
+        timer.start()
+        line = self.process.stdout.readline().decode()
+        timer.cancel()
+        found = re.fullmatch(r"listening on http://127\.0\.0\.1:(\d+)/\n", line)
+        if found is None:
+            raise AssertionError(f"the server is not ready: {line!r} {self.log_text()}")
+        self.port = int(found.group(1))
+
+    def end(self):
+        """Ends the server and removes its folder; returns its exit code."""
+        code = None
+        if self.process is not None:
+            if self.process.poll() is None:
+                self.process.send_signal(signal.SIGTERM)
+            try:
+                code = self.process.wait(READY_SECONDS)
+            except subprocess.TimeoutExpired:
+                self.process.kill()
+                self.process.wait()
+            self.process.stdout.close()
+        shutil.rmtree(self.folder, ignore_errors=True)
+        return code
+
+    def log_text(self):
+        with open(self.log, encoding="utf-8", errors="replace") as log:
+            return log.read()
+
+    def ask(self, method, path, body=None, key=None, source="127.0.0.1", **headers):
+        """Asks on a connection of its own. Names of headers are written with underscores;
+        `source` is the address that it is asked from."""
+        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        if key is not None:
+            sent["Authorization"] = "Bearer " + key
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20,
+                                                source_address=(source, 0))
+        try:
+            connection.request(method, path, body, sent)
+            answer = Answer(method, path, connection.getresponse())
+        finally:
+            connection.close()
+        self.answers.append(answer)
+        return answer
+
+    def get(self, path, key=None, **headers):
+        return self.ask("GET", path, key=key, **headers)
+
+    def send(self, method, name, body, key=None, media_type="application/json", **headers):
+        """A write under the event's address; what is no bytes or text is sent as JSON."""
+        if not isinstance(body, (bytes, str)):
+            body = json.dumps(body)
+        if isinstance(body, str):
+            body = body.encode("utf-8")
+        if media_type is not None:
+            headers["Content_Type"] = media_type
+        return self.ask(method, f"{API}/{name}", body, key, **headers)
+
+    def post(self, name, body, key=None, media_type="application/json", **headers):
+        return self.send("POST", name, body, key or self.organiser, media_type, **headers)
+
+    def connect(self, timeout=20):
+        """A bare socket."""
+        return socket.create_connection(("127.0.0.1", self.port), timeout=timeout)
+
+    def raw(self, data, timeout=20):
+        """Sends bytes as they are and reads until the server closes, or `timeout` passes."""
+        with self.connect(timeout) as peer:
+            peer.sendall(data)
+            return read_all(peer)
+
+
+def read_all(peer):
+    """All that comes until the end, a reset, or the socket's timeout."""
+    got = b""
+    try:
+        while True:
+            part = peer.recv(65536)
+            if not part:
+                return got
+            got += part
+    except (TimeoutError, ConnectionResetError):
+        return got
+
+
+class Stream:
+    """A listener of server-sent events."""
+
+    def __init__(self, server, last_id=None, key=None):
+        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+        headers = {"Accept": "text/event-stream"}
+        if last_id is not None:
+            headers["Last-Event-ID"] = str(last_id)
+        if key is not None:
+            headers["Authorization"] = "Bearer " + key
+        self.connection.request("GET", f"{API}/stream", headers=headers)
+        self.told = self.connection.getresponse()
+
+    def close(self):
+        self.told.close()
+        self.connection.close()
+
+    def block(self):
+        """The next message as a list of lines."""
+        lines = []
+        while True:
+            line = self.told.readline()
+            if not line:
+                raise AssertionError(f"the stream ended after {lines}")
+            line = line.decode("utf-8").rstrip("\n")
+            if line == "":
+                return lines
+            lines.append(line)
+
+    def message(self):
+        """The next message's fields; its data as an object. Comments have the name ""."""
+        fields = {}
+        for line in self.block():
+            name, _, value = line.partition(":")
+            if name in fields:
+                raise AssertionError(f"field {name} came twice")
+            fields[name] = value[1:] if value.startswith(" ") else value
+        if "data" in fields:
+            fields["data"] = json.loads(fields["data"])
+        return fields
+
+
+class ServedTest(unittest.TestCase):
+    """Tests that share one server; they must not rely on each other's order."""
+
+    files = {}
+
+    @classmethod
+    def setUpClass(cls):
+        cls.server = Server(**cls.files)
+        cls.addClassCleanup(cls.end_server)
+
+    @classmethod
+    def end_server(cls):
+        code = cls.server.end()
+        if code != 0:
+            raise AssertionError(f"the server ended with {code}")
+
+    def assert_problem(self, answer, status, kind=None):
+        """A whole problem document of that status; returns it."""
+        self.assertEqual(answer.status, status, str(answer))
+        self.assertEqual(answer.headers.get("content-type"), "application/problem+json")
+        self.assertEqual(answer.headers.get("cache-control"), "private, no-store")
+        told = answer.json()
+        self.assertEqual(told["status"], status)
+        self.assertRegex(told["type"], r"^urn:cairn:problem:[a-z-]+$")
+        self.assertTrue(told["title"])
+        self.assertTrue(told["detail"])
+        self.assertEqual(told["instance"], answer.path.split("?")[0])
+        if kind is not None:
+            self.assertEqual(told["type"], "urn:cairn:problem:" + kind)
+        return told
+
+    def assert_taken(self, answer, accepted, duplicates=0, refused=()):
+        """An upload's answer; `refused` are the numbers of the rows. Returns the answer."""
+        self.assertEqual(answer.status, 200, str(answer))
+        told = answer.json()
+        self.assertEqual(list(told), ["accepted", "duplicates", "refused", "revision"])
+        self.assertEqual((told["accepted"], told["duplicates"]), (accepted, duplicates), told)
+        self.assertEqual([row["row"] for row in told["refused"]], list(refused), told)
+        return told
+
+    def office_revision(self):
+        return self.server.get(API, self.server.organiser).json()["revision"]
+
+    def public_revision(self):
+        return self.server.get(API).json()["revision"]
+
+    def state(self, car, point, key=None):
+        """State and penalty of a point on a car's card."""
+        card = self.server.get(f"{API}/cars/{car}", key or self.server.organiser).json()
+        return next((p["state"], p["penalty"]) for p in card["points"] if p["point"] == point)
+
+    def wait_for(self, what, seconds=20):
+        """Waits until what() is true."""
+        until = time.monotonic() + seconds
+        while not what():
+            self.assertLess(time.monotonic(), until, "it does not come about")
+            time.sleep(0.01)

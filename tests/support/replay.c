@@ -1,0 +1,123 @@
+/* SPDX-License-Identifier: MIT */
+#include "replay.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "err.h"
+#include "testing.h"
+
+void replay_open(struct replay *replay, const char *path) {
+    struct problems problems = {0};
+    event_folder_open(&replay->folder, path);
+    if (event_read(&replay->folder.files, &problems, &replay->event) != ERR_OK)
+        fail_msg("%s cannot be read:\n%s", path, problems_text(&problems));
+    problems_clear(&problems);
+}
+
+void replay_close(struct replay *replay) {
+    event_free(replay->event);
+    event_folder_close(&replay->folder);
+}
+
+struct event *replay_blank(const struct replay *replay) {
+    struct problems problems = {0};
+    struct event_files files = replay->folder.files;
+    struct event *event = NULL;
+    files.readings = (struct file_text){NULL, 0};
+    files.decisions = (struct file_text){NULL, 0};
+    assert_int_equal(event_read(&files, &problems, &event), ERR_OK);
+    problems_clear(&problems);
+    return event;
+}
+
+void replay_reading(struct event *to, const struct event *from, size_t index, bool again) {
+    const struct reading *reading = readings_at(from->readings, (int)index);
+    struct textbuf reason = {0};
+    enum reading_result result = readings_add(to->readings, &reading->text, &reason, NULL);
+    if (result != (again ? READING_DUPLICATE : READING_ADDED))
+        fail_msg("reading %s: %s", reading->id, textbuf_text(&reason));
+    textbuf_clear(&reason);
+}
+
+void replay_decision(struct event *to, const struct event *from, size_t index, bool again) {
+    const struct decision *decision = decisions_at(from->decisions, (int)index);
+    struct textbuf reason = {0};
+    enum decision_result result = decisions_add(to->decisions, &decision->text, &reason, NULL);
+    if (result != (again ? DECISION_DUPLICATE : DECISION_ADDED))
+        fail_msg("decision %s: %s", decision->id, textbuf_text(&reason));
+    textbuf_clear(&reason);
+}
+
+void replay_settle(struct event *event) {
+    struct problems problems = {0};
+    int err = decisions_settle(event->decisions, "decisions.csv", &problems);
+    if (err != ERR_OK)
+        fail_msg("%s", problems_text(&problems));
+    assert_int_equal(event_settle(event), ERR_OK);
+    problems_clear(&problems);
+}
+
+struct event *replay_in_order(const struct replay *replay, const size_t *readings,
+                              const size_t *decisions) {
+    struct event *event = replay_blank(replay);
+    size_t count = (size_t)readings_count(replay->event->readings);
+    for (size_t i = 0; i < count; i++)
+        replay_reading(event, replay->event, readings == NULL ? i : readings[i], false);
+    count = (size_t)decisions_count(replay->event->decisions);
+    for (size_t i = 0; i < count; i++)
+        replay_decision(event, replay->event, decisions == NULL ? i : decisions[i], false);
+    replay_settle(event);
+    return event;
+}
+
+static void add_page(struct textbuf *out, char *page) {
+    if (page != NULL)
+        textbuf_puts(out, page);
+    free(page);
+}
+
+void show_all(struct textbuf *out, struct event *event, struct look look, int cars) {
+    struct scene scene;
+    scene_of(&scene, event, look);
+    for (int form = 0; form < FORM_COUNT; form++) {
+        for (int by = 0; by < BY_COUNT; by++)
+            add_page(out, scene_standings(&scene, (enum standings_by)by, (enum form)form));
+        for (int i = 0; i < event->entries->count; i++) {
+            if (cars < 0 || i % cars == 0)
+                add_page(out, scene_card(&scene, event->entries->list[i].number, (enum form)form));
+        }
+    }
+    scene_close(&scene);
+    assert_false(out->failed);
+}
+
+void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what) {
+    const char *x = textbuf_text(a);
+    const char *y = textbuf_text(b);
+    if (a->len == b->len && memcmp(x, y, a->len) == 0)
+        return;
+    const char *from_x = x;
+    const char *from_y = y;
+    while (*x != '\0' && *x == *y) {
+        if (*x == '\n') {
+            from_x = x + 1;
+            from_y = y + 1;
+        }
+        x++;
+        y++;
+    }
+    fail_msg("%s:\n%.*s\n%.*s", what, (int)strcspn(from_x, "\n"), from_x,
+             (int)strcspn(from_y, "\n"), from_y);
+}
+
+void assert_events_show_the_same(struct event *a, struct event *b, struct look look, int cars,
+                                 const char *what) {
+    struct textbuf x = {0};
+    struct textbuf y = {0};
+    show_all(&x, a, look, cars);
+    show_all(&y, b, look, cars);
+    assert_same_show(&x, &y, what);
+    textbuf_clear(&x);
+    textbuf_clear(&y);
+}
