@@ -125,7 +125,8 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
     json_t *root = json_loadb(textbuf_text(&marked), marked.len, JSON_REJECT_DUPLICATES, &error);
     textbuf_clear(&marked);
     if (root == NULL) {
-        if (json_error_code(&error) == json_error_out_of_memory)
+        /* Where its memory is out the library often says nothing at all. */
+        if (json_error_code(&error) == json_error_out_of_memory || error.text[0] == '\0')
             return ERR_NOMEM;
         /* The library quotes what it read next, in which our own mark may stand. */
         char *mark;

@@ -18,8 +18,8 @@ class DecisionsTest(ServedTest):
         self.assert_taken(self.post([{"kind": "penalty", "car": 3, "value": "12.5", "id": "p-3",
                                       "reason": "noise"}]), 1)
         self.assertEqual(self.penalty(3), "12.500")
-        self.assert_taken(self.post("kind,value,reason\nrevoke,p-3,it was the wind\n",
-                                    "text/csv"), 1)
+        self.assert_taken(self.post("kind,car,point,value,reason\n"
+                                    "revoke,,,p-3,it was the wind\n", "text/csv"), 1)
         self.assertEqual(self.penalty(3), "0.000")
         self.assert_taken(self.post(json.dumps({"kind": "notional", "car": 9, "point": "T1/1",
                                                 "value": 33, "reason": "blocked"}),

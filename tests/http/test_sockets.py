@@ -50,7 +50,7 @@ class SocketsTest(ServedTest):
         before = self.office_revision()
         row = self.row()
         for end in ("close", "shut", "reset"):
-            with self.server.connect() as peer:
+            with self.server.connect(0.2) as peer:
                 peer.sendall(self.head(f"Content-Length: {len(row) + 50}") + row)
                 if end == "shut":
                     peer.shutdown(socket.SHUT_WR)
@@ -64,7 +64,7 @@ class SocketsTest(ServedTest):
     def test_half_a_chunk_is_not_taken(self):
         row = self.row()
         before = self.office_revision()
-        with self.server.connect() as peer:
+        with self.server.connect(0.2) as peer:
             peer.sendall(self.head("Transfer-Encoding: chunked") + b"%x\r\n" % len(row) + row +
                          b"\r\n")
             peer.shutdown(socket.SHUT_WR)
@@ -188,13 +188,13 @@ class SocketsTest(ServedTest):
                      ("Content-Length: 0x10",), ("Content-Length: 99999999999999999999999",),
                      ("Transfer-Encoding: gzip",), ("Content-Length: 2, 2",)):
             with self.subTest(more):
-                got = self.server.raw(self.head(*more) + b"0\r\n\r\n" + inner, timeout=1)
+                got = self.server.raw(self.head(*more) + b"0\r\n\r\n" + inner, timeout=0.3)
                 self.assertNotIn(b'"events"', got, got[:200])
 
     def test_bare_line_feeds(self):
         got = self.server.raw(LAST.replace(b"\r\n", b"\n"), timeout=2)
         self.assertIn(got[:12], (b"HTTP/1.1 200", b"HTTP/1.1 400", b""))
-        got = self.server.raw(LAST.replace(b"\r\n", b"\r"), timeout=1)
+        got = self.server.raw(LAST.replace(b"\r\n", b"\r"), timeout=0.3)
         self.assertNotIn(b" 200 ", got[:20])
 
     def test_heads_that_are_none(self):
@@ -208,8 +208,8 @@ class SocketsTest(ServedTest):
                      b"GET * HTTP/1.1\r\nHost: x\r\n\r\n", b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n",
                      b"CONNECT example.invalid:443 HTTP/1.1\r\nHost: x\r\n\r\n"):
             with self.subTest(data[:30]):
-                got = self.server.raw(data, timeout=0.5)
-                self.assertNotIn(b"HTTP/1.1 5", got[:12])
+                got = self.server.raw(data, timeout=0.3)
+                self.assertNotIn(got[9:12], (b"500", b"502", b"503", b"504"))
                 self.assertEqual(self.server.get("/healthz").status, 200)
 
     def test_absurd_heads(self):

@@ -77,10 +77,11 @@ static void add_page(struct textbuf *out, char *page) {
     free(page);
 }
 
-void show_all(struct textbuf *out, struct event *event, struct look look, int cars) {
+static void show(struct textbuf *out, struct event *event, struct look look, int cars,
+                 enum form last) {
     struct scene scene;
     scene_of(&scene, event, look);
-    for (int form = 0; form < FORM_COUNT; form++) {
+    for (int form = 0; form <= (int)last; form++) {
         for (int by = 0; by < BY_COUNT; by++)
             add_page(out, scene_standings(&scene, (enum standings_by)by, (enum form)form));
         for (int i = 0; i < event->entries->count; i++) {
@@ -90,6 +91,14 @@ void show_all(struct textbuf *out, struct event *event, struct look look, int ca
     }
     scene_close(&scene);
     assert_false(out->failed);
+}
+
+void show_all(struct textbuf *out, struct event *event, struct look look, int cars) {
+    show(out, event, look, cars, FORM_TEXT);
+}
+
+void show_data(struct textbuf *out, struct event *event, struct look look, int cars) {
+    show(out, event, look, cars, FORM_CSV);
 }
 
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what) {

@@ -31,9 +31,12 @@ void replay_settle(struct event *event);
 struct event *replay_in_order(const struct replay *replay, const size_t *readings,
                               const size_t *decisions);
 
-/* Appends every table in every form, then the cards of the cars in these places ("all" where
- * `cars` is negative, else each `cars`th). */
+/* Appends every table in every form, then the cards of all cars, or of each `cars`th where that is
+ * not negative. */
 void show_all(struct textbuf *out, struct event *event, struct look look, int cars);
+
+/* The same without the boards for people: JSON and CSV only. */
+void show_data(struct textbuf *out, struct event *event, struct look look, int cars);
 
 /* Fails with the first line that differs. `what` says what was compared. */
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what);
