@@ -148,10 +148,34 @@ static void lay_starts(const struct event *event, struct rulings *r) {
     }
 }
 
+static int by_order(const void *a, const void *b) {
+    const struct decision *x = *(const struct decision *const *)a;
+    const struct decision *y = *(const struct decision *const *)b;
+    return decision_before(x, y) ? -1 : decision_before(y, x);
+}
+
+/* The decisions that hold, in their own order and not in that of their arrival: whatever is listed
+ * from here on is the same however they came. NULL when memory is out. */
+static const struct decision **in_order(const struct event *event, struct arena *arena,
+                                        int *count) {
+    size_t all = (size_t)decisions_count(event->decisions);
+    const struct decision **list = arena_array(arena, all, sizeof *list);
+    *count = 0;
+    for (size_t i = 0; list != NULL && i < all; i++) {
+        const struct decision *d = decisions_at(event->decisions, (int)i);
+        if (d->holds)
+            list[(*count)++] = d;
+    }
+    if (*count > 1)
+        qsort(list, (size_t)*count, sizeof *list, by_order);
+    return list;
+}
+
 int rulings_build(const struct event *event, struct rulings **out) {
     const struct rules *rules = event->rules;
     struct rulings *r = calloc(1, sizeof *r);
     size_t cars = (size_t)event->entries->count;
+    int count = 0;
     if (r == NULL || (r->arena = arena_new()) == NULL)
         goto failed;
     r->cars = arena_array(r->arena, cars, sizeof *r->cars);
@@ -163,10 +187,11 @@ int rulings_build(const struct event *event, struct rulings **out) {
     if (r->cars == NULL || r->cancelled_item == NULL || r->cancelled_point == NULL ||
         r->closed == NULL || r->starts == NULL || give_room(event, r) != ERR_OK)
         goto failed;
-    for (int i = 0; i < decisions_count(event->decisions); i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
-        if (!d->holds)
-            continue;
+    const struct decision **ordered = in_order(event, r->arena, &count);
+    if (ordered == NULL)
+        goto failed;
+    for (int i = 0; i < count; i++) {
+        const struct decision *d = ordered[i];
         if (d->car >= 0)
             apply_to_car(rules, &r->cars[d->car], d);
         else if (d->kind == DECIDE_CLOSE)

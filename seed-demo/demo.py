@@ -132,14 +132,20 @@ def serve(options, work):
     return 0
 
 
+def stop(*_):
+    raise KeyboardInterrupt
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("cairn", help="the program to run")
     parser.add_argument("--once", action="store_true", help="print the state and end")
     parser.add_argument("--listen", default="127.0.0.1:8080", help="HOST:PORT")
     options = parser.parse_args()
-    # A stop from outside ends it as Ctrl-C does: the server is never left behind.
-    signal.signal(signal.SIGTERM, lambda *_: signal.raise_signal(signal.SIGINT))
+    # A stop from outside ends it as Ctrl-C does, also where a shell has switched that off: the
+    # server is never left behind.
+    signal.signal(signal.SIGTERM, stop)
+    signal.signal(signal.SIGINT, stop)
     with tempfile.TemporaryDirectory(prefix="cairn-demo-") as work:
         return serve(options, work)
 

@@ -133,7 +133,8 @@ static void write_car_day(struct textbuf *b, int day, int car, uint32_t *state) 
     write_time(b, id, 0, car, at + 900000);
     (void)snprintf(id, sizeof id, "L%d", day);
     for (int lap = 1; lap <= 3; lap++)
-        write_time(b, id, lap, car, at + 900000 + lap * 65000 + (int64_t)roll(state, 300) * 10);
+        write_time(b, id, lap, car,
+                   at + 900000 + (int64_t)lap * 65000 + (int64_t)roll(state, 300) * 10);
 }
 
 static void write_readings(struct textbuf *b, int cars) {

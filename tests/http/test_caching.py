@@ -13,11 +13,10 @@ LARGE = f"{API}/standings"  # larger than what is worth compressing
 
 class TagsTest(ServedTest):
     def test_every_public_answer_has_a_tag_and_is_not_sent_twice(self):
-        """All that the public reads, pages and documents alike; health and figures aside."""
+        """All that the public reads, pages and documents alike; figures aside."""
         style = addresses.style_path(self.server)
         for route in addresses.routes():
-            if route.method != "GET" or route.pattern in ("/healthz", "/metrics") or \
-                    route.pattern.endswith("/stream"):
+            if route.method != "GET" or route.pattern.endswith(("/metrics", "/stream")):
                 continue
             with self.subTest(route.pattern):
                 path = addresses.example(route, style)
@@ -161,9 +160,9 @@ class KeepingTest(ServedTest):
         self.assertEqual((told.status, told.headers["cache-control"]), (200, PRIVATE))
         self.assert_problem(self.server.get(f"{API}/cars/4"), 404)
 
-    def test_nobody_keeps_health_and_figures(self):
-        for path in ("/healthz", "/metrics"):
-            self.assertIn("no-store", self.server.get(path).headers["cache-control"], path)
+    def test_nobody_keeps_the_figures(self):
+        """They are for this machine alone, so no shared cache may have them."""
+        self.assertIn("no-store", self.server.get("/metrics").headers["cache-control"])
 
     def test_the_style_sheet_may_be_kept_for_ever(self):
         told = self.server.get(addresses.style_path(self.server))

@@ -28,7 +28,7 @@ class DecisionsTest(ServedTest):
         self.assert_taken(self.post([
             {"kind": "waive", "car": 8, "point": "T1/2", "reason": "flock of sheep"},
             {"kind": "cancel", "point": "L1", "reason": "flooded"},
-            {"kind": "allowance", "car": 2, "point": "TC1", "value": "00:04", "reason": "held up"},
+            {"kind": "allowance", "car": 2, "point": "TC1", "value": "00:01", "reason": "held up"},
             {"kind": "retire", "car": 9, "point": "T1", "reason": "axle"},
             {"kind": "rejoin", "car": 9, "value": "2", "reason": "mended"},
             {"kind": "close", "point": "PC1", "reason": "last car is through"},

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Server-sent events: what a listener is told, and when."""
 
+import re
 import time
 
 from serving import API, ENTRIES, SECRET, ServedTest, Stream
@@ -129,9 +130,13 @@ class StreamTest(ServedTest):
         revision = self.public_revision()
         for stream in streams[1::2]:
             self.assertEqual(stream.message()["data"]["revision"], revision)
-        self.wait_for(lambda: "cairn_listeners 15\n" in self.server.get("/metrics").text or
-                      int(self.server.get("/metrics").text.split("cairn_listeners ")[2]
-                          .split()[0]) <= 16)
+        for stream in streams:
+            stream.close()
+        self.wait_for(lambda: self.listeners() == 0)
+
+    def listeners(self):
+        return int(re.search(r"^cairn_listeners (\d+)$", self.server.get("/metrics").text,
+                             re.M).group(1))
 
     def test_keys_and_events_of_streams(self):
         wrong = self.server.get(f"{API}/stream", "nonsense", source="127.2.0.1")

@@ -1,0 +1,77 @@
+# SPDX-License-Identifier: MIT
+"""A hidden test is told nowhere without an organiser's key until it is closed."""
+
+import addresses
+from serving import API, SECRET, SLUG, ServedTest, Stream
+
+TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")
+
+
+class HiddenTest(ServedTest):
+    def paths(self):
+        style = addresses.style_path(self.server)
+        yield from (addresses.example(route, style) for route in addresses.routes()
+                    if route.method == "GET" and not route.pattern.endswith("/stream") and
+                    route.pattern != "/api/v1/openapi.yaml")
+        for by in ("overall", "class", "category", "day", "test", "team"):
+            yield f"/{SLUG}/?by={by}"
+            for form in ("json", "csv"):
+                yield f"{API}/standings?by={by}&format={form}"
+        for car in (1, 2, 3, 5, 8, 9):
+            yield f"/{SLUG}/cars/{car}"
+            yield f"{API}/cars/{car}?format=csv"
+            yield f"{API}/cars/{car}?after=T1"
+
+    def assert_no_trace(self, text, where):
+        for trace in TRACES:
+            self.assertNotIn(trace, text, where)
+
+    def test_no_answer_has_a_trace_of_it(self):
+        for path in self.paths():
+            answer = self.server.get(path)
+            self.assertEqual(answer.status, 200, path)
+            self.assert_no_trace(answer.text + str(answer.headers), path)
+
+    def test_it_is_told_as_what_does_not_exist(self):
+        for address in (f"{API}/tests/{{}}", f"/{SLUG}/tests/{{}}", f"{API}/standings?after={{}}",
+                        f"{API}/cars/1?after={{}}/1", f"/{SLUG}/?after={{}}",
+                        f"/{SLUG}/cars/1?after={{}}/start", f"{API}/standings?after={{}}/2"):
+            hidden = self.server.get(address.format("R1"))
+            unknown = self.server.get(address.format("R9"))
+            self.assertEqual(hidden.status, 404)
+            self.assertEqual(hidden.text, unknown.text.replace("R9", "R1"))
+            self.assertEqual({**hidden.headers, "date": ""}, {**unknown.headers, "date": ""})
+
+    def test_a_class_or_a_car_is_counted_as_if_nothing_had_been_read_there(self):
+        """Car 8 is read at the hidden test alone."""
+        self.assert_taken(self.server.post("readings", [
+            {"point": "R1/start", "car": 8, "time": "09:30:00"},
+            {"point": "R1/1", "car": 8, "time": "09:50:00"},
+            {"point": "R1/1", "car": 8, "time": "09:51:00"}]), 3)
+        card = self.server.get(f"{API}/cars/8").json()
+        self.assertEqual((card["penalty"], card["through"], card["awaiting"], card["doubtful"]),
+                         ("0.000", None, 0, 0))
+        office = self.server.get(f"{API}/cars/8", self.server.organiser).json()
+        self.assertEqual((office["penalty"], office["through"], office["doubtful"]),
+                         ("60.000", "R1/1", 1))
+
+    def test_the_stream_and_the_problems_of_desks_tell_nothing(self):
+        stream = Stream(self.server)
+        self.addCleanup(stream.close)
+        told = "".join(stream.block())
+        key = self.server.add_key("--role", "timekeeper", "--points", "PC1")
+        answer = self.server.post("readings", [{"point": "R1/1", "car": 1, "time": "09:00"},
+                                               {"point": "R9/1", "car": 1, "time": "09:00"}], key)
+        reasons = [row["reason"] for row in self.assert_taken(answer, 0, 0, [1, 2])["refused"]]
+        self.assertEqual(reasons[0], reasons[1])
+        self.assert_no_trace(told + "".join(reasons), "stream and reasons")
+
+    def test_a_desk_sees_no_count_of_what_is_hidden(self):
+        """The revision that a desk is told does not grow with what comes in at hidden points."""
+        key = self.server.add_key("--role", "timekeeper", "--points", "PC1")
+        told = [self.server.post("readings", [], key).json()["revision"]]
+        self.assert_taken(self.server.post("readings", [
+            {"point": "R1/2", "car": 2, "time": "09:20:00"}]), 1)
+        told.append(self.server.post("readings", [], key).json()["revision"])
+        self.assertEqual(told[0], told[1])
+        self.assertEqual(told[1], self.server.get(API, key).json()["revision"])

@@ -1,0 +1,147 @@
+# SPDX-License-Identifier: MIT
+"""Health, figures and the access log."""
+
+import re
+import socket
+
+from serving import API, SLUG, ServedTest
+
+NAME = r"[a-zA-Z_:][a-zA-Z0-9_:]*"
+SAMPLE = re.compile(rf'({NAME})(?:\{{([^}}]*)\}})? (-?[0-9]+(?:\.[0-9]+)?)')
+LABEL = re.compile(r'([a-zA-Z_][a-zA-Z0-9_]*)="((?:[^"\\\n]|\\["\\n])*)"')
+SUFFIXES = {"counter": {"_total"}, "gauge": {""}, "summary": {"_count", "_sum"}}
+
+
+def parse(text):
+    """OpenMetrics text as {sample: value}; fails where it is not well-formed."""
+    if not text.endswith("# EOF\n"):
+        raise AssertionError("it does not end with # EOF")
+    samples, kinds, units, family = {}, {}, {}, None
+    for line in text[:-len("# EOF\n")].splitlines():
+        told = re.fullmatch(rf"# (TYPE|UNIT|HELP) ({NAME}) (.+)", line)
+        if told:
+            what, name, value = told.groups()
+            if what == "TYPE":
+                if name in kinds:
+                    raise AssertionError(f"the family {name} comes twice")
+                family, kinds[name] = name, value
+            if what == "UNIT":
+                units[name] = value
+                if not name.endswith("_" + value):
+                    raise AssertionError(f"{name} does not end with its unit {value}")
+            if name != family:
+                raise AssertionError(f"{line!r} stands in the family {family}")
+            continue
+        sample = SAMPLE.fullmatch(line)
+        if not sample:
+            raise AssertionError(f"{line!r} is no line of OpenMetrics")
+        name, labels, value = sample.groups()
+        if labels is not None and ",".join(m.group() for m in LABEL.finditer(labels)) != labels:
+            raise AssertionError(f"{line!r} has labels that are none")
+        if name not in {family + suffix for suffix in SUFFIXES[kinds[family]]}:
+            raise AssertionError(f"{name} is no sample of the {kinds[family]} {family}")
+        key = line.rsplit(" ", 1)[0]
+        if key in samples:
+            raise AssertionError(f"the sample {key} comes twice")
+        samples[key] = float(value)
+    return samples
+
+
+class FiguresTest(ServedTest):
+    def figures(self):
+        return parse(self.server.get("/metrics").text)
+
+    def test_health(self):
+        told = self.server.get("/healthz")
+        self.assertEqual((told.status, told.json()), (200, {"status": "ok"}))
+
+    def test_the_media_type_is_that_of_openmetrics(self):
+        self.assertEqual(self.server.get("/metrics").headers["content-type"],
+                         "application/openmetrics-text; version=1.0.0; charset=utf-8")
+
+    def test_figures_count_what_happened(self):
+        before = self.figures()
+        self.assert_taken(self.server.post("readings", [
+            {"point": "PC1", "car": 3, "id": "m-1"}, {"point": "PC1", "car": 3, "id": "m-1"},
+            {"point": "PC9", "car": 3}]), 1, 1, [3])
+        self.server.get(f"{API}/cars/4")
+        tag = self.server.get(API).headers["etag"]
+        self.server.get(API, If_None_Match=tag)
+        self.server.get(API, "nonsense")
+        now = self.figures()
+        more = {name: now[name] - before[name] for name in now if now[name] != before[name]}
+        self.assertEqual(more.pop("cairn_rows_accepted_total"), 1)
+        self.assertEqual(more.pop("cairn_rows_duplicate_total"), 1)
+        self.assertEqual(more.pop("cairn_rows_refused_total"), 1)
+        self.assertEqual(more.pop("cairn_key_failures_total"), 1)
+        self.assertEqual(more.pop('cairn_http_requests_total{code="2xx"}'), 3)
+        self.assertEqual(more.pop('cairn_http_requests_total{code="3xx"}'), 1)
+        self.assertEqual(more.pop('cairn_http_requests_total{code="4xx"}'), 2)
+        self.assertEqual(more.pop("cairn_commit_seconds_count"), 1)
+        self.assertEqual(more.pop("cairn_publish_seconds_count"), 1)
+        self.assertGreater(more.pop("cairn_commit_seconds_sum"), 0)
+        more.pop("cairn_publish_seconds_sum", None)
+        self.assertEqual(more, {})
+        self.assertEqual((now["cairn_events"], now["cairn_listeners"],
+                          now["cairn_writes_waiting"]), (1, 0, 0))
+
+    def test_figures_are_for_this_machine_alone(self):
+        """They count hidden uploads too, so a proxy does not pass them on."""
+        for name in ("X_Forwarded_For", "Forwarded"):
+            self.assert_problem(self.server.get("/metrics", **{name: "for=192.0.2.1"}), 404)
+        self.assertEqual(self.server.get("/healthz", X_Forwarded_For="192.0.2.1").status, 200)
+
+
+class LogTest(ServedTest):
+    LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ (\S+) (\S+) (\S+) (\d+) (\d+)")
+
+    def lines(self, text):
+        """Method, path and status of the log's lines that hold the text."""
+        return [(m[2], m[3], int(m[4])) for line in self.server.log_text().splitlines()
+                if text in line for m in [self.LINE.fullmatch(line)] if m]
+
+    def wait_lines(self, text, count):
+        self.wait_for(lambda: len(self.lines(text)) >= count)
+        return self.lines(text)
+
+    def test_one_line_a_request(self):
+        self.server.get(f"{API}/cars/1")
+        self.server.ask("HEAD", f"{API}/cars/1")
+        self.server.ask("DELETE", f"{API}/cars/1")
+        self.assertEqual(self.wait_lines("/cars/1", 3),
+                         [(method, f"{API}/cars/1", status) for method, status in
+                          (("GET", 200), ("HEAD", 200), ("DELETE", 405))])
+        self.server.post("readings", [])
+        self.assertEqual(self.wait_lines("/readings", 1), [("POST", f"{API}/readings", 200)])
+
+    def test_every_line_is_whole(self):
+        self.server.get("/")
+        self.wait_lines(" / ", 1)
+        for line in self.server.log_text().splitlines():
+            self.assertRegex(line, self.LINE)
+
+    def test_no_key_no_query_and_no_line_of_the_clients_own(self):
+        self.server.get(f"/{SLUG}/tests/S1?token=hush", self.server.organiser)
+        with self.server.connect() as peer:
+            peer.sendall(f"GET /{SLUG}/x%0a1999-01-01T00:00:00Z%20forged HTTP/1.1\r\nHost: x\r\n"
+                         "\r\n".encode())
+            peer.recv(4096)
+        self.server.raw(b"GET /\x1b[31mred\x07 HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n",
+                        timeout=1)
+        self.wait_lines("/tests/S1", 1)
+        self.wait_lines("forged", 1)
+        log = self.server.log_text()
+        self.assertNotIn("hush", log)
+        self.assertNotIn("?token", log)
+        self.assertNotIn(self.server.organiser, log)
+        self.assertNotIn(self.server.timekeeper, log)
+        self.assertNotRegex(log, r"(?m)^1999")
+        self.assertNotRegex(log, r"[\x00-\x09\x0b-\x1f\x7f]")
+
+    def test_a_client_that_left_is_logged_without_harm(self):
+        with socket.create_connection(("127.0.0.1", self.server.port)) as peer:
+            peer.sendall(f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\n"
+                         f"Authorization: Bearer {self.server.organiser}\r\n"
+                         "Content-Length: 100\r\n\r\npoint".encode())
+        self.assertEqual(self.server.get("/healthz").status, 200)
+        self.test_every_line_is_whole()

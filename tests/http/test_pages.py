@@ -1,0 +1,161 @@
+# SPDX-License-Identifier: MIT
+"""Pages: nothing that somebody typed is taken for HTML, links lead somewhere, facts are there."""
+
+import html.parser
+import re
+import urllib.parse
+
+from serving import API, SCRIPT, SLUG, ServedTest
+
+PATHS = ["/", f"/{SLUG}/", f"/{SLUG}/notices"]
+PATHS += [f"/{SLUG}/?by={by}" for by in ("overall", "class", "category", "day", "test", "team")]
+PATHS += [f"/{SLUG}/?by={by}&after={at}" for by in ("overall", "test") for at in ("TC1", "S1")]
+PATHS += [f"/{SLUG}/?class=D", f"/{SLUG}/starts/1", f"/{SLUG}/starts/2"]
+PATHS += [f"/{SLUG}/cars/{n}" for n in (1, 2, 3, 5, 8, 9)]
+PATHS += [f"/{SLUG}/tests/{t}" for t in ("T1", "S1", "L1")]
+
+VOID = {"meta", "link", "input", "br", "img", "hr"}
+KNOWN = {"html", "head", "meta", "title", "link", "body", "a", "header", "p", "nav", "main",
+         "footer", "h1", "h2", "h3", "ul", "li", "table", "caption", "thead", "tbody", "tr", "th",
+         "td", "div", "bdi", "strong", "time", "form", "label", "select", "option", "button",
+         "input", "article", "section", "span", "abbr", "details", "summary", "dl", "dt", "dd",
+         "ol", "fieldset", "legend", "script"}
+
+
+class Page(html.parser.HTMLParser):
+    """Elements, links, ids and text; notes what does not nest."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.open, self.links, self.ids, self.scripts = [], [], [], []
+        self.elements, self.texts, self.faults, self.attributes = set(), [], [], set()
+        self.feed(text)
+        self.close()
+        if self.open:
+            self.faults.append(f"{self.open} stay open")
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.add(tag)
+        names = [name for name, _ in attrs]
+        self.attributes.update(names)
+        if len(names) != len(set(names)):
+            self.faults.append(f"{tag} has an attribute twice")
+        told = dict(attrs)
+        if "id" in told:
+            self.ids.append(told["id"])
+        self.links += [told[name] for name in ("href", "action") if name in told]
+        if tag == "script":
+            self.scripts.append(told.get("src"))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.faults.append(f"</{tag}> closes something else")
+
+    def handle_data(self, data):
+        self.texts.append(data)
+
+    @property
+    def text(self):
+        return "".join(self.texts)
+
+
+class PagesTest(ServedTest):
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        cls.server.post("notices", {"title": f"{SCRIPT} \"'&", "text": f"</p>{SCRIPT}<b x='"})
+        cls.server.post("decisions", [
+            {"kind": "penalty", "car": 3, "value": "5", "reason": f"{SCRIPT}&\"'", "by": SCRIPT},
+            {"kind": "waive", "car": 3, "point": "T1", "reason": "</td><b>"}])
+        cls.server.post("readings", [
+            {"point": "TC2", "car": 3, "time": "09:33", "by": SCRIPT, "note": SCRIPT},
+            {"point": "PC1", "car": 3, "by": SCRIPT}])
+
+    def test_nothing_typed_is_taken_for_html(self):
+        for path in PATHS:
+            with self.subTest(path):
+                answer = self.server.get(path)
+                self.assertEqual(answer.status, 200)
+                page = Page(answer.text)
+                self.assertEqual(page.faults, [])
+                self.assertEqual(page.elements - KNOWN, set())
+                self.assertNotIn("<script>", answer.text)
+                self.assertNotIn(None, page.scripts, "an inline script")
+                self.assertFalse({a for a in page.attributes if a.startswith("on")})
+                self.assertNotIn("style", page.attributes)
+                self.assertNotRegex(answer.text, r"&(?![a-z]+;|#[0-9]+;|#x[0-9a-f]+;)")
+                self.assertEqual(len(page.ids), len(set(page.ids)), "an id comes twice")
+
+    def test_what_was_typed_is_there_as_text(self):
+        for path, wanted in (("/", "Gannet Trial 2031 <i>& friends</i>"),
+                             (f"/{SLUG}/", SCRIPT), (f"/{SLUG}/", "O'Lund & \"Sons\""),
+                             (f"/{SLUG}/", "<b>Marl</b> Ten"), (f"/{SLUG}/cars/3", SCRIPT),
+                             (f"/{SLUG}/cars/8", "Æ. Ødegård"), (f"/{SLUG}/?by=team", SCRIPT),
+                             (f"/{SLUG}/?by=category", "Club <b>cars</b>"),
+                             (f"/{SLUG}/tests/S1", "Rope <em>walk</em>"),
+                             (f"/{SLUG}/notices", f"{SCRIPT} \"'&"),
+                             (f"/{SLUG}/notices", f"</p>{SCRIPT}<b x='"),
+                             (f"/{SLUG}/cars/3", f"{SCRIPT}&\"'"),
+                             (f"/{SLUG}/cars/3", "Fulmar <u>Bridge</u>"),
+                             (f"/{SLUG}/starts/1", "<b>Marl</b> Ten")):
+            self.assertIn(wanted, Page(self.server.get(path).text).text, path)
+
+    def test_error_pages_are_escaped_too(self):
+        for path in (f"/{SLUG}/cars/%3Cscript%3Ealert(1)%3C%2Fscript%3E", "/%3Cscript%3E/",
+                     f"/{SLUG}/tests/%22%3E%3Cb%3E", f"/{SLUG}/?by=%3Cscript%3E",
+                     f"/{SLUG}/?after=%3Cscript%3Ealert(1)%3C%2Fscript%3E",
+                     f"/{SLUG}/?class=%3Cb%20onclick%3Dx%3E"):
+            answer = self.server.get(path, Accept="text/html")
+            self.assertIn(answer.status, (400, 404))
+            page = Page(answer.text)
+            self.assertEqual((page.faults, page.elements - KNOWN), ([], set()), path)
+            self.assertNotIn("<script>", answer.text)
+            self.assertNotIn("<script>", self.server.get(path).text)
+
+    def test_json_can_stand_in_a_page(self):
+        for path in ("standings", "cars/3", "notices", "standings?by=team", "starts/1"):
+            self.assertNotRegex(self.server.get(f"{API}/{path}").text, "[<>&]")
+
+    def test_every_link_leads_somewhere(self):
+        seen = set()
+        for path in PATHS:
+            page = Page(self.server.get(path).text)
+            for link in page.links:
+                target = urllib.parse.urljoin(path, link)
+                if link.startswith("#"):
+                    self.assertIn(link[1:], page.ids, path)
+                elif target not in seen:
+                    seen.add(target)
+                    self.assertTrue(target.startswith("/"), target)
+                    self.assertEqual(self.server.get(target).status, 200, f"{path}: {target}")
+        self.assertGreater(len(seen), 20)
+
+    def test_each_page_tells_the_event_its_revision_and_how_final_it_is(self):
+        told = self.server.get(API).json()
+        for path in PATHS[1:]:
+            text = Page(self.server.get(path).text).text
+            self.assertIn(told["name"], text, path)
+            self.assertIn(f"revision {told['revision']}", text, path)
+            self.assertIn(told["changed"], text, path)
+            self.assertIn("live", text, path)
+        self.assertIn("live", Page(self.server.get("/").text).text)
+
+    def test_pages_have_the_numbers_of_json(self):
+        page = Page(self.server.get(f"/{SLUG}/").text).text
+        for row in self.server.get(f"{API}/standings").json()["standings"]:
+            for value in (str(row["car"]), row["penalty"], row["vehicle"], *row["crew"]):
+                self.assertIn(value, page)
+        for car in (1, 3):
+            page = Page(self.server.get(f"/{SLUG}/cars/{car}").text).text
+            for point in self.server.get(f"{API}/cars/{car}").json()["points"]:
+                for value in (point["point"], point["penalty"], point["why"]):
+                    self.assertIn(value, page)
+        page = Page(self.server.get(f"/{SLUG}/starts/2").text).text
+        for row in self.server.get(f"{API}/starts/2").json()["starts"]:
+            self.assertIn(row["time"], page)
+
+    def test_the_chosen_point_stays_chosen(self):
+        text = self.server.get(f"/{SLUG}/?after=T1/2").text
+        self.assertEqual(re.findall(r'<option value="([^"]*)" selected>', text), ["T1"])
