@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <zlib.h>
 
 #include "err.h"
@@ -263,17 +264,37 @@ struct answer *answer_for(struct request *r, unsigned *status) {
     return answer;
 }
 
-/* True where "gzip" is accepted: named, and not with q=0. */
-static bool accepts_gzip(const char *value) {
-    const char *p = value == NULL ? NULL : strstr(value, "gzip");
-    if (p == NULL)
+/* True for a weight of zero: "q=0", "q=0.00". */
+static bool is_refused(const char *parameters, size_t len) {
+    const char *end = parameters + len;
+    while (parameters < end && (*parameters == ';' || *parameters == ' ' || *parameters == '\t'))
+        parameters++;
+    if (end - parameters < 3 || strncasecmp(parameters, "q=0", 3) != 0)
         return false;
-    p += strcspn(p, ";,");
-    if (*p != ';')
-        return true;
-    p += 1 + strspn(p + 1, " ");
-    return strncmp(p, "q=0", 3) != 0 ||
-           (p[3] == '.' && p[4 + strspn(p + 4, "0")] >= '1' && p[4 + strspn(p + 4, "0")] <= '9');
+    for (parameters += 3; parameters < end; parameters++) {
+        if (*parameters >= '1' && *parameters <= '9')
+            return false;
+    }
+    return true;
+}
+
+/* True where "gzip" (or "*") is accepted, in any case and not with a weight of zero. */
+static bool accepts_gzip(const char *value) {
+    int named = -1;
+    int any = -1;
+    while (value != NULL && *value != '\0') {
+        value += strspn(value, " \t,");
+        size_t all = strcspn(value, ",");
+        size_t name = strcspn(value, ";, \t");
+        int accepted = !is_refused(value + name, all - name);
+        if ((name == 4 && strncasecmp(value, "gzip", 4) == 0) ||
+            (name == 6 && strncasecmp(value, "x-gzip", 6) == 0))
+            named = accepted;
+        else if (name == 1 && *value == '*')
+            any = accepted;
+        value += all;
+    }
+    return named >= 0 ? named == 1 : any == 1;
 }
 
 /* True where the list of If-None-Match holds one of the answer's tags; weakly, as it must be. */

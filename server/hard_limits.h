@@ -9,6 +9,7 @@ enum {
     LIMIT_BODY_DECISIONS = 1 << 20,
     LIMIT_BODY_DOCUMENT = 4 << 20,
     LIMIT_BODY_NOTICE = 64 << 10,
+    LIMIT_BODY_HEARD = 32 << 20,   /* of a body that is refused, heard to its end */
     LIMIT_ROWS = 50000,            /* rows of one body */
     LIMIT_QUEUE = 4096,            /* writes waiting for the writer */
     LIMIT_CONNECTIONS = 12000,     /* in all; the machine's limit on open files may be lower */

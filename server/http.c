@@ -20,6 +20,7 @@
 #include "keys.h"
 #include "output.h"
 #include "stream.h"
+#include "utf8.h"
 
 struct server {
     struct scorekeeper *keeper;
@@ -63,6 +64,11 @@ unsigned request_fail(struct request *r, unsigned status, const char *format, ..
     va_start(args, format);
     (void)vsnprintf(text, sizeof text, format, args);
     va_end(args);
+    /* What is quoted of an address may be no text at all. */
+    if (!utf8_valid(text, strlen(text))) {
+        for (char *p = text; *p != '\0'; p++)
+            *p = (unsigned char)*p < 0x80 ? *p : '?';
+    }
     textbuf_reset(&r->detail);
     textbuf_puts(&r->detail, text);
     return status;
@@ -286,6 +292,14 @@ static enum MHD_Result read_answer(struct request *r) {
     return result;
 }
 
+/* True where a body that will be refused is already on its way, and not without end. */
+static bool sends_at_once(const struct request *r) {
+    const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+    return header(r, MHD_HTTP_HEADER_EXPECT) == NULL &&
+           (length == NULL ||
+            (strlen(length) < 10 && strtoul(length, NULL, 10) <= LIMIT_BODY_HEARD));
+}
+
 static enum MHD_Result handle(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *data,
                               size_t *data_size, void **state) {
@@ -301,9 +315,10 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         r->version = version;
         r->status = open_request(r, url, allowed, sizeof allowed);
         bool has_body = strcmp(method, "GET") != 0 && strcmp(method, "HEAD") != 0;
-        /* Refused before its body is sent; the connection ends with it. An error without a body
-         * waits for the next call, which keeps the connection. */
-        if (r->status != 0 && has_body)
+        /* Refused before its body is sent, where the client waits for a word; the connection ends
+         * with it. One that sends at once is heard to its end, or it would never read the answer;
+         * and an error without a body waits for the next call, which keeps the connection. */
+        if (r->status != 0 && has_body && !sends_at_once(r))
             return queue_error(r, r->status, allowed);
         return MHD_YES;
     }
@@ -312,7 +327,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         return end_write(r);
     }
     if (*data_size > 0) {
-        if (r->route != NULL && r->route->body_limit > 0)
+        if (r->status == 0 && r->route->body_limit > 0)
             take_body(r, data, *data_size);
         *data_size = 0;
         return MHD_YES;

@@ -38,7 +38,7 @@ unsigned write_readings(struct request *r, struct job *job) {
 
 unsigned write_decisions(struct request *r, struct job *job) {
     job->kind = JOB_DECISIONS;
-    return parse_rows(r, job, decision_field_names, DECISION_FIELD_COUNT, DECISION_REASON + 1);
+    return parse_rows(r, job, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1);
 }
 
 static bool has_type(const struct job *job, const char *type) {
