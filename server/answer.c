@@ -130,6 +130,8 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         return NULL;
     if (page)
         add(response, "Content-Security-Policy", html_policy);
+    if (r->bad_framing)
+        add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
         add(response, MHD_HTTP_HEADER_ALLOW, allowed);
     if (status == MHD_HTTP_UNAUTHORIZED)
@@ -165,6 +167,8 @@ static void compress_body(const struct textbuf *b, struct textbuf *out) {
 static const char *cache_control(const struct request *r) {
     if (r->role != ROLE_PUBLIC)
         return "private, no-store";
+    if (r->route->local || strcmp(r->path, "/healthz") == 0)
+        return "no-store";
     if (r->snapshot == NULL && strncmp(r->path, "/style-", 7) == 0)
         return "public, max-age=31536000, immutable";
     return "public, max-age=0, s-maxage=1, must-revalidate";

@@ -152,8 +152,33 @@ static bool is_local(const struct request *r) {
                0;
 }
 
+static enum MHD_Result count_lengths(void *context, enum MHD_ValueKind kind, const char *name,
+                                     const char *value) {
+    int *count = context;
+    (void)kind;
+    (void)value;
+    if (strcasecmp(name, MHD_HTTP_HEADER_CONTENT_LENGTH) == 0 ||
+        strcasecmp(name, MHD_HTTP_HEADER_TRANSFER_ENCODING) == 0)
+        ++*count;
+    return MHD_YES;
+}
+
+/* Two lengths, or a length and chunks: a proxy may take the other one for true, and what is body
+ * to it would be a request to us. */
+static bool has_bad_framing(const struct request *r) {
+    int count = 0;
+    (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, count_lengths, &count);
+    return count > 1;
+}
+
 /* Everything that can be told from the head alone. Returns 0, or the status of an error. */
 static unsigned open_request(struct request *r, const char *path, char *allowed, size_t size) {
+    if (r->bad_path)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
+    r->bad_framing = has_bad_framing(r);
+    if (r->bad_framing)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "The length of the body is given in two ways.");
     r->route = route_find(strcmp(r->method, "HEAD") == 0 ? "GET" : r->method, path, r->args,
                           allowed, size);
     if (r->route == NULL && *allowed != '\0')
@@ -295,7 +320,7 @@ static enum MHD_Result read_answer(struct request *r) {
 /* True where a body that will be refused is already on its way, and not without end. */
 static bool sends_at_once(const struct request *r) {
     const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
-    return header(r, MHD_HTTP_HEADER_EXPECT) == NULL &&
+    return !r->bad_framing && header(r, MHD_HTTP_HEADER_EXPECT) == NULL &&
            (length == NULL ||
             (strlen(length) < 10 && strtoul(length, NULL, 10) <= LIMIT_BODY_HEARD));
 }
@@ -318,7 +343,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         /* Refused before its body is sent, where the client waits for a word; the connection ends
          * with it. One that sends at once is heard to its end, or it would never read the answer;
          * and an error without a body waits for the next call, which keeps the connection. */
-        if (r->status != 0 && has_body && !sends_at_once(r))
+        if (r->bad_framing || (r->status != 0 && has_body && !sends_at_once(r)))
             return queue_error(r, r->status, allowed);
         return MHD_YES;
     }
@@ -355,6 +380,7 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     r->began_us = microseconds();
     r->key = -1;
     (void)snprintf(r->path, sizeof r->path, "%.*s", (int)strcspn(uri, "?"), uri);
+    r->bad_path = strstr(r->path, "%00") != NULL;
     return r;
 }
 
@@ -391,7 +417,8 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
         return;
     *state = NULL;
     atomic_fetch_add(&server->requests[r->status / 100 % 6], 1);
-    if (server->access_log)
+    /* One that broke off before there was an answer has none to tell. */
+    if (server->access_log && r->status != 0)
         log_request(r);
     snapshot_release(r->snapshot);
     job_free(r->job);

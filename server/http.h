@@ -64,7 +64,9 @@ struct request {
     char *body;
     size_t body_len, body_cap;
     bool body_too_large;
-    bool called; /* the library's first call has been seen */
+    bool bad_path;    /* it holds an escaped NUL, behind which the library sees nothing */
+    bool bad_framing; /* it is told in two ways how long the body is */
+    bool called;      /* the library's first call has been seen */
 
     /* write */
     struct job *job;

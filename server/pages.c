@@ -187,6 +187,14 @@ static void end_table(struct textbuf *m) {
     textbuf_puts(m, "</tbody>\n</table>\n</div>\n");
 }
 
+/* A row can be jumped to by its car, where the car stands on the page once. */
+static void begin_row(struct textbuf *m, const struct standings *st, int car) {
+    if (st->group_count == 1)
+        textbuf_printf(m, "<tr id=\"n%d\">", st->scores->event->entries->list[car].number);
+    else
+        textbuf_puts(m, "<tr>");
+}
+
 static void write_placed(struct textbuf *m, const struct standings *st,
                          const struct standings_group *g, const char *caption) {
     /* What a phone shows first comes first: place, crew, penalty. */
@@ -198,9 +206,8 @@ static void write_placed(struct textbuf *m, const struct standings *st,
     for (int i = 0; i < g->placed_count; i++) {
         const struct standing *row = &g->placed[i];
         const struct car_score *score = &s->cars[row->car];
-        textbuf_printf(m, "<tr id=\"n%d\"><td class=\"n\">%d%s</td>",
-                       s->event->entries->list[row->car].number, row->position,
-                       row->equal ? " equal" : "");
+        begin_row(m, st, row->car);
+        textbuf_printf(m, "<td class=\"n\">%d%s</td>", row->position, row->equal ? " equal" : "");
         crew_cells(m, s->event, row->car);
         penalty_cell(m, row->penalty);
         penalty_cell(m, row->behind_leader);
@@ -227,7 +234,7 @@ static void write_others(struct textbuf *m, const struct standings *st, const st
     begin_table(m, caption, heads);
     for (int i = 0; i < count; i++) {
         enum car_status status = st->scores->cars[rows[i].car].status;
-        textbuf_printf(m, "<tr id=\"n%d\">", st->scores->event->entries->list[rows[i].car].number);
+        begin_row(m, st, rows[i].car);
         car_cells(m, st->scores->event, rows[i].car);
         textbuf_printf(m, "<td>%s</td></tr>\n",
                        pending                     ? "still awaited"

@@ -56,8 +56,9 @@ struct job {
     struct refused_row *refused;
     size_t refused_count;
     struct textbuf why; /* problems of a document, a line each; or the failure */
-    int64_t revision;   /* the office's */
-    int64_t number;     /* of a notice */
+    int64_t revision;   /* the office's; the public's for a timekeeper */
+    bool by_timekeeper;
+    int64_t number; /* of a notice */
 };
 
 /* Figures for /metrics, counted since the start. */

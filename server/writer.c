@@ -416,6 +416,7 @@ static int take_job(struct batch *batch, struct job *job) {
         job->result = JOB_UNAUTHORISED;
         return ERR_OK;
     }
+    job->by_timekeeper = !key->organiser;
     int err = store_add_upload(w->store, batch->now, "http", key->id, upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
     if (err == ERR_OK && job->kind == JOB_NOTICE)
@@ -488,7 +489,8 @@ static void fail(struct writer *w, struct job *job, const char *why) {
 
 static void answer(struct writer *w, struct job *job) {
     struct scorekeeper_figures *figures = w->publisher->figures;
-    job->revision = w->office_revision;
+    /* What the next GET with this key shows. */
+    job->revision = job->by_timekeeper ? w->public_revision : w->office_revision;
     atomic_fetch_add(&figures->accepted, job->accepted);
     atomic_fetch_add(&figures->duplicates, job->duplicates);
     atomic_fetch_add(&figures->refused, (long long)job->refused_count);

@@ -140,7 +140,8 @@ class AnswersTest(ServedTest):
             self.assertIn(answer.status, (404,), where)
             return None
         responses = found[0]["responses"]
-        self.assertIn(str(answer.status), responses, f"the status is not documented: {where}")
+        if str(answer.status) not in responses:
+            self.fail(f"the status is not documented: {where}")
         response = self.validator.resolve(responses[str(answer.status)])
         for name in response.get("headers", {}):
             if name == "ETag" and "no-store" in answer.headers.get("cache-control", ""):
@@ -152,7 +153,8 @@ class AnswersTest(ServedTest):
         self.assertIn(answer.media_type, response["content"], where)
         content = response["content"][answer.media_type]
         if answer.body and answer.media_type.endswith("json"):
-            self.assertEqual(self.validator.faults(answer.json(), content["schema"]), [], where)
+            told = self.validator.faults(answer.json(), content["schema"])
+            self.assertFalse(told, f"{told[:3]} in {where}")
         return answer.status, answer.media_type
 
     def ask_for_all(self):
@@ -170,6 +172,8 @@ class AnswersTest(ServedTest):
             for wrong in ("other", "x" * 90):
                 server.get(path.replace(SLUG, wrong))
                 server.get(path.replace(SLUG, wrong), Accept="text/html")
+            for _ in range(11 if route.has_event else 0):
+                server.ask(route.method, path, key="nonsense", source="127.3.0.2")
         server.get(f"{API}/stream", "nonsense", source="127.3.0.1")
         server.get("/metrics", X_Forwarded_For="192.0.2.1")
         for by in ("overall", "class", "category", "day", "test", "team", "nothing"):
@@ -181,13 +185,12 @@ class AnswersTest(ServedTest):
             for more in ("", "?format=csv", "?after=TC1", "?after=X", "?format=x"):
                 server.get(f"{API}/cars/{car}{more}", server.organiser)
                 server.get(f"/{SLUG}/cars/{car}{more}")
+            server.get(f"/{SLUG}/cars/{car}?after={'x' * 99}")
         for name in ("tests/S1", "tests/R1", "tests/X", "starts/1", "starts/2", "starts/3",
                      "notices"):
             for more in ("", "?format=csv", "?format=x"):
                 server.get(f"{API}/{name}{more}")
             server.get(f"/{SLUG}/{name}")
-        for _ in range(15):
-            server.get(API, "nonsense", source="127.3.0.2")
         self.write_all()
 
     def write_all(self):
@@ -202,8 +205,6 @@ class AnswersTest(ServedTest):
             for key in (server.organiser, server.timekeeper, None):
                 server.send(method, name, body, key, media_type)
             server.send(method, name, body, "nonsense", media_type, source="127.3.0.3")
-            for _ in range(11):
-                server.send(method, name, b"", "nonsense", media_type, source="127.3.0.2")
             server.send(method, name, b"{", server.organiser, media_type)
             server.send(method, name, b"{", server.organiser, "text/plain")
             server.ask(method, f"/api/v1/events/other/{name}", b"", Content_Type=media_type)
@@ -224,12 +225,12 @@ class AnswersTest(ServedTest):
             try:
                 told = self.check(answer)
             except AssertionError as error:
-                faults.append(str(error))
+                faults.append(str(error).splitlines()[0][:400])
                 continue
             if told is not None:
                 for operation in self.operation_of(answer):
                     seen.setdefault(operation["operationId"], set()).add(told)
-        self.assertEqual([], sorted({f.split(" {'date'")[0] for f in faults}))
+        self.assertEqual([], sorted(set(faults)))
         self.assert_all_seen(seen)
 
     def assert_all_seen(self, seen):
