@@ -30,8 +30,8 @@ BUILD ?= build
 PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
-FUZZ_RUNS ?= 5000
-ORACLE_SEEDS ?= 1:60
+FUZZ_RUNS ?= 2000
+ORACLE_SEEDS ?= 1:30
 
 CC := gcc
 AR := gcc-ar

@@ -87,8 +87,12 @@ static void board_write(struct board *board, struct textbuf *b) {
     *board = (struct board){0};
 }
 
-static bool has_fails(const struct rules *rules) {
+/* Only of what is seen: a column for the fails of a hidden item would tell of it. */
+static bool has_fails(const struct scores *scores) {
+    const struct rules *rules = scores->event->rules;
     for (int i = 0; i < rules->item_count; i++) {
+        if (scores->view->hidden[i])
+            continue;
         if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.early_fails > 0)
             return true;
     }
@@ -136,7 +140,7 @@ static void write_placed(struct textbuf *b, const struct standings *st,
                          const struct standings_group *group) {
     struct board board = {0};
     struct textbuf cell = {0};
-    bool fails = has_fails(st->scores->event->rules);
+    bool fails = has_fails(st->scores);
     static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
     for (int i = 0; i < 6; i++)
         board_column(&board, heads[i], i != 2 && i != 3 && i != 5);
@@ -244,7 +248,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
     struct board board = {0};
     struct textbuf cell = {0};
     const struct entries *entries = st->scores->event->entries;
-    bool fails = has_fails(st->scores->event->rules);
+    bool fails = has_fails(st->scores);
     board_column(&board, "Place", true);
     board_column(&board, "Team", false);
     if (fails)

@@ -22,6 +22,9 @@
 #include "stream.h"
 #include "utf8.h"
 
+/* How long the answers to the last writes may take when the server ends, ms. */
+enum { STOP_WAIT_MS = 2000 };
+
 struct server {
     struct scorekeeper *keeper;
     struct stream_hub *streams;
@@ -30,6 +33,7 @@ struct server {
     char style_path[40];
     bool access_log;
     atomic_llong requests[6]; /* by hundreds of the status */
+    atomic_int writing;       /* writes that were taken and are not answered yet */
 };
 
 struct scorekeeper *server_keeper(struct server *server) {
@@ -263,7 +267,8 @@ static enum MHD_Result begin_write(struct request *r) {
     if (status != 0)
         return queue_error(r, status, NULL);
     /* Suspended first: the writer may be done before this function returns. */
-    r->waiting = true;
+    r->waiting = r->counted = true;
+    atomic_fetch_add(&r->server->writing, 1);
     MHD_suspend_connection(r->connection);
     if (scorekeeper_submit(r->server->keeper, job) != ERR_OK) {
         job->result = JOB_FAILED;
@@ -420,6 +425,8 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     /* One that broke off before there was an answer has none to tell. */
     if (server->access_log && r->status != 0)
         log_request(r);
+    if (r->counted)
+        atomic_fetch_sub(&server->writing, 1);
     snapshot_release(r->snapshot);
     job_free(r->job);
     free(r->body);
@@ -526,6 +533,9 @@ void server_stop(struct server *s) {
     MHD_socket listening = s->daemon == NULL ? MHD_INVALID_SOCKET : MHD_quiesce_daemon(s->daemon);
     if (s->keeper != NULL)
         scorekeeper_stop(s->keeper);
+    /* What was written is still to be answered; a client that does not read is not waited for. */
+    for (int i = 0; i < STOP_WAIT_MS && atomic_load(&s->writing) > 0; i++)
+        (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     stream_hub_stop(s->streams);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);

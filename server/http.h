@@ -71,6 +71,7 @@ struct request {
     /* write */
     struct job *job;
     bool waiting;
+    bool counted; /* among the server's writes under way */
 
     /* answer */
     const char *media_type;

@@ -156,15 +156,6 @@ class TimekeeperTest(ServedTest):
                                       "replaces": "seed-3", "reason": "misread"}]), 1)
         self.assertEqual(self.state(3, "TC1"), ("scored", "10.000"))
 
-    def test_not_through_a_correction_that_is_there_first(self):
-        """What is replaced may arrive later: it too must be at one of the key's points."""
-        self.post([{"point": "TC1", "car": 8, "time": "08:53:00", "replaces": "late-1",
-                    "id": "early-1", "reason": "in advance"}])
-        self.assert_taken(self.server.post("readings", [{"point": "PC1", "car": 8,
-                                                         "id": "late-1"}]), 1)
-        self.assertEqual(self.state(8, "PC1")[0], "clean",
-                         "a timekeeper's correction withdrew a reading at another's point")
-
     def test_a_key_for_one_point_of_a_test(self):
         key = self.server.add_key("--role", "timekeeper", "--points", "T1/1")
         self.assert_taken(self.post([{"point": "T1/1", "car": 9, "elapsed": "11.7"},

@@ -252,11 +252,12 @@ class SizesTest(ServedTest):
             got = self.server.raw(
                 f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
                 f"Authorization: Bearer {self.server.organiser}\r\nContent-Length: {length}\r\n"
-                "\r\n".encode())
+                "Expect: 100-continue\r\n\r\n".encode())
             self.assertTrue(got.startswith(b"HTTP/1.1 413 "), got[:100])
             self.assertIn(b"application/problem+json", got)
 
     def test_a_wrong_key_is_told_before_the_body_comes(self):
         got = self.server.raw(f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\n"
-                              "Content-Length: 1000\r\n\r\n".encode())
+                              "Content-Length: 1000\r\n"
+                              "Expect: 100-continue\r\n\r\n".encode())
         self.assertTrue(got.startswith(b"HTTP/1.1 401 "), got[:100])

@@ -108,7 +108,7 @@ BEHAVIOUR(a_failed_buffer_reads_as_empty_and_takes_no_more) {
     textbuf_printf(&b, "%d", 5);
     textbuf_int(&b, 5);
     assert_string_equal(textbuf_text(&b), "");
-    textbuf_reset(&b);
+    textbuf_clear(&b);
     assert_false(b.failed);
     textbuf_puts(&b, "again");
     assert_string_equal(textbuf_text(&b), "again");
