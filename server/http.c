@@ -70,8 +70,10 @@ unsigned request_fail(struct request *r, unsigned status, const char *format, ..
     va_end(args);
     /* What is quoted of an address may be no text at all. */
     if (!utf8_valid(text, strlen(text))) {
-        for (char *p = text; *p != '\0'; p++)
-            *p = (unsigned char)*p < 0x80 ? *p : '?';
+        for (char *p = text; *p != '\0'; p++) {
+            if ((unsigned char)*p >= 0x80)
+                *p = '?';
+        }
     }
     textbuf_reset(&r->detail);
     textbuf_puts(&r->detail, text);
