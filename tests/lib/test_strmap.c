@@ -47,7 +47,7 @@ BEHAVIOUR(keys_are_compared_by_their_text) {
 
 BEHAVIOUR(many_keys_are_all_found_while_the_map_grows) {
     enum { MANY = 5000 };
-    static char keys[MANY][12];
+    static char keys[MANY][32];
     struct strmap map = {0};
     for (int i = 0; i < MANY; i++) {
         (void)snprintf(keys[i], sizeof keys[i], "R%d/%d", i / 10, i % 10);

@@ -159,7 +159,7 @@ static void fill(struct database *d, const struct scene *scene) {
         bind(d->insert, ":fails", tally->fails);
         bind(d->insert, ":total", tally->total);
         for (int k = 0; k < KEYS; k++) {
-            char name[8];
+            char name[16];
             (void)snprintf(name, sizeof name, ":k%d", k + 1);
             bind(d->insert, name, keys[k]);
         }
