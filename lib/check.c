@@ -37,6 +37,7 @@ static void doubt_speed(const struct rules *rules, struct problems *problems, in
                    unit, (rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM) / 1000, unit,
                    rules->miles ? "UK rules" : "FIVA");
     doubt_at(problems, item, part, textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
 
@@ -66,6 +67,7 @@ static void check_regularity(const struct rules *rules, int place, struct proble
             doubt_at(problems, place, textbuf_text(&part),
                      "its ideal time is not after that of the check before");
     }
+    problems->out_of_memory = problems->out_of_memory || part.failed;
     textbuf_clear(&part);
 }
 
@@ -109,6 +111,7 @@ static void check_road(const struct rules *rules, struct problems *problems) {
             textbuf_puts(&text, " is shorter than the tests inside it, ");
             duration_write_words(&text, inside);
             doubt_at(problems, i, ".target", textbuf_text(&text));
+            problems->out_of_memory = problems->out_of_memory || text.failed;
             textbuf_clear(&text);
         }
         inside = 0;
@@ -132,6 +135,7 @@ static void check_classes(const struct event *event, struct problems *problems) 
         rules_class_id(rules, c, &id);
         problems_add(problems, PROBLEM_DOUBT, "entries.csv", only->line,
                      "car %d is alone in class %s", only->number, textbuf_text(&id));
+        problems->out_of_memory = problems->out_of_memory || id.failed;
         textbuf_clear(&id);
     }
     for (int i = 0; i < event->entries->count; i++) {
@@ -185,6 +189,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
             textbuf_printf(&text, " is before %s at ", rules->points[clock_point].id);
             time_write(&text, clock, 0);
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0, "%s", textbuf_text(&text));
+            problems->out_of_memory = problems->out_of_memory || text.failed;
             textbuf_clear(&text);
         }
         clock = reading->time;

@@ -169,6 +169,8 @@ void json_wrong(const struct json_reader *reader, const struct json_place *place
     va_end(args);
     textbuf_puts(&what, text);
     problems_add_at(reader->problems, PROBLEM_ERROR, textbuf_text(&where), textbuf_text(&what));
+    if (where.failed || what.failed)
+        reader->problems->out_of_memory = true;
     textbuf_clear(&where);
     textbuf_clear(&what);
 }
@@ -255,6 +257,8 @@ bool json_get_choice(const struct json_reader *reader, const json_t *object,
     struct textbuf list = {0};
     for (int i = 0; words[i] != NULL; i++)
         textbuf_printf(&list, "%s“%s”", i > 0 ? ", " : "", words[i]);
+    if (list.failed)
+        reader->problems->out_of_memory = true;
     json_wrong(reader, place, key, "must be one of %s", textbuf_text(&list));
     textbuf_clear(&list);
     return false;
@@ -311,6 +315,8 @@ bool json_value_decimal(const struct json_reader *reader, const json_t *value,
         decimal_write_short(&b, low);
         textbuf_puts(&b, " to ");
         decimal_write_short(&b, high);
+        if (b.failed)
+            reader->problems->out_of_memory = true;
         json_wrong(reader, place, key, "“%s” is out of range: %s", text, textbuf_text(&b));
         textbuf_clear(&b);
     } else {

@@ -46,11 +46,12 @@ struct standing output_overall_row(const struct scores *scores, int car);
 /* The steps behind a car's total, a line each: tests with caps, drops and coefficient; absence by
  * day; decisions. Written by the text and JSON cards alike.
  *   emit     called for each step with its texts and amount (thousandths)
- *   context  handed to it */
-void output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
-                        void (*emit)(void *context, const char *what, const char *why,
-                                     int64_t amount, int fails),
-                        void *context);
+ *   context  handed to it
+ * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
+int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+                       void (*emit)(void *context, const char *what, const char *why,
+                                    int64_t amount, int fails),
+                       void *context);
 
 /* Headings of a group for people: "Class C, Vintage"; "Day 2"; "R1 Hollin Moor". */
 void output_group_name(struct textbuf *b, const struct standings *standings,

@@ -208,7 +208,8 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
     }
     textbuf_puts(b, "],\n\"total\":[");
     struct step_writer writer = {b, true};
-    output_total_steps(scores, &sheet, car, write_step, &writer);
+    if (output_total_steps(scores, &sheet, car, write_step, &writer) != ERR_OK)
+        b->failed = true;
     textbuf_puts(b, "]}\n");
     b->failed = b->failed || why.failed || row_text.failed;
     textbuf_clear(&why);

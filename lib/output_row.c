@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "decimal.h"
+#include "err.h"
 #include "explain.h"
 #include "kind.h"
 #include "output.h"
@@ -249,8 +250,8 @@ static void step_absence(const struct scores *scores, int car, struct textbuf *w
     }
 }
 
-void output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
-                        emit_step emit, void *context) {
+int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+                       emit_step emit, void *context) {
     const struct rules *rules = scores->event->rules;
     const struct car_rulings *rulings = &scores->event->rulings->cars[car];
     struct textbuf why = {0};
@@ -273,5 +274,7 @@ void output_total_steps(const struct scores *scores, const struct sheet *sheet, 
             emit(context, "decision", rulings->list[i]->text.field[DECISION_REASON],
                  rulings->list[i]->value, 0);
     }
+    int err = why.failed ? ERR_NOMEM : ERR_OK;
     textbuf_clear(&why);
+    return err;
 }

@@ -391,7 +391,8 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
         write_point(b, scores, &sheet, i, &why);
     }
     textbuf_puts(b, "\nTotal\n\n");
-    output_total_steps(scores, &sheet, car, write_step, b);
+    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
+        b->failed = true;
     textbuf_puts(b, "\n  Penalty ");
     decimal_write(b, score->tally[BASIS_CORRECTED].total);
     if (score->tally[BASIS_CORRECTED].fails > 0)

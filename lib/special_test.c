@@ -105,7 +105,8 @@ static void score(struct sheet *sheet, const struct item *item) {
     w->deviation = w->charged_ms;
     struct penalty_rule uncapped = item->rule;
     uncapped.cap_late = CAP_NONE; /* the cap holds time and faults together */
-    w->price = penalty_price(&uncapped, w->charged_ms);
+    /* A finish before the start is a wrong clock: nothing whole is charged, and `check` asks. */
+    w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
     if (w->maximum_fault < 0)
         w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
     w->uncapped = w->price.penalty + w->fault_penalty;
@@ -154,7 +155,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         explain_reading(b, w->base_read, w->base);
         textbuf_puts(b, ", finish ");
         explain_reading(b, w->reading->time, w->base + w->raw);
-        textbuf_puts(b, ": ");
+        textbuf_puts(b, w->raw < 0 ? ", before the start by " : ": ");
         duration_write_words(b, w->raw);
     } else {
         textbuf_puts(b, "Measured ");

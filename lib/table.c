@@ -6,6 +6,7 @@
 #include "arena.h"
 #include "err.h"
 #include "problem.h"
+#include "textbuf.h"
 
 static int column_named(const struct table *t, const char *name) {
     for (size_t i = 0; i < t->column_count; i++) {
@@ -13,6 +14,24 @@ static int column_named(const struct table *t, const char *name) {
             return (int)i;
     }
     return -1;
+}
+
+/* An unknown column is kept under its name; a second one of that name gets a number, so that both
+ * can be written again. */
+static int name_extra(struct table *t, size_t i) {
+    const char *name = t->header[i];
+    int same = 1;
+    for (size_t j = 0; j < i; j++)
+        same += !t->known[j] && strcmp(t->csv.fields[j], t->csv.fields[i]) == 0;
+    problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
+                 "column “%s” is not known; it is kept, and nothing else", name);
+    if (same == 1)
+        return ERR_OK;
+    struct textbuf b = {0};
+    textbuf_printf(&b, "%s (%d)", name, same);
+    t->header[i] = b.failed ? NULL : arena_text(t->arena, b.bytes, b.len);
+    textbuf_clear(&b);
+    return t->header[i] == NULL ? ERR_NOMEM : ERR_OK;
 }
 
 static int read_header(struct table *t) {
@@ -40,9 +59,8 @@ static int read_header(struct table *t) {
                          "column “%s” stands twice", name);
         else if (column >= 0)
             t->field_of[column] = (int)i;
-        else
-            problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
-                         "column “%s” is not known; it is kept, and nothing else", name);
+        else if (name_extra(t, i) != ERR_OK)
+            return ERR_NOMEM;
     }
     for (size_t i = 0; i < t->column_count; i++) {
         if (t->columns[i].required && t->field_of[i] < 0)

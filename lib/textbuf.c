@@ -15,7 +15,6 @@ void textbuf_clear(struct textbuf *b) {
 
 void textbuf_reset(struct textbuf *b) {
     b->len = 0;
-    b->failed = false;
     if (b->bytes != NULL)
         b->bytes[0] = '\0';
 }

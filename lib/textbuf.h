@@ -21,7 +21,8 @@ struct textbuf {
 /* Frees the bytes and makes the buffer empty again. */
 void textbuf_clear(struct textbuf *b);
 
-/* Forgets the text but keeps the memory. */
+/* Forgets the text but keeps the memory. A failed buffer stays failed until it is cleared: what was
+ * lost before is still lost. */
 void textbuf_reset(struct textbuf *b);
 
 /* Appends `len` bytes; `src` may be NULL only if len is 0. */

@@ -429,7 +429,8 @@ static void write_card(struct textbuf *m, const struct scores *s, const struct s
         textbuf_clear(&caption);
     }
     begin_table(m, "How the total comes about", step_heads);
-    output_total_steps(s, sheet, car, write_step, m);
+    if (output_total_steps(s, sheet, car, write_step, m) != ERR_OK)
+        m->failed = true;
     end_table(m);
     m->failed = m->failed || why.failed;
     textbuf_clear(&why);

@@ -18,7 +18,7 @@ def outcome(view, car, item):
         return missing(view, item, [start_point], Outcome(read=True))
     due = measured_from(view, car, item)
     over = held - (due or 0)
-    penalty = charged_units(rule, over) * rule.late
+    penalty = charged_units(rule, max(over, 0)) * rule.late
     if not maximum_fault(view, car, item):
         penalty += sum(values.penalty(keys["faults"][name]) * count
                        for name, count in fault_counts(view, car, item).items())
