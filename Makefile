@@ -129,6 +129,18 @@ $(STAMPS)/npm: deploy/packages/npm.txt $(NPM_LOCK) $(DEPS_TEST)
 	npm ci --prefix tests --no-audit --no-fund
 	@mkdir -p $(@D) && touch $@
 
+# What pages load from npm. Its licence goes with it, as a comment.
+WEB_LOCK := web/package-lock.json
+$(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
+	@command -v npm >/dev/null || deploy/packages/install.sh $<
+	npm ci --prefix web --no-audit --no-fund
+	@mkdir -p $(@D) && touch $@
+
+build/web/idb.js: $(STAMPS)/web
+	@mkdir -p $(@D)
+	$(Q){ echo '/*'; cat web/node_modules/idb/LICENSE; echo '*/'; \
+		cat web/node_modules/idb/build/index.js; } >$@
+
 .PHONY: deps
 deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)
 	@deploy/packages/install.sh deploy/packages/build.txt deploy/packages/test.txt
@@ -224,7 +236,8 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 	$(Q)clang -fsanitize=fuzzer,address,undefined $^ $(LIB_LIBS) $(SERVER_LIBS) -o $@
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
-$(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(wildcard schema/* web/*))
+$(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out web/node_modules,\
+	$(wildcard schema/* web/* web/words/*))) build/web/idb.js
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 

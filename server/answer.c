@@ -16,7 +16,7 @@
 enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
 
 static const char html_policy[] =
-    "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "default-src 'none'; style-src 'self'; script-src 'self'; worker-src 'self'; connect-src 'self'; "
     "img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 static void add(struct MHD_Response *response, const char *name, const char *value) {
@@ -167,9 +167,9 @@ static void compress_body(const struct textbuf *b, struct textbuf *out) {
 static const char *cache_control(const struct request *r) {
     if (r->role != ROLE_PUBLIC)
         return "private, no-store";
-    if (r->route->local || strcmp(r->path, "/healthz") == 0)
+    if (r->route->local || r->route->fresh || strcmp(r->path, "/healthz") == 0)
         return "no-store";
-    if (r->snapshot == NULL && strncmp(r->path, "/style-", 7) == 0)
+    if (r->snapshot == NULL && strncmp(r->path, "/_/", 3) == 0)
         return "public, max-age=31536000, immutable";
     return "public, max-age=0, s-maxage=1, must-revalidate";
 }
@@ -217,14 +217,15 @@ static struct answer *render(struct request *r, unsigned *status) {
     answer->status = MHD_HTTP_OK;
     /* The revision is the cheapest tag there is. The version of the program is part of it, since
      * another version may write the same revision in other bytes. */
-    if (r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
+    bool tagged = !r->route->local && !r->route->fresh;
+    if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
         char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
         (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "\"", scene,
                        (long long)r->scene->revision);
         (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
                        "\"%c%lld-" CAIRN_VERSION "-gz\"", scene, (long long)r->scene->revision);
-    }
-    if (r->snapshot == NULL && r->role == ROLE_PUBLIC && !r->route->local) {
+    } else if (tagged && (r->snapshot == NULL || r->role == ROLE_TIMEKEEPER)) {
+        /* Each timekeeper sees an event of its own, which a revision does not name. */
         unsigned char hash[8];
         (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)b.bytes, b.len, NULL, 0);
         char hex[2 * sizeof hash + 1];
@@ -251,7 +252,9 @@ static struct answer *render(struct request *r, unsigned *status) {
 }
 
 struct answer *answer_for(struct request *r, unsigned *status) {
-    struct cache *cache = r->scene != NULL && r->role != ROLE_TIMEKEEPER ? r->scene->cache : NULL;
+    struct cache *cache = r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh
+                              ? r->scene->cache
+                              : NULL;
     struct textbuf name = {0};
     struct answer *answer = NULL;
     if (cache != NULL) {

@@ -3,6 +3,8 @@
  * sets the include path to the top of the tree. */
 #include "assets.h"
 
+#include <sodium.h>
+#include <stdbool.h>
 #include <string.h>
 
 #define INCLUDE_FILE(symbol, path)                                                                 \
@@ -18,23 +20,72 @@
     extern const char asset_##symbol[];                                                            \
     extern const char asset_##symbol##_end[];
 
-/* symbol, path, media type */
+static const char html[] = "text/html; charset=utf-8";
+static const char css[] = "text/css; charset=utf-8";
+static const char script[] = "text/javascript; charset=utf-8";
+
+/* symbol, path, media type. idb.js is made by the Makefile from the npm package of that name. */
 #define ASSETS(X)                                                                                  \
     X(facts_sql, "schema/001_facts.sql", "application/sql")                                        \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
-    X(page, "web/page.html", "text/html; charset=utf-8")                                           \
-    X(style, "web/style.css", "text/css; charset=utf-8")
+    X(page, "web/page.html", html)                                                                 \
+    X(style, "web/style.css", css)                                                                 \
+    X(idb, "build/web/idb.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)
 
-const struct asset *asset_find(const char *name) {
 #define ROW(symbol, path, type) {path, type, asset_##symbol, asset_##symbol##_end},
-    static const struct asset assets[] = {ASSETS(ROW)};
+static const struct asset assets[] = {ASSETS(ROW)};
 #undef ROW
-    for (size_t i = 0; i < sizeof assets / sizeof assets[0]; i++) {
+enum { ASSET_COUNT = sizeof assets / sizeof assets[0] };
+
+const struct asset *asset_find(const char *name) {
+    for (size_t i = 0; i < ASSET_COUNT; i++) {
         if (strcmp(assets[i].name, name) == 0)
             return &assets[i];
     }
     return NULL;
+}
+
+const char *asset_base(const struct asset *asset) {
+    return strrchr(asset->name, '/') + 1;
+}
+
+/* Templates are filled in before they are sent, and the schema has addresses of its own. */
+static bool is_served(const struct asset *asset) {
+    return strncmp(asset->name, "schema/", 7) != 0 && asset->media_type != html &&
+           strcmp(asset->name, "web/control-worker.js") != 0;
+}
+
+const struct asset *asset_served(size_t index) {
+    for (size_t i = 0; i < ASSET_COUNT; i++) {
+        if (is_served(&assets[i]) && index-- == 0)
+            return &assets[i];
+    }
+    return NULL;
+}
+
+const struct asset *asset_served_find(const char *name) {
+    const struct asset *asset;
+    for (size_t i = 0; (asset = asset_served(i)) != NULL; i++) {
+        if (strcmp(asset_base(asset), name) == 0)
+            return asset;
+    }
+    return NULL;
+}
+
+void asset_version(char version[ASSET_VERSION_LEN + 1]) {
+    unsigned char hash[16];
+    const struct asset *asset;
+    crypto_generichash_state state;
+    (void)crypto_generichash_init(&state, NULL, 0, sizeof hash);
+    for (size_t i = 0; (asset = asset_served(i)) != NULL; i++) {
+        (void)crypto_generichash_update(&state, (const unsigned char *)asset->name,
+                                        strlen(asset->name) + 1);
+        (void)crypto_generichash_update(&state, (const unsigned char *)asset->bytes,
+                                        (size_t)(asset->end - asset->bytes));
+    }
+    (void)crypto_generichash_final(&state, hash, sizeof hash);
+    (void)sodium_bin2hex(version, ASSET_VERSION_LEN + 1, hash, ASSET_VERSION_LEN / 2);
 }

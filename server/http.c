@@ -30,7 +30,7 @@ struct server {
     struct stream_hub *streams;
     struct guard *guard;
     struct MHD_Daemon *daemon;
-    char style_path[40];
+    char assets[24]; /* "/_/VERSION" */
     bool access_log;
     atomic_llong requests[6]; /* by hundreds of the status */
     atomic_int writing;       /* writes that were taken and are not answered yet */
@@ -44,8 +44,8 @@ struct stream_hub *server_streams(struct server *server) {
     return server->streams;
 }
 
-const char *server_style_path(const struct server *server) {
-    return server->style_path;
+const char *server_assets(const struct server *server) {
+    return server->assets;
 }
 
 long long server_requests(const struct server *server, int hundreds) {
@@ -312,6 +312,24 @@ static enum MHD_Result end_write(struct request *r) {
     return result;
 }
 
+/* What asks for something that is no fact of the event. */
+static enum MHD_Result act(struct request *r) {
+    struct textbuf b = {0};
+    unsigned status = r->route->act(r, &b);
+    struct MHD_Response *response =
+        status == MHD_HTTP_OK ? answer_private(&b, "application/json") : NULL;
+    if (response == NULL) {
+        textbuf_clear(&b);
+        if (status == MHD_HTTP_OK)
+            status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+        return queue_error(r, status, NULL);
+    }
+    r->status = status;
+    enum MHD_Result result = MHD_queue_response(r->connection, status, response);
+    MHD_destroy_response(response);
+    return result;
+}
+
 static enum MHD_Result read_answer(struct request *r) {
     unsigned status = 0;
     if (r->route->special != NULL)
@@ -373,6 +391,8 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         (void)request_fail(r, 0, "The body may have %zu bytes.", r->route->body_limit);
         return queue_error(r, MHD_HTTP_CONTENT_TOO_LARGE, NULL);
     }
+    if (r->route->act != NULL)
+        return act(r);
     return r->route->write != NULL ? begin_write(r) : read_answer(r);
 }
 
@@ -485,13 +505,10 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     return ERR_OK;
 }
 
-/* The style sheet's address changes with its content, so it may be kept for ever. */
-static void name_style(struct server *s) {
-    const struct asset *style = asset_find("web/style.css");
-    uint32_t hash = 2166136261u;
-    for (const char *p = style->bytes; p < style->end; p++)
-        hash = (hash ^ (unsigned char)*p) * 16777619u;
-    (void)snprintf(s->style_path, sizeof s->style_path, "/style-%08x.css", (unsigned)hash);
+static void name_assets(struct server *s) {
+    char version[ASSET_VERSION_LEN + 1];
+    asset_version(version);
+    (void)snprintf(s->assets, sizeof s->assets, "/_/%s", version);
 }
 
 int server_start(const char *data_dir, const char *host, unsigned port, bool access_log,
@@ -502,7 +519,7 @@ int server_start(const char *data_dir, const char *host, unsigned port, bool acc
     if (s == NULL)
         return ERR_NOMEM;
     s->access_log = access_log;
-    name_style(s);
+    name_assets(s);
     s->guard = guard_new();
     s->streams = stream_hub_new();
     if (s->guard != NULL && s->streams != NULL) {

@@ -29,14 +29,18 @@ struct route {
     const char *const
         *parameters; /* query parameters that it knows, NULL-terminated; may be NULL */
     /* Writes the body and sets what it needs in the request; returns the HTTP status. NULL for
-     * routes with `write` or `special`. */
+     * routes with `act`, `write` or `special`. */
     unsigned (*render)(struct request *r, struct textbuf *b);
+    /* Does what a POST asks without the writer, since it is no fact of the event; the request's
+     * `body` may be NULL. Writes the answer and returns the HTTP status. */
+    unsigned (*act)(struct request *r, struct textbuf *b);
     /* Makes the job of a write. Returns 0, or the status of an error already described. */
     unsigned (*write)(struct request *r, struct job *job);
     /* Tells a done job. */
     void (*tell)(struct request *r, const struct job *job, struct textbuf *b);
     enum MHD_Result (*special)(struct request *r);
     bool eventless; /* its first wildcard is no event */
+    bool fresh;     /* depends on more than the event's revision: never kept, has no tag */
     bool local;     /* answered to this machine only: its figures count hidden uploads too */
 };
 
@@ -116,7 +120,8 @@ void write_instant(struct textbuf *b, int64_t ms);
 /* The server as handlers see it. */
 struct scorekeeper *server_keeper(struct server *server);
 struct stream_hub *server_streams(struct server *server);
-const char *server_style_path(const struct server *server);
+/* Under which address the files of pages are served: "/_/VERSION". */
+const char *server_assets(const struct server *server);
 
 /* Requests answered, by hundreds of the status (2 for 200 to 299), and wrong keys, since the start.
  */

@@ -77,7 +77,7 @@ static unsigned finish_page(struct request *r, struct textbuf *b, const char *ti
         textbuf_printf(&head, " (%s)", view_status(view));
     }
     const struct html_slot slots[] = {
-        {"title", textbuf_text(&head)},    {"style", server_style_path(r->server)},
+        {"title", textbuf_text(&head)},    {"assets", server_assets(r->server)},
         {"event", textbuf_text(&event)},   {"nav", textbuf_text(&nav)},
         {"main", textbuf_text(main_part)}, {"state", textbuf_text(&state)},
     };
@@ -93,12 +93,12 @@ static unsigned finish_page(struct request *r, struct textbuf *b, const char *ti
     return MHD_HTTP_OK;
 }
 
-unsigned page_style(struct request *r, struct textbuf *b) {
-    const struct asset *style = asset_find("web/style.css");
-    if (strcmp(r->path, server_style_path(r->server)) != 0)
+unsigned page_asset(struct request *r, struct textbuf *b) {
+    const struct asset *asset = asset_served_find(r->args[1]);
+    if (asset == NULL || strcmp(r->args[0], server_assets(r->server) + 3) != 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
-    textbuf_add(b, style->bytes, (size_t)(style->end - style->bytes));
-    r->media_type = style->media_type;
+    textbuf_add(b, asset->bytes, (size_t)(asset->end - asset->bytes));
+    r->media_type = asset->media_type;
     return MHD_HTTP_OK;
 }
 

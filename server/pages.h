@@ -12,7 +12,7 @@ unsigned page_card(struct request *r, struct textbuf *b);
 unsigned page_test(struct request *r, struct textbuf *b);
 unsigned page_starts(struct request *r, struct textbuf *b);
 unsigned page_notices(struct request *r, struct textbuf *b);
-unsigned page_style(struct request *r, struct textbuf *b);
+unsigned page_asset(struct request *r, struct textbuf *b);
 
 /* Appends the page that tells an error described in the request. */
 void page_problem(struct request *r, struct textbuf *b, unsigned status);

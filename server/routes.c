@@ -52,7 +52,7 @@ const struct route routes[] = {
     READ("/{}/tests/{}", NULL, page_test),
     READ("/{}/starts/{}", NULL, page_starts),
     READ("/{}/notices", NULL, page_notices),
-    {.method = "GET", .pattern = "/style-{}.css", .render = page_style, .eventless = true},
+    {.method = "GET", .pattern = "/_/{}/{}", .render = page_asset, .eventless = true},
 };
 const size_t route_count = sizeof routes / sizeof routes[0];
 

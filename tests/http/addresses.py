@@ -21,11 +21,11 @@ class Route:
 
     @property
     def is_page(self):
-        return not self.pattern.startswith(("/api/", "/healthz", "/metrics", "/style-"))
+        return not self.pattern.startswith(("/api/", "/healthz", "/metrics", "/_/"))
 
     @property
     def has_event(self):
-        return "{}" in self.pattern and not self.pattern.startswith("/style-")
+        return "{}" in self.pattern and not self.pattern.startswith("/_/")
 
 
 def limits():
@@ -42,26 +42,27 @@ def routes():
     sizes = limits()
     found = [Route("GET", pattern, "public", 0)
              for pattern in re.findall(r'READ\("([^"]+)"', table)]
-    found += [Route("GET", pattern, "public", 0)
-              for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
+    found += [Route("GET", pattern, (role or "public").lower(), 0) for pattern, role in re.findall(
+        r'\.method = "GET",\s*\.pattern = "([^"]+)"(?:,\s*\.role = ROLE_(\w+))?', table)]
     found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
-              in re.findall(r'WRITE\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
-    if len(found) != len(re.findall(r'READ\(|WRITE\(|\{\s*\.method', table)):
+              in re.findall(r'(?:WRITE|ACT)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
+    if len(found) != len(re.findall(r'READ\(|WRITE\(|ACT\(|\{\s*\.method', table)):
         raise AssertionError("the route table is written in a way that this does not read")
     return found
 
 
-_SECOND = {"cars": "1", "tests": "S1", "starts": "1"}
+_SECOND = {"cars": "1", "tests": "S1", "starts": "1", "desks": "0a1b2c3d", "keys": "2"}
 
 
 def example(route, style_path):
     """An address of the route that is there."""
-    if route.pattern.startswith("/style-"):
+    if route.pattern.startswith("/_/"):
         return style_path
     path = route.pattern.replace("{}", SLUG, 1)
-    return re.sub(r"(cars|tests|starts)/\{\}", lambda m: f"{m[1]}/{_SECOND[m[1]]}", path)
+    path += "?point=TC1" if path.endswith("/expected") else ""
+    return re.sub(r"(\w+)/\{\}", lambda m: f"{m[1]}/{_SECOND[m[1]]}", path)
 
 
 def style_path(server):
     """The address of the style sheet, as the pages name it."""
-    return re.search(r'href="(/style-[^"]+)"', server.get("/").text).group(1)
+    return re.search(r'href="(/_/[^"]+/style\.css)"', server.get("/").text).group(1)

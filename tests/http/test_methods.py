@@ -50,7 +50,7 @@ class PathsTest(ServedTest):
                      f"{API}/../{SLUG}", f"{API}/%2e%2e/other", "/./", "/%2e/", "/..\\..\\x",
                      f"/api/v1/events/..%2f{SLUG}", f"/api/v1/events/{SLUG}.cairn",
                      f"/{SLUG}.cairn/", "/~root/", "/web/style.css", "/schema/openapi.yaml",
-                     "/style-..%2f..%2fx.css", "/style-.css", "/style-a/b.css"):
+                     "/_/..%2f..%2fx.css", "/_/0/style.css", "/_/0/page.html"):
             with self.subTest(path):
                 self.assert_problem_at(path, 404)
 
