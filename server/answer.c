@@ -16,7 +16,8 @@
 enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
 
 static const char html_policy[] =
-    "default-src 'none'; style-src 'self'; script-src 'self'; worker-src 'self'; connect-src 'self'; "
+    "default-src 'none'; style-src 'self'; script-src 'self'; worker-src 'self'; connect-src "
+    "'self'; "
     "img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 static void add(struct MHD_Response *response, const char *name, const char *value) {
@@ -215,15 +216,17 @@ static struct answer *render(struct request *r, unsigned *status) {
     }
     answer->refs = 1;
     answer->status = MHD_HTTP_OK;
-    /* The revision is the cheapest tag there is. The version of the program is part of it, since
-     * another version may write the same revision in other bytes. */
+    /* The revision is the cheapest tag there is. The versions of the program and of its files are
+     * part of it, since others may write the same revision in other bytes. */
     bool tagged = !r->route->local && !r->route->fresh;
     if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
         char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
-        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "\"", scene,
-                       (long long)r->scene->revision);
+        const char *files = server_assets(r->server) + strlen("/_/");
+        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "-%.8s\"",
+                       scene, (long long)r->scene->revision, files);
         (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
-                       "\"%c%lld-" CAIRN_VERSION "-gz\"", scene, (long long)r->scene->revision);
+                       "\"%c%lld-" CAIRN_VERSION "-%.8s-gz\"", scene, (long long)r->scene->revision,
+                       files);
     } else if (tagged && (r->snapshot == NULL || r->role == ROLE_TIMEKEEPER)) {
         /* Each timekeeper sees an event of its own, which a revision does not name. */
         unsigned char hash[8];
@@ -252,9 +255,8 @@ static struct answer *render(struct request *r, unsigned *status) {
 }
 
 struct answer *answer_for(struct request *r, unsigned *status) {
-    struct cache *cache = r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh
-                              ? r->scene->cache
-                              : NULL;
+    struct cache *cache =
+        r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh ? r->scene->cache : NULL;
     struct textbuf name = {0};
     struct answer *answer = NULL;
     if (cache != NULL) {

@@ -30,6 +30,8 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
     X(page, "web/page.html", html)                                                                 \
     X(style, "web/style.css", css)                                                                 \
+    X(control_page, "web/control.html", html)                                                      \
+    X(control_worker, "web/control-worker.js", script)                                             \
     X(idb, "build/web/idb.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)

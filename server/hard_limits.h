@@ -19,7 +19,10 @@ enum {
     LIMIT_CACHE_ENTRIES = 4096,
     LIMIT_LISTENERS = 10000, /* event streams in all */
     LIMIT_KEY_FAILURES = 10, /* wrong keys from one address a minute before 429 */
-    LIMIT_THREADS = 64       /* threads that read snapshots */
+    LIMIT_DESKS = 512,       /* timekeepers' desks whose reports are kept, in all events */
+    LIMIT_BODY_DESK = 4096,  /* bytes of such a report */
+    LIMIT_BODY_KEY = 4096,
+    LIMIT_THREADS = 64 /* threads that read snapshots */
 };
 
 #endif

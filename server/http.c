@@ -14,6 +14,7 @@
 
 #include "answer.h"
 #include "assets.h"
+#include "desk_board.h"
 #include "err.h"
 #include "guard.h"
 #include "hard_limits.h"
@@ -29,6 +30,7 @@ struct server {
     struct scorekeeper *keeper;
     struct stream_hub *streams;
     struct guard *guard;
+    struct desk_board *desks;
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
     bool access_log;
@@ -42,6 +44,10 @@ struct scorekeeper *server_keeper(struct server *server) {
 
 struct stream_hub *server_streams(struct server *server) {
     return server->streams;
+}
+
+struct desk_board *server_desks(struct server *server) {
+    return server->desks;
 }
 
 const char *server_assets(const struct server *server) {
@@ -521,8 +527,9 @@ int server_start(const char *data_dir, const char *host, unsigned port, bool acc
     s->access_log = access_log;
     name_assets(s);
     s->guard = guard_new();
+    s->desks = desk_board_new();
     s->streams = stream_hub_new();
-    if (s->guard != NULL && s->streams != NULL) {
+    if (s->guard != NULL && s->desks != NULL && s->streams != NULL) {
         err = scorekeeper_new(data_dir, published, s, why, &s->keeper);
         if (err == ERR_OK && why->len > 0) {
             /* An event that cannot be opened is told, and the others are served. */
@@ -562,6 +569,7 @@ void server_stop(struct server *s) {
         (void)close(listening);
     scorekeeper_free(s->keeper);
     stream_hub_free(s->streams);
+    desk_board_free(s->desks);
     guard_free(s->guard);
     free(s);
 }

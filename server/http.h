@@ -15,6 +15,7 @@
 
 struct server;
 struct stream_hub;
+struct desk_board;
 
 enum role { ROLE_PUBLIC, ROLE_TIMEKEEPER, ROLE_ORGANISER };
 
@@ -120,6 +121,7 @@ void write_instant(struct textbuf *b, int64_t ms);
 /* The server as handlers see it. */
 struct scorekeeper *server_keeper(struct server *server);
 struct stream_hub *server_streams(struct server *server);
+struct desk_board *server_desks(struct server *server);
 /* Under which address the files of pages are served: "/_/VERSION". */
 const char *server_assets(const struct server *server);
 

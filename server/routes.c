@@ -4,6 +4,8 @@
 #include <string.h>
 
 #include "api.h"
+#include "api_desk.h"
+#include "api_keys.h"
 #include "hard_limits.h"
 #include "http.h"
 #include "pages.h"
@@ -14,6 +16,7 @@ static const char *const table_parameters[] = {"by", "class", "after", "format",
 static const char *const format_parameters[] = {"format", NULL};
 static const char *const after_parameters[] = {"after", "format", NULL};
 static const char *const page_parameters[] = {"by", "class", "after", NULL};
+static const char *const point_parameters[] = {"point", NULL};
 static const char *const after_only[] = {"after", NULL};
 
 #define READ(pattern_, parameters_, render_)                                                       \
@@ -22,6 +25,20 @@ static const char *const after_only[] = {"after", NULL};
     {                                                                                              \
         .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
         .write = (write_), .tell = (tell_)                                                         \
+    }
+
+#define KEYED(pattern_, role_, parameters_, render_)                                               \
+    {                                                                                              \
+        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
+        .render = (render_)                                                                        \
+    }
+/* Answers that depend on more than the event's revision. */
+#define FRESH(pattern_, role_, render_)                                                            \
+    { .method = "GET", .pattern = (pattern_), .role = (role_), .render = (render_), .fresh = true }
+#define ACT(method_, pattern_, role_, limit_, act_)                                                \
+    {                                                                                              \
+        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
+        .act = (act_)                                                                              \
     }
 
 const struct route routes[] = {
@@ -46,12 +63,24 @@ const struct route routes[] = {
           tell_document),
     WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
           tell_notice),
+    FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
+    KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),
+    KEYED("/api/v1/events/{}/expected", ROLE_TIMEKEEPER, point_parameters, api_expected),
+    FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
+    ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
+    FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),
+    FRESH("/api/v1/events/{}/keys", ROLE_ORGANISER, api_keys),
+    WRITE("POST", "/api/v1/events/{}/keys", ROLE_ORGANISER, LIMIT_BODY_KEY, write_key, tell_key),
+    WRITE("POST", "/api/v1/events/{}/keys/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, write_revocation,
+          tell_document),
     READ("/", NULL, page_events),
     READ("/{}/", page_parameters, page_standings),
     READ("/{}/cars/{}", after_only, page_card),
     READ("/{}/tests/{}", NULL, page_test),
     READ("/{}/starts/{}", NULL, page_starts),
     READ("/{}/notices", NULL, page_notices),
+    READ("/{}/control", NULL, page_control),
+    READ("/{}/worker.js", NULL, page_worker),
     {.method = "GET", .pattern = "/_/{}/{}", .render = page_asset, .eventless = true},
 };
 const size_t route_count = sizeof routes / sizeof routes[0];

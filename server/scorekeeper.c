@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <pthread.h>
+#include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -248,5 +249,6 @@ void job_free(struct job *job) {
     free(job->body);
     upload_clear(&job->upload);
     textbuf_clear(&job->why);
+    sodium_memzero(job->new_key.text, sizeof job->new_key.text);
     free(job);
 }

@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "keys.h"
 #include "snapshot.h"
 #include "textbuf.h"
 #include "upload.h"
@@ -21,7 +22,15 @@ struct held {
     struct snapshot_slot slot;
 };
 
-enum job_kind { JOB_READINGS, JOB_DECISIONS, JOB_ENTRIES, JOB_RULES, JOB_NOTICE };
+enum job_kind {
+    JOB_READINGS,
+    JOB_DECISIONS,
+    JOB_ENTRIES,
+    JOB_RULES,
+    JOB_NOTICE,
+    JOB_KEY,       /* makes `new_key` */
+    JOB_REVOKE_KEY /* the one of that `number` */
+};
 
 enum job_result {
     JOB_DONE,         /* on disk and published */
@@ -35,6 +44,14 @@ struct refused_row {
     size_t row; /* from 1 */
     char *id;
     char *reason;
+};
+
+/* A key that a job is to make. */
+struct new_key {
+    bool organiser;
+    const char *points; /* borrowed until done */
+    const char *label;
+    char text[KEY_TEXT_LEN + 1];
 };
 
 /* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
@@ -58,7 +75,8 @@ struct job {
     struct textbuf why; /* problems of a document, a line each; or the failure */
     int64_t revision;   /* the office's; the public's for a timekeeper */
     bool by_timekeeper;
-    int64_t number; /* of a notice */
+    int64_t number; /* of a notice or a key */
+    struct new_key new_key;
 };
 
 /* Figures for /metrics, counted since the start. */

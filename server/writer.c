@@ -646,21 +646,58 @@ static void work_document(struct writer *w, struct job *job) {
     answer_all(w, job);
 }
 
-static bool is_document(const struct job *job) {
-    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES;
+/* A key made or revoked. It changes no result, so there is no new revision; the snapshot is made
+ * again for its ring of keys. */
+static void work_key(struct writer *w, struct job *job) {
+    unsigned char hash[32];
+    int err = begin_writing(w);
+    bool begun = err == ERR_OK;
+    const struct stored_key *key = key_of(w, job);
+    if (err == ERR_OK && (key == NULL || !key->organiser))
+        err = ERR_UNKNOWN;
+    if (err == ERR_OK && job->kind == JOB_KEY) {
+        key_hash(job->new_key.text, hash);
+        err = store_add_key(w->store, hash, job->new_key.organiser, job->new_key.points,
+                            job->new_key.label, now_ms(), &job->number);
+    } else if (err == ERR_OK && store_revoke_key(w->store, job->number, now_ms()) != ERR_OK) {
+        err = ERR_IO;
+    }
+    if (err == ERR_OK)
+        err = store_commit(w->store);
+    else if (begun)
+        store_rollback(w->store);
+    if (err == ERR_OK)
+        err = load_keys(w);
+    if (err == ERR_OK)
+        (void)publish(w);
+    else if (err == ERR_UNKNOWN)
+        job->result = JOB_UNAUTHORISED;
+    else
+        fail(w, job, *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
+    job->next = NULL;
+    answer_all(w, job);
+}
+
+/* What cannot share a transaction with others. */
+static bool goes_alone(const struct job *job) {
+    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_KEY ||
+           job->kind == JOB_REVOKE_KEY;
 }
 
 void writer_work(struct writer *w, struct job *jobs) {
     writer_look(w);
     while (jobs != NULL) {
         struct job *run = jobs;
-        if (is_document(run)) {
+        if (goes_alone(run)) {
             jobs = run->next;
-            work_document(w, run);
+            if (run->kind == JOB_ENTRIES || run->kind == JOB_RULES)
+                work_document(w, run);
+            else
+                work_key(w, run);
             continue;
         }
         struct job *last = run;
-        while (last->next != NULL && !is_document(last->next))
+        while (last->next != NULL && !goes_alone(last->next))
             last = last->next;
         jobs = last->next;
         last->next = NULL;

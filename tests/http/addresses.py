@@ -21,7 +21,14 @@ class Route:
 
     @property
     def is_page(self):
-        return not self.pattern.startswith(("/api/", "/healthz", "/metrics", "/_/"))
+        return not (self.pattern.startswith(("/api/", "/healthz", "/metrics", "/_/")) or
+                    self.pattern.endswith(".js"))
+
+    @property
+    def is_public_read(self):
+        """Open to everybody, and it ends."""
+        return (self.method == "GET" and self.role == "public" and
+                not self.pattern.endswith("/stream"))
 
     @property
     def has_event(self):
@@ -42,11 +49,13 @@ def routes():
     sizes = limits()
     found = [Route("GET", pattern, "public", 0)
              for pattern in re.findall(r'READ\("([^"]+)"', table)]
-    found += [Route("GET", pattern, (role or "public").lower(), 0) for pattern, role in re.findall(
-        r'\.method = "GET",\s*\.pattern = "([^"]+)"(?:,\s*\.role = ROLE_(\w+))?', table)]
+    found += [Route("GET", pattern, role.lower(), 0)
+              for pattern, role in re.findall(r'(?:FRESH|KEYED)\("([^"]+)", ROLE_(\w+)', table)]
+    found += [Route("GET", pattern, "public", 0)
+              for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
     found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
               in re.findall(r'(?:WRITE|ACT)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
-    if len(found) != len(re.findall(r'READ\(|WRITE\(|ACT\(|\{\s*\.method', table)):
+    if len(found) != len(re.findall(r'READ\(|FRESH\(|KEYED\(|WRITE\(|ACT\(|\{\s*\.method', table)):
         raise AssertionError("the route table is written in a way that this does not read")
     return found
 

@@ -166,6 +166,13 @@ class Server:
             raise AssertionError(f"the server is not ready: {line!r} {self.log_text()}")
         self.port = int(found.group(1))
 
+    def restart(self):
+        """Ends the server and starts it again with the same data, on another port."""
+        self.process.send_signal(signal.SIGTERM)
+        self.process.wait(READY_SECONDS)
+        self.process.stdout.close()
+        self.start()
+
     def end(self):
         """Ends the server and removes its folder; returns its exit code."""
         code = None

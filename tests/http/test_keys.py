@@ -12,8 +12,10 @@ RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
 # What each write is sent: it is taken, or refused for its own sake, by who may use it.
 BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
-          "rules": ("application/json", b"{}")}
-TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422}
+          "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
+          "keys": ("application/json", b"{}")}
+TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
+         "desks": 400, "keys": 400}
 
 
 class PermissionsTest(ServedTest):
@@ -27,14 +29,14 @@ class PermissionsTest(ServedTest):
     def ask(self, route, path, **options):
         if route.method == "GET":
             return self.server.ask("GET", path, **options)
-        media_type, body = BODIES[path.rsplit("/", 1)[1]]
+        media_type, body = BODIES[path.split("/")[5]]
         return self.server.ask(route.method, path, body, Content_Type=media_type, **options)
 
     def expected(self, route, role):
         """The status of a right key's answer."""
         if RANK[role] < RANK[route.role]:
             return 401 if role == "public" else 403
-        return 200 if route.method == "GET" else TAKEN[route.pattern.rsplit("/", 1)[1]]
+        return 200 if route.method == "GET" else TAKEN[route.pattern.split("/")[5]]
 
     def test_every_route_with_every_role(self):
         style = addresses.style_path(self.server)
@@ -71,6 +73,7 @@ class PermissionsTest(ServedTest):
     def test_a_write_without_a_key_is_asked_for_one(self):
         for name, (media_type, body) in BODIES.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
+            name += "/0a1b2c3d" if name == "desks" else ""
             answer = self.server.send(method, name, body, None, media_type)
             self.assert_problem(answer, 401, "no-key")
             self.assertIn("www-authenticate", answer.headers)

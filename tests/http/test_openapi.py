@@ -79,7 +79,8 @@ class DocumentTest(ServedTest):
             source = file.read()
         lists = {name: set(re.findall(r'"(\w+)"', words)) for name, words in
                  re.findall(r"const (\w+)\[\] = \{([^}]*)\}", source)}
-        used = dict(re.findall(r'READ\("([^"]+)", (\w+),', source))
+        used = dict(re.findall(r'READ\("([^"]+)", (\w+),', source) +
+                    re.findall(r'KEYED\("([^"]+)", \w+, (\w+),', source))
         for method, path, _, parameters in operations(self.document):
             told = {"path": set(), "query": set(), "header": set()}
             for parameter in map(self.validator.resolve, parameters):
@@ -198,7 +199,11 @@ class AnswersTest(ServedTest):
         good = {"readings": [{"point": "PC1", "car": 3, "id": "a"}, {"point": "X", "car": 3}],
                 "decisions": [{"kind": "retire", "car": 9, "reason": "axle"},
                               {"kind": "cancel", "point": "T1/2", "reason": "mud"}, {}],
-                "notices": {"title": "Tea"}, "entries": ENTRIES, "rules": EVENT}
+                "notices": {"title": "Tea"}, "entries": ENTRIES, "rules": EVENT,
+                "desks/0a1b2c3d": {"points": ["TC1"], "last_seq": 3, "unsent": 1, "refused": 0,
+                                   "blanks": 0, "clock": "good"},
+                "keys": {"role": "timekeeper", "points": "TC1", "base": "https://127.0.0.1"},
+                "keys/3": {"revoke": True}}
         for name, body in good.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
             media_type = "text/csv" if name == "entries" else "application/json"

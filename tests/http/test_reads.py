@@ -27,7 +27,7 @@ class ReadsTest(ServedTest):
     def test_every_reading_route_answers_get_and_head_alike(self):
         style = addresses.style_path(self.server)
         for route in addresses.routes():
-            if route.method != "GET" or route.pattern.endswith("/stream"):
+            if not route.is_public_read:
                 continue
             with self.subTest(route.pattern):
                 path = addresses.example(route, style)
@@ -39,7 +39,8 @@ class ReadsTest(ServedTest):
                 same = ("content-type", "etag", "cache-control", "vary")
                 self.assertEqual([head.headers.get(h) for h in same],
                                  [got.headers.get(h) for h in same])
-                if route.pattern != "/metrics":  # its figures grow with each request
+                # Its figures grow with each request.
+                if route.pattern != "/metrics":
                     self.assertEqual(head.headers["content-length"], str(len(got.body)))
                 self.assertEqual(got.headers["x-content-type-options"], "nosniff")
                 self.assertEqual(got.headers["referrer-policy"], "no-referrer")
@@ -47,7 +48,7 @@ class ReadsTest(ServedTest):
     def test_pages_are_html_and_the_rest_is_not(self):
         style = addresses.style_path(self.server)
         for route in addresses.routes():
-            if route.method != "GET" or route.pattern.endswith("/stream"):
+            if not route.is_public_read:
                 continue
             got = self.server.get(addresses.example(route, style))
             self.assertEqual(got.media_type == "text/html", route.is_page, str(got))

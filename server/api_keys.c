@@ -1,0 +1,145 @@
+/* SPDX-License-Identifier: MIT */
+#include "api_keys.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "decimal.h"
+#include "err.h"
+#include "keys.h"
+#include "output.h"
+#include "qr.h"
+
+enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
+static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};
+
+/* The longest address that a link is made from. */
+enum { BASE_MAX = 200 };
+
+unsigned api_keys(struct request *r, struct textbuf *b) {
+    const struct keyring *ring = r->snapshot->keys;
+    textbuf_printf(b, "{\"event\":\"%s\",\"keys\":[", r->snapshot->event.rules->slug);
+    for (size_t i = 0; i < ring->count; i++) {
+        const struct stored_key *key = &ring->keys[i];
+        textbuf_printf(b, "%s\n{\"id\":%lld,\"role\":\"%s\",\"points\":", i > 0 ? "," : "",
+                       (long long)key->id, key->organiser ? "organiser" : "timekeeper");
+        json_write_text(b, key->points);
+        textbuf_puts(b, ",\"label\":");
+        json_write_text(b, key->label);
+        textbuf_puts(b, ",\"created\":\"");
+        write_instant(b, key->created_ms);
+        textbuf_printf(b, "\",\"revoked\":%s}", key->revoked ? "true" : "false");
+    }
+    textbuf_puts(b, "]}\n");
+    return MHD_HTTP_OK;
+}
+
+/* The one object of a body. Returns 0 or the status of an error. */
+static unsigned parse_object(struct request *r, struct job *job, const char *const *names,
+                             size_t count) {
+    struct textbuf why = {0};
+    struct textbuf list = {0};
+    if (media_of(job->media_type) != MEDIA_JSON)
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send application/json.");
+    textbuf_putc(&list, '[');
+    textbuf_add(&list, job->body, job->len);
+    textbuf_putc(&list, ']');
+    int err = list.failed ? ERR_NOMEM
+                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0,
+                                         &job->upload, &why);
+    textbuf_clear(&list);
+    textbuf_clear(&why);
+    if (err == ERR_NOMEM)
+        return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    if (err != ERR_OK || job->upload.count != 1)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "The body must be one JSON object.");
+    if (job->upload.rows[0].wrong != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", job->upload.rows[0].wrong);
+    if (job->upload.rows[0].extras != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member that this knows.",
+                            job->upload.rows[0].extras->name);
+    return 0;
+}
+
+/* An address to make a link from: a scheme and a host, and perhaps a port. */
+static bool base_is_good(const char *base) {
+    static const char host[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]";
+    size_t scheme = strncmp(base, "https://", 8) == 0  ? 8
+                    : strncmp(base, "http://", 7) == 0 ? 7
+                                                       : 0;
+    size_t len = strlen(base);
+    return scheme > 0 && len > scheme && len <= BASE_MAX &&
+           strspn(base + scheme, host) == len - scheme;
+}
+
+unsigned write_key(struct request *r, struct job *job) {
+    job->kind = JOB_KEY;
+    unsigned status = parse_object(r, job, key_fields, KEY_FIELD_COUNT);
+    if (status != 0)
+        return status;
+    const char *const *fields = job->upload.rows[0].fields;
+    bool organiser = strcmp(fields[KEY_ROLE], "organiser") == 0;
+    char *wrong = NULL;
+    if (!organiser && strcmp(fields[KEY_ROLE], "timekeeper") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "role: must be organiser or timekeeper.");
+    if (organiser != (*fields[KEY_POINTS] == '\0'))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            organiser ? "points: an organiser's key has none."
+                                      : "points: a timekeeper's key needs them, as “TC1,R1”.");
+    if (!organiser && !key_points_are_good(fields[KEY_POINTS], r->snapshot->event.rules, &wrong)) {
+        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "points: “%s” is not on the route.",
+                              wrong == NULL ? "" : wrong);
+        free(wrong);
+        return status;
+    }
+    if (*fields[KEY_BASE] != '\0' && !base_is_good(fields[KEY_BASE]))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "base: must be the server's address, as “https://host:port”.");
+    job->new_key.organiser = organiser;
+    job->new_key.points = fields[KEY_POINTS];
+    job->new_key.label = fields[KEY_LABEL];
+    key_make(job->new_key.text);
+    return 0;
+}
+
+unsigned write_revocation(struct request *r, struct job *job) {
+    static const char *const names[] = {"revoke"};
+    job->kind = JOB_REVOKE_KEY;
+    unsigned status = parse_object(r, job, names, 1);
+    if (status != 0)
+        return status;
+    if (strcmp(job->upload.rows[0].fields[0], "yes") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
+    const struct keyring *ring = r->snapshot->keys;
+    int64_t id = 0;
+    (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
+    for (size_t i = 0; i < ring->count; i++) {
+        if (ring->keys[i].id == id && !ring->keys[i].revoked) {
+            job->number = id;
+            return 0;
+        }
+    }
+    return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
+}
+
+void tell_key(struct request *r, const struct job *job, struct textbuf *b) {
+    const char *base = job->upload.rows[0].fields[KEY_BASE];
+    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)job->number, job->new_key.text);
+    if (*base != '\0') {
+        struct textbuf link = {0};
+        struct textbuf qr = {0};
+        textbuf_printf(&link, "%s/%s/%s#%s", base, r->snapshot->event.rules->slug,
+                       job->new_key.organiser ? "office" : "control", job->new_key.text);
+        textbuf_puts(b, ",\"link\":");
+        json_write_text(b, textbuf_text(&link));
+        if (qr_svg(&qr, textbuf_text(&link)) == ERR_OK) {
+            textbuf_puts(b, ",\"qr\":");
+            json_write_text(b, textbuf_text(&qr));
+        }
+        b->failed = b->failed || link.failed || qr.failed;
+        textbuf_clear(&link);
+        textbuf_clear(&qr);
+    }
+    textbuf_puts(b, "}\n");
+}

@@ -1,0 +1,4 @@
+/* SPDX-License-Identifier: MIT */
+const files = [
+  {{files}}
+];
