@@ -108,6 +108,7 @@ def serve(options, work):
         print(f"The Merrow Island Classic, day three under way:  {address}{SLUG}/\n"
               f"Organiser's key:   {organiser}\n"
               f"Timekeeper's key:  {timekeeper}  (points {TIMEKEEPER_POINTS})\n"
+              f"The timekeeper's desk:  {address}{SLUG}/control#{timekeeper}\n"
               f"The whole board, hidden checks too:\n"
               f"  curl -H 'Authorization: Bearer {organiser}' "
               f"{address}api/v1/events/{SLUG}/standings\n"

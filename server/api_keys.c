@@ -13,9 +13,6 @@
 enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
 static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};
 
-/* The longest address that a link is made from. */
-enum { BASE_MAX = 200 };
-
 unsigned api_keys(struct request *r, struct textbuf *b) {
     const struct keyring *ring = r->snapshot->keys;
     textbuf_printf(b, "{\"event\":\"%s\",\"keys\":[", r->snapshot->event.rules->slug);
@@ -61,18 +58,6 @@ static unsigned parse_object(struct request *r, struct job *job, const char *con
     return 0;
 }
 
-/* An address to make a link from: a scheme and a host, and perhaps a port. */
-static bool base_is_good(const char *base) {
-    static const char host[] =
-        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]";
-    size_t scheme = strncmp(base, "https://", 8) == 0  ? 8
-                    : strncmp(base, "http://", 7) == 0 ? 7
-                                                       : 0;
-    size_t len = strlen(base);
-    return scheme > 0 && len > scheme && len <= BASE_MAX &&
-           strspn(base + scheme, host) == len - scheme;
-}
-
 unsigned write_key(struct request *r, struct job *job) {
     job->kind = JOB_KEY;
     unsigned status = parse_object(r, job, key_fields, KEY_FIELD_COUNT);
@@ -93,7 +78,7 @@ unsigned write_key(struct request *r, struct job *job) {
         free(wrong);
         return status;
     }
-    if (*fields[KEY_BASE] != '\0' && !base_is_good(fields[KEY_BASE]))
+    if (*fields[KEY_BASE] != '\0' && !key_base_is_good(fields[KEY_BASE]))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "base: must be the server's address, as “https://host:port”.");
     job->new_key.organiser = organiser;
@@ -129,8 +114,8 @@ void tell_key(struct request *r, const struct job *job, struct textbuf *b) {
     if (*base != '\0') {
         struct textbuf link = {0};
         struct textbuf qr = {0};
-        textbuf_printf(&link, "%s/%s/%s#%s", base, r->snapshot->event.rules->slug,
-                       job->new_key.organiser ? "office" : "control", job->new_key.text);
+        key_link(&link, base, r->snapshot->event.rules->slug, job->new_key.organiser,
+                 job->new_key.text);
         textbuf_puts(b, ",\"link\":");
         json_write_text(b, textbuf_text(&link));
         if (qr_svg(&qr, textbuf_text(&link)) == ERR_OK) {

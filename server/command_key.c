@@ -1,35 +1,81 @@
 /* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <fcntl.h>
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "command.h"
 #include "data_dir.h"
 #include "decimal.h"
 #include "err.h"
 #include "keys.h"
+#include "qr.h"
 #include "store.h"
 
 static const char help[] =
-    "cairn key add DATA_DIR SLUG --role organiser [--label WHO]\n"
-    "cairn key add DATA_DIR SLUG --role timekeeper --points TC1,R1 [--label WHO]\n"
+    "cairn key add DATA_DIR SLUG --role organiser [--label WHO] [--link URL [--qr FILE]]\n"
+    "cairn key add DATA_DIR SLUG --role timekeeper --points TC1,R1 [the same]\n"
     "cairn key list DATA_DIR SLUG\n"
     "cairn key revoke DATA_DIR SLUG NUMBER\n"
     "\n"
     "add prints the new key alone on standard output; it is shown this once and cannot be shown\n"
     "again. A timekeeper's key works for its points only: ids of points (R1/2) or of items (R1:\n"
-    "all of its points). list shows the numbers that revoke takes. All work while the server\n"
-    "runs; a revoked key is refused at once.\n";
+    "all of its points). With --link it prints a link that opens the key's page instead; URL is\n"
+    "the address at which the server is reached, such as https://10.0.0.2:8443. The key stands\n"
+    "behind the # of the link, which no browser sends. --qr also writes the link as a QR code\n"
+    "(SVG) to FILE, which must not be there yet. Whoever has the link can write: pass it on as\n"
+    "you would a key to a door.\n"
+    "list shows the numbers that revoke takes. All work while the server runs; a revoked key is\n"
+    "refused at once.\n";
 
 struct key_options {
     const char *role;
     const char *points;
     const char *label;
+    const char *link;
+    const char *qr;
 };
 
-static int add(struct store *store, const char *path, const struct key_options *options) {
+/* Writes the link's QR code to a new file that only its owner may read. */
+static int write_qr(const char *path, const char *link) {
+    struct textbuf svg = {0};
+    int err = qr_svg(&svg, link);
+    int fd = err == ERR_OK ? open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600) : -1;
+    if (err == ERR_OK && fd < 0)
+        err = ERR_IO;
+    if (err == ERR_OK && write(fd, svg.bytes, svg.len) != (ssize_t)svg.len)
+        err = ERR_IO;
+    if (fd >= 0 && close(fd) != 0)
+        err = ERR_IO;
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path,
+                      err == ERR_IO ? strerror(errno) : err_text(err));
+    textbuf_clear(&svg);
+    return err;
+}
+
+/* Tells the new key, or the link that holds it. Returns an exit code. */
+static int tell(const struct key_options *options, const char *slug, const char *text) {
+    struct textbuf link = {0};
+    int err = ERR_OK;
+    if (options->link == NULL) {
+        (void)printf("%s\n", text);
+        return EXIT_GOOD;
+    }
+    key_link(&link, options->link, slug, options->points == NULL, text);
+    (void)printf("%s\n", textbuf_text(&link));
+    if (options->qr != NULL)
+        err = write_qr(options->qr, textbuf_text(&link));
+    textbuf_clear(&link);
+    return err == ERR_OK ? EXIT_GOOD : EXIT_MACHINE;
+}
+
+static int add(struct store *store, const char *path, const char *slug,
+               const struct key_options *options) {
     struct event *event = NULL;
     char *wrong = NULL;
     char text[KEY_TEXT_LEN + 1];
@@ -41,6 +87,11 @@ static int add(struct store *store, const char *path, const struct key_options *
     if (timekeeper != (options->points != NULL && *options->points != '\0'))
         return usage_error(&command_key, timekeeper ? "a timekeeper's key needs --points"
                                                     : "an organiser's key has no --points");
+    if (options->link != NULL && !key_base_is_good(options->link))
+        return usage_error(&command_key,
+                           "--link must be the server's address, as https://host:port");
+    if (options->qr != NULL && options->link == NULL)
+        return usage_error(&command_key, "--qr needs --link");
     int err = store_load_event(store, &event);
     if (err == ERR_OK && timekeeper &&
         !key_points_are_good(options->points, event->rules, &wrong)) {
@@ -67,9 +118,9 @@ static int add(struct store *store, const char *path, const struct key_options *
         (void)fprintf(stderr, "cairn: %s\n", store_message(store));
         return exit_code(err);
     }
-    (void)printf("%s\n", text);
+    int code = tell(options, slug, text);
     sodium_memzero(text, sizeof text);
-    return EXIT_GOOD;
+    return code;
 }
 
 static int list(struct store *store) {
@@ -90,7 +141,7 @@ static int list(struct store *store) {
     return exit_code(err);
 }
 
-static int revoke(struct store *store, const char *number) {
+static int revoke_key(struct store *store, const char *number) {
     int64_t id;
     if (number == NULL || decimal_parse_whole(number, 1, 1000000000, &id) != ERR_OK)
         return usage_error(&command_key, "revoke needs the number of a key, see key list");
@@ -123,6 +174,8 @@ static int run(int argc, char **argv) {
         const char **slot = strcmp(name, "role") == 0     ? &options.role
                             : strcmp(name, "points") == 0 ? &options.points
                             : strcmp(name, "label") == 0  ? &options.label
+                            : strcmp(name, "link") == 0   ? &options.link
+                            : strcmp(name, "qr") == 0     ? &options.qr
                                                           : NULL;
         if (slot == NULL)
             return options_unknown(&o);
@@ -144,9 +197,9 @@ static int run(int argc, char **argv) {
         (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&why));
         code = err == ERR_UNKNOWN || err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
     } else if (revoking) {
-        code = revoke(store, o.operands[3]);
+        code = revoke_key(store, o.operands[3]);
     } else if (strcmp(action, "add") == 0) {
-        code = add(store, path, &options);
+        code = add(store, path, o.operands[2], &options);
     } else {
         code = list(store);
     }

@@ -65,3 +65,22 @@ bool key_points_are_good(const char *points, const struct rules *rules, char **w
     }
     return true;
 }
+
+/* The longest address that a link is made from. */
+enum { BASE_MAX = 200 };
+
+bool key_base_is_good(const char *base) {
+    static const char host[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]";
+    size_t scheme = strncmp(base, "https://", 8) == 0  ? 8
+                    : strncmp(base, "http://", 7) == 0 ? 7
+                                                       : 0;
+    size_t len = strlen(base);
+    return scheme > 0 && len > scheme && len <= BASE_MAX &&
+           strspn(base + scheme, host) == len - scheme;
+}
+
+void key_link(struct textbuf *b, const char *base, const char *slug, bool organiser,
+              const char *key) {
+    textbuf_printf(b, "%s/%s/%s#%s", base, slug, organiser ? "office" : "control", key);
+}

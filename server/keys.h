@@ -33,4 +33,14 @@ bool key_covers_item(const char *points, const struct rules *rules, int item);
  * first that is not (a copy for the caller to free, NULL when memory is out). */
 bool key_points_are_good(const char *points, const struct rules *rules, char **wrong);
 
+/* True where the text is an address to make a link from: http or https, a host, perhaps a port,
+ * and no path. */
+bool key_base_is_good(const char *base);
+
+/* Appends the link that opens a key's page: the desk, or the office for an organiser. The key
+ * stands in the fragment, which no browser sends.
+ *   base  as above */
+void key_link(struct textbuf *b, const char *base, const char *slug, bool organiser,
+              const char *key);
+
 #endif

@@ -2,6 +2,7 @@
 """What a timekeeper's desk asks for and tells, and what the office sees of the desks."""
 
 import csv
+import os
 import re
 import time
 
@@ -279,6 +280,19 @@ class KeysTest(ServedTest):
         self.assert_problem(self.server.post("keys/999", {"revoke": True}), 404)
         after = len(self.server.get(f"{API}/keys", self.server.organiser).json()["keys"])
         self.assertEqual(before, after)
+
+    def test_the_command_prints_a_link_and_draws_its_code(self):
+        drawing = self.server.folder + "/link.svg"
+        link = self.server.add_key("--role", "timekeeper", "--points", "TC1", "--link",
+                                   "https://10.0.0.2:8443", "--qr", drawing)
+        found = re.fullmatch(rf"https://10\.0\.0\.2:8443/{SLUG}/control#([a-z0-9]{{32}})", link)
+        with open(drawing, encoding="utf-8") as file:
+            self.assertTrue(file.read().startswith("<svg"))
+        self.assertEqual(os.stat(drawing).st_mode & 0o777, 0o600)
+        self.wait_for(lambda: self.server.get(f"{API}/desk", found[1]).status == 200)
+        for options in (("--link", "10.0.0.2"), ("--link", "https://x/y"), ("--qr", drawing)):
+            with self.assertRaises(AssertionError):
+                self.server.add_key("--role", "timekeeper", "--points", "TC1", *options)
 
     def test_the_log_has_no_key(self):
         told = self.make(base="https://127.0.0.1").json()
