@@ -66,6 +66,8 @@ static const char *problem_name(unsigned status) {
         return "not-found";
     case MHD_HTTP_METHOD_NOT_ALLOWED:
         return "wrong-method";
+    case MHD_HTTP_PRECONDITION_FAILED:
+        return "somebody-was-first";
     case MHD_HTTP_CONTENT_TOO_LARGE:
         return "too-large";
     case MHD_HTTP_UNSUPPORTED_MEDIA_TYPE:
@@ -219,7 +221,10 @@ static struct answer *render(struct request *r, unsigned *status) {
     /* The revision is the cheapest tag there is. The versions of the program and of its files are
      * part of it, since others may write the same revision in other bytes. */
     bool tagged = !r->route->local && !r->route->fresh;
-    if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
+    if (*r->tag != '\0') {
+        (void)snprintf(answer->etag, sizeof answer->etag, "\"%s\"", r->tag);
+        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"%s-gz\"", r->tag);
+    } else if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
         char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
         const char *files = server_assets(r->server) + strlen("/_/");
         (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "-%.8s\"",

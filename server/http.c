@@ -266,6 +266,9 @@ static enum MHD_Result begin_write(struct request *r) {
     job->media_type = header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
     if (job->media_type == NULL)
         job->media_type = "";
+    job->if_match = header(r, MHD_HTTP_HEADER_IF_MATCH);
+    if (job->if_match == NULL)
+        job->if_match = "";
     memcpy(job->key_hash, r->key_hash, sizeof job->key_hash);
     job->body = r->body != NULL ? r->body : strdup("");
     job->len = r->body_len;
@@ -293,6 +296,10 @@ static enum MHD_Result end_write(struct request *r) {
     case JOB_UNAUTHORISED:
         (void)request_fail(r, 0, "The key is not in force for this event.");
         return queue_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
+    case JOB_STALE:
+        (void)request_fail(
+            r, 0, "Somebody else was first; nothing was changed. Look again, then decide.");
+        return queue_error(r, MHD_HTTP_PRECONDITION_FAILED, NULL);
     case JOB_REFUSED:
         (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
         return queue_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);

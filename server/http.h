@@ -9,6 +9,7 @@
 #include "cache.h"
 #include "scorekeeper.h"
 #include "standings.h"
+#include "tag.h"
 #include "textbuf.h"
 
 #define CAIRN_VERSION "0.1"
@@ -80,6 +81,7 @@ struct request {
 
     /* answer */
     const char *media_type;
+    char tag[TAG_LEN];   /* what a later If-Match may name, see tag.h; else "" */
     const char *problem; /* detail of an error, for `problem_text` */
     struct textbuf detail;
     unsigned status;

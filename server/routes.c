@@ -6,6 +6,7 @@
 #include "api.h"
 #include "api_desk.h"
 #include "api_keys.h"
+#include "api_office.h"
 #include "hard_limits.h"
 #include "http.h"
 #include "pages.h"
@@ -16,6 +17,7 @@ static const char *const table_parameters[] = {"by", "class", "after", "format",
 static const char *const format_parameters[] = {"format", NULL};
 static const char *const after_parameters[] = {"after", "format", NULL};
 static const char *const page_parameters[] = {"by", "class", "after", NULL};
+static const char *const reading_parameters[] = {"point", "car", NULL};
 static const char *const point_parameters[] = {"point", NULL};
 static const char *const after_only[] = {"after", NULL};
 
@@ -66,6 +68,12 @@ const struct route routes[] = {
     FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
     KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),
     KEYED("/api/v1/events/{}/expected", ROLE_TIMEKEEPER, point_parameters, api_expected),
+    KEYED("/api/v1/events/{}/rules", ROLE_ORGANISER, NULL, api_rules),
+    KEYED("/api/v1/events/{}/entries", ROLE_ORGANISER, NULL, api_entries),
+    KEYED("/api/v1/events/{}/decisions", ROLE_ORGANISER, NULL, api_decisions),
+    KEYED("/api/v1/events/{}/readings", ROLE_ORGANISER, reading_parameters, api_readings),
+    KEYED("/api/v1/events/{}/points", ROLE_ORGANISER, NULL, api_points),
+    KEYED("/api/v1/events/{}/road", ROLE_ORGANISER, NULL, api_road),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),

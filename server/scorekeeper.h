@@ -35,6 +35,7 @@ enum job_kind {
 enum job_result {
     JOB_DONE,         /* on disk and published */
     JOB_UNAUTHORISED, /* the key was revoked meanwhile */
+    JOB_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
     JOB_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
     JOB_FAILED        /* the machine: nothing was changed */
 };
@@ -61,6 +62,7 @@ struct job {
     enum job_kind kind;
     unsigned char key_hash[32];
     const char *media_type; /* as sent; borrowed until done */
+    const char *if_match;   /* as sent, "" where not; borrowed until done */
     char *body;             /* owned */
     size_t len;
     struct upload upload;          /* rows of readings, decisions, or the one row of a notice */

@@ -63,7 +63,7 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
 }
 
 struct model *model_take(struct event *event) {
-    struct model *model = malloc(sizeof *model);
+    struct model *model = calloc(1, sizeof *model);
     if (model == NULL) {
         event_free(event);
         return NULL;
@@ -82,7 +82,24 @@ void model_release(struct model *model) {
     if (model == NULL || atomic_fetch_sub(&model->refs, 1) != 1)
         return;
     event_free(model->event);
+    free(model->rules.text);
+    free(model->entries.text);
+    free(model->starts.text);
     free(model);
+}
+
+static int log_decisions(struct ruling_set *set) {
+    const struct decisions *decisions = set->model->event->decisions;
+    int count = decisions_count(decisions);
+    set->log = calloc((size_t)count + 1, sizeof *set->log);
+    if (set->log == NULL)
+        return ERR_NOMEM;
+    set->log_count = count;
+    for (int i = 0; i < count; i++) {
+        const struct decision *decision = decisions_at(decisions, i);
+        set->log[i] = (struct logged_decision){decision, decision->holds};
+    }
+    return ERR_OK;
 }
 
 struct ruling_set *ruling_set_new(struct model *model) {
@@ -91,7 +108,7 @@ struct ruling_set *ruling_set_new(struct model *model) {
         return NULL;
     atomic_init(&set->refs, 1);
     set->model = model_hold(model);
-    if (rulings_build(model->event, &set->rulings) == ERR_OK) {
+    if (log_decisions(set) == ERR_OK && rulings_build(model->event, &set->rulings) == ERR_OK) {
         set->event = *model->event;
         set->event.rulings = set->rulings;
         struct view_request request = {.live = true, .after = -1};
@@ -115,6 +132,7 @@ void ruling_set_release(struct ruling_set *set) {
     view_free(set->office_view);
     view_free(set->public_view);
     rulings_free(set->rulings);
+    free(set->log);
     model_release(set->model);
     free(set);
 }

@@ -11,11 +11,24 @@
 #include "scoring.h"
 #include "store.h"
 
+/* The documents that a model was read from, as they were sent. */
+struct paper {
+    char *text; /* NULL where there is none */
+    size_t len;
+};
+
 /* Rules, entries and logs of an event. The writer adds to the logs; a snapshot sees them up to
  * its own mark. */
 struct model {
     atomic_int refs;
     struct event *event; /* its `rulings` belong to a ruling_set */
+    struct paper rules, entries, starts;
+};
+
+/* A decision as it stood when its ruling_set was made; the log goes on changing. */
+struct logged_decision {
+    const struct decision *decision;
+    bool holds;
 };
 
 /* What the decisions come to, and the two views that follow from it. */
@@ -23,6 +36,8 @@ struct ruling_set {
     atomic_int refs;
     struct model *model;
     struct rulings *rulings;
+    struct logged_decision *log; /* every decision, in order of arrival */
+    int log_count;
     struct event event; /* the event that the views were made for */
     struct view *office_view;
     struct view *public_view;

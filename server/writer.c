@@ -10,6 +10,7 @@
 #include "err.h"
 #include "keys.h"
 #include "problem.h"
+#include "tag.h"
 
 struct writer {
     struct held held;
@@ -122,10 +123,26 @@ static int load_notices(struct writer *w) {
     return ERR_OK;
 }
 
+static int keep_paper(struct store *store, const char *name, struct paper *paper) {
+    int err = store_document(store, name, &paper->text, &paper->len);
+    return err == ERR_UNKNOWN ? ERR_OK : err;
+}
+
+/* The documents in force are kept beside what was read from them. */
+static int keep_papers(struct store *store, struct model *model) {
+    int err = keep_paper(store, "event.json", &model->rules);
+    if (err == ERR_OK)
+        err = keep_paper(store, "entries.csv", &model->entries);
+    if (err == ERR_OK)
+        err = keep_paper(store, "starts.csv", &model->starts);
+    return err;
+}
+
 /* Makes a loaded event the one that is written to and scored. Takes the event. */
 static int adopt(struct writer *w, struct event *event) {
     struct model *model = model_take(event);
-    struct ruling_set *set = model == NULL ? NULL : ruling_set_new(model);
+    bool kept = model != NULL && keep_papers(w->store, model) == ERR_OK;
+    struct ruling_set *set = kept ? ruling_set_new(model) : NULL;
     struct scorer scorer = {0};
     size_t cars = set == NULL ? 0 : (size_t)event->entries->count;
     int *touched = set == NULL ? NULL : calloc(cars + 1, sizeof *touched);
@@ -416,6 +433,11 @@ static int take_job(struct batch *batch, struct job *job) {
         job->result = JOB_UNAUTHORISED;
         return ERR_OK;
     }
+    if (job->kind == JOB_DECISIONS && *job->if_match != '\0' &&
+        !tag_is_decisions(job->if_match, decisions_count(w->model->event->decisions))) {
+        job->result = JOB_STALE;
+        return ERR_OK;
+    }
     job->by_timekeeper = !key->organiser;
     int err = store_add_upload(w->store, batch->now, "http", key->id, upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
@@ -606,8 +628,10 @@ static void work_document(struct writer *w, struct job *job) {
     int err = begin_writing(w);
     bool begun = err == ERR_OK;
     const struct stored_key *key = key_of(w, job);
+    const struct paper *paper = job->kind == JOB_RULES ? &w->model->rules : &w->model->entries;
+    bool stale = *job->if_match != '\0' && !tag_is_paper(job->if_match, paper);
     if (err == ERR_OK)
-        err = key == NULL ? ERR_UNKNOWN : read_next(w, job, &job->why);
+        err = key == NULL ? ERR_UNKNOWN : stale ? ERR_CONFLICT : read_next(w, job, &job->why);
     if (err == ERR_OK)
         err = store_add_upload(w->store, now, "http", key->id, upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
@@ -637,6 +661,8 @@ static void work_document(struct writer *w, struct job *job) {
         (void)publish(w);
     } else if (err == ERR_UNKNOWN) {
         job->result = JOB_UNAUTHORISED;
+    } else if (stale) {
+        job->result = JOB_STALE;
     } else if (err == ERR_INPUT) {
         job->result = JOB_REFUSED;
     } else {

@@ -213,11 +213,17 @@ class AnswersTest(ServedTest):
             server.send(method, name, b"{", server.organiser, media_type)
             server.send(method, name, b"{", server.organiser, "text/plain")
             server.ask(method, f"/api/v1/events/other/{name}", b"", Content_Type=media_type)
+            if name in ("decisions", "entries", "rules"):
+                late = server.send(method, name, body, server.organiser, media_type,
+                                   If_Match='"d0"')
+                self.assertEqual(late.status, 412)
             with_length = server.ask(method, f"{API}/{name}", None, server.organiser,
                                      Content_Type=media_type, Content_Length="99999999")
             self.assertEqual(with_length.status, 413)
         server.post("readings", b"point;car\nX;1\n\"\n", media_type="text/csv")
         server.post("readings", b"{}\n[", media_type="application/x-ndjson")
+        for more in ("point=TC1", "car=1", "point=X", "car=x"):
+            server.get(f"{API}/readings?{more}", server.organiser)
         server.get(f"{API}/notices")
         server.get(f"{API}/standings")
         server.get(f"{API}/cars/9", server.organiser)

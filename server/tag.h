@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+/* tag.h - tags of what an organiser may change, so that two organisers do not overwrite each other:
+ * a read tells the tag, a write names it in If-Match and is refused where it is no longer true
+ * (RFC 9110, 13.1.1). They follow from the facts alone and survive a restart. */
+#ifndef CAIRN_TAG_H
+#define CAIRN_TAG_H
+
+#include <stdbool.h>
+
+struct paper;
+
+/* Room for a tag without its quotes, and its NUL. */
+enum { TAG_LEN = 40 };
+
+/* The tag of a document, by its bytes. */
+void tag_of_paper(const struct paper *paper, char tag[TAG_LEN]);
+
+/* The tag of the log of decisions, by how many there are: they are only ever added. */
+void tag_of_decisions(int count, char tag[TAG_LEN]);
+
+/* True where the value of an If-Match names what is in force: its tag, that of its compressed
+ * form, or "*".
+ *   value  as sent, not NULL */
+bool tag_is_paper(const char *value, const struct paper *paper);
+bool tag_is_decisions(const char *value, int count);
+
+#endif
