@@ -7,6 +7,7 @@
 #include "api_desk.h"
 #include "api_keys.h"
 #include "api_office.h"
+#include "api_proposal.h"
 #include "hard_limits.h"
 #include "http.h"
 #include "pages.h"
@@ -74,6 +75,9 @@ const struct route routes[] = {
     KEYED("/api/v1/events/{}/readings", ROLE_ORGANISER, reading_parameters, api_readings),
     KEYED("/api/v1/events/{}/points", ROLE_ORGANISER, NULL, api_points),
     KEYED("/api/v1/events/{}/road", ROLE_ORGANISER, NULL, api_road),
+    ACT("POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, act_try_rules),
+    ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
+        act_try_entries),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),

@@ -163,3 +163,46 @@ class TwoServersTest(ServedTest):
             tags = [server.get(f"/api/v1/events/{SLUG}/{name}", server.organiser).headers["etag"]
                     for server in (self.server, other)]
             self.assertEqual(tags[0], tags[1])
+
+
+class ProposalTest(OfficeTest):
+    def try_out(self, name, body, media_type="application/json"):
+        return self.server.send("POST", f"{name}/try", body, self.server.organiser,
+                                media_type).json()
+
+    def test_a_new_entry_list_is_compared_and_not_taken(self):
+        before = self.get("entries").text
+        text = (ENTRIES.replace("9,H. Fenn", "9,H. Fenny")
+                .replace("5,E. Quill,R. Sedge,Calder,Eight,1955,3400,club,", "7,E. Q,,Marl,Two,1950,,club,"))
+        told = self.try_out("entries", text, "text/csv")
+        self.assertEqual((told["taken"], told["added"], told["changed"], told["gone"],
+                          told["cars"]), (True, [7], [9], [5], 6))
+        self.assertEqual((told["errors"], told["lost"]), ([], []))
+        self.assertEqual(self.get("entries").text, before)
+
+    def test_what_is_wrong_is_told_with_its_place(self):
+        told = self.try_out("entries", ENTRIES.replace(",1929,", ",29,"), "text/csv")
+        self.assertFalse(told["taken"])
+        self.assertEqual(told["errors"][0]["place"], "entries.csv:2")
+        self.assertNotIn("added", told)
+        told = self.try_out("rules", {**EVENT, "wheels": 4})
+        self.assertIn("wheels", told["errors"][0]["place"])
+
+    def test_facts_that_would_lose_their_place_are_told(self):
+        lines = [line for line in ENTRIES.splitlines(True) if not line.startswith("1,")]
+        told = self.try_out("entries", "".join(lines), "text/csv")
+        self.assertFalse(told["taken"])
+        self.assertIn("seed-1", [fact.get("reading") for fact in told["lost"]])
+        self.assertEqual(told["gone"], [1])
+        self.assertEqual(self.put("entries", "".join(lines), "text/csv").status, 422)
+
+    def test_what_is_tried_and_what_is_taken_agree(self):
+        for name, body, media_type in (
+                ("entries", ENTRIES, "text/csv"), ("entries", "", "text/csv"),
+                ("rules", json.dumps(EVENT), "application/json"),
+                ("rules", json.dumps({**EVENT, "slug": "other"}), "application/json"),
+                ("rules", json.dumps({**EVENT, "route": EVENT["route"][1:]}), "application/json"),
+                ("rules", "{", "application/json")):
+            told = self.try_out(name, body, media_type)
+            self.assertEqual(self.put(name, body, media_type).status == 200, told["taken"],
+                             (name, body[:40], told))
