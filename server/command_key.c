@@ -159,6 +159,23 @@ static int revoke_key(struct store *store, const char *number) {
     return exit_code(err);
 }
 
+/* Where the value of an option belongs, NULL where there is no such option. */
+static const char **slot_of(struct key_options *options, const char *name) {
+    const struct {
+        const char *name;
+        const char **slot;
+    } slots[] = {{"role", &options->role},
+                 {"points", &options->points},
+                 {"label", &options->label},
+                 {"link", &options->link},
+                 {"qr", &options->qr}};
+    for (size_t i = 0; i < sizeof slots / sizeof slots[0]; i++) {
+        if (strcmp(slots[i].name, name) == 0)
+            return slots[i].slot;
+    }
+    return NULL;
+}
+
 static int run(int argc, char **argv) {
     struct options o;
     struct key_options options = {0};
@@ -166,17 +183,11 @@ static int run(int argc, char **argv) {
     struct store *store = NULL;
     options_init(&o, &command_key, argc, argv);
     while (options_next(&o)) {
-        const char *name = o.name;
-        if (strcmp(name, "help") == 0) {
+        if (strcmp(o.name, "help") == 0) {
             (void)fputs(help, stdout);
             return EXIT_GOOD;
         }
-        const char **slot = strcmp(name, "role") == 0     ? &options.role
-                            : strcmp(name, "points") == 0 ? &options.points
-                            : strcmp(name, "label") == 0  ? &options.label
-                            : strcmp(name, "link") == 0   ? &options.link
-                            : strcmp(name, "qr") == 0     ? &options.qr
-                                                          : NULL;
+        const char **slot = slot_of(&options, o.name);
         if (slot == NULL)
             return options_unknown(&o);
         *slot = options_value(&o);

@@ -35,7 +35,7 @@ int qr_svg(struct textbuf *b, const char *text) {
                    "<path fill=\"#000\" d=\"",
                    side, side, side, side);
     for (int y = 0; y < code->width; y++)
-        write_row(b, code->data + y * code->width, code->width, y);
+        write_row(b, code->data + (size_t)y * (size_t)code->width, code->width, y);
     textbuf_puts(b, "\"/></svg>");
     QRcode_free(code);
     return b->failed ? ERR_NOMEM : ERR_OK;
