@@ -1,91 +1,16 @@
 /* SPDX-License-Identifier: MIT */
-/* Tables that a person pins on a board: columns aligned by width on paper, not by bytes. */
+/* Standings and cards as text that a person pins on a board. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "arena.h"
+#include "board.h"
 #include "decimal.h"
 #include "err.h"
 #include "explain.h"
 #include "kind.h"
 #include "output.h"
 #include "utf8.h"
-
-enum { BOARD_COLUMNS_MAX = 12, COLUMN_WIDTH_MAX = 90 };
-
-/* A table whose cells are gathered first and set out when all widths are known. */
-struct board {
-    int columns;
-    const char *heads[BOARD_COLUMNS_MAX];
-    bool right[BOARD_COLUMNS_MAX];
-    char **cells;
-    size_t count;
-    size_t cap;
-    bool failed;
-};
-
-static void board_cell(struct board *board, struct textbuf *text) {
-    char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
-    char *copy = text->failed ? NULL : strdup(textbuf_text(text));
-    textbuf_reset(text);
-    if (cells != NULL)
-        board->cells = cells;
-    if (cells == NULL || copy == NULL) {
-        board->failed = true;
-        free(copy);
-        return;
-    }
-    board->cells[board->count++] = copy;
-}
-
-static void pad(struct textbuf *b, int count) {
-    while (count-- > 0)
-        textbuf_putc(b, ' ');
-}
-
-static void write_cell(struct textbuf *b, const char *text, int width, bool right, bool last) {
-    int gap = width - utf8_width(text);
-    if (right)
-        pad(b, gap);
-    textbuf_puts(b, text);
-    if (!right && !last)
-        pad(b, gap);
-    if (!last)
-        textbuf_puts(b, "  ");
-}
-
-static void board_write(struct board *board, struct textbuf *b) {
-    int width[BOARD_COLUMNS_MAX] = {0};
-    size_t columns = (size_t)board->columns;
-    for (size_t c = 0; c < columns; c++)
-        width[c] = utf8_width(board->heads[c]);
-    for (size_t i = 0; i < board->count; i++) {
-        int needed = utf8_width(board->cells[i]);
-        if (needed > COLUMN_WIDTH_MAX)
-            needed = COLUMN_WIDTH_MAX;
-        if (needed > width[i % columns])
-            width[i % columns] = needed;
-    }
-    for (size_t c = 0; c < columns; c++)
-        write_cell(b, board->heads[c], width[c], board->right[c], c + 1 == columns);
-    textbuf_putc(b, '\n');
-    for (size_t c = 0; c < columns; c++) {
-        for (int i = 0; i < width[c]; i++)
-            textbuf_puts(b, "─");
-        textbuf_puts(b, c + 1 == columns ? "\n" : "  ");
-    }
-    for (size_t i = 0; i < board->count; i++) {
-        size_t c = i % columns;
-        write_cell(b, board->cells[i], width[c], board->right[c], c + 1 == columns);
-        if (c + 1 == columns)
-            textbuf_putc(b, '\n');
-    }
-    b->failed = b->failed || board->failed;
-    for (size_t i = 0; i < board->count; i++)
-        free(board->cells[i]);
-    free(board->cells);
-    *board = (struct board){0};
-}
 
 /* Only of what is seen: a column for the fails of a hidden item would tell of it. */
 static bool has_fails(const struct scores *scores) {
@@ -97,11 +22,6 @@ static bool has_fails(const struct scores *scores) {
             return true;
     }
     return false;
-}
-
-static void board_column(struct board *board, const char *head, bool right) {
-    board->heads[board->columns] = head;
-    board->right[board->columns++] = right;
 }
 
 static void write_crew(struct textbuf *b, const struct entry *e) {
@@ -308,7 +228,7 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
         int needed = utf8_width(textbuf_text(&word));
         if (column > indent && column + 1 + needed > width) {
             textbuf_putc(b, '\n');
-            pad(b, indent);
+            board_pad(b, indent);
             column = indent;
         } else if (column > indent) {
             textbuf_putc(b, ' ');

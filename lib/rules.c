@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "arena.h"
+#include "award_rules.h"
 #include "classes.h"
 #include "err.h"
 #include "jsonread.h"
@@ -12,8 +13,8 @@
 #include "route.h"
 #include "scoring_rules.h"
 
-static const char *const root_keys[] = {"name",  "slug",    "timezone", "unit", "days",
-                                        "route", "classes", "scoring",  NULL};
+static const char *const root_keys[] = {"name",  "slug",    "timezone", "unit",   "days",
+                                        "route", "classes", "scoring",  "awards", NULL};
 
 static bool only(const char *text, const char *allowed) {
     return *text != '\0' && strspn(text, allowed) == strlen(text);
@@ -117,6 +118,8 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
         /* A test that was not read well is not missing. */
         if (problems->by_level[PROBLEM_ERROR] == route_errors)
             scoring_rules_settle(&reader, root, rules);
+        if (problems->by_level[PROBLEM_ERROR] == errors_before)
+            awards_read(&reader, root, rules);
     }
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;

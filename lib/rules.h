@@ -11,13 +11,14 @@
 #include <stdint.h>
 
 #include "clock.h"
+#include "grouping.h"
 #include "strmap.h"
 
 struct arena;
 struct problems;
 
 /* Limits of one event; an event.json past them is refused with its place. */
-enum { DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000 };
+enum { DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
 
 /* "No cap". */
 #define CAP_NONE INT64_MAX
@@ -207,6 +208,17 @@ struct scoring {
     struct penalty_rule defaults[KIND_COUNT];
 };
 
+/* A prize, in the order of which goes before which. */
+struct award {
+    const char *id;
+    const char *name;
+    enum standings_by by;
+    int of;      /* the class, category, day or item, or (`period`) the period; -1 for each group */
+    bool period; /* all classes of a period that has several */
+    int places;
+    bool once; /* passes over who took an earlier one */
+};
+
 struct rules {
     struct arena *arena;
     const char *name;
@@ -225,6 +237,8 @@ struct rules {
     int64_t supercharged_factor; /* thousandths; 1000 where absent */
 
     struct scoring scoring;
+    struct award *awards;
+    int award_count;
 
     struct item *items;
     int item_count;

@@ -2,27 +2,10 @@
 #include "standings.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 #include "arena.h"
 #include "err.h"
 #include "ranking.h"
-
-static const char *const words[BY_COUNT] = {"overall", "class", "category", "day", "test", "team"};
-
-const char *by_word(enum standings_by by) {
-    return words[by];
-}
-
-int by_parse(const char *text, enum standings_by *out) {
-    for (int i = 0; i < BY_COUNT; i++) {
-        if (strcmp(words[i], text) == 0) {
-            *out = (enum standings_by)i;
-            return ERR_OK;
-        }
-    }
-    return ERR_UNKNOWN;
-}
 
 /* One table being set out: who is in it, and how its cars are compared. */
 struct setting {

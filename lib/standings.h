@@ -4,15 +4,8 @@
 #ifndef CAIRN_STANDINGS_H
 #define CAIRN_STANDINGS_H
 
+#include "grouping.h"
 #include "scoring.h"
-
-enum standings_by { BY_OVERALL, BY_CLASS, BY_CATEGORY, BY_DAY, BY_TEST, BY_TEAM, BY_COUNT };
-
-/* The word of a grouping: "overall" .. "team". */
-const char *by_word(enum standings_by by);
-
-/* Reads it. Returns ERR_OK or ERR_UNKNOWN. */
-int by_parse(const char *text, enum standings_by *out);
 
 struct standing {
     int car;      /* place in the entry list */

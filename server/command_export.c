@@ -10,6 +10,7 @@
 #include "data_dir.h"
 #include "err.h"
 #include "export.h"
+#include "folder.h"
 #include "store.h"
 
 static const char export_help[] =
@@ -42,37 +43,13 @@ static int open_store(const char *data_dir, const char *slug, struct store **out
     return err == ERR_UNKNOWN ? ERR_INPUT : err;
 }
 
-/* Written beside and moved into place, so that a file is never half there. */
-static int write_file(const char *folder, const char *name, const char *bytes, size_t len) {
-    char *path = NULL;
-    char *beside = NULL;
-    int err = ERR_IO;
-    if (asprintf(&path, "%s/%s", folder, name) < 0 ||
-        asprintf(&beside, "%s/.%s.new", folder, name) < 0)
-        return ERR_NOMEM;
-    FILE *f = fopen(beside, "wbe");
-    if (f != NULL) {
-        bool good = fwrite(bytes, 1, len, f) == len && fflush(f) == 0 && fsync(fileno(f)) == 0;
-        good = fclose(f) == 0 && good;
-        if (good && rename(beside, path) == 0)
-            err = ERR_OK;
-    }
-    if (err != ERR_OK) {
-        (void)fprintf(stderr, "cairn: %s: %s\n", path, strerror(errno));
-        (void)unlink(beside);
-    }
-    free(path);
-    free(beside);
-    return err;
-}
-
 static int export_document(struct store *store, const char *folder, const char *name,
                            bool required) {
     char *text = NULL;
     size_t len = 0;
     int err = store_document(store, name, &text, &len);
     if (err == ERR_OK && (required || len > 0))
-        err = write_file(folder, name, text, len);
+        err = file_write(folder, name, text, len);
     if (err == ERR_UNKNOWN && !required)
         err = ERR_OK;
     free(text);
@@ -97,13 +74,13 @@ static int export_event(struct store *store, const char *folder) {
     if (err == ERR_OK && readings_count(event->readings) > 0) {
         err = export_readings(event->readings, &b);
         if (err == ERR_OK)
-            err = write_file(folder, "readings.csv", b.bytes, b.len);
+            err = file_write(folder, "readings.csv", b.bytes, b.len);
     }
     textbuf_reset(&b);
     if (err == ERR_OK && decisions_count(event->decisions) > 0) {
         err = export_decisions(event->decisions, &b);
         if (err == ERR_OK)
-            err = write_file(folder, "decisions.csv", b.bytes, b.len);
+            err = file_write(folder, "decisions.csv", b.bytes, b.len);
     }
     store_read_end(store, begun);
     textbuf_clear(&b);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "arena.h"
 #include "err.h"
@@ -83,4 +84,27 @@ void folder_clear(struct folder *folder) {
     for (size_t i = 0; i < sizeof folder->texts / sizeof folder->texts[0]; i++)
         free(folder->texts[i]);
     *folder = (struct folder){0};
+}
+
+int file_write(const char *folder, const char *name, const char *bytes, size_t len) {
+    char *path = NULL;
+    char *beside = NULL;
+    int err = ERR_IO;
+    if (asprintf(&path, "%s/%s", folder, name) < 0 ||
+        asprintf(&beside, "%s/.%s.new", folder, name) < 0)
+        return ERR_NOMEM;
+    FILE *f = fopen(beside, "wbe");
+    if (f != NULL) {
+        bool good = fwrite(bytes, 1, len, f) == len && fflush(f) == 0 && fsync(fileno(f)) == 0;
+        good = fclose(f) == 0 && good;
+        if (good && rename(beside, path) == 0)
+            err = ERR_OK;
+    }
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", path, strerror(errno));
+        (void)unlink(beside);
+    }
+    free(path);
+    free(beside);
+    return err;
 }

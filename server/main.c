@@ -6,14 +6,14 @@
 #include "command.h"
 
 static const struct command *const commands[] = {
-    &command_check,  &command_score, &command_import, &command_export,
-    &command_backup, &command_serve, &command_key,
+    &command_check, &command_score, &command_import,    &command_export, &command_backup,
+    &command_serve, &command_key,   &command_startlist, &command_prizes,
 };
 
 static void print_help(FILE *out) {
     (void)fputs("cairn - results and classification of a classic-car rally\n\n", out);
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++)
-        (void)fprintf(out, "  cairn %-8s %s\n", commands[i]->name, commands[i]->summary);
+        (void)fprintf(out, "  cairn %-9s %s\n", commands[i]->name, commands[i]->summary);
     (void)fputs(
         "\nEach command has --help.\n\n"
         "Road law and speed limits come first; local rules, permits and licensed officials\n"
