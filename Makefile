@@ -37,6 +37,8 @@ CC := gcc
 AR := gcc-ar
 # Debian's own, whatever other may come first in PATH: it has the Debian packages.
 PYTHON := PYTHONDONTWRITEBYTECODE=1 /usr/bin/python3
+# Debian's where it is there; 18 or later.
+NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 
 # ---------------------------------------------------------------------------------------------
 # Flags
@@ -91,6 +93,7 @@ FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 TEST_PY := $(sort $(wildcard tests/*/test_*.py))
 LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
+BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs))
 
 ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(sort $(wildcard lib/*.h server/*.h tests/*/*.h))
@@ -123,7 +126,7 @@ $(DEPS_TEST): deploy/packages/test.txt $(DEPS_BUILD)
 	@deploy/packages/install.sh $<
 	@mkdir -p $(@D) && touch $@
 
-# Whatever npm is there will do: it only fetches data. Another vendor's clashes with Debian's.
+# Whatever npm is there will do, if its node is 18 or later. Another vendor's clashes with Debian's.
 $(STAMPS)/npm: deploy/packages/npm.txt $(NPM_LOCK) $(DEPS_TEST)
 	@command -v npm >/dev/null || deploy/packages/install.sh $<
 	npm ci --prefix tests --no-audit --no-fund
@@ -269,6 +272,7 @@ alone := MAKEFLAGS= $(MAKE) --no-print-directory -j1 -k
 program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),300,$(call program,$1))
 python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),300,$(PYTHON) -m unittest discover \
 	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
+browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),300,$(NODE) $1)
 cases_line = $(call plan_line,$1,300,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
 oracle_line = $(call plan_line,oracle/differ,400,$(PYTHON) $1 --cairn $(CAIRN) \
 	--seeds $(ORACLE_SEEDS))
@@ -282,6 +286,7 @@ PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(
 	plan_of,$(if $(RUNNER_C),$(notdir $(wildcard tests/cases tests/broken))),cases_line)$(call \
 	plan_of,$(TEST_C),program_line)$(call \
 	plan_of,$(filter-out $(LINT_PY),$(TEST_PY)),python_line)
+PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
 PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 
 run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --logs $(BUILD)/logs
@@ -290,10 +295,16 @@ run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --logs $(BUILD)/logs
 programs: $(CAIRN) $(TEST_PROGRAMS)
 
 test: $(DEPS_TEST) $(DEPS_NPM) programs $(FUZZ_PROGRAMS)
-	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_PROGRAMS))
+	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_BROWSER)$(PLAN_PROGRAMS))
 	@$(run_plan) $(BUILD)/plan
 
-# Without lint and fuzzing: what the sanitizer and coverage variants run.
+# In a real Chromium: what people see.
+.PHONY: test-browser
+test-browser: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN)
+	$(file >$(BUILD)/plan-browser,$(PLAN_BROWSER))
+	@$(run_plan) $(BUILD)/plan-browser
+
+# Without lint, fuzzing and browser: what the sanitizer and coverage variants run.
 test-programs: $(DEPS_TEST) $(DEPS_NPM) programs
 	$(file >$(BUILD)/plan,$(PLAN_PROGRAMS))
 	@$(run_plan) $(BUILD)/plan
@@ -417,6 +428,7 @@ help:
 	@echo "deps      install what is missing, through apt-get and npm"
 	@echo "demo      score the demo event, then serve it and replay it; DEMO_ARGS=--once ends by itself"
 	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
+	@echo "test-browser  only what is tested in a real browser"
 	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
 	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
 	@echo "tsan      the server and its tests built for the thread sanitizer"

@@ -170,7 +170,7 @@ static void write_notes(struct textbuf *m, const struct car_score *score) {
 }
 
 static void begin_table(struct textbuf *m, const char *caption, const char *const *heads) {
-    textbuf_puts(m, "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"");
+    textbuf_puts(m, "<section class=\"scroll\" tabindex=\"0\" aria-label=\"");
     html_text(m, caption);
     textbuf_puts(m, "\">\n<table>\n<caption>");
     html_text(m, caption);
@@ -184,7 +184,7 @@ static void begin_table(struct textbuf *m, const char *caption, const char *cons
 }
 
 static void end_table(struct textbuf *m) {
-    textbuf_puts(m, "</tbody>\n</table>\n</div>\n");
+    textbuf_puts(m, "</tbody>\n</table>\n</section>\n");
 }
 
 /* A row can be jumped to by its car, where the car stands on the page once. */
@@ -227,11 +227,15 @@ static void write_placed(struct textbuf *m, const struct standings *st,
 }
 
 static void write_others(struct textbuf *m, const struct standings *st, const struct standing *rows,
-                         int count, const char *caption, bool pending) {
+                         int count, const char *group, bool pending) {
     static const char *const heads[] = {"#Car", "Crew", "Vehicle", "#Year", "Class", "Why", NULL};
     if (count == 0)
         return;
-    begin_table(m, caption, heads);
+    struct textbuf caption = {0};
+    textbuf_printf(&caption, "%s: %s", pending ? "Still awaited" : "Without a place", group);
+    begin_table(m, textbuf_text(&caption), heads);
+    m->failed = m->failed || caption.failed;
+    textbuf_clear(&caption);
     for (int i = 0; i < count; i++) {
         enum car_status status = st->scores->cars[rows[i].car].status;
         begin_row(m, st, rows[i].car);
@@ -257,8 +261,8 @@ static void write_group(struct textbuf *m, const struct standings *st,
     }
     output_group_name(&name, st, g);
     write_placed(m, st, g, textbuf_text(&name));
-    write_others(m, st, g->pending, g->pending_count, "Still awaited", true);
-    write_others(m, st, g->unplaced, g->unplaced_count, "Without a place", false);
+    write_others(m, st, g->pending, g->pending_count, textbuf_text(&name), true);
+    write_others(m, st, g->unplaced, g->unplaced_count, textbuf_text(&name), false);
     m->failed = m->failed || name.failed;
     textbuf_clear(&name);
 }

@@ -17,8 +17,10 @@ import time
 from concurrent.futures import ThreadPoolExecutor, as_completed
 
 # How the test libraries and make say that nothing ran, or that something was left out.
-NOTHING_RAN = re.compile(rb"^Ran 0 tests|Running 0 test\(s\)|^make\S*: Nothing to be done", re.M)
-SKIPPED = re.compile(rb"^(OK|FAILED) \(.*skipped=|^\[  SKIPPED \] \d", re.M)
+NOTHING_RAN = re.compile(rb"^Ran 0 tests|Running 0 test\(s\)|^make\S*: Nothing to be done"
+                         rb"|^\S+ tests 0$", re.M)
+SKIPPED = re.compile(rb"^(OK|FAILED) \(.*skipped=|^\[  SKIPPED \] \d"
+                     rb"|^\S+ (skipped|todo|cancelled) [1-9]", re.M)
 
 
 class Entry:

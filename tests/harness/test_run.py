@@ -77,15 +77,17 @@ class HarnessTest(unittest.TestCase):
 
     def test_no_test_run_fails(self):
         for said in ("Ran 0 tests in 0.0s", "[==========] x: Running 0 test(s).",
-                     "make[1]: Nothing to be done for x."):
+                     "make[1]: Nothing to be done for x.", "# tests 0"):
             code, out = self.run_lines(f"idle\t5\techo '{said}'")
             self.assertEqual(code, 1)
             self.assertIn("ran no test", out)
-        code, _ = self.run_lines("busy\t5\techo 'Ran 10 tests in 0.0s'")
+        code, _ = self.run_lines("busy\t5\techo 'Ran 10 tests in 0.0s'",
+                                 "node\t5\techo '# tests 10'; echo '# skipped 0'")
         self.assertEqual(code, 0)
 
     def test_skipping_fails(self):
-        for said in ("OK (skipped=1)", "[  SKIPPED ] 2 test(s), listed below:"):
+        for said in ("OK (skipped=1)", "[  SKIPPED ] 2 test(s), listed below:",
+                     "# skipped 1", "# cancelled 2", "# todo 1"):
             code, out = self.run_lines(f"lazy\t5\techo '{said}'")
             self.assertEqual(code, 1)
             self.assertIn("skipped a test", out)

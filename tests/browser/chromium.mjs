@@ -1,0 +1,120 @@
+// SPDX-License-Identifier: MIT
+// A real Chromium without a window, and an ear for what goes wrong in its pages.
+
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { chromium } from 'playwright-core';
+
+// Debian's; CHROMIUM names another.
+const OPTIONS = {
+  executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+  headless: true,
+  // The sandbox refuses to work for root, and there only.
+  chromiumSandbox: process.getuid() !== 0,
+  args: ['--disable-gpu', '--disable-dev-shm-usage'],
+};
+
+const PAGE = { locale: 'en-GB', timezoneId: 'Europe/London', viewport: { width: 1280, height: 900 } };
+
+/** Chromium whose contexts keep nothing. Close it. */
+export function launch() {
+  return chromium.launch(OPTIONS);
+}
+
+/** A context of `browser` for pages as people see them; `more` are Playwright's options. */
+export function contextOf(browser, more = {}) {
+  return browser.newContext({ ...PAGE, ...more });
+}
+
+/** A browser with a profile on disk, which outlives its windows and its processes. */
+export class Profile {
+  constructor() {
+    this.folder = mkdtempSync(path.join(tmpdir(), 'cairn-profile-'));
+    this.context = null;
+  }
+
+  /** Opens a browser on the profile; returns its context. */
+  async open(more = {}) {
+    this.context = await chromium.launchPersistentContext(this.folder,
+      { ...OPTIONS, ...PAGE, ...more });
+    return this.context;
+  }
+
+  /** The browser's own process: none of its helpers, and none of another profile. */
+  pid() {
+    const mine = readdirSync('/proc').filter((name) => /^\d+$/.test(name)).filter((pid) => {
+      try {
+        const words = readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0');
+        return words.includes(`--user-data-dir=${this.folder}`) &&
+          !words.some((word) => word.startsWith('--type='));
+      } catch {
+        return false; // it has ended meanwhile
+      }
+    });
+    if (mine.length !== 1) throw new Error(`${mine.length} browsers have this profile`);
+    return Number(mine[0]);
+  }
+
+  /** Kills the browser as a flat battery would. */
+  async kill() {
+    const gone = new Promise((resolve) => { this.context.once('close', resolve); });
+    process.kill(this.pid(), 'SIGKILL');
+    await gone;
+    this.context = null;
+  }
+
+  /** Closes the browser, keeps the profile. */
+  async close() {
+    if (this.context !== null) await this.context.close();
+    this.context = null;
+  }
+
+  async end() {
+    await this.close();
+    rmSync(this.folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 });
+  }
+}
+
+/** Notes a page's errors: what it writes to the console as an error, what its scripts throw,
+ *  requests that fail, answers of 400 and more, breaches of the content security policy (which
+ *  Chromium writes to the console). `allow` is a list of patterns of what a test provokes. */
+export class Ear {
+  constructor(page, allow = []) {
+    this.allow = allow;
+    this.heard = [];
+    page.on('console', (message) => {
+      if (message.type() === 'error' || /content security policy/i.test(message.text())) {
+        this.note(`console: ${message.text()} ${message.location().url ?? ''}`);
+      }
+    });
+    page.on('pageerror', (error) => this.note(`script: ${error.stack ?? error}`));
+    page.on('requestfailed', (request) =>
+      this.note(`request: ${request.url()} ${request.failure()?.errorText}`));
+    page.on('response', (response) => {
+      if (response.status() >= 400) this.note(`answer: ${response.url()} ${response.status()}`);
+    });
+  }
+
+  note(text) {
+    if (!this.allow.some((pattern) => pattern.test(text))) this.heard.push(text);
+  }
+
+  /** What was heard so far; it is forgotten then. */
+  take() {
+    return this.heard.splice(0);
+  }
+}
+
+/** Slows a page: `cpu` times slower; `latency` in ms and `kbit` a second where given. */
+export async function throttle(page, { cpu = 1, latency = 0, kbit = 0 }) {
+  const session = await page.context().newCDPSession(page);
+  await session.send('Emulation.setCPUThrottlingRate', { rate: cpu });
+  if (latency > 0 || kbit > 0) {
+    await session.send('Network.enable');
+    const bytes = kbit > 0 ? kbit * 1000 / 8 : -1;
+    await session.send('Network.emulateNetworkConditions',
+      { offline: false, latency, downloadThroughput: bytes, uploadThroughput: bytes });
+  }
+  return session;
+}
