@@ -9,4 +9,7 @@
 /* The prizes as they will be read out. */
 unsigned api_prizes(struct request *r, struct textbuf *b);
 
+/* What decisions or readings would do, were they sent now. Changes nothing. */
+unsigned act_effects(struct request *r, struct textbuf *b);
+
 #endif

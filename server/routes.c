@@ -77,6 +77,7 @@ const struct route routes[] = {
     KEYED("/api/v1/events/{}/readings", ROLE_ORGANISER, reading_parameters, api_readings),
     KEYED("/api/v1/events/{}/points", ROLE_ORGANISER, NULL, api_points),
     KEYED("/api/v1/events/{}/road", ROLE_ORGANISER, NULL, api_road),
+    ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),

@@ -10,12 +10,12 @@ from serving import API, SECRET, SLUG, Server, ServedTest
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
 # What each write is sent: it is taken, or refused for its own sake, by who may use it.
-BODIES = {"starts": ("application/json", b"{}"),
+BODIES = {"starts": ("application/json", b"{}"), "effects": ("application/json", b"[]"),
           "readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
           "keys": ("application/json", b"{}")}
-TAKEN = {"starts": 200, "readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
+TAKEN = {"starts": 200, "effects": 200, "readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
          "desks": 400, "keys": 400}
 
 

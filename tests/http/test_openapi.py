@@ -203,7 +203,8 @@ class AnswersTest(ServedTest):
                 "desks/0a1b2c3d": {"points": ["TC1"], "last_seq": 3, "unsent": 1, "refused": 0,
                                    "blanks": 0, "clock": "good"},
                 "keys": {"role": "timekeeper", "points": "TC1", "base": "https://127.0.0.1"},
-                "keys/3": {"revoke": True}, "starts/2": {"order": "standings", "save": True}}
+                "keys/3": {"revoke": True}, "starts/2": {"order": "standings", "save": True},
+                "effects": [{"kind": "disqualify", "car": 1, "reason": "short cut"}, {}]}
         for name, body in good.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
             media_type = "text/csv" if name == "entries" else "application/json"
