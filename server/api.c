@@ -13,6 +13,7 @@
 #include "keys.h"
 #include "kind.h"
 #include "output.h"
+#include "start_list.h"
 
 static const char csv_type[] = "text/csv; charset=utf-8; header=present";
 
@@ -147,8 +148,7 @@ void standings_keep(struct standings *st, int index) {
     st->group_count = kept;
 }
 
-/* JSON or CSV. Returns 0 or the status of an error. */
-static unsigned request_format(struct request *r, bool *csv) {
+unsigned request_format(struct request *r, bool *csv) {
     const char *format = request_query(r, "format");
     *csv = format != NULL && strcmp(format, "csv") == 0;
     if (format != NULL && !*csv && strcmp(format, "json") != 0)
@@ -255,7 +255,8 @@ int starts_of_day(const struct event *event, int day, int **cars, int *count) {
         return ERR_NOMEM;
     }
     for (int car = 0; car < event->entries->count; car++) {
-        if (!rulings_out_before_day(event->rulings, car, day))
+        if (!rulings_out_before_day(event->rulings, car, day) &&
+            event->rulings->cars[car].disqualified == NULL)
             starts[used++] = (struct start){car, rulings_start(event, day, car)};
     }
     qsort(starts, (size_t)used, sizeof *starts, by_time);
@@ -267,30 +268,14 @@ int starts_of_day(const struct event *event, int day, int **cars, int *count) {
 }
 
 static void write_start(struct textbuf *b, const struct event *event, int day, int car, bool csv) {
-    const struct entry *e = &event->entries->list[car];
     int64_t time = rulings_start(event, day, car);
-    if (csv) {
-        textbuf_printf(b, "%d,%d,", day + 1, e->number);
-        time_write(b, time, 0);
-        textbuf_puts(b, "\r\n");
+    if (!csv) {
+        start_write_json(b, event, car, time);
         return;
     }
-    textbuf_printf(b, "{\"car\":%d,\"time\":\"", e->number);
+    textbuf_printf(b, "%d,%d,", day + 1, event->entries->list[car].number);
     time_write(b, time, 0);
-    textbuf_puts(b, "\",\"crew\":[");
-    json_write_text(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_putc(b, ',');
-        json_write_text(b, e->navigator);
-    }
-    struct textbuf vehicle = {0};
-    textbuf_printf(&vehicle, "%s %s", e->make, e->model);
-    textbuf_puts(b, "],\"vehicle\":");
-    json_write_text(b, textbuf_text(&vehicle));
-    textbuf_clear(&vehicle);
-    textbuf_printf(b, ",\"year\":%d,\"class\":\"", e->year);
-    rules_class_id(event->rules, e->class_index, b);
-    textbuf_puts(b, "\"}");
+    textbuf_puts(b, "\r\n");
 }
 
 unsigned api_starts(struct request *r, struct textbuf *b) {

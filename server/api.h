@@ -28,6 +28,9 @@ unsigned request_car(struct request *r, int *car);
 unsigned request_test(struct request *r, int *item);
 unsigned request_day(struct request *r, int *day);
 
+/* JSON or CSV, as the parameter `format` says; sets the media type of CSV. */
+unsigned request_format(struct request *r, bool *csv);
+
 /* A grouping and the one class asked for; class -1 for all. */
 unsigned request_grouping(struct request *r, enum standings_by *by, int *class_index);
 

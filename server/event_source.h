@@ -26,6 +26,7 @@ int event_source_open(struct event_source *source, const struct options *options
  * Returns an exit code; what is wrong is told on standard error. */
 int event_source_save_starts(struct event_source *source, const char *text, size_t len);
 
+/* Gives up what was not saved, and frees what the source holds. */
 void event_source_close(struct event_source *source);
 
 #endif

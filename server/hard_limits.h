@@ -8,6 +8,7 @@ enum {
     LIMIT_BODY_READINGS = 4 << 20, /* bytes of a posted body */
     LIMIT_BODY_DECISIONS = 1 << 20,
     LIMIT_BODY_DOCUMENT = 4 << 20,
+    LIMIT_BODY_STARTS = 64 << 10,
     LIMIT_BODY_NOTICE = 64 << 10,
     LIMIT_BODY_HEARD = 32 << 20,   /* of a body that is refused, heard to its end */
     LIMIT_ROWS = 50000,            /* rows of one body */

@@ -8,6 +8,7 @@
 #include "api_keys.h"
 #include "api_office.h"
 #include "api_proposal.h"
+#include "api_review.h"
 #include "hard_limits.h"
 #include "http.h"
 #include "pages.h"
@@ -64,6 +65,8 @@ const struct route routes[] = {
           tell_document),
     WRITE("PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_rules,
           tell_document),
+    WRITE("POST", "/api/v1/events/{}/starts/{}", ROLE_ORGANISER, LIMIT_BODY_STARTS, write_starts,
+          tell_starts),
     WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
           tell_notice),
     FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
@@ -78,6 +81,8 @@ const struct route routes[] = {
     ACT("POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, act_try_rules),
     ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
         act_try_entries),
+    ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
+    KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),

@@ -249,6 +249,7 @@ void job_free(struct job *job) {
     free(job->body);
     upload_clear(&job->upload);
     textbuf_clear(&job->why);
+    textbuf_clear(&job->told);
     sodium_memzero(job->new_key.text, sizeof job->new_key.text);
     free(job);
 }

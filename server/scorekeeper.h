@@ -27,6 +27,7 @@ enum job_kind {
     JOB_DECISIONS,
     JOB_ENTRIES,
     JOB_RULES,
+    JOB_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
     JOB_NOTICE,
     JOB_KEY,       /* makes `new_key` */
     JOB_REVOKE_KEY /* the one of that `number` */
@@ -77,7 +78,8 @@ struct job {
     struct textbuf why; /* problems of a document, a line each; or the failure */
     int64_t revision;   /* the office's; the public's for a timekeeper */
     bool by_timekeeper;
-    int64_t number; /* of a notice or a key */
+    int64_t number;      /* of a notice or a key */
+    struct textbuf told; /* of a start list: the answer, but for its revision */
     struct new_key new_key;
 };
 

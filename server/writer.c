@@ -11,27 +11,7 @@
 #include "keys.h"
 #include "problem.h"
 #include "tag.h"
-
-struct writer {
-    struct held held;
-    const struct publisher *publisher;
-    struct store *store;
-    int64_t data_version;
-
-    struct model *model;
-    struct ruling_set *set;
-    struct keyring *keys;
-    struct noticeboard *notices;
-    struct scorer scorer;
-    int64_t office_revision, public_revision;
-    int64_t office_ms, public_ms;
-    bool dirty; /* memory holds what the disk refused: it must be loaded again before use */
-
-    /* one batch */
-    int *touched; /* cars whose readings changed */
-    int touched_count;
-    bool *is_touched;
-};
+#include "writer_private.h"
 
 struct held *writer_held(struct writer *w) {
     return &w->held;
@@ -61,7 +41,7 @@ static int make_scene(struct writer *w, struct scene *scene, const struct event 
     return err;
 }
 
-static int publish(struct writer *w) {
+int writer_publish(struct writer *w) {
     struct snapshot *before = atomic_load(&w->held.slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
     int64_t from = microseconds();
@@ -111,7 +91,7 @@ static int load_keys(struct writer *w) {
     return ERR_OK;
 }
 
-static int load_notices(struct writer *w) {
+int writer_load_notices(struct writer *w) {
     struct stored_notice *list = NULL;
     size_t count = 0;
     int err = store_notices(w->store, &list, &count);
@@ -139,7 +119,7 @@ static int keep_papers(struct store *store, struct model *model) {
 }
 
 /* Makes a loaded event the one that is written to and scored. Takes the event. */
-static int adopt(struct writer *w, struct event *event) {
+int writer_adopt(struct writer *w, struct event *event) {
     struct model *model = model_take(event);
     bool kept = model != NULL && keep_papers(w->store, model) == ERR_OK;
     struct ruling_set *set = kept ? ruling_set_new(model) : NULL;
@@ -170,12 +150,12 @@ static int adopt(struct writer *w, struct event *event) {
     return ERR_OK;
 }
 
-static int load_event(struct writer *w) {
+int writer_load_event(struct writer *w) {
     struct event *event = NULL;
     struct stored_revision last;
     int err = store_load_event(w->store, &event);
     if (err == ERR_OK)
-        err = adopt(w, event);
+        err = writer_adopt(w, event);
     if (err == ERR_OK)
         err = store_last_revision(w->store, &last);
     if (err == ERR_OK) {
@@ -201,13 +181,13 @@ int writer_open(const char *data_dir, const char *slug, const struct publisher *
     if (err == ERR_OK) {
         err = store_data_version(w->store, &w->data_version);
         if (err == ERR_OK)
-            err = load_event(w);
+            err = writer_load_event(w);
         if (err == ERR_OK)
             err = load_keys(w);
         if (err == ERR_OK)
-            err = load_notices(w);
+            err = writer_load_notices(w);
         if (err == ERR_OK)
-            err = publish(w);
+            err = writer_publish(w);
         if (err != ERR_OK)
             textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
                                                                : err_text(err));
@@ -259,21 +239,21 @@ void writer_look(struct writer *w) {
     bool begun = store_read_begin(w->store);
     int err = store_last_revision(w->store, &last);
     if (err == ERR_OK && last.office != w->office_revision) {
-        err = load_event(w);
+        err = writer_load_event(w);
         if (err == ERR_OK)
-            err = load_notices(w);
+            err = writer_load_notices(w);
     }
     if (err == ERR_OK)
         err = load_keys(w);
     store_read_end(w->store, begun);
     if (err == ERR_OK)
-        err = publish(w);
+        err = writer_publish(w);
     if (err == ERR_OK)
         w->data_version = version;
 }
 
 /* Takes the write lock, and then what others committed before it was ours. */
-static int begin_writing(struct writer *w) {
+int writer_begin(struct writer *w) {
     int err = store_begin(w->store);
     if (err == ERR_OK)
         writer_look(w);
@@ -409,7 +389,7 @@ static int take_notice(struct batch *batch, struct job *job, int64_t upload) {
                             &job->number);
 }
 
-static const struct stored_key *key_of(const struct writer *w, const struct job *job) {
+const struct stored_key *writer_key_of(const struct writer *w, const struct job *job) {
     for (size_t i = 0; i < w->keys->count; i++) {
         const struct stored_key *key = &w->keys->keys[i];
         if (!key->revoked && memcmp(key->hash, job->key_hash, sizeof key->hash) == 0)
@@ -418,15 +398,16 @@ static const struct stored_key *key_of(const struct writer *w, const struct job 
     return NULL;
 }
 
-static const char *upload_kind(enum job_kind kind) {
-    static const char *const names[] = {"readings", "decisions", "entries.csv", "event.json",
-                                        "notice"};
+const char *writer_upload_kind(enum job_kind kind) {
+    static const char *const names[] = {
+        [JOB_READINGS] = "readings", [JOB_DECISIONS] = "decisions", [JOB_ENTRIES] = "entries.csv",
+        [JOB_RULES] = "event.json",  [JOB_STARTS] = "starts.csv",   [JOB_NOTICE] = "notice"};
     return names[kind];
 }
 
 static int take_job(struct batch *batch, struct job *job) {
     struct writer *w = batch->w;
-    const struct stored_key *key = key_of(w, job);
+    const struct stored_key *key = writer_key_of(w, job);
     struct textbuf reason = {0};
     int64_t upload = 0;
     if (key == NULL) {
@@ -439,7 +420,7 @@ static int take_job(struct batch *batch, struct job *job) {
         return ERR_OK;
     }
     job->by_timekeeper = !key->organiser;
-    int err = store_add_upload(w->store, batch->now, "http", key->id, upload_kind(job->kind),
+    int err = store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
     if (err == ERR_OK && job->kind == JOB_NOTICE)
         err = take_notice(batch, job, upload);
@@ -497,11 +478,11 @@ static int commit(struct batch *batch) {
         w->public_ms = batch->now;
     }
     if (batch->new_notices)
-        (void)load_notices(w);
+        (void)writer_load_notices(w);
     return ERR_OK;
 }
 
-static void fail(struct writer *w, struct job *job, const char *why) {
+void writer_fail(struct writer *w, struct job *job, const char *why) {
     job->result = JOB_FAILED;
     job->accepted = job->duplicates = 0;
     textbuf_reset(&job->why);
@@ -520,7 +501,7 @@ static void answer(struct writer *w, struct job *job) {
     job->done(job);
 }
 
-static void answer_all(struct writer *w, struct job *jobs) {
+void writer_answer_all(struct writer *w, struct job *jobs) {
     while (jobs != NULL) {
         struct job *next = jobs->next;
         answer(w, jobs); /* the job may be gone after this */
@@ -531,9 +512,9 @@ static void answer_all(struct writer *w, struct job *jobs) {
 /* Facts of all jobs in one transaction. */
 static void work_facts(struct writer *w, struct job *jobs) {
     struct batch batch = {.w = w, .now = now_ms()};
-    int err = w->dirty ? load_event(w) : ERR_OK;
+    int err = w->dirty ? writer_load_event(w) : ERR_OK;
     if (err == ERR_OK)
-        err = begin_writing(w);
+        err = writer_begin(w);
     bool begun = err == ERR_OK;
     for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
         err = take_job(&batch, job);
@@ -547,138 +528,23 @@ static void work_facts(struct writer *w, struct job *jobs) {
         const char *why =
             *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
         for (struct job *job = jobs; job != NULL; job = job->next)
-            fail(w, job, why);
+            writer_fail(w, job, why);
         if (w->dirty)
-            (void)load_event(w);
+            (void)writer_load_event(w);
     } else if (batch.anything) {
-        (void)publish(w);
+        (void)writer_publish(w);
     }
     forget_touched(w);
-    answer_all(w, jobs);
-}
-
-/* Every fact that is there must still have its place under a new document. */
-static void check_facts(const struct writer *w, const struct event *next, struct textbuf *why) {
-    const struct event *event = w->model->event;
-    struct textbuf reason = {0};
-    int lost = 0;
-    for (int i = 0; i < readings_count(event->readings) && lost < 20; i++) {
-        const struct reading *r = readings_at(event->readings, i);
-        if (readings_find(next->readings, r->id) >= 0)
-            continue;
-        textbuf_reset(&reason);
-        (void)readings_try(next->readings, &r->text, &reason);
-        textbuf_printf(why, "reading %s would be lost: %s\n", r->id, textbuf_text(&reason));
-        lost++;
-    }
-    for (int i = 0; i < decisions_count(event->decisions) && lost < 20; i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
-        if (decisions_find(next->decisions, d->id) >= 0)
-            continue;
-        textbuf_reset(&reason);
-        (void)decisions_try(next->decisions, &d->text, &reason);
-        textbuf_printf(why, "decision %s would be lost: %s\n", d->id, textbuf_text(&reason));
-        lost++;
-    }
-    textbuf_clear(&reason);
-}
-
-static void list_problems(const struct problems *problems, struct textbuf *why) {
-    for (size_t i = 0; i < problems->count; i++)
-        textbuf_printf(why, "%s: %s\n", problems->list[i].place, problems->list[i].text);
-}
-
-/* Reads what the event would be with the new document, as strictly as the import does. */
-static int read_next(struct writer *w, const struct job *job, struct textbuf *why) {
-    struct problems problems = {0};
-    struct event *event = NULL;
-    struct event_files files = {0};
-    char *other = NULL;
-    char *starts = NULL;
-    bool rules = job->kind == JOB_RULES;
-    struct file_text *own = rules ? &files.rules : &files.entries;
-    struct file_text *rest = rules ? &files.entries : &files.rules;
-    int err = store_document(w->store, rules ? "entries.csv" : "event.json", &other, &rest->len);
-    if (err == ERR_OK &&
-        store_document(w->store, "starts.csv", &starts, &files.starts.len) == ERR_OK &&
-        files.starts.len > 0)
-        files.starts.text = starts;
-    rest->text = other;
-    *own = (struct file_text){job->body, job->len};
-    if (err == ERR_OK)
-        err = event_read(&files, &problems, &event);
-    if (err == ERR_INPUT)
-        list_problems(&problems, why);
-    if (err == ERR_OK && strcmp(event->rules->slug, w->held.slug) != 0) {
-        textbuf_printf(why, "event.json: slug: must stay “%s”\n", w->held.slug);
-        err = ERR_INPUT;
-    }
-    event_free(event);
-    problems_clear(&problems);
-    free(other);
-    free(starts);
-    return err;
-}
-
-/* A new event.json or entry list: taken whole, with every fact still in place, or not at all. */
-static void work_document(struct writer *w, struct job *job) {
-    struct event *next = NULL;
-    int64_t upload = 0;
-    int64_t now = now_ms();
-    int err = begin_writing(w);
-    bool begun = err == ERR_OK;
-    const struct stored_key *key = key_of(w, job);
-    const struct paper *paper = job->kind == JOB_RULES ? &w->model->rules : &w->model->entries;
-    bool stale = *job->if_match != '\0' && !tag_is_paper(job->if_match, paper);
-    if (err == ERR_OK)
-        err = key == NULL ? ERR_UNKNOWN : stale ? ERR_CONFLICT : read_next(w, job, &job->why);
-    if (err == ERR_OK)
-        err = store_add_upload(w->store, now, "http", key->id, upload_kind(job->kind),
-                               job->media_type, job->body, job->len, &upload);
-    if (err == ERR_OK)
-        err = store_add_document(w->store, upload_kind(job->kind), upload);
-    if (err == ERR_OK)
-        err = store_load_event(w->store, &next);
-    if (err == ERR_OK) {
-        check_facts(w, next, &job->why);
-        err = job->why.len > 0 ? ERR_INPUT : ERR_OK;
-    }
-    if (err == ERR_OK)
-        err = store_add_revision(w->store, w->office_revision + 1, w->public_revision + 1, now);
-    if (err == ERR_OK)
-        err = store_commit(w->store);
-    else if (begun)
-        store_rollback(w->store);
-    if (err == ERR_OK)
-        err = adopt(w, next);
-    else
-        event_free(next);
-    if (err == ERR_OK) {
-        w->office_revision++;
-        w->public_revision++;
-        w->office_ms = w->public_ms = now;
-        job->accepted = 1;
-        (void)publish(w);
-    } else if (err == ERR_UNKNOWN) {
-        job->result = JOB_UNAUTHORISED;
-    } else if (stale) {
-        job->result = JOB_STALE;
-    } else if (err == ERR_INPUT) {
-        job->result = JOB_REFUSED;
-    } else {
-        fail(w, job, *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
-    }
-    job->next = NULL;
-    answer_all(w, job);
+    writer_answer_all(w, jobs);
 }
 
 /* A key made or revoked. It changes no result, so there is no new revision; the snapshot is made
  * again for its ring of keys. */
 static void work_key(struct writer *w, struct job *job) {
     unsigned char hash[32];
-    int err = begin_writing(w);
+    int err = writer_begin(w);
     bool begun = err == ERR_OK;
-    const struct stored_key *key = key_of(w, job);
+    const struct stored_key *key = writer_key_of(w, job);
     if (err == ERR_OK && (key == NULL || !key->organiser))
         err = ERR_UNKNOWN;
     if (err == ERR_OK && job->kind == JOB_KEY) {
@@ -695,19 +561,23 @@ static void work_key(struct writer *w, struct job *job) {
     if (err == ERR_OK)
         err = load_keys(w);
     if (err == ERR_OK)
-        (void)publish(w);
+        (void)writer_publish(w);
     else if (err == ERR_UNKNOWN)
         job->result = JOB_UNAUTHORISED;
     else
-        fail(w, job, *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
+        writer_fail(w, job,
+                    *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
     job->next = NULL;
-    answer_all(w, job);
+    writer_answer_all(w, job);
+}
+
+static bool is_document(const struct job *job) {
+    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_STARTS;
 }
 
 /* What cannot share a transaction with others. */
 static bool goes_alone(const struct job *job) {
-    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_KEY ||
-           job->kind == JOB_REVOKE_KEY;
+    return is_document(job) || job->kind == JOB_KEY || job->kind == JOB_REVOKE_KEY;
 }
 
 void writer_work(struct writer *w, struct job *jobs) {
@@ -716,8 +586,8 @@ void writer_work(struct writer *w, struct job *jobs) {
         struct job *run = jobs;
         if (goes_alone(run)) {
             jobs = run->next;
-            if (run->kind == JOB_ENTRIES || run->kind == JOB_RULES)
-                work_document(w, run);
+            if (is_document(run))
+                writer_work_document(w, run);
             else
                 work_key(w, run);
             continue;

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "api.h"
 #include "err.h"
 #include "output.h"
 
@@ -60,6 +61,17 @@ unsigned write_rules(struct request *r, struct job *job) {
                                                             "Send event.json as application/json.");
 }
 
+unsigned write_starts(struct request *r, struct job *job) {
+    int day = 0;
+    unsigned status = request_day(r, &day);
+    job->kind = JOB_STARTS;
+    job->number = day;
+    if (status != 0 || has_type(job, "application/json"))
+        return status;
+    return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                        "Send how the day is started as application/json.");
+}
+
 unsigned write_notice(struct request *r, struct job *job) {
     static const char *const names[] = {"title", "text"};
     struct textbuf why = {0};
@@ -108,6 +120,12 @@ void tell_rows(struct request *r, const struct job *job, struct textbuf *b) {
 void tell_document(struct request *r, const struct job *job, struct textbuf *b) {
     (void)r;
     textbuf_printf(b, "{\"revision\":%lld}\n", (long long)job->revision);
+}
+
+void tell_starts(struct request *r, const struct job *job, struct textbuf *b) {
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->held->slug,
+                   (long long)job->revision);
+    textbuf_add(b, job->told.bytes, job->told.len);
 }
 
 void tell_notice(struct request *r, const struct job *job, struct textbuf *b) {

@@ -10,11 +10,13 @@ unsigned write_readings(struct request *r, struct job *job);
 unsigned write_decisions(struct request *r, struct job *job);
 unsigned write_entries(struct request *r, struct job *job);
 unsigned write_rules(struct request *r, struct job *job);
+unsigned write_starts(struct request *r, struct job *job);
 unsigned write_notice(struct request *r, struct job *job);
 
 /* Each writes the answer to a job that was done. */
 void tell_rows(struct request *r, const struct job *job, struct textbuf *b);
 void tell_document(struct request *r, const struct job *job, struct textbuf *b);
+void tell_starts(struct request *r, const struct job *job, struct textbuf *b);
 void tell_notice(struct request *r, const struct job *job, struct textbuf *b);
 
 #endif

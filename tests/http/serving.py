@@ -41,6 +41,11 @@ EVENT = {
             "passage-control": {"missed": 300},
             "regularity": {"precision": "second", "per": "second", "early": 1, "late": 1,
                            "cap": 60, "missed": 120}}},
+    "awards": [
+        {"id": "bowl", "name": "Gannet <s>Bowl</s>", "by": "overall", "places": 2},
+        {"id": "era", "name": "Best of its era", "by": "class", "once": True},
+        {"id": "walk", "name": "Walk Plate", "by": "test", "of": "S1"},
+        {"id": "shield", "name": "Shield", "by": "team"}],
     "route": [
         {"day": 1, "id": "TC1", "kind": "time-control", "name": "Old quay", "target": "00:45:00",
          "distance": "31.2"},

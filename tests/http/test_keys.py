@@ -10,13 +10,14 @@ from serving import API, SECRET, SLUG, Server, ServedTest
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
 # What each write is sent: it is taken, or refused for its own sake, by who may use it.
-BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
+BODIES = {"starts": ("application/json", b"{}"), "effects": ("application/json", b"[]"),
+          "readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
           "keys": ("application/json", b"{}"), "entries/try": ("text/csv", b"broken"),
           "rules/try": ("application/json", b"{}")}
-TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
-         "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200}
+TAKEN = {"starts": 200, "effects": 200, "readings": 200, "decisions": 200, "notices": 400,
+         "entries": 422, "rules": 422, "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200}
 
 
 class PermissionsTest(ServedTest):
@@ -80,7 +81,7 @@ class PermissionsTest(ServedTest):
     def test_a_write_without_a_key_is_asked_for_one(self):
         for name, (media_type, body) in BODIES.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
-            name += "/0a1b2c3d" if name == "desks" else ""
+            name += {"desks": "/0a1b2c3d", "starts": "/1"}.get(name, "")
             answer = self.server.send(method, name, body, None, media_type)
             self.assert_problem(answer, 401, "no-key")
             self.assertIn("www-authenticate", answer.headers)

@@ -204,7 +204,8 @@ class AnswersTest(ServedTest):
                 "desks/0a1b2c3d": {"points": ["TC1"], "last_seq": 3, "unsent": 1, "refused": 0,
                                    "blanks": 0, "clock": "good"},
                 "keys": {"role": "timekeeper", "points": "TC1", "base": "https://127.0.0.1"},
-                "keys/3": {"revoke": True}}
+                "keys/3": {"revoke": True}, "starts/2": {"order": "standings", "save": True},
+                "effects": [{"kind": "disqualify", "car": 1, "reason": "short cut"}, {}]}
         for name, body in good.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
             media_type = "text/csv" if name == "entries" else "application/json"
@@ -214,7 +215,7 @@ class AnswersTest(ServedTest):
             server.send(method, name, b"{", server.organiser, media_type)
             server.send(method, name, b"{", server.organiser, "text/plain")
             server.ask(method, f"/api/v1/events/other/{name}", b"", Content_Type=media_type)
-            if name in ("decisions", "entries", "rules"):
+            if name in ("decisions", "entries", "rules", "starts/2"):
                 late = server.send(method, name, body, server.organiser, media_type,
                                    If_Match='"d0"')
                 self.assertEqual(late.status, 412)
@@ -225,6 +226,8 @@ class AnswersTest(ServedTest):
         server.post("readings", b"{}\n[", media_type="application/x-ndjson")
         for more in ("point=TC1", "car=1", "point=X", "car=x"):
             server.get(f"{API}/readings?{more}", server.organiser)
+        for more in ("", "?format=csv", "?format=x"):
+            server.get(f"{API}/prizes{more}", server.organiser)
         server.get(f"{API}/notices")
         server.get(f"{API}/standings")
         server.get(f"{API}/cars/9", server.organiser)

@@ -1,0 +1,57 @@
+/* SPDX-License-Identifier: MIT */
+/* writer_private.h - what the files of the writer share. Nobody else includes it. */
+#ifndef CAIRN_WRITER_PRIVATE_H
+#define CAIRN_WRITER_PRIVATE_H
+
+#include "writer.h"
+
+struct writer {
+    struct held held;
+    const struct publisher *publisher;
+    struct store *store;
+    int64_t data_version;
+
+    struct model *model;
+    struct ruling_set *set;
+    struct keyring *keys;
+    struct noticeboard *notices;
+    struct scorer scorer;
+    int64_t office_revision, public_revision;
+    int64_t office_ms, public_ms;
+    bool dirty; /* memory holds what the disk refused: it must be loaded again before use */
+
+    /* one batch */
+    int *touched; /* cars whose readings changed */
+    int touched_count;
+    bool *is_touched;
+};
+
+/* Takes the write lock, and then what others committed before it was ours. */
+int writer_begin(struct writer *w);
+
+/* Loads the event, or the notices, from the file again. */
+int writer_load_event(struct writer *w);
+int writer_load_notices(struct writer *w);
+
+/* Makes a loaded event the one that is written to and scored. Takes the event. */
+int writer_adopt(struct writer *w, struct event *event);
+
+/* Scores what memory holds and swaps it in. */
+int writer_publish(struct writer *w);
+
+/* The key of a job, NULL where it is not in force any more. */
+const struct stored_key *writer_key_of(const struct writer *w, const struct job *job);
+
+/* What an upload of that kind of job is called. */
+const char *writer_upload_kind(enum job_kind kind);
+
+/* Marks a job as failed by the machine. */
+void writer_fail(struct writer *w, struct job *job, const char *why);
+
+/* Answers a list of jobs. */
+void writer_answer_all(struct writer *w, struct job *jobs);
+
+/* A document: taken whole, with every fact still in place, or not at all. Answers the job. */
+void writer_work_document(struct writer *w, struct job *job);
+
+#endif

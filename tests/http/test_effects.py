@@ -1,0 +1,96 @@
+# SPDX-License-Identifier: MIT
+"""Effects told before anything is saved are those that come about."""
+
+import json
+import random
+
+from serving import API, ServedTest
+
+FIELDS = ("position", "class_position", "fails", "penalty", "status")
+
+
+class EffectsTest(ServedTest):
+    def standings(self):
+        told = self.server.get(f"{API}/standings", self.server.organiser).json()
+        return {row["car"]: {name: row[name] for name in FIELDS}
+                for row in told["standings"] + told["unplaced"]}
+
+    def effects(self, rows, media_type="application/json"):
+        answer = self.server.post("effects", rows, media_type=media_type)
+        self.assertEqual(answer.status, 200, str(answer))
+        return answer.json()
+
+    def check(self, name, rows):
+        """What is told before is what differs afterwards; and telling changes nothing."""
+        before, revision = self.standings(), self.office_revision()
+        told = self.effects(rows)
+        self.assertEqual((self.standings(), self.office_revision()), (before, revision))
+        taken = self.server.post(name, rows).json()
+        self.assertEqual([told[k] for k in ("accepted", "duplicates", "refused")],
+                         [taken[k] for k in ("accepted", "duplicates", "refused")])
+        after = self.standings()
+        self.assertEqual({m["car"]: (m["before"], m["after"]) for m in told["moves"]},
+                         {car: (before[car], after[car]) for car in after
+                          if after[car] != before[car]})
+        self.assertEqual(told["places"], sum(
+            any(before[car][k] != after[car][k] for k in FIELDS[:2]) for car in after))
+        order = [m["after"]["position"] or 99999 for m in told["moves"]]
+        self.assertEqual(order, sorted(order))
+        return told
+
+    def test_each_kind_of_decision(self):
+        for row in ({"kind": "penalty", "car": 1, "value": "500", "id": "p-1"},
+                    {"kind": "revoke", "value": "p-1", "id": "r-1"},
+                    {"kind": "revoke", "value": "r-1"},
+                    {"kind": "waive", "car": 2, "point": "TC1"},
+                    {"kind": "notional", "car": 3, "point": "S1", "value": 12},
+                    {"kind": "cancel", "point": "PC1"},
+                    {"kind": "close", "point": "day:1"},
+                    {"kind": "allowance", "car": 3, "point": "TC1", "value": "00:02"},
+                    {"kind": "retire", "car": 5, "point": "TC1"},
+                    {"kind": "rejoin", "car": 5, "value": 2},
+                    {"kind": "disqualify", "car": 8}):
+            with self.subTest(row["kind"]):
+                self.check("decisions", [dict(row, reason="trial")])
+
+    def test_readings_and_corrections(self):
+        self.check("readings", [{"point": "TC1", "car": 9, "time": "08:57", "id": "x-1"},
+                                {"point": "S1/finish", "car": 9, "elapsed": "00:01:30"}])
+        told = self.check("readings", [{"point": "TC1", "car": 9, "time": "08:54", "reason": "read "
+                                        "wrongly", "replaces": "x-1", "id": "x-2"}])
+        self.assertEqual([m["car"] for m in told["moves"]], [9])
+        self.check("readings", [{"point": "TC1", "car": 9, "void": True, "replaces": "x-2",
+                                 "reason": "not this car"}])
+
+    def test_refused_rows_are_told_as_they_would_be(self):
+        told = self.check("decisions", [{"kind": "nudge", "reason": "x"},
+                                        {"kind": "revoke", "value": "nobody", "reason": "x"},
+                                        {"kind": "penalty", "car": 77, "value": 1, "reason": "x"}])
+        self.assertEqual((told["accepted"], told["moves"]), (0, []))
+        told = self.check("readings", [{"point": "X", "car": 1}, {"point": "TC1", "car": 1}])
+        self.assertEqual([row["row"] for row in told["refused"]], [1, 2])
+
+    def test_in_other_forms(self):
+        row = {"kind": "penalty", "car": 2, "value": "7", "reason": "noise"}
+        told = self.effects([row])
+        self.assertEqual(told, self.effects(json.dumps(row) + "\n", "application/x-ndjson"))
+        self.assertEqual(told, self.effects("kind,car,value,reason\npenalty,2,7,noise\n",
+                                            "text/csv"))
+
+    def test_what_is_no_body(self):
+        self.assert_problem(self.server.post("effects", b"{"), 400, "bad-request")
+        self.assert_problem(self.server.post("effects", b"[]", media_type="text/plain"), 415)
+        self.assert_problem(self.server.post("effects", [], self.server.timekeeper), 403)
+
+    def test_many_rulings_one_after_the_other(self):
+        dice = random.Random(2031)
+        points = ["TC1", "PC1", "T1/1", "S1", "L1/2", "TC2"]
+        for _ in range(40):
+            car = dice.choice([1, 2, 3, 8, 9])
+            row = dice.choice([
+                {"kind": "penalty", "car": car, "value": dice.randrange(-50, 200)},
+                {"kind": "waive", "car": car, "point": dice.choice(points)},
+                {"kind": "notional", "car": car, "point": dice.choice(points),
+                 "value": dice.randrange(100)},
+                {"kind": "close", "point": dice.choice(points)}])
+            self.check("decisions", [dict(row, reason=f"trial {dice.random()}")])
