@@ -3,8 +3,10 @@
 // whole; the next waits until the timekeeper asks for it, for nobody wants a page to change its
 // ways between two cars.
 
-const VERSION = '{{version}}';
-const FILES = '{{files}}'.split(' ');
+const VERSION = '{{assets}}';
+const FILES = [
+  {{files}}
+];
 const PAGE = new URL('control', self.location).pathname;
 const OURS = 'desk ' + PAGE + ' ';
 

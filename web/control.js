@@ -237,7 +237,7 @@ function reportOf() {
   const point = desk.place ? desk.place.precision : 'second';
   return { by: desk.by(), points: desk.info.points.map((p) => p.id), last_seq: lastSeq, unsent, refused,
     blanks: desk.log.openBlanks().length, offset_ms: Math.round(now.offset),
-    uncertainty_ms: now.uncertainty === null ? null : Math.round(now.uncertainty),
+    ...(now.uncertainty === null ? {} : { uncertainty_ms: Math.round(now.uncertainty) }),
     clock: desk.clock.quality(point, now), version };
 }
 

@@ -2,7 +2,7 @@
 // What the desk keeps in the browser, in one IndexedDB for each event. Acknowledged readings stay
 // here too: they are the desk's own sheet.
 
-import { openDB } from './idb.js';
+import { openDB } from 'idb';
 
 const STRICT = { durability: 'strict' };
 
