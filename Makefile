@@ -136,8 +136,9 @@ $(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
 	npm ci --prefix web --no-audit --no-fund
 	@mkdir -p $(@D) && touch $@
 
-# The desk's modules as one small file: on a slow line each file of its own costs a round trip.
-build/web/control.js: $(wildcard web/control.js web/desk-*.js) $(STAMPS)/web
+# The desk's modules and texts as one small file: on a slow line each file of its own costs a round
+# trip.
+build/web/control.js: web/control.js $(wildcard web/desk-*.js web/words/*.json) $(STAMPS)/web
 	@mkdir -p $(@D)
 	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; \
 		esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8; } >$@

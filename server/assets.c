@@ -23,7 +23,6 @@
 static const char html[] = "text/html; charset=utf-8";
 static const char css[] = "text/css; charset=utf-8";
 static const char script[] = "text/javascript; charset=utf-8";
-static const char json[] = "application/json";
 
 /* symbol, path, media type. The Makefile makes what stands in build/web/. */
 #define ASSETS(X)                                                                                  \
@@ -34,11 +33,7 @@ static const char json[] = "application/json";
     X(control_page, "web/control.html", html)                                                      \
     X(control_worker, "web/control-worker.js", script)                                             \
     X(control_style, "build/web/control.css", css)                                                 \
-    X(control, "build/web/control.js", script)                                                     \
-    X(desk_en, "web/words/desk.en.json", json)                                                     \
-    X(desk_de, "web/words/desk.de.json", json)                                                     \
-    X(desk_fr, "web/words/desk.fr.json", json)                                                     \
-    X(desk_it, "web/words/desk.it.json", json)
+    X(control, "build/web/control.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)

@@ -11,7 +11,7 @@ import { Outbox, becomeSender } from './desk-outbox.js';
 import { placesOf } from './desk-places.js';
 import { Store } from './desk-store.js';
 import { View } from './desk-view.js';
-import { LANGUAGES, chooseLanguage, loadWords, putWords, t } from './desk-words.js';
+import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './desk-words.js';
 import { switchSound } from './desk-sound.js';
 import { registerWorker } from './desk-worker.js';
 
@@ -242,10 +242,9 @@ function reportOf() {
 }
 
 function startSettings() {
-  const flip = (id, name, on, off, use) => {
+  const flip = (id, name, use) => {
     const show = (state) => {
       byId(id).setAttribute('aria-pressed', String(state));
-      if (on) setText(byId(id), t(state ? on : off));
       use(state);
     };
     show(setting.get(name) === 'on');
@@ -255,12 +254,9 @@ function startSettings() {
       show(state);
       actions.field.focus();
     });
-    return () => show(setting.get(name) === 'on');
   };
-  const words = [
-    flip('sound', 'sound', 'sound.on', 'sound.off', (state) => view.sound(state, switchSound)),
-    flip('pad-button', 'pad', null, null, (state) => root.toggleAttribute('data-pad', state)),
-  ];
+  flip('sound', 'sound', switchSound);
+  flip('pad-button', 'pad', (state) => root.toggleAttribute('data-pad', state));
   byId('theme').addEventListener('click', () => {
     const theme = root.dataset.theme === 'night' ? 'day' : 'night';
     setting.set('theme', theme);
@@ -269,12 +265,11 @@ function startSettings() {
   });
   byId('language').append(...Object.entries(LANGUAGES).map(([code, name]) =>
     make('option', { value: code, lang: code, selected: code === root.lang }, name)));
-  byId('language').addEventListener('change', async (event) => {
-    await loadWords(event.target.value).catch(() => {});
+  byId('language').addEventListener('change', (event) => {
+    useLanguage(event.target.value);
     setting.set('language', root.lang);
     putWords(document);
     showTheme(root.dataset.theme);
-    for (const show of words) show();
     view.words();
     actions.showPlace();
   });
@@ -335,9 +330,9 @@ async function openLink() {
 }
 
 async function start() {
-  const language = setting.get('language') || chooseLanguage(navigator.languages || []);
-  await Promise.all([loadWords(language).catch(() => {}), openStore()]);
+  useLanguage(setting.get('language') || chooseLanguage(navigator.languages || []));
   putWords(document);
+  await openStore();
   showTheme(root.dataset.theme);
   startClock();
   startSettings();

@@ -250,8 +250,7 @@ export class Actions {
     if (what === 'strike') return void this.inTurn(() => this.strike(line, stamp));
     if (!line.root) return void this.giveTo(this.desk.place, changes.car, line);
     const { reason, ...rest } = changes;
-    const names = Object.keys(rest);
-    const why = reason || t(names.length === 1 ? 'reason.' + names[0] : 'reason.several');
+    const why = reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
     this.inTurn(async () => this.told('said.corrected', this.desk.place,
       { chain: await this.stamps.correct(line, rest, why, stamp) }));
   }
@@ -407,7 +406,7 @@ export class Actions {
     if (here && here.due) parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
     if (here) {
       parts.push(here.state === 'seen' ? t('echo.seen', { time: (here.time || here.elapsed || '').split('.')[0] }) :
-        t(here.state === 'out' ? 'echo.out' : 'echo.unseen'));
+        t(here.state === 'out' ? 'flag.retired' : 'echo.unseen'));
     }
     return parts.join(', ');
   }
@@ -442,10 +441,11 @@ export class Actions {
   }
 }
 
+const changedWord = (name) => t({ note: 'edit.note', faults: 'files.faults' }[name] || 'log.' + name);
+
 function doubtText(car, doubt) {
-  if (doubt.flag === 'unknown-number') {
-    return t(doubt.near.length ? 'doubt.unknown-near' : 'doubt.unknown-number', { car, near: doubt.near.join(', ') });
-  }
-  const at = doubt.at === undefined ? '' : doubt.at.split('.')[0];
-  return t('doubt.' + doubt.flag, { ...doubt, car, at });
+  const { flag, near = [], at = '' } = doubt;
+  const text = t('doubt.' + flag, { ...doubt, car, at: at.split('.')[0] });
+  if (!text.startsWith('doubt.')) return text;
+  return car + ': ' + t('flag.' + flag) + (near.length ? ', ' + t('doubt.near', { near: near.join(', ') }) : '');
 }

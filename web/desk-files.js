@@ -7,6 +7,7 @@ import { byId, make, setText } from './desk-dom.js';
 import { t } from './desk-words.js';
 
 const SHOWN = 200;
+const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', point: 'points', faults: 'files.faults' };
 
 export class Files {
   /**
@@ -20,9 +21,10 @@ export class Files {
     byId('file').addEventListener('change', async (event) => {
       const [file] = event.target.files;
       if (!file) return;
-      const bytes = await file.arrayBuffer();
-      byId('paste').value = decode(bytes);
-      this.read(byId('paste').value);
+      const { text, latin } = decode(await file.arrayBuffer());
+      byId('paste').value = text;
+      await this.read(text);
+      if (latin) byId('file-count').append(' ' + t('files.latin'));
     });
     byId('take').addEventListener('click', (event) => this.takeAll(event));
     byId('file-point').addEventListener('change', () => this.preview());
@@ -57,10 +59,10 @@ export class Files {
           this.desk.store.set(this.shape, { header: this.header, columns: this.columns }).catch(() => {});
         }
         this.preview();
-      } }, make('option', { value: '' }, t('files.none')),
+      } }, make('option', { value: '' }, '–'),
       ...Array.from({ length: width }, (_, i) => make('option', { value: i, selected: this.columns[what] === i },
         head[i] || t('files.column', { n: i + 1 }))));
-      return make('label', {}, t('files.' + what), choice);
+      return make('label', {}, t(WORDS[what]), choice);
     }));
     const point = byId('file-point').value || (this.desk.place && this.desk.place.points[0]);
     this.found = readRows(this.rows, { header: this.header, columns: this.columns, points, point });
@@ -118,11 +120,11 @@ export class Files {
   }
 }
 
-/** UTF-8, or what older devices write. */
-export function decode(bytes) {
+/** UTF-8, or what older devices write (`latin`). */
+function decode(bytes) {
   try {
-    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
+    return { text: new TextDecoder('utf-8', { fatal: true }).decode(bytes), latin: false };
   } catch {
-    return new TextDecoder('windows-1252').decode(bytes);
+    return { text: new TextDecoder('windows-1252').decode(bytes), latin: true };
   }
 }

@@ -6,6 +6,7 @@ import { keepRows, make } from './desk-dom.js';
 import { durationShown, parseDuration, parseTimeOfDay } from './desk-time.js';
 import { t } from './desk-words.js';
 
+const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', note: 'edit.note', reason: 'edit.reason' };
 const DECIMALS = { tenth: 1, hundredth: 2, millisecond: 3 };
 
 /** A line's time or elapsed time as it is shown, cut to the point's precision. */
@@ -77,8 +78,8 @@ export class Lines {
     row.append(
       make('td', { class: 'mark' }, marks.join(', ')),
       make('th', { scope: 'row', class: 'figure' }, label),
-      make('td', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
-      make('td', { class: 'said' }, said),
+      make('td', {}, make('span', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
+        said ? make('div', { class: 'said' }, said) : null),
       make('td', {}, make('button', { type: 'button', 'aria-label': t('line.editOne', { car: label }),
         'aria-expanded': String(this.editing === line), click: () => this.edit(line) }, t('line.edit'))));
   }
@@ -123,7 +124,7 @@ export class Lines {
     const inputs = {};
     const field = (name, value, attributes = {}) => {
       inputs[name] = make('input', { name, value: value || '', autocomplete: 'off', ...attributes });
-      return make('label', {}, t('edit.' + name), inputs[name]);
+      return make('label', {}, t(WORDS[name]), inputs[name]);
     };
     const fields = [field('car', blank ? '' : String(body.car), { inputmode: 'numeric', size: 5 })];
     if (!blank) {
@@ -145,7 +146,7 @@ export class Lines {
         event.preventDefault();
         const { changes, wrong } = readForm(inputs, body, point);
         if (wrong) {
-          trouble.textContent = t('edit.wrong.' + wrong);
+          trouble.textContent = t(wrong === 'car' ? 'edit.wrong.car' : 'bad.' + wrong);
           inputs[wrong].setAttribute('aria-invalid', 'true');
           inputs[wrong].focus();
           return;
@@ -170,7 +171,7 @@ export class Lines {
         this.act('again', line, null, event);
       })] : []),
       button('edit.leave', () => this.leave())));
-    return make('tr', { class: 'editing' }, make('td', { colspan: 5 }, form));
+    return make('tr', { class: 'editing' }, make('td', { colspan: 4 }, form));
   }
 }
 

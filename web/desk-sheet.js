@@ -16,7 +16,7 @@ export function saveCopy(records, name) {
 
 /** Draws the sheet for paper: every line of the place, oldest first, with room to sign. */
 export function drawSheet({ event, place, lines, desk, by, when, pointOf, summary }) {
-  const head = ['sheet.seq', 'sheet.car', 'sheet.time', 'sheet.remarks', 'sheet.state'];
+  const head = ['sheet.seq', 'log.car', 'log.time', 'log.remarks', 'log.state'];
   const rows = [...lines].reverse().map((line) => {
     const body = line.root ? line.current.body : line;
     const state = lineState(line);

@@ -10,6 +10,7 @@ export function switchSound(on) {
 }
 
 function tone(pitch, start, length) {
+  audio.resume();
   const wave = audio.createOscillator();
   const volume = audio.createGain();
   wave.frequency.value = pitch;

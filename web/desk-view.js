@@ -3,16 +3,21 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { byId, make, setText } from './desk-dom.js';
-import { ExpectedTable, countExpected, mergeExpected } from './desk-expected.js';
+import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
+import { ExpectedTable } from './desk-next.js';
 import { soundKept, soundLook } from './desk-sound.js';
 import { timeOfDay, timeText } from './desk-time.js';
 import { t } from './desk-words.js';
 
 const HINTS = 3; // so often the way back is told with what was stamped
 
-const HELP = ['stamp', 'blank', 'give', 'undo', 'typed', 'elapsed', 'faults', 'laps', 'sighting', 'pick', 'note',
-  'place', 'escape', 'help'];
+// What stands in brackets is a key.
+const HELP = {
+  stamp: '117 [↵]', blank: '[+] [B]', give: '117 [✱] [G]', undo: '[−] [U]', typed: '117 104207 [↵]',
+  elapsed: '[F4] 117 1:23.4 [↵]', faults: '[C] [L] [W]', laps: '[↵]', sighting: '117 [/]', pick: '[↓] [↑] [↵]',
+  note: '[F2]', place: '[PgDn] [PgUp] [/]', escape: '[Esc]',
+};
 
 export class View {
   constructor(desk) {
@@ -50,10 +55,6 @@ export class View {
     this.warn(doubts.join('. '));
     if (doubts.length) soundLook();
     else soundKept();
-  }
-
-  sound(on, switchSound) {
-    switchSound(on);
   }
 
   linkLost(before) {
@@ -120,9 +121,9 @@ export class View {
       Math.ceil(now.uncertainty) + ' ms' : (now.uncertainty / 1000).toFixed(1) + ' s';
     const age = now.age === null ? '' : now.age < 90 ? Math.floor(now.age / 10) * 10 + ' s' :
       Math.floor(now.age / 60) + ' min';
-    const name = now.jumped ? 'jumped' : now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
+    const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
     this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt',
-      t('badge.clock.' + name, { out, age }) + ' – ' + t('clock.' + quality));
+      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age }) + ' – ' + t('clock.' + quality));
     const banner = byId('banner-clock');
     banner.hidden = quality === 'good' || !place || !this.desk.info;
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out, unit: t('unit.' + precision) }));
@@ -212,13 +213,12 @@ export class View {
 
   /** Everything again, in a new language. */
   words() {
-    byId('help-list').replaceChildren(...HELP.flatMap((name) =>
-      [make('dt', {}, ...keyCaps(t('help.' + name + '.keys'))), make('dd', {}, t('help.' + name))]));
+    byId('help-list').replaceChildren(...Object.entries(HELP).flatMap(([name, keys]) =>
+      [make('dt', {}, ...keyCaps(keys)), make('dd', {}, t('help.' + name))]));
     if (this.desk.info) this.offerPlaces();
   }
 }
 
-/** "117 [Enter]": what stands in brackets is a key. */
 function keyCaps(text) {
   return text.split(/(\[[^\]]+\])/).filter(Boolean).map((part) =>
     (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));

@@ -1,15 +1,19 @@
 // SPDX-License-Identifier: MIT
-// The page's texts. A language is one file, desk.LANGUAGE.json; to add one, translate the file and
-// name it here.
+// The page's texts. A language is one file, words/desk.LANGUAGE.json; to add one, translate the file
+// and name it here.
 
+import de from './words/desk.de.json';
+import en from './words/desk.en.json';
+import fr from './words/desk.fr.json';
+import it from './words/desk.it.json';
+
+const CATALOGUES = { en, de, fr, it };
 export const LANGUAGES = { en: 'English', de: 'Deutsch', fr: 'Français', it: 'Italiano' };
 
-let words = {};
+let words = en;
 
-/** Fetches a language's texts. Where they cannot be had the old ones stay. */
-export async function loadWords(language) {
-  const answer = await fetch(new URL('./desk.' + language + '.json', import.meta.url));
-  words = await answer.json();
+export function useLanguage(language) {
+  words = CATALOGUES[language] || en;
   document.documentElement.lang = language;
 }
 
@@ -17,8 +21,6 @@ export async function loadWords(language) {
 export function t(name, values = {}) {
   return (words[name] ?? name).replace(/\{(\w+)\}/g, (all, key) => values[key] ?? all);
 }
-
-export const hasWord = (name) => name in words;
 
 /** Puts the texts in below `root`: data-t names an element's text, data-t-label its aria-label. */
 export function putWords(root) {
