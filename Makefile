@@ -139,10 +139,15 @@ $(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
 	npm ci --prefix web --no-audit --no-fund
 	@mkdir -p $(@D) && touch $@
 
-build/web/idb.js: $(STAMPS)/web
+# The desk's modules as one small file: on a slow line each file of its own costs a round trip.
+build/web/control.js: $(wildcard web/control.js web/desk-*.js) $(STAMPS)/web
 	@mkdir -p $(@D)
-	$(Q){ echo '/*'; cat web/node_modules/idb/LICENSE; echo '*/'; \
-		cat web/node_modules/idb/build/index.js; } >$@
+	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; \
+		esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8; } >$@
+
+build/web/control.css: web/control.css $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)esbuild $< --minify --charset=utf8 >$@
 
 .PHONY: deps
 deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)
@@ -240,7 +245,7 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
 $(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out web/node_modules,\
-	$(wildcard schema/* web/* web/words/*))) build/web/idb.js
+	$(wildcard schema/* web/* web/words/*))) build/web/control.js build/web/control.css
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 

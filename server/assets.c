@@ -23,8 +23,9 @@
 static const char html[] = "text/html; charset=utf-8";
 static const char css[] = "text/css; charset=utf-8";
 static const char script[] = "text/javascript; charset=utf-8";
+static const char json[] = "application/json";
 
-/* symbol, path, media type. idb.js is made by the Makefile from the npm package of that name. */
+/* symbol, path, media type. The Makefile makes what stands in build/web/. */
 #define ASSETS(X)                                                                                  \
     X(facts_sql, "schema/001_facts.sql", "application/sql")                                        \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
@@ -32,7 +33,12 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(style, "web/style.css", css)                                                                 \
     X(control_page, "web/control.html", html)                                                      \
     X(control_worker, "web/control-worker.js", script)                                             \
-    X(idb, "build/web/idb.js", script)
+    X(control_style, "build/web/control.css", css)                                                 \
+    X(control, "build/web/control.js", script)                                                     \
+    X(desk_en, "web/words/desk.en.json", json)                                                     \
+    X(desk_de, "web/words/desk.de.json", json)                                                     \
+    X(desk_fr, "web/words/desk.fr.json", json)                                                     \
+    X(desk_it, "web/words/desk.it.json", json)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)

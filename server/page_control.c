@@ -29,8 +29,7 @@ unsigned page_control(struct request *r, struct textbuf *b) {
 
 /* True for the files that the desk loads. */
 static bool is_desk_file(const char *name) {
-    return strncmp(name, "control", 7) == 0 || strncmp(name, "desk", 4) == 0 ||
-           strcmp(name, "idb.js") == 0;
+    return strncmp(name, "control", 7) == 0 || strncmp(name, "desk", 4) == 0;
 }
 
 unsigned page_worker(struct request *r, struct textbuf *b) {

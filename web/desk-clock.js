@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: MIT
+// The server's time, told by this machine's running clock (performance.now), which nobody sets.
+// Each exchange with the server bounds the difference of the two by half its round trip; the one
+// with the smallest round trip of the last ten minutes holds.
+
+const KEEP_MS = 600000;
+const STEP_MS = 50; // the machine's two clocks never part so far in a second by themselves
+const WANDER = 50e-6; // what a quartz may gain or lose: 0.2 s an hour
+const LATCH_MS = 20;
+const FIRST = 8;
+const LATER = 4;
+export const ROUND_MS = 60000;
+
+/** How far the clock may be out at a point of that precision, in milliseconds. */
+const NEED_MS = { minute: 1000, second: 250, tenth: 50, hundredth: 5, millisecond: 0.5 };
+
+/** An exchange: asked and answered at `sent` and `back` of the running clock; the server said `ms`. */
+export function sampleOf(sent, back, ms) {
+  return { base: ms - (sent + back) / 2, trip: back - sent, at: back };
+}
+
+/** The sample to go by at `now`: smallest round trip of the last ten minutes, else the newest. */
+export function bestSample(samples, now) {
+  const young = samples.filter((s) => now - s.at <= KEEP_MS);
+  if (young.length === 0) return samples.reduce((a, s) => (a && a.at >= s.at ? a : s), null);
+  return young.reduce((a, s) => (s.trip < a.trip ? s : a));
+}
+
+/** How far a sample's base may be from the truth at `now`, in milliseconds. */
+export function uncertaintyOf(sample, now) {
+  return sample.trip / 2 + 1 + Math.max(0, now - sample.at) * WANDER;
+}
+
+/** Whether +-`uncertainty` will do for readings of that precision. */
+export function goodEnough(precision, uncertainty) {
+  return uncertainty <= (NEED_MS[precision] ?? NEED_MS.second);
+}
+
+export class Clock {
+  /**
+   * mono  () => the running clock, ms;  wall () => the machine's time, ms since 1970
+   * ask   async () => {ms, back}: the server's ms since 1970, and the running clock when the answer
+   *       came; throws where there is none
+   * saved {offset, uncertainty, wall} of an earlier visit, or null
+   * tell  (what, ms) => void: 'sync', 'jump' (a step of ms was seen), 'moved' (so far was the
+   *       clock from the truth), 'lost' (the server cannot be had)
+   */
+  constructor({ mono, wall, ask, saved = null, tell = () => {} }) {
+    Object.assign(this, { mono, wall, ask, tell, saved, samples: [], jumped: false, busy: false });
+    this.difference = wall() - mono();
+    this.base = this.difference + (saved ? saved.offset : 0);
+  }
+
+  /** What a stamp taken at `mono` of the running clock is worth. All in ms, `age` in seconds. */
+  at(mono) {
+    this.check();
+    const sample = this.jumped ? null : bestSample(this.samples, mono);
+    const wallMs = mono + this.difference;
+    let uncertainty = null;
+    let age = null;
+    if (sample) {
+      this.base = sample.base;
+      uncertainty = uncertaintyOf(sample, mono);
+      age = Math.max(0, Math.round((mono - sample.at) / 1000));
+    } else if (this.saved && !this.jumped) {
+      const since = Math.max(0, wallMs - this.saved.wall);
+      uncertainty = this.saved.uncertainty + since * WANDER;
+      age = Math.round(since / 1000);
+    }
+    return {
+      ms: mono + this.base, wall: wallMs, mono, offset: this.base - this.difference, uncertainty,
+      age, measured: Boolean(sample), jumped: this.jumped,
+    };
+  }
+
+  /** good, doubtful or unverified, for readings of that precision. */
+  quality(precision, now = this.at(this.mono())) {
+    if (now.uncertainty === null) return 'unverified';
+    return now.measured && goodEnough(precision, now.uncertainty) ? 'good' : 'doubtful';
+  }
+
+  /** The flags of a stamp (from at()) at a point of that precision. */
+  flags(stamp, precision) {
+    if (stamp.jumped) return ['clock-jumped'];
+    const good = stamp.uncertainty !== null && goodEnough(precision, stamp.uncertainty);
+    return good ? [] : ['clock-unverified'];
+  }
+
+  /** Once a second and at each stamp: sees a clock that was set, and a machine that slept. */
+  check() {
+    const step = this.wall() - this.mono() - this.difference;
+    this.difference += step;
+    if (Math.abs(step) <= STEP_MS) return;
+    this.jumped = true;
+    this.samples = [];
+    this.tell('jump', step);
+  }
+
+  /** A round of exchanges: eight at the start and after a jump, else four. */
+  async sync() {
+    if (this.busy) return;
+    this.busy = true;
+    try {
+      const round = [];
+      const count = this.samples.length && !this.jumped ? LATER : FIRST;
+      for (let i = 0; i < count; i++) {
+        const sent = this.mono();
+        const difference = this.wall() - sent;
+        const { ms, back } = await this.ask();
+        // Nothing follows from an exchange during which the machine slept.
+        if (Math.abs(this.wall() - this.mono() - difference) <= STEP_MS) {
+          round.push(sampleOf(sent, back, ms));
+        }
+      }
+      this.take(round);
+    } catch {
+      this.tell('lost', 0);
+    } finally {
+      this.busy = false;
+    }
+  }
+
+  take(round) {
+    if (round.length === 0) return;
+    const now = this.mono();
+    const old = this.at(now);
+    const best = bestSample(round, now);
+    const apart = best.base - this.base;
+    const room = uncertaintyOf(best, now) + (old.uncertainty ?? 0) + LATCH_MS;
+    const known = old.uncertainty !== null || old.jumped;
+    const moved = known && Math.abs(apart) > room;
+    // What contradicts the newest exchanges is thrown away, be it drift, sleep or a set clock.
+    this.samples = moved || this.jumped ? round :
+      this.samples.concat(round).filter((s) => now - s.at <= KEEP_MS);
+    this.jumped = false;
+    if (moved) this.tell('moved', apart);
+    const held = this.at(now);
+    this.saved = { offset: held.offset, uncertainty: held.uncertainty, wall: held.wall };
+    this.tell('sync', held.uncertainty);
+  }
+}

@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: MIT
+// The one field and its keys. Single letters work only while it has the focus. A key that is held
+// down counts once.
+
+const LETTERS = { b: 'blank', g: 'give', u: 'undo' };
+
+export class Field {
+  /**
+   * input   the field
+   * does    enter(event), blank(event), give(event), undo(event), sighting(event), place(step),
+   *         pick(step), note(), measures(), help(), fault(letter, step) → true if there is such a
+   *         letter, escape(), changed()
+   */
+  constructor(input, does) {
+    Object.assign(this, { input, does });
+    input.addEventListener('keydown', (event) => this.key(event));
+    input.addEventListener('input', () => {
+      // A keyboard on glass tells no keys: what it wrote is looked at instead.
+      const text = input.value;
+      const clean = text.replace(/[^\d\s:.,*]/g, '');
+      if (clean !== text) input.value = clean;
+      does.changed();
+      const last = text.at(-1);
+      if (clean !== text && LETTERS[last] && does[LETTERS[last]]) does[LETTERS[last]](new Event('touch'));
+    });
+    // Digits typed while nothing has the focus are meant for the field.
+    document.addEventListener('keydown', (event) => {
+      if (event.key === 'Escape' || (document.activeElement === document.body && !event.ctrlKey)) {
+        if (event.key === 'Escape' && event.target === input) return;
+        input.focus();
+      }
+    });
+  }
+
+  get text() {
+    return this.input.value;
+  }
+
+  set text(text) {
+    this.input.value = text;
+    this.does.changed();
+  }
+
+  focus() {
+    this.input.focus({ preventScroll: true });
+  }
+
+  key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    const action = this.actionOf(event);
+    if (action === null) return;
+    event.preventDefault();
+    if (!event.repeat || action.again) action.run();
+  }
+
+  /** {run, again: whether holding the key repeats it}; null where the key just writes. */
+  actionOf(event) {
+    const { does } = this;
+    const { key } = event;
+    const empty = this.text.trim() === '';
+    const once = (run) => ({ run, again: false });
+    const step = (run) => ({ run, again: true });
+    switch (key) {
+      case 'Enter': return once(() => does.enter(event));
+      case '+': return once(() => does.blank(event));
+      case '*': return once(() => does.give(event));
+      case '-': return once(() => does.undo(event));
+      case '/': return once(() => (empty ? does.place(1) : does.sighting(event)));
+      case '?': return once(() => does.help());
+      case 'ArrowUp': return step(() => does.pick(-1));
+      case 'ArrowDown': return step(() => does.pick(1));
+      case 'PageUp': return once(() => does.place(-1));
+      case 'PageDown': return once(() => does.place(1));
+      case 'F2': return once(() => does.note());
+      case 'F4': return once(() => does.measures());
+      case 'Escape': return once(() => does.escape());
+      default:
+    }
+    if (key.length !== 1 || /[\d:.,]/.test(key)) return null;
+    if (key === ' ') return empty ? once(() => {}) : null;
+    const letter = key.toLowerCase();
+    if (LETTERS[letter]) return once(() => does[LETTERS[letter]](event));
+    return once(() => does.fault(letter, event.shiftKey ? -1 : 1));
+  }
+}
+
+/**
+ * A button whose act counts from the moment it went down, and happens when it comes up on it:
+ * a finger that slides off has changed its mind.
+ */
+export function pressButton(button, act) {
+  let down = null;
+  const note = (event) => {
+    if (!event.repeat) down = event;
+  };
+  button.addEventListener('pointerdown', note);
+  button.addEventListener('keydown', note);
+  button.addEventListener('click', (event) => {
+    act(down && event.timeStamp - down.timeStamp < 3000 ? down : event);
+    down = null;
+  });
+}

@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: MIT
+// Sends what is kept, each reading until it is answered for. Every reading has its id, so that one
+// sent twice counts once.
+
+export const BATCH = 50;
+const BACKOFF_MS = 1000;
+const BACKOFF_MAX_MS = 60000;
+
+/** How long to wait after `failures` in a row: anything up to 1 s, 2 s, 4 s … 60 s. */
+export function backoff(failures, random = Math.random) {
+  return random() * Math.min(BACKOFF_MAX_MS, BACKOFF_MS * 2 ** Math.min(failures - 1, 10));
+}
+
+/**
+ * The next to be sent: up to `limit` of the unsent in order of seq, as far as one key serves them.
+ * keyFor(point) gives the key, or null. Returns {key, records} or null.
+ */
+export function nextBatch(records, keyFor, limit = BATCH) {
+  const waiting = records.filter((r) => r.state === 'kept');
+  for (const first of waiting) {
+    const key = keyFor(first.body.point);
+    if (!key) continue;
+    return { key, records: waiting.filter((r) => keyFor(r.body.point) === key).slice(0, limit) };
+  }
+  return null;
+}
+
+/** The records of a batch with the states that the answer gives them. */
+export function settled(batch, answer) {
+  const refused = new Map((answer.refused || []).map((r) => [r.id, r.reason]));
+  return batch.map((record) => (refused.has(record.id) ?
+    { ...record, state: 'refused', refusal: refused.get(record.id) } :
+    { ...record, state: 'sent', refusal: '' }));
+}
+
+/** What an answer's status means for the outbox. Only what the server says of the readings
+ * themselves counts against them: anything may answer 404 where a network wants to be paid. */
+export function verdict(status) {
+  if (status === 200) return 'taken';
+  if (status === 401 || status === 403) return 'key';
+  return [400, 409, 413, 415, 422].includes(status) ? 'wrong' : 'later';
+}
+
+export class Outbox {
+  /**
+   * waiting()  → all records in order of seq
+   * keyFor     as in nextBatch
+   * post(key, bodies) → {status, answer, retryAfter in s}; throws where there is no link
+   * settle(records) → Promise; keeps and shows their new states
+   * tell(what, n) 'sent' with how many, 'lost', 'key' (no longer in force), 'busy'
+   */
+  constructor(parts) {
+    Object.assign(this, parts);
+    this.failures = 0;
+    this.running = false;
+    this.sender = false;
+    this.limit = BATCH;
+    this.timer = 0;
+    this.badKeys = new Set();
+  }
+
+  /** There may be something to send, or a better moment: tries now. */
+  wake() {
+    clearTimeout(this.timer);
+    if (this.sender && !this.running) this.run();
+  }
+
+  async run() {
+    this.running = true;
+    try {
+      for (let batch = this.next(); batch; batch = this.next()) {
+        if (!await this.send(batch)) break;
+      }
+    } finally {
+      this.running = false;
+    }
+  }
+
+  next() {
+    return nextBatch(this.waiting(), (point) => this.keyFor(point, this.badKeys), this.limit);
+  }
+
+  async send({ key, records }) {
+    let reply;
+    try {
+      reply = await this.post(key, records.map((r) => r.body));
+    } catch {
+      this.tell('lost', 0);
+      return this.later(0);
+    }
+    switch (verdict(reply.status)) {
+      case 'taken':
+        this.failures = 0;
+        this.limit = Math.min(BATCH, this.limit * 2);
+        await this.settle(settled(records, reply.answer));
+        this.tell('sent', records.length);
+        return true;
+      case 'key':
+        this.badKeys.add(key);
+        this.tell('key', 0);
+        return true;
+      case 'later':
+        this.tell('busy', reply.status);
+        return this.later(reply.retryAfter * 1000);
+      default:
+        // One reading that the server cannot read holds up no other: it is looked for by halves.
+        if (records.length > 1) {
+          this.limit = records.length >> 1;
+          return true;
+        }
+        await this.settle([{ ...records[0], state: 'refused',
+          refusal: reply.answer.detail || reply.answer.title || String(reply.status) }]);
+        return true;
+    }
+  }
+
+  later(least) {
+    this.failures++;
+    this.timer = setTimeout(() => this.wake(), Math.max(least, backoff(this.failures)));
+    return false;
+  }
+}
+
+/**
+ * Calls begin() once this tab is the one that sends, at once or when the one before it closes.
+ * Other tabs keep and show, and hand over through the store.
+ */
+export function becomeSender(slug, store, owner, begin, waitingForOther) {
+  const wait = setTimeout(waitingForOther, 1000);
+  const start = () => {
+    clearTimeout(wait);
+    begin();
+  };
+  if (!store) return start();
+  if (navigator.locks) {
+    return void navigator.locks.request('desk-sender-' + slug, () => {
+      start();
+      return new Promise(() => {}); // held as long as the page lives
+    }).catch(start);
+  }
+  const TTL_MS = 12000;
+  let mine = false;
+  const renew = async () => {
+    const free = await store.lease(owner, Date.now(), TTL_MS).catch(() => true);
+    if (free && !mine) start();
+    mine = free;
+  };
+  renew();
+  return void setInterval(renew, TTL_MS / 3);
+}

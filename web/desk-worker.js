@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+// The page's side of the worker that lets it open without a network.
+
+const LOOK_MS = 1800000;
+
+/**
+ * Registers the event's worker. offer() is called when a newer version waits.
+ * Returns {possible, update()}: update() brings the newer version in and loads the page anew.
+ */
+export function registerWorker(slug, offer) {
+  if (!('serviceWorker' in navigator)) return { possible: false, update() {} };
+  const workers = navigator.serviceWorker;
+  let waiting = null;
+  const look = (registration) => {
+    if (!registration.waiting || !workers.controller) return;
+    waiting = registration.waiting;
+    offer();
+  };
+  workers.register('/' + slug + '/worker.js', { scope: '/' + slug + '/control' }).then((registration) => {
+    look(registration);
+    registration.addEventListener('updatefound', () => {
+      const fresh = registration.installing;
+      fresh.addEventListener('statechange', () => look(registration));
+    });
+    setInterval(() => registration.update().catch(() => {}), LOOK_MS);
+  }).catch(() => {});
+  return {
+    possible: true,
+    update() {
+      if (!waiting) return;
+      workers.addEventListener('controllerchange', () => location.reload(), { once: true });
+      waiting.postMessage({ update: 'now' });
+    },
+  };
+}
