@@ -35,6 +35,9 @@ static const char json[] = "application/json";
     X(control_worker, "web/control-worker.js", script)                                             \
     X(control_style, "build/web/control.css", css)                                                 \
     X(control, "build/web/control.js", script)                                                     \
+    X(office_page, "web/office.html", html)                                                        \
+    X(office_style, "build/web/office.css", css)                                                   \
+    X(office, "build/web/office.js", script)                                                       \
     X(desk_en, "web/words/desk.en.json", json)                                                     \
     X(desk_de, "web/words/desk.de.json", json)                                                     \
     X(desk_fr, "web/words/desk.fr.json", json)                                                     \
