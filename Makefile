@@ -139,16 +139,23 @@ $(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
 	npm ci --prefix web --no-audit --no-fund
 	@mkdir -p $(@D) && touch $@
 
-# The desk's modules and texts as one small file: on a slow line each file of its own costs a round
-# trip.
-build/web/control.js: web/control.js $(wildcard web/desk-*.js web/words/*.json) $(STAMPS)/web
+# The modules and texts of a page as one small file: on a slow line each file of its own costs a
+# round trip. Only the desk needs the npm package, whose licence goes with it.
+WEB_MODULES := $(filter-out web/control-worker.js,$(wildcard web/*.js)) $(wildcard web/words/*.json)
+bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
+build/web/control.js: web/control.js $(WEB_MODULES) $(STAMPS)/web
 	@mkdir -p $(@D)
-	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; \
-		esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8; } >$@
+	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; $(bundle); } >$@
 
-build/web/control.css: web/control.css $(DEPS_BUILD)
+build/web/office.js: web/office.js $(WEB_MODULES) $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)$(bundle) >$@
+
+build/web/%.css: web/%.css $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)esbuild $< --minify --charset=utf8 >$@
+
+WEB_MADE := $(addprefix build/web/,control.js control.css office.js office.css)
 
 .PHONY: deps
 deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)
@@ -246,7 +253,7 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
 $(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out web/node_modules,\
-	$(wildcard schema/* web/* web/words/*))) build/web/control.js build/web/control.css
+	$(wildcard schema/* web/* web/words/*))) $(WEB_MADE)
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 

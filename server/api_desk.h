@@ -23,8 +23,10 @@ unsigned act_desk_report(struct request *r, struct textbuf *b);
 unsigned api_desks(struct request *r, struct textbuf *b);
 unsigned api_flags(struct request *r, struct textbuf *b);
 
-/* The pages of the desk: its shell and its service worker. Both are the same for everybody. */
+/* The shells of the desk and of the office, and the desk's service worker. All are the same for
+ * everybody. */
 unsigned page_control(struct request *r, struct textbuf *b);
+unsigned page_office(struct request *r, struct textbuf *b);
 unsigned page_worker(struct request *r, struct textbuf *b);
 
 #endif

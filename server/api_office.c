@@ -135,8 +135,9 @@ static void count_car(struct tally_of_point *points, const struct event *event,
         bool conflict = false;
         const struct reading *reading =
             readings_counted(event->readings, event->upto, car, p, &conflict);
-        bool out = disqualified || sheet_absent(sheet, car, p);
-        t->doubtful += conflict || (reading != NULL && out);
+        bool absent = sheet_absent(sheet, car, p);
+        bool out = disqualified || absent;
+        t->doubtful += conflict || (reading != NULL && absent);
         if (reading != NULL) {
             t->seen++;
             if (reading->time != TIME_NONE && reading->time > t->last)
@@ -148,9 +149,10 @@ static void count_car(struct tally_of_point *points, const struct event *event,
     }
 }
 
-/* A point that is read only where somebody means to: nothing is missing where it was not. */
-static bool is_voluntary(const struct point *point) {
-    return point->role == ROLE_DEPARTURE;
+/* A point that is read only where somebody means to (a departure; the start of a test whose device
+ * tells elapsed times): nothing is missing where no car was read. */
+static bool is_unused(const struct point *point, const struct tally_of_point *t) {
+    return point->role == ROLE_DEPARTURE || (point->scored < 0 && t->seen == 0);
 }
 
 static void write_point(struct textbuf *b, const struct event *event, int p,
@@ -166,7 +168,7 @@ static void write_point(struct textbuf *b, const struct event *event, int p,
     textbuf_printf(b,
                    ",\"day\":%d,\"expected\":%d,\"seen\":%d,\"missing\":%d,\"doubtful\":%d,"
                    "\"closed\":%s,\"last\":",
-                   item->day + 1, t->expected, t->seen, is_voluntary(point) ? 0 : t->missing,
+                   item->day + 1, t->expected, t->seen, is_unused(point, t) ? 0 : t->missing,
                    t->doubtful, event->rulings->closed[p] ? "true" : "false");
     if (t->last == TIME_NONE) {
         textbuf_puts(b, "null}");

@@ -33,7 +33,10 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(control_page, "web/control.html", html)                                                      \
     X(control_worker, "web/control-worker.js", script)                                             \
     X(control_style, "build/web/control.css", css)                                                 \
-    X(control, "build/web/control.js", script)
+    X(control, "build/web/control.js", script)                                                     \
+    X(office_page, "web/office.html", html)                                                        \
+    X(office_style, "build/web/office.css", css)                                                   \
+    X(office, "build/web/office.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* The desk's shell and its service worker: the same bytes for everybody, so that they can be kept
- * by a laptop that has no network. What a key may see comes through the API. */
+/* The shells of the desk and of the office, and the desk's service worker: the same bytes for
+ * everybody, so that they can be kept by a laptop that has no network. What a key may see comes
+ * through the API. */
 #include <string.h>
 
 #include "api_desk.h"
@@ -15,16 +16,24 @@ static unsigned fill(struct request *r, struct textbuf *b, const char *name,
     return MHD_HTTP_OK;
 }
 
-unsigned page_control(struct request *r, struct textbuf *b) {
+static unsigned shell(struct request *r, struct textbuf *b, const char *name) {
     struct textbuf event = {0};
     html_text(&event, r->snapshot->event.rules->name);
     const struct html_slot slots[] = {{"assets", server_assets(r->server)},
                                       {"slug", r->snapshot->event.rules->slug},
                                       {"event", textbuf_text(&event)}};
-    unsigned status = fill(r, b, "web/control.html", slots, sizeof slots / sizeof slots[0]);
+    unsigned status = fill(r, b, name, slots, sizeof slots / sizeof slots[0]);
     b->failed = b->failed || event.failed;
     textbuf_clear(&event);
     return status;
+}
+
+unsigned page_control(struct request *r, struct textbuf *b) {
+    return shell(r, b, "web/control.html");
+}
+
+unsigned page_office(struct request *r, struct textbuf *b) {
+    return shell(r, b, "web/office.html");
 }
 
 /* True for the files that the desk loads. */

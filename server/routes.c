@@ -98,6 +98,7 @@ const struct route routes[] = {
     READ("/{}/notices", NULL, page_notices),
     READ("/{}/control", NULL, page_control),
     READ("/{}/worker.js", NULL, page_worker),
+    READ("/{}/office", NULL, page_office),
     {.method = "GET", .pattern = "/_/{}/{}", .render = page_asset, .eventless = true},
 };
 const size_t route_count = sizeof routes / sizeof routes[0];

@@ -311,7 +311,7 @@ class PagesTest(ServedTest):
     def test_the_worker_names_files_that_are_there(self):
         worker = self.server.get(f"/{SLUG}/worker.js")
         self.assertEqual(worker.media_type, "text/javascript")
-        files = re.findall(r"'(/_/[^']+)'", worker.text)
+        files = re.findall(r"'(/_/[^'/]+/[^']+)'", worker.text)
         self.assertTrue(files)
         for path in files:
             answer = self.server.get(path)

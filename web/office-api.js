@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+// What the office asks the server for. The key is kept for this tab only and goes into a header.
+
+/** An answer that is none of those hoped for: `status` (0: no answer), `message` and `errors`. */
+export class Refused extends Error {
+  constructor(status, message, errors = []) {
+    super(message);
+    this.status = status;
+    this.errors = errors;
+  }
+}
+
+export class Api {
+  constructor(slug, key) {
+    this.base = `/api/v1/events/${slug}`;
+    this.key = key;
+    this.kept = new Map();
+  }
+
+  async ask(method, name, { body = null, type = 'application/json', tag = null } = {}) {
+    const headers = { Authorization: 'Bearer ' + this.key };
+    if (body !== null) headers['Content-Type'] = type;
+    if (tag) headers['If-Match'] = tag;
+    let answer;
+    try {
+      answer = await fetch(this.base + (name && '/' + name), { method, headers, body, cache: 'no-store' });
+    } catch {
+      throw new Refused(0, 'The server does not answer. Nothing was changed.');
+    }
+    if (answer.ok) return answer;
+    const told = await answer.json().catch(() => ({}));
+    throw new Refused(answer.status, told.detail || answer.statusText, told.errors || []);
+  }
+
+  async get(name) {
+    return (await this.ask('GET', name)).json();
+  }
+
+  /** A document and the tag under which it may be changed. */
+  async document(name) {
+    const answer = await this.ask('GET', name);
+    return { text: await answer.text(), tag: answer.headers.get('ETag') };
+  }
+
+  /** JSON with its tag. */
+  async tagged(name) {
+    const answer = await this.ask('GET', name);
+    return { ...await answer.json(), tag: answer.headers.get('ETag') };
+  }
+
+  async post(name, value, tag = null) {
+    return (await this.ask('POST', name, { body: JSON.stringify(value), tag })).json();
+  }
+
+  async send(method, name, text, type, tag = null) {
+    return (await this.ask(method, name, { body: text, type, tag })).json();
+  }
+}

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: MIT
+// What a decision would do, before it is kept.
+
+import { make } from './desk-dom.js';
+import { para, table } from './office-parts.js';
+
+const placeText = (position) => (position === null ? 'no place' : String(position));
+const moved = (before, after) => (before === after ? placeText(after) : `${placeText(before)} → ${placeText(after)}`);
+
+/** Tables of an answer of POST effects. */
+export function effectTables(told) {
+  if (!told.moves.length)
+    return [para(make('strong', {}, 'It changes no penalty and no place.'))];
+  const cars = told.moves.length === 1 ? '1 car' : `${told.moves.length} cars`;
+  return [table(`What it does: ${cars} change`, ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
+    told.moves.map((move) => [move.car, move.crew.join(' / '), moved(move.before.penalty, move.after.penalty),
+      moved(move.before.position, move.after.position), moved(move.before.class_position, move.after.class_position),
+      moved(move.before.status, move.after.status)]), { id: 'effect' })];
+}

@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: MIT
+// Pieces that the sections of the office share.
+
+import { make } from './desk-dom.js';
+
+/** A table in a box of its own that may scroll sideways.
+ *   heads  texts; one that begins with "#" is a column of figures
+ *   rows   arrays of cells: texts, numbers or nodes; null is empty */
+export function table(caption, heads, rows, { id = null } = {}) {
+  const figures = heads.map((head) => head.startsWith('#'));
+  const cells = (row) => row.map((cell, i) => make(i === 0 ? 'th' : 'td',
+    { class: figures[i] ? 'n' : null, scope: i === 0 ? 'row' : null },
+    cell === null || cell === undefined ? '' : cell instanceof Node ? cell : String(cell)));
+  return make('div', { class: 'scroll', role: 'region', tabindex: '0', 'aria-label': caption },
+    make('table', { id },
+      make('caption', {}, caption),
+      make('thead', {}, make('tr', {}, ...heads.map((head, i) => make('th',
+        { scope: 'col', class: figures[i] ? 'n' : null }, head.replace(/^#/, ''))))),
+      make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row))))));
+}
+
+export const para = (...parts) => make('p', {}, ...parts);
+export const button = (text, click, attributes = {}) =>
+  make('button', { type: 'button', click, ...attributes }, text);
+
+let serial = 0;
+
+/** A labelled field. `hint` stands below the label. Returns the row and the control in it. */
+export function field(label, control, hint = null) {
+  const id = control.id || `f${++serial}`;
+  control.id = id;
+  const note = hint ? make('span', { class: 'hint', id: id + '-hint' }, hint) : null;
+  if (note) control.setAttribute('aria-describedby', id + '-hint');
+  return make('p', { class: 'field' }, make('label', { for: id }, label), note, control);
+}
+
+export const input = (name, attributes = {}) =>
+  make('input', { type: 'text', name, autocomplete: 'off', spellcheck: 'false', ...attributes });
+
+export const select = (name, choices, chosen = null) => make('select', { name },
+  ...choices.map(([value, text]) => make('option', { value, selected: value === chosen }, text)));
+
+export const option = (value, text) => [value, text];
+
+/** What is wrong, at the top of a form: gets the focus, each line leads to its field.
+ *   faults  [{text, control}]; control may be null */
+export function summary(faults) {
+  const box = make('div', { class: 'faults', tabindex: '-1', role: 'group', 'aria-label': 'There is a problem' },
+    make('h2', {}, 'There is a problem'),
+    make('ul', {}, ...faults.map(({ text, control }) => make('li', {}, control ?
+      make('a', { href: '#' + control.id, click: (event) => { event.preventDefault(); control.focus(); } }, text) :
+      text))));
+  for (const { text, control } of faults) {
+    if (!control) continue;
+    control.setAttribute('aria-invalid', 'true');
+    const words = make('span', { class: 'fault' }, text);
+    control.before(words);
+  }
+  return box;
+}
+
+/** Takes the marks of a summary away again. */
+export function clearFaults(form) {
+  form.querySelectorAll('.faults, .fault').forEach((node) => node.remove());
+  form.querySelectorAll('[aria-invalid]').forEach((node) => node.removeAttribute('aria-invalid'));
+}
+
+/** An error of the server at the top of a form. */
+export function showRefused(form, error) {
+  const faults = [{ text: error.message, control: null },
+    ...error.errors.map((text) => ({ text, control: null }))];
+  const box = summary(faults);
+  form.prepend(box);
+  box.focus();
+}
+
+/** Penalty as it is written, with its sign. */
+export const signed = (value) => (value.startsWith('-') || Number(value) === 0 ? value : '+' + value);

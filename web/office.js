@@ -1,0 +1,160 @@
+// SPDX-License-Identifier: MIT
+// The organiser's office: opens with a key, shows one section at a time, ends when it is left.
+
+import { byId, make, setText } from './desk-dom.js';
+import { Api, Refused } from './office-api.js';
+import { showCars } from './office-cars.js';
+import { showDecisions } from './office-decisions.js';
+import { showKeys } from './office-keys.js';
+import { showRoom } from './office-room.js';
+import { showRules } from './office-rules.js';
+
+const SECTIONS = [
+  ['room', 'Control room', showRoom],
+  ['decisions', 'Decisions', showDecisions],
+  ['cars', 'Entry list', showCars],
+  ['rules', 'Rules', showRules],
+  ['keys', 'Keys', showKeys],
+];
+
+// A tab that nobody has touched for so long is left by itself.
+const IDLE_MS = 4 * 3600 * 1000;
+const REFRESH_MS = 10000;
+
+const slug = document.body.dataset.slug;
+const KEPT = 'cairn-office-' + slug;
+
+const office = {
+  slug, api: null, event: null, section: null, touched: Date.now(), timer: 0,
+  say(text) { setText(byId('say'), text); },
+  warn(text) { byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []); },
+  by() { return byId('by').value.trim(); },
+};
+
+/** The key in the address, which is taken out of it; else the one that this tab has. */
+function findKey() {
+  const found = /^#([a-z0-9]{32})$/.exec(location.hash);
+  if (found) {
+    history.replaceState(null, '', location.pathname + '#room');
+    sessionStorage.setItem(KEPT, found[1]);
+  }
+  return sessionStorage.getItem(KEPT);
+}
+
+function leave(words) {
+  sessionStorage.removeItem(KEPT);
+  clearTimeout(office.timer);
+  office.api = null;
+  office.section = null;
+  byId('sections').hidden = byId('leave').hidden = true;
+  const gate = document.createElement('div');
+  byId('office').replaceChildren(gate);
+  gate.replaceWith(theGate);
+  theGate.hidden = false;
+  office.say(words);
+  office.warn(words);
+  byId('key').focus();
+}
+
+const theGate = byId('gate');
+
+async function refreshState() {
+  const event = await office.api.get('');
+  office.event = event;
+  setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
+}
+
+/** Draws a section, and again whenever it asks or time passes. */
+async function show(again = false) {
+  if (!office.api) return;
+  const wanted = location.hash.slice(1).split('/')[0];
+  const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
+  clearTimeout(office.timer);
+  if (again && (document.hidden || (office.section && office.section.busy()))) {
+    schedule();
+    return;
+  }
+  try {
+    await refreshState();
+    if (again) {
+      await office.section.refresh();
+    } else {
+      const place = make('section', { id: section[0], 'aria-labelledby': 'title' },
+        make('h1', { id: 'title' }, section[1]));
+      for (const link of byId('sections').querySelectorAll('a')) {
+        if (link.hash === '#' + section[0]) link.setAttribute('aria-current', 'page');
+        else link.removeAttribute('aria-current');
+      }
+      document.title = `${section[1]} – ${office.event.name}`;
+      office.section = await section[2](office, place);
+      byId('office').replaceChildren(place);
+      byId('office').focus();
+    }
+    office.warn('');
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    if (error.status === 401 || error.status === 403) {
+      leave(error.status === 401 ? 'The key is not in force for this event.' :
+        'This needs an organiser\'s key.');
+      return;
+    }
+    office.warn(error.message);
+  }
+  document.documentElement.dataset.section = section[0];
+  schedule();
+}
+
+function schedule() {
+  clearTimeout(office.timer);
+  if (Date.now() - office.touched > IDLE_MS) {
+    leave('The office was left by itself after four hours without a touch.');
+    return;
+  }
+  office.timer = setTimeout(() => show(true), REFRESH_MS);
+}
+
+async function open(key) {
+  office.api = new Api(slug, key);
+  try {
+    await office.api.get('points');
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    if (error.status === 0) {
+      office.warn(error.message);
+      office.timer = setTimeout(() => open(key), REFRESH_MS);
+      return;
+    }
+    leave(error.status === 403 ? 'This needs an organiser\'s key.' : error.message);
+    return;
+  }
+  sessionStorage.setItem(KEPT, key);
+  theGate.hidden = true;
+  byId('sections').hidden = byId('leave').hidden = false;
+  office.warn('');
+  await show();
+}
+
+byId('sections').append(make('ul', {}, ...SECTIONS.map(([name, title]) =>
+  make('li', {}, make('a', { href: '#' + name }, title)))));
+byId('by').value = localStorage.getItem('cairn-office-by') || '';
+byId('by').addEventListener('change', () => localStorage.setItem('cairn-office-by', office.by()));
+byId('leave').addEventListener('click', () => leave('You have left the office.'));
+theGate.addEventListener('submit', (event) => {
+  event.preventDefault();
+  const found = /([a-z0-9]{32})\s*$/.exec(byId('key').value);
+  byId('key').value = '';
+  if (found) open(found[1]);
+  else office.warn('A key has 32 letters and digits.');
+});
+for (const touch of ['keydown', 'pointerdown'])
+  document.addEventListener(touch, () => { office.touched = Date.now(); }, true);
+document.addEventListener('visibilitychange', () => { if (!document.hidden) show(true); });
+addEventListener('hashchange', () => {
+  if (/^#[a-z0-9]{32}$/.test(location.hash)) open(findKey());
+  else show();
+});
+
+const key = findKey();
+if (key) open(key);
+else theGate.hidden = false;
+document.documentElement.dataset.ready = 'true';
