@@ -108,6 +108,7 @@ export function decisionForm(office, given, done) {
     try {
       const log = await office.api.tagged('decisions');
       const told = await office.api.post('effects', [row]);
+      if (told.refused.length) throw new Refused(400, told.refused[0].reason);
       tried = { row, tag: log.tag };
       effect.replaceChildren(...effectTables(told));
       keep.hidden = false;

@@ -11,9 +11,13 @@ const moved = (before, after) => (before === after ? placeText(after) : `${place
 export function effectTables(told) {
   if (!told.moves.length)
     return [para(make('strong', {}, 'It changes no penalty and no place.'))];
+  // Whose own result changes comes first; the others only make room.
+  const own = (move) => move.before.penalty !== move.after.penalty || move.before.status !== move.after.status ||
+    move.before.fails !== move.after.fails;
+  const moves = [...told.moves.filter(own), ...told.moves.filter((move) => !own(move))];
   const cars = told.moves.length === 1 ? '1 car' : `${told.moves.length} cars`;
   return [table(`What it does: ${cars} change`, ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
-    told.moves.map((move) => [move.car, move.crew.join(' / '), moved(move.before.penalty, move.after.penalty),
+    moves.map((move) => [move.car, move.crew.join(' / '), moved(move.before.penalty, move.after.penalty),
       moved(move.before.position, move.after.position), moved(move.before.class_position, move.after.class_position),
       moved(move.before.status, move.after.status)]), { id: 'effect' })];
 }

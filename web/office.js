@@ -6,13 +6,17 @@ import { Api, Refused } from './office-api.js';
 import { showCars } from './office-cars.js';
 import { showDecisions } from './office-decisions.js';
 import { showKeys } from './office-keys.js';
+import { showPrizes } from './office-prizes.js';
 import { showRoom } from './office-room.js';
 import { showRules } from './office-rules.js';
+import { showStarts } from './office-starts.js';
 
 const SECTIONS = [
   ['room', 'Control room', showRoom],
   ['decisions', 'Decisions', showDecisions],
   ['cars', 'Entry list', showCars],
+  ['starts', 'Start lists', showStarts],
+  ['prizes', 'Prizes', showPrizes],
   ['rules', 'Rules', showRules],
   ['keys', 'Keys', showKeys],
 ];
