@@ -13,13 +13,21 @@
 
 struct problems;
 
+/* A reading that is to count at a car's point in place of the one that does; NULL for none. */
+struct instead {
+    int car;
+    int point;
+    const struct reading *reading;
+};
+
 struct event {
     struct rules *rules;
     struct entries *entries;
     struct readings *readings;
     int upto; /* how many of the readings this event sees; READINGS_ALL for all */
     struct decisions *decisions;
-    struct rulings *rulings; /* what the decisions that hold come to; see event_settle */
+    struct rulings *rulings;       /* what the decisions that hold come to; see event_settle */
+    const struct instead *instead; /* for a trial: NULL where all is as the log says */
 };
 
 /* One file of an event folder in memory; text NULL where the file is not there. */

@@ -45,8 +45,11 @@ bool sheet_absent(const struct sheet *sheet, int car, int point) {
 
 const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {
     bool conflict = false;
+    const struct instead *instead = sheet->event->instead;
     const struct reading *reading =
         readings_counted(sheet->event->readings, sheet->event->upto, car, point, &conflict);
+    if (instead != NULL && instead->car == car && instead->point == point)
+        reading = instead->reading;
     *doubtful = conflict;
     if (reading != NULL && sheet_absent(sheet, car, point)) {
         *doubtful = true;

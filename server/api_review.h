@@ -9,6 +9,9 @@
 /* The prizes as they will be read out. */
 unsigned api_prizes(struct request *r, struct textbuf *b);
 
+/* Everything doubtful with its evidence, what moves places first. */
+unsigned api_doubts(struct request *r, struct textbuf *b);
+
 /* What decisions or readings would do, were they sent now. Changes nothing. */
 unsigned act_effects(struct request *r, struct textbuf *b);
 

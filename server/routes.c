@@ -82,6 +82,7 @@ const struct route routes[] = {
     ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
         act_try_entries),
     ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
+    KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),

@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: MIT */
+/* doubts.h - everything doubtful about the readings of an event, with its evidence and with what
+ * would change were it seen the other way: the queue that a person works off.
+ * A car that is too fast here is a doubt about a clock or a number, and a matter for the clerk of
+ * the course; it is no safety system. */
+#ifndef CAIRN_DOUBTS_H
+#define CAIRN_DOUBTS_H
+
+#include "effect.h"
+#include "scoring.h"
+
+struct arena;
+struct textbuf;
+
+enum doubt_kind {
+    DOUBT_DIFFER,  /* readings of one car at one point that nothing replaces differ */
+    DOUBT_OUT,     /* read while the car is out of the event */
+    DOUBT_ORDER,   /* earlier on the clock than the point before it */
+    DOUBT_FAST,    /* an average above the published limit, see check.h */
+    DOUBT_MISSING, /* not read, but further on */
+    DOUBT_FLAG     /* the desk put a flag on it */
+};
+
+/* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
+const char *doubt_word(enum doubt_kind kind);
+
+struct doubt {
+    enum doubt_kind kind;
+    int car;
+    int point;
+    int against;                   /* the point that it is compared with, -1 where there is none or
+                                      it is the day's start */
+    const struct reading *reading; /* the one that counts or would; NULL where there is none */
+    const char *why;               /* for people */
+    bool ruled;                    /* a cancel, notional or waive holds there */
+    int places;                    /* cars that would change place */
+    struct effect
+        effect; /* were another reading to count (the one that moves most), the reading
+                   not to count, the car not to be out, or the missing point to be waived */
+};
+
+struct doubts {
+    const struct scores *scores;
+    struct doubt *list; /* those that move most places first, then by kind, route and number */
+    int count;
+    size_t cap;
+    struct arena *arena;
+};
+
+/* Looks through an event as it was scored.
+ *   scores  borrowed until doubts_free, and unchanged until then
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int doubts_new(const struct scores *scores, struct doubts **out);
+
+/* Frees them; NULL is accepted. */
+void doubts_free(struct doubts *doubts);
+
+/* True where the contract counts the row as doubtful and no ruling settles the point: a final
+ * classification waits for it. */
+bool doubt_is_open(const struct doubt *doubt);
+
+/* The doubts as a JSON array, each with all readings of its point. */
+void doubts_write_json(struct textbuf *b, const struct doubts *doubts);
+
+#endif

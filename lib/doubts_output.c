@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: MIT */
+/* Doubts as JSON. */
+#include "doubts.h"
+
+#include "output.h"
+
+static void write_field(struct textbuf *b, const char *name, const char *value) {
+    if (*value == '\0')
+        return;
+    textbuf_printf(b, ",\"%s\":", name);
+    json_write_text(b, value);
+}
+
+static void write_reading(struct textbuf *b, const struct doubt *doubt,
+                          const struct reading *reading) {
+    static const enum reading_field fields[] = {READING_TIME, READING_ELAPSED, READING_FAULTS,
+                                                READING_AT, READING_BY};
+    textbuf_puts(b, "{\"id\":");
+    json_write_text(b, reading->id);
+    textbuf_printf(b, ",\"counts\":%s",
+                   reading == doubt->reading && doubt->kind != DOUBT_OUT ? "true" : "false");
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++)
+        write_field(b, reading_field_names[fields[i]], reading->text.field[fields[i]]);
+    textbuf_puts(b, ",\"extra\":{");
+    for (const struct extra *e = reading->text.extras; e != NULL; e = e->next) {
+        textbuf_puts(b, e == reading->text.extras ? "" : ",");
+        json_write_text(b, e->name);
+        textbuf_putc(b, ':');
+        json_write_text(b, e->value);
+    }
+    textbuf_puts(b, "}}");
+}
+
+/* Those of the point that nothing replaces, the latest first. */
+static void write_evidence(struct textbuf *b, const struct event *event,
+                           const struct doubt *doubt) {
+    const char *sep = "";
+    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;) {
+        const struct reading *reading = readings_at(event->readings, i);
+        if ((event->upto == READINGS_ALL || i < event->upto) && !reading->is_void &&
+            !reading_is_replaced(reading, event->upto)) {
+            textbuf_puts(b, sep);
+            write_reading(b, doubt, reading);
+            sep = ",";
+        }
+        i = reading->next;
+    }
+}
+
+void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
+    const struct event *event = doubts->scores->event;
+    textbuf_putc(b, '[');
+    for (int i = 0; i < doubts->count; i++) {
+        const struct doubt *doubt = &doubts->list[i];
+        const struct entry *e = &event->entries->list[doubt->car];
+        textbuf_printf(b, "%s{\"kind\":\"%s\",\"car\":%d,\"crew\":[", i > 0 ? ",\n" : "\n",
+                       doubt_word(doubt->kind), e->number);
+        json_write_text(b, e->driver);
+        if (*e->navigator != '\0') {
+            textbuf_putc(b, ',');
+            json_write_text(b, e->navigator);
+        }
+        textbuf_puts(b, "],\"point\":");
+        json_write_text(b, event->rules->points[doubt->point].id);
+        textbuf_puts(b, ",\"against\":");
+        if (doubt->against < 0)
+            textbuf_puts(b, "null");
+        else
+            json_write_text(b, event->rules->points[doubt->against].id);
+        textbuf_puts(b, ",\"why\":");
+        json_write_text(b, doubt->why);
+        textbuf_printf(b, ",\"open\":%s,\"ruled\":%s,\"readings\":[",
+                       doubt_is_open(doubt) ? "true" : "false", doubt->ruled ? "true" : "false");
+        write_evidence(b, event, doubt);
+        textbuf_printf(b, "],\"places\":%d,\"moves\":", doubt->places);
+        effect_write_json(b, &doubt->effect);
+        textbuf_putc(b, '}');
+    }
+    textbuf_putc(b, ']');
+}
