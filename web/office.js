@@ -7,12 +7,14 @@ import { showCars } from './office-cars.js';
 import { showDecisions } from './office-decisions.js';
 import { showKeys } from './office-keys.js';
 import { showPrizes } from './office-prizes.js';
+import { showReview } from './office-review.js';
 import { showRoom } from './office-room.js';
 import { showRules } from './office-rules.js';
 import { showStarts } from './office-starts.js';
 
 const SECTIONS = [
   ['room', 'Control room', showRoom],
+  ['review', 'Review', showReview],
   ['decisions', 'Decisions', showDecisions],
   ['cars', 'Entry list', showCars],
   ['starts', 'Start lists', showStarts],
@@ -71,7 +73,7 @@ async function refreshState() {
 /** Draws a section, and again whenever it asks or time passes. */
 async function show(again = false) {
   if (!office.api) return;
-  const wanted = location.hash.slice(1).split('/')[0];
+  const wanted = location.hash.slice(1).split('?')[0];
   const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
   clearTimeout(office.timer);
   if (again && (document.hidden || (office.section && office.section.busy()))) {

@@ -1,0 +1,178 @@
+// SPDX-License-Identifier: MIT
+// The review: one doubtful thing at a time, with its evidence, the answers that there are, and what
+// each would do. Those that move most places come first.
+
+import { make } from './desk-dom.js';
+import { Refused } from './office-api.js';
+import { effectTables } from './office-effect.js';
+import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
+
+const KINDS = { differ: 'readings differ', out: 'read while out of the event', order: 'out of order',
+  fast: 'too fast for the road', missing: 'a reading is missing', flag: 'the desk has a doubt' };
+
+const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
+const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
+const valueOf = (reading) => [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
+
+/** What the desk tells of a reading, in words. */
+function deskWords({ extra }) {
+  const parts = [];
+  if (extra.source) parts.push({ key: 'stamped', pad: 'stamped', blank: 'stamped without a number', typed: 'typed',
+    device: 'from a device', sighting: 'seen' }[extra.source] || extra.source);
+  if (extra.uncertainty_ms) parts.push(`clock ±${Math.round(extra.uncertainty_ms)} ms`);
+  if (extra.flags) parts.push(extra.flags);
+  if (extra.note) parts.push(`“${extra.note}”`);
+  return parts.join('; ') || '–';
+}
+
+/** The answers to a doubt: each makes the rows that would be sent. */
+function answersTo(doubt, controls, passage) {
+  const withdraw = (reading) => ({ point: doubt.point, car: doubt.car, replaces: reading.id, void: true });
+  const holds = doubt.readings.map((reading) => ({
+    words: doubt.readings.length > 1 ? `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn` :
+      `${valueOf(reading)} stays as it is`,
+    readings: () => doubt.readings.filter((other) => other !== reading).map(withdraw),
+  })).filter((answer) => answer.readings().length);
+  const list = [...holds];
+  if (doubt.readings.length) {
+    list.push({ words: 'Nothing of it is right: all are withdrawn', readings: () => doubt.readings.map(withdraw) });
+    list.push({ words: 'It was another car', control: controls.car, readings: () => {
+      const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
+      const { time, elapsed, faults } = counted;
+      return [{ point: doubt.point, car: controls.car.value.trim(), time, elapsed, faults, replaces: counted.id }];
+    } });
+  }
+  if (passage && !doubt.readings.length)
+    list.push({ words: 'It was here', readings: () => [{ point: doubt.point, car: doubt.car }] });
+  list.push({ words: 'It was here at this time', control: controls.time, readings: () => {
+    const [first, ...others] = doubt.readings;
+    return [{ point: doubt.point, car: doubt.car, time: controls.time.value.trim(), ...(first ? { replaces: first.id } : {}) },
+      ...others.map(withdraw)];
+  } });
+  list.push({ words: 'It costs this car nothing', decisions: () => [{ kind: 'waive', car: doubt.car, point: doubt.point }] });
+  list.push({ words: 'It costs this car so many points', control: controls.points,
+    decisions: () => [{ kind: 'notional', car: doubt.car, point: doubt.point, value: controls.points.value.trim() }] });
+  return list;
+}
+
+function rowsOf(answer, office, reason) {
+  const stamp = { at: new Date().toISOString(), by: office.by(), reason };
+  const given = (row) => Object.fromEntries(Object.entries({ ...row, ...stamp }).filter(([, value]) => value !== undefined && value !== ''));
+  return { readings: (answer.readings ? answer.readings() : []).map(given),
+    decisions: (answer.decisions ? answer.decisions() : []).map(given) };
+}
+
+function panel(office, doubt, done) {
+  const controls = {
+    car: input('other', { size: '6', inputmode: 'numeric', 'aria-label': 'Number of the other car' }),
+    time: input('time', { size: '12', 'aria-label': 'Time of day' }),
+    points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
+  };
+  const passage = office.event.route.some((item) => item.id === doubt.point && item.kind === 'passage-control');
+  const answers = answersTo(doubt, controls, passage);
+  const reason = input('reason', { size: '50' });
+  const effect = make('div', { 'aria-live': 'polite' });
+  const keep = button('Keep this ruling', () => save(), { hidden: true, class: 'strong' });
+  const choices = answers.map((answer, i) => make('p', { class: 'choice' },
+    make('label', {}, make('input', { type: 'radio', name: 'answer', value: String(i) }), ' ', answer.words),
+    answer.control ? ' ' : '', answer.control || ''));
+  const form = make('form', { class: 'sheet', novalidate: true, id: 'doubt' },
+    make('h2', { tabindex: '-1' }, title(doubt)),
+    para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
+    doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
+    doubt.readings.length ? table('The readings', ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
+      doubt.readings.map((one) => [valueOf(one), one.counts ? 'counts' : 'does not count', one.by || '–', one.at || '–', deskWords(one)])) :
+      para('There is no reading.'),
+    make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
+    field('Reason', reason, 'for everybody to read'),
+    para(make('button', {}, 'Show what it does'), ' ', keep, ' ',
+      make('a', { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` }, 'Another decision')), effect);
+  let tried = null;
+  const forget = () => {
+    tried = null;
+    keep.hidden = true;
+    effect.replaceChildren();
+  };
+  const save = async () => {
+    try {
+      for (const name of ['readings', 'decisions']) {
+        if (!tried[name].length) continue;
+        const told = await office.api.post(name, tried[name], name === 'decisions' ? tried.tag : null);
+        if (told.refused.length) throw new Refused(400, told.refused[0].reason);
+      }
+      office.say('Kept.');
+      await done();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      forget();
+      showRefused(form, error);
+    }
+  };
+  for (const answer of answers) {
+    if (answer.control) answer.control.addEventListener('focus', () => {
+      form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
+    });
+  }
+  form.addEventListener('input', forget);
+  form.addEventListener('submit', async (event) => {
+    event.preventDefault();
+    clearFaults(form);
+    const chosen = form.querySelector('[name=answer]:checked');
+    const answer = chosen && answers[Number(chosen.value)];
+    const faults = [];
+    if (!answer) faults.push({ text: 'Choose what is right.', control: form.querySelector('[name=answer]') });
+    else if (answer.control && !answer.control.value.trim())
+      faults.push({ text: 'Enter what belongs to your choice.', control: answer.control });
+    if (!reason.value.trim()) faults.push({ text: 'Give the reason: everybody will read it.', control: reason });
+    if (!office.by()) faults.push({ text: 'Say at the top of the page who decides.', control: document.getElementById('by') });
+    if (faults.length) {
+      const box = summary(faults);
+      form.prepend(box);
+      box.focus();
+      return;
+    }
+    try {
+      const log = await office.api.tagged('decisions');
+      const rows = rowsOf(answer, office, reason.value.trim());
+      const told = await office.api.post('effects', [...rows.decisions, ...rows.readings]);
+      if (told.refused.length) throw new Refused(400, told.refused[0].reason);
+      tried = { ...rows, tag: log.tag };
+      effect.replaceChildren(...effectTables(told));
+      keep.hidden = false;
+      keep.focus();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      showRefused(form, error);
+    }
+  });
+  return form;
+}
+
+export async function showReview(office, place) {
+  const open = make('div', {});
+  const list = make('div', {});
+  let doubts = [];
+  const look = (doubt) => {
+    const form = panel(office, doubt, async () => {
+      const at = doubts.findIndex((one) => keyOf(one) === keyOf(doubt));
+      await refresh();
+      const next = doubts[Math.min(Math.max(at, 0), doubts.length - 1)];
+      if (next) look(next);
+      else open.replaceChildren(para('Nothing is doubtful any more.'));
+    });
+    open.replaceChildren(form);
+    form.querySelector('h2').focus();
+  };
+  const refresh = async () => {
+    doubts = (await office.api.get('doubts')).doubts;
+    const waiting = doubts.filter((doubt) => doubt.open).length;
+    list.replaceChildren(
+      para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),
+      doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
+        doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
+          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '');
+  };
+  place.append(open, list);
+  await refresh();
+  return { refresh, busy: () => open.contains(document.activeElement) || list.contains(document.activeElement) };
+}
