@@ -15,6 +15,9 @@
 /* Below this a compressed body saves nothing that a packet would notice. */
 enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
 
+/* What an answer takes beside its bytes: the library's headers, mostly. */
+enum { ANSWER_OVERHEAD = 4096 };
+
 static const char html_policy[] =
     "default-src 'none'; style-src 'self'; script-src 'self'; worker-src 'self'; connect-src "
     "'self'; "
@@ -24,9 +27,31 @@ static void add(struct MHD_Response *response, const char *name, const char *val
     (void)MHD_add_response_header(response, name, value);
 }
 
-void answer_common_headers(struct MHD_Response *response) {
+/* How long a browser that was here over TLS insists on it: an event and its aftermath, not the
+ * years after which the same name may serve something else. */
+static const char transport_security[] = "max-age=2592000";
+
+static void add_own(struct MHD_Response *response) {
     add(response, "X-Content-Type-Options", "nosniff");
     add(response, "Referrer-Policy", "no-referrer");
+}
+
+static void add_transport(const struct request *r, struct MHD_Response *response) {
+    if (server_tls(r->server))
+        add(response, MHD_HTTP_HEADER_STRICT_TRANSPORT_SECURITY, transport_security);
+}
+
+void answer_common_headers(const struct request *r, struct MHD_Response *response) {
+    add_own(response);
+    add_transport(r, response);
+}
+
+enum MHD_Result answer_send(struct request *r, unsigned status, struct MHD_Response *response) {
+    add_transport(r, response);
+    r->status = status;
+    enum MHD_Result result = MHD_queue_response(r->connection, status, response);
+    MHD_destroy_response(response);
+    return result;
 }
 
 /* Takes the bytes of the buffer. */
@@ -47,7 +72,7 @@ struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
     struct MHD_Response *response = response_take(b);
     if (response == NULL)
         return NULL;
-    answer_common_headers(response);
+    add_own(response);
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, media_type);
     add(response, MHD_HTTP_HEADER_CACHE_CONTROL, "private, no-store");
     add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
@@ -177,13 +202,18 @@ static const char *cache_control(const struct request *r) {
     return "public, max-age=0, s-maxage=1, must-revalidate";
 }
 
-static void dress(struct request *r, struct MHD_Response *response, const char *etag) {
-    answer_common_headers(response);
-    add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
+/* What a cache wants to know, of a body and of word that it is still the same. */
+static void dress_kept(const struct request *r, struct MHD_Response *response, const char *etag) {
     add(response, MHD_HTTP_HEADER_CACHE_CONTROL, cache_control(r));
     add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
     if (*etag != '\0')
         add(response, MHD_HTTP_HEADER_ETAG, etag);
+}
+
+static void dress(struct request *r, struct MHD_Response *response, const char *etag) {
+    answer_common_headers(r, response);
+    add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
+    dress_kept(r, response, etag);
     if (strncmp(r->media_type, "text/html", 9) == 0) {
         add(response, "Content-Security-Policy", html_policy);
         add(response, "X-Frame-Options", "DENY");
@@ -197,6 +227,24 @@ static void write_name(const struct request *r, struct textbuf *name) {
         if (r->query[i] != NULL)
             textbuf_printf(name, "\n%s=%s", r->route->parameters[i], r->query[i]);
     }
+}
+
+// NOLINTNEXTLINE(readability-non-const-parameter) the type is the library's
+static ssize_t read_nothing(void *context, uint64_t position, char *bytes, size_t room) {
+    (void)context;
+    (void)position;
+    (void)bytes;
+    (void)room;
+    return MHD_CONTENT_READER_END_WITH_ERROR;
+}
+
+/* The answer 304: the length that it tells is that of the body which is not sent. */
+static struct MHD_Response *same_new(const struct request *r, size_t len, const char *etag) {
+    struct MHD_Response *response =
+        MHD_create_response_from_callback(len, 1, read_nothing, NULL, NULL);
+    if (response != NULL)
+        dress_kept(r, response, etag);
+    return response;
 }
 
 static struct answer *render(struct request *r, unsigned *status) {
@@ -242,7 +290,12 @@ static struct answer *render(struct request *r, unsigned *status) {
         (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"h%s-gz\"", hex);
     }
     compress_body(&b, &small);
-    answer->bytes = b.len + small.len;
+    answer->bytes = b.len + small.len + ANSWER_OVERHEAD;
+    if (*answer->etag != '\0') {
+        answer->same_plain = same_new(r, b.len, answer->etag);
+        if (small.len > 0)
+            answer->same_gzip = same_new(r, small.len, answer->etag_gzip);
+    }
     if (small.len > 0) {
         answer->gzip = response_take(&small);
         if (answer->gzip != NULL) {
@@ -324,6 +377,12 @@ enum MHD_Result answer_queue(struct request *r, struct answer *answer) {
                                                          MHD_HTTP_HEADER_ACCEPT_ENCODING));
     const char *known =
         MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
-    r->status = is_known(known, answer) ? MHD_HTTP_NOT_MODIFIED : answer->status;
-    return MHD_queue_response(r->connection, r->status, gzip ? answer->gzip : answer->plain);
+    struct MHD_Response *response = gzip ? answer->gzip : answer->plain;
+    r->status = answer->status;
+    if (known != NULL && is_known(known, answer)) {
+        struct MHD_Response *same = gzip ? answer->same_gzip : answer->same_plain;
+        r->status = MHD_HTTP_NOT_MODIFIED;
+        response = same != NULL ? same : response;
+    }
+    return MHD_queue_response(r->connection, r->status, response);
 }

@@ -20,7 +20,11 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
 /* A response that nobody may store. Takes the buffer's bytes. NULL when memory is out. */
 struct MHD_Response *answer_private(struct textbuf *b, const char *media_type);
 
-/* Headers of every response. */
-void answer_common_headers(struct MHD_Response *response);
+/* Headers of every response with a body. Those that answer_private and answer_problem make have
+ * them, but for what only TLS wants: answer_send adds it. */
+void answer_common_headers(const struct request *r, struct MHD_Response *response);
+
+/* Queues a response that is the request's own, and lets it go. Sets the request's status. */
+enum MHD_Result answer_send(struct request *r, unsigned status, struct MHD_Response *response);
 
 #endif

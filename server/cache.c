@@ -80,9 +80,11 @@ void cache_put(struct cache *cache, const char *name, struct answer *answer) {
 void answer_release(struct answer *answer) {
     if (answer == NULL || atomic_fetch_sub(&answer->refs, 1) != 1)
         return;
-    if (answer->plain != NULL)
-        MHD_destroy_response(answer->plain);
-    if (answer->gzip != NULL)
-        MHD_destroy_response(answer->gzip);
+    struct MHD_Response *const own[] = {answer->plain, answer->gzip, answer->same_plain,
+                                        answer->same_gzip};
+    for (size_t i = 0; i < sizeof own / sizeof own[0]; i++) {
+        if (own[i] != NULL)
+            MHD_destroy_response(own[i]);
+    }
     free(answer);
 }

@@ -12,17 +12,24 @@
 
 static const char help[] =
     "cairn serve DATA_DIR [--listen HOST:PORT] [--access-log on|off]\n"
+    "                     [--tls-cert FILE --tls-key FILE]\n"
     "\n"
     "Serves every event file of the folder; files that appear later are found by themselves.\n"
     "\n"
     "  --listen HOST:PORT   default 127.0.0.1:8080; port 0 takes a free one; an IPv6 address goes\n"
     "                       in brackets\n"
     "  --access-log on|off  a line on standard error for each request; default on\n"
+    "  --tls-cert FILE      serve over TLS (1.2 or newer) with this certificate: a PEM file, the\n"
+    "                       server's own certificate first, then those that vouch for it\n"
+    "  --tls-key FILE       the certificate's private key, a PEM file without a password; both "
+    "are\n"
+    "                       read once, at the start\n"
     "\n"
-    "Prints “listening on http://HOST:PORT/” when ready. SIGTERM or SIGINT ends it: what was\n"
-    "acknowledged is on disk, and what waits is still written and answered.\n"
+    "Prints “listening on http://HOST:PORT/” when ready, with TLS “https”. SIGTERM or SIGINT\n"
+    "ends it: what was acknowledged is on disk, and what waits is still written and answered.\n"
     "\n"
-    "Exit status: 0; 2 for a wrong command line; 1 for a failure of the machine.\n";
+    "Exit status: 0; 2 for a wrong command line, certificate or key; 1 for a failure of the "
+    "machine.\n";
 
 /* Parts HOST:PORT. Returns false where it is none. */
 static bool parse_listen(const char *text, char *host, size_t room, unsigned *port) {
@@ -43,7 +50,7 @@ static bool parse_listen(const char *text, char *host, size_t room, unsigned *po
     return true;
 }
 
-static int serve(const char *data_dir, const char *host, unsigned port, bool access_log) {
+static int serve(const struct server_options *options) {
     struct server *server = NULL;
     struct textbuf why = {0};
     sigset_t ends;
@@ -56,50 +63,69 @@ static int serve(const char *data_dir, const char *host, unsigned port, bool acc
     (void)signal(SIGPIPE, SIG_IGN);
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
-    int err = server_start(data_dir, host, port, access_log, &why, &server);
+    int err = server_start(options, &why, &server);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn serve: %s\n", textbuf_text(&why));
         textbuf_clear(&why);
         return exit_code(err);
     }
     textbuf_clear(&why);
-    bool brackets = strchr(host, ':') != NULL;
-    (void)printf("listening on http://%s%s%s:%u/\n", brackets ? "[" : "", host, brackets ? "]" : "",
-                 server_port(server));
+    bool brackets = strchr(options->host, ':') != NULL;
+    (void)printf("listening on %s://%s%s%s:%u/\n", server_tls(server) ? "https" : "http",
+                 brackets ? "[" : "", options->host, brackets ? "]" : "", server_port(server));
     (void)fflush(stdout);
     (void)sigwait(&ends, &got);
     server_stop(server);
     return EXIT_GOOD;
 }
 
+/* Takes an option's value. Returns false where it is wrong, which is told. */
+static bool take_option(struct server_options *options, char *host, size_t room, const char *name,
+                        const char *value) {
+    if (strcmp(name, "listen") == 0 && !parse_listen(value, host, room, &options->port)) {
+        (void)usage_error(&command_serve, "--listen %s is no HOST:PORT", value);
+        return false;
+    }
+    if (strcmp(name, "access-log") == 0) {
+        if (strcmp(value, "on") != 0 && strcmp(value, "off") != 0) {
+            (void)usage_error(&command_serve, "--access-log is on or off");
+            return false;
+        }
+        options->access_log = strcmp(value, "on") == 0;
+    }
+    if (strcmp(name, "tls-cert") == 0)
+        options->tls_cert = value;
+    if (strcmp(name, "tls-key") == 0)
+        options->tls_key = value;
+    return true;
+}
+
 static int run(int argc, char **argv) {
+    static const char *const names[] = {"listen", "access-log", "tls-cert", "tls-key"};
     struct options o;
     char host[256] = "127.0.0.1";
-    unsigned port = 8080;
-    bool access_log = true;
+    struct server_options options = {.host = host, .port = 8080, .access_log = true};
     options_init(&o, &command_serve, argc, argv);
     while (options_next(&o)) {
-        const char *name = o.name;
-        if (strcmp(name, "help") == 0) {
+        if (strcmp(o.name, "help") == 0) {
             (void)fputs(help, stdout);
             return EXIT_GOOD;
         }
-        bool listen = strcmp(name, "listen") == 0;
-        if (!listen && strcmp(name, "access-log") != 0)
+        size_t i = 0;
+        while (i < sizeof names / sizeof names[0] && strcmp(o.name, names[i]) != 0)
+            i++;
+        if (i == sizeof names / sizeof names[0])
             return options_unknown(&o);
         const char *value = options_value(&o);
-        if (value == NULL)
+        if (value == NULL || !take_option(&options, host, sizeof host, names[i], value))
             return EXIT_INPUT;
-        if (listen && !parse_listen(value, host, sizeof host, &port))
-            return usage_error(&command_serve, "--listen %s is no HOST:PORT", value);
-        if (!listen && strcmp(value, "on") != 0 && strcmp(value, "off") != 0)
-            return usage_error(&command_serve, "--access-log is on or off");
-        if (!listen)
-            access_log = strcmp(value, "on") == 0;
     }
     if (o.operand_count != 1)
         return usage_error(&command_serve, "it needs a data folder");
-    return serve(o.operands[0], host, port, access_log);
+    if ((options.tls_cert == NULL) != (options.tls_key == NULL))
+        return usage_error(&command_serve, "--tls-cert and --tls-key go together");
+    options.data_dir = o.operands[0];
+    return serve(&options);
 }
 
 const struct command command_serve = {

@@ -13,7 +13,7 @@ enum {
     LIMIT_BODY_HEARD = 32 << 20,   /* of a body that is refused, heard to its end */
     LIMIT_ROWS = 50000,            /* rows of one body */
     LIMIT_QUEUE = 4096,            /* writes waiting for the writer */
-    LIMIT_CONNECTIONS = 12000,     /* in all; the machine's limit on open files may be lower */
+    LIMIT_CONNECTIONS = 12000,     /* under TLS with the streams, else without; see open_files */
     LIMIT_IDLE_SECONDS = 60,       /* a connection on which nothing happens */
     LIMIT_CONNECTION_BYTES = 8192, /* the HTTP library's memory for one connection */
     LIMIT_CACHE_BYTES = 3 << 20,   /* rendered answers kept for one snapshot */

@@ -21,6 +21,7 @@
 #include "keys.h"
 #include "output.h"
 #include "stream.h"
+#include "tls.h"
 #include "utf8.h"
 
 /* How long the answers to the last writes may take when the server ends, ms. */
@@ -31,11 +32,12 @@ struct server {
     struct stream_hub *streams;
     struct guard *guard;
     struct desk_board *desks;
+    struct tls *tls; /* NULL for plain HTTP */
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
     bool access_log;
     atomic_llong requests[6]; /* by hundreds of the status */
-    atomic_int writing;       /* writes that were taken and are not answered yet */
+    atomic_int writing;       /* writes that the writer was given and that are not answered yet */
 };
 
 struct scorekeeper *server_keeper(struct server *server) {
@@ -52,6 +54,10 @@ struct desk_board *server_desks(struct server *server) {
 
 const char *server_assets(const struct server *server) {
     return server->assets;
+}
+
+bool server_tls(const struct server *server) {
+    return server->tls != NULL;
 }
 
 long long server_requests(const struct server *server, int hundreds) {
@@ -96,12 +102,7 @@ const char *request_query(const struct request *r, const char *name) {
 
 static enum MHD_Result queue_error(struct request *r, unsigned status, const char *allowed) {
     struct MHD_Response *response = answer_problem(r, status, allowed);
-    if (response == NULL)
-        return MHD_NO;
-    r->status = status;
-    enum MHD_Result result = MHD_queue_response(r->connection, status, response);
-    MHD_destroy_response(response);
-    return result;
+    return response == NULL ? MHD_NO : answer_send(r, status, response);
 }
 
 static const struct sockaddr *address_of(const struct request *r) {
@@ -282,6 +283,9 @@ static enum MHD_Result begin_write(struct request *r) {
     atomic_fetch_add(&r->server->writing, 1);
     MHD_suspend_connection(r->connection);
     if (scorekeeper_submit(r->server->keeper, job) != ERR_OK) {
+        /* Nothing was taken, and the end does not wait for word of it. */
+        atomic_fetch_sub(&r->server->writing, 1);
+        r->counted = false;
         job->result = JOB_FAILED;
         job->revision = -1;
         MHD_resume_connection(r->connection);
@@ -317,12 +321,7 @@ static enum MHD_Result end_write(struct request *r) {
     }
     r->route->tell(r, job, &b);
     struct MHD_Response *response = answer_private(&b, "application/json");
-    if (response == NULL)
-        return MHD_NO;
-    r->status = MHD_HTTP_OK;
-    enum MHD_Result result = MHD_queue_response(r->connection, MHD_HTTP_OK, response);
-    MHD_destroy_response(response);
-    return result;
+    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_OK, response);
 }
 
 /* What asks for something that is no fact of the event. */
@@ -337,10 +336,7 @@ static enum MHD_Result act(struct request *r) {
             status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
         return queue_error(r, status, NULL);
     }
-    r->status = status;
-    enum MHD_Result result = MHD_queue_response(r->connection, status, response);
-    MHD_destroy_response(response);
-    return result;
+    return answer_send(r, status, response);
 }
 
 static enum MHD_Result read_answer(struct request *r) {
@@ -419,7 +415,11 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     r->connection = connection;
     r->began_us = microseconds();
     r->key = -1;
-    (void)snprintf(r->path, sizeof r->path, "%.*s", (int)strcspn(uri, "?"), uri);
+    r->path = strndup(uri, strcspn(uri, "?"));
+    if (r->path == NULL) {
+        free(r);
+        return NULL;
+    }
     r->bad_path = strstr(r->path, "%00") != NULL;
     return r;
 }
@@ -433,7 +433,7 @@ static void log_request(const struct request *r) {
     char when[32] = "";
     time_t now = time(NULL);
     struct tm parts;
-    char path[sizeof r->path];
+    char path[512];
     if (address != NULL)
         (void)getnameinfo(address, len, host, sizeof host, NULL, 0, NI_NUMERICHOST);
     if (gmtime_r(&now, &parts) != NULL)
@@ -465,6 +465,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     snapshot_release(r->snapshot);
     job_free(r->job);
     free(r->body);
+    free(r->path);
     textbuf_clear(&r->detail);
     free(r);
 }
@@ -475,8 +476,8 @@ static void published(void *context, struct held *held, const struct snapshot *b
     stream_publish(server->streams, held, before, now);
 }
 
-/* As many connections as the machine allows, up to our own limit. */
-static unsigned connection_limit(void) {
+/* How many files may be open for connections and streams: as many as the machine allows. */
+static unsigned open_files(void) {
     struct rlimit limit;
     if (getrlimit(RLIMIT_NOFILE, &limit) != 0)
         return 1000;
@@ -484,10 +485,24 @@ static unsigned connection_limit(void) {
     (void)setrlimit(RLIMIT_NOFILE, &limit);
     (void)getrlimit(RLIMIT_NOFILE, &limit);
     rlim_t room = limit.rlim_cur > 64 + LIMIT_EVENTS ? limit.rlim_cur - 64 - LIMIT_EVENTS : 64;
-    return room < LIMIT_CONNECTIONS ? (unsigned)room : LIMIT_CONNECTIONS;
+    rlim_t most = LIMIT_CONNECTIONS + LIMIT_LISTENERS;
+    return (unsigned)(room < most ? room : most);
+}
+
+/* Streams have half of the files at most: pages are read and times posted however many listen. */
+static unsigned listener_limit(void) {
+    unsigned half = open_files() / 2;
+    return half < LIMIT_LISTENERS ? half : LIMIT_LISTENERS;
+}
+
+/* Under TLS the streams are among the library's connections. */
+static unsigned connection_limit(bool tls) {
+    unsigned room = open_files() - (tls ? 0 : listener_limit());
+    return room < LIMIT_CONNECTIONS ? room : LIMIT_CONNECTIONS;
 }
 
 static int listen_on(struct server *s, const char *host, unsigned port, struct textbuf *why) {
+    struct MHD_OptionItem tls_items[TLS_OPTIONS_MAX];
     struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
     struct addrinfo *found = NULL;
     char service[16];
@@ -503,13 +518,17 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_USE_SUSPEND_RESUME;
     if (found->ai_family == AF_INET6)
         flags |= MHD_USE_IPv6;
+    /* Without TLS streams leave the library, which must not shut their sockets down (lane.h). */
+    flags |= s->tls != NULL ? MHD_USE_TLS : MHD_USE_TURBO;
+    tls_options(s->tls, tls_items);
     s->daemon = MHD_start_daemon(
         flags, 0, NULL, NULL, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
         MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
-        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT, connection_limit(),
-        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK,
-        begin, s, MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
-        MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_END);
+        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT,
+        connection_limit(s->tls != NULL), MHD_OPTION_CONNECTION_TIMEOUT,
+        (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK, begin, s,
+        MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
+        MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_ARRAY, tls_items, MHD_OPTION_END);
     freeaddrinfo(found);
     if (s->daemon == NULL) {
         textbuf_printf(why, "cannot listen on %s port %u", host, port);
@@ -524,28 +543,30 @@ static void name_assets(struct server *s) {
     (void)snprintf(s->assets, sizeof s->assets, "/_/%s", version);
 }
 
-int server_start(const char *data_dir, const char *host, unsigned port, bool access_log,
-                 struct textbuf *why, struct server **out) {
+int server_start(const struct server_options *options, struct textbuf *why, struct server **out) {
     struct server *s = calloc(1, sizeof *s);
     int err = ERR_NOMEM;
     *out = NULL;
     if (s == NULL)
         return ERR_NOMEM;
-    s->access_log = access_log;
+    s->access_log = options->access_log;
     name_assets(s);
     s->guard = guard_new();
     s->desks = desk_board_new();
-    s->streams = stream_hub_new();
-    if (s->guard != NULL && s->desks != NULL && s->streams != NULL) {
-        err = scorekeeper_new(data_dir, published, s, why, &s->keeper);
-        if (err == ERR_OK && why->len > 0) {
-            /* An event that cannot be opened is told, and the others are served. */
-            (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
-            textbuf_reset(why);
-        }
-        if (err == ERR_OK)
-            err = listen_on(s, host, port, why);
+    s->streams = stream_hub_new((int)listener_limit());
+    if (s->guard != NULL && s->desks != NULL && s->streams != NULL)
+        err = options->tls_cert == NULL
+                  ? ERR_OK
+                  : tls_load(options->tls_cert, options->tls_key, why, &s->tls);
+    if (err == ERR_OK)
+        err = scorekeeper_new(options->data_dir, published, s, why, &s->keeper);
+    if (err == ERR_OK && why->len > 0) {
+        /* An event that cannot be opened is told, and the others are served. */
+        (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
+        textbuf_reset(why);
     }
+    if (err == ERR_OK)
+        err = listen_on(s, options->host, options->port, why);
     if (err == ERR_OK)
         *out = s;
     else
@@ -561,9 +582,10 @@ unsigned server_port(const struct server *s) {
 void server_stop(struct server *s) {
     if (s == NULL)
         return;
-    /* No new connections; then what is queued is written and answered; then the streams end. Only
-     * then may the daemon stop: it wants no connection suspended. */
-    MHD_socket listening = s->daemon == NULL ? MHD_INVALID_SOCKET : MHD_quiesce_daemon(s->daemon);
+    /* First what is queued is written and answered; then the streams end. Only then may the daemon
+     * stop: it wants no connection suspended. Until that moment it goes on taking connections, and
+     * tells new writes to come again: MHD_quiesce_daemon would spare them, but with epoll it races
+     * with the library's own threads for the listening socket, and who loses aborts. */
     if (s->keeper != NULL)
         scorekeeper_stop(s->keeper);
     /* What was written is still to be answered; a client that does not read is not waited for. */
@@ -572,11 +594,10 @@ void server_stop(struct server *s) {
     stream_hub_stop(s->streams);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
-    if (listening != MHD_INVALID_SOCKET)
-        (void)close(listening);
     scorekeeper_free(s->keeper);
     stream_hub_free(s->streams);
     desk_board_free(s->desks);
     guard_free(s->guard);
+    tls_free(s->tls);
     free(s);
 }

@@ -54,7 +54,7 @@ struct request {
     const struct route *route;
     const char *method;
     const char *version;               /* of HTTP */
-    char path[512];                    /* for the log: no query */
+    char *path;                        /* without the query, as it was sent */
     char args[ARG_COUNT][ARG_LEN];     /* what "{}" stood for: slug, then the rest */
     const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
     int64_t began_us;
@@ -126,19 +126,28 @@ struct stream_hub *server_streams(struct server *server);
 struct desk_board *server_desks(struct server *server);
 /* Under which address the files of pages are served: "/_/VERSION". */
 const char *server_assets(const struct server *server);
+/* True where it is reached by TLS only. */
+bool server_tls(const struct server *server);
 
 /* Requests answered, by hundreds of the status (2 for 200 to 299), and wrong keys, since the start.
  */
 long long server_requests(const struct server *server, int hundreds);
 long long server_key_failures(const struct server *server);
 
+struct server_options {
+    const char *data_dir;
+    const char *host;
+    unsigned port;   /* 0 takes a free one */
+    bool access_log; /* a line for each request */
+    /* Files in PEM form, for TLS: the server's certificate, followed by those that vouch for it,
+     * and its private key. Both or none (NULL). */
+    const char *tls_cert, *tls_key;
+};
+
 /* Starts serving.
- *   host, port  port 0 takes a free one
- *   access_log  false: no line for each request
- *   why         gets why it failed
- * Returns: ERR_OK; ERR_IO; ERR_NOMEM. */
-int server_start(const char *data_dir, const char *host, unsigned port, bool access_log,
-                 struct textbuf *why, struct server **out);
+ *   why  gets why it failed
+ * Returns: ERR_OK; ERR_IO; ERR_INPUT where certificate and key are wrong; ERR_NOMEM. */
+int server_start(const struct server_options *options, struct textbuf *why, struct server **out);
 unsigned server_port(const struct server *server);
 void server_stop(struct server *server);
 

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* stream.h - server-sent events: who listens to an event, and what they are sent.
- * A listener's connection is handed over by the HTTP library once (it is suspended, its socket
- * stays open) and one thread of ours writes all of them. Only what the public may see is sent.
- * A listener that cannot keep up holds one message, the newest, never a queue. */
+ * Only what the public may see is sent. A listener that cannot keep up holds one message, the
+ * newest, never a queue (lane.h). */
 #ifndef CAIRN_STREAM_H
 #define CAIRN_STREAM_H
 
@@ -10,10 +9,12 @@
 
 struct stream_hub;
 
-/* The thread is started with the first listener. NULL when memory is out. */
-struct stream_hub *stream_hub_new(void);
+/* A hub for `limit` listeners; who comes then is told to come back. Its threads are started with
+ * the first listeners. NULL when memory is out. */
+struct stream_hub *stream_hub_new(int limit);
 
-/* Ends every listener's connection and the thread; then stream_hub_free may follow. */
+/* Ends every listener's connection and the threads; NULL is accepted. stream_hub_free may follow
+ * once the HTTP library has stopped: until then it lets listeners go. */
 void stream_hub_stop(struct stream_hub *hub);
 void stream_hub_free(struct stream_hub *hub);
 
