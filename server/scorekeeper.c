@@ -17,18 +17,28 @@
  * line, an import), ms. Writes look every time. */
 enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, SCAN_EVERY_MS = 1000 };
 
+/* Clients that were just answered send their next reading within a moment. Where a commit takes
+ * long, it is worth waiting for them before the next one, or every second would go without half of
+ * them: after a batch that took longer than GATHER_FROM_US, for a share of that time. */
+enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
+
 struct scorekeeper {
     char *data_dir;
     struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
     atomic_int count;
     pthread_t thread;
     bool started;
-    pthread_mutex_t lock; /* queue, tail, stopping, looks */
+    pthread_mutex_t lock; /* all that follows but the figures */
     pthread_cond_t wake;
     pthread_cond_t looked;
     int64_t looks_wanted, looks_done;
     struct job *queue;
     struct job **tail;
+    int queued;
+    int wake_at;      /* jobs queued for which the writer wants to be woken */
+    int batch;        /* jobs of the last batch, */
+    int64_t batch_us; /* how long they took, */
+    int expected;     /* and how many may be queued soon, since they are answered */
     bool stopping;
     struct publisher publisher;
     struct scorekeeper_figures figures;
@@ -89,25 +99,26 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
         *k->tail = job;
         k->tail = &job->next;
         atomic_fetch_add(&k->figures.waiting, 1);
-        (void)pthread_cond_signal(&k->wake);
+        if (++k->queued >= k->wake_at)
+            (void)pthread_cond_signal(&k->wake);
     }
     (void)pthread_mutex_unlock(&k->lock);
     return err;
 }
 
-static struct timespec after_ms(long ms) {
-    struct timespec until;
-    (void)clock_gettime(CLOCK_MONOTONIC, &until);
-    until.tv_nsec += ms * 1000000L;
-    if (until.tv_nsec >= 1000000000L) {
-        until.tv_nsec -= 1000000000L;
-        until.tv_sec++;
-    }
-    return until;
+static int64_t microseconds(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+static struct timespec after_us(int64_t us) {
+    int64_t until = microseconds() + us;
+    return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
 void scorekeeper_look(struct scorekeeper *k) {
-    struct timespec until = after_ms(LOOK_WAIT_MS);
+    struct timespec until = after_us(LOOK_WAIT_MS * 1000);
     (void)pthread_mutex_lock(&k->lock);
     int64_t mine = ++k->looks_wanted;
     int rc = 0;
@@ -117,17 +128,30 @@ void scorekeeper_look(struct scorekeeper *k) {
     (void)pthread_mutex_unlock(&k->lock);
 }
 
+/* Waits, under the lock, until `count` jobs are queued, a look is wanted or the end has come; for
+ * so many microseconds at most. */
+static void wait_for_jobs(struct scorekeeper *k, int count, int64_t us) {
+    struct timespec until = after_us(us);
+    int rc = 0;
+    k->wake_at = count;
+    while (k->queued < count && !k->stopping && k->looks_wanted == k->looks_done && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&k->wake, &k->lock, &until);
+}
+
 /* All that is queued, or NULL after a while in which nothing came.
  *   looks  how many looks were wanted by now */
 static struct job *take_all(struct scorekeeper *k, bool *stop, int64_t *looks) {
-    struct timespec until = after_ms(LOOK_EVERY_MS);
     (void)pthread_mutex_lock(&k->lock);
-    int rc = 0;
-    while (k->queue == NULL && !k->stopping && k->looks_wanted == k->looks_done && rc != ETIMEDOUT)
-        rc = pthread_cond_timedwait(&k->wake, &k->lock, &until);
+    wait_for_jobs(k, 1, LOOK_EVERY_MS * 1000);
+    if (k->queued > 0 && k->batch > 1 && k->batch_us > GATHER_FROM_US) {
+        int64_t us = k->batch_us / GATHER_SHARE;
+        wait_for_jobs(k, k->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
+    }
     struct job *jobs = k->queue;
     k->queue = NULL;
     k->tail = &k->queue;
+    k->batch = k->queued;
+    k->queued = 0;
     *stop = k->stopping && jobs == NULL;
     *looks = k->looks_wanted;
     (void)pthread_mutex_unlock(&k->lock);
@@ -158,6 +182,7 @@ static void *write_all(void *context) {
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
         struct job *jobs = take_all(k, &stop, &looks);
+        int64_t from = microseconds();
         while (jobs != NULL) {
             struct job *own = jobs_of(&jobs, jobs->held);
             for (int i = 0; i < scorekeeper_count(k); i++) {
@@ -167,6 +192,10 @@ static void *write_all(void *context) {
                 }
             }
         }
+        (void)pthread_mutex_lock(&k->lock);
+        k->batch_us = microseconds() - from;
+        k->expected = k->batch + k->queued;
+        (void)pthread_mutex_unlock(&k->lock);
         for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
             writer_look(k->writers[i]);
         (void)pthread_mutex_lock(&k->lock);
