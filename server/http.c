@@ -588,10 +588,14 @@ void server_stop(struct server *s) {
      * with the library's own threads for the listening socket, and who loses aborts. */
     if (s->keeper != NULL)
         scorekeeper_stop(s->keeper);
-    /* What was written is still to be answered; a client that does not read is not waited for. */
-    for (int i = 0; i < STOP_WAIT_MS && atomic_load(&s->writing) > 0; i++)
+    /* What was written is still to be answered, and a stream to be told that it is over; a client
+     * that does not read is not waited for. */
+    int left = STOP_WAIT_MS;
+    for (; left > 0 && atomic_load(&s->writing) > 0; left--)
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     stream_hub_stop(s->streams);
+    for (; left > 0 && s->streams != NULL && stream_listeners(s->streams) > 0; left--)
+        (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
     scorekeeper_free(s->keeper);
