@@ -399,11 +399,11 @@ void lane_stop(struct lane *lane) {
     (void)pthread_mutex_lock(&lane->lock);
     lane->stopping = true;
     bool started = lane->started;
+    lane->started = false;
     (void)pthread_mutex_unlock(&lane->lock);
     wake(lane);
     if (started)
         (void)pthread_join(lane->thread, NULL);
-    lane->started = false;
 }
 
 /* ---- the library's callbacks ---- */

@@ -6,12 +6,14 @@ import http.client
 import os
 import signal
 import socket
+import subprocess
 import threading
 import time
 import unittest
 
 from running import API, RunningTest, demo_rows, read_rows
 
+SLOW_REMOVAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "slow_removal.c")
 SECONDS = float(os.environ.get("CAIRN_STOPPING_SECONDS") or 10)
 ROUNDS_LEAST = 3  # however slow the machine
 WRITERS, READERS, LISTENERS, CALLERS = 4, 4, 12, 2
@@ -104,8 +106,8 @@ class StoppingTest(RunningTest):
         with self.lock:
             return self.rows.pop() if self.rows else None
 
-    def one_end(self):
-        server = self.start(self.data)
+    def one_end(self, **options):
+        server = self.start(self.data, **options)
         crowd = Crowd(self, server, self.key)
         for _ in crowd.threads:
             self.assertTrue(crowd.ready.acquire(timeout=30), "a client is not answered")
@@ -131,6 +133,17 @@ class StoppingTest(RunningTest):
                                                             "readings.csv"))}
         self.assertEqual(self.kept - held, set())
         print(f"ended {rounds} times, {len(self.kept)} readings kept", flush=True)
+
+    def test_ended_while_threads_meet_at_the_listening_socket(self):
+        """The HTTP library aborts where two of its threads take that socket from one set."""
+        library = self.path("slow_removal.so")
+        subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-shared", "-fPIC", "-Wall", "-Werror",
+                        SLOW_REMOVAL, "-o", library, "-ldl"], check=True, timeout=60)
+        own = os.environ.get("ASAN_OPTIONS", "")
+        env = {**os.environ, "LD_PRELOAD": library,
+               "ASAN_OPTIONS": own + ":verify_asan_link_order=0"}
+        for _ in range(ROUNDS_LEAST):
+            self.one_end(env=env)
 
 
 if __name__ == "__main__":
