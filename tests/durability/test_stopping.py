@@ -16,6 +16,7 @@ from running import API, RunningTest, demo_rows, read_rows
 SLOW_REMOVAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "slow_removal.c")
 SECONDS = float(os.environ.get("CAIRN_STOPPING_SECONDS") or 10)
 ROUNDS_LEAST = 3  # however slow the machine
+MEETINGS = 8
 WRITERS, READERS, LISTENERS, CALLERS = 4, 4, 12, 2
 
 
@@ -142,7 +143,7 @@ class StoppingTest(RunningTest):
         own = os.environ.get("ASAN_OPTIONS", "")
         env = {**os.environ, "LD_PRELOAD": library,
                "ASAN_OPTIONS": own + ":verify_asan_link_order=0"}
-        for _ in range(ROUNDS_LEAST):
+        for _ in range(MEETINGS):
             self.one_end(env=env)
 
 
