@@ -19,8 +19,8 @@ struct answer {
     struct MHD_Response *gzip;       /* NULL where it would not help */
     struct MHD_Response *same_plain; /* 304 for each, without a body; NULL where it has no tag */
     struct MHD_Response *same_gzip;
-    size_t bytes;              /* of memory, all together */
-    char etag[80];             /* with quotes; "" where it has none */
+    size_t bytes;  /* of memory, all together */
+    char etag[80]; /* with quotes; "" where it has none */
     char etag_gzip[80];
 };
 

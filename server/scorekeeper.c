@@ -118,7 +118,7 @@ static struct timespec after_us(int64_t us) {
 }
 
 void scorekeeper_look(struct scorekeeper *k) {
-    struct timespec until = after_us(LOOK_WAIT_MS * 1000);
+    struct timespec until = after_us(INT64_C(1000) * LOOK_WAIT_MS);
     (void)pthread_mutex_lock(&k->lock);
     int64_t mine = ++k->looks_wanted;
     int rc = 0;
@@ -142,7 +142,7 @@ static void wait_for_jobs(struct scorekeeper *k, int count, int64_t us) {
  *   looks  how many looks were wanted by now */
 static struct job *take_all(struct scorekeeper *k, bool *stop, int64_t *looks) {
     (void)pthread_mutex_lock(&k->lock);
-    wait_for_jobs(k, 1, LOOK_EVERY_MS * 1000);
+    wait_for_jobs(k, 1, INT64_C(1000) * LOOK_EVERY_MS);
     if (k->queued > 0 && k->batch > 1 && k->batch_us > GATHER_FROM_US) {
         int64_t us = k->batch_us / GATHER_SHARE;
         wait_for_jobs(k, k->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);

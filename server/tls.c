@@ -13,14 +13,15 @@
 
 enum { FILE_BYTES_MAX = 1 << 20, CHAIN_MAX = 16 };
 
-static const char priorities[] =
-    "SECURE128:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:-KX-ALL:+ECDHE-ECDSA:+ECDHE-RSA:"
-    "-CIPHER-ALL:+AES-128-GCM:+CHACHA20-POLY1305:+AES-256-GCM:-MAC-ALL:+AEAD";
+#define PRIORITIES                                                                                 \
+    "SECURE128:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:-KX-ALL:+ECDHE-ECDSA:+ECDHE-RSA:"               \
+    "-CIPHER-ALL:+AES-128-GCM:+CHACHA20-POLY1305:+AES-256-GCM:-MAC-ALL:+AEAD"
 
 struct tls {
     char *cert;
     char *key;
     size_t key_len;
+    char priorities[sizeof PRIORITIES]; /* the library's options are not const */
 };
 
 /* A whole file as a string. */
@@ -108,10 +109,12 @@ int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, s
         err = read_file(key_file, &tls->key, &tls->key_len, why);
     if (err == ERR_OK)
         err = check(tls, cert_file, key_file, why);
-    if (err == ERR_OK)
+    if (err == ERR_OK) {
+        memcpy(tls->priorities, PRIORITIES, sizeof PRIORITIES);
         *out = tls;
-    else
+    } else {
         tls_free(tls);
+    }
     return err;
 }
 
@@ -125,13 +128,12 @@ void tls_free(struct tls *tls) {
     free(tls);
 }
 
-void tls_options(const struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]) {
+void tls_options(struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]) {
     size_t count = 0;
     if (tls != NULL) {
         items[count++] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_CERT, 0, tls->cert};
         items[count++] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_KEY, 0, tls->key};
-        items[count++] =
-            (struct MHD_OptionItem){MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(uintptr_t)priorities};
+        items[count++] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_PRIORITIES, 0, tls->priorities};
     }
     items[count] = (struct MHD_OptionItem){MHD_OPTION_END, 0, NULL};
 }

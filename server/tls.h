@@ -25,6 +25,6 @@ enum { TLS_OPTIONS_MAX = 4 };
 
 /* The options for MHD_start_daemon, as an array that ends itself; an empty one for NULL. They
  * point into `tls`, which must live as long as the daemon. */
-void tls_options(const struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]);
+void tls_options(struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]);
 
 #endif
