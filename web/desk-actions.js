@@ -185,8 +185,9 @@ export class Actions {
 
   leaveBlank(place, stamp, typed) {
     if (typed) this.takeField();
+    const blank = this.stamps.blank(place, stamp, typed);
     return this.inTurn(async () => {
-      const blank = await this.stamps.blank(place, stamp, typed);
+      await this.stamps.keepBlank(blank);
       const time = valueShown(blank, place.precision);
       this.view.kept(t('said.blank', { no: blank.no, time }), typed ? [t('bad.number', { typed, no: blank.no })] : []);
     });
