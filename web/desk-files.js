@@ -49,6 +49,7 @@ export class Files {
   preview() {
     const { points } = this.desk.info;
     const width = Math.max(0, ...this.rows.map((row) => row.length));
+    byId('file-rows').hidden = this.rows.length === 0;
     byId('file-header').checked = this.header;
     const head = this.header ? this.rows[0] || [] : [];
     byId('file-columns').replaceChildren(...COLUMNS.map((what) => {

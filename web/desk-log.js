@@ -88,7 +88,7 @@ export class Log {
     const here = (point) => points.includes(point);
     return [...this.chains.filter((c) => here(c.current.body.point)),
       ...this.blanks.filter((b) => b.state !== 'given' && !b.pending && here(b.point))]
-      .sort((a, b) => madeOf(b) - madeOf(a));
+      .sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
 
   /** The line that was touched last: what `undo` is about. */
