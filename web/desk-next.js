@@ -35,7 +35,8 @@ export class ExpectedTable {
             make('span', { class: 'word' }, words(car))));
       },
     });
-    this.follow(list);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.follow(list), 300);
   }
 
   /** Keeps the next car in sight, unless somebody is reading elsewhere in the list. */

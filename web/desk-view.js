@@ -2,6 +2,7 @@
 // What the page shows, and what it reads aloud. Aloud: what was done, doubts, storage that fails,
 // the link lost and back. Never the clock, never digits while they are typed.
 
+import { goodEnough } from './desk-clock.js';
 import { byId, make, setText } from './desk-dom.js';
 import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
@@ -122,10 +123,12 @@ export class View {
     const age = now.age === null ? '' : now.age < 90 ? Math.floor(now.age / 10) * 10 + ' s' :
       Math.floor(now.age / 60) + ' min';
     const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
-    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt',
-      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age }) + ' – ' + t('clock.' + quality));
+    // Sure enough, as long as nobody has set the machine's clock while the page was closed.
+    const kept = quality === 'doubtful' && goodEnough(precision, now.uncertainty);
+    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
+      'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
     const banner = byId('banner-clock');
-    banner.hidden = quality === 'good' || !place || !this.desk.info;
+    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out, unit: t('unit.' + precision) }));
   }
 
@@ -166,8 +169,12 @@ export class View {
       const dues = new Map(first.cars.map((car) => [car.car, car.due]));
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
     }
-    const now = this.now();
-    this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
+    // The stamp's own row is painted first.
+    cancelAnimationFrame(this.frame);
+    this.frame = requestAnimationFrame(() => setTimeout(() => {
+      const now = this.now();
+      this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
+    }));
     const counts = this.counts = countExpected(this.list);
     setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
       out: counts.out }) : t('next.nolist'));
