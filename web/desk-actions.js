@@ -377,7 +377,7 @@ export class Actions {
     if (command.kind === 'empty') {
       return place.laps && this.lapCar !== null ? t('echo.lap', { car: this.lapCar, lap: this.lapOf(this.lapCar) }) : '';
     }
-    if (command.kind === 'bad') return t('echo.bad.' + command.why, { car: command.car ?? '' });
+    if (command.kind === 'bad') return t(command.car ? 'echo.bad' : 'echo.bad.number', { car: command.car });
     const parts = [this.carText(command.car)];
     if (command.kind === 'give') {
       const blank = this.blankNo(command.blank);

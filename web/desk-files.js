@@ -86,7 +86,8 @@ export class Files {
   previewRow({ line, reading, wrong, known, cells }) {
     if (wrong) {
       return make('tr', { 'data-state': 'refused' }, make('td', {}, String(line)),
-        make('td', { colspan: 3 }, cells.join(' · ')), make('td', {}, t('files.wrong.' + wrong)));
+        make('td', { colspan: 3 }, cells.join(' · ')), make('td', {},
+          wrong === 'nothing' ? t('files.wrong.nothing') : t('files.wrong', { what: t(WORDS[wrong]) })));
     }
     return make('tr', { 'data-state': known ? 'known' : 'new' }, make('td', {}, String(line)),
       make('td', {}, reading.point), make('th', { scope: 'row' }, String(reading.car)),

@@ -78,7 +78,7 @@ export class View {
   }
 
   clockTold(what, ms) {
-    if (what === 'jump') this.warn(t('clock.jump', { s: (Math.abs(ms) / 1000).toFixed(1) }));
+    if (what === 'jump') this.warn(t('clock.banner.jumped'));
     if (what === 'moved') this.warn(t('clock.moved', { s: (Math.abs(ms) / 1000).toFixed(2) }));
     this.tick();
   }
@@ -129,7 +129,7 @@ export class View {
       'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
     const banner = byId('banner-clock');
     banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
-    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out, unit: t('unit.' + precision) }));
+    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
   /** Everything that readings and the server's answers change. */
@@ -237,6 +237,7 @@ function ageText(ms) {
 }
 
 export function placeName(place) {
-  const part = place.laps ? t('part.laps') : t('part.' + place.part, { n: place.number });
+  const plain = place.part === 'arrival' || place.part === 'passage';
+  const part = plain ? '' : t(place.laps ? 'part.laps' : 'part.' + place.part, { n: place.number });
   return [place.id, place.name, part].filter(Boolean).join(' · ');
 }
