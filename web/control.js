@@ -241,6 +241,11 @@ function reportOf() {
     clock: desk.clock.quality(point, now), version };
 }
 
+function showWords() {
+  view.words();
+  setText(byId('about'), t('about', { desk: desk.id, version }));
+}
+
 function startSettings() {
   const flip = (id, name, use) => {
     const show = (state) => {
@@ -270,8 +275,9 @@ function startSettings() {
     setting.set('language', root.lang);
     putWords(document);
     showTheme(root.dataset.theme);
-    view.words();
+    showWords();
     actions.showPlace();
+    view.say('');
   });
   byId('by').value = setting.get('by') || '';
   byId('by').addEventListener('change', () => setting.set('by', byId('by').value));
@@ -336,7 +342,7 @@ async function start() {
   showTheme(root.dataset.theme);
   startClock();
   startSettings();
-  view.words();
+  showWords();
   byId('banner-plain').hidden = isSecureContext;
   if (desk.store) {
     const info = await desk.store.get('info').catch(() => null);
@@ -359,7 +365,6 @@ async function start() {
   const opening = openLink();
   // With a copy at hand nobody waits for a network that may not be there.
   if (!desk.info) await opening;
-  setText(byId('about'), t('about', { desk: desk.id, version }));
   link.start();
   link.startReports(reportOf);
   becomeSender(slug, desk.store, owner, () => {

@@ -100,8 +100,14 @@ export class Actions {
 
   get measures() {
     const { place } = this.desk;
-    if (!place || !place.takes.includes('elapsed')) return 'time';
+    if (!place || place.takes.includes('sighting') || !place.takes.includes('elapsed')) return 'time';
     return !place.takes.includes('time') || place.measures === 'elapsed' ? 'elapsed' : 'time';
+  }
+
+  /** Whether there is a choice of what is written down. Where a sighting will do there is no need. */
+  get choice() {
+    const takes = this.desk.place ? this.desk.place.takes : [];
+    return takes.includes('time') && takes.includes('elapsed') && !takes.includes('sighting');
   }
 
   enter(event, source = 'key') {
@@ -172,7 +178,7 @@ export class Actions {
   told(word, place, { chain, next }) {
     const { body, doubts: found } = chain.last;
     const point = this.view.pointOf(body.point);
-    const lap = place.laps && next ? (next.index === 0 ? t('said.lapStart') : t('said.lap', { n: next.index, of: next.of })) : '';
+    const lap = place.laps && next ? lapText(next) : '';
     if (place.laps && next && next.index === next.of) this.lapCar = null;
     this.view.kept([t(word, { car: body.car, time: valueShown(body, point && point.precision) }), lap].filter(Boolean).join(', '),
       found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)));
@@ -185,8 +191,9 @@ export class Actions {
 
   leaveBlank(place, stamp, typed) {
     if (typed) this.takeField();
+    const blank = this.stamps.blank(place, stamp, typed);
     return this.inTurn(async () => {
-      const blank = await this.stamps.blank(place, stamp, typed);
+      await this.stamps.keepBlank(blank);
       const time = valueShown(blank, place.precision);
       this.view.kept(t('said.blank', { no: blank.no, time }), typed ? [t('bad.number', { typed, no: blank.no })] : []);
     });
@@ -299,7 +306,6 @@ export class Actions {
     this.counts = {};
     view.lines.picked = null;
     this.showPlace();
-    this.files.offerPoints();
     if (!aloud) return;
     this.parts.remember('place', place.id);
     view.warn('');
@@ -314,22 +320,20 @@ export class Actions {
     this.view.showPlace();
     this.showMeasures();
     this.showFaults();
+    this.files.offerPoints();
     this.files.preview();
     this.echo();
   }
 
   showMeasures() {
-    const { place } = this.desk;
-    const both = place.takes.includes('time') && place.takes.includes('elapsed');
-    byId('measures').hidden = !both;
+    byId('measures').hidden = !this.choice;
     byId('measures').replaceChildren(...['time', 'elapsed'].map((what) => make('button', { type: 'button',
       'aria-pressed': String(this.measures === what), click: () => this.switchMeasures(what) }, t('measures.' + what))));
   }
 
   switchMeasures(what = this.measures === 'time' ? 'elapsed' : 'time') {
-    const { place } = this.desk;
-    if (!place || !place.takes.includes('time') || !place.takes.includes('elapsed')) return;
-    place.measures = what;
+    if (!this.choice) return;
+    this.desk.place.measures = what;
     this.showMeasures();
     this.echo();
     this.view.say(t('measures.' + what));
@@ -371,9 +375,9 @@ export class Actions {
     const { place } = desk;
     const command = parseCommand(this.field.text, this.measures);
     if (command.kind === 'empty') {
-      return place.laps && this.lapCar !== null ? t('echo.lap', { car: this.lapCar, ...this.lapOf(this.lapCar) }) : '';
+      return place.laps && this.lapCar !== null ? t('echo.lap', { car: this.lapCar, lap: this.lapOf(this.lapCar) }) : '';
     }
-    if (command.kind === 'bad') return t('echo.bad.' + command.why, { car: command.car ?? '' });
+    if (command.kind === 'bad') return t(command.car ? 'echo.bad' : 'echo.bad.number', { car: command.car });
     const parts = [this.carText(command.car)];
     if (command.kind === 'give') {
       const blank = this.blankNo(command.blank);
@@ -385,13 +389,12 @@ export class Actions {
         t('echo.typed', { time: this.meant(command.value).text }));
     }
     if (this.measures === 'elapsed' && command.kind !== 'value') parts.push(t('echo.open'));
-    if (place.laps && command.kind === 'car') parts.push(t('echo.next', this.lapOf(command.car)));
+    if (place.laps && command.kind === 'car') parts.push(t('echo.next', { lap: this.lapOf(command.car) }));
     return parts.join(', ');
   }
 
   lapOf(car) {
-    const { index, of } = this.stamps.nextAt(this.desk.place, car);
-    return { n: index, of };
+    return lapText(this.stamps.nextAt(this.desk.place, car));
   }
 
   carText(car) {
@@ -440,6 +443,8 @@ export class Actions {
     byId('sheet').hidden = false;
   }
 }
+
+const lapText = ({ index, of }) => (index === 0 ? t('part.start') : t('said.lap', { n: index, of }));
 
 const changedWord = (name) => t({ note: 'edit.note', faults: 'files.faults' }[name] || 'log.' + name);
 

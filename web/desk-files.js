@@ -49,6 +49,7 @@ export class Files {
   preview() {
     const { points } = this.desk.info;
     const width = Math.max(0, ...this.rows.map((row) => row.length));
+    byId('file-rows').hidden = this.rows.length === 0;
     byId('file-header').checked = this.header;
     const head = this.header ? this.rows[0] || [] : [];
     byId('file-columns').replaceChildren(...COLUMNS.map((what) => {
@@ -85,7 +86,8 @@ export class Files {
   previewRow({ line, reading, wrong, known, cells }) {
     if (wrong) {
       return make('tr', { 'data-state': 'refused' }, make('td', {}, String(line)),
-        make('td', { colspan: 3 }, cells.join(' · ')), make('td', {}, t('files.wrong.' + wrong)));
+        make('td', { colspan: 3 }, cells.join(' · ')), make('td', {},
+          wrong === 'nothing' ? t('files.wrong.nothing') : t('files.wrong', { what: t(WORDS[wrong]) })));
     }
     return make('tr', { 'data-state': known ? 'known' : 'new' }, make('td', {}, String(line)),
       make('td', {}, reading.point), make('th', { scope: 'row' }, String(reading.car)),

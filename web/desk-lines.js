@@ -76,10 +76,9 @@ export class Lines {
     if (state === 'void' && line.last && line.last.state === 'kept') marks.push(t('mark.kept'));
     const label = lineLabel(line);
     row.append(
-      make('td', { class: 'mark' }, marks.join(', ')),
       make('th', { scope: 'row', class: 'figure' }, label),
-      make('td', {}, make('span', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
-        said ? make('div', { class: 'said' }, said) : null),
+      make('td', {}, make('div', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
+        make('span', { class: 'mark' }, marks.join(', ')), ' ', make('span', { class: 'said' }, said)),
       make('td', {}, make('button', { type: 'button', 'aria-label': t('line.editOne', { car: label }),
         'aria-expanded': String(this.editing === line), click: () => this.edit(line) }, t('line.edit'))));
   }
@@ -171,7 +170,7 @@ export class Lines {
         this.act('again', line, null, event);
       })] : []),
       button('edit.leave', () => this.leave())));
-    return make('tr', { class: 'editing' }, make('td', { colspan: 4 }, form));
+    return make('tr', { class: 'editing' }, make('td', { colspan: 3 }, form));
   }
 }
 

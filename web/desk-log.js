@@ -47,7 +47,7 @@ export class Log {
     this.records = new Map(); // id → record
     this.chains = []; // in the order in which their first records were made
     this.of = new Map(); // record id → chain
-    this.blanks = []; // {id, no, point, made, time, clock, state: open|given|dropped}
+    this.blanks = []; // {id, no, point, made, time, clock, state: open|given|dropped, pending}
     this.turn = 0;
   }
 
@@ -87,8 +87,8 @@ export class Log {
   lines(points) {
     const here = (point) => points.includes(point);
     return [...this.chains.filter((c) => here(c.current.body.point)),
-      ...this.blanks.filter((b) => b.state !== 'given' && here(b.point))]
-      .sort((a, b) => madeOf(b) - madeOf(a));
+      ...this.blanks.filter((b) => b.state !== 'given' && !b.pending && here(b.point))]
+      .sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
 
   /** The line that was touched last: what `undo` is about. */

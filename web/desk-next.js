@@ -18,7 +18,7 @@ export class ExpectedTable {
       const late = overdue(car, nowMs);
       if (late) return t('state.overdue', { n: late });
       if (car.state === 'seen') return '✓ ' + (car.time || car.elapsed || '').split('.')[0];
-      return t('state.' + car.state);
+      return car.state === 'expected' ? '' : t('state.' + car.state);
     };
     keepRows(this.body, this.rows, list, {
       keyOf: (car) => car.car,
@@ -35,7 +35,8 @@ export class ExpectedTable {
             make('span', { class: 'word' }, words(car))));
       },
     });
-    this.follow(list);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.follow(list), 300);
   }
 
   /** Keeps the next car in sight, unless somebody is reading elsewhere in the list. */

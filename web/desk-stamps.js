@@ -121,15 +121,16 @@ export class Stamps {
     return this.keep(records);
   }
 
-  /** A time without a number. `typed` is what stood in the field, if it was no number. */
-  async blank(place, stamp, typed = '') {
+  /** A time without a number. `typed` is what stood in the field, if it was no number. It can be
+   * given a number at once, but is `pending`, and not shown, until keepBlank() has kept it. */
+  blank(place, stamp, typed = '') {
     const { log } = this.desk;
     const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
     const point = this.pointOf(place.points[0]);
     const blank = { id: newId(), no, point: point.id, place: place.id, made: stamp.ms, state: 'open', typed,
       time: timeText(this.timeAt(point, stamp.ms).ms), clock: this.clockOf(stamp),
-      flags: this.desk.clock.flags(stamp, point.precision) };
-    await this.keepBlank(blank);
+      flags: this.desk.clock.flags(stamp, point.precision), pending: true };
+    log.addBlank(blank);
     return blank;
   }
 
@@ -138,11 +139,11 @@ export class Stamps {
     let failure = null;
     try {
       if (!store) throw new Error('no store');
-      await store.putBlank(blank);
+      await store.putBlank({ ...blank, pending: false });
     } catch (error) {
       failure = error;
     }
-    log.addBlank(blank);
+    log.addBlank({ ...blank, pending: false });
     if (failure) this.trouble(failure, blank);
     this.kept([], failure);
   }

@@ -55,7 +55,7 @@ export function timeText(ms, decimals = 3) {
 
 /** A duration for reading: 1:23.45, 11.7. `text` as the files write it. */
 export function durationShown(text) {
-  return text.replace(/^00?:0?(?=\d)/, '').replace(/^(\d):00:/, '$1:00:');
+  return text.includes(':') ? text.replace(/^00:/, '').replace(/^0(?=\d)/, '') : text;
 }
 
 /** Milliseconds since midnight of a time of day as the files write it; null without one. */

@@ -2,6 +2,7 @@
 // What the page shows, and what it reads aloud. Aloud: what was done, doubts, storage that fails,
 // the link lost and back. Never the clock, never digits while they are typed.
 
+import { goodEnough } from './desk-clock.js';
 import { byId, make, setText } from './desk-dom.js';
 import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
@@ -77,7 +78,7 @@ export class View {
   }
 
   clockTold(what, ms) {
-    if (what === 'jump') this.warn(t('clock.jump', { s: (Math.abs(ms) / 1000).toFixed(1) }));
+    if (what === 'jump') this.warn(t('clock.banner.jumped'));
     if (what === 'moved') this.warn(t('clock.moved', { s: (Math.abs(ms) / 1000).toFixed(2) }));
     this.tick();
   }
@@ -122,11 +123,13 @@ export class View {
     const age = now.age === null ? '' : now.age < 90 ? Math.floor(now.age / 10) * 10 + ' s' :
       Math.floor(now.age / 60) + ' min';
     const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
-    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt',
-      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age }) + ' – ' + t('clock.' + quality));
+    // Sure enough, as long as nobody has set the machine's clock while the page was closed.
+    const kept = quality === 'doubtful' && goodEnough(precision, now.uncertainty);
+    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
+      'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
     const banner = byId('banner-clock');
-    banner.hidden = quality === 'good' || !place || !this.desk.info;
-    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out, unit: t('unit.' + precision) }));
+    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
+    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
   /** Everything that readings and the server's answers change. */
@@ -166,8 +169,12 @@ export class View {
       const dues = new Map(first.cars.map((car) => [car.car, car.due]));
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
     }
-    const now = this.now();
-    this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
+    // The stamp's own row is painted first.
+    cancelAnimationFrame(this.frame);
+    this.frame = requestAnimationFrame(() => setTimeout(() => {
+      const now = this.now();
+      this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
+    }));
     const counts = this.counts = countExpected(this.list);
     setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
       out: counts.out }) : t('next.nolist'));
@@ -230,6 +237,7 @@ function ageText(ms) {
 }
 
 export function placeName(place) {
-  const part = place.laps ? t('part.laps') : t('part.' + place.part, { n: place.number });
+  const plain = place.part === 'arrival' || place.part === 'passage';
+  const part = plain ? '' : t(place.laps ? 'part.laps' : 'part.' + place.part, { n: place.number });
   return [place.id, place.name, part].filter(Boolean).join(' · ');
 }
