@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: MIT
+// The way between a desk and the server, on which things go wrong when a test says so.
+
+import http from 'node:http';
+
+/** An HTTP proxy to a server that may be down. Pages are loaded through `origin`. */
+export class Road {
+  constructor() {
+    this.target = null;
+    /** Says of a request what becomes of it: 'pass', 'cut' (it never arrives), 'lose' (it arrives
+     *  and is answered, but the answer is lost), or a number: passed on so many ms later. */
+    this.fate = () => 'pass';
+    /** Changes an answer's body: (address, text) → text, or null to leave it alone. */
+    this.rewrite = null;
+    this.seen = []; // {method, path, body, status: null where no answer came through}
+    this.sockets = new Set();
+  }
+
+  static async to(served) {
+    const road = new Road();
+    road.target = served;
+    road.server = http.createServer((request, answer) => road.carry(request, answer));
+    road.server.on('connection', (socket) => {
+      road.sockets.add(socket);
+      socket.on('close', () => road.sockets.delete(socket));
+    });
+    await new Promise((resolve) => { road.server.listen(0, '127.0.0.1', resolve); });
+    road.origin = `http://127.0.0.1:${road.server.address().port}`;
+    return road;
+  }
+
+  /** No request arrives until `mend`; what is under way is cut off too. */
+  cut() {
+    this.fate = () => 'cut';
+    for (const socket of this.sockets) socket.destroy();
+  }
+
+  mend() {
+    this.fate = () => 'pass';
+  }
+
+  /** What was sent as POST readings, each as {bodies, status}. */
+  uploads() {
+    return this.seen.filter(({ method, path }) => method === 'POST' && path.endsWith('/readings'))
+      .map(({ body, status, bytes }) => ({ bodies: JSON.parse(body), status, bytes }));
+  }
+
+  async carry(request, answer) {
+    const chunks = [];
+    for await (const chunk of request) chunks.push(chunk);
+    const body = Buffer.concat(chunks);
+    const note = { method: request.method, path: request.url, body: body.toString(),
+      bytes: body.length, status: null };
+    this.seen.push(note);
+    const fate = this.fate(note, this.seen.length);
+    if (fate === 'cut') return request.socket.destroy();
+    if (typeof fate === 'number') await new Promise((resolve) => { setTimeout(resolve, fate); });
+    let reply;
+    try {
+      reply = await this.ask(request, body);
+    } catch {
+      return request.socket.destroy(); // the server is down
+    }
+    if (fate === 'lose') return request.socket.destroy();
+    let out = reply.body;
+    const changed = this.rewrite?.(request.url, out.toString());
+    if (changed != null) out = Buffer.from(changed);
+    note.status = reply.status;
+    const headers = { ...reply.headers };
+    delete headers['transfer-encoding'];
+    if (reply.status !== 304) headers['content-length'] = String(out.length);
+    answer.writeHead(reply.status, headers);
+    return answer.end(out);
+  }
+
+  ask(request, body) {
+    return new Promise((resolve, reject) => {
+      const headers = { ...request.headers, host: `127.0.0.1:${this.target.port}` };
+      if (this.rewrite !== null) delete headers['accept-encoding'];
+      const onward = http.request({ host: '127.0.0.1', port: this.target.port, agent: false,
+        method: request.method, path: request.url, headers }, (reply) => {
+        const chunks = [];
+        reply.on('data', (chunk) => chunks.push(chunk));
+        reply.on('error', reject);
+        reply.on('end', () => resolve({ status: reply.statusCode, headers: reply.headers,
+          body: Buffer.concat(chunks) }));
+      });
+      onward.on('error', reject);
+      onward.end(body);
+    });
+  }
+
+  async end() {
+    for (const socket of this.sockets) socket.destroy();
+    await new Promise((resolve) => { this.server.close(resolve); });
+  }
+}

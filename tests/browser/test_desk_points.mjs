@@ -1,0 +1,181 @@
+// SPDX-License-Identifier: MIT
+// What a desk takes at points other than time controls, what it hides, and files from devices.
+
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
+import { Profile, Served, csvRows } from './house.mjs';
+import { Desk, apart, inOrder, roadside } from './desk.mjs';
+import { Road } from './road.mjs';
+
+describe('a desk at every sort of point', { timeout: 240_000 }, () => {
+  let served, road, profile;
+
+  before(async () => {
+    served = await Served.start(roadside);
+    road = await Road.to(served);
+  });
+  after(async () => {
+    await road.end();
+    await served.end();
+  });
+  // Each test has a sheet of its own.
+  beforeEach(() => { profile = new Profile(); });
+  afterEach(() => profile.end());
+
+  async function open(points) {
+    const context = await Desk.prepare(await profile.open());
+    const key = served.addKey('--role', 'timekeeper', '--points', points);
+    return Desk.open(context, served, { key, origin: road.origin });
+  }
+
+  const at = (point) => inOrder(served.readings().filter((row) => row.point === point));
+
+  test('a sighting at a passage control', async () => {
+    const desk = await open('PC1');
+    await desk.page.keyboard.type('4');
+    await desk.page.keyboard.press('/');
+    await desk.stamp(5);
+    await desk.kept(2);
+    await desk.sent();
+    const [seen, stamped] = at('PC1');
+    assert.deepEqual([seen.car, seen.time, seen.elapsed, seen.source], ['4', '', '', 'sighting']);
+    assert.ok(stamped.car === '5' && apart(stamped, desk.presses[0].at) < 20);
+  });
+
+  test('a special test: elapsed times and faults, by keys and by steppers', async () => {
+    const desk = await open('S1');
+    const { page } = desk;
+    await page.locator('#points').selectOption({ label: await page.locator('#points option')
+      .filter({ hasText: /S1\/finish|S1 .*[Ff]inish/ }).first().innerText() }).catch(() => {});
+    await page.keyboard.press('F4'); // from times of day to elapsed times
+    await page.keyboard.type('6 1:23.45');
+    await page.keyboard.press('c');
+    await page.keyboard.press('c');
+    await page.keyboard.press('l');
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    await page.locator('#faults [data-fault="cone"] button').last().click();
+    await page.locator('#faults [data-fault="wrong-route"] button').last().click();
+    await page.keyboard.type('7 83.4');
+    await page.keyboard.press('Enter');
+    await desk.kept(2);
+    await desk.sent();
+    assert.deepEqual(at('S1/finish').map((row) => [row.car, row.elapsed, row.faults]),
+      [['6', '00:01:23.45', 'cone=2;line=1'], ['7', '83.4', 'cone=1;wrong-route=1']]);
+  });
+
+  test('a consistency test: lap after lap on one key', async () => {
+    const desk = await open('L1');
+    const presses = [await desk.stamp(8)];
+    for (let lap = 1; lap <= 3; lap++) {
+      await desk.kept(lap);
+      await desk.page.waitForTimeout(1050); // nobody drives a lap in less than a second
+      presses.push(await desk.press('Enter'));
+    }
+    await desk.kept(4);
+    await desk.sent();
+    const rows = inOrder(served.readings().filter((row) => row.point.startsWith('L1')));
+    assert.deepEqual(rows.map((row) => [row.point, row.car]),
+      ['L1/start', 'L1/1', 'L1/2', 'L1/3'].map((point) => [point, '8']));
+    rows.forEach((row, i) => assert.ok(apart(row, presses[i]) < 20, JSON.stringify(row)));
+  });
+
+  test('several points: switched by keyboard, each reading at its own', async () => {
+    const desk = await open('TC1,TC2');
+    await desk.stamp(9);
+    await desk.page.keyboard.press('PageDown');
+    await desk.stamp(9);
+    await desk.page.keyboard.press('PageUp');
+    await desk.stamp(10);
+    await desk.kept(2);
+    await desk.sent();
+    assert.deepEqual(at('TC1').map((row) => row.car), ['9', '10']);
+    assert.deepEqual(at('TC2').map((row) => row.car), ['9']);
+  });
+
+  test('what is hidden from this desk is told to it nowhere', async () => {
+    const desk = await open('TC2');
+    await desk.page.waitForFunction(() =>
+      document.querySelectorAll('#expected tr[data-car]').length === 30);
+    assert.ok(!(await desk.page.content()).includes('Secret'));
+    const key = served.addKey('--role', 'timekeeper', '--points', 'TC2');
+    const ask = async (name) => {
+      const answer = await fetch(`${served.api}/${name}`,
+        { headers: { Authorization: `Bearer ${key}` } });
+      return { status: answer.status, text: await answer.text() };
+    };
+    for (const name of ['desk', 'expected?point=TC2']) {
+      const { status, text } = await ask(name);
+      assert.equal(status, 200, name);
+      assert.ok(!/Secret|R1/.test(text), name);
+    }
+    // A point that is there and hidden answers like one that is not there.
+    const [hidden, none] = [await ask('expected?point=R1/1'), await ask('expected?point=R9/1')];
+    assert.deepEqual(hidden, { status: 403, text: none.text.replaceAll('R9', 'R1') });
+    assert.equal(none.status, 403);
+  });
+
+  test('doubts are marked on the row and go to the office', async () => {
+    const desk = await open('TC1');
+    await desk.stamp(11);
+    await desk.kept(1);
+    await desk.stamp(11);
+    await desk.kept(2);
+    assert.match(await desk.warns(), /11/);
+    await desk.sent();
+    const [again] = await desk.rows();
+    assert.match(again.flags, /seen-before/);
+    const { flags } = await served.ask('flags');
+    const [told] = flags.filter((row) => row.reading === again.id);
+    assert.deepEqual([told.point, told.car], ['TC1', 11]);
+    assert.ok(told.flags.includes('seen-before'));
+  });
+
+  test('a slip shows before Enter', async () => {
+    const desk = await open('TC1');
+    await desk.page.keyboard.type('12');
+    assert.match(await desk.page.locator('#echo').innerText(), /12, Calder Model 12/);
+    await desk.page.keyboard.press('Escape');
+    await desk.page.keyboard.type('31');
+    assert.match(await desk.page.locator('#echo').innerText(), /1|3|21|30/);
+    await desk.page.keyboard.press('Escape');
+    assert.equal(await desk.page.locator('#field').inputValue(), '');
+    assert.equal(await desk.page.evaluate(() => document.activeElement.id), 'field');
+  });
+
+  test('a pasted table from a device: looked at, taken, not taken twice', async () => {
+    const desk = await open('TC1');
+    const { page } = desk;
+    const table = 'No.\tTime\n13\t10:42:07.5\n14\t10:43:00\n15\tnonsense\n';
+    const paste = async () => {
+      await page.locator('#files summary').click();
+      await page.locator('#paste').fill(table);
+      await page.waitForFunction(() =>
+        document.querySelectorAll('#preview tr').length === 3);
+    };
+    await paste();
+    assert.equal(await page.locator('#preview tr[data-state="refused"]').count(), 1);
+    await page.locator('#take').click();
+    await desk.kept(2);
+    await page.locator('#files summary').click();
+    await paste();
+    assert.ok(await page.locator('#take').isDisabled());
+    await desk.sent();
+    const rows = at('TC1').filter((row) => row.source === 'device');
+    assert.deepEqual(rows.map((row) => [row.car, row.time.slice(-10)]),
+      [['13', '10:42:07.5'], ['14', '10:43:00']]);
+  });
+
+  test('a copy of the sheet is the contract\'s CSV', async () => {
+    const desk = await open('TC1');
+    await desk.stamp(16);
+    await desk.kept(1);
+    const [file] = await Promise.all([
+      desk.page.waitForEvent('download'), desk.page.locator('#save-copy').click()]);
+    const rows = csvRows(await readFile(await file.path(), 'utf8'));
+    assert.equal(rows.length, 1);
+    assert.deepEqual([rows[0].point, rows[0].car], ['TC1', '16']);
+    assert.ok(apart(rows[0], desk.presses[0].at) < 20);
+  });
+});
