@@ -430,6 +430,29 @@ demo: $(CAIRN)
 .PHONY: install
 install: $(CAIRN)
 	install -D -m 755 $(CAIRN) $(DESTDIR)$(PREFIX)/bin/cairn
+	install -D -m 644 deploy/cairn.1 $(DESTDIR)$(PREFIX)/share/man/man1/cairn.1
+
+# A Debian package in build/, of the program as built; debhelper does the rest in a folder of its
+# own. What is compiled in from npm brings its licence along.
+DEB := $(BUILD)/deb/cairn
+.PHONY: deb
+deb: $(CAIRN) $(DEPS_TEST)
+	@rm -rf $(BUILD)/deb && mkdir -p $(DEB)/deploy
+	@cp -r deploy/debian $(DEB)/debian
+	@cp README.md $(DEB)
+	@cp -r deploy/backup deploy/nginx deploy/varnish deploy/*.md $(DEB)/deploy
+	@cp deploy/systemd/cairn.service $(DEB)/debian/cairn.service
+	@cp deploy/systemd/cairn-backup.service $(DEB)/debian/cairn.cairn-backup.service
+	@cp deploy/systemd/cairn-backup.timer $(DEB)/debian/cairn.cairn-backup.timer
+	@{ printf '\nFiles: web/node_modules/idb/*\n'; \
+		sed -n 's/^Copyright (c)/Copyright:/p' web/node_modules/idb/LICENSE; \
+		printf 'License: ISC\n'; sed -e '1,/^Copyright/d' -e '/^$$/d' -e 's/^/ /' \
+		web/node_modules/idb/LICENSE; } >>$(DEB)/debian/copyright
+	$(Q)cd $(DEB) && CAIRN_ROOT=$(CURDIR) CAIRN_BUILD=$(abspath $(BUILD)) \
+		MAKEFLAGS= dpkg-buildpackage --no-sign --build=binary --no-check-builddeps \
+		>../log 2>&1 || { cat ../log >&2; exit 1; }
+	@rm -f $(BUILD)/cairn_*.deb && mv $(BUILD)/deb/cairn_*.deb $(BUILD)
+	@ls $(BUILD)/cairn_*.deb
 
 .PHONY: clean
 clean:
@@ -450,4 +473,5 @@ help:
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
 	@echo "format    let clang-format rewrite the sources"
 	@echo "install   to DESTDIR and PREFIX (/usr/local)"
+	@echo "deb       a Debian package in build/"
 	@echo "clean     remove build/"
