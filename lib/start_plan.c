@@ -193,8 +193,9 @@ int start_plan_read(struct start_plan *plan, const char *text, size_t len, const
             json_t *value;
             if (object != NULL && !json_is_object(object))
                 json_wrong(&reader, NULL, named[i], "must be an object");
-            json_object_foreach(object, name, value)
+            json_object_foreach(object, name, value) {
                 read_member(&reader, plan, named[i], name, value);
+            }
         }
         (void)json_get_flag(&reader, root, NULL, flag, is_set);
     }
