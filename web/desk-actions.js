@@ -438,7 +438,7 @@ export class Actions {
     if (!desk.place) return;
     const now = desk.clock.at(performance.now()).ms;
     drawSheet({ event: desk.info.name, place: placeName(desk.place), lines: desk.log.lines(desk.place.points),
-      desk: desk.id, by: desk.by(), when: instantText(now, desk.info.timezone), summary: view.summaryText(),
+      desk: desk.id, by: desk.by(), when: instantText(now, desk.info.timezone), summary: byId(view.counts.through ? 'summary' : 'count').textContent,
       pointOf: (id) => view.pointOf(id) });
     byId('sheet').hidden = false;
   }

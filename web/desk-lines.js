@@ -78,7 +78,7 @@ export class Lines {
     row.append(
       make('th', { scope: 'row', class: 'figure' }, label),
       make('td', {}, make('div', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
-        make('span', { class: 'mark' }, marks.join(', ')), ' ', make('span', { class: 'said' }, said)),
+        make('span', { class: 'mark' }, marks.join(', ')), ' ', make('span', { class: 'said' }, said && '· ' + said)),
       make('td', {}, make('button', { type: 'button', 'aria-label': t('line.editOne', { car: label }),
         'aria-expanded': String(this.editing === line), click: () => this.edit(line) }, t('line.edit'))));
   }
