@@ -264,8 +264,9 @@ export class Actions {
 
   note() {
     const { desk, view } = this;
-    const line = view.lines.pickedLine() || (desk.place && desk.log.latest(desk.place.points));
-    if (line) view.lines.edit(line, line.root ? 'note' : 'car');
+    const picked = view.lines.pickedLine();
+    const line = picked || (desk.place && desk.log.latest(desk.place.points, (l) => l.root));
+    if (line) view.lines.edit(line, 'note');
   }
 
   pick(step) {

@@ -91,9 +91,9 @@ export class Log {
       .sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
 
-  /** The line that was touched last: what `undo` is about. */
-  latest(points) {
-    return this.lines(points).reduce((a, b) => (a && a.touched > b.touched ? a : b), null);
+  /** The line that was touched last, of those for which `fits`: what `undo` is about. */
+  latest(points, fits = () => true) {
+    return this.lines(points).filter(fits).reduce((a, b) => (a && a.touched > b.touched ? a : b), null);
   }
 
   /** The readings that hold at the points, newest first. */
