@@ -93,7 +93,7 @@ FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 TEST_PY := $(sort $(wildcard tests/*/test_*.py))
 LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
-BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs))
+BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs tests/web/*.test.mjs))
 
 ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(sort $(wildcard lib/*.h server/*.h tests/*/*.h))
