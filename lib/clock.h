@@ -22,18 +22,19 @@ static inline int64_t unit_ms(enum time_unit unit) {
     return ms[unit];
 }
 
-/* Whole units in so many milliseconds, towards zero. Each divisor is written out: the compiler
- * then has no need to divide, and this stands in the innermost loop of all scoring. */
+/* Whole units in so many milliseconds, 0 or more. Each divisor is written out, so that the compiler
+ * has no need to divide: this is the innermost step of all scoring. */
 static inline int64_t unit_count(int64_t ms, enum time_unit unit) {
+    uint64_t size = (uint64_t)ms;
     switch (unit) {
     case UNIT_MINUTE:
-        return ms / 60000;
+        return (int64_t)(size / 60000);
     case UNIT_SECOND:
-        return ms / 1000;
+        return (int64_t)(size / 1000);
     case UNIT_TENTH:
-        return ms / 100;
+        return (int64_t)(size / 100);
     case UNIT_HUNDREDTH:
-        return ms / 10;
+        return (int64_t)(size / 10);
     case UNIT_MILLISECOND:
         break;
     }
@@ -49,10 +50,12 @@ int unit_parse(const char *text, enum time_unit *out);
 /* Decimals of a second that the unit shows: 0, 0, 1, 2 or 3. */
 int unit_decimals(enum time_unit unit);
 
-/* A time taken down to a whole number of units (towards the past, also below zero). */
+/* A time taken down to a whole number of units (towards the past, also below zero).
+ *   ms  within 200 years of zero
+ * It is lifted above zero by a whole number of every unit, cut there, and lowered again. */
 static inline int64_t time_truncate(int64_t ms, enum time_unit unit) {
-    int64_t taken = unit_count(ms, unit) * unit_ms(unit);
-    return taken > ms ? taken - unit_ms(unit) : taken;
+    const int64_t lift = INT64_C(60000) << 27;
+    return unit_count(ms + lift, unit) * unit_ms(unit) - lift;
 }
 
 /* Reads HH:MM, HH:MM:SS or HH:MM:SS.f to .fff, hours 00 to 47, two digits each.
