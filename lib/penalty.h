@@ -51,7 +51,7 @@ static inline struct price penalty_price(const struct penalty_rule *rule, int64_
     }
     price.rate = rule->rate[side];
     /* A rate is at most DECIMAL_MAX and units at most some 10^8: the product may pass 2^63, and is
-     * then held where no sum of a whole event can overflow. */
+     * then held at DECIMAL_MAX. */
     if (__builtin_mul_overflow(price.units, price.rate, &price.uncapped) ||
         price.uncapped > DECIMAL_MAX)
         price.uncapped = DECIMAL_MAX;

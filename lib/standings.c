@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "arena.h"
+#include "decimal.h"
 #include "err.h"
 #include "ranking.h"
 
@@ -188,7 +189,8 @@ static int set_out_teams(struct standings *st) {
             continue;
         all[team].cars[all[team].car_count++] = car;
         all[team].fails += scores->cars[car].tally[BASIS_CORRECTED].fails;
-        all[team].penalty += scores->cars[car].tally[BASIS_CORRECTED].total;
+        all[team].penalty =
+            decimal_add(all[team].penalty, scores->cars[car].tally[BASIS_CORRECTED].total);
     }
     for (int t = 0; t < teams; t++) {
         if (all[t].car_count == best)
