@@ -7,12 +7,19 @@
 #include <string.h>
 #include <sys/mman.h>
 
-enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18, TOUCHED_BLOCK = 1 << 16 };
+enum {
+    FIRST_BLOCK = 4096,
+    LARGEST_BLOCK = 1 << 18,
+    TOUCHED_BLOCK = 1 << 16,
+    PAGE = 4096,
+    LARGE_PAGE = 1 << 21
+};
 
 struct block {
     struct block *next;
     size_t size;
     size_t used;
+    size_t mapped; /* bytes had from the system itself, the head included; 0: from the heap */
     alignas(max_align_t) unsigned char bytes[];
 };
 
@@ -33,24 +40,75 @@ void arena_free(struct arena *arena) {
         return;
     for (struct block *b = arena->blocks; b != NULL;) {
         struct block *next = b->next;
-        free(b);
+        if (b->mapped > 0)
+            (void)munmap(b, b->mapped);
+        else
+            free(b);
         b = next;
     }
     free(arena);
 }
 
-/* Fresh pages cost a trap each when they are first touched; a block that is about to be filled is
- * better had at once. Where the system cannot, nothing is lost. */
-static void touch_pages(struct block *b, size_t size) {
+void pages_touch(void *bytes, size_t size) {
 #ifdef MADV_POPULATE_WRITE
-    const size_t page = 4096;
-    size_t skipped = (page - (uintptr_t)b % page) % page;
+    size_t skipped = (PAGE - (uintptr_t)bytes % PAGE) % PAGE;
     if (size >= TOUCHED_BLOCK)
-        (void)madvise((char *)b + skipped, size - skipped, MADV_POPULATE_WRITE);
+        (void)madvise((char *)bytes + skipped, size - skipped, MADV_POPULATE_WRITE);
 #else
-    (void)b;
+    (void)bytes;
     (void)size;
 #endif
+}
+
+/* Large pages begin where their size divides the address: what is mapped beyond the block that
+ * begins there is given back. */
+static struct block *map_block(size_t size) {
+    size_t all = size + LARGE_PAGE;
+    char *from = mmap(NULL, all, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
+    if (from == MAP_FAILED)
+        return NULL;
+    size_t skipped = (LARGE_PAGE - (uintptr_t)from % LARGE_PAGE) % LARGE_PAGE;
+    if (skipped > 0)
+        (void)munmap(from, skipped);
+    (void)munmap(from + skipped + size, all - size - skipped);
+    struct block *b = (void *)(from + skipped);
+#ifdef MADV_HUGEPAGE
+    (void)madvise(b, size, MADV_HUGEPAGE);
+#endif
+    pages_touch(b, size);
+    b->mapped = size;
+    b->size = size - sizeof *b;
+    return b;
+}
+
+void arena_reserve(struct arena *arena, size_t size) {
+    if (size < LARGE_PAGE || size > SIZE_MAX / 2)
+        return;
+    size_t whole = (sizeof(struct block) + size + LARGE_PAGE - 1) / LARGE_PAGE * LARGE_PAGE;
+    struct block *b = map_block(whole);
+    if (b == NULL)
+        return;
+    b->next = arena->blocks;
+    arena->blocks = b;
+}
+
+static struct block *heap_block(size_t room) {
+    struct block *b = calloc(1, sizeof *b + room);
+    if (b != NULL)
+        b->size = room;
+    return b;
+}
+
+/* What is large beside the usual blocks gets one of its own, behind the newest: the room that is
+ * left in that one is not lost. */
+static void *take_alone(struct arena *arena, size_t size) {
+    struct block *b = heap_block(size);
+    if (b == NULL)
+        return NULL;
+    b->used = size;
+    b->next = arena->blocks->next;
+    arena->blocks->next = b;
+    return b->bytes;
 }
 
 static void *take(struct arena *arena, size_t size, size_t align) {
@@ -59,12 +117,13 @@ static void *take(struct arena *arena, size_t size, size_t align) {
     struct block *b = arena->blocks;
     size_t from = b == NULL ? 0 : (b->used + align - 1) / align * align;
     if (b == NULL || from > b->size || b->size - from < size) {
+        if (b != NULL && size > arena->next_size / 2)
+            return take_alone(arena, size);
         size_t room = size > arena->next_size ? size : arena->next_size;
-        b = calloc(1, sizeof *b + room);
+        b = heap_block(room);
         if (b == NULL)
             return NULL;
-        touch_pages(b, room);
-        b->size = room;
+        pages_touch(b, room);
         b->next = arena->blocks;
         arena->blocks = b;
         if (arena->next_size < LARGEST_BLOCK)

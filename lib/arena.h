@@ -22,6 +22,11 @@ void *arena_alloc(struct arena *arena, size_t size);
 /* As arena_alloc for `count` things of `size` bytes; NULL too where the product overflows. */
 void *arena_array(struct arena *arena, size_t count, size_t size);
 
+/* Makes room beforehand for about `size` bytes that will be asked for, in large pages where the
+ * system has them; less than 2 MB is not worth it and changes nothing. Only a matter of speed:
+ * where memory is short, or the guess is wrong, blocks are had as usual. */
+void arena_reserve(struct arena *arena, size_t size);
+
 /* A NUL-terminated copy of the `len` bytes at `text` (which may be NULL where len is 0).
  * Returns: the copy, owned by the arena; NULL when memory is out. */
 char *arena_text(struct arena *arena, const char *text, size_t len);
@@ -33,5 +38,11 @@ char *arena_text(struct arena *arena, const char *text, size_t len);
  *   size   bytes of one item
  * Returns: the array, perhaps moved; NULL when memory is out, and then `items` is still valid. */
 void *array_room(void *items, size_t *cap, size_t need, size_t size);
+
+/* Has the pages of fresh memory put in place at once, since each costs a trap when it is first
+ * touched. For what is about to be filled; below 64 KB, or where the system cannot, it does
+ * nothing. The bytes stay as they are.
+ *   bytes, size  memory that may be written, on the heap or mapped */
+void pages_touch(void *bytes, size_t size);
 
 #endif

@@ -12,9 +12,7 @@ struct giving {
     struct awards *awards;
     bool *car_took; /* by car */
     bool *team_took;
-    int *cars; /* those that stand in the order of one prize */
-    int *positions;
-    bool *equal;
+    struct ranked *ranked; /* those that stand in the order of one prize */
     size_t cap;
     int err;
 };
@@ -139,19 +137,19 @@ static void give_period(struct giving *g, const struct award *award, int period)
     for (int i = 0; st != NULL && i < st->group_count; i++) {
         const struct standings_group *group = &st->groups[i];
         for (int p = 0; group->index / capacities == period && p < group->placed_count; p++)
-            g->cars[count++] = group->placed[p].car;
+            g->ranked[count++].car = group->placed[p].car;
     }
     struct standing *rows = arena_array(g->awards->arena, (size_t)count + 1, sizeof *rows);
     if (rows == NULL) {
         g->err = ERR_NOMEM;
         return;
     }
-    ranking_sort(&ranking, g->cars, count, g->positions, g->equal);
+    ranking_sort(&ranking, g->ranked, count);
     for (int i = 0; i < count; i++)
-        rows[i] = (struct standing){.car = g->cars[i],
-                                    .position = g->positions[i],
-                                    .fails = ranking_fails(&ranking, g->cars[i]),
-                                    .penalty = ranking_penalty(&ranking, g->cars[i])};
+        rows[i] = (struct standing){.car = g->ranked[i].car,
+                                    .position = g->ranked[i].position,
+                                    .fails = g->ranked[i].fails,
+                                    .penalty = g->ranked[i].penalty};
     give(g, award, period, rows, count);
 }
 
@@ -197,11 +195,8 @@ int awards_new(const struct scores *scores, struct awards **out) {
         .awards = a,
         .car_took = arena_array(a->arena, cars, sizeof(bool)),
         .team_took = arena_array(a->arena, (size_t)event->entries->team_count + 1, sizeof(bool)),
-        .cars = arena_array(a->arena, cars, sizeof(int)),
-        .positions = arena_array(a->arena, cars, sizeof(int)),
-        .equal = arena_array(a->arena, cars, sizeof(bool))};
-    if (g.car_took == NULL || g.team_took == NULL || g.cars == NULL || g.positions == NULL ||
-        g.equal == NULL)
+        .ranked = arena_array(a->arena, cars, sizeof(struct ranked))};
+    if (g.car_took == NULL || g.team_took == NULL || g.ranked == NULL)
         g.err = ERR_NOMEM;
     for (int i = 0; g.err == ERR_OK && i < event->rules->award_count; i++)
         give_award(&g, &event->rules->awards[i]);

@@ -197,10 +197,57 @@ static void check_car(const struct event *event, int car, struct problems *probl
     }
 }
 
+/* The reading that this one replaces or withdraws, -1 where it is none that is known. */
+static int replaced_of(const struct event *event, int index, int count) {
+    const char *id = readings_at(event->readings, index)->text.field[READING_REPLACES];
+    int found = *id == '\0' ? -1 : readings_find(event->readings, id);
+    return found < count ? found : -1;
+}
+
+static void doubt_circle(const struct event *event, int first, int count,
+                         struct problems *problems) {
+    const struct reading *reading = readings_at(event->readings, first);
+    struct textbuf ids = {0};
+    textbuf_puts(&ids, reading->id);
+    for (int i = replaced_of(event, first, count); i != first; i = replaced_of(event, i, count))
+        textbuf_printf(&ids, ", %s", readings_at(event->readings, i)->id);
+    problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                 "car %d at %s: readings replace each other in a circle, so that none of them "
+                 "counts: %s",
+                 event->entries->list[reading->car].number, event->rules->points[reading->point].id,
+                 textbuf_text(&ids));
+    problems->out_of_memory = problems->out_of_memory || ids.failed;
+    textbuf_clear(&ids);
+}
+
+/* Follows what each reading replaces. A walk that comes upon its own steps has found a circle, one
+ * that comes upon those of an earlier walk nothing new. */
+static int check_circles(const struct event *event, struct problems *problems) {
+    int count = readings_count(event->readings);
+    if (count > event->upto)
+        count = event->upto;
+    int *walks = calloc((size_t)count + 1, sizeof *walks); /* which walk was here, 0 none */
+    if (walks == NULL)
+        return ERR_NOMEM;
+    for (int i = 0; i < count; i++) {
+        int at = i;
+        while (at >= 0 && walks[at] == 0) {
+            walks[at] = i + 1;
+            at = replaced_of(event, at, count);
+        }
+        if (at >= 0 && walks[at] == i + 1)
+            doubt_circle(event, at, count, problems);
+    }
+    free(walks);
+    return ERR_OK;
+}
+
 int check_event(const struct event *event, struct problems *problems) {
     check_road(event->rules, problems);
     check_classes(event, problems);
     for (int car = 0; car < event->entries->count; car++)
         check_car(event, car, problems);
+    if (check_circles(event, problems) != ERR_OK)
+        return ERR_NOMEM;
     return problems_out_of_memory(problems) ? ERR_NOMEM : ERR_OK;
 }

@@ -9,17 +9,14 @@
 
 static const struct {
     const char *name;
-    int64_t ms;
     int decimals;
 } units[] = {
-    [UNIT_MINUTE] = {"minute", 60000, 0},       [UNIT_SECOND] = {"second", 1000, 0},
-    [UNIT_TENTH] = {"tenth", 100, 1},           [UNIT_HUNDREDTH] = {"hundredth", 10, 2},
-    [UNIT_MILLISECOND] = {"millisecond", 1, 3},
+    [UNIT_MINUTE] = {"minute", 0},
+    [UNIT_SECOND] = {"second", 0},
+    [UNIT_TENTH] = {"tenth", 1},
+    [UNIT_HUNDREDTH] = {"hundredth", 2},
+    [UNIT_MILLISECOND] = {"millisecond", 3},
 };
-
-int64_t unit_ms(enum time_unit unit) {
-    return units[unit].ms;
-}
 
 const char *unit_name(enum time_unit unit) {
     return units[unit].name;
@@ -37,12 +34,6 @@ int unit_parse(const char *text, enum time_unit *out) {
         }
     }
     return ERR_UNKNOWN;
-}
-
-int64_t time_truncate(int64_t ms, enum time_unit unit) {
-    int64_t size = units[unit].ms;
-    int64_t rest = ms % size;
-    return rest < 0 ? ms - rest - size : ms - rest;
 }
 
 /* Exactly `count` digits at *p, which is moved past them. -1 where they are not there. */

@@ -17,7 +17,29 @@ struct textbuf;
 enum time_unit { UNIT_MINUTE, UNIT_SECOND, UNIT_TENTH, UNIT_HUNDREDTH, UNIT_MILLISECOND };
 
 /* Milliseconds of a unit: 60000, 1000, 100, 10 or 1. */
-int64_t unit_ms(enum time_unit unit);
+static inline int64_t unit_ms(enum time_unit unit) {
+    static const int64_t ms[] = {60000, 1000, 100, 10, 1};
+    return ms[unit];
+}
+
+/* Whole units in so many milliseconds, 0 or more. Each divisor is written out, so that the compiler
+ * has no need to divide: this is the innermost step of all scoring. */
+static inline int64_t unit_count(int64_t ms, enum time_unit unit) {
+    uint64_t size = (uint64_t)ms;
+    switch (unit) {
+    case UNIT_MINUTE:
+        return (int64_t)(size / 60000);
+    case UNIT_SECOND:
+        return (int64_t)(size / 1000);
+    case UNIT_TENTH:
+        return (int64_t)(size / 100);
+    case UNIT_HUNDREDTH:
+        return (int64_t)(size / 10);
+    case UNIT_MILLISECOND:
+        break;
+    }
+    return ms;
+}
 
 /* Its name as in event.json: "minute" .. "millisecond". */
 const char *unit_name(enum time_unit unit);
@@ -28,8 +50,13 @@ int unit_parse(const char *text, enum time_unit *out);
 /* Decimals of a second that the unit shows: 0, 0, 1, 2 or 3. */
 int unit_decimals(enum time_unit unit);
 
-/* A time taken down to a whole number of units (towards the past, also below zero). */
-int64_t time_truncate(int64_t ms, enum time_unit unit);
+/* A time taken down to a whole number of units (towards the past, also below zero).
+ *   ms  within 200 years of zero
+ * It is lifted above zero by a whole number of every unit, cut there, and lowered again. */
+static inline int64_t time_truncate(int64_t ms, enum time_unit unit) {
+    const int64_t lift = INT64_C(60000) << 27;
+    return unit_count(ms + lift, unit) * unit_ms(unit) - lift;
+}
 
 /* Reads HH:MM, HH:MM:SS or HH:MM:SS.f to .fff, hours 00 to 47, two digits each.
  *   out    milliseconds from midnight of the point's day; untouched on error

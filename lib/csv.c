@@ -56,11 +56,14 @@ static bool at_line_end(const struct csv *csv) {
 
 /* Begins a field: notes where its bytes will stand. */
 static bool begin_field(struct csv *csv, size_t used) {
-    size_t *starts = array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
-    if (starts == NULL)
-        return false;
-    csv->starts = starts;
-    starts[csv->count++] = used;
+    if (csv->count == csv->starts_cap) {
+        size_t *starts =
+            array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
+        if (starts == NULL)
+            return false;
+        csv->starts = starts;
+    }
+    csv->starts[csv->count++] = used;
     return true;
 }
 

@@ -93,10 +93,10 @@ void decimal_write_short(struct textbuf *b, int64_t thousandths) {
 }
 
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {
+    /* At most 2 x 10^30: the product itself always fits. */
     wide millionths = (wide)(uint64_t)sum * (uint64_t)factor;
-    if (whole)
-        return (int64_t)((millionths + 500000) / 1000000) * 1000;
-    return (int64_t)((millionths + 500) / 1000);
+    wide product = whole ? (millionths + 500000) / 1000000 * 1000 : (millionths + 500) / 1000;
+    return product > DECIMAL_SUM_MAX ? DECIMAL_SUM_MAX : (int64_t)product;
 }
 
 static int bits(uint64_t value) {

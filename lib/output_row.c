@@ -208,7 +208,7 @@ static void step_coefficient(const struct scores *scores, int car, struct textbu
         if (scores->view->visible[i] && rules->items[i].test >= 0 &&
             takes_coefficient(rules, &rules->items[i]) &&
             (score->item_flags[i] & ITEM_DROPPED) == 0)
-            sum += score->item_penalty[i];
+            sum = decimal_add(sum, score->item_penalty[i]);
     }
     textbuf_reset(why);
     write_coefficient(why, scores, car);

@@ -13,10 +13,8 @@ static const char *const unit_words[] = {"minute",    "second",      "tenth",
 struct penalty_rule penalty_rule_plain(void) {
     return (struct penalty_rule){.precision = UNIT_SECOND,
                                  .per = UNIT_SECOND,
-                                 .early = 1000,
-                                 .late = 1000,
-                                 .cap_early = CAP_NONE,
-                                 .cap_late = CAP_NONE,
+                                 .rate = {1000, 1000},
+                                 .cap = {CAP_NONE, CAP_NONE},
                                  .late_limit = TIME_NONE};
 }
 
@@ -49,17 +47,19 @@ static void read_cap(const struct json_reader *reader, const json_t *rule,
     if (value == NULL)
         return;
     if (!json_is_object(value)) {
-        if (json_get_decimal(reader, rule, place, "cap", true, 0, DECIMAL_MAX, &out->cap_late))
-            out->cap_early = out->cap_late;
+        if (json_get_decimal(reader, rule, place, "cap", true, 0, DECIMAL_MAX,
+                             &out->cap[SIDE_LATE]))
+            out->cap[SIDE_EARLY] = out->cap[SIDE_LATE];
         return;
     }
     struct json_place here = {.up = place, .key = "cap"};
-    out->cap_early = CAP_NONE;
-    out->cap_late = CAP_NONE;
+    out->cap[SIDE_EARLY] = CAP_NONE;
+    out->cap[SIDE_LATE] = CAP_NONE;
     if (json_known_keys(reader, value, &here, side_keys, NULL)) {
         (void)json_get_decimal(reader, value, &here, "early", false, 0, DECIMAL_MAX,
-                               &out->cap_early);
-        (void)json_get_decimal(reader, value, &here, "late", false, 0, DECIMAL_MAX, &out->cap_late);
+                               &out->cap[SIDE_EARLY]);
+        (void)json_get_decimal(reader, value, &here, "late", false, 0, DECIMAL_MAX,
+                               &out->cap[SIDE_LATE]);
     }
 }
 
@@ -74,8 +74,9 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
         rule->per = (enum time_unit)unit;
         rule->per_given = true;
     }
-    read_cost(reader, value, place, "early", &rule->early, &rule->early_fails);
-    (void)json_get_decimal(reader, value, place, "late", false, 0, DECIMAL_MAX, &rule->late);
+    read_cost(reader, value, place, "early", &rule->rate[SIDE_EARLY], &rule->fails[SIDE_EARLY]);
+    (void)json_get_decimal(reader, value, place, "late", false, 0, DECIMAL_MAX,
+                           &rule->rate[SIDE_LATE]);
     (void)json_get_duration(reader, value, place, "grace", false, &rule->grace);
     (void)json_get_flag(reader, value, place, "grace_deducted", &rule->grace_deducted);
     read_cap(reader, value, place, rule);
@@ -86,33 +87,4 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
 void penalty_rule_settle(struct penalty_rule *rule) {
     if (!rule->per_given)
         rule->per = rule->precision;
-}
-
-struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
-    struct price price = {0};
-    bool early = deviation < 0;
-    int64_t size = early ? -deviation : deviation;
-    if (size == 0)
-        return price;
-    if (size <= rule->grace) {
-        price.within_grace = true;
-        return price;
-    }
-    price.deducted = rule->grace_deducted && rule->grace > 0;
-    price.charged = price.deducted ? size - rule->grace : size;
-    price.units = price.charged / unit_ms(rule->per);
-    if (early && rule->early_fails > 0) {
-        price.fails = price.units > 0 ? rule->early_fails : 0;
-        return price;
-    }
-    price.rate = early ? rule->early : rule->late;
-    int64_t cap = early ? rule->cap_early : rule->cap_late;
-    /* A rate is at most DECIMAL_MAX and units at most some 10^8: the product may pass 2^63, and is
-     * then held where no sum of a whole event can overflow. */
-    if (__builtin_mul_overflow(price.units, price.rate, &price.uncapped) ||
-        price.uncapped > DECIMAL_MAX)
-        price.uncapped = DECIMAL_MAX;
-    price.capped = price.uncapped > cap;
-    price.penalty = price.capped ? cap : price.uncapped;
-    return price;
 }

@@ -3,6 +3,7 @@
 #ifndef CAIRN_PENALTY_H
 #define CAIRN_PENALTY_H
 
+#include "decimal.h"
 #include "jsonread.h"
 #include "rules.h"
 
@@ -31,7 +32,32 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
 void penalty_rule_settle(struct penalty_rule *rule);
 
 /* The cost of a deviation in ms: negative is early, positive late. Limits that turn a late car
- * into a missed one are not looked at here. */
-struct price penalty_price(const struct penalty_rule *rule, int64_t deviation);
+ * into a missed one are not looked at here. Written out here because it is worked out for every
+ * point of every car. */
+static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
+    struct price price = {0};
+    enum side side = deviation < 0 ? SIDE_EARLY : SIDE_LATE;
+    int64_t size = side == SIDE_EARLY ? -deviation : deviation;
+    if (size <= rule->grace) {
+        price.within_grace = size > 0;
+        return price;
+    }
+    price.deducted = rule->grace_deducted && rule->grace > 0;
+    price.charged = price.deducted ? size - rule->grace : size;
+    price.units = unit_count(price.charged, rule->per);
+    if (rule->fails[side] > 0) {
+        price.fails = price.units > 0 ? rule->fails[side] : 0;
+        return price;
+    }
+    price.rate = rule->rate[side];
+    /* A rate is at most DECIMAL_MAX and units at most some 10^8: the product may pass 2^63, and is
+     * then held at DECIMAL_MAX. */
+    if (__builtin_mul_overflow(price.units, price.rate, &price.uncapped) ||
+        price.uncapped > DECIMAL_MAX)
+        price.uncapped = DECIMAL_MAX;
+    price.capped = price.uncapped > rule->cap[side];
+    price.penalty = price.capped ? rule->cap[side] : price.uncapped;
+    return price;
+}
 
 #endif

@@ -71,32 +71,44 @@ static int compare_tie(const struct ranking *r, const struct tie *tie, int a, in
     return 0;
 }
 
-int ranking_compare(const struct ranking *r, int a, int b) {
-    int found = order(ranking_fails(r, a), ranking_fails(r, b));
-    if (found == 0)
-        found = order(ranking_penalty(r, a), ranking_penalty(r, b));
+/* What settles cars with the same fails and penalty. */
+static int compare_ties(const struct ranking *r, int a, int b) {
     if (r->by != RANKED_BY_TOTAL)
-        return found;
+        return 0;
     const struct scoring *scoring = &r->scores->event->rules->scoring;
+    int found = 0;
     for (int i = 0; found == 0 && i < scoring->tie_count; i++)
         found = compare_tie(r, &scoring->ties[i], a, b);
     return found;
 }
 
-static int compare_places(const void *a, const void *b, void *ranking) {
-    int x = *(const int *)a;
-    int y = *(const int *)b;
-    int found = ranking_compare(ranking, x, y);
-    return found != 0 ? found : order(x, y); /* the entry list is in number order */
+/* The first two keys stand in the lines themselves: most cars differ in them. */
+static int compare(const struct ranking *r, const struct ranked *a, const struct ranked *b) {
+    if (a->fails != b->fails)
+        return order(a->fails, b->fails);
+    if (a->penalty != b->penalty)
+        return order(a->penalty, b->penalty);
+    return compare_ties(r, a->car, b->car);
 }
 
-void ranking_sort(const struct ranking *r, int *cars, int count, int *positions, bool *equal) {
-    qsort_r(cars, (size_t)count, sizeof *cars, compare_places, (void *)r);
+static int compare_places(const void *a, const void *b, void *ranking) {
+    const struct ranked *x = a;
+    const struct ranked *y = b;
+    int found = compare(ranking, x, y);
+    return found != 0 ? found : order(x->car, y->car); /* the entry list is in number order */
+}
+
+void ranking_sort(const struct ranking *r, struct ranked *list, int count) {
     for (int i = 0; i < count; i++) {
-        bool tied = i > 0 && ranking_compare(r, cars[i - 1], cars[i]) == 0;
-        positions[i] = tied ? positions[i - 1] : i + 1;
-        equal[i] = tied;
+        list[i].fails = ranking_fails(r, list[i].car);
+        list[i].penalty = ranking_penalty(r, list[i].car);
+    }
+    qsort_r(list, (size_t)count, sizeof *list, compare_places, (void *)r);
+    for (int i = 0; i < count; i++) {
+        bool tied = i > 0 && compare(r, &list[i - 1], &list[i]) == 0;
+        list[i].position = tied ? list[i - 1].position : i + 1;
+        list[i].equal = tied;
         if (tied)
-            equal[i - 1] = true;
+            list[i - 1].equal = true;
     }
 }

@@ -23,11 +23,17 @@ struct ranking {
 int ranking_fails(const struct ranking *ranking, int car);
 int64_t ranking_penalty(const struct ranking *ranking, int car);
 
-/* Less than, equal to or greater than 0 as car `a` stands before, equal with or behind `b`. */
-int ranking_compare(const struct ranking *ranking, int a, int b);
+/* One line of a ranking. */
+struct ranked {
+    int64_t penalty; /* what it is compared by first: see ranking_fails, ranking_penalty */
+    int fails;
+    int car; /* place in the entry list */
+    int position;
+    bool equal; /* the position is shared */
+};
 
-/* Sorts cars (places in the entry list) into their order; equal ones by number.
- *   positions, equal  get each place's position and whether it is shared: 1, 2, 2, 4 */
-void ranking_sort(const struct ranking *ranking, int *cars, int count, int *positions, bool *equal);
+/* Sorts cars into their order; equal ones by number, with a shared position: 1, 2, 2, 4.
+ *   list  `car` of each is given, in any order; the rest is filled in */
+void ranking_sort(const struct ranking *ranking, struct ranked *list, int count);
 
 #endif

@@ -65,8 +65,6 @@ void readings_free(struct readings *r) {
     strmap_clear(&r->named);
     strmap_clear(&r->shared);
     free(r->shared_list);
-    for (size_t i = 0; i < BLOCKS_MAX && r->blocks[i] != NULL; i++)
-        free(r->blocks[i]);
     free(r->first);
     arena_free(r->arena);
     free(r);
@@ -310,7 +308,7 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     if (block == BLOCKS_MAX)
         goto done;
     if (r->blocks[block] == NULL)
-        r->blocks[block] = calloc(BLOCK_SIZE, sizeof *r->blocks[block]);
+        r->blocks[block] = arena_array(r->arena, BLOCK_SIZE, sizeof *r->blocks[block]);
     if (r->blocks[block] == NULL)
         goto done;
     reading.id = arena_text(r->arena, id, strlen(id));
@@ -363,6 +361,16 @@ enum reading_result readings_try(struct readings *r, const struct reading_text *
     return add(r, text, false, reason, NULL);
 }
 
+/* What the rows will take is known beforehand: a record each, and at most their text. */
+static int make_room(struct readings *r, const char *text, size_t len) {
+    size_t rows = 1;
+    const char *end = text + len;
+    for (const char *p = text; p < end && (p = memchr(p, '\n', (size_t)(end - p))) != NULL; p++)
+        rows++;
+    arena_reserve(r->arena, rows * sizeof(struct reading) + len);
+    return strmap_reserve(&r->by_id, rows);
+}
+
 int readings_read(struct readings *r, const char *file, const char *text, size_t len,
                   struct problems *problems) {
     struct column columns[READING_FIELD_COUNT];
@@ -371,6 +379,8 @@ int readings_read(struct readings *r, const char *file, const char *text, size_t
     for (int i = 0; i < READING_FIELD_COUNT; i++)
         columns[i] = (struct column){reading_field_names[i], i <= READING_CAR};
     int err = table_open(&table, file, text, len, columns, READING_FIELD_COUNT, r->arena, problems);
+    if (err == ERR_OK)
+        err = make_room(r, text, len);
     while (err == ERR_OK) {
         enum csv_result row = table_next(&table);
         if (row == CSV_END)

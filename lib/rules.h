@@ -49,20 +49,21 @@ struct category {
     bool overall;
 };
 
+/* The two sides of a due time. */
+enum side { SIDE_EARLY, SIDE_LATE, SIDE_COUNT };
+
 /* What deviation costs at a point. */
 struct penalty_rule {
     enum time_unit precision;
     enum time_unit per;
     bool per_given; /* else `per` follows `precision` */
     bool grace_deducted;
-    int64_t early; /* per unit; unused where early_fails */
-    int64_t late;
+    int64_t rate[SIDE_COUNT]; /* per unit; unused where fails */
     int64_t grace;
-    int64_t cap_early; /* CAP_NONE where open */
-    int64_t cap_late;
-    int64_t late_limit; /* TIME_NONE where there is none */
+    int64_t cap[SIDE_COUNT]; /* CAP_NONE where open */
+    int64_t late_limit;      /* TIME_NONE where there is none */
     int64_t missed;
-    int early_fails; /* 0: `early` holds */
+    int fails[SIDE_COUNT]; /* 0: the rate holds, as it always does for late */
     int missed_fails;
 };
 

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "arena.h"
+#include "decimal.h"
 #include "err.h"
 #include "event.h"
 
@@ -50,7 +51,7 @@ static void apply_to_car(const struct rules *rules, struct car_rulings *car,
     car->list[car->count++] = d;
     switch (d->kind) {
     case DECIDE_PENALTY:
-        car->penalty += d->value;
+        car->penalty = decimal_add(car->penalty, d->value);
         break;
     case DECIDE_RETIRE:
         car->retirements[car->retirement_count++] = retirement_of(rules, d);

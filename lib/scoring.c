@@ -33,22 +33,15 @@ enum basis scores_class_basis(const struct scores *s) {
 int scorer_init(struct scorer *scorer, const struct event *event) {
     size_t cars = (size_t)event->entries->count + 1;
     size_t cells = (size_t)event->rules->item_count * (size_t)(1 + rules_class_count(event->rules));
-    *scorer = (struct scorer){.cars = calloc(cars, sizeof *scorer->cars),
-                              .positions = calloc(cars, sizeof *scorer->positions),
-                              .equal = calloc(cars, sizeof *scorer->equal),
+    *scorer = (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
                               .bests_before = calloc(cells, sizeof *scorer->bests_before)};
     int err = sheet_init(&scorer->sheet, event);
-    return scorer->cars == NULL || scorer->positions == NULL || scorer->equal == NULL ||
-                   scorer->bests_before == NULL
-               ? ERR_NOMEM
-               : err;
+    return scorer->ranked == NULL || scorer->bests_before == NULL ? ERR_NOMEM : err;
 }
 
 void scorer_clear(struct scorer *scorer) {
     sheet_clear(&scorer->sheet);
-    free(scorer->cars);
-    free(scorer->positions);
-    free(scorer->equal);
+    free(scorer->ranked);
     free(scorer->bests_before);
     *scorer = (struct scorer){0};
 }
@@ -256,17 +249,19 @@ static bool can_be_placed(const struct scores *s, int car) {
 void scores_rank(struct scores *s, struct scorer *scorer) {
     int cars = s->event->entries->count;
     struct ranking ranking = {s, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
+    struct ranked *list = scorer->ranked;
     int count = 0;
     for (int i = 0; i < cars; i++) {
         s->cars[i].position = s->cars[i].class_position = 0;
         s->cars[i].equal = false;
         if (can_be_placed(s, i) && scores_in_overall(s, i))
-            s->order[count++] = i;
+            list[count++].car = i;
     }
-    ranking_sort(&ranking, s->order, count, scorer->positions, scorer->equal);
+    ranking_sort(&ranking, list, count);
     for (int i = 0; i < count; i++) {
-        s->cars[s->order[i]].position = scorer->positions[i];
-        s->cars[s->order[i]].equal = scorer->equal[i];
+        s->order[i] = list[i].car;
+        s->cars[list[i].car].position = list[i].position;
+        s->cars[list[i].car].equal = list[i].equal;
     }
     s->placed = count;
     for (int i = 0; i < cars; i++) {
@@ -278,10 +273,10 @@ void scores_rank(struct scores *s, struct scorer *scorer) {
         count = 0;
         for (int i = 0; i < cars; i++) {
             if (s->event->entries->list[i].class_index == class_index && can_be_placed(s, i))
-                scorer->cars[count++] = i;
+                list[count++].car = i;
         }
-        ranking_sort(&ranking, scorer->cars, count, scorer->positions, scorer->equal);
+        ranking_sort(&ranking, list, count);
         for (int i = 0; i < count; i++)
-            s->cars[scorer->cars[i]].class_position = scorer->positions[i];
+            s->cars[list[i].car].class_position = list[i].position;
     }
 }

@@ -9,6 +9,8 @@
 #include "sheet.h"
 #include "view.h"
 
+struct ranked;
+
 enum car_status {
     STATUS_FINISHED,
     STATUS_RUNNING,
@@ -81,9 +83,7 @@ struct scores {
 struct scorer {
     struct sheet sheet;
     int64_t *bests_before;
-    int *cars;
-    int *positions;
-    bool *equal;
+    struct ranked *ranked;
 };
 
 /* Makes room for events of this size. Returns ERR_OK or ERR_NOMEM; scorer_clear in any case. */

@@ -104,14 +104,14 @@ static void score(struct sheet *sheet, const struct item *item) {
     }
     w->deviation = w->charged_ms;
     struct penalty_rule uncapped = item->rule;
-    uncapped.cap_late = CAP_NONE; /* the cap holds time and faults together */
+    uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap holds time and faults together */
     /* A finish before the start is a wrong clock: nothing whole is charged, and `check` asks. */
     w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
     if (w->maximum_fault < 0)
         w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
     w->uncapped = w->price.penalty + w->fault_penalty;
-    w->capped = w->uncapped > item->rule.cap_late;
-    w->price.penalty = w->capped ? item->rule.cap_late : w->uncapped;
+    w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
+    w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
     sheet_settle(sheet, item, w);
 }
 
@@ -186,7 +186,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
             textbuf_puts(b, ": ");
         }
         textbuf_printf(b, "%lld at ", (long long)w->price.units);
-        explain_penalty(b, item->rule.late);
+        explain_penalty(b, item->rule.rate[SIDE_LATE]);
         textbuf_printf(b, " a %s", unit_name(item->rule.per));
     }
     if (w->maximum_fault < 0) {
@@ -197,7 +197,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
     explain_penalty(b, w->uncapped);
     if (w->capped) {
         textbuf_puts(b, ", held to the cap of ");
-        explain_penalty(b, item->rule.cap_late);
+        explain_penalty(b, item->rule.cap[SIDE_LATE]);
     }
     textbuf_puts(b, ". ");
 }

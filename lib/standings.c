@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "arena.h"
+#include "decimal.h"
 #include "err.h"
 #include "ranking.h"
 
@@ -63,12 +64,10 @@ static int set_out(struct setting *s, struct standings_group *group) {
     const struct scores *scores = s->standings->scores;
     struct arena *arena = s->standings->arena;
     size_t cars = (size_t)scores->event->entries->count;
-    int *list = arena_array(arena, cars, sizeof *list);
-    int *positions = arena_array(arena, cars, sizeof *positions);
-    bool *equal = arena_array(arena, cars, sizeof *equal);
+    struct ranked *list = arena_array(arena, cars, sizeof *list);
     /* One block serves all three lists: a car stands in one of them. */
     struct standing *rows = arena_array(arena, cars, sizeof *rows);
-    if (list == NULL || positions == NULL || equal == NULL || rows == NULL)
+    if (list == NULL || rows == NULL)
         return ERR_NOMEM;
     int count = 0;
     int members = 0;
@@ -77,16 +76,16 @@ static int set_out(struct setting *s, struct standings_group *group) {
             continue;
         members++;
         if (can_be_placed(s, car) && awaited_in(s, car) == 0)
-            list[count++] = car;
+            list[count++].car = car;
     }
     *group = (struct standings_group){.index = s->index, .placed = rows, .placed_count = count};
     if (members == 0)
         return ERR_OK;
-    ranking_sort(&s->ranking, list, count, positions, equal);
+    ranking_sort(&s->ranking, list, count);
     for (int i = 0; i < count; i++) {
-        rows[i] = row_of(s, list[i]);
-        rows[i].position = positions[i];
-        rows[i].equal = equal[i];
+        rows[i] = row_of(s, list[i].car);
+        rows[i].position = list[i].position;
+        rows[i].equal = list[i].equal;
         rows[i].behind_leader = rows[i].penalty - rows[0].penalty;
         rows[i].behind_next = i == 0 ? 0 : rows[i].penalty - rows[i - 1].penalty;
     }
@@ -190,7 +189,8 @@ static int set_out_teams(struct standings *st) {
             continue;
         all[team].cars[all[team].car_count++] = car;
         all[team].fails += scores->cars[car].tally[BASIS_CORRECTED].fails;
-        all[team].penalty += scores->cars[car].tally[BASIS_CORRECTED].total;
+        all[team].penalty =
+            decimal_add(all[team].penalty, scores->cars[car].tally[BASIS_CORRECTED].total);
     }
     for (int t = 0; t < teams; t++) {
         if (all[t].car_count == best)

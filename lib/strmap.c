@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "strmap.h"
 
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "arena.h"
 #include "err.h"
+
+enum { FIRST_CAP = 16 };
 
 void strmap_clear(struct strmap *map) {
     free(map->slots);
@@ -35,21 +39,40 @@ int32_t strmap_get(const struct strmap *map, const char *key) {
     return slot->key == NULL ? -1 : slot->value;
 }
 
-int strmap_put(struct strmap *map, const char *key, int32_t value) {
-    /* At most three slots in four are taken, so that every search ends at a free one. */
-    if ((map->count + 1) * 4 > map->cap * 3) {
-        size_t cap = map->cap == 0 ? 16 : map->cap * 2;
-        struct strmap_slot *slots = calloc(cap, sizeof *slots);
-        if (slots == NULL)
-            return ERR_NOMEM;
-        for (size_t i = 0; i < map->cap; i++) {
-            if (map->slots[i].key != NULL)
-                *find(slots, cap, map->slots[i].key, map->slots[i].hash) = map->slots[i];
-        }
-        free(map->slots);
-        map->slots = slots;
-        map->cap = cap;
+static int grow(struct strmap *map, size_t cap) {
+    struct strmap_slot *slots = calloc(cap, sizeof *slots);
+    if (slots == NULL)
+        return ERR_NOMEM;
+    pages_touch(slots, cap * sizeof *slots);
+    for (size_t i = 0; i < map->cap; i++) {
+        if (map->slots[i].key != NULL)
+            *find(slots, cap, map->slots[i].key, map->slots[i].hash) = map->slots[i];
     }
+    free(map->slots);
+    map->slots = slots;
+    map->cap = cap;
+    return ERR_OK;
+}
+
+/* At most three slots in four are taken, so that every search ends at a free one. */
+static bool holds(size_t cap, size_t count) {
+    return count <= cap / 4 * 3;
+}
+
+int strmap_reserve(struct strmap *map, size_t count) {
+    size_t cap = map->cap == 0 ? FIRST_CAP : map->cap;
+    while (!holds(cap, count)) {
+        if (cap > SIZE_MAX / 2)
+            return ERR_NOMEM;
+        cap *= 2;
+    }
+    return cap > map->cap ? grow(map, cap) : ERR_OK;
+}
+
+int strmap_put(struct strmap *map, const char *key, int32_t value) {
+    if (!holds(map->cap, map->count + 1) &&
+        grow(map, map->cap == 0 ? FIRST_CAP : map->cap * 2) != ERR_OK)
+        return ERR_NOMEM;
     uint32_t hash = hash_of(key);
     struct strmap_slot *slot = find(map->slots, map->cap, key, hash);
     if (slot->key == NULL) {

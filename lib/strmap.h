@@ -26,6 +26,10 @@ void strmap_clear(struct strmap *map);
 /* The value of `key`, or -1 where it is not there. */
 int32_t strmap_get(const struct strmap *map, const char *key);
 
+/* Makes room for `count` keys in all, so that the map need not grow on the way there.
+ * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */
+int strmap_reserve(struct strmap *map, size_t count);
+
 /* Sets the value (0 or more) of `key`, which is borrowed.
  * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */
 int strmap_put(struct strmap *map, const char *key, int32_t value);

@@ -26,16 +26,16 @@ static void sum_item(const struct scores *s, const struct sheet *sheet, int plac
         const struct working *w = &sheet->workings[i];
         if (w->state == STATE_ABSENT) {
             absent++;
-            out->day_absent[item->day] += w->penalty;
+            out->day_absent[item->day] = decimal_add(out->day_absent[item->day], w->penalty);
             out->day_fails[item->day] += w->fails;
             continue;
         }
-        sum += w->penalty;
+        sum = decimal_add(sum, w->penalty);
         out->item_fails[place] += w->fails;
         out->item_awaited[place] += w->state == STATE_AWAITING;
     }
     if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
-        sum += sheet->fault_sums[place];
+        sum = decimal_add(sum, sheet->fault_sums[place]);
         if (sum > item->test_cap)
             sum = item->test_cap;
     }
@@ -43,7 +43,7 @@ static void sum_item(const struct scores *s, const struct sheet *sheet, int plac
     if (absent > 0 && absent == item->scored_count)
         out->item_flags[place] |= ITEM_ALL_ABSENT;
     out->awaited += out->item_awaited[place];
-    out->day_penalty[item->day] += sum;
+    out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
     out->day_fails[item->day] += out->item_fails[place];
 }
 
@@ -121,7 +121,8 @@ static void sum_basis(const struct scores *s, const struct sheet *sheet, struct 
             bool on_total = basis == BASIS_CORRECTED && scoring->has_coefficient &&
                             !scoring->coefficient_per_test &&
                             of_kinds(scoring->coefficient_kinds, item);
-            *(on_total ? &corrected : &plain) += test_value(s, car, i, basis);
+            int64_t *part = on_total ? &corrected : &plain;
+            *part = decimal_add(*part, test_value(s, car, i, basis));
         }
         for (int p = item->first_scored; p < item->first_scored + item->scored_count; p++) {
             enum state state = state_on(&sheet->workings[p], car->item_flags[i], flag);
@@ -133,10 +134,12 @@ static void sum_basis(const struct scores *s, const struct sheet *sheet, struct 
             }
         }
     }
-    int64_t tests = plain + decimal_times(corrected, car->coefficient, scoring->coefficient_whole);
+    int64_t tests =
+        decimal_add(plain, decimal_times(corrected, car->coefficient, scoring->coefficient_whole));
     if (basis == BASIS_CORRECTED)
         car->tests = tests;
-    tally->total = tests + car->controls + car->absent + car->decided;
+    tally->total =
+        decimal_add(decimal_add(tests, car->controls), decimal_add(car->absent, car->decided));
     for (int d = 0; d <= s->view->last_day; d++)
         tally->fails += car->day_fails[d]; /* of items and of absence */
 }
@@ -231,13 +234,13 @@ void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_sc
             continue;
         sum_item(s, sheet, i, out);
         if (rules->items[i].test < 0)
-            out->controls += out->item_penalty[i];
+            out->controls = decimal_add(out->controls, out->item_penalty[i]);
     }
     for (size_t d = 0; d < days; d++) {
         int64_t cap = rules->scoring.absent_day_cap;
         int64_t absent = out->day_absent[d] < cap ? out->day_absent[d] : cap;
-        out->absent += absent;
-        out->day_penalty[d] += absent;
+        out->absent = decimal_add(out->absent, absent);
+        out->day_penalty[d] = decimal_add(out->day_penalty[d], absent);
     }
     sum_basis(s, sheet, out, BASIS_PLAIN);
     sum_basis(s, sheet, out, BASIS_CORRECTED);

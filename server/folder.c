@@ -2,6 +2,7 @@
 #include "folder.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,36 +14,39 @@
 #include "problem.h"
 
 int file_read(const char *path, char **text, size_t *len) {
-    FILE *f = fopen(path, "rbe");
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
     char *bytes = NULL;
     size_t cap = 0;
     size_t used = 0;
     int err = ERR_OK;
     *text = NULL;
     *len = 0;
-    if (f == NULL)
+    if (fd < 0)
         return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
     struct stat info;
     size_t expected = 65536;
-    if (fstat(fileno(f), &info) == 0 && S_ISREG(info.st_mode))
+    if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode))
         expected = (size_t)info.st_size + 2;
     for (;;) {
-        char *moved = array_room(bytes, &cap, used + expected, 1);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            break;
+        if (used + 1 >= cap) {
+            char *moved = array_room(bytes, &cap, used + expected, 1);
+            if (moved == NULL) {
+                err = ERR_NOMEM;
+                break;
+            }
+            bytes = moved;
+            pages_touch(bytes + used, expected);
+            expected = 65536;
         }
-        bytes = moved;
-        size_t got = fread(bytes + used, 1, cap - used - 1, f);
-        used += got;
-        if (got == 0) {
-            if (ferror(f))
+        ssize_t got = read(fd, bytes + used, cap - used - 1);
+        if (got <= 0) {
+            if (got < 0)
                 err = ERR_IO;
             break;
         }
-        expected = 65536;
+        used += (size_t)got;
     }
-    (void)fclose(f);
+    (void)close(fd);
     if (err != ERR_OK) {
         free(bytes);
         return err;

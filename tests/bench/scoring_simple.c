@@ -103,9 +103,7 @@ static struct event *make_event(void) {
 static void score_simple(const struct times *times, const struct penalty_rule *rule,
                          struct scores *room, struct result *out) {
     struct ranking ranking = {room, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
-    int order[CARS];
-    int positions[CARS];
-    bool equal[CARS];
+    struct ranked list[CARS];
     for (int car = 0; car < CARS; car++) {
         int64_t sum = 0;
         for (int p = 0; p < POINTS; p++) {
@@ -113,11 +111,11 @@ static void score_simple(const struct times *times, const struct penalty_rule *r
             sum += penalty_price(rule, late).penalty;
         }
         room->cars[car].tally[BASIS_CORRECTED].total = out->totals[car] = sum;
-        order[car] = car;
+        list[car].car = car;
     }
-    ranking_sort(&ranking, order, CARS, positions, equal);
+    ranking_sort(&ranking, list, CARS);
     for (int i = 0; i < CARS; i++)
-        out->positions[order[i]] = positions[i];
+        out->positions[list[i].car] = list[i].position;
 }
 
 static void score_whole(struct scores *scores, struct scorer *scorer, struct result *out) {

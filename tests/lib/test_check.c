@@ -176,6 +176,45 @@ BEHAVIOUR(another_day_begins_its_own_clock) {
     check(&texts, "");
 }
 
+BEHAVIOUR(readings_that_replace_each_other_in_a_circle_are_doubted) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,void,reason,id\n"
+                                           "TC1,1,08:46,b,,slip,a\n"
+                                           "TC1,1,08:47,a,,slip,b\n"
+                                           "TC1,2,08:47,e,,slip,c\n"
+                                           "TC1,2,08:48,c,,slip,d\n"
+                                           "TC1,3,08:49,d,yes,wrong car,e\n"};
+    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: a, b\n"
+                  "readings.csv: car 2 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: c, e, d\n");
+}
+
+BEHAVIOUR(corrections_in_a_row_are_no_circle) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,reason,id\n"
+                                           "TC1,1,08:48,b,slip,c\n"
+                                           "TC1,1,08:46,,,a\n"
+                                           "TC1,1,08:47,a,slip,b\n"
+                                           "TC1,2,08:49,a,slip,d\n"
+                                           "TC1,2,08:49,x,slip,e\n"};
+    check(&texts, "");
+}
+
+/* The correction that follows a circle is no part of it, and counts. */
+BEHAVIOUR(a_correction_of_one_in_a_circle_is_left_out_of_it) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,reason,id\n"
+                                           "TC1,1,08:48,a,slip,c\n"
+                                           "TC1,1,08:46,b,slip,a\n"
+                                           "TC1,1,08:47,a,slip,b\n"};
+    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: a, b\n");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_event_in_order_raises_no_doubt),
@@ -193,6 +232,9 @@ int main(void) {
         cmocka_unit_test(readings_missing_between_others_are_doubted),
         cmocka_unit_test(readings_while_out_of_the_event_are_doubted),
         cmocka_unit_test(another_day_begins_its_own_clock),
+        cmocka_unit_test(readings_that_replace_each_other_in_a_circle_are_doubted),
+        cmocka_unit_test(corrections_in_a_row_are_no_circle),
+        cmocka_unit_test(a_correction_of_one_in_a_circle_is_left_out_of_it),
     };
     RUN_BEHAVIOURS(tests);
 }

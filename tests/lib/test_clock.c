@@ -123,6 +123,9 @@ BEHAVIOUR(truncation_below_nought_goes_further_from_it) {
     assert_int_equal(time_truncate(-1, UNIT_MINUTE), -60000);
     assert_int_equal(time_truncate(-11, UNIT_HUNDREDTH), -20);
     assert_int_equal(time_truncate(-7, UNIT_MILLISECOND), -7);
+    const int64_t century = INT64_C(100) * 365 * 86400000;
+    assert_int_equal(time_truncate(-century - 1, UNIT_MINUTE), -century - 60000);
+    assert_int_equal(time_truncate(century + 59999, UNIT_MINUTE), century);
 }
 
 BEHAVIOUR(units_have_names_sizes_and_decimals) {
@@ -142,6 +145,9 @@ BEHAVIOUR(units_have_names_sizes_and_decimals) {
         assert_int_equal(unit, rows[i].unit);
         assert_string_equal(unit_name(unit), rows[i].name);
         assert_int_equal(unit_ms(unit), rows[i].ms);
+        assert_int_equal(unit_count(0, unit), 0);
+        assert_int_equal(unit_count(7 * rows[i].ms - 1, unit), 6);
+        assert_int_equal(unit_count(7 * rows[i].ms, unit), 7);
         assert_int_equal(unit_decimals(unit), rows[i].decimals);
     }
     enum time_unit unit = UNIT_TENTH;

@@ -196,6 +196,28 @@ BEHAVIOUR(a_sum_past_the_limit_is_refused) {
     assert_true(out == limit);
 }
 
+BEHAVIOUR(a_product_that_no_sum_may_reach_is_held) {
+    const int64_t most = DECIMAL_SUM_MAX;
+    assert_true(decimal_times(2000 * DECIMAL_MAX, 1000000, false) == most);
+    assert_true(decimal_times(2000 * DECIMAL_MAX - 1, 1000000, false) == most - 1000);
+    assert_true(decimal_times(2000 * DECIMAL_MAX, 1000001, false) == most);
+    assert_true(decimal_times(DECIMAL_MAX, DECIMAL_MAX, false) == most);
+    assert_true(decimal_times(most, DECIMAL_MAX, false) == most);
+    assert_true(decimal_times(most, DECIMAL_MAX, true) == most);
+    assert_true(decimal_times(most, 1000, true) == most);
+    assert_true(decimal_times(most, 0, true) == 0);
+}
+
+BEHAVIOUR(a_sum_is_held_on_both_sides) {
+    const int64_t most = DECIMAL_SUM_MAX;
+    assert_true(decimal_add(most - 1, 1) == most);
+    assert_true(decimal_add(most, 1) == most);
+    assert_true(decimal_add(most, most) == most);
+    assert_true(decimal_add(-most, -1) == -most);
+    assert_true(decimal_add(most, -most) == 0);
+    assert_int_equal(decimal_add(1200, -1500), -300);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(decimals_are_read_to_the_thousandth),
@@ -211,6 +233,8 @@ int main(void) {
         cmocka_unit_test(a_hair_below_one_half_stays_below),
         cmocka_unit_test(halves_made_of_awkward_denominators_round_up),
         cmocka_unit_test(a_sum_past_the_limit_is_refused),
+        cmocka_unit_test(a_product_that_no_sum_may_reach_is_held),
+        cmocka_unit_test(a_sum_is_held_on_both_sides),
     };
     RUN_BEHAVIOURS(tests);
 }

@@ -146,14 +146,14 @@ BEHAVIOUR(a_rule_replaces_another_key_by_key) {
     penalty_rule_read(&reader, root, &place, &rule);
     penalty_rule_settle(&rule);
     assert_int_equal(rule.precision, UNIT_TENTH);
-    assert_int_equal(rule.late, 2000);
-    assert_int_equal(rule.early, 3000);
-    assert_int_equal(rule.early_fails, 0);
+    assert_int_equal(rule.rate[SIDE_LATE], 2000);
+    assert_int_equal(rule.rate[SIDE_EARLY], 3000);
+    assert_int_equal(rule.fails[SIDE_EARLY], 0);
     assert_int_equal(rule.missed, 120000);
     assert_int_equal(rule.missed_fails, 0);
     /* the whole key is replaced: a side that the new cap does not name is not capped */
-    assert_int_equal(rule.cap_early, 4000);
-    assert_true(rule.cap_late == CAP_NONE);
+    assert_int_equal(rule.cap[SIDE_EARLY], 4000);
+    assert_true(rule.cap[SIDE_LATE] == CAP_NONE);
     json_decref(root);
     free(json);
     arena_free(arena);

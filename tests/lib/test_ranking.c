@@ -49,14 +49,12 @@ static void check_by(const struct case_text *c, enum ranked_by by, int index,
                                .decisions = textbuf_text(&decisions)};
     scene_open(&scene, &texts, (struct look){.live = false});
     struct ranking ranking = {scene.scores, by, BASIS_CORRECTED, index};
-    int cars[] = {3, 1, 0, 2};
-    int positions[4];
-    bool equal[4];
-    ranking_sort(&ranking, cars, 4, positions, equal);
+    struct ranked list[] = {{.car = 3}, {.car = 1}, {.car = 0}, {.car = 2}};
+    ranking_sort(&ranking, list, 4);
     for (int i = 0; i < 4; i++)
         textbuf_printf(&out, "%s%d:%d%s", i > 0 ? " " : "",
-                       scene.event->entries->list[cars[i]].number, positions[i],
-                       equal[i] ? "=" : "");
+                       scene.event->entries->list[list[i].car].number, list[i].position,
+                       list[i].equal ? "=" : "");
     assert_string_equal(textbuf_text(&out), expected);
     scene_close(&scene);
     textbuf_clear(&readings);
@@ -169,14 +167,13 @@ BEHAVIOUR(no_cars_and_one_car_can_be_sorted) {
     struct scene scene;
     scene_open(&scene, &texts, (struct look){.live = true});
     struct ranking ranking = {scene.scores, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
-    int car = 2;
-    int position = 0;
-    bool equal = true;
-    ranking_sort(&ranking, &car, 0, &position, &equal);
-    assert_int_equal(position, 0);
-    ranking_sort(&ranking, &car, 1, &position, &equal);
-    assert_int_equal(position, 1);
-    assert_false(equal);
+    struct ranked line = {.car = 2, .equal = true};
+    ranking_sort(&ranking, &line, 0);
+    assert_int_equal(line.position, 0);
+    ranking_sort(&ranking, &line, 1);
+    assert_int_equal(line.car, 2);
+    assert_int_equal(line.position, 1);
+    assert_false(line.equal);
     scene_close(&scene);
 }
 

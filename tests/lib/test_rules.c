@@ -134,8 +134,8 @@ BEHAVIOUR(scoring_is_read_as_written) {
     assert_string_equal(rules->items[s->ties[5].item].id, "S1");
     assert_int_equal(s->share_num * 3, s->share_den * 2);
     assert_true(s->last_point);
-    assert_int_equal(rules->items[4].rule.late, 3000);
-    assert_int_equal(rules->items[3].rule.late, 1000);
+    assert_int_equal(rules->items[4].rule.rate[SIDE_LATE], 3000);
+    assert_int_equal(rules->items[3].rule.rate[SIDE_LATE], 1000);
     rules_free(rules);
 }
 
@@ -149,8 +149,8 @@ BEHAVIOUR(an_item_replaces_the_default_key_by_key_and_per_follows_its_own_precis
     assert_int_equal(rules->items[0].rule.per, UNIT_MINUTE);
     assert_int_equal(rules->items[1].rule.precision, UNIT_SECOND);
     assert_int_equal(rules->items[1].rule.per, UNIT_SECOND);
-    assert_int_equal(rules->items[1].rule.early, 60000);
-    assert_int_equal(rules->items[1].rule.late, 2000);
+    assert_int_equal(rules->items[1].rule.rate[SIDE_EARLY], 60000);
+    assert_int_equal(rules->items[1].rule.rate[SIDE_LATE], 2000);
     assert_int_equal(rules->items[1].rule.missed, 900000);
     rules_free(rules);
 }

@@ -62,6 +62,27 @@ BEHAVIOUR(many_keys_are_all_found_while_the_map_grows) {
     assert_int_equal(strmap_get(&map, keys[0]), -1);
 }
 
+BEHAVIOUR(room_for_many_keys_keeps_those_that_are_there_and_spares_growing) {
+    struct strmap map = {0};
+    assert_int_equal(strmap_put(&map, "TC1", 1), ERR_OK);
+    assert_int_equal(strmap_reserve(&map, 1000), ERR_OK);
+    assert_int_equal(strmap_get(&map, "TC1"), 1);
+    assert_int_equal(map.count, 1);
+    size_t cap = map.cap;
+    static char keys[999][8];
+    for (int i = 0; i < 999; i++) {
+        (void)snprintf(keys[i], sizeof keys[i], "k%d", i);
+        assert_int_equal(strmap_put(&map, keys[i], i), ERR_OK);
+    }
+    assert_int_equal(map.cap, cap);
+    assert_int_equal(strmap_reserve(&map, 10), ERR_OK);
+    assert_int_equal(map.cap, cap);
+    assert_int_equal(strmap_get(&map, "k998"), 998);
+    assert_int_equal(strmap_reserve(&map, SIZE_MAX), ERR_NOMEM);
+    assert_int_equal(map.cap, cap);
+    strmap_clear(&map);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_empty_map_holds_nothing),
@@ -69,6 +90,7 @@ int main(void) {
         cmocka_unit_test(a_key_put_again_takes_the_new_value),
         cmocka_unit_test(keys_are_compared_by_their_text),
         cmocka_unit_test(many_keys_are_all_found_while_the_map_grows),
+        cmocka_unit_test(room_for_many_keys_keeps_those_that_are_there_and_spares_growing),
     };
     RUN_BEHAVIOURS(tests);
 }

@@ -171,22 +171,20 @@ static void fill(struct database *d, const struct scene *scene) {
 static int compare(struct database *d, const struct scene *scene, struct dice *dice) {
     int count = scene->event->entries->count;
     size_t order[CARS_MAX];
-    int cars[CARS_MAX];
-    int positions[CARS_MAX];
-    bool equal[CARS_MAX];
+    struct ranked list[CARS_MAX];
     int shared = 0;
     dice_shuffle(dice, order, (size_t)count);
     for (int i = 0; i < count; i++)
-        cars[i] = (int)order[i];
+        list[i] = (struct ranked){.car = (int)order[i]};
     struct ranking ranking = {scene->scores, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
-    ranking_sort(&ranking, cars, count, positions, equal);
+    ranking_sort(&ranking, list, count);
     for (int i = 0; i < count; i++) {
         assert_int_equal(sqlite3_step(d->ranked), SQLITE_ROW);
-        assert_int_equal(scene->event->entries->list[cars[i]].number,
+        assert_int_equal(scene->event->entries->list[list[i].car].number,
                          sqlite3_column_int64(d->ranked, 0));
-        assert_int_equal(positions[i], sqlite3_column_int64(d->ranked, 1));
-        assert_int_equal(equal[i], sqlite3_column_int64(d->ranked, 2));
-        shared += equal[i];
+        assert_int_equal(list[i].position, sqlite3_column_int64(d->ranked, 1));
+        assert_int_equal(list[i].equal, sqlite3_column_int64(d->ranked, 2));
+        shared += list[i].equal;
     }
     run(d->ranked);
     return shared;
