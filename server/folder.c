@@ -12,16 +12,13 @@
 #include "err.h"
 #include "problem.h"
 
-int file_read(const char *path, char **text, size_t *len) {
-    FILE *f = fopen(path, "rbe");
+int stream_read(FILE *f, char **text, size_t *len) {
     char *bytes = NULL;
     size_t cap = 0;
     size_t used = 0;
     int err = ERR_OK;
     *text = NULL;
     *len = 0;
-    if (f == NULL)
-        return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
     struct stat info;
     size_t expected = 65536;
     if (fstat(fileno(f), &info) == 0 && S_ISREG(info.st_mode))
@@ -42,7 +39,6 @@ int file_read(const char *path, char **text, size_t *len) {
         }
         expected = 65536;
     }
-    (void)fclose(f);
     if (err != ERR_OK) {
         free(bytes);
         return err;
@@ -51,6 +47,19 @@ int file_read(const char *path, char **text, size_t *len) {
     *text = bytes;
     *len = used;
     return ERR_OK;
+}
+
+int file_read(const char *path, char **text, size_t *len) {
+    FILE *f = fopen(path, "rbe");
+    *text = NULL;
+    *len = 0;
+    if (f == NULL)
+        return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
+    int err = stream_read(f, text, len);
+    int why = errno;
+    (void)fclose(f);
+    errno = why;
+    return err;
 }
 
 int folder_read(const char *path, struct problems *problems, struct folder *out) {

@@ -3,6 +3,8 @@
 #ifndef CAIRN_FOLDER_H
 #define CAIRN_FOLDER_H
 
+#include <stdio.h>
+
 #include "event.h"
 
 struct problems;
@@ -25,6 +27,9 @@ void folder_clear(struct folder *folder);
 /* Reads one whole file. Returns ERR_OK; ERR_UNKNOWN where it is not there; ERR_IO; ERR_NOMEM.
  * Owner: the caller frees *text. */
 int file_read(const char *path, char **text, size_t *len);
+
+/* Reads an open file to its end; it stays open. Returns and owner as for file_read. */
+int stream_read(FILE *f, char **text, size_t *len);
 
 /* Writes a file into a folder: beside it first, then moved into place, so that it is never half
  * there. Returns: ERR_OK; ERR_IO, told on standard error; ERR_NOMEM. */
