@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """`cairn send`: a file from a shell to a running server, over good lines and bad ones."""
 
+import csv
 import hashlib
 import http.server
 import json
@@ -15,7 +16,8 @@ import threading
 import time
 import unittest
 
-from serving import API, CAIRN, SLUG, ServedTest, Server
+from serving import API, CAIRN, SLUG, ServedTest, Server, cairn
+from test_tls import Papers, TlsServer
 
 HASHED = ("point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason")
 
@@ -88,11 +90,9 @@ class SendTest(Shell, ServedTest):
 
     def exported(self):
         """The readings of the event, by id."""
-        from serving import cairn
         out = os.path.join(self.folder, f"export-{time.monotonic_ns()}")
         cairn("export", self.server.data, SLUG, out)
         with open(os.path.join(out, "readings.csv"), encoding="utf-8") as file:
-            import csv
             return {row["id"]: row for row in csv.DictReader(file)}
 
     def test_each_separator_a_mark_and_decimal_commas(self):
@@ -583,6 +583,29 @@ class BadLineTest(Shell, ServedTest):
                 self.assertIn(b"run the same command again", out)
                 self.assertEqual(len(self.marks(path)), 2)
                 self.assertEqual(self.held_by_server(ids[:2]), 2)
+
+
+class TrustTest(Shell):
+    """A server with a certificate that its own authority vouches for."""
+
+    def test_only_a_certificate_that_is_trusted_gets_the_key(self):
+        papers = Papers()
+        self.addCleanup(papers.discard)
+        server = TlsServer(papers)
+        self.addCleanup(server.end)
+        url = f"https://127.0.0.1:{server.port}/{SLUG}/"
+        path = self.write("trust.csv", "point,car,time\nPC1,1,10:00\n")
+        _, err = self.cairn_send(url, path, key=server.organiser, code=1)
+        self.assertIn("; --ca FILE names the certificates to trust", err)
+        _, err = self.cairn_send(url.replace("127.0.0.1", "localhost"), path, "--ca",
+                                 papers.path("ca.pem"), key=server.organiser, code=1)
+        self.assertIn("; --ca FILE names the certificates to trust", err)  # another name
+        _, err = self.cairn_send(url, path, "--ca", os.path.join(self.folder, "none.pem"),
+                                 key=server.organiser, code=1)
+        self.assertRegex(err, "^cairn send: .+\n$")
+        out, err = self.cairn_send(url, path, "--ca", papers.path("ca.pem"), key=server.organiser)
+        self.assertEqual(err, "")
+        self.assertIn("1 of 1 sent: 1 new", out)
 
 
 if __name__ == "__main__":
