@@ -43,11 +43,13 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
+# libcurl is loaded when it is used (server/sender.c), not linked.
 # Looked up when first used, since `deps` may have to install pkg-config before that.
 pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
 LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)
 LIB_LIBS = $(call pkg_once,LIB_LIBS,--libs jansson libsodium)
-SERVER_CFLAGS = $(call pkg_once,SERVER_CFLAGS,--cflags libmicrohttpd gnutls libqrencode sqlite3 zlib)
+SERVER_CFLAGS = $(call pkg_once,SERVER_CFLAGS,--cflags libmicrohttpd gnutls libqrencode sqlite3 zlib \
+	libcurl)
 SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libmicrohttpd gnutls libqrencode sqlite3 zlib) -pthread
 
 # For "quoted" names only, so that no header of ours stands in for a system header of that name.

@@ -8,10 +8,11 @@
 #include "textbuf.h"
 #include "utf8.h"
 
-/* The separator is the one of the two that stands more often in the first row, outside quotes. */
-static char separator_of(const char *p, const char *end) {
+/* The separator is the one that stands more often in the first row, outside quotes. */
+static char separator_of(const char *p, const char *end, bool tabs_too) {
     long commas = 0;
     long semicolons = 0;
+    long tabs = 0;
     bool quoted = false;
     for (; p < end && (quoted || (*p != '\n' && *p != '\r')); p++) {
         if (*p == '"')
@@ -20,19 +21,32 @@ static char separator_of(const char *p, const char *end) {
             commas++;
         else if (!quoted && *p == ';')
             semicolons++;
+        else if (!quoted && *p == '\t')
+            tabs++;
     }
+    if (tabs_too && tabs > commas && tabs > semicolons)
+        return '\t';
     return semicolons > commas ? ';' : ',';
+}
+
+static void find_separator(struct csv *csv, bool tabs_too) {
+    const char *head = csv->at;
+    while (head < csv->end && (*head == '\n' || *head == '\r'))
+        head++;
+    csv->stops[(unsigned char)csv->separator] = false;
+    csv->separator = separator_of(head, csv->end, tabs_too);
+    csv->stops['\n'] = csv->stops['\r'] = csv->stops[(unsigned char)csv->separator] = true;
 }
 
 void csv_init(struct csv *csv, const char *text, size_t len) {
     *csv = (struct csv){.at = text, .end = text + len, .next_line = 1};
     if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0)
         csv->at += 3;
-    const char *head = csv->at;
-    while (head < csv->end && (*head == '\n' || *head == '\r'))
-        head++;
-    csv->separator = separator_of(head, csv->end);
-    csv->stops['\n'] = csv->stops['\r'] = csv->stops[(unsigned char)csv->separator] = true;
+    find_separator(csv, false);
+}
+
+void csv_allow_tabs(struct csv *csv) {
+    find_separator(csv, true);
 }
 
 void csv_clear(struct csv *csv) {

@@ -40,6 +40,10 @@ struct csv {
 /* Sets up a reader over `len` bytes, which are borrowed until csv_clear. Cannot fail. */
 void csv_init(struct csv *csv, const char *text, size_t len);
 
+/* Lets tabs set fields apart where the first row has more of them than of the other two. To be
+ * called before the first row is read. */
+void csv_allow_tabs(struct csv *csv);
+
 /* Frees what the reader holds. */
 void csv_clear(struct csv *csv);
 

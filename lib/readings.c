@@ -82,7 +82,8 @@ static int fault_named(const struct item *item, const char *name, size_t len) {
     return -1;
 }
 
-/* "cone=2;line=1" into `out`, which has room for the item's faults. False with a reason. */
+/* "cone=2;line=1" into `out`, which has room for the item's faults. False with a reason. Without
+ * an item (NULL) only how they are written is looked at, and `out` is not used. */
 static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
                          int *count, struct textbuf *reason) {
     *count = 0;
@@ -104,18 +105,19 @@ static bool parse_faults(const struct item *item, const char *text, struct fault
             textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
             return false;
         }
-        int fault = fault_named(item, p, (size_t)(equals - p));
+        int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
         if (fault < 0) {
             textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
             return false;
         }
-        for (int i = 0; i < *count; i++) {
+        for (int i = 0; item != NULL && i < *count; i++) {
             if (out[i].fault == fault) {
                 textbuf_printf(reason, "faults “%s” name one fault twice", text);
                 return false;
             }
         }
-        out[(*count)++] = (struct fault_count){fault, (int)number};
+        if (item != NULL)
+            out[(*count)++] = (struct fault_count){fault, (int)number};
         p += len;
         if (*p == ';' && *++p == '\0') {
             textbuf_printf(reason, "faults “%s” end in a semicolon", text);
@@ -172,18 +174,63 @@ static bool parse_correction(const struct reading_text *text, struct reading *ou
     return true;
 }
 
+static bool id_is_written(const char *id, struct textbuf *reason) {
+    if (*id == '\0' || fact_id_is_good(id))
+        return true;
+    textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id, FACT_ID_MAX);
+    return false;
+}
+
+static bool parse_times(const struct reading_text *text, struct reading *out,
+                        struct textbuf *reason) {
+    if (!parse_value("time", text->field[READING_TIME], time_parse, &out->time, reason) ||
+        !parse_value("elapsed", text->field[READING_ELAPSED], duration_parse, &out->elapsed,
+                     reason))
+        return false;
+    if (out->time == TIME_NONE || out->elapsed == TIME_NONE)
+        return true;
+    textbuf_puts(reason, "it has both a time and an elapsed");
+    return false;
+}
+
+static bool parse_at(const char *at, struct reading *out, struct textbuf *reason) {
+    out->has_at = *at != '\0';
+    if (!out->has_at || instant_parse(at, &out->at) == ERR_OK)
+        return true;
+    textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+    return false;
+}
+
+bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason) {
+    const char *car = text->field[READING_CAR];
+    struct reading unused = {0};
+    int64_t number;
+    int count = 0;
+    if (!id_is_written(text->field[READING_ID], reason))
+        return false;
+    if (text->field[READING_POINT][0] == '\0') {
+        textbuf_puts(reason, "it names no point");
+        return false;
+    }
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK) {
+        textbuf_printf(reason, "car “%s” is no number from 1 to %d", car, NUMBER_MAX);
+        return false;
+    }
+    return parse_times(text, &unused, reason) &&
+           parse_faults(NULL, text->field[READING_FAULTS], NULL, &count, reason) &&
+           parse_at(text->field[READING_AT], &unused, reason) &&
+           parse_correction(text, &unused, reason);
+}
+
 /* Everything about a reading that can be told without the log. False with a reason. */
 static bool parse_reading(const struct readings *r, const struct reading_text *text,
                           struct reading *out, struct fault_count *faults, struct textbuf *reason) {
     const char *id = text->field[READING_ID];
     const char *point = text->field[READING_POINT];
     const char *car = text->field[READING_CAR];
-    const char *at = text->field[READING_AT];
     int64_t number = 0;
-    if (*id != '\0' && !fact_id_is_good(id)) {
-        textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id, FACT_ID_MAX);
+    if (!id_is_written(id, reason))
         return false;
-    }
     out->point = strmap_get(&r->rules->point_by_id, point);
     if (out->point < 0) {
         int item = strmap_get(&r->rules->item_by_id, point);
@@ -202,23 +249,12 @@ static bool parse_reading(const struct readings *r, const struct reading_text *t
         textbuf_printf(reason, "car “%s” is not in the entry list", car);
         return false;
     }
-    if (!parse_value("time", text->field[READING_TIME], time_parse, &out->time, reason) ||
-        !parse_value("elapsed", text->field[READING_ELAPSED], duration_parse, &out->elapsed,
-                     reason))
+    if (!parse_times(text, out, reason))
         return false;
-    if (out->time != TIME_NONE && out->elapsed != TIME_NONE) {
-        textbuf_puts(reason, "it has both a time and an elapsed");
-        return false;
-    }
     const struct item *item = &r->rules->items[r->rules->points[out->point].item];
     if (!parse_faults(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
         return false;
-    if (*at != '\0' && instant_parse(at, &out->at) != ERR_OK) {
-        textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
-        return false;
-    }
-    out->has_at = *at != '\0';
-    if (!parse_correction(text, out, reason))
+    if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
         return false;
     const char *refusal =
         out->is_void ? NULL

@@ -104,6 +104,11 @@ enum reading_result readings_try(struct readings *readings, const struct reading
 int readings_read(struct readings *readings, const char *file, const char *text, size_t len,
                   struct problems *problems);
 
+/* Checks what can be told without an event: how each field is written, that a correction is whole.
+ *   reason  gets what is wrong; untouched otherwise
+ * Returns: true where nothing is. An event may still refuse the reading. */
+bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason);
+
 /* Appends the id that a reading without one gets: 32 hex digits. */
 void reading_derive_id(const struct reading_text *text, struct textbuf *id);
 

@@ -8,9 +8,13 @@
 #include "problem.h"
 #include "textbuf.h"
 
+static const char *heading_of(const struct table *t, size_t i) {
+    return t->headings != NULL && t->headings[i] != NULL ? t->headings[i] : t->columns[i].name;
+}
+
 static int column_named(const struct table *t, const char *name) {
     for (size_t i = 0; i < t->column_count; i++) {
-        if (strcmp(t->columns[i].name, name) == 0)
+        if (strcmp(heading_of(t, i), name) == 0)
             return (int)i;
     }
     return -1;
@@ -65,14 +69,14 @@ static int read_header(struct table *t) {
     for (size_t i = 0; i < t->column_count; i++) {
         if (t->columns[i].required && t->field_of[i] < 0)
             problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "column “%s” is missing",
-                         t->columns[i].name);
+                         heading_of(t, i));
     }
     return t->problems->by_level[PROBLEM_ERROR] > errors_before ? ERR_INPUT : ERR_OK;
 }
 
-int table_open(struct table *t, const char *file, const char *text, size_t len,
-               const struct column *columns, size_t count, struct arena *arena,
-               struct problems *problems) {
+/* Sets up all but the text. */
+static void begin(struct table *t, const char *file, const struct column *columns, size_t count,
+                  struct arena *arena, struct problems *problems) {
     *t = (struct table){.file = file,
                         .columns = columns,
                         .column_count = count,
@@ -80,20 +84,41 @@ int table_open(struct table *t, const char *file, const char *text, size_t len,
                         .problems = problems};
     for (size_t i = 0; i < TABLE_MAX_COLUMNS; i++)
         t->field_of[i] = -1;
-    csv_init(&t->csv, text, len);
+}
+
+static int open_header(struct table *t) {
     switch (csv_next(&t->csv)) {
     case CSV_ROW:
         return read_header(t);
     case CSV_END:
-        problems_add(problems, PROBLEM_ERROR, file, 1, "the file is empty: it needs a header row");
+        problems_add(t->problems, PROBLEM_ERROR, t->file, 1,
+                     "the file is empty: it needs a header row");
         return ERR_INPUT;
     case CSV_BAD:
-        problems_add(problems, PROBLEM_ERROR, file, t->csv.line, "%s", t->csv.wrong);
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "%s", t->csv.wrong);
         return ERR_INPUT;
     case CSV_NOMEM:
         break;
     }
     return ERR_NOMEM;
+}
+
+int table_open(struct table *t, const char *file, const char *text, size_t len,
+               const struct column *columns, size_t count, struct arena *arena,
+               struct problems *problems) {
+    begin(t, file, columns, count, arena, problems);
+    csv_init(&t->csv, text, len);
+    return open_header(t);
+}
+
+int table_open_device(struct table *t, const char *file, const char *text, size_t len,
+                      const struct column *columns, const char *const *headings, size_t count,
+                      struct arena *arena, struct problems *problems) {
+    begin(t, file, columns, count, arena, problems);
+    t->headings = headings;
+    csv_init(&t->csv, text, len);
+    csv_allow_tabs(&t->csv);
+    return open_header(t);
 }
 
 enum csv_result table_next(struct table *t) {

@@ -32,6 +32,7 @@ struct table {
     struct csv csv;
     const char *file;
     const struct column *columns;
+    const char *const *headings; /* see table_open_device; NULL */
     size_t column_count;
     int field_of[TABLE_MAX_COLUMNS]; /* field of each known column, -1 where it is not there */
     size_t header_count;
@@ -51,6 +52,13 @@ struct table {
 int table_open(struct table *table, const char *file, const char *text, size_t len,
                const struct column *columns, size_t count, struct arena *arena,
                struct problems *problems);
+
+/* As table_open, for the table of a device: tabs too may set the columns apart, and the header may
+ * call them otherwise.
+ *   headings  for each column what the header calls it, NULL for its own name; borrowed */
+int table_open_device(struct table *table, const char *file, const char *text, size_t len,
+                      const struct column *columns, const char *const *headings, size_t count,
+                      struct arena *arena, struct problems *problems);
 
 /* Reads the next row.
  * Returns: as csv_next; CSV_BAD (with table->csv.wrong) too for a row whose number of fields is

@@ -13,16 +13,13 @@
 #include "err.h"
 #include "problem.h"
 
-int file_read(const char *path, char **text, size_t *len) {
-    int fd = open(path, O_RDONLY | O_CLOEXEC);
+int descriptor_read(int fd, char **text, size_t *len) {
     char *bytes = NULL;
     size_t cap = 0;
     size_t used = 0;
     int err = ERR_OK;
     *text = NULL;
     *len = 0;
-    if (fd < 0)
-        return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
     struct stat info;
     size_t expected = 65536;
     if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode))
@@ -39,6 +36,8 @@ int file_read(const char *path, char **text, size_t *len) {
             expected = 65536;
         }
         ssize_t got = read(fd, bytes + used, cap - used - 1);
+        if (got < 0 && errno == EINTR)
+            continue;
         if (got <= 0) {
             if (got < 0)
                 err = ERR_IO;
@@ -46,7 +45,6 @@ int file_read(const char *path, char **text, size_t *len) {
         }
         used += (size_t)got;
     }
-    (void)close(fd);
     if (err != ERR_OK) {
         free(bytes);
         return err;
@@ -55,6 +53,19 @@ int file_read(const char *path, char **text, size_t *len) {
     *text = bytes;
     *len = used;
     return ERR_OK;
+}
+
+int file_read(const char *path, char **text, size_t *len) {
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    *text = NULL;
+    *len = 0;
+    if (fd < 0)
+        return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
+    int err = descriptor_read(fd, text, len);
+    int why = errno;
+    (void)close(fd);
+    errno = why;
+    return err;
 }
 
 int folder_read(const char *path, struct problems *problems, struct folder *out) {

@@ -26,6 +26,9 @@ void folder_clear(struct folder *folder);
  * Owner: the caller frees *text. */
 int file_read(const char *path, char **text, size_t *len);
 
+/* Reads an open file to its end; it stays open. Returns and owner as for file_read. */
+int descriptor_read(int fd, char **text, size_t *len);
+
 /* Writes a file into a folder: beside it first, then moved into place, so that it is never half
  * there. Returns: ERR_OK; ERR_IO, told on standard error; ERR_NOMEM. */
 int file_write(const char *folder, const char *name, const char *bytes, size_t len);
