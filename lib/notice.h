@@ -21,7 +21,7 @@ struct notice_head {
     const char *posted;        /* RFC 3339 */
     const char *protest_until; /* the same; NULL where there is none */
     int64_t supersedes;        /* the notice that it replaces; 0 for none */
-    int64_t revision;          /* the office's revision that it was made from */
+    int64_t revision;          /* the public's revision that it was made at */
 };
 
 /* Writes the content of a notice.

@@ -177,7 +177,7 @@ static int make_notice(struct writer *w, struct job *job, const struct snapshot 
                                .posted = textbuf_text(&p->posted),
                                .protest_until = p->until.len > 0 ? textbuf_text(&p->until) : NULL,
                                .supersedes = p->notice.supersedes,
-                               .revision = s->office.revision};
+                               .revision = s->open_scene.revision};
     err = notice_content(&head, bulletin ? NULL : s->office.scores,
                          bulletin || last == NULL ? NULL : last->content, &p->notice.content);
     if (err == ERR_OK && (p->posted.failed || p->until.failed || p->basis.failed))
