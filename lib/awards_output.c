@@ -159,6 +159,8 @@ static void text_row(struct board *board, const struct awards *a, const struct a
                      struct textbuf *cell) {
     const struct event *event = a->scores->event;
     const struct entry *e = entry_of(a, c);
+    const struct team_standing *team = c->team;
+    int cars = team == NULL ? 0 : team->car_count;
     textbuf_puts(cell, c->award->name);
     if (c->of >= 0) {
         textbuf_puts(cell, ", ");
@@ -174,13 +176,13 @@ static void text_row(struct board *board, const struct awards *a, const struct a
     if (e != NULL)
         textbuf_printf(cell, "%s%s%s", e->driver, *e->navigator != '\0' ? " / " : "", e->navigator);
     else
-        textbuf_puts(cell, c->team == NULL ? "nobody" : event->entries->teams[c->team->team]);
+        textbuf_puts(cell, team == NULL ? "nobody" : event->entries->teams[team->team]);
     board_cell(board, cell);
     if (e != NULL)
         textbuf_printf(cell, "%s %s, %d", e->make, e->model, e->year);
-    for (int i = 0; c->team != NULL && i < c->team->car_count; i++)
+    for (int i = 0; i < cars; i++)
         textbuf_printf(cell, "%s%d", i > 0 ? ", " : "cars ",
-                       event->entries->list[c->team->cars[i]].number);
+                       event->entries->list[team->cars[i]].number);
     board_cell(board, cell);
     if (c->place > 0)
         decimal_write(cell, c->penalty);

@@ -240,8 +240,8 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
 
 void scoring_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     static const char *const keys[] = {
-        "timing", "max_lateness",   "coefficient", "drop_worst", "teams",
-        "ties",   "absent_day_cap", "finisher",    "defaults",   NULL};
+        "timing",         "max_lateness", "coefficient", "drop_worst",     "teams", "ties",
+        "absent_day_cap", "finisher",     "defaults",    "protest_period", NULL};
     static const char *const timings[] = {"target", "scheduled", NULL};
     static const char *const team_keys[] = {"count", NULL};
     const json_t *object = json_object_get(root, "scoring");
@@ -268,5 +268,6 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     (void)json_get_decimal(reader, object, &place, "absent_day_cap", false, 0, DECIMAL_MAX,
                            &s->absent_day_cap);
     read_finisher(reader, object, &place, s);
+    (void)json_get_duration(reader, object, &place, "protest_period", false, &s->protest_period);
     read_defaults(reader, object, &place, s);
 }

@@ -71,7 +71,7 @@ int view_item_of(const struct rules *rules, const char *id) {
 }
 
 const char *view_status(const struct view *view) {
-    return view->all_closed ? "provisional" : "live";
+    return !view->all_closed ? "live" : view->is_final ? "final" : "provisional";
 }
 
 static bool shows_point(const struct view *view, const struct event *event, int point) {

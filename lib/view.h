@@ -25,6 +25,7 @@ struct view {
     int last_control;          /* last time control of the event that is not hidden, -1 */
     int last_standing_control; /* the last of them that is not cancelled either, -1 */
     int last_day;              /* the last day in range, from 0 */
+    bool is_final; /* the final classification is posted: set by the owner before others look */
 };
 
 /* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */
@@ -43,7 +44,7 @@ bool view_shows_reading(const struct view *view, const struct event *event,
 bool view_shows_decision(const struct view *view, const struct event *event,
                          const struct decision *decision);
 
-/* "live", or "provisional" once every point of the event is closed. */
+/* "live"; "provisional" once every point of the event is closed; "final" where it is posted. */
 const char *view_status(const struct view *view);
 
 /* The item that holds a point (or is named) by this id, for --after: -1 where there is none. */

@@ -91,6 +91,8 @@ static const char *problem_name(unsigned status) {
         return "not-found";
     case MHD_HTTP_METHOD_NOT_ALLOWED:
         return "wrong-method";
+    case MHD_HTTP_CONFLICT:
+        return "not-yet";
     case MHD_HTTP_PRECONDITION_FAILED:
         return "somebody-was-first";
     case MHD_HTTP_CONTENT_TOO_LARGE:
@@ -132,7 +134,7 @@ static void write_problem(const struct request *r, struct textbuf *b, unsigned s
     json_write_text(b, textbuf_text(&r->detail));
     textbuf_puts(b, ",\"instance\":");
     json_write_text(b, r->path);
-    if (r->job != NULL && r->job->result == JOB_REFUSED)
+    if (r->job != NULL && (r->job->result == JOB_REFUSED || r->job->result == JOB_NOT_YET))
         write_errors(b, textbuf_text(&r->job->why));
     textbuf_puts(b, "}\n");
 }

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 #include "api.h"
 
+#include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "assets.h"
 #include "csv.h"
@@ -19,15 +19,6 @@ static const char csv_type[] = "text/csv; charset=utf-8; header=present";
 
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
-void write_instant(struct textbuf *b, int64_t ms) {
-    char text[32] = "";
-    time_t seconds = (time_t)(ms / 1000);
-    struct tm parts;
-    if (gmtime_r(&seconds, &parts) != NULL)
-        (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
-    textbuf_puts(b, text);
 }
 
 /* A timekeeper sees the public's event, and of what is hidden the items that are all its own. */
@@ -52,6 +43,7 @@ int request_scores(const struct request *r, int after, struct scene_scores *out)
     int err = view_new(&r->snapshot->event, request, &out->owned_view);
     if (err != ERR_OK)
         return err;
+    out->owned_view->is_final = r->scene->view->is_final;
     if (r->role == ROLE_TIMEKEEPER)
         show_own_items(r, out->owned_view);
     err = scores_new(&r->snapshot->event, out->owned_view, &out->owned);
@@ -309,50 +301,6 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static void write_notice_csv(struct textbuf *b, const struct stored_notice *n) {
-    textbuf_printf(b, "%lld,", (long long)n->number);
-    write_instant(b, n->posted_ms);
-    textbuf_putc(b, ',');
-    csv_write_text(b, n->title);
-    textbuf_putc(b, ',');
-    csv_write_text(b, n->body);
-    textbuf_puts(b, "\r\n");
-}
-
-static void write_notice_json(struct textbuf *b, const struct stored_notice *n, bool further) {
-    textbuf_printf(b, "%s\n{\"number\":%lld,\"posted\":\"", further ? "," : "",
-                   (long long)n->number);
-    write_instant(b, n->posted_ms);
-    textbuf_puts(b, "\",\"title\":");
-    json_write_text(b, n->title);
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, n->body);
-    textbuf_putc(b, '}');
-}
-
-unsigned api_notices(struct request *r, struct textbuf *b) {
-    const struct noticeboard *board = r->snapshot->notices;
-    bool csv = false;
-    unsigned status = request_format(r, &csv);
-    if (status != 0)
-        return status;
-    if (csv)
-        textbuf_puts(b, "number,posted,title,text\r\n");
-    else
-        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"notices\":[",
-                       r->snapshot->event.rules->slug, (long long)r->scene->revision);
-    for (size_t i = 0; i < board->count; i++) {
-        const struct stored_notice *n = &board->list[i];
-        if (csv)
-            write_notice_csv(b, n);
-        else
-            write_notice_json(b, n, i > 0);
-    }
-    if (!csv)
-        textbuf_puts(b, "]}\n");
-    return MHD_HTTP_OK;
-}
-
 static void write_event_line(struct textbuf *b, struct held *held) {
     struct snapshot *s = snapshot_acquire(&held->slot);
     if (s == NULL)
@@ -415,6 +363,19 @@ static void write_facts(struct textbuf *b, const struct rules *rules) {
     }
 }
 
+/* The key of the last seal: what `cairn verify` is to be told. */
+static void write_signer(struct textbuf *b, const struct noticeboard *board) {
+    char hex[2 * SEAL_KEY_LEN + 1];
+    for (size_t i = board->count; i > 0; i--) {
+        if (board->list[i - 1].content == NULL)
+            continue;
+        (void)sodium_bin2hex(hex, sizeof hex, board->list[i - 1].seal.signer, SEAL_KEY_LEN);
+        textbuf_printf(b, "],\"signer\":\"%s\"", hex);
+        return;
+    }
+    textbuf_puts(b, "],\"signer\":null");
+}
+
 unsigned api_event(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
@@ -427,7 +388,8 @@ unsigned api_event(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "\",\"timezone\":\"%s\",\"unit\":\"%s\",\"cars\":%d,\"days\":[",
                    rules->timezone, rules->miles ? "mi" : "km", event->entries->count);
     write_facts(b, rules);
-    textbuf_puts(b, "],\"route\":[");
+    write_signer(b, r->snapshot->notices);
+    textbuf_puts(b, ",\"route\":[");
     for (int i = 0; i < rules->item_count; i++) {
         if (is_hidden(r, i))
             continue;

@@ -16,7 +16,6 @@ unsigned api_standings(struct request *r, struct textbuf *b);
 unsigned api_card(struct request *r, struct textbuf *b);
 unsigned api_test(struct request *r, struct textbuf *b);
 unsigned api_starts(struct request *r, struct textbuf *b);
-unsigned api_notices(struct request *r, struct textbuf *b);
 
 /* What the pages ask for in the same words. Each returns 0 or the status of an error described. */
 

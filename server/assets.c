@@ -27,6 +27,7 @@ static const char script[] = "text/javascript; charset=utf-8";
 /* symbol, path, media type. The Makefile makes what stands in build/web/. */
 #define ASSETS(X)                                                                                  \
     X(facts_sql, "schema/001_facts.sql", "application/sql")                                        \
+    X(notices_sql, "schema/002_notices.sql", "application/sql")                                    \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
     X(page, "web/page.html", html)                                                                 \
     X(style, "web/style.css", css)                                                                 \

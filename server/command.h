@@ -28,6 +28,7 @@ extern const struct command command_serve;
 extern const struct command command_send;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
+extern const struct command command_verify;
 
 /* The next option of a command line. Words that do not begin with "-" are gathered as operands.
  *   option   what is looked at; `value` is NULL for a flag */

@@ -8,6 +8,7 @@
 #include <time.h>
 
 #include "err.h"
+#include "textbuf.h"
 
 static const char suffix[] = ".cairn";
 
@@ -68,4 +69,13 @@ int64_t now_ms(void) {
     struct timespec now;
     (void)clock_gettime(CLOCK_REALTIME, &now);
     return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+void write_instant(struct textbuf *b, int64_t ms) {
+    char text[32] = "";
+    time_t seconds = (time_t)(ms / 1000);
+    struct tm parts;
+    if (gmtime_r(&seconds, &parts) != NULL)
+        (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
+    textbuf_puts(b, text);
 }

@@ -17,6 +17,10 @@ char *data_dir_path(const char *data_dir, const char *slug);
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
 int data_dir_list(const char *data_dir, char ***slugs, size_t *count);
 
+/* Appends an instant for people and machines: RFC 3339, UTC, whole seconds. */
+struct textbuf;
+void write_instant(struct textbuf *b, int64_t ms);
+
 /* Now, in milliseconds since 1970-01-01T00:00:00Z. */
 int64_t now_ms(void);
 

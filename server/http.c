@@ -304,6 +304,9 @@ static enum MHD_Result end_write(struct request *r) {
         (void)request_fail(
             r, 0, "Somebody else was first; nothing was changed. Look again, then decide.");
         return queue_error(r, MHD_HTTP_PRECONDITION_FAILED, NULL);
+    case JOB_NOT_YET:
+        (void)request_fail(r, 0, "Something stands in the way; nothing was changed.");
+        return queue_error(r, MHD_HTTP_CONFLICT, NULL);
     case JOB_REFUSED:
         (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
         return queue_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);

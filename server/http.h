@@ -7,6 +7,7 @@
 #include <microhttpd.h>
 
 #include "cache.h"
+#include "data_dir.h"
 #include "scorekeeper.h"
 #include "standings.h"
 #include "tag.h"
@@ -116,9 +117,6 @@ struct scene_scores {
 };
 int request_scores(const struct request *r, int after, struct scene_scores *out);
 void scene_scores_free(struct scene_scores *s);
-
-/* Instant for people and machines: RFC 3339, UTC, whole seconds. */
-void write_instant(struct textbuf *b, int64_t ms);
 
 /* The server as handlers see it. */
 struct scorekeeper *server_keeper(struct server *server);

@@ -6,6 +6,7 @@
 #include "api.h"
 #include "api_desk.h"
 #include "api_keys.h"
+#include "api_notices.h"
 #include "api_office.h"
 #include "api_proposal.h"
 #include "api_review.h"
@@ -56,6 +57,7 @@ const struct route routes[] = {
     READ("/api/v1/events/{}/tests/{}", format_parameters, api_test),
     READ("/api/v1/events/{}/starts/{}", format_parameters, api_starts),
     READ("/api/v1/events/{}/notices", format_parameters, api_notices),
+    READ("/api/v1/events/{}/notices/{}", NULL, api_notice),
     {.method = "GET", .pattern = "/api/v1/events/{}/stream", .special = stream_open},
     WRITE("POST", "/api/v1/events/{}/readings", ROLE_TIMEKEEPER, LIMIT_BODY_READINGS,
           write_readings, tell_rows),
@@ -68,6 +70,11 @@ const struct route routes[] = {
     WRITE("POST", "/api/v1/events/{}/starts/{}", ROLE_ORGANISER, LIMIT_BODY_STARTS, write_starts,
           tell_starts),
     WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
+          tell_notice),
+    KEYED("/api/v1/events/{}/enquiries", ROLE_ORGANISER, NULL, api_enquiries),
+    WRITE("POST", "/api/v1/events/{}/enquiries", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_enquiry,
+          tell_notice),
+    WRITE("POST", "/api/v1/events/{}/enquiries/{}", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_answer,
           tell_notice),
     FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
     KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),

@@ -29,6 +29,8 @@ enum job_kind {
     JOB_RULES,
     JOB_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
     JOB_NOTICE,
+    JOB_ENQUIRY,   /* opens a case */
+    JOB_ANSWER,    /* answers the one of that `number` */
     JOB_KEY,       /* makes `new_key` */
     JOB_REVOKE_KEY /* the one of that `number` */
 };
@@ -37,6 +39,7 @@ enum job_result {
     JOB_DONE,         /* on disk and published */
     JOB_UNAUTHORISED, /* the key was revoked meanwhile */
     JOB_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
+    JOB_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
     JOB_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
     JOB_FAILED        /* the machine: nothing was changed */
 };

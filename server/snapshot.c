@@ -161,15 +161,19 @@ void keyring_release(struct keyring *keyring) {
     free(keyring);
 }
 
-struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count) {
+struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
+                                     struct stored_enquiry *enquiries, size_t enquiry_count) {
     struct noticeboard *board = malloc(sizeof *board);
     if (board == NULL) {
         stored_notices_free(list, count);
+        stored_enquiries_free(enquiries, enquiry_count);
         return NULL;
     }
     atomic_init(&board->refs, 1);
     board->list = list;
     board->count = count;
+    board->enquiries = enquiries;
+    board->enquiry_count = enquiry_count;
     return board;
 }
 
@@ -182,5 +186,6 @@ void noticeboard_release(struct noticeboard *board) {
     if (board == NULL || atomic_fetch_sub(&board->refs, 1) != 1)
         return;
     stored_notices_free(board->list, board->count);
+    stored_enquiries_free(board->enquiries, board->enquiry_count);
     free(board);
 }

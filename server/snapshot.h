@@ -53,6 +53,8 @@ struct noticeboard {
     atomic_int refs;
     struct stored_notice *list;
     size_t count;
+    struct stored_enquiry *enquiries;
+    size_t enquiry_count;
 };
 
 struct cache;
@@ -104,6 +106,7 @@ void noticeboard_release(struct noticeboard *board);
 struct model *model_take(struct event *event);
 struct ruling_set *ruling_set_new(struct model *model);
 struct keyring *keyring_take(struct stored_key *keys, size_t count);
-struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count);
+struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
+                                     struct stored_enquiry *enquiries, size_t enquiry_count);
 
 #endif

@@ -13,7 +13,7 @@
 #include "problem.h"
 #include "store_private.h"
 
-static const char *const migrations[] = {"schema/001_facts.sql"};
+static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
 /* Statements that are used again and again are prepared once, at first use. */
@@ -29,8 +29,15 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
         "INSERT INTO decision (id, given_id, kind, car, point, value, reason, made_at, made_by,"
         " extras, upload_id) VALUES (:id, :given_id, :kind, :car, :point, :value, :reason,"
         " :made_at, :made_by, :extras, :upload_id)",
-    [ADD_NOTICE] = "INSERT INTO notice (posted_ms, title, body, upload_id)"
-                   " VALUES (:posted_ms, :title, :body, :upload_id)",
+    [ADD_NOTICE] = "INSERT INTO notice (id, posted_ms, title, body, upload_id, kind, content, hash,"
+                   " signature, signer, protest_until_ms, supersedes, basis)"
+                   " VALUES (:id, :posted_ms, :title, :body, :upload_id, :kind, :content, :hash,"
+                   " :signature, :signer, :protest_until_ms, :supersedes, :basis)",
+    [ADD_ENQUIRY] = "INSERT INTO enquiry (opened_ms, key_id, kind, car, point, text, body)"
+                    " VALUES (:opened_ms, :key_id, :kind, :car, :point, :text, :body)",
+    [ADD_ANSWER] = "INSERT INTO enquiry_answer"
+                   " (enquiry_id, answered_ms, key_id, outcome, text, body)"
+                   " VALUES (:enquiry_id, :answered_ms, :key_id, :outcome, :text, :body)",
     [ADD_REVISION] = "INSERT INTO revision (office, public, committed_ms)"
                      " VALUES (:office, :public, :committed_ms)",
     [ADD_KEY] = "INSERT INTO key (hash, role, points, label, created_ms)"
@@ -50,7 +57,11 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                       " (SELECT first.committed_ms FROM revision AS first"
                       " WHERE first.public = revision.public ORDER BY first.office LIMIT 1)"
                       " FROM revision ORDER BY office DESC LIMIT 1",
-    [ALL_NOTICES] = "SELECT id, posted_ms, title, body FROM notice ORDER BY id",
+    [ALL_NOTICES] = "SELECT id, posted_ms, title, body, kind, content, hash, signature, signer,"
+                    " protest_until_ms, supersedes, basis FROM notice ORDER BY id",
+    [ALL_ENQUIRIES] = "SELECT id, opened_ms, kind, car, point, enquiry.text, answered_ms, outcome,"
+                      " enquiry_answer.text FROM enquiry"
+                      " LEFT JOIN enquiry_answer ON enquiry_id = id ORDER BY id",
     [DATA_VERSION] = "PRAGMA data_version",
     [BEGIN] = "BEGIN IMMEDIATE",
     [BEGIN_READING] = "BEGIN",
@@ -161,6 +172,7 @@ static int recognise(struct store *s, enum store_mode mode, int64_t *version) {
 static int migrate(struct store *s, int64_t version) {
     static const char *const steps[MIGRATION_COUNT] = {
         "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
+        "PRAGMA user_version = 2;",
     };
     int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {

@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #include "event.h"
+#include "seal.h"
 #include "textbuf.h"
 
 struct store;
@@ -58,8 +59,6 @@ int store_add_upload(struct store *store, int64_t received_ms, const char *sourc
 int store_add_document(struct store *store, const char *name, int64_t upload_id);
 int store_add_reading(struct store *store, const struct reading *reading, int64_t upload_id);
 int store_add_decision(struct store *store, const struct decision *decision, int64_t upload_id);
-int store_add_notice(struct store *store, int64_t posted_ms, const char *title, const char *body,
-                     int64_t upload_id, int64_t *number);
 int store_add_revision(struct store *store, int64_t office, int64_t public_number,
                        int64_t committed_ms);
 
@@ -99,15 +98,46 @@ struct stored_revision {
 };
 int store_last_revision(struct store *store, struct stored_revision *out);
 
+/* A notice; its seal is that of `content`. */
 struct stored_notice {
-    int64_t number;
+    int64_t number; /* from 1, without gaps */
     int64_t posted_ms;
     char *title;
     char *body;
+    char *kind;               /* "bulletin", "provisional" or "final" */
+    char *content;            /* canonical JSON; NULL of a notice made before there were seals */
+    struct seal seal;         /* where there is content */
+    int64_t protest_until_ms; /* 0 where there is none */
+    int64_t supersedes;       /* the notice that it replaces, 0 for none */
+    char *basis;              /* the facts that a classification was made from; else "" */
 };
+/* Adds one inside a transaction; its number is the caller's to choose. */
+int store_add_notice(struct store *store, const struct stored_notice *notice, int64_t upload_id);
 /* All notices in their order. Owner: the caller, see stored_notices_free. */
 int store_notices(struct store *store, struct stored_notice **out, size_t *count);
 void stored_notices_free(struct stored_notice *notices, size_t count);
+
+/* A case of a crew, and its answer. */
+struct stored_enquiry {
+    int64_t number;
+    int64_t opened_ms;
+    char *kind; /* "enquiry" or "protest" */
+    char *car;
+    char *point;
+    char *text;
+    int64_t answered_ms; /* 0 while it is open */
+    char *outcome;       /* "answered", "upheld", "rejected" or "withdrawn"; "" while it is open */
+    char *answer;
+};
+/* Add inside a transaction: the body is kept as it was sent. `number` gets the case's; an answer
+ * names a case that is open. */
+int store_add_enquiry(struct store *store, const struct stored_enquiry *enquiry, int64_t key_id,
+                      const char *body, size_t len, int64_t *number);
+int store_add_answer(struct store *store, const struct stored_enquiry *enquiry, int64_t key_id,
+                     const char *body, size_t len);
+/* All cases in their order. Owner: the caller, see stored_enquiries_free. */
+int store_enquiries(struct store *store, struct stored_enquiry **out, size_t *count);
+void stored_enquiries_free(struct stored_enquiry *enquiries, size_t count);
 
 /* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
  * is there already. */

@@ -90,20 +90,6 @@ int store_add_decision(struct store *s, const struct decision *decision, int64_t
     return err;
 }
 
-int store_add_notice(struct store *s, int64_t posted_ms, const char *title, const char *body,
-                     int64_t upload_id, int64_t *number) {
-    sqlite3_stmt *st = store_statement(s, ADD_NOTICE);
-    int bad = 0;
-    bind_int(st, ":posted_ms", posted_ms, &bad);
-    bind_text(st, ":title", title, &bad);
-    bind_text(st, ":body", body, &bad);
-    bind_int(st, ":upload_id", upload_id, &bad);
-    int err = store_run(s, st, bad);
-    if (err == ERR_OK && number != NULL)
-        *number = sqlite3_last_insert_rowid(s->db);
-    return err;
-}
-
 int store_add_revision(struct store *s, int64_t office, int64_t public_number,
                        int64_t committed_ms) {
     sqlite3_stmt *st = store_statement(s, ADD_REVISION);
@@ -140,13 +126,12 @@ int store_revoke_key(struct store *s, int64_t key_id, int64_t revoked_ms) {
     return err;
 }
 
-static char *column_copy(sqlite3_stmt *st, int column) {
+char *store_column_copy(sqlite3_stmt *st, int column) {
     const unsigned char *text = sqlite3_column_text(st, column);
     return strdup(text == NULL ? "" : (const char *)text);
 }
 
-/* The next row of a query. Returns true for a row; false at the end or with *err set. */
-static bool next_row(struct store *s, sqlite3_stmt *st, int *err) {
+bool store_next_row(struct store *s, sqlite3_stmt *st, int *err) {
     if (st == NULL) {
         *err = store_failed(s);
         return false;
@@ -168,7 +153,7 @@ int store_keys(struct store *s, struct stored_key **out, size_t *count) {
     struct stored_key *keys = NULL;
     size_t used = 0;
     int err = ERR_OK;
-    while (next_row(s, st, &err)) {
+    while (store_next_row(s, st, &err)) {
         struct stored_key *moved = realloc(keys, (used + 1) * sizeof *keys);
         if (moved == NULL) {
             err = ERR_NOMEM;
@@ -179,8 +164,8 @@ int store_keys(struct store *s, struct stored_key **out, size_t *count) {
         *key = (struct stored_key){
             .id = sqlite3_column_int64(st, 0),
             .organiser = strcmp((const char *)sqlite3_column_text(st, 2), "organiser") == 0,
-            .points = column_copy(st, 3),
-            .label = column_copy(st, 4),
+            .points = store_column_copy(st, 3),
+            .label = store_column_copy(st, 4),
             .created_ms = sqlite3_column_int64(st, 5),
             .revoked = sqlite3_column_int(st, 6) != 0};
         if (sqlite3_column_bytes(st, 1) == (int)sizeof key->hash)
@@ -216,7 +201,7 @@ int store_document(struct store *s, const char *name, char **text, size_t *len) 
     bind_text(st, ":name", name, &bad);
     if (bad != SQLITE_OK)
         return store_failed(s);
-    if (!next_row(s, st, &err))
+    if (!store_next_row(s, st, &err))
         return err == ERR_OK ? ERR_UNKNOWN : err;
     int size = sqlite3_column_bytes(st, 0);
     *text = malloc((size_t)size + 1);
@@ -270,7 +255,7 @@ static int load_readings(struct store *s, struct event *event) {
     struct textbuf reason = {0};
     struct extra extras[EXTRAS_ROOM];
     int err = ERR_OK;
-    while (next_row(s, st, &err)) {
+    while (store_next_row(s, st, &err)) {
         struct reading_text text;
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = (const char *)sqlite3_column_text(st, i);
@@ -291,7 +276,7 @@ static int load_decisions(struct store *s, struct event *event) {
     struct textbuf reason = {0};
     struct extra extras[EXTRAS_ROOM];
     int err = ERR_OK;
-    while (next_row(s, st, &err)) {
+    while (store_next_row(s, st, &err)) {
         struct decision_text text;
         for (int i = 0; i < DECISION_FIELD_COUNT; i++)
             text.field[i] = (const char *)sqlite3_column_text(st, i);
@@ -355,43 +340,8 @@ int store_last_revision(struct store *s, struct stored_revision *out) {
     sqlite3_stmt *st = store_statement(s, LAST_REVISION);
     int err = ERR_OK;
     *out = (struct stored_revision){0};
-    while (next_row(s, st, &err))
+    while (store_next_row(s, st, &err))
         *out = (struct stored_revision){sqlite3_column_int64(st, 0), sqlite3_column_int64(st, 1),
                                         sqlite3_column_int64(st, 2), sqlite3_column_int64(st, 3)};
     return err;
-}
-
-int store_notices(struct store *s, struct stored_notice **out, size_t *count) {
-    sqlite3_stmt *st = store_statement(s, ALL_NOTICES);
-    struct stored_notice *list = NULL;
-    size_t used = 0;
-    int err = ERR_OK;
-    while (next_row(s, st, &err)) {
-        struct stored_notice *moved = realloc(list, (used + 1) * sizeof *list);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        list = moved;
-        struct stored_notice *notice = &list[used++];
-        *notice = (struct stored_notice){sqlite3_column_int64(st, 0), sqlite3_column_int64(st, 1),
-                                         column_copy(st, 2), column_copy(st, 3)};
-        if (notice->title == NULL || notice->body == NULL)
-            err = ERR_NOMEM;
-    }
-    if (err != ERR_OK) {
-        stored_notices_free(list, used);
-        return err;
-    }
-    *out = list;
-    *count = used;
-    return ERR_OK;
-}
-
-void stored_notices_free(struct stored_notice *notices, size_t count) {
-    for (size_t i = 0; i < count; i++) {
-        free(notices[i].title);
-        free(notices[i].body);
-    }
-    free(notices);
 }

@@ -13,6 +13,8 @@ enum statement {
     ADD_READING,
     ADD_DECISION,
     ADD_NOTICE,
+    ADD_ENQUIRY,
+    ADD_ANSWER,
     ADD_REVISION,
     ADD_KEY,
     ADD_REVOCATION,
@@ -22,6 +24,7 @@ enum statement {
     ALL_DECISIONS,
     LAST_REVISION,
     ALL_NOTICES,
+    ALL_ENQUIRIES,
     DATA_VERSION,
     BEGIN,
     BEGIN_READING,
@@ -46,6 +49,12 @@ sqlite3_stmt *store_statement(struct store *s, enum statement which);
 void bind_text(sqlite3_stmt *st, const char *name, const char *text, int *bad);
 void bind_int(sqlite3_stmt *st, const char *name, int64_t value, int *bad);
 void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len, int *bad);
+
+/* The next row of a query. Returns true for a row; false at the end or with *err set. */
+bool store_next_row(struct store *s, sqlite3_stmt *st, int *err);
+
+/* A copy of a text column for the caller to free; "" for NULL. NULL when memory is out. */
+char *store_column_copy(sqlite3_stmt *st, int column);
 
 /* Runs a statement that gives no rows, and resets it. */
 int store_run(struct store *s, sqlite3_stmt *st, int bad);

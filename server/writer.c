@@ -41,7 +41,24 @@ static int make_scene(struct writer *w, struct scene *scene, const struct event 
     return err;
 }
 
+/* The views tell whether the final classification is posted; those that others look at are never
+ * changed. */
+static int settle_finality(struct writer *w) {
+    bool final = writer_is_final(w);
+    if (w->set->office_view->is_final == final)
+        return ERR_OK;
+    struct ruling_set *set = ruling_set_new(w->model);
+    if (set == NULL)
+        return ERR_NOMEM;
+    set->office_view->is_final = set->public_view->is_final = final;
+    ruling_set_release(w->set);
+    w->set = set;
+    return ERR_OK;
+}
+
 int writer_publish(struct writer *w) {
+    if (settle_finality(w) != ERR_OK)
+        return ERR_NOMEM;
     struct snapshot *before = atomic_load(&w->held.slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
     int64_t from = microseconds();
@@ -94,8 +111,13 @@ static int load_keys(struct writer *w) {
 int writer_load_notices(struct writer *w) {
     struct stored_notice *list = NULL;
     size_t count = 0;
+    struct stored_enquiry *enquiries = NULL;
+    size_t enquiry_count = 0;
     int err = store_notices(w->store, &list, &count);
-    struct noticeboard *board = err == ERR_OK ? noticeboard_take(list, count) : NULL;
+    if (err == ERR_OK && (err = store_enquiries(w->store, &enquiries, &enquiry_count)) != ERR_OK)
+        stored_notices_free(list, count);
+    struct noticeboard *board =
+        err == ERR_OK ? noticeboard_take(list, count, enquiries, enquiry_count) : NULL;
     if (board == NULL)
         return err == ERR_OK ? ERR_NOMEM : err;
     noticeboard_release(w->notices);
@@ -177,6 +199,7 @@ int writer_open(const char *data_dir, const char *slug, const struct publisher *
         goto done;
     memcpy(w->held.slug, slug, strlen(slug) + 1);
     w->publisher = publisher;
+    w->data_dir = data_dir;
     err = store_open(path, STORE_OPEN, &w->store, why);
     if (err == ERR_OK) {
         err = store_data_version(w->store, &w->data_version);
@@ -267,7 +290,6 @@ struct batch {
     bool anything;      /* a fact was added */
     bool public_change; /* the public can see something of it */
     bool new_decisions;
-    bool new_notices;
 };
 
 static void refuse(struct job *job, size_t row, const char *id, const char *reason) {
@@ -379,16 +401,6 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     return store_add_decision(w->store, decision, upload);
 }
 
-static int take_notice(struct batch *batch, struct job *job, int64_t upload) {
-    const struct upload_row *row = &job->upload.rows[0];
-    batch->anything = true;
-    batch->public_change = true;
-    batch->new_notices = true;
-    job->accepted++;
-    return store_add_notice(batch->w->store, batch->now, row->fields[0], row->fields[1], upload,
-                            &job->number);
-}
-
 const struct stored_key *writer_key_of(const struct writer *w, const struct job *job) {
     for (size_t i = 0; i < w->keys->count; i++) {
         const struct stored_key *key = &w->keys->keys[i];
@@ -422,10 +434,7 @@ static int take_job(struct batch *batch, struct job *job) {
     job->by_timekeeper = !key->organiser;
     int err = store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
-    if (err == ERR_OK && job->kind == JOB_NOTICE)
-        err = take_notice(batch, job, upload);
-    for (size_t row = 0; err == ERR_OK && job->kind != JOB_NOTICE && row < job->upload.count;
-         row++) {
+    for (size_t row = 0; err == ERR_OK && row < job->upload.count; row++) {
         err = job->kind == JOB_READINGS ? take_reading(batch, job, key, row, upload, &reason)
                                         : take_decision(batch, job, row, upload, &reason);
     }
@@ -477,8 +486,6 @@ static int commit(struct batch *batch) {
         w->public_revision++;
         w->public_ms = batch->now;
     }
-    if (batch->new_notices)
-        (void)writer_load_notices(w);
     return ERR_OK;
 }
 
@@ -571,13 +578,17 @@ static void work_key(struct writer *w, struct job *job) {
     writer_answer_all(w, job);
 }
 
+static bool is_notice(const struct job *job) {
+    return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER;
+}
+
 static bool is_document(const struct job *job) {
     return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_STARTS;
 }
 
 /* What cannot share a transaction with others. */
 static bool goes_alone(const struct job *job) {
-    return is_document(job) || job->kind == JOB_KEY || job->kind == JOB_REVOKE_KEY;
+    return job->kind != JOB_READINGS && job->kind != JOB_DECISIONS;
 }
 
 void writer_work(struct writer *w, struct job *jobs) {
@@ -588,6 +599,8 @@ void writer_work(struct writer *w, struct job *jobs) {
             jobs = run->next;
             if (is_document(run))
                 writer_work_document(w, run);
+            else if (is_notice(run))
+                writer_work_notice(w, run);
             else
                 work_key(w, run);
             continue;

@@ -10,6 +10,7 @@ struct writer {
     const struct publisher *publisher;
     struct store *store;
     int64_t data_version;
+    const char *data_dir; /* borrowed */
 
     struct model *model;
     struct ruling_set *set;
@@ -33,6 +34,9 @@ int writer_begin(struct writer *w);
 int writer_load_event(struct writer *w);
 int writer_load_notices(struct writer *w);
 
+/* True where the last classification posted is final, and nothing has changed since. */
+bool writer_is_final(const struct writer *w);
+
 /* Makes a loaded event the one that is written to and scored. Takes the event. */
 int writer_adopt(struct writer *w, struct event *event);
 
@@ -53,5 +57,8 @@ void writer_answer_all(struct writer *w, struct job *jobs);
 
 /* A document: taken whole, with every fact still in place, or not at all. Answers the job. */
 void writer_work_document(struct writer *w, struct job *job);
+
+/* A notice, a case or its answer. Answers the job. */
+void writer_work_notice(struct writer *w, struct job *job);
 
 #endif

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "api.h"
+#include "decimal.h"
 #include "err.h"
 #include "output.h"
 
@@ -72,29 +73,86 @@ unsigned write_starts(struct request *r, struct job *job) {
                         "Send how the day is started as application/json.");
 }
 
-unsigned write_notice(struct request *r, struct job *job) {
-    static const char *const names[] = {"title", "text"};
+/* One JSON object, on as many lines as it likes, into the job's one row. `shape` tells how it
+ * should be. */
+static unsigned parse_object(struct request *r, struct job *job, const char *const *names,
+                             size_t count, const char *shape) {
     struct textbuf why = {0};
-    job->kind = JOB_NOTICE;
-    if (!has_type(job, "application/json"))
-        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                            "Send {\"title\": …, \"text\": …} as application/json.");
-    /* One object on as many lines as it likes: as an array of one. */
     struct textbuf list = {0};
+    if (!has_type(job, "application/json"))
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send %s as application/json.",
+                            shape);
     textbuf_putc(&list, '[');
     textbuf_add(&list, job->body, job->len);
     textbuf_putc(&list, ']');
-    int err = list.failed
-                  ? ERR_NOMEM
-                  : upload_parse(MEDIA_JSON, list.bytes, list.len, names, 2, 0, &job->upload, &why);
+    int err = list.failed ? ERR_NOMEM
+                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0,
+                                         &job->upload, &why);
     textbuf_clear(&list);
     textbuf_clear(&why);
     if (err == ERR_NOMEM)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
     if (err != ERR_OK || job->upload.count != 1 || job->upload.rows[0].wrong != NULL ||
-        job->upload.rows[0].extras != NULL || *job->upload.rows[0].fields[0] == '\0')
+        job->upload.rows[0].extras != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
+    return 0;
+}
+
+static bool among(const char *word, const char *const *words) {
+    for (; *words != NULL; words++) {
+        if (strcmp(*words, word) == 0)
+            return true;
+    }
+    return false;
+}
+
+unsigned write_notice(struct request *r, struct job *job) {
+    static const char *const names[] = {"title", "text", "kind"};
+    static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
+    static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
+    job->kind = JOB_NOTICE;
+    unsigned status = parse_object(r, job, names, 3, shape);
+    if (status != 0)
+        return status;
+    const char *const *fields = job->upload.rows[0].fields;
+    if (!among(fields[2], kinds))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“kind” is bulletin, provisional or final.");
+    if (*fields[0] == '\0' && (*fields[2] == '\0' || *fields[2] == 'b'))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "A bulletin has a “title” (not empty).");
+    return 0;
+}
+
+unsigned write_enquiry(struct request *r, struct job *job) {
+    static const char *const names[] = {"kind", "car", "point", "text"};
+    static const char *const kinds[] = {"enquiry", "protest", NULL};
+    static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
+    job->kind = JOB_ENQUIRY;
+    unsigned status = parse_object(r, job, names, 4, shape);
+    if (status != 0)
+        return status;
+    const char *const *fields = job->upload.rows[0].fields;
+    if (!among(fields[0], kinds) || *fields[3] == '\0')
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
-                            "A notice is one JSON object with “title” (not empty) and “text”.");
+                            "“kind” is enquiry or protest, and “text” says what it is about.");
+    return 0;
+}
+
+unsigned write_answer(struct request *r, struct job *job) {
+    static const char *const names[] = {"outcome", "text"};
+    static const char *const outcomes[] = {"answered", "upheld", "rejected", "withdrawn", NULL};
+    static const char shape[] = "{\"outcome\": …, \"text\": …}";
+    job->kind = JOB_ANSWER;
+    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &job->number) != ERR_OK)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
+    unsigned status = parse_object(r, job, names, 2, shape);
+    if (status != 0)
+        return status;
+    const char *const *fields = job->upload.rows[0].fields;
+    if (!among(fields[0], outcomes) || *fields[1] == '\0')
+        return request_fail(
+            r, MHD_HTTP_BAD_REQUEST,
+            "“outcome” is answered, upheld, rejected or withdrawn, and “text” tells "
+            "the crew why.");
     return 0;
 }
 

@@ -12,6 +12,8 @@ unsigned write_entries(struct request *r, struct job *job);
 unsigned write_rules(struct request *r, struct job *job);
 unsigned write_starts(struct request *r, struct job *job);
 unsigned write_notice(struct request *r, struct job *job);
+unsigned write_enquiry(struct request *r, struct job *job);
+unsigned write_answer(struct request *r, struct job *job);
 
 /* Each writes the answer to a job that was done. */
 void tell_rows(struct request *r, const struct job *job, struct textbuf *b);

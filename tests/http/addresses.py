@@ -60,7 +60,7 @@ def routes():
     return found
 
 
-_SECOND = {"cars": "1", "tests": "S1", "starts": "1", "desks": "0a1b2c3d", "keys": "2"}
+_SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1", "desks": "0a1b2c3d", "keys": "2"}
 
 
 def example(route, style_path):

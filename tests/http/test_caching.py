@@ -15,6 +15,7 @@ class TagsTest(ServedTest):
     def test_every_public_answer_has_a_tag_and_is_not_sent_twice(self):
         """All that the public reads, pages and documents alike; figures aside."""
         style = addresses.style_path(self.server)
+        self.server.post("notices", {"title": "Tea"})
         for route in addresses.routes():
             if not route.is_public_read or route.pattern.endswith(("/metrics", "/clock")):
                 continue

@@ -10,14 +10,15 @@ from serving import API, SECRET, SLUG, Server, ServedTest
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
 # What each write is sent: it is taken, or refused for its own sake, by who may use it.
-BODIES = {"starts": ("application/json", b"{}"), "effects": ("application/json", b"[]"),
-          "readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
+BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
           "keys": ("application/json", b"{}"), "entries/try": ("text/csv", b"broken"),
-          "rules/try": ("application/json", b"{}")}
-TAKEN = {"starts": 200, "effects": 200, "readings": 200, "decisions": 200, "notices": 400,
-         "entries": 422, "rules": 422, "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200}
+          "rules/try": ("application/json", b"{}"), "starts": ("application/json", b"{}"),
+          "effects": ("application/json", b"[]"), "enquiries": ("application/json", b"{}")}
+TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
+         "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200, "starts": 200,
+         "effects": 200, "enquiries": 400}
 
 
 class PermissionsTest(ServedTest):
@@ -47,6 +48,7 @@ class PermissionsTest(ServedTest):
         return 200 if route.method == "GET" else TAKEN[self.name_of(route.pattern)]
 
     def test_every_route_with_every_role(self):
+        self.server.post("notices", {"title": "Tea"})
         style = addresses.style_path(self.server)
         keys = {"public": None, "timekeeper": self.server.timekeeper,
                 "organiser": self.server.organiser}

@@ -205,6 +205,8 @@ class AnswersTest(ServedTest):
                                    "blanks": 0, "clock": "good"},
                 "keys": {"role": "timekeeper", "points": "TC1", "base": "https://127.0.0.1"},
                 "keys/3": {"revoke": True}, "starts/2": {"order": "standings", "save": True},
+                "enquiries": {"kind": "protest", "car": 1, "text": "Was it?"},
+                "enquiries/1": {"outcome": "upheld", "text": "It was not."},
                 "effects": [{"kind": "disqualify", "car": 1, "reason": "short cut"}, {}]}
         for name, body in good.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
@@ -228,7 +230,11 @@ class AnswersTest(ServedTest):
             server.get(f"{API}/readings?{more}", server.organiser)
         for more in ("", "?format=csv", "?format=x"):
             server.get(f"{API}/prizes{more}", server.organiser)
+        server.post("notices", {"kind": "provisional"})
+        server.post("enquiries/1", {"outcome": "answered", "text": "It was."})
+        server.get(f"{API}/enquiries", server.organiser)
         server.get(f"{API}/notices")
+        server.get(f"{API}/notices/1")
         server.get(f"{API}/standings")
         server.get(f"{API}/cars/9", server.organiser)
         server.get(f"{API}/tests/T1", server.organiser)

@@ -60,12 +60,13 @@ static void a_part_that_is_too_long_is_not_found(void **state) {
 static void every_writing_route_has_a_role_and_a_limit(void **state) {
     (void)state;
     for (size_t i = 0; i < route_count; i++) {
-        bool reads = strcmp(routes[i].method, "GET") == 0;
-        assert_true(reads || routes[i].role != ROLE_PUBLIC);
-        assert_int_equal(reads, routes[i].body_limit == 0);
-        assert_int_equal(reads, routes[i].write == NULL && routes[i].act == NULL);
-        assert_int_equal(routes[i].write == NULL, routes[i].tell == NULL);
-        assert_int_equal(reads, routes[i].render != NULL || routes[i].special != NULL);
+        const struct route *r = &routes[i];
+        bool reads = strcmp(r->method, "GET") == 0;
+        assert_true(reads || r->role != ROLE_PUBLIC);
+        assert_int_equal(reads, r->body_limit == 0);
+        assert_int_equal(reads, r->write == NULL && r->act == NULL);
+        assert_int_equal(r->write == NULL, r->tell == NULL);
+        assert_int_equal(reads, r->render != NULL || r->special != NULL);
     }
     assert_true(route_count > 15);
 }
