@@ -58,6 +58,10 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [ROLLBACK] = "ROLLBACK",
 };
 
+int64_t store_newest_version(void) {
+    return MIGRATION_COUNT;
+}
+
 int store_failed(struct store *s) {
     textbuf_reset(&s->message);
     textbuf_puts(&s->message, sqlite3_errmsg(s->db));

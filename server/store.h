@@ -113,4 +113,22 @@ void stored_notices_free(struct stored_notice *notices, size_t count);
  * is there already. */
 int store_backup(struct store *store, const char *path);
 
+/* The newest schema that this program knows. */
+int64_t store_newest_version(void);
+
+/* What store_examine finds. */
+struct store_condition {
+    int64_t version; /* of the file's schema */
+    int64_t newest;  /* the newest that this program knows; the file may be past it */
+    int64_t readings;
+    int64_t decisions;
+};
+
+/* Looks an event file over without changing it, also while others write: whose it is, its schema,
+ * whether its pages hang together.
+ *   why  gets what is wrong with it
+ * Returns: ERR_OK, and `out` is filled; ERR_INPUT where it is damaged or no event file; ERR_IO
+ * where it cannot be read. */
+int store_examine(const char *path, struct store_condition *out, struct textbuf *why);
+
 #endif
