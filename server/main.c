@@ -6,8 +6,9 @@
 #include "command.h"
 
 static const struct command *const commands[] = {
-    &command_check, &command_score,  &command_import, &command_export,    &command_backup,
-    &command_serve, &command_doctor, &command_key,    &command_startlist, &command_prizes,
+    &command_check,  &command_score,     &command_import, &command_export,
+    &command_backup, &command_serve,     &command_doctor, &command_merge,
+    &command_key,    &command_startlist, &command_prizes,
 };
 
 static void print_help(FILE *out) {

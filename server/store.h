@@ -86,6 +86,10 @@ void stored_keys_free(struct stored_key *keys, size_t count);
 /* The document in force. Returns ERR_OK; ERR_UNKNOWN where there is none. The caller frees. */
 int store_document(struct store *store, const char *name, char **text, size_t *len);
 
+/* Whether a document has ever been in force with this very text. */
+int store_document_known(struct store *store, const char *name, const char *text, size_t len,
+                         bool *known);
+
 /* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller.
  * Returns ERR_INPUT where what is stored does not read (a damaged file). */
 int store_load_event(struct store *store, struct event **out);
