@@ -453,7 +453,7 @@ deb: $(CAIRN) $(DEPS_TEST)
 	$(Q)cd $(DEB) && CAIRN_ROOT=$(CURDIR) CAIRN_BUILD=$(abspath $(BUILD)) \
 		MAKEFLAGS= dpkg-buildpackage --no-sign --build=binary --no-check-builddeps \
 		>../log 2>&1 || { cat ../log >&2; exit 1; }
-	@rm -f $(BUILD)/cairn_*.deb && mv $(BUILD)/deb/cairn_*.deb $(BUILD)
+	@rm -f $(BUILD)/cairn_*.deb && cp $(BUILD)/deb/cairn_*.deb $(BUILD)
 	@ls $(BUILD)/cairn_*.deb
 
 .PHONY: clean

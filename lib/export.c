@@ -69,28 +69,35 @@ static int reading_order(const void *a, const void *b) {
     return fact_before(y->has_at, y->at, y->id, x->has_at, x->at, x->id);
 }
 
-int export_readings(const struct readings *readings, struct textbuf *b) {
+int export_reading_list(const struct reading *const *list, size_t count, struct textbuf *b) {
     static const int order[READING_FIELD_COUNT] = {
         READING_POINT, READING_CAR, READING_TIME,     READING_ELAPSED, READING_FAULTS, READING_ID,
         READING_AT,    READING_BY,  READING_REPLACES, READING_VOID,    READING_REASON};
-    size_t count = (size_t)readings_count(readings);
-    const struct reading **list = calloc(count + 1, sizeof *list);
     struct names names = {0};
-    int err = list == NULL ? ERR_NOMEM : ERR_OK;
-    for (size_t i = 0; err == ERR_OK && i < count; i++) {
-        list[i] = readings_at(readings, (int)i);
+    int err = ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < count; i++)
         err = add_names(&names, list[i]->text.extras);
-    }
     if (err == ERR_OK) {
-        qsort(list, count, sizeof *list, reading_order);
         write_header(b, reading_field_names, order, READING_FIELD_COUNT, &names);
         for (size_t i = 0; i < count; i++)
             write_row(b, list[i]->text.field, order, READING_FIELD_COUNT, &names,
                       list[i]->text.extras);
     }
     free(names.list);
-    free(list);
     return b->failed ? ERR_NOMEM : err;
+}
+
+int export_readings(const struct readings *readings, struct textbuf *b) {
+    size_t count = (size_t)readings_count(readings);
+    const struct reading **list = calloc(count + 1, sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
+        list[i] = readings_at(readings, (int)i);
+    qsort(list, count, sizeof *list, reading_order);
+    int err = export_reading_list(list, count, b);
+    free(list);
+    return err;
 }
 
 static int decision_order(const void *a, const void *b) {
@@ -101,26 +108,33 @@ static int decision_order(const void *a, const void *b) {
     return decision_before(y, x);
 }
 
-int export_decisions(const struct decisions *decisions, struct textbuf *b) {
+int export_decision_list(const struct decision *const *list, size_t count, struct textbuf *b) {
     static const int order[DECISION_FIELD_COUNT] = {DECISION_KIND,  DECISION_CAR,    DECISION_POINT,
                                                     DECISION_VALUE, DECISION_REASON, DECISION_ID,
                                                     DECISION_AT,    DECISION_BY};
-    size_t count = (size_t)decisions_count(decisions);
-    const struct decision **list = calloc(count + 1, sizeof *list);
     struct names names = {0};
-    int err = list == NULL ? ERR_NOMEM : ERR_OK;
-    for (size_t i = 0; err == ERR_OK && i < count; i++) {
-        list[i] = decisions_at(decisions, (int)i);
+    int err = ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < count; i++)
         err = add_names(&names, list[i]->text.extras);
-    }
     if (err == ERR_OK) {
-        qsort(list, count, sizeof *list, decision_order);
         write_header(b, decision_field_names, order, DECISION_FIELD_COUNT, &names);
         for (size_t i = 0; i < count; i++)
             write_row(b, list[i]->text.field, order, DECISION_FIELD_COUNT, &names,
                       list[i]->text.extras);
     }
     free(names.list);
-    free(list);
     return b->failed ? ERR_NOMEM : err;
+}
+
+int export_decisions(const struct decisions *decisions, struct textbuf *b) {
+    size_t count = (size_t)decisions_count(decisions);
+    const struct decision **list = calloc(count + 1, sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
+        list[i] = decisions_at(decisions, (int)i);
+    qsort(list, count, sizeof *list, decision_order);
+    int err = export_decision_list(list, count, b);
+    free(list);
+    return err;
 }

@@ -14,4 +14,8 @@
 int export_readings(const struct readings *readings, struct textbuf *b);
 int export_decisions(const struct decisions *decisions, struct textbuf *b);
 
+/* The same for some of them, in the order of the list. */
+int export_reading_list(const struct reading *const *list, size_t count, struct textbuf *b);
+int export_decision_list(const struct decision *const *list, size_t count, struct textbuf *b);
+
 #endif

@@ -26,6 +26,8 @@ extern const struct command command_backup;
 extern const struct command command_key;
 extern const struct command command_serve;
 extern const struct command command_send;
+extern const struct command command_doctor;
+extern const struct command command_merge;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
 extern const struct command command_verify;

@@ -5,6 +5,7 @@
 #include <sys/stat.h>
 
 #include "command.h"
+#include "command_import.h"
 #include "data_dir.h"
 #include "err.h"
 #include "folder.h"
@@ -126,9 +127,9 @@ static void check_facts(const struct event *folder, const struct event *there,
     textbuf_clear(&reason);
 }
 
-static int import_all(struct store *store, const struct event *folder, const struct event *there,
-                      const struct event_files *files, struct problems *problems) {
-    struct added added = {0};
+int import_event(struct store *store, const struct event *folder, const struct event *there,
+                 const struct event_files *files, bool begun, struct problems *problems) {
+    struct added added = {.anything = begun};
     struct stored_revision last;
     struct view *view = NULL;
     struct view_request request = {.live = true, .public_view = true, .after = -1};
@@ -188,7 +189,7 @@ static int import_folder(const char *data_dir, const char *path) {
         if (err == ERR_OK && last.office > 0)
             err = store_load_event(store, &there);
         if (err == ERR_OK)
-            err = import_all(store, event, there, &folder.files, &problems);
+            err = import_event(store, event, there, &folder.files, false, &problems);
         if (err != ERR_OK && !problems_fatal(&problems))
             textbuf_puts(&why, store_message(store));
     }

@@ -49,6 +49,8 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                  " id IN (SELECT key_id FROM key_revocation) FROM key ORDER BY id",
     [DOCUMENT] = "SELECT upload.body FROM document JOIN upload ON upload.id = document.upload_id"
                  " WHERE document.name = :name ORDER BY document.id DESC LIMIT 1",
+    [DOCUMENT_KNOWN] = "SELECT count(*) FROM document JOIN upload ON upload.id = document.upload_id"
+                       " WHERE document.name = :name AND upload.body = :body",
     [ALL_READINGS] = "SELECT point, car, time, elapsed, faults, made_at, made_by, replaces, void,"
                      " reason, given_id, extras FROM reading ORDER BY seq",
     [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras"
@@ -68,6 +70,10 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [COMMIT] = "COMMIT",
     [ROLLBACK] = "ROLLBACK",
 };
+
+int64_t store_newest_version(void) {
+    return MIGRATION_COUNT;
+}
 
 int store_failed(struct store *s) {
     textbuf_reset(&s->message);

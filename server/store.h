@@ -85,6 +85,10 @@ void stored_keys_free(struct stored_key *keys, size_t count);
 /* The document in force. Returns ERR_OK; ERR_UNKNOWN where there is none. The caller frees. */
 int store_document(struct store *store, const char *name, char **text, size_t *len);
 
+/* Whether a document has ever been in force with this very text. */
+int store_document_known(struct store *store, const char *name, const char *text, size_t len,
+                         bool *known);
+
 /* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller.
  * Returns ERR_INPUT where what is stored does not read (a damaged file). */
 int store_load_event(struct store *store, struct event **out);
@@ -142,5 +146,23 @@ void stored_enquiries_free(struct stored_enquiry *enquiries, size_t count);
 /* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
  * is there already. */
 int store_backup(struct store *store, const char *path);
+
+/* The newest schema that this program knows. */
+int64_t store_newest_version(void);
+
+/* What store_examine finds. */
+struct store_condition {
+    int64_t version; /* of the file's schema */
+    int64_t newest;  /* the newest that this program knows; the file may be past it */
+    int64_t readings;
+    int64_t decisions;
+};
+
+/* Looks an event file over without changing it, also while others write: whose it is, its schema,
+ * whether its pages hang together.
+ *   why  gets what is wrong with it
+ * Returns: ERR_OK, and `out` is filled; ERR_INPUT where it is damaged or no event file; ERR_IO
+ * where it cannot be read. */
+int store_examine(const char *path, struct store_condition *out, struct textbuf *why);
 
 #endif

@@ -218,6 +218,23 @@ int store_document(struct store *s, const char *name, char **text, size_t *len) 
     return err;
 }
 
+int store_document_known(struct store *s, const char *name, const char *text, size_t len,
+                         bool *known) {
+    sqlite3_stmt *st = store_statement(s, DOCUMENT_KNOWN);
+    int bad = 0;
+    int err = ERR_OK;
+    bind_text(st, ":name", name, &bad);
+    bind_blob(st, ":body", text, len, &bad);
+    if (bad != SQLITE_OK)
+        return store_failed(s);
+    if (!next_row(s, st, &err))
+        return err == ERR_OK ? ERR_IO : err;
+    *known = sqlite3_column_int64(st, 0) > 0;
+    (void)sqlite3_reset(st);
+    (void)sqlite3_clear_bindings(st);
+    return ERR_OK;
+}
+
 /* Extra columns back from JSON; a list in `first` of at most `room` places. */
 static json_t *load_extras(sqlite3_stmt *st, int column, struct extra *list, size_t room,
                            struct extra **first) {

@@ -20,6 +20,7 @@ enum statement {
     ADD_REVOCATION,
     ALL_KEYS,
     DOCUMENT,
+    DOCUMENT_KNOWN,
     ALL_READINGS,
     ALL_DECISIONS,
     LAST_REVISION,

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+/* command_import.h - bringing an event file up to files, for the commands that do. */
+#ifndef CAIRN_COMMAND_IMPORT_H
+#define CAIRN_COMMAND_IMPORT_H
+
+#include <stdbool.h>
+
+#include "event.h"
+#include "store.h"
+
+struct problems;
+
+/* Takes documents over and adds readings and decisions that are not there.
+ *   store     in a transaction, which is committed, or rolled back where nothing was added or
+ *             anything went wrong
+ *   folder    the event that the files make
+ *   there     the event as stored; NULL where there is none
+ *   files     what `folder` was read from: kept as uploads
+ *   begun     the transaction has added something already that the public can see
+ *   problems  gets what stands against it
+ * Returns: ERR_OK; ERR_INPUT, told in `problems`; ERR_IO, told in store_message; ERR_NOMEM. */
+int import_event(struct store *store, const struct event *folder, const struct event *there,
+                 const struct event_files *files, bool begun, struct problems *problems);
+
+#endif

@@ -1,0 +1,188 @@
+/* SPDX-License-Identifier: MIT */
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/statvfs.h>
+#include <unistd.h>
+
+#include "data_dir.h"
+#include "doctor.h"
+#include "err.h"
+#include "store.h"
+
+/* Copies are made each five minutes. */
+enum { COPY_DOUBTFUL_MINUTES = 15, COPY_BAD_MINUTES = 24 * 60 };
+
+static void look_at_disk(struct doctor *d, const char *path) {
+    struct statvfs disk;
+    if (statvfs(path, &disk) != 0) {
+        doctor_say(d, FOUND_BAD, "disk: %s: %s", path, strerror(errno));
+        return;
+    }
+    const uint64_t mega = 1u << 20;
+    doctor_disk(d, path, (int64_t)((uint64_t)disk.f_bavail * disk.f_frsize / mega),
+                (int64_t)((uint64_t)disk.f_blocks * disk.f_frsize / mega),
+                disk.f_files == 0 ? -1 : (int64_t)disk.f_favail);
+}
+
+/* True for SLUG.cairn and what the storage engine keeps beside it. */
+static bool is_event_file(const char *name) {
+    static const char *const ends[] = {".cairn", ".cairn-wal", ".cairn-shm"};
+    size_t len = strlen(name);
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        size_t end = strlen(ends[i]);
+        if (len > end && strcmp(name + len - end, ends[i]) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* A file that the folder's owner cannot write stops the service, usually because root made it. */
+static int look_at_file(struct doctor *d, const char *data_dir, const char *name,
+                        const struct stat *folder) {
+    char *path = NULL;
+    struct stat file;
+    int wrong = 0;
+    if (asprintf(&path, "%s/%s", data_dir, name) < 0)
+        return 0;
+    /* One that has gone in the meantime (-wal) is nobody's trouble. */
+    if (lstat(path, &file) != 0) {
+        free(path);
+        return 0;
+    }
+    if (!S_ISREG(file.st_mode)) {
+        doctor_say(d, FOUND_BAD, "permissions: %s is no plain file", path);
+        wrong++;
+    } else if (file.st_uid != folder->st_uid) {
+        doctor_say(d, FOUND_BAD,
+                   "permissions: %s belongs to another user than its folder (chown it)", path);
+        wrong++;
+    } else if ((file.st_mode & S_IWUSR) == 0) {
+        doctor_say(d, FOUND_BAD, "permissions: %s may not be written by its owner", path);
+        wrong++;
+    } else if ((file.st_mode & S_IWOTH) != 0) {
+        doctor_say(d, FOUND_BAD, "permissions: %s may be written by anybody (chmod o-w)", path);
+        wrong++;
+    }
+    free(path);
+    return wrong;
+}
+
+static void look_at_permissions(struct doctor *d, const char *data_dir, const struct stat *folder) {
+    int wrong = 0;
+    DIR *dir = opendir(data_dir);
+    struct dirent *entry;
+    if (dir == NULL) {
+        doctor_say(d, FOUND_BAD, "permissions: %s: %s", data_dir, strerror(errno));
+        return;
+    }
+    while ((entry = readdir(dir)) != NULL) {
+        if (is_event_file(entry->d_name))
+            wrong += look_at_file(d, data_dir, entry->d_name, folder);
+    }
+    (void)closedir(dir);
+    if ((folder->st_mode & S_IWOTH) != 0) {
+        doctor_say(d, FOUND_BAD, "permissions: %s may be written by anybody (chmod o-w)", data_dir);
+    } else if ((folder->st_mode & (S_IROTH | S_IXOTH)) != 0) {
+        doctor_say(d, FOUND_DOUBTFUL,
+                   "permissions: %s may be read by every user of this machine, hidden checks too "
+                   "(chmod o-rwx)",
+                   data_dir);
+    } else if (wrong == 0) {
+        doctor_say(d, FOUND_GOOD, "permissions: %s and its files are their owner's", data_dir);
+    }
+}
+
+/* True where the copy's name is SLUG.cairn or SLUG.MOMENT.cairn. */
+static bool is_copy_of(const char *name, const char *slug) {
+    size_t len = strlen(slug);
+    size_t all = strlen(name);
+    return strncmp(name, slug, len) == 0 && name[len] == '.' && all >= 6 &&
+           strcmp(name + all - 6, ".cairn") == 0;
+}
+
+static void look_at_copies(struct doctor *d, const char *backups, const char *slug) {
+    DIR *dir = opendir(backups);
+    struct dirent *entry;
+    int64_t newest = -1;
+    if (dir == NULL) {
+        doctor_say(d, FOUND_BAD, "copies: %s: %s", backups, strerror(errno));
+        return;
+    }
+    while ((entry = readdir(dir)) != NULL) {
+        struct stat file;
+        if (is_copy_of(entry->d_name, slug) &&
+            fstatat(dirfd(dir), entry->d_name, &file, AT_SYMLINK_NOFOLLOW) == 0 &&
+            S_ISREG(file.st_mode) && file.st_size > 0 && file.st_mtime > newest)
+            newest = file.st_mtime;
+    }
+    (void)closedir(dir);
+    if (newest < 0) {
+        doctor_say(d, FOUND_BAD, "copies: none of %s in %s", slug, backups);
+        return;
+    }
+    int64_t minutes = (now_ms() / 1000 - newest) / 60;
+    doctor_say(d,
+               minutes >= COPY_BAD_MINUTES        ? FOUND_BAD
+               : minutes >= COPY_DOUBTFUL_MINUTES ? FOUND_DOUBTFUL
+                                                  : FOUND_GOOD,
+               "copies: the newest of %s is %" PRId64 " minutes old", slug, minutes);
+}
+
+static void look_at_event(struct doctor *d, const char *data_dir, const char *slug) {
+    struct store_condition found;
+    struct textbuf why = {0};
+    char *path = data_dir_path(data_dir, slug);
+    int err = path == NULL ? ERR_NOMEM : store_examine(path, &found, &why);
+    if (err != ERR_OK)
+        doctor_say(d, FOUND_BAD, "event %s: %s", slug,
+                   why.len > 0 ? textbuf_text(&why) : err_text(err));
+    else if (found.version > found.newest)
+        doctor_say(d, FOUND_BAD,
+                   "event %s: schema %" PRId64 " is newer than this program, which knows %" PRId64,
+                   slug, found.version, found.newest);
+    else if (found.version < found.newest)
+        doctor_say(d, FOUND_DOUBTFUL,
+                   "event %s: schema %" PRId64 " is brought to %" PRId64
+                   " when it is next opened; make a copy first",
+                   slug, found.version, found.newest);
+    else
+        doctor_say(d, FOUND_GOOD,
+                   "event %s: schema %" PRId64 ", whole, %" PRId64 " readings, %" PRId64
+                   " decisions",
+                   slug, found.version, found.readings, found.decisions);
+    textbuf_clear(&why);
+    free(path);
+}
+
+void doctor_folder(struct doctor *d, const char *data_dir, const char *backups) {
+    struct stat folder;
+    char **slugs = NULL;
+    size_t count = 0;
+    if (stat(data_dir, &folder) != 0 || !S_ISDIR(folder.st_mode)) {
+        doctor_say(d, FOUND_BAD, "data folder: %s is not there, or is no folder", data_dir);
+        return;
+    }
+    look_at_disk(d, data_dir);
+    look_at_permissions(d, data_dir, &folder);
+    if (data_dir_list(data_dir, &slugs, &count) != ERR_OK) {
+        doctor_say(d, FOUND_BAD, "data folder: %s cannot be read", data_dir);
+        return;
+    }
+    if (count == 0)
+        doctor_say(d, FOUND_DOUBTFUL, "data folder: %s holds no event", data_dir);
+    if (backups != NULL)
+        look_at_disk(d, backups);
+    for (size_t i = 0; i < count; i++) {
+        look_at_event(d, data_dir, slugs[i]);
+        if (backups != NULL)
+            look_at_copies(d, backups, slugs[i]);
+        free(slugs[i]);
+    }
+    free(slugs);
+}

@@ -1,0 +1,230 @@
+# SPDX-License-Identifier: MIT
+"""What the doctor finds on this machine, in a data folder, behind an address."""
+
+import os
+import re
+import socket
+import sqlite3
+import subprocess
+import threading
+import time
+import unittest
+
+from fronts import free_port, serving
+import test_tls
+
+SLUG = serving.SLUG
+
+
+class DoctorTest(unittest.TestCase):
+    def setUp(self):
+        self.server = serving.Server()
+        self.addCleanup(self.server.end)
+        self.data = self.server.data
+        self.file = os.path.join(self.data, SLUG + ".cairn")
+        os.chmod(self.data, 0o750)
+
+    def ask(self, *options, data=None):
+        """(exit code, lines)."""
+        done = subprocess.run([serving.CAIRN, "doctor", data or self.data, *options],
+                              capture_output=True, timeout=120, check=False)
+        self.assertEqual(done.stderr, b"")
+        lines = done.stdout.decode().splitlines()
+        for line in lines:
+            self.assertRegex(line, r"^(good|doubtful|bad): \S")
+        bad = any(line.startswith("bad: ") for line in lines)
+        self.assertEqual(done.returncode, 2 if bad else 0, lines)
+        return done.returncode, lines
+
+    def find(self, pattern, *options, data=None):
+        """The one line that the pattern is in."""
+        _, lines = self.ask(*options, data=data)
+        found = [line for line in lines if re.search(pattern, line)]
+        self.assertEqual(len(found), 1, lines)
+        return found[0]
+
+    def stop(self):
+        self.server.process.terminate()
+        self.server.process.wait(60)
+
+    def test_all_it_looks_at_while_the_server_runs(self):
+        _, lines = self.ask("--url", f"http://127.0.0.1:{self.server.port}/")
+        for subject in ("clock", "open files", "memory", f"disk: {self.data}", "permissions",
+                        f"event {SLUG}", "http://127.0.0.1"):
+            self.assertEqual(len([line for line in lines if f": {subject}" in line]), 1, lines)
+        self.assertIn(f"good: event {SLUG}: schema {self.version()}, whole, 8 readings, "
+                      "1 decisions", lines)
+        self.assertEqual(self.server.get(serving.API).status, 200)
+
+    def version(self):
+        with sqlite3.connect(self.file) as db:
+            found = db.execute("PRAGMA user_version").fetchone()[0]
+        db.close()
+        return found
+
+    def outside(self, *commands):
+        db = sqlite3.connect(self.file)
+        for command in commands:
+            db.execute(command)
+        db.commit()
+        db.close()
+
+    def test_nothing_is_changed(self):
+        self.stop()
+        self.outside("PRAGMA user_version = 0")
+        with open(self.file, "rb") as file:
+            before = file.read()
+        self.assertIn("doubtful: ", self.find("schema 0 is brought to"))
+        with open(self.file, "rb") as file:
+            self.assertEqual(file.read(), before)
+
+    def test_a_newer_schema(self):
+        self.stop()
+        self.outside("PRAGMA user_version = 999")
+        self.assertTrue(self.find("schema 999 is newer than this program").startswith("bad: "))
+
+    def test_damage(self):
+        self.stop()
+        with open(self.file, "r+b") as file:
+            size = file.seek(0, os.SEEK_END)
+            for page in range(4096, size, 4096):
+                file.seek(page + 8)
+                file.write(b"\xff" * 64)
+        self.assertTrue(self.find(f"event {SLUG}: ").startswith("bad: "))
+        with open(self.file, "wb") as file:
+            file.write(b"no event file at all" * 100)
+        self.assertTrue(self.find(f"event {SLUG}: ").startswith("bad: "))
+        with open(self.file, "wb") as file:
+            pass
+        self.assertTrue(self.find(f"event {SLUG}: this is no event file").startswith("bad: "))
+
+    def test_permissions(self):
+        self.assertTrue(self.find("permissions").startswith("good: "))
+        os.chmod(self.data, 0o755)
+        self.assertTrue(self.find("permissions: .* read by every user").startswith("doubtful: "))
+        os.chmod(self.data, 0o757)
+        self.assertTrue(self.find("permissions: .* written by anybody").startswith("bad: "))
+        os.chmod(self.data, 0o750)
+        os.chmod(self.file, 0o666)
+        self.assertTrue(self.find("permissions: .*cairn may be written by anybody")
+                        .startswith("bad: "))
+        os.chmod(self.file, 0o440)
+        self.assertTrue(self.find("permissions: .*may not be written by its owner")
+                        .startswith("bad: "))
+        os.chmod(self.file, 0o640)
+        os.symlink("/dev/null", os.path.join(self.data, "elsewhere.cairn-wal"))
+        self.assertTrue(self.find("permissions: .*is no plain file").startswith("bad: "))
+
+    def test_folders_that_are_not_there_or_empty(self):
+        none = os.path.join(self.server.folder, "none")
+        self.assertTrue(self.find("data folder: .* is not there", data=none).startswith("bad: "))
+        os.mkdir(none, 0o750)
+        self.assertTrue(self.find("holds no event", data=none).startswith("doubtful: "))
+        self.assertTrue(self.find("copies: .*No such file", "--backups", none + "-x")
+                        .startswith("bad: "))
+
+    def test_age_of_copies(self):
+        copies = os.path.join(self.server.folder, "copies")
+        os.mkdir(copies)
+        self.assertTrue(self.find(f"copies: none of {SLUG}", "--backups", copies)
+                        .startswith("bad: "))
+        for name in (f"{SLUG}-b.20310606T080000Z.cairn", f".{SLUG}.part", f"{SLUG}.txt"):
+            with open(os.path.join(copies, name), "wb") as file:
+                file.write(b"x")
+        self.assertTrue(self.find(f"copies: none of {SLUG}", "--backups", copies)
+                        .startswith("bad: "))
+        for minutes, word in ((1500, "bad"), (20, "doubtful"), (3, "good")):
+            path = os.path.join(copies, f"{SLUG}.2031{minutes:04}.cairn")
+            with open(path, "wb") as file:
+                file.write(b"x")
+            then = time.time() - 60 * minutes - 5
+            os.utime(path, (then, then))
+            self.assertEqual(self.find("copies: the newest", "--backups", copies),
+                             f"{word}: copies: the newest of {SLUG} is {minutes} minutes old")
+
+    def test_addresses_that_do_not_answer_well(self):
+        port = free_port()
+        self.assertTrue(self.find("127.0.0.1.*refused", "--url", f"http://127.0.0.1:{port}/")
+                        .startswith("bad: "))
+        for answer, told in ((b"HTTP/1.1 503 No\r\n\r\n", "answered with 503"),
+                             (b"220 mail.example ready\r\n\r\n", "speaks no HTTP"),
+                             (b"HTTP/1.1 200 OK\r\n", "no answer"), (b"", "no answer")):
+            with socket.create_server(("127.0.0.1", 0)) as listener:
+                thread = threading.Thread(target=serve_once, args=(listener, answer))
+                thread.start()
+                port = listener.getsockname()[1]
+                line = self.find("http://127", "--url", f"http://127.0.0.1:{port}/x?y")
+                thread.join()
+                self.assertIn(told, line)
+                self.assertTrue(line.startswith("bad: "))
+
+    def test_a_clock_elsewhere_that_differs(self):
+        date = time.strftime("%a, %d %b %Y %H:%M:%S GMT", time.gmtime(time.time() + 600))
+        with socket.create_server(("127.0.0.1", 0)) as listener:
+            answer = f"HTTP/1.1 200 OK\r\nDate: {date}\r\n\r\n".encode()
+            thread = threading.Thread(target=serve_once, args=(listener, answer))
+            thread.start()
+            line = self.find("s apart", "--url", f"http://127.0.0.1:{listener.getsockname()[1]}")
+            thread.join()
+        self.assertRegex(line, r"^doubtful: .* (59\d|600) s apart$")
+
+    def test_wrong_command_lines(self):
+        for words in ((), (self.data, "two"), (self.data, "--no-such"), (self.data, "--url"),
+                      (self.data, "--tls-key", "x")):
+            done = subprocess.run([serving.CAIRN, "doctor", *words], capture_output=True,
+                                  timeout=60, check=False)
+            self.assertEqual((done.returncode, done.stdout), (2, b""))
+            self.assertEqual(done.stderr.count(b"\n"), 1)
+
+
+def serve_once(listener, answer):
+    peer, _ = listener.accept()
+    with peer:
+        peer.recv(4096)
+        peer.sendall(answer)
+
+
+class CertificateTest(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.papers = test_tls.Papers()
+        cls.addClassCleanup(cls.papers.discard)
+        cls.server = test_tls.TlsServer(cls.papers)
+        cls.addClassCleanup(cls.server.end)
+
+    def ask(self, *options):
+        done = subprocess.run([serving.CAIRN, "doctor", self.server.data, *options],
+                              capture_output=True, timeout=120, check=False)
+        return done.stdout.decode()
+
+    def test_files(self):
+        cert, key = self.papers.path("server.pem"), self.papers.path("server.key")
+        other = self.papers.path("rsa.key")
+        os.chmod(key, 0o640)
+        told = self.ask("--tls-cert", cert, "--tls-key", key)
+        self.assertIn(f"bad: {cert}: the certificate is good for 1 more days\n", told)
+        self.assertIn(f"good: {key}: the key belongs to the certificate\n", told)
+        self.assertRegex(self.ask("--tls-cert", cert, "--tls-key", other),
+                         r"(?m)^bad: .*is not the key of the first certificate")
+        os.chmod(key, 0o644)
+        self.assertRegex(self.ask("--tls-cert", cert, "--tls-key", key),
+                         r"(?m)^bad: .*every user of this machine can read the key")
+        self.assertIn(f"bad: {key}: no certificate", self.ask("--tls-cert", key))
+        self.assertIn("bad: /no/such: ", self.ask("--tls-cert", "/no/such"))
+
+    def test_the_line(self):
+        url = f"https://127.0.0.1:{self.server.port}/"
+        told = self.ask("--url", url)
+        self.assertIn(f"bad: {url}: the certificate is good for 1 more days\n", told)
+        self.assertRegex(told, r"(?m)^doubtful: https://.*browsers will warn of the certificate")
+        self.assertRegex(told, r"(?m)^(good|doubtful): https://.*answered after \d+ ms$")
+
+    def test_no_tls_where_tls_is_asked_for(self):
+        plain = serving.Server()
+        self.addCleanup(plain.end)
+        self.assertRegex(self.ask("--url", f"https://127.0.0.1:{plain.port}/"),
+                         r"(?m)^bad: https://.*no TLS")
+
+
+if __name__ == "__main__":
+    unittest.main()
