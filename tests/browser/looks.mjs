@@ -16,15 +16,16 @@ function told(result, word) {
       .map((check) => check.message).join('; ')}`);
 }
 
-/** Runs axe by the rules of WCAG 2.2 AA; `colours` true: only those on colour.
- *  Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
-export async function axe(page, { colours = false } = {}) {
+/** Runs axe by the rules of WCAG 2.2 AA. `colours` true: only those on colour. `contrast` true:
+ *  text must stand out by 7 to 1 too, as AAA wants it. Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
+export async function axe(page, { colours = false, contrast = false } = {}) {
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(AXE);
   const found = await page.evaluate(
-    ([tags, rules]) => window.axe.run(document, {
+    ([tags, rules, enhanced]) => window.axe.run(document, {
       runOnly: rules ? { type: 'rule', values: rules } : { type: 'tag', values: tags },
+      rules: { 'color-contrast-enhanced': { enabled: enhanced } },
       resultTypes: ['violations', 'incomplete'],
-    }), [TAGS, colours ? COLOURS : null]);
+    }), [TAGS, colours ? COLOURS : null, contrast]);
   return {
     faults: found.violations.flatMap((result) => told(result, 'axe')),
     incomplete: found.incomplete.flatMap((result) => told(result, 'axe cannot tell')),
