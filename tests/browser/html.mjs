@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 // Whether a page's source is valid HTML.
 //
-// Left to taste in html-validate.json: how the doctype, void elements and quotes are written, which
-// optional end tags are left out, blanks at the end of lines, and how long a title may be (it holds
-// the event's name).
+// Left to taste in html-validate.json: how the doctype, void elements, quotes and attributes without
+// a value are written, which optional end tags are left out, blanks at the end of lines, and how
+// long a title may be (it holds the event's name).
 
 import { readFileSync } from 'node:fs';
 import { HtmlValidate, StaticConfigLoader } from 'html-validate';
