@@ -25,7 +25,8 @@ export class Field {
     });
     // Digits typed while nothing has the focus are meant for the field.
     document.addEventListener('keydown', (event) => {
-      if (event.key === 'Escape' || (document.activeElement === document.body && !event.ctrlKey)) {
+      const free = document.activeElement === document.body && event.key !== 'Tab' && !event.ctrlKey;
+      if (event.key === 'Escape' || free) {
         if (event.key === 'Escape' && event.target === input) return;
         input.focus();
       }

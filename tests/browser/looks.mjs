@@ -10,25 +10,70 @@ const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 // What depends on the theme; the other rules see the same page in both.
 const COLOURS = ['color-contrast', 'link-in-text-block'];
 
+/** What axe could not tell, a line a rule and reason, with how often and one place. */
+export function unclear(results) {
+  const lines = new Map();
+  for (const { id, nodes } of results) {
+    for (const node of nodes) {
+      for (const { message } of node.any.concat(node.all, node.none)) {
+        const line = `axe cannot tell ${id}: ${message}`;
+        const { count = 0, place = node.target.join(' ') } = lines.get(line) ?? {};
+        lines.set(line, { count: count + 1, place });
+      }
+    }
+  }
+  return [...lines].map(([line, { count, place }]) => `${line} (${count} times, ${place})`);
+}
+
 function told(result, word) {
   return result.nodes.map((node) => `${word} ${result.id}: ${node.target.join(' ')} ` +
     `${node.html.slice(0, 160)} ${node.any.concat(node.all, node.none)
       .map((check) => check.message).join('; ')}`);
 }
 
-/** Runs axe by the rules of WCAG 2.2 AA; `colours` true: only those on colour.
- *  Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
-export async function axe(page, { colours = false } = {}) {
+/** Runs axe by the rules of WCAG 2.2 AA. `colours` true: only those on colour. `contrast` true:
+ *  text must stand out by 7 to 1 too, as AAA wants it. Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
+export async function axe(page, { colours = false, contrast = false } = {}) {
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(AXE);
   const found = await page.evaluate(
-    ([tags, rules]) => window.axe.run(document, {
+    ([tags, rules, enhanced]) => window.axe.run(document, {
       runOnly: rules ? { type: 'rule', values: rules } : { type: 'tag', values: tags },
+      rules: { 'color-contrast-enhanced': { enabled: enhanced } },
       resultTypes: ['violations', 'incomplete'],
-    }), [TAGS, colours ? COLOURS : null]);
+    }), [TAGS, colours ? COLOURS : null, contrast]);
   return {
     faults: found.violations.flatMap((result) => told(result, 'axe')),
-    incomplete: found.incomplete.flatMap((result) => told(result, 'axe cannot tell')),
+    incomplete: unclear(found.incomplete),
   };
+}
+
+/** Text that does not stand out from its ground by `least` to 1, worked out by ourselves: axe
+ *  leaves out what something else lies over. Only for pages whose grounds are plain colours. */
+export function faint(page, least) {
+  return page.evaluate((min) => {
+    const rgb = (text) => text.match(/[\d.]+/g).map(Number);
+    const light = (colour) => {
+      const [r, g, b] = colour.slice(0, 3).map((c) => c / 255)
+        .map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
+      return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+    };
+    const faults = [];
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const e = walker.currentNode.parentElement;
+      const text = walker.currentNode.data.trim();
+      if (text === '' || e.closest(':disabled') || !e.checkVisibility()) continue;
+      let ground = e;
+      while (ground && rgb(getComputedStyle(ground).backgroundColor)[3] === 0) {
+        ground = ground.parentElement;
+      }
+      const [a, b] = [rgb(getComputedStyle(e).color),
+        ground ? rgb(getComputedStyle(ground).backgroundColor) : [255, 255, 255]].map(light);
+      const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+      if (ratio < min) faults.push(`${ratio.toFixed(2)} to 1: ${e.tagName} ${text.slice(0, 30)}`);
+    }
+    return [...new Set(faults)].slice(0, 10);
+  }, least);
 }
 
 /** Whether the page scrolls sideways at its present width, and what sticks out. */
@@ -85,7 +130,12 @@ export function enlarge(page, percent) {
  *  first `most` are walked. */
 export async function keyboard(page, most = 60) {
   const wanted = await page.evaluate(() => {
-    document.activeElement?.blur();
+    // Where an element was that had the focus and is gone, there Tab goes on.
+    const start = document.createElement('span');
+    start.tabIndex = -1;
+    document.body.prepend(start);
+    start.focus();
+    start.remove();
     const all = [...document.querySelectorAll(
       'a[href], button, input, select, textarea, summary, [tabindex="0"]')]
       .filter((e) => !e.disabled && e.type !== 'hidden' && e.checkVisibility());

@@ -2,20 +2,10 @@
 // Every kind of public page is valid HTML, and its links lead somewhere.
 
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
 import { after, before, describe, test } from 'node:test';
-import { HtmlValidate, StaticConfigLoader } from 'html-validate';
 import { Served, crawl, events, inline } from './house.mjs';
 import { addHostileWords } from './hostile.mjs';
-
-const config = JSON.parse(readFileSync(new URL('html-validate.json', import.meta.url), 'utf8'));
-const validator = new HtmlValidate(new StaticConfigLoader(config));
-
-async function faultsOf({ address, source }) {
-  const report = await validator.validateString(source, address);
-  return report.results.flatMap((result) => result.messages)
-    .map((m) => `${address}:${m.line}:${m.column} ${m.ruleId}: ${m.message}`);
-}
+import { faultsOf } from './html.mjs';
 
 // The small event's pages all; of the demo's long ones, one of each kind.
 for (const [name, each] of [['hostile', Infinity], ['demo', 1]]) {
