@@ -10,6 +10,7 @@
 
 #include "err.h"
 #include "output.h"
+#include "page.h"
 #include "pages.h"
 
 /* Below this a compressed body saves nothing that a packet would notice. */
@@ -192,6 +193,15 @@ static void compress_body(const struct textbuf *b, struct textbuf *out) {
     (void)deflateEnd(&z);
 }
 
+/* True where the route knows a parameter of that name. */
+static bool takes(const struct request *r, const char *name) {
+    for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+        if (strcmp(r->route->parameters[i], name) == 0)
+            return true;
+    }
+    return false;
+}
+
 /* Who may keep it, and for how long: a shared cache one second, so that it serves the crowd and
  * still shows a new revision within a second; a browser asks each time. */
 static const char *cache_control(const struct request *r) {
@@ -204,10 +214,20 @@ static const char *cache_control(const struct request *r) {
     return "public, max-age=0, s-maxage=1, must-revalidate";
 }
 
+/* True where an answer is in the reader's language. */
+static bool has_language(const struct request *r) {
+    return takes(r, "lang");
+}
+
 /* What a cache wants to know, of a body and of word that it is still the same. */
 static void dress_kept(const struct request *r, struct MHD_Response *response, const char *etag) {
     add(response, MHD_HTTP_HEADER_CACHE_CONTROL, cache_control(r));
-    add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
+    bool chose_language = has_language(r) && !request_names_language(r);
+    add(response, MHD_HTTP_HEADER_VARY,
+        chose_language ? "Accept-Encoding, Accept-Language, Authorization"
+                       : "Accept-Encoding, Authorization");
+    if (has_language(r))
+        add(response, MHD_HTTP_HEADER_CONTENT_LANGUAGE, lang_code(request_language(r)));
     if (*etag != '\0')
         add(response, MHD_HTTP_HEADER_ETAG, etag);
 }
@@ -222,11 +242,25 @@ static void dress(struct request *r, struct MHD_Response *response, const char *
     }
 }
 
-/* A name under which the answer is kept: the address with the parameters that count. */
+/* What people type has no end of values, and would push out what everybody asks for. */
+static bool is_typed(const struct request *r) {
+    static const char *const typed[] = {"q", "add", "cars", "car"};
+    for (size_t i = 0; i < sizeof typed / sizeof typed[0]; i++) {
+        if (takes(r, typed[i]) && request_query(r, typed[i]) != NULL)
+            return true;
+    }
+    return takes(r, "to"); /* it names the machine as the browser did */
+}
+
+/* A name under which the answer is kept: the address with the parameters that count, and the
+ * language, however it was chosen: links keep the one that the address names. */
 static void write_name(const struct request *r, struct textbuf *name) {
     textbuf_puts(name, r->path);
+    if (has_language(r))
+        textbuf_printf(name, "\n%s%s", request_names_language(r) ? "" : "~",
+                       lang_code(request_language(r)));
     for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
-        if (r->query[i] != NULL)
+        if (r->query[i] != NULL && strcmp(r->route->parameters[i], "lang") != 0)
             textbuf_printf(name, "\n%s=%s", r->route->parameters[i], r->query[i]);
     }
 }
@@ -277,11 +311,14 @@ static struct answer *render(struct request *r, unsigned *status) {
     } else if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
         char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
         const char *files = server_assets(r->server) + strlen("/_/");
-        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "-%.8s\"",
-                       scene, (long long)r->scene->revision, files);
+        char lang[8] = "";
+        if (has_language(r))
+            (void)snprintf(lang, sizeof lang, "-%s", lang_code(request_language(r)));
+        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "-%.8s%s\"",
+                       scene, (long long)r->scene->revision, files, lang);
         (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
-                       "\"%c%lld-" CAIRN_VERSION "-%.8s-gz\"", scene, (long long)r->scene->revision,
-                       files);
+                       "\"%c%lld-" CAIRN_VERSION "-%.8s%s-gz\"", scene,
+                       (long long)r->scene->revision, files, lang);
     } else if (tagged && (r->snapshot == NULL || r->role == ROLE_TIMEKEEPER)) {
         /* Each timekeeper sees an event of its own, which a revision does not name. */
         unsigned char hash[8];
@@ -316,7 +353,9 @@ static struct answer *render(struct request *r, unsigned *status) {
 
 struct answer *answer_for(struct request *r, unsigned *status) {
     struct cache *cache =
-        r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh ? r->scene->cache : NULL;
+        r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh && !is_typed(r)
+            ? r->scene->cache
+            : NULL;
     struct textbuf name = {0};
     struct answer *answer = NULL;
     if (cache != NULL) {

@@ -22,6 +22,7 @@
 
 static const char html[] = "text/html; charset=utf-8";
 static const char css[] = "text/css; charset=utf-8";
+static const char json[] = "application/json";
 static const char script[] = "text/javascript; charset=utf-8";
 
 /* symbol, path, media type. The Makefile makes what stands in build/web/. */
@@ -30,6 +31,14 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(notices_sql, "schema/002_notices.sql", "application/sql")                                    \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
     X(page, "web/page.html", html)                                                                 \
+    X(page_script, "web/page.js", script)                                                          \
+    X(board_script, "web/board.js", script)                                                        \
+    X(screen_script, "web/screen.js", script)                                                      \
+    X(board_worker, "web/board-worker.js", script)                                                 \
+    X(board_en, "web/words/board.en.json", json)                                                   \
+    X(board_de, "web/words/board.de.json", json)                                                   \
+    X(board_fr, "web/words/board.fr.json", json)                                                   \
+    X(board_it, "web/words/board.it.json", json)                                                   \
     X(style, "web/style.css", css)                                                                 \
     X(control_page, "web/control.html", html)                                                      \
     X(control_worker, "web/control-worker.js", script)                                             \
@@ -62,7 +71,8 @@ const char *asset_base(const struct asset *asset) {
 /* Templates are filled in before they are sent, and the schema has addresses of its own. */
 static bool is_served(const struct asset *asset) {
     return strncmp(asset->name, "schema/", 7) != 0 && asset->media_type != html &&
-           strcmp(asset->name, "web/control-worker.js") != 0;
+           strcmp(asset->name, "web/control-worker.js") != 0 &&
+           strcmp(asset->name, "web/board-worker.js") != 0;
 }
 
 const struct asset *asset_served(size_t index) {

@@ -23,6 +23,7 @@
 #include "stream.h"
 #include "tls.h"
 #include "utf8.h"
+#include "words.h"
 
 /* How long the answers to the last writes may take when the server ends, ms. */
 enum { STOP_WAIT_MS = 2000 };
@@ -553,6 +554,13 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     if (s == NULL)
         return ERR_NOMEM;
     s->access_log = options->access_log;
+    err = words_load();
+    if (err != ERR_OK) {
+        textbuf_puts(why, "the words of the pages cannot be read");
+        free(s);
+        return err;
+    }
+    err = ERR_NOMEM;
     name_assets(s);
     s->guard = guard_new();
     s->desks = desk_board_new();

@@ -19,10 +19,16 @@
 static const char *const table_parameters[] = {"by", "class", "after", "format", NULL};
 static const char *const format_parameters[] = {"format", NULL};
 static const char *const after_parameters[] = {"after", "format", NULL};
-static const char *const page_parameters[] = {"by", "class", "after", NULL};
+/* A page's `lang` is what it is written in; see answer.c. */
+static const char *const board_parameters[] = {"by", "class", "after", "view", "q", "lang", NULL};
+static const char *const figures_parameters[] = {"by", "class", "after", "view", "lang", NULL};
+static const char *const compare_parameters[] = {"cars", "add", "lang", NULL};
+static const char *const car_parameters[] = {"car", "lang", NULL};
+static const char *const card_parameters[] = {"after", "lang", NULL};
+static const char *const qr_parameters[] = {"to", "lang", NULL};
+static const char *const lang_only[] = {"lang", NULL};
 static const char *const reading_parameters[] = {"point", "car", NULL};
 static const char *const point_parameters[] = {"point", NULL};
-static const char *const after_only[] = {"after", NULL};
 
 #define READ(pattern_, parameters_, render_)                                                       \
     { .method = "GET", .pattern = (pattern_), .parameters = (parameters_), .render = (render_) }
@@ -53,6 +59,7 @@ const struct route routes[] = {
     READ("/api/v1/events", NULL, api_events),
     READ("/api/v1/events/{}", NULL, api_event),
     READ("/api/v1/events/{}/standings", table_parameters, api_standings),
+    READ("/api/v1/events/{}/board", figures_parameters, page_figures),
     READ("/api/v1/events/{}/cars/{}", after_parameters, api_card),
     READ("/api/v1/events/{}/tests/{}", format_parameters, api_test),
     READ("/api/v1/events/{}/starts/{}", format_parameters, api_starts),
@@ -98,12 +105,17 @@ const struct route routes[] = {
     WRITE("POST", "/api/v1/events/{}/keys", ROLE_ORGANISER, LIMIT_BODY_KEY, write_key, tell_key),
     WRITE("POST", "/api/v1/events/{}/keys/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, write_revocation,
           tell_document),
-    READ("/", NULL, page_events),
-    READ("/{}/", page_parameters, page_standings),
-    READ("/{}/cars/{}", after_only, page_card),
-    READ("/{}/tests/{}", NULL, page_test),
-    READ("/{}/starts/{}", NULL, page_starts),
-    READ("/{}/notices", NULL, page_notices),
+    READ("/", lang_only, page_events),
+    READ("/{}/", board_parameters, page_standings),
+    READ("/{}/screen", lang_only, page_screen),
+    READ("/{}/event", lang_only, page_event),
+    READ("/{}/cars/{}", card_parameters, page_card),
+    READ("/{}/compare", compare_parameters, page_compare),
+    READ("/{}/tests/{}", car_parameters, page_test),
+    READ("/{}/starts/{}", lang_only, page_starts),
+    READ("/{}/notices", lang_only, page_notices),
+    READ("/{}/board-worker.js", NULL, page_board_worker),
+    READ("/{}/qr", qr_parameters, page_qr),
     READ("/{}/control", NULL, page_control),
     READ("/{}/worker.js", NULL, page_worker),
     READ("/{}/office", NULL, page_office),

@@ -146,7 +146,8 @@ class KeepingTest(ServedTest):
                      f"/{SLUG}/", f"/{SLUG}/cars/1", "/api/v1/openapi.yaml"):
             told = self.server.get(path)
             self.assertEqual(told.headers["cache-control"], PUBLIC, path)
-            self.assertEqual(told.headers["vary"], "Accept-Encoding, Authorization")
+            language = "" if path.startswith("/api") else "Accept-Language, "
+            self.assertEqual(told.headers["vary"], f"Accept-Encoding, {language}Authorization")
 
     def test_nobody_keeps_what_was_told_to_a_key(self):
         for key in (self.server.organiser, self.server.timekeeper):

@@ -16,8 +16,13 @@ class HiddenTest(ServedTest):
             yield f"/{SLUG}/?by={by}"
             for form in ("json", "csv"):
                 yield f"{API}/standings?by={by}&format={form}"
+        for query in ("?view=live", "?q=a", "?after=T1", "?lang=de", "compare?cars=1,2,3,8",
+                      "compare?cars=1&add=a", "tests/S1?car=1", "tests/T1?lang=it", "screen"):
+            yield f"/{SLUG}/{query}"
+        yield f"{API}/board?view=live"
         for car in (1, 2, 3, 5, 8, 9):
             yield f"/{SLUG}/cars/{car}"
+            yield f"/{SLUG}/cars/{car}?lang=fr"
             yield f"{API}/cars/{car}?format=csv"
             yield f"{API}/cars/{car}?after=T1"
 

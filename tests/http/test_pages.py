@@ -7,19 +7,26 @@ import urllib.parse
 
 from serving import API, SCRIPT, SLUG, ServedTest
 
-PATHS = ["/", f"/{SLUG}/", f"/{SLUG}/notices"]
+LANGUAGES = ("en", "de", "fr", "it")
+
+PATHS = ["/", f"/{SLUG}/", f"/{SLUG}/notices", f"/{SLUG}/event", f"/{SLUG}/screen"]
 PATHS += [f"/{SLUG}/?by={by}" for by in ("overall", "class", "category", "day", "test", "team")]
 PATHS += [f"/{SLUG}/?by={by}&after={at}" for by in ("overall", "test") for at in ("TC1", "S1")]
 PATHS += [f"/{SLUG}/?class=D", f"/{SLUG}/starts/1", f"/{SLUG}/starts/2"]
 PATHS += [f"/{SLUG}/cars/{n}" for n in (1, 2, 3, 5, 8, 9)]
 PATHS += [f"/{SLUG}/tests/{t}" for t in ("T1", "S1", "L1")]
+PATHS += [f"/{SLUG}/compare", f"/{SLUG}/compare?cars=1,2,3", f"/{SLUG}/compare?cars=1&add=a",
+          f"/{SLUG}/tests/S1?car=1", f"/{SLUG}/?view=live", f"/{SLUG}/?q=calder",
+          f"/{SLUG}/?q=%3Cscript%3E", f"/{SLUG}/qr?to=cars/1", f"/{SLUG}/?lang=de",
+          f"/{SLUG}/cars/3?lang=fr", f"/{SLUG}/compare?cars=1,2&lang=it"]
 
 VOID = {"meta", "link", "input", "br", "img", "hr"}
 KNOWN = {"html", "head", "meta", "title", "link", "body", "a", "header", "p", "nav", "main",
          "footer", "h1", "h2", "h3", "ul", "li", "table", "caption", "thead", "tbody", "tr", "th",
          "td", "div", "bdi", "strong", "time", "form", "label", "select", "option", "button",
          "input", "article", "section", "span", "abbr", "details", "summary", "dl", "dt", "dd",
-         "ol", "fieldset", "legend", "script"}
+         "ol", "fieldset", "legend", "script", "small", "figure", "figcaption", "svg", "path",
+         "text", "output", "del"}
 
 
 class Page(html.parser.HTMLParser):
@@ -45,9 +52,16 @@ class Page(html.parser.HTMLParser):
             self.ids.append(told["id"])
         self.links += [told[name] for name in ("href", "action") if name in told]
         if tag == "script":
-            self.scripts.append(told.get("src"))
-        if tag not in VOID:
+            # A block of data is no script.
+            self.scripts.append(told.get("src", told.get("type")))
+        # `path` stands in drawings only, and closes itself there.
+        if tag not in VOID and tag != "path":
             self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID and tag != "path":
+            self.handle_endtag(tag)
 
     def handle_endtag(self, tag):
         if not self.open or self.open.pop() != tag:
@@ -128,17 +142,30 @@ class PagesTest(ServedTest):
                     self.assertIn(link[1:], page.ids, path)
                 elif target not in seen and link != "data:,":  # no icon
                     seen.add(target)
-                    self.assertTrue(target.startswith("/"), target)
-                    self.assertEqual(self.server.get(target).status, 200, f"{path}: {target}")
+                    # The page to pin up names the whole address.
+                    own = f"http://127.0.0.1:{self.server.port}/"
+                    self.assertTrue(target.startswith(("/", own)), target)
+                    self.assert_leads_somewhere(path, target)
         self.assertGreater(len(seen), 20)
+
+    def assert_leads_somewhere(self, path, target):
+        address, _, fragment = urllib.parse.urlparse(target)._replace(
+            scheme="", netloc="").geturl().partition("#")
+        answer = self.server.get(address)
+        self.assertEqual(answer.status, 200, f"{path}: {target}")
+        if fragment:
+            self.assertIn(fragment, Page(answer.text).ids, f"{path}: {target}")
 
     def test_each_page_tells_the_event_its_revision_and_how_final_it_is(self):
         told = self.server.get(API).json()
         for path in PATHS[1:]:
-            text = Page(self.server.get(path).text).text
+            whole = self.server.get(path).text
+            text = Page(whole).text
             self.assertIn(told["name"], text, path)
+            if "lang=" in path or "/qr" in path:
+                continue
             self.assertIn(f"revision {told['revision']}", text, path)
-            self.assertIn(told["changed"], text, path)
+            self.assertIn(f'datetime="{told["changed"]}"', whole, path)
             self.assertIn("live", text, path)
         self.assertIn("live", Page(self.server.get("/").text).text)
 
@@ -156,6 +183,35 @@ class PagesTest(ServedTest):
         for row in self.server.get(f"{API}/starts/2").json()["starts"]:
             self.assertIn(row["time"], page)
 
+    def test_the_language_is_that_of_the_address_then_of_the_browser(self):
+        for query, accepted, wanted in (
+                ("", None, "en"), ("", "de-CH,fr;q=0.8", "de"), ("", "nl, fr;q=0.3, it;q=0.7", "it"),
+                ("", "nl", "en"), ("?lang=fr", "de", "fr"), ("?lang=xx", "it", "it")):
+            headers = {"Accept_Language": accepted} if accepted else {}
+            for path in (f"/{SLUG}/", "/", f"/{SLUG}/cars/1", f"/{SLUG}/tests/S1"):
+                answer = self.server.get(path + query, **headers)
+                self.assertRegex(answer.text, f'<html lang="{wanted}"', path)
+                self.assertEqual(answer.headers["content-language"], wanted)
+                chosen = "Accept-Language" in answer.headers["vary"]
+                self.assertEqual(chosen, query != "?lang=fr", path)
+
+    def test_a_language_of_the_address_goes_with_every_link(self):
+        page = Page(self.server.get(f"/{SLUG}/?lang=fr").text)
+        inside = [link for link in page.links if link.startswith(f"/{SLUG}/") and "?" in link]
+        self.assertGreater(len(inside), 20)
+        others = [link for link in inside if "lang=fr" not in link]
+        self.assertEqual(len(others), len(LANGUAGES) - 1, others)
+
+    def test_tags_tell_languages_apart(self):
+        tags = {self.server.get(f"/{SLUG}/", Accept_Language=code).headers["etag"]
+                for code in LANGUAGES}
+        self.assertEqual(len(tags), len(LANGUAGES))
+
+    def test_no_address_of_a_stranger_is_drawn(self):
+        for to in ("//evil.example/", "%22%3E%3Cb%3E", "a%20b"):
+            self.assertEqual(self.server.get(f"/{SLUG}/qr?to={to}").status, 400, to)
+        self.assertEqual(self.server.get(f"/{SLUG}/qr", Host="a/b\"c").status, 400)
+
     def test_the_chosen_point_stays_chosen(self):
         text = self.server.get(f"/{SLUG}/?after=T1/2").text
-        self.assertEqual(re.findall(r'<option value="([^"]*)" selected>', text), ["T1"])
+        self.assertEqual(re.findall(r"<option selected>([^<]*)</option>", text), ["T1"])

@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: MIT */
+/* find.h - cars found by what somebody types: a number, a name, a make. */
+#ifndef CAIRN_FIND_H
+#define CAIRN_FIND_H
+
+#include <stdbool.h>
+
+#include "entries.h"
+
+/* True where an entry fits: digits are its whole number; otherwise each word typed stands somewhere
+ * in the crew's names, the make, the model or the team. Case and the accents of European letters
+ * make no difference, and nothing typed fits every car.
+ *   typed  UTF-8 */
+bool find_fits(const struct entry *entry, const char *typed);
+
+#endif

@@ -1,0 +1,402 @@
+/* SPDX-License-Identifier: MIT */
+#include "page.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "assets.h"
+#include "decimal.h"
+#include "html.h"
+
+enum { PATH_MAX_LEN = 512 };
+
+enum lang request_language(const struct request *r) {
+    enum lang lang = LANG_EN;
+    const char *asked = r->route != NULL ? request_query(r, "lang") : NULL;
+    if (asked == NULL || lang_parse(asked, &lang) != 0)
+        lang = lang_accepted(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
+                                                         MHD_HTTP_HEADER_ACCEPT_LANGUAGE));
+    return lang;
+}
+
+bool request_names_language(const struct request *r) {
+    enum lang lang;
+    const char *asked = r->route != NULL ? request_query(r, "lang") : NULL;
+    return asked != NULL && lang_parse(asked, &lang) == 0;
+}
+
+void page_begin(struct page *p, struct request *r, const struct view *view) {
+    *p = (struct page){.r = r, .lang = request_language(r), .view = view};
+    if (r->snapshot != NULL && view != NULL) {
+        p->event = &r->snapshot->event;
+        p->rules = p->event->rules;
+    }
+}
+
+const char *said(const struct page *p, const char *key) {
+    return word(p->lang, key);
+}
+
+void say(struct page *p, const char *key) {
+    html_text(&p->m, said(p, key));
+}
+
+void say_with(struct page *p, const char *key, const char *a, const char *b, const char *c) {
+    const char *args[] = {a, b, c};
+    int count = c != NULL ? 3 : b != NULL ? 2 : 1;
+    words_put(&p->m, said(p, key), args, count);
+}
+
+void say_count(struct page *p, const char *key, int64_t n, const char *a) {
+    char number[24];
+    (void)snprintf(number, sizeof number, "%lld", (long long)n);
+    const char *args[] = {number, a};
+    words_put(&p->m, word_for(p->lang, key, n), args, a != NULL ? 2 : 1);
+}
+
+void url_text(struct textbuf *b, const char *text) {
+    for (; *text != '\0'; text++) {
+        unsigned char c = (unsigned char)*text;
+        if ((c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+            strchr("-._~,", c) != NULL)
+            textbuf_putc(b, (char)c);
+        else
+            textbuf_printf(b, "%%%02X", c);
+    }
+}
+
+static void write_language(struct textbuf *b, const struct page *p, const char *before) {
+    if (request_names_language(p->r))
+        textbuf_printf(b, "%slang=%s", before, lang_code(p->lang));
+}
+
+void page_href(struct page *p, const char *format, ...) {
+    char path[PATH_MAX_LEN];
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(path, sizeof path, format, args);
+    va_end(args);
+    char *fragment = strchr(path, '#');
+    textbuf_printf(&p->m, "href=\"/%s/%.*s", p->rules->slug,
+                   (int)(fragment != NULL ? fragment - path : (long)strlen(path)), path);
+    write_language(&p->m, p, strchr(path, '?') != NULL ? "&amp;" : "?");
+    if (fragment != NULL)
+        textbuf_puts(&p->m, fragment);
+    textbuf_putc(&p->m, '"');
+}
+
+/* This very page, in another language. */
+static void write_self(struct textbuf *b, const struct page *p, enum lang lang) {
+    const struct route *route = p->r->route;
+    html_text(b, p->r->path);
+    char before = '?';
+    for (int i = 0; route->parameters != NULL && route->parameters[i] != NULL; i++) {
+        if (p->r->query[i] == NULL || strcmp(route->parameters[i], "lang") == 0)
+            continue;
+        textbuf_printf(b, "%s%s=", before == '?' ? "?" : "&amp;", route->parameters[i]);
+        url_text(b, p->r->query[i]);
+        before = '&';
+    }
+    textbuf_printf(b, "%slang=%s", before == '?' ? "?" : "&amp;", lang_code(lang));
+}
+
+static void write_languages(struct page *p) {
+    if (p->r->route == NULL)
+        return;
+    textbuf_puts(&p->m, "<nav class=\"languages\" aria-label=\"");
+    say(p, "languages");
+    textbuf_puts(&p->m, "\">");
+    for (int i = 0; i < LANG_COUNT; i++) {
+        enum lang lang = (enum lang)i;
+        if (lang == p->lang) {
+            textbuf_printf(&p->m, "<span aria-current=\"true\">%s</span> ", lang_name(lang));
+            continue;
+        }
+        textbuf_puts(&p->m, "<a href=\"");
+        write_self(&p->m, p, lang);
+        textbuf_printf(&p->m, "\" lang=\"%s\" hreflang=\"%s\">%s</a> ", lang_code(lang),
+                       lang_code(lang), lang_name(lang));
+    }
+    textbuf_puts(&p->m, "</nav>\n");
+}
+
+static void write_nav(struct page *p, const char *here) {
+    static const struct {
+        const char *key;
+        const char *path;
+    } entries[] = {{"standings", ""},          {"compare", "compare"}, {"tests", "event#tests"},
+                   {"starts", "event#starts"}, {"notices", "notices"}, {"event", "event"}};
+    for (size_t i = 0; i < sizeof entries / sizeof entries[0]; i++) {
+        textbuf_puts(&p->m, "<a ");
+        page_href(p, "%s", entries[i].path);
+        if (here != NULL && strcmp(here, entries[i].key) == 0)
+            textbuf_puts(&p->m, " aria-current=\"page\"");
+        textbuf_putc(&p->m, '>');
+        say(p, entries[i].key);
+        textbuf_puts(&p->m, "</a> ");
+    }
+}
+
+/* A moment for people; page.js turns it into the event's local time. */
+static void write_moment(struct textbuf *b, int64_t ms) {
+    struct textbuf iso = {0};
+    write_instant(&iso, ms);
+    const char *text = textbuf_text(&iso);
+    if (strlen(text) >= 19)
+        textbuf_printf(b, "<time datetime=\"%s\">%.10s %.8s UTC</time>", text, text, text + 11);
+    textbuf_clear(&iso);
+}
+
+void page_state(struct page *p) {
+    char revision[64];
+    struct textbuf when = {0};
+    const char *status = view_status(p->view);
+    char key[32];
+    (void)snprintf(key, sizeof key, "results-%s", status);
+    (void)snprintf(revision, sizeof revision, "<span id=\"revision\">%lld</span>",
+                   (long long)p->r->scene->revision);
+    write_moment(&when, p->r->scene->changed_ms);
+    textbuf_printf(&p->m, "<p class=\"state\" id=\"state\"><strong>");
+    say(p, key);
+    textbuf_puts(&p->m, "</strong> ");
+    say_with(p, "state", revision, textbuf_text(&when), NULL);
+    textbuf_puts(&p->m, " <span id=\"age\"></span></p>\n");
+    textbuf_clear(&when);
+}
+
+/* The foot of a page: other forms of it, and what concerns the reader's device. */
+static void write_tools(struct page *p, const struct page_frame *frame) {
+    textbuf_puts(&p->m, "<p class=\"tools\">");
+    if (frame->downloads != NULL) {
+        const char *sep = strchr(frame->downloads, '?') != NULL ? "&amp;" : "?";
+        textbuf_printf(&p->m, "<a href=\"/api/v1/events/%s/%s\">JSON</a> ", p->rules->slug,
+                       frame->downloads);
+        if (frame->csv)
+            textbuf_printf(&p->m, "<a href=\"/api/v1/events/%s/%s%sformat=csv\">CSV</a> ",
+                           p->rules->slug, frame->downloads, sep);
+    }
+    if (p->rules != NULL && p->r->route != NULL && p->r->held != NULL) {
+        const char *rest = p->r->path + strlen(p->rules->slug) + 2;
+        struct textbuf to = {0};
+        char before = '?';
+        url_text(&to, rest);
+        const struct route *route = p->r->route;
+        for (int i = 0; route->parameters != NULL && route->parameters[i] != NULL; i++) {
+            if (p->r->query[i] == NULL || strcmp(route->parameters[i], "to") == 0)
+                continue;
+            struct textbuf part = {0};
+            textbuf_printf(&part, "%c%s=", before, route->parameters[i]);
+            url_text(&part, p->r->query[i]);
+            url_text(&to, textbuf_text(&part));
+            textbuf_clear(&part);
+            before = '&';
+        }
+        textbuf_puts(&p->m, "<a ");
+        page_href(p, "qr?to=%s", textbuf_text(&to));
+        textbuf_puts(&p->m, ">");
+        say(p, "qr");
+        textbuf_puts(&p->m, "</a> ");
+        textbuf_clear(&to);
+    }
+    textbuf_puts(&p->m, "<button type=\"button\" id=\"copy\" hidden data-done=\"");
+    say(p, "copied");
+    textbuf_puts(&p->m, "\">");
+    say(p, "copy");
+    textbuf_puts(&p->m, "</button> <button type=\"button\" id=\"print\" hidden>");
+    say(p, "print");
+    textbuf_puts(&p->m, "</button> <button type=\"button\" id=\"theme\" hidden data-light=\"");
+    say(p, "to-light");
+    textbuf_puts(&p->m, "\" data-dark=\"");
+    say(p, "to-dark");
+    textbuf_puts(&p->m, "\"></button></p>\n");
+}
+
+/* Takes what was written since into a buffer of its own. */
+static struct textbuf take(struct page *p) {
+    struct textbuf taken = p->m;
+    p->m = (struct textbuf){0};
+    return taken;
+}
+
+static void write_scripts(struct page *p, const struct page_frame *frame) {
+    if (frame->script != NULL)
+        textbuf_printf(&p->m, "\n<script src=\"%s/%s\" defer></script>",
+                       server_assets(p->r->server), frame->script);
+    if (frame->data != NULL)
+        textbuf_printf(&p->m, "\n<script type=\"application/ld+json\">%s</script>", frame->data);
+}
+
+static void write_root(struct page *p, const struct page_frame *frame) {
+    textbuf_printf(&p->m, "lang=\"%s\"", lang_code(p->lang));
+    if (p->rules != NULL) {
+        textbuf_printf(&p->m, " data-event=\"%s\" data-zone=\"", p->rules->slug);
+        html_text(&p->m, p->rules->timezone);
+        textbuf_puts(&p->m, "\"");
+    }
+    if (frame->screen)
+        textbuf_puts(&p->m, " class=\"screen\"");
+}
+
+unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame) {
+    enum { TITLE, ROOT, SCRIPTS, EVENT, NAV, MAIN, TOOLS, LANGUAGES, SLOTS };
+    const struct asset *page = asset_find("web/page.html");
+    struct textbuf part[SLOTS] = {0};
+    bool failed = p->m.failed;
+    part[MAIN] = take(p);
+    html_text(&p->m, frame->title);
+    if (p->rules != NULL) {
+        textbuf_puts(&p->m, " – ");
+        html_text(&p->m, p->rules->name);
+        textbuf_printf(&p->m, " (%s)", said(p, view_status(p->view)));
+    }
+    part[TITLE] = take(p);
+    write_root(p, frame);
+    part[ROOT] = take(p);
+    write_scripts(p, frame);
+    part[SCRIPTS] = take(p);
+    html_text(&p->m, p->rules != NULL ? p->rules->name : "cairn");
+    part[EVENT] = take(p);
+    if (p->rules != NULL)
+        write_nav(p, frame->here);
+    part[NAV] = take(p);
+    write_tools(p, frame);
+    part[TOOLS] = take(p);
+    write_languages(p);
+    part[LANGUAGES] = take(p);
+    char home[16] = "/";
+    if (request_names_language(p->r))
+        (void)snprintf(home, sizeof home, "/?lang=%s", lang_code(p->lang));
+    const struct html_slot slots[] = {
+        {"title", textbuf_text(&part[TITLE])},
+        {"root", textbuf_text(&part[ROOT])},
+        {"scripts", textbuf_text(&part[SCRIPTS])},
+        {"event", textbuf_text(&part[EVENT])},
+        {"nav", textbuf_text(&part[NAV])},
+        {"main", textbuf_text(&part[MAIN])},
+        {"tools", textbuf_text(&part[TOOLS])},
+        {"languages", textbuf_text(&part[LANGUAGES])},
+        {"assets", server_assets(p->r->server)},
+        {"skip", said(p, "skip")},
+        {"pages", said(p, "pages")},
+        {"events", said(p, "events")},
+        {"caution", said(p, "caution")},
+        {"home", home},
+    };
+    html_fill(b, page->bytes, page->end, slots, sizeof slots / sizeof slots[0]);
+    for (int i = 0; i < SLOTS; i++) {
+        failed = failed || part[i].failed;
+        textbuf_clear(&part[i]);
+    }
+    b->failed = b->failed || failed;
+    p->r->media_type = "text/html; charset=utf-8";
+    return MHD_HTTP_OK;
+}
+
+unsigned page_give_up(struct page *p) {
+    textbuf_clear(&p->m);
+    return request_fail(p->r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+void table_begin(struct page *p, const char *name, const char *caption,
+                 const struct column_head *heads) {
+    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
+                   name, caption);
+    textbuf_puts(&p->m, "<thead><tr>");
+    for (; heads->key != NULL; heads++) {
+        textbuf_printf(&p->m, "<th scope=\"col\"%s>", heads->number ? " class=\"n\"" : "");
+        say(p, heads->key);
+        textbuf_puts(&p->m, "</th>");
+    }
+    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
+}
+
+void table_end(struct page *p) {
+    textbuf_puts(&p->m, "</tbody>\n</table></div>\n");
+}
+
+void put_penalty(struct page *p, int64_t penalty) {
+    words_decimal(&p->m, p->lang, penalty);
+}
+
+void put_time(struct page *p, int64_t ms, enum time_unit unit) {
+    struct textbuf text = {0};
+    time_write(&text, ms, unit_decimals(unit));
+    words_figure(&p->m, p->lang, textbuf_text(&text));
+    textbuf_clear(&text);
+}
+
+void cell_number(struct page *p, int64_t number) {
+    textbuf_puts(&p->m, "<td>");
+    textbuf_int(&p->m, number);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_penalty(struct page *p, int64_t penalty) {
+    textbuf_puts(&p->m, "<td>");
+    put_penalty(p, penalty);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_time(struct page *p, int64_t ms, enum time_unit unit) {
+    textbuf_puts(&p->m, "<td>");
+    if (ms != TIME_NONE)
+        put_time(p, ms, unit);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void put_crew(struct page *p, int car) {
+    const struct entry *e = &p->event->entries->list[car];
+    textbuf_puts(&p->m, "<bdi>");
+    html_text(&p->m, e->driver);
+    textbuf_puts(&p->m, "</bdi>");
+    if (*e->navigator != '\0') {
+        textbuf_puts(&p->m, " / <bdi>");
+        html_text(&p->m, e->navigator);
+        textbuf_puts(&p->m, "</bdi>");
+    }
+}
+
+void put_vehicle(struct page *p, int car) {
+    const struct entry *e = &p->event->entries->list[car];
+    html_text(&p->m, e->make);
+    textbuf_putc(&p->m, ' ');
+    html_text(&p->m, e->model);
+}
+
+void put_class(struct page *p, int car) {
+    rules_class_id(p->rules, p->event->entries->list[car].class_index, &p->m);
+}
+
+void put_plate(struct page *p, int car) {
+    textbuf_printf(&p->m, "<span class=\"no\">%d</span>", p->event->entries->list[car].number);
+}
+
+void cells_car(struct page *p, int car) {
+    textbuf_puts(&p->m, "<td>");
+    put_plate(p, car);
+    textbuf_puts(&p->m, "</td><th scope=\"row\"><a ");
+    page_href(p, "cars/%d", p->event->entries->list[car].number);
+    textbuf_putc(&p->m, '>');
+    put_crew(p, car);
+    textbuf_puts(&p->m, "</a><small>");
+    put_vehicle(p, car);
+    textbuf_printf(&p->m, ", %d</small></th>", p->event->entries->list[car].year);
+}
+
+void put_item(struct page *p, const struct item *item, bool link) {
+    if (link && item->test >= 0) {
+        textbuf_puts(&p->m, "<a ");
+        page_href(p, "tests/%s", item->id);
+        textbuf_putc(&p->m, '>');
+    }
+    html_text(&p->m, item->id);
+    textbuf_putc(&p->m, ' ');
+    html_text(&p->m, item->name);
+    if (link && item->test >= 0)
+        textbuf_puts(&p->m, "</a>");
+}
+
+void put_moment(struct page *p, int64_t ms) {
+    write_moment(&p->m, ms);
+}

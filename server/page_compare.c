@@ -1,0 +1,420 @@
+/* SPDX-License-Identifier: MIT */
+/* Head to head: two to six cars, test by test, and the gap between them along the event. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "api.h"
+#include "chart.h"
+#include "decimal.h"
+#include "err.h"
+#include "find.h"
+#include "html.h"
+#include "page.h"
+#include "pages.h"
+
+enum { CARS_MAX = CHART_LINES, TELLING = 3, SUGGESTIONS = 12 };
+
+/* What is compared. A step is a visible item that some of the cars lost something at or could
+ * have; the last step holds what belongs to no item: decisions, absence, rounding. */
+struct comparison {
+    const struct scores *s;
+    int cars[CARS_MAX];
+    int count;
+    int *items; /* by step; -1 for the last one */
+    int steps;
+    int64_t *cost; /* [car * steps + step], thousandths of the total as it stands */
+    int64_t *gap;  /* [car * steps + step], behind the best of them after that step */
+};
+
+static void comparison_clear(struct comparison *c) {
+    free(c->items);
+    free(c->cost);
+    free(c->gap);
+}
+
+static bool is_compared(const struct comparison *c, int car) {
+    for (int i = 0; i < c->count; i++) {
+        if (c->cars[i] == car)
+            return true;
+    }
+    return false;
+}
+
+/* The cars of a list such as "22,31", each once; what is no car is passed over. */
+static void read_cars(struct comparison *c, const struct entries *entries, const char *list) {
+    while (list != NULL && *list != '\0' && c->count < CARS_MAX) {
+        char *end;
+        long number = strtol(list, &end, 10);
+        int car = entries_find(entries, number);
+        if (end > list && car >= 0 && !is_compared(c, car))
+            c->cars[c->count++] = car;
+        list = end > list ? end : list + 1;
+        list += strspn(list, ", ");
+    }
+}
+
+/* What an item is in the total: after the drop, and with the coefficient. */
+static int64_t cost_of(const struct scores *s, int car, int place) {
+    const struct scoring *scoring = &s->event->rules->scoring;
+    const struct item *item = &s->event->rules->items[place];
+    const struct car_score *score = &s->cars[car];
+    int64_t cost = score->item_penalty[place];
+    if ((score->item_flags[place] & ITEM_DROPPED) != 0)
+        return 0;
+    if (scoring->has_coefficient && (scoring->coefficient_kinds & (1U << item->kind)) != 0)
+        cost = decimal_times(cost, score->coefficient, scoring->coefficient_whole);
+    return cost;
+}
+
+static int fill(struct comparison *c) {
+    const struct rules *rules = c->s->event->rules;
+    size_t room = (size_t)rules->item_count + 1;
+    c->items = calloc(room, sizeof *c->items);
+    c->cost = calloc(room * CARS_MAX, sizeof *c->cost);
+    c->gap = calloc(room * CARS_MAX, sizeof *c->gap);
+    if (c->items == NULL || c->cost == NULL || c->gap == NULL)
+        return ERR_NOMEM;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (c->s->view->visible[i])
+            c->items[c->steps++] = i;
+    }
+    c->items[c->steps++] = -1;
+    for (int i = 0; i < c->count; i++) {
+        int64_t sum = 0;
+        for (int step = 0; step < c->steps; step++) {
+            int64_t total = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
+            int64_t cost =
+                c->items[step] >= 0 ? cost_of(c->s, c->cars[i], c->items[step]) : total - sum;
+            sum += cost;
+            c->cost[i * c->steps + step] = cost;
+            c->gap[i * c->steps + step] = sum;
+        }
+    }
+    for (int step = 0; step < c->steps; step++) {
+        int64_t best = INT64_MAX;
+        for (int i = 0; i < c->count; i++)
+            best = c->gap[i * c->steps + step] < best ? c->gap[i * c->steps + step] : best;
+        for (int i = 0; i < c->count; i++)
+            c->gap[i * c->steps + step] -= best;
+    }
+    return ERR_OK;
+}
+
+/* "22,31" with one car added or left out, for links. */
+static void write_list(struct textbuf *b, const struct comparison *c, int without, int with) {
+    const char *sep = "";
+    for (int i = 0; i < c->count; i++) {
+        if (c->cars[i] == without)
+            continue;
+        textbuf_printf(b, "%s%d", sep, c->s->event->entries->list[c->cars[i]].number);
+        sep = ",";
+    }
+    if (with >= 0)
+        textbuf_printf(b, "%s%d", sep, c->s->event->entries->list[with].number);
+}
+
+static void write_form(struct page *p, const struct comparison *c) {
+    struct textbuf list = {0};
+    write_list(&list, c, -1, -1);
+    textbuf_printf(&p->m, "<form action=\"/%s/compare\" method=\"get\" class=\"find\">",
+                   p->rules->slug);
+    if (request_names_language(p->r))
+        textbuf_printf(&p->m, "<input type=\"hidden\" name=\"lang\" value=\"%s\">",
+                       lang_code(p->lang));
+    textbuf_puts(&p->m, "<label>");
+    say(p, "compare-cars");
+    textbuf_printf(&p->m,
+                   " <input type=\"text\" name=\"cars\" id=\"cars\" maxlength=\"40\" "
+                   "value=\"%s\"></label> <label>",
+                   textbuf_text(&list));
+    say(p, "compare-add");
+    textbuf_puts(
+        &p->m,
+        " <input type=\"text\" name=\"add\" maxlength=\"40\"></label> <button type=\"submit\">");
+    say(p, "show");
+    textbuf_puts(&p->m, "</button> <a id=\"rivals\" hidden ");
+    page_href(p, "compare");
+    textbuf_putc(&p->m, '>');
+    say(p, "compare-pinned");
+    textbuf_puts(&p->m, "</a></form>\n");
+    textbuf_clear(&list);
+}
+
+/* The cars that fit what was typed, each a link that adds it. */
+static void write_suggestions(struct page *p, const struct comparison *c, const char *typed) {
+    int shown = 0;
+    textbuf_puts(&p->m, "<p>");
+    say(p, "compare-which");
+    textbuf_puts(&p->m, "</p>\n<ul>\n");
+    for (int car = 0; car < p->event->entries->count && shown < SUGGESTIONS; car++) {
+        if (!find_fits(&p->event->entries->list[car], typed) || is_compared(c, car))
+            continue;
+        struct textbuf list = {0};
+        shown++;
+        write_list(&list, c, -1, car);
+        textbuf_puts(&p->m, "<li>");
+        put_plate(p, car);
+        textbuf_puts(&p->m, " <a ");
+        page_href(p, "compare?cars=%s", textbuf_text(&list));
+        textbuf_puts(&p->m, ">");
+        put_crew(p, car);
+        textbuf_puts(&p->m, "</a>, ");
+        put_vehicle(p, car);
+        textbuf_puts(&p->m, "</li>\n");
+        textbuf_clear(&list);
+    }
+    if (shown == 0) {
+        textbuf_puts(&p->m, "<li>");
+        say(p, "none-fits");
+        textbuf_puts(&p->m, "</li>\n");
+    }
+    textbuf_puts(&p->m, "</ul>\n");
+}
+
+/* One car fits alone: it is added at once. */
+static bool add_typed(struct comparison *c, const struct entries *entries, const char *typed) {
+    int found = -1;
+    int count = 0;
+    for (int car = 0; car < entries->count; car++) {
+        if (find_fits(&entries->list[car], typed)) {
+            found = car;
+            count++;
+        }
+    }
+    if (count != 1 || c->count == CARS_MAX)
+        return false;
+    if (!is_compared(c, found))
+        c->cars[c->count++] = found;
+    return true;
+}
+
+static void write_cars(struct page *p, const struct comparison *c) {
+    static const struct column_head heads[] = {
+        {"car", true},     {"crew", false},        {"overall", true}, {"penalty", true},
+        {"to-best", true}, {"remove-head", false}, {NULL, false}};
+    table_begin(p, "versus", said(p, "compare-how"), heads);
+    for (int i = 0; i < c->count; i++) {
+        const struct car_score *score = &c->s->cars[c->cars[i]];
+        struct textbuf list = {0};
+        write_list(&list, c, c->cars[i], -1);
+        textbuf_puts(&p->m, "<tr>");
+        cells_car(p, c->cars[i]);
+        textbuf_puts(&p->m, "<td>");
+        if (score->position > 0)
+            textbuf_printf(&p->m, "%s%d", score->equal ? "=" : "", score->position);
+        else
+            say(p, status_word(score->status));
+        textbuf_puts(&p->m, "</td>");
+        cell_penalty(p, score->tally[BASIS_CORRECTED].total);
+        cell_penalty(p, c->gap[i * c->steps + c->steps - 1]);
+        textbuf_puts(&p->m, "<td><a ");
+        page_href(p, "compare?cars=%s", textbuf_text(&list));
+        textbuf_puts(&p->m, ">");
+        char number[16];
+        (void)snprintf(number, sizeof number, "%d", p->event->entries->list[c->cars[i]].number);
+        say_with(p, "remove", number, NULL, NULL);
+        textbuf_puts(&p->m, "</a></td></tr>\n");
+        textbuf_clear(&list);
+    }
+    table_end(p);
+}
+
+static int best_of(const struct comparison *c) {
+    int best = 0;
+    for (int i = 1; i < c->count; i++) {
+        if (c->gap[i * c->steps + c->steps - 1] < c->gap[best * c->steps + c->steps - 1])
+            best = i;
+    }
+    return best;
+}
+
+/* The tests at which two cars' costs differ most, the greatest difference first. */
+static int telling_tests(const struct comparison *c, int one, int other, int *out) {
+    const struct rules *rules = c->s->event->rules;
+    int count = 0;
+    for (int step = 0; step < c->steps; step++) {
+        int64_t d = llabs(c->cost[one * c->steps + step] - c->cost[other * c->steps + step]);
+        if (d == 0 || c->items[step] < 0 || rules->items[c->items[step]].test < 0)
+            continue;
+        int at = count < TELLING ? count++ : TELLING;
+        for (; at > 0; at--) {
+            int64_t above = llabs(c->cost[one * c->steps + out[at - 1]] -
+                                  c->cost[other * c->steps + out[at - 1]]);
+            if (above >= d)
+                break;
+            if (at < TELLING)
+                out[at] = out[at - 1];
+        }
+        if (at < TELLING)
+            out[at] = step;
+    }
+    return count;
+}
+
+/* "22 is 12.300 ahead of 31. What made the difference: R4 (+8.000), S1 (−3.000)." */
+static void write_sentence(struct page *p, const struct comparison *c, int best, int other) {
+    int steps[TELLING + 1];
+    char ours[16];
+    char theirs[16];
+    struct textbuf gap = {0};
+    struct textbuf tests = {0};
+    int count = telling_tests(c, other, best, steps);
+    (void)snprintf(ours, sizeof ours, "%d", p->event->entries->list[c->cars[best]].number);
+    (void)snprintf(theirs, sizeof theirs, "%d", p->event->entries->list[c->cars[other]].number);
+    words_decimal(&gap, p->lang, c->gap[other * c->steps + c->steps - 1]);
+    for (int i = 0; i < count; i++) {
+        int64_t d = c->cost[other * c->steps + steps[i]] - c->cost[best * c->steps + steps[i]];
+        textbuf_printf(&tests, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
+                       p->rules->items[c->items[steps[i]]].id, d > 0 ? "+" : "−");
+        words_decimal(&tests, p->lang, llabs(d));
+        textbuf_puts(&tests, ")");
+    }
+    textbuf_puts(&p->m, "<li>");
+    say_with(p, "ahead-by", ours, theirs, textbuf_text(&gap));
+    if (count > 0) {
+        textbuf_putc(&p->m, ' ');
+        say_with(p, "made-difference", textbuf_text(&tests), NULL, NULL);
+    }
+    textbuf_puts(&p->m, "</li>\n");
+    textbuf_clear(&gap);
+    textbuf_clear(&tests);
+}
+
+static void write_sentences(struct page *p, const struct comparison *c) {
+    int best = best_of(c);
+    textbuf_puts(&p->m, "<ul class=\"sentences\">\n");
+    for (int i = 0; i < c->count; i++) {
+        if (i != best)
+            write_sentence(p, c, best, i);
+    }
+    textbuf_puts(&p->m, "</ul>\n");
+}
+
+static void write_lines(struct page *p, const struct comparison *c) {
+    struct chart_line lines[CARS_MAX];
+    struct chart_mark marks[DAYS_MAX];
+    char labels[DAYS_MAX][16];
+    int mark_count = 0;
+    int day = -1;
+    for (int i = 0; i < c->count; i++)
+        lines[i] = (struct chart_line){p->event->entries->list[c->cars[i]].number,
+                                       c->gap + (ptrdiff_t)i * c->steps};
+    for (int step = 0; step < c->steps; step++) {
+        int item_day = c->items[step] >= 0 ? p->rules->items[c->items[step]].day : day;
+        if (item_day != day && mark_count < DAYS_MAX) {
+            day = item_day;
+            (void)snprintf(labels[mark_count], sizeof labels[0], "%s",
+                           p->rules->days[day].date + 5);
+            marks[mark_count] = (struct chart_mark){step, labels[mark_count]};
+            mark_count++;
+        }
+    }
+    textbuf_puts(&p->m, "<figure>\n<figcaption>");
+    say(p, "gap-picture");
+    textbuf_puts(&p->m, "</figcaption>\n");
+    chart_lines(&p->m, said(p, "gap-name"), lines, c->count, c->steps, marks, mark_count);
+    textbuf_puts(&p->m, "</figure>\n");
+}
+
+/* Heads of the cars' columns are plates, so this table is written by hand. */
+static void write_twin_head(struct page *p, const struct comparison *c) {
+    textbuf_puts(&p->m, "<div class=\"scroll\"><table class=\"gaps\">\n<caption>");
+    say(p, "gap-table");
+    textbuf_puts(&p->m, "</caption>\n<thead><tr><th scope=\"col\">");
+    say(p, "point");
+    textbuf_puts(&p->m, "</th>");
+    for (int i = 0; i < c->count; i++) {
+        textbuf_puts(&p->m, "<th scope=\"col\" class=\"n\">");
+        put_plate(p, c->cars[i]);
+        textbuf_puts(&p->m, "</th>");
+    }
+    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
+}
+
+static void write_twin(struct page *p, const struct comparison *c) {
+    write_twin_head(p, c);
+    for (int step = 0; step < c->steps; step++) {
+        int64_t low = INT64_MAX;
+        int64_t high = INT64_MIN;
+        for (int i = 0; i < c->count; i++) {
+            int64_t cost = c->cost[i * c->steps + step];
+            low = cost < low ? cost : low;
+            high = cost > high ? cost : high;
+        }
+        bool is_test = c->items[step] >= 0 && p->rules->items[c->items[step]].test >= 0;
+        if (low == high && !is_test)
+            continue;
+        textbuf_puts(&p->m, "<tr><th scope=\"row\">");
+        if (c->items[step] >= 0)
+            put_item(p, &p->rules->items[c->items[step]], true);
+        else
+            say(p, "rest");
+        textbuf_puts(&p->m, "</th>");
+        for (int i = 0; i < c->count; i++) {
+            int64_t cost = c->cost[i * c->steps + step];
+            textbuf_puts(&p->m, "<td>");
+            textbuf_puts(&p->m, cost == low && low != high ? "<strong>" : "");
+            put_penalty(p, cost);
+            textbuf_puts(&p->m, cost == low && low != high ? "</strong>" : "");
+            textbuf_puts(&p->m, "<small>+");
+            put_penalty(p, c->gap[i * c->steps + step]);
+            textbuf_puts(&p->m, "</small></td>");
+        }
+        textbuf_puts(&p->m, "</tr>\n");
+    }
+    table_end(p);
+}
+
+static void write_comparison(struct page *p, const struct comparison *c) {
+    if (c->count == 0) {
+        textbuf_puts(&p->m, "<p>");
+        say(p, "compare-none");
+        textbuf_puts(&p->m, "</p>\n");
+        return;
+    }
+    if (c->count > 1)
+        write_sentences(p, c);
+    write_cars(p, c);
+    if (c->count == 1) {
+        textbuf_puts(&p->m, "<p>");
+        say(p, "compare-one");
+        textbuf_puts(&p->m, "</p>\n");
+        return;
+    }
+    write_lines(p, c);
+    write_twin(p, c);
+}
+
+unsigned page_compare(struct request *r, struct textbuf *b) {
+    struct scene_scores s = {0};
+    struct comparison c = {0};
+    struct page p;
+    const char *add = request_query(r, "add");
+    int err = request_scores(r, -1, &s);
+    page_begin(&p, r, err == ERR_OK ? s.view : r->scene->view);
+    if (err == ERR_OK) {
+        c.s = s.scores;
+        read_cars(&c, p.event->entries, request_query(r, "cars"));
+        bool open = add != NULL && !add_typed(&c, p.event->entries, add);
+        err = fill(&c);
+        textbuf_puts(&p.m, "<h1>");
+        say(&p, "compare");
+        textbuf_puts(&p.m, "</h1>\n");
+        page_state(&p);
+        write_form(&p, &c);
+        if (open)
+            write_suggestions(&p, &c, add);
+    }
+    unsigned status;
+    if (err == ERR_OK) {
+        write_comparison(&p, &c);
+        status = page_finish(&p, b,
+                             &(struct page_frame){.title = said(&p, "compare"), .here = "compare"});
+    } else {
+        status = page_give_up(&p);
+    }
+    comparison_clear(&c);
+    scene_scores_free(&s);
+    return status;
+}

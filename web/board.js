@@ -1,0 +1,294 @@
+// SPDX-License-Identifier: MIT
+// The standings keep themselves up to date: figures are asked for now and then (or when the server
+// says so, by choice), only what changed is written, and rows move to their places. Whatever else
+// changes the page is fetched whole. Nothing moves while a row has the focus or a finger on it.
+"use strict";
+(() => {
+  if (!document.getElementById("live")) return;
+  const { pins, local, localTimes, swap } = window.cairn;
+  const EVERY = 15000, IDLE_EVERY = 60000, IDLE_AFTER = 600000, SAY_EVERY = 60000;
+  const root = document.documentElement;
+  const by = (id) => document.getElementById(id);
+  const status = by("status");
+  const event = root.dataset.event;
+
+  // ---- what the page shows -----------------------------------------------------------------
+  const boardBody = () => document.querySelector("#board table.board:not(.plain) > tbody");
+  const single = document.querySelectorAll("#board table.board").length === 1;
+  const rowOf = (car) => by("n" + car);
+  const put = (cell, text) => { if (cell.textContent !== text) cell.textContent = text; };
+  const point = (0.5).toLocaleString(root.lang).charAt(1);
+  const thousandths = (text) => Number(text.replace(".", ""));
+  const figure = (n) => {
+    const digits = String(Math.abs(n)).padStart(4, "0");
+    return (n < 0 ? "-" : "") + digits.slice(0, -3) + point + digits.slice(-3);
+  };
+  const others = (data, key) => data[key].map((text) => text.split(" ")[0]).join(" ");
+  const shown = (selector) =>
+    [...document.querySelectorAll(`#board table.${selector} tr[id]`)].map((tr) => tr.id.slice(1)).join(" ");
+
+  // True where the figures are about the rows that stand on the page.
+  const fits = (data) => single && data.car && boardBody() && !by("q").defaultValue &&
+    data.after === after && data.status === state &&
+    others(data, "pending") === shown("pending") && others(data, "unplaced") === shown("others:not(.pending)") &&
+    data.car.length === boardBody().rows.length && data.car.every(rowOf);
+
+  function writeRow(tr, data, i, place) {
+    const total = thousandths(data.penalty[i]);
+    const change = data.change[i];
+    const cells = tr.cells;
+    put(cells[0], (data.equal[i] ? "=" : "") + place);
+    put(cells[1], change ? (change > 0 ? "▲" : "▼") + Math.abs(change) : "");
+    put(cells[4], figure(total));
+    put(cells[5], figure(total - thousandths(data.penalty[0])));
+    put(cells[6], figure(total - thousandths(data.penalty[i ? i - 1 : 0])));
+    const era = cells[7].textContent.replace(/ ?\d*$/, "");
+    put(cells[7], (/[A-Za-z]/.test(era) ? era + " " : "") + (data.place[i] || ""));
+    put(cells[8], data.note[i]);
+  }
+
+  // Rows are moved, then drawn from where they were to where they are: nothing is laid out twice.
+  const still = matchMedia("(prefers-reduced-motion: reduce)");
+  function order(body, rows) {
+    if (rows.every((tr, i) => body.rows[i] === tr)) return;
+    const inSight = (tr) => { const b = tr.getBoundingClientRect(); return b.bottom > -400 && b.top < innerHeight + 400; };
+    const before = new Map([...body.rows].filter(inSight).map((tr) => [tr, tr.getBoundingClientRect().top]));
+    rows.forEach((tr, i) => { if (body.rows[i] !== tr) body.insertBefore(tr, body.rows[i] || null); });
+    if (still.matches) return;
+    for (const [tr, top] of before) {
+      const way = top - tr.getBoundingClientRect().top;
+      if (way) tr.animate([{ transform: `translateY(${way}px)` }, { transform: "none" }], { duration: 400, easing: "ease-out" });
+    }
+  }
+
+  function apply(data) {
+    const body = boardBody();
+    let place = 0;
+    const rows = data.car.map((car, i) => {
+      const tr = rowOf(car);
+      const same = data.equal[i] && i && data.equal[i - 1] && data.penalty[i] === data.penalty[i - 1];
+      if (!same) place = i + 1;
+      writeRow(tr, data, i, place);
+      return tr;
+    });
+    order(body, rows);
+    put(by("revision"), String(data.revision));
+    changed = data.changed;
+    tellMoves();
+    pinned();
+    filter();
+  }
+
+  // ---- the whole page, where figures alone do not tell it --------------------------------------
+  async function replacePage() {
+    const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
+    if (!answer.ok) throw new Error(answer.status);
+    const next = new DOMParser().parseFromString(await answer.text(), "text/html");
+    for (const id of ["board", "view", "state"]) {
+      const now = by(id), then = next.getElementById(id);
+      if (now && then) now.replaceWith(document.adoptNode(then));
+    }
+    localTimes(by("state"));
+    read();
+    tellMoves();
+    pinned();
+    filter();
+  }
+
+  let after = "", state = "", changed = "";
+  function read() {
+    const board = by("board");
+    after = board.dataset.after || "";
+    state = board.dataset.status || "";
+    changed = by("state").querySelector("time").dateTime;
+  }
+
+  // ---- asking -----------------------------------------------------------------------------------
+  const ask = new URL(`/api/v1/events/${event}/board${location.search}`, location.href);
+  ask.searchParams.delete("q");
+  if (!ask.searchParams.has("lang")) ask.searchParams.set("lang", root.lang);
+  let timer = 0, busy = false, paused = false, missed = 0, waiting = null, tag = "", lastUse = performance.now(), asked = 0;
+
+  const isHeld = () => {
+    const board = by("board");
+    return board.matches(":active") || (document.activeElement && board.contains(document.activeElement));
+  };
+  const isHidden = () => document.visibilityState === "hidden";
+
+  function show(data) {
+    waiting = null;
+    by("held").hidden = true;
+    return fits(data) ? apply(data) : replacePage();
+  }
+
+  async function look() {
+    if (busy || paused || isHidden()) return;
+    busy = true;
+    try {
+      const answer = await fetch(ask, { headers: tag ? { "If-None-Match": tag } : {}, cache: "no-store" });
+      if (answer.status !== 304 && !answer.ok) throw new Error(answer.status);
+      if (missed > 1) say(status.dataset.online);
+      missed = 0;
+      asked = Date.now();
+      if (answer.ok) {
+        const data = await answer.json();
+        tag = answer.headers.get("ETag") || "";
+        if (String(data.revision) !== by("revision").textContent) {
+          if (isHeld()) hold(data); else await show(data);
+        }
+      }
+    } catch {
+      missed++;
+      if (missed === 2 || (missed === 1 && !tag)) say(status.dataset.offline.replace("{0}", local(changed)));
+    }
+    busy = false;
+    age();
+    plan();
+  }
+
+  function plan() {
+    clearTimeout(timer);
+    if (paused || isHidden()) return;
+    const every = performance.now() - lastUse > IDLE_AFTER || stream ? IDLE_EVERY : EVERY;
+    timer = setTimeout(look, every * (0.8 + 0.4 * Math.random()));
+  }
+
+  // Kept back while a row has the focus or a finger; shown on a tap, or once nothing holds it.
+  function hold(data) {
+    waiting = data;
+    const held = by("held");
+    const body = boardBody();
+    const count = body ? data.car.filter((car, i) => body.rows[i] !== rowOf(car)).length || 1 : 1;
+    held.textContent = (count === 1 ? held.dataset.one : held.dataset.other).replace("{0}", count);
+    held.hidden = false;
+  }
+  by("held").onclick = () => show(waiting).catch(() => {});
+  addEventListener("focusout", () => setTimeout(() => {
+    if (waiting && !paused && !isHeld()) Promise.resolve(show(waiting)).catch(() => {});
+  }, 300));
+
+  // ---- what is said -------------------------------------------------------------------------------
+  let saidAt = -SAY_EVERY;
+  function say(text) { status.textContent = text; }
+
+  const placeOf = (car) => { const tr = rowOf(car); return tr ? Number(tr.cells[0].textContent.replace("=", "")) || 0 : 0; };
+  let places = new Map();
+  function tellMoves() {
+    const told = [];
+    for (const car of pins.list()) {
+      const was = places.get(car), now = placeOf(car);
+      if (was && now && was !== now)
+        told.push((now < was ? status.dataset.movedUp : status.dataset.movedDown)
+          .replace("{0}", car).replace("{1}", now).replace("{2}", Math.abs(was - now)));
+    }
+    if (told.length === 0 && places.size > 0) return;
+    if (told.length && performance.now() - saidAt < SAY_EVERY) return;
+    if (told.length) { saidAt = performance.now(); say(told.join(". ")); }
+    places = new Map(pins.list().map((car) => [car, placeOf(car)]));
+  }
+
+  // How old what is shown is, by the last answer of the server.
+  function age() {
+    const place = by("age");
+    if (!asked) return;
+    const seconds = Math.max(0, Math.round((Date.now() - asked) / 1000));
+    const unit = seconds < 60 ? [seconds, "second"] : seconds < 3600 ? [Math.floor(seconds / 60), "minute"] : [Math.floor(seconds / 3600), "hour"];
+    const text = new Intl.RelativeTimeFormat(root.lang, { style: "short" }).format(-unit[0], unit[1]);
+    put(place, status.dataset.checked.replace("{0}", text));
+    place.classList.toggle("old", missed > 1);
+  }
+  setInterval(() => { if (!isHidden()) age(); }, 5000);
+
+  // ---- pins, filter ---------------------------------------------------------------------------------
+  function pinned() {
+    const body = by("pins").querySelector("tbody");
+    const rows = pins.list().map(rowOf).filter((tr) => tr && tr.cells.length === 9).map((tr) => {
+      const copy = tr.cloneNode(true);
+      copy.removeAttribute("id");
+      if (pins.has("own", Number(tr.id.slice(1)))) copy.className = "own";
+      return copy;
+    });
+    for (const tr of document.querySelectorAll("#board tr[id]"))
+      tr.classList.toggle("own", pins.has("own", Number(tr.id.slice(1))));
+    body.replaceChildren(...rows);
+    by("pins").hidden = rows.length === 0;
+  }
+
+  const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+  const found = new WeakMap();
+  function filter() {
+    const typed = plain(by("q").value.trim());
+    const words = typed.split(/\s+/);
+    let count = 0;
+    for (const tr of document.querySelectorAll("#board tr[id]")) {
+      const number = tr.id.slice(1);
+      if (!found.has(tr)) found.set(tr, plain(tr.querySelector("th").textContent));
+      const fit = typed === "" || (/^\d+$/.test(typed) ? number.startsWith(typed) : words.every((word) => found.get(tr).includes(word)));
+      if (tr.hidden === fit) tr.hidden = !fit;
+      count += fit;
+    }
+    if (typed && count === 0) say(status.dataset.noneFits);
+    else if (status.textContent === status.dataset.noneFits) say("");
+  }
+
+  // ---- the stream, by choice ---------------------------------------------------------------------------
+  let stream = null, beat = 0, bell = 0;
+  function listen() {
+    stream = new EventSource(`/api/v1/events/${event}/stream`);
+    const heard = () => {
+      clearTimeout(beat);
+      beat = setTimeout(() => { if (stream) { stream.close(); listen(); } }, 75000);
+    };
+    heard();
+    stream.addEventListener("beat", heard);
+    stream.onmessage = () => {
+      heard();
+      // Not all phones at once, and once for several.
+      if (!bell) bell = setTimeout(() => { bell = 0; look(); }, 500 + 2500 * Math.random());
+    };
+    stream.onerror = () => { if (stream && stream.readyState === EventSource.CLOSED) silence(); };
+  }
+  function silence() {
+    clearTimeout(beat);
+    if (stream) stream.close();
+    stream = null;
+  }
+
+  // ---- begin ----------------------------------------------------------------------------------------------
+  read();
+  places = new Map(pins.list().map((car) => [car, placeOf(car)]));
+  by("live").hidden = false;
+  by("pause").onclick = (e) => {
+    paused = !paused;
+    swap(e.target);
+    if (paused) clearTimeout(timer); else look();
+  };
+  let wanted = false;
+  by("stream").onclick = (e) => {
+    wanted = !wanted;
+    swap(e.target);
+    if (wanted) listen(); else silence();
+    plan();
+  };
+  by("q").addEventListener("input", () => { lastUse = performance.now(); filter(); });
+  for (const kind of ["pointerdown", "keydown", "scroll"])
+    addEventListener(kind, () => { lastUse = performance.now(); }, { passive: true });
+  document.addEventListener("visibilitychange", () => {
+    if (isHidden()) { clearTimeout(timer); silence(); return; }
+    if (wanted && !stream) listen();
+    look();
+  });
+  addEventListener("pageshow", (e) => { if (e.persisted) look(); });
+  addEventListener("online", look);
+  pinned();
+  filter();
+  // A page that came without the network may be old: the server is asked at once.
+  const came = performance.getEntriesByType("navigation")[0];
+  if (navigator.onLine && came && came.transferSize > 0) {
+    asked = Date.now();
+    age();
+    plan();
+  } else {
+    look();
+  }
+})();
