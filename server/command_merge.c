@@ -163,6 +163,18 @@ static bool same_notice(const struct stored_notice *a, const struct stored_notic
            strcmp(a->body, b->body) == 0;
 }
 
+/* The number that a notice has in a list, 0 where it is not there. */
+static int64_t number_in(const struct stored_notice *list, size_t count,
+                         const struct stored_notice *notice) {
+    for (size_t i = 0; i < count; i++) {
+        if (same_notice(&list[i], notice))
+            return list[i].number;
+    }
+    return 0;
+}
+
+/* Theirs go behind ours, each with its seal as it is: what was signed still tells the number that
+ * it had on the other side. */
 static int unite_notices(struct merge *m) {
     struct stored_notice *ours = NULL;
     struct stored_notice *theirs = NULL;
@@ -171,20 +183,29 @@ static int unite_notices(struct merge *m) {
     int err = store_notices(m->ours, &ours, &our_count);
     if (err == ERR_OK)
         err = store_notices(m->theirs, &theirs, &their_count);
+    int64_t next = our_count == 0 ? 1 : ours[our_count - 1].number + 1;
+    int64_t *here = err == ERR_OK ? calloc(their_count + 1, sizeof *here) : NULL; /* new numbers */
+    if (err == ERR_OK && here == NULL)
+        err = ERR_NOMEM;
     for (size_t i = 0; err == ERR_OK && i < their_count; i++) {
         int64_t upload = 0;
-        bool there = false;
-        for (size_t k = 0; k < our_count && !there; k++)
-            there = same_notice(&theirs[i], &ours[k]);
-        if (there)
-            continue;
-        err = store_add_upload(m->ours, theirs[i].posted_ms, "import", 0, "notice", "text/plain",
-                               theirs[i].body, strlen(theirs[i].body), &upload);
-        if (err == ERR_OK)
-            err = store_add_notice(m->ours, theirs[i].posted_ms, theirs[i].title, theirs[i].body,
-                                   upload, NULL);
-        m->notices++;
+        struct stored_notice copy = theirs[i];
+        here[i] = number_in(ours, our_count, &copy);
+        if (here[i] == 0) {
+            copy.number = here[i] = next++;
+            /* What it replaces stands before it, and has its number of this side by now. */
+            for (size_t k = 0; copy.supersedes > 0 && k < i; k++) {
+                if (theirs[k].number == theirs[i].supersedes)
+                    copy.supersedes = here[k];
+            }
+            err = store_add_upload(m->ours, copy.posted_ms, "import", 0, "notice", "text/plain",
+                                   copy.body, strlen(copy.body), &upload);
+            if (err == ERR_OK)
+                err = store_add_notice(m->ours, &copy, upload);
+            m->notices++;
+        }
     }
+    free(here);
     stored_notices_free(ours, our_count);
     stored_notices_free(theirs, their_count);
     return err;

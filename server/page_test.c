@@ -113,16 +113,16 @@ static void say_rates(struct page *p, const struct item *item) {
     (void)snprintf(unit, sizeof unit, "unit-%s", unit_name(rule->per));
     const char *per = said(p, unit);
     if (item->kind == KIND_SPECIAL_TEST) {
-        say_amount(p, "how-rate", rule->late, per);
-    } else if (rule->early_fails > 0) {
-        say_amount(p, "how-late", rule->late, per);
+        say_amount(p, "how-rate", rule->rate[SIDE_LATE], per);
+    } else if (rule->fails[SIDE_EARLY] > 0) {
+        say_amount(p, "how-late", rule->rate[SIDE_LATE], per);
         textbuf_putc(&p->m, ' ');
-        say_count(p, "how-early-fails", rule->early_fails, NULL);
-    } else if (rule->early == rule->late) {
-        say_amount(p, "how-both", rule->late, per);
+        say_count(p, "how-early-fails", rule->fails[SIDE_EARLY], NULL);
+    } else if (rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
+        say_amount(p, "how-both", rule->rate[SIDE_LATE], per);
     } else {
-        say_amount(p, "how-early", rule->early, per);
-        say_amount(p, "how-late", rule->late, per);
+        say_amount(p, "how-early", rule->rate[SIDE_EARLY], per);
+        say_amount(p, "how-late", rule->rate[SIDE_LATE], per);
     }
     if (rule->grace > 0)
         say_time(p, rule->grace_deducted ? "how-grace-deducted" : "how-grace", rule->grace);
@@ -131,12 +131,14 @@ static void say_rates(struct page *p, const struct item *item) {
 static void say_limits(struct page *p, const struct item *item) {
     const struct penalty_rule *rule = &item->rule;
     bool special = item->kind == KIND_SPECIAL_TEST;
-    if (rule->cap_late != CAP_NONE && (special || rule->cap_early == rule->cap_late))
-        say_amount(p, special ? "how-cap-test" : "how-cap", rule->cap_late, NULL);
-    else if (rule->cap_late != CAP_NONE)
-        say_amount(p, "how-cap-late", rule->cap_late, NULL);
-    if (!special && rule->cap_early != CAP_NONE && rule->cap_early != rule->cap_late)
-        say_amount(p, "how-cap-early", rule->cap_early, NULL);
+    if (rule->cap[SIDE_LATE] != CAP_NONE &&
+        (special || rule->cap[SIDE_EARLY] == rule->cap[SIDE_LATE]))
+        say_amount(p, special ? "how-cap-test" : "how-cap", rule->cap[SIDE_LATE], NULL);
+    else if (rule->cap[SIDE_LATE] != CAP_NONE)
+        say_amount(p, "how-cap-late", rule->cap[SIDE_LATE], NULL);
+    if (!special && rule->cap[SIDE_EARLY] != CAP_NONE &&
+        rule->cap[SIDE_EARLY] != rule->cap[SIDE_LATE])
+        say_amount(p, "how-cap-early", rule->cap[SIDE_EARLY], NULL);
     if (!special && rule->late_limit != TIME_NONE)
         say_time(p, "how-late-limit", rule->late_limit);
     if (rule->missed_fails > 0) {

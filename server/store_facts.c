@@ -227,7 +227,7 @@ int store_document_known(struct store *s, const char *name, const char *text, si
     bind_blob(st, ":body", text, len, &bad);
     if (bad != SQLITE_OK)
         return store_failed(s);
-    if (!next_row(s, st, &err))
+    if (!store_next_row(s, st, &err))
         return err == ERR_OK ? ERR_IO : err;
     *known = sqlite3_column_int64(st, 0) > 0;
     (void)sqlite3_reset(st);
