@@ -19,7 +19,7 @@ struct block {
     struct block *next;
     size_t size;
     size_t used;
-    size_t mapped; /* bytes had from the system itself, the head included; 0: from the heap */
+    void *base; /* what the heap gave: the block, or the room it stands in */
     alignas(max_align_t) unsigned char bytes[];
 };
 
@@ -40,10 +40,7 @@ void arena_free(struct arena *arena) {
         return;
     for (struct block *b = arena->blocks; b != NULL;) {
         struct block *next = b->next;
-        if (b->mapped > 0)
-            (void)munmap(b, b->mapped);
-        else
-            free(b);
+        free(b->base);
         b = next;
     }
     free(arena);
@@ -60,23 +57,27 @@ void pages_touch(void *bytes, size_t size) {
 #endif
 }
 
-/* Large pages begin where their size divides the address: what is mapped beyond the block that
- * begins there is given back. */
-static struct block *map_block(size_t size) {
-    size_t all = size + LARGE_PAGE;
-    char *from = mmap(NULL, all, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
-    if (from == MAP_FAILED)
+static struct block *new_block(size_t room) {
+    struct block *b = calloc(1, sizeof *b + room);
+    if (b != NULL) {
+        b->base = b;
+        b->size = room;
+    }
+    return b;
+}
+
+/* Large pages begin where their size divides the address: so does the block, with some room unused
+ * before it that never gets a page. `size` is a whole number of large pages. */
+static struct block *new_large_block(size_t size) {
+    char *base = calloc(1, size + LARGE_PAGE);
+    if (base == NULL)
         return NULL;
-    size_t skipped = (LARGE_PAGE - (uintptr_t)from % LARGE_PAGE) % LARGE_PAGE;
-    if (skipped > 0)
-        (void)munmap(from, skipped);
-    (void)munmap(from + skipped + size, all - size - skipped);
-    struct block *b = (void *)(from + skipped);
+    struct block *b = (void *)(base + LARGE_PAGE - (uintptr_t)base % LARGE_PAGE);
 #ifdef MADV_HUGEPAGE
     (void)madvise(b, size, MADV_HUGEPAGE);
 #endif
     pages_touch(b, size);
-    b->mapped = size;
+    b->base = base;
     b->size = size - sizeof *b;
     return b;
 }
@@ -85,24 +86,17 @@ void arena_reserve(struct arena *arena, size_t size) {
     if (size < LARGE_PAGE || size > SIZE_MAX / 2)
         return;
     size_t whole = (sizeof(struct block) + size + LARGE_PAGE - 1) / LARGE_PAGE * LARGE_PAGE;
-    struct block *b = map_block(whole);
+    struct block *b = new_large_block(whole);
     if (b == NULL)
         return;
     b->next = arena->blocks;
     arena->blocks = b;
 }
 
-static struct block *heap_block(size_t room) {
-    struct block *b = calloc(1, sizeof *b + room);
-    if (b != NULL)
-        b->size = room;
-    return b;
-}
-
 /* What is large beside the usual blocks gets one of its own, behind the newest: the room that is
  * left in that one is not lost. */
 static void *take_alone(struct arena *arena, size_t size) {
-    struct block *b = heap_block(size);
+    struct block *b = new_block(size);
     if (b == NULL)
         return NULL;
     b->used = size;
@@ -120,7 +114,7 @@ static void *take(struct arena *arena, size_t size, size_t align) {
         if (b != NULL && size > arena->next_size / 2)
             return take_alone(arena, size);
         size_t room = size > arena->next_size ? size : arena->next_size;
-        b = heap_block(room);
+        b = new_block(room);
         if (b == NULL)
             return NULL;
         pages_touch(b, room);
