@@ -38,8 +38,9 @@ static void write_group(struct textbuf *b, const struct rules *rules, const stru
         textbuf_printf(b, "Day %d", c->of + 1);
 }
 
+/* The crew's entry; some other one of a team's prize or of one that nobody takes. */
 static const struct entry *entry_of(const struct awards *a, const struct award_call *c) {
-    return c->car < 0 ? NULL : &a->scores->event->entries->list[c->car];
+    return &a->scores->event->entries->list[c->car < 0 ? 0 : c->car];
 }
 
 static void write_text_or_null(struct textbuf *b, const struct textbuf *text) {
@@ -71,7 +72,7 @@ static void write_call_json(struct textbuf *b, const struct awards *a, const str
     else
         textbuf_puts(b, "null");
     textbuf_printf(b, ",\"shared\":%s", c->shared ? "true" : "false");
-    if (e != NULL) {
+    if (c->car >= 0) {
         textbuf_printf(b, ",\"car\":%d,\"crew\":[", e->number);
         json_write_text(b, e->driver);
         if (*e->navigator != '\0') {
@@ -134,10 +135,10 @@ void awards_write_csv(struct textbuf *b, const struct awards *a) {
         if (c->place > 0)
             textbuf_int(b, c->place);
         textbuf_printf(b, ",%s,", c->shared ? "yes" : "no");
-        if (e != NULL)
+        if (c->car >= 0)
             textbuf_int(b, e->number);
-        const char *own[] = {e == NULL ? "" : e->driver, e == NULL ? "" : e->navigator,
-                             e == NULL ? "" : e->make, e == NULL ? "" : e->model,
+        const char *own[] = {c->car < 0 ? "" : e->driver, c->car < 0 ? "" : e->navigator,
+                             c->car < 0 ? "" : e->make, c->car < 0 ? "" : e->model,
                              c->team == NULL ? "" : event->entries->teams[c->team->team]};
         for (size_t k = 0; k < sizeof own / sizeof own[0]; k++) {
             textbuf_putc(b, ',');
@@ -170,15 +171,15 @@ static void text_row(struct board *board, const struct awards *a, const struct a
     if (c->place > 0)
         textbuf_printf(cell, "%d%s", c->place, c->shared ? "=" : "");
     board_cell(board, cell);
-    if (e != NULL)
+    if (c->car >= 0)
         textbuf_int(cell, e->number);
     board_cell(board, cell);
-    if (e != NULL)
+    if (c->car >= 0)
         textbuf_printf(cell, "%s%s%s", e->driver, *e->navigator != '\0' ? " / " : "", e->navigator);
     else
         textbuf_puts(cell, team == NULL ? "nobody" : event->entries->teams[team->team]);
     board_cell(board, cell);
-    if (e != NULL)
+    if (c->car >= 0)
         textbuf_printf(cell, "%s %s, %d", e->make, e->model, e->year);
     for (int i = 0; i < cars; i++)
         textbuf_printf(cell, "%s%d", i > 0 ? ", " : "cars ",

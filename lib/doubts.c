@@ -320,7 +320,7 @@ static void look_car(struct looking *l, int car) {
             look_out(l, car, p, reading);
             continue;
         }
-        if (conflict)
+        if (reading != NULL && conflict)
             look_differ(l, car, p, reading);
         if (reading == NULL && rules->points[p].scored >= 0 && !out)
             look_missing(l, car, p, last);

@@ -231,7 +231,7 @@ static void write_about(struct textbuf *about, const json_t *content) {
 
 int notice_check(const char *text, size_t len, unsigned char signer[SEAL_KEY_LEN],
                  struct textbuf *about) {
-    struct seal seal;
+    struct seal seal = {0};
     json_error_t error;
     json_t *document = json_loadb(text, len, JSON_REJECT_DUPLICATES, &error);
     const json_t *content = json_object_get(document, "content");

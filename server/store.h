@@ -119,7 +119,7 @@ struct stored_notice {
 int store_add_notice(struct store *store, const struct stored_notice *notice, int64_t upload_id);
 /* All notices in their order. Owner: the caller, see stored_notices_free. */
 int store_notices(struct store *store, struct stored_notice **out, size_t *count);
-void stored_notices_free(struct stored_notice *notices, size_t count);
+void stored_notices_free(struct stored_notice *list, size_t count);
 
 /* A case of a crew, and its answer. */
 struct stored_enquiry {
@@ -141,7 +141,7 @@ int store_add_answer(struct store *store, const struct stored_enquiry *enquiry, 
                      const char *body, size_t len);
 /* All cases in their order. Owner: the caller, see stored_enquiries_free. */
 int store_enquiries(struct store *store, struct stored_enquiry **out, size_t *count);
-void stored_enquiries_free(struct stored_enquiry *enquiries, size_t count);
+void stored_enquiries_free(struct stored_enquiry *list, size_t count);
 
 /* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
  * is there already. */
