@@ -89,9 +89,14 @@ export class Ear {
       }
     });
     page.on('pageerror', (error) => this.note(`script: ${error.stack ?? error}`));
-    page.on('requestfailed', (request) =>
-      this.note(`request: ${request.url()} ${request.failure()?.errorText}`));
+    const unchanged = new WeakSet();
+    page.on('requestfailed', (request) => {
+      // A 304 has nothing to read; Chromium calls it aborted where nobody tries.
+      if (unchanged.has(request)) return;
+      this.note(`request: ${request.url()} ${request.failure()?.errorText}`);
+    });
     page.on('response', (response) => {
+      if (response.status() === 304) unchanged.add(response.request());
       if (response.status() >= 400) this.note(`answer: ${response.url()} ${response.status()}`);
     });
   }

@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: MIT
+// One round of measurements on the timekeeper's desk in a real Chromium; prints them as one line of
+// JSON, times in milliseconds. For bench_desk.py.
+
+import { Profile, Served, throttle } from '../browser/house.mjs';
+import { Desk, apart, demoToday, inOrder } from '../browser/desk.mjs';
+
+const PRESSES = 100;
+const SLOW_PRESSES = 50;
+const BOOTS = 5;
+
+// Runs before the page's own scripts.
+function watch() {
+  const seen = { down: 0, paint: null, durable: null, ready: null };
+  window.seen = seen;
+  window.addEventListener('keydown', (event) => {
+    if (event.key !== 'Enter') return;
+    Object.assign(seen, { down: event.timeStamp, paint: null, durable: null });
+  }, true);
+  const begin = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function transaction(stores, mode, options) {
+    const it = begin.call(this, stores, mode, options);
+    if (mode === 'readwrite' && [].concat(stores).includes('readings')) {
+      it.addEventListener('complete', () => { seen.durable ??= performance.now() - seen.down; });
+    }
+    return it;
+  };
+  new MutationObserver(() => {
+    if (seen.ready === null && document.documentElement.dataset.ready === 'true') {
+      seen.ready = performance.now();
+    }
+  }).observe(document, { attributes: true, subtree: true, attributeFilter: ['data-ready'] });
+  addEventListener('DOMContentLoaded', () => {
+    new MutationObserver(() => {
+      const { down } = seen;
+      // What follows a frame's callbacks is its painting; a message comes after that.
+      requestAnimationFrame(() => {
+        const { port1, port2 } = new MessageChannel();
+        port1.onmessage = () => {
+          if (down === seen.down) seen.paint ??= performance.now() - down;
+        };
+        port2.postMessage(null);
+      });
+    }).observe(document.querySelector('#log'), { childList: true });
+  });
+}
+
+/** The value that `share` of them do not pass. */
+function quantile(values, share) {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.min(sorted.length - 1, Math.ceil(sorted.length * share) - 1)];
+}
+
+async function stamps(desk, first, count) {
+  const paints = [], durables = [];
+  for (let car = first; car < first + count; car++) {
+    await desk.page.keyboard.type(String(car));
+    desk.presses.push({ car, at: await desk.press('Enter') });
+    await desk.page.waitForFunction(() => window.seen.paint !== null && window.seen.durable !== null);
+    const { paint, durable } = await desk.page.evaluate(() => window.seen);
+    paints.push(paint);
+    durables.push(durable);
+  }
+  return { paints, durables };
+}
+
+const profile = new Profile();
+const served = await Served.start(demoToday);
+try {
+  const context = await Desk.prepare(await profile.open());
+  await context.addInitScript(watch);
+  const key = served.addKey('--role', 'timekeeper', '--points', 'TC1');
+  const desk = await Desk.open(context, served, { key });
+  await desk.offlineReady();
+  const { paints, durables } = await stamps(desk, 1, PRESSES);
+  const session = await throttle(desk.page, { cpu: 6 });
+  const slow = await stamps(desk, PRESSES + 1, SLOW_PRESSES);
+  await session.send('Emulation.setCPUThrottlingRate', { rate: 1 });
+  await desk.sent();
+  const rows = inOrder(served.readings());
+  const errors = desk.presses.map(({ at }, i) => apart(rows[i], at));
+  await desk.page.close();
+  await served.stop();
+  const boots = [];
+  for (let i = 0; i < BOOTS; i++) {
+    const again = await Desk.open(context, served, { settle: false });
+    boots.push(await again.page.evaluate(() => window.seen.ready));
+    await again.page.close();
+  }
+  console.log(JSON.stringify({ paint: quantile(paints, 0.98), paintSlow: quantile(slow.paints, 0.98),
+    durable: quantile(durables, 0.95), error: quantile(errors, 0.95),
+    boot: quantile(boots, 0.5) }));
+} finally {
+  await profile.end();
+  await served.end();
+}
