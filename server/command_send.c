@@ -196,7 +196,8 @@ static int read_file(const char *path, const char *name, const struct send_optio
     struct problems problems = {0};
     char *text = NULL;
     size_t len = 0;
-    int err = path == NULL ? descriptor_read(STDIN_FILENO, &text, &len) : file_read(path, &text, &len);
+    int err =
+        path == NULL ? descriptor_read(STDIN_FILENO, &text, &len) : file_read(path, &text, &len);
     if (err == ERR_UNKNOWN || err == ERR_IO) {
         (void)fprintf(stderr, "cairn send: %s cannot be read: %s\n", name, strerror(errno));
         return err == ERR_UNKNOWN ? EXIT_INPUT : EXIT_MACHINE;

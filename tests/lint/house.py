@@ -156,9 +156,10 @@ def text_nodes(tree):
                             "no inline handler: {0}")
         yield from breaches(path, text, searched, r"<script\b(?![^>]*\bsrc\s*=)[^>]*>",
                             "no inline script: {0}")
+    # A block of data is no script: the browser runs nothing of it.
     for path, text in tree.files({"server"}, (".c", ".h")):
         for offset, string in ctext.strings(text):
-            if re.search(HANDLER + r"|\bjavascript:|<script\b(?![^>]*\bsrc)", string):
+            if re.search(HANDLER + r"|\bjavascript:|<script\b(?![^>]*(?:\bsrc|ld\+json))", string):
                 yield path, ctext.line_of(text, offset), "no inline script or handler in a page"
 
 
