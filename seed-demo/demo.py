@@ -109,6 +109,7 @@ def serve(options, work):
               f"Organiser's key:   {organiser}\n"
               f"Timekeeper's key:  {timekeeper}  (points {TIMEKEEPER_POINTS})\n"
               f"The timekeeper's desk:  {address}{SLUG}/control#{timekeeper}\n"
+              f"The office:              {address}{SLUG}/office#{organiser}\n"
               f"The whole board, hidden checks too:\n"
               f"  curl -H 'Authorization: Bearer {organiser}' "
               f"{address}api/v1/events/{SLUG}/standings\n"

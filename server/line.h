@@ -44,7 +44,7 @@ bool line_open(struct line *line, const struct address *address, struct textbuf 
 bool line_secure(struct line *line, const struct address *address, const char *ca_file,
                  unsigned *status, struct textbuf *why);
 
-/* Ends the connection and frees what it holds; a line that was never opened is accepted. */
+/* Ends the connection and frees what it holds; a line whose `fd` is -1 is accepted. */
 void line_close(struct line *line);
 
 /* Asks with GET and reads the answer.
