@@ -18,7 +18,7 @@ static const char help[] =
     "cairn merge DATA_DIR SLUG OTHER_FILE [--leave-conflicts]\n"
     "\n"
     "Unites two event files of one event that went on apart, such as the server's and that of the\n"
-    "laptop that went on alone: readings, decisions and notices of OTHER_FILE that are not in\n"
+    "laptop that went on alone: readings, decisions, notices, cases of OTHER_FILE that are not in\n"
     "DATA_DIR/SLUG.cairn are added to it. OTHER_FILE keeps its facts and may be merged the other\n"
     "way round: both then score the same. Works while the server runs.\n"
     "\n"
@@ -46,6 +46,7 @@ struct merge {
     bool leave_conflicts;
     int conflicts;
     int notices;
+    int cases;
     struct problems problems;
 };
 
@@ -211,6 +212,45 @@ static int unite_notices(struct merge *m) {
     return err;
 }
 
+/* Cases that our file does not have, and answers to those that it has open. */
+static int unite_enquiry(struct merge *m, const struct stored_enquiry *theirs,
+                         const struct stored_enquiry *ours) {
+    struct stored_enquiry e = *theirs;
+    bool open = ours == NULL || ours->answered_ms == 0;
+    int err = ERR_OK;
+    if (ours != NULL)
+        e.number = ours->number;
+    else
+        err = store_add_enquiry(m->ours, theirs, 0, theirs->text, strlen(theirs->text), &e.number);
+    if (err == ERR_OK && open && theirs->answered_ms != 0)
+        err = store_add_answer(m->ours, &e, 0, theirs->answer, strlen(theirs->answer));
+    m->cases += ours == NULL || (open && theirs->answered_ms != 0);
+    return err;
+}
+
+static int unite_enquiries(struct merge *m) {
+    struct stored_enquiry *ours = NULL;
+    struct stored_enquiry *theirs = NULL;
+    size_t our_count = 0;
+    size_t their_count = 0;
+    int err = store_enquiries(m->ours, &ours, &our_count);
+    if (err == ERR_OK)
+        err = store_enquiries(m->theirs, &theirs, &their_count);
+    for (size_t i = 0; err == ERR_OK && i < their_count; i++) {
+        const struct stored_enquiry *same = NULL;
+        for (size_t k = 0; k < our_count && same == NULL; k++) {
+            if (ours[k].opened_ms == theirs[i].opened_ms &&
+                strcmp(ours[k].car, theirs[i].car) == 0 &&
+                strcmp(ours[k].text, theirs[i].text) == 0)
+                same = &ours[k];
+        }
+        err = unite_enquiry(m, &theirs[i], same);
+    }
+    stored_enquiries_free(ours, our_count);
+    stored_enquiries_free(theirs, their_count);
+    return err;
+}
+
 /* All of it, in one transaction of ours and one moment of theirs. */
 static int unite(struct merge *m) {
     struct textbuf readings = {0};
@@ -239,13 +279,16 @@ static int unite(struct merge *m) {
         err = export_decisions(m->missing->decisions, &decisions);
     if (err == ERR_OK)
         err = unite_notices(m);
+    if (err == ERR_OK)
+        err = unite_enquiries(m);
     if (err == ERR_OK) {
         /* Nothing missing leaves no upload behind. */
         if (readings_count(m->missing->readings) > 0)
             files.readings = (struct file_text){textbuf_text(&readings), readings.len};
         if (decisions_count(m->missing->decisions) > 0)
             files.decisions = (struct file_text){textbuf_text(&decisions), decisions.len};
-        err = import_event(m->ours, m->missing, m->our_event, &files, m->notices > 0, &m->problems);
+        err = import_event(m->ours, m->missing, m->our_event, &files, m->notices + m->cases > 0,
+                           &m->problems);
     } else {
         store_rollback(m->ours);
     }

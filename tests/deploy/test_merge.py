@@ -202,6 +202,24 @@ class MergeTest(unittest.TestCase):
             self.wait_for(lambda server=server: len(self.notices(server)) == 2)
             self.assertEqual(sorted(self.notices(server)), ["Lunch moved", "Start delayed"])
 
+    def test_cases_come_along_with_their_answers(self):
+        case = {"kind": "protest", "car": 1, "text": "We were held up."}
+        self.assertEqual(self.two.send("POST", "enquiries", case, self.two.organiser).status, 200)
+        self.merge(self.one, self.two)
+        self.wait_for(lambda: len(self.cases(self.one)) == 1)
+        self.assertIsNone(self.cases(self.one)[0]["answer"])
+        told = self.two.send("POST", "enquiries/1", {"outcome": "upheld", "text": "So it was."},
+                             self.two.organiser)
+        self.assertEqual(told.status, 200, str(told))
+        for _ in range(2):
+            self.merge(self.one, self.two)
+        self.wait_for(lambda: self.cases(self.one) == self.cases(self.two))
+        self.assertEqual(self.cases(self.one)[0]["answer"]["outcome"], "upheld")
+
+    def cases(self, server):
+        told = server.get(f"{API}/enquiries", server.organiser).json()["enquiries"]
+        return [{**case, "number": 0} for case in told]
+
     def notices(self, server):
         return [notice["title"] for notice in server.get(f"{API}/notices").json()["notices"]]
 
