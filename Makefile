@@ -358,7 +358,7 @@ $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 
 # Timing only here, one program after the other.
 .PHONY: bench
-bench: $(DEPS_TEST) $(CAIRN) $(BENCH_PROGRAMS)
+bench: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN) $(BENCH_PROGRAMS)
 	@$(if $(BENCH_PROGRAMS)$(BENCH_PY),:,echo "no benchmarks" >&2; exit 1)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
 	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)

@@ -23,7 +23,7 @@ ROWS = (
 
 
 def main():
-    section = figures.Section("7-desk", "The timekeeper's desk, in Chromium")
+    section = figures.Section("9-desk", "The timekeeper's desk, in Chromium")
     if machine.tool("node") is None or machine.tool("chromium") is None:
         section.missing("the desk", "node or Chromium is not installed")
         return
