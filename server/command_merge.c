@@ -91,9 +91,10 @@ static int choose_document(struct merge *m, int which) {
 
 static struct event_files files_of(const struct merge *m) {
     struct file_text texts[DOCUMENT_COUNT];
-    for (int i = 0; i < DOCUMENT_COUNT; i++)
-        texts[i] = m->lens[i] == 0 ? (struct file_text){0}
-                                   : (struct file_text){m->documents[i], m->lens[i]};
+    for (int i = 0; i < DOCUMENT_COUNT; i++) {
+        texts[i].text = m->lens[i] == 0 ? NULL : m->documents[i];
+        texts[i].len = m->lens[i];
+    }
     return (struct event_files){
         .rules = texts[RULES], .entries = texts[ENTRIES], .starts = texts[STARTS]};
 }
