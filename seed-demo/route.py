@@ -15,6 +15,7 @@ SCORING = {
     "teams": {"count": 3},
     "ties": ["most-clean", "furthest-clean", "test:R13", "older-car", "smaller-engine"],
     "absent_day_cap": "2000",
+    "protest_period": "00:30:00",
     "finisher": {"share": "2/3", "last_point": True},
     "defaults": {
         "time-control": {"precision": "minute", "per": "minute", "early": 60, "late": 10, "cap": {"late": 300},
@@ -27,6 +28,14 @@ SCORING = {
         "consistency": {"precision": "tenth", "per": "tenth", "early": "0.5", "late": "0.5", "cap": 20, "missed": 60},
     },
 }
+
+AWARDS = [
+    {"id": "overall", "name": "Merrow Bowl", "by": "overall", "places": 3},
+    {"id": "era", "name": "Best of its era", "by": "class", "once": True},
+    {"id": "moor", "name": "Hollin Moor Plate", "by": "test", "of": "R1"},
+    {"id": "day", "name": "Fisherman's Lamp of the day", "by": "day"},
+    {"id": "team", "name": "Harbour Shield", "by": "team"},
+]
 
 FAULTS = {"cone": 5, "line": 10, "wrong-route": "maximum"}
 HOME_EARLY = {"early": 0}  # the last control of a day may be entered early
@@ -195,6 +204,8 @@ def event_json():
     lines.append('    "categories": [{"id": "competition", "name": "Competition"},')
     lines.append('      {"id": "touring", "name": "Touring", "overall": false}],')
     lines.append('    "capacity": [{"id": "1", "to": 1500}, {"id": "2", "to": 3000}, {"id": "3"}]},')
+    lines.append('  "awards": [')
+    lines.append(",\n".join("    " + dump(award) for award in AWARDS) + "\n  ],")
     lines.append('  "scoring": {')
     rules = [(k, v) for k, v in SCORING.items() if k != "defaults"]
     lines.extend("    %s: %s," % (dump(k), dump(v)) for k, v in rules)
