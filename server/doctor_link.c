@@ -25,7 +25,7 @@ enum {
 };
 
 void doctor_dates(struct doctor *d, const char *what, int64_t from, int64_t until, int64_t now) {
-    int64_t days = (until - now) / (24 * 60 * 60);
+    int64_t days = (until - now) / (INT64_C(24) * 60 * 60);
     if (now < from)
         doctor_say(d, FOUND_BAD, "%s: the certificate is not good yet (is the clock right?)", what);
     else if (now >= until)

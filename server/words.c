@@ -150,8 +150,13 @@ void words_put(struct textbuf *b, const char *text, const char *const *args, int
 }
 
 void words_figure(struct textbuf *b, enum lang lang, const char *text) {
-    for (; *text != '\0'; text++)
-        textbuf_putc(b, *text == '.' ? languages[lang].point : *text);
+    const char point = languages[lang].point;
+    for (; *text != '\0'; text++) {
+        if (*text == '.')
+            textbuf_putc(b, point);
+        else
+            textbuf_putc(b, *text);
+    }
 }
 
 void words_decimal(struct textbuf *b, enum lang lang, int64_t thousandths) {
