@@ -163,8 +163,7 @@ describe('the desk on a bad line', { timeout: 240_000 }, () => {
     await second.stamp(20);
     await second.sent();
     assert.deepEqual([...senders], ['first', 'second']);
-    const sent = road.uploads().flatMap(({ bodies }) => bodies.map(({ id }) => id));
-    assert.equal(new Set(sent).size, sent.length);
+    // A browser may repeat a POST by itself, so it is what the server holds that must be single.
     assertHeld(served, [...first.presses, ...second.presses]);
   });
 
