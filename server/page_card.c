@@ -435,6 +435,14 @@ static void write_cancelled(struct page *p, const struct scores *s, bool write, 
     }
 }
 
+/* A retirement shows in the car's status even where it happened at a hidden item; but its place and
+ * its reason, which may name the place, are told with the item only. */
+static bool shows(const struct page *p, const struct scores *s, const struct decision *d) {
+    if (d->target == TARGET_ITEM)
+        return !s->view->hidden[d->place];
+    return d->target != TARGET_POINT || !s->view->hidden[p->rules->points[d->place].item];
+}
+
 static void write_rulings(struct page *p, const struct scores *s, int car) {
     static const struct column_head heads[] = {
         {"point", false}, {"what", false}, {"reason", false}, {"by-whom", false}, {NULL, false}};
@@ -442,7 +450,7 @@ static void write_rulings(struct page *p, const struct scores *s, int car) {
     int count = write_corrections(p, s, car, false);
     write_cancelled(p, s, false, &count);
     for (int i = 0; i < own->count; i++)
-        count += view_shows_decision(s->view, s->event, own->list[i]);
+        count += shows(p, s, own->list[i]);
     textbuf_puts(&p->m, "<h2 id=\"decisions\">");
     say(p, "decisions");
     textbuf_puts(&p->m, "</h2>\n");
@@ -454,7 +462,7 @@ static void write_rulings(struct page *p, const struct scores *s, int car) {
     }
     table_begin(p, "rulings", said(p, "decisions-how"), heads);
     for (int i = 0; i < own->count; i++) {
-        if (view_shows_decision(s->view, s->event, own->list[i]))
+        if (shows(p, s, own->list[i]))
             write_decision(p, own->list[i]);
     }
     write_cancelled(p, s, true, &count);

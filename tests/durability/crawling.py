@@ -9,7 +9,8 @@ from running import API, BYS, SLUG
 
 # What may differ between two servers with the same event: revisions, and when they were made.
 NUMBERS = re.compile(rb'"revision":\d+|revision \d+|"changed":"[^"]*"'
-                     rb'|<time datetime="[^"]*">[^<]*</time>')
+                     rb'|<time datetime="[^"]*">[^<]*</time>|<span id="revision">\d+</span>'
+                     rb'|"signer":"[0-9a-f]*"')
 
 
 def neutral(body):
@@ -34,7 +35,8 @@ def addresses(route, cars, rng, all_of_them):
         return values if all_of_them else rng.sample(values, min(count, len(values)))
 
     out = ["/", "/api/v1/events", API, f"/{SLUG}/", f"{API}/notices", f"/{SLUG}/notices",
-           f"{API}/notices?format=csv"]
+           f"{API}/notices?format=csv", f"/{SLUG}/screen", f"/{SLUG}/event", f"/{SLUG}/?after=live",
+           f"/{SLUG}/?lang=de", f"{API}/board", f"/{SLUG}/compare?cars={cars[0]},{cars[-1]}"]
     for by in BYS:
         out += [f"{API}/standings?by={by}"]
         if by != "test" or all_of_them:  # two megabytes

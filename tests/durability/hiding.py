@@ -88,6 +88,7 @@ def write_twin(folder, readings, decisions, hidden):
     rules["route"] = [given for given in rules["route"] if given["id"] not in gone]
     scoring = rules["scoring"]
     scoring["ties"] = [tie for tie in scoring["ties"] if tie.removeprefix("test:") not in gone]
+    rules["awards"] = [prize for prize in rules["awards"] if prize.get("of") not in gone]
     with open(os.path.join(folder, "event.json"), "w", encoding="utf-8") as file:
         json.dump(rules, file)
     assert rules["slug"] == SLUG

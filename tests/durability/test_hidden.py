@@ -3,6 +3,7 @@
 items not on the route. CAIRN_STEPS says in how many steps (25)."""
 
 import os
+import re
 import unittest
 from datetime import datetime
 
@@ -18,6 +19,11 @@ NEVER = "Q"   # no id of the demo begins with it
 
 def instant(row):
     return datetime.fromisoformat(row["at"])
+
+
+def without_decisions(page):
+    """A card without its list of decisions."""
+    return re.sub(rb'<h2 id="decisions">.*?(?=<h2|<footer)', b"", page, flags=re.S)
 
 
 class HiddenTest(RunningTest):
@@ -97,13 +103,20 @@ class HiddenTest(RunningTest):
         twin = self.twin(step, hidden)
         other = self.client(twin)
         route = self.public.get(API).json()["route"]
+        # A retirement at a hidden item is told there with its place and reason only once the item
+        # is; the twin has it elsewhere, with the same reason.
+        retired = {f"/{SLUG}/cars/{row['car']}" for row in self.fed["decisions"]
+                   if row["kind"] == "retire" and is_hidden(row["point"], hidden)}
         thorough = step % (STEPS // THOROUGH + 1) == STEPS // THOROUGH
         for path in addresses(route, self.cars, self.rng, thorough):
             mine, due = self.public.get(path), other.get(path)
             self.assertEqual(mine.status, due.status, path)
             self.no_trace(mine.body, hidden, path)
             self.no_trace(repr(mine.headers).encode(), hidden, f"a header of {path}")
-            self.assertEqual(self.differs(mine.body, due.body), None, path)
+            told, wanted = mine.body, due.body
+            if path.split("?")[0] in retired:
+                told, wanted = without_decisions(told), without_decisions(wanted)
+            self.assertEqual(self.differs(told, wanted), None, path)
         for path in ("/metrics", "/healthz"):
             self.no_trace(self.public.good(path), hidden, path)
         other.close()
