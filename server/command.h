@@ -25,6 +25,7 @@ extern const struct command command_export;
 extern const struct command command_backup;
 extern const struct command command_key;
 extern const struct command command_serve;
+extern const struct command command_publish;
 extern const struct command command_send;
 extern const struct command command_doctor;
 extern const struct command command_merge;

@@ -547,35 +547,39 @@ static void name_assets(struct server *s) {
     (void)snprintf(s->assets, sizeof s->assets, "/_/%s", version);
 }
 
-int server_start(const struct server_options *options, struct textbuf *why, struct server **out) {
-    struct server *s = calloc(1, sizeof *s);
-    int err = ERR_NOMEM;
-    *out = NULL;
-    if (s == NULL)
-        return ERR_NOMEM;
-    s->access_log = options->access_log;
-    err = words_load();
+/* All but the door. */
+static int furnish(struct server *s, const char *data_dir, struct textbuf *why) {
+    int err = words_load();
     if (err != ERR_OK) {
         textbuf_puts(why, "the words of the pages cannot be read");
-        free(s);
         return err;
     }
-    err = ERR_NOMEM;
     name_assets(s);
     s->guard = guard_new();
     s->desks = desk_board_new();
     s->streams = stream_hub_new((int)listener_limit());
-    if (s->guard != NULL && s->desks != NULL && s->streams != NULL)
-        err = options->tls_cert == NULL
-                  ? ERR_OK
-                  : tls_load(options->tls_cert, options->tls_key, why, &s->tls);
-    if (err == ERR_OK)
-        err = scorekeeper_new(options->data_dir, published, s, why, &s->keeper);
+    if (s->guard == NULL || s->desks == NULL || s->streams == NULL)
+        return ERR_NOMEM;
+    err = scorekeeper_new(data_dir, published, s, why, &s->keeper);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is told, and the others are served. */
         (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
         textbuf_reset(why);
     }
+    return err;
+}
+
+int server_start(const struct server_options *options, struct textbuf *why, struct server **out) {
+    struct server *s = calloc(1, sizeof *s);
+    *out = NULL;
+    if (s == NULL)
+        return ERR_NOMEM;
+    s->access_log = options->access_log;
+    int err = options->tls_cert == NULL
+                  ? ERR_OK
+                  : tls_load(options->tls_cert, options->tls_key, why, &s->tls);
+    if (err == ERR_OK)
+        err = furnish(s, options->data_dir, why);
     if (err == ERR_OK)
         err = listen_on(s, options->host, options->port, why);
     if (err == ERR_OK)
@@ -583,6 +587,70 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     else
         server_stop(s);
     return err;
+}
+
+int server_open(const char *data_dir, struct textbuf *why, struct server **out) {
+    struct server *s = calloc(1, sizeof *s);
+    *out = NULL;
+    if (s == NULL)
+        return ERR_NOMEM;
+    int err = furnish(s, data_dir, why);
+    if (err == ERR_OK)
+        *out = s;
+    else
+        server_stop(s);
+    return err;
+}
+
+/* Takes a query apart, in place, into the values of the route's parameters. */
+static void take_query(struct request *r, char *query) {
+    char *rest = NULL;
+    for (char *pair = strtok_r(query, "&", &rest); pair != NULL;
+         pair = strtok_r(NULL, "&", &rest)) {
+        char *value = strchr(pair, '=');
+        if (value == NULL)
+            continue;
+        *value++ = '\0';
+        (void)MHD_http_unescape(value);
+        for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+            if (strcmp(r->route->parameters[i], pair) == 0 && *value != '\0')
+                r->query[i] = value;
+        }
+    }
+}
+
+unsigned server_render(struct server *s, const char *address, struct textbuf *b,
+                       const char **media_type) {
+    struct request r = {.server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1};
+    char allowed[64];
+    unsigned status = MHD_HTTP_NOT_FOUND;
+    r.path = strdup(address);
+    if (r.path == NULL)
+        return MHD_HTTP_SERVICE_UNAVAILABLE;
+    char *query = strchr(r.path, '?');
+    if (query != NULL)
+        *query++ = '\0';
+    r.route = route_find(r.method, r.path, r.args, allowed, sizeof allowed);
+    if (r.route == NULL || r.route->render == NULL || r.route->role != ROLE_PUBLIC ||
+        r.route->local || r.route->fresh)
+        goto done;
+    if (query != NULL)
+        take_query(&r, query);
+    if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
+        r.held = scorekeeper_find(s->keeper, r.args[0]);
+        r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
+        if (r.snapshot == NULL)
+            goto done;
+        r.scene = &r.snapshot->open_scene;
+    }
+    r.media_type = "application/json";
+    status = r.route->render(&r, b);
+    *media_type = r.media_type;
+done:
+    snapshot_release(r.snapshot);
+    textbuf_clear(&r.detail);
+    free(r.path);
+    return status;
 }
 
 unsigned server_port(const struct server *s) {

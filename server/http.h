@@ -147,6 +147,20 @@ struct server_options {
  * Returns: ERR_OK; ERR_IO; ERR_INPUT where certificate and key are wrong; ERR_NOMEM. */
 int server_start(const struct server_options *options, struct textbuf *why, struct server **out);
 unsigned server_port(const struct server *server);
+
+/* The same without a door: holds the events of a folder, follows what others commit to them, and
+ * answers server_render. Ended by server_stop. Returns and `why` as server_start. */
+int server_open(const char *data_dir, struct textbuf *why, struct server **out);
+
+/* What an address answers to the public.
+ *   address     a path and perhaps a query, as in a request; not NULL
+ *   b           gets the body
+ *   media_type  gets its media type, a text that lives for ever
+ * Returns: the status; 404 too where the address is no public read. Any thread that may hold a
+ * snapshot. */
+unsigned server_render(struct server *server, const char *address, struct textbuf *b,
+                       const char **media_type);
+
 void server_stop(struct server *server);
 
 #endif

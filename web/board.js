@@ -104,9 +104,13 @@
   }
 
   // ---- asking -----------------------------------------------------------------------------------
-  const ask = new URL(`/api/v1/events/${event}/board${location.search}`, location.href);
-  ask.searchParams.delete("q");
-  if (!ask.searchParams.has("lang")) ask.searchParams.set("lang", root.lang);
+  // A copy of the site has its figures in a file beside it.
+  const copy = "copy" in root.dataset;
+  const ask = new URL(copy ? root.dataset.figures : `/api/v1/events/${event}/board${location.search}`, location.href);
+  if (!copy) {
+    ask.searchParams.delete("q");
+    if (!ask.searchParams.has("lang")) ask.searchParams.set("lang", root.lang);
+  }
   let timer = 0, busy = false, paused = false, missed = 0, waiting = null, tag = "", lastUse = performance.now(), asked = 0;
 
   const isHeld = () => {
@@ -264,6 +268,7 @@
     if (paused) clearTimeout(timer); else look();
   };
   let wanted = false;
+  by("stream").hidden = copy;
   by("stream").onclick = (e) => {
     wanted = !wanted;
     swap(e.target);

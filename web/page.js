@@ -146,6 +146,6 @@
     setUpTheme();
     setUpTools();
     setUpPins();
-    if ("serviceWorker" in navigator && event) addEventListener("load", keepCopy);
+    if ("serviceWorker" in navigator && event && !("copy" in root.dataset)) addEventListener("load", keepCopy);
   });
 })();
