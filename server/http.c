@@ -624,13 +624,14 @@ unsigned server_render(struct server *s, const char *address, struct textbuf *b,
     struct request r = {.server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1};
     char allowed[64];
     unsigned status = MHD_HTTP_NOT_FOUND;
-    r.path = strdup(address);
-    if (r.path == NULL)
+    char *path = strdup(address);
+    if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    char *query = strchr(r.path, '?');
+    char *query = strchr(path, '?');
     if (query != NULL)
         *query++ = '\0';
-    r.route = route_find(r.method, r.path, r.args, allowed, sizeof allowed);
+    r.path = path;
+    r.route = route_find(r.method, path, r.args, allowed, sizeof allowed);
     if (r.route == NULL || r.route->render == NULL || r.route->role != ROLE_PUBLIC ||
         r.route->local || r.route->fresh)
         goto done;
@@ -649,7 +650,7 @@ unsigned server_render(struct server *s, const char *address, struct textbuf *b,
 done:
     snapshot_release(r.snapshot);
     textbuf_clear(&r.detail);
-    free(r.path);
+    free(path);
     return status;
 }
 

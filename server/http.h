@@ -161,6 +161,8 @@ int server_open(const char *data_dir, struct textbuf *why, struct server **out);
 unsigned server_render(struct server *server, const char *address, struct textbuf *b,
                        const char **media_type);
 
+/* Ends a server, however it was begun: what was taken is written and answered first. NULL is
+ * accepted. */
 void server_stop(struct server *server);
 
 #endif

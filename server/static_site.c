@@ -72,7 +72,10 @@ static void put_value(struct textbuf *b, const char *value, size_t len) {
         char c = value[i];
         bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
                      c == '-' || c == ',';
-        textbuf_putc(b, plain ? c : '_');
+        if (plain)
+            textbuf_putc(b, c);
+        else
+            textbuf_putc(b, '_');
     }
 }
 
