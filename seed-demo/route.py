@@ -32,7 +32,7 @@ SCORING = {
 AWARDS = [
     {"id": "overall", "name": "Merrow Bowl", "by": "overall", "places": 3},
     {"id": "era", "name": "Best of its era", "by": "class", "once": True},
-    {"id": "moor", "name": "Hollin Moor Plate", "by": "test", "of": "R1"},
+    {"id": "pads", "name": "Harbour Plate", "by": "test", "of": "T1"},
     {"id": "day", "name": "Fisherman's Lamp of the day", "by": "day"},
     {"id": "team", "name": "Harbour Shield", "by": "team"},
 ]

@@ -133,7 +133,8 @@ class Keys:
         before = fronts.requests_of(self.origin.log_text(), path)
         for _ in range(5):
             self.front.get(path, self.origin.organiser)
-        self.assertGreaterEqual(fronts.requests_of(self.origin.log_text(), path) - before, 5)
+        # A line of the log is written once its answer is out.
+        self.wait_for(lambda: fronts.requests_of(self.origin.log_text(), path) - before >= 5)
 
     def test_a_wrong_key_is_told_so_and_keeps_nobody_out(self):
         self.assertEqual(self.front.get(STANDINGS, "no-such-key").status, 401)
