@@ -38,6 +38,13 @@ class FrontTest(unittest.TestCase):
         self.assertEqual(told.status, 200, str(told))
         return told.json()
 
+    def wait_for(self, what, seconds=20):
+        """Waits until what() is true."""
+        until = time.monotonic() + seconds
+        while not what():
+            self.assertLess(time.monotonic(), until, "it does not come about")
+            time.sleep(0.02)
+
 
 class Crowd:
     """What a cache is there for."""
