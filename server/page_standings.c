@@ -260,10 +260,10 @@ static void keep_choices(struct page *p, const char *const *names) {
 static void write_view(struct page *p, const struct board *board) {
     const struct rules *rules = p->rules;
     enum standings_by by = board->st->by;
-    char through[16];
-    char running[16];
-    (void)snprintf(through, sizeof through, "%d", board->through);
-    (void)snprintf(running, sizeof running, "%d", board->running);
+    char through[48];
+    char running[48];
+    (void)snprintf(through, sizeof through, "<span id=\"through\">%d</span>", board->through);
+    (void)snprintf(running, sizeof running, "<span id=\"running\">%d</span>", board->running);
     textbuf_puts(&p->m, "<p class=\"view\" id=\"view\">");
     if (board->after >= 0) {
         struct textbuf kept = p->m;

@@ -73,6 +73,10 @@
     });
     order(body, rows);
     put(by("revision"), String(data.revision));
+    for (const id of ["through", "running"]) if (by(id)) put(by(id), String(data[id]));
+    const time = by("state").querySelector("time");
+    time.dateTime = data.changed;
+    put(time, local(data.changed));
     changed = data.changed;
     tellMoves();
     pinned();

@@ -61,7 +61,7 @@ class BoardTest(ServedTest):
         running = [row for row in sum((self.api("standings")[key] for key in
                                        ("standings", "unplaced")), [])
                    if row["status"] in ("running", "finished")]
-        through, of = map(int, re.search(r"; (\d+) of (\d+) are through", text).groups())
+        through, of = map(int, re.search(r"; (\d+) of (\d+) are through", re.sub("<[^>]*>", "", text)).groups())
         self.assertEqual(of, len(running))
         self.assertGreaterEqual(through * 10, of * 9)
         waiting = {row["car"] for row in told["pending"]} & {row["car"] for row in running}

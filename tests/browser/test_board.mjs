@@ -1,0 +1,228 @@
+// SPDX-License-Identifier: MIT
+// The board with its script: it renews itself without jumping, waits for a reader's finger, can be
+// paused, finds, pins, keeps a copy for when the network is gone, and asks for little.
+
+import assert from 'node:assert/strict';
+import { cpSync, readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import { DEMO, Ear, Served, contextOf, csvRows, launch, throttle } from './house.mjs';
+
+const NOON = Date.parse('2027-05-22T12:30:00+00:00');
+const SHIFT_MAX = 0.02; // of one update
+
+function csvText(rows) {
+  const cell = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+  return [Object.keys(rows[0]), ...rows.map((row) => Object.values(row))]
+    .map((row) => `${row.map(cell).join(',')}\n`).join('');
+}
+
+/** What came after noon of the third day, by file. */
+const later = {};
+
+function noon(folder) {
+  cpSync(DEMO, folder, { recursive: true });
+  for (const name of ['readings', 'decisions']) {
+    const file = path.join(folder, `${name}.csv`);
+    const rows = csvRows(readFileSync(file, 'utf8'));
+    const isEarly = (row) => Date.parse(row.at) <= NOON;
+    writeFileSync(file, csvText(rows.filter(isEarly)));
+    later[name] = rows.filter((row) => !isEarly(row))
+      .sort((a, b) => Date.parse(a.at) - Date.parse(b.at));
+  }
+}
+
+const filled = (row) => Object.fromEntries(Object.entries(row).filter(([, value]) => value !== ''));
+
+describe('the board', { timeout: 240_000 }, () => {
+  let browser, served;
+  before(async () => {
+    browser = await launch();
+    served = await Served.start(noon);
+  });
+  after(async () => {
+    await browser.close();
+    await served.end();
+  });
+
+  /** The board in a context of its own; ends with the test. */
+  async function open(t, { query = '', pins = null, viewport = { width: 390, height: 844 } } = {}) {
+    const context = await contextOf(browser, { viewport });
+    t.after(() => context.close());
+    const page = await context.newPage();
+    page.ear = new Ear(page);
+    await page.addInitScript((kept) => {
+      if (kept !== null && location.protocol === 'http:') {
+        localStorage.setItem('cairn-pins-merrow-2027', JSON.stringify(kept));
+      }
+      window.shifts = [];
+      new PerformanceObserver((list) => {
+        for (const e of list.getEntries()) if (!e.hadRecentInput) window.shifts.push(e.value);
+      }).observe({ type: 'layout-shift', buffered: true });
+    }, pins);
+    await page.goto(`${served.origin}/merrow-2027/${query}`, { waitUntil: 'load' });
+    return page;
+  }
+
+  /** Sends the next `count` readings, and whatever was decided meanwhile. */
+  async function drive(count) {
+    const rows = later.readings.splice(0, count);
+    const until = Date.parse(rows.at(-1).at);
+    await served.ask('readings', rows.map(filled));
+    const due = later.decisions.filter((row) => Date.parse(row.at) <= until);
+    later.decisions.splice(0, due.length);
+    if (due.length > 0) await served.ask('decisions', due.map(filled));
+    return (await (await fetch(served.api)).json()).revision;
+  }
+
+  const revision = (page) => page.textContent('#revision');
+  const isAt = (page, wanted) =>
+    page.waitForFunction((n) => document.getElementById('revision').textContent === n, String(wanted));
+  /** Asks now instead of in some seconds. */
+  const look = (page) => page.evaluate(() => dispatchEvent(new Event('online')));
+  const rows = (page) => page.$$eval('#board table.board > tbody > tr', (all) => all.map((tr) =>
+    [...tr.cells].map((cell) => cell.textContent)));
+
+  /** What the server itself writes at this address now. */
+  async function written(page, query = '') {
+    const fresh = await page.context().newPage();
+    await fresh.goto(`${served.origin}/merrow-2027/${query}`);
+    const told = await rows(fresh);
+    await fresh.close();
+    return told;
+  }
+
+  test('renews itself to what the server would write, without a jump', async (t) => {
+    for (const query of ['?view=live', '']) {
+      const page = await open(t, { query });
+      for (let i = 0; i < 6; i++) {
+        const now = await drive(60);
+        await page.evaluate(() => { window.shifts.length = 0; });
+        await look(page);
+        await isAt(page, now);
+        await page.waitForTimeout(500);
+        assert.deepEqual(await rows(page), await written(page, query));
+        const shift = await page.evaluate(() => window.shifts.reduce((a, b) => a + b, 0));
+        assert.ok(shift <= SHIFT_MAX, `${query}: shifted by ${shift}`);
+      }
+      assert.deepEqual(page.ear.take(), []);
+    }
+  });
+
+  test('renews itself by the stream once that is chosen', async (t) => {
+    const page = await open(t);
+    await page.click('.more summary');
+    await page.click('#stream');
+    await page.waitForTimeout(300);
+    await isAt(page, await drive(20));
+  });
+
+  test('waits while a row has the focus, and says so', async (t) => {
+    const page = await open(t, { query: '?view=live' });
+    const before = await rows(page);
+    await page.focus('#board tbody tr:nth-child(3) a');
+    const now = await drive(80);
+    await look(page);
+    await page.waitForSelector('#held:not([hidden])');
+    assert.deepEqual(await rows(page), before);
+    assert.match(await page.textContent('#held'), /^\d+ new results?, show$/);
+    await page.click('#held');
+    await isAt(page, now);
+    assert.deepEqual(await rows(page), await written(page, '?view=live'));
+    assert.ok(await page.isHidden('#held'));
+  });
+
+  test('stands still while it is paused', async (t) => {
+    const page = await open(t);
+    await page.click('.more summary');
+    await page.click('#pause');
+    const before = await revision(page);
+    const now = await drive(20);
+    await look(page);
+    await page.waitForTimeout(400);
+    assert.equal(await revision(page), before);
+    assert.equal(await page.textContent('#pause'), 'Go on updating');
+    await page.click('#pause');
+    await isAt(page, now);
+  });
+
+  test('finds while one types', async (t) => {
+    const page = await open(t);
+    const seen = () => page.$$eval('#board tbody tr', (all) => all.filter((tr) => !tr.hidden)
+      .map((tr) => tr.id));
+    await page.fill('#q', '91');
+    assert.deepEqual(await seen(), ['n91']);
+    await page.fill('#q', 'brandolesi');
+    const found = await seen();
+    assert.ok(found.includes('n91') && found.length < 10, found.join());
+    await page.fill('#q', 'nobodyofthatname');
+    assert.deepEqual(await seen(), []);
+    assert.equal(await page.textContent('#status'), 'No car fits.');
+    await page.fill('#q', '');
+    assert.ok((await seen()).length > 150);
+  });
+
+  test('keeps a car and its rivals, and compares them', async (t) => {
+    const page = await open(t);
+    for (const [car, kind] of [[91, 'own'], [75, 'rival']]) {
+      await page.goto(`${served.origin}/merrow-2027/cars/${car}`);
+      await page.click(`[data-pin=${kind}]`);
+    }
+    await page.goto(`${served.origin}/merrow-2027/`);
+    const pinned = await page.$$eval('#pins tbody tr', (all) => all.map((tr) =>
+      [tr.className, tr.querySelector('.no').textContent]));
+    assert.deepEqual(pinned, [['own', '91'], ['', '75']]);
+    await page.click('#rivals');
+    assert.equal(new URL(page.url()).searchParams.get('cars'), '91,75');
+    assert.match(await page.textContent('.sentences'), /ahead of car/);
+    await page.goto(`${served.origin}/merrow-2027/cars/91`);
+    await page.click('[data-pin=own]');
+    await page.goto(`${served.origin}/merrow-2027/`);
+    assert.equal(await page.$$eval('#pins tbody tr', (all) => all.length), 1);
+  });
+
+  test('shows its saved copy when the network is gone, with its age', async (t) => {
+    const page = await open(t);
+    await page.waitForFunction(async () => {
+      const store = await caches.open('cairn-board-1');
+      return (await store.keys()).length >= 4;
+    });
+    const before = await rows(page);
+    await page.context().setOffline(true);
+    await page.reload();
+    assert.deepEqual(await rows(page), before);
+    await page.waitForFunction(() => document.getElementById('status').textContent !== '');
+    assert.match(await page.textContent('#status'), /^No connection\. Saved copy of .*\d\d:\d\d:\d\d\.$/);
+    await page.context().setOffline(false);
+  });
+
+  test('is dark or light as chosen by hand, also the next time', async (t) => {
+    const page = await open(t);
+    const shade = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+    const light = await shade();
+    await page.click('#theme');
+    const dark = await shade();
+    assert.notEqual(dark, light);
+    await page.reload();
+    assert.equal(await shade(), dark);
+  });
+
+  test('asks for four files at most before it is read', async (t) => {
+    const page = await open(t, { query: 'notices' });
+    const session = await throttle(page, { cpu: 4, latency: 400, kbit: 400 });
+    await session.send('Network.setCacheDisabled', { cacheDisabled: true });
+    await session.send('Network.setBypassServiceWorker', { bypass: true });
+    for (const address of ['', 'cars/91', 'compare?cars=75,91', 'tests/S1']) {
+      await page.goto(`${served.origin}/merrow-2027/${address}`, { waitUntil: 'load' });
+      const painted = await page.evaluate(() => new Promise((resolve) => {
+        new PerformanceObserver((list) => resolve(list.getEntries().at(-1).startTime))
+          .observe({ type: 'largest-contentful-paint', buffered: true });
+      }));
+      t.diagnostic(`${address || 'the board'}: largest paint after ${Math.round(painted)} ms at ` +
+        '400 ms, 400 kbit/s and a quarter of the speed');
+      const loaded = await page.evaluate(() => performance.getEntriesByType('resource')
+        .filter((e) => e.initiatorType !== 'fetch' && !e.name.startsWith('data:')).length);
+      assert.ok(loaded + 1 <= 4, `${address}: ${loaded + 1} requests`);
+    }
+  });
+});
