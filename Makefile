@@ -429,6 +429,11 @@ demo: $(CAIRN)
 	@$(CAIRN) score $(DEMO) --format text --card 91
 	@$(PYTHON) seed-demo/demo.py $(CAIRN) $(DEMO_ARGS)
 
+# The pictures of the README, anew.
+.PHONY: pictures
+pictures: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN)
+	$(NODE) tests/browser/pictures.mjs
+
 .PHONY: install
 install: $(CAIRN)
 	install -D -m 755 $(CAIRN) $(DESTDIR)$(PREFIX)/bin/cairn
@@ -473,6 +478,7 @@ help:
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
 	@echo "bench     timings"
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
+	@echo "pictures  the README's screenshots, anew"
 	@echo "format    let clang-format rewrite the sources"
 	@echo "install   to DESTDIR and PREFIX (/usr/local)"
 	@echo "deb       a Debian package in build/"
