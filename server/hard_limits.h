@@ -16,7 +16,7 @@ enum {
     LIMIT_CONNECTIONS = 12000,     /* under TLS with the streams, else without; see open_files */
     LIMIT_IDLE_SECONDS = 60,       /* a connection on which nothing happens */
     LIMIT_CONNECTION_BYTES = 8192, /* the HTTP library's memory for one connection */
-    LIMIT_CACHE_BYTES = 3 << 20,   /* rendered answers kept for one snapshot */
+    LIMIT_CACHE_BYTES = 3 << 19,   /* rendered answers kept for one snapshot */
     LIMIT_CACHE_ENTRIES = 4096,
     LIMIT_LISTENERS = 10000, /* event streams in all */
     LIMIT_KEY_FAILURES = 10, /* wrong keys from one address a minute before 429 */
