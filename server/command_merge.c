@@ -288,8 +288,8 @@ static int unite(struct merge *m) {
             files.readings = (struct file_text){textbuf_text(&readings), readings.len};
         if (decisions_count(m->missing->decisions) > 0)
             files.decisions = (struct file_text){textbuf_text(&decisions), decisions.len};
-        err = import_event(m->ours, m->missing, m->our_event, &files, m->notices + m->cases > 0,
-                           &m->problems);
+        const struct import_begun done = {.anything = m->notices + m->cases > 0};
+        err = import_event(m->ours, m->missing, m->our_event, &files, &done, &m->problems);
     } else {
         store_rollback(m->ours);
     }
