@@ -91,15 +91,53 @@ static int write_decisions(struct textbuf *b, const struct ruling_set *set,
     return err;
 }
 
+static void write_text(struct textbuf *b, const char *name, const char *text) {
+    textbuf_printf(b, ",\"%s\":", name);
+    json_write_text(b, text == NULL ? "" : text);
+}
+
+static void write_hex(struct textbuf *b, const char *name, const unsigned char *bytes, size_t len) {
+    char hex[2 * SEAL_SIGNATURE_LEN + 1];
+    (void)sodium_bin2hex(hex, sizeof hex, bytes, len);
+    textbuf_printf(b, ",\"%s\":\"%s\"", name, hex);
+}
+
 static void write_notices(struct textbuf *b, const struct noticeboard *board) {
     textbuf_puts(b, ",\"notices\":[");
     for (size_t i = 0; i < board->count; i++) {
-        textbuf_printf(b, "%s{\"posted_ms\":%lld", i > 0 ? "," : "",
-                       (long long)board->list[i].posted_ms);
-        textbuf_puts(b, ",\"title\":");
-        json_write_text(b, board->list[i].title);
-        textbuf_puts(b, ",\"text\":");
-        json_write_text(b, board->list[i].body);
+        const struct stored_notice *n = &board->list[i];
+        textbuf_printf(b,
+                       "%s{\"number\":%lld,\"posted_ms\":%lld,\"protest_until_ms\":%lld,"
+                       "\"supersedes\":%lld",
+                       i > 0 ? "," : "", (long long)n->number, (long long)n->posted_ms,
+                       (long long)n->protest_until_ms, (long long)n->supersedes);
+        write_text(b, "title", n->title);
+        write_text(b, "text", n->body);
+        write_text(b, "kind", n->kind);
+        write_text(b, "basis", n->basis);
+        if (n->content != NULL) {
+            write_text(b, "content", n->content);
+            write_hex(b, "hash", n->seal.hash, sizeof n->seal.hash);
+            write_hex(b, "signature", n->seal.signature, sizeof n->seal.signature);
+            write_hex(b, "signer", n->seal.signer, sizeof n->seal.signer);
+        }
+        textbuf_putc(b, '}');
+    }
+    textbuf_putc(b, ']');
+}
+
+static void write_cases(struct textbuf *b, const struct noticeboard *board) {
+    textbuf_puts(b, ",\"cases\":[");
+    for (size_t i = 0; i < board->enquiry_count; i++) {
+        const struct stored_enquiry *e = &board->enquiries[i];
+        textbuf_printf(b, "%s{\"opened_ms\":%lld,\"answered_ms\":%lld", i > 0 ? "," : "",
+                       (long long)e->opened_ms, (long long)e->answered_ms);
+        write_text(b, "kind", e->kind);
+        write_text(b, "car", e->car);
+        write_text(b, "point", e->point);
+        write_text(b, "text", e->text);
+        write_text(b, "outcome", e->outcome);
+        write_text(b, "answer", e->answer);
         textbuf_putc(b, '}');
     }
     textbuf_putc(b, ']');
@@ -139,6 +177,7 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
         write_decisions(b, s->set, &there) != ERR_OK)
         return out_of_memory(r);
     write_notices(b, s->notices);
+    write_cases(b, s->notices);
     write_keys(b, s->keys);
     textbuf_puts(b, "}\n");
     return MHD_HTTP_OK;

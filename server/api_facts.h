@@ -6,7 +6,7 @@
 #include "http.h"
 
 /* What a side that holds "{}" (see holding.h) lacks: documents, readings, decisions; and always
- * notices, keys (as hashes) and the numbers of the revision. */
+ * notices, cases, keys (as hashes) and the numbers of the revision. */
 unsigned api_facts(struct request *r, struct textbuf *b);
 
 #endif

@@ -22,7 +22,7 @@ static const char help[] =
     "\n"
     "Stands by: copies the facts of an event from a running server into DATA_DIR/SLUG.cairn as "
     "they\n"
-    "come, keys (as hashes), notices and the numbers of revisions too. A server of that folder\n"
+    "come, keys (as hashes), notices, cases, numbers of revisions too. A server of that folder\n"
     "serves reads all the while. To take over, end this command (Ctrl-C) and let desks and\n"
     "spectators come to that server: their keys are good there, and what they send again counts\n"
     "once. Should the first server come back with facts that were not copied: cairn merge.\n"
@@ -32,6 +32,7 @@ static const char help[] =
     "  --once            ask once and end\n"
     "  --ca FILE         certificates to trust instead of the system's\n"
     "\n"
+    "The secret that notices are sealed with does not travel: copy DATA_DIR/SLUG.signing by hand.\n"
     "Until it has taken over, nothing should be posted to the standby: it keeps what it has and\n"
     "adds what it lacks, so that both would have to be merged.\n"
     "\n"
@@ -118,9 +119,10 @@ static int follow_once(const struct request_line *q, struct follower *f, struct 
     if (err == ERR_OK && code == EXIT_GOOD) {
         err = follower_take(f, answer.bytes + body, answer.len - body, &news, why);
         if (err == ERR_OK && news.anything) {
-            (void)printf("%s: %d readings, %d decisions, %d notices, %d keys; revision %lld\n",
-                         q->slug, news.readings, news.decisions, news.notices, news.keys,
-                         (long long)news.revision);
+            (void)printf("%s: %d readings, %d decisions, %d notices, %d cases, %d keys; revision "
+                         "%lld\n",
+                         q->slug, news.readings, news.decisions, news.notices, news.cases,
+                         news.keys, (long long)news.revision);
             (void)fflush(stdout);
         }
     }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "board_unite.h"
 #include "command_import.h"
 #include "data_dir.h"
 #include "err.h"
@@ -182,34 +183,67 @@ static int take_keys(struct follower *f, const json_t *answer, struct follower_n
     return err;
 }
 
-static int take_notices(struct follower *f, const json_t *answer, struct follower_news *news) {
-    const json_t *list = json_object_get(answer, "notices");
-    struct stored_notice *ours = NULL;
-    size_t count = 0;
-    int err = store_notices(f->store, &ours, &count);
-    for (size_t i = 0; err == ERR_OK && i < json_array_size(list); i++) {
-        const json_t *item = json_array_get(list, i);
-        struct file_text title = text_of(item, "title");
-        struct file_text text = text_of(item, "text");
-        int64_t posted = number_of(item, "posted_ms");
-        int64_t upload = 0;
-        bool there = false;
-        if (title.text == NULL || text.text == NULL) {
-            err = ERR_INPUT;
-            break;
-        }
-        for (size_t k = 0; k < count && !there; k++)
-            there = ours[k].posted_ms == posted && strcmp(ours[k].title, title.text) == 0 &&
-                    strcmp(ours[k].body, text.text) == 0;
-        if (there)
-            continue;
-        err = store_add_upload(f->store, posted, "import", 0, "notice", "text/plain", text.text,
-                               text.len, &upload);
-        if (err == ERR_OK)
-            err = store_add_notice(f->store, posted, title.text, text.text, upload, NULL);
-        news->notices++;
-    }
-    stored_notices_free(ours, count);
+/* A copy of a member that is a text; NULL where there is none, or memory is out. */
+static char *copy_of(const json_t *object, const char *name) {
+    const char *text = json_string_value(json_object_get(object, name));
+    return text == NULL ? NULL : strdup(text);
+}
+
+static bool bytes_of(const json_t *object, const char *name, unsigned char *out, size_t room) {
+    struct file_text hex = text_of(object, name);
+    size_t len = 0;
+    return hex.text != NULL &&
+           sodium_hex2bin(out, room, hex.text, hex.len, NULL, &len, NULL) == 0 && len == room;
+}
+
+static int read_notice(const json_t *item, struct stored_notice *n) {
+    *n = (struct stored_notice){.number = number_of(item, "number"),
+                                .posted_ms = number_of(item, "posted_ms"),
+                                .title = copy_of(item, "title"),
+                                .body = copy_of(item, "text"),
+                                .kind = copy_of(item, "kind"),
+                                .content = copy_of(item, "content"),
+                                .protest_until_ms = number_of(item, "protest_until_ms"),
+                                .supersedes = number_of(item, "supersedes"),
+                                .basis = copy_of(item, "basis")};
+    bool sealed = n->content == NULL ||
+                  (bytes_of(item, "hash", n->seal.hash, sizeof n->seal.hash) &&
+                   bytes_of(item, "signature", n->seal.signature, sizeof n->seal.signature) &&
+                   bytes_of(item, "signer", n->seal.signer, sizeof n->seal.signer));
+    return n->title != NULL && n->body != NULL && n->kind != NULL && n->basis != NULL && sealed
+               ? ERR_OK
+               : ERR_INPUT;
+}
+
+static int read_case(const json_t *item, struct stored_enquiry *e) {
+    *e = (struct stored_enquiry){.opened_ms = number_of(item, "opened_ms"),
+                                 .kind = copy_of(item, "kind"),
+                                 .car = copy_of(item, "car"),
+                                 .point = copy_of(item, "point"),
+                                 .text = copy_of(item, "text"),
+                                 .answered_ms = number_of(item, "answered_ms"),
+                                 .outcome = copy_of(item, "outcome"),
+                                 .answer = copy_of(item, "answer")};
+    return e->kind != NULL && e->car != NULL && e->point != NULL && e->text != NULL &&
+                   e->outcome != NULL && e->answer != NULL
+               ? ERR_OK
+               : ERR_INPUT;
+}
+
+static int take_board(struct follower *f, const json_t *answer, struct follower_news *news) {
+    const json_t *notices = json_object_get(answer, "notices");
+    const json_t *cases = json_object_get(answer, "cases");
+    struct board_facts theirs = {.notices =
+                                     calloc(json_array_size(notices) + 1, sizeof *theirs.notices),
+                                 .cases = calloc(json_array_size(cases) + 1, sizeof *theirs.cases)};
+    int err = theirs.notices == NULL || theirs.cases == NULL ? ERR_NOMEM : ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(notices); i++)
+        err = read_notice(json_array_get(notices, i), &theirs.notices[theirs.notice_count++]);
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(cases); i++)
+        err = read_case(json_array_get(cases, i), &theirs.cases[theirs.case_count++]);
+    if (err == ERR_OK)
+        err = board_unite(f->store, &theirs, &news->notices, &news->cases);
+    board_facts_clear(&theirs);
     return err;
 }
 
@@ -252,11 +286,11 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     if (err == ERR_OK && strcmp(event->rules->slug, f->slug) != 0)
         err = ERR_INPUT;
     if (err == ERR_OK)
-        err = take_notices(f, answer, news);
+        err = take_board(f, answer, news);
     if (err == ERR_OK) {
         int readings = f->holding.readings;
         int decisions = f->holding.decisions;
-        begun.anything = news->notices > 0;
+        begun.anything = news->notices + news->cases > 0;
         err = import_event(f->store, event, f->event, &files, &begun, problems);
         if (err == ERR_OK)
             err = store_last_revision(f->store, &last);
@@ -289,6 +323,7 @@ static bool is_answer(const json_t *answer, const char *slug) {
     return event != NULL && strcmp(event, slug) == 0 &&
            json_is_array(json_object_get(answer, "keys")) &&
            json_is_array(json_object_get(answer, "notices")) &&
+           json_is_array(json_object_get(answer, "cases")) &&
            json_is_integer(json_object_get(answer, "revision")) &&
            json_is_integer(json_object_get(answer, "public_revision"));
 }

@@ -23,7 +23,8 @@ int follower_holding(struct follower *follower, struct holding *out, struct text
 /* What was added. */
 struct follower_news {
     bool anything;
-    int readings, decisions, notices, keys; /* keys: new ones and revocations */
+    int readings, decisions, notices, cases;
+    int keys; /* new ones and revocations */
     int64_t revision;
 };
 

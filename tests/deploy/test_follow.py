@@ -85,7 +85,7 @@ class FollowTest(unittest.TestCase):
 
     def test_one_look_copies_all(self):
         told, errors = self.once()
-        self.assertRegex(told, rf"^{SLUG}: 8 readings, 1 decisions, 0 notices, 2 keys; revision \d+\n$")
+        self.assertRegex(told, rf"^{SLUG}: 8 readings, 1 decisions, 0 notices, 0 cases, 2 keys; revision \d+\n$")
         self.assertEqual(errors, "")
         self.assertEqual(self.export(self.first), self.export(self.second))
         self.second.start()
