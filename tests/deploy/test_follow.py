@@ -75,7 +75,8 @@ class FollowTest(unittest.TestCase):
         """What everybody sees, revision numbers too."""
         keys = (None, self.first.organiser, self.first.timekeeper)
         return [server.get(f"{API}/standings?by={by}", key).body for by in BYS for key in keys] + \
-            [server.get(f"{API}/notices").body]
+            [server.get(f"{API}/notices").body,
+             server.get(f"{API}/enquiries", self.first.organiser).body]
 
     def wait_for(self, what, seconds=30):
         until = time.monotonic() + seconds
@@ -102,6 +103,11 @@ class FollowTest(unittest.TestCase):
         self.first.post("decisions", [{"kind": "close", "point": "TC1", "reason": "all through"}])
         self.first.send("POST", "notices", {"title": "Lunch", "text": "Is moved."},
                         self.first.organiser)
+        case = self.first.post("enquiries", {"kind": "protest", "car": 2, "point": "TC1",
+                                             "text": "We were early."}).json()["number"]
+        told = self.first.post(f"enquiries/{case}", {"outcome": "rejected",
+                                                     "text": "The card says otherwise."})
+        self.assertEqual(told.status, 200, str(told))
         late = self.first.add_key("--role", "timekeeper", "--points", "PC1")
         self.wait_for(lambda: self.first.get(API, late).status == 200)
         self.first.send("PUT", "entries", serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,\n",
