@@ -29,6 +29,7 @@ extern const struct command command_publish;
 extern const struct command command_send;
 extern const struct command command_doctor;
 extern const struct command command_merge;
+extern const struct command command_follow;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
 extern const struct command command_verify;

@@ -127,9 +127,22 @@ static void check_facts(const struct event *folder, const struct event *there,
     textbuf_clear(&reason);
 }
 
+/* The next revision. A follower's is that of the server it follows, so that both name the same by
+ * the same number, unless ours is past it. */
+static int add_revision(struct store *store, const struct stored_revision *last, bool public_change,
+                        const struct import_begun *begun) {
+    if (begun->office > last->office && begun->public_number >= last->public_number)
+        return store_add_revision(store, begun->office, begun->public_number, now_ms());
+    return store_add_revision(store, last->office + 1,
+                              last->public_number + (public_change ? 1 : 0), now_ms());
+}
+
 int import_event(struct store *store, const struct event *folder, const struct event *there,
-                 const struct event_files *files, bool begun, struct problems *problems) {
-    struct added added = {.anything = begun};
+                 const struct event_files *files, const struct import_begun *begun,
+                 struct problems *problems) {
+    const struct import_begun nothing = {0};
+    begun = begun == NULL ? &nothing : begun;
+    struct added added = {.anything = begun->anything};
     struct stored_revision last;
     struct view *view = NULL;
     struct view_request request = {.live = true, .public_view = true, .after = -1};
@@ -151,8 +164,7 @@ int import_event(struct store *store, const struct event *folder, const struct e
     if (err == ERR_OK)
         err = store_last_revision(store, &last);
     if (err == ERR_OK && added.anything)
-        err = store_add_revision(store, last.office + 1,
-                                 last.public_number + (added.public_change ? 1 : 0), now_ms());
+        err = add_revision(store, &last, added.public_change, begun);
     view_free(view);
     if (err == ERR_OK && added.anything)
         return store_commit(store);
@@ -189,7 +201,7 @@ static int import_folder(const char *data_dir, const char *path) {
         if (err == ERR_OK && last.office > 0)
             err = store_load_event(store, &there);
         if (err == ERR_OK)
-            err = import_event(store, event, there, &folder.files, false, &problems);
+            err = import_event(store, event, there, &folder.files, NULL, &problems);
         if (err != ERR_OK && !problems_fatal(&problems))
             textbuf_puts(&why, store_message(store));
     }

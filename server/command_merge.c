@@ -5,6 +5,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "board_unite.h"
 #include "command.h"
 #include "command_import.h"
 #include "data_dir.h"
@@ -160,95 +161,15 @@ static int gather(struct merge *m) {
     return err == ERR_OK && problems_fatal(&m->problems) ? ERR_INPUT : err;
 }
 
-static bool same_notice(const struct stored_notice *a, const struct stored_notice *b) {
-    return a->posted_ms == b->posted_ms && strcmp(a->title, b->title) == 0 &&
-           strcmp(a->body, b->body) == 0;
-}
-
-/* The number that a notice has in a list, 0 where it is not there. */
-static int64_t number_in(const struct stored_notice *list, size_t count,
-                         const struct stored_notice *notice) {
-    for (size_t i = 0; i < count; i++) {
-        if (same_notice(&list[i], notice))
-            return list[i].number;
-    }
-    return 0;
-}
-
-/* Theirs go behind ours, each with its seal as it is: what was signed still tells the number that
- * it had on the other side. */
-static int unite_notices(struct merge *m) {
-    struct stored_notice *ours = NULL;
-    struct stored_notice *theirs = NULL;
-    size_t our_count = 0;
-    size_t their_count = 0;
-    int err = store_notices(m->ours, &ours, &our_count);
+/* Notices and cases that the other side has and we have not. */
+static int unite_board(struct merge *m) {
+    struct board_facts theirs = {0};
+    int err = store_notices(m->theirs, &theirs.notices, &theirs.notice_count);
     if (err == ERR_OK)
-        err = store_notices(m->theirs, &theirs, &their_count);
-    int64_t next = our_count == 0 ? 1 : ours[our_count - 1].number + 1;
-    int64_t *here = err == ERR_OK ? calloc(their_count + 1, sizeof *here) : NULL; /* new numbers */
-    if (err == ERR_OK && here == NULL)
-        err = ERR_NOMEM;
-    for (size_t i = 0; err == ERR_OK && i < their_count; i++) {
-        int64_t upload = 0;
-        struct stored_notice copy = theirs[i];
-        here[i] = number_in(ours, our_count, &copy);
-        if (here[i] == 0) {
-            copy.number = here[i] = next++;
-            /* What it replaces stands before it, and has its number of this side by now. */
-            for (size_t k = 0; copy.supersedes > 0 && k < i; k++) {
-                if (theirs[k].number == theirs[i].supersedes)
-                    copy.supersedes = here[k];
-            }
-            err = store_add_upload(m->ours, copy.posted_ms, "import", 0, "notice", "text/plain",
-                                   copy.body, strlen(copy.body), &upload);
-            if (err == ERR_OK)
-                err = store_add_notice(m->ours, &copy, upload);
-            m->notices++;
-        }
-    }
-    free(here);
-    stored_notices_free(ours, our_count);
-    stored_notices_free(theirs, their_count);
-    return err;
-}
-
-/* Cases that our file does not have, and answers to those that it has open. */
-static int unite_enquiry(struct merge *m, const struct stored_enquiry *theirs,
-                         const struct stored_enquiry *ours) {
-    struct stored_enquiry e = *theirs;
-    bool open = ours == NULL || ours->answered_ms == 0;
-    int err = ERR_OK;
-    if (ours != NULL)
-        e.number = ours->number;
-    else
-        err = store_add_enquiry(m->ours, theirs, 0, theirs->text, strlen(theirs->text), &e.number);
-    if (err == ERR_OK && open && theirs->answered_ms != 0)
-        err = store_add_answer(m->ours, &e, 0, theirs->answer, strlen(theirs->answer));
-    m->cases += ours == NULL || (open && theirs->answered_ms != 0);
-    return err;
-}
-
-static int unite_enquiries(struct merge *m) {
-    struct stored_enquiry *ours = NULL;
-    struct stored_enquiry *theirs = NULL;
-    size_t our_count = 0;
-    size_t their_count = 0;
-    int err = store_enquiries(m->ours, &ours, &our_count);
+        err = store_enquiries(m->theirs, &theirs.cases, &theirs.case_count);
     if (err == ERR_OK)
-        err = store_enquiries(m->theirs, &theirs, &their_count);
-    for (size_t i = 0; err == ERR_OK && i < their_count; i++) {
-        const struct stored_enquiry *same = NULL;
-        for (size_t k = 0; k < our_count && same == NULL; k++) {
-            if (ours[k].opened_ms == theirs[i].opened_ms &&
-                strcmp(ours[k].car, theirs[i].car) == 0 &&
-                strcmp(ours[k].text, theirs[i].text) == 0)
-                same = &ours[k];
-        }
-        err = unite_enquiry(m, &theirs[i], same);
-    }
-    stored_enquiries_free(ours, our_count);
-    stored_enquiries_free(theirs, their_count);
+        err = board_unite(m->ours, &theirs, &m->notices, &m->cases);
+    board_facts_clear(&theirs);
     return err;
 }
 
@@ -279,17 +200,15 @@ static int unite(struct merge *m) {
     if (err == ERR_OK)
         err = export_decisions(m->missing->decisions, &decisions);
     if (err == ERR_OK)
-        err = unite_notices(m);
-    if (err == ERR_OK)
-        err = unite_enquiries(m);
+        err = unite_board(m);
     if (err == ERR_OK) {
         /* Nothing missing leaves no upload behind. */
         if (readings_count(m->missing->readings) > 0)
             files.readings = (struct file_text){textbuf_text(&readings), readings.len};
         if (decisions_count(m->missing->decisions) > 0)
             files.decisions = (struct file_text){textbuf_text(&decisions), decisions.len};
-        err = import_event(m->ours, m->missing, m->our_event, &files, m->notices + m->cases > 0,
-                           &m->problems);
+        const struct import_begun done = {.anything = m->notices + m->cases > 0};
+        err = import_event(m->ours, m->missing, m->our_event, &files, &done, &m->problems);
     } else {
         store_rollback(m->ours);
     }

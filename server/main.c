@@ -8,7 +8,7 @@
 static const struct command *const commands[] = {
     &command_check,  &command_score,   &command_import, &command_export, &command_backup,
     &command_serve,  &command_publish, &command_send,   &command_key,    &command_startlist,
-    &command_prizes, &command_verify,  &command_merge,  &command_doctor,
+    &command_prizes, &command_verify,  &command_merge,  &command_doctor, &command_follow,
 };
 
 static void print_help(FILE *out) {

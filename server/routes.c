@@ -5,6 +5,7 @@
 
 #include "api.h"
 #include "api_desk.h"
+#include "api_facts.h"
 #include "api_keys.h"
 #include "api_notices.h"
 #include "api_office.h"
@@ -98,6 +99,7 @@ const struct route routes[] = {
     ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
     KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
+    FRESH("/api/v1/events/{}/facts/{}", ROLE_ORGANISER, api_facts),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),

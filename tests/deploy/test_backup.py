@@ -55,6 +55,15 @@ class BackupTest(unittest.TestCase):
         self.assertEqual(len(kept), 3 + len(others))
         self.assertEqual(sorted(set(kept) & set(others)), sorted(others))
 
+    def test_the_secret_of_the_seals_comes_along_and_stays_secret(self):
+        self.server.post("notices", {"title": "Lunch", "text": "Is moved."})
+        self.assertEqual(len(self.backup()), 2)
+        path = os.path.join(self.copies, SLUG + ".signing")
+        with open(path, "rb") as copy, \
+                open(os.path.join(self.server.data, SLUG + ".signing"), "rb") as secret:
+            self.assertEqual(copy.read(), secret.read())
+        self.assertEqual(os.stat(path).st_mode & 0o077, 0)
+
     def test_a_copy_that_fails_removes_nothing_and_is_told(self):
         self.backup()
         with open(os.path.join(self.server.data, "broken.cairn"), "wb") as file:

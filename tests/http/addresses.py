@@ -60,7 +60,8 @@ def routes():
     return found
 
 
-_SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1", "desks": "0a1b2c3d", "keys": "2"}
+_SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1",
+           "desks": "0a1b2c3d", "keys": "2", "facts": "0"}
 
 
 def example(route, style_path):

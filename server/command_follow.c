@@ -1,0 +1,253 @@
+/* SPDX-License-Identifier: MIT */
+/* command_follow.c - a warm standby: facts of a server are copied as they come. */
+#include <errno.h>
+#include <signal.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+#include "command.h"
+#include "data_dir.h"
+#include "decimal.h"
+#include "err.h"
+#include "folder.h"
+#include "follower.h"
+#include "line.h"
+
+static const char help[] =
+    "cairn follow URL DATA_DIR SLUG [options]\n"
+    "\n"
+    "Stands by: copies the facts of an event from a running server into DATA_DIR/SLUG.cairn as "
+    "they\n"
+    "come, keys (as hashes), notices, cases, numbers of revisions too. A server of that folder\n"
+    "serves reads all the while. To take over, end this command (Ctrl-C) and let desks and\n"
+    "spectators come to that server: their keys are good there, and what they send again counts\n"
+    "once. Should the first server come back with facts that were not copied: cairn merge.\n"
+    "\n"
+    "  --key-file FILE   an organiser's key; else in the environment variable CAIRN_KEY\n"
+    "  --every SECONDS   how often to ask, 1 to 3600; default 1\n"
+    "  --once            ask once and end\n"
+    "  --ca FILE         certificates to trust instead of the system's\n"
+    "\n"
+    "The secret that notices are sealed with does not travel: copy DATA_DIR/SLUG.signing by hand.\n"
+    "Until it has taken over, nothing should be posted to the standby: it keeps what it has and\n"
+    "adds what it lacks, so that both would have to be merged.\n"
+    "\n"
+    "Exit status: 0 when ended; 2 where the server refuses, or the two have gone apart; 1 for a\n"
+    "failure of the machine, with --once also for no answer.\n";
+
+enum {
+    ANSWER_MAX = 64 << 20,
+    KEY_ROOM = 128,
+    WAIT_MAX_SECONDS = 30 /* between tries while nobody answers */
+};
+
+static volatile sig_atomic_t ended;
+
+static void on_signal(int number) {
+    (void)number;
+    ended = 1;
+}
+
+/* What is asked, how and where. */
+struct request_line {
+    const char *url;
+    const char *slug;
+    const char *ca_file;
+    struct address address;
+    char key[KEY_ROOM];
+};
+
+/* Asks for what is lacking. Returns EXIT_GOOD with the body; EXIT_MACHINE where a later try may do
+ * better, EXIT_INPUT where none will; `why` tells. */
+static int ask(const struct request_line *q, const struct holding *holding, struct textbuf *answer,
+               size_t *body, struct textbuf *why) {
+    struct line line;
+    struct textbuf path = {0};
+    unsigned trust = 0;
+    int status = 0;
+    if (!line_open(&line, &q->address, why))
+        return EXIT_MACHINE;
+    textbuf_printf(&path, "/api/v1/events/%s/facts/", q->slug);
+    holding_write(holding, &path);
+    bool secured = !q->address.tls || line_secure(&line, &q->address, q->ca_file, &trust, why);
+    if (secured && trust != 0) {
+        textbuf_puts(why, "its certificate is not to be trusted (--ca names others to trust)");
+        line_close(&line);
+        textbuf_clear(&path);
+        return EXIT_INPUT;
+    }
+    if (secured)
+        status =
+            line_get(&line, &q->address, textbuf_text(&path), q->key, ANSWER_MAX, answer, body);
+    line_close(&line);
+    textbuf_clear(&path);
+    if (status == 200)
+        return EXIT_GOOD;
+    if (status == 401 || status == 403) {
+        textbuf_puts(why, "the key is not taken; it takes an organiser's");
+    } else if (status == 404) {
+        textbuf_printf(why, "there is no event “%s”", q->slug);
+    } else if (status > 0) {
+        textbuf_printf(why, "it answers with %d", status);
+    } else if (secured) {
+        textbuf_puts(why, "no whole answer came");
+    }
+    return status == 401 || status == 403 || status == 404 ? EXIT_INPUT : EXIT_MACHINE;
+}
+
+/* Sleeps, unless a signal comes. */
+static void wait_for(int64_t seconds) {
+    struct timespec left = {.tv_sec = (time_t)seconds};
+    while (!ended && nanosleep(&left, &left) != 0 && errno == EINTR)
+        continue;
+}
+
+/* One question and what comes of it. Returns as `ask`. */
+static int follow_once(const struct request_line *q, struct follower *f, struct textbuf *why) {
+    struct textbuf answer = {0};
+    struct holding holding;
+    struct follower_news news = {0};
+    size_t body = 0;
+    int code = EXIT_GOOD;
+    int err = follower_holding(f, &holding, why);
+    if (err == ERR_OK)
+        code = ask(q, &holding, &answer, &body, why);
+    if (err == ERR_OK && code == EXIT_GOOD) {
+        err = follower_take(f, answer.bytes + body, answer.len - body, &news, why);
+        if (err == ERR_OK && news.anything) {
+            (void)printf("%s: %d readings, %d decisions, %d notices, %d cases, %d keys; revision "
+                         "%lld\n",
+                         q->slug, news.readings, news.decisions, news.notices, news.cases,
+                         news.keys, (long long)news.revision);
+            (void)fflush(stdout);
+        }
+    }
+    textbuf_clear(&answer);
+    if (err == ERR_OK)
+        return code;
+    if (why->len == 0)
+        textbuf_puts(why, err_text(err));
+    return err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
+}
+
+static int follow(const struct request_line *q, struct follower *f, int64_t every, bool once) {
+    struct textbuf why = {0};
+    int64_t wait = every;
+    bool told = false;
+    int code = EXIT_GOOD;
+    while (!ended) {
+        textbuf_reset(&why);
+        code = follow_once(q, f, &why);
+        if (code == EXIT_INPUT || once)
+            break;
+        if (code == EXIT_GOOD) {
+            if (told)
+                (void)fprintf(stderr, "cairn follow: %s: answers again\n", q->url);
+            told = false;
+            wait = every;
+        } else {
+            if (!told)
+                (void)fprintf(stderr, "cairn follow: %s: %s; trying on\n", q->url,
+                              textbuf_text(&why));
+            told = true;
+            wait = wait * 2 > WAIT_MAX_SECONDS ? WAIT_MAX_SECONDS : wait * 2;
+        }
+        wait_for(wait > every ? wait : every);
+    }
+    if (code != EXIT_GOOD && !(ended && code == EXIT_MACHINE))
+        (void)fprintf(stderr, "cairn follow: %s: %s\n", q->url, textbuf_text(&why));
+    textbuf_clear(&why);
+    return ended && code == EXIT_MACHINE ? EXIT_GOOD : code;
+}
+
+/* The key of a file's first line, or of the environment. */
+static bool read_key(const char *file, char key[KEY_ROOM]) {
+    char *text = NULL;
+    size_t len = 0;
+    const char *from = getenv("CAIRN_KEY");
+    if (file != NULL)
+        from = file_read(file, &text, &len) == ERR_OK ? text : NULL;
+    size_t used = from == NULL ? 0 : strcspn(from, " \t\r\n");
+    bool good = used > 0 && used < KEY_ROOM;
+    if (good) {
+        memcpy(key, from, used);
+        key[used] = '\0';
+    }
+    if (text != NULL)
+        sodium_memzero(text, len);
+    free(text);
+    return good;
+}
+
+static void catch_signals(void) {
+    /* Without SA_RESTART: a signal ends a wait. */
+    struct sigaction action = {.sa_handler = on_signal};
+    (void)sigaction(SIGINT, &action, NULL);
+    (void)sigaction(SIGTERM, &action, NULL);
+    (void)signal(SIGPIPE, SIG_IGN);
+}
+
+static int run(int argc, char **argv) {
+    struct options o;
+    struct request_line q = {0};
+    const char *key_file = NULL;
+    const char *every_text = "1";
+    const char *path = NULL;
+    int64_t every = 1;
+    bool once = false;
+    options_init(&o, &command_follow, argc, argv);
+    while (options_next(&o)) {
+        const char **into = strcmp(o.name, "key-file") == 0 ? &key_file
+                            : strcmp(o.name, "every") == 0  ? &every_text
+                            : strcmp(o.name, "ca") == 0     ? &q.ca_file
+                                                            : NULL;
+        if (strcmp(o.name, "help") == 0) {
+            (void)fputs(help, stdout);
+            return EXIT_GOOD;
+        }
+        if (strcmp(o.name, "once") == 0) {
+            once = true;
+            if (options_no_value(&o) != EXIT_GOOD)
+                return EXIT_INPUT;
+            continue;
+        }
+        if (into == NULL)
+            return options_unknown(&o);
+        *into = options_value(&o);
+        if (*into == NULL)
+            return EXIT_INPUT;
+    }
+    if (o.operand_count != 3)
+        return usage_error(&command_follow, "it needs an address, a data folder and a slug");
+    q.url = o.operands[0];
+    q.slug = o.operands[2];
+    if (!address_parse(q.url, &q.address, &path) || (*path != '\0' && strcmp(path, "/") != 0))
+        return usage_error(&command_follow, "%s is no address such as https://10.0.0.2:8443",
+                           q.url);
+    if (!slug_is_good(q.slug))
+        return usage_error(&command_follow, "“%s” is no slug", q.slug);
+    if (decimal_parse_whole(every_text, 1, 3600, &every) != ERR_OK)
+        return usage_error(&command_follow, "--every is 1 to 3600 seconds");
+    if (sodium_init() < 0)
+        return exit_code(ERR_IO);
+    if (!read_key(key_file, q.key))
+        return usage_error(&command_follow, "it needs a key, by --key-file or in CAIRN_KEY");
+    (void)mkdir(o.operands[1], 0750); /* where it cannot be made, opening the file says so */
+    catch_signals();
+    struct follower *f = follower_new(o.operands[1], q.slug);
+    int code = f == NULL ? exit_code(ERR_NOMEM) : follow(&q, f, every, once);
+    follower_free(f);
+    sodium_memzero(q.key, sizeof q.key);
+    return code;
+}
+
+const struct command command_follow = {
+    .name = "follow",
+    .summary = "stand by for a server: copy its facts as they come",
+    .help = help,
+    .run = run,
+};

@@ -1,0 +1,222 @@
+# SPDX-License-Identifier: MIT
+"""A standby copies the facts of a server as they come, and takes over."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+import time
+import unittest
+
+from fronts import free_port, serving
+import test_tls
+
+API, SLUG = serving.API, serving.SLUG
+BYS = ("overall", "class", "category", "day", "test", "team")
+
+
+class Standby(serving.Server):
+    """A server of a folder that `cairn follow` fills."""
+
+    def __init__(self, first):  # pylint: disable=super-init-not-called
+        self.folder = tempfile.mkdtemp(prefix="cairn-standby-")
+        self.data = os.path.join(self.folder, "data")
+        self.log = os.path.join(self.folder, "log")
+        self.process = None
+        self.answers = []
+        self.organiser, self.timekeeper = first.organiser, first.timekeeper
+
+
+class FollowTest(unittest.TestCase):
+    def setUp(self):
+        self.first = serving.Server()
+        self.addCleanup(self.first.end)
+        self.second = Standby(self.first)
+        self.addCleanup(self.second.end)
+        self.followers = []
+        self.addCleanup(self.end_followers)
+
+    def end_followers(self):
+        for process in self.followers:
+            if process.poll() is None:
+                process.kill()
+            process.communicate()
+
+    def command(self, *options, url=None, slug=SLUG):
+        return [serving.CAIRN, "follow", url or f"http://127.0.0.1:{self.first.port}",
+                self.second.data, slug, *options]
+
+    def once(self, *options, code=0, key=None, **where):
+        done = subprocess.run(self.command("--once", *options, **where), capture_output=True,
+                              timeout=120, check=False,
+                              env={**os.environ, "CAIRN_KEY": key or self.first.organiser})
+        told = done.stdout.decode(), done.stderr.decode()
+        self.assertEqual(done.returncode, code, told)
+        return told
+
+    def start(self, *options):
+        process = subprocess.Popen(self.command(*options), stdout=subprocess.PIPE,
+                                   stderr=subprocess.PIPE,
+                                   env={**os.environ, "CAIRN_KEY": self.first.organiser})
+        self.followers.append(process)
+        return process
+
+    def export(self, server):
+        path = os.path.join(server.folder, "export")
+        shutil.rmtree(path, ignore_errors=True)
+        serving.cairn("export", server.data, SLUG, path)
+        found = {}
+        for name in os.listdir(path):
+            with open(os.path.join(path, name), "rb") as file:
+                found[name] = file.read()
+        return found
+
+    def seen(self, server):
+        """What everybody sees, revision numbers too."""
+        keys = (None, self.first.organiser, self.first.timekeeper)
+        return [server.get(f"{API}/standings?by={by}", key).body for by in BYS for key in keys] + \
+            [server.get(f"{API}/notices").body,
+             server.get(f"{API}/enquiries", self.first.organiser).body]
+
+    def wait_for(self, what, seconds=30):
+        until = time.monotonic() + seconds
+        while not what():
+            self.assertLess(time.monotonic(), until, "the standby does not follow")
+            time.sleep(0.05)
+
+    def test_one_look_copies_all(self):
+        told, errors = self.once()
+        self.assertRegex(told, rf"^{SLUG}: 8 readings, 1 decisions, 0 notices, 0 cases, 2 keys; revision \d+\n$")
+        self.assertEqual(errors, "")
+        self.assertEqual(self.export(self.first), self.export(self.second))
+        self.second.start()
+        self.assertEqual(self.seen(self.first), self.seen(self.second))
+        self.assertEqual(self.once(), ("", ""))
+
+    def test_it_follows_and_takes_over(self):
+        follower = self.start()
+        self.wait_for(lambda: os.path.exists(os.path.join(self.second.data, SLUG + ".cairn")))
+        self.second.start()
+        desk = [{"point": "TC1", "car": 8, "time": "08:54:10", "id": "desk-1"},
+                {"point": "R1/1", "car": 2, "time": "09:17:00", "id": "desk-2"}]
+        self.assertEqual(self.first.post("readings", desk, self.first.timekeeper).status, 200)
+        self.first.post("decisions", [{"kind": "close", "point": "TC1", "reason": "all through"}])
+        self.first.send("POST", "notices", {"title": "Lunch", "text": "Is moved."},
+                        self.first.organiser)
+        case = self.first.post("enquiries", {"kind": "protest", "car": 2, "point": "TC1",
+                                             "text": "We were early."}).json()["number"]
+        told = self.first.post(f"enquiries/{case}", {"outcome": "rejected",
+                                                     "text": "The card says otherwise."})
+        self.assertEqual(told.status, 200, str(told))
+        late = self.first.add_key("--role", "timekeeper", "--points", "PC1")
+        self.wait_for(lambda: self.first.get(API, late).status == 200)
+        self.first.send("PUT", "entries", serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,\n",
+                        self.first.organiser, "text/csv")
+        self.first.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"}], late)
+        self.wait_for(lambda: self.second.get(f"/{SLUG}/").status == 200 and
+                      self.seen(self.first) == self.seen(self.second))
+        self.assertEqual(self.export(self.first), self.export(self.second))
+        # The first one dies, and is told once.
+        self.first.process.kill()
+        self.first.process.wait()
+        self.wait_for(lambda: self.second.post("readings", desk, self.first.timekeeper)
+                      .json()["duplicates"] == 2)
+        told = self.second.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"},
+                                             {"point": "PC1", "car": 3, "id": "desk-4"}], late)
+        self.assertEqual((told.json()["accepted"], told.json()["duplicates"]), (1, 1))
+        time.sleep(1.5)
+        follower.terminate()
+        _, errors = follower.communicate(timeout=60)
+        self.assertEqual(follower.returncode, 0)
+        self.assertEqual(errors.count(b"\n"), 1)
+        self.assertIn(b"trying on", errors)
+
+    def test_a_revoked_key_is_refused_by_the_standby_too(self):
+        lost = self.first.add_key("--role", "timekeeper", "--points", "PC1")
+        # Commands write to the file; the server sees it within a moment.
+        self.wait_for(lambda: self.first.get(API, lost).status == 200)
+        self.once()
+        self.second.start()
+        row = [{"point": "PC1", "car": 3}]
+        self.assertEqual(self.second.post("readings", row, lost).status, 200)
+        self.first.revoke_last_key()
+        self.wait_for(lambda: self.first.get(API, lost).status == 401)
+        told, _ = self.once()
+        self.assertIn("1 keys", told)
+        self.wait_for(lambda: self.second.get(API, lost).status == 401)
+
+    def test_facts_that_only_the_standby_has_stay_and_the_rest_still_comes(self):
+        self.once()
+        self.second.start()
+        self.second.post("readings", [{"point": "PC1", "car": 3, "id": "own"}])
+        self.first.post("readings", [{"point": "PC1", "car": 5, "id": "other"}])
+        told, _ = self.once()
+        self.assertIn(": 1 readings", told)
+        rows = self.export(self.second)["readings.csv"]
+        self.assertIn(b",own,", rows)
+        self.assertIn(b",other,", rows)
+
+    def test_who_has_gone_apart_is_told_to_merge(self):
+        self.once()
+        self.second.start()
+        self.second.post("readings", [{"point": "PC1", "car": 3, "id": "same"}])
+        self.first.post("readings", [{"point": "PC1", "car": 5, "id": "same"}])
+        before = self.export(self.second)
+        _, errors = self.once(code=2)
+        self.assertIn("gone apart", errors)
+        self.assertIn("cairn merge", errors)
+        self.assertEqual(self.export(self.second), before)
+
+    def test_what_cannot_be_followed(self):
+        for key, slug, told in ((self.first.timekeeper, SLUG, "the key is not taken"),
+                                ("none", SLUG, "the key is not taken"),
+                                (None, "no-such", "there is no event")):
+            _, errors = self.once(code=2, key=key, slug=slug)
+            self.assertIn(told, errors)
+        _, errors = self.once(code=1, url=f"http://127.0.0.1:{free_port()}/")
+        self.assertIn("refused", errors)
+        self.assertEqual(os.listdir(self.second.data), [])
+        for words in (("--every", "0"), ("--no-such",), ("--key-file", "/no/such"), ("--ca",)):
+            done = subprocess.run(self.command(*words), capture_output=True, timeout=60,
+                                  check=False, env={**os.environ, "CAIRN_KEY": "x"})
+            self.assertEqual((done.returncode, done.stderr.count(b"\n")), (2, 1), words)
+        for url in ("ftp://127.0.0.1/", "http://127.0.0.1/merrow/", "127.0.0.1:80"):
+            self.once(code=2, url=url)
+
+    def test_the_endpoint_tells_nothing_that_a_key_is_made_of(self):
+        told = self.first.get(f"{API}/facts/0", self.first.organiser)
+        self.assertEqual(told.headers["cache-control"], "private, no-store")
+        for key in (self.first.organiser, self.first.timekeeper):
+            self.assertNotIn(key, told.text)
+        self.assertEqual(self.first.get(f"{API}/facts/0", self.first.timekeeper).status, 403)
+        self.assertEqual(self.first.get(f"{API}/facts/0").status, 401)
+        for word in ("1", "x", "8-00.1-00.00", "99999999999-0000000000000000",
+                     "8-0000000000000000.1-0000000000000000.000000000000000g"):
+            self.assertEqual(self.first.get(f"{API}/facts/{word}", self.first.organiser).status,
+                             404, word)
+
+
+class TlsFollowTest(unittest.TestCase):
+    def test_only_a_certificate_that_is_trusted_gets_the_key(self):
+        papers = test_tls.Papers()
+        self.addCleanup(papers.discard)
+        first = test_tls.TlsServer(papers)
+        self.addCleanup(first.end)
+        key_file = papers.path("organiser.key")
+        with open(key_file, "w", encoding="ascii") as file:
+            file.write(first.organiser + "\n")
+        data = os.path.join(first.folder, "standby")
+        command = [serving.CAIRN, "follow", f"https://127.0.0.1:{first.port}", data, SLUG, "--once",
+                   "--key-file", key_file]
+        done = subprocess.run(command, capture_output=True, timeout=60, check=False)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"certificate is not to be trusted", done.stderr)
+        self.assertNotIn("/facts/", first.log_text())
+        done = subprocess.run([*command, "--ca", papers.path("ca.pem")], capture_output=True,
+                              timeout=60, check=False)
+        self.assertEqual((done.returncode, done.stderr), (0, b""))
+        self.assertIn(b"8 readings", done.stdout)
+
+
+if __name__ == "__main__":
+    unittest.main()
