@@ -235,6 +235,8 @@ static bool write_whole_address(const struct request *r, const char *to, struct 
     struct textbuf asked = {0};
     struct textbuf file = {0};
     textbuf_printf(&asked, "/%s/%s", slug, to);
+    if (request_names_language(r))
+        textbuf_printf(&asked, "?lang=%s", lang_code(request_language(r)));
     bool found = r->copy->find(r->copy->context, textbuf_text(&asked), &file) && file.len > 0;
     if (found) {
         /* A host shows a folder's own page, and a shorter address makes a coarser code. */

@@ -76,6 +76,8 @@ static void put_name(struct textbuf *b, struct piece value) {
         if ((c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
             c == '-' || c == ',')
             textbuf_putc(b, c);
+        else if (c == '%')
+            textbuf_putc(b, '_'); /* and the two digits behind it */
         else
             textbuf_printf(b, "_%02X", (unsigned char)c);
     }
@@ -95,6 +97,22 @@ static bool order_pair(struct piece value, char out[32]) {
     return true;
 }
 
+/* The page that a code leads to, without the language, which is the code's own. Of no length, and
+ * false, where it is nothing to pin up: what concerns one car, or one view of the standings.
+ *   to  percent-encoded, as it stands in the address; gets what is left of it */
+static bool trim_target(struct piece *to) {
+    static const char query[] = "%3F"; /* the language comes last in every query */
+    const char *mark = memmem(to->at, to->len, query, sizeof query - 1);
+    if (mark != NULL) {
+        const char *rest = mark + sizeof query - 1;
+        struct piece behind = {rest, to->len - (size_t)(rest - to->at)};
+        if (!piece_begins(behind, "lang%3D"))
+            return false;
+        to->len = (size_t)(mark - to->at);
+    }
+    return !piece_begins(*to, "cars") && !piece_begins(*to, "compare") && !piece_begins(*to, "qr");
+}
+
 /* One parameter's part of the names. Returns false where the site lacks the whole page. */
 static bool put_parameter(const struct kind *kind, const char *name, struct piece value,
                           struct textbuf *file, struct textbuf *asked, char *before) {
@@ -108,6 +126,8 @@ static bool put_parameter(const struct kind *kind, const char *name, struct piec
             return false;
         value = (struct piece){pair, strlen(pair)};
     }
+    if (strcmp(name, "to") == 0 && (!trim_target(&value) || value.len == 0))
+        return true;
     textbuf_printf(file, "%s%s-", page ? "" : "/", name);
     put_name(file, value);
     textbuf_puts(file, page ? "/" : "");
@@ -141,11 +161,6 @@ static const struct kind *find_kind(const struct route *route) {
     return NULL;
 }
 
-/* A code to pin up leads to what concerns everybody, not to one car. */
-static bool is_pinned_up(struct piece to) {
-    return !piece_begins(to, "cars") && !piece_begins(to, "compare") && !piece_begins(to, "qr");
-}
-
 bool site_map_file(const char *slug, bool has_qr, const char *address, struct textbuf *file,
                    struct textbuf *asked) {
     char args[ARG_COUNT][ARG_LEN];
@@ -164,7 +179,8 @@ bool site_map_file(const char *slug, bool has_qr, const char *address, struct te
     if (kind == NULL ||
         (strstr(kind->pattern, "{}") != NULL && !route->eventless && strcmp(args[0], slug) != 0))
         return false;
-    if (strcmp(kind->pattern, "/{}/qr") == 0 && (!has_qr || !is_pinned_up(value_of(query, "to"))))
+    struct piece to = value_of(query, "to");
+    if (strcmp(kind->pattern, "/{}/qr") == 0 && (!has_qr || !trim_target(&to)))
         return false;
     textbuf_puts(file, path + 1);
     textbuf_puts(asked, path);
