@@ -621,11 +621,8 @@ static void take_query(struct request *r, char *query) {
 
 unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
                        const char *address, struct textbuf *b, const char **media_type) {
-    struct request r = {.server = s,
-                        .method = "GET",
-                        .version = MHD_HTTP_VERSION_1_1,
-                        .key = -1,
-                        .copy = copy};
+    struct request r = {
+        .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
     char allowed[64];
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);

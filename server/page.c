@@ -86,24 +86,44 @@ static bool put_file(struct page *p, const char *address, struct textbuf *b) {
     return found;
 }
 
-bool page_link(struct page *p, const char *name, const char *address) {
+/* What page_link puts between the quotation marks. */
+static bool put_link(struct page *p, const char *address) {
+    if (!page_is_copy(p)) {
+        html_text(&p->m, address);
+        return true;
+    }
+    struct textbuf asked = {0};
     struct textbuf value = {0};
-    bool found = true;
-    if (page_is_copy(p)) {
-        struct textbuf asked = {0};
-        textbuf_add(&asked, address, strcspn(address, "#"));
-        found = put_file(p, textbuf_text(&asked), &value);
-        textbuf_puts(&value, address + strcspn(address, "#"));
-        p->m.failed = p->m.failed || asked.failed || value.failed;
-        textbuf_clear(&asked);
-    }
+    const char *fragment = address + strcspn(address, "#");
+    textbuf_add(&asked, address, (size_t)(fragment - address));
+    bool found = put_file(p, textbuf_text(&asked), &value);
     if (found) {
-        textbuf_printf(&p->m, "%s=\"", name);
-        html_text(&p->m, page_is_copy(p) ? textbuf_text(&value) : address);
-        textbuf_putc(&p->m, '"');
+        html_text(&p->m, textbuf_text(&value));
+        html_text(&p->m, fragment);
     }
+    p->m.failed = p->m.failed || asked.failed || value.failed;
+    textbuf_clear(&asked);
     textbuf_clear(&value);
     return found;
+}
+
+/* Forgets what was written since the main part had that length. */
+static void take_back(struct page *p, size_t len) {
+    if (p->m.failed || p->m.len == len)
+        return;
+    p->m.len = len;
+    p->m.bytes[len] = '\0';
+}
+
+bool page_link(struct page *p, const char *name, const char *address) {
+    size_t before = p->m.len;
+    textbuf_printf(&p->m, "%s=\"", name);
+    if (put_link(p, address)) {
+        textbuf_putc(&p->m, '"');
+        return true;
+    }
+    take_back(p, before);
+    return false;
 }
 
 void page_href(struct page *p, const char *format, ...) {
@@ -116,7 +136,7 @@ void page_href(struct page *p, const char *format, ...) {
     size_t len = strcspn(path, "#");
     bool named = request_names_language(p->r);
     (void)snprintf(address, sizeof address, "/%s/%.*s%s%s%s", p->rules->slug, (int)len, path,
-                   !named                       ? ""
+                   !named                      ? ""
                    : strchr(path, '?') != NULL ? "&lang="
                                                : "?lang=",
                    named ? lang_code(p->lang) : "", path + len);
@@ -218,18 +238,15 @@ void page_state(struct page *p) {
 
 /* A link of the foot, which a copy may lack. */
 static void write_tool(struct page *p, const char *address, const char *label) {
-    struct textbuf kept = p->m;
-    p->m = (struct textbuf){0};
-    bool found = page_link(p, "href", address);
-    struct textbuf link = p->m;
-    p->m = kept;
-    if (found) {
-        textbuf_printf(&p->m, "<a %s>", textbuf_text(&link));
+    size_t before = p->m.len;
+    textbuf_puts(&p->m, "<a ");
+    if (page_link(p, "href", address)) {
+        textbuf_putc(&p->m, '>');
         html_text(&p->m, label);
         textbuf_puts(&p->m, "</a> ");
+    } else {
+        take_back(p, before);
     }
-    p->m.failed = p->m.failed || link.failed;
-    textbuf_clear(&link);
 }
 
 static void write_downloads(struct page *p, const struct page_frame *frame) {
@@ -287,10 +304,10 @@ static struct textbuf take(struct page *p) {
 }
 
 /* A file that pages load, by its name. */
-static void write_asset(struct page *p, const char *attribute, const char *name) {
+static void write_asset(struct page *p, const char *name) {
     char address[64];
     (void)snprintf(address, sizeof address, "%s/%s", server_assets(p->r->server), name);
-    (void)page_link(p, attribute, address);
+    (void)put_link(p, address);
 }
 
 /* The address at which search engines are to know the page. */
@@ -303,9 +320,9 @@ static void write_canonical(struct page *p) {
 
 static void write_scripts(struct page *p, const struct page_frame *frame) {
     if (frame->script != NULL) {
-        textbuf_puts(&p->m, "\n<script ");
-        write_asset(p, "src", frame->script);
-        textbuf_puts(&p->m, " defer></script>");
+        textbuf_puts(&p->m, "\n<script src=\"");
+        write_asset(p, frame->script);
+        textbuf_puts(&p->m, "\" defer></script>");
     }
     if (page_is_copy(p) && p->r->copy->base != NULL)
         write_canonical(p);
@@ -351,9 +368,9 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
     part[TITLE] = take(p);
     write_root(p, frame);
     part[ROOT] = take(p);
-    write_asset(p, "href", "style.css");
+    write_asset(p, "style.css");
     part[STYLE] = take(p);
-    write_asset(p, "src", "page.js");
+    write_asset(p, "page.js");
     part[SCRIPT] = take(p);
     write_scripts(p, frame);
     part[SCRIPTS] = take(p);

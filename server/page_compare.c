@@ -204,9 +204,8 @@ static void cell_remove(struct page *p, const struct comparison *c, int i) {
 
 static void write_cars(struct page *p, const struct comparison *c) {
     const struct column_head heads[] = {
-        {"car", true},     {"crew", false},
-        {"overall", true}, {"penalty", true},
-        {"to-best", true}, {page_is_copy(p) ? NULL : "remove-head", false},
+        {"car", true},     {"crew", false},   {"overall", true},
+        {"penalty", true}, {"to-best", true}, {page_is_copy(p) ? NULL : "remove-head", false},
         {NULL, false}};
     table_begin(p, "versus", said(p, "compare-how"), heads);
     for (int i = 0; i < c->count; i++) {

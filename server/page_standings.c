@@ -590,8 +590,7 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
                                               .script = is_ranking(by) ? "board.js" : NULL,
                                               .downloads = textbuf_text(&downloads),
                                               .csv = true,
-                                              .figures =
-                                                  figures.len > 0 ? figures.bytes : NULL});
+                                              .figures = figures.len > 0 ? figures.bytes : NULL});
     b->failed = b->failed || downloads.failed || figures.failed;
     textbuf_clear(&downloads);
     textbuf_clear(&figures);

@@ -24,7 +24,7 @@ enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
 struct scorekeeper {
     char *data_dir;
-    char *only; /* the one event to open; NULL for all */
+    char *only;                           /* the one event to open; NULL for all */
     struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
     atomic_int count;
     pthread_t thread;

@@ -155,11 +155,8 @@ int site_folder_open(const char *path, const char *slug, struct textbuf *why,
     *out = NULL;
     if (f == NULL)
         return ERR_NOMEM;
-    *f = (struct site_folder){.path = strdup(path),
-                              .slug = slug,
-                              .why = why,
-                              .arena = arena_new(),
-                              .journal = -1};
+    *f = (struct site_folder){
+        .path = strdup(path), .slug = slug, .why = why, .arena = arena_new(), .journal = -1};
     char *inside = f->path == NULL ? NULL : path_of(f, "");
     int err = inside == NULL || f->arena == NULL ? ERR_NOMEM : make_folders(f, inside);
     free(inside);

@@ -76,8 +76,8 @@ static void begin_at(struct site *site, const char *format, ...) {
 
 /* What every event has, what is looked at most first. The rest follows from the links. */
 static void begin(struct site *site) {
-    static const char *const figures[] = {"", "/standings", "/standings?format=csv", "/board",
-                                          "/notices", "/notices?format=csv"};
+    static const char *const figures[] = {"",       "/standings", "/standings?format=csv",
+                                          "/board", "/notices",   "/notices?format=csv"};
     static const char *const pages[] = {"screen", "event", "notices", "compare"};
     const struct event *event = &site->snapshot->event;
     const struct noticeboard *notices = site->snapshot->notices;
@@ -99,8 +99,8 @@ static int write_one(struct site *site, size_t index) {
     const char *type = "";
     struct textbuf body = {0};
     const struct copy copy = {site, site->files[index], site->base, find};
-    unsigned status = server_render(site->server, site->snapshot, &copy, site->queue[index], &body,
-                                    &type);
+    unsigned status =
+        server_render(site->server, site->snapshot, &copy, site->queue[index], &body, &type);
     int err = body.failed || site->failed ? ERR_NOMEM : ERR_OK;
     if (err == ERR_OK && status != MHD_HTTP_OK) {
         textbuf_printf(site->why, "%s is answered with %u", site->queue[index], status);
@@ -113,8 +113,8 @@ static int write_one(struct site *site, size_t index) {
     return err;
 }
 
-int static_site_write(struct server *server, const char *slug, const char *base,
-                      const char *folder, struct site_count *count, struct textbuf *why) {
+int static_site_write(struct server *server, const char *slug, const char *base, const char *folder,
+                      struct site_count *count, struct textbuf *why) {
     struct held *held = scorekeeper_find(server_keeper(server), slug);
     struct site site = {.server = server,
                         .snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot),

@@ -19,7 +19,7 @@ struct server;
  *   why     gets what is wrong
  * Returns: ERR_OK; ERR_UNKNOWN where there is no such event; ERR_INPUT where the folder holds the
  * site of another one; ERR_BUSY; ERR_IO; ERR_NOMEM. */
-int static_site_write(struct server *server, const char *slug, const char *base,
-                      const char *folder, struct site_count *count, struct textbuf *why);
+int static_site_write(struct server *server, const char *slug, const char *base, const char *folder,
+                      struct site_count *count, struct textbuf *why);
 
 #endif
