@@ -117,7 +117,8 @@ static void take_back(struct page *p, size_t len) {
 
 bool page_link(struct page *p, const char *name, const char *address) {
     size_t before = p->m.len;
-    textbuf_printf(&p->m, "%s=\"", name);
+    textbuf_puts(&p->m, name);
+    textbuf_puts(&p->m, "=\"");
     if (put_link(p, address)) {
         textbuf_putc(&p->m, '"');
         return true;
@@ -126,21 +127,26 @@ bool page_link(struct page *p, const char *name, const char *address) {
     return false;
 }
 
+/* A board has a few hundred of them: it is put together with as little ado as can be. */
 void page_href(struct page *p, const char *format, ...) {
-    char path[PATH_MAX_LEN];
-    char address[PATH_MAX_LEN + 96];
+    char address[PATH_MAX_LEN];
+    size_t slug_len = strlen(p->rules->slug);
     va_list args;
+    address[0] = '/';
+    memcpy(address + 1, p->rules->slug, slug_len);
+    address[slug_len + 1] = '/';
     va_start(args, format);
-    (void)vsnprintf(path, sizeof path, format, args);
+    (void)vsnprintf(address + slug_len + 2, sizeof address - slug_len - 2, format, args);
     va_end(args);
-    size_t len = strcspn(path, "#");
-    bool named = request_names_language(p->r);
-    (void)snprintf(address, sizeof address, "/%s/%.*s%s%s%s", p->rules->slug, (int)len, path,
-                   !named                      ? ""
-                   : strchr(path, '?') != NULL ? "&lang="
-                                               : "?lang=",
-                   named ? lang_code(p->lang) : "", path + len);
-    (void)page_link(p, "href", address);
+    if (!request_names_language(p->r)) {
+        (void)page_link(p, "href", address);
+        return;
+    }
+    char whole[PATH_MAX_LEN + 16];
+    size_t len = strcspn(address, "#");
+    (void)snprintf(whole, sizeof whole, "%.*s%clang=%s%s", (int)len, address,
+                   strchr(address, '?') != NULL ? '&' : '?', lang_code(p->lang), address + len);
+    (void)page_link(p, "href", whole);
 }
 
 /* The query that this very page was asked for with, but for some of its parameters. */
