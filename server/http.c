@@ -548,7 +548,7 @@ static void name_assets(struct server *s) {
 }
 
 /* All but the door. */
-static int furnish(struct server *s, const char *data_dir, struct textbuf *why) {
+static int furnish(struct server *s, const char *data_dir, const char *only, struct textbuf *why) {
     int err = words_load();
     if (err != ERR_OK) {
         textbuf_puts(why, "the words of the pages cannot be read");
@@ -560,7 +560,7 @@ static int furnish(struct server *s, const char *data_dir, struct textbuf *why) 
     s->streams = stream_hub_new((int)listener_limit());
     if (s->guard == NULL || s->desks == NULL || s->streams == NULL)
         return ERR_NOMEM;
-    err = scorekeeper_new(data_dir, published, s, why, &s->keeper);
+    err = scorekeeper_new(data_dir, only, published, s, why, &s->keeper);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is told, and the others are served. */
         (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
@@ -579,7 +579,7 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
                   ? ERR_OK
                   : tls_load(options->tls_cert, options->tls_key, why, &s->tls);
     if (err == ERR_OK)
-        err = furnish(s, options->data_dir, why);
+        err = furnish(s, options->data_dir, NULL, why);
     if (err == ERR_OK)
         err = listen_on(s, options->host, options->port, why);
     if (err == ERR_OK)
@@ -589,12 +589,12 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     return err;
 }
 
-int server_open(const char *data_dir, struct textbuf *why, struct server **out) {
+int server_open(const char *data_dir, const char *slug, struct textbuf *why, struct server **out) {
     struct server *s = calloc(1, sizeof *s);
     *out = NULL;
     if (s == NULL)
         return ERR_NOMEM;
-    int err = furnish(s, data_dir, why);
+    int err = furnish(s, data_dir, slug, why);
     if (err == ERR_OK)
         *out = s;
     else
@@ -619,9 +619,10 @@ static void take_query(struct request *r, char *query) {
     }
 }
 
-unsigned server_render(struct server *s, const char *address, struct textbuf *b,
-                       const char **media_type) {
-    struct request r = {.server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1};
+unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
+                       const char *address, struct textbuf *b, const char **media_type) {
+    struct request r = {
+        .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
     char allowed[64];
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);
@@ -639,16 +640,15 @@ unsigned server_render(struct server *s, const char *address, struct textbuf *b,
         take_query(&r, query);
     if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
         r.held = scorekeeper_find(s->keeper, r.args[0]);
-        r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
-        if (r.snapshot == NULL)
+        if (r.held == NULL)
             goto done;
+        r.snapshot = snapshot;
         r.scene = &r.snapshot->open_scene;
     }
     r.media_type = "application/json";
     status = r.route->render(&r, b);
     *media_type = r.media_type;
 done:
-    snapshot_release(r.snapshot);
     textbuf_clear(&r.detail);
     free(path);
     return status;

@@ -15,6 +15,7 @@
 
 #define CAIRN_VERSION "0.1"
 
+struct copy;
 struct server;
 struct stream_hub;
 struct desk_board;
@@ -66,6 +67,7 @@ struct request {
     int key; /* place in the snapshot's keyring, -1 */
     unsigned char key_hash[32];
     const struct scene *scene; /* of the role; a timekeeper starts from the public one */
+    const struct copy *copy;   /* where the page becomes a file, see copy.h; NULL: it is answered */
 
     /* body */
     char *body;
@@ -148,18 +150,21 @@ struct server_options {
 int server_start(const struct server_options *options, struct textbuf *why, struct server **out);
 unsigned server_port(const struct server *server);
 
-/* The same without a door: holds the events of a folder, follows what others commit to them, and
- * answers server_render. Ended by server_stop. Returns and `why` as server_start. */
-int server_open(const char *data_dir, struct textbuf *why, struct server **out);
+/* The same without a door: holds one event of a folder, follows what others commit to it, and
+ * answers server_render. Ended by server_stop. Returns and `why` as server_start; where there is no
+ * such event it holds none. */
+int server_open(const char *data_dir, const char *slug, struct textbuf *why, struct server **out);
 
 /* What an address answers to the public.
+ *   snapshot    of the event, held by the caller: all that is asked of one is of one revision
+ *   copy        how links of pages are written, see copy.h; NULL for links to addresses
  *   address     a path and perhaps a query, as in a request; not NULL
  *   b           gets the body
  *   media_type  gets its media type, a text that lives for ever
  * Returns: the status; 404 too where the address is no public read. Any thread that may hold a
  * snapshot. */
-unsigned server_render(struct server *server, const char *address, struct textbuf *b,
-                       const char **media_type);
+unsigned server_render(struct server *server, struct snapshot *snapshot, const struct copy *copy,
+                       const char *address, struct textbuf *b, const char **media_type);
 
 /* Ends a server, however it was begun: what was taken is written and answered first. NULL is
  * accepted. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "assets.h"
+#include "copy.h"
 #include "decimal.h"
 #include "html.h"
 
@@ -66,39 +67,111 @@ void url_text(struct textbuf *b, const char *text) {
     }
 }
 
-static void write_language(struct textbuf *b, const struct page *p, const char *before) {
-    if (request_names_language(p->r))
-        textbuf_printf(b, "%slang=%s", before, lang_code(p->lang));
+bool page_is_copy(const struct page *p) {
+    return p->r->copy != NULL;
 }
 
+/* The file of a copy, as seen from this page's; false where there is none. */
+static bool put_file(struct page *p, const char *address, struct textbuf *b) {
+    const struct copy *copy = p->r->copy;
+    struct textbuf file = {0};
+    bool found = copy->find(copy->context, address, &file) && file.len > 0;
+    if (found) {
+        for (const char *c = copy->file; *c != '\0'; c++)
+            textbuf_puts(b, *c == '/' ? "../" : "");
+        textbuf_puts(b, file.bytes);
+    }
+    p->m.failed = p->m.failed || file.failed;
+    textbuf_clear(&file);
+    return found;
+}
+
+/* What page_link puts between the quotation marks. */
+static bool put_link(struct page *p, const char *address) {
+    if (!page_is_copy(p)) {
+        html_text(&p->m, address);
+        return true;
+    }
+    struct textbuf asked = {0};
+    struct textbuf value = {0};
+    const char *fragment = address + strcspn(address, "#");
+    textbuf_add(&asked, address, (size_t)(fragment - address));
+    bool found = put_file(p, textbuf_text(&asked), &value);
+    if (found) {
+        html_text(&p->m, textbuf_text(&value));
+        html_text(&p->m, fragment);
+    }
+    p->m.failed = p->m.failed || asked.failed || value.failed;
+    textbuf_clear(&asked);
+    textbuf_clear(&value);
+    return found;
+}
+
+/* Forgets what was written since the main part had that length. */
+static void take_back(struct page *p, size_t len) {
+    if (p->m.failed || p->m.len == len)
+        return;
+    p->m.len = len;
+    p->m.bytes[len] = '\0';
+}
+
+bool page_link(struct page *p, const char *name, const char *address) {
+    size_t before = p->m.len;
+    textbuf_puts(&p->m, name);
+    textbuf_puts(&p->m, "=\"");
+    if (put_link(p, address)) {
+        textbuf_putc(&p->m, '"');
+        return true;
+    }
+    take_back(p, before);
+    return false;
+}
+
+/* A board has a few hundred of them: it is put together with as little ado as can be. */
 void page_href(struct page *p, const char *format, ...) {
-    char path[PATH_MAX_LEN];
+    char address[PATH_MAX_LEN];
+    size_t slug_len = strlen(p->rules->slug);
     va_list args;
+    address[0] = '/';
+    memcpy(address + 1, p->rules->slug, slug_len);
+    address[slug_len + 1] = '/';
     va_start(args, format);
-    (void)vsnprintf(path, sizeof path, format, args);
+    (void)vsnprintf(address + slug_len + 2, sizeof address - slug_len - 2, format, args);
     va_end(args);
-    char *fragment = strchr(path, '#');
-    textbuf_printf(&p->m, "href=\"/%s/%.*s", p->rules->slug,
-                   (int)(fragment != NULL ? fragment - path : (long)strlen(path)), path);
-    write_language(&p->m, p, strchr(path, '?') != NULL ? "&amp;" : "?");
-    if (fragment != NULL)
-        textbuf_puts(&p->m, fragment);
-    textbuf_putc(&p->m, '"');
+    if (!request_names_language(p->r)) {
+        (void)page_link(p, "href", address);
+        return;
+    }
+    char whole[PATH_MAX_LEN + 16];
+    size_t len = strcspn(address, "#");
+    (void)snprintf(whole, sizeof whole, "%.*s%clang=%s%s", (int)len, address,
+                   strchr(address, '?') != NULL ? '&' : '?', lang_code(p->lang), address + len);
+    (void)page_link(p, "href", whole);
 }
 
-/* This very page, in another language. */
-static void write_self(struct textbuf *b, const struct page *p, enum lang lang) {
+/* The query that this very page was asked for with, but for some of its parameters. */
+static void write_query(const struct page *p, const char *without, struct textbuf *b) {
     const struct route *route = p->r->route;
-    html_text(b, p->r->path);
     char before = '?';
     for (int i = 0; route->parameters != NULL && route->parameters[i] != NULL; i++) {
-        if (p->r->query[i] == NULL || strcmp(route->parameters[i], "lang") == 0)
+        if (p->r->query[i] == NULL || strcmp(route->parameters[i], without) == 0)
             continue;
-        textbuf_printf(b, "%s%s=", before == '?' ? "?" : "&amp;", route->parameters[i]);
+        textbuf_printf(b, "%c%s=", before, route->parameters[i]);
         url_text(b, p->r->query[i]);
         before = '&';
     }
-    textbuf_printf(b, "%slang=%s", before == '?' ? "?" : "&amp;", lang_code(lang));
+}
+
+/* This very page, in another language. */
+static void write_self(struct page *p, enum lang lang) {
+    struct textbuf address = {0};
+    textbuf_puts(&address, p->r->path);
+    size_t before = address.len;
+    write_query(p, "lang", &address);
+    textbuf_printf(&address, "%clang=%s", address.len > before ? '&' : '?', lang_code(lang));
+    (void)page_link(p, "href", textbuf_text(&address));
+    p->m.failed = p->m.failed || address.failed;
+    textbuf_clear(&address);
 }
 
 static void write_languages(struct page *p) {
@@ -113,9 +186,9 @@ static void write_languages(struct page *p) {
             textbuf_printf(&p->m, "<span aria-current=\"true\">%s</span> ", lang_name(lang));
             continue;
         }
-        textbuf_puts(&p->m, "<a href=\"");
-        write_self(&p->m, p, lang);
-        textbuf_printf(&p->m, "\" lang=\"%s\" hreflang=\"%s\">%s</a> ", lang_code(lang),
+        textbuf_puts(&p->m, "<a ");
+        write_self(p, lang);
+        textbuf_printf(&p->m, " lang=\"%s\" hreflang=\"%s\">%s</a> ", lang_code(lang),
                        lang_code(lang), lang_name(lang));
     }
     textbuf_puts(&p->m, "</nav>\n");
@@ -161,44 +234,61 @@ void page_state(struct page *p) {
     say(p, key);
     textbuf_puts(&p->m, "</strong> ");
     say_with(p, "state", revision, textbuf_text(&when), NULL);
+    if (page_is_copy(p)) {
+        textbuf_putc(&p->m, ' ');
+        say(p, "state-copy");
+    }
     textbuf_puts(&p->m, " <span id=\"age\"></span></p>\n");
     textbuf_clear(&when);
+}
+
+/* A link of the foot, which a copy may lack. */
+static void write_tool(struct page *p, const char *address, const char *label) {
+    size_t before = p->m.len;
+    textbuf_puts(&p->m, "<a ");
+    if (page_link(p, "href", address)) {
+        textbuf_putc(&p->m, '>');
+        html_text(&p->m, label);
+        textbuf_puts(&p->m, "</a> ");
+    } else {
+        take_back(p, before);
+    }
+}
+
+static void write_downloads(struct page *p, const struct page_frame *frame) {
+    struct textbuf address = {0};
+    textbuf_printf(&address, "/api/v1/events/%s/%s", p->rules->slug, frame->downloads);
+    write_tool(p, textbuf_text(&address), "JSON");
+    textbuf_printf(&address, "%cformat=csv", strchr(frame->downloads, '?') != NULL ? '&' : '?');
+    if (frame->csv)
+        write_tool(p, textbuf_text(&address), "CSV");
+    p->m.failed = p->m.failed || address.failed;
+    textbuf_clear(&address);
+}
+
+/* The way to this page's address as a QR code. */
+static void write_qr(struct page *p) {
+    struct textbuf to = {0};
+    struct textbuf address = {0};
+    textbuf_puts(&to, p->r->path + strlen(p->rules->slug) + 2);
+    write_query(p, "to", &to);
+    textbuf_printf(&address, "/%s/qr?to=", p->rules->slug);
+    url_text(&address, textbuf_text(&to));
+    if (request_names_language(p->r))
+        textbuf_printf(&address, "&lang=%s", lang_code(p->lang));
+    write_tool(p, textbuf_text(&address), said(p, "qr"));
+    p->m.failed = p->m.failed || to.failed || address.failed;
+    textbuf_clear(&to);
+    textbuf_clear(&address);
 }
 
 /* The foot of a page: other forms of it, and what concerns the reader's device. */
 static void write_tools(struct page *p, const struct page_frame *frame) {
     textbuf_puts(&p->m, "<p class=\"tools\">");
-    if (frame->downloads != NULL) {
-        const char *sep = strchr(frame->downloads, '?') != NULL ? "&amp;" : "?";
-        textbuf_printf(&p->m, "<a href=\"/api/v1/events/%s/%s\">JSON</a> ", p->rules->slug,
-                       frame->downloads);
-        if (frame->csv)
-            textbuf_printf(&p->m, "<a href=\"/api/v1/events/%s/%s%sformat=csv\">CSV</a> ",
-                           p->rules->slug, frame->downloads, sep);
-    }
-    if (p->rules != NULL && p->r->route != NULL && p->r->held != NULL) {
-        const char *rest = p->r->path + strlen(p->rules->slug) + 2;
-        struct textbuf to = {0};
-        char before = '?';
-        url_text(&to, rest);
-        const struct route *route = p->r->route;
-        for (int i = 0; route->parameters != NULL && route->parameters[i] != NULL; i++) {
-            if (p->r->query[i] == NULL || strcmp(route->parameters[i], "to") == 0)
-                continue;
-            struct textbuf part = {0};
-            textbuf_printf(&part, "%c%s=", before, route->parameters[i]);
-            url_text(&part, p->r->query[i]);
-            url_text(&to, textbuf_text(&part));
-            textbuf_clear(&part);
-            before = '&';
-        }
-        textbuf_puts(&p->m, "<a ");
-        page_href(p, "qr?to=%s", textbuf_text(&to));
-        textbuf_puts(&p->m, ">");
-        say(p, "qr");
-        textbuf_puts(&p->m, "</a> ");
-        textbuf_clear(&to);
-    }
+    if (frame->downloads != NULL)
+        write_downloads(p, frame);
+    if (p->rules != NULL && p->r->route != NULL && p->r->held != NULL)
+        write_qr(p);
     textbuf_puts(&p->m, "<button type=\"button\" id=\"copy\" hidden data-done=\"");
     say(p, "copied");
     textbuf_puts(&p->m, "\">");
@@ -219,10 +309,29 @@ static struct textbuf take(struct page *p) {
     return taken;
 }
 
+/* A file that pages load, by its name. */
+static void write_asset(struct page *p, const char *name) {
+    char address[64];
+    (void)snprintf(address, sizeof address, "%s/%s", server_assets(p->r->server), name);
+    (void)put_link(p, address);
+}
+
+/* The address at which search engines are to know the page. */
+static void write_canonical(struct page *p) {
+    const struct copy *copy = p->r->copy;
+    size_t end = strlen(copy->file) - (sizeof "index.html" - 1);
+    textbuf_printf(&p->m, "\n<link rel=\"canonical\" href=\"%s/%.*s\">", copy->base, (int)end,
+                   copy->file);
+}
+
 static void write_scripts(struct page *p, const struct page_frame *frame) {
-    if (frame->script != NULL)
-        textbuf_printf(&p->m, "\n<script src=\"%s/%s\" defer></script>",
-                       server_assets(p->r->server), frame->script);
+    if (frame->script != NULL) {
+        textbuf_puts(&p->m, "\n<script src=\"");
+        write_asset(p, frame->script);
+        textbuf_puts(&p->m, "\" defer></script>");
+    }
+    if (page_is_copy(p) && p->r->copy->base != NULL)
+        write_canonical(p);
     if (frame->data != NULL)
         textbuf_printf(&p->m, "\n<script type=\"application/ld+json\">%s</script>", frame->data);
 }
@@ -234,12 +343,24 @@ static void write_root(struct page *p, const struct page_frame *frame) {
         html_text(&p->m, p->rules->timezone);
         textbuf_puts(&p->m, "\"");
     }
+    if (page_is_copy(p)) {
+        textbuf_puts(&p->m, " data-copy=\"\"");
+        if (frame->figures != NULL)
+            (void)page_link(p, " data-figures", frame->figures);
+    }
     if (frame->screen)
         textbuf_puts(&p->m, " class=\"screen\"");
 }
 
+static void write_home(struct page *p) {
+    char home[16] = "/";
+    if (request_names_language(p->r))
+        (void)snprintf(home, sizeof home, "/?lang=%s", lang_code(p->lang));
+    (void)page_link(p, "href", home);
+}
+
 unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame) {
-    enum { TITLE, ROOT, SCRIPTS, EVENT, NAV, MAIN, TOOLS, LANGUAGES, SLOTS };
+    enum { TITLE, ROOT, STYLE, SCRIPT, SCRIPTS, HOME, EVENT, NAV, MAIN, TOOLS, LANGUAGES, SLOTS };
     const struct asset *page = asset_find("web/page.html");
     struct textbuf part[SLOTS] = {0};
     bool failed = p->m.failed;
@@ -253,8 +374,14 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
     part[TITLE] = take(p);
     write_root(p, frame);
     part[ROOT] = take(p);
+    write_asset(p, "style.css");
+    part[STYLE] = take(p);
+    write_asset(p, "page.js");
+    part[SCRIPT] = take(p);
     write_scripts(p, frame);
     part[SCRIPTS] = take(p);
+    write_home(p);
+    part[HOME] = take(p);
     html_text(&p->m, p->rules != NULL ? p->rules->name : "cairn");
     part[EVENT] = take(p);
     if (p->rules != NULL)
@@ -264,24 +391,22 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
     part[TOOLS] = take(p);
     write_languages(p);
     part[LANGUAGES] = take(p);
-    char home[16] = "/";
-    if (request_names_language(p->r))
-        (void)snprintf(home, sizeof home, "/?lang=%s", lang_code(p->lang));
     const struct html_slot slots[] = {
         {"title", textbuf_text(&part[TITLE])},
         {"root", textbuf_text(&part[ROOT])},
+        {"style", textbuf_text(&part[STYLE])},
+        {"script", textbuf_text(&part[SCRIPT])},
         {"scripts", textbuf_text(&part[SCRIPTS])},
         {"event", textbuf_text(&part[EVENT])},
         {"nav", textbuf_text(&part[NAV])},
         {"main", textbuf_text(&part[MAIN])},
         {"tools", textbuf_text(&part[TOOLS])},
         {"languages", textbuf_text(&part[LANGUAGES])},
-        {"assets", server_assets(p->r->server)},
         {"skip", said(p, "skip")},
         {"pages", said(p, "pages")},
         {"events", said(p, "events")},
         {"caution", said(p, "caution")},
-        {"home", home},
+        {"home", textbuf_text(&part[HOME])},
     };
     html_fill(b, page->bytes, page->end, slots, sizeof slots / sizeof slots[0]);
     for (int i = 0; i < SLOTS; i++) {

@@ -24,9 +24,10 @@ struct page_frame {
     const char *here;      /* key of the navigation's entry that is shown as current */
     const char *script;    /* another script of web/, besides page.js */
     const char *data;      /* JSON-LD for the head */
-    const char *downloads; /* path below /api/v1/events/SLUG of the same figures */
+    const char *downloads; /* path below /api/v1/events/SLUG/ of the same figures, with its query */
     bool csv;              /* they are a table */
     bool screen;           /* the big screen: no navigation */
+    const char *figures;   /* address of the figures that a script asks for in a copy */
 };
 
 /* The language a request is answered in: its `lang` parameter, else what the browser likes, else
@@ -53,8 +54,20 @@ void say_count(struct page *p, const char *key, int64_t n, const char *a);
 /* A word as it is, for texts that are escaped later. */
 const char *said(const struct page *p, const char *key);
 
+/* True where the page becomes a file of a static site: what needs a server is then left out. */
+bool page_is_copy(const struct page *p);
+
+/* Appends an attribute whose value is where a link to an address of this server leads: to the
+ * address; in a copy, to the file that stands for it, seen from this page's. Every link of a page
+ * goes through here.
+ *   name     of the attribute: href, src
+ *   address  path, query and fragment, not escaped: "/SLUG/?by=day&lang=de#n22"
+ * Returns: false, with nothing appended, where a copy has no such file. */
+bool page_link(struct page *p, const char *name, const char *address);
+
 /* Appends href="…" of a page of this event: `format` as printf gives the path behind /SLUG/, with
- * its query where it has one ("?a=b&amp;c=d"); what goes in must need no escaping. */
+ * its query where it has one ("?a=b&c=d"); what goes in must need no percent-encoding. The language
+ * is added where the reader's own address named it. Nothing is appended where a copy lacks it. */
 void page_href(struct page *p, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* Appends text percent-encoded, as a value of a query. */

@@ -189,15 +189,27 @@ static bool add_typed(struct comparison *c, const struct entries *entries, const
     return true;
 }
 
+static void cell_remove(struct page *p, const struct comparison *c, int i) {
+    struct textbuf list = {0};
+    char number[16];
+    write_list(&list, c, c->cars[i], -1);
+    textbuf_puts(&p->m, "<td><a ");
+    page_href(p, "compare?cars=%s", textbuf_text(&list));
+    textbuf_puts(&p->m, ">");
+    (void)snprintf(number, sizeof number, "%d", p->event->entries->list[c->cars[i]].number);
+    say_with(p, "remove", number, NULL, NULL);
+    textbuf_puts(&p->m, "</a></td>");
+    textbuf_clear(&list);
+}
+
 static void write_cars(struct page *p, const struct comparison *c) {
-    static const struct column_head heads[] = {
-        {"car", true},     {"crew", false},        {"overall", true}, {"penalty", true},
-        {"to-best", true}, {"remove-head", false}, {NULL, false}};
+    const struct column_head heads[] = {
+        {"car", true},     {"crew", false},   {"overall", true},
+        {"penalty", true}, {"to-best", true}, {page_is_copy(p) ? NULL : "remove-head", false},
+        {NULL, false}};
     table_begin(p, "versus", said(p, "compare-how"), heads);
     for (int i = 0; i < c->count; i++) {
         const struct car_score *score = &c->s->cars[c->cars[i]];
-        struct textbuf list = {0};
-        write_list(&list, c, c->cars[i], -1);
         textbuf_puts(&p->m, "<tr>");
         cells_car(p, c->cars[i]);
         textbuf_puts(&p->m, "<td>");
@@ -208,14 +220,9 @@ static void write_cars(struct page *p, const struct comparison *c) {
         textbuf_puts(&p->m, "</td>");
         cell_penalty(p, score->tally[BASIS_CORRECTED].total);
         cell_penalty(p, c->gap[i * c->steps + c->steps - 1]);
-        textbuf_puts(&p->m, "<td><a ");
-        page_href(p, "compare?cars=%s", textbuf_text(&list));
-        textbuf_puts(&p->m, ">");
-        char number[16];
-        (void)snprintf(number, sizeof number, "%d", p->event->entries->list[c->cars[i]].number);
-        say_with(p, "remove", number, NULL, NULL);
-        textbuf_puts(&p->m, "</a></td></tr>\n");
-        textbuf_clear(&list);
+        if (!page_is_copy(p))
+            cell_remove(p, c, i);
+        textbuf_puts(&p->m, "</tr>\n");
     }
     table_end(p);
 }
@@ -366,7 +373,33 @@ static void write_twin(struct page *p, const struct comparison *c) {
     table_end(p);
 }
 
+/* A copy has a page for two cars that stand next to each other; who wants others asks a server. */
+static void write_neighbours(struct page *p, const struct scores *s) {
+    textbuf_puts(&p->m, "<p>");
+    say(p, "compare-copy");
+    textbuf_puts(&p->m, "</p>\n<ul>\n");
+    for (int i = 1; i < s->placed; i++) {
+        textbuf_puts(&p->m, "<li><a ");
+        page_href(p, "compare?cars=%d,%d", p->event->entries->list[s->order[i - 1]].number,
+                  p->event->entries->list[s->order[i]].number);
+        textbuf_putc(&p->m, '>');
+        put_plate(p, s->order[i - 1]);
+        textbuf_putc(&p->m, ' ');
+        put_crew(p, s->order[i - 1]);
+        textbuf_puts(&p->m, " – ");
+        put_plate(p, s->order[i]);
+        textbuf_putc(&p->m, ' ');
+        put_crew(p, s->order[i]);
+        textbuf_puts(&p->m, "</a></li>\n");
+    }
+    textbuf_puts(&p->m, "</ul>\n");
+}
+
 static void write_comparison(struct page *p, const struct comparison *c) {
+    if (c->count == 0 && page_is_copy(p)) {
+        write_neighbours(p, c->s);
+        return;
+    }
     if (c->count == 0) {
         textbuf_puts(&p->m, "<p>");
         say(p, "compare-none");
@@ -402,7 +435,8 @@ unsigned page_compare(struct request *r, struct textbuf *b) {
         say(&p, "compare");
         textbuf_puts(&p.m, "</h1>\n");
         page_state(&p);
-        write_form(&p, &c);
+        if (!page_is_copy(&p))
+            write_form(&p, &c);
         if (open)
             write_suggestions(&p, &c, add);
     }

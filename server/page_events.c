@@ -6,6 +6,7 @@
 
 #include "api.h"
 #include "assets.h"
+#include "copy.h"
 #include "decimal.h"
 #include "err.h"
 #include "html.h"
@@ -33,10 +34,13 @@ unsigned page_board_worker(struct request *r, struct textbuf *b) {
 
 static void write_event_line(struct page *p, const struct snapshot *s) {
     const struct rules *rules = s->event.rules;
-    textbuf_printf(&p->m, "<li><a href=\"/%s/", rules->slug);
-    if (request_names_language(p->r))
-        textbuf_printf(&p->m, "?lang=%s", lang_code(p->lang));
-    textbuf_puts(&p->m, "\">");
+    char address[96];
+    bool named = request_names_language(p->r);
+    (void)snprintf(address, sizeof address, "/%s/%s%s", rules->slug, named ? "?lang=" : "",
+                   named ? lang_code(p->lang) : "");
+    textbuf_puts(&p->m, "<li><a ");
+    (void)page_link(p, "href", address);
+    textbuf_puts(&p->m, ">");
     html_text(&p->m, rules->name);
     textbuf_puts(&p->m, "</a> <span>");
     const char *last = rules->days[rules->day_count - 1].date;
@@ -217,18 +221,45 @@ static bool is_secure(const struct request *r) {
     return tls != NULL || (told != NULL && strcmp(told, "https") == 0);
 }
 
-unsigned page_qr(struct request *r, struct textbuf *b) {
-    const char *to = request_query(r, "to");
+/* The whole address of a page of this event; false where it has none. */
+static bool write_whole_address(const struct request *r, const char *to, struct textbuf *b) {
+    const char *slug = r->snapshot->event.rules->slug;
     const char *host =
         MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    if (!is_path(to) || (r->copy == NULL ? !is_host(host) : r->copy->base == NULL))
+        return false;
+    if (r->copy == NULL) {
+        textbuf_printf(b, "http%s://%s/%s/%s", is_secure(r) ? "s" : "", host, slug, to);
+        return true;
+    }
+    struct textbuf asked = {0};
+    struct textbuf file = {0};
+    textbuf_printf(&asked, "/%s/%s", slug, to);
+    if (request_names_language(r))
+        textbuf_printf(&asked, "?lang=%s", lang_code(request_language(r)));
+    bool found = r->copy->find(r->copy->context, textbuf_text(&asked), &file) && file.len > 0;
+    if (found) {
+        /* A host shows a folder's own page, and a shorter address makes a coarser code. */
+        size_t end = file.len - (sizeof "index.html" - 1);
+        textbuf_printf(b, "%s/%.*s", r->copy->base, (int)end, file.bytes);
+    }
+    b->failed = b->failed || asked.failed || file.failed;
+    textbuf_clear(&asked);
+    textbuf_clear(&file);
+    return found;
+}
+
+unsigned page_qr(struct request *r, struct textbuf *b) {
+    const char *to = request_query(r, "to");
     struct page p;
     struct textbuf address = {0};
     if (to == NULL)
         to = "";
-    if (!is_host(host) || !is_path(to))
+    if (!write_whole_address(r, to, &address)) {
+        textbuf_clear(&address);
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "There is no such address of this event.");
+    }
     page_begin(&p, r, r->scene->view);
-    textbuf_printf(&address, "http%s://%s/%s/%s", is_secure(r) ? "s" : "", host, p.rules->slug, to);
     textbuf_puts(&p.m, "<h1>");
     html_text(&p.m, p.rules->name);
     textbuf_puts(&p.m, "</h1>\n<p>");

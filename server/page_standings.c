@@ -275,7 +275,7 @@ static void write_view(struct page *p, const struct board *board) {
                  running);
         textbuf_clear(&name);
         textbuf_puts(&p->m, " <a ");
-        page_href(p, "?by=%s&amp;view=live", by_word(by));
+        page_href(p, "?by=%s&view=live", by_word(by));
         textbuf_puts(&p->m, ">");
         say(p, "to-live");
     } else if (board->item >= 0 && by != BY_TEST) {
@@ -331,6 +331,14 @@ static void write_after_choice(struct page *p, int after) {
     textbuf_puts(&p->m, "</select></label> ");
 }
 
+static bool is_used(const struct page *p, int class_index) {
+    for (int car = 0; car < p->event->entries->count; car++) {
+        if (p->event->entries->list[car].class_index == class_index)
+            return true;
+    }
+    return false;
+}
+
 static void write_era_choice(struct page *p) {
     const char *class_text = request_query(p->r, "class");
     textbuf_puts(&p->m, "<label>");
@@ -340,11 +348,8 @@ static void write_era_choice(struct page *p) {
     textbuf_puts(&p->m, "</option>");
     for (int c = 0; c < rules_class_count(p->rules); c++) {
         struct textbuf id = {0};
-        bool used = false;
         rules_class_id(p->rules, c, &id);
-        for (int car = 0; car < p->event->entries->count && !used; car++)
-            used = p->event->entries->list[car].class_index == c;
-        if (used)
+        if (is_used(p, c))
             textbuf_printf(
                 &p->m, "<option%s>%s</option>",
                 class_text != NULL && strcmp(class_text, textbuf_text(&id)) == 0 ? " selected" : "",
@@ -367,6 +372,58 @@ static void write_buttons(struct page *p) {
         textbuf_puts(&p->m, "</button> ");
     }
     textbuf_puts(&p->m, "</p>");
+}
+
+/* The same choices in a copy, where no server reads a form: a link each. */
+static void write_choice_links(struct page *p, enum standings_by by) {
+    textbuf_puts(&p->m, "<p>");
+    say(p, "era");
+    textbuf_puts(&p->m, ": <a ");
+    page_href(p, "?by=class");
+    textbuf_putc(&p->m, '>');
+    say(p, "all");
+    textbuf_puts(&p->m, "</a>");
+    for (int c = 0; c < rules_class_count(p->rules); c++) {
+        struct textbuf id = {0};
+        rules_class_id(p->rules, c, &id);
+        if (is_used(p, c)) {
+            textbuf_puts(&p->m, " <a ");
+            page_href(p, "?class=%s", textbuf_text(&id));
+            textbuf_printf(&p->m, ">%s</a>", textbuf_text(&id));
+        }
+        textbuf_clear(&id);
+    }
+    textbuf_puts(&p->m, "</p>\n<p>");
+    say(p, "stand-after");
+    textbuf_puts(&p->m, ": <a ");
+    page_href(p, "?by=%s", by_word(by));
+    textbuf_putc(&p->m, '>');
+    say(p, "as-usual");
+    textbuf_puts(&p->m, "</a>");
+    for (int i = 0; i < p->rules->item_count; i++) {
+        if (p->rules->items[i].test < 0 || p->r->scene->view->hidden[i])
+            continue;
+        textbuf_puts(&p->m, " <a ");
+        page_href(p, "?by=%s&after=%s", by_word(by), p->rules->items[i].id);
+        textbuf_printf(&p->m, ">%s</a>", p->rules->items[i].id);
+    }
+    textbuf_puts(&p->m, "</p>\n");
+}
+
+/* In a copy a script does the finding, and links the rest. */
+static void write_copy_form(struct page *p, enum standings_by by) {
+    if (!is_ranking(by))
+        return;
+    textbuf_puts(&p->m, "<p class=\"find scripted\"><label>");
+    say(p, "find");
+    textbuf_puts(&p->m, " <input type=\"search\" id=\"q\" maxlength=\"40\"></label></p>\n"
+                        "<details class=\"more\"><summary>");
+    say(p, "more");
+    textbuf_puts(&p->m, "</summary><div>");
+    if (by != BY_CATEGORY)
+        write_choice_links(p, by);
+    write_buttons(p);
+    textbuf_puts(&p->m, "</div></details>\n");
 }
 
 static void write_form(struct page *p, const struct board *board) {
@@ -417,11 +474,15 @@ static void write_script_parts(struct page *p) {
     say(p, "pinned");
     textbuf_puts(&p->m, "\"><div class=\"scroll\"><table class=\"board\"><caption>");
     say(p, "pinned");
-    textbuf_puts(&p->m, "</caption><tbody></tbody></table></div><p><a id=\"rivals\" ");
-    page_href(p, "compare");
-    textbuf_putc(&p->m, '>');
-    say(p, "compare-pinned");
-    textbuf_puts(&p->m, "</a></p></section>\n");
+    textbuf_puts(&p->m, "</caption><tbody></tbody></table></div>");
+    if (!page_is_copy(p)) {
+        textbuf_puts(&p->m, "<p><a id=\"rivals\" ");
+        page_href(p, "compare");
+        textbuf_putc(&p->m, '>');
+        say(p, "compare-pinned");
+        textbuf_puts(&p->m, "</a></p>");
+    }
+    textbuf_puts(&p->m, "</section>\n");
 }
 
 static int count_fitting(const struct page *p, const struct standings *st) {
@@ -459,17 +520,33 @@ static void write_found(struct page *p, const struct standings *st) {
 static void write_downloads(const struct page *p, const struct board *board, struct textbuf *b) {
     textbuf_printf(b, "standings?by=%s", by_word(board->st->by));
     if (request_query(p->r, "class") != NULL) {
-        textbuf_puts(b, "&amp;class=");
+        textbuf_puts(b, "&class=");
         url_text(b, request_query(p->r, "class"));
     }
     if (board->after >= 0)
-        textbuf_printf(b, "&amp;after=%s", p->rules->items[board->after].id);
+        textbuf_printf(b, "&after=%s", p->rules->items[board->after].id);
+}
+
+/* The address of the figures that keep this very page up to date. */
+static void write_figures_address(const struct page *p, struct textbuf *b) {
+    static const char *const names[] = {"by", "class", "after", "view", "lang"};
+    char before = '?';
+    textbuf_printf(b, "/api/v1/events/%s/board", p->rules->slug);
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        const char *value = request_query(p->r, names[i]);
+        if (value == NULL)
+            continue;
+        textbuf_printf(b, "%c%s=", before, names[i]);
+        url_text(b, value);
+        before = '&';
+    }
 }
 
 unsigned page_standings(struct request *r, struct textbuf *b) {
     struct board board;
     struct page p;
     struct textbuf downloads = {0};
+    struct textbuf figures = {0};
     unsigned status = board_open(r, &board);
     if (status != 0)
         return status;
@@ -481,7 +558,10 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     page_state(&p);
     write_groupings(&p, by);
     write_view(&p, &board);
-    write_form(&p, &board);
+    if (page_is_copy(&p))
+        write_copy_form(&p, by);
+    else
+        write_form(&p, &board);
     if (is_ranking(by))
         write_script_parts(&p);
     write_found(&p, board.st);
@@ -502,13 +582,18 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
         textbuf_clear(&name);
     }
     write_downloads(&p, &board, &downloads);
+    if (page_is_copy(&p) && is_ranking(by))
+        write_figures_address(&p, &figures);
     status = page_finish(&p, b,
                          &(struct page_frame){.title = said(&p, titles[by]),
                                               .here = "standings",
                                               .script = is_ranking(by) ? "board.js" : NULL,
                                               .downloads = textbuf_text(&downloads),
-                                              .csv = true});
+                                              .csv = true,
+                                              .figures = figures.len > 0 ? figures.bytes : NULL});
+    b->failed = b->failed || downloads.failed || figures.failed;
     textbuf_clear(&downloads);
+    textbuf_clear(&figures);
     board_free(&board);
     return status;
 }

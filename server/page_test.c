@@ -410,7 +410,8 @@ static void write_test(struct page *p, const struct field *f, const struct stand
     write_bests(p, f, g);
     write_how(p, f->item);
     write_spreads(p, f);
-    write_mark_form(p, f);
+    if (!page_is_copy(p))
+        write_mark_form(p, f);
     write_era_leaders(p, g);
     write_results(p, f, g);
 }

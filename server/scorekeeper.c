@@ -24,6 +24,7 @@ enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
 struct scorekeeper {
     char *data_dir;
+    char *only;                           /* the one event to open; NULL for all */
     struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
     atomic_int count;
     pthread_t thread;
@@ -76,7 +77,8 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
     }
     for (size_t i = 0; i < count; i++) {
         int used = scorekeeper_count(k);
-        if (used < LIMIT_EVENTS && scorekeeper_find(k, slugs[i]) == NULL) {
+        bool wanted = k->only == NULL || strcmp(k->only, slugs[i]) == 0;
+        if (wanted && used < LIMIT_EVENTS && scorekeeper_find(k, slugs[i]) == NULL) {
             struct writer *writer = NULL;
             if (writer_open(k->data_dir, slugs[i], &k->publisher, &writer, why) == ERR_OK) {
                 k->writers[used] = writer;
@@ -213,7 +215,7 @@ static void *write_all(void *context) {
     return NULL;
 }
 
-int scorekeeper_new(const char *data_dir,
+int scorekeeper_new(const char *data_dir, const char *only,
                     void (*published)(void *context, struct held *held,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct scorekeeper **out) {
@@ -225,13 +227,14 @@ int scorekeeper_new(const char *data_dir,
     k->tail = &k->queue;
     k->publisher = (struct publisher){published, context, &k->figures};
     k->data_dir = strdup(data_dir);
+    k->only = only == NULL ? NULL : strdup(only);
     (void)pthread_mutex_init(&k->lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&k->wake, &attributes);
     (void)pthread_cond_init(&k->looked, &attributes);
     (void)pthread_condattr_destroy(&attributes);
-    int err = k->data_dir == NULL ? ERR_NOMEM : scan(k, why);
+    int err = k->data_dir == NULL || (only != NULL && k->only == NULL) ? ERR_NOMEM : scan(k, why);
     if (err == ERR_OK) {
         k->started = pthread_create(&k->thread, NULL, write_all, k) == 0;
         err = k->started ? ERR_OK : ERR_IO;
@@ -264,6 +267,7 @@ void scorekeeper_free(struct scorekeeper *k) {
     (void)pthread_cond_destroy(&k->looked);
     (void)pthread_mutex_destroy(&k->lock);
     free(k->data_dir);
+    free(k->only);
     free(k);
 }
 

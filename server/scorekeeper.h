@@ -95,11 +95,12 @@ struct scorekeeper_figures {
 };
 
 /* Opens every event file of a folder and starts the writer.
+ *   only       a slug: that event alone; NULL for all
  *   published  called by the writer's thread after a snapshot was swapped in, with the one before
  *              (NULL at first) and the new one, both borrowed; may be NULL
  *   why        gets what could not be opened, a line each; other events are served all the same
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
-int scorekeeper_new(const char *data_dir,
+int scorekeeper_new(const char *data_dir, const char *only,
                     void (*published)(void *context, struct held *held,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct scorekeeper **out);

@@ -123,10 +123,13 @@
   };
   const isHidden = () => document.visibilityState === "hidden";
 
-  function show(data) {
+  // Of the figures shown last; a copy's page keeps an older revision while it says the same.
+  let seen = by("revision").textContent;
+  async function show(data) {
     waiting = null;
     by("held").hidden = true;
-    return fits(data) ? apply(data) : replacePage();
+    await (fits(data) ? apply(data) : replacePage());
+    seen = String(data.revision);
   }
 
   async function look() {
@@ -141,7 +144,7 @@
       if (answer.ok) {
         const data = await answer.json();
         tag = answer.headers.get("ETag") || "";
-        if (String(data.revision) !== by("revision").textContent) {
+        if (String(data.revision) !== seen) {
           if (isHeld()) hold(data); else await show(data);
         }
       }
@@ -172,7 +175,7 @@
   }
   by("held").onclick = () => show(waiting).catch(() => {});
   addEventListener("focusout", () => setTimeout(() => {
-    if (waiting && !paused && !isHeld()) Promise.resolve(show(waiting)).catch(() => {});
+    if (waiting && !paused && !isHeld()) show(waiting).catch(() => {});
   }, 300));
 
   // ---- what is said -------------------------------------------------------------------------------

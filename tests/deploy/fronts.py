@@ -123,6 +123,10 @@ class Nginx(Front):
         text = replace_once(text, "server 127.0.0.1:8080;", f"server 127.0.0.1:{origin_port};")
         text = replace_once(text, "listen 80;", f"listen 127.0.0.1:{self.port};")
         text = replace_once(text, "/var/cache/nginx/cairn", f"{self.folder}/cache")
+        return self.configure(text)
+
+    def configure(self, text):
+        """Puts a configuration in place of conf.d; returns the command."""
         with open(os.path.join(self.folder, "cairn.conf"), "w", encoding="utf-8") as file:
             file.write(text)
         main = os.path.join(self.folder, "nginx.conf")

@@ -5,121 +5,193 @@ import hashlib
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
+import tempfile
 import threading
+import time
+import unittest
 import urllib.parse
 from html.parser import HTMLParser
 
-from serving import API, CAIRN, SECRET, SLUG, ServedTest, cairn
+from serving import (API, CAIRN, EVENT, ROOT, SECRET, SLUG, ServedTest, cairn,
+                     write_folder)
 
-TRACES = (SECRET, "5.371", "9.023", "09:06:50", "seed-6", "seed-7")
+TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")
 LANGUAGES = ("en", "de", "fr", "it")
+STATE = re.compile(rb'<p class="state" id="state">.*?</p>', re.S)
 
 
 class Links(HTMLParser):
-    """Addresses that a page names, its ids, and whether anything leads to the server."""
+    """Addresses that a page names, and its ids."""
 
     def __init__(self, text):
         super().__init__()
-        self.links, self.ids = [], set()
+        self.links, self.ids, self.forms = [], set(), 0
         self.feed(text)
 
     def handle_starttag(self, tag, attrs):
         values = dict(attrs)
+        self.forms += tag == "form"
         if values.get("id"):
             self.ids.add(values["id"])
         for name in ("href", "src", "action", "data-figures"):
-            if values.get(name) and "hidden" not in values:
+            if values.get(name) and values.get("rel") != "canonical":
                 self.links.append(values[name])
 
 
-class SiteTest(ServedTest):
+def read_site(site):
+    """Every file by its path from the root; the journal, which is no part of the site, aside."""
+    found = {}
+    for folder, _, names in os.walk(site):
+        for name in names:
+            path = os.path.join(folder, name)
+            with open(path, "rb") as file:
+                found[os.path.relpath(path, site)] = file.read()
+    if found.pop(".cairn-journal") != b"":
+        raise AssertionError("the journal is not empty")
+    return found
+
+
+def target_of(name, link):
+    path = link.partition("#")[0]
+    return os.path.normpath(os.path.join(os.path.dirname(name), path)) if path else name
+
+
+class Checks:
+    """What holds of every site."""
+
+    def assert_links(self, files, outside=()):
+        """No link is broken or leads out of the site, every fragment is there, and every page can
+        be reached from the first one."""
+        pages = {name: Links(body.decode()) for name, body in files.items()
+                 if name.endswith(".html")}
+        for name, page in pages.items():
+            self.assertEqual(page.forms, 0, name)
+            for link in page.links:
+                if link.startswith(("data:", *outside)):
+                    continue
+                self.assertFalse(urllib.parse.urlsplit(link).scheme, f"{name}: {link}")
+                self.assertFalse(link.startswith("/"), f"{name}: {link}")
+                self.assertNotIn("?", link, name)
+                target = target_of(name, link)
+                self.assertIn(target, files, f"{name}: {link}")
+                fragment = link.partition("#")[2]
+                if fragment:
+                    self.assertIn(fragment, pages[target].ids, f"{name}: {link}")
+        todo, seen = ["index.html"], set()
+        while todo:
+            name = todo.pop()
+            if name in seen or name not in pages:
+                continue
+            seen.add(name)
+            todo += [target_of(name, link) for link in pages[name].links]
+        self.assertEqual(set(pages) - seen, set())
+        for name in pages:
+            base = re.sub(r"lang-(de|fr|it)/index\.html$", "index.html", name)
+            folder = os.path.dirname(base)
+            for lang in LANGUAGES[1:]:
+                self.assertIn(os.path.join(folder, f"lang-{lang}", "index.html"), pages, name)
+
+    def assert_manifest(self, files, slug, revision):
+        rest = dict(files)
+        manifest = json.loads(rest.pop("manifest.json"))
+        self.assertEqual((manifest["event"], manifest["revision"]), (slug, revision))
+        self.assertEqual({f["file"]: (f["bytes"], f["sha256"]) for f in manifest["files"]},
+                         {name: (len(body), hashlib.sha256(body).hexdigest())
+                          for name, body in rest.items()})
+
+    @staticmethod
+    def words(page):
+        """What the main part of a page says, piece by piece; the forms and buttons that a file
+        cannot have, and what a copy has in their place, aside."""
+        page = re.search(r"<main.*</main>", page, re.S).group()
+        page = re.sub(r"This page of the copy[^<]*|Diese Seite der Kopie[^<]*|"
+                      r"Cette page de la copie[^<]*|Questa pagina della copia[^<]*", "", page)
+        for gone in (r"<form.*?</form>", r'<p class="find scripted">.*?</p>',
+                     r'<details class="more">.*?</details>',
+                     r'<p><a id="rivals".*?</p>'):
+            page = re.sub(gone, "", page, flags=re.S)
+        return [line for line in re.sub(r"<[^>]*>", "\n", page).split("\n") if line.strip()]
+
+
+class SiteTest(ServedTest, Checks):
     def setUp(self):
         self.site = os.path.join(self.server.folder, "site-" + self.id().rsplit(".", 1)[1])
 
-    def publish(self):
-        return cairn("publish", self.server.data, SLUG, self.site)
+    def publish(self, *options):
+        return cairn("publish", self.server.data, SLUG, self.site, *options)
 
     def written(self):
-        found = {}
-        for folder, _, names in os.walk(self.site):
-            for name in names:
-                path = os.path.join(folder, name)
-                with open(path, "rb") as file:
-                    found[os.path.relpath(path, self.site)] = file.read()
-        return found
+        return read_site(self.site)
 
 
 class PublishTest(SiteTest):
     def test_every_link_leads_to_a_file_of_the_site(self):
         self.publish()
         files = self.written()
-        pages = {name: Links(body.decode()) for name, body in files.items()
-                 if name.endswith(".html")}
-        self.assertGreater(len(pages), 4 * 12)
-        for name, page in pages.items():
-            for link in page.links:
-                if link.startswith("data:"):
-                    continue
-                path, _, fragment = link.partition("#")
-                self.assertFalse(urllib.parse.urlsplit(link).scheme, f"{name}: {link}")
-                self.assertFalse(link.startswith("/"), f"{name}: {link}")
-                target = os.path.normpath(os.path.join(os.path.dirname(name),
-                                                       path)) if path else name
-                self.assertIn(target, files, f"{name}: {link}")
-                if fragment:
-                    self.assertIn(fragment, pages[target].ids, f"{name}: {link}")
-
-    def test_nothing_stands_alone(self):
-        """Every page can be reached from the first one."""
-        self.publish()
-        pages = {name: Links(body.decode()) for name, body in self.written().items()
-                 if name.endswith(".html")}
-        todo, seen = [f"{SLUG}/index.html"], set()
-        while todo:
-            name = todo.pop()
-            if name in seen or name not in pages:
-                continue
-            seen.add(name)
-            todo += [os.path.normpath(os.path.join(os.path.dirname(name), link.split("#")[0]))
-                     for link in pages[name].links]
-        self.assertEqual(set(pages) - seen, set())
+        self.assert_links(files)
+        self.assert_manifest(files, SLUG, self.public_revision())
+        for name in ("index.html", f"{SLUG}/index.html", f"{SLUG}/event/index.html",
+                     f"{SLUG}/screen/index.html", f"{SLUG}/compare/index.html",
+                     f"{SLUG}/notices/index.html", f"{SLUG}/starts/2/index.html",
+                     f"{SLUG}/tests/S1/index.html", f"{SLUG}/after-T1/index.html",
+                     f"{SLUG}/class-C/index.html", f"{SLUG}/by-class/after-S1/index.html",
+                     *(f"{SLUG}/by-{by}/index.html"
+                       for by in ("class", "category", "day", "test", "team")),
+                     *(f"{SLUG}/cars/{car}/index.html" for car in (1, 2, 3, 5, 8, 9)),
+                     *(f"api/v1/events/{SLUG}/cars/{car}.{form}" for car in (1, 2, 3, 5, 8, 9)
+                       for form in ("json", "csv"))):
+            self.assertIn(name, files)
 
     def test_figures_are_those_of_the_server(self):
+        """Each JSON and CSV file byte for byte, each page in all that it says."""
+        self.assertEqual(
+            self.server.post("notices", {"title": "Tea & <b>cake</b>"}).status, 200)
         self.publish()
         files = self.written()
-        pairs = {f"api/v1/events/{SLUG}.json": API,
-                 f"api/v1/events/{SLUG}/standings/by-overall.json": f"{API}/standings?by=overall",
-                 f"api/v1/events/{SLUG}/standings/by-overall.csv":
-                     f"{API}/standings?by=overall&format=csv",
-                 f"api/v1/events/{SLUG}/board.json": f"{API}/board",
-                 f"api/v1/events/{SLUG}/board/lang-de.json": f"{API}/board?lang=de"}
-        for name, path in pairs.items():
-            self.assertEqual(files[name], self.server.get(path).body, name)
-        for car in (1, 2, 3, 5, 8, 9):
-            for lang in LANGUAGES:
-                mark = "" if lang == "en" else f"lang-{lang}/"
-                copy = files[f"{SLUG}/cars/{car}/{mark}index.html"].decode()
-                page = self.server.get(f"/{SLUG}/cars/{car}?lang={lang}",
-                                       Accept_Language="en").text
-                self.assertEqual(self.texts(copy), self.texts(page), (car, lang))
-
-    @staticmethod
-    def texts(page):
-        """What a page says, line by line; links that a file cannot have aside."""
-        page = re.sub(r"<a hidden[^>]*>.*?</a>|<a href=\"[^\"]*/qr\?[^\"]*\">.*?</a>", "", page,
-                      flags=re.S)
-        return [line for line in re.sub(r"<[^>]*>", "\n", page).split("\n") if line.strip()]
+        compared = 0
+        for name, body in files.items():
+            folder, last = os.path.split(name)
+            if name == "manifest.json" or name.startswith("_/"):
+                continue
+            parts = [part for part in folder.split("/") if part]
+            if last != "index.html":
+                stem, form = last.rsplit(".", 1)
+                parts.append(stem)
+            query = {}
+            while re.match(r"(by|class|after|view|lang|cars)-", parts[-1] if parts else ""):
+                key, _, value = parts.pop().partition("-")
+                query[key] = value
+            path = "/" + "/".join(parts)
+            if last == "index.html":
+                path += "/" if path == f"/{SLUG}" else ""
+                query.setdefault("lang", "en")
+            elif form == "csv":
+                query["format"] = "csv"
+            address = path + ("?" + urllib.parse.urlencode(query, safe=",") if query else "")
+            answer = self.server.get(address)
+            self.assertEqual(answer.status, 200, address)
+            if last != "index.html":
+                self.assertEqual(body, answer.body, address)
+            elif path != f"/{SLUG}/compare":
+                self.assertEqual(self.words(body.decode()), self.words(answer.text), address)
+            elif "cars" in query:
+                # A car is not taken away in a copy.
+                self.assertLessEqual(set(self.words(body.decode())), set(self.words(answer.text)))
+            compared += 1
+        self.assertGreater(compared, 200)
 
     def test_what_is_hidden_is_in_no_file(self):
-        self.publish()
+        self.publish("--base", "https://results.example/2031")
         for name, body in self.written().items():
-            self.assertNotIn("R1", re.split(r"[/.]", name), name)
-            if name.startswith("_/"):
+            self.assertNotIn("R1", re.split(r"[/.-]", name), name)
+            if name.startswith("_/") or name == "manifest.json":
                 continue
+            text = re.sub(rb"_/[0-9a-f]{16}/", b"", body)
             for trace in TRACES:
-                self.assertNotIn(trace.encode(), body, name)
+                self.assertNotIn(trace.encode(), text, name)
 
     def test_hostile_texts_stay_texts(self):
         self.publish()
@@ -128,14 +200,25 @@ class PublishTest(SiteTest):
                 self.assertNotIn(b"<script>alert", body, name)
                 self.assertNotIn(b"<b>Marl</b>", body, name)
 
-    def test_the_manifest_lists_every_file(self):
-        self.publish()
+    def test_with_an_address_of_its_own_it_has_codes_and_canonical_links(self):
+        self.publish("--base", "https://results.example/2031/")
+        base = f"https://results.example/2031/{SLUG}/"
         files = self.written()
-        manifest = json.loads(files.pop("manifest.json"))
-        self.assertEqual(manifest["revision"], self.public_revision())
-        self.assertEqual({f["file"]: (f["bytes"], f["sha256"]) for f in manifest["files"]},
-                         {name: (len(body), hashlib.sha256(body).hexdigest())
-                          for name, body in files.items()})
+        self.assert_links(files, outside=("https://results.example/2031/",))
+        for name, body in files.items():
+            if name.endswith(".html"):
+                folder = os.path.dirname(name)
+                self.assertIn(f'<link rel="canonical" href="https://results.example/2031/'
+                              f'{folder}{"/" if folder else ""}">', body.decode(), name)
+        for code, leads in (("qr", ""), ("qr/to-tests_2FS1", "tests/S1/"),
+                            ("qr/to-event/lang-de", "event/lang-de/")):
+            page = files[f"{SLUG}/{code}/index.html"].decode()
+            self.assertIn(f'<figcaption><a href="{base}{leads}">', page)
+        self.assertFalse([name for name in files if "/qr/to-cars" in name])
+        self.publish()
+        without = self.written()
+        self.assertFalse([name for name in without if "/qr/" in name])
+        self.assertFalse(os.path.exists(os.path.join(self.site, SLUG, "qr")))
 
     def test_a_second_run_writes_nothing_and_heals_what_was_broken(self):
         self.publish()
@@ -169,15 +252,24 @@ class PublishTest(SiteTest):
         self.assertRegex(self.publish(), r" 1 written, 1 removed$")
         self.assertEqual([os.path.exists(path) for path in (stranger, gone, outside)],
                          [True, False, True])
+        self.assertFalse(os.path.exists(os.path.dirname(gone)))
 
     def test_arguments_that_are_wrong(self):
         for arguments in ((), (self.server.data,), (self.server.data, "other", self.site),
+                          (self.server.data, SLUG, self.site, "more"),
+                          (self.server.data, "../" + SLUG, self.site),
                           (self.server.data, SLUG, self.site, "--wath"),
+                          (self.server.data, SLUG, self.site, "--watch=1"),
+                          (self.server.data, SLUG, self.site, "--base"),
+                          (self.server.data, SLUG, self.site, "--base", "results.example"),
+                          (self.server.data, SLUG, self.site, "--base", 'https://a.example/"x'),
+                          (self.server.data, SLUG, self.site, "--base", "https://a.example/?q"),
                           (self.server.data + "/none", SLUG, self.site)):
             done = subprocess.run([CAIRN, "publish", *arguments], capture_output=True, timeout=60,
                                   check=False)
             self.assertIn(done.returncode, (1, 2), arguments)
             self.assertTrue(done.stderr.startswith(b"cairn"), done.stderr)
+            self.assertFalse(os.path.exists(self.site), arguments)
         blocked = os.path.join(self.server.folder, "file")
         with open(blocked, "w", encoding="utf-8") as file:
             file.write("x")
@@ -186,37 +278,163 @@ class PublishTest(SiteTest):
         self.assertEqual(done.returncode, 1)
         self.assertIn(b"file", done.stderr)
 
+    def test_a_folder_of_something_else_is_left_alone(self):
+        for text in ('{"event":"other-2031","revision":3,"files":[]}', '{"name":"An app"}', ""):
+            os.makedirs(self.site, exist_ok=True)
+            name = os.path.join(self.site, "manifest.json")
+            with open(name, "w", encoding="utf-8") as file:
+                file.write(text)
+            done = subprocess.run([CAIRN, "publish", self.server.data, SLUG, self.site],
+                                  capture_output=True, timeout=60, check=False)
+            self.assertEqual(done.returncode, 2, text)
+            self.assertIn(b"manifest.json", done.stderr)
+            self.assertFalse(os.path.exists(os.path.join(self.site, SLUG)))
+
+    def test_another_event_of_the_folder_is_not_told(self):
+        """The site is of one event, where the server would list them all."""
+        data = os.path.join(self.server.folder, "two")
+        for slug, name in ((SLUG, "Gannet Trial"), ("petrel-2031", "Petrel Run")):
+            folder = os.path.join(self.server.folder, slug)
+            cairn("import", data, write_folder(folder, event={**EVENT, "slug": slug,
+                                                              "name": name}))
+        cairn("publish", data, SLUG, self.site)
+        files = self.written()
+        self.assertEqual(len(json.loads(files["api/v1/events.json"])["events"]), 1)
+        self.assertIn(b"Gannet Trial", files["index.html"])
+        for name, body in files.items():
+            self.assertNotIn(b"etrel", body, name)
+
 
 class WatchTest(SiteTest):
-    def test_a_reading_changes_the_site_and_no_reader_sees_half_a_file(self):
-        with subprocess.Popen([CAIRN, "publish", self.server.data, SLUG, self.site, "--watch"],
-                              stdout=subprocess.PIPE, text=True) as watch:
-            self.addCleanup(watch.kill)
-            self.assertRegex(watch.stdout.readline(), r"^revision \d+: \d+ files, \d+ written")
-            card = os.path.join(self.site, SLUG, "cars", "5", "index.html")
-            done, halves = threading.Event(), []
+    def setUp(self):
+        super().setUp()
+        self.watch = None
 
-            def read():
-                while not done.is_set():
-                    with open(card, "rb") as file:
-                        if not file.read().rstrip().endswith(b"</html>"):
-                            halves.append(1)
+    def start(self):
+        self.watch = subprocess.Popen(
+            [CAIRN, "publish", self.server.data, SLUG, self.site, "--watch"],
+            stdout=subprocess.PIPE, text=True)
+        self.addCleanup(self.stop)
 
-            reader = threading.Thread(target=read)
-            reader.start()
-            before = self.written()
-            self.assert_taken(self.server.post("readings", [
-                {"point": "TC1", "car": 5, "time": "08:53:00"}]), 1)
-            line = watch.stdout.readline()
-            done.set()
-            reader.join()
-            self.assertEqual(halves, [])
-            self.assertRegex(line, rf"^revision {self.public_revision()}: ")
-            after = self.written()
-            same = [name for name, body in after.items() if before.get(name) == body]
-            self.assertIn(f"{SLUG}/notices/index.html", after)
-            self.assertTrue(any(name.startswith("_/") for name in same))
-            self.assertIn(b"08:53", after[f"{SLUG}/cars/5/index.html"])
-            self.assertNotIn(b"08:53", before[f"{SLUG}/cars/5/index.html"])
-            watch.send_signal(signal.SIGTERM)
-            self.assertEqual(watch.wait(20), 0)
+    def stop(self):
+        if self.watch.poll() is None:
+            self.watch.kill()
+            self.watch.wait()
+        self.watch.stdout.close()
+
+    def stamps(self):
+        """When each file was put in place, and what it holds."""
+        found = {}
+        for folder, _, names in os.walk(self.site):
+            for name in names:
+                path = os.path.join(folder, name)
+                found[os.path.relpath(path, self.site)] = os.stat(path).st_ino
+        return found
+
+    def test_a_reading_changes_what_it_must_and_no_reader_sees_half_a_file(self):
+        self.start()
+        self.assertRegex(self.watch.stdout.readline(), r"^revision \d+: \d+ files, \d+ written")
+        card = os.path.join(self.site, SLUG, "cars", "5", "index.html")
+        manifest = os.path.join(self.site, "manifest.json")
+        done, halves = threading.Event(), []
+
+        def read():
+            while not done.is_set():
+                with open(card, "rb") as file:
+                    if not file.read().endswith(b"</html>\n"):
+                        halves.append("card")
+                with open(manifest, "rb") as file:
+                    if not file.read().endswith(b"]}\n"):
+                        halves.append("manifest")
+
+        reader = threading.Thread(target=read)
+        reader.start()
+        before, was = self.written(), self.stamps()
+        self.assert_taken(self.server.post("readings", [
+            {"point": "TC1", "car": 5, "time": "08:53:00"}]), 1)
+        line = self.watch.stdout.readline()
+        done.set()
+        reader.join()
+        self.assertEqual(halves, [])
+        self.assertRegex(line, rf"^revision {self.public_revision()}: ")
+        after, now = self.written(), self.stamps()
+        self.assertIn(b"08:53", after[f"{SLUG}/cars/5/index.html"])
+        self.assertNotIn(b"08:53", before[f"{SLUG}/cars/5/index.html"])
+        for name, body in after.items():
+            same = before.get(name) == body
+            self.assertEqual(same, was.get(name) == now[name], name)
+            if name.endswith(".html") and name in before:
+                # A page is written only where it says something else.
+                self.assertEqual(same, STATE.sub(b"", before[name]) == STATE.sub(b"", body), name)
+        for name in (f"{SLUG}/notices/index.html", f"{SLUG}/starts/1/index.html",
+                     f"{SLUG}/event/index.html", f"{SLUG}/cars/9/lang-fr/index.html"):
+            self.assertEqual(before[name], after[name], name)
+        self.assert_manifest(after, SLUG, self.public_revision())
+        self.assert_links(after)
+        self.watch.send_signal(signal.SIGTERM)
+        self.assertEqual(self.watch.wait(20), 0)
+
+    def test_two_do_not_write_one_site(self):
+        """The journal's lock is held for as long as a writing takes."""
+        self.publish()
+        holder = subprocess.Popen(["flock", os.path.join(self.site, ".cairn-journal"),
+                                   "sh", "-c", "echo held; read end"],
+                                  stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self.assertEqual(holder.stdout.readline(), "held\n")
+        done = subprocess.run([CAIRN, "publish", self.server.data, SLUG, self.site],
+                              capture_output=True, timeout=60, check=False)
+        holder.communicate("\n", timeout=20)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(b"another process is writing this site", done.stderr)
+
+    def test_killed_in_the_middle_it_heals(self):
+        """Wherever it is killed: no half file but the one beside, and the next run leaves exactly
+        what a fresh one would."""
+        self.publish("--base", "https://results.example")
+        twin = self.site + "-twin"
+        cairn("publish", self.server.data, SLUG, twin)
+        wanted = read_site(twin)
+        killed = 0
+        for delay in (0.01, 0.02, 0.04, 0.08, 0.16):
+            # With codes or without: files come and go.
+            for options in ((), ("--base", "https://results.example")):
+                with subprocess.Popen([CAIRN, "publish", self.server.data, SLUG, self.site,
+                                       *options], stdout=subprocess.DEVNULL) as run:
+                    time.sleep(delay)
+                    run.kill()
+                    killed += run.wait() == -signal.SIGKILL
+                for folder, _, names in os.walk(self.site):
+                    for name in names:
+                        if name.endswith(".html"):
+                            with open(os.path.join(folder, name), "rb") as file:
+                                self.assertTrue(file.read().endswith(b"</html>\n"), name)
+        self.assertGreater(killed, 0)
+        self.publish()
+        left = self.written()
+        left.pop(".cairn-new", None)
+        self.assertEqual(left, wanted)
+
+
+class DemoTest(unittest.TestCase, Checks):
+    """The demo event: four days, 172 cars, names in every script."""
+
+    def test_the_whole_site_holds_together(self):
+        folder = tempfile.mkdtemp(prefix="cairn-site-")
+        self.addCleanup(shutil.rmtree, folder)
+        data, site = os.path.join(folder, "data"), os.path.join(folder, "site")
+        cairn("import", data, os.path.join(ROOT, "seed-demo", "merrow-2027"))
+        cairn("publish", data, "merrow-2027", site)
+        files = read_site(site)
+        self.assert_links(files)
+        self.assert_manifest(files, "merrow-2027", 1)
+        cars = [name for name in files
+                if re.fullmatch(r"merrow-2027/cars/\d+/index\.html", name)]
+        self.assertEqual(len(cars), 172)
+        standings = json.loads(files["api/v1/events/merrow-2027/standings.json"])
+        board = files["merrow-2027/index.html"].decode()
+        for row in standings["standings"]:
+            self.assertRegex(board, rf'<tr id="n{row["car"]}"><td>=?{row["position"]}</td>')
+
+
+if __name__ == "__main__":
+    unittest.main()
