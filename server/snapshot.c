@@ -37,7 +37,8 @@ struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
 
 static void scene_clear(struct scene *scene) {
     cache_free(scene->cache);
-    scores_free(scene->scores);
+    if (!scene->borrowed)
+        scores_free(scene->scores);
 }
 
 void snapshot_release(struct snapshot *s) {
@@ -114,8 +115,11 @@ struct ruling_set *ruling_set_new(struct model *model) {
         struct view_request request = {.live = true, .after = -1};
         int err = view_new(&set->event, request, &set->office_view);
         request.public_view = true;
-        if (err == ERR_OK && view_new(&set->event, request, &set->public_view) == ERR_OK)
+        if (err == ERR_OK && view_new(&set->event, request, &set->public_view) == ERR_OK) {
+            for (int i = 0; i < model->event->rules->item_count; i++)
+                set->hides = set->hides || set->public_view->hidden[i];
             return set;
+        }
     }
     ruling_set_release(set);
     return NULL;

@@ -6,6 +6,7 @@
 #define CAIRN_SNAPSHOT_H
 
 #include <stdatomic.h>
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "scoring.h"
@@ -41,6 +42,7 @@ struct ruling_set {
     struct event event; /* the event that the views were made for */
     struct view *office_view;
     struct view *public_view;
+    bool hides; /* the public view leaves something out */
 };
 
 struct keyring {
@@ -63,6 +65,7 @@ struct cache;
 struct scene {
     const struct view *view;
     struct scores *scores;
+    bool borrowed;       /* the scores are the office's: nothing is hidden, so both are the same */
     struct cache *cache; /* rendered answers */
     int64_t revision;
     int64_t changed_ms; /* when that revision was committed */

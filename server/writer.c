@@ -56,6 +56,15 @@ static int settle_finality(struct writer *w) {
     return ERR_OK;
 }
 
+/* Where nothing is hidden the public sees what the office sees, and one scoring does for both. */
+static int borrow_scene(struct scene *scene, const struct view *view, const struct scene *office) {
+    scene->view = view;
+    scene->scores = office->scores;
+    scene->borrowed = true;
+    scene->cache = cache_new();
+    return scene->cache == NULL ? ERR_NOMEM : ERR_OK;
+}
+
 int writer_publish(struct writer *w) {
     if (settle_finality(w) != ERR_OK)
         return ERR_NOMEM;
@@ -77,7 +86,9 @@ int writer_publish(struct writer *w) {
     bool same_rulings = before != NULL && before->set == w->set;
     int err = make_scene(w, &now->office, &now->event, w->set->office_view,
                          same_rulings ? &before->office : NULL);
-    if (err == ERR_OK)
+    if (err == ERR_OK && !w->set->hides)
+        err = borrow_scene(&now->open_scene, w->set->public_view, &now->office);
+    else if (err == ERR_OK)
         err = make_scene(w, &now->open_scene, &now->event, w->set->public_view,
                          same_rulings ? &before->open_scene : NULL);
     if (err != ERR_OK) {

@@ -185,7 +185,8 @@ describe('the board', { timeout: 240_000 }, () => {
     const page = await open(t);
     await page.waitForFunction(async () => {
       const store = await caches.open('cairn-board-1');
-      return (await store.keys()).length >= 4;
+      return (await store.keys()).length >= 4 &&
+        await store.match(location.href, { ignoreVary: true }) !== undefined;
     });
     const before = await rows(page);
     await page.context().setOffline(true);

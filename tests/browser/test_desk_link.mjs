@@ -161,6 +161,7 @@ describe('the desk on a bad line', { timeout: 240_000 }, () => {
     assertHeld(served, [...first.presses, ...second.presses]);
     await first.page.close();
     await second.stamp(20);
+    await second.kept(11);
     await second.sent();
     assert.deepEqual([...senders], ['first', 'second']);
     // A browser may repeat a POST by itself, so it is what the server holds that must be single.
