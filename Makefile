@@ -31,7 +31,7 @@ PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
 FUZZ_RUNS ?= 2000
-ORACLE_SEEDS ?= 1:30
+ORACLE_SEEDS ?= 1:20
 
 CC := gcc
 AR := gcc-ar
