@@ -43,13 +43,14 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
-# libcurl is loaded when it is used (server/sender.c), not linked.
+# libcurl (server/sender.c) and pango (server/press.c) are loaded when they are used, not linked.
 # Looked up when first used, since `deps` may have to install pkg-config before that.
 pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
 LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)
 LIB_LIBS = $(call pkg_once,LIB_LIBS,--libs jansson libsodium)
-SERVER_CFLAGS = $(call pkg_once,SERVER_CFLAGS,--cflags libmicrohttpd gnutls libqrencode sqlite3 zlib \
-	libcurl)
+# As the system's headers: warnings in them are not ours.
+SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call pkg_once,SERVER_INCLUDES,--cflags libmicrohttpd gnutls \
+	libqrencode sqlite3 zlib libcurl pangocairo))
 SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libmicrohttpd gnutls libqrencode sqlite3 zlib) -pthread
 
 # For "quoted" names only, so that no header of ours stands in for a system header of that name.
@@ -265,6 +266,7 @@ $(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out 
 # Tests. Each line of the plan is one test program: name, seconds allowed, command.
 
 export ASAN_OPTIONS := exitcode=99:strict_string_checks=1:detect_stack_use_after_return=1
+export LSAN_OPTIONS := suppressions=$(CURDIR)/tests/support/lsan.txt:print_suppressions=0
 export UBSAN_OPTIONS := print_stacktrace=1:exitcode=99
 export TSAN_OPTIONS := exitcode=99:second_deadlock_stack=1
 

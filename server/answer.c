@@ -249,7 +249,8 @@ static bool is_typed(const struct request *r) {
         if (takes(r, typed[i]) && request_query(r, typed[i]) != NULL)
             return true;
     }
-    return takes(r, "to"); /* it names the machine as the browser did */
+    /* Both name the machine as the browser did. */
+    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
 }
 
 /* A name under which the answer is kept: the address with the parameters that count, and the

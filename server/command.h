@@ -32,6 +32,7 @@ extern const struct command command_merge;
 extern const struct command command_follow;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
+extern const struct command command_paper;
 extern const struct command command_verify;
 
 /* The next option of a command line. Words that do not begin with "-" are gathered as operands.

@@ -101,6 +101,35 @@ const char *request_query(const struct request *r, const char *name) {
     return NULL;
 }
 
+/* What a browser may send as the name of a machine; anything else is no address to print. */
+static bool is_host(const char *host) {
+    return host != NULL && *host != '\0' && strlen(host) < 256 &&
+           host[strspn(host,
+                       "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]")] ==
+               '\0';
+}
+
+/* Over TLS here, or at the proxy in front. */
+static bool is_secure(const struct request *r) {
+    const char *told =
+        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, "X-Forwarded-Proto");
+    const union MHD_ConnectionInfo *tls =
+        MHD_get_connection_info(r->connection, MHD_CONNECTION_INFO_PROTOCOL);
+    return tls != NULL || (told != NULL && strcmp(told, "https") == 0);
+}
+
+bool request_base(const struct request *r, struct textbuf *b) {
+    const char *host =
+        r->connection == NULL
+            ? NULL
+            : MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    if (r->base != NULL)
+        textbuf_puts(b, r->base);
+    else if (is_host(host))
+        textbuf_printf(b, "http%s://%s", is_secure(r) ? "s" : "", host);
+    return b->len > 0;
+}
+
 static enum MHD_Result queue_error(struct request *r, unsigned status, const char *allowed) {
     struct MHD_Response *response = answer_problem(r, status, allowed);
     return response == NULL ? MHD_NO : answer_send(r, status, response);
@@ -619,25 +648,31 @@ static void take_query(struct request *r, char *query) {
     }
 }
 
+/* Takes an address apart, in place. False where nothing there can be read. */
+static bool take_address(struct request *r, char *path) {
+    char allowed[64];
+    char *query = strchr(path, '?');
+    if (query != NULL)
+        *query++ = '\0';
+    r->path = path;
+    r->route = route_find(r->method, path, r->args, allowed, sizeof allowed);
+    if (r->route == NULL || r->route->render == NULL)
+        return false;
+    if (query != NULL)
+        take_query(r, query);
+    return true;
+}
+
 unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
                        const char *address, struct textbuf *b, const char **media_type) {
     struct request r = {
         .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
-    char allowed[64];
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    char *query = strchr(path, '?');
-    if (query != NULL)
-        *query++ = '\0';
-    r.path = path;
-    r.route = route_find(r.method, path, r.args, allowed, sizeof allowed);
-    if (r.route == NULL || r.route->render == NULL || r.route->role != ROLE_PUBLIC ||
-        r.route->local || r.route->fresh)
+    if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
         goto done;
-    if (query != NULL)
-        take_query(&r, query);
     if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
         r.held = scorekeeper_find(s->keeper, r.args[0]);
         if (r.held == NULL)
@@ -649,6 +684,38 @@ unsigned server_render(struct server *s, struct snapshot *snapshot, const struct
     status = r.route->render(&r, b);
     *media_type = r.media_type;
 done:
+    textbuf_clear(&r.detail);
+    free(path);
+    return status;
+}
+
+unsigned server_print(struct server *s, const char *address, enum role role, const char *base,
+                      struct textbuf *b) {
+    struct request r = {.server = s,
+                        .method = "GET",
+                        .version = MHD_HTTP_VERSION_1_1,
+                        .role = role,
+                        .key = -1,
+                        .base = base == NULL ? "" : base};
+    unsigned status = MHD_HTTP_NOT_FOUND;
+    char *path = strdup(address);
+    if (path == NULL)
+        return MHD_HTTP_SERVICE_UNAVAILABLE;
+    if (!take_address(&r, path) || r.route->role > role ||
+        strstr(r.route->pattern, "/paper/") == NULL)
+        goto done;
+    r.held = scorekeeper_find(s->keeper, r.args[0]);
+    r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
+    if (r.snapshot == NULL)
+        goto done;
+    r.scene = role == ROLE_ORGANISER ? &r.snapshot->office : &r.snapshot->open_scene;
+    status = r.route->render(&r, b);
+done:
+    if (status != MHD_HTTP_OK) {
+        textbuf_reset(b);
+        textbuf_puts(b, textbuf_text(&r.detail));
+    }
+    snapshot_release(r.snapshot);
     textbuf_clear(&r.detail);
     free(path);
     return status;

@@ -83,6 +83,7 @@ struct request {
     bool counted; /* among the server's writes under way */
 
     /* answer */
+    const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
     const char *media_type;
     char tag[TAG_LEN];   /* what a later If-Match may name, see tag.h; else "" */
     const char *problem; /* detail of an error, for `problem_text` */
@@ -108,6 +109,10 @@ unsigned request_fail(struct request *r, unsigned status, const char *format, ..
 
 /* Value of a query parameter of the route, NULL where not given. */
 const char *request_query(const struct request *r, const char *name);
+
+/* Appends "https://HOST", under which this server was called: what addresses on paper begin with.
+ * Returns false where that is not known. */
+bool request_base(const struct request *r, struct textbuf *b);
 
 /* Scores to show, up to an item, to this request's role. Where they are not the scene's own they
  * are made here: `owned_view` and `owned` are then to be freed by scene_scores_free. */
@@ -151,7 +156,7 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
 unsigned server_port(const struct server *server);
 
 /* The same without a door: holds one event of a folder, follows what others commit to it, and
- * answers server_render. Ended by server_stop. Returns and `why` as server_start; where there is no
+ * answers server_render and server_print. Ended by server_stop. Returns and `why` as server_start; where there is no
  * such event it holds none. */
 int server_open(const char *data_dir, const char *slug, struct textbuf *why, struct server **out);
 
@@ -165,6 +170,14 @@ int server_open(const char *data_dir, const char *slug, struct textbuf *why, str
  * snapshot. */
 unsigned server_render(struct server *server, struct snapshot *snapshot, const struct copy *copy,
                        const char *address, struct textbuf *b, const char **media_type);
+
+/* What a paper's address answers.
+ *   role   ROLE_PUBLIC or ROLE_ORGANISER: whose event it shows
+ *   base   "https://HOST" before the addresses on it; NULL for none
+ *   b      gets the PDF; where the status is not 200, what is wrong, in words
+ * Returns: the status. */
+unsigned server_print(struct server *server, const char *address, enum role role, const char *base,
+                      struct textbuf *b);
 
 /* Ends a server, however it was begun: what was taken is written and answered first. NULL is
  * accepted. */

@@ -198,38 +198,19 @@ unsigned page_event(struct request *r, struct textbuf *b) {
     return status;
 }
 
-/* What a browser may send as the name of a machine; anything else is no address to print. */
-static bool is_host(const char *host) {
-    return host != NULL && *host != '\0' && strlen(host) < 256 &&
-           host[strspn(host,
-                       "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]")] ==
-               '\0';
-}
-
 static bool is_path(const char *path) {
     return path[strspn(path, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
                              "/?=&,.-_%~")] == '\0' &&
            strstr(path, "//") == NULL;
 }
 
-/* Over TLS here, or at the proxy in front. */
-static bool is_secure(const struct request *r) {
-    const char *told =
-        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, "X-Forwarded-Proto");
-    const union MHD_ConnectionInfo *tls =
-        MHD_get_connection_info(r->connection, MHD_CONNECTION_INFO_PROTOCOL);
-    return tls != NULL || (told != NULL && strcmp(told, "https") == 0);
-}
-
 /* The whole address of a page of this event; false where it has none. */
 static bool write_whole_address(const struct request *r, const char *to, struct textbuf *b) {
     const char *slug = r->snapshot->event.rules->slug;
-    const char *host =
-        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
-    if (!is_path(to) || (r->copy == NULL ? !is_host(host) : r->copy->base == NULL))
+    if (!is_path(to) || (r->copy == NULL ? !request_base(r, b) : r->copy->base == NULL))
         return false;
     if (r->copy == NULL) {
-        textbuf_printf(b, "http%s://%s/%s/%s", is_secure(r) ? "s" : "", host, slug, to);
+        textbuf_printf(b, "/%s/%s", slug, to);
         return true;
     }
     struct textbuf asked = {0};

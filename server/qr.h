@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* qr.h - a text as a QR code, drawn as one SVG path; needs no script and no image of its own.
+/* qr.h - a text as a QR code: as modules, or drawn as one SVG path; needs no script and no image of
+ * its own.
  * Safe for any number of threads at once. */
 #ifndef CAIRN_QR_H
 #define CAIRN_QR_H
@@ -13,5 +14,15 @@
  * Returns: ERR_OK; ERR_INPUT where the text is empty or too long for a code; ERR_NOMEM. On failure
  * nothing is appended. */
 int qr_svg(struct textbuf *b, const char *text);
+
+/* Light modules on each side; scanners look for four. */
+enum { QR_QUIET = 4 };
+
+/* The code's modules, row by row, without the quiet zone.
+ *   text     as above
+ *   modules  gets side * side bytes, 1 for dark; emptied first
+ *   side     gets the modules of a row
+ * Returns: as above. */
+int qr_modules(struct textbuf *modules, const char *text, int *side);
 
 #endif

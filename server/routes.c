@@ -9,6 +9,7 @@
 #include "api_keys.h"
 #include "api_notices.h"
 #include "api_office.h"
+#include "api_paper.h"
 #include "api_proposal.h"
 #include "api_review.h"
 #include "hard_limits.h"
@@ -18,6 +19,8 @@
 #include "writes.h"
 
 static const char *const table_parameters[] = {"by", "class", "after", "format", NULL};
+static const char *const paper_parameters[] = {"by", "class", "after", NULL};
+static const char *const after_only[] = {"after", NULL};
 static const char *const format_parameters[] = {"format", NULL};
 static const char *const after_parameters[] = {"after", "format", NULL};
 /* A page's `lang` is what it is written in; see answer.c. */
@@ -100,6 +103,12 @@ const struct route routes[] = {
     KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/facts/{}", ROLE_ORGANISER, api_facts),
+    KEYED("/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, NULL, paper_notice),
+    KEYED("/api/v1/events/{}/paper/standings", ROLE_PUBLIC, paper_parameters, paper_standings),
+    KEYED("/api/v1/events/{}/paper/starts/{}", ROLE_PUBLIC, NULL, paper_starts),
+    KEYED("/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, after_only, paper_card),
+    KEYED("/api/v1/events/{}/paper/control", ROLE_ORGANISER, point_parameters, paper_control),
+    KEYED("/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, NULL, paper_prizes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),

@@ -235,6 +235,7 @@ class AnswersTest(ServedTest):
         server.get(f"{API}/enquiries", server.organiser)
         server.get(f"{API}/notices")
         server.get(f"{API}/notices/1")
+        server.get(f"{API}/paper/notices/1")
         server.get(f"{API}/standings")
         server.get(f"{API}/cars/9", server.organiser)
         server.get(f"{API}/tests/T1", server.organiser)

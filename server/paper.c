@@ -1,0 +1,111 @@
+/* SPDX-License-Identifier: MIT */
+#include "paper.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "paper_private.h"
+
+/* A mark that turns the direction of what follows: U+202A to U+202E, U+2066 to U+2069. In a name it
+ * would turn its neighbours too; letters that run to the left need none. */
+static bool is_turn(const char *c) {
+    unsigned char last = c[1] == '\0' ? 0 : (unsigned char)c[2];
+    return c[0] == '\xe2' && ((c[1] == '\x80' && last >= 0xaa && last <= 0xae) ||
+                              (c[1] == '\x81' && last >= 0xa6 && last <= 0xa9));
+}
+
+/* A copy; control characters, which no paper can show, become blanks.
+ *   breaks  line breaks stay */
+static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
+    char *copy = arena_text(doc->arena, text, strlen(text));
+    if (copy == NULL) {
+        doc->failed = true;
+        return "";
+    }
+    char *to = copy;
+    for (const char *c = copy; *c != '\0'; c++) {
+        if (is_turn(c))
+            c += 2;
+        else if (((unsigned char)*c < ' ' && !(breaks && *c == '\n')) || *c == 0x7f)
+            *to++ = ' ';
+        else
+            *to++ = *c;
+    }
+    *to = '\0';
+    return copy;
+}
+
+struct paper_doc *paper_new(const struct paper_head *head) {
+    struct paper_doc *doc = calloc(1, sizeof *doc);
+    if (doc == NULL || (doc->arena = arena_new()) == NULL) {
+        free(doc);
+        return NULL;
+    }
+    doc->head = (struct paper_head){.event = keep(doc, head->event, false),
+                                    .title = keep(doc, head->title, false),
+                                    .state = keep(doc, head->state, false),
+                                    .origin = keep(doc, head->origin, false),
+                                    .hash = keep(doc, head->hash, false),
+                                    .address = keep(doc, head->address, false),
+                                    .made_ms = head->made_ms};
+    return doc;
+}
+
+void paper_free(struct paper_doc *doc) {
+    if (doc == NULL)
+        return;
+    for (size_t i = 0; i < doc->block_count; i++)
+        free(doc->blocks[i].cells);
+    free(doc->blocks);
+    arena_free(doc->arena);
+    free(doc);
+}
+
+static struct block *add(struct paper_doc *doc, enum block_kind kind) {
+    struct block *blocks =
+        array_room(doc->blocks, &doc->block_cap, doc->block_count + 1, sizeof *blocks);
+    if (blocks == NULL) {
+        doc->failed = true;
+        return NULL;
+    }
+    doc->blocks = blocks;
+    blocks[doc->block_count] = (struct block){.kind = kind, .text = ""};
+    return &blocks[doc->block_count++];
+}
+
+void paper_heading(struct paper_doc *doc, const char *text) {
+    struct block *block = add(doc, BLOCK_HEADING);
+    if (block != NULL)
+        block->text = keep(doc, text, false);
+}
+
+void paper_text(struct paper_doc *doc, const char *text) {
+    struct block *block = add(doc, BLOCK_TEXT);
+    if (block != NULL)
+        block->text = keep(doc, text, true);
+}
+
+void paper_table(struct paper_doc *doc, const struct paper_column *columns, int count,
+                 int row_height) {
+    struct block *block = add(doc, BLOCK_TABLE);
+    if (block == NULL)
+        return;
+    memcpy(block->columns, columns, (size_t)count * sizeof *columns);
+    block->column_count = count;
+    block->row_height = row_height;
+}
+
+void paper_cell(struct paper_doc *doc, const char *text) {
+    if (doc->failed)
+        return; /* the table itself may be missing */
+    struct block *block = &doc->blocks[doc->block_count - 1];
+    const char **cells =
+        array_room(block->cells, &block->cell_cap, block->cell_count + 1, sizeof *cells);
+    if (cells == NULL) {
+        doc->failed = true;
+        return;
+    }
+    block->cells = cells;
+    cells[block->cell_count++] = keep(doc, text, false);
+}
