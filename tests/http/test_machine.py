@@ -48,8 +48,14 @@ def parse(text):
 
 
 class FiguresTest(ServedTest):
+    LINE = re.compile(r"^\d{4}-\d\d-\d\dT\S+ \S+ (?:GET|POST) ", re.M)
+
     def figures(self):
         return parse(self.server.get("/metrics").text)
+
+    def wait_counted(self, requests):
+        """An answer is counted, then logged, once it is off: its reader may have it before."""
+        self.wait_for(lambda: len(self.LINE.findall(self.server.log_text())) >= requests)
 
     def test_health(self):
         told = self.server.get("/healthz")
@@ -68,6 +74,7 @@ class FiguresTest(ServedTest):
         tag = self.server.get(API).headers["etag"]
         self.server.get(API, If_None_Match=tag)
         self.server.get(API, "nonsense")
+        self.wait_counted(6)
         now = self.figures()
         more = {name: now[name] - before[name] for name in now if now[name] != before[name]}
         self.assertEqual(more.pop("cairn_rows_accepted_total"), 1)
