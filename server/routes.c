@@ -82,6 +82,7 @@ const struct route routes[] = {
           tell_starts),
     WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
           tell_notice),
+    FRESH("/api/v1/events/{}/classifications/{}", ROLE_ORGANISER, api_classification),
     KEYED("/api/v1/events/{}/enquiries", ROLE_ORGANISER, NULL, api_enquiries),
     WRITE("POST", "/api/v1/events/{}/enquiries", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_enquiry,
           tell_notice),

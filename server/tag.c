@@ -40,3 +40,9 @@ bool tag_is_decisions(const char *value, int count) {
     tag_of_decisions(count, tag);
     return names(value, tag);
 }
+
+bool tag_is_revision(const char *value, int64_t revision) {
+    char begin[32];
+    (void)snprintf(begin, sizeof begin, "\"o%lld-", (long long)revision);
+    return strcmp(value, "*") == 0 || strstr(value, begin) != NULL;
+}

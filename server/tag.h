@@ -6,6 +6,7 @@
 #define CAIRN_TAG_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 struct paper;
 
@@ -23,5 +24,9 @@ void tag_of_decisions(int count, char tag[TAG_LEN]);
  *   value  as sent, not NULL */
 bool tag_is_paper(const char *value, const struct paper *paper);
 bool tag_is_decisions(const char *value, int count);
+
+/* True where the value of an If-Match names an organiser's answer of that revision (see answer.c),
+ * of whatever version of the program, or is "*". */
+bool tag_is_revision(const char *value, int64_t revision);
 
 #endif

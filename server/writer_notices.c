@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-/* Notices and their seals, the cases of crews, and what stands in the way of a classification. */
+/* Notices and their seals, and the cases of crews. */
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "data_dir.h"
 #include "decimal.h"
-#include "doubts.h"
 #include "err.h"
-#include "notice.h"
+#include "posting.h"
 #include "signing.h"
+#include "tag.h"
 #include "writer_private.h"
 
 /* The facts that a classification is made from: how many of the logs, which only grow, and the
@@ -34,21 +34,8 @@ static void write_basis(const struct writer *w, struct textbuf *b) {
                    hex);
 }
 
-static bool is_classification(const struct stored_notice *n) {
-    return strcmp(n->kind, "bulletin") != 0;
-}
-
-/* The last classification posted, NULL where there is none. */
-static const struct stored_notice *last_classification(const struct writer *w) {
-    for (size_t i = w->notices == NULL ? 0 : w->notices->count; i > 0; i--) {
-        if (is_classification(&w->notices->list[i - 1]))
-            return &w->notices->list[i - 1];
-    }
-    return NULL;
-}
-
 bool writer_is_final(const struct writer *w) {
-    const struct stored_notice *last = last_classification(w);
+    const struct stored_notice *last = posting_last_classification(w->notices);
     struct textbuf now = {0};
     if (last == NULL || strcmp(last->kind, "final") != 0)
         return false;
@@ -58,148 +45,62 @@ bool writer_is_final(const struct writer *w) {
     return same;
 }
 
-/* ---- what stands in the way ---- */
-
-static void list_cases(const struct writer *w, struct textbuf *why) {
-    for (size_t i = 0; i < w->notices->enquiry_count; i++) {
-        const struct stored_enquiry *e = &w->notices->enquiries[i];
-        if (e->answered_ms == 0)
-            textbuf_printf(why, "%s %lld of car %s is open\n", e->kind, (long long)e->number,
-                           e->car);
-    }
-}
-
-static void list_open_points(const struct snapshot *s, struct textbuf *why) {
-    const struct rules *rules = s->event.rules;
-    const struct view *view = s->office.view;
-    for (int i = 0; i < rules->scored_count; i++) {
-        if (view->open[rules->scored[i].point])
-            textbuf_printf(why, "%s is not closed\n", rules->points[rules->scored[i].point].id);
-    }
-}
-
-static int list_doubts(const struct snapshot *s, struct textbuf *why) {
-    struct doubts *doubts = NULL;
-    int err = doubts_new(s->office.scores, &doubts);
-    for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
-        const struct doubt *d = &doubts->list[i];
-        if (doubt_is_open(d))
-            textbuf_printf(why, "car %d at %s is doubtful: %s\n",
-                           s->event.entries->list[d->car].number,
-                           s->event.rules->points[d->point].id, d->why);
-    }
-    doubts_free(doubts);
-    return err;
-}
-
-/* A classification tells all: nothing may be hidden from the public any more. */
-static void list_hidden(const struct snapshot *s, struct textbuf *why) {
-    for (int i = 0; i < s->event.rules->item_count; i++) {
-        if (s->open_scene.view->hidden[i])
-            textbuf_printf(why, "%s is still hidden from the public\n",
-                           s->event.rules->items[i].id);
-    }
-}
+/* ---- notices ---- */
 
 static int list_obstacles(const struct writer *w, const struct snapshot *s, bool final, int64_t now,
                           struct textbuf *why) {
-    const struct stored_notice *last = last_classification(w);
-    int err = ERR_OK;
-    list_hidden(s, why);
-    if (!final)
-        return ERR_OK;
-    if (last == NULL)
-        textbuf_puts(why, "no provisional classification is posted\n");
-    if (last != NULL && last->protest_until_ms > now) {
-        textbuf_printf(why, "the protest period of notice %lld ends at ", (long long)last->number);
-        write_instant(why, last->protest_until_ms);
-        textbuf_putc(why, '\n');
-    }
-    list_cases(w, why);
-    list_open_points(s, why);
-    err = list_doubts(s, why);
+    struct obstacles obstacles;
+    int err = obstacles_find(w->notices, s, final, now, &obstacles);
+    for (size_t i = 0; err == ERR_OK && i < obstacles.count; i++)
+        textbuf_printf(why, "%s\n", obstacles.list[i].text);
+    obstacles_clear(&obstacles);
     return err == ERR_OK && why->failed ? ERR_NOMEM : err;
 }
 
-/* ---- notices ---- */
-
-/* One notice while it is being made. */
-struct posting {
-    struct stored_notice notice;
-    struct textbuf posted;
-    struct textbuf until;
-    struct textbuf basis;
-};
-
-static int seal(struct writer *w, struct posting *p, struct textbuf *why) {
+static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *why) {
     unsigned char seed[SEAL_SEED_LEN];
     int err = signing_seed(w->data_dir, w->held.slug, seed, why);
     if (err == ERR_OK)
-        seal_make(&p->notice.seal, seed, p->notice.content, strlen(p->notice.content));
+        seal_make(&notice->seal, seed, notice->content, strlen(notice->content));
     sodium_memzero(seed, sizeof seed);
     return err == ERR_INPUT ? ERR_IO : err; /* the machine's matter, not the sender's */
 }
 
+/* Makes and seals it; `basis` gets the facts that a classification is made from. */
 static int make_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
-                       struct posting *p) {
+                       struct posting *p, struct textbuf *basis) {
     const char *const *fields = job->upload.rows[0].fields;
-    const struct stored_notice *last = last_classification(w);
-    bool bulletin = *fields[2] == '\0' || strcmp(fields[2], "bulletin") == 0;
-    bool final = strcmp(fields[2], "final") == 0;
-    const char *title = *fields[0] != '\0' ? fields[0]
-                        : final            ? "Final classification"
-                                           : "Provisional classification";
-    int err = bulletin ? ERR_OK : list_obstacles(w, s, final, now, &job->why);
+    const char *kind = *fields[2] == '\0' ? "bulletin" : fields[2];
+    struct posting_order order = {w->held.slug, kind, fields[0], fields[1]};
+    bool bulletin = strcmp(kind, "bulletin") == 0;
+    int err = ERR_OK;
+    if (!bulletin)
+        err = list_obstacles(w, s, strcmp(kind, "final") == 0, now, &job->why);
     if (err != ERR_OK || job->why.len > 0)
         return err == ERR_OK ? ERR_CONFLICT : err;
-    size_t count = w->notices->count;
-    p->notice =
-        (struct stored_notice){.number = count == 0 ? 1 : w->notices->list[count - 1].number + 1,
-                               .posted_ms = now,
-                               .title = (char *)title,
-                               .body = (char *)fields[1],
-                               .kind = (char *)(bulletin ? "bulletin" : fields[2]),
-                               .supersedes = bulletin || last == NULL ? 0 : last->number};
-    write_instant(&p->posted, now);
     if (!bulletin)
-        write_basis(w, &p->basis);
-    if (!bulletin && !final && s->event.rules->scoring.protest_period > 0) {
-        p->notice.protest_until_ms = now + s->event.rules->scoring.protest_period;
-        write_instant(&p->until, p->notice.protest_until_ms);
-    }
-    p->notice.basis = (char *)textbuf_text(&p->basis);
-    struct notice_head head = {.number = p->notice.number,
-                               .kind = p->notice.kind,
-                               .title = title,
-                               .text = fields[1],
-                               .event = w->held.slug,
-                               .name = s->event.rules->name,
-                               .posted = textbuf_text(&p->posted),
-                               .protest_until = p->until.len > 0 ? textbuf_text(&p->until) : NULL,
-                               .supersedes = p->notice.supersedes,
-                               .revision = s->open_scene.revision};
-    err = notice_content(&head, bulletin ? NULL : s->office.scores,
-                         bulletin || last == NULL ? NULL : last->content, &p->notice.content);
-    if (err == ERR_OK && (p->posted.failed || p->until.failed || p->basis.failed))
+        write_basis(w, basis);
+    err = posting_make(&order, w->notices, s, now, p);
+    p->notice.basis = (char *)textbuf_text(basis);
+    if (err == ERR_OK && basis->failed)
         err = ERR_NOMEM;
-    return err == ERR_OK ? seal(w, p, &job->why) : err;
+    return err == ERR_OK ? seal(w, &p->notice, &job->why) : err;
 }
 
 static int post_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
                        const struct stored_key *key) {
     struct posting p = {0};
+    struct textbuf basis = {0};
     int64_t upload = 0;
-    int err = make_notice(w, job, s, now, &p);
+    int err = make_notice(w, job, s, now, &p, &basis);
     if (err == ERR_OK)
         err = store_add_upload(w->store, now, "http", key->id, writer_upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
     if (err == ERR_OK)
         err = store_add_notice(w->store, &p.notice, upload);
     job->number = p.notice.number;
-    free(p.notice.content);
-    textbuf_clear(&p.posted);
-    textbuf_clear(&p.until);
-    textbuf_clear(&p.basis);
+    posting_clear(&p);
+    textbuf_clear(&basis);
     return err;
 }
 
@@ -252,6 +153,11 @@ static int take(struct writer *w, struct job *job, int64_t now) {
     /* What is sealed is what everybody sees. */
     if (s->office.revision != w->office_revision)
         return ERR_BUSY;
+    if (job->kind == JOB_NOTICE && *job->if_match != '\0' &&
+        !tag_is_revision(job->if_match, w->office_revision)) {
+        job->result = JOB_STALE;
+        return ERR_CONFLICT;
+    }
     if (job->kind == JOB_NOTICE)
         return post_notice(w, job, s, now, key);
     return job->kind == JOB_ENQUIRY ? open_case(w, job, now, key) : answer_case(w, job, now, key);
@@ -285,6 +191,8 @@ void writer_work_notice(struct writer *w, struct job *job) {
         (void)writer_publish(w);
     } else if (err == ERR_UNKNOWN) {
         job->result = JOB_UNAUTHORISED;
+    } else if (job->result == JOB_STALE) {
+        /* told as it is */
     } else if (job->why.len > 0 && (err == ERR_CONFLICT || err == ERR_INPUT)) {
         job->result = err == ERR_CONFLICT ? JOB_NOT_YET : JOB_REFUSED;
     } else {

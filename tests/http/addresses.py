@@ -61,7 +61,7 @@ def routes():
 
 
 _SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1",
-           "desks": "0a1b2c3d", "keys": "2", "facts": "0"}
+           "desks": "0a1b2c3d", "keys": "2", "facts": "0", "classifications": "final"}
 
 
 def example(route, style_path):

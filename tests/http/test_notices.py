@@ -38,6 +38,13 @@ class NoticesTest(ServedTest):
     def refused(self, **notice):
         return self.assert_problem(self.post(**notice), 409, "not-yet")["errors"]
 
+    def ahead(self, kind):
+        """What a classification posted now would be."""
+        answer = self.server.get(f"{API}/classifications/{kind}", self.server.organiser)
+        self.assertEqual((answer.status, answer.headers.get("cache-control")),
+                         (200, "private, no-store"))
+        return answer.json()
+
     def status(self, path=""):
         return self.server.get(API + path).json()["status"]
 
@@ -118,10 +125,40 @@ class SealsTest(NoticesTest):
             self.assert_problem(self.server.get(f"{API}/notices/{number}"), 404)
 
 
+class AheadTest(NoticesTest):
+    def test_nobody_posts_what_was_not_seen(self):
+        def tag():
+            return self.server.get(f"{API}/notices", self.server.organiser).headers["etag"]
+        before = tag()
+        ahead = self.ahead("final")
+        self.assertEqual({o["kind"] for o in ahead["obstacles"]} - {"hidden"},
+                         {"no-provisional", "open-point"})
+        self.assertIn({"kind": "open-point", "number": None, "car": None, "point": "TC2",
+                       "text": "TC2 is not closed"}, ahead["obstacles"])
+        number = ahead["content"]["number"]
+        self.assertEqual(number, len(self.server.get(f"{API}/notices").json()["notices"]) + 1)
+        self.assert_taken(self.server.post("readings", [{"point": "PC1", "car": 5}]), 1)
+        self.assert_problem(self.server.post("notices", {"title": "Tea"}, If_Match=before), 412,
+                            "somebody-was-first")
+        answer = self.server.post("notices", {"title": "Tea"}, If_Match=tag())
+        self.assertEqual((answer.status, answer.json()["number"]), (200, number))
+        for kind in ("bulletin", "x"):
+            self.assert_problem(self.server.get(f"{API}/classifications/{kind}",
+                                                self.server.organiser), 404)
+
+
 class ClassificationTest(NoticesTest):
     """From the last car in to a final classification, and beyond."""
 
     files = {"event": with_period("00:00:02")}
+
+    def refused(self, **notice):
+        """Told beforehand just as it is told to whoever posts."""
+        ahead = [obstacle["text"] for obstacle in self.ahead(notice["kind"])["obstacles"]]
+        told = super().refused(**notice)
+        if not any("protest period" in line for line in told + ahead):  # it may end in between
+            self.assertEqual(ahead, told)
+        return told
 
     def test_the_way_to_a_final_classification(self):
         self.assertEqual(self.refused(kind="provisional"), ["R1 is still hidden from the public"])
@@ -161,7 +198,10 @@ class ClassificationTest(NoticesTest):
         self.assert_problem(self.server.post(f"enquiries/{case}", {
             "outcome": "rejected", "text": "No."}), 409)
         self.assertEqual(self.status(), "provisional")
+        ahead = self.ahead("final")
         final = self.posted(kind="final")
+        self.assertEqual(ahead, {**ahead, "obstacles": [], "content": {
+            **self.content(final), "posted": ahead["content"]["posted"]}})
         self.check_differences(first, final)
         self.assertEqual((self.status(), self.status("/standings")), ("final", "final"))
         self.assertEqual(self.status("/standings?after=TC1"), "final")
