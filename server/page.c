@@ -242,8 +242,7 @@ void page_state(struct page *p) {
     textbuf_clear(&when);
 }
 
-/* A link of the foot, which a copy may lack. */
-static void write_tool(struct page *p, const char *address, const char *label) {
+void page_tool(struct page *p, const char *address, const char *label) {
     size_t before = p->m.len;
     textbuf_puts(&p->m, "<a ");
     if (page_link(p, "href", address)) {
@@ -258,10 +257,10 @@ static void write_tool(struct page *p, const char *address, const char *label) {
 static void write_downloads(struct page *p, const struct page_frame *frame) {
     struct textbuf address = {0};
     textbuf_printf(&address, "/api/v1/events/%s/%s", p->rules->slug, frame->downloads);
-    write_tool(p, textbuf_text(&address), "JSON");
+    page_tool(p, textbuf_text(&address), "JSON");
     textbuf_printf(&address, "%cformat=csv", strchr(frame->downloads, '?') != NULL ? '&' : '?');
     if (frame->csv)
-        write_tool(p, textbuf_text(&address), "CSV");
+        page_tool(p, textbuf_text(&address), "CSV");
     p->m.failed = p->m.failed || address.failed;
     textbuf_clear(&address);
 }
@@ -276,7 +275,7 @@ static void write_qr(struct page *p) {
     url_text(&address, textbuf_text(&to));
     if (request_names_language(p->r))
         textbuf_printf(&address, "&lang=%s", lang_code(p->lang));
-    write_tool(p, textbuf_text(&address), said(p, "qr"));
+    page_tool(p, textbuf_text(&address), said(p, "qr"));
     p->m.failed = p->m.failed || to.failed || address.failed;
     textbuf_clear(&to);
     textbuf_clear(&address);

@@ -1,8 +1,228 @@
 /* SPDX-License-Identifier: MIT */
-/* The noticeboard: what the organisers posted, newest first. */
+/* The noticeboard: what the organisers posted, newest first, with its seal, and how a
+ * classification differs from the one that it replaces. */
+#include <jansson.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "decimal.h"
 #include "html.h"
 #include "page.h"
 #include "pages.h"
+
+/* So much of a hash is shown at once; it is enough to tell two notices apart. */
+enum { HASH_SHORT = 16 };
+
+/* ---- differences ---- */
+
+static const char *text_of(const json_t *side, const char *key) {
+    const char *text = json_string_value(json_object_get(side, key));
+    return text == NULL ? "" : text;
+}
+
+/* "3 → 2", or "2" where both are the same. */
+static void put_moved(struct page *p, const char *before, const char *after) {
+    if (strcmp(before, after) != 0) {
+        html_text(&p->m, before);
+        textbuf_puts(&p->m, " → ");
+    }
+    html_text(&p->m, after);
+}
+
+/* A whole number of a side; a dash where it has none. */
+static const char *number_of(const json_t *side, const char *key, char *buffer, size_t size) {
+    const json_t *number = json_object_get(side, key);
+    if (!json_is_integer(number))
+        return "–";
+    (void)snprintf(buffer, size, "%lld", (long long)json_integer_value(number));
+    return buffer;
+}
+
+static void cell_numbers(struct page *p, const json_t *row, const char *key) {
+    char before[24];
+    char after[24];
+    textbuf_puts(&p->m, "<td>");
+    put_moved(p, number_of(json_object_get(row, "before"), key, before, sizeof before),
+              number_of(json_object_get(row, "after"), key, after, sizeof after));
+    textbuf_puts(&p->m, "</td>");
+}
+
+/* A penalty as it was sealed, with the reader's decimal sign; a dash where the car was not there.
+ */
+static void figure_of(const struct page *p, const json_t *side, struct textbuf *out) {
+    if (json_is_object(side))
+        words_figure(out, p->lang, text_of(side, "penalty"));
+    else
+        textbuf_puts(out, "–");
+}
+
+/* Fails are told where there are any. */
+static void cell_cost(struct page *p, const json_t *row) {
+    const json_t *before = json_object_get(row, "before");
+    const json_t *after = json_object_get(row, "after");
+    struct textbuf was = {0};
+    struct textbuf is = {0};
+    char old[24];
+    char new[24];
+    figure_of(p, before, &was);
+    figure_of(p, after, &is);
+    textbuf_puts(&p->m, "<td>");
+    put_moved(p, textbuf_text(&was), textbuf_text(&is));
+    if (json_integer_value(json_object_get(before, "fails")) != 0 ||
+        json_integer_value(json_object_get(after, "fails")) != 0) {
+        textbuf_puts(&p->m, "<small>");
+        say(p, "fails-head");
+        textbuf_putc(&p->m, ' ');
+        put_moved(p, number_of(before, "fails", old, sizeof old),
+                  number_of(after, "fails", new, sizeof new));
+        textbuf_puts(&p->m, "</small>");
+    }
+    textbuf_puts(&p->m, "</td>");
+    p->m.failed = p->m.failed || was.failed || is.failed;
+    textbuf_clear(&was);
+    textbuf_clear(&is);
+}
+
+static const char *status_of(const struct page *p, const json_t *side) {
+    return json_is_object(side) ? said(p, text_of(side, "status")) : "–";
+}
+
+static void put_difference(struct page *p, const json_t *row) {
+    json_int_t number = json_integer_value(json_object_get(row, "car"));
+    int car = entries_find(p->event->entries, number);
+    textbuf_puts(&p->m, "<tr>");
+    if (car >= 0)
+        cells_car(p, car);
+    else
+        textbuf_printf(&p->m, "<td>%lld</td><th scope=\"row\">–</th>", (long long)number);
+    cell_numbers(p, row, "position");
+    cell_cost(p, row);
+    cell_numbers(p, row, "class_position");
+    textbuf_puts(&p->m, "<td>");
+    put_moved(p, status_of(p, json_object_get(row, "before")),
+              status_of(p, json_object_get(row, "after")));
+    textbuf_puts(&p->m, "</td></tr>\n");
+}
+
+static void put_differences(struct page *p, const struct stored_notice *n) {
+    static const struct column_head heads[] = {
+        {"car", true}, {"crew", false},   {"overall", true}, {"penalty", true},
+        {"era", true}, {"status", false}, {NULL, false}};
+    json_t *content = n->content == NULL ? NULL : json_loads(n->content, 0, NULL);
+    const json_t *rows = json_object_get(content, "differences");
+    struct textbuf caption = {0};
+    char old[24];
+    size_t i;
+    json_t *row;
+    (void)snprintf(old, sizeof old, "%lld", (long long)n->supersedes);
+    if (json_array_size(rows) == 0) {
+        textbuf_puts(&p->m, "<p>");
+        say_with(p, "no-differences", old, NULL, NULL);
+        textbuf_puts(&p->m, "</p>\n");
+    } else {
+        textbuf_puts(&p->m, "<details><summary>");
+        say_count(p, "differences", (int64_t)json_array_size(rows), old);
+        textbuf_puts(&p->m, "</summary>\n");
+        const char *args[] = {old};
+        words_put(&caption, said(p, "differences-of"), args, 1);
+        table_begin(p, "versus", textbuf_text(&caption), heads);
+        json_array_foreach(rows, i, row) put_difference(p, row);
+        table_end(p);
+        textbuf_puts(&p->m, "</details>\n");
+    }
+    p->m.failed = p->m.failed || caption.failed;
+    textbuf_clear(&caption);
+    json_decref(content);
+}
+
+/* ---- seals ---- */
+
+static void put_forms(struct page *p, const struct stored_notice *n) {
+    char address[160];
+    textbuf_puts(&p->m, "<p class=\"tools\">");
+    (void)snprintf(address, sizeof address, "/api/v1/events/%s/paper/notices/%lld", p->rules->slug,
+                   (long long)n->number);
+    page_tool(p, address, "PDF");
+    (void)snprintf(address, sizeof address, "/api/v1/events/%s/notices/%lld", p->rules->slug,
+                   (long long)n->number);
+    page_tool(p, address, "JSON");
+    textbuf_puts(&p->m, "</p>\n");
+}
+
+static void put_seal(struct page *p, const struct stored_notice *n) {
+    char hash[2 * SEAL_HASH_LEN + 1];
+    char key[2 * SEAL_KEY_LEN + 1];
+    char first[HASH_SHORT + sizeof "<code></code>"];
+    char whole[sizeof hash + sizeof "<code></code>"];
+    char signer[sizeof key + sizeof "<code></code>"];
+    if (n->content == NULL) {
+        textbuf_puts(&p->m, "<p class=\"quiet\">");
+        say(p, "seal-none");
+        textbuf_puts(&p->m, "</p>\n");
+        return;
+    }
+    (void)sodium_bin2hex(hash, sizeof hash, n->seal.hash, sizeof n->seal.hash);
+    (void)sodium_bin2hex(key, sizeof key, n->seal.signer, sizeof n->seal.signer);
+    (void)snprintf(first, sizeof first, "<code>%.*s</code>", HASH_SHORT, hash);
+    (void)snprintf(whole, sizeof whole, "<code>%s</code>", hash);
+    (void)snprintf(signer, sizeof signer, "<code>%s</code>", key);
+    textbuf_puts(&p->m, "<details class=\"seal\"><summary>");
+    say_with(p,
+             seal_is_good(&n->seal, n->content, strlen(n->content)) ? "seal-good" : "seal-broken",
+             first, NULL, NULL);
+    textbuf_puts(&p->m, "</summary>\n<p>");
+    say_with(p, "seal-of", whole, signer, NULL);
+    textbuf_puts(&p->m, "</p>\n<p>");
+    say_with(p, "seal-how", "<code>cairn verify</code>", NULL, NULL);
+    textbuf_puts(&p->m, "</p></details>\n");
+    put_forms(p, n);
+}
+
+/* ---- notices ---- */
+
+/* "Provisional classification, posted 18:02:11. Protests until 18:32:11. Replaces notice 3." */
+static void put_about(struct page *p, const struct stored_notice *n) {
+    char kind[32];
+    char link[64];
+    (void)snprintf(kind, sizeof kind, "notice-%s", n->kind);
+    textbuf_puts(&p->m, "<p class=\"quiet\">");
+    say(p, kind);
+    textbuf_puts(&p->m, " · ");
+    put_moment(p, n->posted_ms);
+    textbuf_puts(&p->m, "</p>\n");
+    if (n->protest_until_ms > 0) {
+        textbuf_puts(&p->m, "<p><strong>");
+        say(p, "protest-until");
+        textbuf_putc(&p->m, ' ');
+        put_moment(p, n->protest_until_ms);
+        textbuf_puts(&p->m, "</strong></p>\n");
+    }
+    if (n->supersedes > 0) {
+        (void)snprintf(link, sizeof link, "<a href=\"#notice-%lld\">%lld</a>",
+                       (long long)n->supersedes, (long long)n->supersedes);
+        textbuf_puts(&p->m, "<p>");
+        say_with(p, "replaces-notice", link, NULL, NULL);
+        textbuf_puts(&p->m, "</p>\n");
+    }
+}
+
+static void put_notice(struct page *p, const struct stored_notice *n) {
+    textbuf_printf(&p->m, "<article id=\"notice-%lld\"><h2>%lld. ", (long long)n->number,
+                   (long long)n->number);
+    html_text(&p->m, n->title);
+    textbuf_puts(&p->m, "</h2>\n");
+    put_about(p, n);
+    if (*n->body != '\0') {
+        textbuf_puts(&p->m, "<p class=\"typed\">");
+        html_text(&p->m, n->body);
+        textbuf_puts(&p->m, "</p>\n");
+    }
+    if (n->supersedes > 0)
+        put_differences(p, n);
+    put_seal(p, n);
+    textbuf_puts(&p->m, "</article>\n");
+}
 
 unsigned page_notices(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
@@ -17,17 +237,8 @@ unsigned page_notices(struct request *r, struct textbuf *b) {
         say(&p, "no-notices");
         textbuf_puts(&p.m, "</p>\n");
     }
-    for (size_t i = board->count; i-- > 0;) {
-        const struct stored_notice *n = &board->list[i];
-        textbuf_printf(&p.m, "<article id=\"notice-%lld\"><h2>%lld. ", (long long)n->number,
-                       (long long)n->number);
-        html_text(&p.m, n->title);
-        textbuf_puts(&p.m, "</h2>\n<p class=\"quiet\">");
-        put_moment(&p, n->posted_ms);
-        textbuf_puts(&p.m, "</p>\n<p class=\"typed\">");
-        html_text(&p.m, n->body);
-        textbuf_puts(&p.m, "</p></article>\n");
-    }
+    for (size_t i = board->count; i-- > 0;)
+        put_notice(&p, &board->list[i]);
     return page_finish(
         &p, b,
         &(struct page_frame){

@@ -4,6 +4,7 @@
 import hashlib
 import json
 import os
+import re
 import stat
 import subprocess
 
@@ -203,6 +204,7 @@ class ClassificationTest(NoticesTest):
         self.assertEqual(ahead, {**ahead, "obstacles": [], "content": {
             **self.content(final), "posted": ahead["content"]["posted"]}})
         self.check_differences(first, final)
+        self.check_page(first, final)
         self.assertEqual((self.status(), self.status("/standings")), ("final", "final"))
         self.assertEqual(self.status("/standings?after=TC1"), "final")
         self.server.restart()
@@ -222,6 +224,32 @@ class ClassificationTest(NoticesTest):
                           for car in rows[0]
                           if any(rows[0][car][n] != rows[1][car][n] for n in names)})
         self.assertIn(2, [d["car"] for d in new["differences"]])
+
+    def check_page(self, before, after):
+        """The notice board for people says the same, in each language."""
+        document = self.server.get(f"{API}/notices/{after}").json()
+        for lang, word, sign in (("en", "Final classification", "."),
+                                 ("de", "Endgültige Wertung", ","),
+                                 ("fr", "Classement définitif", ","),
+                                 ("it", "Classifica definitiva", ",")):
+            page = self.server.get(f"/{SLUG}/notices?lang={lang}").text
+            article = page.split(f'<article id="notice-{after}">')[1].split("</article>")[0]
+            for part in (word, document["hash"], document["signer"], document["content"]["posted"],
+                         f'<a href="#notice-{before}">', f'href="{API}/notices/{after}"',
+                         f'href="{API}/paper/notices/{after}"', "<code>cairn verify</code>"):
+                self.assertIn(part, article)
+            rows = re.findall(r"<tr>(.*?)</tr>", article.split("<tbody>")[1], re.DOTALL)
+            self.assertEqual(len(rows), len(document["content"]["differences"]))
+            for row, told in zip(rows, document["content"]["differences"]):
+                self.assertIn(f'<span class="no">{told["car"]}</span>', row)
+                places = [str(told[side]["position"] or "–") for side in ("before", "after")]
+                costs = [told[side]["penalty"].replace(".", sign) for side in ("before", "after")]
+                for one in (places, costs):
+                    text = " → ".join(one) if one[0] != one[1] else one[0]
+                    self.assertIn(f"<td>{text}<", row)
+        until = self.content(before)["protest_until"]
+        self.assertIn(f'<time datetime="{until}">',
+                      page.split(f'<article id="notice-{before}">')[1].split("</article>")[0])
 
     def change_after(self, final):
         """A later change ends it; a new notice names the old one."""

@@ -111,7 +111,7 @@ class Checks:
                       r"Cette page de la copie[^<]*|Questa pagina della copia[^<]*", "", page)
         for gone in (r"<form.*?</form>", r'<p class="find scripted">.*?</p>',
                      r'<details class="more">.*?</details>',
-                     r'<p><a id="rivals".*?</p>'):
+                     r'<p><a id="rivals".*?</p>', r'<a href="[^"]*/paper/[^"]*">PDF</a>'):
             page = re.sub(gone, "", page, flags=re.S)
         return [line for line in re.sub(r"<[^>]*>", "\n", page).split("\n") if line.strip()]
 
