@@ -4,8 +4,10 @@
 import { make } from './desk-dom.js';
 import { para, table } from './office-parts.js';
 
-const placeText = (position) => (position === null ? 'no place' : String(position));
-const moved = (before, after) => (before === after ? placeText(after) : `${placeText(before)} → ${placeText(after)}`);
+export const placeText = (position) => (position === null ? 'no place' : String(position));
+/** "3 → 2", or "2" where both are the same. */
+export const moved = (before, after, words = placeText) =>
+  (before === after ? words(after) : `${words(before)} → ${words(after)}`);
 
 /** Tables of an answer of POST effects. */
 export function effectTables(told) {

@@ -5,6 +5,7 @@
 import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
+import { casesInReview, openCases } from './office-enquiries.js';
 import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
 
 const KINDS = { differ: 'readings differ', out: 'read while out of the event', order: 'out of order',
@@ -165,8 +166,9 @@ export async function showReview(office, place) {
   };
   const refresh = async () => {
     doubts = (await office.api.get('doubts')).doubts;
+    const cases = await openCases(office);
     const waiting = doubts.filter((doubt) => doubt.open).length;
-    list.replaceChildren(
+    list.replaceChildren(casesInReview(cases),
       para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),
       doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
         doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',

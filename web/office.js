@@ -5,7 +5,9 @@ import { byId, make, setText } from './desk-dom.js';
 import { Api, Refused } from './office-api.js';
 import { showCars } from './office-cars.js';
 import { showDecisions } from './office-decisions.js';
+import { showEnquiries } from './office-enquiries.js';
 import { showKeys } from './office-keys.js';
+import { showNotices } from './office-notices.js';
 import { showPrizes } from './office-prizes.js';
 import { showReview } from './office-review.js';
 import { showRoom } from './office-room.js';
@@ -16,6 +18,8 @@ const SECTIONS = [
   ['room', 'Control room', showRoom],
   ['review', 'Review', showReview],
   ['decisions', 'Decisions', showDecisions],
+  ['enquiries', 'Enquiries', showEnquiries],
+  ['notices', 'Notices', showNotices],
   ['cars', 'Entry list', showCars],
   ['starts', 'Start lists', showStarts],
   ['prizes', 'Prizes', showPrizes],
@@ -35,6 +39,7 @@ const office = {
   say(text) { setText(byId('say'), text); },
   warn(text) { byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []); },
   by() { return byId('by').value.trim(); },
+  refreshState,
 };
 
 /** The key in the address, which is taken out of it; else the one that this tab has. */
@@ -94,7 +99,7 @@ async function show(again = false) {
       document.title = `${section[1]} – ${office.event.name}`;
       office.section = await section[2](office, place);
       byId('office').replaceChildren(place);
-      byId('office').focus();
+      (office.section.start || byId('office')).focus();
     }
     office.warn('');
   } catch (error) {
