@@ -105,34 +105,62 @@ static void put_difference(struct page *p, const json_t *row) {
     textbuf_puts(&p->m, "</td></tr>\n");
 }
 
-static void put_differences(struct page *p, const struct stored_notice *n) {
+/* True where its own result is another one; else it only makes room for others. */
+static bool is_own(const json_t *row) {
+    static const char *const results[] = {"penalty", "fails", "status"};
+    const json_t *before = json_object_get(row, "before");
+    const json_t *after = json_object_get(row, "after");
+    if (!json_is_object(before) || !json_is_object(after))
+        return true;
+    for (size_t i = 0; i < sizeof results / sizeof results[0]; i++) {
+        if (!json_equal(json_object_get(before, results[i]), json_object_get(after, results[i])))
+            return true;
+    }
+    return false;
+}
+
+/* A folded table of those whose own result changed, or of the others; its words are of {0} cars
+ * and notice {1}, that they are compared with. */
+static void put_rows(struct page *p, const json_t *rows, bool own, const char *key,
+                     const char *old) {
     static const struct column_head heads[] = {
         {"car", true}, {"crew", false},   {"overall", true}, {"penalty", true},
         {"era", true}, {"status", false}, {NULL, false}};
-    json_t *content = n->content == NULL ? NULL : json_loads(n->content, 0, NULL);
-    const json_t *rows = json_object_get(content, "differences");
     struct textbuf caption = {0};
-    char old[24];
+    int64_t count = 0;
+    char number[24];
     size_t i;
     json_t *row;
+    json_array_foreach(rows, i, row) count += is_own(row) == own;
+    if (count == 0)
+        return;
+    (void)snprintf(number, sizeof number, "%lld", (long long)count);
+    const char *args[] = {number, old};
+    words_put(&caption, word_for(p->lang, key, count), args, 2);
+    textbuf_printf(&p->m, "<details><summary>%s</summary>\n", textbuf_text(&caption));
+    table_begin(p, "moves", textbuf_text(&caption), heads);
+    json_array_foreach(rows, i, row) {
+        if (is_own(row) == own)
+            put_difference(p, row);
+    }
+    table_end(p);
+    textbuf_puts(&p->m, "</details>\n");
+    p->m.failed = p->m.failed || caption.failed;
+    textbuf_clear(&caption);
+}
+
+static void put_differences(struct page *p, const struct stored_notice *n) {
+    json_t *content = n->content == NULL ? NULL : json_loads(n->content, 0, NULL);
+    const json_t *rows = json_object_get(content, "differences");
+    char old[24];
     (void)snprintf(old, sizeof old, "%lld", (long long)n->supersedes);
     if (json_array_size(rows) == 0) {
         textbuf_puts(&p->m, "<p>");
         say_with(p, "no-differences", old, NULL, NULL);
         textbuf_puts(&p->m, "</p>\n");
-    } else {
-        textbuf_puts(&p->m, "<details><summary>");
-        say_count(p, "differences", (int64_t)json_array_size(rows), old);
-        textbuf_puts(&p->m, "</summary>\n");
-        const char *args[] = {old};
-        words_put(&caption, said(p, "differences-of"), args, 1);
-        table_begin(p, "versus", textbuf_text(&caption), heads);
-        json_array_foreach(rows, i, row) put_difference(p, row);
-        table_end(p);
-        textbuf_puts(&p->m, "</details>\n");
     }
-    p->m.failed = p->m.failed || caption.failed;
-    textbuf_clear(&caption);
+    put_rows(p, rows, true, "differences", old);
+    put_rows(p, rows, false, "make-room", old);
     json_decref(content);
 }
 
@@ -181,14 +209,19 @@ static void put_seal(struct page *p, const struct stored_notice *n) {
 
 /* ---- notices ---- */
 
-/* "Provisional classification, posted 18:02:11. Protests until 18:32:11. Replaces notice 3." */
+/* Its kind, where the title does not say so already; when it was posted; until when protests are
+ * accepted; what it replaces. */
 static void put_about(struct page *p, const struct stored_notice *n) {
     char kind[32];
     char link[64];
     (void)snprintf(kind, sizeof kind, "notice-%s", n->kind);
     textbuf_puts(&p->m, "<p class=\"quiet\">");
-    say(p, kind);
-    textbuf_puts(&p->m, " · ");
+    if (strcmp(said(p, kind), n->title) != 0) {
+        say(p, kind);
+        textbuf_puts(&p->m, " · ");
+    }
+    say(p, "posted");
+    textbuf_putc(&p->m, ' ');
     put_moment(p, n->posted_ms);
     textbuf_puts(&p->m, "</p>\n");
     if (n->protest_until_ms > 0) {

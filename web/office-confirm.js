@@ -2,11 +2,11 @@
 // Asks before something that cannot be taken back, in the page and by keyboard.
 
 import { make } from './desk-dom.js';
-import { button, para } from './office-parts.js';
+import { button } from './office-parts.js';
 
 /** Shows what is about to happen and waits for the answer. Escape means no; the focus goes back to
  * where it was.
- *   title  a question;  parts  nodes;  yes, no  what the buttons say
+ *   title  a question;  parts  nodes, or null for none;  yes, no  what the buttons say
  * Resolves to true or false. */
 export function confirmed(title, parts, yes, no) {
   return new Promise((resolve) => {
@@ -14,8 +14,8 @@ export function confirmed(title, parts, yes, no) {
     const dialog = make('dialog', { 'aria-labelledby': 'asked' });
     const answer = (value) => () => dialog.close(value);
     dialog.append(
-      make('h2', { id: 'asked', tabindex: '-1' }, title), ...parts,
-      para(button(yes, answer('yes'), { class: 'strong' }), ' ', button(no, answer('no'))));
+      make('h2', { id: 'asked', tabindex: '-1' }, title), ...parts.filter(Boolean),
+      make('p', { class: 'acts' }, button(yes, answer('yes'), { class: 'strong' }), button(no, answer('no'))));
     dialog.addEventListener('close', () => {
       dialog.remove();
       if (back && back.isConnected) back.focus();

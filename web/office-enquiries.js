@@ -92,7 +92,7 @@ async function answerForm(office, one, done, close) {
     field('The decision that it rests on', select('decision', [['', 'none'],
       ...decisions.map((d) => [String(d.number), decisionWords(d)])])),
     para('If something has to change, ', make('a', { href: rule }, 'make the decision first'), '.'),
-    para(make('button', {}, 'Look at it, then send'), ' ', button('Leave it open', close)));
+    make('p', { class: 'acts' }, make('button', {}, 'Look at it, then send'), button('Leave it open', close)));
   form.addEventListener('submit', (event) => {
     event.preventDefault();
     void sendAnswer(office, form, one, decisions, done);
@@ -179,21 +179,28 @@ async function crewsOf(office) {
 
 export async function showEnquiries(office, place) {
   const open = make('div', {});
-  const form = make('div', {});
   const answered = make('div', {});
   let cases = [];
   let seen = null;
+  let writing = null; // the answer that is being written: its case and its form
+  const put = () => {
+    const article = writing && open.querySelector(`#case-${writing.one.number}`);
+    if (article) article.append(writing.form);
+  };
   const answer = async (one) => {
     const close = () => {
-      form.replaceChildren();
-      const back = open.querySelector(`[data-case="${one.number}"]`) || open.querySelector('h2');
-      back.focus();
+      if (writing) writing.form.remove();
+      writing = null;
+      (open.querySelector(`[data-case="${one.number}"]`) || open.querySelector('h2')).focus();
     };
     try {
-      form.replaceChildren(await answerForm(office, one, async () => {
+      const form = await answerForm(office, one, async () => {
         await refresh();
         close();
-      }, close));
+      }, close);
+      if (writing) writing.form.remove();
+      writing = { one, form };
+      put();
       form.querySelector('h3').focus();
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
@@ -211,17 +218,18 @@ export async function showEnquiries(office, place) {
     const settled = cases.filter((one) => one.answer !== null);
     open.replaceChildren(make('h2', { tabindex: '-1' }, waiting.length ? `Open (${waiting.length})` : 'None is open'),
       ...waiting.map((one) => openCase(office, one, crews, answer)));
+    put();
     answered.replaceChildren(...settled.length ? [make('h2', {}, 'Answered'), answeredTable(office, settled, crews)] : []);
   };
   const recorded = async (number) => {
     await refresh();
     open.querySelector(`[data-case="${number}"]`).focus();
   };
-  place.append(open, form, make('h2', {}, 'One from paper'), paperForm(office, recorded), answered);
+  place.append(open, make('h2', {}, 'One from paper'), paperForm(office, recorded), answered);
   await refresh();
   const asked = new URLSearchParams(location.hash.split('?')[1] || '').get('case');
   const wanted = cases.find((one) => String(one.number) === asked && one.answer === null);
   if (wanted) await answer(wanted);
-  return { refresh, start: form.querySelector('h3'),
+  return { refresh, start: writing && writing.form.querySelector('h3'),
     busy: () => asking() || open.contains(document.activeElement) || answered.contains(document.activeElement) };
 }

@@ -18,7 +18,8 @@ const crewOf = (content) => new Map(content.overall ?
   [...content.overall.standings, ...content.overall.unplaced].map((row) => [row.car, row.crew.join(' / ')]) : []);
 const plural = (count, one, more) => `${count} ${count === 1 ? one : more}`;
 
-/** Who moved where, by what a classification says of itself. */
+/** Who stands otherwise than before, by what a classification says of itself: first those whose own
+ * result changed, then, folded, those that only make room. */
 function differences({ supersedes, differences: list, ...content }) {
   if (supersedes === null) return [];
   if (!list.length) return [para(`Every car stands as it did in notice ${supersedes}.`)];
@@ -27,10 +28,16 @@ function differences({ supersedes, differences: list, ...content }) {
   const sides = (row, name, words = String) => moved(told(row.before, name, words), told(row.after, name, words));
   const cost = (row) => sides(row, 'penalty') +
     ([row.before, row.after].some((side) => side && side.fails) ? `, fails ${sides(row, 'fails')}` : '');
-  return [table(`Against notice ${supersedes}: ${plural(list.length, 'car stands', 'cars stand')} otherwise`,
-    ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
-    list.map((row) => [row.car, crews.get(row.car) || '–', cost(row), sides(row, 'position', placeText),
-      sides(row, 'class_position', placeText), sides(row, 'status')]), { id: 'differences' })];
+  const own = (row) => !row.before || !row.after ||
+    ['penalty', 'fails', 'status'].some((name) => row.before[name] !== row.after[name]);
+  const rows = (some, caption) => table(caption, ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
+    some.map((row) => [row.car, crews.get(row.car) || '–', cost(row), sides(row, 'position', placeText),
+      sides(row, 'class_position', placeText), sides(row, 'status')]));
+  const [changed, others] = [list.filter(own), list.filter((row) => !own(row))];
+  const room = plural(others.length, 'car moves only to make room', 'cars move only to make room');
+  return [make('div', { class: 'differences' },
+    changed.length ? rows(changed, `Against notice ${supersedes}: ${plural(changed.length, 'car has', 'cars have')} another result`) : null,
+    others.length ? make('details', {}, make('summary', {}, room), rows(others, room)) : null)];
 }
 
 /** A list of terms and what they are. */
@@ -43,7 +50,7 @@ function contentFacts(office, content) {
   return [
     content.protest_until && ['Protests until', moment(office, content.protest_until)],
     content.kind === 'provisional' && !content.protest_until && ['Protests', 'The rules name no protest period.'],
-    ['Made at', `revision ${content.revision}`],
+    ['Made at', `the public's revision ${content.revision}`],
     overall && ['Cars', `${overall.standings.length} with a place, ${overall.unplaced.length} without`],
     content.decisions && ['Decisions in it', String(content.decisions.length)],
     content.supersedes !== null && ['Replaces', `notice ${content.supersedes}`],
@@ -94,7 +101,7 @@ function checklist(list) {
       event.preventDefault();
       document.querySelector(jump).focus();
     });
-    return make('li', { class: done ? 'done' : 'left' }, make('span', { 'aria-hidden': 'true' }, done ? '✓ ' : '○ '),
+    return make('li', { class: done ? 'done' : 'left' }, make('span', { class: 'sign', 'aria-hidden': 'true' }, done ? '✓' : '○'),
       make('strong', {}, name), make('span', { class: 'quiet' }, done ? ': done' : ': not yet'), rest);
   }));
 }
@@ -137,14 +144,13 @@ async function send(office, form, body, tag, done) {
   }
 }
 
-async function postClassification(office, form, kind, list, done) {
+async function postClassification(office, form, kind, hold, done) {
   clearFaults(form);
   const text = form.elements.text.value.trim();
   try {
     const told = await ahead(office, kind);
     if (told.obstacles.length) {
-      form.prepend(waiting(kind, steps(office, told.obstacles, list())));
-      form.querySelector('.faults').focus();
+      await hold(waiting(kind));
       return;
     }
     const { content } = told;
@@ -159,13 +165,12 @@ async function postClassification(office, form, kind, list, done) {
   }
 }
 
-/** Why it cannot be posted yet: no fault of anybody, and nothing was posted. */
-function waiting(kind, list) {
-  const box = make('div', { class: 'faults calm', tabindex: '-1', role: 'group', 'aria-label': 'Not yet' },
-    make('h2', {}, `The ${kind} classification has to wait`),
-    para('Nothing was posted. What is left:'),
-    checklist(list.filter((step) => !step.done)));
-  return box;
+/** Why it cannot be posted yet: no fault of anybody. The steps that are left stand below it. */
+function waiting(kind) {
+  return make('div', { class: 'faults calm', tabindex: '-1', role: 'group', 'aria-label': 'Not yet' },
+    make('h3', {}, `The ${kind} classification has to wait`),
+    para(kind === 'final' ? 'Nothing was posted. The steps without a tick are left:' :
+      'Nothing was posted. It tells everything, so nothing may be hidden from the public any more:'));
 }
 
 function bulletinForm(office, done) {
@@ -181,12 +186,12 @@ function bulletinForm(office, done) {
   return form;
 }
 
-function classificationForm(office, list, done) {
+function classificationForm(office, hold, done) {
   const text = make('textarea', { name: 'text', rows: '3', cols: '60' });
-  const press = (kind) => () => void postClassification(office, form, kind, list, done);
+  const press = (kind) => () => void postClassification(office, form, kind, hold, done);
   const form = make('form', { class: 'sheet', novalidate: true, id: 'classification' },
     field('Words above the tables', text, 'such as where protests are handed in; may stay empty'),
-    para(button('Look at the provisional, then post', press('provisional'), { id: 'post-provisional' }), ' ',
+    make('p', { class: 'acts' }, button('Look at the provisional, then post', press('provisional'), { id: 'post-provisional' }),
       button('Look at the final, then post', press('final'), { id: 'post-final' })));
   form.addEventListener('submit', (event) => event.preventDefault());
   return form;
@@ -225,9 +230,12 @@ async function notice(office, number, close) {
 export async function showNotices(office, place) {
   const list = make('div', {});
   const one = make('div', {});
-  const way = make('div', {});
-  let notices = [];
+  const held = make('div', {});
+  const steady = make('div', {});
+  const way = make('div', { id: 'way' }, held, steady);
   let seen = null;
+  let waits = true; // a protest period runs: what is told changes with the clock
+  let revision = null;
   const look = async (number, from) => {
     const close = () => {
       one.replaceChildren();
@@ -251,26 +259,36 @@ export async function showNotices(office, place) {
     n.hash ? button('Look', (event) => void look(n.number, event.target),
       { 'aria-label': `Look at notice ${n.number}`, 'data-notice': String(n.number) }) : null];
   const refresh = async () => {
+    if (office.event.revision === revision && !waits) return;
     const { notices: told } = await office.api.get('notices');
-    const { obstacles, revision } = await office.api.get('classifications/final');
-    const sign = JSON.stringify([revision, obstacles]);
+    const { obstacles, revision: asked } = await office.api.get('classifications/final');
+    revision = asked;
+    waits = obstacles.some((one) => one.kind === 'protest-period');
+    const sign = JSON.stringify([office.event.status, told.length, obstacles]);
     if (sign === seen) return;
     seen = sign;
-    notices = told;
     list.replaceChildren(told.length ? table(`${plural(told.length, 'notice', 'notices')}, the latest first`,
       ['No.', 'Kind', 'Title', 'Posted', 'Protests until', 'Hash', 'As', 'Do'],
       told.slice().reverse().map(row), { id: 'notices-posted' }) : para('Nothing is posted yet.'));
-    way.replaceChildren(...office.event.status === 'final' ?
+    steady.replaceChildren(...office.event.status === 'final' ?
       [para(make('strong', {}, 'The results are final.'), ' A later change makes them provisional again, until a new classification is posted.')] :
       [checklist(steps(office, obstacles, told))]);
   };
+  const hold = async (box) => {
+    await office.refreshState();
+    await refresh();
+    held.replaceChildren(box);
+    box.focus();
+  };
   const done = async (number) => {
-    await Promise.all([refresh(), office.refreshState()]);
+    held.replaceChildren();
+    await office.refreshState();
+    await refresh();
     await look(number, document.body);
   };
   place.append(make('h2', {}, 'Posted'), list, one,
     make('h2', {}, 'The way to the final classification'), way,
-    classificationForm(office, () => notices, done),
+    classificationForm(office, hold, done),
     make('h2', {}, 'A bulletin'), bulletinForm(office, done));
   await refresh();
   return { refresh, busy: () => asking() || list.contains(document.activeElement) || way.contains(document.activeElement) };
