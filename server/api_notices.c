@@ -10,7 +10,6 @@
 #include "err.h"
 #include "notice.h"
 #include "output.h"
-#include "posting.h"
 
 /* The hash in hex; "" of a notice without a seal. */
 static void write_hash(struct textbuf *b, const struct stored_notice *n) {
@@ -107,53 +106,6 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
         return MHD_HTTP_OK;
     }
     return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no notice “%s”.", r->args[1]);
-}
-
-static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {
-    textbuf_printf(b, "%s\n{\"kind\":\"%s\",\"number\":", further ? "," : "",
-                   obstacle_word(obstacle->kind));
-    if (obstacle->number > 0)
-        textbuf_int(b, obstacle->number);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"car\":");
-    if (obstacle->car > 0)
-        textbuf_int(b, obstacle->car);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"point\":");
-    if (obstacle->point != NULL)
-        json_write_text(b, obstacle->point);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, obstacle->text);
-    textbuf_putc(b, '}');
-}
-
-unsigned api_classification(struct request *r, struct textbuf *b) {
-    const struct noticeboard *board = r->snapshot->notices;
-    const char *kind = r->args[1];
-    bool final = strcmp(kind, "final") == 0;
-    struct posting_order order = {r->held->slug, kind, "", ""};
-    struct obstacles obstacles = {0};
-    struct posting p = {0};
-    int64_t now = now_ms();
-    if (!final && strcmp(kind, "provisional") != 0)
-        return request_fail(r, MHD_HTTP_NOT_FOUND, "A classification is provisional or final.");
-    int err = obstacles_find(board, r->snapshot, final, now, &obstacles);
-    if (err == ERR_OK)
-        err = posting_make(&order, board, r->snapshot, now, &p);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->held->slug,
-                   (long long)r->scene->revision);
-    for (size_t i = 0; i < obstacles.count; i++)
-        write_obstacle(b, &obstacles.list[i], i > 0);
-    textbuf_printf(b, "],\"content\":%s}\n", err == ERR_OK ? p.notice.content : "null");
-    posting_clear(&p);
-    obstacles_clear(&obstacles);
-    return err == ERR_OK
-               ? MHD_HTTP_OK
-               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
 }
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {

@@ -12,9 +12,6 @@ unsigned api_notices(struct request *r, struct textbuf *b);
 /* One notice as it was sealed, with its hash, signature and signer: what `cairn verify` reads. */
 unsigned api_notice(struct request *r, struct textbuf *b);
 
-/* What a classification posted now would say, and what stands in its way. Organisers only. */
-unsigned api_classification(struct request *r, struct textbuf *b);
-
 /* Enquiries and protests with their answers. Organisers only. */
 unsigned api_enquiries(struct request *r, struct textbuf *b);
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "api.h"
+#include "api_classification.h"
 #include "api_desk.h"
 #include "api_facts.h"
 #include "api_keys.h"
