@@ -1,10 +1,12 @@
 # SPDX-License-Identifier: MIT
 """Sealed notices, protest periods, cases, and what stands in the way of a final classification."""
 
+import contextlib
 import hashlib
 import json
 import os
 import re
+import sqlite3
 import stat
 import subprocess
 
@@ -124,6 +126,30 @@ class SealsTest(NoticesTest):
             self.assert_problem(self.server.post("notices", body), 400)
         for number in ("0", "99", "x", "-1", "99999999999999999999"):
             self.assert_problem(self.server.get(f"{API}/notices/{number}"), 404)
+
+
+class BrokenSealTest(NoticesTest):
+    def test_the_notice_board_tells_of_a_broken_seal_and_of_none(self):
+        whole, broken, bare = (self.posted(title=title) for title in ("Tea", "Milk", "Old"))
+        with contextlib.closing(sqlite3.connect(
+                os.path.join(self.server.data, SLUG + ".cairn"))) as file:
+            for (trigger,) in file.execute(
+                    "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'notice'"
+                    ).fetchall():
+                file.execute(f"DROP TRIGGER {trigger}")
+            file.execute("UPDATE notice SET content = CAST(replace(CAST(content AS TEXT), 'Milk',"
+                         " 'Wine') AS BLOB) WHERE id = ?", (broken,))
+            file.execute("UPDATE notice SET content = NULL, hash = NULL, signature = NULL,"
+                         " signer = NULL WHERE id = ?", (bare,))
+            file.commit()
+        self.server.restart()
+        page = self.server.get(f"/{SLUG}/notices?lang=en").text
+        for number, words in ((whole, "The seal is whole"), (broken, "The seal is broken"),
+                              (bare, "Posted before notices were sealed.")):
+            article = page.split(f'<article id="notice-{number}">')[1].split("</article>")[0]
+            self.assertEqual([w for w in ("The seal is whole", "The seal is broken",
+                                          "Posted before notices were sealed.") if w in article],
+                             [words])
 
 
 class AheadTest(NoticesTest):
