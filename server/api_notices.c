@@ -116,8 +116,10 @@ unsigned api_enquiries(struct request *r, struct textbuf *b) {
         const struct stored_enquiry *e = &board->enquiries[i];
         int64_t car = 0;
         (void)decimal_parse_whole(e->car, 1, NUMBER_MAX, &car);
-        textbuf_printf(b, "%s\n{\"number\":%lld,\"kind\":\"%s\",\"car\":%lld,\"point\":",
-                       i > 0 ? "," : "", (long long)e->number, e->kind, (long long)car);
+        textbuf_printf(b,
+                       "%s\n{\"number\":%lld,\"kind\":\"%s\",\"by\":\"%s\",\"car\":%lld,\"point\":",
+                       i > 0 ? "," : "", (long long)e->number, e->kind,
+                       e->by_crew ? "crew" : "office", (long long)car);
         if (*e->point == '\0')
             textbuf_puts(b, "null");
         else

@@ -110,8 +110,11 @@ int writer_publish(struct writer *w) {
 static int load_keys(struct writer *w) {
     struct stored_key *keys = NULL;
     size_t count = 0;
+    struct code_book codes;
     int err = store_keys(w->store, &keys, &count);
-    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count) : NULL;
+    if (err == ERR_OK && (err = store_code_book(w->store, &codes)) != ERR_OK)
+        stored_keys_free(keys, count);
+    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count, &codes) : NULL;
     if (ring == NULL)
         return err == ERR_OK ? ERR_NOMEM : err;
     keyring_release(w->keys);
