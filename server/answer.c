@@ -37,6 +37,11 @@ static void add_own(struct MHD_Response *response) {
     add(response, "Referrer-Policy", "no-referrer");
 }
 
+static void add_page_headers(struct MHD_Response *response) {
+    add(response, "Content-Security-Policy", html_policy);
+    add(response, "X-Frame-Options", "DENY");
+}
+
 static void add_transport(const struct request *r, struct MHD_Response *response) {
     if (server_tls(r->server))
         add(response, MHD_HTTP_HEADER_STRICT_TRANSPORT_SECURITY, transport_security);
@@ -77,6 +82,8 @@ struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, media_type);
     add(response, MHD_HTTP_HEADER_CACHE_CONTROL, "private, no-store");
     add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
+    if (strncmp(media_type, "text/html", 9) == 0)
+        add_page_headers(response);
     return response;
 }
 
@@ -150,8 +157,11 @@ static bool wants_page(const struct request *r) {
 
 struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
     struct textbuf b = {0};
-    bool page = wants_page(r);
-    if (page)
+    bool form = r->form.read && r->route->refused != NULL;
+    bool page = form || wants_page(r);
+    if (form)
+        r->route->refused(r, &b, status);
+    else if (page)
         page_problem(r, &b, status);
     else
         write_problem(r, &b, status);
@@ -159,8 +169,6 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
-    if (page)
-        add(response, "Content-Security-Policy", html_policy);
     if (r->bad_framing)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
@@ -236,10 +244,8 @@ static void dress(struct request *r, struct MHD_Response *response, const char *
     answer_common_headers(r, response);
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
     dress_kept(r, response, etag);
-    if (strncmp(r->media_type, "text/html", 9) == 0) {
-        add(response, "Content-Security-Policy", html_policy);
-        add(response, "X-Frame-Options", "DENY");
-    }
+    if (strncmp(r->media_type, "text/html", 9) == 0)
+        add_page_headers(response);
 }
 
 /* What people type has no end of values, and would push out what everybody asks for. */

@@ -195,7 +195,7 @@ static int take_codes(struct follower *f, const json_t *codes, struct follower_n
         return err;
     bool same = err == ERR_OK && sodium_memcmp(ours.secret, secret, sizeof secret) == 0;
     err = same ? ERR_OK : store_add_code_secret(f->store, secret, number_of(codes, "made_ms"));
-    news->keys += !same;
+    news->codes += !same;
     for (size_t i = 0; err == ERR_OK && i < json_array_size(list); i++) {
         const json_t *item = json_array_get(list, i);
         struct code_renewal renewal = {.car = number_of(item, "car"),
@@ -204,7 +204,7 @@ static int take_codes(struct follower *f, const json_t *codes, struct follower_n
         if (has_renewal(&ours, &renewal))
             continue;
         err = store_add_renewal(f->store, &renewal, 0);
-        news->keys++;
+        news->codes++;
     }
     sodium_memzero(secret, sizeof secret);
     code_book_clear(&ours);
@@ -225,7 +225,7 @@ static int take_keys(struct follower *f, const json_t *answer, struct follower_n
     stored_keys_free(keys, count);
     if (err == ERR_OK)
         err = take_codes(f, json_object_get(answer, "codes"), news);
-    if (err == ERR_OK && news->keys > 0)
+    if (err == ERR_OK && news->keys + news->codes > 0)
         return store_commit(f->store);
     store_rollback(f->store);
     return err;
@@ -387,7 +387,7 @@ int follower_take(struct follower *f, const char *body, size_t len, struct follo
         err = take_keys(f, answer, news);
     if (err == ERR_OK && lacks_anything(f, answer))
         err = take_facts(f, answer, news, &problems);
-    news->anything = news->keys > 0 || news->revision > 0;
+    news->anything = news->keys + news->codes > 0 || news->revision > 0;
     if (problems_fatal(&problems) && problems.count > 0) {
         textbuf_reset(why);
         textbuf_printf(why, "the two have gone apart (see cairn merge): %s: %s",

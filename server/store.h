@@ -143,6 +143,8 @@ int store_add_answer(struct store *store, const struct stored_enquiry *enquiry, 
                      const char *body, size_t len);
 /* All cases in their order. Owner: the caller, see stored_enquiries_free. */
 int store_enquiries(struct store *store, struct stored_enquiry **out, size_t *count);
+/* The number of the car that a case is of. */
+int64_t stored_enquiry_car(const struct stored_enquiry *enquiry);
 void stored_enquiries_free(struct stored_enquiry *list, size_t count);
 
 /* What crews' codes are made from: the secret, and the cars whose code was renewed. */

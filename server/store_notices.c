@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "decimal.h"
 #include "err.h"
 #include "store_private.h"
 
@@ -162,6 +163,12 @@ int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count)
     *out = list;
     *count = used;
     return ERR_OK;
+}
+
+int64_t stored_enquiry_car(const struct stored_enquiry *enquiry) {
+    int64_t car = 0;
+    (void)decimal_parse_whole(enquiry->car, 1, NUMBER_MAX, &car);
+    return car;
 }
 
 void stored_enquiries_free(struct stored_enquiry *list, size_t count) {
