@@ -9,6 +9,7 @@
 #include <zlib.h>
 
 #include "err.h"
+#include "html.h"
 #include "output.h"
 #include "page.h"
 #include "pages.h"
@@ -85,6 +86,22 @@ struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
     if (strncmp(media_type, "text/html", 9) == 0)
         add_page_headers(response);
     return response;
+}
+
+enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
+    struct textbuf body = {0};
+    struct MHD_Response *response = NULL;
+    textbuf_puts(&body, "<!DOCTYPE html><title>303</title><p><a href=\"");
+    html_text(&body, textbuf_text(address));
+    textbuf_puts(&body, "\">303</a></p>\n");
+    if (!address->failed)
+        response = answer_private(&body, "text/html; charset=utf-8");
+    else
+        textbuf_clear(&body);
+    if (response != NULL)
+        add(response, MHD_HTTP_HEADER_LOCATION, textbuf_text(address));
+    textbuf_clear(address);
+    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_SEE_OTHER, response);
 }
 
 static const char *problem_name(unsigned status) {

@@ -8,6 +8,7 @@
 #include "api.h"
 #include "api_notices.h"
 #include "err.h"
+#include "foreign.h"
 #include "hard_limits.h"
 #include "page.h"
 #include "utf8.h"

@@ -18,7 +18,6 @@
 #include "err.h"
 #include "guard.h"
 #include "hard_limits.h"
-#include "html.h"
 #include "keys.h"
 #include "output.h"
 #include "stream.h"
@@ -156,27 +155,6 @@ bool request_may_try(const struct request *r, int64_t what) {
 
 void request_tried_wrong(const struct request *r, int64_t what) {
     (void)guard_failed(r->server->guard, address_of(r), what);
-}
-
-/* Of a host as it is written, without its port, which a proxy may drop. */
-static size_t name_len(const char *host) {
-    return *host == '[' ? strcspn(host, "]") : strcspn(host, ":");
-}
-
-/* Browsers tell over TLS whose page sent a form, and without it at least from where; what is no
- * browser tells nothing, and has no page that could be misled. */
-bool request_is_foreign(const struct request *r) {
-    const char *site = header(r, "Sec-Fetch-Site");
-    const char *origin = header(r, MHD_HTTP_HEADER_ORIGIN);
-    const char *host = header(r, MHD_HTTP_HEADER_HOST);
-    if (site != NULL)
-        return strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0;
-    if (origin == NULL)
-        return false;
-    const char *name = strstr(origin, "://");
-    size_t len = name == NULL ? 0 : name_len(name + 3);
-    return len == 0 || host == NULL || name_len(host) != len ||
-           strncasecmp(name + 3, host, len) != 0;
 }
 
 static int find_key(const struct request *r, const char *text) {
@@ -357,23 +335,6 @@ static enum MHD_Result begin_write(struct request *r) {
     return MHD_YES;
 }
 
-/* Leads on to an address, which the buffer holds: so that loading the page again sends nothing. */
-static enum MHD_Result queue_move(struct request *r, struct textbuf *address) {
-    struct textbuf body = {0};
-    struct MHD_Response *response = NULL;
-    textbuf_puts(&body, "<!DOCTYPE html><title>303</title><p><a href=\"");
-    html_text(&body, textbuf_text(address));
-    textbuf_puts(&body, "\">303</a></p>\n");
-    if (!address->failed)
-        response = answer_private(&body, "text/html; charset=utf-8");
-    else
-        textbuf_clear(&body);
-    if (response != NULL)
-        (void)MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, textbuf_text(address));
-    textbuf_clear(address);
-    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_SEE_OTHER, response);
-}
-
 static enum MHD_Result end_write(struct request *r) {
     const struct job *job = r->job;
     struct textbuf b = {0};
@@ -409,7 +370,7 @@ static enum MHD_Result end_write(struct request *r) {
     }
     r->route->tell(r, job, &b);
     if (r->route->moves)
-        return queue_move(r, &b);
+        return answer_move(r, &b);
     struct MHD_Response *response = answer_private(&b, "application/json");
     return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_OK, response);
 }

@@ -119,9 +119,6 @@ const char *request_query(const struct request *r, const char *name);
 /* A header of the request as it was sent; NULL where it was not. */
 const char *request_header(const struct request *r, const char *name);
 
-/* True where the request came from a page of another site: a browser says so. */
-bool request_is_foreign(const struct request *r);
-
 /* For codes that could be guessed: whether this address may still try, and word that it tried a
  * wrong one.
  *   what  as for guard_allows */
