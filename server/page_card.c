@@ -475,7 +475,7 @@ static void write_rulings(struct page *p, const struct scores *s, int car) {
 static void write_ask(struct page *p, int car) {
     if (page_is_copy(p))
         return;
-    textbuf_puts(&p->m, "<h2 id=\"ask\">");
+    textbuf_puts(&p->m, "<section class=\"asking\"><h2 id=\"ask\">");
     say(p, "ask");
     textbuf_puts(&p->m, "</h2>\n<p>");
     say(p, "ask-how");
@@ -487,7 +487,7 @@ static void write_ask(struct page *p, int car) {
     say(p, "ask-write");
     textbuf_puts(&p->m, "</summary>\n");
     put_enquiry_form(p, car);
-    textbuf_puts(&p->m, "</details>\n");
+    textbuf_puts(&p->m, "</details></section>\n");
 }
 
 unsigned page_card(struct request *r, struct textbuf *b) {

@@ -55,11 +55,12 @@ static bool fault_is_in(const struct page *p, const char *beginning) {
 static void put_code(struct page *p, const char *form) {
     label(p, form, "code", "ask-code");
     hint(p, form, "code", "ask-code-hint");
-    textbuf_printf(&p->m,
-                   "<input id=\"%s-code\" name=\"code\" required maxlength=\"24\" size=\"14\""
-                   " autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\""
-                   " aria-describedby=\"%s-code-hint\"%s value=\"",
-                   form, form, fault_is_in(p, "fault-code") ? " aria-invalid=\"true\"" : "");
+    textbuf_printf(
+        &p->m,
+        "<input type=\"text\" id=\"%s-code\" name=\"code\" required maxlength=\"24\" size=\"14\""
+        " autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\""
+        " aria-describedby=\"%s-code-hint\"%s value=\"",
+        form, form, fault_is_in(p, "fault-code") ? " aria-invalid=\"true\"" : "");
     html_text(&p->m, typed(p, ASK_CODE));
     textbuf_puts(&p->m, "\"></p>\n");
 }
@@ -94,7 +95,7 @@ void put_enquiry_form(struct page *p, int car) {
                    " aria-describedby=\"ask-text-hint\"%s>\n",
                    LIMIT_CREW_TEXT, fault_is_in(p, "fault-text") ? " aria-invalid=\"true\"" : "");
     html_text(&p->m, typed(p, ASK_TEXT));
-    textbuf_puts(&p->m, "</textarea></p>\n<p><button>");
+    textbuf_puts(&p->m, "</textarea></p>\n<p><button type=\"submit\">");
     say(p, "ask-send");
     textbuf_puts(&p->m, "</button></p>\n</form>\n");
 }
@@ -107,7 +108,7 @@ static void put_cases_form(struct page *p, int car) {
     textbuf_puts(&p->m, "</p>\n");
     form_begin(p, car, "enquiries");
     put_code(p, "cases");
-    textbuf_puts(&p->m, "<p><button>");
+    textbuf_puts(&p->m, "<p><button type=\"submit\">");
     say(p, "ask-look");
     textbuf_puts(&p->m, "</button></p>\n</form>\n");
 }
