@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* crew.h - what a crew may do with the code that it was given on paper: ask about its card, and
  * read what it asked and was answered. As JSON, and as forms of the card's page. See http.h.
- * A case is told to whom has the car's code, and to nobody else. */
+ * A case is told to whoever has the car's code, and to nobody else. */
 #ifndef CAIRN_CREW_H
 #define CAIRN_CREW_H
 

@@ -42,6 +42,12 @@ static void hint(struct page *p, const char *form, const char *field, const char
     textbuf_puts(&p->m, "</small>\n");
 }
 
+/* Whether this is the form that came back; the form of cases has no job to write. */
+static bool is_refused(const struct page *p, const char *form) {
+    bool asked = p->r->route->write != NULL;
+    return p->r->form.read && asked == (strcmp(form, "ask") == 0);
+}
+
 /* What was typed, where it comes back with a fault. */
 static const char *typed(const struct page *p, int field) {
     return p->r->form.read ? p->r->form.values[field] : "";
@@ -60,8 +66,9 @@ static void put_code(struct page *p, const char *form) {
         "<input type=\"text\" id=\"%s-code\" name=\"code\" required maxlength=\"24\" size=\"14\""
         " autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\""
         " aria-describedby=\"%s-code-hint\"%s value=\"",
-        form, form, fault_is_in(p, "fault-code") ? " aria-invalid=\"true\"" : "");
-    html_text(&p->m, typed(p, ASK_CODE));
+        form, form,
+        is_refused(p, form) && fault_is_in(p, "fault-code") ? " aria-invalid=\"true\"" : "");
+    html_text(&p->m, is_refused(p, form) ? typed(p, ASK_CODE) : "");
     textbuf_puts(&p->m, "\"></p>\n");
 }
 

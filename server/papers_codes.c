@@ -9,10 +9,11 @@
 enum { STRIP_HEIGHT = 54 };
 
 void papers_codes(struct paper_doc *doc, const json_t *told, const char *cards) {
-    static const struct paper_column columns[] = {{.head = "Car", .right = true, .width = 28},
-                                                  {.head = "Crew", .share = 3},
-                                                  {.head = "Code", .box = true, .width = 92},
-                                                  {.head = "What it is for", .share = 5}};
+    static const struct paper_column columns[] = {
+        {.head = "Car", .right = true, .large = true, .width = 28},
+        {.head = "Crew", .share = 3},
+        {.head = "Code", .box = true, .large = true, .width = 92},
+        {.head = "What it is for", .share = 5}};
     struct textbuf how = {0};
     size_t i;
     const json_t *row;
