@@ -73,7 +73,7 @@ static char *tidy(char *text) {
     for (const char *from = text; *from != '\0'; from++) {
         if (*from == '\r')
             from += from[1] == '\n';
-        *to++ = *from == '\r' ? '\n' : *from;
+        *to++ = (char)(*from == '\r' ? '\n' : *from);
     }
     while (to > text && isspace((unsigned char)to[-1]))
         to--;

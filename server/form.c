@@ -28,7 +28,7 @@ static bool decode(char *text) {
                 return false;
             from += 2;
         } else {
-            *to++ = *from == '+' ? ' ' : *from;
+            *to++ = (char)(*from == '+' ? ' ' : *from);
         }
     }
     *to = '\0';
