@@ -9,6 +9,7 @@
 #include <zlib.h>
 
 #include "err.h"
+#include "html.h"
 #include "output.h"
 #include "page.h"
 #include "pages.h"
@@ -35,6 +36,11 @@ static const char transport_security[] = "max-age=2592000";
 static void add_own(struct MHD_Response *response) {
     add(response, "X-Content-Type-Options", "nosniff");
     add(response, "Referrer-Policy", "no-referrer");
+}
+
+static void add_page_headers(struct MHD_Response *response) {
+    add(response, "Content-Security-Policy", html_policy);
+    add(response, "X-Frame-Options", "DENY");
 }
 
 static void add_transport(const struct request *r, struct MHD_Response *response) {
@@ -77,7 +83,25 @@ struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, media_type);
     add(response, MHD_HTTP_HEADER_CACHE_CONTROL, "private, no-store");
     add(response, MHD_HTTP_HEADER_VARY, "Accept-Encoding, Authorization");
+    if (strncmp(media_type, "text/html", 9) == 0)
+        add_page_headers(response);
     return response;
+}
+
+enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
+    struct textbuf body = {0};
+    struct MHD_Response *response = NULL;
+    textbuf_puts(&body, "<!DOCTYPE html><title>303</title><p><a href=\"");
+    html_text(&body, textbuf_text(address));
+    textbuf_puts(&body, "\">303</a></p>\n");
+    if (!address->failed)
+        response = answer_private(&body, "text/html; charset=utf-8");
+    else
+        textbuf_clear(&body);
+    if (response != NULL)
+        add(response, MHD_HTTP_HEADER_LOCATION, textbuf_text(address));
+    textbuf_clear(address);
+    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_SEE_OTHER, response);
 }
 
 static const char *problem_name(unsigned status) {
@@ -150,8 +174,11 @@ static bool wants_page(const struct request *r) {
 
 struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
     struct textbuf b = {0};
-    bool page = wants_page(r);
-    if (page)
+    bool form = r->form.read && r->route->refused != NULL;
+    bool page = form || wants_page(r);
+    if (form)
+        r->route->refused(r, &b, status);
+    else if (page)
         page_problem(r, &b, status);
     else
         write_problem(r, &b, status);
@@ -159,8 +186,6 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
-    if (page)
-        add(response, "Content-Security-Policy", html_policy);
     if (r->bad_framing)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
@@ -236,10 +261,8 @@ static void dress(struct request *r, struct MHD_Response *response, const char *
     answer_common_headers(r, response);
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
     dress_kept(r, response, etag);
-    if (strncmp(r->media_type, "text/html", 9) == 0) {
-        add(response, "Content-Security-Policy", html_policy);
-        add(response, "X-Frame-Options", "DENY");
-    }
+    if (strncmp(r->media_type, "text/html", 9) == 0)
+        add_page_headers(response);
 }
 
 /* What people type has no end of values, and would push out what everybody asks for. */

@@ -27,4 +27,8 @@ void answer_common_headers(const struct request *r, struct MHD_Response *respons
 /* Queues a response that is the request's own, and lets it go. Sets the request's status. */
 enum MHD_Result answer_send(struct request *r, unsigned status, struct MHD_Response *response);
 
+/* Leads on to an address (303), so that loading the page again sends nothing. Takes the buffer's
+ * text. */
+enum MHD_Result answer_move(struct request *r, struct textbuf *address);
+
 #endif

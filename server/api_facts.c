@@ -132,6 +132,7 @@ static void write_cases(struct textbuf *b, const struct noticeboard *board) {
         const struct stored_enquiry *e = &board->enquiries[i];
         textbuf_printf(b, "%s{\"opened_ms\":%lld,\"answered_ms\":%lld", i > 0 ? "," : "",
                        (long long)e->opened_ms, (long long)e->answered_ms);
+        textbuf_printf(b, ",\"by_crew\":%s", e->by_crew ? "true" : "false");
         write_text(b, "kind", e->kind);
         write_text(b, "car", e->car);
         write_text(b, "point", e->point);
@@ -141,6 +142,19 @@ static void write_cases(struct textbuf *b, const struct noticeboard *board) {
         textbuf_putc(b, '}');
     }
     textbuf_putc(b, ']');
+}
+
+/* Codes go as what they are made from: a server that takes over must know the papers that crews
+ * have. Organisers alone may ask for facts, and they may read every code anyway. */
+static void write_codes(struct textbuf *b, const struct code_book *book) {
+    textbuf_printf(b, ",\"codes\":{\"made_ms\":%lld", (long long)book->made_ms);
+    write_hex(b, "secret", book->secret, sizeof book->secret);
+    textbuf_puts(b, ",\"renewals\":[");
+    for (size_t i = 0; i < book->count; i++)
+        textbuf_printf(b, "%s{\"car\":%lld,\"serial\":%lld,\"renewed_ms\":%lld}", i > 0 ? "," : "",
+                       (long long)book->renewals[i].car, (long long)book->renewals[i].serial,
+                       (long long)book->renewals[i].renewed_ms);
+    textbuf_puts(b, "]}");
 }
 
 /* Keys go as hashes: who stands by can tell a key, and cannot write one down. */
@@ -179,6 +193,7 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     write_notices(b, s->notices);
     write_cases(b, s->notices);
     write_keys(b, s->keys);
+    write_codes(b, &s->keys->codes);
     textbuf_puts(b, "}\n");
     return MHD_HTTP_OK;
 }

@@ -108,34 +108,37 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
     return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no notice “%s”.", r->args[1]);
 }
 
+void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
+    textbuf_printf(b, "\n{\"number\":%lld,\"kind\":\"%s\",\"by\":\"%s\",\"car\":%lld,\"point\":",
+                   (long long)e->number, e->kind, e->by_crew ? "crew" : "office",
+                   (long long)stored_enquiry_car(e));
+    if (*e->point == '\0')
+        textbuf_puts(b, "null");
+    else
+        json_write_text(b, e->point);
+    textbuf_puts(b, ",\"text\":");
+    json_write_text(b, e->text);
+    textbuf_puts(b, ",\"opened\":\"");
+    write_instant(b, e->opened_ms);
+    textbuf_puts(b, "\",\"answer\":");
+    if (e->answered_ms == 0) {
+        textbuf_puts(b, "null}");
+        return;
+    }
+    textbuf_printf(b, "{\"outcome\":\"%s\",\"text\":", e->outcome);
+    json_write_text(b, e->answer);
+    textbuf_puts(b, ",\"answered\":\"");
+    write_instant(b, e->answered_ms);
+    textbuf_puts(b, "\"}}");
+}
+
 unsigned api_enquiries(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"enquiries\":[", r->held->slug,
                    (long long)r->scene->revision);
     for (size_t i = 0; i < board->enquiry_count; i++) {
-        const struct stored_enquiry *e = &board->enquiries[i];
-        int64_t car = 0;
-        (void)decimal_parse_whole(e->car, 1, NUMBER_MAX, &car);
-        textbuf_printf(b, "%s\n{\"number\":%lld,\"kind\":\"%s\",\"car\":%lld,\"point\":",
-                       i > 0 ? "," : "", (long long)e->number, e->kind, (long long)car);
-        if (*e->point == '\0')
-            textbuf_puts(b, "null");
-        else
-            json_write_text(b, e->point);
-        textbuf_puts(b, ",\"text\":");
-        json_write_text(b, e->text);
-        textbuf_puts(b, ",\"opened\":\"");
-        write_instant(b, e->opened_ms);
-        textbuf_puts(b, "\",\"answer\":");
-        if (e->answered_ms == 0) {
-            textbuf_puts(b, "null}");
-            continue;
-        }
-        textbuf_printf(b, "{\"outcome\":\"%s\",\"text\":", e->outcome);
-        json_write_text(b, e->answer);
-        textbuf_puts(b, ",\"answered\":\"");
-        write_instant(b, e->answered_ms);
-        textbuf_puts(b, "\"}}");
+        textbuf_puts(b, i > 0 ? "," : "");
+        enquiry_write_json(b, &board->enquiries[i]);
     }
     textbuf_puts(b, "]}\n");
     return MHD_HTTP_OK;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "api.h"
+#include "api_codes.h"
 #include "api_desk.h"
 #include "api_notices.h"
 #include "api_review.h"
@@ -21,6 +22,7 @@ struct printing {
     struct textbuf page; /* the path behind the event's, and its query */
     const char *state;
     int64_t made_ms;
+    bool secret; /* no hash of it is printed: a short code could be found by trying */
 };
 
 static void write_escaped(struct textbuf *b, const char *text) {
@@ -76,7 +78,8 @@ static struct paper_doc *frame(const struct request *r, const struct printing *p
     write_instant(&origin, p->made_ms);
     if (*papers_member(p->json, "hash") == '\0')
         textbuf_printf(&origin, ", revision %lld", (long long)r->scene->revision);
-    write_hash(&hash, p);
+    if (!p->secret)
+        write_hash(&hash, p);
     if (request_base(r, &address))
         textbuf_printf(&address, "/%s/%s", r->snapshot->event.rules->slug, textbuf_text(&p->page));
     if (!origin.failed && !hash.failed && !address.failed && !p->title.failed && !p->page.failed)
@@ -253,6 +256,27 @@ unsigned paper_prizes(struct request *r, struct textbuf *b) {
             papers_prizes(doc, p.json);
         status = print(r, doc, b);
     }
+    printing_clear(&p);
+    return status;
+}
+
+unsigned paper_codes(struct request *r, struct textbuf *b) {
+    struct printing p;
+    struct textbuf cards = {0};
+    unsigned status = ask(r, &p, api_codes);
+    if (status == MHD_HTTP_OK) {
+        textbuf_puts(&p.title, "Codes of the crews");
+        textbuf_puts(&p.page, "office");
+        p.state = "for the office alone";
+        p.secret = true;
+        if (request_base(r, &cards))
+            textbuf_printf(&cards, "/%s/cars/", r->held->slug);
+        struct paper_doc *doc = frame(r, &p);
+        if (doc != NULL)
+            papers_codes(doc, p.json, textbuf_text(&cards));
+        status = print(r, doc, b);
+    }
+    textbuf_clear(&cards);
     printing_clear(&p);
     return status;
 }

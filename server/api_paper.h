@@ -13,5 +13,6 @@ unsigned paper_starts(struct request *r, struct textbuf *b);
 unsigned paper_card(struct request *r, struct textbuf *b);
 unsigned paper_control(struct request *r, struct textbuf *b);
 unsigned paper_prizes(struct request *r, struct textbuf *b);
+unsigned paper_codes(struct request *r, struct textbuf *b);
 
 #endif

@@ -34,6 +34,7 @@ extern const struct command command_startlist;
 extern const struct command command_prizes;
 extern const struct command command_paper;
 extern const struct command command_verify;
+extern const struct command command_codes;
 
 /* The next option of a command line. Words that do not begin with "-" are gathered as operands.
  *   option   what is looked at; `value` is NULL for a flag */

@@ -23,12 +23,13 @@ static const char help[] =
     "  control POINT  a control sheet: who is expected, with boxes to write in, for the day the\n"
     "                 laptop dies\n"
     "  prizes         the prizes as they are read out\n"
+    "  codes          the codes of the crews, a strip each to cut off and hand out\n"
     "\n"
     "  --by WHAT      standings by overall (default), class, category, day, test or team\n"
     "  --class ID     standings of one class\n"
     "  --after POINT  standings or card up to this point of the route\n"
     "  --public       as the public sees the event, without what is hidden still; not for control\n"
-    "                 sheets, prizes and --by test\n"
+    "                 sheets, prizes, codes and --by test\n"
     "  --address URL  how the public reaches the server, https://HOST: printed with its QR code\n"
     "\n"
     "The same facts give the same file on the same machine. Letters that no font of this machine\n"
@@ -88,7 +89,8 @@ static int write_address(struct textbuf *b, const struct options *o,
                   {"starts", "starts/", true, false, false},
                   {"card", "cars/", true, false, true},
                   {"control", "control?point=", true, false, false},
-                  {"prizes", "prizes", false, false, false}};
+                  {"prizes", "prizes", false, false, false},
+                  {"codes", "codes", false, false, false}};
     const char *what = o->operand_count > 2 ? o->operands[2] : "";
     for (size_t i = 0; i < sizeof papers / sizeof papers[0]; i++) {
         if (strcmp(papers[i].what, what) != 0)

@@ -131,6 +131,13 @@ static int64_t number_of(const json_t *object, const char *name) {
     return (int64_t)json_integer_value(json_object_get(object, name));
 }
 
+static bool bytes_of(const json_t *object, const char *name, unsigned char *out, size_t room) {
+    struct file_text hex = text_of(object, name);
+    size_t len = 0;
+    return hex.text != NULL &&
+           sodium_hex2bin(out, room, hex.text, hex.len, NULL, &len, NULL) == 0 && len == room;
+}
+
 /* The key of that hash among those stored; NULL where there is none. */
 static const struct stored_key *find_key(const struct stored_key *keys, size_t count,
                                          const unsigned char hash[32]) {
@@ -165,6 +172,45 @@ static int take_key(struct follower *f, const json_t *item, const struct stored_
     return err;
 }
 
+/* Whether the book has this very renewal. */
+static bool has_renewal(const struct code_book *book, const struct code_renewal *renewal) {
+    for (size_t i = 0; i < book->count; i++) {
+        if (book->renewals[i].car == renewal->car && book->renewals[i].serial == renewal->serial)
+            return true;
+    }
+    return false;
+}
+
+/* The other side's secret takes the place of the one that this file began with. */
+static int take_codes(struct follower *f, const json_t *codes, struct follower_news *news) {
+    const json_t *list = json_object_get(codes, "renewals");
+    unsigned char secret[CODE_SECRET_LEN];
+    struct code_book ours;
+    if (codes == NULL) /* a server of an earlier version */
+        return ERR_OK;
+    if (!bytes_of(codes, "secret", secret, sizeof secret) || !json_is_array(list))
+        return ERR_INPUT;
+    int err = store_code_book(f->store, &ours);
+    if (err != ERR_OK && err != ERR_UNKNOWN)
+        return err;
+    bool same = err == ERR_OK && sodium_memcmp(ours.secret, secret, sizeof secret) == 0;
+    err = same ? ERR_OK : store_add_code_secret(f->store, secret, number_of(codes, "made_ms"));
+    news->codes += !same;
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(list); i++) {
+        const json_t *item = json_array_get(list, i);
+        struct code_renewal renewal = {.car = number_of(item, "car"),
+                                       .serial = number_of(item, "serial"),
+                                       .renewed_ms = number_of(item, "renewed_ms")};
+        if (has_renewal(&ours, &renewal))
+            continue;
+        err = store_add_renewal(f->store, &renewal, 0);
+        news->codes++;
+    }
+    sodium_memzero(secret, sizeof secret);
+    code_book_clear(&ours);
+    return err;
+}
+
 /* In a transaction of its own: no revision tells of keys. */
 static int take_keys(struct follower *f, const json_t *answer, struct follower_news *news) {
     const json_t *list = json_object_get(answer, "keys");
@@ -177,7 +223,9 @@ static int take_keys(struct follower *f, const json_t *answer, struct follower_n
     for (size_t i = 0; err == ERR_OK && i < json_array_size(list); i++)
         err = take_key(f, json_array_get(list, i), keys, count, news);
     stored_keys_free(keys, count);
-    if (err == ERR_OK && news->keys > 0)
+    if (err == ERR_OK)
+        err = take_codes(f, json_object_get(answer, "codes"), news);
+    if (err == ERR_OK && news->keys + news->codes > 0)
         return store_commit(f->store);
     store_rollback(f->store);
     return err;
@@ -187,13 +235,6 @@ static int take_keys(struct follower *f, const json_t *answer, struct follower_n
 static char *copy_of(const json_t *object, const char *name) {
     const char *text = json_string_value(json_object_get(object, name));
     return text == NULL ? NULL : strdup(text);
-}
-
-static bool bytes_of(const json_t *object, const char *name, unsigned char *out, size_t room) {
-    struct file_text hex = text_of(object, name);
-    size_t len = 0;
-    return hex.text != NULL &&
-           sodium_hex2bin(out, room, hex.text, hex.len, NULL, &len, NULL) == 0 && len == room;
 }
 
 static int read_notice(const json_t *item, struct stored_notice *n) {
@@ -217,6 +258,7 @@ static int read_notice(const json_t *item, struct stored_notice *n) {
 
 static int read_case(const json_t *item, struct stored_enquiry *e) {
     *e = (struct stored_enquiry){.opened_ms = number_of(item, "opened_ms"),
+                                 .by_crew = json_is_true(json_object_get(item, "by_crew")),
                                  .kind = copy_of(item, "kind"),
                                  .car = copy_of(item, "car"),
                                  .point = copy_of(item, "point"),
@@ -345,7 +387,7 @@ int follower_take(struct follower *f, const char *body, size_t len, struct follo
         err = take_keys(f, answer, news);
     if (err == ERR_OK && lacks_anything(f, answer))
         err = take_facts(f, answer, news, &problems);
-    news->anything = news->keys > 0 || news->revision > 0;
+    news->anything = news->keys + news->codes > 0 || news->revision > 0;
     if (problems_fatal(&problems) && problems.count > 0) {
         textbuf_reset(why);
         textbuf_printf(why, "the two have gone apart (see cairn merge): %s: %s",

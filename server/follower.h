@@ -24,7 +24,8 @@ int follower_holding(struct follower *follower, struct holding *out, struct text
 struct follower_news {
     bool anything;
     int readings, decisions, notices, cases;
-    int keys; /* new ones and revocations */
+    int keys;  /* new ones and revocations */
+    int codes; /* what crews' codes are made from: a secret, renewals */
     int64_t revision;
 };
 

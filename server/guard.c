@@ -12,8 +12,8 @@
 #include "hard_limits.h"
 
 /* Addresses share places by hash: a stranger may be slowed with a guesser, only for his own wrong
- * keys. A right key is never looked up here. */
-enum { PLACES = 1024, WINDOW_SECONDS = 60 };
+ * keys. A right key is never looked up here; a right code is, since a code is short. */
+enum { PLACES = 4096, WINDOW_SECONDS = 60 };
 
 struct guard {
     pthread_mutex_t lock;
@@ -38,7 +38,7 @@ void guard_free(struct guard *guard) {
     free(guard);
 }
 
-static size_t place_of(const struct sockaddr *address) {
+static size_t place_of(const struct sockaddr *address, int64_t what) {
     const unsigned char *bytes = NULL;
     size_t len = 0;
     uint32_t hash = 2166136261u;
@@ -53,12 +53,14 @@ static size_t place_of(const struct sockaddr *address) {
     }
     for (size_t i = 0; i < len; i++)
         hash = (hash ^ bytes[i]) * 16777619u;
+    for (uint64_t left = (uint64_t)what; left > 0; left >>= 8)
+        hash = (hash ^ (uint32_t)(left & 255)) * 16777619u;
     return hash % PLACES;
 }
 
-bool guard_failed(struct guard *guard, const struct sockaddr *address) {
+bool guard_failed(struct guard *guard, const struct sockaddr *address, int64_t what) {
     struct timespec now;
-    size_t place = place_of(address);
+    size_t place = place_of(address, what);
     (void)clock_gettime(CLOCK_MONOTONIC, &now);
     atomic_fetch_add(&guard->failures, 1);
     (void)pthread_mutex_lock(&guard->lock);
@@ -71,9 +73,9 @@ bool guard_failed(struct guard *guard, const struct sockaddr *address) {
     return allowed;
 }
 
-bool guard_allows(struct guard *guard, const struct sockaddr *address) {
+bool guard_allows(struct guard *guard, const struct sockaddr *address, int64_t what) {
     struct timespec now;
-    size_t place = place_of(address);
+    size_t place = place_of(address, what);
     (void)clock_gettime(CLOCK_MONOTONIC, &now);
     (void)pthread_mutex_lock(&guard->lock);
     bool allowed = now.tv_sec - guard->places[place].since >= WINDOW_SECONDS ||

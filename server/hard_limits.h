@@ -23,7 +23,10 @@ enum {
     LIMIT_DESKS = 512,       /* timekeepers' desks whose reports are kept, in all events */
     LIMIT_BODY_DESK = 4096,  /* bytes of such a report */
     LIMIT_BODY_KEY = 4096,
-    LIMIT_THREADS = 64 /* threads that read snapshots */
+    LIMIT_BODY_CREW = 16 << 10, /* of what a crew asks, each sign perhaps escaped */
+    LIMIT_CREW_TEXT = 1000,     /* characters of it */
+    LIMIT_OPEN_CASES = 20,      /* of one car before its crew is told to wait */
+    LIMIT_THREADS = 64          /* threads that read snapshots */
 };
 
 #endif

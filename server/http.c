@@ -145,6 +145,18 @@ static const char *header(const struct request *r, const char *name) {
     return MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, name);
 }
 
+const char *request_header(const struct request *r, const char *name) {
+    return header(r, name);
+}
+
+bool request_may_try(const struct request *r, int64_t what) {
+    return guard_allows(r->server->guard, address_of(r), what);
+}
+
+void request_tried_wrong(const struct request *r, int64_t what) {
+    (void)guard_failed(r->server->guard, address_of(r), what);
+}
+
 static int find_key(const struct request *r, const char *text) {
     return key_find(r->snapshot->keys->keys, r->snapshot->keys->count, text);
 }
@@ -164,7 +176,7 @@ static unsigned authenticate(struct request *r) {
     }
     /* The key may be newer than the snapshot: the writer is asked to look, unless this address
      * has been guessing. */
-    if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r))) {
+    if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r), 0)) {
         scorekeeper_look(r->server->keeper);
         snapshot_release(r->snapshot);
         r->snapshot = snapshot_acquire(&r->held->slot);
@@ -173,7 +185,7 @@ static unsigned authenticate(struct request *r) {
         r->key = find_key(r, value + 7);
     }
     if (r->key < 0) {
-        if (!guard_failed(r->server->guard, address_of(r)))
+        if (!guard_failed(r->server->guard, address_of(r), 0))
             return request_fail(r, MHD_HTTP_TOO_MANY_REQUESTS,
                                 "Too many wrong keys from this address; wait a minute.");
         return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");
@@ -328,6 +340,10 @@ static enum MHD_Result end_write(struct request *r) {
     struct textbuf b = {0};
     switch (job->result) {
     case JOB_UNAUTHORISED:
+        if (job->kind == JOB_CREW_ENQUIRY) {
+            (void)request_fail(r, 0, "The code is not in force any more.");
+            return queue_error(r, MHD_HTTP_FORBIDDEN, NULL);
+        }
         (void)request_fail(r, 0, "The key is not in force for this event.");
         return queue_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
     case JOB_STALE:
@@ -353,6 +369,8 @@ static enum MHD_Result end_write(struct request *r) {
         break;
     }
     r->route->tell(r, job, &b);
+    if (r->route->moves)
+        return answer_move(r, &b);
     struct MHD_Response *response = answer_private(&b, "application/json");
     return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_OK, response);
 }
@@ -360,9 +378,10 @@ static enum MHD_Result end_write(struct request *r) {
 /* What asks for something that is no fact of the event. */
 static enum MHD_Result act(struct request *r) {
     struct textbuf b = {0};
+    r->media_type = "application/json";
     unsigned status = r->route->act(r, &b);
     struct MHD_Response *response =
-        status == MHD_HTTP_OK ? answer_private(&b, "application/json") : NULL;
+        status == MHD_HTTP_OK ? answer_private(&b, r->media_type) : NULL;
     if (response == NULL) {
         textbuf_clear(&b);
         if (status == MHD_HTTP_OK)
@@ -498,6 +517,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     snapshot_release(r->snapshot);
     job_free(r->job);
     free(r->body);
+    form_clear(&r->form);
     free(r->path);
     textbuf_clear(&r->detail);
     free(r);

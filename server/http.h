@@ -8,6 +8,7 @@
 
 #include "cache.h"
 #include "data_dir.h"
+#include "form.h"
 #include "scorekeeper.h"
 #include "standings.h"
 #include "tag.h"
@@ -42,7 +43,11 @@ struct route {
     unsigned (*write)(struct request *r, struct job *job);
     /* Tells a done job. */
     void (*tell)(struct request *r, const struct job *job, struct textbuf *b);
+    /* Writes the page that tells what is wrong with a form of a page: instead of a problem, where
+     * the request's `form` was read. NULL for what is no form. */
+    void (*refused)(struct request *r, struct textbuf *b, unsigned status);
     enum MHD_Result (*special)(struct request *r);
+    bool moves;     /* a done job is told by where it leads (303): `tell` writes that address */
     bool eventless; /* its first wildcard is no event */
     bool fresh;     /* depends on more than the event's revision: never kept, has no tag */
     bool local;     /* answered to this machine only: its figures count hidden uploads too */
@@ -76,6 +81,7 @@ struct request {
     bool bad_path;    /* it holds an escaped NUL, behind which the library sees nothing */
     bool bad_framing; /* it is told in two ways how long the body is */
     bool called;      /* the library's first call has been seen */
+    struct form form; /* of a page, where the body was one */
 
     /* write */
     struct job *job;
@@ -109,6 +115,15 @@ unsigned request_fail(struct request *r, unsigned status, const char *format, ..
 
 /* Value of a query parameter of the route, NULL where not given. */
 const char *request_query(const struct request *r, const char *name);
+
+/* A header of the request as it was sent; NULL where it was not. */
+const char *request_header(const struct request *r, const char *name);
+
+/* For codes that could be guessed: whether this address may still try, and word that it tried a
+ * wrong one.
+ *   what  as for guard_allows */
+bool request_may_try(const struct request *r, int64_t what);
+void request_tried_wrong(const struct request *r, int64_t what);
 
 /* Appends "https://HOST", under which this server was called: what addresses on paper begin with.
  * Returns false where that is not known. */
@@ -156,8 +171,8 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
 unsigned server_port(const struct server *server);
 
 /* The same without a door: holds one event of a folder, follows what others commit to it, and
- * answers server_render and server_print. Ended by server_stop. Returns and `why` as server_start; where there is no
- * such event it holds none. */
+ * answers server_render and server_print. Ended by server_stop. Returns and `why` as server_start;
+ * where there is no such event it holds none. */
 int server_open(const char *data_dir, const char *slug, struct textbuf *why, struct server **out);
 
 /* What an address answers to the public.

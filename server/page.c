@@ -329,6 +329,9 @@ static void write_scripts(struct page *p, const struct page_frame *frame) {
         write_asset(p, frame->script);
         textbuf_puts(&p->m, "\" defer></script>");
     }
+    /* Else a browser would say that its forms come from nowhere: see foreign.h. */
+    if (frame->sends)
+        textbuf_puts(&p->m, "\n<meta name=\"referrer\" content=\"same-origin\">");
     if (page_is_copy(p) && p->r->copy->base != NULL)
         write_canonical(p);
     if (frame->data != NULL)

@@ -27,6 +27,7 @@ struct page_frame {
     const char *downloads; /* path below /api/v1/events/SLUG/ of the same figures, with its query */
     bool csv;              /* they are a table */
     bool screen;           /* the big screen: no navigation */
+    bool sends;            /* it has a form that is posted: browsers are to tell from where */
     const char *figures;   /* address of the figures that a script asks for in a copy */
 };
 

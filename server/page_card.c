@@ -6,6 +6,7 @@
 
 #include "api.h"
 #include "chart.h"
+#include "crew.h"
 #include "decimal.h"
 #include "err.h"
 #include "explain.h"
@@ -470,6 +471,25 @@ static void write_rulings(struct page *p, const struct scores *s, int car) {
     table_end(p);
 }
 
+/* What a copy of the site cannot take is left out there. */
+static void write_ask(struct page *p, int car) {
+    if (page_is_copy(p))
+        return;
+    textbuf_puts(&p->m, "<section class=\"asking\"><h2 id=\"ask\">");
+    say(p, "ask");
+    textbuf_puts(&p->m, "</h2>\n<p>");
+    say(p, "ask-how");
+    textbuf_puts(&p->m, " <a ");
+    page_href(p, "cars/%d/enquiries#cases", p->event->entries->list[car].number);
+    textbuf_putc(&p->m, '>');
+    say(p, "ask-cases");
+    textbuf_puts(&p->m, "</a></p>\n<details><summary>");
+    say(p, "ask-write");
+    textbuf_puts(&p->m, "</summary>\n");
+    put_enquiry_form(p, car);
+    textbuf_puts(&p->m, "</details></section>\n");
+}
+
 unsigned page_card(struct request *r, struct textbuf *b) {
     struct scene_scores s = {0};
     struct sheet sheet = {0};
@@ -495,10 +515,13 @@ unsigned page_card(struct request *r, struct textbuf *b) {
         write_days(&p, s.scores, &sheet, car);
         write_total(&p, s.scores, &sheet, car);
         write_rulings(&p, s.scores, car);
+        write_ask(&p, car);
         (void)snprintf(title, sizeof title, "%s %d", said(&p, "car-title"), number);
         (void)snprintf(downloads, sizeof downloads, "cars/%d", number);
         status = page_finish(
-            &p, b, &(struct page_frame){.title = title, .downloads = downloads, .csv = true});
+            &p, b,
+            &(struct page_frame){
+                .title = title, .downloads = downloads, .csv = true, .sends = !page_is_copy(&p)});
     } else {
         status = page_give_up(&p);
     }

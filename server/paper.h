@@ -34,6 +34,7 @@ struct paper_column {
     const char *head; /* a text that lives for ever */
     bool right;       /* its cells stand to the right, as figures do */
     bool box;         /* lines to the left and right: to be written in by hand */
+    bool large;       /* its cells are set as large as a title, to be read from afar */
     int share;        /* of the width that is left; 0 for none */
     int width;        /* at least, in points of 1/72 inch */
 };

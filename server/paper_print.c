@@ -251,6 +251,10 @@ static void even_out(struct grid *g, const double *natural) {
     }
 }
 
+static enum face cell_face(const struct block *block, size_t i) {
+    return block->columns[i % (size_t)block->column_count].large ? FACE_TITLE : FACE_CELL;
+}
+
 static int measure(struct printer *p, struct grid *g) {
     const struct block *block = g->block;
     int columns = block->column_count;
@@ -267,7 +271,7 @@ static int measure(struct printer *p, struct grid *g) {
     }
     for (size_t i = 0; i < block->cell_count; i++) {
         int c = (int)(i % (size_t)columns);
-        set_text(p, FACE_CELL, block->cells[i], 0, PANGO_ALIGN_LEFT, 0);
+        set_text(p, cell_face(block, i), block->cells[i], 0, PANGO_ALIGN_LEFT, 0);
         g->sizes[i] = size_of(p);
         count_unknown(p);
         if (g->sizes[i].width > natural[c])
@@ -285,7 +289,7 @@ static int measure(struct printer *p, struct grid *g) {
 /* Where the text does not fit in one line, it is set once more. */
 static void set_cell(struct printer *p, const struct grid *g, size_t i) {
     int c = (int)(i % (size_t)g->block->column_count);
-    set_text(p, FACE_CELL, g->block->cells[i], g->width[c],
+    set_text(p, cell_face(g->block, i), g->block->cells[i], g->width[c],
              g->block->columns[c].right ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT, CELL_LINES);
 }
 

@@ -19,6 +19,10 @@ void papers_starts(struct paper_doc *doc, const json_t *told);
 void papers_card(struct paper_doc *doc, const json_t *told);
 void papers_prizes(struct paper_doc *doc, const json_t *told);
 
+/* The codes of crews, a strip each to cut off.
+ *   cards  what the addresses of cards begin with, "https://HOST/SLUG/cars/"; "" where not known */
+void papers_codes(struct paper_doc *doc, const json_t *told, const char *cards);
+
 /* A control sheet: the cars of a point in the order in which they are due, with boxes to write in
  * and rows for cars that nobody expects. What was read already is filled in.
  *   entries  who the cars are */

@@ -5,6 +5,7 @@
 
 #include "api.h"
 #include "api_classification.h"
+#include "api_codes.h"
 #include "api_desk.h"
 #include "api_facts.h"
 #include "api_keys.h"
@@ -13,6 +14,7 @@
 #include "api_paper.h"
 #include "api_proposal.h"
 #include "api_review.h"
+#include "crew.h"
 #include "hard_limits.h"
 #include "http.h"
 #include "pages.h"
@@ -33,6 +35,7 @@ static const char *const card_parameters[] = {"after", "lang", NULL};
 static const char *const qr_parameters[] = {"to", "lang", NULL};
 static const char *const lang_only[] = {"lang", NULL};
 static const char *const reading_parameters[] = {"point", "car", NULL};
+static const char *const receipt_parameters[] = {"case", "receipt", "lang", NULL};
 static const char *const point_parameters[] = {"point", NULL};
 
 #define READ(pattern_, parameters_, render_)                                                       \
@@ -56,6 +59,12 @@ static const char *const point_parameters[] = {"point", NULL};
         .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
         .act = (act_)                                                                              \
     }
+
+/* A form of a page: sent by its button, answered by a page. Its language stands first among its
+ * parameters, since the form names it too. */
+#define FORM(pattern_, limit_)                                                                     \
+    .method = "POST", .pattern = (pattern_), .role = ROLE_PUBLIC, .body_limit = (limit_),          \
+    .parameters = lang_only, .refused = page_enquiry_refused
 
 const struct route routes[] = {
     READ("/healthz", NULL, api_health),
@@ -89,6 +98,12 @@ const struct route routes[] = {
           tell_notice),
     WRITE("POST", "/api/v1/events/{}/enquiries/{}", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_answer,
           tell_notice),
+    KEYED("/api/v1/events/{}/codes", ROLE_ORGANISER, format_parameters, api_codes),
+    WRITE("POST", "/api/v1/events/{}/codes/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, write_code_renewal,
+          tell_code),
+    WRITE("POST", "/api/v1/events/{}/cars/{}/enquiries", ROLE_PUBLIC, LIMIT_BODY_CREW,
+          write_crew_enquiry, tell_crew_enquiry),
+    ACT("POST", "/api/v1/events/{}/cars/{}/cases", ROLE_PUBLIC, LIMIT_BODY_KEY, act_crew_cases),
     FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
     KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),
     KEYED("/api/v1/events/{}/expected", ROLE_TIMEKEEPER, point_parameters, api_expected),
@@ -111,6 +126,7 @@ const struct route routes[] = {
     KEYED("/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, after_only, paper_card),
     KEYED("/api/v1/events/{}/paper/control", ROLE_ORGANISER, point_parameters, paper_control),
     KEYED("/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, NULL, paper_prizes),
+    KEYED("/api/v1/events/{}/paper/codes", ROLE_ORGANISER, NULL, paper_codes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),
@@ -123,6 +139,19 @@ const struct route routes[] = {
     READ("/{}/screen", lang_only, page_screen),
     READ("/{}/event", lang_only, page_event),
     READ("/{}/cars/{}", card_parameters, page_card),
+    {.method = "GET",
+     .pattern = "/{}/cars/{}/enquiry",
+     .parameters = receipt_parameters,
+     .render = page_enquiry,
+     .fresh = true},
+    {.method = "GET",
+     .pattern = "/{}/cars/{}/enquiries",
+     .parameters = lang_only,
+     .render = page_enquiry,
+     .fresh = true},
+    {FORM("/{}/cars/{}/enquiry", LIMIT_BODY_CREW), .write = write_crew_form, .tell = tell_crew_form,
+     .moves = true},
+    {FORM("/{}/cars/{}/enquiries", LIMIT_BODY_KEY), .act = act_crew_answers},
     READ("/{}/compare", compare_parameters, page_compare),
     READ("/{}/tests/{}", car_parameters, page_test),
     READ("/{}/starts/{}", lang_only, page_starts),

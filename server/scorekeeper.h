@@ -29,10 +29,12 @@ enum job_kind {
     JOB_RULES,
     JOB_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
     JOB_NOTICE,
-    JOB_ENQUIRY,   /* opens a case */
-    JOB_ANSWER,    /* answers the one of that `number` */
-    JOB_KEY,       /* makes `new_key` */
-    JOB_REVOKE_KEY /* the one of that `number` */
+    JOB_ENQUIRY,      /* opens a case */
+    JOB_ANSWER,       /* answers the one of that `number` */
+    JOB_KEY,          /* makes `new_key` */
+    JOB_REVOKE_KEY,   /* the one of that `number` */
+    JOB_CREW_ENQUIRY, /* opens a case for the crew whose code `crew` holds */
+    JOB_RENEW_CODE    /* of the car of that `number` */
 };
 
 enum job_result {
@@ -57,6 +59,12 @@ struct new_key {
     const char *points; /* borrowed until done */
     const char *label;
     char text[KEY_TEXT_LEN + 1];
+};
+
+/* What a crew asks, with its code in place of a key. */
+struct crew_enquiry {
+    int64_t car;                     /* its number */
+    const char *code, *point, *text; /* borrowed until done */
 };
 
 /* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
@@ -84,6 +92,9 @@ struct job {
     int64_t number;      /* of a notice or a key */
     struct textbuf told; /* of a start list: the answer, but for its revision */
     struct new_key new_key;
+    struct crew_enquiry crew;
+    int64_t at_ms;  /* when a crew's case was opened */
+    int64_t serial; /* of a renewed code */
 };
 
 /* Figures for /metrics, counted since the start. */

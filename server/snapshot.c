@@ -141,15 +141,17 @@ void ruling_set_release(struct ruling_set *set) {
     free(set);
 }
 
-struct keyring *keyring_take(struct stored_key *keys, size_t count) {
+struct keyring *keyring_take(struct stored_key *keys, size_t count, struct code_book *codes) {
     struct keyring *keyring = malloc(sizeof *keyring);
     if (keyring == NULL) {
         stored_keys_free(keys, count);
+        code_book_clear(codes);
         return NULL;
     }
     atomic_init(&keyring->refs, 1);
     keyring->keys = keys;
     keyring->count = count;
+    keyring->codes = *codes;
     return keyring;
 }
 
@@ -162,6 +164,7 @@ void keyring_release(struct keyring *keyring) {
     if (keyring == NULL || atomic_fetch_sub(&keyring->refs, 1) != 1)
         return;
     stored_keys_free(keyring->keys, keyring->count);
+    code_book_clear(&keyring->codes);
     free(keyring);
 }
 

@@ -45,10 +45,12 @@ struct ruling_set {
     bool hides; /* the public view leaves something out */
 };
 
+/* Who may write: keys, and what the codes of crews are made from. */
 struct keyring {
     atomic_int refs;
     struct stored_key *keys;
     size_t count;
+    struct code_book codes;
 };
 
 struct noticeboard {
@@ -108,7 +110,7 @@ void noticeboard_release(struct noticeboard *board);
 /* Makes them; each takes over what it is given, also on failure. NULL when memory is out. */
 struct model *model_take(struct event *event);
 struct ruling_set *ruling_set_new(struct model *model);
-struct keyring *keyring_take(struct stored_key *keys, size_t count);
+struct keyring *keyring_take(struct stored_key *keys, size_t count, struct code_book *codes);
 struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
                                      struct stored_enquiry *enquiries, size_t enquiry_count);
 

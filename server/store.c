@@ -9,11 +9,13 @@
 #include <unistd.h>
 
 #include "assets.h"
+#include "data_dir.h"
 #include "err.h"
 #include "problem.h"
 #include "store_private.h"
 
-static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql"};
+static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql",
+                                         "schema/003_codes.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
 /* Statements that are used again and again are prepared once, at first use. */
@@ -33,11 +35,14 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                    " signature, signer, protest_until_ms, supersedes, basis)"
                    " VALUES (:id, :posted_ms, :title, :body, :upload_id, :kind, :content, :hash,"
                    " :signature, :signer, :protest_until_ms, :supersedes, :basis)",
-    [ADD_ENQUIRY] = "INSERT INTO enquiry (opened_ms, key_id, kind, car, point, text, body)"
-                    " VALUES (:opened_ms, :key_id, :kind, :car, :point, :text, :body)",
+    [ADD_ENQUIRY] = "INSERT INTO enquiry (opened_ms, key_id, kind, car, point, text, body, source)"
+                    " VALUES (:opened_ms, :key_id, :kind, :car, :point, :text, :body, :source)",
     [ADD_ANSWER] = "INSERT INTO enquiry_answer"
                    " (enquiry_id, answered_ms, key_id, outcome, text, body)"
                    " VALUES (:enquiry_id, :answered_ms, :key_id, :outcome, :text, :body)",
+    [ADD_CODE_SECRET] = "INSERT INTO code_secret (made_ms, secret) VALUES (:made_ms, :secret)",
+    [ADD_RENEWAL] = "INSERT INTO code_renewal (car, serial, renewed_ms, key_id)"
+                    " VALUES (:car, :serial, :renewed_ms, :key_id)",
     [ADD_REVISION] = "INSERT INTO revision (office, public, committed_ms)"
                      " VALUES (:office, :public, :committed_ms)",
     [ADD_KEY] = "INSERT INTO key (hash, role, points, label, created_ms)"
@@ -62,8 +67,10 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [ALL_NOTICES] = "SELECT id, posted_ms, title, body, kind, content, hash, signature, signer,"
                     " protest_until_ms, supersedes, basis FROM notice ORDER BY id",
     [ALL_ENQUIRIES] = "SELECT id, opened_ms, kind, car, point, enquiry.text, answered_ms, outcome,"
-                      " enquiry_answer.text FROM enquiry"
+                      " enquiry_answer.text, source = 'crew' FROM enquiry"
                       " LEFT JOIN enquiry_answer ON enquiry_id = id ORDER BY id",
+    [LAST_SECRET] = "SELECT secret, made_ms FROM code_secret ORDER BY id DESC LIMIT 1",
+    [ALL_RENEWALS] = "SELECT car, serial, renewed_ms FROM code_renewal ORDER BY id",
     [DATA_VERSION] = "PRAGMA data_version",
     [BEGIN] = "BEGIN IMMEDIATE",
     [BEGIN_READING] = "BEGIN",
@@ -179,12 +186,15 @@ static int migrate(struct store *s, int64_t version) {
     static const char *const steps[MIGRATION_COUNT] = {
         "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
         "PRAGMA user_version = 2;",
+        "PRAGMA user_version = 3;",
     };
     int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
         err = execute(s, "BEGIN IMMEDIATE");
         if (err == ERR_OK)
             err = execute(s, asset_find(migrations[v])->bytes);
+        if (err == ERR_OK && strcmp(migrations[v], "schema/003_codes.sql") == 0)
+            err = store_make_code_secret(s, now_ms());
         if (err == ERR_OK)
             err = execute(s, steps[v]);
         if (err == ERR_OK)

@@ -10,6 +10,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "crew_code.h"
 #include "event.h"
 #include "seal.h"
 #include "textbuf.h"
@@ -129,6 +130,7 @@ struct stored_enquiry {
     char *car;
     char *point;
     char *text;
+    bool by_crew;        /* opened with the crew's own code, not by the office */
     int64_t answered_ms; /* 0 while it is open */
     char *outcome;       /* "answered", "upheld", "rejected" or "withdrawn"; "" while it is open */
     char *answer;
@@ -141,7 +143,36 @@ int store_add_answer(struct store *store, const struct stored_enquiry *enquiry, 
                      const char *body, size_t len);
 /* All cases in their order. Owner: the caller, see stored_enquiries_free. */
 int store_enquiries(struct store *store, struct stored_enquiry **out, size_t *count);
+/* The number of the car that a case is of. */
+int64_t stored_enquiry_car(const struct stored_enquiry *enquiry);
 void stored_enquiries_free(struct stored_enquiry *list, size_t count);
+
+/* What crews' codes are made from: the secret, and the cars whose code was renewed. */
+struct code_renewal {
+    int64_t car;    /* its number */
+    int64_t serial; /* from 1 */
+    int64_t renewed_ms;
+};
+struct code_book {
+    unsigned char secret[CODE_SECRET_LEN];
+    int64_t made_ms; /* when the secret was made */
+    struct code_renewal *renewals;
+    size_t count;
+};
+/* Add inside a transaction. A secret that is added takes the place of the one before, and every
+ * code changes; `store_make_code_secret` makes a random one. Each event file has one from its
+ * beginning. */
+int store_add_code_secret(struct store *store, const unsigned char secret[CODE_SECRET_LEN],
+                          int64_t made_ms);
+int store_make_code_secret(struct store *store, int64_t made_ms);
+int store_add_renewal(struct store *store, const struct code_renewal *renewal, int64_t key_id);
+/* The book in force. Owner: the caller, see code_book_clear. Returns ERR_UNKNOWN where the file has
+ * lost its secret. */
+int store_code_book(struct store *store, struct code_book *out);
+/* How often a car's code was renewed. */
+int64_t code_book_serial(const struct code_book *book, int64_t car);
+/* Wipes the secret and frees what the book owns. */
+void code_book_clear(struct code_book *book);
 
 /* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
  * is there already. */

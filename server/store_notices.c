@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "decimal.h"
 #include "err.h"
 #include "store_private.h"
 
@@ -108,6 +109,7 @@ int store_add_enquiry(struct store *s, const struct stored_enquiry *e, int64_t k
     bind_text(st, ":point", e->point, &bad);
     bind_text(st, ":text", e->text, &bad);
     bind_blob(st, ":body", body, len, &bad);
+    bind_text(st, ":source", e->by_crew ? "crew" : "office", &bad);
     int err = store_run(s, st, bad);
     if (err == ERR_OK)
         *number = sqlite3_last_insert_rowid(s->db);
@@ -148,7 +150,8 @@ int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count)
                                      .text = store_column_copy(st, 5),
                                      .answered_ms = sqlite3_column_int64(st, 6),
                                      .outcome = store_column_copy(st, 7),
-                                     .answer = store_column_copy(st, 8)};
+                                     .answer = store_column_copy(st, 8),
+                                     .by_crew = sqlite3_column_int64(st, 9) != 0};
         if (e->kind == NULL || e->car == NULL || e->point == NULL || e->text == NULL ||
             e->outcome == NULL || e->answer == NULL)
             err = ERR_NOMEM;
@@ -160,6 +163,12 @@ int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count)
     *out = list;
     *count = used;
     return ERR_OK;
+}
+
+int64_t stored_enquiry_car(const struct stored_enquiry *enquiry) {
+    int64_t car = 0;
+    (void)decimal_parse_whole(enquiry->car, 1, NUMBER_MAX, &car);
+    return car;
 }
 
 void stored_enquiries_free(struct stored_enquiry *list, size_t count) {

@@ -107,11 +107,14 @@ int writer_publish(struct writer *w) {
     return ERR_OK;
 }
 
-static int load_keys(struct writer *w) {
+int writer_load_keys(struct writer *w) {
     struct stored_key *keys = NULL;
     size_t count = 0;
+    struct code_book codes;
     int err = store_keys(w->store, &keys, &count);
-    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count) : NULL;
+    if (err == ERR_OK && (err = store_code_book(w->store, &codes)) != ERR_OK)
+        stored_keys_free(keys, count);
+    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count, &codes) : NULL;
     if (ring == NULL)
         return err == ERR_OK ? ERR_NOMEM : err;
     keyring_release(w->keys);
@@ -217,7 +220,7 @@ int writer_open(const char *data_dir, const char *slug, const struct publisher *
         if (err == ERR_OK)
             err = writer_load_event(w);
         if (err == ERR_OK)
-            err = load_keys(w);
+            err = writer_load_keys(w);
         if (err == ERR_OK)
             err = writer_load_notices(w);
         if (err == ERR_OK)
@@ -278,7 +281,7 @@ void writer_look(struct writer *w) {
             err = writer_load_notices(w);
     }
     if (err == ERR_OK)
-        err = load_keys(w);
+        err = writer_load_keys(w);
     store_read_end(w->store, begun);
     if (err == ERR_OK)
         err = writer_publish(w);
@@ -577,7 +580,7 @@ static void work_key(struct writer *w, struct job *job) {
     else if (begun)
         store_rollback(w->store);
     if (err == ERR_OK)
-        err = load_keys(w);
+        err = writer_load_keys(w);
     if (err == ERR_OK)
         (void)writer_publish(w);
     else if (err == ERR_UNKNOWN)
@@ -590,7 +593,8 @@ static void work_key(struct writer *w, struct job *job) {
 }
 
 static bool is_notice(const struct job *job) {
-    return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER;
+    return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER ||
+           job->kind == JOB_CREW_ENQUIRY || job->kind == JOB_RENEW_CODE;
 }
 
 static bool is_document(const struct job *job) {

@@ -7,6 +7,8 @@
 #include "data_dir.h"
 #include "decimal.h"
 #include "err.h"
+#include "hard_limits.h"
+#include "output.h"
 #include "posting.h"
 #include "signing.h"
 #include "tag.h"
@@ -145,11 +147,75 @@ static int answer_case(struct writer *w, struct job *job, int64_t now,
     return ERR_INPUT;
 }
 
+/* What a crew sent, as it is kept: without its code. */
+static void write_kept(struct textbuf *b, const struct crew_enquiry *asked) {
+    textbuf_puts(b, "{\"point\":");
+    json_write_text(b, asked->point);
+    textbuf_puts(b, ",\"text\":");
+    json_write_text(b, asked->text);
+    textbuf_putc(b, '}');
+}
+
+/* A crew on a bad line sends again: what is asked and not answered yet is not asked twice. */
+static int open_crew_case(struct writer *w, struct job *job, int64_t now) {
+    const struct crew_enquiry *asked = &job->crew;
+    const struct code_book *book = &w->keys->codes;
+    struct textbuf kept = {0};
+    char car[24];
+    int open = 0;
+    if (!crew_code_is(book->secret, asked->car, code_book_serial(book, asked->car), asked->code) ||
+        entries_find(w->model->event->entries, asked->car) < 0)
+        return ERR_UNKNOWN;
+    (void)snprintf(car, sizeof car, "%lld", (long long)asked->car);
+    for (size_t i = 0; i < w->notices->enquiry_count; i++) {
+        const struct stored_enquiry *e = &w->notices->enquiries[i];
+        if (e->answered_ms != 0 || stored_enquiry_car(e) != asked->car)
+            continue;
+        open++;
+        if (e->by_crew && strcmp(e->point, asked->point) == 0 &&
+            strcmp(e->text, asked->text) == 0) {
+            job->number = e->number;
+            job->at_ms = e->opened_ms;
+            job->duplicates = 1;
+            return ERR_OK;
+        }
+    }
+    if (open >= LIMIT_OPEN_CASES) {
+        textbuf_printf(&job->why, "%d enquiries of car %s wait for an answer already\n", open, car);
+        return ERR_CONFLICT;
+    }
+    struct stored_enquiry e = {.opened_ms = now,
+                               .by_crew = true,
+                               .kind = (char *)"enquiry",
+                               .car = car,
+                               .point = (char *)asked->point,
+                               .text = (char *)asked->text};
+    write_kept(&kept, asked);
+    int err = kept.failed ? ERR_NOMEM
+                          : store_add_enquiry(w->store, &e, 0, kept.bytes, kept.len, &job->number);
+    job->at_ms = now;
+    textbuf_clear(&kept);
+    return err;
+}
+
+static int renew_code(struct writer *w, struct job *job, int64_t now,
+                      const struct stored_key *key) {
+    struct code_renewal renewal = {.car = job->number,
+                                   .serial = code_book_serial(&w->keys->codes, job->number) + 1,
+                                   .renewed_ms = now};
+    job->serial = renewal.serial;
+    return store_add_renewal(w->store, &renewal, key->id);
+}
+
 static int take(struct writer *w, struct job *job, int64_t now) {
     const struct stored_key *key = writer_key_of(w, job);
     const struct snapshot *s = atomic_load(&w->held.slot.current);
+    if (job->kind == JOB_CREW_ENQUIRY)
+        return open_crew_case(w, job, now);
     if (key == NULL || !key->organiser)
         return ERR_UNKNOWN;
+    if (job->kind == JOB_RENEW_CODE)
+        return renew_code(w, job, now, key);
     /* What is sealed is what everybody sees. */
     if (s->office.revision != w->office_revision)
         return ERR_BUSY;
@@ -172,14 +238,15 @@ void writer_work_notice(struct writer *w, struct job *job) {
     bool begun = err == ERR_OK;
     if (err == ERR_OK)
         err = take(w, job, now);
-    if (err == ERR_OK)
+    bool fresh = job->duplicates == 0;
+    if (err == ERR_OK && fresh)
         err = store_add_revision(w->store, w->office_revision + 1,
                                  w->public_revision + (shows ? 1 : 0), now);
-    if (err == ERR_OK)
+    if (err == ERR_OK && fresh)
         err = store_commit(w->store);
     else if (begun)
         store_rollback(w->store);
-    if (err == ERR_OK) {
+    if (err == ERR_OK && fresh) {
         w->office_revision++;
         w->office_ms = now;
         if (shows) {
@@ -188,7 +255,11 @@ void writer_work_notice(struct writer *w, struct job *job) {
         }
         job->accepted = 1;
         (void)writer_load_notices(w);
+        if (job->kind == JOB_RENEW_CODE)
+            (void)writer_load_keys(w);
         (void)writer_publish(w);
+    } else if (err == ERR_OK) {
+        job->accepted = 1; /* as it was before */
     } else if (err == ERR_UNKNOWN) {
         job->result = JOB_UNAUTHORISED;
     } else if (job->result == JOB_STALE) {

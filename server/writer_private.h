@@ -30,9 +30,10 @@ struct writer {
 /* Takes the write lock, and then what others committed before it was ours. */
 int writer_begin(struct writer *w);
 
-/* Loads the event, or the notices, from the file again. */
+/* Loads the event, the notices, or keys and codes from the file again. */
 int writer_load_event(struct writer *w);
 int writer_load_notices(struct writer *w);
+int writer_load_keys(struct writer *w);
 
 /* True where the last classification posted is final, and nothing has changed since. */
 bool writer_is_final(const struct writer *w);
@@ -58,7 +59,7 @@ void writer_answer_all(struct writer *w, struct job *jobs);
 /* A document: taken whole, with every fact still in place, or not at all. Answers the job. */
 void writer_work_document(struct writer *w, struct job *job);
 
-/* A notice, a case or its answer. Answers the job. */
+/* A notice, a case or its answer, or a crew's code renewed. Answers the job. */
 void writer_work_notice(struct writer *w, struct job *job);
 
 #endif

@@ -73,10 +73,8 @@ unsigned write_starts(struct request *r, struct job *job) {
                         "Send how the day is started as application/json.");
 }
 
-/* One JSON object, on as many lines as it likes, into the job's one row. `shape` tells how it
- * should be. */
-static unsigned parse_object(struct request *r, struct job *job, const char *const *names,
-                             size_t count, const char *shape) {
+unsigned write_object(struct request *r, struct job *job, const char *const *names, size_t count,
+                      const char *shape) {
     struct textbuf why = {0};
     struct textbuf list = {0};
     if (!has_type(job, "application/json"))
@@ -111,7 +109,7 @@ unsigned write_notice(struct request *r, struct job *job) {
     static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
     static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
     job->kind = JOB_NOTICE;
-    unsigned status = parse_object(r, job, names, 3, shape);
+    unsigned status = write_object(r, job, names, 3, shape);
     if (status != 0)
         return status;
     const char *const *fields = job->upload.rows[0].fields;
@@ -127,7 +125,7 @@ unsigned write_enquiry(struct request *r, struct job *job) {
     static const char *const kinds[] = {"enquiry", "protest", NULL};
     static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
     job->kind = JOB_ENQUIRY;
-    unsigned status = parse_object(r, job, names, 4, shape);
+    unsigned status = write_object(r, job, names, 4, shape);
     if (status != 0)
         return status;
     const char *const *fields = job->upload.rows[0].fields;
@@ -144,7 +142,7 @@ unsigned write_answer(struct request *r, struct job *job) {
     job->kind = JOB_ANSWER;
     if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &job->number) != ERR_OK)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
-    unsigned status = parse_object(r, job, names, 2, shape);
+    unsigned status = write_object(r, job, names, 2, shape);
     if (status != 0)
         return status;
     const char *const *fields = job->upload.rows[0].fields;

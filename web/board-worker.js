@@ -5,7 +5,7 @@
 const STORE = "cairn-board-1";
 const PAGES = 60;
 const here = new URL(self.registration.scope).pathname;
-const isPage = (path) => path.startsWith(here) && !/^(control|office|worker\.js|qr)/.test(path.slice(here.length));
+const isPage = (path) => path.startsWith(here) && !/^(control|office|worker\.js|qr|cars\/\d+\/enquir)/.test(path.slice(here.length));
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (e) => e.waitUntil(self.clients.claim()));

@@ -3,6 +3,7 @@
 
 import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
+import { codesPart } from './office-codes.js';
 import { button, clearFaults, field, input, para, select, showRefused, table } from './office-parts.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
@@ -60,7 +61,7 @@ export async function showKeys(office, place) {
       showRefused(form, error);
     }
   });
-  place.append(make('h2', {}, 'A new key'), form, made, make('h2', {}, 'Keys'), list);
+  place.append(make('h2', {}, 'A new key'), form, made, make('h2', {}, 'Keys'), list, codesPart(office));
   await refresh();
   return { refresh: async () => {}, busy: () => true };
 }

@@ -55,13 +55,16 @@ def routes():
               for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
     found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
               in re.findall(r'(?:WRITE|ACT)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
-    if len(found) != len(re.findall(r'READ\(|FRESH\(|KEYED\(|WRITE\(|ACT\(|\{\s*\.method', table)):
+    found += [Route("POST", pattern, "public", sizes[limit])
+              for pattern, limit in re.findall(r'FORM\("([^"]+)", (\w+)\)', table)]
+    if len(found) != len(re.findall(r'FORM\(|READ\(|FRESH\(|KEYED\(|WRITE\(|ACT\(|\{\s*\.method', table)):
         raise AssertionError("the route table is written in a way that this does not read")
     return found
 
 
 _SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1",
-           "desks": "0a1b2c3d", "keys": "2", "facts": "0", "classifications": "final"}
+           "desks": "0a1b2c3d", "codes": "9", "keys": "2", "facts": "0",
+           "classifications": "final"}
 
 
 def example(route, style_path):

@@ -109,7 +109,7 @@ class Checks:
         page = re.search(r"<main.*</main>", page, re.S).group()
         page = re.sub(r"This page of the copy[^<]*|Diese Seite der Kopie[^<]*|"
                       r"Cette page de la copie[^<]*|Questa pagina della copia[^<]*", "", page)
-        for gone in (r"<form.*?</form>", r'<p class="find scripted">.*?</p>',
+        for gone in (r'<section class="asking">.*?</section>', r"<form.*?</form>", r'<p class="find scripted">.*?</p>',
                      r'<details class="more">.*?</details>',
                      r'<p><a id="rivals".*?</p>', r'<a href="[^"]*/paper/[^"]*">PDF</a>'):
             page = re.sub(gone, "", page, flags=re.S)

@@ -43,8 +43,8 @@ static void many_wrong_keys_from_one_address_are_slowed(void **state) {
     (void)state;
     assert_non_null(guard);
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++)
-        assert_true(guard_failed(guard, (const struct sockaddr *)&here));
-    assert_false(guard_failed(guard, (const struct sockaddr *)&here));
+        assert_true(guard_failed(guard, (const struct sockaddr *)&here, 0));
+    assert_false(guard_failed(guard, (const struct sockaddr *)&here, 0));
     assert_int_equal(guard_failures(guard), LIMIT_KEY_FAILURES + 1);
     guard_free(guard);
 }

@@ -62,7 +62,9 @@ static void every_writing_route_has_a_role_and_a_limit(void **state) {
     for (size_t i = 0; i < route_count; i++) {
         const struct route *r = &routes[i];
         bool reads = strcmp(r->method, "GET") == 0;
-        assert_true(reads || r->role != ROLE_PUBLIC);
+        /* What a crew sends under its car asks for the car's code in place of a key. */
+        bool by_code = strstr(r->pattern, "/{}/cars/{}/") != NULL;
+        assert_true(reads || r->role != ROLE_PUBLIC || by_code);
         assert_int_equal(reads, r->body_limit == 0);
         assert_int_equal(reads, r->write == NULL && r->act == NULL);
         assert_int_equal(r->write == NULL, r->tell == NULL);
