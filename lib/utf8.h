@@ -23,6 +23,13 @@ size_t utf8_fit(const char *text, size_t room);
  * of each plane. Programs may use them inside; libraries that draw text refuse them. */
 bool utf8_is_no_character(uint32_t c);
 
+/* True for C0, delete and C1: what moves a terminal's cursor, and no paper shows. */
+bool utf8_is_control(uint32_t c);
+
+/* True for a mark that turns the direction of the text behind it: U+202A to U+202E and U+2066 to
+ * U+2069. Letters that run from right to left need none. */
+bool utf8_is_turn(uint32_t c);
+
 /* Columns that the valid UTF-8 text takes in a fixed-width font: 0 for combining marks and
  * invisible signs, 2 for wide East Asian characters, else 1 each. */
 int utf8_width(const char *text);

@@ -8,19 +8,9 @@
 #include "paper_private.h"
 #include "utf8.h"
 
-/* A mark that turns the direction of what follows. In a name it would turn its neighbours too;
- * letters that run to the left need none. */
-static bool is_turn(uint32_t c) {
-    return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
-}
-
-/* C0, delete and C1. */
-static bool is_control(uint32_t c) {
-    return c < 0x20 || (c >= 0x7F && c < 0xA0);
-}
-
-/* A copy; control characters, which no paper can show, become blanks. So that one name cannot keep
- * a whole list from being drawn, what is no character becomes U+FFFD.
+/* A copy without marks that turn the direction: in a name they would turn its neighbours too.
+ * Control characters, which no paper can show, become blanks. So that one name cannot keep a whole
+ * list from being drawn, what is no character becomes U+FFFD.
  *   breaks  line breaks stay */
 static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
     char *copy = arena_text(doc->arena, text, strlen(text));
@@ -32,9 +22,9 @@ static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
     while (*text != '\0') {
         const char *from = text;
         uint32_t c = utf8_next(&text);
-        if (is_turn(c))
+        if (utf8_is_turn(c))
             continue;
-        if (is_control(c) && !(breaks && c == '\n')) {
+        if (utf8_is_control(c) && !(breaks && c == '\n')) {
             *to++ = ' ';
             continue;
         }

@@ -173,7 +173,7 @@ class Served:
                 media = "application/json"
             else:
                 body = table([["number", "driver", "navigator", "make", "model", "year", text()],
-                              [text(), text(), "", "", "", text(), text()]])
+                              [text(), "x", "", "", "", text(), text()]])
                 media = "text/csv"
             self.told.append(server.send(method, name, body, server.organiser, media))
 

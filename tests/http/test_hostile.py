@@ -129,8 +129,8 @@ class HostileTest(unittest.TestCase):
             self.assertIn(hostile.Texts.mark(token), text, where)
         plain = re.sub(rb"stream\r?\n(.*?)endstream", unpacked, bad.body, flags=re.S)
         self.assertIn(b"/Page", plain)
-        for word in (b"/JavaScript", b"/JS", b"/Launch", b"/URI", b"/OpenAction", b"/EmbeddedFile"):
-            self.assertNotIn(word, plain, where)
+        self.assertNotRegex(plain, rb"/(JavaScript|JS|Launch|URI|OpenAction|EmbeddedFile)\s*"
+                                   rb"([(</\[]|\d+ \d+ R)", where)
 
     def compare(self, path, role):
         where = f"{path} as {role}"
@@ -245,6 +245,24 @@ class HostileTest(unittest.TestCase):
                 self.compare_csv(text, told[1][1][name], True, name)
             else:
                 self.compare_json(json.loads(text), json.loads(told[1][1][name]), name)
+
+    def test_no_name_moves_a_terminals_cursor(self):
+        folder = os.path.join(self.bad.server.folder, "event")
+        lines = []
+        for command in (("check", folder), ("score", folder, "--format", "text"),
+                        ("score", folder, "--format", "text", "--by", "team"),
+                        ("score", folder, "--format", "text", "--card", "3"),
+                        ("prizes", folder), ("startlist", folder, "--day", "1"),
+                        ("key", "list", self.bad.server.data, SLUG),
+                        ("verify", self.bad.server.data, SLUG, "2")):
+            done = subprocess.run([CAIRN, *command], capture_output=True, check=True, timeout=60)
+            text = (done.stdout + done.stderr).decode()
+            self.assertIn("<i>&x", text, command)
+            # A label's column is set apart by a tab.
+            self.assertNotRegex(text.replace("\t", " ") if command[0] == "key" else text,
+                                "[\\x00-\\x09\\x0b-\\x1f\\x7f-\\x9f]", command)
+            lines += text.splitlines()
+        self.assertFalse([line for line in lines if line.startswith("\x1b")])
 
     def test_what_a_desk_tells_of_itself_is_cut_between_letters(self):
         server = self.good.server
