@@ -37,6 +37,12 @@ static void add_own(struct MHD_Response *response) {
     add(response, "Referrer-Policy", "no-referrer");
 }
 
+/* A page runs and frames nothing that is not the server's own. */
+static void add_page(struct MHD_Response *response) {
+    add(response, "Content-Security-Policy", html_policy);
+    add(response, "X-Frame-Options", "DENY");
+}
+
 static void add_transport(const struct request *r, struct MHD_Response *response) {
     if (server_tls(r->server))
         add(response, MHD_HTTP_HEADER_STRICT_TRANSPORT_SECURITY, transport_security);
@@ -160,7 +166,7 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
     if (response == NULL)
         return NULL;
     if (page)
-        add(response, "Content-Security-Policy", html_policy);
+        add_page(response);
     if (r->bad_framing)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
@@ -202,8 +208,14 @@ static bool takes(const struct request *r, const char *name) {
     return false;
 }
 
+/* True for what names the machine as the browser did: codes and papers. */
+static bool names_host(const struct request *r) {
+    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
+}
+
 /* Who may keep it, and for how long: a shared cache one second, so that it serves the crowd and
- * still shows a new revision within a second; a browser asks each time. */
+ * still shows a new revision within a second; a browser asks each time. A cache that knows one copy
+ * for all hosts would hand what one client called the machine to all others. */
 static const char *cache_control(const struct request *r) {
     if (r->role != ROLE_PUBLIC)
         return "private, no-store";
@@ -211,6 +223,8 @@ static const char *cache_control(const struct request *r) {
         return "no-store";
     if (r->snapshot == NULL && strncmp(r->path, "/_/", 3) == 0)
         return "public, max-age=31536000, immutable";
+    if (names_host(r))
+        return "private, max-age=0, must-revalidate";
     return "public, max-age=0, s-maxage=1, must-revalidate";
 }
 
@@ -236,10 +250,8 @@ static void dress(struct request *r, struct MHD_Response *response, const char *
     answer_common_headers(r, response);
     add(response, MHD_HTTP_HEADER_CONTENT_TYPE, r->media_type);
     dress_kept(r, response, etag);
-    if (strncmp(r->media_type, "text/html", 9) == 0) {
-        add(response, "Content-Security-Policy", html_policy);
-        add(response, "X-Frame-Options", "DENY");
-    }
+    if (strncmp(r->media_type, "text/html", 9) == 0)
+        add_page(response);
 }
 
 /* What people type has no end of values, and would push out what everybody asks for. */
@@ -249,8 +261,7 @@ static bool is_typed(const struct request *r) {
         if (takes(r, typed[i]) && request_query(r, typed[i]) != NULL)
             return true;
     }
-    /* Both name the machine as the browser did. */
-    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
+    return names_host(r);
 }
 
 /* A name under which the answer is kept: the address with the parameters that count, and the
