@@ -31,6 +31,7 @@ PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
 FUZZ_RUNS ?= 2000
+FUZZ_RUNS_order ?= 600 # scores six times a run
 ORACLE_SEEDS ?= 1:20
 
 CC := gcc
@@ -351,7 +352,7 @@ fuzz: $(FUZZ_LONG)
 $(FUZZ_SHORT): fuzz_%-short: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))
 	rm -rf $(FUZZ)/found/$* && mkdir -p $(FUZZ)/found/$*
-	$(search) -seed=1 -runs=$(FUZZ_RUNS) -max_total_time=30 $(FUZZ)/found/$* $(seeds)
+	$(search) -seed=1 -runs=$(or $(strip $(FUZZ_RUNS_$*)),$(FUZZ_RUNS)) -max_total_time=30 $(FUZZ)/found/$* $(seeds)
 
 $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))

@@ -1,0 +1,1 @@
+0GET /fell/board-worker.js
