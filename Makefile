@@ -32,6 +32,7 @@ DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
 FUZZ_RUNS ?= 2000
 FUZZ_RUNS_order ?= 600 # scores six times a run
+FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
 ORACLE_SEEDS ?= 1:20
 
 CC := gcc
@@ -339,7 +340,7 @@ tsan:
 # Replays what once crashed, then the seeds, then a bounded search. A new crash leaves its input in
 # build/fuzz/; with the fix it goes to tests/fuzz/regress/NAME/.
 regress = $(wildcard tests/fuzz/regress/$*/*)
-search = $< -timeout=10 -rss_limit_mb=1024 -artifact_prefix=$(FUZZ)/$*- \
+search = $< -timeout=$(or $(strip $(FUZZ_TIMEOUT_$*)),10) -rss_limit_mb=1024 -artifact_prefix=$(FUZZ)/$*- \
 	$(addprefix -dict=,$(wildcard tests/fuzz/$*.dict))
 seeds = $(wildcard tests/fuzz/seeds/$*)
 

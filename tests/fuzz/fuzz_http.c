@@ -25,7 +25,7 @@
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 enum { ORGANISER = 1, TIMEKEEPER = 2, IN_PARTS = 4, AS_IT_IS = 8 };
-enum { WRITES_MAX = 50, ANSWER_MAX = 1 << 20, PATIENCE = 9000, HASTE = 20 };
+enum { WRITES_MAX = 50, ANSWER_MAX = 1 << 20, PATIENCE = 60000, HASTE = 20 };
 
 static const char organiser_key[] = "0000000000000000000000000000aaaa";
 static const char timekeeper_key[] = "0000000000000000000000000000bbbb";
