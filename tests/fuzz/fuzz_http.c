@@ -192,7 +192,10 @@ static int dial(long patience) {
 static void read_answer(int fd, bool end, struct textbuf *answer) {
     static char part[65536];
     while (answer->len < ANSWER_MAX) {
-        ssize_t n = recv(fd, part, sizeof part, 0);
+        ssize_t n;
+        do /* the fuzzer's own clock ticks by a signal */
+            n = recv(fd, part, sizeof part, 0);
+        while (n < 0 && errno == EINTR);
         if (n <= 0) {
             must(!end || n == 0 || errno == ECONNRESET, "no end comes");
             return;
