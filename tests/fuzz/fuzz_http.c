@@ -231,8 +231,12 @@ static void check_body(const char *head, const char *body, size_t len) {
         must(root != NULL, "an answer that is no JSON");
         json_decref(root);
     }
-    if (json || head_says(head, "\r\nContent-Type: text/"))
-        must(utf8_valid(body, len), "an answer that is no UTF-8");
+    bool text = json || head_says(head, "\r\nContent-Type: text/");
+    if (text && !utf8_valid(body, len)) {
+        (void)fprintf(stderr, "%s\n", head);
+        (void)fwrite(body, 1, len, stderr); /* what came before made it: the input alone may not */
+        must(false, "an answer that is no UTF-8");
+    }
 }
 
 /* A whole answer, and none that says that the machine failed. */
