@@ -201,7 +201,10 @@ static void read_answer(int fd, bool end, struct textbuf *answer) {
             return;
         }
         textbuf_add(answer, part, (size_t)n);
-        if (strstr(textbuf_text(answer), "text/event-stream") != NULL)
+        /* In the head alone: what was posted may say so too. */
+        const char *stream = strstr(textbuf_text(answer), "text/event-stream");
+        const char *head_end = strstr(textbuf_text(answer), "\r\n\r\n");
+        if (stream != NULL && head_end != NULL && stream < head_end)
             return;
     }
 }
