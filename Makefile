@@ -32,6 +32,7 @@ DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
 FUZZ_RUNS ?= 2000
 FUZZ_RUNS_order ?= 600 # scores six times a run
+FUZZ_RUNS_http ?= 800
 FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
 ORACLE_SEEDS ?= 1:20
 
