@@ -31,6 +31,9 @@ PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
 FUZZ_RUNS ?= 2000
+FUZZ_RUNS_order ?= 600 # scores six times a run
+FUZZ_RUNS_http ?= 800
+FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
 ORACLE_SEEDS ?= 1:20
 
 CC := gcc
@@ -338,7 +341,7 @@ tsan:
 # Replays what once crashed, then the seeds, then a bounded search. A new crash leaves its input in
 # build/fuzz/; with the fix it goes to tests/fuzz/regress/NAME/.
 regress = $(wildcard tests/fuzz/regress/$*/*)
-search = $< -timeout=10 -rss_limit_mb=1024 -artifact_prefix=$(FUZZ)/$*- \
+search = $< -timeout=$(or $(strip $(FUZZ_TIMEOUT_$*)),10) -rss_limit_mb=1024 -artifact_prefix=$(FUZZ)/$*- \
 	$(addprefix -dict=,$(wildcard tests/fuzz/$*.dict))
 seeds = $(wildcard tests/fuzz/seeds/$*)
 
@@ -351,7 +354,7 @@ fuzz: $(FUZZ_LONG)
 $(FUZZ_SHORT): fuzz_%-short: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))
 	rm -rf $(FUZZ)/found/$* && mkdir -p $(FUZZ)/found/$*
-	$(search) -seed=1 -runs=$(FUZZ_RUNS) -max_total_time=30 $(FUZZ)/found/$* $(seeds)
+	$(search) -seed=1 -runs=$(or $(strip $(FUZZ_RUNS_$*)),$(FUZZ_RUNS)) -max_total_time=30 $(FUZZ)/found/$* $(seeds)
 
 $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))
@@ -365,12 +368,14 @@ bench: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN) $(BENCH_PROGRAMS)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
 	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
 
-# Counts the files that no test entered, too.
+# Counts the files that no test entered, too. Where a test fails, what ran is told all the same.
 capture = lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external
 .PHONY: coverage
 coverage:
 	@find build/coverage -name '*.gcda' -delete 2>/dev/null || true
-	@$(MAKE) --no-print-directory BUILD=build/coverage COVERAGE=1 test-programs
+	@rm -f build/coverage/failed
+	@$(MAKE) --no-print-directory BUILD=build/coverage COVERAGE=1 test-programs || \
+		touch build/coverage/failed
 	@$(capture) --initial --output-file build/coverage/none.info
 	@$(capture) --output-file build/coverage/run.info
 	@lcov --quiet -a build/coverage/none.info -a build/coverage/run.info \
@@ -378,6 +383,8 @@ coverage:
 	@lcov --quiet --extract build/coverage/all.info '$(CURDIR)/lib/*' '$(CURDIR)/server/*' \
 		--output-file build/coverage/cairn.info
 	@lcov --list build/coverage/cairn.info
+	@$(PYTHON) tests/harness/coverage.py build/coverage/cairn.info lib:90 server:85
+	@test ! -e build/coverage/failed
 
 # ---------------------------------------------------------------------------------------------
 # Lint: the format, two static analysers, and the house's own rules

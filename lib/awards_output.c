@@ -203,8 +203,8 @@ void awards_write_text(struct textbuf *b, const struct awards *a, const struct o
     board_column(&board, "Penalty", true);
     for (int i = 0; i < a->count; i++)
         text_row(&board, a, &a->calls[i], &cell);
-    textbuf_printf(b, "%s — prizes, %s, as they are read out\n\n", a->scores->event->rules->name,
-                   head->status);
+    textbuf_plain(b, a->scores->event->rules->name);
+    textbuf_printf(b, " — prizes, %s, as they are read out\n\n", head->status);
     board_write(&board, b);
     b->failed = b->failed || cell.failed;
     textbuf_clear(&cell);

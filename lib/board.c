@@ -17,7 +17,10 @@ void board_column(struct board *board, const char *head, bool right) {
 
 void board_cell(struct board *board, struct textbuf *text) {
     char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
-    char *copy = text->failed ? NULL : strdup(textbuf_text(text));
+    struct textbuf plain = {0};
+    textbuf_plain(&plain, textbuf_text(text));
+    char *copy = text->failed || plain.failed ? NULL : strdup(textbuf_text(&plain));
+    textbuf_clear(&plain);
     textbuf_reset(text);
     if (cells != NULL)
         board->cells = cells;

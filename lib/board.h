@@ -27,7 +27,8 @@ struct board {
  *   right  its cells stand to the right, as figures do */
 void board_column(struct board *board, const char *head, bool right);
 
-/* Adds the next cell, row by row. Takes the text and empties the buffer. */
+/* Adds the next cell, row by row, as textbuf_plain has it. Takes the text and empties the buffer.
+ */
 void board_cell(struct board *board, struct textbuf *text);
 
 /* Appends the table and empties the board. Where memory was out, `b` is marked as failed. */

@@ -174,14 +174,7 @@ enum csv_result csv_next(struct csv *csv) {
     return point_fields(csv) ? CSV_ROW : CSV_NOMEM;
 }
 
-void csv_write_field(struct textbuf *b, const char *field) {
-    size_t len = strlen(field);
-    bool quote = strpbrk(field, ",;\"\r\n") != NULL ||
-                 (len > 0 && (field[0] == ' ' || field[len - 1] == ' '));
-    if (!quote) {
-        textbuf_add(b, field, len);
-        return;
-    }
+static void write_quoted(struct textbuf *b, const char *field) {
     textbuf_putc(b, '"');
     for (; *field != '\0'; field++) {
         if (*field == '"')
@@ -191,12 +184,28 @@ void csv_write_field(struct textbuf *b, const char *field) {
     textbuf_putc(b, '"');
 }
 
+void csv_write_field(struct textbuf *b, const char *field) {
+    size_t len = strlen(field);
+    if (strpbrk(field, ",;\"\r\n") != NULL ||
+        (len > 0 && (field[0] == ' ' || field[len - 1] == ' ')))
+        write_quoted(b, field);
+    else
+        textbuf_add(b, field, len);
+}
+
+bool csv_is_formula(const char *text) {
+    return text[0] != '\0' && text[1] != '\0' && strchr("=+-@\t\r\n", text[0]) != NULL;
+}
+
 void csv_write_text(struct textbuf *b, const char *text) {
     struct textbuf safe = {0};
-    if (*text != '\0' && strchr("=+-@\t\r", *text) != NULL)
+    if (csv_is_formula(text))
         textbuf_putc(&safe, '\'');
     textbuf_puts(&safe, text);
-    csv_write_field(b, textbuf_text(&safe));
+    if (strchr(text, '\t') != NULL)
+        write_quoted(b, textbuf_text(&safe));
+    else
+        csv_write_field(b, textbuf_text(&safe));
     b->failed = b->failed || safe.failed;
     textbuf_clear(&safe);
 }

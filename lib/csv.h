@@ -54,8 +54,14 @@ enum csv_result csv_next(struct csv *csv);
 /* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */
 void csv_write_field(struct textbuf *b, const char *field);
 
-/* As csv_write_field, for text that people wrote: where it begins like a formula of a spreadsheet
- * (= + - @, tab, carriage return) a quote is put before it, which keeps it text. */
+/* True for a text that a spreadsheet may take for a formula, or for the beginning of one: it begins
+ * with = + - @, a tab or a line end (OWASP ASVS 5.0, 1.2.10; CWE-1236). A sign alone, as in "-" for
+ * no navigator, is none. */
+bool csv_is_formula(const char *text);
+
+/* As csv_write_field, for text that people wrote and tables that people open: a quote before what
+ * looks like a formula keeps it text, and what holds a tab is quoted, since a spreadsheet may be
+ * set to begin a new cell there. Never for files that are read again. */
 void csv_write_text(struct textbuf *b, const char *text);
 
 #endif

@@ -8,6 +8,7 @@
 #include "decimal.h"
 #include "err.h"
 #include "problem.h"
+#include "utf8.h"
 
 enum column_of_entries {
     COL_NUMBER,
@@ -54,6 +55,22 @@ static const char *kept(struct entry_reader *r, size_t column) {
 
 static void wrong(struct entry_reader *r, const char *what, const char *text) {
     problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line, what, text);
+}
+
+/* What is no mistake, and may be mischief. */
+static void look_at_text(struct entry_reader *r, size_t column) {
+    const char *text = table_field(&r->table, column);
+    if (csv_is_formula(text))
+        problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
+                     "%s “%s” begins like a formula of a spreadsheet", columns[column].name, text);
+    while (*text != '\0') {
+        if (utf8_is_turn(utf8_next(&text))) {
+            problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
+                         "%s holds a mark that turns the direction of the text behind it",
+                         columns[column].name);
+            break;
+        }
+    }
 }
 
 static void read_numbers(struct entry_reader *r, struct entry *e) {
@@ -130,6 +147,10 @@ static int read_row(struct entry_reader *r) {
         return ERR_NOMEM;
     if (*e->driver == '\0')
         wrong(r, "the driver's name is empty%s", "");
+    static const enum column_of_entries texts[] = {COL_DRIVER, COL_NAVIGATOR, COL_MAKE, COL_MODEL,
+                                                   COL_TEAM,   COL_COUNTRY,   COL_CLUB};
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+        look_at_text(r, texts[i]);
     entries->count++;
     return ERR_OK;
 }

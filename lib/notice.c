@@ -223,10 +223,14 @@ static void write_about(struct textbuf *about, const json_t *content) {
     const char *event = json_string_value(json_object_get(content, "event"));
     const char *posted = json_string_value(json_object_get(content, "posted"));
     const char *title = json_string_value(json_object_get(content, "title"));
-    textbuf_printf(about, "notice %lld of %s, %s, posted %s: %s",
+    struct textbuf line = {0};
+    textbuf_printf(&line, "notice %lld of %s, %s, posted %s: %s",
                    (long long)json_integer_value(json_object_get(content, "number")),
                    event == NULL ? "?" : event, kind == NULL ? "?" : kind,
                    posted == NULL ? "?" : posted, title == NULL ? "?" : title);
+    textbuf_plain(about, textbuf_text(&line));
+    about->failed = about->failed || line.failed;
+    textbuf_clear(&line);
 }
 
 int notice_check(const char *text, size_t len, unsigned char signer[SEAL_KEY_LEN],

@@ -25,9 +25,11 @@ static bool has_fails(const struct scores *scores) {
 }
 
 static void write_crew(struct textbuf *b, const struct entry *e) {
-    textbuf_puts(b, e->driver);
-    if (*e->navigator != '\0')
-        textbuf_printf(b, " / %s", e->navigator);
+    textbuf_plain(b, e->driver);
+    if (*e->navigator != '\0') {
+        textbuf_puts(b, " / ");
+        textbuf_plain(b, e->navigator);
+    }
 }
 
 /* The car's own cells, alike in every list. */
@@ -200,7 +202,8 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
 
 static void write_title(struct textbuf *b, const struct rules *rules, const char *what,
                         const struct output_head *head) {
-    textbuf_printf(b, "%s\n%s, %s", rules->name, what, head->status);
+    textbuf_plain(b, rules->name);
+    textbuf_printf(b, "\n%s, %s", what, head->status);
     if (head->after != NULL)
         textbuf_printf(b, ", after %s", head->after);
     textbuf_puts(b, "\n\n");
@@ -234,7 +237,7 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
             textbuf_putc(b, ' ');
             column++;
         }
-        textbuf_puts(b, textbuf_text(&word));
+        textbuf_plain(b, textbuf_text(&word));
         b->failed = b->failed || word.failed;
         textbuf_clear(&word);
         column += needed;
@@ -290,7 +293,11 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
     textbuf_printf(&why, "Card of car %d", e->number);
     write_title(b, rules, textbuf_text(&why), head);
     write_crew(b, e);
-    textbuf_printf(b, "\n%s %s, %d, class ", e->make, e->model, e->year);
+    textbuf_putc(b, '\n');
+    textbuf_plain(b, e->make);
+    textbuf_putc(b, ' ');
+    textbuf_plain(b, e->model);
+    textbuf_printf(b, ", %d, class ", e->year);
     rules_class_id(rules, e->class_index, b);
     textbuf_putc(b, '\n');
     for (int i = 0; i < rules->scored_count; i++) {
@@ -305,8 +312,9 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
         }
         if (place != last_item) {
             last_item = place;
-            textbuf_printf(b, "\n %s, %s\n", rules->items[place].name,
-                           kind_of(rules->items[place].kind)->words);
+            textbuf_puts(b, "\n ");
+            textbuf_plain(b, rules->items[place].name);
+            textbuf_printf(b, ", %s\n", kind_of(rules->items[place].kind)->words);
         }
         write_point(b, scores, &sheet, i, &why);
     }

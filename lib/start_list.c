@@ -351,7 +351,8 @@ void start_list_text(const struct start_list *list, const struct event *event, s
         board_cell(&board, &cell);
         board_cell(&board, &cell);
     }
-    textbuf_printf(b, "%s — start list, day %d, %s\n\n", event->rules->name, list->day + 1,
+    textbuf_plain(b, event->rules->name);
+    textbuf_printf(b, " — start list, day %d, %s\n\n", list->day + 1,
                    event->rules->days[list->day].date);
     board_write(&board, b);
     b->failed = b->failed || cell.failed;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "arena.h"
+#include "utf8.h"
 
 void textbuf_clear(struct textbuf *b) {
     free(b->bytes);
@@ -88,4 +89,14 @@ void textbuf_int(struct textbuf *b, int64_t value) {
 
 const char *textbuf_text(const struct textbuf *b) {
     return b->bytes == NULL || b->failed ? "" : b->bytes;
+}
+
+void textbuf_plain(struct textbuf *b, const char *text) {
+    while (*text != '\0') {
+        const char *from = text;
+        if (utf8_is_control(utf8_next(&text)))
+            textbuf_putc(b, ' ');
+        else
+            textbuf_add(b, from, (size_t)(text - from));
+    }
 }

@@ -58,6 +58,27 @@ uint32_t utf8_next(const char **text) {
     return c;
 }
 
+size_t utf8_fit(const char *text, size_t room) {
+    size_t len = strnlen(text, room + 1);
+    if (len <= room)
+        return len;
+    while (room > 0 && follows((unsigned char)text[room]))
+        room--;
+    return room;
+}
+
+bool utf8_is_no_character(uint32_t c) {
+    return (c >= 0xFDD0 && c <= 0xFDEF) || (c & 0xFFFE) == 0xFFFE;
+}
+
+bool utf8_is_control(uint32_t c) {
+    return c < 0x20 || (c >= 0x7F && c < 0xA0);
+}
+
+bool utf8_is_turn(uint32_t c) {
+    return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
+}
+
 struct range {
     uint32_t from;
     uint32_t to;

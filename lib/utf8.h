@@ -15,6 +15,21 @@ bool utf8_valid(const char *text, size_t len);
 /* Reads one character of valid UTF-8 at *text, which is moved past it; U+FFFD for a bad byte. */
 uint32_t utf8_next(const char **text);
 
+/* Bytes of the longest beginning of valid UTF-8 text that is `room` bytes at most and cuts no
+ * character in two. */
+size_t utf8_fit(const char *text, size_t room);
+
+/* True for a code point that Unicode keeps free of characters: U+FDD0 to U+FDEF, and the last two
+ * of each plane. Programs may use them inside; libraries that draw text refuse them. */
+bool utf8_is_no_character(uint32_t c);
+
+/* True for C0, delete and C1: what moves a terminal's cursor, and no paper shows. */
+bool utf8_is_control(uint32_t c);
+
+/* True for a mark that turns the direction of the text behind it: U+202A to U+202E and U+2066 to
+ * U+2069. Letters that run from right to left need none. */
+bool utf8_is_turn(uint32_t c);
+
 /* Columns that the valid UTF-8 text takes in a fixed-width font: 0 for combining marks and
  * invisible signs, 2 for wide East Asian characters, else 1 each. */
 int utf8_width(const char *text);

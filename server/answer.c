@@ -38,6 +38,7 @@ static void add_own(struct MHD_Response *response) {
     add(response, "Referrer-Policy", "no-referrer");
 }
 
+/* A page runs and frames nothing that is not the server's own. */
 static void add_page_headers(struct MHD_Response *response) {
     add(response, "Content-Security-Policy", html_policy);
     add(response, "X-Frame-Options", "DENY");
@@ -186,6 +187,8 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
+    if (page)
+        add_page_headers(response);
     if (r->bad_framing)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
@@ -227,8 +230,14 @@ static bool takes(const struct request *r, const char *name) {
     return false;
 }
 
+/* True for what names the machine as the browser did: codes and papers. */
+static bool names_host(const struct request *r) {
+    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
+}
+
 /* Who may keep it, and for how long: a shared cache one second, so that it serves the crowd and
- * still shows a new revision within a second; a browser asks each time. */
+ * still shows a new revision within a second; a browser asks each time. A cache that knows one copy
+ * for all hosts would hand what one client called the machine to all others. */
 static const char *cache_control(const struct request *r) {
     if (r->role != ROLE_PUBLIC)
         return "private, no-store";
@@ -236,6 +245,8 @@ static const char *cache_control(const struct request *r) {
         return "no-store";
     if (r->snapshot == NULL && strncmp(r->path, "/_/", 3) == 0)
         return "public, max-age=31536000, immutable";
+    if (names_host(r))
+        return "private, max-age=0, must-revalidate";
     return "public, max-age=0, s-maxage=1, must-revalidate";
 }
 
@@ -272,8 +283,7 @@ static bool is_typed(const struct request *r) {
         if (takes(r, typed[i]) && request_query(r, typed[i]) != NULL)
             return true;
     }
-    /* Both name the machine as the browser did. */
-    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
+    return names_host(r);
 }
 
 /* A name under which the answer is kept: the address with the parameters that count, and the

@@ -18,6 +18,7 @@
 #include "kind.h"
 #include "output.h"
 #include "problem.h"
+#include "utf8.h"
 
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
@@ -350,9 +351,11 @@ static void read_report(const struct request *r, const struct json_reader *reade
     if (json_get_array(reader, root, NULL, "points", true, &points))
         check_points(r, reader, points);
     if (json_get_text(reader, root, NULL, "by", false, &text))
-        (void)snprintf(report->by, sizeof report->by, "%s", text);
+        (void)snprintf(report->by, sizeof report->by, "%.*s",
+                       (int)utf8_fit(text, sizeof report->by - 1), text);
     if (json_get_text(reader, root, NULL, "version", false, &text))
-        (void)snprintf(report->version, sizeof report->version, "%s", text);
+        (void)snprintf(report->version, sizeof report->version, "%.*s",
+                       (int)utf8_fit(text, sizeof report->version - 1), text);
     (void)json_get_whole(reader, root, NULL, "last_seq", true, 0, many, &report->last_seq);
     (void)json_get_whole(reader, root, NULL, "unsent", true, 0, many, &report->unsent);
     (void)json_get_whole(reader, root, NULL, "refused", true, 0, many, &report->refused);

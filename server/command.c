@@ -81,6 +81,8 @@ static void print_escaped(const char *text) {
             (void)fputs("\\t", stderr);
         else if (c < 0x20 || c == 0x7f)
             (void)fprintf(stderr, "\\x%02x", c);
+        else if (c == 0xc2 && (unsigned char)text[1] < 0xa0) /* C1: the bytes of U+0080 to U+009F */
+            (void)fprintf(stderr, "\\x%02x", (unsigned char)*++text);
         else
             (void)fputc(c, stderr);
     }

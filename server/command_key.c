@@ -133,9 +133,13 @@ static int list(struct store *store) {
         struct tm parts;
         if (gmtime_r(&seconds, &parts) != NULL)
             (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
+        struct textbuf label = {0};
+        textbuf_plain(&label, keys[i].label);
         (void)printf("%lld\t%s\t%s\t%s\t%s\t%s\n", (long long)keys[i].id,
                      keys[i].organiser ? "organiser" : "timekeeper",
-                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points, keys[i].label);
+                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points,
+                     textbuf_text(&label));
+        textbuf_clear(&label);
     }
     stored_keys_free(keys, count);
     return exit_code(err);

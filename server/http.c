@@ -574,14 +574,16 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     /* Without TLS streams leave the library, which must not shut their sockets down (lane.h). */
     flags |= s->tls != NULL ? MHD_USE_TLS : MHD_USE_TURBO;
     tls_options(s->tls, tls_items);
-    s->daemon = MHD_start_daemon(
-        flags, 0, NULL, NULL, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
-        MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
-        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT,
-        connection_limit(s->tls != NULL), MHD_OPTION_CONNECTION_TIMEOUT,
-        (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK, begin, s,
-        MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTENING_ADDRESS_REUSE, 1u,
-        MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_ARRAY, tls_items, MHD_OPTION_END);
+    /* Without its option for reuse the library lets a new server have the port of one that has
+     * ended, which is wanted; with it, that of one that still serves, and each would get a part. */
+    s->daemon =
+        MHD_start_daemon(flags, 0, NULL, NULL, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
+                         MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+                         (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT,
+                         connection_limit(s->tls != NULL), MHD_OPTION_CONNECTION_TIMEOUT,
+                         (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK, begin, s,
+                         MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTEN_BACKLOG_SIZE,
+                         1024u, MHD_OPTION_ARRAY, tls_items, MHD_OPTION_END);
     freeaddrinfo(found);
     if (s->daemon == NULL) {
         textbuf_printf(why, "cannot listen on %s port %u", host, port);

@@ -422,7 +422,7 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     struct field f = {.marked = -1};
     struct page p;
     char downloads[128];
-    char title[256];
+    struct textbuf title = {0};
     int place = -1;
     unsigned status = request_test(r, &place);
     if (status != 0)
@@ -442,14 +442,16 @@ unsigned page_test(struct request *r, struct textbuf *b) {
             f.marked = entries_find(p.event->entries, strtol(car, NULL, 10));
         write_test(&p, &f, st->group_count > 0 ? &st->groups[0] : &nobody);
         (void)snprintf(downloads, sizeof downloads, "tests/%s", item->id);
-        (void)snprintf(title, sizeof title, "%s %s", item->id, item->name);
-        status =
-            page_finish(&p, b,
-                        &(struct page_frame){
-                            .title = title, .here = "tests", .downloads = downloads, .csv = true});
+        textbuf_printf(&title, "%s %s", item->id, item->name);
+        status = page_finish(&p, b,
+                             &(struct page_frame){.title = textbuf_text(&title),
+                                                  .here = "tests",
+                                                  .downloads = downloads,
+                                                  .csv = true});
     } else {
         status = page_give_up(&p);
     }
+    textbuf_clear(&title);
     free(f.workings);
     standings_free(st);
     scene_scores_free(&s);

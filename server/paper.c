@@ -6,16 +6,11 @@
 
 #include "arena.h"
 #include "paper_private.h"
+#include "utf8.h"
 
-/* A mark that turns the direction of what follows: U+202A to U+202E, U+2066 to U+2069. In a name it
- * would turn its neighbours too; letters that run to the left need none. */
-static bool is_turn(const char *c) {
-    unsigned char last = c[1] == '\0' ? 0 : (unsigned char)c[2];
-    return c[0] == '\xe2' && ((c[1] == '\x80' && last >= 0xaa && last <= 0xae) ||
-                              (c[1] == '\x81' && last >= 0xa6 && last <= 0xa9));
-}
-
-/* A copy; control characters, which no paper can show, become blanks.
+/* A copy without marks that turn the direction: in a name they would turn its neighbours too.
+ * Control characters, which no paper can show, become blanks. So that one name cannot keep a whole
+ * list from being drawn, what is no character becomes U+FFFD.
  *   breaks  line breaks stay */
 static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
     char *copy = arena_text(doc->arena, text, strlen(text));
@@ -24,13 +19,20 @@ static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
         return "";
     }
     char *to = copy;
-    for (const char *c = copy; *c != '\0'; c++) {
-        if (is_turn(c))
-            c += 2;
-        else if (((unsigned char)*c < ' ' && !(breaks && *c == '\n')) || *c == 0x7f)
+    while (*text != '\0') {
+        const char *from = text;
+        uint32_t c = utf8_next(&text);
+        if (utf8_is_turn(c))
+            continue;
+        if (utf8_is_control(c) && !(breaks && c == '\n')) {
             *to++ = ' ';
-        else
-            *to++ = *c;
+            continue;
+        }
+        /* Three bytes, and it stands for three or four. */
+        bool drawn = !utf8_is_no_character(c);
+        size_t len = drawn ? (size_t)(text - from) : 3;
+        memcpy(to, drawn ? from : "\xEF\xBF\xBD", len);
+        to += len;
     }
     *to = '\0';
     return copy;

@@ -387,7 +387,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
         return ERR_OK;
     }
     textbuf_reset(reason);
-    /* Over HTTP a revoke names what is there; so no circle can come about. */
+    /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
     if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
@@ -413,6 +413,48 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     if (view_shows_decision(w->set->public_view, w->model->event, decision))
         batch->public_change = true;
     return store_add_decision(w->store, decision, upload);
+}
+
+/* True for a row that revokes what is not there, or not yet. */
+static bool revokes_nothing(const struct writer *w, const struct upload_row *row) {
+    return row->wrong == NULL &&
+           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+           decisions_find(w->model->event->decisions, row->fields[DECISION_VALUE]) < 0;
+}
+
+static int by_row(const void *a, const void *b) {
+    const struct refused_row *x = a;
+    const struct refused_row *y = b;
+    return (x->row > y->row) - (x->row < y->row);
+}
+
+/* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
+ * stand behind it in the body. */
+static int take_decisions(struct batch *batch, struct job *job, int64_t upload,
+                          struct textbuf *reason) {
+    /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
+     * written; one that is shuffled deeper than this people would never write. */
+    enum { ROUNDS = 16 };
+    bool *taken = calloc(job->upload.count + 1, sizeof *taken);
+    size_t left = job->upload.count;
+    int err = taken == NULL ? ERR_NOMEM : ERR_OK;
+    for (int round = 1; err == ERR_OK && left > 0; round++) {
+        size_t before = left;
+        for (size_t i = 0; err == ERR_OK && i < job->upload.count; i++) {
+            size_t row = round % 2 == 1 ? i : job->upload.count - 1 - i;
+            if (taken[row] || (round < ROUNDS && revokes_nothing(batch->w, &job->upload.rows[row])))
+                continue;
+            taken[row] = true;
+            left--;
+            err = take_decision(batch, job, row, upload, reason);
+        }
+        if (left == before)
+            round = ROUNDS - 1; /* what is left names nothing: the next round refuses it */
+    }
+    free(taken);
+    if (job->refused_count > 1)
+        qsort(job->refused, job->refused_count, sizeof *job->refused, by_row);
+    return err;
 }
 
 const struct stored_key *writer_key_of(const struct writer *w, const struct job *job) {
@@ -448,10 +490,11 @@ static int take_job(struct batch *batch, struct job *job) {
     job->by_timekeeper = !key->organiser;
     int err = store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(job->kind),
                                job->media_type, job->body, job->len, &upload);
-    for (size_t row = 0; err == ERR_OK && row < job->upload.count; row++) {
-        err = job->kind == JOB_READINGS ? take_reading(batch, job, key, row, upload, &reason)
-                                        : take_decision(batch, job, row, upload, &reason);
-    }
+    if (err == ERR_OK && job->kind == JOB_DECISIONS)
+        err = take_decisions(batch, job, upload, &reason);
+    for (size_t row = 0; err == ERR_OK && job->kind == JOB_READINGS && row < job->upload.count;
+         row++)
+        err = take_reading(batch, job, key, row, upload, &reason);
     if (reason.failed)
         err = ERR_NOMEM;
     textbuf_clear(&reason);

@@ -31,8 +31,11 @@ backend cairn {
 }
 
 sub vcl_recv {
-    # The host's name counts for nothing with the origin; one name, one copy.
-    set req.http.Host = "cairn";
+    # Codes and papers name the host as the reader did, and are kept by nobody. With all else it
+    # counts for nothing: one name, one copy.
+    if (req.url !~ "^/[^/]+/qr($|\?)" && req.url !~ "^/api/v1/events/[^/]+/paper/") {
+        set req.http.Host = "cairn";
+    }
     unset req.http.Forwarded;
     set req.http.X-Forwarded-For = client.ip;
 

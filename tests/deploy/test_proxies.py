@@ -116,6 +116,21 @@ class Crowd:
         fetched = fronts.requests_of(self.origin.log_text(), STANDINGS) - before
         self.assertLessEqual(fetched, 2 + time.monotonic() - began)
 
+    def test_what_names_the_host_is_for_who_called_it_so(self):
+        """Codes and papers: the next reader gets no address of the last one's choice."""
+        for path in (f"/{SLUG}/qr", f"/{SLUG}/qr?to=cars/1"):
+            for name in ("one.example", "two.example", "three.example"):
+                told = self.front.get(path, Host=name)
+                self.assertIn(f"http://{name}/{SLUG}/".encode(), told.body)
+                self.assertEqual(told.body.count(b".example"), told.body.count(name.encode()))
+        papers = [self.front.get(f"{API}/paper/starts/1", Host=name)
+                  for name in ("one.example", "two.example", "one.example")]
+        self.assertEqual([told.status for told in papers], [200] * 3)
+        self.assertNotEqual(papers[0].body, papers[1].body)
+        self.assertEqual(papers[0].body, papers[2].body)
+        for told in papers:
+            self.assertRegex(told.headers["cache-control"], r"\bprivate\b")
+
 
 class Keys:
     """Who shows a key goes past the cache, both ways."""

@@ -150,6 +150,28 @@ class KeepingTest(ServedTest):
             language = "" if path.startswith("/api") else "Accept-Language, "
             self.assertEqual(told.headers["vary"], f"Accept-Encoding, {language}Authorization")
 
+    def test_a_shared_cache_keeps_nothing_that_names_the_host(self):
+        """It may know one copy for all hosts."""
+        self.server.post("notices", {"title": "Tea"})
+        named = 0
+        for route in addresses.routes():
+            if not route.is_public_read or not route.has_event:
+                continue
+            path = addresses.example(route, "")
+            one, two = (self.server.get(path, Host=name) for name in ("one.example", "two.example"))
+            self.assertEqual(one.status, 200, str(one))
+            if path.endswith("/clock"):  # differs by itself
+                self.assertEqual(one.headers["cache-control"], "no-store")
+            elif one.body != two.body or b"one.example" in one.body or "/paper/" in path:
+                named += 1
+                self.assertEqual(one.headers["cache-control"],
+                                 "private, max-age=0, must-revalidate", path)
+                if "etag" in one.headers:
+                    self.assertEqual(self.server.get(
+                        path, If_None_Match=one.headers["etag"]).status, 304)
+            self.assertNotIn("one.example", str(one.headers), path)
+        self.assertGreaterEqual(named, 4)
+
     def test_nobody_keeps_what_was_told_to_a_key(self):
         for key in (self.server.organiser, self.server.timekeeper):
             for path in (API, LARGE, f"{API}/cars/1", f"{API}/notices", f"/{SLUG}/",

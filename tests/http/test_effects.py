@@ -70,6 +70,17 @@ class EffectsTest(ServedTest):
         told = self.check("readings", [{"point": "X", "car": 1}, {"point": "TC1", "car": 1}])
         self.assertEqual([row["row"] for row in told["refused"]], [1, 2])
 
+    def test_lines_that_cannot_be_read_are_told_and_the_rest_is_tried(self):
+        body = ('{"kind": "penalty", "car": 1, "value": "1", "reason": "x", "id": "n-1"}\n{"kind\n'
+                '{"kind": "penalty", "car": 1, "value": "1", "reason": "x", "id": "n-1"}\n[]\n'
+                '{"kind": "penalty", "car": [1], "value": "1", "reason": "x"}\n')
+        tried = self.effects(body, "application/x-ndjson")
+        taken = self.server.post("decisions", body, media_type="application/x-ndjson").json()
+        for told in (tried, taken):
+            self.assertEqual((told["accepted"], told["duplicates"],
+                              [(row["row"], row["line"]) for row in told["refused"]]),
+                             (1, 1, [(2, 2), (4, 4), (5, 5)]), told)
+
     def test_in_other_forms(self):
         row = {"kind": "penalty", "car": 2, "value": "7", "reason": "noise"}
         told = self.effects([row])

@@ -3,6 +3,7 @@
 
 import itertools
 import re
+import subprocess
 
 import addresses
 import serving
@@ -227,6 +228,46 @@ class GuessingTest(ServedTest):
         for _ in range(15):
             self.server.get(API, "guess", source="127.0.4.1")
         self.assertEqual(self.server.get(API, self.server.organiser, source="127.0.4.1").status, 200)
+
+
+class KeyCommandTest(ServedTest):
+    def refused(self, *arguments, code=2):
+        done = subprocess.run([serving.CAIRN, "key", *arguments], capture_output=True, text=True,
+                              timeout=60, check=False)
+        self.assertEqual((done.returncode, done.stdout), (code, ""), done.stderr)
+        return done.stderr
+
+    def test_what_is_no_key_is_refused_and_nothing_printed(self):
+        data = self.server.data
+        before = serving.cairn("key", "list", data, SLUG)
+        for options, told in (
+                ((), "--role"), (("--role", "king"), "organiser or timekeeper"),
+                (("--role", "timekeeper"), "needs --points"),
+                (("--role", "organiser", "--points", "TC1"), "--points"),
+                (("--role", "timekeeper", "--points", "TC1,X9"), "“X9” is not on the route"),
+                (("--role", "organiser", "--link", "gannet.example"), "--link"),
+                (("--role", "organiser", "--qr", "/tmp/x.svg"), "--link"),
+                (("--role", "organiser", "--colour", "red"), "--colour")):
+            with self.subTest(options):
+                self.assertIn(told, self.refused("add", data, SLUG, *options))
+        self.assertIn("no slug", self.refused("list", data, "../x"))
+        self.refused("list", data, "not-there")
+        self.refused("list", data)
+        self.refused("make", data, SLUG)
+        self.assertIn("number", self.refused("revoke", data, SLUG, "first"))
+        self.refused("revoke", data, SLUG, "99999")
+        self.assertEqual(serving.cairn("key", "list", data, SLUG), before)
+
+    def test_a_code_that_cannot_be_written_is_told(self):
+        """The key is in force all the same, so its link is printed."""
+        done = subprocess.run([
+            serving.CAIRN, "key", "add", self.server.data, SLUG, "--role", "organiser", "--link",
+            "https://gannet.example", "--qr", "/not-there/key.svg"], capture_output=True,
+            text=True, timeout=60, check=False)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("/not-there/key.svg", done.stderr)
+        key = done.stdout.strip().removeprefix(f"https://gannet.example/{SLUG}/office#")
+        self.wait_for(lambda: self.server.get(API, key, source="127.0.9.1").status == 200)
 
 
 class SecrecyOfKeysTest(ServedTest):

@@ -1,10 +1,13 @@
 # SPDX-License-Identifier: MIT
 """Health, figures and the access log."""
 
+import http.client
 import re
 import socket
+import subprocess
+import threading
 
-from serving import API, SLUG, ServedTest
+from serving import API, CAIRN, SLUG, ServedTest
 
 NAME = r"[a-zA-Z_:][a-zA-Z0-9_:]*"
 SAMPLE = re.compile(rf'({NAME})(?:\{{([^}}]*)\}})? (-?[0-9]+(?:\.[0-9]+)?)')
@@ -97,6 +100,42 @@ class FiguresTest(ServedTest):
         for name in ("X_Forwarded_For", "Forwarded"):
             self.assert_problem(self.server.get("/metrics", **{name: "for=192.0.2.1"}), 404)
         self.assertEqual(self.server.get("/healthz", X_Forwarded_For="192.0.2.1").status, 200)
+
+
+class ListeningTest(ServedTest):
+    def serve(self, listen):
+        return subprocess.Popen([CAIRN, "serve", self.server.data, "--listen", listen],
+                                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                                stderr=subprocess.PIPE)
+
+    def test_a_port_that_is_taken_and_a_name_that_is_none(self):
+        for listen in (f"127.0.0.1:{self.server.port}", "no such name:80"):
+            with self.serve(listen) as process:
+                timer = threading.Timer(60, process.kill)
+                timer.start()
+                out, err = process.communicate()
+                timer.cancel()
+                self.assertIn(process.returncode, (1, 2))
+                self.assertEqual(out, b"")
+                self.assertIn(b"cairn", err)
+
+    def test_figures_over_ipv6_are_for_this_machine_too(self):
+        with self.serve("[::1]:0") as process:
+            try:
+                line = process.stdout.readline()
+                if not line:  # a machine without IPv6 is told so
+                    self.assertIn(b"::1", process.stderr.read())
+                    return
+                port = int(re.search(rb":(\d+)/$", line)[1])
+                for headers, status in (({}, 200), ({"X-Forwarded-For": "192.0.2.1"}, 404)):
+                    peer = http.client.HTTPConnection("::1", port, timeout=20)
+                    peer.request("GET", "/metrics", headers=headers)
+                    self.assertEqual(peer.getresponse().status, status)
+                    peer.close()
+            finally:
+                process.terminate()
+                process.communicate(timeout=60)
+            self.assertEqual(process.returncode, 0)
 
 
 class LogTest(ServedTest):

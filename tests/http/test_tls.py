@@ -15,6 +15,7 @@ import threading
 import time
 import unittest
 
+import addresses
 from serving import API, CAIRN, READY_SECONDS, SLUG, Answer, Server, Stream, read_all
 
 
@@ -159,6 +160,14 @@ class TlsTest(unittest.TestCase):
         for answer in (self.server.get("/"), self.server.get("/nothing-here"),
                        self.server.get(API), self.server.post("readings", [])):
             self.assertRegex(answer.headers["strict-transport-security"], r"^max-age=\d+$")
+        style = addresses.style_path(self.server)
+        for route in addresses.routes():
+            if route.method == "GET" and not route.pattern.endswith("/stream"):
+                answer = self.server.get(addresses.example(route, style), self.server.organiser)
+                self.assertRegex(answer.headers["strict-transport-security"], r"^max-age=\d+$",
+                                 str(answer))
+        stream = self.stream()
+        self.assertRegex(stream.told.getheader("Strict-Transport-Security"), r"^max-age=\d+$")
 
     def test_only_new_versions_with_strong_ciphers(self):
         for version in (ssl.TLSVersion.TLSv1_2, ssl.TLSVersion.TLSv1_3):

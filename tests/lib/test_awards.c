@@ -83,6 +83,12 @@ BEHAVIOUR(without_of_there_is_one_for_each_group_with_cars) {
           "day 1= car 4; day 1= car 3; day 1 car 1");
 }
 
+BEHAVIOUR(a_category_has_a_prize_of_its_own) {
+    check(RULES_WITH(CLASSES, "{}",
+                     "{'id': 'club', 'name': 'C', 'by': 'category', 'of': 'club', 'places': 2}"),
+          "club 1= car 2; club 1= car 1");
+}
+
 BEHAVIOUR(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so) {
     check(RULES_WITH(CLASSES, "{}",
                      "{'id': 'moor', 'name': 'M', 'by': 'test', 'of': 'S1'}, "
@@ -117,6 +123,7 @@ int main(void) {
         cmocka_unit_test(equal_crews_share_a_place_and_the_next_is_skipped),
         cmocka_unit_test(a_period_with_capacity_classes_is_ranked_as_one),
         cmocka_unit_test(without_of_there_is_one_for_each_group_with_cars),
+        cmocka_unit_test(a_category_has_a_prize_of_its_own),
         cmocka_unit_test(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so),
         cmocka_unit_test(a_team_takes_its_prize_apart_from_its_crews),
         cmocka_unit_test(a_group_without_cars_has_its_prize_with_nobody),

@@ -179,9 +179,18 @@ BEHAVIOUR(what_a_spreadsheet_would_run_is_kept_as_text) {
         const char *field;
         const char *written;
     } rows[] = {
-        {"=1+1", "'=1+1"}, {"+44", "'+44"}, {"-x", "'-x"},
-        {"@me", "'@me"},   {"\tx", "'\tx"}, {"\rx", "\"'\rx\""},
-        {"a=b", "a=b"},    {"", ""},        {"=\"a,b\"", "\"'=\"\"a,b\"\"\""},
+        {"=1+1", "'=1+1"},
+        {"+44", "'+44"},
+        {"-x", "'-x"},
+        {"@me", "'@me"},
+        {"\tx", "\"'\tx\""},
+        {"\rx", "\"'\rx\""},
+        {"\n=x", "\"'\n=x\""},
+        {"a\t=x", "\"a\t=x\""},
+        {"a=b", "a=b"},
+        {"-", "-"},
+        {"", ""},
+        {"=\"a,b\"", "\"'=\"\"a,b\"\"\""},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct textbuf b = {0};

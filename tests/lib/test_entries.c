@@ -135,6 +135,20 @@ BEHAVIOUR(an_unknown_column_is_a_warning_and_kept) {
     clear(&f);
 }
 
+BEHAVIOUR(what_may_be_mischief_is_a_warning_and_kept) {
+    struct fixture f;
+    read_entries(&f, HEADER "1,=1+1,@B,C-D,\xE2\x80\xAEX,1925\n2,A,,M,-,1925\n3,A=B,,M,X,1925\n");
+    char *said = problems_text(&f.problems);
+    assert_int_equal(f.err, ERR_OK);
+    assert_string_equal(
+        said, "entries.csv:2: driver “=1+1” begins like a formula of a spreadsheet\n"
+              "entries.csv:2: navigator “@B” begins like a formula of a spreadsheet\n"
+              "entries.csv:2: model holds a mark that turns the direction of the text behind it\n");
+    assert_string_equal(f.entries->list[0].driver, "=1+1");
+    free(said);
+    clear(&f);
+}
+
 BEHAVIOUR(years_and_numbers_have_bounds) {
     static const struct {
         const char *row;
@@ -243,6 +257,7 @@ int main(void) {
         cmocka_unit_test(what_is_not_given_is_empty_or_unknown),
         cmocka_unit_test(teams_are_sorted_by_their_names),
         cmocka_unit_test(an_unknown_column_is_a_warning_and_kept),
+        cmocka_unit_test(what_may_be_mischief_is_a_warning_and_kept),
         cmocka_unit_test(years_and_numbers_have_bounds),
         cmocka_unit_test(a_wrong_row_is_told_with_its_line_and_the_rest_is_read_on),
         cmocka_unit_test(a_car_outside_every_period_is_refused),

@@ -129,6 +129,30 @@ BEHAVIOUR(width_is_what_a_board_shows) {
     }
 }
 
+static void a_beginning_cuts_no_character(void **state) {
+    static const struct {
+        const char *text;
+        size_t room;
+        size_t fits;
+    } rows[] = {{"", 0, 0},     {"", 5, 0},   {"abc", 3, 3}, {"abc", 2, 2},
+                {"abc", 0, 0},  {"aé", 2, 1}, {"aé", 3, 3},  {"伊藤", 5, 3},
+                {"伊藤", 6, 6}, {"𝄞x", 3, 0}, {"𝄞x", 4, 4},  {"𝄞x", 9, 5}};
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        assert_int_equal(utf8_fit(rows[i].text, rows[i].room), rows[i].fits);
+}
+
+static void code_points_without_a_character_are_known(void **state) {
+    static const uint32_t none[] = {0xFDD0,  0xFDEF,  0xFFFE,   0xFFFF,
+                                    0x1FFFE, 0x2FFFF, 0x10FFFE, 0x10FFFF};
+    static const uint32_t some[] = {0, 'a', 0xFDCF, 0xFDF0, 0xFFFD, 0x10000, 0x1FFFD, 0x10FFFD};
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(none); i++)
+        assert_true(utf8_is_no_character(none[i]));
+    for (size_t i = 0; i < COUNT_OF(some); i++)
+        assert_false(utf8_is_no_character(some[i]));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(well_formed_text_is_valid),
@@ -137,6 +161,8 @@ int main(void) {
         cmocka_unit_test(every_character_is_read_as_it_was_written),
         cmocka_unit_test(a_bad_byte_reads_as_the_replacement_character),
         cmocka_unit_test(width_is_what_a_board_shows),
+        cmocka_unit_test(a_beginning_cuts_no_character),
+        cmocka_unit_test(code_points_without_a_character_are_known),
     };
     RUN_BEHAVIOURS(tests);
 }
