@@ -1,0 +1,216 @@
+# SPDX-License-Identifier: MIT
+"""What must hold at the end of a soak, and its figures."""
+
+import json
+import os
+import signal
+
+import figures
+import machine
+import places
+from oracle import first_difference, score, unnumbered
+from running import API, BYS, FIELDS, SLUG, Client, cairn, read_rows, write_folder
+
+SECTION = "9-soak"
+FRESH_SECONDS = 8    # that a new server is under the same crowd before it is measured
+GROWTH_MIB = 8       # of the last server over its warm third, new facts and all
+LEAK_MIB = 6         # of it over a new one with the same facts and crowd
+SETTLE_SECONDS = 75  # until connections that nobody uses are closed
+
+
+class Verdict:
+    def __init__(self, soak):
+        self.soak = soak
+        self.section = figures.Section(SECTION, "Soak")
+
+    def must(self, holds, what):
+        if not holds:
+            self.soak.violation(what)
+
+    def count(self, name, value, note="", unit="", **aim):
+        """A figure; where it has an aim, missing it is a violation."""
+        self.section.figure(name, unit, [value], note, **aim)
+        if "most" in aim:
+            self.must(value <= aim["most"], f"{name}: {value:g}, at most {aim['most']}")
+        if "least" in aim:
+            self.must(value >= aim["least"], f"{name}: {value:g}, at least {aim['least']}")
+
+    # ------------------------------------------------------------------------------ the facts
+
+    def facts(self):
+        """All that was acknowledged is there once, as it was sent, and nothing else."""
+        soak = self.soak
+        folder = soak.path("export")
+        cairn("export", soak.data, SLUG, folder)
+        kept = {name: [row for person in soak.people for row in person.kept[name]]
+                for name in FIELDS}
+        for name, planned in (("readings", soak.readings), ("decisions", soak.decisions)):
+            rows = kept[name]
+            more = ("desk", "seq") if name == "readings" else ()
+            fields = (*FIELDS[name], *more)
+            path = os.path.join(folder, name + ".csv")
+            back = [tuple(row[field] or "" for field in fields)
+                    for row in (read_rows(path) if os.path.exists(path) else ())]
+            sent = [tuple(row.get(field, "") for field in fields) for row in rows]
+            lost, doubled = set(sent) - set(back), len(back) - len(set(back))
+            strange = set(back) - set(sent)
+            self.count(f"{name} acknowledged", len(sent), f"of {len(planned)} that were made",
+                       least=len(planned))
+            self.count(f"{name} lost", len(lost), "acknowledged and not in the export", most=0)
+            self.count(f"{name} there twice", doubled, "", most=0)
+            self.count(f"{name} that nobody sent", len(strange), "", most=0)
+            for row in [*lost, *strange][:5]:
+                soak.say(f"  {row}")
+        write_folder(soak.path("kept"), [{f: row.get(f, "") for f in FIELDS["readings"]}
+                                         for row in kept["readings"]], kept["decisions"])
+        return folder
+
+    def standings(self, folder):
+        """What is served is what the command says of the export, and of what the desks kept."""
+        soak = self.soak
+        compared = 0
+        for key, view in ((soak.office_key, ()), (None, ("--public",))):
+            client = Client(soak.server, key)
+            for path, options in [(f"standings?by={by}", ("--by", by)) for by in BYS] + \
+                    [(f"cars/{car}?format=json", ("--card", car)) for car in ("12", "67", "91")]:
+                told = unnumbered(client.good(f"{API}/{path}"))
+                for source in (folder, soak.path("kept")):
+                    due = unnumbered(score(source, *options, *view))
+                    self.must(told == due, f"{path} {view}:" + first_difference(told, due))
+                    compared += 1
+            client.close()
+        self.count("standings and cards compared", compared, "byte for byte with `cairn score`")
+
+    def numbers(self):
+        """The office sees every desk's numbers without a gap."""
+        client = Client(self.soak.server, self.soak.office_key)
+        told = json.loads(client.good(f"{API}/desks"))["desks"]
+        client.close()
+        seen = {desk["desk"]: desk for desk in told}
+        gaps = 0
+        for desk in self.soak.desks:
+            row = seen.get(desk.desk)
+            if row is None or row["gaps"] or row["last"] != len(desk.rows):
+                self.must(not desk.rows, f"{desk.name}: {row}")
+                gaps += bool(desk.rows)
+        self.count("desks with a gap in their numbers", gaps, f"of {len(self.soak.desks)}", most=0)
+
+    # ------------------------------------------------------------------------------ the crowd
+
+    def crowd(self):
+        soak = self.soak
+        client = Client(soak.server)
+        revision = json.loads(client.good(API))["revision"]
+        client.close()
+        many = soak.options.listeners
+        places.wait_until(lambda: int(soak.crowd.order(f"at {revision}")) == many, 60)
+        self.count("listeners at the last revision", int(soak.crowd.order(f"at {revision}")),
+                   f"of {many}, whatever had happened to them", least=many)
+        told = soak.crowd.tell()
+        seconds = soak.motion.now()
+        self.count("messages heard", told["messages"])
+        self.count("reads answered a second", told["reads"] / seconds,
+                   f"{soak.options.reads} were due, troubles and all", "/s")
+        self.count("of them 304", 100 * told["same"] / max(told["reads"], 1), "", "%")
+        self.count("median read", told["median"] / 1e3, "in calm", "ms")
+        self.count("p99 of reads", told["p99"] / 1e3, "in calm", "ms")
+        self.count("answers 503", told["busy"], "listeners and reads")
+        self.count("connections lost", told["lost"], "and made again")
+        self.count("answers to the crowd that should not be", told["wrong"], most=0)
+
+    # ------------------------------------------------------------------------------ the process
+
+    def memory(self):
+        """Of the last server: over its warm third, and over a new one; then its descriptors."""
+        soak = self.soak
+        samples = list(soak.samples)
+        self.must(len(samples) > 12, f"only {len(samples)} samples of the last server")
+        third = samples[len(samples) // 3:len(samples) // 3 + 6] or samples
+        warm = sorted(kib for _, kib, _ in third)[len(third) // 2] / 1024
+        end = sorted(kib for _, kib, _ in samples[-6:])[len(samples[-6:]) // 2] / 1024
+        life = samples[-1][0] - samples[0][0] if samples else 0
+        self.count("resident memory at the warm third", warm, f"of a life of {life:.0f} s", "MiB")
+        self.count("resident memory at the end", end, "all facts, all listeners", "MiB")
+        self.count("memory grown since", end - warm, "the facts of the time among it", "MiB",
+                   most=GROWTH_MIB)
+        soak.crowd.end()
+        if soak.cache:
+            soak.cache.end()
+        soak.line.tear(True)
+        seen = []
+
+        def settled():
+            seen.append(soak.descriptors())
+            return seen[-1] <= base
+        soak.clock.move(0)
+        base = self.fresh_descriptors()
+        places.wait_until(settled, SETTLE_SECONDS)
+        self.count("descriptors left when all had gone", seen[-1] - base,
+                   f"over the {base} of a new server", most=0)
+        errors = soak.server.errors()
+        soak.end_server(signal.SIGTERM)
+        self.must("anitizer" not in errors, errors[-2000:])
+        self.against_new(end)
+
+    def fresh_descriptors(self):
+        """Of a server that has just started on a copy of the event."""
+        soak = self.soak
+        os.mkdir(soak.path("copy"))
+        cairn("backup", soak.data, SLUG, soak.path("copy", SLUG + ".cairn"))
+        served, port, data = soak.server, soak.port, soak.data
+        samples, soak.data, soak.port = list(soak.samples), soak.path("copy"), 0
+        try:
+            soak.start_server()
+            base = soak.descriptors()
+            soak.end_server(signal.SIGTERM)
+        finally:
+            soak.server, soak.port, soak.data = served, port, data
+            soak.samples[:] = samples
+        return base
+
+    def against_new(self, end):
+        """The same facts and crowd, a new process."""
+        soak = self.soak
+        import soak as program  # pylint: disable=import-outside-toplevel
+        soak.start_server()
+        cache = soak.cache
+        if cache:
+            soak.cache = program.Cache(soak.server)
+            soak.ends.append(soak.cache.end)
+        soak.crowd = program.Crowd(soak, soak.options)
+        soak.ends.append(soak.crowd.end)
+        many = soak.options.listeners
+        places.wait_until(lambda: soak.crowd.tell()["listening"] == many, 60)
+        soak.over.wait(FRESH_SECONDS * min(1, soak.options.seconds / 60))
+        new = machine.resident_kib(soak.server.pid) / 1024
+        self.count("resident memory of a new server", new, "same facts, same crowd", "MiB")
+        self.count("memory over a new server's", end - new, "", "MiB", most=LEAK_MIB)
+        soak.crowd.end()
+        soak.end_server(signal.SIGTERM)
+
+    # ------------------------------------------------------------------------------ the rest
+
+    def troubles(self):
+        soak = self.soak
+        for name, count in sorted(soak.troubles.count.items()):
+            self.count(f"trouble: {name.replace('_', ' ')}", count)
+        tries = sum(person.tries for person in soak.people)
+        self.count("requests of desks and office", tries,
+                   f"{sum(p.refusals for p in soak.people)} told 503")
+        self.count("readings sent again on purpose", sum(p.repeats for p in soak.people),
+                   "each known, none doubled")
+        self.count("keys changed", soak.smith.turned, "by page and by command",
+                   least=len(soak.desks))
+        starts = sorted(soak.starts)
+        self.count("slowest start", 1e3 * starts[-1], f"of {len(starts)}, beside the crowd", "ms")
+
+
+def judge(soak):
+    """All of it, in an order in which the server is there as long as it is asked."""
+    verdict = Verdict(soak)
+    verdict.troubles()
+    verdict.crowd()
+    folder = verdict.facts()
+    verdict.standings(folder)
+    verdict.numbers()
+    verdict.memory()
