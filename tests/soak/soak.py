@@ -54,14 +54,13 @@ class Cache(fronts.Varnish):
 class Crowd:
     """The program that listens and reads; obeys one order at a time."""
 
-    def __init__(self, soak, options, listeners=None):
-        listeners = options.listeners if listeners is None else listeners
+    def __init__(self, soak, options):
         host = soak.town.server_address
         cache = soak.cache.port if soak.cache else soak.server.port
         self.lock = threading.Lock()
         self.process = subprocess.Popen(
             [*soak.town.wrap, soak.tools["crowd"], f"{host}:{soak.server.port}",
-             f"{host}:{cache}", API, str(listeners), str(options.reads), str(options.seed),
+             f"{host}:{cache}", API, str(options.listeners), str(options.reads), str(options.seed),
              f"{soak.town.addresses[0]}+{len(soak.town.addresses)}", soak.paths],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
 
@@ -122,7 +121,7 @@ class Soak:
     def set_up(self):
         options = self.options
         network = places.Network if self.namespaces else places.Loopback
-        self.field, self.town = network(1), None
+        self.field = network(1)
         self.ends.append(self.field.end)
         self.town = network(2, places.CROWD_ADDRESSES)
         self.ends.append(self.town.end)
@@ -140,9 +139,6 @@ class Soak:
         self.office_key, _ = people.add_key(self.data, "organiser", "office")
         self.start_server()
         self.ends.append(lambda: self.server.discard())  # pylint: disable=unnecessary-lambda
-        if not options.plain:
-            self.cache = Cache(self.server)
-            self.ends.append(self.cache.end)
         self.write_paths()
         self.line = places.Relay(self.field, self.port)
         self.ends.append(self.line.end)
@@ -217,10 +213,17 @@ class Soak:
 
     # ------------------------------------------------------------------------------ the run
 
+    def gather(self):
+        """The crowd, and the cache in front of half of it."""
+        if not self.options.plain:
+            self.cache = Cache(self.server)
+            self.ends.append(self.cache.end)
+        self.crowd = Crowd(self, self.options)
+        self.ends.append(self.crowd.end)
+
     def play(self):
         options = self.options
-        self.crowd = Crowd(self, options)
-        self.ends.append(self.crowd.end)
+        self.gather()
         if not places.wait_until(
                 lambda: self.crowd.tell()["listening"] == options.listeners, 60):
             self.violation(f"not all listen at the beginning: {self.crowd.tell()}")

@@ -55,12 +55,12 @@ class Troubles:
 
     def kill(self, luck):
         self.soak.end_server(signal.SIGKILL)
-        self.soak.over.wait(2 * luck)
+        self.soak.over.wait(self.length(luck / 3))
         self.soak.start_server()
 
     def stop(self, luck):
         self.soak.end_server(signal.SIGTERM)
-        self.soak.over.wait(luck)
+        self.soak.over.wait(self.length(luck / 6))
         self.soak.start_server()
 
     def fill(self, luck):

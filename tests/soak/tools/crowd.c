@@ -26,6 +26,7 @@ enum {
     READERS = 96,
     HEAD_ROOM = 2048,
     LINE_ROOM = 32,
+    PACKED_FROM = 1000, /* bytes that a body has at least to come packed */
     PATHS_MAX = 256,
     TIMES_MAX = 1 << 20,
     SILENCE_US = 75000000, /* a stream is heard at least each 30 seconds */
@@ -35,16 +36,24 @@ enum {
 
 enum state { AWAY, CONNECTING, OPEN, BUSY };
 
+/* Where a body in chunks is: in the size of one, in its bytes, in the line end after them, at the
+ * end after the last. */
+enum chunk { SIZE, BYTES, AFTER, LAST };
+
 struct connection {
     int fd;
     enum state state;
     int cached; /* goes through the cache */
     int listens;
     int64_t due; /* AWAY: when to come back; else when it last moved */
-    size_t len;  /* of head, or of the line that a listener is in */
+    size_t len;  /* of head */
     char head[HEAD_ROOM];
+    size_t line_len; /* of the line that a listener is in */
+    char line[LINE_ROOM];
     int in_body;
-    long long body_left;
+    int chunked;
+    enum chunk chunk;
+    long long body_left; /* of the answer, or of the chunk */
     int path;
     int64_t asked;
     long long floor;    /* what the answer's revision must reach */
@@ -66,7 +75,7 @@ struct crowd {
     int next_reader;
     int epoll;
     unsigned seed;
-    int calm;
+    int64_t calm;   /* since when; 0 in a storm */
     long long seen; /* the highest revision that a direct read told */
     int64_t *times;
     size_t time_count;
@@ -79,7 +88,7 @@ static int64_t dice(struct crowd *w, int64_t below) {
 
 static void complain(struct crowd *w, const struct connection *c, const char *what) {
     if (w->wrong++ < 20)
-        (void)fprintf(stderr, "crowd: %s %s: %s: %.60s\n", c->cached ? "cached" : "direct",
+        (void)fprintf(stderr, "crowd: %s %s: %s: %.700s\n", c->cached ? "cached" : "direct",
                       c->listens ? "listener" : w->paths[c->path], what, c->head);
 }
 
@@ -109,7 +118,7 @@ static void come(struct crowd *w, struct connection *c) {
     (void)setsockopt(c->fd, IPPROTO_IP, IP_BIND_ADDRESS_NO_PORT, &one, sizeof one);
     (void)setsockopt(c->fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
     must(bind(c->fd, (struct sockaddr *)&from, sizeof from) == 0, "bind");
-    c->len = 0;
+    c->len = c->line_len = 0;
     c->in_body = 0;
     c->due = microseconds();
     c->state = CONNECTING;
@@ -169,17 +178,9 @@ static const char *field(const struct connection *c, const char *name) {
     return found == NULL ? NULL : found + strlen(name);
 }
 
-/* The head of an answer is there. Returns 0 where the connection is lost over it. */
-static int read_head(struct crowd *w, struct connection *c) {
-    int status = strncmp(c->head, "HTTP/1.1 ", 9) == 0 ? (int)strtol(c->head + 9, NULL, 10) : 0;
-    const char *length = field(c, "\r\ncontent-length:");
+/* The head of an answer to a read is there. */
+static void read_head(struct crowd *w, struct connection *c, int status) {
     const char *tag = field(c, "\r\netag: ");
-    c->body_left = 0;
-    if (status == 200 && length == NULL) {
-        complain(w, c, "no length");
-        lose(w, c);
-        return 0;
-    }
     if (status == 200 && tag != NULL) {
         size_t n = strcspn(tag, "\r");
         if (n < sizeof w->tags[0][0]) {
@@ -193,18 +194,29 @@ static int read_head(struct crowd *w, struct connection *c) {
         w->busy++;
     else if (status != 200)
         complain(w, c, "status");
-    else if (c->path != 0 && field(c, "\r\ncontent-encoding: gzip") == NULL)
+    else if (field(c, "\r\ncontent-length:") == NULL && !c->chunked)
+        complain(w, c, "no length");
+    else if (c->path != 0 && c->body_left >= PACKED_FROM &&
+             field(c, "\r\ncontent-encoding: gzip") == NULL)
         complain(w, c, "not packed");
-    if (status != 304 && length != NULL)
-        c->body_left = strtoll(length, NULL, 10);
-    return 1;
+}
+
+/* The head of a stream is there. */
+static void stream_head(struct crowd *w, struct connection *c, int status) {
+    if (status == 503) {
+        w->busy++;
+        leave(w, c);
+    } else if (status != 200) {
+        complain(w, c, "status of a stream");
+        lose(w, c);
+    }
 }
 
 /* A whole answer is there. */
 static void read_ends(struct crowd *w, struct connection *c) {
     int64_t took = microseconds() - c->asked;
     w->reads++;
-    if (w->calm && w->time_count < TIMES_MAX)
+    if (w->calm > 0 && c->asked >= w->calm && w->time_count < TIMES_MAX)
         w->times[w->time_count++] = took;
     c->state = OPEN;
     c->due = microseconds();
@@ -216,7 +228,7 @@ static void read_ends(struct crowd *w, struct connection *c) {
 static void look_at_revision(struct crowd *w, const struct connection *c, const char *body,
                              size_t len) {
     const char *found = memmem(body, len, "\"revision\":", 11);
-    if (c->path != 0 || c->cached || found == NULL)
+    if (c->path != 0 || c->cached || c->listens || found == NULL)
         return;
     long long revision = strtoll(found + 11, NULL, 10);
     if (revision < c->floor)
@@ -225,9 +237,86 @@ static void look_at_revision(struct crowd *w, const struct connection *c, const 
         w->seen = revision;
 }
 
-static void reader_gets(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    w->bytes += (long long)n;
-    if (c->state != BUSY) {
+/* A line of a stream: which revision a message is; an empty one ends the message. */
+static void line_ends(struct crowd *w, struct connection *c) {
+    c->line[c->line_len] = '\0';
+    if (strncmp(c->line, "id: ", 4) == 0)
+        c->coming = strtoll(c->line + 4, NULL, 10);
+    if (c->line_len == 0 && c->coming >= 0) {
+        if (c->coming < c->revision)
+            complain(w, c, "the stream's revision falls");
+        c->revision = c->coming;
+        c->coming = -1;
+        w->messages++;
+    }
+    c->line_len = 0;
+}
+
+/* Bytes of the content, framing set aside. */
+static void content(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
+    if (!c->listens)
+        return;
+    for (size_t i = 0; i < n; i++) {
+        if (bytes[i] == '\n')
+            line_ends(w, c);
+        else if (c->line_len < LINE_ROOM - 1)
+            c->line[c->line_len++] = bytes[i];
+    }
+}
+
+/* Takes the framing of chunks off, piece by piece. Returns 1 at the end of the body. */
+static int unchunk(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
+    while (n > 0) {
+        if (c->chunk == BYTES) {
+            size_t take = (long long)n < c->body_left ? n : (size_t)c->body_left;
+            content(w, c, bytes, take);
+            c->body_left -= (long long)take;
+            bytes += take;
+            n -= take;
+            c->chunk = c->body_left == 0 ? AFTER : BYTES;
+            continue;
+        }
+        char byte = *bytes++;
+        n--;
+        if (c->chunk == SIZE && byte != '\n') {
+            char digit[2] = {byte, '\0'};
+            if (byte != '\r')
+                c->body_left = c->body_left * 16 + strtol(digit, NULL, 16);
+        } else if (c->chunk == SIZE) {
+            c->chunk = c->body_left == 0 ? LAST : BYTES;
+        } else if (byte == '\n') {
+            if (c->chunk == LAST)
+                return 1;
+            c->chunk = SIZE;
+            c->body_left = 0;
+        }
+    }
+    return 0;
+}
+
+/* Bytes of the body, framing and all. */
+static void body(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
+    int ended = 0;
+    if (c->chunked) {
+        ended = unchunk(w, c, bytes, n);
+    } else {
+        content(w, c, bytes, n);
+        if (c->listens) /* until the connection ends */
+            return;
+        c->body_left -= (long long)n;
+        if (c->body_left < 0)
+            complain(w, c, "more than the length");
+        ended = c->body_left <= 0;
+    }
+    if (ended && c->listens)
+        lose(w, c);
+    else if (ended)
+        read_ends(w, c);
+}
+
+static void gets(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
+    c->due = microseconds();
+    if (!c->listens && c->state != BUSY) {
         complain(w, c, "bytes that nobody asked for");
         lose(w, c);
         return;
@@ -238,62 +327,34 @@ static void reader_gets(struct crowd *w, struct connection *c, const char *bytes
         memcpy(c->head + c->len, bytes, take);
         c->head[c->len + take] = '\0';
         char *end = memmem(c->head, c->len + take, "\r\n\r\n", 4);
+        if (end == NULL && take < n) {
+            complain(w, c, "a long head");
+            lose(w, c);
+        }
         if (end == NULL) {
             c->len += take;
-            if (take < n) {
-                complain(w, c, "a long head");
-                lose(w, c);
-            }
             return;
         }
         size_t used = (size_t)(end - c->head) + 4 - c->len;
         end[2] = '\0';
         c->in_body = 1;
-        if (!read_head(w, c))
+        int status = strncmp(c->head, "HTTP/1.1 ", 9) == 0 ? (int)strtol(c->head + 9, NULL, 10) : 0;
+        const char *length = field(c, "\r\ncontent-length:");
+        c->chunked = field(c, "\r\ntransfer-encoding: chunked") != NULL;
+        c->chunk = SIZE;
+        c->body_left =
+            status != 304 && length != NULL && !c->chunked ? strtoll(length, NULL, 10) : 0;
+        if (c->listens)
+            stream_head(w, c, status);
+        else
+            read_head(w, c, status);
+        if (c->state == AWAY)
             return;
         bytes += used;
         n -= used;
         look_at_revision(w, c, bytes, n);
     }
-    c->body_left -= (long long)n;
-    if (c->body_left < 0)
-        complain(w, c, "more than the length");
-    if (c->body_left <= 0)
-        read_ends(w, c);
-}
-
-/* A line of a stream: which revision a message is; an empty one ends the message. HTTP's own lines
- * end in CR LF, so none of them is empty. */
-static void line_ends(struct crowd *w, struct connection *c) {
-    c->head[c->len] = '\0';
-    if (strncmp(c->head, "HTTP/1.1 503", 12) == 0) {
-        w->busy++;
-        c->len = 0;
-        leave(w, c);
-        return;
-    }
-    if (strncmp(c->head, "HTTP/1.1 ", 9) == 0 && strncmp(c->head + 9, "200", 3) != 0)
-        complain(w, c, "status of a stream");
-    if (strncmp(c->head, "id: ", 4) == 0)
-        c->coming = strtoll(c->head + 4, NULL, 10);
-    if (c->len == 0 && c->coming >= 0) {
-        if (c->coming < c->revision)
-            complain(w, c, "the stream's revision falls");
-        c->revision = c->coming;
-        c->coming = -1;
-        w->messages++;
-    }
-    c->len = 0;
-}
-
-static void listener_gets(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    c->due = microseconds();
-    for (size_t i = 0; i < n && c->state == OPEN; i++) {
-        if (bytes[i] == '\n')
-            line_ends(w, c);
-        else if (c->len < LINE_ROOM - 1)
-            c->head[c->len++] = bytes[i];
-    }
+    body(w, c, bytes, n);
 }
 
 static void moves(struct crowd *w, struct connection *c) {
@@ -305,15 +366,14 @@ static void moves(struct crowd *w, struct connection *c) {
     ssize_t n = recv(c->fd, bytes, sizeof bytes, 0);
     if (n < 0 && errno == EAGAIN)
         return;
-    if (n <= 0) {
-        if (c->state == BUSY)
-            w->gone++;
-        lose(w, c);
-    } else if (c->listens) {
-        listener_gets(w, c, bytes, (size_t)n);
-    } else {
-        reader_gets(w, c, bytes, (size_t)n);
+    if (n > 0) {
+        w->bytes += n;
+        gets(w, c, bytes, (size_t)n);
+        return;
     }
+    if (c->state == BUSY)
+        w->gone++;
+    lose(w, c);
 }
 
 /* Lets those come back whose time it is, and those go who have waited too long. */
@@ -363,7 +423,7 @@ static void obey(struct crowd *w, const char *line) {
                      w->late, w->wrong, w->bytes, (long long)quantile(w->times, w->time_count, 0.5),
                      (long long)quantile(w->times, w->time_count, 0.99));
     } else {
-        w->calm = strcmp(line, "calm") == 0;
+        w->calm = strcmp(line, "calm") == 0 ? microseconds() : 0;
         (void)printf("%s\n", line);
     }
     (void)fflush(stdout);
@@ -461,7 +521,7 @@ int main(int argc, char **argv) {
         w.all[i].listens = i < w.listeners;
         w.all[i].revision = w.all[i].coming = -1;
     }
-    w.calm = 1;
+    w.calm = microseconds();
     run(&w, a_second > 0 ? 1000000 / a_second : 0);
     obey(&w, "tell");
     return w.wrong == 0 ? 0 : 1;
