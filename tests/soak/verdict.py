@@ -58,9 +58,11 @@ class Verdict:
             strange = set(back) - set(sent)
             self.count(f"{name} acknowledged", len(sent), f"of {len(planned)} that were made",
                        least=len(planned))
-            self.count(f"{name} lost", len(lost), "acknowledged and not in the export", most=0)
-            self.count(f"{name} there twice", doubled, "", most=0)
-            self.count(f"{name} that nobody sent", len(strange), "", most=0)
+            for wrong, how in ((len(lost), "lost"), (doubled, "there twice"),
+                               (len(strange), "that nobody sent")):
+                self.must(wrong == 0, f"{name} {how}: {wrong}")
+            self.count(f"{name} lost, doubled or invented", len(lost) + doubled + len(strange),
+                       "acknowledged to exported", most=0)
             for row in [*lost, *strange][:5]:
                 soak.say(f"  {row}")
         write_folder(soak.path("kept"), [{f: row.get(f, "") for f in FIELDS["readings"]}
@@ -192,8 +194,9 @@ class Verdict:
 
     def troubles(self):
         soak = self.soak
-        for name, count in sorted(soak.troubles.count.items()):
-            self.count(f"trouble: {name.replace('_', ' ')}", count)
+        told = soak.troubles.count
+        self.count("troubles", sum(told.values()), ", ".join(
+            f"{count} {name.replace('_', ' ')}" for name, count in sorted(told.items())))
         tries = sum(person.tries for person in soak.people)
         self.count("requests of desks and office", tries,
                    f"{sum(p.refusals for p in soak.people)} told 503")
