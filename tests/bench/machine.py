@@ -45,7 +45,7 @@ def build_tool(folder, name, shared=False, tools=TOOLS):
     flags = ["-shared", "-fPIC"] if shared else []
     subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-O2", "-Wall", "-Wextra", "-Wshadow",
                     "-Wconversion", "-Werror", *flags, "-iquote", TOOLS,
-                    os.path.join(tools, name + ".c"), "-o", out, "-lsqlite3", "-ldl"], check=True)
+                    os.path.join(tools, name + ".c"), "-o", out, "-lsqlite3", "-ldl", "-pthread"], check=True)
     return out
 
 

@@ -271,14 +271,24 @@ class LimitedFiles:
         pass
 
 
-class MovedClock:
-    """The server's wall clock: the machine's, moved. Only who is started with `environment` sees
-    it."""
+class Inside:
+    """What is loaded into the server: it moves its wall clock, and tells what it has allocated.
+    Only who is started with `environment` has it."""
 
-    def __init__(self, folder, library):
+    def __init__(self, folder, clock, allocated):
+        os.makedirs(folder)
         self.path = os.path.join(folder, "moved")
+        self.told = os.path.join(folder, "allocated")
         self.move(0)
-        self.environment = {**os.environ, "LD_PRELOAD": library, "MOVED_CLOCK": self.path}
+        with open(self.told, "wb") as file:
+            file.write(bytes(16))
+        self.environment = {**os.environ, "LD_PRELOAD": f"{clock}:{allocated}",
+                            "MOVED_CLOCK": self.path, "ALLOCATED": self.told}
+
+    def allocated(self):
+        """MiB in use."""
+        with open(self.told, "rb") as file:
+            return struct.unpack("qq", file.read(16))[0] / (1 << 20)
 
     def move(self, seconds):
         """Sets how far it is off, in place: who has the file mapped sees it at once."""

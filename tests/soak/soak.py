@@ -96,7 +96,7 @@ class Soak:
         self.lock = threading.Lock()
         self.ends = []
         self.desk_clocks = {}
-        self.samples = []  # of the last server: seconds, KiB resident, descriptors
+        self.samples = []  # of the last server: seconds, MiB resident, MiB allocated
         self.starts = []   # seconds from the command to the address, each start
         self.errors = []
         self.port = 0
@@ -128,11 +128,11 @@ class Soak:
         self.data = self.path("data")
         self.disk = (places.SmallDisk if self.namespaces else places.LimitedFiles)(self.data)
         self.ends.append(self.disk.end)
-        self.tools = {
-            "crowd": machine.build_tool(self.folder, "crowd", tools=os.path.join(HERE, "tools")),
-            "clock": machine.build_tool(self.folder, "moved_clock", shared=True,
-                                        tools=os.path.join(HERE, "tools"))}
-        self.clock = places.MovedClock(self.folder, self.tools["clock"])
+        tools = os.path.join(HERE, "tools")
+        self.tools = {name: machine.build_tool(self.folder, name, shared=name != "crowd",
+                                               tools=tools)
+                      for name in ("crowd", "moved_clock", "allocated")}
+        self.inside = self.new_inside("inside")
         self.readings, self.decisions = people.facts(options.share)
         self.motion = people.Motion(self.readings + self.decisions, options.seconds)
         cairn("import", self.data, write_folder(self.path("event")))
@@ -143,6 +143,9 @@ class Soak:
         self.line = places.Relay(self.field, self.port)
         self.ends.append(self.line.end)
         self.hire()
+
+    def new_inside(self, name):
+        return places.Inside(self.path(name), self.tools["moved_clock"], self.tools["allocated"])
 
     def hire(self):
         """Desks with their keys, the office, the locksmith."""
@@ -176,10 +179,10 @@ class Soak:
 
     # ------------------------------------------------------------------------------ the server
 
-    def start_server(self, environment=None):
+    def start_server(self):
         began = time.monotonic()
         server = Server(self.data, listen=f"0.0.0.0:{self.port}",
-                        more=("--access-log", "off"), env=environment or self.clock.environment)
+                        more=("--access-log", "off"), env=self.inside.environment)
         server.wait_ready()
         self.starts.append(time.monotonic() - began)
         self.port = server.port
@@ -199,11 +202,11 @@ class Soak:
         return len(os.listdir(f"/proc/{self.server.pid}/fd"))
 
     def sample(self):
-        """Memory and descriptors each half second, for the life of the last server."""
-        while not self.over.wait(0.5):
+        """Memory each half second or oftener, for the life of the last server."""
+        while not self.over.wait(min(0.5, self.options.seconds / 200)):
             try:
-                self.samples.append((self.motion.now(), machine.resident_kib(self.server.pid),
-                                     self.descriptors()))
+                self.samples.append((self.motion.now(), machine.resident_kib(self.server.pid) / 1024,
+                                     self.inside.allocated()))
             except (OSError, RuntimeError):
                 pass  # it is being started anew
 
@@ -240,6 +243,8 @@ class Soak:
                 self.violation(f"{person.name} is not done {LATE_SECONDS} s after the end, "
                                f"{getattr(person, 'unsent', 0)} unsent")
         self.say(f"{self.motion.now():6.1f} s  all is sent")
+        for at, resident, allocated in self.samples[::max(1, len(self.samples) // 20)]:
+            self.say(f"{at:6.1f} s  {resident:.1f} MiB resident, {allocated:.1f} MiB allocated")
 
     def end(self):
         self.over.set()

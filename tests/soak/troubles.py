@@ -99,7 +99,7 @@ class Troubles:
         self.soak.line.tear(False)
 
     def move_clock(self, luck):
-        self.soak.clock.move(CLOCKS[int(len(CLOCKS) * luck)])
+        self.soak.inside.move(CLOCKS[int(len(CLOCKS) * luck)])
 
     def desk_clock(self, luck):
         self.soak.set_desk_clocks(random.Random(luck))

@@ -14,9 +14,10 @@ from running import API, BYS, FIELDS, SLUG, Client, cairn, read_rows, write_fold
 
 SECTION = "9-soak"
 FRESH_SECONDS = 8    # that a new server is under the same crowd before it is measured
-GROWTH_MIB = 8       # of the last server over its warm third, new facts and all
-LEAK_MIB = 16        # of it over a new one with the same facts and crowd; it keeps the room of the
-                     # most revisions that slow readers ever held at once
+GROWTH_MIB = 16      # resident, over the last server's warm third: new facts, and the room of the
+                     # most answers that were ever made and sent at once
+KEPT_MIB = 2         # allocated, over a new server's, when crowd and desks have gone
+TOLD_SECONDS = 0.6   # a server tells four times a second what it has allocated
 SETTLE_SECONDS = 75  # until connections that nobody uses are closed
 
 
@@ -125,7 +126,8 @@ class Verdict:
     # ------------------------------------------------------------------------------ the process
 
     def memory(self):
-        """Of the last server: over its warm third, and over a new one; then its descriptors."""
+        """Of the last server: resident over its warm third; when all have gone, descriptors and
+        what is allocated over a new server's."""
         soak = self.soak
         samples = list(soak.samples)
         if len(samples) < 7:
@@ -133,13 +135,13 @@ class Verdict:
 
         def resident(share):
             at = int((len(samples) - 6) * share)
-            return statistics.median(kib for _, kib, _ in samples[at:at + 6]) / 1024
+            return statistics.median(resident for _, resident, _ in samples[at:at + 6])
         warm, later, end = resident(1 / 3), resident(2 / 3), resident(1)
         life = samples[-1][0] - samples[0][0]
         self.count("resident memory at the warm third", warm, f"of a life of {life:.0f} s", "MiB")
         self.count("resident memory at two thirds", later, "", "MiB")
         self.count("resident memory at the end", end, "all facts, all listeners", "MiB")
-        self.count("memory grown since", end - warm, "the facts of the time among it", "MiB",
+        self.count("resident memory grown since", end - warm, "facts and room for answers", "MiB",
                    most=GROWTH_MIB)
         soak.crowd.end()
         if soak.cache:
@@ -150,45 +152,61 @@ class Verdict:
         def settled():
             seen.append(soak.descriptors())
             return seen[-1] <= base
-        soak.clock.move(0)
-        base = self.fresh_descriptors()
+        soak.inside.move(0)
+        base = self.fresh()
         places.wait_until(settled, SETTLE_SECONDS)
         self.count("descriptors left when all had gone", seen[-1] - base,
                    f"over the {base} of a new server", most=0)
+        soak.over.wait(TOLD_SECONDS)
+        kept = soak.inside.allocated()
         errors = soak.server.errors()
         soak.end_server(signal.SIGTERM)
         self.must("anitizer" not in errors, errors[-2000:])
-        self.against_new(end)
+        new = self.after_a_crowd()
+        self.count("allocated when all had gone", kept, "answers kept for who comes among it",
+                   "MiB")
+        self.count("of it over a new server's", kept - new,
+                   f"which came to {new:.1f} MiB by the same facts and crowd", "MiB",
+                   most=KEPT_MIB)
 
-    def fresh_descriptors(self):
-        """Of a server that has just started on a copy of the event."""
+    def fresh(self):
+        """Descriptors of a server that has just started on a copy."""
         soak = self.soak
         os.mkdir(soak.path("copy"))
         cairn("backup", soak.data, SLUG, soak.path("copy", SLUG + ".cairn"))
-        served, port, data = soak.server, soak.port, soak.data
-        samples, soak.data, soak.port = list(soak.samples), soak.path("copy"), 0
+        names = ("server", "port", "data", "inside", "samples")
+        kept = {name: getattr(soak, name) for name in names}
+        soak.samples, soak.data, soak.port = [], soak.path("copy"), 0
+        soak.inside = soak.new_inside("fresh")
         try:
             soak.start_server()
-            base = soak.descriptors()
+            found = soak.descriptors()
             soak.end_server(signal.SIGTERM)
         finally:
-            soak.server, soak.port, soak.data = served, port, data
-            soak.samples[:] = samples
-        return base
+            for name, value in kept.items():
+                setattr(soak, name, value)
+        return found
 
-    def against_new(self, end):
-        """The same facts and crowd, a new process."""
+    def after_a_crowd(self):
+        """MiB allocated by a new server with the same facts, when the same crowd has come and
+        gone."""
         soak = self.soak
         soak.start_server()
+        base = soak.descriptors()
         soak.gather()
         many = soak.options.listeners
         places.wait_until(lambda: soak.crowd.tell()["listening"] == many, 60)
         soak.over.wait(FRESH_SECONDS * min(1, soak.options.seconds / 60))
-        new = machine.resident_kib(soak.server.pid) / 1024
-        self.count("resident memory of a new server", new, "same facts, same crowd", "MiB")
-        self.count("memory over a new server's", end - new, "", "MiB", most=LEAK_MIB)
+        self.count("resident memory of a new server",
+                   machine.resident_kib(soak.server.pid) / 1024, "same facts, same crowd", "MiB")
         soak.crowd.end()
+        if soak.cache:
+            soak.cache.end()
+        places.wait_until(lambda: soak.descriptors() <= base, SETTLE_SECONDS)
+        soak.over.wait(TOLD_SECONDS)
+        allocated = soak.inside.allocated()
         soak.end_server(signal.SIGTERM)
+        return allocated
 
     # ------------------------------------------------------------------------------ the rest
 
