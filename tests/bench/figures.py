@@ -60,7 +60,8 @@ def cell_aim(unit, sense, aim, median):
     met = float(median) <= float(aim) if sense == "most" else float(median) >= float(aim)
     ratio = f"{float(median) / float(aim):.2f}" if float(aim) else ""
     sign = "≤" if sense == "most" else "≥"
-    return [f"{sign} {compact(aim)} {unit}".rstrip(), (ratio + ("" if met else " (missed)")).strip()]
+    missed = "" if met else " (missed)"
+    return [f"{sign} {compact(aim)} {unit}".rstrip(), (ratio + missed).strip()]
 
 
 def table(only=None):

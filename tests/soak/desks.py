@@ -163,7 +163,8 @@ class Sender(threading.Thread):
         """Another content under an id that is taken is refused, alone."""
         other = dict(row, reason="Another content under the same id")
         answer, _ = self.insist("POST", f"{API}/readings", json.dumps([other]).encode())
-        if answer is not None and (answer.json()["accepted"], len(answer.json()["refused"])) != (0, 1):
+        told = answer.json() if answer is not None else None
+        if told is not None and (told["accepted"], len(told["refused"])) != (0, 1):
             self.soak.violation(f"{self.name}: another content of {row['id']}: {answer.body!r}")
 
 

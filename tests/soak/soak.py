@@ -205,7 +205,8 @@ class Soak:
         """Memory each half second or oftener, for the life of the last server."""
         while not self.over.wait(min(0.5, self.options.seconds / 200)):
             try:
-                self.samples.append((self.motion.now(), machine.resident_kib(self.server.pid) / 1024,
+                self.samples.append((self.motion.now(),
+                                     machine.resident_kib(self.server.pid) / 1024,
                                      self.inside.allocated()))
             except (OSError, RuntimeError):
                 pass  # it is being started anew
