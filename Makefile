@@ -34,6 +34,7 @@ FUZZ_RUNS ?= 2000
 FUZZ_RUNS_order ?= 600 # scores six times a run
 FUZZ_RUNS_http ?= 800
 FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
+SOAK_ARGS ?=
 ORACLE_SEEDS ?= 1:20
 
 CC := gcc
@@ -368,6 +369,12 @@ bench: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN) $(BENCH_PROGRAMS)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
 	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
 
+# Four days of an event in SOAK_MINUTES (6), with a crowd and all that may befall the machine. Its
+# figures go into the table that `make bench` ends with.
+.PHONY: soak
+soak: $(DEPS_TEST) $(CAIRN)
+	@$(PYTHON) tests/soak/soak.py $(SOAK_ARGS)
+
 # Counts the files that no test entered, too. Where a test fails, what ran is told all the same.
 capture = lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external
 .PHONY: coverage
@@ -486,6 +493,7 @@ help:
 	@echo "tsan      the server and its tests built for the thread sanitizer"
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
 	@echo "bench     timings"
+	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
 	@echo "pictures  the README's screenshots, anew"
 	@echo "format    let clang-format rewrite the sources"

@@ -187,8 +187,6 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
-    if (page)
-        add_page_headers(response);
     if (r->bad_framing)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)

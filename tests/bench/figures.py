@@ -35,7 +35,8 @@ class Section:
                      f"{max(values):.6g}", len(values), note])
         line = f"  {name:<46} {median:10.4g} {unit} ({min(values):.4g} to {max(values):.4g})"
         if sense != "-":
-            line += f", {median / aim:.2f} of the aim of at {sense} {aim:g}"
+            share = f"{median / aim:.2f} of " if aim else ""
+            line += f", {share}the aim of at {sense} {aim:g}"
         print(line, flush=True)
 
     def missing(self, name, why):
@@ -56,17 +57,18 @@ def cell_aim(unit, sense, aim, median):
     """The aim, and how the figure stands to it."""
     if sense == "-":
         return ["", ""]
-    ratio = float(median) / float(aim)
-    met = ratio <= 1 if sense == "most" else ratio >= 1
+    met = float(median) <= float(aim) if sense == "most" else float(median) >= float(aim)
+    ratio = f"{float(median) / float(aim):.2f}" if float(aim) else ""
     sign = "≤" if sense == "most" else "≥"
-    return [f"{sign} {compact(aim)} {unit}", f"{ratio:.2f}{'' if met else ' (missed)'}"]
+    missed = "" if met else " (missed)"
+    return [f"{sign} {compact(aim)} {unit}".rstrip(), (ratio + missed).strip()]
 
 
-def table():
-    """The Markdown table of every section that was measured."""
+def table(only=None):
+    """The Markdown table of every section that was measured, or of the one named."""
     rows = ["| figure | median | spread | aim | of the aim | what |",
             "| --- | ---: | --- | ---: | ---: | --- |"]
-    for name in sorted(os.listdir(FOLDER)):
+    for name in [only + ".tsv"] if only else sorted(os.listdir(FOLDER)):
         with open(os.path.join(FOLDER, name), encoding="utf-8") as file:
             for line in file:
                 name_, unit, sense, aim, median, low, high, rounds, note = \

@@ -39,13 +39,13 @@ def pinned(core, command):
     return [taskset, "-c", str(cores[core % len(cores)]), *command]
 
 
-def build_tool(folder, name, shared=False):
-    """Compiles tools/NAME.c into `folder`. Returns the path."""
+def build_tool(folder, name, shared=False, tools=TOOLS):
+    """Compiles NAME.c of `tools` into `folder`. Returns the path."""
     out = os.path.join(folder, name + (".so" if shared else ""))
     flags = ["-shared", "-fPIC"] if shared else []
     subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-O2", "-Wall", "-Wextra", "-Wshadow",
-                    "-Wconversion", "-Werror", *flags, os.path.join(TOOLS, name + ".c"), "-o", out,
-                    "-lsqlite3", "-ldl"], check=True)
+                    "-Wconversion", "-Werror", *flags, "-iquote", TOOLS,
+                    os.path.join(tools, name + ".c"), "-o", out, "-lsqlite3", "-ldl", "-pthread"], check=True)
     return out
 
 

@@ -123,7 +123,12 @@ class Nginx(Front):
         text = replace_once(text, "server 127.0.0.1:8080;", f"server 127.0.0.1:{origin_port};")
         text = replace_once(text, "listen 80;", f"listen 127.0.0.1:{self.port};")
         text = replace_once(text, "/var/cache/nginx/cairn", f"{self.folder}/cache")
-        return self.configure(text)
+        return self.configure(text.replace("/etc/nginx/cairn-directory", self.directory))
+
+    @property
+    def directory(self):
+        """Where the list of events and hosts would lie; there is none unless somebody makes it."""
+        return os.path.join(self.folder, "directory")
 
     def configure(self, text):
         """Puts a configuration in place of conf.d; returns the command."""

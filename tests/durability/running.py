@@ -148,7 +148,7 @@ class Client:
         if media_type is not None:
             sent["Content-Type"] = media_type
         if self.connection is None:
-            self.connection = http.client.HTTPConnection("127.0.0.1", self.server.port,
+            self.connection = http.client.HTTPConnection(self.server.host, self.server.port,
                                                          timeout=self.timeout)
         try:
             self.connection.request(method, path, body, sent)
@@ -188,14 +188,16 @@ class Client:
 
 
 class Server:
-    """`cairn serve` on a free port. `wrap` comes before the command, `options` go to Popen; what
-    it writes to standard error goes to a file that `errors` reads."""
+    """`cairn serve` on a free port. `wrap` comes before the command, `more` after it, `options`
+    go to Popen; what it writes to standard error goes to a file that `errors` reads."""
 
-    def __init__(self, data, wrap=(), program=CAIRN, listen="127.0.0.1:0", **options):
+    host = "127.0.0.1"
+
+    def __init__(self, data, wrap=(), program=CAIRN, listen="127.0.0.1:0", more=(), **options):
         self.log = tempfile.TemporaryFile(prefix="cairn-log-")
         self.port = None
         self.process = subprocess.Popen(
-            [*wrap, program, "serve", data, "--listen", listen],
+            [*wrap, program, "serve", data, "--listen", listen, *more],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=self.log, **options)
 
     def wait_ready(self):
@@ -204,7 +206,7 @@ class Server:
         timer.start()
         line = self.process.stdout.readline().decode()
         timer.cancel()
-        found = re.fullmatch(r"listening on http://127\.0\.0\.1:(\d+)/\n", line)
+        found = re.fullmatch(r"listening on http://(?:127\.0\.0\.1|0\.0\.0\.0):(\d+)/\n", line)
         if found is None:
             self.process.wait(READY_SECONDS)
             raise AssertionError(f"the server is not ready: {line!r} {self.errors()}")
