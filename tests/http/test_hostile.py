@@ -16,7 +16,7 @@ from serving import API, CAIRN, SLUG, Stream, cairn
 
 ROLES = ("public", "timekeeper", "organiser")
 # Made of random or of time: not the same in two events.
-OWN = {"hash", "signature", "signer", "signed", "previous"}
+OWN = {"hash", "signature", "signer", "signed", "previous", "secret"}
 BY = ("overall", "class", "category", "day", "test", "team")
 
 
