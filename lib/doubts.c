@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "doubts.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -335,6 +336,42 @@ static void look_car(struct looking *l, int car) {
     }
 }
 
+static int by_text(const void *a, const void *b) {
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+/* Names a doubt after what a person would look at: the readings of its point, and what it says but
+ * for how far a car has come since a reading went missing. */
+static int name_doubt(const struct event *event, struct doubt *doubt) {
+    enum { OWN = 6 };
+    char car[16];
+    size_t count = OWN;
+    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;
+         i = readings_at(event->readings, i)->next)
+        count++;
+    const char **parts = calloc(count, sizeof *parts);
+    if (parts == NULL)
+        return ERR_NOMEM;
+    (void)snprintf(car, sizeof car, "%d", event->entries->list[doubt->car].number);
+    parts[0] = "doubt";
+    parts[1] = doubt_word(doubt->kind);
+    parts[2] = car;
+    parts[3] = event->rules->points[doubt->point].id;
+    parts[4] = doubt->kind == DOUBT_MISSING ? "" : doubt->why;
+    parts[5] = doubt->ruled ? "ruled" : "";
+    count = OWN;
+    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;) {
+        const struct reading *reading = readings_at(event->readings, i);
+        if (is_seen(event, reading, i))
+            parts[count++] = reading->id;
+        i = reading->next;
+    }
+    qsort(parts + OWN, count - OWN, sizeof *parts, by_text);
+    case_id_make(doubt->id, parts, count);
+    free(parts);
+    return ERR_OK;
+}
+
 static int by_weight(const void *a, const void *b) {
     const struct doubt *x = a;
     const struct doubt *y = b;
@@ -356,6 +393,8 @@ int doubts_new(const struct scores *scores, struct doubts **out) {
     l.err = d->arena == NULL ? ERR_NOMEM : scorer_init(&l.scorer, l.event);
     for (int car = 0; l.err == ERR_OK && car < l.event->entries->count; car++)
         look_car(&l, car);
+    for (int i = 0; l.err == ERR_OK && i < d->count; i++)
+        l.err = name_doubt(l.event, &d->list[i]);
     if (d->count > 1)
         qsort(d->list, (size_t)d->count, sizeof *d->list, by_weight);
     scorer_clear(&l.scorer);

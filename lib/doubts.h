@@ -6,6 +6,7 @@
 #ifndef CAIRN_DOUBTS_H
 #define CAIRN_DOUBTS_H
 
+#include "case_id.h"
 #include "effect.h"
 #include "scoring.h"
 
@@ -25,6 +26,7 @@ enum doubt_kind {
 const char *doubt_word(enum doubt_kind kind);
 
 struct doubt {
+    char id[CASE_ID_LEN + 1]; /* follows from the evidence: other readings, another id */
     enum doubt_kind kind;
     int car;
     int point;
@@ -32,6 +34,7 @@ struct doubt {
                                       it is the day's start */
     const struct reading *reading; /* the one that counts or would; NULL where there is none */
     const char *why;               /* for people */
+    bool acknowledged;             /* false; for the caller to set: somebody looked at it */
     bool ruled;                    /* a cancel, notional or waive holds there */
     int places;                    /* cars that would change place */
     struct effect
@@ -59,7 +62,8 @@ void doubts_free(struct doubts *doubts);
  * classification waits for it. */
 bool doubt_is_open(const struct doubt *doubt);
 
-/* The doubts as a JSON array, each with all readings of its point. */
+/* The doubts that nobody acknowledged, and those that are open in any case, as a JSON array: each
+ * with all readings of its point. */
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts);
 
 #endif

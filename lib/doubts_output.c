@@ -49,12 +49,16 @@ static void write_evidence(struct textbuf *b, const struct event *event,
 
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
     const struct event *event = doubts->scores->event;
+    const char *sep = "\n";
     textbuf_putc(b, '[');
     for (int i = 0; i < doubts->count; i++) {
         const struct doubt *doubt = &doubts->list[i];
         const struct entry *e = &event->entries->list[doubt->car];
-        textbuf_printf(b, "%s{\"kind\":\"%s\",\"car\":%d,\"crew\":[", i > 0 ? ",\n" : "\n",
+        if (doubt->acknowledged && !doubt_is_open(doubt))
+            continue;
+        textbuf_printf(b, "%s{\"id\":\"%s\",\"kind\":\"%s\",\"car\":%d,\"crew\":[", sep, doubt->id,
                        doubt_word(doubt->kind), e->number);
+        sep = ",\n";
         json_write_text(b, e->driver);
         if (*e->navigator != '\0') {
             textbuf_putc(b, ',');

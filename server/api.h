@@ -30,6 +30,10 @@ unsigned request_day(struct request *r, int *day);
 /* JSON or CSV, as the parameter `format` says; sets the media type of CSV. */
 unsigned request_format(struct request *r, bool *csv);
 
+/* The event file, for what no snapshot holds; the caller closes it. Returns 0, or the status of an
+ * error described. */
+unsigned request_store(struct request *r, struct store **out);
+
 /* A grouping and the one class asked for; class -1 for all. */
 unsigned request_grouping(struct request *r, enum standings_by *by, int *class_index);
 

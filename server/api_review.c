@@ -6,7 +6,6 @@
 
 #include "api.h"
 #include "awards.h"
-#include "doubts.h"
 #include "effect.h"
 #include "err.h"
 #include "trial.h"
@@ -30,18 +29,6 @@ unsigned api_prizes(struct request *r, struct textbuf *b) {
     else
         awards_write_json(b, awards, &head);
     awards_free(awards);
-    return MHD_HTTP_OK;
-}
-
-unsigned api_doubts(struct request *r, struct textbuf *b) {
-    struct doubts *doubts = NULL;
-    if (doubts_new(r->scene->scores, &doubts) != ERR_OK)
-        return out_of_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"doubts\":", r->held->slug,
-                   (long long)r->scene->revision);
-    doubts_write_json(b, doubts);
-    textbuf_puts(b, "}\n");
-    doubts_free(doubts);
     return MHD_HTTP_OK;
 }
 

@@ -30,6 +30,7 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(facts_sql, "schema/001_facts.sql", "application/sql")                                        \
     X(notices_sql, "schema/002_notices.sql", "application/sql")                                    \
     X(codes_sql, "schema/003_codes.sql", "application/sql")                                        \
+    X(acknowledgements_sql, "schema/004_acknowledgements.sql", "application/sql")                  \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
     X(page, "web/page.html", html)                                                                 \
     X(page_script, "web/page.js", script)                                                          \

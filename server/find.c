@@ -54,3 +54,27 @@ bool find_fits(const struct entry *entry, const char *typed) {
     }
     return true;
 }
+
+static const char *next_line(const char *text) {
+    const char *end = strchr(text, '\n');
+    return end == NULL ? NULL : end + 1;
+}
+
+bool find_in_texts(const char *const *texts, size_t count, const char *typed) {
+    char words[FOLD_MAX];
+    char all[FOLD_MAX];
+    char *rest = NULL;
+    (void)fold(words, 0, typed);
+    for (char *w = strtok_r(words, " ", &rest); w != NULL; w = strtok_r(NULL, " ", &rest)) {
+        bool found = false;
+        for (size_t i = 0; !found && i < count; i++) {
+            for (const char *line = texts[i]; !found && line != NULL; line = next_line(line)) {
+                (void)fold(all, 0, line);
+                found = strstr(all, w) != NULL;
+            }
+        }
+        if (!found)
+            return false;
+    }
+    return true;
+}

@@ -4,6 +4,7 @@
 #define CAIRN_FIND_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 #include "entries.h"
 
@@ -12,5 +13,10 @@
  * make no difference, and nothing typed fits every car.
  *   typed  UTF-8 */
 bool find_fits(const struct entry *entry, const char *typed);
+
+/* True where each word typed stands in one of the texts, as above; of a very long line only the
+ * beginning is looked at.
+ *   texts  `count` of them, none NULL */
+bool find_in_texts(const char *const *texts, size_t count, const char *typed);
 
 #endif

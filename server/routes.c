@@ -4,11 +4,13 @@
 #include <string.h>
 
 #include "api.h"
+#include "api_cases.h"
 #include "api_classification.h"
 #include "api_codes.h"
 #include "api_desk.h"
 #include "api_facts.h"
 #include "api_keys.h"
+#include "api_log.h"
 #include "api_notices.h"
 #include "api_office.h"
 #include "api_paper.h"
@@ -36,6 +38,9 @@ static const char *const qr_parameters[] = {"to", "lang", NULL};
 static const char *const lang_only[] = {"lang", NULL};
 static const char *const reading_parameters[] = {"point", "car", NULL};
 static const char *const receipt_parameters[] = {"case", "receipt", "lang", NULL};
+static const char *const note_parameters[] = {"by", "reason", "since", NULL};
+static const char *const log_parameters[] = {"before", "limit",  "kind", "car",
+                                             "text",   "format", NULL};
 static const char *const point_parameters[] = {"point", NULL};
 
 #define READ(pattern_, parameters_, render_)                                                       \
@@ -46,6 +51,13 @@ static const char *const point_parameters[] = {"point", NULL};
         .write = (write_), .tell = (tell_)                                                         \
     }
 
+/* A document, with who replaces it and why. */
+#define NOTED(method_, pattern_, role_, limit_, write_, tell_)                                     \
+    {                                                                                              \
+        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
+        .parameters = note_parameters, .write = (write_), .tell = (tell_)                          \
+    }
+
 #define KEYED(pattern_, role_, parameters_, render_)                                               \
     {                                                                                              \
         .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
@@ -54,6 +66,11 @@ static const char *const point_parameters[] = {"point", NULL};
 /* Answers that depend on more than the event's revision. */
 #define FRESH(pattern_, role_, render_)                                                            \
     { .method = "GET", .pattern = (pattern_), .role = (role_), .render = (render_), .fresh = true }
+#define LISTED(pattern_, role_, parameters_, render_)                                              \
+    {                                                                                              \
+        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
+        .render = (render_), .fresh = true                                                         \
+    }
 #define ACT(method_, pattern_, role_, limit_, act_)                                                \
     {                                                                                              \
         .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
@@ -84,9 +101,9 @@ const struct route routes[] = {
           write_readings, tell_rows),
     WRITE("POST", "/api/v1/events/{}/decisions", ROLE_ORGANISER, LIMIT_BODY_DECISIONS,
           write_decisions, tell_rows),
-    WRITE("PUT", "/api/v1/events/{}/entries", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_entries,
+    NOTED("PUT", "/api/v1/events/{}/entries", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_entries,
           tell_document),
-    WRITE("PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_rules,
+    NOTED("PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_rules,
           tell_document),
     WRITE("POST", "/api/v1/events/{}/starts/{}", ROLE_ORGANISER, LIMIT_BODY_STARTS, write_starts,
           tell_starts),
@@ -118,6 +135,12 @@ const struct route routes[] = {
         act_try_entries),
     ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
     KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
+    WRITE("POST", "/api/v1/events/{}/doubts", ROLE_ORGANISER, LIMIT_BODY_KEY, write_acknowledgement,
+          tell_document),
+    FRESH("/api/v1/events/{}/refusals", ROLE_ORGANISER, api_refusals),
+    FRESH("/api/v1/events/{}/acknowledgements", ROLE_ORGANISER, api_acknowledgements),
+    LISTED("/api/v1/events/{}/log", ROLE_ORGANISER, log_parameters, api_log),
+    FRESH("/api/v1/events/{}/log/{}", ROLE_ORGANISER, api_log_entry),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/facts/{}", ROLE_ORGANISER, api_facts),
     KEYED("/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, NULL, paper_notice),

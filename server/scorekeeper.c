@@ -91,6 +91,13 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
     return ERR_OK;
 }
 
+int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struct store **out) {
+    char *path = data_dir_path(k->data_dir, held->slug);
+    int err = path == NULL ? ERR_NOMEM : store_open(path, STORE_READ, out, NULL);
+    free(path);
+    return err;
+}
+
 int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&k->lock);
@@ -283,6 +290,8 @@ void job_free(struct job *job) {
     upload_clear(&job->upload);
     textbuf_clear(&job->why);
     textbuf_clear(&job->told);
+    textbuf_clear(&job->looked.point);
+    textbuf_clear(&job->looked.title);
     sodium_memzero(job->new_key.text, sizeof job->new_key.text);
     free(job);
 }

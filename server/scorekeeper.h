@@ -34,7 +34,8 @@ enum job_kind {
     JOB_KEY,          /* makes `new_key` */
     JOB_REVOKE_KEY,   /* the one of that `number` */
     JOB_CREW_ENQUIRY, /* opens a case for the crew whose code `crew` holds */
-    JOB_RENEW_CODE    /* of the car of that `number` */
+    JOB_RENEW_CODE,   /* of the car of that `number` */
+    JOB_ACKNOWLEDGE   /* the case that `looked` tells of was looked at */
 };
 
 enum job_result {
@@ -67,6 +68,12 @@ struct crew_enquiry {
     const char *code, *point, *text; /* borrowed until done */
 };
 
+/* The doubtful thing that somebody looked at. */
+struct looked_at {
+    char car[8]; /* its number, "" where it names none */
+    struct textbuf point, title;
+};
+
 /* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
 struct job {
     struct job *next;
@@ -92,6 +99,8 @@ struct job {
     int64_t number;      /* of a notice or a key */
     struct textbuf told; /* of a start list: the answer, but for its revision */
     struct new_key new_key;
+    struct looked_at looked;
+    struct change_note note; /* of a document; borrowed until done, NULL where there is none */
     struct crew_enquiry crew;
     int64_t at_ms;  /* when a crew's case was opened */
     int64_t serial; /* of a renewed code */
@@ -132,6 +141,10 @@ struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
 /* Asks the writer to look what another process changed in the files, and waits for it, a moment at
  * most. Any thread. */
 void scorekeeper_look(struct scorekeeper *keeper);
+
+/* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
+ * thread. Returns as store_open. */
+int scorekeeper_read(const struct scorekeeper *keeper, const struct held *held, struct store **out);
 
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait or the
  * scorekeeper is stopping. Any thread. */

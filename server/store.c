@@ -15,7 +15,7 @@
 #include "store_private.h"
 
 static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql",
-                                         "schema/003_codes.sql"};
+                                         "schema/003_codes.sql", "schema/004_acknowledgements.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
 /* Statements that are used again and again are prepared once, at first use. */
@@ -71,6 +71,44 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                       " LEFT JOIN enquiry_answer ON enquiry_id = id ORDER BY id",
     [LAST_SECRET] = "SELECT secret, made_ms FROM code_secret ORDER BY id DESC LIMIT 1",
     [ALL_RENEWALS] = "SELECT car, serial, renewed_ms FROM code_renewal ORDER BY id",
+    [ADD_REFUSAL] =
+        "INSERT INTO refusal (upload_id, row, case_id, point, car, time, elapsed, faults,"
+        " reading_id, reason) VALUES (:upload_id, :row, :case_id, :point, :car, :time, :elapsed,"
+        " :faults, :reading_id, :reason)",
+    [ADD_ACKNOWLEDGEMENT] =
+        "INSERT INTO acknowledgement (made_ms, key_id, case_id, state, car, point, title, made_by,"
+        " reason) VALUES (:made_ms, :key_id, :case_id, :state, :car, :point, :title, :made_by,"
+        " :reason)",
+    [ADD_CHANGE_NOTE] = "INSERT INTO change_note (upload_id, made_by, reason, since)"
+                        " VALUES (:upload_id, :made_by, :reason, :since)",
+    [ALL_ACKNOWLEDGEMENTS] = "SELECT case_id, state, car, point, title, made_by, reason, made_ms"
+                             " FROM acknowledgement AS a WHERE id = (SELECT max(id) FROM"
+                             " acknowledgement AS b WHERE b.case_id = a.case_id) ORDER BY id DESC",
+    /* A row is settled once a reading of its id was taken, or is there with the same content. Of
+     * rows that were sent again, the bare columns are those of the latest. */
+    [OPEN_REFUSALS] =
+        "SELECT max(r.id), count(*), r.upload_id, r.row, r.case_id, r.point, r.car, r.time,"
+        " r.elapsed, r.faults, r.reading_id, r.reason, u.received_ms, u.key_id, key.label"
+        " FROM refusal AS r JOIN upload AS u ON u.id = r.upload_id"
+        " LEFT JOIN key ON key.id = u.key_id"
+        " WHERE NOT EXISTS (SELECT 1 FROM reading AS t WHERE t.id = r.reading_id"
+        " AND (t.upload_id > r.upload_id OR (t.point = r.point AND t.car = r.car"
+        " AND t.time = r.time AND t.elapsed = r.elapsed AND t.faults = r.faults)))"
+        " AND coalesce((SELECT state FROM acknowledgement AS a WHERE a.case_id = r.case_id"
+        " ORDER BY a.id DESC LIMIT 1), '') <> 'acknowledged'"
+        " GROUP BY r.case_id ORDER BY max(r.id) DESC",
+    [LOG_PAGE] = store_log_sql,
+    [LOG_MARKS] =
+        "SELECT (SELECT id FROM reading WHERE iif(:src = 3, seq < :id, upload_id < :upload)"
+        " ORDER BY seq DESC LIMIT 1), (SELECT id FROM reading WHERE CASE :src WHEN 3 THEN"
+        " seq <= :id WHEN 1 THEN upload_id <= :upload ELSE upload_id < :upload END"
+        " ORDER BY seq DESC LIMIT 1), (SELECT id FROM decision WHERE iif(:src = 2, seq < :id,"
+        " upload_id < :upload) ORDER BY seq DESC LIMIT 1), (SELECT id FROM decision WHERE"
+        " iif(:src = 2, seq <= :id, upload_id < :upload) ORDER BY seq DESC LIMIT 1)",
+    [DOCUMENT_VERSIONS] = "SELECT upload.body FROM document"
+                          " JOIN upload ON upload.id = document.upload_id"
+                          " WHERE document.name = :name AND upload.id <= :upload"
+                          " ORDER BY document.id DESC LIMIT 2",
     [DATA_VERSION] = "PRAGMA data_version",
     [BEGIN] = "BEGIN IMMEDIATE",
     [BEGIN_READING] = "BEGIN",
@@ -187,6 +225,7 @@ static int migrate(struct store *s, int64_t version) {
         "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
         "PRAGMA user_version = 2;",
         "PRAGMA user_version = 3;",
+        "PRAGMA user_version = 4;",
     };
     int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
@@ -211,12 +250,14 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     *out = NULL;
     if (s == NULL)
         return ERR_NOMEM;
-    if (mode == STORE_OPEN && access(path, F_OK) != 0 && errno == ENOENT) {
+    if (mode != STORE_CREATE && access(path, F_OK) != 0 && errno == ENOENT) {
         err = say(s, ERR_UNKNOWN, "no such event file");
         goto done;
     }
-    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX |
-                (mode == STORE_CREATE ? SQLITE_OPEN_CREATE : 0);
+    int flags =
+        SQLITE_OPEN_NOMUTEX | (mode == STORE_READ   ? SQLITE_OPEN_READONLY
+                               : mode == STORE_OPEN ? SQLITE_OPEN_READWRITE
+                                                    : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE);
     if (sqlite3_open_v2(path, &s->db, flags, NULL) != SQLITE_OK) {
         err = store_failed(s);
         goto done;
@@ -228,6 +269,11 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     int64_t version = 0;
     if (err == ERR_OK)
         err = recognise(s, mode, &version);
+    if (err == ERR_OK && mode == STORE_READ) {
+        if (version != MIGRATION_COUNT)
+            err = say(s, ERR_INPUT, "the event file was made by an earlier version of the program");
+        goto done;
+    }
     if (err == ERR_OK)
         err = execute(s, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;");
     if (err == ERR_OK)

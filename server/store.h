@@ -10,6 +10,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "case_id.h"
 #include "crew_code.h"
 #include "event.h"
 #include "seal.h"
@@ -22,7 +23,8 @@ struct store;
 
 enum store_mode {
     STORE_CREATE, /* make the file where it is not there */
-    STORE_OPEN    /* the file must be there */
+    STORE_OPEN,   /* the file must be there */
+    STORE_READ    /* the same, to be read beside its writer: nothing is ever changed */
 };
 
 /* Opens an event file and brings it to the newest schema.
@@ -146,6 +148,52 @@ int store_enquiries(struct store *store, struct stored_enquiry **out, size_t *co
 /* The number of the car that a case is of. */
 int64_t stored_enquiry_car(const struct stored_enquiry *enquiry);
 void stored_enquiries_free(struct stored_enquiry *list, size_t count);
+
+/* A row of an upload of readings that was not taken, as it was written. */
+struct stored_refusal {
+    int64_t row;   /* of the upload, from 1 */
+    char *case_id; /* the same for the same row, reason and key, however often it is sent */
+    char *point, *car, *time, *elapsed, *faults;
+    char *reading_id; /* given, or what it would have been */
+    char *reason;
+    /* what is read back beside it */
+    int64_t times; /* how often it was refused */
+    int64_t upload, received_ms, key_id;
+    char *label; /* of the key, "" for none */
+};
+/* Adds one inside a transaction. */
+int store_add_refusal(struct store *store, const struct stored_refusal *refusal, int64_t upload_id);
+/* Those that wait for somebody, the latest first: a reading of their id was not taken later, and
+ * nobody acknowledged them. Owner: the caller, see stored_refusals_free. */
+int store_open_refusals(struct store *store, struct stored_refusal **out, size_t *count);
+void stored_refusals_free(struct stored_refusal *list, size_t count);
+
+/* A doubtful thing that somebody looked at and left as it is, or took up again. */
+struct stored_acknowledgement {
+    int64_t made_ms;
+    char *case_id;
+    bool reopened;
+    char *car, *point; /* "" for none */
+    char *title;       /* what was doubtful */
+    char *made_by, *reason;
+};
+/* Adds one inside a transaction. */
+int store_add_acknowledgement(struct store *store,
+                              const struct stored_acknowledgement *acknowledgement, int64_t key_id);
+/* The latest of each case, the newest first. Owner: the caller, see stored_acknowledgements_free.
+ */
+int store_acknowledgements(struct store *store, struct stored_acknowledgement **out, size_t *count);
+void stored_acknowledgements_free(struct stored_acknowledgement *list, size_t count);
+/* That of a case, NULL where there is none; borrowed. */
+const struct stored_acknowledgement *
+stored_acknowledgement_of(const struct stored_acknowledgement *list, size_t count,
+                          const char *case_id);
+
+/* Who replaced a document and why, and from which day on it is so; "" where nobody said. */
+struct change_note {
+    const char *made_by, *reason, *since;
+};
+int store_add_change_note(struct store *store, const struct change_note *note, int64_t upload_id);
 
 /* What crews' codes are made from: the secret, and the cars whose code was renewed. */
 struct code_renewal {

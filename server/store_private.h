@@ -30,6 +30,14 @@ enum statement {
     ALL_ENQUIRIES,
     LAST_SECRET,
     ALL_RENEWALS,
+    ADD_REFUSAL,
+    ADD_ACKNOWLEDGEMENT,
+    ADD_CHANGE_NOTE,
+    ALL_ACKNOWLEDGEMENTS,
+    OPEN_REFUSALS,
+    LOG_PAGE,
+    LOG_MARKS,
+    DOCUMENT_VERSIONS,
     DATA_VERSION,
     BEGIN,
     BEGIN_READING,
@@ -37,6 +45,9 @@ enum statement {
     ROLLBACK,
     STATEMENT_COUNT
 };
+
+/* Of store_log.c. */
+extern const char store_log_sql[];
 
 struct store {
     sqlite3 *db;

@@ -345,7 +345,7 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
     if (wrong != NULL) {
         refuse(job, row + 1, text.field[READING_ID], wrong);
-        return ERR_OK;
+        return writer_keep_refusal(w, key, &text, row + 1, wrong, upload);
     }
     textbuf_reset(reason);
     switch (readings_add(event->readings, &text, reason, &index)) {
@@ -353,7 +353,7 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
         return ERR_NOMEM;
     case READING_REFUSED:
         refuse(job, row + 1, text.field[READING_ID], textbuf_text(reason));
-        return ERR_OK;
+        return writer_keep_refusal(w, key, &text, row + 1, textbuf_text(reason), upload);
     case READING_DUPLICATE:
         job->duplicates++;
         return ERR_OK;
@@ -637,7 +637,8 @@ static void work_key(struct writer *w, struct job *job) {
 
 static bool is_notice(const struct job *job) {
     return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER ||
-           job->kind == JOB_CREW_ENQUIRY || job->kind == JOB_RENEW_CODE;
+           job->kind == JOB_CREW_ENQUIRY || job->kind == JOB_RENEW_CODE ||
+           job->kind == JOB_ACKNOWLEDGE;
 }
 
 static bool is_document(const struct job *job) {

@@ -171,6 +171,8 @@ void writer_work_document(struct writer *w, struct job *job) {
     textbuf_clear(&starts);
     if (err == ERR_OK)
         err = store_add_document(w->store, writer_upload_kind(job->kind), upload);
+    if (err == ERR_OK && job->note.reason != NULL)
+        err = store_add_change_note(w->store, &job->note, upload);
     if (err == ERR_OK)
         err = store_load_event(w->store, &next);
     if (err == ERR_OK) {

@@ -216,6 +216,8 @@ static int take(struct writer *w, struct job *job, int64_t now) {
         return ERR_UNKNOWN;
     if (job->kind == JOB_RENEW_CODE)
         return renew_code(w, job, now, key);
+    if (job->kind == JOB_ACKNOWLEDGE)
+        return writer_acknowledge(w, job, now, key);
     /* What is sealed is what everybody sees. */
     if (s->office.revision != w->office_revision)
         return ERR_BUSY;

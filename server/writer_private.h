@@ -53,6 +53,15 @@ const char *writer_upload_kind(enum job_kind kind);
 /* Marks a job as failed by the machine. */
 void writer_fail(struct writer *w, struct job *job, const char *why);
 
+/* Keeps a reading that was not taken, so that the office sees it; inside the transaction. */
+int writer_keep_refusal(struct writer *w, const struct stored_key *key,
+                        const struct reading_text *text, size_t row, const char *reason,
+                        int64_t upload);
+
+/* Keeps that somebody looked at a doubt; inside the transaction. */
+int writer_acknowledge(struct writer *w, struct job *job, int64_t now,
+                       const struct stored_key *key);
+
 /* Answers a list of jobs. */
 void writer_answer_all(struct writer *w, struct job *jobs);
 

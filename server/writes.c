@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "api.h"
+#include "clock.h"
 #include "decimal.h"
 #include "err.h"
 #include "output.h"
@@ -48,16 +49,31 @@ static bool has_type(const struct job *job, const char *type) {
     return strlen(type) == len && strncasecmp(type, job->media_type, len) == 0;
 }
 
+/* Who replaces a document and why, and from which day on it is so, stand in the address: the body
+ * is the document alone. */
+static unsigned parse_note(struct request *r, struct job *job) {
+    const char *by = request_query(r, "by");
+    const char *reason = request_query(r, "reason");
+    const char *since = request_query(r, "since");
+    int64_t day = 0;
+    if (since != NULL && date_parse(since, &day) != ERR_OK)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“since” is no date: write YYYY-MM-DD.");
+    if (by != NULL || reason != NULL || since != NULL)
+        job->note = (struct change_note){by == NULL ? "" : by, reason == NULL ? "" : reason,
+                                         since == NULL ? "" : since};
+    return 0;
+}
+
 unsigned write_entries(struct request *r, struct job *job) {
     job->kind = JOB_ENTRIES;
     return has_type(job, "text/csv")
-               ? 0
+               ? parse_note(r, job)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send entries.csv as text/csv.");
 }
 
 unsigned write_rules(struct request *r, struct job *job) {
     job->kind = JOB_RULES;
-    return has_type(job, "application/json") ? 0
+    return has_type(job, "application/json") ? parse_note(r, job)
                                              : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                                                             "Send event.json as application/json.");
 }

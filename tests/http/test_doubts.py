@@ -49,6 +49,133 @@ class DoubtsTest(ServedTest):
         self.assertEqual((doubt["car"], doubt["point"], doubt["against"]), (5, "TC1", None))
         self.assertIn("53.485 km/h: above the published limit of 50 km/h", doubt["why"])
 
+    def refusals(self):
+        told = self.server.get(f"{API}/refusals", self.server.organiser).json()
+        self.assertEqual(told["count"], len(told["refusals"]))
+        return told["refusals"]
+
+    def acknowledged(self):
+        told = self.server.get(f"{API}/acknowledgements", self.server.organiser).json()
+        return [a["case"] for a in told["acknowledgements"]]
+
+    def look(self, case, state="acknowledged", reason="Asked the desk"):
+        return self.server.post("doubts", {"case": case, "by": "C. Marsh", "reason": reason,
+                                           "state": state})
+
+    def last_of_log(self):
+        told = self.server.get(f"{API}/log?kind=acknowledgement&limit=1", self.server.organiser)
+        return told.json()["entries"][0]
+
+    def test_a_doubt_that_needs_no_ruling_is_acknowledged_until_its_evidence_changes(self):
+        def flagged():
+            return [d for d in self.doubts("flag") if d["car"] == 3]
+        self.assert_taken(self.server.post("readings", [
+            {"point": "PC1", "car": 3, "id": "p-3", "flags": "typed-late"}]), 1)
+        (doubt,) = flagged()
+        revision = self.office_revision()
+        answer = self.look(doubt["id"])
+        self.assertEqual((answer.status, answer.json()["revision"]), (200, revision + 1))
+        self.assertEqual(flagged(), [])
+        self.assertIn(doubt["id"], self.acknowledged())
+        entry = self.last_of_log()
+        self.assertEqual((entry["car"], entry["point"], entry["why"], entry["by"]),
+                         (3, "PC1", "Asked the desk", "C. Marsh"))
+        self.assertEqual(entry["what"], "acknowledged: Car 3 at PC1: " + doubt["why"])
+        self.assert_problem(self.look(doubt["id"]), 404)
+        # It outlives the server, and what happens elsewhere.
+        self.server.restart()
+        self.assert_taken(self.server.post("readings", [{"point": "PC1", "car": 5}]), 1)
+        self.assertEqual(flagged(), [])
+        # Somebody takes it up again, and looks at it again.
+        self.assertEqual(self.look(doubt["id"], "reopened", "Look twice").status, 200)
+        self.assertEqual([d["id"] for d in flagged()], [doubt["id"]])
+        self.assert_problem(self.look(doubt["id"], "reopened"), 404)
+        self.assertEqual(self.look(doubt["id"]).status, 200)
+        # A second reading there is other evidence.
+        self.assert_taken(self.server.post("readings", [
+            {"point": "PC1", "car": 3, "id": "p-3b"}]), 1)
+        (again,) = flagged()
+        self.assertNotEqual(again["id"], doubt["id"])
+        self.assert_taken(self.server.post("readings", [
+            {"point": "PC1", "car": 3, "replaces": name, "void": True, "reason": "not there"}
+            for name in ("p-3", "p-3b")]), 2)
+
+    def test_how_far_a_car_has_come_is_no_evidence_of_what_is_missing(self):
+        def missing():
+            return [d["id"] for d in self.doubts("missing")
+                    if (d["car"], d["point"]) == (8, "PC1")]
+        self.assert_taken(self.server.post("readings", [
+            {"point": "S1/finish", "car": 8, "elapsed": "80", "id": "s-8"}]), 1)
+        before = missing()
+        self.assertEqual(len(before), 1)
+        self.assert_taken(self.server.post("readings", [
+            {"point": "TC2", "car": 8, "time": "09:50", "id": "t-8"}]), 1)
+        self.assertEqual(missing(), before)
+        self.assert_taken(self.server.post("readings", [
+            {"point": point, "car": 8, "replaces": name, "void": True, "reason": "car 9"}
+            for point, name in (("S1/finish", "s-8"), ("TC2", "t-8"))]), 2)
+
+    def test_a_doubt_that_needs_a_ruling_stays(self):
+        rows = [{"point": "TC1", "car": 9, "time": "08:54", "id": "x-9"},
+                {"point": "TC1", "car": 9, "time": "09:24", "id": "y-9"}]
+        self.assert_taken(self.server.post("readings", rows), 2)
+        (doubt,) = self.doubts("differ")
+        told = self.assert_problem(self.look(doubt["id"]), 409)
+        self.assertIn("It needs a ruling.", told["detail"])
+        self.assert_taken(self.server.post("readings", [
+            {"point": "TC1", "car": 9, "void": True, "replaces": "y-9", "reason": "car 8"}]), 1)
+
+    def test_refused_rows_wait_until_they_are_taken_or_acknowledged(self):
+        rows = [{"point": "S1/finish", "car": 2, "elapsed": "71"},
+                {"point": "S1/finish", "car": 77, "elapsed": "72", "id": "r-77"},
+                {"point": "NOWHERE", "car": 2, "elapsed": "72"}]
+        sent = self.server.post("readings", rows, self.server.timekeeper)
+        told = self.assert_taken(sent, 1, 0, [2, 3])
+        waiting = self.refusals()
+        self.assertEqual([(r["row"], r["car"], r["point"], r["key"]["id"]) for r in waiting],
+                         [(3, "2", "NOWHERE", 2), (2, "77", "S1/finish", 2)])
+        self.assertEqual([r["reason"] for r in waiting][::-1],
+                         [r["reason"] for r in told["refused"]])
+        self.assertEqual(waiting[1]["title"],
+                         "Row 2 of the upload of key 2 was refused: " + waiting[1]["reason"])
+        # Sent again it is the same case.
+        self.server.post("readings", rows, self.server.timekeeper)
+        self.assertEqual([(r["id"], r["times"]) for r in self.refusals()],
+                         [(r["id"], 2) for r in waiting])
+        # What is mended under the same id is settled.
+        self.assert_taken(self.server.post("readings", [
+            {"point": "S1/finish", "car": 8, "elapsed": "72", "id": "r-77"}],
+            self.server.timekeeper), 1)
+        self.assertEqual([r["id"] for r in self.refusals()], [waiting[0]["id"]])
+        self.assertEqual(self.look(waiting[0]["id"], reason="There is no such point").status, 200)
+        self.assertEqual(self.refusals(), [])
+        self.assertIn("was refused", self.last_of_log()["what"])
+        self.server.post("readings", rows[2:], self.server.timekeeper)
+        self.assertEqual(self.refusals(), [])
+        self.assertEqual(self.look(waiting[0]["id"], "reopened").status, 200)
+        self.assertEqual([r["id"] for r in self.refusals()], [waiting[0]["id"]])
+        self.assertEqual(self.look(waiting[0]["id"]).status, 200)
+        self.assert_taken(self.server.post("readings", [
+            {"point": "S1/finish", "car": 8, "replaces": "r-77", "void": True, "reason": "2"}]), 1)
+
+    def test_same_id_other_content_waits(self):
+        self.assert_taken(self.server.post("readings", [
+            {"point": "T1/1", "car": 5, "elapsed": "12", "id": "t-5"}]), 1)
+        self.assert_taken(self.server.post("readings", [
+            {"point": "T1/1", "car": 5, "elapsed": "13", "id": "t-5"}]), 0, 0, [1])
+        (case,) = [r for r in self.refusals() if r["reading"] == "t-5"]
+        self.assertEqual(case["elapsed"], "13")
+        self.assertEqual(self.look(case["id"]).status, 200)
+        self.assert_taken(self.server.post("readings", [
+            {"point": "T1/1", "car": 5, "replaces": "t-5", "void": True, "reason": "13"}]), 1)
+
+    def test_what_is_no_acknowledgement(self):
+        for body, status in (({}, 400), ({"case": "0" * 16, "reason": "x"}, 400),
+                             ({"case": "0" * 16, "state": "acknowledged"}, 400),
+                             ({"case": "0" * 16, "state": "acknowledged", "reason": "x"}, 404),
+                             ({"case": "x", "state": "reopened", "reason": "x"}, 404)):
+            self.assert_problem(self.server.post("doubts", body), status)
+
     def test_only_organisers_are_told(self):
         self.assert_problem(self.server.get(f"{API}/doubts"), 401)
         self.assert_problem(self.server.get(f"{API}/doubts", self.server.timekeeper), 403)

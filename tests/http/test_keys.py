@@ -16,7 +16,7 @@ BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/js
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
           "keys": ("application/json", b"{}"), "entries/try": ("text/csv", b"broken"),
           "rules/try": ("application/json", b"{}"), "starts": ("application/json", b"{}"),
-          "effects": ("application/json", b"[]"), "enquiries": ("application/json", b"{}"),
+          "effects": ("application/json", b"[]"), "doubts": ("application/json", b"{}"), "enquiries": ("application/json", b"{}"),
           "codes": ("application/json", b"{}"), "cars/enquiries": ("application/json", b"{}"),
           "cars/cases": ("application/json", b"{}"),
           "page/enquiry": ("application/x-www-form-urlencoded", b""),
@@ -24,7 +24,7 @@ BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/js
 PUBLIC = ("cars/", "page/")  # they ask for a crew's code in place of a key
 TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
          "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200, "starts": 200,
-         "effects": 200, "enquiries": 400, "codes": 400, "cars/enquiries": 400, "cars/cases": 400,
+         "effects": 200, "doubts": 400, "enquiries": 400, "codes": 400, "cars/enquiries": 400, "cars/cases": 400,
          "page/enquiry": 400, "page/enquiries": 400}
 
 

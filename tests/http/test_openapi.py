@@ -81,16 +81,20 @@ class DocumentTest(ServedTest):
         lists = {name: set(re.findall(r'"(\w+)"', words)) for name, words in
                  re.findall(r"const (\w+)\[\] = \{([^}]*)\}", source)}
         used = dict(re.findall(r'READ\("([^"]+)", (\w+),', source) +
-                    re.findall(r'KEYED\("([^"]+)", \w+, (\w+),', source) +
+                    re.findall(r'(?:KEYED|LISTED)\("([^"]+)", \w+, (\w+),', source) +
                     re.findall(r'"GET",\s*\.pattern = "([^"]+)",\s*\.parameters = (\w+)', source))
+        noted = set(re.findall(r'NOTED\("PUT", "([^"]+)"', source))
         for method, path, _, parameters in operations(self.document):
             told = {"path": set(), "query": set(), "header": set()}
             for parameter in map(self.validator.resolve, parameters):
                 told[parameter["in"]].add(parameter["name"])
                 self.assertIn("schema", parameter)
             self.assertEqual(told["path"], set(re.findall(r"\{(\w+)\}", path)), path)
-            known = lists.get(used.get(re.sub(r"\{[^}]*\}", "{}", path)), set())
-            self.assertEqual(told["query"], known if method == "GET" else set(), path)
+            pattern = re.sub(r"\{[^}]*\}", "{}", path)
+            known = lists.get(used.get(pattern), set())
+            if method != "GET":
+                known = lists["note_parameters"] if method == "PUT" and pattern in noted else set()
+            self.assertEqual(told["query"], known, path)
 
     def test_examples_fit_their_schemas_and_name_nothing_real(self):
         count = 0
@@ -209,6 +213,7 @@ class AnswersTest(ServedTest):
                 "keys/3": {"revoke": True}, "starts/2": {"order": "standings", "save": True},
                 "enquiries": {"kind": "protest", "car": 1, "text": "Was it?"},
                 "enquiries/1": {"outcome": "upheld", "text": "It was not."},
+                "doubts": {"case": "0" * 16, "state": "acknowledged", "reason": "Seen"},
                 "effects": [{"kind": "disqualify", "car": 1, "reason": "short cut"}, {}]}
         for name, body in good.items():
             method = "PUT" if name in ("entries", "rules") else "POST"
@@ -232,6 +237,7 @@ class AnswersTest(ServedTest):
             server.get(f"{API}/readings?{more}", server.organiser)
         for more in ("", "?format=csv", "?format=x"):
             server.get(f"{API}/prizes{more}", server.organiser)
+        self.ask_for_the_log()
         server.post("notices", {"kind": "provisional"})
         server.post("enquiries/1", {"outcome": "answered", "text": "It was."})
         self.ask_as_crew()
@@ -266,6 +272,21 @@ class AnswersTest(ServedTest):
             server.ask("POST", f"/{SLUG}/cars/9/{path}", "x=y", Content_Type=form)
             server.ask("POST", f"/{SLUG}/cars/9/{path}", "", Content_Type="text/plain")
             server.ask("POST", f"/{SLUG}/cars/77/{path}", "code=x", Content_Type=form)
+
+    def ask_for_the_log(self):
+        server = self.server
+        for entry in server.get(f"{API}/log", server.organiser).json()["entries"]:
+            server.get(f"{API}/log/{entry['id']}", server.organiser)
+        for more in ("?format=csv", "?format=x", "?limit=2", "?before=u1", "?before=x"):
+            server.get(f"{API}/log{more}", server.organiser)
+        server.get(f"{API}/log/x", server.organiser)
+        case = server.get(f"{API}/refusals", server.organiser).json()["refusals"][0]["id"]
+        needs = [d["id"] for d in server.get(f"{API}/doubts", server.organiser).json()["doubts"]]
+        for name in [case, *needs, "0" * 16]:
+            server.post("doubts", {"case": name, "state": "acknowledged", "reason": "Seen"})
+        server.get(f"{API}/acknowledgements", server.organiser)
+        server.send("PUT", "rules?since=soon", EVENT, server.organiser)
+        server.send("PUT", "entries?since=soon", ENTRIES, server.organiser, "text/csv")
 
     def test_every_answer_is_documented_and_fits(self):
         self.ask_for_all()

@@ -58,7 +58,7 @@ class FirstVersionTest(unittest.TestCase):
         cairn("export", self.data, SLUG, out)
         for by in ("overall", "class", "team"):
             self.assertEqual(cairn("score", out, "--by", by), cairn("score", DEMO, "--by", by))
-        self.assertEqual(self.ask("PRAGMA user_version"), [(3,)])
+        self.assertEqual(self.ask("PRAGMA user_version"), [(4,)])
         self.assertEqual(self.ask("PRAGMA integrity_check"), [("ok",)])
 
     def test_its_notices_stay_without_a_seal(self):

@@ -1,0 +1,396 @@
+/* SPDX-License-Identifier: MIT */
+#include "document_changes.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "csv.h"
+#include "err.h"
+#include "jsonread.h"
+#include "problem.h"
+#include "strmap.h"
+#include "textbuf.h"
+#include "utf8.h"
+
+enum { SHORT_BYTES = 80 };
+
+/* Lines on their way out. */
+struct telling {
+    struct textbuf *lines;
+    int told, left_out;
+};
+
+/* Begins a line; false where there are enough. */
+static bool begin_line(struct telling *t) {
+    if (t->told == CHANGE_LINES_MAX) {
+        t->left_out++;
+        return false;
+    }
+    t->told++;
+    return true;
+}
+
+static void write_short(struct textbuf *b, const char *text) {
+    struct textbuf cut = {0};
+    size_t len = utf8_fit(text, SHORT_BYTES);
+    textbuf_add(&cut, text, len);
+    if (len == 0)
+        textbuf_puts(b, "–");
+    else
+        textbuf_plain(b, textbuf_text(&cut));
+    if (text[len] != '\0')
+        textbuf_puts(b, "…");
+    b->failed = b->failed || cut.failed;
+    textbuf_clear(&cut);
+}
+
+/* ---- tables ---- */
+
+enum { MAX_COLUMNS = 64, KEY_COLUMNS = 2 };
+
+/* A table in memory; cells are owned by the arena. */
+struct grid {
+    struct arena *arena;
+    const char **cells;
+    size_t columns, rows, cap;
+    const char **keys; /* of each row */
+    struct strmap by_key;
+};
+
+static void grid_clear(struct grid *g) {
+    strmap_clear(&g->by_key);
+    free(g->cells);
+    free(g->keys);
+    arena_free(g->arena);
+}
+
+static int grid_find(const struct grid *g, const char *name) {
+    for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
+        if (strcmp(g->cells[i], name) == 0)
+            return (int)i;
+    }
+    return -1;
+}
+
+static const char *grid_cell(const struct grid *g, size_t row, int column) {
+    return column < 0 ? "" : g->cells[row * g->columns + (size_t)column];
+}
+
+/* Adds the row that was read; the first is the header. Rows of another width are passed over: a
+ * document that was taken has none. */
+static int grid_add(struct grid *g, const struct csv *csv) {
+    if (g->rows == 0)
+        g->columns = csv->count < MAX_COLUMNS ? csv->count : MAX_COLUMNS;
+    if (csv->count < g->columns)
+        return ERR_OK;
+    const char **cells = array_room(g->cells, &g->cap, (g->rows + 1) * g->columns, sizeof *cells);
+    if (cells == NULL)
+        return ERR_NOMEM;
+    g->cells = cells;
+    for (size_t i = 0; i < g->columns; i++) {
+        const char *cell = arena_text(g->arena, csv->fields[i], strlen(csv->fields[i]));
+        if (cell == NULL)
+            return ERR_NOMEM;
+        cells[g->rows * g->columns + i] = cell;
+    }
+    g->rows++;
+    return ERR_OK;
+}
+
+/* Names each row by its key: the columns of these names, with a blank between. */
+static int grid_index(struct grid *g, const char *const *key_names) {
+    struct textbuf key = {0};
+    int err = ERR_OK;
+    g->keys = calloc(g->rows + 1, sizeof *g->keys);
+    if (g->keys == NULL)
+        return ERR_NOMEM;
+    for (size_t row = 1; err == ERR_OK && row < g->rows; row++) {
+        textbuf_reset(&key);
+        for (int i = 0; i < KEY_COLUMNS && key_names[i] != NULL; i++)
+            textbuf_printf(&key, "%s%s", i > 0 ? " " : "",
+                           grid_cell(g, row, grid_find(g, key_names[i])));
+        g->keys[row] = key.failed ? NULL : arena_text(g->arena, textbuf_text(&key), key.len);
+        err = g->keys[row] == NULL ? ERR_NOMEM : strmap_put(&g->by_key, g->keys[row], (int)row);
+    }
+    textbuf_clear(&key);
+    return err;
+}
+
+static int grid_read(struct grid *g, const char *text, const char *const *key_names) {
+    struct csv csv;
+    enum csv_result result;
+    int err = ERR_OK;
+    g->arena = arena_new();
+    if (g->arena == NULL)
+        return ERR_NOMEM;
+    csv_init(&csv, text, strlen(text));
+    while (err == ERR_OK && (result = csv_next(&csv)) != CSV_END) {
+        if (result == CSV_NOMEM)
+            err = ERR_NOMEM;
+        else if (result == CSV_ROW)
+            err = grid_add(g, &csv);
+    }
+    csv_clear(&csv);
+    return err == ERR_OK ? grid_index(g, key_names) : err;
+}
+
+/* How a table's rows are told. */
+struct table_words {
+    const char *keys[KEY_COLUMNS + 1];
+    const char *car; /* the column that holds the car */
+    const char *day; /* the column that holds the day, NULL where there is none */
+};
+
+static void write_row_name(struct textbuf *b, const struct grid *g, size_t row,
+                           const struct table_words *words) {
+    if (words->day != NULL) {
+        textbuf_puts(b, "day ");
+        write_short(b, grid_cell(g, row, grid_find(g, words->day)));
+        textbuf_puts(b, ", ");
+    }
+    textbuf_puts(b, "car ");
+    write_short(b, grid_cell(g, row, grid_find(g, words->car)));
+}
+
+/* A row that is in one of the two only. */
+static void tell_whole_row(struct telling *t, const struct grid *g, size_t row,
+                           const struct table_words *words, const char *what) {
+    const char *sep = ": ";
+    if (!begin_line(t))
+        return;
+    write_row_name(t->lines, g, row, words);
+    textbuf_printf(t->lines, " %s", what);
+    for (size_t i = 0; i < g->columns; i++) {
+        const char *cell = grid_cell(g, row, (int)i);
+        bool key = strcmp(g->cells[i], words->keys[0]) == 0 ||
+                   (words->keys[1] != NULL && strcmp(g->cells[i], words->keys[1]) == 0);
+        if (key || *cell == '\0')
+            continue;
+        textbuf_puts(t->lines, sep);
+        write_short(t->lines, cell);
+        sep = ", ";
+    }
+    textbuf_putc(t->lines, '\n');
+}
+
+/* A row that is in both, told where a cell differs; a column that only one has is empty in the
+ * other. */
+static void tell_cells(struct telling *t, const struct grid *old, size_t old_row,
+                       const struct grid *now, size_t row, const struct table_words *words) {
+    bool begun = false;
+    for (size_t pass = 0; pass < old->columns + now->columns; pass++) {
+        bool own = pass < now->columns;
+        const char *name = own ? now->cells[pass] : old->cells[pass - now->columns];
+        int new_column = own ? (int)pass : grid_find(now, name);
+        if (!own && new_column >= 0)
+            continue; /* told already */
+        const char *a =
+            grid_cell(old, old_row, own ? grid_find(old, name) : (int)(pass - now->columns));
+        const char *b = grid_cell(now, row, new_column);
+        if (strcmp(a, b) == 0)
+            continue;
+        if (!begun && !begin_line(t))
+            return;
+        if (begun)
+            textbuf_puts(t->lines, ", ");
+        else
+            write_row_name(t->lines, now, row, words);
+        if (!begun)
+            textbuf_puts(t->lines, ": ");
+        begun = true;
+        write_short(t->lines, name);
+        textbuf_putc(t->lines, ' ');
+        write_short(t->lines, a);
+        textbuf_puts(t->lines, " → ");
+        write_short(t->lines, b);
+    }
+    if (begun)
+        textbuf_putc(t->lines, '\n');
+}
+
+static bool is_of_car(const struct grid *g, size_t row, const struct table_words *words,
+                      const char *car) {
+    return *car == '\0' || strcmp(grid_cell(g, row, grid_find(g, words->car)), car) == 0;
+}
+
+static int tell_tables(struct telling *t, const char *before, const char *now, const char *car,
+                       const struct table_words *words) {
+    struct grid a = {0};
+    struct grid b = {0};
+    int err = grid_read(&a, before, words->keys);
+    if (err == ERR_OK)
+        err = grid_read(&b, now, words->keys);
+    for (size_t row = 1; err == ERR_OK && row < b.rows; row++) {
+        int there = strmap_get(&a.by_key, b.keys[row]);
+        if (!is_of_car(&b, row, words, car))
+            continue;
+        if (there < 0)
+            tell_whole_row(t, &b, row, words, "is new");
+        else
+            tell_cells(t, &a, (size_t)there, &b, row, words);
+    }
+    for (size_t row = 1; err == ERR_OK && row < a.rows; row++) {
+        if (is_of_car(&a, row, words, car) && strmap_get(&b.by_key, a.keys[row]) < 0)
+            tell_whole_row(t, &a, row, words, "is gone");
+    }
+    grid_clear(&a);
+    grid_clear(&b);
+    return err;
+}
+
+/* ---- rules ---- */
+
+static const char *id_of(const json_t *value) {
+    return json_string_value(json_object_get(value, "id"));
+}
+
+static void write_value(struct textbuf *b, const json_t *value) {
+    if (json_is_string(value)) {
+        const char *text = json_string_value(value);
+        write_short(b, *text == JSON_NUMBER_MARK ? text + 1 : text);
+        return;
+    }
+    char *text = json_dumps(value, JSON_COMPACT | JSON_ENCODE_ANY);
+    struct textbuf plain = {0};
+    /* Numbers stand as texts behind a mark, which the library writes so. */
+    for (const char *p = text; p != NULL && *p != '\0'; p++) {
+        if (strncmp(p, "\"\\u001f", 7) == 0 || strncmp(p, "\"\\u001F", 7) == 0) {
+            for (p += 7; *p != '"'; p++)
+                textbuf_putc(&plain, *p);
+        } else {
+            textbuf_putc(&plain, *p);
+        }
+    }
+    if (text == NULL || plain.failed)
+        b->failed = true;
+    write_short(b, textbuf_text(&plain));
+    textbuf_clear(&plain);
+    free(text);
+}
+
+static void tell_value(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+    if (!begin_line(t))
+        return;
+    textbuf_plain(t->lines, path);
+    textbuf_puts(t->lines, ": ");
+    if (a == NULL) {
+        textbuf_puts(t->lines, "new, ");
+        write_value(t->lines, b);
+    } else if (b == NULL) {
+        textbuf_puts(t->lines, "gone, was ");
+        write_value(t->lines, a);
+    } else {
+        write_value(t->lines, a);
+        textbuf_puts(t->lines, " → ");
+        write_value(t->lines, b);
+    }
+    textbuf_putc(t->lines, '\n');
+}
+
+static int tell_json(struct telling *t, const char *path, const json_t *a, const json_t *b);
+
+static int tell_member(struct telling *t, const char *path, const char *key, const json_t *a,
+                       const json_t *b) {
+    struct textbuf deeper = {0};
+    textbuf_printf(&deeper, "%s%s%s", path, *path != '\0' && *key != '[' ? "." : "", key);
+    int err = deeper.failed ? ERR_NOMEM : tell_json(t, textbuf_text(&deeper), a, b);
+    textbuf_clear(&deeper);
+    return err;
+}
+
+static int tell_objects(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+    const char *key;
+    json_t *value;
+    int err = ERR_OK;
+    json_object_foreach((json_t *)b, key, value) {
+        if (err == ERR_OK)
+            err = tell_member(t, path, key, json_object_get(a, key), value);
+    }
+    json_object_foreach((json_t *)a, key, value) {
+        if (err == ERR_OK && json_object_get(b, key) == NULL)
+            err = tell_member(t, path, key, value, NULL);
+    }
+    return err;
+}
+
+static const json_t *with_id(const json_t *list, const char *id) {
+    for (size_t i = 0; i < json_array_size(list); i++) {
+        const char *own = id_of(json_array_get(list, i));
+        if (own != NULL && strcmp(own, id) == 0)
+            return json_array_get(list, i);
+    }
+    return NULL;
+}
+
+/* What has an id is compared with what has the same id, wherever it stands. */
+static int tell_lists(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+    size_t most = json_array_size(a) > json_array_size(b) ? json_array_size(a) : json_array_size(b);
+    int err = ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < 2 * most; i++) {
+        const json_t *own = json_array_get(i < most ? b : a, i % most);
+        const json_t *other = json_array_get(i < most ? a : b, i % most);
+        const char *id = id_of(own);
+        struct textbuf key = {0};
+        if (own == NULL)
+            continue;
+        if (id != NULL)
+            other = with_id(i < most ? a : b, id);
+        if (id != NULL)
+            textbuf_printf(&key, "[%s]", id);
+        else
+            textbuf_printf(&key, "[%zu]", i % most);
+        if (key.failed)
+            err = ERR_NOMEM;
+        else if (i < most)
+            err = tell_member(t, path, textbuf_text(&key), other, own);
+        else if (other == NULL)
+            err = tell_member(t, path, textbuf_text(&key), own, NULL);
+        textbuf_clear(&key);
+    }
+    return err;
+}
+
+static int tell_json(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+    if (a != NULL && b != NULL && json_equal(a, b))
+        return ERR_OK;
+    if (json_is_object(a) && json_is_object(b))
+        return tell_objects(t, path, a, b);
+    if (json_is_array(a) && json_is_array(b))
+        return tell_lists(t, path, a, b);
+    tell_value(t, path, a, b);
+    return ERR_OK;
+}
+
+static int tell_rules(struct telling *t, const char *before, const char *now) {
+    struct problems problems = {0};
+    struct json_reader reader = {"event.json", NULL, &problems};
+    json_t *a = NULL;
+    json_t *b = NULL;
+    int err = json_read_text(&reader, before, strlen(before), &a);
+    if (err == ERR_OK)
+        err = json_read_text(&reader, now, strlen(now), &b);
+    if (err == ERR_OK)
+        err = tell_json(t, "", a, b);
+    json_decref(a);
+    json_decref(b);
+    problems_clear(&problems);
+    return err == ERR_INPUT ? ERR_OK : err; /* what does not read was never taken */
+}
+
+int document_changes(enum document document, const char *before, const char *now, const char *car,
+                     struct textbuf *lines) {
+    static const struct table_words entries = {{"number", NULL}, "number", NULL};
+    static const struct table_words starts = {{"day", "car", NULL}, "car", "day"};
+    struct telling t = {.lines = lines};
+    int err = ERR_OK;
+    if (before == NULL)
+        return ERR_OK;
+    if (document != DOCUMENT_RULES)
+        err = tell_tables(&t, before, now, car, document == DOCUMENT_STARTS ? &starts : &entries);
+    else if (*car == '\0')
+        err = tell_rules(&t, before, now);
+    if (t.left_out > 0)
+        textbuf_printf(lines, "and %d more\n", t.left_out);
+    return err == ERR_OK && lines->failed ? ERR_NOMEM : err;
+}

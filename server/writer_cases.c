@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: MIT */
+/* Rows that were refused, and doubts that somebody looked at. */
+#include <stdio.h>
+#include <string.h>
+
+#include "err.h"
+#include "writer_private.h"
+
+int writer_keep_refusal(struct writer *w, const struct stored_key *key,
+                        const struct reading_text *text, size_t row, const char *reason,
+                        int64_t upload) {
+    char case_id[CASE_ID_LEN + 1];
+    char sender[24];
+    struct textbuf id = {0};
+    const char *const *f = text->field;
+    (void)snprintf(sender, sizeof sender, "%lld", (long long)key->id);
+    textbuf_puts(&id, f[READING_ID]);
+    if (id.len == 0)
+        reading_derive_id(text, &id);
+    if (id.failed)
+        return ERR_NOMEM;
+    const char *parts[READING_FIELD_COUNT + 3] = {"refused", sender, reason};
+    memcpy(&parts[3], f, sizeof text->field);
+    case_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    struct stored_refusal refusal = {.row = (int64_t)row,
+                                     .case_id = case_id,
+                                     .point = (char *)f[READING_POINT],
+                                     .car = (char *)f[READING_CAR],
+                                     .time = (char *)f[READING_TIME],
+                                     .elapsed = (char *)f[READING_ELAPSED],
+                                     .faults = (char *)f[READING_FAULTS],
+                                     .reading_id = (char *)textbuf_text(&id),
+                                     .reason = (char *)reason};
+    int err = store_add_refusal(w->store, &refusal, upload);
+    textbuf_clear(&id);
+    return err;
+}
+
+int writer_acknowledge(struct writer *w, struct job *job, int64_t now,
+                       const struct stored_key *key) {
+    const char *const *fields = job->upload.rows[0].fields;
+    struct stored_acknowledgement a = {.made_ms = now,
+                                       .case_id = (char *)fields[0],
+                                       .reopened = strcmp(fields[3], "reopened") == 0,
+                                       .car = job->looked.car,
+                                       .point = (char *)textbuf_text(&job->looked.point),
+                                       .title = (char *)textbuf_text(&job->looked.title),
+                                       .made_by = (char *)fields[1],
+                                       .reason = (char *)fields[2]};
+    return store_add_acknowledgement(w->store, &a, key->id);
+}
