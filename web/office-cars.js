@@ -3,6 +3,7 @@
 
 import { parseTable } from './desk-csv.js';
 import { make } from './desk-dom.js';
+import { actPlace, undoing } from './office-act.js';
 import { Refused } from './office-api.js';
 import { button, clearFaults, field, input, para, showRefused, table } from './office-parts.js';
 
@@ -65,24 +66,27 @@ export function proposalWords(told) {
 }
 
 export async function showCars(office, place) {
+  const act = actPlace(office, () => refresh());
   let kept = await office.api.document('entries');
   let list = readList(kept.text);
   const body = make('div', {});
   const preview = make('div', { class: 'sheet', hidden: true, 'aria-live': 'polite', tabindex: '-1' });
 
-  /** Tries a whole list; it is taken only after it was seen. */
-  const propose = async (next) => {
+  /** Tries a whole list; it is taken only after it was seen.
+   *   note  who changes it, why and from which day, for the log */
+  const propose = async (next, note = {}) => {
     const text = writeList(next);
     const told = await office.api.send('POST', 'entries/try', text, 'text/csv');
     preview.hidden = false;
     preview.replaceChildren(make('h2', {}, 'What would change'), ...proposalWords(told),
-      para(told.taken ? button('Take this list', () => take(text), { class: 'strong' }) : '', ' ',
+      para(told.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '', ' ',
         button('Leave it as it was', () => { preview.hidden = true; })));
     preview.focus();
   };
-  const take = async (text) => {
+  const take = async (text, note) => {
+    const given = Object.entries({ by: office.by(), ...note }).filter(([, value]) => value);
     try {
-      await office.api.send('PUT', 'entries', text, 'text/csv', kept.tag);
+      await office.api.send('PUT', 'entries?' + new URLSearchParams(given), text, 'text/csv', kept.tag);
       office.say('The entry list is taken.');
       preview.hidden = true;
     } catch (error) {
@@ -96,9 +100,13 @@ export async function showCars(office, place) {
   const edit = (car) => {
     const controls = Object.fromEntries(COLUMNS.map((name) =>
       [name, input(name, { value: car ? car[name] || '' : '', size: '24' })]));
+    const since = make('input', { type: 'date', name: 'since' });
+    const why = input('why', { size: '50' });
     const form = make('form', { class: 'sheet', novalidate: true },
       make('h2', { tabindex: '-1' }, car ? `Car ${car.number}` : 'A further car'),
       ...COLUMNS.map((name) => field(TITLES[name], controls[name])),
+      ...(car ? [field('From which day it is so', since, 'for the log; the scores of all days go by the new entry'),
+        field('Why it changes', why, 'such as a change of crew, with who allowed it; for the log')] : []),
       para(make('button', { class: 'strong' }, 'Show what would change'), ' ',
         button('Back', () => form.remove())));
     form.addEventListener('submit', async (event) => {
@@ -108,7 +116,7 @@ export async function showCars(office, place) {
       const heads = [...list.heads, ...COLUMNS.filter((name) => changed[name] && !list.heads.includes(name))];
       const cars = car ? list.cars.map((one) => (one === car ? changed : one)) : [...list.cars, changed];
       try {
-        await propose({ heads, cars });
+        await propose({ heads, cars }, { reason: why.value.trim(), since: since.value });
       } catch (error) {
         if (!(error instanceof Refused)) throw error;
         showRefused(form, error);
@@ -143,19 +151,32 @@ export async function showCars(office, place) {
     }
   });
 
+  /** A car that will not start stays in the list; what takes it out is a decision. */
+  const withdrawing = (car) => ({ title: `Car ${car.number} is withdrawn`,
+    words: 'It does not start. The entry stays in the list, so that nobody takes its number.',
+    keep: 'Keep the withdrawal', row: () => ({ kind: 'retire', car: car.number }) });
+  const withdrawal = (car, ruling) => (ruling ?
+    button('Undo withdrawal', () => act.open(undoing(ruling, `Undo the withdrawal of car ${car.number}`)),
+      { 'aria-label': `Undo the withdrawal of car ${car.number}` }) :
+    button('Withdraw', () => act.open(withdrawing(car)), { 'aria-label': `Withdraw car ${car.number}` }));
+
   const refresh = async () => {
+    const log = await office.api.get('decisions');
+    const withdrawn = new Map(log.decisions.filter((d) => d.holds && d.kind === 'retire' && !d.point).map((d) => [d.car, d]));
     kept = await office.api.document('entries');
     list = readList(kept.text);
-    body.replaceChildren(table(`${list.cars.length} cars`, ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Do'],
+    body.replaceChildren(table(`${list.cars.length} cars, ${withdrawn.size} withdrawn`, ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
       list.cars.map((car) => [car.number, car.driver, car.navigator, `${car.make} ${car.model}`, car.year, car.engine_cc,
-        car.category, car.team, button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` })]), { id: 'entries' }));
+        car.category, car.team, withdrawn.has(car.number) ? 'withdrawn' : 'entered',
+        make('span', {}, button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }), ' ',
+          withdrawal(car, withdrawn.get(car.number)))]), { id: 'entries' }));
   };
   place.append(
     para(button('Add a car', () => edit(null)), ' ',
       button('Number by age', () => propose({ heads: list.heads,
         cars: numberByAge(list.cars, keep.value.split(/[\s,]+/).filter(Boolean)) }))),
     field('Numbers that stay as they are', keep, 'for “Number by age”, with commas; the others go by year, then the smaller engine, then the order of entry'),
-    preview, make('details', {}, make('summary', {}, 'Import a list'), pasteForm), body);
+    act.place, preview, make('details', {}, make('summary', {}, 'Import a list'), pasteForm), body);
   await refresh();
   return { refresh: async () => {}, busy: () => true };
 }

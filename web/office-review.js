@@ -5,6 +5,7 @@
 import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
+import { acknowledgedTable, lookForm, refusedTable } from './office-look.js';
 import { casesInReview, openCases } from './office-enquiries.js';
 import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
 
@@ -63,7 +64,7 @@ function rowsOf(answer, office, reason) {
     decisions: (answer.decisions ? answer.decisions() : []).map(given) };
 }
 
-function panel(office, doubt, done) {
+function panel(office, doubt, done, leave) {
   const controls = {
     car: input('other', { size: '6', inputmode: 'numeric', 'aria-label': 'Number of the other car' }),
     time: input('time', { size: '12', 'aria-label': 'Time of day' }),
@@ -87,7 +88,8 @@ function panel(office, doubt, done) {
     make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
     field('Reason', reason, 'for everybody to read'),
     para(make('button', {}, 'Show what it does'), ' ', keep, ' ',
-      make('a', { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` }, 'Another decision')), effect);
+      make('a', { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` }, 'Another decision'),
+      ...(doubt.open ? [] : [' ', button('Nothing to rule', () => leave())])), effect);
   let tried = null;
   const forget = () => {
     tried = null;
@@ -153,26 +155,42 @@ export async function showReview(office, place) {
   const open = make('div', {});
   const list = make('div', {});
   let doubts = [];
+  /** A form in the place of what is open; gives the focus back to the queue. */
+  const put = (form) => {
+    open.replaceChildren(form);
+    form.querySelector('h2').focus();
+  };
+  const close = () => {
+    open.replaceChildren();
+    const first = list.querySelector('button');
+    if (first) first.focus();
+  };
+  const closed = async () => {
+    await refresh();
+    close();
+  };
   const look = (doubt) => {
-    const form = panel(office, doubt, async () => {
+    const onward = async () => {
       const at = doubts.findIndex((one) => keyOf(one) === keyOf(doubt));
       await refresh();
       const next = doubts[Math.min(Math.max(at, 0), doubts.length - 1)];
       if (next) look(next);
       else open.replaceChildren(para('Nothing is doubtful any more.'));
-    });
-    open.replaceChildren(form);
-    form.querySelector('h2').focus();
+    };
+    put(panel(office, doubt, onward, () => put(lookForm(office, { title: title(doubt), id: doubt.id, done: onward, back: () => look(doubt),
+      parts: [para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.')] }))));
   };
   const refresh = async () => {
     doubts = (await office.api.get('doubts')).doubts;
-    const cases = await openCases(office);
+    const [cases, refused, looked] = await Promise.all([openCases(office), office.api.get('refusals'), office.api.get('acknowledgements')]);
     const waiting = doubts.filter((doubt) => doubt.open).length;
     list.replaceChildren(casesInReview(cases),
       para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),
       doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
         doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
-          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '');
+          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '',
+      refusedTable(office, refused, put, closed, close),
+      acknowledgedTable(office, looked.acknowledgements, put, closed, close));
   };
   place.append(open, list);
   await refresh();
