@@ -38,8 +38,11 @@ static void write_rows(struct textbuf *b, const struct logged *f) {
             textbuf_printf(b, ": %s", f->first_value);
         return;
     }
-    textbuf_printf(b, "%lld reading%s %s", (long long)f->taken, f->taken == 1 ? "" : "s",
-                   import ? "imported" : "taken");
+    if (f->taken == 0)
+        textbuf_printf(b, "no reading %s", import ? "imported" : "taken");
+    else
+        textbuf_printf(b, "%lld reading%s %s", (long long)f->taken, f->taken == 1 ? "" : "s",
+                       import ? "imported" : "taken");
     if (f->refused > 0)
         textbuf_printf(b, ", %lld refused", (long long)f->refused);
 }

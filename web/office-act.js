@@ -71,20 +71,21 @@ export function actForm(office, { title, words, fields = [], row, faults = () =>
   return form;
 }
 
-/** Puts one form into its place and gives the focus back where it came from. `done` redraws. */
+/** Puts one form into its place and gives the focus back where it came from; once it was kept, to
+ * the control of the name `next`, which stands there now. `redraw` brings the tables up to date. */
 export function actPlace(office, redraw) {
   const place = make('div', {});
   let from = null;
-  const back = () => {
+  const back = (name = from) => {
     place.replaceChildren();
-    const again = from && [...document.querySelectorAll('[aria-label]')].find((node) => node.getAttribute('aria-label') === from);
+    const again = name && [...document.querySelectorAll('[aria-label]')].find((node) => node.getAttribute('aria-label') === name);
     (again || document.getElementById('office')).focus();
   };
   const open = (what) => {
     from = document.activeElement && document.activeElement.getAttribute('aria-label');
-    const form = actForm(office, { ...what, back, done: async () => {
+    const form = actForm(office, { ...what, back: () => back(), done: async () => {
       await redraw();
-      back();
+      back(what.next);
     } });
     place.replaceChildren(form);
     form.querySelector('h2').focus();
@@ -92,6 +93,6 @@ export function actPlace(office, redraw) {
   return { place, open, back };
 }
 
-/** The undoing of a decision, for `open`. */
-export const undoing = (decision, title) => ({ title, words: 'What was decided no longer holds; it stays in the log.',
+/** The undoing of a decision, for `open`. `next` as there. */
+export const undoing = (decision, title, next) => ({ title, next, words: 'What was decided no longer holds; it stays in the log.',
   keep: 'Keep this', row: () => ({ kind: 'revoke', value: decision.id }) });

@@ -151,17 +151,19 @@ export async function showCars(office, place) {
     }
   });
 
-  /** A car that will not start stays in the list; what takes it out is a decision. */
+  /** A car that will not start stays in the list; what takes it out is a decision. One that has been
+   * read retires in the control room. */
   const withdrawing = (car) => ({ title: `Car ${car.number} is withdrawn`,
     words: 'It does not start. The entry stays in the list, so that nobody takes its number.',
-    keep: 'Keep the withdrawal', row: () => ({ kind: 'retire', car: car.number }) });
-  const withdrawal = (car, ruling) => (ruling ?
-    button('Undo withdrawal', () => act.open(undoing(ruling, `Undo the withdrawal of car ${car.number}`)),
+    keep: 'Keep the withdrawal', next: `Undo the withdrawal of car ${car.number}`, row: () => ({ kind: 'retire', car: car.number }) });
+  const withdrawal = (car, ruling, started) => (started && !ruling ? '' : ruling ?
+    button('Undo', () => act.open(undoing(ruling, `Undo the withdrawal of car ${car.number}`, `Withdraw car ${car.number}`)),
       { 'aria-label': `Undo the withdrawal of car ${car.number}` }) :
     button('Withdraw', () => act.open(withdrawing(car)), { 'aria-label': `Withdraw car ${car.number}` }));
 
   const refresh = async () => {
-    const log = await office.api.get('decisions');
+    const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
+    const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
     const withdrawn = new Map(log.decisions.filter((d) => d.holds && d.kind === 'retire' && !d.point).map((d) => [d.car, d]));
     kept = await office.api.document('entries');
     list = readList(kept.text);
@@ -169,7 +171,7 @@ export async function showCars(office, place) {
       list.cars.map((car) => [car.number, car.driver, car.navigator, `${car.make} ${car.model}`, car.year, car.engine_cc,
         car.category, car.team, withdrawn.has(car.number) ? 'withdrawn' : 'entered',
         make('span', {}, button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }), ' ',
-          withdrawal(car, withdrawn.get(car.number)))]), { id: 'entries' }));
+          withdrawal(car, withdrawn.get(car.number), read.has(car.number)))]), { id: 'entries' }));
   };
   place.append(
     para(button('Add a car', () => edit(null)), ' ',

@@ -11,6 +11,8 @@ const KINDS = [['office', 'Everything but plain uploads'], ['', 'Everything'], [
   ['correction', 'Corrections of readings'], ['withdrawal', 'Readings withdrawn'], ['readings', 'Uploads of readings'],
   ['acknowledgement', 'Doubts acknowledged'], ['entries', 'Entry list'], ['starts', 'Start lists'], ['rules', 'Rules'],
   ['notice', 'Notices'], ['enquiry', 'Enquiries and protests'], ['answer', 'Answers to crews'], ['key', 'Keys'], ['code', 'Codes of crews']];
+// What can move cars by itself, besides readings.
+const MOVING = ['decision', 'undo', 'correction', 'withdrawal'];
 const PAGE = 50;
 const LINES = 5;
 
@@ -80,7 +82,7 @@ export async function showLog(office, place) {
       `${momentText(office, first.at)} to ${momentText(office, entry.at)}`));
     list.replaceChildren(lines.length ? table(`${lines.length} entries${next ? ', and older ones' : ''}, the newest first`,
       ['When', 'What', 'Why', 'Who', 'Do'], lines.map((line, i) => [days[i], whatCell(line), line.entry.why || '–', who(line.entry),
-        ['decision', 'undo', 'correction', 'withdrawal', 'readings'].includes(line.entry.kind) && line.uploads === 1 ?
+        (MOVING.includes(line.entry.kind) || line.entry.taken > 0) && line.uploads === 1 ?
           button('What it did', () => effects(line.entry.id),
             { 'aria-label': `What it did: ${line.entry.what}, ${days[i]}`, 'data-entry': line.entry.id }) : null]),
       { id: 'facts' }) : para('Nothing of that kind is in the log.'),

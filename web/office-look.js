@@ -7,6 +7,8 @@ import { Refused } from './office-api.js';
 import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
 import { moment } from './office-times.js';
 
+const FEW = 10;
+
 /** A form that asks why something is left as it is, or taken up again.
  *   title  what it is;  parts  its evidence, nodes;  id  of the case;  again  taken up again
  *   done  is told when it was kept;  back  when it was not */
@@ -56,10 +58,12 @@ function refusedParts(office, row) {
 export function refusedTable(office, { count, refusals }, look, done, back) {
   if (!count) return para('No refused row waits.');
   const more = count > refusals.length ? `, the latest ${refusals.length} of them here` : '';
-  return table(count === 1 ? '1 row was refused' : `${count} rows were refused${more}`, ['What', 'The row reads', 'Sent', 'Do'],
+  const rows = table(count === 1 ? '1 row was refused' : `${count} rows were refused${more}`, ['What', 'The row reads', 'Sent', 'Do'],
     refusals.map((row) => [row.title, rowText(row), moment(office, row.at),
       button('Look', () => look(lookForm(office, { title: row.title, parts: refusedParts(office, row), id: row.id, done, back })),
         { 'aria-label': `Look at ${row.title}` })]), { id: 'refused' });
+  // Many are folded away, so that they do not push what moves places out of sight.
+  return count <= FEW ? rows : make('details', {}, make('summary', {}, `${count} rows were refused`), rows);
 }
 
 /** What was acknowledged, folded away. */
@@ -67,6 +71,6 @@ export function acknowledgedTable(office, list, look, done, back) {
   if (!list.length) return '';
   return make('details', { id: 'acknowledged' }, make('summary', {}, `${list.length} acknowledged`),
     table('Acknowledged, the latest first', ['What', 'By', 'When', 'Why', 'Do'], list.map((one) => [one.title, one.by || '–',
-      moment(office, one.at), one.reason, button('Take it up again', () => look(lookForm(office,
+      moment(office, one.at), one.reason, button('Take up again', () => look(lookForm(office,
         { title: one.title, id: one.case, again: true, done, back })), { 'aria-label': `Take up again: ${one.title}` })])));
 }

@@ -184,12 +184,11 @@ export async function showReview(office, place) {
     doubts = (await office.api.get('doubts')).doubts;
     const [cases, refused, looked] = await Promise.all([openCases(office), office.api.get('refusals'), office.api.get('acknowledgements')]);
     const waiting = doubts.filter((doubt) => doubt.open).length;
-    list.replaceChildren(casesInReview(cases),
+    list.replaceChildren(casesInReview(cases), refusedTable(office, refused, put, closed, close),
       para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),
       doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
         doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
           button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '',
-      refusedTable(office, refused, put, closed, close),
       acknowledgedTable(office, looked.acknowledgements, put, closed, close));
   };
   place.append(open, list);

@@ -39,13 +39,13 @@ function desksTable(desks) {
 async function turning(office, point) {
   if (!point.closed) {
     return { title: `Close ${point.point}`, words: 'From now on a missing reading there is a missed point.',
-      reason: 'No further cars are expected.', keep: 'Close it', row: () => ({ kind: 'close', point: point.point }) };
+      reason: 'No further cars are expected.', keep: 'Close it', next: `Open again ${point.point}`, row: () => ({ kind: 'close', point: point.point }) };
   }
   const log = await office.api.tagged('decisions');
   const named = log.decisions.find((d) => d.holds && d.kind === 'close' &&
     [point.point, point.item, 'day:' + point.day].includes(d.point));
   const whole = named && named.point !== point.point ? ` (with all of ${named.point})` : '';
-  return { ...undoing(named || { id: '' }, `Open ${point.point} again${whole}`), reason: 'Opened again.', keep: 'Open it' };
+  return { ...undoing(named || { id: '' }, `Open ${point.point} again${whole}`, `Close ${point.point}`), reason: 'Opened again.', keep: 'Open it' };
 }
 
 function pointsTable(office, points, day, act) {
@@ -69,7 +69,7 @@ function overdue(road, dates, now) {
 /** What to ask before a car is out. */
 function retiring(office, car) {
   const point = input('point', { size: '12', value: car.last || '', list: 'points-of-room' });
-  return { title: `Car ${car.car} retires`, keep: 'Keep the retirement',
+  return { title: `Car ${car.car} retires`, keep: 'Keep the retirement', next: `Rejoin car ${car.car}`,
     words: 'The car is out after this point: it costs what it missed only as the rules say for absent cars.',
     fields: [field('After which point', point, 'where it was seen last; empty: it never started')],
     row: () => ({ kind: 'retire', car: String(car.car), point: point.value.trim() }) };
@@ -80,7 +80,8 @@ function rejoining(office, car) {
   const days = office.event.days;
   const next = days.find((day) => day.day > (car.last_day || 0)) || days.at(-1);
   const day = select('day', days.map((one) => [String(one.day), `Day ${one.day}, ${one.date}`]), String(next.day));
-  return { title: `Car ${car.car} rejoins`, words: 'The car is back from the start of that day.', keep: 'Keep that it rejoins',
+  return { title: `Car ${car.car} rejoins`, words: 'The car is back from the start of that day.',
+    keep: 'Keep that it rejoins', next: `Retire car ${car.car}`,
     fields: [field('From which day', day)], row: () => ({ kind: 'rejoin', car: String(car.car), value: day.value }) };
 }
 
@@ -104,11 +105,11 @@ function outTable(office, road, decisions, act) {
     const word = ruling && ruling.kind === 'disqualify' ? 'disqualification' : 'retirement';
     const acts = [];
     if (car.status !== 'disqualified') {
-      acts.push(button('Rejoin', () => act.open(rejoining(office, car)), { 'aria-label': `Car ${car.car} rejoins` }));
+      acts.push(button('Rejoin', () => act.open(rejoining(office, car)), { 'aria-label': `Rejoin car ${car.car}` }));
       acts.push(' ');
     }
     if (ruling) {
-      acts.push(button('Undo', () => act.open(undoing(ruling, `Undo the ${word} of car ${car.car}`)),
+      acts.push(button('Undo', () => act.open(undoing(ruling, `Undo the ${word} of car ${car.car}`, `Retire car ${car.car}`)),
         { 'aria-label': `Undo the ${word} of car ${car.car}` }));
     }
     return [car.car, car.status === 'not-started' && ruling ? 'withdrawn' : car.status.replace('-', ' '),
