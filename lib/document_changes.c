@@ -74,7 +74,9 @@ static int grid_find(const struct grid *g, const char *name) {
 }
 
 static const char *grid_cell(const struct grid *g, size_t row, int column) {
-    return column < 0 ? "" : g->cells[row * g->columns + (size_t)column];
+    return column < 0 || row >= g->rows || g->cells == NULL
+               ? ""
+               : g->cells[row * g->columns + (size_t)column];
 }
 
 /* Adds the row that was read; the first is the header. Rows of another width are passed over: a
@@ -323,31 +325,35 @@ static const json_t *with_id(const json_t *list, const char *id) {
     return NULL;
 }
 
-/* What has an id is compared with what has the same id, wherever it stands. */
-static int tell_lists(struct telling *t, const char *path, const json_t *a, const json_t *b) {
-    size_t most = json_array_size(a) > json_array_size(b) ? json_array_size(a) : json_array_size(b);
+/* One of a list, against its like in the other: what has an id is compared with what has the same
+ * id, wherever it stands. `gone` tells of those only that the other list lacks. */
+static int tell_item(struct telling *t, const char *path, const json_t *list, const json_t *other,
+                     size_t i, bool gone) {
+    const json_t *own = json_array_get(list, i);
+    const char *id = id_of(own);
+    const json_t *like = id != NULL ? with_id(other, id) : json_array_get(other, i);
+    struct textbuf key = {0};
     int err = ERR_OK;
-    for (size_t i = 0; err == ERR_OK && i < 2 * most; i++) {
-        const json_t *own = json_array_get(i < most ? b : a, i % most);
-        const json_t *other = json_array_get(i < most ? a : b, i % most);
-        const char *id = id_of(own);
-        struct textbuf key = {0};
-        if (own == NULL)
-            continue;
-        if (id != NULL)
-            other = with_id(i < most ? a : b, id);
-        if (id != NULL)
-            textbuf_printf(&key, "[%s]", id);
-        else
-            textbuf_printf(&key, "[%zu]", i % most);
-        if (key.failed)
-            err = ERR_NOMEM;
-        else if (i < most)
-            err = tell_member(t, path, textbuf_text(&key), other, own);
-        else if (other == NULL)
-            err = tell_member(t, path, textbuf_text(&key), own, NULL);
-        textbuf_clear(&key);
-    }
+    if (gone && like != NULL)
+        return ERR_OK;
+    if (id != NULL)
+        textbuf_printf(&key, "[%s]", id);
+    else
+        textbuf_printf(&key, "[%zu]", i);
+    if (key.failed)
+        err = ERR_NOMEM;
+    else
+        err = tell_member(t, path, textbuf_text(&key), gone ? own : like, gone ? NULL : own);
+    textbuf_clear(&key);
+    return err;
+}
+
+static int tell_lists(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+    int err = ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(b); i++)
+        err = tell_item(t, path, b, a, i, false);
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(a); i++)
+        err = tell_item(t, path, a, b, i, true);
     return err;
 }
 
