@@ -11,6 +11,8 @@
 #include "data_dir.h"
 #include "err.h"
 #include "hard_limits.h"
+#include "log.h"
+#include "machine.h"
 #include "writer.h"
 
 /* How often the writer looks whether somebody else changed an event file (a key on the command
@@ -94,7 +96,9 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
 int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&k->lock);
-    if (k->stopping || atomic_load(&k->figures.waiting) >= LIMIT_QUEUE) {
+    /* What else there is to write leaves room for readings. */
+    int most = job->kind == JOB_READINGS ? LIMIT_QUEUE : LIMIT_QUEUE - LIMIT_QUEUE_KEPT;
+    if (k->stopping || atomic_load(&k->figures.waiting) >= most) {
         err = ERR_BUSY;
     } else {
         job->next = NULL;
@@ -108,14 +112,8 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     return err;
 }
 
-static int64_t microseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
-}
-
 static struct timespec after_us(int64_t us) {
-    int64_t until = microseconds() + us;
+    int64_t until = machine_microseconds() + us;
     return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
@@ -184,7 +182,7 @@ static void *write_all(void *context) {
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
         struct job *jobs = take_all(k, &stop, &looks);
-        int64_t from = microseconds();
+        int64_t from = machine_microseconds();
         while (jobs != NULL) {
             struct job *own = jobs_of(&jobs, jobs->held);
             for (int i = 0; i < scorekeeper_count(k); i++) {
@@ -195,7 +193,7 @@ static void *write_all(void *context) {
             }
         }
         (void)pthread_mutex_lock(&k->lock);
-        k->batch_us = microseconds() - from;
+        k->batch_us = machine_microseconds() - from;
         k->expected = k->batch + k->queued;
         (void)pthread_mutex_unlock(&k->lock);
         for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
