@@ -23,6 +23,7 @@ struct proxy {
 };
 
 struct visitor {
+    const struct door *door;
     struct visitor *before, *after; /* in the door's list */
     atomic_int *place;              /* count of its address; NULL for a proxy's */
     atomic_llong until_ms;          /* when what is awaited must be there; 0 nothing is */
@@ -34,7 +35,7 @@ struct visitor {
 };
 
 struct door {
-    unsigned connections, per_address;
+    unsigned connections, per_address, patience_s;
     bool loopback_is_proxy;
     size_t proxy_count;
     struct proxy proxies[PROXIES_MAX];
@@ -99,6 +100,7 @@ struct door *door_new(const struct door_limits *limits) {
         return NULL;
     door->connections = limits->connections;
     door->per_address = limits->per_address;
+    door->patience_s = limits->patience_s;
     door->loopback_is_proxy = limits->proxies == NULL;
     if (limits->proxies != NULL)
         door->proxy_count = (size_t)read_proxies(limits->proxies, door->proxies);
@@ -167,6 +169,11 @@ bool door_is_crowded(const struct door *door, const struct visitor *visitor) {
     return is_filling(door);
 }
 
+/* Limits are written down for the usual patience; another one changes all alike. */
+static int64_t patience_ms(const struct door *door, int64_t seconds) {
+    return seconds * 1000 * door->patience_s / LIMIT_BODY_SECONDS;
+}
+
 void visitor_await(struct visitor *v, enum awaited awaited) {
     if (v == NULL)
         return;
@@ -175,7 +182,8 @@ void visitor_await(struct visitor *v, enum awaited awaited) {
                                           : LIMIT_HEAD_SECONDS;
     v->asked = v->asked || awaited != AWAITED_HEAD;
     atomic_store(&v->awaited, awaited);
-    atomic_store(&v->until_ms, awaited == AWAITED_NOTHING ? 0 : coarse_ms() + 1000LL * seconds);
+    atomic_store(&v->until_ms,
+                 awaited == AWAITED_NOTHING ? 0 : coarse_ms() + patience_ms(v->door, seconds));
 }
 
 struct visitor *door_enter(struct door *door, const struct sockaddr *address, int socket,
@@ -184,6 +192,7 @@ struct visitor *door_enter(struct door *door, const struct sockaddr *address, in
     struct visitor *v = calloc(1, sizeof *v);
     if (v == NULL)
         return NULL;
+    v->door = door;
     v->socket = socket;
     v->tls = tls;
     v->place = place_of(door, address);
@@ -237,11 +246,11 @@ static void shut(struct door *door, struct visitor *v) {
     v->shut = true;
 }
 
-/* While it fills, who has not asked anything yet has less time. */
+/* While it fills, who is waited for to ask has less time. */
 static void look(struct door *door) {
     int64_t now = coarse_ms();
     int64_t less =
-        is_filling(door) ? 1000LL * (LIMIT_HEAD_SECONDS - LIMIT_HEAD_CROWDED_SECONDS) : 0;
+        is_filling(door) ? patience_ms(door, LIMIT_HEAD_SECONDS - LIMIT_HEAD_CROWDED_SECONDS) : 0;
     for (struct visitor *v = door->first; v != NULL; v = v->after) {
         int64_t until = atomic_load(&v->until_ms);
         bool head = atomic_load(&v->awaited) == AWAITED_HEAD;

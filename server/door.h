@@ -21,6 +21,7 @@ struct visitor; /* a connection */
 struct door_limits {
     unsigned connections; /* in all, those kept for keys among them */
     unsigned per_address; /* 0: as many as one likes */
+    unsigned patience_s;  /* seconds for a body; a head has its share, see hard_limits.h */
     const char *proxies;  /* addresses with commas between them; NULL: this machine's own */
 };
 

@@ -543,11 +543,12 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     struct server *server = context;
     struct request *r = *state;
     (void)connection;
-    (void)code;
     if (r == NULL)
         return;
     *state = NULL;
-    visitor_await(r->visitor, AWAITED_HEAD);
+    /* After anything else the connection ends, or is a stream's, which the door has no part in. */
+    visitor_await(r->visitor,
+                  code == MHD_REQUEST_TERMINATED_COMPLETED_OK ? AWAITED_HEAD : AWAITED_NOTHING);
     atomic_fetch_add(&server->requests[r->status / 100 % 6], 1);
     if (r->status >= 400)
         atomic_fetch_add(
@@ -609,7 +610,7 @@ static unsigned address_limit(const struct server_options *options, unsigned con
 static int make_door(struct server *s, const struct server_options *options, struct textbuf *why) {
     unsigned connections = connection_limit(s->tls != NULL);
     struct door_limits limits = {connections, address_limit(options, connections),
-                                 options->proxies};
+                                 options->patience_s, options->proxies};
     s->door = door_new(&limits);
     if (s->door == NULL)
         return ERR_NOMEM;

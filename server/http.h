@@ -179,7 +179,8 @@ struct server_options {
     /* Files in PEM form, for TLS: the server's certificate, followed by those that vouch for it,
      * and its private key. Both or none (NULL). */
     const char *tls_cert, *tls_key;
-    int per_address; /* connections of one address; 0 for no limit; -1 for the usual one */
+    unsigned patience_s; /* seconds for a body, see door.h */
+    int per_address;     /* connections of one address; 0 for no limit; -1 for the usual one */
     const char
         *proxies; /* addresses that this does not hold for, see door.h; NULL: this machine's */
     const char *backups; /* folder of the copies of the event files; NULL: none is known */

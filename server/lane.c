@@ -202,8 +202,12 @@ static void join(struct lane *lane, struct line *line) {
     }
     line->place = lane->line_count;
     lane->lines[lane->line_count++] = line;
-    /* One that is too many has been told to come back later. */
-    if (!write_held(lane, line) || line->held == NULL)
+    /* One that is too many has been told to come back later. The library closes its own descriptor
+     * when it next has something to do, so that closing ours would not end the connection yet. */
+    bool written = write_held(lane, line);
+    if (line->held == NULL)
+        (void)shutdown(line->socket, SHUT_RDWR);
+    if (!written || line->held == NULL)
         end_line(lane, line);
 }
 

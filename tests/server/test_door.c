@@ -56,7 +56,7 @@ static void empty(struct door *door, int count, struct visitor **in) {
 
 /* Up to the limit they are served; a few more are told; the rest is not heard. */
 static void one_address_has_its_limit_and_others_are_let_in(void **state) {
-    struct door_limits limits = {1000, 80, NULL};
+    struct door_limits limits = {1000, 80, 120, NULL};
     struct door *door = door_new(&limits);
     struct visitor *in[CROWD];
     (void)state;
@@ -74,7 +74,7 @@ static void one_address_has_its_limit_and_others_are_let_in(void **state) {
 
 /* A household has many addresses of IPv6, with the same first half. */
 static void addresses_of_one_network_count_together(void **state) {
-    struct door_limits limits = {1000, 8, NULL};
+    struct door_limits limits = {1000, 8, 120, NULL};
     struct door *door = door_new(&limits);
     struct visitor *in[20];
     (void)state;
@@ -87,9 +87,9 @@ static void addresses_of_one_network_count_together(void **state) {
 
 static void a_proxy_brings_a_crowd(void **state) {
     struct visitor *in[CROWD];
-    struct door_limits own = {1000, 8, NULL};
-    struct door_limits named = {1000, 8, "192.0.2.1,2001:db8::1"};
-    struct door_limits none = {1000, 0, NULL};
+    struct door_limits own = {1000, 8, 120, NULL};
+    struct door_limits named = {1000, 8, 120, "192.0.2.1,2001:db8::1"};
+    struct door_limits none = {1000, 0, 120, NULL};
     struct door *door = door_new(&own);
     (void)state;
     assert_int_equal(fill(door, "127.0.0.1", CROWD, in), CROWD);
@@ -113,7 +113,7 @@ static void a_proxy_brings_a_crowd(void **state) {
 
 /* Some of all connections are left for those who show a key. */
 static void room_is_kept(void **state) {
-    struct door_limits limits = {160, 0, NULL};
+    struct door_limits limits = {160, 0, 120, NULL};
     struct door *door = door_new(&limits);
     struct visitor *in[160];
     (void)state;
@@ -124,7 +124,7 @@ static void room_is_kept(void **state) {
 
 /* A stream outlives its visitor. */
 static void a_stream_goes_on_being_counted(void **state) {
-    struct door_limits limits = {1000, 1, NULL};
+    struct door_limits limits = {1000, 1, 120, NULL};
     struct door *door = door_new(&limits);
     struct visitor *v = enter(door, "192.0.2.7");
     (void)state;
