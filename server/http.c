@@ -40,7 +40,7 @@ struct server {
     struct tls *tls; /* NULL for plain HTTP */
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
-    char *data_dir, *backups, *tls_cert;
+    char *data_dir, *backups;
     bool access_log;
     int64_t began_us;
     atomic_bool stopping;
@@ -97,8 +97,8 @@ const char *server_backups(const struct server *server) {
     return server->backups;
 }
 
-const char *server_tls_cert(const struct server *server) {
-    return server->tls_cert;
+int64_t server_tls_expires(const struct server *server) {
+    return server->tls == NULL ? -1 : tls_expires(server->tls);
 }
 
 unsigned request_fail(struct request *r, unsigned status, const char *format, ...) {
@@ -625,11 +625,8 @@ static int make_door(struct server *s, const struct server_options *options, str
 static int keep_names(struct server *s, const struct server_options *options) {
     s->data_dir = strdup(options->data_dir);
     s->backups = options->backups == NULL ? NULL : strdup(options->backups);
-    s->tls_cert = options->tls_cert == NULL ? NULL : strdup(options->tls_cert);
-    return s->data_dir == NULL || (options->backups != NULL && s->backups == NULL) ||
-                   (options->tls_cert != NULL && s->tls_cert == NULL)
-               ? ERR_NOMEM
-               : ERR_OK;
+    return s->data_dir == NULL || (options->backups != NULL && s->backups == NULL) ? ERR_NOMEM
+                                                                                   : ERR_OK;
 }
 
 static int listen_on(struct server *s, const char *host, unsigned port, struct textbuf *why) {
@@ -857,6 +854,5 @@ void server_stop(struct server *s) {
     tls_free(s->tls);
     free(s->data_dir);
     free(s->backups);
-    free(s->tls_cert);
     free(s);
 }

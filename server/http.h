@@ -165,11 +165,11 @@ long long server_refusals(const struct server *server, enum refusal refusal);
 const struct door *server_door(const struct server *server);
 int64_t server_uptime_seconds(const struct server *server);
 
-/* The folder of event files; that of their copies, and the certificate's file: NULL where none was
- * named. */
+/* The folder of event files; that of their copies, NULL where none was named. */
 const char *server_data_dir(const struct server *server);
 const char *server_backups(const struct server *server);
-const char *server_tls_cert(const struct server *server);
+/* When its certificate runs out, seconds since 1970; -1 without TLS. */
+int64_t server_tls_expires(const struct server *server);
 
 struct server_options {
     const char *data_dir;

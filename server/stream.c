@@ -48,6 +48,10 @@ int stream_listeners(const struct stream_hub *hub) {
     return atomic_load(&hub->listeners);
 }
 
+int stream_limit(const struct stream_hub *hub) {
+    return hub->limit;
+}
+
 long long stream_turned_away(const struct stream_hub *hub) {
     return atomic_load(&hub->turned_away);
 }

@@ -7,6 +7,7 @@ import { showCars } from './office-cars.js';
 import { showDecisions } from './office-decisions.js';
 import { showEnquiries } from './office-enquiries.js';
 import { showKeys } from './office-keys.js';
+import { showMachine } from './office-machine.js';
 import { showNotices } from './office-notices.js';
 import { showPrizes } from './office-prizes.js';
 import { showReview } from './office-review.js';
@@ -25,6 +26,7 @@ const SECTIONS = [
   ['prizes', 'Prizes', showPrizes],
   ['rules', 'Rules', showRules],
   ['keys', 'Keys', showKeys],
+  ['machine', 'Machine', showMachine],
 ];
 
 // A tab that nobody has touched for so long is left by itself.
