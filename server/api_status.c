@@ -162,7 +162,8 @@ static void say_crowd(struct status *s) {
         "Desks and the office are served first. Put a proxy with a cache in front for the public.",
         "%lld since the start", away);
     say(s, "keys", "Wrong keys and codes", look_if(wrong >= KEY_FAILURES_MANY),
-        "Somebody may be guessing, or a desk has an old link. The log tells from where.",
+        "Somebody may be guessing, or a desk has an old link. The access log, where it is on, "
+        "tells from where.",
         "%lld since the start", wrong);
 }
 

@@ -57,3 +57,12 @@ void log_error(const char *event, const char *format, ...) {
     (void)fprintf(stderr, "%s error event=%s what=\"%s\"\n", moment, event == NULL ? "-" : event,
                   what);
 }
+
+void log_errors(const char *event, const char *lines) {
+    while (*lines != '\0') {
+        size_t len = strcspn(lines, "\n");
+        if (len > 0)
+            log_error(event, "%.*s", (int)(len < WHAT_LEN ? len : WHAT_LEN), lines);
+        lines += len + (lines[len] == '\n');
+    }
+}

@@ -26,4 +26,7 @@ void log_request(const struct sockaddr *address, const char *method, const char 
  *   format, ...  as printf; ends of lines, quotes and control characters in it become "'" or " " */
 void log_error(const char *event, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
+/* The same for several lines, each by itself. */
+void log_errors(const char *event, const char *lines);
+
 #endif

@@ -26,7 +26,8 @@ enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
 struct scorekeeper {
     char *data_dir;
-    char *only;                           /* the one event to open; NULL for all */
+    char *told; /* of event files that cannot be opened; the writer's thread's own */
+    char *only; /* the one event to open; NULL for all */
     struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
     atomic_int count;
     pthread_t thread;
@@ -176,6 +177,15 @@ static struct job *jobs_of(struct job **all, const struct held *held) {
     return own;
 }
 
+/* Of files that cannot be opened the log is told when they are others than before. */
+static void tell(struct scorekeeper *k, const struct textbuf *why) {
+    if (strcmp(textbuf_text(why), k->told == NULL ? "" : k->told) == 0)
+        return;
+    log_errors(NULL, textbuf_text(why));
+    free(k->told);
+    k->told = strdup(textbuf_text(why));
+}
+
 static void *write_all(void *context) {
     struct scorekeeper *k = context;
     int64_t scanned = now_ms();
@@ -204,10 +214,11 @@ static void *write_all(void *context) {
         (void)pthread_mutex_unlock(&k->lock);
         int64_t now = now_ms();
         if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
-            struct textbuf ignored = {0};
+            struct textbuf why = {0};
             scanned = now;
-            (void)scan(k, &ignored);
-            textbuf_clear(&ignored);
+            (void)scan(k, &why);
+            tell(k, &why);
+            textbuf_clear(&why);
         }
     }
     return NULL;
@@ -234,6 +245,7 @@ int scorekeeper_new(const char *data_dir, const char *only,
     (void)pthread_condattr_destroy(&attributes);
     int err = k->data_dir == NULL || (only != NULL && k->only == NULL) ? ERR_NOMEM : scan(k, why);
     if (err == ERR_OK) {
+        k->told = strdup(textbuf_text(why)); /* the caller tells it */
         k->started = pthread_create(&k->thread, NULL, write_all, k) == 0;
         err = k->started ? ERR_OK : ERR_IO;
     }
@@ -266,6 +278,7 @@ void scorekeeper_free(struct scorekeeper *k) {
     (void)pthread_mutex_destroy(&k->lock);
     free(k->data_dir);
     free(k->only);
+    free(k->told);
     free(k);
 }
 

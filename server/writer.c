@@ -9,6 +9,7 @@
 #include "decimal.h"
 #include "err.h"
 #include "keys.h"
+#include "log.h"
 #include "machine.h"
 #include "problem.h"
 #include "tag.h"
@@ -60,7 +61,15 @@ static int borrow_scene(struct scene *scene, const struct view *view, const stru
     return scene->cache == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-int writer_publish(struct writer *w) {
+/* The writer looks many times a second: of what goes on failing it tells once. */
+static void tell(struct writer *w, int err, const char *what) {
+    const char *message = w->store == NULL ? "" : store_message(w->store);
+    if (err != ERR_OK && !w->told)
+        log_error(w->held.slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
+    w->told = err != ERR_OK;
+}
+
+static int publish(struct writer *w) {
     if (settle_finality(w) != ERR_OK)
         return ERR_NOMEM;
     struct snapshot *before = atomic_load(&w->held.slot.current);
@@ -99,6 +108,12 @@ int writer_publish(struct writer *w) {
         w->publisher->published(w->publisher->context, &w->held, before, now);
     snapshot_release(before);
     return ERR_OK;
+}
+
+int writer_publish(struct writer *w) {
+    int err = publish(w);
+    tell(w, err, "the results of this revision cannot be shown");
+    return err;
 }
 
 int writer_load_keys(struct writer *w) {
@@ -279,6 +294,7 @@ void writer_look(struct writer *w) {
     store_read_end(w->store, begun);
     if (err == ERR_OK)
         err = writer_publish(w);
+    tell(w, err, "what was changed in the file by another process cannot be taken over");
     if (err == ERR_OK)
         w->data_version = version;
 }
