@@ -106,34 +106,10 @@ enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
 }
 
 static const char *problem_name(unsigned status) {
-    switch (status) {
-    case MHD_HTTP_BAD_REQUEST:
-        return "bad-request";
-    case MHD_HTTP_UNAUTHORIZED:
-        return "no-key";
-    case MHD_HTTP_FORBIDDEN:
-        return "wrong-key";
-    case MHD_HTTP_NOT_FOUND:
-        return "not-found";
-    case MHD_HTTP_METHOD_NOT_ALLOWED:
-        return "wrong-method";
-    case MHD_HTTP_CONFLICT:
-        return "not-yet";
-    case MHD_HTTP_PRECONDITION_FAILED:
-        return "somebody-was-first";
-    case MHD_HTTP_CONTENT_TOO_LARGE:
-        return "too-large";
-    case MHD_HTTP_UNSUPPORTED_MEDIA_TYPE:
-        return "media-type";
-    case MHD_HTTP_UNPROCESSABLE_CONTENT:
-        return "bad-document";
-    case MHD_HTTP_TOO_MANY_REQUESTS:
-        return "too-many-wrong-keys";
-    case MHD_HTTP_SERVICE_UNAVAILABLE:
-        return "try-again";
-    default:
-        return "failure";
-    }
+    enum refusal why = refusal_of(status);
+    return status == MHD_HTTP_SERVICE_UNAVAILABLE ? "try-again"
+           : why == REFUSAL_OTHER                 ? "failure"
+                                                  : refusal_word(why);
 }
 
 /* Problems of a document, one a line "place: what", as a list. */
@@ -187,7 +163,7 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
         answer_private(&b, page ? "text/html; charset=utf-8" : "application/problem+json");
     if (response == NULL)
         return NULL;
-    if (r->bad_framing)
+    if (r->bad_framing || r->refusal == REFUSAL_CROWDED)
         add(response, MHD_HTTP_HEADER_CONNECTION, "close");
     if (status == MHD_HTTP_METHOD_NOT_ALLOWED && allowed != NULL)
         add(response, MHD_HTTP_HEADER_ALLOW, allowed);

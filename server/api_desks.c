@@ -1,62 +1,17 @@
 /* SPDX-License-Identifier: MIT */
-/* The desks as the office sees them. What they have sent is read back from the readings' extra
- * columns, so that it survives everything that the readings survive. */
+/* The desks as the office sees them. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "api_desk.h"
-#include "decimal.h"
 #include "desk_board.h"
+#include "desk_tally.h"
 #include "err.h"
 #include "hard_limits.h"
 #include "output.h"
 
-enum { SEQ_MAX = 1000000 };
-
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
-static const char *extra_of(const struct reading *reading, const char *name) {
-    for (const struct extra *e = reading->text.extras; e != NULL; e = e->next) {
-        if (strcmp(e->name, name) == 0)
-            return e->value;
-    }
-    return "";
-}
-
-/* A reading that came from a desk. */
-struct sent {
-    const char *desk;
-    int64_t seq; /* 0 where the desk did not number it */
-    int index;   /* in the log */
-};
-
-static int by_desk_and_seq(const void *a, const void *b) {
-    const struct sent *x = a;
-    const struct sent *y = b;
-    int order = strcmp(x->desk, y->desk);
-    if (order == 0)
-        order = (x->seq > y->seq) - (x->seq < y->seq);
-    return order != 0 ? order : x->index - y->index;
-}
-
-/* All readings of desks, in order of desk and number. NULL when memory is out; the caller frees. */
-static struct sent *find_sent(const struct event *event, size_t *count) {
-    struct sent *list = calloc((size_t)event->upto + 1, sizeof *list);
-    *count = 0;
-    for (int i = 0; list != NULL && i < event->upto; i++) {
-        const struct reading *reading = readings_at(event->readings, i);
-        const char *desk = extra_of(reading, "desk");
-        int64_t seq = 0;
-        if (!desk_id_is_good(desk))
-            continue;
-        (void)decimal_parse_whole(extra_of(reading, "seq"), 1, SEQ_MAX, &seq);
-        list[(*count)++] = (struct sent){desk, seq, i};
-    }
-    if (list != NULL)
-        qsort(list, *count, sizeof *list, by_desk_and_seq);
-    return list;
 }
 
 static void write_gap(struct textbuf *b, const char **sep, int64_t from, int64_t to) {
@@ -140,7 +95,7 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
         if (first == 0)
             first = sent[i].seq;
         taken += sent[i].seq > 0 && !again;
-        flagged += *extra_of(readings_at(event->readings, sent[i].index), "flags") != '\0';
+        flagged += *reading_extra(readings_at(event->readings, sent[i].index), "flags") != '\0';
     }
     if (report != NULL && report->last_seq > last)
         last = report->last_seq;
@@ -163,7 +118,7 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
 
 unsigned api_desks(struct request *r, struct textbuf *b) {
     size_t count = 0;
-    struct sent *sent = find_sent(&r->snapshot->event, &count);
+    struct sent *sent = sent_find(&r->snapshot->event, &count);
     struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
     if (sent == NULL || reports == NULL) {
         free(sent);
@@ -222,7 +177,7 @@ unsigned api_flags(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"flags\":[", event->rules->slug);
     for (int i = event->upto - 1; i >= 0; i--) {
         const struct reading *reading = readings_at(event->readings, i);
-        const char *flags = extra_of(reading, "flags");
+        const char *flags = reading_extra(reading, "flags");
         if (*flags == '\0')
             continue;
         textbuf_printf(b, "%s\n{\"reading\":", sep);
@@ -232,13 +187,13 @@ unsigned api_flags(struct request *r, struct textbuf *b) {
         write_field(b, "time", reading->text.field[READING_TIME]);
         write_field(b, "elapsed", reading->text.field[READING_ELAPSED]);
         write_field(b, "faults", reading->text.field[READING_FAULTS]);
-        write_field(b, "desk", extra_of(reading, "desk"));
-        write_field(b, "seq", extra_of(reading, "seq"));
+        write_field(b, "desk", reading_extra(reading, "desk"));
+        write_field(b, "seq", reading_extra(reading, "seq"));
         write_field(b, "by", reading->text.field[READING_BY]);
         write_field(b, "at", reading->text.field[READING_AT]);
         textbuf_puts(b, ",\"flags\":");
         write_words(b, flags);
-        write_field(b, "note", extra_of(reading, "note"));
+        write_field(b, "note", reading_extra(reading, "note"));
         textbuf_printf(b, ",\"replaced\":%s}",
                        reading_is_replaced(reading, event->upto) ? "true" : "false");
         sep = ",";

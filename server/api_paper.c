@@ -12,6 +12,7 @@
 #include "api_review.h"
 #include "data_dir.h"
 #include "err.h"
+#include "log.h"
 #include "papers.h"
 
 /* A paper on its way: the answer that it is made of, and its frame. */
@@ -96,6 +97,17 @@ static struct paper_doc *frame(const struct request *r, const struct printing *p
     return doc;
 }
 
+/* Letters that no font of this machine has: to the log, or to who asked for the paper here. */
+static void tell_of_boxes(const struct request *r, int letters) {
+    static const char words[] = "%s: %d letters are in no font of this machine and print as boxes";
+    char text[256];
+    (void)snprintf(text, sizeof text, words, r->path, letters);
+    if (r->connection != NULL)
+        log_error(r->held->slug, "%s", text);
+    else
+        (void)fprintf(stderr, "cairn: %s\n", text);
+}
+
 /* Prints and frees the document. */
 static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *b) {
     struct paper_count count;
@@ -110,9 +122,7 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
     else if (err != ERR_OK)
         status = out_of_memory(r);
     else if (count.unknown > 0)
-        (void)fprintf(stderr,
-                      "cairn: %s: %d letters are in no font of this machine and print as boxes\n",
-                      r->path, count.unknown);
+        tell_of_boxes(r, count.unknown);
     r->media_type = "application/pdf";
     paper_free(doc);
     textbuf_clear(&why);

@@ -7,12 +7,17 @@
 
 #include "command.h"
 #include "decimal.h"
+#include "door.h"
 #include "err.h"
+#include "hard_limits.h"
 #include "http.h"
+
+enum { PER_ADDRESS_MAX = 1000000, PATIENCE_MIN = 2, PATIENCE_MAX = 3600 };
 
 static const char help[] =
     "cairn serve DATA_DIR [--listen HOST:PORT] [--access-log on|off]\n"
-    "                     [--tls-cert FILE --tls-key FILE]\n"
+    "                     [--tls-cert FILE --tls-key FILE] [--per-address N]\n"
+    "                     [--proxy ADDRESS[,ADDRESS…]] [--patience SECONDS] [--backups FOLDER]\n"
     "\n"
     "Serves every event file of the folder; files that appear later are found by themselves.\n"
     "\n"
@@ -24,6 +29,16 @@ static const char help[] =
     "  --tls-key FILE       the certificate's private key, a PEM file without a password; both "
     "are\n"
     "                       read once, at the start\n"
+    "\n"
+    "  --per-address N      most connections from one address, event streams among them; 0 for as\n"
+    "                       many as it likes; default 3000, and half of all at most\n"
+    "  --proxy ADDRESSES    addresses that --per-address does not hold for, with commas between\n"
+    "                       them: proxies, which bring a crowd each. Default: this machine's own\n"
+    "  --patience SECONDS   how long the body of a request may take to come, from 2 on; its head\n"
+    "                       has a quarter of that, the next request half; default 120. For lines\n"
+    "                       slower than 300 kbit/s that send whole event folders: more\n"
+    "  --backups FOLDER     where copies of the event files are made, so that the office is told\n"
+    "                       how old the newest is\n"
     "\n"
     "Prints “listening on http://HOST:PORT/” when ready, with TLS “https”. SIGTERM or SIGINT\n"
     "ends it: what was acknowledged is on disk, and what waits is still written and answered.\n"
@@ -93,6 +108,33 @@ static bool take_option(struct server_options *options, char *host, size_t room,
         }
         options->access_log = strcmp(value, "on") == 0;
     }
+    if (strcmp(name, "per-address") == 0) {
+        int64_t number = 0;
+        if (decimal_parse_whole(value, 0, PER_ADDRESS_MAX, &number) != ERR_OK) {
+            (void)usage_error(&command_serve, "--per-address %s is no number up to %d", value,
+                              PER_ADDRESS_MAX);
+            return false;
+        }
+        options->per_address = (int)number;
+    }
+    if (strcmp(name, "patience") == 0) {
+        int64_t seconds = 0;
+        if (decimal_parse_whole(value, PATIENCE_MIN, PATIENCE_MAX, &seconds) != ERR_OK) {
+            (void)usage_error(&command_serve, "--patience %s is no number from %d to %d", value,
+                              PATIENCE_MIN, PATIENCE_MAX);
+            return false;
+        }
+        options->patience_s = (unsigned)seconds;
+    }
+    if (strcmp(name, "proxy") == 0) {
+        if (!door_proxies_are_good(value)) {
+            (void)usage_error(&command_serve, "--proxy %s is no list of addresses", value);
+            return false;
+        }
+        options->proxies = value;
+    }
+    if (strcmp(name, "backups") == 0)
+        options->backups = value;
     if (strcmp(name, "tls-cert") == 0)
         options->tls_cert = value;
     if (strcmp(name, "tls-key") == 0)
@@ -101,10 +143,15 @@ static bool take_option(struct server_options *options, char *host, size_t room,
 }
 
 static int run(int argc, char **argv) {
-    static const char *const names[] = {"listen", "access-log", "tls-cert", "tls-key"};
+    static const char *const names[] = {"listen",      "access-log", "tls-cert", "tls-key",
+                                        "per-address", "proxy",      "patience", "backups"};
     struct options o;
     char host[256] = "127.0.0.1";
-    struct server_options options = {.host = host, .port = 8080, .access_log = true};
+    struct server_options options = {.host = host,
+                                     .port = 8080,
+                                     .access_log = true,
+                                     .per_address = -1,
+                                     .patience_s = LIMIT_BODY_SECONDS};
     options_init(&o, &command_serve, argc, argv);
     while (options_next(&o)) {
         if (strcmp(o.name, "help") == 0) {

@@ -12,7 +12,6 @@
 /* Below the first it is bad, below the second doubtful. */
 enum {
     DISK_BAD_MB = 200, /* a large event is some tens of megabytes; copies come on top */
-    DISK_DOUBTFUL_MB = 2000,
     DISK_BAD_INODES = 1000,
     FILES_BAD = 1024, /* the usual limit: a thousand spectators */
     FILES_DOUBTFUL = 4096,

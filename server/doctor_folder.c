@@ -1,33 +1,28 @@
 /* SPDX-License-Identifier: MIT */
 #include <dirent.h>
 #include <errno.h>
-#include <fcntl.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <sys/statvfs.h>
 #include <unistd.h>
 
+#include "copies.h"
 #include "data_dir.h"
 #include "doctor.h"
 #include "err.h"
+#include "machine.h"
 #include "store.h"
 
-/* Copies are made each five minutes. */
-enum { COPY_DOUBTFUL_MINUTES = 15, COPY_BAD_MINUTES = 24 * 60 };
-
 static void look_at_disk(struct doctor *d, const char *path) {
-    struct statvfs disk;
-    if (statvfs(path, &disk) != 0) {
+    int64_t free_mb = 0;
+    int64_t all_mb = 0;
+    int64_t free_files = 0;
+    if (machine_disk(path, &free_mb, &all_mb, &free_files) != 0)
         doctor_say(d, FOUND_BAD, "disk: %s: %s", path, strerror(errno));
-        return;
-    }
-    const uint64_t mega = 1u << 20;
-    doctor_disk(d, path, (int64_t)((uint64_t)disk.f_bavail * disk.f_frsize / mega),
-                (int64_t)((uint64_t)disk.f_blocks * disk.f_frsize / mega),
-                disk.f_files == 0 ? -1 : (int64_t)disk.f_favail);
+    else
+        doctor_disk(d, path, free_mb, all_mb, free_files);
 }
 
 /* True for SLUG.cairn and what the storage engine keeps beside it. */
@@ -98,31 +93,13 @@ static void look_at_permissions(struct doctor *d, const char *data_dir, const st
     }
 }
 
-/* True where the copy's name is SLUG.cairn or SLUG.MOMENT.cairn. */
-static bool is_copy_of(const char *name, const char *slug) {
-    size_t len = strlen(slug);
-    size_t all = strlen(name);
-    return strncmp(name, slug, len) == 0 && name[len] == '.' && all >= 6 &&
-           strcmp(name + all - 6, ".cairn") == 0;
-}
-
 static void look_at_copies(struct doctor *d, const char *backups, const char *slug) {
-    DIR *dir = opendir(backups);
-    struct dirent *entry;
-    int64_t newest = -1;
-    if (dir == NULL) {
+    int64_t newest = copies_newest(backups, slug);
+    if (newest == COPIES_UNREADABLE) {
         doctor_say(d, FOUND_BAD, "copies: %s: %s", backups, strerror(errno));
         return;
     }
-    while ((entry = readdir(dir)) != NULL) {
-        struct stat file;
-        if (is_copy_of(entry->d_name, slug) &&
-            fstatat(dirfd(dir), entry->d_name, &file, AT_SYMLINK_NOFOLLOW) == 0 &&
-            S_ISREG(file.st_mode) && file.st_size > 0 && file.st_mtime > newest)
-            newest = file.st_mtime;
-    }
-    (void)closedir(dir);
-    if (newest < 0) {
+    if (newest == COPIES_NONE) {
         doctor_say(d, FOUND_BAD, "copies: none of %s in %s", slug, backups);
         return;
     }

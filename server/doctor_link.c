@@ -18,7 +18,6 @@
 
 enum {
     DATES_BAD_DAYS = 2, /* an event is a weekend */
-    DATES_DOUBTFUL_DAYS = 14,
     ANSWER_BYTES = 65536,
     ANSWER_DOUBTFUL_MS = 500,
     CLOCK_DOUBTFUL_SECONDS = 2

@@ -1,15 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "guard.h"
 
-#include <netinet/in.h>
 #include <pthread.h>
 #include <stdatomic.h>
-#include <stdint.h>
 #include <stdlib.h>
-#include <string.h>
 #include <time.h>
 
 #include "hard_limits.h"
+#include "peer.h"
 
 /* Addresses share places by hash: a stranger may be slowed with a guesser, only for his own wrong
  * keys. A right key is never looked up here; a right code is, since a code is short. */
@@ -39,20 +37,7 @@ void guard_free(struct guard *guard) {
 }
 
 static size_t place_of(const struct sockaddr *address, int64_t what) {
-    const unsigned char *bytes = NULL;
-    size_t len = 0;
-    uint32_t hash = 2166136261u;
-    if (address != NULL && address->sa_family == AF_INET) {
-        bytes =
-            (const unsigned char *)&((const struct sockaddr_in *)(const void *)address)->sin_addr;
-        len = 4;
-    } else if (address != NULL && address->sa_family == AF_INET6) {
-        bytes =
-            (const unsigned char *)&((const struct sockaddr_in6 *)(const void *)address)->sin6_addr;
-        len = 8; /* one household or network has a /64 */
-    }
-    for (size_t i = 0; i < len; i++)
-        hash = (hash ^ bytes[i]) * 16777619u;
+    uint32_t hash = peer_hash(address, 0);
     for (uint64_t left = (uint64_t)what; left > 0; left >>= 8)
         hash = (hash ^ (uint32_t)(left & 255)) * 16777619u;
     return hash % PLACES;

@@ -1,9 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http.h"
 
-#include <arpa/inet.h>
 #include <netdb.h>
-#include <netinet/in.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,13 +11,18 @@
 #include <unistd.h>
 
 #include "answer.h"
+#include "api.h"
 #include "assets.h"
 #include "desk_board.h"
+#include "door.h"
 #include "err.h"
 #include "guard.h"
 #include "hard_limits.h"
 #include "keys.h"
+#include "log.h"
+#include "machine.h"
 #include "output.h"
+#include "peer.h"
 #include "stream.h"
 #include "tls.h"
 #include "utf8.h"
@@ -32,13 +35,18 @@ struct server {
     struct scorekeeper *keeper;
     struct stream_hub *streams;
     struct guard *guard;
+    struct door *door; /* NULL where there is none to come in by */
     struct desk_board *desks;
     struct tls *tls; /* NULL for plain HTTP */
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
+    char *data_dir, *backups;
     bool access_log;
+    int64_t began_us;
+    atomic_bool stopping;
     atomic_llong requests[6]; /* by hundreds of the status */
-    atomic_int writing;       /* writes that the writer was given and that are not answered yet */
+    atomic_llong refusals[REFUSAL_COUNT];
+    atomic_int writing; /* writes that the writer was given and that are not answered yet */
 };
 
 struct scorekeeper *server_keeper(struct server *server) {
@@ -69,10 +77,28 @@ long long server_key_failures(const struct server *server) {
     return guard_failures(server->guard);
 }
 
-static int64_t microseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+long long server_refusals(const struct server *server, enum refusal refusal) {
+    return atomic_load(&server->refusals[refusal]);
+}
+
+const struct door *server_door(const struct server *server) {
+    return server->door;
+}
+
+int64_t server_uptime_seconds(const struct server *server) {
+    return (machine_microseconds() - server->began_us) / 1000000;
+}
+
+const char *server_data_dir(const struct server *server) {
+    return server->data_dir;
+}
+
+const char *server_backups(const struct server *server) {
+    return server->backups;
+}
+
+int64_t server_tls_expires(const struct server *server) {
+    return server->tls == NULL ? -1 : tls_expires(server->tls);
 }
 
 unsigned request_fail(struct request *r, unsigned status, const char *format, ...) {
@@ -196,15 +222,15 @@ static unsigned authenticate(struct request *r) {
 
 /* True where the request comes from this machine, and not through a proxy on it. */
 static bool is_local(const struct request *r) {
-    const struct sockaddr *address = address_of(r);
-    if (address == NULL || header(r, "X-Forwarded-For") != NULL || header(r, "Forwarded") != NULL)
-        return false;
-    if (address->sa_family == AF_INET)
-        return (ntohl(((const struct sockaddr_in *)(const void *)address)->sin_addr.s_addr) >>
-                24) == 127;
-    return address->sa_family == AF_INET6 &&
-           IN6_IS_ADDR_LOOPBACK(&((const struct sockaddr_in6 *)(const void *)address)->sin6_addr) !=
-               0;
+    return header(r, "X-Forwarded-For") == NULL && header(r, "Forwarded") == NULL &&
+           peer_is_loopback(address_of(r));
+}
+
+/* Too many are here, and this one shows no key. What tells how the server is doing is answered all
+ * the same, and a stream says it in its own words. */
+static bool is_crowded_out(const struct request *r) {
+    return r->role == ROLE_PUBLIC && !r->route->local && r->route->special == NULL &&
+           r->route->render != api_health && door_is_crowded(r->server->door, r->visitor);
 }
 
 static enum MHD_Result count_lengths(void *context, enum MHD_ValueKind kind, const char *name,
@@ -262,6 +288,11 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
                             "This needs a key: Authorization: Bearer KEY.");
     if (r->role < r->route->role)
         return request_fail(r, MHD_HTTP_FORBIDDEN, "This needs an organiser's key.");
+    if (is_crowded_out(r)) {
+        r->refusal = REFUSAL_CROWDED;
+        return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
+                            "Too many are here at once; try again in a moment.");
+    }
     if (r->snapshot != NULL)
         r->scene = r->role == ROLE_ORGANISER ? &r->snapshot->office : &r->snapshot->open_scene;
     const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
@@ -330,6 +361,7 @@ static enum MHD_Result begin_write(struct request *r) {
         r->counted = false;
         job->result = JOB_FAILED;
         job->revision = -1;
+        r->refusal = atomic_load(&r->server->stopping) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
         MHD_resume_connection(r->connection);
     }
     return MHD_YES;
@@ -363,7 +395,7 @@ static enum MHD_Result end_write(struct request *r) {
             (void)request_fail(r, 0,
                                "The machine could not keep it; nothing was changed. Try again.");
         if (job->why.len > 0)
-            (void)fprintf(stderr, "cairn: %s: %s\n", r->held->slug, textbuf_text(&job->why));
+            log_error(r->held->slug, "%s", textbuf_text(&job->why));
         return queue_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);
     case JOB_DONE:
         break;
@@ -429,9 +461,9 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         /* Refused before its body is sent, where the client waits for a word; the connection ends
          * with it. One that sends at once is heard to its end, or it would never read the answer;
          * and an error without a body waits for the next call, which keeps the connection. */
-        if (r->bad_framing || (r->status != 0 && has_body && !sends_at_once(r)))
-            return queue_error(r, r->status, allowed);
-        return MHD_YES;
+        bool at_once = r->bad_framing || (r->status != 0 && has_body && !sends_at_once(r));
+        visitor_await(r->visitor, at_once ? AWAITED_NOTHING : AWAITED_BODY);
+        return at_once ? queue_error(r, r->status, allowed) : MHD_YES;
     }
     if (r->waiting) {
         r->waiting = false;
@@ -443,6 +475,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         *data_size = 0;
         return MHD_YES;
     }
+    visitor_await(r->visitor, AWAITED_NOTHING);
     if (r->status != 0) {
         if (r->status == MHD_HTTP_METHOD_NOT_ALLOWED)
             (void)route_find(method, url, r->args, allowed, sizeof allowed);
@@ -457,6 +490,34 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
     return r->route->write != NULL ? begin_write(r) : read_answer(r);
 }
 
+static struct visitor *visitor_of(struct MHD_Connection *connection) {
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
+    return info == NULL ? NULL : info->socket_context;
+}
+
+/* A connection begins or ends. */
+static void connected(void *context, struct MHD_Connection *connection, void **socket_context,
+                      enum MHD_ConnectionNotificationCode code) {
+    struct server *server = context;
+    if (code == MHD_CONNECTION_NOTIFY_CLOSED) {
+        door_leave(server->door, *socket_context);
+        return;
+    }
+    const union MHD_ConnectionInfo *address =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    const union MHD_ConnectionInfo *socket =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    *socket_context = door_enter(server->door, address == NULL ? NULL : address->client_addr,
+                                 socket == NULL ? -1 : socket->connect_fd, server->tls != NULL);
+}
+
+static enum MHD_Result admit(void *context, const struct sockaddr *address, socklen_t len) {
+    struct server *server = context;
+    (void)len;
+    return door_admits(server->door, address) ? MHD_YES : MHD_NO;
+}
+
 /* Called with the address as sent, before anything else: here the request begins. */
 static void *begin(void *context, const char *uri, struct MHD_Connection *connection) {
     struct request *r = calloc(1, sizeof *r);
@@ -465,7 +526,8 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     /* A client may go before the handler is ever called; the log still wants its address. */
     r->server = context;
     r->connection = connection;
-    r->began_us = microseconds();
+    r->visitor = visitor_of(connection);
+    r->began_us = machine_microseconds();
     r->key = -1;
     r->path = strndup(uri, strcspn(uri, "?"));
     if (r->path == NULL) {
@@ -476,42 +538,25 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     return r;
 }
 
-/* One line a request: no query, no header, nothing that could be a key. */
-static void log_request(const struct request *r) {
-    char host[NI_MAXHOST] = "-";
-    const struct sockaddr *address = address_of(r);
-    socklen_t len = address != NULL && address->sa_family == AF_INET6 ? sizeof(struct sockaddr_in6)
-                                                                      : sizeof(struct sockaddr_in);
-    char when[32] = "";
-    time_t now = time(NULL);
-    struct tm parts;
-    char path[512];
-    if (address != NULL)
-        (void)getnameinfo(address, len, host, sizeof host, NULL, 0, NI_NUMERICHOST);
-    if (gmtime_r(&now, &parts) != NULL)
-        (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
-    (void)snprintf(path, sizeof path, "%s", r->path);
-    for (char *p = path; *p != '\0'; p++) {
-        if ((unsigned char)*p <= ' ' || *p == 0x7f)
-            *p = '?';
-    }
-    (void)fprintf(stderr, "%s %s %s %s %u %lld\n", when, host, r->method == NULL ? "-" : r->method,
-                  path, r->status, (long long)(microseconds() - r->began_us));
-}
-
 static void completed(void *context, struct MHD_Connection *connection, void **state,
                       enum MHD_RequestTerminationCode code) {
     struct server *server = context;
     struct request *r = *state;
     (void)connection;
-    (void)code;
     if (r == NULL)
         return;
     *state = NULL;
+    /* After anything else the connection ends, or is a stream's, which the door has no part in. */
+    visitor_await(r->visitor,
+                  code == MHD_REQUEST_TERMINATED_COMPLETED_OK ? AWAITED_HEAD : AWAITED_NOTHING);
     atomic_fetch_add(&server->requests[r->status / 100 % 6], 1);
+    if (r->status >= 400)
+        atomic_fetch_add(
+            &server->refusals[r->refusal != REFUSAL_NONE ? r->refusal : refusal_of(r->status)], 1);
     /* One that broke off before there was an answer has none to tell. */
     if (server->access_log && r->status != 0)
-        log_request(r);
+        log_request(address_of(r), r->method, r->path, r->status,
+                    machine_microseconds() - r->began_us);
     if (r->counted)
         atomic_fetch_sub(&server->writing, 1);
     snapshot_release(r->snapshot);
@@ -554,6 +599,36 @@ static unsigned connection_limit(bool tls) {
     return room < LIMIT_CONNECTIONS ? room : LIMIT_CONNECTIONS;
 }
 
+/* No address may take all: half of what there is at most, where nothing else is said. */
+static unsigned address_limit(const struct server_options *options, unsigned connections) {
+    if (options->per_address >= 0)
+        return (unsigned)options->per_address;
+    return connections / 2 < LIMIT_CONNECTIONS_ADDRESS ? connections / 2
+                                                       : LIMIT_CONNECTIONS_ADDRESS;
+}
+
+static int make_door(struct server *s, const struct server_options *options, struct textbuf *why) {
+    unsigned connections = connection_limit(s->tls != NULL);
+    struct door_limits limits = {connections, address_limit(options, connections),
+                                 options->patience_s, options->proxies};
+    s->door = door_new(&limits);
+    if (s->door == NULL)
+        return ERR_NOMEM;
+    if (!door_start(s->door)) {
+        textbuf_puts(why, "there is no thread to be had");
+        return ERR_IO;
+    }
+    return ERR_OK;
+}
+
+/* Copies of what the options name, for later questions. */
+static int keep_names(struct server *s, const struct server_options *options) {
+    s->data_dir = strdup(options->data_dir);
+    s->backups = options->backups == NULL ? NULL : strdup(options->backups);
+    return s->data_dir == NULL || (options->backups != NULL && s->backups == NULL) ? ERR_NOMEM
+                                                                                   : ERR_OK;
+}
+
 static int listen_on(struct server *s, const char *host, unsigned port, struct textbuf *why) {
     struct MHD_OptionItem tls_items[TLS_OPTIONS_MAX];
     struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
@@ -576,14 +651,14 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     tls_options(s->tls, tls_items);
     /* Without its option for reuse the library lets a new server have the port of one that has
      * ended, which is wanted; with it, that of one that still serves, and each would get a part. */
-    s->daemon =
-        MHD_start_daemon(flags, 0, NULL, NULL, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
-                         MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
-                         (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT,
-                         connection_limit(s->tls != NULL), MHD_OPTION_CONNECTION_TIMEOUT,
-                         (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK, begin, s,
-                         MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_LISTEN_BACKLOG_SIZE,
-                         1024u, MHD_OPTION_ARRAY, tls_items, MHD_OPTION_END);
+    s->daemon = MHD_start_daemon(
+        flags, 0, admit, s, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
+        MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT, door_connections_max(s->door),
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK,
+        begin, s, MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_NOTIFY_CONNECTION,
+        connected, s, MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_ARRAY, tls_items,
+        MHD_OPTION_END);
     freeaddrinfo(found);
     if (s->daemon == NULL) {
         textbuf_printf(why, "cannot listen on %s port %u", host, port);
@@ -614,7 +689,7 @@ static int furnish(struct server *s, const char *data_dir, const char *only, str
     err = scorekeeper_new(data_dir, only, published, s, why, &s->keeper);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is told, and the others are served. */
-        (void)fprintf(stderr, "cairn: %s", textbuf_text(why));
+        log_errors(NULL, textbuf_text(why));
         textbuf_reset(why);
     }
     return err;
@@ -626,11 +701,14 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     if (s == NULL)
         return ERR_NOMEM;
     s->access_log = options->access_log;
-    int err = options->tls_cert == NULL
-                  ? ERR_OK
-                  : tls_load(options->tls_cert, options->tls_key, why, &s->tls);
+    s->began_us = machine_microseconds();
+    int err = keep_names(s, options);
+    if (err == ERR_OK && options->tls_cert != NULL)
+        err = tls_load(options->tls_cert, options->tls_key, why, &s->tls);
     if (err == ERR_OK)
         err = furnish(s, options->data_dir, NULL, why);
+    if (err == ERR_OK)
+        err = make_door(s, options, why);
     if (err == ERR_OK)
         err = listen_on(s, options->host, options->port, why);
     if (err == ERR_OK)
@@ -653,96 +731,6 @@ int server_open(const char *data_dir, const char *slug, struct textbuf *why, str
     return err;
 }
 
-/* Takes a query apart, in place, into the values of the route's parameters. */
-static void take_query(struct request *r, char *query) {
-    char *rest = NULL;
-    for (char *pair = strtok_r(query, "&", &rest); pair != NULL;
-         pair = strtok_r(NULL, "&", &rest)) {
-        char *value = strchr(pair, '=');
-        if (value == NULL)
-            continue;
-        *value++ = '\0';
-        (void)MHD_http_unescape(value);
-        for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
-            if (strcmp(r->route->parameters[i], pair) == 0 && *value != '\0')
-                r->query[i] = value;
-        }
-    }
-}
-
-/* Takes an address apart, in place. False where nothing there can be read. */
-static bool take_address(struct request *r, char *path) {
-    char allowed[64];
-    char *query = strchr(path, '?');
-    if (query != NULL)
-        *query++ = '\0';
-    r->path = path;
-    r->route = route_find(r->method, path, r->args, allowed, sizeof allowed);
-    if (r->route == NULL || r->route->render == NULL)
-        return false;
-    if (query != NULL)
-        take_query(r, query);
-    return true;
-}
-
-unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
-                       const char *address, struct textbuf *b, const char **media_type) {
-    struct request r = {
-        .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
-    unsigned status = MHD_HTTP_NOT_FOUND;
-    char *path = strdup(address);
-    if (path == NULL)
-        return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
-        goto done;
-    if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
-        r.held = scorekeeper_find(s->keeper, r.args[0]);
-        if (r.held == NULL)
-            goto done;
-        r.snapshot = snapshot;
-        r.scene = &r.snapshot->open_scene;
-    }
-    r.media_type = "application/json";
-    status = r.route->render(&r, b);
-    *media_type = r.media_type;
-done:
-    textbuf_clear(&r.detail);
-    free(path);
-    return status;
-}
-
-unsigned server_print(struct server *s, const char *address, enum role role, const char *base,
-                      struct textbuf *b) {
-    struct request r = {.server = s,
-                        .method = "GET",
-                        .version = MHD_HTTP_VERSION_1_1,
-                        .role = role,
-                        .key = -1,
-                        .base = base == NULL ? "" : base};
-    unsigned status = MHD_HTTP_NOT_FOUND;
-    char *path = strdup(address);
-    if (path == NULL)
-        return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (!take_address(&r, path) || r.route->role > role ||
-        strstr(r.route->pattern, "/paper/") == NULL)
-        goto done;
-    r.held = scorekeeper_find(s->keeper, r.args[0]);
-    r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
-    if (r.snapshot == NULL)
-        goto done;
-    r.scene = role == ROLE_ORGANISER ? &r.snapshot->office : &r.snapshot->open_scene;
-    status = r.route->render(&r, b);
-done:
-    if (status != MHD_HTTP_OK) {
-        textbuf_reset(b);
-        textbuf_puts(b, textbuf_text(&r.detail));
-    }
-    snapshot_release(r.snapshot);
-    textbuf_clear(&r.detail);
-    free(path);
-    return status;
-}
-
 unsigned server_port(const struct server *s) {
     const union MHD_DaemonInfo *info = MHD_get_daemon_info(s->daemon, MHD_DAEMON_INFO_BIND_PORT);
     return info == NULL ? 0 : info->port;
@@ -755,6 +743,7 @@ void server_stop(struct server *s) {
      * stop: it wants no connection suspended. Until that moment it goes on taking connections, and
      * tells new writes to come again: MHD_quiesce_daemon would spare them, but with epoll it races
      * with the library's own threads for the listening socket, and who loses aborts. */
+    atomic_store(&s->stopping, true);
     if (s->keeper != NULL)
         scorekeeper_stop(s->keeper);
     /* What was written is still to be answered, and a stream to be told that it is over; a client
@@ -770,7 +759,10 @@ void server_stop(struct server *s) {
     scorekeeper_free(s->keeper);
     stream_hub_free(s->streams);
     desk_board_free(s->desks);
+    door_free(s->door);
     guard_free(s->guard);
     tls_free(s->tls);
+    free(s->data_dir);
+    free(s->backups);
     free(s);
 }

@@ -17,7 +17,9 @@
 #define CAIRN_VERSION "0.1"
 
 struct copy;
+struct door;
 struct server;
+struct visitor;
 struct stream_hub;
 struct desk_board;
 
@@ -58,6 +60,7 @@ enum { ARG_COUNT = 2, ARG_LEN = 80, PARAMETERS_MAX = 8 };
 struct request {
     struct server *server;
     struct MHD_Connection *connection;
+    struct visitor *visitor; /* who asks, see door.h; NULL: nobody that is counted */
     const struct route *route;
     const char *method;
     const char *version;               /* of HTTP */
@@ -95,6 +98,7 @@ struct request {
     const char *problem; /* detail of an error, for `problem_text` */
     struct textbuf detail;
     unsigned status;
+    enum refusal refusal; /* where the status alone does not tell why */
     size_t bytes_sent;
 };
 
@@ -154,6 +158,19 @@ bool server_tls(const struct server *server);
 long long server_requests(const struct server *server, int hundreds);
 long long server_key_failures(const struct server *server);
 
+/* Requests refused for that reason, since the start. */
+long long server_refusals(const struct server *server, enum refusal refusal);
+
+/* Who is here (door.h), and for how long the server is. */
+const struct door *server_door(const struct server *server);
+int64_t server_uptime_seconds(const struct server *server);
+
+/* The folder of event files; that of their copies, NULL where none was named. */
+const char *server_data_dir(const struct server *server);
+const char *server_backups(const struct server *server);
+/* When its certificate runs out, seconds since 1970; -1 without TLS. */
+int64_t server_tls_expires(const struct server *server);
+
 struct server_options {
     const char *data_dir;
     const char *host;
@@ -162,6 +179,11 @@ struct server_options {
     /* Files in PEM form, for TLS: the server's certificate, followed by those that vouch for it,
      * and its private key. Both or none (NULL). */
     const char *tls_cert, *tls_key;
+    unsigned patience_s; /* seconds for a body, see door.h */
+    int per_address;     /* connections of one address; 0 for no limit; -1 for the usual one */
+    const char
+        *proxies; /* addresses that this does not hold for, see door.h; NULL: this machine's */
+    const char *backups; /* folder of the copies of the event files; NULL: none is known */
 };
 
 /* Starts serving.

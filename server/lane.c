@@ -18,6 +18,7 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 struct line {
     const struct held *held;
     atomic_int *count;
+    atomic_int *of_address;  /* may be NULL */
     struct message *sending; /* what is being written, and how much of it is */
     size_t sent;
     struct message *waiting; /* the newest after that */
@@ -105,6 +106,8 @@ static void line_free(struct line *line) {
     message_release(line->sending);
     message_release(line->waiting);
     atomic_fetch_sub(line->count, 1);
+    if (line->of_address != NULL)
+        atomic_fetch_sub(line->of_address, 1);
     (void)close(line->socket);
     free(line);
 }
@@ -199,8 +202,12 @@ static void join(struct lane *lane, struct line *line) {
     }
     line->place = lane->line_count;
     lane->lines[lane->line_count++] = line;
-    /* One that is too many has been told to come back later. */
-    if (!write_held(lane, line) || line->held == NULL)
+    /* One that is too many has been told to come back later. The library closes its own descriptor
+     * when it next has something to do, so that closing ours would not end the connection yet. */
+    bool written = write_held(lane, line);
+    if (line->held == NULL)
+        (void)shutdown(line->socket, SHUT_RDWR);
+    if (!written || line->held == NULL)
         end_line(lane, line);
 }
 
@@ -425,6 +432,7 @@ static void hand_over(struct listener *l) {
     }
     *line = (struct line){.held = l->held,
                           .count = l->count,
+                          .of_address = l->of_address,
                           .sending = l->hello,
                           .socket = fd,
                           .chunked = l->chunked};
@@ -460,8 +468,11 @@ void lane_let_go(void *context) {
         take_out(l);
         (void)pthread_mutex_unlock(&l->lane->lock);
     }
-    if (l->by_library || !l->taken)
+    if (l->by_library || !l->taken) {
         atomic_fetch_sub(l->count, 1);
+        if (l->of_address != NULL)
+            atomic_fetch_sub(l->of_address, 1);
+    }
     message_release(l->hello);
     message_release(l->sending);
     message_release(l->waiting);

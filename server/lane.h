@@ -27,6 +27,7 @@ struct listener {
     struct MHD_Connection *connection;
     const struct held *held; /* the event; NULL for one that is told its hello and let go */
     atomic_int *count;       /* of listeners, less by one when this one ends */
+    atomic_int *of_address;  /* the same, of its address; NULL: it is not counted */
     struct message *hello;   /* its first message; let go by the lane */
     bool by_library;         /* under TLS: only the library can write to it */
     bool chunked;

@@ -16,6 +16,7 @@
 #include "api_paper.h"
 #include "api_proposal.h"
 #include "api_review.h"
+#include "api_status.h"
 #include "crew.h"
 #include "hard_limits.h"
 #include "http.h"
@@ -152,6 +153,7 @@ const struct route routes[] = {
     KEYED("/api/v1/events/{}/paper/codes", ROLE_ORGANISER, NULL, paper_codes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
     ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
+    FRESH("/api/v1/events/{}/status", ROLE_ORGANISER, api_status),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),
     FRESH("/api/v1/events/{}/keys", ROLE_ORGANISER, api_keys),
     WRITE("POST", "/api/v1/events/{}/keys", ROLE_ORGANISER, LIMIT_BODY_KEY, write_key, tell_key),

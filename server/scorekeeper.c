@@ -11,6 +11,8 @@
 #include "data_dir.h"
 #include "err.h"
 #include "hard_limits.h"
+#include "log.h"
+#include "machine.h"
 #include "writer.h"
 
 /* How often the writer looks whether somebody else changed an event file (a key on the command
@@ -24,7 +26,8 @@ enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
 struct scorekeeper {
     char *data_dir;
-    char *only;                           /* the one event to open; NULL for all */
+    char *told; /* of event files that cannot be opened; the writer's thread's own */
+    char *only; /* the one event to open; NULL for all */
     struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
     atomic_int count;
     pthread_t thread;
@@ -101,7 +104,9 @@ int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struc
 int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&k->lock);
-    if (k->stopping || atomic_load(&k->figures.waiting) >= LIMIT_QUEUE) {
+    /* What else there is to write leaves room for readings. */
+    int most = job->kind == JOB_READINGS ? LIMIT_QUEUE : LIMIT_QUEUE - LIMIT_QUEUE_KEPT;
+    if (k->stopping || atomic_load(&k->figures.waiting) >= most) {
         err = ERR_BUSY;
     } else {
         job->next = NULL;
@@ -115,14 +120,8 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     return err;
 }
 
-static int64_t microseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
-}
-
 static struct timespec after_us(int64_t us) {
-    int64_t until = microseconds() + us;
+    int64_t until = machine_microseconds() + us;
     return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
@@ -185,13 +184,22 @@ static struct job *jobs_of(struct job **all, const struct held *held) {
     return own;
 }
 
+/* Of files that cannot be opened the log is told when they are others than before. */
+static void tell(struct scorekeeper *k, const struct textbuf *why) {
+    if (strcmp(textbuf_text(why), k->told == NULL ? "" : k->told) == 0)
+        return;
+    log_errors(NULL, textbuf_text(why));
+    free(k->told);
+    k->told = strdup(textbuf_text(why));
+}
+
 static void *write_all(void *context) {
     struct scorekeeper *k = context;
     int64_t scanned = now_ms();
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
         struct job *jobs = take_all(k, &stop, &looks);
-        int64_t from = microseconds();
+        int64_t from = machine_microseconds();
         while (jobs != NULL) {
             struct job *own = jobs_of(&jobs, jobs->held);
             for (int i = 0; i < scorekeeper_count(k); i++) {
@@ -202,7 +210,7 @@ static void *write_all(void *context) {
             }
         }
         (void)pthread_mutex_lock(&k->lock);
-        k->batch_us = microseconds() - from;
+        k->batch_us = machine_microseconds() - from;
         k->expected = k->batch + k->queued;
         (void)pthread_mutex_unlock(&k->lock);
         for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
@@ -213,10 +221,11 @@ static void *write_all(void *context) {
         (void)pthread_mutex_unlock(&k->lock);
         int64_t now = now_ms();
         if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
-            struct textbuf ignored = {0};
+            struct textbuf why = {0};
             scanned = now;
-            (void)scan(k, &ignored);
-            textbuf_clear(&ignored);
+            (void)scan(k, &why);
+            tell(k, &why);
+            textbuf_clear(&why);
         }
     }
     return NULL;
@@ -243,6 +252,7 @@ int scorekeeper_new(const char *data_dir, const char *only,
     (void)pthread_condattr_destroy(&attributes);
     int err = k->data_dir == NULL || (only != NULL && k->only == NULL) ? ERR_NOMEM : scan(k, why);
     if (err == ERR_OK) {
+        k->told = strdup(textbuf_text(why)); /* the caller tells it */
         k->started = pthread_create(&k->thread, NULL, write_all, k) == 0;
         err = k->started ? ERR_OK : ERR_IO;
     }
@@ -275,6 +285,7 @@ void scorekeeper_free(struct scorekeeper *k) {
     (void)pthread_mutex_destroy(&k->lock);
     free(k->data_dir);
     free(k->only);
+    free(k->told);
     free(k);
 }
 

@@ -9,7 +9,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "histogram.h"
 #include "keys.h"
+#include "refusal.h"
 #include "snapshot.h"
 #include "textbuf.h"
 #include "upload.h"
@@ -50,6 +52,7 @@ enum job_result {
 /* A row that was not taken. */
 struct refused_row {
     size_t row; /* from 1 */
+    enum row_refusal class;
     char *id;
     char *reason;
 };
@@ -106,11 +109,16 @@ struct job {
     int64_t serial; /* of a renewed code */
 };
 
+/* Sorts of writes as they are counted. */
+enum upload_sort { UPLOAD_READINGS, UPLOAD_DECISIONS, UPLOAD_OTHER, UPLOAD_SORT_COUNT };
+
 /* Figures for /metrics, counted since the start. */
 struct scorekeeper_figures {
-    atomic_llong accepted, duplicates, refused;
-    atomic_llong commits, commit_us, failures;
-    atomic_llong publishes, publish_us;
+    atomic_llong uploads[UPLOAD_SORT_COUNT]; /* writes that were taken */
+    atomic_llong accepted, duplicates;
+    struct row_refusals refused;
+    atomic_llong failures;
+    struct histogram commit, publish; /* to the disk; scored and swapped in */
     atomic_int waiting;
 };
 

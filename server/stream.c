@@ -10,6 +10,7 @@
 
 #include "answer.h"
 #include "decimal.h"
+#include "door.h"
 #include "lane.h"
 #include "output.h"
 
@@ -23,6 +24,7 @@ struct stream_hub {
     atomic_uint next; /* lane for the next listener */
     int limit;
     atomic_int listeners;
+    atomic_llong turned_away;
 };
 
 struct stream_hub *stream_hub_new(int limit) {
@@ -44,6 +46,14 @@ struct stream_hub *stream_hub_new(int limit) {
 
 int stream_listeners(const struct stream_hub *hub) {
     return atomic_load(&hub->listeners);
+}
+
+int stream_limit(const struct stream_hub *hub) {
+    return hub->limit;
+}
+
+long long stream_turned_away(const struct stream_hub *hub) {
+    return atomic_load(&hub->turned_away);
 }
 
 void stream_hub_stop(struct stream_hub *hub) {
@@ -93,12 +103,17 @@ enum MHD_Result stream_open(struct request *r) {
     struct listener *l = calloc(1, sizeof *l);
     if (l == NULL)
         return MHD_NO;
-    bool too_many = atomic_fetch_add(&hub->listeners, 1) >= hub->limit;
+    bool too_many = atomic_fetch_add(&hub->listeners, 1) >= hub->limit ||
+                    (r->role == ROLE_PUBLIC && door_is_crowded(server_door(r->server), r->visitor));
+    if (too_many)
+        atomic_fetch_add(&hub->turned_away, 1);
     l->lane = hub->lanes[atomic_fetch_add(&hub->next, 1) % hub->lane_count];
     l->connection = r->connection;
     l->held = too_many ? NULL : r->held;
     l->count = &hub->listeners;
     l->by_library = server_tls(r->server);
+    /* Under TLS the connection itself lives on, and is counted. */
+    l->of_address = l->by_library ? NULL : visitor_keep(r->visitor);
     l->chunked = strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0;
     l->hello = greeting(r, too_many);
     struct MHD_Response *response =

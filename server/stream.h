@@ -29,6 +29,12 @@ void stream_publish(struct stream_hub *hub, struct held *held, const struct snap
 /* Listeners now. */
 int stream_listeners(const struct stream_hub *hub);
 
+/* Listeners that there may be at once. */
+int stream_limit(const struct stream_hub *hub);
+
+/* Listeners that were told to come back later, since the start. */
+long long stream_turned_away(const struct stream_hub *hub);
+
 /* Appends the message that leads from one public scene to the next: `{"from":…,"revision":…,
  * "rows":[[car,position,penalty,through],…]}`, without rows where they would be too many bytes
  * for one packet. Nothing where the public revision is the same. */

@@ -21,6 +21,7 @@ struct tls {
     char *cert;
     char *key;
     size_t key_len;
+    int64_t expires;                    /* seconds since 1970 */
     char priorities[sizeof PRIORITIES]; /* the library's options are not const */
 };
 
@@ -66,7 +67,7 @@ static bool same_public_key(gnutls_x509_crt_t cert, gnutls_x509_privkey_t key) {
            cert_len == key_len && memcmp(of_cert, of_key, key_len) == 0;
 }
 
-static int check(const struct tls *tls, const char *cert_file, const char *key_file,
+static int check(struct tls *tls, const char *cert_file, const char *key_file,
                  struct textbuf *why) {
     gnutls_datum_t cert_text = {(unsigned char *)tls->cert, (unsigned)strlen(tls->cert)};
     gnutls_datum_t key_text = {(unsigned char *)tls->key, (unsigned)strlen(tls->key)};
@@ -90,6 +91,8 @@ static int check(const struct tls *tls, const char *cert_file, const char *key_f
                        cert_file);
         err = ERR_INPUT;
     }
+    if (err == ERR_OK)
+        tls->expires = gnutls_x509_crt_get_expiration_time(chain[0]);
     gnutls_x509_privkey_deinit(key);
     for (unsigned i = 0; i < count; i++)
         gnutls_x509_crt_deinit(chain[i]);
@@ -126,6 +129,10 @@ void tls_free(struct tls *tls) {
     free(tls->cert);
     free(tls->key);
     free(tls);
+}
+
+int64_t tls_expires(const struct tls *tls) {
+    return tls->expires;
 }
 
 void tls_options(struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]) {

@@ -5,6 +5,7 @@
 #define CAIRN_TLS_H
 
 #include <microhttpd.h>
+#include <stdint.h>
 
 #include "textbuf.h"
 
@@ -20,6 +21,9 @@ int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, s
 
 /* Wipes the key. NULL is accepted. */
 void tls_free(struct tls *tls);
+
+/* When the server's certificate runs out, seconds since 1970. */
+int64_t tls_expires(const struct tls *tls);
 
 enum { TLS_OPTIONS_MAX = 4 };
 

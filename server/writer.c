@@ -3,24 +3,20 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "cache.h"
 #include "data_dir.h"
+#include "decimal.h"
 #include "err.h"
 #include "keys.h"
+#include "log.h"
+#include "machine.h"
 #include "problem.h"
 #include "tag.h"
 #include "writer_private.h"
 
 struct held *writer_held(struct writer *w) {
     return &w->held;
-}
-
-static int64_t microseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }
 
 /* Scores for a scene: brought up to date from the one before where only readings came. */
@@ -65,12 +61,20 @@ static int borrow_scene(struct scene *scene, const struct view *view, const stru
     return scene->cache == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-int writer_publish(struct writer *w) {
+/* The writer looks many times a second: of what goes on failing it tells once. */
+static void tell(struct writer *w, int err, const char *what) {
+    const char *message = w->store == NULL ? "" : store_message(w->store);
+    if (err != ERR_OK && !w->told)
+        log_error(w->held.slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
+    w->told = err != ERR_OK;
+}
+
+static int publish(struct writer *w) {
     if (settle_finality(w) != ERR_OK)
         return ERR_NOMEM;
     struct snapshot *before = atomic_load(&w->held.slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
-    int64_t from = microseconds();
+    int64_t from = machine_microseconds();
     if (now == NULL)
         return ERR_NOMEM;
     atomic_init(&now->refs, 1);
@@ -99,12 +103,17 @@ int writer_publish(struct writer *w) {
     if (before != NULL)
         atomic_fetch_add(&before->refs, 1);
     snapshot_swap(&w->held.slot, now);
-    atomic_fetch_add(&w->publisher->figures->publishes, 1);
-    atomic_fetch_add(&w->publisher->figures->publish_us, microseconds() - from);
+    histogram_add(&w->publisher->figures->publish, machine_microseconds() - from);
     if (w->publisher->published != NULL)
         w->publisher->published(w->publisher->context, &w->held, before, now);
     snapshot_release(before);
     return ERR_OK;
+}
+
+int writer_publish(struct writer *w) {
+    int err = publish(w);
+    tell(w, err, "the results of this revision cannot be shown");
+    return err;
 }
 
 int writer_load_keys(struct writer *w) {
@@ -285,6 +294,7 @@ void writer_look(struct writer *w) {
     store_read_end(w->store, begun);
     if (err == ERR_OK)
         err = writer_publish(w);
+    tell(w, err, "what was changed in the file by another process cannot be taken over");
     if (err == ERR_OK)
         w->data_version = version;
 }
@@ -306,14 +316,29 @@ struct batch {
     bool new_decisions;
 };
 
-static void refuse(struct job *job, size_t row, const char *id, const char *reason) {
+static void refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
+                   const char *reason) {
     struct refused_row *list = realloc(job->refused, (job->refused_count + 1) * sizeof *list);
     if (list == NULL) {
         job->result = JOB_FAILED;
         return;
     }
     job->refused = list;
-    list[job->refused_count++] = (struct refused_row){row, strdup(id), strdup(reason)};
+    list[job->refused_count++] = (struct refused_row){row, class, strdup(id), strdup(reason)};
+}
+
+/* What is wrong with a row that can be read: told apart so that it can be counted. */
+static enum row_refusal class_of_row(const struct event *event, bool id_known, const char *point,
+                                     const char *car) {
+    int64_t number = 0;
+    if (id_known)
+        return ROW_ID_TAKEN;
+    if (*point != '\0' && strmap_get(&event->rules->point_by_id, point) < 0)
+        return ROW_UNKNOWN_POINT;
+    if (*car != '\0' && (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK ||
+                         entries_find(event->entries, number) < 0))
+        return ROW_UNKNOWN_CAR;
+    return ROW_VALUE;
 }
 
 /* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
@@ -344,7 +369,8 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     memcpy(text.field, from->fields, sizeof text.field);
     const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
     if (wrong != NULL) {
-        refuse(job, row + 1, text.field[READING_ID], wrong);
+        refuse(job, row + 1, from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS,
+               text.field[READING_ID], wrong);
         return writer_keep_refusal(w, key, &text, row + 1, wrong, upload);
     }
     textbuf_reset(reason);
@@ -352,7 +378,10 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     case READING_NOMEM:
         return ERR_NOMEM;
     case READING_REFUSED:
-        refuse(job, row + 1, text.field[READING_ID], textbuf_text(reason));
+        refuse(job, row + 1,
+               class_of_row(event, readings_find(event->readings, text.field[READING_ID]) >= 0,
+                            text.field[READING_POINT], text.field[READING_CAR]),
+               text.field[READING_ID], textbuf_text(reason));
         return writer_keep_refusal(w, key, &text, row + 1, textbuf_text(reason), upload);
     case READING_DUPLICATE:
         job->duplicates++;
@@ -383,7 +412,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     memcpy(text.field, from->fields, sizeof text.field);
     const char *id = text.field[DECISION_ID];
     if (from->wrong != NULL) {
-        refuse(job, row + 1, id, from->wrong);
+        refuse(job, row + 1, ROW_UNREADABLE, id, from->wrong);
         return ERR_OK;
     }
     textbuf_reset(reason);
@@ -391,14 +420,17 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
-        refuse(job, row + 1, id, textbuf_text(reason));
+        refuse(job, row + 1, ROW_VALUE, id, textbuf_text(reason));
         return ERR_OK;
     }
     switch (decisions_add(decisions, &text, reason, &index)) {
     case DECISION_NOMEM:
         return ERR_NOMEM;
     case DECISION_REFUSED:
-        refuse(job, row + 1, id, textbuf_text(reason));
+        refuse(job, row + 1,
+               class_of_row(w->model->event, decisions_find(decisions, id) >= 0, "",
+                            text.field[DECISION_CAR]),
+               id, textbuf_text(reason));
         return ERR_OK;
     case DECISION_DUPLICATE:
         job->duplicates++;
@@ -520,7 +552,7 @@ static int settle(struct batch *batch) {
 
 static int commit(struct batch *batch) {
     struct writer *w = batch->w;
-    int64_t from = microseconds();
+    int64_t from = machine_microseconds();
     int err = ERR_OK;
     if (batch->new_decisions)
         err = settle(batch);
@@ -533,8 +565,7 @@ static int commit(struct batch *batch) {
         store_rollback(w->store);
     if (err != ERR_OK)
         return err;
-    atomic_fetch_add(&w->publisher->figures->commits, 1);
-    atomic_fetch_add(&w->publisher->figures->commit_us, microseconds() - from);
+    histogram_add(&w->publisher->figures->commit, machine_microseconds() - from);
     if (!batch->anything)
         return ERR_OK;
     w->office_revision++;
@@ -554,13 +585,22 @@ void writer_fail(struct writer *w, struct job *job, const char *why) {
     atomic_fetch_add(&w->publisher->figures->failures, 1);
 }
 
+static enum upload_sort sort_of(const struct job *job) {
+    return job->kind == JOB_READINGS    ? UPLOAD_READINGS
+           : job->kind == JOB_DECISIONS ? UPLOAD_DECISIONS
+                                        : UPLOAD_OTHER;
+}
+
 static void answer(struct writer *w, struct job *job) {
     struct scorekeeper_figures *figures = w->publisher->figures;
     /* What the next GET with this key shows. */
     job->revision = job->by_timekeeper ? w->public_revision : w->office_revision;
     atomic_fetch_add(&figures->accepted, job->accepted);
     atomic_fetch_add(&figures->duplicates, job->duplicates);
-    atomic_fetch_add(&figures->refused, (long long)job->refused_count);
+    for (size_t i = 0; i < job->refused_count; i++)
+        atomic_fetch_add(&figures->refused.counts[job->refused[i].class], 1);
+    if (job->result == JOB_DONE)
+        atomic_fetch_add(&figures->uploads[sort_of(job)], 1);
     atomic_fetch_sub(&figures->waiting, 1);
     job->done(job);
 }

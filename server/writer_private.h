@@ -19,6 +19,7 @@ struct writer {
     struct scorer scorer;
     int64_t office_revision, public_revision;
     int64_t office_ms, public_ms;
+    bool told;  /* of a failure that goes on: the log has it already */
     bool dirty; /* memory holds what the disk refused: it must be loaded again before use */
 
     /* one batch */

@@ -8,6 +8,7 @@ import { showDecisions } from './office-decisions.js';
 import { showEnquiries } from './office-enquiries.js';
 import { showKeys } from './office-keys.js';
 import { showLog } from './office-log.js';
+import { showMachine } from './office-machine.js';
 import { showNotices } from './office-notices.js';
 import { showPrizes } from './office-prizes.js';
 import { showReview } from './office-review.js';
@@ -27,6 +28,7 @@ const SECTIONS = [
   ['rules', 'Rules', showRules],
   ['keys', 'Keys', showKeys],
   ['log', 'Log', showLog],
+  ['machine', 'Machine', showMachine],
 ];
 
 // A tab that nobody has touched for so long is left by itself.

@@ -165,7 +165,7 @@ class FullDiskTest(RunningTest):
                 self.assertTrue(self.give("decisions", [row]))
             self.look()
         self.assertIn("cairn_write_failures_total", self.public.good("/metrics").decode())
-        self.assertRegex(disk.server.errors(), rf"cairn: {SLUG}: \S+")
+        self.assertRegex(disk.server.errors(), rf'(?m)^\S+Z error event={SLUG} what="[^"]+"$')
         self.assertEqual(disk.server.end(), 0)
         self.command(disk, "export", disk.path, SLUG, self.path("export"))
         for name, rows in self.kept.items():

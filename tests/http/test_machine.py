@@ -2,17 +2,45 @@
 """Health, figures and the access log."""
 
 import http.client
+import os
 import re
 import socket
 import subprocess
 import threading
+import time
 
 from serving import API, CAIRN, SLUG, ServedTest
 
 NAME = r"[a-zA-Z_:][a-zA-Z0-9_:]*"
 SAMPLE = re.compile(rf'({NAME})(?:\{{([^}}]*)\}})? (-?[0-9]+(?:\.[0-9]+)?)')
 LABEL = re.compile(r'([a-zA-Z_][a-zA-Z0-9_]*)="((?:[^"\\\n]|\\["\\n])*)"')
-SUFFIXES = {"counter": {"_total"}, "gauge": {""}, "summary": {"_count", "_sum"}}
+SUFFIXES = {"counter": {"_total"}, "gauge": {""}, "info": {"_info"},
+            "histogram": {"_bucket", "_count", "_sum"}}
+BOUND = re.compile(r'(.+)_bucket\{le="([0-9]+\.[0-9]+|\+Inf)"\}')
+
+
+def check_histogram(name, samples):
+    """Buckets in order of their bounds, each with all that the one before has; the last has all."""
+    buckets = [(float(m[2].replace("+Inf", "inf")), value) for key, value in samples.items()
+               for m in [BOUND.fullmatch(key)] if m and m[1] == name]
+    bounds, counts = zip(*buckets)
+    if list(bounds) != sorted(set(bounds)) or bounds[-1] != float("inf"):
+        raise AssertionError(f"the bounds of {name} are {bounds}")
+    if list(counts) != sorted(counts) or counts[-1] != samples[name + "_count"]:
+        raise AssertionError(f"the buckets of {name} are {counts}")
+    if len(buckets) != sum(key.startswith(name + "_bucket") for key in samples):
+        raise AssertionError(f"a bucket of {name} has no bound")
+    total = samples[name + "_sum"]
+    if not sum(low * n for low, n in least(buckets)) <= total:
+        raise AssertionError(f"the sum of {name} is {total}")
+
+
+def least(buckets):
+    """(least value, how many) of what lies in each bucket."""
+    before = (0.0, 0)
+    for bound, count in buckets:
+        yield before[0], count - before[1]
+        before = (bound, count)
 
 
 def parse(text):
@@ -47,6 +75,11 @@ def parse(text):
         if key in samples:
             raise AssertionError(f"the sample {key} comes twice")
         samples[key] = float(value)
+        if kinds[family] in ("counter", "info", "histogram") and samples[key] < 0:
+            raise AssertionError(f"{line!r} is below 0")
+    for name, kind in kinds.items():
+        if kind == "histogram":
+            check_histogram(name, samples)
     return samples
 
 
@@ -79,14 +112,18 @@ class FiguresTest(ServedTest):
         self.server.get(API, "nonsense")
         self.wait_counted(6)
         now = self.figures()
-        more = {name: now[name] - before[name] for name in now if now[name] != before[name]}
+        more = {name: now[name] - before[name] for name in now if now[name] != before[name] and
+                not re.search(r"_bucket|cairn_(uptime|resident|open|revision|connections$)", name)}
+        self.assertEqual(more.pop('cairn_uploads_total{kind="readings"}'), 1)
         self.assertEqual(more.pop("cairn_rows_accepted_total"), 1)
         self.assertEqual(more.pop("cairn_rows_duplicate_total"), 1)
-        self.assertEqual(more.pop("cairn_rows_refused_total"), 1)
+        self.assertEqual(more.pop('cairn_rows_refused_total{reason="unknown-point"}'), 1)
         self.assertEqual(more.pop("cairn_key_failures_total"), 1)
         self.assertEqual(more.pop('cairn_http_requests_total{code="2xx"}'), 3)
         self.assertEqual(more.pop('cairn_http_requests_total{code="3xx"}'), 1)
         self.assertEqual(more.pop('cairn_http_requests_total{code="4xx"}'), 2)
+        self.assertEqual(more.pop('cairn_requests_refused_total{reason="no-key"}'), 1)
+        self.assertEqual(more.pop('cairn_requests_refused_total{reason="not-found"}'), 1)
         self.assertEqual(more.pop("cairn_commit_seconds_count"), 1)
         self.assertEqual(more.pop("cairn_publish_seconds_count"), 1)
         self.assertGreater(more.pop("cairn_commit_seconds_sum"), 0)
@@ -94,6 +131,72 @@ class FiguresTest(ServedTest):
         self.assertEqual(more, {})
         self.assertEqual((now["cairn_events"], now["cairn_listeners"],
                           now["cairn_writes_waiting"]), (1, 0, 0))
+
+    def refused_more(self, family, what):
+        """By reason, what `what` adds to the figures of a family."""
+        before = self.figures()
+
+        def added():
+            found = {}
+            for name, value in self.figures().items():
+                reason = re.fullmatch(family + r'_total\{reason="([a-z-]+)"\}', name)
+                if reason and value != before[name]:
+                    found[reason[1]] = value - before[name]
+            return found
+        what()
+        self.wait_for(added)
+        return added()
+
+    def test_requests_are_refused_by_reason(self):
+        tag = '"decisions-99999"'
+        for reason, what in (
+                ("bad-request", lambda: self.server.post("readings", "{")),
+                ("wrong-key", lambda: self.server.post("decisions", [], self.server.timekeeper)),
+                ("media-type", lambda: self.server.post("readings", "x", media_type="image/png")),
+                ("too-large", lambda: self.server.post("notices", b" " * (65 << 10))),
+                ("bad-document", lambda: self.server.send("PUT", "rules", {},
+                                                          self.server.organiser)),
+                ("somebody-was-first", lambda: self.server.post("decisions", [], If_Match=tag)),
+                ("wrong-method", lambda: self.server.ask("DELETE", API))):
+            with self.subTest(reason):
+                self.assertEqual(self.refused_more("cairn_requests_refused", what), {reason: 1})
+
+    def test_rows_are_refused_by_reason(self):
+        key = self.server.timekeeper
+        self.server.post("readings", [{"point": "PC1", "car": 8, "id": "m-2"}])
+        for reason, row, who in (
+                ("unknown-car", {"point": "PC1", "car": 777}, None),
+                ("unknown-point", {"point": "PC7", "car": 8}, None),
+                ("id-taken", {"point": "PC1", "car": 9, "id": "m-2"}, None),
+                ("value", {"point": "TC1", "car": 8, "time": "8 o'clock"}, None),
+                ("not-this-keys", {"point": "PC1", "car": 8}, key),
+                ("unreadable", {"point": "PC1", "car": [8]}, None)):
+            with self.subTest(reason):
+                self.assertEqual(self.refused_more(
+                    "cairn_rows_refused",
+                    lambda row=row, who=who: self.server.post("readings", [row], who)), {reason: 1})
+
+    def test_the_machine_and_the_program(self):
+        now = self.figures()
+        self.assertEqual([v for n, v in now.items() if n.startswith("cairn_build_info{version=")],
+                         [1])
+        with open(f"/proc/{self.server.process.pid}/statm", encoding="ascii") as file:
+            pages = int(file.read().split()[1])
+        self.assertLess(abs(now["cairn_resident_memory_bytes"] / 4096 - pages), pages)
+        self.assertGreater(now["cairn_open_files"], 3)
+        self.assertGreaterEqual(now["cairn_uptime_seconds"], 0)
+        self.assertGreaterEqual(now["cairn_connections"], 1)
+
+    def test_an_event_has_an_age_and_its_desks_have_gaps(self):
+        desk = {"desk": "0a1b2c3d", "car": 5, "point": "PC1"}
+        self.server.post("readings", [dict(desk, seq="1", id="gap-1"),
+                                      dict(desk, seq="4", id="gap-4")])
+        now = self.figures()
+        label = f'{{event="{SLUG}"}}'
+        self.assertEqual(now["cairn_desks" + label], 1)
+        self.assertEqual(now["cairn_desks_with_gaps" + label], 1)
+        self.assertEqual(now["cairn_desk_numbers_missing" + label], 2)
+        self.assertLess(now["cairn_revision_age_seconds" + label], 60)
 
     def test_figures_are_for_this_machine_alone(self):
         """They count hidden uploads too, so a proxy does not pass them on."""
@@ -165,7 +268,8 @@ class LogTest(ServedTest):
         self.server.get("/")
         self.wait_lines(" / ", 1)
         for line in self.server.log_text().splitlines():
-            self.assertRegex(line, self.LINE)
+            if " error event=" not in line:
+                self.assertRegex(line, self.LINE)
 
     def test_no_key_no_query_and_no_line_of_the_clients_own(self):
         self.server.get(f"/{SLUG}/tests/S1?token=hush", self.server.organiser)
@@ -184,6 +288,19 @@ class LogTest(ServedTest):
         self.assertNotIn(self.server.timekeeper, log)
         self.assertNotRegex(log, r"(?m)^1999")
         self.assertNotRegex(log, r"[\x00-\x09\x0b-\x1f\x7f]")
+
+    def test_a_file_that_is_no_event_is_told_once_and_by_name(self):
+        before = self.server.log_text()
+        path = os.path.join(self.server.data, "broken-2031.cairn")
+        with open(path, "wb") as file:
+            file.write(b"no event at all" * 1000)
+        errors = re.compile(r'(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ error event=\S+ what="([^"\n]+)"$')
+        self.wait_for(lambda: errors.search(self.server.log_text()[len(before):]))
+        time.sleep(2.5)  # it is looked for each second
+        os.remove(path)
+        told = [m[1] for m in errors.finditer(self.server.log_text()[len(before):])]
+        self.assertEqual(len(told), 1, told)
+        self.assertIn("broken-2031.cairn", told[0])
 
     def test_a_client_that_left_is_logged_without_harm(self):
         with socket.create_connection(("127.0.0.1", self.server.port)) as peer:

@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: MIT */
+/* refusal.h - why requests and rows are refused, in few classes that can be counted. */
+#ifndef CAIRN_REFUSAL_H
+#define CAIRN_REFUSAL_H
+
+#include <stdatomic.h>
+
+enum refusal {
+    REFUSAL_NONE,
+    REFUSAL_BAD_REQUEST,
+    REFUSAL_NO_KEY,    /* none, or a wrong one */
+    REFUSAL_GUESSING,  /* too many wrong keys from one address */
+    REFUSAL_WRONG_KEY, /* a key that may not do this */
+    REFUSAL_NOT_FOUND,
+    REFUSAL_WRONG_METHOD,
+    REFUSAL_NOT_YET, /* something stands in the way */
+    REFUSAL_STALE,   /* somebody was first */
+    REFUSAL_TOO_LARGE,
+    REFUSAL_MEDIA_TYPE,
+    REFUSAL_BAD_DOCUMENT,
+    REFUSAL_OTHER,
+    REFUSAL_QUEUE_FULL, /* too many writes wait */
+    REFUSAL_CROWDED,    /* too many connections */
+    REFUSAL_STOPPING,   /* the server ends */
+    REFUSAL_MACHINE,    /* a write could not be kept, or memory is out */
+    REFUSAL_COUNT
+};
+
+/* The class of an answer's status, where nothing closer is known; REFUSAL_NONE below 400. */
+enum refusal refusal_of(unsigned status);
+
+/* Its name in /metrics: lower case letters and "-". */
+const char *refusal_word(enum refusal refusal);
+
+/* Why a row of readings or decisions was not taken. */
+enum row_refusal {
+    ROW_UNREADABLE,    /* of its body */
+    ROW_NOT_THIS_KEYS, /* its point is none of the key's */
+    ROW_UNKNOWN_POINT,
+    ROW_UNKNOWN_CAR,
+    ROW_ID_TAKEN, /* the id is known with another content */
+    ROW_VALUE,    /* anything else that is wrong with it */
+    ROW_REFUSAL_COUNT
+};
+const char *row_refusal_word(enum row_refusal refusal);
+
+/* Counted since the start. */
+struct row_refusals {
+    atomic_llong counts[ROW_REFUSAL_COUNT];
+};
+
+#endif

@@ -1,0 +1,268 @@
+# SPDX-License-Identifier: MIT
+"""The hard limits of server/hard_limits.h, and what is answered beyond them.
+
+| limit                                    | its test                                               |
+| ---------------------------------------- | ------------------------------------------------------ |
+| LIMIT_BODY_…, LIMIT_ROWS                 | test_uploads.py: LimitsTest; every route's limit is in |
+|                                          | openapi.yaml (test_openapi.py)                         |
+| LIMIT_BODY_HEARD                         | here: test_a_refused_body_without_end_is_cut_off       |
+| LIMIT_QUEUE, LIMIT_QUEUE_KEPT            | tests/server/test_queue.c                              |
+| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/test_door.c              |
+| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/test_door.c            |
+| LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_…   | here: PatienceTest                                     |
+|   SECONDS                                |                                                        |
+| LIMIT_HEAD_CROWDED_SECONDS               | here: test_who_only_waits_makes_room                   |
+| LIMIT_CONNECTION_BYTES                   | test_sockets.py: test_absurd_heads                     |
+| LIMIT_LISTENERS                          | here: CrowdTest                                        |
+| LIMIT_KEY_FAILURES                       | test_keys.py: test_guessing_…; tests/server/test_keys.c|
+| LIMIT_CREW_TEXT, LIMIT_OPEN_CASES        | test_crew.py                                           |
+"""
+
+import contextlib
+import re
+import resource
+import socket
+import subprocess
+import time
+
+import serving
+from addresses import limits
+from serving import API, Server, ServedTest, read_all
+
+GET = f"GET {API} HTTP/1.1\r\nHost: x\r\n\r\n".encode()
+ROW = b'[{"point":"PC1","car":8,"id":"crowd-1"}]'
+
+
+class LimitedServer(Server):
+    """A server with options of its own, and perhaps few files to open."""
+
+    options, files_open = (), None
+
+    def start(self):
+        with open(self.log, "ab") as log:
+            self.process = subprocess.Popen(
+                [serving.CAIRN, "serve", self.data, "--listen", "127.0.0.1:0", *self.options],
+                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log,
+                preexec_fn=self.confine)
+        line = self.process.stdout.readline().decode()
+        self.port = int(re.fullmatch(r"listening on http://127\.0\.0\.1:(\d+)/\n", line).group(1))
+
+    def confine(self):
+        if self.files_open is not None:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (self.files_open, self.files_open))
+
+    def figure(self, name):
+        text = self.get("/metrics").text
+        return int(re.search(rf"^{re.escape(name)} (\d+)$", text, re.M).group(1))
+
+
+class LimitedTest(ServedTest):
+    """Serves with `options`."""
+
+    options, files_open = (), None
+
+    @classmethod
+    def setUpClass(cls):
+        kind = type("Own", (LimitedServer,),
+                    {"options": cls.options, "files_open": cls.files_open})
+        cls.server = kind()
+        cls.addClassCleanup(cls.end_server)
+
+    @contextlib.contextmanager
+    def crowd(self, count, source="127.0.0.1"):
+        """So many who come in and say nothing."""
+        with contextlib.ExitStack() as stack:
+            yield [stack.enter_context(socket.create_connection(
+                ("127.0.0.1", self.server.port), timeout=20, source_address=(source, 0)))
+                for _ in range(count)]
+        # Until all have left, so that the next test begins with an empty house.
+        self.wait_for(lambda: self.server.figure("cairn_connections") <= 2)
+
+    def assert_crowded(self, answer):
+        self.assert_problem(answer, 503, "try-again")
+        self.assertEqual(answer.headers["retry-after"], "2")
+        self.assertEqual(answer.headers["connection"], "close")
+
+
+class CrowdTest(LimitedTest):
+    """64 files for connections and streams, half for each: 32, of which 6 are kept for keys."""
+
+    files_open = 384
+    room, kept, listeners = 32, 6, 32
+
+    def fill(self):
+        return self.crowd(self.room - self.kept)
+
+    def test_who_shows_no_key_is_told_to_come_again(self):
+        before = self.server.figure('cairn_requests_refused_total{reason="crowded"}')
+        with self.fill():
+            for path in (API, f"/{serving.SLUG}/", "/api/v1/events"):
+                self.assert_crowded(self.server.get(path))
+            page = self.server.get("/", Accept="text/html")
+            self.assertEqual((page.status, page.media_type), (503, "text/html"))
+            self.wait_for(lambda: self.server.figure(
+                'cairn_requests_refused_total{reason="crowded"}') == before + 4)
+        self.assertEqual(self.server.get(API).status, 200)
+
+    def test_desks_and_the_office_are_served(self):
+        with self.fill():
+            self.assertEqual(self.server.get(API, self.server.organiser).status, 200)
+            self.assertEqual(self.server.post(
+                "readings", b'[{"point":"TC1","car":9,"time":"08:55:00"}]',
+                self.server.timekeeper).json()["accepted"], 1)
+            self.assert_problem(self.server.get(API, "wrong"), 401)
+
+    def test_how_the_server_is_doing_is_told(self):
+        with self.fill():
+            self.assertEqual(self.server.get("/healthz").status, 200)
+            self.assertGreaterEqual(self.server.figure("cairn_connections"), self.room - self.kept)
+
+    def test_a_listener_is_told_to_come_back_and_never_503(self):
+        before = self.server.figure("cairn_listeners_refused_total")
+        with self.fill():
+            told = self.server.raw(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+        self.assertTrue(told.startswith(b"HTTP/1.1 200 "), told)
+        self.assertIn(b"retry: 60000\n\n", told)
+        self.assertEqual(self.server.figure("cairn_listeners_refused_total"), before + 1)
+
+    def test_listeners_have_their_limit_and_readers_go_on(self):
+        with contextlib.ExitStack() as stack:
+            for _ in range(self.listeners):
+                stream = stack.enter_context(contextlib.closing(serving.Stream(self.server)))
+                self.assertIn("data", stream.message())
+            late = stack.enter_context(contextlib.closing(serving.Stream(self.server)))
+            self.assertEqual(late.message(), {"retry": "60000"})
+            self.assertEqual(late.told.readline(), b"")
+            self.assertEqual(self.server.get(API).status, 200)
+            self.assertEqual(self.server.post("readings", ROW).status, 200)
+        self.wait_for(lambda: self.server.figure("cairn_listeners") == 0)
+
+    def test_who_only_waits_makes_room(self):
+        """In a crowd, a connection without a request ends long before its usual time."""
+        seconds = limits()["LIMIT_HEAD_CROWDED_SECONDS"]
+        self.assertLess(seconds, limits()["LIMIT_HEAD_SECONDS"])
+        with self.crowd(self.room - self.kept + 1) as peers:
+            began = time.monotonic()
+            self.assertEqual(read_all(peers[0]), b"")
+            self.assertGreater(time.monotonic() - began, seconds - 1.5)
+            self.wait_for(lambda: self.server.get(API).status == 200)
+
+
+class AddressTest(LimitedTest):
+    """One address is not the house. This machine's own stands for a guest's here."""
+
+    options = ("--per-address", "16", "--proxy", "127.0.0.9")
+
+    def test_an_address_beyond_its_limit(self):
+        with self.crowd(16):
+            self.assert_crowded(self.server.get(API))
+            self.assertEqual(self.server.get(API, self.server.organiser).status, 200)
+            self.assertEqual(self.server.get(API, source="127.0.0.8").status, 200)
+            self.assertEqual(self.server.get(API, source="127.0.0.9").status, 200)
+        self.assertEqual(self.server.get(API).status, 200)
+
+    def test_far_beyond_it_nobody_is_heard(self):
+        before = self.server.figure("cairn_connections_refused_total")
+        with self.crowd(16 + 4):
+            with self.server.connect() as peer:
+                with contextlib.suppress(OSError):
+                    peer.sendall(GET)
+                self.assertEqual(read_all(peer), b"")
+            self.assertEqual(self.server.ask("GET", API, source="127.0.0.9").status, 200)
+        self.assertEqual(self.server.figure("cairn_connections_refused_total"), before + 1)
+
+    def test_a_proxy_brings_a_crowd(self):
+        with self.crowd(60, "127.0.0.9"):
+            self.assertEqual(self.server.get(API, source="127.0.0.9").status, 200)
+
+    def test_streams_count(self):
+        with contextlib.ExitStack() as stack:
+            for _ in range(16):
+                stack.enter_context(contextlib.closing(serving.Stream(self.server))).message()
+            self.assert_crowded(self.server.get(API))
+        self.wait_for(lambda: self.server.get(API).status == 200)
+
+
+class PatienceTest(LimitedTest):
+    """A head has a quarter of the patience, the next request half, a body all of it."""
+
+    options = ("--patience", "2")
+
+    def trickle(self, peer, data):
+        """Sends a byte each 50 ms until the other side has ended it; returns what came back."""
+        got = b""
+        peer.settimeout(0.05)
+        for byte in data:
+            try:
+                peer.sendall(bytes([byte]))
+                part = peer.recv(4096)
+                got += part
+                if not part:
+                    return got
+            except TimeoutError:
+                continue
+            except OSError:
+                return got
+        self.fail("it was heard for ever")
+        return got
+
+    def test_a_head_that_trickles(self):
+        before = self.server.figure('cairn_connections_slow_total{part="head"}')
+        with self.server.connect() as peer:
+            began = time.monotonic()
+            self.assertEqual(self.trickle(peer, b"GET / HTTP/1.1\r\nX: " + b"y" * 1000), b"")
+            self.assertGreater(time.monotonic() - began, 0.4)
+        self.assertEqual(self.server.figure('cairn_connections_slow_total{part="head"}'),
+                         before + 1)
+
+    def test_a_body_that_trickles(self):
+        before = self.office_revision()
+        slow = self.server.figure('cairn_connections_slow_total{part="body"}')
+        head = (f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+                f"Authorization: Bearer {self.server.organiser}\r\n"
+                f"Content-Length: {len(ROW) + 1000}\r\n\r\n")
+        with self.server.connect() as peer:
+            peer.sendall(head.encode())
+            began = time.monotonic()
+            told = self.trickle(peer, ROW + b" " * 1000)
+            self.assertGreater(time.monotonic() - began, 1.9)
+        self.assertIn(told[:13], (b"HTTP/1.1 408 ", b""))
+        self.assertEqual(self.server.figure('cairn_connections_slow_total{part="body"}'), slow + 1)
+        self.assertEqual(self.office_revision(), before)
+
+    def test_a_connection_between_requests(self):
+        with self.server.connect() as peer:
+            peer.sendall(GET)
+            first = peer.recv(65536)
+            self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
+            began = time.monotonic()
+            time.sleep(0.6)  # longer than the first head may take, and still within its time
+            peer.sendall(GET)
+            self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
+            read_all(peer)
+            self.assertGreater(time.monotonic() - began, 0.6 + 0.9)
+
+    def test_a_stream_has_all_the_time(self):
+        with contextlib.closing(serving.Stream(self.server)) as stream:
+            stream.message()
+            time.sleep(2.2)
+            self.server.post("readings", b'[{"point":"PC1","car":5,"id":"patience-1"}]')
+            self.assertIn("data", stream.message())
+
+    def test_a_refused_body_without_end_is_cut_off(self):
+        size = limits()["LIMIT_BODY_HEARD"] + 1
+        told = self.server.raw(f"POST {API}/readings HTTP/1.1\r\nHost: x\r\n"
+                               f"Content-Length: {size}\r\n\r\n[".encode())
+        self.assertTrue(told.startswith(b"HTTP/1.1 401 "), told)
+        self.assertIn(b"Connection: close", told)
+
+
+class OptionsTest(ServedTest):
+    def test_options_that_are_none(self):
+        for option, value in (("--per-address", "-1"), ("--per-address", "many"),
+                              ("--proxy", "nginx"), ("--proxy", "127.0.0.1,"),
+                              ("--patience", "1"), ("--patience", "4000")):
+            done = subprocess.run([serving.CAIRN, "serve", self.server.data, option, value],
+                                  capture_output=True, timeout=60, check=False)
+            self.assertEqual((done.returncode, done.stdout), (2, b""))
+            self.assertIn(option.encode(), done.stderr)
