@@ -4,40 +4,10 @@
 import json
 import random
 
-from serving import API, ServedTest
-
-FIELDS = ("position", "class_position", "fails", "penalty", "status")
+from effects import EffectsCheck
 
 
-class EffectsTest(ServedTest):
-    def standings(self):
-        told = self.server.get(f"{API}/standings", self.server.organiser).json()
-        return {row["car"]: {name: row[name] for name in FIELDS}
-                for row in told["standings"] + told["unplaced"]}
-
-    def effects(self, rows, media_type="application/json"):
-        answer = self.server.post("effects", rows, media_type=media_type)
-        self.assertEqual(answer.status, 200, str(answer))
-        return answer.json()
-
-    def check(self, name, rows):
-        """What is told before is what differs afterwards; and telling changes nothing."""
-        before, revision = self.standings(), self.office_revision()
-        told = self.effects(rows)
-        self.assertEqual((self.standings(), self.office_revision()), (before, revision))
-        taken = self.server.post(name, rows).json()
-        self.assertEqual([told[k] for k in ("accepted", "duplicates", "refused")],
-                         [taken[k] for k in ("accepted", "duplicates", "refused")])
-        after = self.standings()
-        self.assertEqual({m["car"]: (m["before"], m["after"]) for m in told["moves"]},
-                         {car: (before[car], after[car]) for car in after
-                          if after[car] != before[car]})
-        self.assertEqual(told["places"], sum(
-            any(before[car][k] != after[car][k] for k in FIELDS[:2]) for car in after))
-        order = [m["after"]["position"] or 99999 for m in told["moves"]]
-        self.assertEqual(order, sorted(order))
-        return told
-
+class EffectsTest(EffectsCheck):
     def test_each_kind_of_decision(self):
         for row in ({"kind": "penalty", "car": 1, "value": "500", "id": "p-1"},
                     {"kind": "revoke", "value": "p-1", "id": "r-1"},
