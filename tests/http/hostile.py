@@ -31,10 +31,10 @@ VERY_LONG = 20000
 
 TOKEN = re.compile(r"Tok\d{3}k")
 # Times, the ports of two servers, and what each makes of its own secrets: hashes, whole or their
-# beginning, and crews' codes.
+# beginning, the names of what was refused, and crews' codes.
 PASSING = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z|\d\d:\d\d:\d\d UTC|"
                      r"\d\d?:\d\d (?=UTC)|127\.0\.0\.1:\d+|"
-                     r"\b[0-9a-f]{16}(?:[0-9a-f]{48})?\b|\b[0-9A-Z]{3}(?:-[0-9A-Z]{3}){2}\b")
+                     r"\b[0-9a-f]{16}(?:[0-9a-f]{16}){0,3}\b|\b[0-9A-Z]{3}(?:-[0-9A-Z]{3}){2}\b")
 
 
 class Texts:

@@ -60,6 +60,9 @@ class HostileTest(unittest.TestCase):
     # --- what each sort of answer is compared by
 
     def compare_json(self, bad, good, where):
+        if (f"{API}/status as" in where and not isinstance(bad, (dict, list))
+                and not hostile.TOKEN.search(str(good))):
+            return  # how the machine does
         self.assertIs(type(bad), type(good), where)
         if isinstance(bad, dict):
             self.assertEqual(list(bad), [self.replaced(key) for key in good], where)
@@ -68,6 +71,9 @@ class HostileTest(unittest.TestCase):
                     self.compare_json(bad[key], good[other], f"{where}.{key[:30]}")
         elif isinstance(bad, list):
             self.assertEqual(len(bad), len(good), where)
+            if f"{API}/log as" in where and bad and isinstance(bad[0], dict):
+                # Newest first: two facts of one millisecond may stand either way round.
+                bad, good = (sorted(rows, key=lambda row: row["id"]) for rows in (bad, good))
             for number, (one, other) in enumerate(zip(bad, good)):
                 self.compare_json(one, other, f"{where}[{number}]")
         elif isinstance(bad, str) and good.startswith("{"):  # a document within
