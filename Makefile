@@ -417,11 +417,16 @@ cppcheck: $(DEPS_TEST)
 		-I lib -I server $(LIB_C) $(SERVER_C)
 
 # One stamp a file, so that an unchanged file is not analysed again.
+# How far the analyser follows a function before it lets go. Its own bound is 225000, which finds
+# nothing more here and takes twice as long; `make lint TIDY_NODES=225000` goes that far.
+TIDY_NODES ?= 60000
+TIDY_ARGS = $(foreach a,-analyzer-config max-nodes=$(TIDY_NODES),--extra-arg=-Xclang \
+	--extra-arg=$a)
 TIDY_CONFIG := .clang-tidy $(wildcard tests/.clang-tidy)
 tidied = $(patsubst %.c,build/tidy/%.ok,$1)
 build/tidy/%.ok: %.c $(HEADERS) $(TIDY_CONFIG) | $(DEPS_TEST)
 	@mkdir -p $(@D)
-	@clang-tidy --quiet $< -- $(STANDARD) -Wall -Wextra -Wshadow $(OURS) \
+	@clang-tidy --quiet $< $(TIDY_ARGS) -- $(STANDARD) -Wall -Wextra -Wshadow $(OURS) \
 		-iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) 2>$@.log || { cat $@.log >&2; exit 1; }
 	@touch $@
 

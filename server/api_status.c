@@ -209,7 +209,7 @@ static void say_copies(struct status *s) {
         say(s, "copies", "Copies", HEALTH_LOOK, "Is the timer for copies on?",
             "none of this event");
     else
-        say(s, "copies", "Copies", look_if(now_ms() / 1000 - newest >= COPY_DOUBTFUL_MINUTES * 60),
+        say(s, "copies", "Copies", look_if(now_ms() / 60000 - newest / 60 >= COPY_DOUBTFUL_MINUTES),
             "Copies are made each five minutes. Is the timer on, is there room?",
             "the newest is %s old", span(now_ms() / 1000 - newest, text));
 }
