@@ -344,16 +344,16 @@ async function start() {
   startSettings();
   showWords();
   byId('banner-plain').hidden = isSecureContext;
-  if (desk.store) {
-    const info = await desk.store.get('info').catch(() => null);
-    if (info) {
-      for (const point of info.points) {
-        const copy = await desk.store.expected(point.id).catch(() => null);
-        if (copy) desk.copies.set(point.id, copy);
-      }
-      useInfo(info);
+  const kept = desk.store ? await desk.store.get('info').catch(() => null) : null;
+  if (kept) {
+    for (const point of kept.points) {
+      const copy = await desk.store.expected(point.id).catch(() => null);
+      if (copy) desk.copies.set(point.id, copy);
     }
   }
+  // A link with another key is for other points: a stamp must not go to those of the last.
+  const linked = keyIn(location.hash);
+  if (kept && (!linked || linked === kept.key)) useInfo(kept);
   const worker = registerWorker(slug, () => {
     byId('banner-update').hidden = false;
   });
@@ -365,6 +365,7 @@ async function start() {
   const opening = openLink();
   // With a copy at hand nobody waits for a network that may not be there.
   if (!desk.info) await opening;
+  if (!desk.info && kept) useInfo(kept);
   link.start();
   link.startReports(reportOf);
   becomeSender(slug, desk.store, owner, () => {

@@ -130,6 +130,8 @@ describe('a day at a control', { timeout: 240_000 }, () => {
   test('a time that was read off another clock is marked, and stands beside a stamp', async () => {
     const key = served.addKey('--role', 'timekeeper', '--points', 'TC2', '--label', 'Second');
     const desk = await Desk.open(context, served, { key });
+    // The browser has a copy of the first key's points: nothing may be stamped there.
+    assert.equal(await desk.page.locator('#points').inputValue(), 'TC2');
     await desk.stamp(1);
     for (const [typed, car] of [['1042', 1], ['104207', 2], ['10:42:07.5', 3], ['10.42.07', 4]]) {
       await desk.page.keyboard.type(`${car} ${typed}`);
