@@ -35,7 +35,7 @@ FUZZ_RUNS_order ?= 600 # scores six times a run
 FUZZ_RUNS_http ?= 800
 FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
 SOAK_ARGS ?=
-ORACLE_SEEDS ?= 1:20
+ORACLE_SEEDS ?= 1:12
 
 CC := gcc
 AR := gcc-ar
@@ -310,7 +310,8 @@ PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(
 PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
 PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 
-run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --logs $(BUILD)/logs
+# Many tests wait most of the time: one more than there are cores.
+run_plan = $(PYTHON) tests/harness/run.py --jobs $$(($(JOBS) + 1)) --logs $(BUILD)/logs
 
 .PHONY: test programs test-programs
 programs: $(CAIRN) $(TEST_PROGRAMS)

@@ -46,7 +46,8 @@ export class Clock {
    *       clock from the truth), 'lost' (the server cannot be had)
    */
   constructor({ mono, wall, ask, saved = null, tell = () => {} }) {
-    Object.assign(this, { mono, wall, ask, tell, saved, samples: [], jumped: false, busy: false });
+    Object.assign(this, { mono, wall, ask, tell, saved, samples: [], jumped: false, busy: false,
+      again: false });
     this.difference = wall() - mono();
     this.base = this.difference + (saved ? saved.offset : 0);
   }
@@ -96,9 +97,13 @@ export class Clock {
     this.tell('jump', step);
   }
 
-  /** A round of exchanges: eight at the start and after a jump, else four. */
+  /** A round of exchanges: eight at the start and after a jump, else four. One that is asked for
+   *  while another is under way follows it: that one may have begun before the machine slept. */
   async sync() {
-    if (this.busy) return;
+    if (this.busy) {
+      this.again = true;
+      return;
+    }
     this.busy = true;
     try {
       const round = [];
@@ -118,6 +123,9 @@ export class Clock {
     } finally {
       this.busy = false;
     }
+    if (!this.again) return;
+    this.again = false;
+    await this.sync();
   }
 
   take(round) {

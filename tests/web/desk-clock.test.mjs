@@ -59,6 +59,18 @@ test('before the first exchange the machine’s own clock is used, unverified', 
   assert.deepEqual(clock.flags(now, 'minute'), ['clock-unverified']);
 });
 
+test('a round that is asked for during another follows it', async () => {
+  const world = machine({ trips: [40] });
+  const rounds = () => world.told.filter(([what]) => what === 'sync').length;
+  const first = world.clock.sync();
+  world.clock.sync();
+  world.clock.sync();
+  await first;
+  assert.equal(rounds(), 2);
+  await world.clock.sync();
+  assert.equal(rounds(), 3);
+});
+
 test('eight exchanges at the start, and the best of them tells the time', async () => {
   const world = machine({ ahead: 5000, trips: [300, 200, 40, 80, 80, 80, 80, 80, 999] });
   await world.clock.sync();
