@@ -260,7 +260,7 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
 $(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out web/node_modules,\
-	$(wildcard schema/* web/* web/words/*))) $(WEB_MADE)
+	$(wildcard schema/* schema/presets/* web/* web/words/*))) $(WEB_MADE)
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 

@@ -209,6 +209,22 @@ int date_parse(const char *text, int64_t *out) {
     return ERR_OK;
 }
 
+int date_write(struct textbuf *b, int64_t days) {
+    int64_t year = 1885;
+    int64_t month = 1;
+    if (days < days_of(1885, 1, 1) || days > days_of(9999, 12, 31))
+        return ERR_RANGE;
+    /* A year is at most 366 days long, so this never passes it. */
+    year += (days - days_of(1885, 1, 1)) / 366;
+    while (days >= days_of(year + 1, 1, 1))
+        year++;
+    while (month < 12 && days >= days_of(year, month + 1, 1))
+        month++;
+    textbuf_printf(b, "%04lld-%02lld-%02lld", (long long)year, (long long)month,
+                   (long long)(days - days_of(year, month, 1) + 1));
+    return ERR_OK;
+}
+
 int instant_parse(const char *text, struct instant *out) {
     const char *p = text;
     int64_t days;

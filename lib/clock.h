@@ -98,4 +98,9 @@ int instant_compare(struct instant a, struct instant b);
  * Returns: ERR_OK; ERR_SYNTAX; ERR_RANGE for a day that does not exist. */
 int date_parse(const char *text, int64_t *out);
 
+/* Appends a calendar date YYYY-MM-DD.
+ *   days  since 1970-01-01, of a date that date_parse could read
+ * Returns: ERR_OK; ERR_RANGE for any other day, and then nothing is appended. */
+int date_write(struct textbuf *b, int64_t days);
+
 #endif

@@ -32,6 +32,13 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(codes_sql, "schema/003_codes.sql", "application/sql")                                        \
     X(acknowledgements_sql, "schema/004_acknowledgements.sql", "application/sql")                  \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
+    X(preset_fiva, "schema/presets/fiva.json", json)                                               \
+    X(preset_appendix_k, "schema/presets/appendix-k.json", json)                                   \
+    X(preset_hundredths, "schema/presets/hundredths.json", json)                                   \
+    X(preset_early_double, "schema/presets/early-double.json", json)                               \
+    X(preset_uk_road, "schema/presets/uk-road.json", json)                                         \
+    X(preset_uk_target, "schema/presets/uk-target.json", json)                                     \
+    X(preset_reliability, "schema/presets/reliability.json", json)                                 \
     X(page, "web/page.html", html)                                                                 \
     X(page_script, "web/page.js", script)                                                          \
     X(board_script, "web/board.js", script)                                                        \

@@ -18,6 +18,7 @@ struct command {
     int (*run)(int argc, char **argv); /* argv[0] is the command's name */
 };
 
+extern const struct command command_new;
 extern const struct command command_check;
 extern const struct command command_score;
 extern const struct command command_import;
