@@ -31,6 +31,12 @@ void output_standings_text(struct textbuf *b, const struct standings *standings,
 void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
                      bool placed);
 
+/* One scored point of a sheet as on the card, a JSON object without line end.
+ *   sheet   scored, of an event that `scores` are of
+ *   scored  place of the point among the scored ones */
+void output_point_json(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
+                       int scored);
+
 /* One car's card; its sheet is worked out for it. Safe for any number of threads at once.
  *   car  place in the entry list */
 void output_card_json(struct textbuf *b, const struct scores *scores, int car,

@@ -160,6 +160,14 @@ static void write_point(struct textbuf *b, const struct scores *scores, const st
     textbuf_putc(b, '}');
 }
 
+void output_point_json(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
+                       int scored) {
+    struct textbuf why = {0};
+    write_point(b, scores, sheet, scored, &why);
+    b->failed = b->failed || why.failed;
+    textbuf_clear(&why);
+}
+
 struct step_writer {
     struct textbuf *b;
     bool first;

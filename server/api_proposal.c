@@ -4,7 +4,9 @@
 #include <string.h>
 
 #include "check.h"
+#include "effect.h"
 #include "err.h"
+#include "example.h"
 #include "output.h"
 #include "problem.h"
 
@@ -93,14 +95,47 @@ static void write_cars(struct textbuf *b, const char *name, const struct entries
     textbuf_putc(b, ']');
 }
 
-static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
+/* Who would move where under new rules; the entry list is the same. Returns ERR_OK or ERR_NOMEM. */
+static int write_moves(const struct request *r, const struct event *next, struct textbuf *b) {
+    struct view *view = NULL;
+    struct scores *scores = NULL;
+    struct effect effect = {0};
+    int err = view_new(next, r->scene->view->request, &view);
+    if (err == ERR_OK)
+        err = scores_new(next, view, &scores);
+    if (err == ERR_OK)
+        err = effect_make(r->scene->scores, scores, &effect);
+    if (err == ERR_OK) {
+        textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(&effect));
+        effect_write_json(b, &effect);
+    }
+    effect_clear(&effect);
+    scores_free(scores);
+    view_free(view);
+    return err;
+}
+
+/* The documents in force, to put a proposed one among them. */
+static struct event_files files_in_force(const struct request *r) {
     const struct model *model = r->snapshot->set->model;
-    const struct file_text own = {r->body == NULL ? "" : r->body, r->body_len};
-    struct event_files files = {
+    return (struct event_files){
         .rules = {model->rules.text, model->rules.len},
         .entries = {model->entries.text, model->entries.len},
         .starts = {model->starts.len > 0 ? model->starts.text : NULL, model->starts.len},
     };
+}
+
+static struct file_text body_of(const struct request *r) {
+    return (struct file_text){r->body == NULL ? "" : r->body, r->body_len};
+}
+
+static unsigned out_of_memory(struct request *r) {
+    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
+    const struct file_text own = body_of(r);
+    struct event_files files = files_in_force(r);
     struct problems problems = {0};
     struct textbuf lost = {0};
     struct event *next = NULL;
@@ -138,17 +173,15 @@ static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
             write_cars(b, "changed", next->entries, now, true);
             write_cars(b, "gone", now, next->entries, false);
         }
+        err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, next, b) : ERR_OK;
         textbuf_puts(b, "}\n");
-        err = ERR_OK;
     } else {
         err = ERR_NOMEM;
     }
     event_free(next);
     problems_clear(&problems);
     textbuf_clear(&lost);
-    return err == ERR_OK
-               ? MHD_HTTP_OK
-               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
 }
 
 unsigned act_try_rules(struct request *r, struct textbuf *b) {
@@ -157,4 +190,30 @@ unsigned act_try_rules(struct request *r, struct textbuf *b) {
 
 unsigned act_try_entries(struct request *r, struct textbuf *b) {
     return try_document(r, b, false);
+}
+
+unsigned act_examples(struct request *r, struct textbuf *b) {
+    const char *id = r->args[1];
+    struct event_files files = files_in_force(r);
+    struct problems problems = {0};
+    struct event *event = NULL;
+    files.rules = body_of(r);
+    int err = event_read(&files, &problems, &event);
+    if (err == ERR_OK || err == ERR_INPUT) {
+        int item = err == ERR_OK ? strmap_get(&event->rules->item_by_id, id) : -1;
+        textbuf_puts(b, "{");
+        write_problems(b, "errors", &problems, PROBLEM_ERROR);
+        textbuf_puts(b, ",\"item\":");
+        json_write_text(b, id);
+        textbuf_puts(b, ",\"examples\":");
+        err = item >= 0 ? example_write(event, item, b) : ERR_OK;
+        if (item < 0)
+            textbuf_puts(b, "[]");
+        textbuf_puts(b, "}\n");
+    }
+    if (problems_out_of_memory(&problems))
+        err = ERR_NOMEM;
+    event_free(event);
+    problems_clear(&problems);
+    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
 }

@@ -134,6 +134,8 @@ const struct route routes[] = {
     ACT("POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, act_try_rules),
     ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
         act_try_entries),
+    ACT("POST", "/api/v1/events/{}/rules/examples/{}", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
+        act_examples),
     ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
     KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
     WRITE("POST", "/api/v1/events/{}/doubts", ROLE_ORGANISER, LIMIT_BODY_KEY, write_acknowledgement,

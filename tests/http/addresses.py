@@ -64,6 +64,7 @@ def routes():
 
 _SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1",
            "desks": "0a1b2c3d", "codes": "9", "keys": "2", "facts": "0", "log": "u1",
+           "examples": "R1",
            "classifications": "final"}
 
 

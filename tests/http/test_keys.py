@@ -15,7 +15,8 @@ BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/js
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
           "keys": ("application/json", b"{}"), "entries/try": ("text/csv", b"broken"),
-          "rules/try": ("application/json", b"{}"), "starts": ("application/json", b"{}"),
+          "rules/try": ("application/json", b"{}"),
+          "rules/examples": ("application/json", b"{}"), "starts": ("application/json", b"{}"),
           "effects": ("application/json", b"[]"), "doubts": ("application/json", b"{}"), "enquiries": ("application/json", b"{}"),
           "codes": ("application/json", b"{}"), "cars/enquiries": ("application/json", b"{}"),
           "cars/cases": ("application/json", b"{}"),
@@ -23,7 +24,8 @@ BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/js
           "page/enquiries": ("application/x-www-form-urlencoded", b"")}
 PUBLIC = ("cars/", "page/")  # they ask for a crew's code in place of a key
 TAKEN = {"readings": 200, "decisions": 200, "notices": 400, "entries": 422, "rules": 422,
-         "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200, "starts": 200,
+         "desks": 400, "keys": 400, "entries/try": 200, "rules/try": 200,
+         "rules/examples": 200, "starts": 200,
          "effects": 200, "doubts": 400, "enquiries": 400, "codes": 400, "cars/enquiries": 400, "cars/cases": 400,
          "page/enquiry": 400, "page/enquiries": 400}
 
@@ -51,7 +53,7 @@ class PermissionsTest(ServedTest):
         parts = parts[5:]
         if parts[0] == "cars":
             return "cars/" + parts[-1]
-        return "/".join(parts if parts[-1] == "try" else parts[:1])
+        return "/".join(parts[:2] if parts[1:2] in (["try"], ["examples"]) else parts[:1])
 
     def expected(self, route, role):
         """The status of a right key's answer."""
@@ -97,7 +99,8 @@ class PermissionsTest(ServedTest):
             if name.startswith(PUBLIC):
                 continue
             method = "PUT" if name in ("entries", "rules") else "POST"
-            name += {"desks": "/0a1b2c3d", "starts": "/1", "codes": "/1"}.get(name, "")
+            name += {"desks": "/0a1b2c3d", "starts": "/1", "codes": "/1",
+                     "rules/examples": "/R1"}.get(name, "")
             answer = self.server.send(method, name, body, None, media_type)
             self.assert_problem(answer, 401, "no-key")
             self.assertIn("www-authenticate", answer.headers)

@@ -206,7 +206,7 @@ class AnswersTest(ServedTest):
                 "decisions": [{"kind": "retire", "car": 9, "reason": "axle"},
                               {"kind": "cancel", "point": "T1/2", "reason": "mud"}, {}],
                 "notices": {"title": "Tea"}, "entries": ENTRIES, "rules": EVENT,
-                "entries/try": ENTRIES, "rules/try": EVENT,
+                "entries/try": ENTRIES, "rules/try": EVENT, "rules/examples/R1": EVENT,
                 "desks/0a1b2c3d": {"points": ["TC1"], "last_seq": 3, "unsent": 1, "refused": 0,
                                    "blanks": 0, "clock": "good"},
                 "keys": {"role": "timekeeper", "points": "TC1", "base": "https://127.0.0.1"},

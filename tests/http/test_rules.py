@@ -1,0 +1,95 @@
+# SPDX-License-Identifier: MIT
+"""Rules that are tried: what they would move, and worked examples of an item."""
+
+import copy
+import json
+
+from serving import API, EVENT, ServedTest
+
+
+class RulesTest(ServedTest):
+    """Nothing is written here, but for the last test's own rules."""
+
+    def tried(self, rules):
+        answer = self.server.send("POST", "rules/try", json.dumps(rules), self.server.organiser,
+                                  "application/json")
+        self.assertEqual(answer.status, 200)
+        return answer.json()
+
+    def examples(self, rules, item):
+        answer = self.server.send("POST", f"rules/examples/{item}", json.dumps(rules),
+                                  self.server.organiser, "application/json")
+        self.assertEqual(answer.status, 200)
+        return answer.json()
+
+    def by_case(self, rules, item):
+        return {e["case"]: e["scored"] for e in self.examples(rules, item)["examples"]}
+
+    def test_every_item_has_its_examples(self):
+        for item, point, cases in (
+                ("TC1", "TC1", ["on-time", "late", "early", "missed"]),
+                ("PC1", "PC1", ["on-time", "missed"]),
+                ("R1", "R1/1", ["on-time", "late", "early", "capped", "missed"]),
+                ("T1", "T1/1", ["on-time", "late", "early", "capped", "missed"]),
+                ("S1", "S1", ["on-time", "late", "fault", "missed"]),
+                ("L1", "L1/2", ["on-time", "late", "early", "missed"])):
+            told = self.examples(EVENT, item)
+            self.assertEqual(told["errors"], [])
+            self.assertEqual([e["case"] for e in told["examples"]], cases, item)
+            self.assertEqual({e["scored"]["point"] for e in told["examples"]}, {point})
+            self.assertEqual({e["car"] for e in told["examples"]}, {5})  # the middle of the list
+
+    def test_examples_cost_what_the_rules_say(self):
+        late = self.by_case(EVENT, "TC1")["late"]
+        # Car 5 starts at 08:05, 45 minutes later it is due; 2 min 20 s late is 2 minutes at 10.
+        self.assertEqual((late["due"][:5], late["penalty"]), ("08:50", "20.000"))
+        self.assertIn("2 min late", late["why"])
+        moor = self.by_case(EVENT, "R1")
+        self.assertEqual(moor["late"]["penalty"], "7.000")
+        self.assertEqual(moor["early"]["penalty"], "3.000")
+        self.assertEqual(moor["capped"]["penalty"], "60.000")
+        self.assertEqual(moor["missed"]["penalty"], "120.000")
+        self.assertEqual(self.by_case(EVENT, "T1")["late"]["penalty"], "7.000")
+        for item in ("TC1", "PC1", "R1", "T1", "L1"):
+            self.assertEqual(self.by_case(EVENT, item)["on-time"]["state"], "clean", item)
+
+    def test_examples_follow_rules_that_are_not_taken_yet(self):
+        rules = copy.deepcopy(EVENT)
+        rules["route"][2]["penalty"] = {"late": "2.5", "grace": 1, "grace_deducted": True}
+        self.assertEqual(self.by_case(rules, "R1")["late"]["penalty"], "15.000")
+        rules["scoring"]["timing"] = "scheduled"
+        rules["route"][0]["penalty"] = {"early": {"fails": 1}}
+        self.assertEqual(self.by_case(rules, "TC1")["early"]["fails"], 1)
+
+    def test_no_example_where_the_rules_are_wrong_or_the_night_too_long(self):
+        rules = copy.deepcopy(EVENT)
+        rules["route"][2]["speeds"][0]["speed"] = -1
+        told = self.examples(rules, "R1")
+        self.assertEqual([e["place"] for e in told["errors"]],
+                         ["event.json: route[2].speeds[0].speed"])
+        self.assertEqual(told["examples"], [])
+        self.assertEqual(self.examples(EVENT, "R9")["examples"], [])
+        rules = copy.deepcopy(EVENT)
+        rules["days"][0]["first_start"] = "47:30"
+        self.assertEqual(self.examples(rules, "TC1")["examples"], [])
+
+    def test_examples_are_for_organisers(self):
+        for key, status in ((None, 401), (self.server.timekeeper, 403)):
+            answer = self.server.send("POST", "rules/examples/R1", json.dumps(EVENT), key,
+                                      "application/json")
+            self.assertEqual(answer.status, status)
+
+    def test_what_new_rules_would_move_is_what_they_move(self):
+        self.assertEqual(self.tried(EVENT)["moves"], [])
+        rules = copy.deepcopy(EVENT)
+        rules["scoring"]["defaults"]["time-control"].update(late=70)
+        told = self.tried(rules)
+        self.assertTrue(told["taken"])
+        self.assertTrue(told["moves"])
+        self.assertEqual(self.server.send("PUT", "rules", json.dumps(rules), self.server.organiser,
+                                          "application/json").status, 200)
+        for move in told["moves"]:
+            row = self.server.get(f"{API}/cars/{move['car']}", self.server.organiser).json()
+            self.assertEqual((row["penalty"], row["position"], row["class_position"]),
+                             tuple(move["after"][k] for k in
+                                   ("penalty", "position", "class_position")))
