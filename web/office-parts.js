@@ -43,20 +43,27 @@ export const select = (name, choices, chosen = null) => make('select', { name },
 export const option = (value, text) => [value, text];
 
 /** What is wrong, at the top of a form: gets the focus, each line leads to its field.
- *   faults  [{text, control}]; control may be null */
+ *   faults  [{text, control, lead}]; control may be null; where `lead` is a function, it is what
+ *           shows the field, which may not be there yet */
 export function summary(faults) {
+  const line = ({ text, control, lead }) => {
+    if (!control && !lead) return text;
+    const go = lead || (() => control.focus());
+    return make('a', { href: control ? '#' + control.id : location.hash, click: (event) => { event.preventDefault(); go(); } }, text);
+  };
   const box = make('div', { class: 'faults', tabindex: '-1', role: 'group', 'aria-label': 'There is a problem' },
     make('h2', {}, 'There is a problem'),
-    make('ul', {}, ...faults.map(({ text, control }) => make('li', {}, control ?
-      make('a', { href: '#' + control.id, click: (event) => { event.preventDefault(); control.focus(); } }, text) :
-      text))));
+    make('ul', {}, ...faults.map((fault) => make('li', {}, line(fault)))));
   for (const { text, control } of faults) {
-    if (!control) continue;
-    control.setAttribute('aria-invalid', 'true');
-    const words = make('span', { class: 'fault' }, text);
-    control.before(words);
+    if (control) markFault(control, text);
   }
   return box;
+}
+
+/** Says beside a field what is wrong with it. */
+export function markFault(control, text) {
+  control.setAttribute('aria-invalid', 'true');
+  control.before(make('span', { class: 'fault' }, text));
 }
 
 /** Takes the marks of a summary away again. */

@@ -1,0 +1,246 @@
+// SPDX-License-Identifier: MIT
+// The rules in the office: in forms and as text, each error at its field, tried before they are
+// taken, with a colleague at work; by keyboard, for axe, at three widths.
+
+import assert from 'node:assert/strict';
+import { after, before, describe, test } from 'node:test';
+import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways } from './house.mjs';
+
+const SHEETS = ['Event and days', 'Classes', 'What is charged', 'Totals and ranking', 'Route', 'Prizes'];
+
+describe('the rules in the office', { timeout: 240_000 }, () => {
+  let browser, served, page, ear;
+
+  before(async () => {
+    served = await Served.start(events.hostile);
+    browser = await launch();
+    page = await (await contextOf(browser)).newPage();
+    // Conflicts and refusals are what these tests bring about.
+    ear = new Ear(page, [/ 412|\(412| 422/]);
+    await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
+    await page.locator('#sections a').first().waitFor();
+  });
+  after(async () => {
+    await browser.close();
+    await served.end();
+  });
+
+  const rules = () => served.ask('rules');
+  const put = async (body, tag) => {
+    const answer = await fetch(`${served.api}/rules`, { method: 'PUT', body: JSON.stringify(body),
+      headers: { Authorization: `Bearer ${served.organiser}`, 'Content-Type': 'application/json', ...tag ? { 'If-Match': tag } : {} } });
+    assert.equal(answer.status, 200, await answer.text());
+  };
+
+  /** Opens the section anew, as it is in force. */
+  async function open(sheet = SHEETS[0]) {
+    await page.goto(`${served.origin}/${served.slug}/office#prizes`);
+    await page.locator('section#prizes').waitFor();
+    await page.goto(`${served.origin}/${served.slug}/office#rules`);
+    await page.locator('.rules h2').waitFor();
+    await page.getByRole('button', { name: 'Back to what is in force' }).click();
+    await page.getByRole('button', { name: sheet, exact: true }).click();
+    await page.locator('#sheet h2', { hasText: sheet }).waitFor();
+  }
+
+  /** Writes into the field of a place of event.json. */
+  async function write(path, text) {
+    const control = page.locator(`input[data-path="${path}"]`);
+    await control.fill(text);
+    await control.press('Tab');
+  }
+
+  const focused = () => page.evaluate(() => document.activeElement.dataset.path);
+  const check = () => page.getByRole('button', { name: 'Check it' }).click();
+
+  test('every sheet is clean for axe and fits windows of 1280, 820 and 390', async () => {
+    await open();
+    for (const width of [1280, 820, 390]) {
+      await page.setViewportSize({ width, height: 900 });
+      for (const sheet of SHEETS) {
+        await page.getByRole('button', { name: sheet, exact: true }).click();
+        if (sheet === 'Route') {
+          await page.getByRole('button', { name: 'Change R1' }).click();
+          await page.locator('#item .example tbody tr').first().waitFor();
+        }
+        if (width !== 820) assert.deepEqual((await axe(page)).faults, [], `${sheet} at ${width}`);
+        assert.deepEqual(await sideways(page), [], `${sheet} at ${width}`);
+        assert.deepEqual(await legible(page), [], `${sheet} at ${width}`);
+      }
+    }
+    await page.setViewportSize({ width: 1280, height: 900 });
+    await page.emulateMedia({ colorScheme: 'dark' });
+    assert.deepEqual((await axe(page, { colours: true })).faults, []);
+    await page.emulateMedia({ colorScheme: 'light' });
+  });
+
+  test('a rule is changed by keyboard alone, seen before it is taken, and taken', async () => {
+    await open();
+    assert.deepEqual(await keyboard(page), []);
+    // From the part's button to the field, by Tab and typing; Enter checks.
+    await page.getByRole('button', { name: 'What is charged' }).focus();
+    await page.keyboard.press('Enter');
+    for (let i = 0; await focused() !== 'scoring.defaults.time-control.late'; i++) {
+      assert.ok(i < 20, 'the field is not reached');
+      await page.keyboard.press('Tab');
+    }
+    await page.keyboard.press('Control+A');
+    await page.keyboard.type('70');
+    await page.keyboard.press('Enter');
+    const tried = page.locator('#tried');
+    await tried.locator('#effect').waitFor();
+    assert.match(await tried.innerText(), /These rules can be taken/);
+    const told = await tried.locator('#effect tbody tr').allInnerTexts();
+    assert.ok(told.length > 0);
+    assert.equal((await rules()).scoring.defaults['time-control'].late, 10, 'nothing is taken yet');
+    for (let i = 0; await page.evaluate(() => document.activeElement.textContent) !== 'Take these rules'; i++) {
+      assert.ok(i < 20, 'the button is not reached');
+      await page.keyboard.press('Tab');
+    }
+    await page.keyboard.press('Enter');
+    await tried.getByText('The rules are taken').waitFor();
+    assert.equal((await rules()).scoring.defaults['time-control'].late, 70);
+    // What was shown is what came of it.
+    for (const row of told) {
+      const [car, , penalty] = row.split('\t');
+      assert.equal((await served.ask(`cars/${car}`)).penalty, penalty.split(' → ').at(-1), `car ${car}`);
+    }
+  });
+
+  test('all that nobody touched stays as it was', async () => {
+    const before = await rules();
+    await open('Prizes');
+    await write('awards[0].name', 'Gannet Jug');
+    await check();
+    await page.getByRole('button', { name: 'Take these rules' }).click();
+    await page.locator('#tried').getByText('The rules are taken').waitFor();
+    before.awards[0].name = 'Gannet Jug';
+    assert.deepEqual(await rules(), before);
+  });
+
+  test('an error leads to its field, also on another sheet and in an item', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change R1' }).click();
+    await write('route[2].speeds[0].speed', 'fast');
+    await page.getByRole('button', { name: 'Event and days' }).click();
+    await write('days[1].date', '2031-06-31');
+    await page.getByRole('button', { name: 'Classes' }).click();
+    await check();
+    const faults = page.locator('.faults');
+    await faults.waitFor();
+    assert.equal(await page.evaluate(() => document.activeElement.className), 'faults');
+    assert.deepEqual((await axe(page)).faults, []);
+    assert.equal(await page.getByRole('button', { name: 'Take these rules' }).count(), 0);
+    for (const path of ['route[2].speeds[0].speed', 'days[1].date']) {
+      await faults.locator('a', { hasText: path }).press('Enter');
+      assert.equal(await focused(), path);
+      const control = page.locator(`input[data-path="${path}"]`);
+      assert.equal(await control.getAttribute('aria-invalid'), 'true');
+      assert.equal(await control.locator('xpath=preceding-sibling::*[@class="fault"]').count(), 1);
+    }
+    await write('days[1].date', '2031-06-30');
+    await page.getByRole('button', { name: 'Route', exact: true }).click();
+    await page.getByRole('button', { name: 'Change R1' }).click();
+    await write('route[2].speeds[0].speed', '48');
+    await check();
+    await page.locator('#tried h2', { hasText: 'can be taken' }).waitFor();
+    assert.equal(await faults.count(), 0);
+  });
+
+  test('a speed above the published limit is told, and leads to its field', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change R1' }).click();
+    await write('route[2].speeds[0].speed', '52');
+    await check();
+    const doubt = page.locator('#tried a', { hasText: 'above the published limit of 50 km/h' });
+    await doubt.press('Enter');
+    assert.equal(await focused(), 'route[2].speeds[0].speed');
+  });
+
+  test('an example follows what is typed, with the server\'s own figures', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change T1' }).click();
+    const late = page.locator('#item .example tr').filter({ has: page.getByRole('rowheader', { name: 'Late', exact: true }) });
+    await late.getByText('7.000', { exact: true }).waitFor();
+    await write('route[3].penalty.late', '2.5');
+    await late.getByText('17.500', { exact: true }).waitFor();
+    assert.match(await late.innerText(), /at 2\.5 a hundredth = 17\.5/);
+  });
+
+  test('items are added, moved, removed; only what applies to a kind is asked', async () => {
+    await open('Route');
+    const ids = () => page.locator('#route tbody th').allInnerTexts();
+    const first = await ids();
+    await page.getByLabel('A further item').selectOption('special-test');
+    await page.getByRole('button', { name: 'Add it' }).click();
+    const item = page.locator('#item');
+    assert.match(await item.locator('legend').first().innerText(), /Driving test S2/);
+    assert.equal(await item.locator('[data-path$=".target"], [data-path$=".speeds"], [data-path$=".early"]').count(), 0);
+    assert.equal(await item.locator('[data-path$=".scope"]').count(), 0);
+    await item.getByLabel('Charged').first().selectOption('behind-best');
+    await item.locator('[data-path$=".scope"]').waitFor();
+    await page.getByRole('button', { name: 'Back to the route' }).click();
+    assert.deepEqual(await ids(), [...first, 'S2']);
+    await page.getByRole('button', { name: 'Up with S2' }).click();
+    assert.deepEqual(await ids(), [...first.slice(0, -1), 'S2', first.at(-1)]);
+    await page.getByRole('button', { name: 'Remove S2' }).click();
+    assert.deepEqual(await ids(), first);
+  });
+
+  test('what was typed is there after a look at another section', async () => {
+    await open();
+    await write('name', 'Half-typed Trial');
+    await page.getByRole('link', { name: 'Prizes' }).click();
+    await page.locator('section#prizes').waitFor();
+    await page.getByRole('link', { name: 'Rules' }).click();
+    await page.getByText('What you typed before is still here').waitFor();
+    assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'Half-typed Trial');
+    await page.getByRole('button', { name: 'Back to what is in force' }).click();
+    await page.locator('input[data-path="name"]:not([value="Half-typed Trial"])').waitFor();
+    assert.equal(await page.locator('input[data-path="name"]').inputValue(), (await rules()).name);
+  });
+
+  test('a colleague who was first is told of, and nothing typed is lost', async () => {
+    await open();
+    await write('name', 'My Trial');
+    await check();
+    const takeIt = page.getByRole('button', { name: 'Take these rules' });
+    await takeIt.waitFor();
+    const theirs = await rules();
+    theirs.days[0].first_start = '08:31';
+    await put(theirs);
+    await takeIt.click();
+    const conflict = page.locator('#conflict');
+    await conflict.waitFor();
+    assert.match(await conflict.innerText(), /what you typed is still here/);
+    assert.deepEqual((await conflict.locator('tbody tr').allInnerTexts()).map((row) => row.split('\t')),
+      [['days[0].first_start', '08:01', '08:31']]);
+    assert.deepEqual((await axe(page)).faults, []);
+    assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'My Trial');
+    assert.deepEqual(await rules(), theirs);
+    await conflict.getByRole('button', { name: 'Go on with mine' }).click();
+    await write('days[0].first_start', '08:31');
+    await check();
+    await takeIt.click();
+    await page.locator('#tried').getByText('The rules are taken').waitFor();
+    assert.deepEqual(await rules(), { ...theirs, name: 'My Trial' });
+  });
+
+  test('the text is there for those who want it, and a slip in it is found', async () => {
+    await open();
+    await page.getByRole('button', { name: 'As text' }).click();
+    const text = page.getByLabel('event.json');
+    const good = await text.inputValue();
+    await text.fill(good.replace('"unit"', '"unit'));
+    await page.getByRole('button', { name: 'In forms' }).click();
+    await page.locator('.faults', { hasText: 'not well-formed' }).waitFor();
+    assert.equal(await text.isVisible(), true);
+    await check();
+    await page.locator('.faults a').press('Enter');
+    assert.equal(await page.evaluate(() => document.activeElement.tagName), 'TEXTAREA');
+    await text.fill(good.replace(/"name": "[^"]*"/, '"name": "Our Trial"'));
+    await page.getByRole('button', { name: 'In forms' }).click();
+    assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'Our Trial');
+    assert.deepEqual(ear.take(), []);
+  });
+});
