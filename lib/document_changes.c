@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "arena.h"
-#include "csv.h"
 #include "err.h"
+#include "grid.h"
 #include "jsonread.h"
 #include "problem.h"
 #include "strmap.h"
@@ -47,94 +47,44 @@ static void write_short(struct textbuf *b, const char *text) {
 
 /* ---- tables ---- */
 
-enum { MAX_COLUMNS = 64, KEY_COLUMNS = 2 };
+enum { KEY_COLUMNS = 2 };
 
-/* A table in memory; cells are owned by the arena. */
-struct grid {
-    struct arena *arena;
-    const char **cells;
-    size_t columns, rows, cap;
-    const char **keys; /* of each row */
+/* A table whose rows are found by their key. */
+struct keyed {
+    struct grid grid;
+    const char **keys; /* of each row, owned by the grid's arena */
     struct strmap by_key;
 };
 
-static void grid_clear(struct grid *g) {
-    strmap_clear(&g->by_key);
-    free(g->cells);
-    free(g->keys);
-    arena_free(g->arena);
-}
-
-static int grid_find(const struct grid *g, const char *name) {
-    for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
-        if (strcmp(g->cells[i], name) == 0)
-            return (int)i;
-    }
-    return -1;
-}
-
-static const char *grid_cell(const struct grid *g, size_t row, int column) {
-    return column < 0 || row >= g->rows || g->cells == NULL
-               ? ""
-               : g->cells[row * g->columns + (size_t)column];
-}
-
-/* Adds the row that was read; the first is the header. Rows of another width are passed over: a
- * document that was taken has none. */
-static int grid_add(struct grid *g, const struct csv *csv) {
-    if (g->rows == 0)
-        g->columns = csv->count < MAX_COLUMNS ? csv->count : MAX_COLUMNS;
-    if (csv->count < g->columns)
-        return ERR_OK;
-    const char **cells = array_room(g->cells, &g->cap, (g->rows + 1) * g->columns, sizeof *cells);
-    if (cells == NULL)
-        return ERR_NOMEM;
-    g->cells = cells;
-    for (size_t i = 0; i < g->columns; i++) {
-        const char *cell = arena_text(g->arena, csv->fields[i], strlen(csv->fields[i]));
-        if (cell == NULL)
-            return ERR_NOMEM;
-        cells[g->rows * g->columns + i] = cell;
-    }
-    g->rows++;
-    return ERR_OK;
+static void keyed_clear(struct keyed *k) {
+    strmap_clear(&k->by_key);
+    free(k->keys);
+    grid_clear(&k->grid);
 }
 
 /* Names each row by its key: the columns of these names, with a blank between. */
-static int grid_index(struct grid *g, const char *const *key_names) {
+static int name_rows(struct keyed *k, const char *const *key_names) {
+    const struct grid *g = &k->grid;
     struct textbuf key = {0};
     int err = ERR_OK;
-    g->keys = calloc(g->rows + 1, sizeof *g->keys);
-    if (g->keys == NULL)
+    k->keys = calloc(g->rows + 1, sizeof *k->keys);
+    if (k->keys == NULL)
         return ERR_NOMEM;
     for (size_t row = 1; err == ERR_OK && row < g->rows; row++) {
         textbuf_reset(&key);
         for (int i = 0; i < KEY_COLUMNS && key_names[i] != NULL; i++)
             textbuf_printf(&key, "%s%s", i > 0 ? " " : "",
                            grid_cell(g, row, grid_find(g, key_names[i])));
-        g->keys[row] = key.failed ? NULL : arena_text(g->arena, textbuf_text(&key), key.len);
-        err = g->keys[row] == NULL ? ERR_NOMEM : strmap_put(&g->by_key, g->keys[row], (int)row);
+        k->keys[row] = key.failed ? NULL : arena_text(g->arena, textbuf_text(&key), key.len);
+        err = k->keys[row] == NULL ? ERR_NOMEM : strmap_put(&k->by_key, k->keys[row], (int)row);
     }
     textbuf_clear(&key);
     return err;
 }
 
-static int grid_read(struct grid *g, const char *text, const char *const *key_names) {
-    struct csv csv;
-    enum csv_result result;
-    int err = ERR_OK;
-    g->arena = arena_new();
-    if (g->arena == NULL)
-        return ERR_NOMEM;
-    csv_init(&csv, text, strlen(text));
-    while (err == ERR_OK && (result = csv_next(&csv)) != CSV_END) {
-        if (result == CSV_NOMEM)
-            err = ERR_NOMEM;
-        else if (result == CSV_ROW)
-            err = grid_add(g, &csv);
-    }
-    csv_clear(&csv);
-    return err == ERR_OK ? grid_index(g, key_names) : err;
+static int keyed_read(struct keyed *k, const char *text, const char *const *key_names) {
+    int err = grid_read(&k->grid, text, strlen(text), false);
+    return err == ERR_OK ? name_rows(k, key_names) : err;
 }
 
 /* How a table's rows are told. */
@@ -218,26 +168,28 @@ static bool is_of_car(const struct grid *g, size_t row, const struct table_words
 
 static int tell_tables(struct telling *t, const char *before, const char *now, const char *car,
                        const struct table_words *words) {
-    struct grid a = {0};
-    struct grid b = {0};
-    int err = grid_read(&a, before, words->keys);
+    struct keyed old = {0};
+    struct keyed new = {0};
+    const struct grid *a = &old.grid;
+    const struct grid *b = &new.grid;
+    int err = keyed_read(&old, before, words->keys);
     if (err == ERR_OK)
-        err = grid_read(&b, now, words->keys);
-    for (size_t row = 1; err == ERR_OK && row < b.rows; row++) {
-        int there = strmap_get(&a.by_key, b.keys[row]);
-        if (!is_of_car(&b, row, words, car))
+        err = keyed_read(&new, now, words->keys);
+    for (size_t row = 1; err == ERR_OK && row < b->rows; row++) {
+        int there = strmap_get(&old.by_key, new.keys[row]);
+        if (!is_of_car(b, row, words, car))
             continue;
         if (there < 0)
-            tell_whole_row(t, &b, row, words, "is new");
+            tell_whole_row(t, b, row, words, "is new");
         else
-            tell_cells(t, &a, (size_t)there, &b, row, words);
+            tell_cells(t, a, (size_t)there, b, row, words);
     }
-    for (size_t row = 1; err == ERR_OK && row < a.rows; row++) {
-        if (is_of_car(&a, row, words, car) && strmap_get(&b.by_key, a.keys[row]) < 0)
-            tell_whole_row(t, &a, row, words, "is gone");
+    for (size_t row = 1; err == ERR_OK && row < a->rows; row++) {
+        if (is_of_car(a, row, words, car) && strmap_get(&new.by_key, old.keys[row]) < 0)
+            tell_whole_row(t, a, row, words, "is gone");
     }
-    grid_clear(&a);
-    grid_clear(&b);
+    keyed_clear(&old);
+    keyed_clear(&new);
     return err;
 }
 
