@@ -133,8 +133,8 @@ static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
 }
 
-static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
-    const struct file_text own = body_of(r);
+unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own, bool rules,
+                      const struct textbuf *more) {
     struct event_files files = files_in_force(r);
     struct problems problems = {0};
     struct textbuf lost = {0};
@@ -174,6 +174,7 @@ static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
             write_cars(b, "gone", now, next->entries, false);
         }
         err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, next, b) : ERR_OK;
+        textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
         textbuf_puts(b, "}\n");
     } else {
         err = ERR_NOMEM;
@@ -184,12 +185,22 @@ static unsigned try_document(struct request *r, struct textbuf *b, bool rules) {
     return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
 }
 
+unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct problems *problems,
+                         const struct textbuf *more) {
+    textbuf_puts(b, "{\"taken\":false,");
+    write_problems(b, "errors", problems, PROBLEM_ERROR);
+    textbuf_puts(b, ",\"warnings\":[],\"doubts\":[],\"lost\":[]");
+    textbuf_puts(b, textbuf_text(more));
+    textbuf_puts(b, "}\n");
+    return more->failed || problems_out_of_memory(problems) ? out_of_memory(r) : MHD_HTTP_OK;
+}
+
 unsigned act_try_rules(struct request *r, struct textbuf *b) {
-    return try_document(r, b, true);
+    return proposal_try(r, b, body_of(r), true, NULL);
 }
 
 unsigned act_try_entries(struct request *r, struct textbuf *b) {
-    return try_document(r, b, false);
+    return proposal_try(r, b, body_of(r), false, NULL);
 }
 
 unsigned act_examples(struct request *r, struct textbuf *b) {

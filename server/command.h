@@ -19,6 +19,7 @@ struct command {
 };
 
 extern const struct command command_new;
+extern const struct command command_number;
 extern const struct command command_check;
 extern const struct command command_score;
 extern const struct command command_import;

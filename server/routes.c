@@ -10,6 +10,7 @@
 #include "api_desk.h"
 #include "api_facts.h"
 #include "api_keys.h"
+#include "api_list.h"
 #include "api_log.h"
 #include "api_notices.h"
 #include "api_office.h"
@@ -134,6 +135,10 @@ const struct route routes[] = {
     ACT("POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, act_try_rules),
     ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
         act_try_entries),
+    ACT("POST", "/api/v1/events/{}/entries/import", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
+        act_import_entries),
+    ACT("POST", "/api/v1/events/{}/entries/number", ROLE_ORGANISER, LIMIT_BODY_KEY,
+        act_number_entries),
     ACT("POST", "/api/v1/events/{}/rules/examples/{}", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
         act_examples),
     ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
