@@ -81,6 +81,10 @@ static int parse(struct options *o, struct new_options *out) {
             return EXIT_INPUT;
         }
     }
+    return EXIT_GOOD;
+}
+
+static int check_options(const struct options *o, const struct new_options *out) {
     if (out->wants_help || out->list)
         return EXIT_GOOD;
     if (o->operand_count != 1)
@@ -286,6 +290,8 @@ static int run(int argc, char **argv) {
     struct options o;
     options_init(&o, &command_new, argc, argv);
     int code = parse(&o, &options);
+    if (code == EXIT_GOOD)
+        code = check_options(&o, &options);
     if (code != EXIT_GOOD)
         return code;
     if (options.wants_help) {
