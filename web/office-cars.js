@@ -5,6 +5,7 @@ import { parseTable } from './desk-csv.js';
 import { make } from './desk-dom.js';
 import { actPlace, undoing } from './office-act.js';
 import { Refused } from './office-api.js';
+import { importForm, numberForm } from './office-list.js';
 import { button, clearFaults, field, input, para, showRefused, table } from './office-parts.js';
 
 const COLUMNS = ['number', 'driver', 'navigator', 'make', 'model', 'year', 'engine_cc', 'supercharged',
@@ -24,23 +25,6 @@ const quote = (cell) => (/[",\r\n;]|^\s|\s$/.test(cell) ? '"' + cell.replaceAll(
 function writeList({ heads, cars }) {
   const line = (cells) => cells.map(quote).join(',') + '\n';
   return line(heads) + cars.map((car) => line(heads.map((head) => car[head] || ''))).join('');
-}
-
-/** Numbers by age, the oldest first; of equal years the smaller engine, then the order of entry.
- * Cars in `kept` keep their number, and the others go round them. */
-export function numberByAge(cars, kept) {
-  const taken = new Set(kept);
-  const order = cars.map((car, entered) => ({ car, entered }))
-    .filter(({ car }) => !taken.has(car.number))
-    .sort((a, b) => a.car.year - b.car.year ||
-      (Number(a.car.engine_cc) || 0) - (Number(b.car.engine_cc) || 0) || a.entered - b.entered);
-  let next = 1;
-  const numbers = new Map();
-  for (const { car } of order) {
-    while (taken.has(String(next))) next++;
-    numbers.set(car, String(next++));
-  }
-  return cars.map((car) => ({ ...car, number: numbers.get(car) || car.number }));
 }
 
 function remarks(title, list) {
@@ -70,29 +54,40 @@ export async function showCars(office, place) {
   let kept = await office.api.document('entries');
   let list = readList(kept.text);
   const body = make('div', {});
+  const editing = make('div', {});
   const preview = make('div', { class: 'sheet', hidden: true, 'aria-live': 'polite', tabindex: '-1' });
 
-  /** Tries a whole list; it is taken only after it was seen.
-   *   note  who changes it, why and from which day, for the log */
-  const propose = async (next, note = {}) => {
-    const text = writeList(next);
-    const told = await office.api.send('POST', 'entries/try', text, 'text/csv');
+  /** Shows what would come of a whole list; it is taken only after it was seen.
+   *   told   the server's answer; text  the list; parts  what to say before all else
+   *   note   who changes it, why and from which day, for the log */
+  const offer = (told, text, parts = [], note = {}) => {
     preview.hidden = false;
-    preview.replaceChildren(make('h2', {}, 'What would change'), ...proposalWords(told),
+    preview.replaceChildren(make('h2', {}, 'What would change'), ...parts, ...proposalWords(told),
       para(told.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '', ' ',
         button('Leave it as it was', () => { preview.hidden = true; })));
     preview.focus();
   };
+  const propose = async (next, note) => {
+    const text = writeList(next);
+    offer(await office.api.send('POST', 'entries/try', text, 'text/csv'), text, [], note);
+  };
+  const show = (told, parts) => offer(told, told.entries, parts);
   const take = async (text, note) => {
     const given = Object.entries({ by: office.by(), ...note }).filter(([, value]) => value);
     try {
       await office.api.send('PUT', 'entries?' + new URLSearchParams(given), text, 'text/csv', kept.tag);
       office.say('The entry list is taken.');
       preview.hidden = true;
+      editing.replaceChildren();
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
-      showRefused(preview, error);
-      return;
+      if (error.status !== 412) {
+        showRefused(preview, error);
+        return;
+      }
+      // What was shown is no longer what would change; the forms keep what was typed.
+      preview.replaceChildren();
+      showRefused(preview, new Refused(412, 'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you typed is still here: show once more what would change.'));
     }
     await refresh();
   };
@@ -114,7 +109,7 @@ export async function showCars(office, place) {
       clearFaults(form);
       const changed = { ...(car || {}), ...Object.fromEntries(COLUMNS.map((name) => [name, controls[name].value.trim()])) };
       const heads = [...list.heads, ...COLUMNS.filter((name) => changed[name] && !list.heads.includes(name))];
-      const cars = car ? list.cars.map((one) => (one === car ? changed : one)) : [...list.cars, changed];
+      const cars = car ? list.cars.map((one) => (one.number === car.number ? changed : one)) : [...list.cars, changed];
       try {
         await propose({ heads, cars }, { reason: why.value.trim(), since: since.value });
       } catch (error) {
@@ -122,34 +117,9 @@ export async function showCars(office, place) {
         showRefused(form, error);
       }
     });
-    body.prepend(form);
+    editing.replaceChildren(form);
     form.querySelector('h2').focus();
   };
-
-  const paste = make('textarea', { rows: '6', cols: '60', spellcheck: 'false' });
-  const whole = make('input', { type: 'checkbox' });
-  const keep = input('keep', { size: '20' });
-  const pasteForm = make('form', { class: 'sheet', novalidate: true },
-    field('Paste a list', paste, 'with a row of headings: number, driver, navigator, make, model, year, …; commas, semicolons or tabs'),
-    make('p', {}, make('label', {}, whole, ' It is the whole list: cars that are not in it are taken out')),
-    para(make('button', {}, 'Show what would change')));
-  pasteForm.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(pasteForm);
-    const given = readList(paste.value);
-    const numbersGiven = new Set(given.cars.map((car) => car.number));
-    const heads = [...new Set([...list.heads, ...given.heads])];
-    const cars = whole.checked ? given.cars : [
-      ...list.cars.map((car) => (numbersGiven.has(car.number) ?
-        { ...car, ...given.cars.find((one) => one.number === car.number) } : car)),
-      ...given.cars.filter((car) => !list.cars.some((one) => one.number === car.number))];
-    try {
-      await propose({ heads: whole.checked ? given.heads : heads, cars });
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(pasteForm, error);
-    }
-  });
 
   /** A car that will not start stays in the list; what takes it out is a decision. One that has been
    * read retires in the control room. */
@@ -174,11 +144,9 @@ export async function showCars(office, place) {
           withdrawal(car, withdrawn.get(car.number), read.has(car.number)))]), { id: 'entries' }));
   };
   place.append(
-    para(button('Add a car', () => edit(null)), ' ',
-      button('Number by age', () => propose({ heads: list.heads,
-        cars: numberByAge(list.cars, keep.value.split(/[\s,]+/).filter(Boolean)) }))),
-    field('Numbers that stay as they are', keep, 'for “Number by age”, with commas; the others go by year, then the smaller engine, then the order of entry'),
-    act.place, preview, make('details', {}, make('summary', {}, 'Import a list'), pasteForm), body);
+    para(button('Add a car', () => edit(null))), act.place,
+    make('details', {}, make('summary', {}, 'Import a list'), importForm(office, show)),
+    make('details', {}, make('summary', {}, 'Number by age'), numberForm(office, show)), preview, editing, body);
   await refresh();
   return { refresh: async () => {}, busy: () => true };
 }
