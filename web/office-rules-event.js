@@ -51,7 +51,7 @@ export function classesSheet(draft, redraw) {
         one: 'period', least: 1, name: (period) => `Period ${period.id || 'without an id'}`,
         specs: [{ key: 'id', label: 'Id', size: '6' }, { key: 'name', label: 'Name', size: '24' },
           { key: 'from', label: 'From', sort: 'number', size: '6' }, { key: 'to', label: 'To', sort: 'number', size: '6' },
-          { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count, as nothing is said', yes: 'its cars count', no: 'not overall nor in teams' }],
+          { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count (default)', yes: 'its cars count', no: 'not overall nor in teams' }],
         blank: () => ({ id: '' }),
       }, redraw)] : [],
     make('h3', {}, 'Capacity classes'), para('Upper bounds in cc, inclusive; the last one is open.'),
@@ -64,7 +64,7 @@ export function classesSheet(draft, redraw) {
     ruleList(draft, 'classes.categories', {
       one: 'category', name: (one) => `Category ${one.id || 'without an id'}`,
       specs: [{ key: 'id', label: 'Id', size: '12' }, { key: 'name', label: 'Name', size: '24' },
-        { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count, as nothing is said', yes: 'its cars count', no: 'not overall nor in teams' }],
+        { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count (default)', yes: 'its cars count', no: 'not overall nor in teams' }],
       blank: () => ({ id: '' }),
     }, redraw),
   ];
@@ -80,7 +80,7 @@ export function awardsSheet(draft, redraw) {
           ['day', 'of a day'], ['test', 'of a test'], ['team', 'of teams']] },
         { key: 'of', label: 'Of which', sort: 'number', hint: 'class, category, test or day; empty: one for each' },
         { key: 'places', label: 'Places', sort: 'number', size: '4', hint: 'empty: 1' },
-        { key: 'once', label: 'Who took an earlier one', sort: 'flag', none: 'may take it too, as nothing is said', yes: 'is passed over', no: 'may take it too' }],
+        { key: 'once', label: 'Who took an earlier one', sort: 'flag', none: 'may take it too (default)', yes: 'is passed over', no: 'may take it too' }],
       blank: (list) => ({ id: `prize-${list.length + 1}`, name: '', by: 'overall' }),
     }, redraw),
   ];

@@ -10,7 +10,7 @@ import { KINDS, penaltySpecs, ruleWords } from './office-rules-words.js';
 const REVEAL = { key: 'reveal', label: 'Shown to the public', sort: 'choice', choices: [['at-once', 'at once'], ['closed', 'once it is closed']] };
 const MEASURED = { key: 'measured', label: 'Measured from', sort: 'choice', choices: [['start', 'the start'], ['previous', 'the point before']] };
 const START = [
-  { key: 'start', label: 'Its start', sort: 'choice', none: 'is read, as nothing is said', again: true, choices: [['reading', 'is read'], ['control', 'follows from the control before']] },
+  { key: 'start', label: 'Its start', sort: 'choice', none: 'is read (default)', again: true, choices: [['reading', 'is read'], ['control', 'follows from the control before']] },
   { key: 'start_after', label: 'Start after the control', hint: 'as 00:05:00; with a start that follows from the control' }];
 const TEST_CAP = { key: 'test_cap', label: 'The whole test, at most', sort: 'number', hint: 'points; empty: no limit' };
 const FAULTS = { key: 'faults', label: 'Faults', sort: 'table', size: '40', hint: 'name and points, as cone 5, line 10, wrong-route maximum' };
@@ -20,23 +20,23 @@ const SPECS = {
   'time-control': [
     { key: 'target', label: 'Time allowed', hint: 'since the control before, or the start, as 00:45:00' },
     { key: 'halt', label: 'Halt', hint: 'a rest here, as 01:00:00' },
-    { key: 'main', label: 'Main control', sort: 'flag', none: 'no, as nothing is said', yes: 'yes: lateness is cleared after it', no: 'no' }],
-  'passage-control': [{ ...REVEAL, none: 'at once, as nothing is said' }],
-  regularity: [{ ...MEASURED, none: 'the start, as nothing is said' }, ...START, TEST_CAP, { ...REVEAL, none: 'once it is closed, as nothing is said' }],
+    { key: 'main', label: 'Main control', sort: 'flag', none: 'no (default)', yes: 'yes: lateness is cleared after it', no: 'no' }],
+  'passage-control': [{ ...REVEAL, none: 'at once (default)' }],
+  regularity: [{ ...MEASURED, none: 'the start (default)' }, ...START, TEST_CAP, { ...REVEAL, none: 'once it is closed (default)' }],
   'set-time': [
     { key: 'targets', label: 'Target of each pad', sort: 'words', size: '40', hint: 'with commas, as 11.70, 9.00' },
-    { ...MEASURED, none: 'the pad before, as nothing is said' }, ...START, TEST_CAP, { ...REVEAL, none: 'at once, as nothing is said' }],
+    { ...MEASURED, none: 'the pad before (default)' }, ...START, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
   'special-test': [
-    { key: 'method', label: 'Charged', sort: 'choice', none: 'the whole time, as nothing is said', again: true, choices: [['elapsed', 'the whole time'], ['over-bogey', 'the time over the bogey'],
+    { key: 'method', label: 'Charged', sort: 'choice', none: 'the whole time (default)', again: true, choices: [['elapsed', 'the whole time'], ['over-bogey', 'the time over the bogey'],
       ['behind-best', 'the time behind the best']] },
-    { key: 'scope', label: 'The best of', sort: 'choice', none: 'all, as nothing is said', choices: [['overall', 'all'], ['class', 'the class']] },
+    { key: 'scope', label: 'The best of', sort: 'choice', none: 'all (default)', choices: [['overall', 'all'], ['class', 'the class']] },
     { key: 'bogey', label: 'Bogey', hint: 'a faster time counts as this, as 00:01:10' },
     { key: 'maximum', label: 'Maximum', hint: 'a slower time counts as this' },
-    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once, as nothing is said' }],
+    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
   consistency: [
     { key: 'laps', label: 'Laps', sort: 'number', size: '4' },
-    { key: 'reference', label: 'Against', sort: 'choice', none: 'the first lap, as nothing is said', choices: [['first', 'the first lap'], ['mean', 'the mean of the laps'], ['nominated', 'a nominated time']] },
-    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once, as nothing is said' }],
+    { key: 'reference', label: 'Against', sort: 'choice', none: 'the first lap (default)', choices: [['first', 'the first lap'], ['mean', 'the mean of the laps'], ['nominated', 'a nominated time']] },
+    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
 };
 
 const BLANKS = {

@@ -24,7 +24,7 @@ export function penaltySpecs(kind, none) {
   const early = !passage && !special;
   return [
     ...passage ? [] : [
-      { key: 'precision', label: 'Clock read to the', sort: 'choice', choices: UNITS, none: none || 'second, as nothing is said',
+      { key: 'precision', label: 'Clock read to the', sort: 'choice', choices: UNITS, none: none || 'second (default)',
         hint: 'what is smaller is cut off before anything is charged' },
       { key: 'per', label: 'Charged for each whole', sort: 'choice', choices: UNITS, none: none || 'the unit of the clock' }],
     ...early ? [{ key: 'early', label: 'Early, each', sort: 'cost', hint: 'points, or “1 fail”, which goes before all points' }] : [],

@@ -33,19 +33,16 @@ static void check(const char *list, const char *key, const char *value, const ch
 
 static const char four[] = HEAD "7,A,1930,1500\n8,B,1912,4000\n9,C,1930,1100\n10,D,1930,\n";
 
-static void by_year_then_the_smaller_engine_unknown_last(void **state) {
-    (void)state;
+BEHAVIOUR(by_year_then_the_smaller_engine_unknown_last) {
     check(four, "keep", "", HEAD "3,A,1930,1500\n1,B,1912,4000\n2,C,1930,1100\n4,D,1930,\n");
 }
 
-static void equals_in_the_order_of_entry(void **state) {
-    (void)state;
+BEHAVIOUR(equals_in_the_order_of_entry) {
     check(HEAD "2,A,1930,1500\n1,B,1930,1500\n,C,1930,1500\n", "keep", "",
           HEAD "1,A,1930,1500\n2,B,1930,1500\n3,C,1930,1500\n");
 }
 
-static void by_hand_and_the_others_go_round(void **state) {
-    (void)state;
+BEHAVIOUR(by_hand_and_the_others_go_round) {
     check(four, "keep", "8 10", HEAD "2,A,1930,1500\n8,B,1912,4000\n1,C,1930,1100\n10,D,1930,\n");
     check(four, "give", "10=1,7=3",
           HEAD "3,A,1930,1500\n2,B,1912,4000\n4,C,1930,1100\n1,D,1930,\n");
@@ -54,21 +51,19 @@ static void by_hand_and_the_others_go_round(void **state) {
           HEAD "103,A,1930,1500\n101,B,1912,4000\n102,C,1930,1100\n104,D,1930,\n");
 }
 
-static void all_else_stays_as_it_was(void **state) {
-    (void)state;
+BEHAVIOUR(all_else_stays_as_it_was) {
     check("club;year;number\n\"a;b, \"\"c\"\"\";1930;5\n d ;1929;6\n", "keep", "",
           "club,year,number\n\"a;b, \"\"c\"\"\",1930,2\n\" d \",1929,1\n");
 }
 
-static void what_cannot_be_numbered(void **state) {
-    (void)state;
-    check(HEAD "7,A,soon,1500\n", "keep", "", "entries.csv:2: year “soon” must be from 1885 to 2100");
+BEHAVIOUR(what_cannot_be_numbered) {
+    check(HEAD "7,A,soon,1500\n", "keep", "",
+          "entries.csv:2: year “soon” must be from 1885 to 2100");
     check(HEAD "7,A,1930,big\n", "keep", "",
           "entries.csv:2: engine_cc “big” must be whole cubic centimetres");
     check(HEAD "x,A,1930,1500\n", "keep", "",
           "entries.csv:2: number “x” must be a whole number from 1 to 9999, or empty");
-    check(HEAD "7,A\n", "keep", "",
-          "entries.csv:2: has another number of fields than the header");
+    check(HEAD "7,A\n", "keep", "", "entries.csv:2: has another number of fields than the header");
     check("driver,year\nA,1930\n", "keep", "", "entries.csv:1: there is no column “number”");
     check(four, "keep", "6", "entries.csv: there is no car 6");
     check(four, "give", "7=2,8=2", "entries.csv: two cars are given number 2");
@@ -84,8 +79,7 @@ static void refused(const char *key, const char *value, const char *expected) {
     textbuf_clear(&why);
 }
 
-static void wishes_that_cannot_be_read(void **state) {
-    (void)state;
+BEHAVIOUR(wishes_that_cannot_be_read) {
     refused("keep", "1,two", "“two” is no number from 1 to 9999");
     refused("keep", "22=1", "“22=1” is no number from 1 to 9999");
     refused("skip", "0", "“0” is no number from 1 to 9999");
@@ -95,8 +89,7 @@ static void wishes_that_cannot_be_read(void **state) {
     refused("colour", "red", "“colour” is not known");
 }
 
-static void a_number_given_and_left_out(void **state) {
-    (void)state;
+BEHAVIOUR(a_number_given_and_left_out) {
     static struct numbering_wishes wishes;
     struct problems problems = {0};
     struct numbering numbering = {0};
@@ -110,8 +103,7 @@ static void a_number_given_and_left_out(void **state) {
     problems_clear(&problems);
 }
 
-static void told_as_a_table(void **state) {
-    (void)state;
+BEHAVIOUR(told_as_a_table) {
     static struct numbering_wishes wishes;
     struct problems problems = {0};
     struct numbering numbering = {0};
@@ -141,5 +133,5 @@ int main(void) {
         cmocka_unit_test(a_number_given_and_left_out),
         cmocka_unit_test(told_as_a_table),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    RUN_BEHAVIOURS(tests);
 }
