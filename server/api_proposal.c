@@ -95,7 +95,8 @@ static void write_cars(struct textbuf *b, const char *name, const struct entries
     textbuf_putc(b, ']');
 }
 
-/* Who would move where under new rules; the entry list is the same. Returns ERR_OK or ERR_NOMEM. */
+/* Who would move where under new rules, and one card by them; the entry list is the same. Returns
+ * ERR_OK or ERR_NOMEM. */
 static int write_moves(const struct request *r, const struct event *next, struct textbuf *b) {
     struct view *view = NULL;
     struct scores *scores = NULL;
@@ -108,6 +109,10 @@ static int write_moves(const struct request *r, const struct event *next, struct
     if (err == ERR_OK) {
         textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(&effect));
         effect_write_json(b, &effect);
+        /* One from the middle: it shows more of the rules than the leader, who lost little. */
+        struct output_head head = {view_status(view), 0, NULL};
+        textbuf_puts(b, ",\"example\":");
+        output_card_json(b, scores, scores->order[scores->placed / 2], &head);
     }
     effect_clear(&effect);
     scores_free(scores);

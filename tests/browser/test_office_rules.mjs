@@ -93,6 +93,14 @@ describe('the rules in the office', { timeout: 240_000 }, () => {
     const told = await tried.locator('#effect tbody tr').allInnerTexts();
     assert.ok(told.length > 0);
     assert.equal((await rules()).scoring.defaults['time-control'].late, 10, 'nothing is taken yet');
+    // The worked total adds up to what the car would have.
+    const example = tried.locator('details', { hasText: 'Worked example: the total of car' });
+    await example.locator('summary').press('Enter');
+    const steps = await example.locator('tbody tr').allInnerTexts();
+    const sum = steps.reduce((all, row) => all + Math.round(Number(row.split('\t')[1]) * 1000), 0);
+    assert.match(await example.locator('caption').innerText(), new RegExp(`^${(sum / 1000).toFixed(3)} points`));
+    assert.deepEqual((await axe(page)).faults, []);
+    await page.locator('#tried').focus();
     for (let i = 0; await page.evaluate(() => document.activeElement.textContent) !== 'Take these rules'; i++) {
       assert.ok(i < 20, 'the button is not reached');
       await page.keyboard.press('Tab');

@@ -39,6 +39,16 @@ class RulesTest(ServedTest):
             self.assertEqual({e["scored"]["point"] for e in told["examples"]}, {point})
             self.assertEqual({e["car"] for e in told["examples"]}, {5})  # the middle of the list
 
+    def test_the_total_of_a_car_is_shown_as_it_would_be(self):
+        rules = copy.deepcopy(EVENT)
+        rules["scoring"]["coefficient"] = {"by": "year", "apply": "total"}
+        now = self.tried(EVENT)["example"]
+        card = self.tried(rules)["example"]
+        self.assertEqual(now["total"], self.server.get(
+            f"{API}/cars/{now['car']}", self.server.organiser).json()["total"])
+        self.assertIn("coefficient", [step["of"] for step in card["total"]])
+        self.assertNotIn("coefficient", [step["of"] for step in now["total"]])
+
     def test_examples_cost_what_the_rules_say(self):
         late = self.by_case(EVENT, "TC1")["late"]
         # Car 5 starts at 08:05, 45 minutes later it is due; 2 min 20 s late is 2 minutes at 10.
