@@ -20,6 +20,10 @@ void tag_of_decisions(int count, char tag[TAG_LEN]) {
     (void)snprintf(tag, TAG_LEN, "d%d", count);
 }
 
+void tag_of_evidence(int said, char tag[TAG_LEN]) {
+    (void)snprintf(tag, TAG_LEN, "e%d", said);
+}
+
 bool tag_is(const char *value, const char *tag) {
     char quoted[TAG_LEN + 2];
     char compressed[TAG_LEN + 5];
