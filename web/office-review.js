@@ -118,7 +118,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     }
   };
   for (const answer of answers) {
-    if (answer.control) answer.control.addEventListener('focus', () => {
+    // Whoever fills it in means it; whoever only passes by Tab does not.
+    for (const touch of answer.control ? ['input', 'pointerdown'] : []) answer.control.addEventListener(touch, () => {
       form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
     });
   }
@@ -179,9 +180,15 @@ export async function showReview(office, place) {
     const onward = async () => {
       const at = doubts.findIndex((one) => keyOf(one) === keyOf(doubt));
       await refresh();
-      const next = doubts[Math.min(Math.max(at, 0), doubts.length - 1)];
-      if (next) look(next);
-      else open.replaceChildren(para('Nothing is doubtful any more.'));
+      // What was just ruled stays in the list; so does what was ruled before.
+      const left = (one) => !one.ruled && keyOf(one) !== keyOf(doubt);
+      const next = doubts.slice(Math.max(at, 0)).find(left) || doubts.find(left);
+      if (next) {
+        look(next);
+        return;
+      }
+      open.replaceChildren(para('Nothing waits for a ruling any more.'));
+      document.getElementById('office').focus();
     };
     // The answers rest on readings that are others now: they are shown as they stand, nothing is kept.
     const late = async (error, words) => {

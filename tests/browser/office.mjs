@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { Ear } from './chromium.mjs';
-import { axe, enlarge, legible, sideways } from './looks.mjs';
+import { axe, enlarge, keyboard, legible, sideways } from './looks.mjs';
 
 export const TABLET = { width: 820, height: 1180 };
 export const PHONE = { width: 390, height: 844 };
@@ -54,19 +54,45 @@ export class Clerk {
   }
 
   /** Writes `text` into the field of that label, in the place of what is there. */
-  async type(label, text) {
-    await this.page.getByLabel(label, { exact: true }).focus();
+  async type(label, text, within = '#office') {
+    await this.page.locator(within).getByLabel(label, { exact: true }).focus();
     await this.page.keyboard.press('Control+A');
     if (text === '') await this.page.keyboard.press('Delete');
     else await this.page.keyboard.type(text);
   }
 
-  /** Chooses by typing what the choice begins with, as a keyboard does in a list. */
+  /** Goes down a list until it says `words`. */
   async choose(label, words) {
     const list = this.page.getByLabel(label, { exact: true });
+    const said = () => list.evaluate((one) => one.selectedOptions[0].textContent);
     await list.focus();
-    await this.page.keyboard.type(words);
-    assert.equal(await list.evaluate((one) => one.selectedOptions[0].textContent), words);
+    await this.page.keyboard.press('Home');
+    for (let last = null; await said() !== words && await said() !== last;) {
+      last = await said();
+      await this.page.keyboard.press('ArrowDown');
+    }
+    assert.equal(await said(), words);
+  }
+
+  /** Goes down the answers, of which Tab reaches the first or the chosen one, to that of `words`. */
+  async pick(words) {
+    const answer = () => this.page.evaluate(() => document.activeElement.closest('label')?.textContent.trim());
+    for (let i = 0; i < 60 && await answer() === undefined; i++) await this.page.keyboard.press('Tab');
+    await this.page.keyboard.press('Space');
+    const first = await answer();
+    while (await answer() !== words) {
+      await this.page.keyboard.press('ArrowDown');
+      assert.notEqual(await answer(), first, `no answer says “${words}”`);
+    }
+  }
+
+  /** Walks the first controls of the page by Tab; see `keyboard`. Meanwhile the page takes itself for
+   *  one that nobody sees, so that it draws nothing anew under the walker's feet. */
+  async walk(most) {
+    await this.page.evaluate(() => Object.defineProperty(document, 'hidden', { value: true, configurable: true }));
+    const faults = await keyboard(this.page, most);
+    await this.page.evaluate(() => { delete document.hidden; });
+    return faults;
   }
 
   /** Rows of a table as arrays of texts. */
