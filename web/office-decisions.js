@@ -6,6 +6,7 @@ import { actPlace, undoing } from './office-act.js';
 import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
 import { button, clearFaults, field, input, para, select, showRefused, summary, table } from './office-parts.js';
+import { moment } from './office-times.js';
 
 // What each kind needs, in words; a worked example tells what it does.
 const KINDS = [
@@ -130,10 +131,10 @@ const undoingOf = (decision, log) => {
     `Undo decision ${log.decisions.length + 1}`);
 };
 
-function logTable(log, act) {
+function logTable(office, log, act) {
   const rows = log.decisions.slice().reverse().map((d) => [d.number, KIND_NAMES.get(d.kind) || 'Undone',
     d.car || '–', d.point || '–', d.kind === 'revoke' ? numberOf(log, d.value) : d.value || '–', d.reason,
-    d.by || '–', d.at || '–', d.holds ? 'holds' : 'undone',
+    d.by || '–', d.at ? moment(office, d.at) : '–', d.holds ? 'holds' : 'undone',
     d.holds ? button('Undo', () => act.open(undoingOf(d, log)), { 'aria-label': `Undo decision ${d.number}` }) : null]);
   return table(`All ${rows.length} decisions, the latest first`,
     ['No.', 'Kind', '#Car', 'Point', '#Value', 'Reason', 'By', 'At', 'Is', 'Do'], rows, { id: 'log' });
@@ -151,7 +152,7 @@ export async function showDecisions(office, place) {
     const log = await office.api.tagged('decisions');
     if (log.tag === seen) return;
     seen = log.tag;
-    list.replaceChildren(logTable(log, act));
+    list.replaceChildren(logTable(office, log, act));
   };
   const act = actPlace(office, refresh);
   const given = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));

@@ -6,6 +6,7 @@ import { Refused } from './office-api.js';
 import { codesPart } from './office-codes.js';
 import { confirmed } from './office-confirm.js';
 import { button, clearFaults, field, input, para, select, showRefused, table } from './office-parts.js';
+import { moment } from './office-times.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
 function codeImage(svg) {
@@ -35,8 +36,8 @@ export async function showKeys(office, place) {
     para(make('button', {}, 'Make the key')));
   const refresh = async () => {
     const told = await office.api.get('keys');
-    list.replaceChildren(table(`${told.keys.length} keys`, ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
-      told.keys.map((key) => [key.id, key.role, key.points.replaceAll(',', ', ') || 'all', key.label || '–', key.created,
+    list.replaceChildren(table(told.keys.length === 1 ? '1 key' : `${told.keys.length} keys`, ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
+      told.keys.map((key) => [key.id, key.role, key.points.replaceAll(',', ', ') || 'all', key.label || '–', moment(office, key.created),
         key.revoked ? 'revoked' : 'in force', key.revoked ? null :
           button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` })]), { id: 'keys' }));
   };

@@ -14,6 +14,8 @@ const ORDERS = [
   ['era', 'By era, the oldest first'],
 ];
 
+const FEW = 5;
+
 /** "22=00:02:00, C=90" as an object; null where a part cannot be read. */
 function pairs(text) {
   const found = {};
@@ -81,11 +83,10 @@ export async function showStarts(office, place) {
       showRefused(made, error);
     }
   };
+  // What to do stands above the list, which may be long.
   const shown = (told, body) => [
-    table(`Start list of day ${told.day}, ${told.date}`, ['#Time', '#Car', 'Crew', 'Vehicle', '#Year', 'Class', 'Remarks'],
-      told.starts.map((start) => [start.time, start.car, start.crew.join(' / '), start.vehicle, start.year, start.class, '']),
-      { id: 'list' }),
-    ...told.doubts.map((doubt) => para(doubt)),
+    told.doubts.length ? make('details', { open: told.doubts.length <= FEW },
+      make('summary', {}, `To look at: ${told.doubts.length}`), make('ul', {}, ...told.doubts.map((doubt) => make('li', {}, doubt)))) : '',
     ...(told.saved ? [para(make('strong', {}, 'It is kept, and holds for all due times of that day.'), ' ',
       make('a', { href: `/${office.slug}/starts/${told.day}` }, 'Page'), ' ',
       make('a', { href: `${office.api.base}/paper/starts/${told.day}` }, 'PDF with room for remarks'))] : []),
@@ -93,6 +94,9 @@ export async function showStarts(office, place) {
       button('Publish it as a notice', () => void publish(told), { class: 'strong', id: 'publish' }) :
       button('Keep this list', () => void send({ ...body, save: true }, told.tag), { class: 'strong', id: 'keep' }),
     button('Print it', () => print())),
+    table(`Start list of day ${told.day}, ${told.date}`, ['#Time', '#Car', 'Crew', 'Vehicle', '#Year', 'Class', 'Remarks'],
+      told.starts.map((start) => [start.time, start.car, start.crew.join(' / '), start.vehicle, start.year, start.class, '']),
+      { id: 'list' }),
   ];
   // What is kept is what was shown, or nothing: the tag names the list and those that it replaces.
   const send = async (body, tag = null) => {

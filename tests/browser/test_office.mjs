@@ -363,8 +363,7 @@ describe('the office', { timeout: 240_000 }, () => {
     await lone.waitForSelector('html[data-section="room"]');
     await lone.clock.fastForward('03:00:00');
     await lone.keyboard.press('Tab');
-    await lone.clock.fastForward('03:59:00');
-    await lone.waitForResponse(/\/points$/);
+    await Promise.all([lone.waitForResponse(/\/points$/), lone.clock.fastForward('03:59:00')]);
     assert.ok(await lone.locator('#sections').isVisible());
     await lone.clock.fastForward('00:01:30');
     await lone.waitForSelector('#warn >> text=The office was left by itself after four hours without a touch.');
