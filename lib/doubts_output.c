@@ -76,7 +76,9 @@ void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
         textbuf_printf(b, ",\"open\":%s,\"ruled\":%s,\"readings\":[",
                        doubt_is_open(doubt) ? "true" : "false", doubt->ruled ? "true" : "false");
         write_evidence(b, event, doubt);
-        textbuf_printf(b, "],\"places\":%d,\"moves\":", doubt->places);
+        textbuf_printf(b, "],\"said\":%d,\"places\":%d,\"moves\":",
+                       readings_said(event->readings, event->upto, doubt->car, doubt->point),
+                       doubt->places);
         effect_write_json(b, &doubt->effect);
         textbuf_putc(b, '}');
     }

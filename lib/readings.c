@@ -474,6 +474,18 @@ int readings_first(const struct readings *r, int car, int point) {
         memory_order_acquire);
 }
 
+int readings_said(const struct readings *r, int upto, int car, int point) {
+    int said = 0;
+    for (int i = readings_first(r, car, point); i >= 0;) {
+        const struct reading *reading = readings_at(r, i);
+        /* What replaces it may name another car. */
+        if (i < upto)
+            said += reading_is_replaced(reading, upto) ? 2 : 1;
+        i = reading->next;
+    }
+    return said;
+}
+
 bool reading_is_replaced(const struct reading *reading, int upto) {
     return atomic_load_explicit(&reading->replaced_by, memory_order_relaxed) < upto;
 }

@@ -130,6 +130,11 @@ const struct reading *readings_counted(const struct readings *readings, int upto
  * with `next`. May be one past any `upto`. */
 int readings_first(const struct readings *readings, int car, int point);
 
+/* How often anything was said of a car at a point: readings, and what replaces or withdraws them.
+ * Only ever grows; the same number means the same evidence.
+ *   upto  as for readings_counted */
+int readings_said(const struct readings *readings, int upto, int car, int point);
+
 /* True where a reading is replaced or withdrawn by one of the first `upto`. */
 bool reading_is_replaced(const struct reading *reading, int upto);
 

@@ -20,7 +20,11 @@ void tag_of_decisions(int count, char tag[TAG_LEN]) {
     (void)snprintf(tag, TAG_LEN, "d%d", count);
 }
 
-static bool names(const char *value, const char *tag) {
+void tag_of_evidence(int said, char tag[TAG_LEN]) {
+    (void)snprintf(tag, TAG_LEN, "e%d", said);
+}
+
+bool tag_is(const char *value, const char *tag) {
     char quoted[TAG_LEN + 2];
     char compressed[TAG_LEN + 5];
     (void)snprintf(quoted, sizeof quoted, "\"%s\"", tag);
@@ -32,13 +36,13 @@ static bool names(const char *value, const char *tag) {
 bool tag_is_paper(const char *value, const struct paper *paper) {
     char tag[TAG_LEN];
     tag_of_paper(paper, tag);
-    return names(value, tag);
+    return tag_is(value, tag);
 }
 
 bool tag_is_decisions(const char *value, int count) {
     char tag[TAG_LEN];
     tag_of_decisions(count, tag);
-    return names(value, tag);
+    return tag_is(value, tag);
 }
 
 bool tag_is_revision(const char *value, int64_t revision) {

@@ -19,9 +19,14 @@ void tag_of_paper(const struct paper *paper, char tag[TAG_LEN]);
 /* The tag of the log of decisions, by how many there are: they are only ever added. */
 void tag_of_decisions(int count, char tag[TAG_LEN]);
 
+/* The tag of what was read of a car at a point, by how often anything was said of it. */
+void tag_of_evidence(int said, char tag[TAG_LEN]);
+
 /* True where the value of an If-Match names what is in force: its tag, that of its compressed
  * form, or "*".
- *   value  as sent, not NULL */
+ *   value  as sent, not NULL
+ *   tag    without its quotes */
+bool tag_is(const char *value, const char *tag);
 bool tag_is_paper(const char *value, const struct paper *paper);
 bool tag_is_decisions(const char *value, int count);
 

@@ -514,8 +514,8 @@ static int take_job(struct batch *batch, struct job *job) {
         job->result = JOB_UNAUTHORISED;
         return ERR_OK;
     }
-    if (job->kind == JOB_DECISIONS && *job->if_match != '\0' &&
-        !tag_is_decisions(job->if_match, decisions_count(w->model->event->decisions))) {
+    /* Who may read doubts may name them. */
+    if (*job->if_match != '\0' && key->organiser && !writer_matches(w, job)) {
         job->result = JOB_STALE;
         return ERR_OK;
     }

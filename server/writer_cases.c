@@ -1,10 +1,43 @@
 /* SPDX-License-Identifier: MIT */
-/* Rows that were refused, and doubts that somebody looked at. */
+/* Rows that were refused, doubts that somebody looked at, and rulings on what is there no more. */
 #include <stdio.h>
 #include <string.h>
 
+#include "decimal.h"
 #include "err.h"
+#include "tag.h"
 #include "writer_private.h"
+
+/* A row that names no car or point of the event is refused as ever, and matches. */
+static bool row_matches(const struct event *event, const struct upload_row *row,
+                        const char *if_match) {
+    char tag[TAG_LEN];
+    int64_t number = 0;
+    int other = readings_find(event->readings, row->fields[READING_REPLACES]);
+    int car = -1;
+    int point = strmap_get(&event->rules->point_by_id, row->fields[READING_POINT]);
+    if (other >= 0) {
+        car = readings_at(event->readings, other)->car;
+        point = readings_at(event->readings, other)->point;
+    } else if (decimal_parse_whole(row->fields[READING_CAR], 1, INT64_MAX, &number) == ERR_OK) {
+        car = entries_find(event->entries, number);
+    }
+    if (car < 0 || point < 0)
+        return true;
+    tag_of_evidence(readings_said(event->readings, READINGS_ALL, car, point), tag);
+    return tag_is(if_match, tag);
+}
+
+bool writer_matches(const struct writer *w, const struct job *job) {
+    const struct event *event = w->model->event;
+    if (job->kind == JOB_DECISIONS)
+        return tag_is_decisions(job->if_match, decisions_count(event->decisions));
+    for (size_t i = 0; i < job->upload.count; i++) {
+        if (!row_matches(event, &job->upload.rows[i], job->if_match))
+            return false;
+    }
+    return true;
+}
 
 int writer_keep_refusal(struct writer *w, const struct stored_key *key,
                         const struct reading_text *text, size_t row, const char *reason,

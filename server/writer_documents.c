@@ -76,7 +76,7 @@ static int read_next(struct writer *w, const struct job *job, struct textbuf *wh
 
 /* Tells a start list, but for the revision, which comes with the commit. */
 static void tell_starts(struct job *job, const struct event *event, const struct start_list *list,
-                        const struct problems *problems, bool save) {
+                        const struct problems *problems, bool save, const char *tag) {
     struct textbuf *b = &job->told;
     textbuf_printf(b, "\"day\":%d,\"date\":\"%s\",\"saved\":%s,\"starts\":[", list->day + 1,
                    event->rules->days[list->day].date, save ? "true" : "false");
@@ -89,16 +89,33 @@ static void tell_starts(struct job *job, const struct event *event, const struct
         textbuf_puts(b, i > 0 ? "," : "");
         json_write_text(b, problems->list[i].text);
     }
-    textbuf_puts(b, "]}\n");
+    textbuf_printf(b, "],\"tag\":\"%s\"}\n", tag);
 }
 
-/* Makes the start list that the job asks for, and the starts.csv that would keep it. */
+/* Names a list together with those that it takes the place of: under the same tag the same is kept
+ * in the place of the same. Returns ERR_OK or ERR_NOMEM. */
+static int tag_of_starts(const struct paper *old, const struct textbuf *document,
+                         char tag[TAG_LEN]) {
+    struct textbuf both = {0};
+    textbuf_add(&both, old->text, old->len);
+    textbuf_putc(&both, '\0');
+    textbuf_add(&both, document->bytes, document->len);
+    bool failed = both.failed || document->failed;
+    if (!failed)
+        tag_of_paper(&(struct paper){both.bytes, both.len}, tag);
+    textbuf_clear(&both);
+    return failed ? ERR_NOMEM : ERR_OK;
+}
+
+/* Makes the start list that the job asks for, and the starts.csv that would keep it. ERR_CONFLICT
+ * where the job names another list than that. */
 static int make_starts(struct writer *w, struct job *job, struct textbuf *document, bool *save) {
     struct event event = w->set->event;
     const struct paper *old = &w->model->starts;
     struct problems problems = {0};
     struct start_plan plan = {0};
     struct start_list list = {0};
+    char tag[TAG_LEN];
     event.upto = readings_count(event.readings);
     int err = start_plan_init(&plan, &event, (int)job->number);
     if (err == ERR_OK)
@@ -110,7 +127,11 @@ static int make_starts(struct writer *w, struct job *job, struct textbuf *docume
     if (err == ERR_OK)
         err = start_list_merge(&list, &event, old->len > 0 ? old->text : NULL, old->len, document);
     if (err == ERR_OK)
-        tell_starts(job, &event, &list, &problems, *save);
+        err = tag_of_starts(old, document, tag);
+    if (err == ERR_OK && *job->if_match != '\0' && !tag_is(job->if_match, tag))
+        err = ERR_CONFLICT;
+    if (err == ERR_OK)
+        tell_starts(job, &event, &list, &problems, *save, tag);
     start_list_clear(&list);
     start_plan_clear(&plan);
     problems_clear(&problems);
@@ -134,9 +155,7 @@ static void end_document(struct writer *w, struct job *job, int err, bool stale)
 
 static const struct paper *paper_of(const struct writer *w, enum job_kind kind) {
     const struct model *model = w->model;
-    return kind == JOB_RULES    ? &model->rules
-           : kind == JOB_STARTS ? &model->starts
-                                : &model->entries;
+    return kind == JOB_RULES ? &model->rules : &model->entries;
 }
 
 void writer_work_document(struct writer *w, struct job *job) {
@@ -149,11 +168,14 @@ void writer_work_document(struct writer *w, struct job *job) {
     int err = writer_begin(w);
     bool begun = err == ERR_OK;
     const struct stored_key *key = writer_key_of(w, job);
-    bool stale = *job->if_match != '\0' && !tag_is_paper(job->if_match, paper_of(w, job->kind));
+    bool starting = job->kind == JOB_STARTS;
+    bool stale =
+        !starting && *job->if_match != '\0' && !tag_is_paper(job->if_match, paper_of(w, job->kind));
     if (err == ERR_OK)
         err = key == NULL ? ERR_UNKNOWN : stale ? ERR_CONFLICT : ERR_OK;
-    if (err == ERR_OK && job->kind == JOB_STARTS) {
+    if (err == ERR_OK && starting) {
         err = make_starts(w, job, &starts, &save);
+        stale = err == ERR_CONFLICT;
         document = (struct file_text){starts.bytes, starts.len};
     } else if (err == ERR_OK) {
         err = read_next(w, job, &job->why);
@@ -166,8 +188,8 @@ void writer_work_document(struct writer *w, struct job *job) {
         return;
     }
     err = store_add_upload(w->store, now, "http", key->id, writer_upload_kind(job->kind),
-                           job->kind == JOB_STARTS ? "text/csv" : job->media_type, document.text,
-                           document.len, &upload);
+                           starting ? "text/csv" : job->media_type, document.text, document.len,
+                           &upload);
     textbuf_clear(&starts);
     if (err == ERR_OK)
         err = store_add_document(w->store, writer_upload_kind(job->kind), upload);

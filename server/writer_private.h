@@ -54,6 +54,11 @@ const char *writer_upload_kind(enum job_kind kind);
 /* Marks a job as failed by the machine. */
 void writer_fail(struct writer *w, struct job *job, const char *why);
 
+/* True where the If-Match of decisions or readings names what is in force: of decisions their log,
+ * of readings all that was said of the car and the point of each row, or of the reading that the
+ * row replaces. */
+bool writer_matches(const struct writer *w, const struct job *job);
+
 /* Keeps a reading that was not taken, so that the office sees it; inside the transaction. */
 int writer_keep_refusal(struct writer *w, const struct stored_key *key,
                         const struct reading_text *text, size_t row, const char *reason,

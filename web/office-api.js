@@ -25,7 +25,8 @@ export class Api {
     try {
       answer = await fetch(this.base + (name && '/' + name), { method, headers, body, cache: 'no-store' });
     } catch {
-      throw new Refused(0, 'The server does not answer. Nothing was changed.');
+      throw new Refused(0, method === 'GET' ? 'The server does not answer. Nothing was changed.' :
+        'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.');
     }
     if (answer.ok) return answer;
     const told = await answer.json().catch(() => ({}));

@@ -2,9 +2,11 @@
 // Decisions: made with a reason, shown with their effect before they are kept, undone by new ones.
 
 import { make } from './desk-dom.js';
+import { actPlace, undoing } from './office-act.js';
 import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
 import { button, clearFaults, field, input, para, select, showRefused, summary, table } from './office-parts.js';
+import { moment } from './office-times.js';
 
 // What each kind needs, in words; a worked example tells what it does.
 const KINDS = [
@@ -122,26 +124,18 @@ export function decisionForm(office, given, done) {
   return form;
 }
 
-/** Undoing is a decision of its own, with its reason. */
-async function undo(office, decision, tag, redraw) {
-  const why = prompt(`Undo decision ${decision.number} (${decision.kind}${decision.car ? ' of car ' + decision.car : ''}). Why?`, '');
-  if (!why || !why.trim()) return;
-  try {
-    await office.api.post('decisions', [{ kind: 'revoke', value: decision.id, reason: why.trim(),
-      at: new Date().toISOString(), by: office.by() }], tag);
-    office.say(`Decision ${decision.number} is undone.`);
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    office.warn(error.message);
-  }
-  await redraw();
-}
+/** Undoing is a decision of its own, with its reason; it can be undone too. */
+const undoingOf = (decision, log) => {
+  const of = [decision.car && `car ${decision.car}`, decision.point].filter(Boolean).join(' at ');
+  return undoing(decision, `Undo decision ${decision.number}, ${(KIND_NAMES.get(decision.kind) || 'Undone').toLowerCase()}${of && `, ${of}`}`,
+    `Undo decision ${log.decisions.length + 1}`);
+};
 
-function logTable(office, log, redraw) {
+function logTable(office, log, act) {
   const rows = log.decisions.slice().reverse().map((d) => [d.number, KIND_NAMES.get(d.kind) || 'Undone',
     d.car || '–', d.point || '–', d.kind === 'revoke' ? numberOf(log, d.value) : d.value || '–', d.reason,
-    d.by || '–', d.at || '–', d.holds ? 'holds' : 'undone',
-    d.holds ? button('Undo', () => undo(office, d, log.tag, redraw), { 'aria-label': `Undo decision ${d.number}` }) : null]);
+    d.by || '–', d.at ? moment(office, d.at) : '–', d.holds ? 'holds' : 'undone',
+    d.holds ? button('Undo', () => act.open(undoingOf(d, log)), { 'aria-label': `Undo decision ${d.number}` }) : null]);
   return table(`All ${rows.length} decisions, the latest first`,
     ['No.', 'Kind', '#Car', 'Point', '#Value', 'Reason', 'By', 'At', 'Is', 'Do'], rows, { id: 'log' });
 }
@@ -158,11 +152,12 @@ export async function showDecisions(office, place) {
     const log = await office.api.tagged('decisions');
     if (log.tag === seen) return;
     seen = log.tag;
-    list.replaceChildren(logTable(office, log, refresh));
+    list.replaceChildren(logTable(office, log, act));
   };
+  const act = actPlace(office, refresh);
   const given = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
   const form = decisionForm(office, given, refresh);
-  place.append(make('h2', {}, 'A new decision'), form, make('h2', {}, 'The log'), list);
+  place.append(make('h2', {}, 'A new decision'), form, make('h2', {}, 'The log'), act.place, list);
   await refresh();
   return { refresh, busy: () => list.contains(document.activeElement) };
 }

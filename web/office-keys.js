@@ -4,7 +4,9 @@
 import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
 import { codesPart } from './office-codes.js';
+import { confirmed } from './office-confirm.js';
 import { button, clearFaults, field, input, para, select, showRefused, table } from './office-parts.js';
+import { moment } from './office-times.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
 function codeImage(svg) {
@@ -28,22 +30,33 @@ export async function showKeys(office, place) {
   const base = input('base', { size: '40', value: location.origin });
   const pointsRow = field('Points', points, 'ids with commas, such as TC1,R1; a test\'s id means all its points');
   const made = make('div', { 'aria-live': 'polite' });
-  const list = make('div', {});
+  const list = make('div', { id: 'all-keys' });
   const form = make('form', { class: 'sheet', novalidate: true }, field('For', role), pointsRow,
     field('Whose', label), field('Address of the server', base, 'as the desks reach it'),
     para(make('button', {}, 'Make the key')));
   const refresh = async () => {
     const told = await office.api.get('keys');
-    list.replaceChildren(table(`${told.keys.length} keys`, ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
-      told.keys.map((key) => [key.id, key.role, key.points.replaceAll(',', ', ') || 'all', key.label || '–', key.created,
+    list.replaceChildren(table(told.keys.length === 1 ? '1 key' : `${told.keys.length} keys`, ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
+      told.keys.map((key) => [key.id, key.role, key.points.replaceAll(',', ', ') || 'all', key.label || '–', moment(office, key.created),
         key.revoked ? 'revoked' : 'in force', key.revoked ? null :
           button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` })]), { id: 'keys' }));
   };
   const revoke = async (key) => {
-    if (!confirm(`Revoke key ${key.id} (${key.label || key.role})? It cannot be undone; a new key can be made.`)) return;
-    await office.api.post(`keys/${key.id}`, { revoke: true });
-    office.say(`Key ${key.id} is revoked.`);
-    await refresh();
+    if (!await confirmed(`Revoke key ${key.id} (${key.label || key.role})?`,
+      [para('Whoever has it can write no more. It cannot be undone; a new key can be made.')], 'Revoke it', 'Leave it in force')) return;
+    clearFaults(list);
+    try {
+      await office.api.post(`keys/${key.id}`, { revoke: true }).catch((error) => {
+        // No such key is in force: a colleague was faster, or the answer to an earlier try was lost.
+        if (!(error instanceof Refused) || error.status !== 404) throw error;
+      });
+      await refresh();
+      office.say(`Key ${key.id} is revoked.`);
+      list.querySelector('.scroll').focus();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      showRefused(list, error);
+    }
   };
   role.addEventListener('change', () => { pointsRow.hidden = role.value === 'organiser'; });
   form.addEventListener('submit', async (event) => {

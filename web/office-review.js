@@ -64,7 +64,9 @@ function rowsOf(answer, office, reason) {
     decisions: (answer.decisions ? answer.decisions() : []).map(given) };
 }
 
-function panel(office, doubt, done, leave) {
+/** The form for one doubt. `done` is told when a ruling was kept, `leave` when none is needed, `late`
+ * (with the error and the reason as it was typed) when others said something of it meanwhile. */
+function panel(office, doubt, { done, leave, late, typed = '' }) {
   const controls = {
     car: input('other', { size: '6', inputmode: 'numeric', 'aria-label': 'Number of the other car' }),
     time: input('time', { size: '12', 'aria-label': 'Time of day' }),
@@ -72,7 +74,7 @@ function panel(office, doubt, done, leave) {
   };
   const passage = office.event.route.some((item) => item.id === doubt.point && item.kind === 'passage-control');
   const answers = answersTo(doubt, controls, passage);
-  const reason = input('reason', { size: '50' });
+  const reason = input('reason', { size: '50', value: typed });
   const effect = make('div', { 'aria-live': 'polite' });
   const keep = button('Keep this ruling', () => save(), { hidden: true, class: 'strong' });
   const choices = answers.map((answer, i) => make('p', { class: 'choice' },
@@ -100,19 +102,24 @@ function panel(office, doubt, done, leave) {
     try {
       for (const name of ['readings', 'decisions']) {
         if (!tried[name].length) continue;
-        const told = await office.api.post(name, tried[name], name === 'decisions' ? tried.tag : null);
+        const told = await office.api.post(name, tried[name], name === 'decisions' ? tried.tag : `"e${doubt.said}"`);
         if (told.refused.length) throw new Refused(400, told.refused[0].reason);
       }
       office.say('Kept.');
       await done();
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
+      if (error.status === 412 && tried.readings.length) {
+        await late(error, reason.value);
+        return;
+      }
       forget();
       showRefused(form, error);
     }
   };
   for (const answer of answers) {
-    if (answer.control) answer.control.addEventListener('focus', () => {
+    // Whoever fills it in means it; whoever only passes by Tab does not.
+    for (const touch of answer.control ? ['input', 'pointerdown'] : []) answer.control.addEventListener(touch, () => {
       form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
     });
   }
@@ -169,16 +176,37 @@ export async function showReview(office, place) {
     await refresh();
     close();
   };
-  const look = (doubt) => {
+  const look = (doubt, typed = '') => {
     const onward = async () => {
       const at = doubts.findIndex((one) => keyOf(one) === keyOf(doubt));
       await refresh();
-      const next = doubts[Math.min(Math.max(at, 0), doubts.length - 1)];
-      if (next) look(next);
-      else open.replaceChildren(para('Nothing is doubtful any more.'));
+      // What was just ruled stays in the list; so does what was ruled before.
+      const left = (one) => !one.ruled && keyOf(one) !== keyOf(doubt);
+      const next = doubts.slice(Math.max(at, 0)).find(left) || doubts.find(left);
+      if (next) {
+        look(next);
+        return;
+      }
+      open.replaceChildren(para('Nothing waits for a ruling any more.'));
+      document.getElementById('office').focus();
     };
-    put(panel(office, doubt, onward, () => put(lookForm(office, { title: title(doubt), id: doubt.id, done: onward, back: () => look(doubt),
-      parts: [para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.')] }))));
+    // The answers rest on readings that are others now: they are shown as they stand, nothing is kept.
+    const late = async (error, words) => {
+      await refresh();
+      const now = doubts.find((one) => keyOf(one) === keyOf(doubt));
+      const faults = [{ text: error.message, control: null }];
+      if (now) look(now, words);
+      else {
+        faults.push({ text: `${title(doubt)}: it is not doubtful any more.${words.trim() && ` Your reason was: ${words.trim()}`}`, control: null });
+        open.replaceChildren();
+      }
+      const box = summary(faults);
+      open.prepend(box);
+      box.focus();
+    };
+    const leave = () => put(lookForm(office, { title: title(doubt), id: doubt.id, done: onward, back: () => look(doubt),
+      parts: [para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.')] }));
+    put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
   const refresh = async () => {
     doubts = (await office.api.get('doubts')).doubts;

@@ -3,6 +3,7 @@
 
 import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
+import { confirmed } from './office-confirm.js';
 import { button, clearFaults, field, input, para, select, showRefused, summary, table } from './office-parts.js';
 
 const ORDERS = [
@@ -12,6 +13,8 @@ const ORDERS = [
   ['standings-reversed', 'By the standings reversed, the best last'],
   ['era', 'By era, the oldest first'],
 ];
+
+const FEW = 5;
 
 /** "22=00:02:00, C=90" as an object; null where a part cannot be read. */
 function pairs(text) {
@@ -23,6 +26,10 @@ function pairs(text) {
   }
   return found;
 }
+
+/** A kept list as the text of a notice, a line for each car. */
+const noticeText = (told) => told.starts.map((start) =>
+  `${start.time}  car ${start.car}  ${start.crew.join(' / ')}, ${start.vehicle}`).join('\n');
 
 export async function showStarts(office, place) {
   const days = select('day', office.event.days.map((day) => [String(day.day), `Day ${day.day}, ${day.date}`]));
@@ -42,7 +49,7 @@ export async function showStarts(office, place) {
     field('Other intervals', intervals, 'by class, category or era, such as C=00:02:00, D=00:01:30'),
     field('Gaps', gaps, 'so much more behind a car, such as 40=00:10:00'),
     field('Late starters', late, 'a time or “end” by number, such as 9=end, 12=09:40'),
-    para(make('button', {}, 'Show the list')), made);
+    para(make('button', {}, 'Show the list')));
 
   const plan = () => {
     const faults = [];
@@ -60,21 +67,45 @@ export async function showStarts(office, place) {
     }
     return { body, faults };
   };
+  const publish = async (told) => {
+    const title = `Start list of day ${told.day}`;
+    const text = noticeText(told);
+    clearFaults(made);
+    if (!await confirmed(`Publish it as a notice: ${title}?`, [make('p', { class: 'typed' }, text),
+      para('A notice is sealed and stays as it is; a later list is a further notice.')], 'Publish it', 'Not yet')) return;
+    try {
+      await office.api.post('notices', { kind: 'bulletin', title, text });
+      office.say('The start list is published as a notice.');
+      made.querySelector('#publish').replaceWith(make('a', { href: '#notices', id: 'published' }, 'It is published as a notice'));
+      made.querySelector('#published').focus();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      showRefused(made, error);
+    }
+  };
+  // What to do stands above the list, which may be long.
   const shown = (told, body) => [
+    told.doubts.length ? make('details', { open: told.doubts.length <= FEW },
+      make('summary', {}, `To look at: ${told.doubts.length}`), make('ul', {}, ...told.doubts.map((doubt) => make('li', {}, doubt)))) : '',
+    ...(told.saved ? [para(make('strong', {}, 'It is kept, and holds for all due times of that day.'), ' ',
+      make('a', { href: `/${office.slug}/starts/${told.day}` }, 'Page'), ' ',
+      make('a', { href: `${office.api.base}/paper/starts/${told.day}` }, 'PDF with room for remarks'))] : []),
+    make('p', { class: 'acts' }, told.saved ?
+      button('Publish it as a notice', () => void publish(told), { class: 'strong', id: 'publish' }) :
+      button('Keep this list', () => void send({ ...body, save: true }, told.tag), { class: 'strong', id: 'keep' }),
+    button('Print it', () => print())),
     table(`Start list of day ${told.day}, ${told.date}`, ['#Time', '#Car', 'Crew', 'Vehicle', '#Year', 'Class', 'Remarks'],
       told.starts.map((start) => [start.time, start.car, start.crew.join(' / '), start.vehicle, start.year, start.class, '']),
       { id: 'list' }),
-    ...told.doubts.map((doubt) => para(doubt)),
-    para(told.saved ? make('strong', {}, 'It is kept, and holds for all due times of that day.') :
-      button('Keep this list', () => send({ ...body, save: true }), { class: 'strong' }), ' ',
-    button('Print it', () => print())),
   ];
-  const send = async (body) => {
+  // What is kept is what was shown, or nothing: the tag names the list and those that it replaces.
+  const send = async (body, tag = null) => {
     clearFaults(form);
     try {
-      const told = await office.api.post('starts/' + days.value, body);
+      const told = await office.api.post('starts/' + days.value, body, tag && `"${tag}"`);
       made.replaceChildren(...shown(told, body));
       if (told.saved) office.say('The start list is kept.');
+      made.querySelector(told.saved ? '#publish' : '#keep').focus();
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       showRefused(form, error);
@@ -98,6 +129,6 @@ export async function showStarts(office, place) {
     box.focus();
   });
   change();
-  place.append(form);
+  place.append(form, made);
   return { refresh: async () => {}, busy: () => true };
 }

@@ -145,7 +145,8 @@ export async function keyboard(page, most = 60) {
       all.find((o) => o.type === 'radio' && o.name === e.name) === e);
     window.reached = [];
     window.reachFaults = [];
-    document.addEventListener('focusin', ({ target }) => {
+    document.removeEventListener('focusin', window.reaching); // an earlier walk's
+    window.reaching = ({ target }) => {
       const name = `${target.tagName} ${target.textContent.trim().slice(0, 30)}`;
       window.reached.push(wantedOnes.indexOf(target));
       const style = getComputedStyle(target);
@@ -158,7 +159,8 @@ export async function keyboard(page, most = 60) {
           box.right <= 0 || box.left >= innerWidth) {
         window.reachFaults.push(`out of sight: ${name} ${JSON.stringify(box)}`);
       }
-    });
+    };
+    document.addEventListener('focusin', window.reaching);
     return wantedOnes.map((e) => `${e.tagName} ${e.textContent.trim().slice(0, 30)}`);
   });
   wanted.splice(most);

@@ -179,3 +179,42 @@ class DoubtsTest(ServedTest):
     def test_only_organisers_are_told(self):
         self.assert_problem(self.server.get(f"{API}/doubts"), 401)
         self.assert_problem(self.server.get(f"{API}/doubts", self.server.timekeeper), 403)
+
+
+class LateRulingTest(ServedTest):
+    """Two organisers rule on the same readings: the slower one is told, and no row is taken."""
+
+    def rule(self, rows, said, key=None):
+        rows = [{"point": "TC1", "car": 8, "reason": "paper", **row} for row in rows]
+        return self.server.post("readings", rows, key or self.server.organiser,
+                                If_Match=f'"e{said}"')
+
+    def said(self):
+        told = self.server.get(f"{API}/doubts", self.server.organiser).json()["doubts"]
+        (doubt,) = [d for d in told if d["kind"] == "differ"]
+        return doubt["said"]
+
+    def test_what_was_said_meanwhile_is_not_overruled_unseen(self):
+        send = self.server.post
+        self.assert_taken(send("readings", [
+            {"point": "TC1", "car": 8, "time": "08:53", "id": "a"},
+            {"point": "TC1", "car": 8, "time": "09:23", "id": "b"}]), 2)
+        said = self.said()
+        self.assertEqual(said, 2)
+        # What comes in elsewhere does not matter.
+        self.assert_taken(send("readings", [{"point": "TC1", "car": 9, "time": "08:59"}]), 1)
+        self.assert_taken(self.rule([{"replaces": "a", "void": True, "id": "r"}], said), 1)
+        before = self.office_revision()
+        for rows in ([{"replaces": "b", "void": True}], [{"time": "08:50"}],
+                     [{"replaces": "b", "car": 9, "time": "09:23"}],
+                     [{"point": "X"}, {"car": 77}, {"replaces": "r", "time": "08:54"}]):
+            self.assert_problem(self.rule(rows, said), 412, "somebody-was-first")
+        self.assertEqual(self.office_revision(), before)
+        self.assertEqual(self.rule([{"point": "X"}, {"car": 77}], said).json()["accepted"], 0)
+        # A reading given to another car is said of the one that it is taken from, too.
+        self.assert_taken(send("readings", [{"point": "TC1", "car": 9, "time": "09:23",
+                                             "replaces": "b", "reason": "car 9"}]), 1)
+        self.assert_problem(self.rule([{"time": "08:50"}], 4), 412)
+        self.assert_taken(self.rule([{"time": "08:50"}], 5), 1)
+        # A timekeeper cannot ask by it what was said.
+        self.assert_taken(self.rule([{"time": "08:51"}], 99, self.server.timekeeper), 1)

@@ -225,7 +225,7 @@ class AnswersTest(ServedTest):
             server.send(method, name, b"{", server.organiser, media_type)
             server.send(method, name, b"{", server.organiser, "text/plain")
             server.ask(method, f"/api/v1/events/other/{name}", b"", Content_Type=media_type)
-            if name in ("decisions", "entries", "rules", "starts/2", "notices"):
+            if name in ("readings", "decisions", "entries", "rules", "starts/2", "notices"):
                 late = server.send(method, name, body, server.organiser, media_type,
                                    If_Match='"d0"')
                 self.assertEqual(late.status, 412)

@@ -84,6 +84,41 @@ class StartsTest(ServedTest):
         self.assertEqual((self.office_revision(), self.listed()), before)
 
 
+class ShownListTest(ServedTest):
+    """What is kept is the list that was shown, in the place of those that it was to replace."""
+
+    def make(self, tag=None, **plan):
+        sent = {} if tag is None else {"If_Match": f'"{tag}"'}
+        return self.server.post("starts/2", {"order": "standings", **plan}, **sent)
+
+    def test_a_list_that_came_out_otherwise_is_not_kept(self):
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "close", "point": "day:1", "reason": "last car is in"}]), 1)
+        shown = self.make().json()
+        self.assertEqual(self.make().json()["tag"], shown["tag"])
+        # A reading at a point that the order does not rest on changes nothing about it.
+        self.assert_taken(self.server.post("readings", [{"point": "L1/1", "car": 3,
+                                                           "elapsed": "00:01:10"}]), 1)
+        self.assertEqual(self.make().json()["tag"], shown["tag"])
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "penalty", "car": shown["starts"][0]["car"], "value": 5000,
+             "reason": "short cut"}]), 1)
+        before = self.server.get(f"{API}/starts/2").json()["starts"]
+        self.assert_problem(self.make(shown["tag"], save=True), 412, "somebody-was-first")
+        self.assertEqual(self.server.get(f"{API}/starts/2").json()["starts"], before)
+        shown = self.make().json()
+        kept = self.make(shown["tag"], save=True)
+        self.assertEqual(kept.json()["starts"], shown["starts"])
+        self.assertEqual(self.server.get(f"{API}/starts/2").json()["starts"], shown["starts"])
+
+    def test_a_list_in_the_place_of_another_one_is_not_kept(self):
+        shown = self.make(order="era").json()["tag"]
+        self.assertEqual(self.make(order="reversed", save=True).status, 200)
+        self.assert_problem(self.make(shown, order="era", save=True), 412, "somebody-was-first")
+        sent = self.server.post("starts/2", {"order": "era", "save": True}, If_Match="*")
+        self.assertEqual(sent.status, 200, str(sent))
+
+
 class DisqualifiedTest(ServedTest):
     def test_a_disqualified_car_is_on_no_start_list(self):
         self.assert_taken(self.server.post("decisions", [
