@@ -160,7 +160,7 @@ BEHAVIOUR(evidence_stands_side_by_side) {
         "\"against\":null,\"why\":\"Readings differ; a counts: it was made first.\",\"open\":true,"
         "\"ruled\":false,\"readings\":[{\"id\":\"c\",\"counts\":false,\"time\":\"08:48\",\"extra\":"
         "{}},{\"id\":\"a\",\"counts\":true,\"time\":\"08:46\",\"by\":\"Ann\",\"extra\":{\"desk\":"
-        "\"d1\"}}],\"said\":3,\"places\":"));
+        "\"d1\"}}],\"said\":4,\"places\":"));
     textbuf_clear(&b);
     doubts_free(doubts);
     scene_close(&scene);
