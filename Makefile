@@ -310,8 +310,8 @@ PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(
 PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
 PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 
-# Many tests wait most of the time: one more than there are cores.
-run_plan = $(PYTHON) tests/harness/run.py --jobs $$(($(JOBS) + 1)) --logs $(BUILD)/logs
+# A browser is many programs, and tests in it hold the page to some milliseconds: one at a time.
+run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --alone browser/ --logs $(BUILD)/logs
 
 .PHONY: test programs test-programs
 programs: $(CAIRN) $(TEST_PROGRAMS)

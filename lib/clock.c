@@ -220,8 +220,8 @@ int date_write(struct textbuf *b, int64_t days) {
         year++;
     while (month < 12 && days >= days_of(year, month + 1, 1))
         month++;
-    textbuf_printf(b, "%04lld-%02lld-%02lld", (long long)year, (long long)month,
-                   (long long)(days - days_of(year, month, 1) + 1));
+    int64_t day = days - days_of(year, month, 1) + 1;
+    textbuf_printf(b, "%04lld-%02lld-%02lld", (long long)year, (long long)month, (long long)day);
     return ERR_OK;
 }
 

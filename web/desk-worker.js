@@ -17,11 +17,15 @@ export function registerWorker(slug, offer) {
     offer();
   };
   workers.register('/' + slug + '/worker.js', { scope: '/' + slug + '/control' }).then((registration) => {
-    look(registration);
-    registration.addEventListener('updatefound', () => {
+    // On a busy page a newer worker may be found before anybody listens, and have come further than
+    // "installing" by the time that its event is heard.
+    const watch = () => {
+      look(registration);
       const fresh = registration.installing;
-      fresh.addEventListener('statechange', () => look(registration));
-    });
+      if (fresh) fresh.addEventListener('statechange', () => look(registration));
+    };
+    watch();
+    registration.addEventListener('updatefound', watch);
     setInterval(() => registration.update().catch(() => {}), LOOK_MS);
   }).catch(() => {});
   return {

@@ -104,9 +104,21 @@ function overhear() {
   }
   window.Date = Turned;
   window.test = { presses, turn(ms) { wrong += ms; } };
+  /** The real time less the page's: the machine may do something else between the two looks, so
+   *  the closest pair of looks counts. */
+  const difference = () => {
+    let [gap, best] = [Infinity, 0];
+    for (let i = 0; i < 50 && gap > 0.5; i++) {
+      const first = performance.now();
+      const now = Real.now();
+      const last = performance.now();
+      if (last - first < gap) [gap, best] = [last - first, now - (first + last) / 2];
+    }
+    return best;
+  };
   window.addEventListener('keydown', (event) => {
     if (event.repeat) return;
-    const at = Real.now() - (performance.now() - event.timeStamp);
+    const at = difference() + event.timeStamp;
     presses.push({ key: event.key, at });
   }, true);
 }

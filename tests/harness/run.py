@@ -88,12 +88,14 @@ def show_log(path, limit=20000):
     print(text.rstrip("\n"))
 
 
-def run_plan(plan, jobs, logs):
-    """Runs every entry, `jobs` at once, in the plan's order. Returns the number that failed."""
+def run_plan(plan, jobs, logs, alone=None):
+    """Runs every entry in the plan's order, `jobs` at once, beside them one at a time of those
+    whose names begin with `alone`. Returns the number that failed."""
     os.makedirs(logs, exist_ok=True)
     failed = []
-    with ThreadPoolExecutor(max_workers=jobs) as pool:
-        runs = {pool.submit(run_entry, entry, logs): entry for entry in plan}
+    with ThreadPoolExecutor(jobs) as pool, ThreadPoolExecutor(1) as single:
+        runs = {(single if alone and entry.name.startswith(alone) else pool).submit(
+            run_entry, entry, logs): entry for entry in plan}
         for run in as_completed(runs):
             entry = runs[run]
             reason, seconds, path = run.result()
@@ -115,6 +117,8 @@ def main(arguments):
     parser = argparse.ArgumentParser(description="Runs a plan of test programs.")
     parser.add_argument("plan", help="one program a line: NAME, SECONDS, COMMAND, with tabs")
     parser.add_argument("--jobs", type=int, default=2, help="programs at once")
+    parser.add_argument("--alone", metavar="PREFIX",
+                        help="of programs with such names one at a time, beside the others")
     parser.add_argument("--logs", required=True, help="folder for what the programs print")
     options = parser.parse_args(arguments)
     with open(options.plan, encoding="utf-8") as lines:
@@ -122,7 +126,7 @@ def main(arguments):
     if not plan:
         print("0 passed, 0 failed: the plan is empty")
         return 1
-    return 1 if run_plan(plan, max(1, options.jobs), options.logs) else 0
+    return 1 if run_plan(plan, max(1, options.jobs), options.logs, options.alone) else 0
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ import run
 
 
 class HarnessTest(unittest.TestCase):
-    def run_lines(self, *lines, jobs=2):
+    def run_lines(self, *lines, jobs=2, options=()):
         """Runs a plan; returns its exit code and what it printed."""
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "plan")
@@ -20,7 +20,8 @@ class HarnessTest(unittest.TestCase):
                 plan.write("".join(line + "\n" for line in lines))
             out = io.StringIO()
             with contextlib.redirect_stdout(out):
-                code = run.main([path, "--jobs", str(jobs), "--logs", folder + "/logs"])
+                code = run.main([path, "--jobs", str(jobs), "--logs", folder + "/logs",
+                                 *options])
             return code, out.getvalue()
 
     def test_counts_programs(self):
@@ -98,17 +99,26 @@ class HarnessTest(unittest.TestCase):
             with self.assertRaises(ValueError):
                 run.read_plan(lines)
 
-    def test_jobs_bound_what_runs_at_once(self):
+    def most_at_once(self, names, **how):
         with tempfile.TemporaryDirectory() as folder:
             # Each leaves a file while it runs and writes how many were there.
             command = (f"touch {folder}/on.$$; ls {folder}/on.* | wc -l >> {folder}/seen; "
                        f"sleep 0.2; rm {folder}/on.$$")
-            code, _ = self.run_lines(*(f"p{i}\t10\t{command}" for i in range(6)), jobs=2)
+            code, _ = self.run_lines(*(f"{name}\t10\t{command}" for name in names), **how)
             self.assertEqual(code, 0)
             with open(folder + "/seen", encoding="ascii") as seen:
                 counts = [int(line) for line in seen]
-            self.assertEqual(len(counts), 6)
-            self.assertLessEqual(max(counts), 2)
+            self.assertEqual(len(counts), len(names))
+            return max(counts)
+
+    def test_jobs_bound_what_runs_at_once(self):
+        self.assertLessEqual(self.most_at_once([f"p{i}" for i in range(6)], jobs=2), 2)
+
+    def test_some_run_one_at_a_time_beside_the_others(self):
+        alone = [f"b/{i}" for i in range(4)]
+        self.assertEqual(self.most_at_once(alone, jobs=3, options=["--alone", "b/"]), 1)
+        self.assertLessEqual(self.most_at_once([*alone, "p1", "p2", "p3"], jobs=1,
+                                               options=["--alone", "b/"]), 2)
 
 
 if __name__ == "__main__":
