@@ -225,11 +225,14 @@ void door_leave(struct door *door, struct visitor *v) {
     free(v);
 }
 
-atomic_int *visitor_keep(const struct visitor *v) {
-    if (v == NULL || v->place == NULL)
+atomic_int *visitor_keep(struct visitor *v) {
+    if (v == NULL)
         return NULL;
-    atomic_fetch_add(v->place, 1);
-    return v->place;
+    /* Handed on and not counted anew: an address at its limit would be over it until the connection
+     * that began the stream has gone. */
+    atomic_int *place = v->place;
+    v->place = NULL;
+    return place;
 }
 
 /* Ends a connection from the other side of the library, which then finds that the client has gone.

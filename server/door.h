@@ -60,9 +60,10 @@ void visitor_await(struct visitor *visitor, enum awaited awaited);
  */
 bool door_is_crowded(const struct door *door, const struct visitor *visitor);
 
-/* Counts an event stream with its address, which outlives the visitor.
+/* Hands a visitor's place in the count of its address on to an event stream, which outlives it. The
+ * visitor itself is counted no more, and must send no other request.
  * Returns: the count, to be lessened by one when the stream ends; NULL where there is none. */
-atomic_int *visitor_keep(const struct visitor *visitor);
+atomic_int *visitor_keep(struct visitor *visitor);
 
 /* Figures since the start. */
 struct door_figures {

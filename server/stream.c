@@ -112,8 +112,9 @@ enum MHD_Result stream_open(struct request *r) {
     l->held = too_many ? NULL : r->held;
     l->count = &hub->listeners;
     l->by_library = server_tls(r->server);
-    /* Under TLS the connection itself lives on, and is counted. */
-    l->of_address = l->by_library ? NULL : visitor_keep(r->visitor);
+    /* Under TLS the connection itself lives on, and is counted; one that is turned away may ask
+     * again. */
+    l->of_address = l->by_library || too_many ? NULL : visitor_keep(r->visitor);
     l->chunked = strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0;
     l->hello = greeting(r, too_many);
     struct MHD_Response *response =

@@ -143,6 +143,22 @@ static void a_stream_goes_on_being_counted(void **state) {
     door_free(door);
 }
 
+/* While the connection that began a stream has not left yet, the two are one. */
+static void a_stream_is_counted_once(void **state) {
+    struct door_limits limits = {1000, 2, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *v = enter(door, "192.0.2.7");
+    (void)state;
+    atomic_int *kept = visitor_keep(v);
+    struct visitor *other = enter(door, "192.0.2.7");
+    assert_false(door_is_crowded(door, other));
+    door_leave(door, v);
+    assert_int_equal(atomic_load(kept), 2);
+    door_leave(door, other);
+    assert_int_equal(atomic_load(kept), 1);
+    door_free(door);
+}
+
 static void lists_of_proxies_are_read_whole(void **state) {
     (void)state;
     assert_true(door_proxies_are_good("192.0.2.1"));
@@ -178,6 +194,7 @@ int main(void) {
         cmocka_unit_test(a_proxy_brings_a_crowd),
         cmocka_unit_test(room_is_kept),
         cmocka_unit_test(a_stream_goes_on_being_counted),
+        cmocka_unit_test(a_stream_is_counted_once),
         cmocka_unit_test(lists_of_proxies_are_read_whole),
         cmocka_unit_test(this_machines_own_addresses_are_known),
     };
