@@ -30,7 +30,7 @@ BUILD ?= build
 PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
-FUZZ_RUNS ?= 2000
+FUZZ_RUNS ?= 1000
 FUZZ_RUNS_order ?= 600 # scores six times a run
 FUZZ_RUNS_http ?= 800
 FUZZ_TIMEOUT_http := 70 # a whole server with threads, beside other tests
@@ -135,15 +135,13 @@ $(DEPS_TEST): deploy/packages/test.txt $(DEPS_BUILD)
 
 # Whatever npm is there will do, if its node is 18 or later. Another vendor's clashes with Debian's.
 $(STAMPS)/npm: deploy/packages/npm.txt $(NPM_LOCK) $(DEPS_TEST)
-	@command -v npm >/dev/null || deploy/packages/install.sh $<
-	npm ci --prefix tests --no-audit --no-fund
+	@deploy/packages/npm.sh tests
 	@mkdir -p $(@D) && touch $@
 
 # What pages load from npm. Its licence goes with it, as a comment.
 WEB_LOCK := web/package-lock.json
 $(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
-	@command -v npm >/dev/null || deploy/packages/install.sh $<
-	npm ci --prefix web --no-audit --no-fund
+	@deploy/packages/npm.sh web
 	@mkdir -p $(@D) && touch $@
 
 # The modules and texts of a page as one small file: on a slow line each file of its own costs a
@@ -419,8 +417,8 @@ cppcheck: $(DEPS_TEST)
 
 # One stamp a file, so that an unchanged file is not analysed again.
 # How far the analyser follows a function before it lets go. Its own bound is 225000, which finds
-# nothing more here and takes twice as long; `make lint TIDY_NODES=225000` goes that far.
-TIDY_NODES ?= 60000
+# nothing more here and takes many times as long; `make lint TIDY_NODES=225000` goes that far.
+TIDY_NODES ?= 20000
 TIDY_ARGS = $(foreach a,-analyzer-config max-nodes=$(TIDY_NODES),--extra-arg=-Xclang \
 	--extra-arg=$a)
 TIDY_CONFIG := .clang-tidy $(wildcard tests/.clang-tidy)

@@ -37,7 +37,8 @@ fi
 
 echo "installing:$missing"
 apt() {
-    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 "$@"
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 \
+        -o Acquire::Retries=3 "$@"
 }
 # The lists of a fresh machine are empty; an update that fails may still leave usable ones.
 apt update || echo "apt-get update failed; trying with the lists that are here" >&2
