@@ -38,7 +38,7 @@ function today() {
 }
 
 /** HH:MM of the rally day, `minutes` from now; hours run on past 24. */
-function fromNow(minutes) {
+export function fromNow(minutes) {
   const { midnight } = today();
   const ms = Math.floor((localMs(Date.now()) - midnight) / 60_000 + minutes) * 60_000;
   return `${String(Math.floor(ms / 3_600_000)).padStart(2, '0')}${clockText(ms % DAY_MS).slice(2, 5)}`;

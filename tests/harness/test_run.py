@@ -120,6 +120,13 @@ class HarnessTest(unittest.TestCase):
         self.assertLessEqual(self.most_at_once([*alone, "p1", "p2", "p3"], jobs=1,
                                                options=["--alone", "b/"]), 2)
 
+    def test_the_others_stand_behind_it(self):
+        own = os.nice(0)
+        for options, behind in (((), 0), (["--alone", "b/"], run.BEHIND)):
+            code, out = self.run_lines(f"b/1\t5\t[ $(nice) -eq {own} ]",
+                                       f"p1\t5\t[ $(nice) -eq {own + behind} ]", options=options)
+            self.assertEqual(code, 0, out)
+
 
 if __name__ == "__main__":
     unittest.main()
