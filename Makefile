@@ -239,7 +239,7 @@ $(foreach c,$(BENCH_C),$(eval $(call bench_rule,$c)))
 
 # Fuzz targets are clang's and always sanitized; they compile the sources once more.
 FUZZ := build/fuzz
-FUZZ_FLAGS := $(STANDARD) -O1 -g -fno-omit-frame-pointer -fno-sanitize-recover=all -MMD -MP
+FUZZ_FLAGS := $(STANDARD) -O1 -gline-tables-only -fno-omit-frame-pointer -fno-sanitize-recover=all -MMD -MP
 FUZZ_PROGRAMS := $(addprefix $(FUZZ)/,$(basename $(notdir $(FUZZ_C))))
 FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/main.c,$(SERVER_C)))
 

@@ -24,7 +24,7 @@ ROWS = (
 
 def main():
     section = figures.Section("9-desk", "The timekeeper's desk, in Chromium")
-    if machine.tool("node") is None or machine.tool("chromium") is None:
+    if machine.tool("node") is None or machine.tool("chromium-headless-shell") is None:
         section.missing("the desk", "node or Chromium is not installed")
         return
     environment = dict(os.environ, CAIRN=machine.CAIRN)

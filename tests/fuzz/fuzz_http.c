@@ -17,6 +17,7 @@
 #include "command.h"
 #include "data_dir.h"
 #include "folder.h"
+#include "hard_limits.h"
 #include "http.h"
 #include "keys.h"
 #include "store.h"
@@ -106,7 +107,8 @@ static void begin_site(void) {
     add_key(store, organiser_key, true, "");
     add_key(store, timekeeper_key, false, "TC1,R1");
     store_close(store);
-    const struct server_options options = {.data_dir = site.folder, .host = "127.0.0.1"};
+    const struct server_options options = {
+        .data_dir = site.folder, .host = "127.0.0.1", .patience_s = LIMIT_BODY_SECONDS};
     must(server_start(&options, &why, &site.server) == ERR_OK, "cannot serve");
     textbuf_clear(&why);
     site.writes = 0;
