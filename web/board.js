@@ -5,7 +5,7 @@
 "use strict";
 (() => {
   if (!document.getElementById("live")) return;
-  const { pins, local, localTimes, swap } = window.cairn;
+  const { pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
   const EVERY = 15000, IDLE_EVERY = 60000, IDLE_AFTER = 600000, SAY_EVERY = 60000;
   const root = document.documentElement;
   const by = (id) => document.getElementById(id);
@@ -71,7 +71,7 @@
       writeRow(tr, data, i, place);
       return tr;
     });
-    order(body, rows);
+    order(body, sorted(body, rows));
     put(by("revision"), String(data.revision));
     for (const id of ["through", "running"]) if (by(id)) put(by(id), String(data[id]));
     const time = by("state").querySelector("time");
@@ -93,6 +93,7 @@
       if (now && then) now.replaceWith(document.adoptNode(then));
     }
     localTimes(by("state"));
+    setUpSorts(by("board"));
     read();
     tellMoves();
     pinned();
@@ -117,10 +118,9 @@
   }
   let timer = 0, busy = false, paused = false, missed = 0, waiting = null, tag = "", lastUse = performance.now(), asked = 0;
 
-  const isHeld = () => {
-    const board = by("board");
-    return board.matches(":active") || (document.activeElement && board.contains(document.activeElement));
-  };
+  // A heading that was pressed keeps the focus, and is nobody's row.
+  const isHeld = () =>
+    [document.activeElement, document.querySelector("#board :active")].some((e) => e && e.closest("#board") && !e.closest("thead"));
   const isHidden = () => document.visibilityState === "hidden";
 
   // Of the figures shown last; a copy's page keeps an older revision while it says the same.
@@ -169,7 +169,8 @@
     waiting = data;
     const held = by("held");
     const body = boardBody();
-    const count = body ? data.car.filter((car, i) => body.rows[i] !== rowOf(car)).length || 1 : 1;
+    const rows = body ? official(body) : [];
+    const count = data.car.filter((car, i) => rows[i] !== rowOf(car)).length || 1;
     held.textContent = (count === 1 ? held.dataset.one : held.dataset.other).replace("{0}", count);
     held.hidden = false;
   }

@@ -61,6 +61,57 @@
     for (const t of within.querySelectorAll("time[datetime]")) t.textContent = local(t.dateTime);
   };
 
+  // ---- tables by another column --------------------------------------------------------------
+  // Rows come in the official order; a third press on a heading gives it back.
+  const orders = new Map(); // by caption: [column, downwards]
+  const known = new WeakMap(); // a body's rows in their own order
+  const official = (body) => known.get(body) || [...body.rows];
+  const point = (0.5).toLocaleString(root.lang).charAt(1);
+  const collator = new Intl.Collator(root.lang, { numeric: true });
+  const worth = (text) => Number(text.replace(/^[=▲]/, "").replace(/^[▼−]/, "-").replace(point, "."));
+
+  // The rows of a body, given in the official order, in the order that was chosen for its table.
+  const sorted = (body, rows = official(body)) => {
+    known.set(body, rows);
+    const [column, down] = orders.get(body.parentNode.caption.textContent) || [];
+    if (column === undefined) return rows;
+    return rows.map((tr) => [tr.cells[column].textContent.trim(), tr]).sort(([a], [b]) => {
+      if (a === "" || b === "") return (a === "") - (b === "");
+      const apart = worth(a) - worth(b);
+      return (Number.isNaN(apart) ? collator.compare(a, b) : apart) * (down ? -1 : 1);
+    }).map(([, tr]) => tr);
+  };
+
+  const setUpSorts = (within) => {
+    for (const table of within.querySelectorAll("table:is(.board, .results, .starts, .teams)")) {
+      const body = table.tBodies[0];
+      if (!table.tHead || body.rows.length < 2) continue;
+      const heads = [...table.tHead.rows[0].cells];
+      const name = table.caption.textContent;
+      const show = () => {
+        const [column, down] = orders.get(name) || [];
+        heads.forEach((th, i) => {
+          if (i === column) th.ariaSort = down ? "descending" : "ascending";
+          else th.removeAttribute("aria-sort");
+        });
+        body.append(...sorted(body));
+      };
+      heads.forEach((th, i) => {
+        const button = document.createElement("button");
+        button.type = "button";
+        button.append(...th.childNodes);
+        th.append(button);
+        button.onclick = () => {
+          const [column, down] = orders.get(name) || [];
+          if (column === i && down) orders.delete(name);
+          else orders.set(name, [i, column === i]);
+          show();
+        };
+      });
+      if (orders.has(name)) show();
+    }
+  };
+
   const swap = (button) => {
     const other = button.dataset.other;
     button.dataset.other = button.textContent;
@@ -140,12 +191,13 @@
     } catch { /* refused; the page does without */ }
   };
 
-  window.cairn = { keep, pins, local, localTimes, swap };
+  window.cairn = { keep, pins, local, localTimes, swap, official, sorted, setUpSorts };
   document.addEventListener("DOMContentLoaded", () => {
     localTimes(document);
     setUpTheme();
     setUpTools();
     setUpPins();
+    setUpSorts(document);
     if ("serviceWorker" in navigator && event && !("copy" in root.dataset)) addEventListener("load", keepCopy);
   });
 })();

@@ -146,6 +146,51 @@ describe('the board', { timeout: 240_000 }, () => {
     await isAt(page, now);
   });
 
+  test('stands in the order of any column, by keyboard, also while it is renewed', async (t) => {
+    const page = await open(t, { query: '?view=live' });
+    const official = await rows(page);
+    const head = (name) => page.locator('#board table.board').first().locator('thead th')
+      .filter({ hasText: new RegExp(`^${name}$`) });
+    const press = async (name) => {
+      await head(name).locator('button').focus();
+      await page.keyboard.press('Enter');
+    };
+    const column = async (i) => (await rows(page)).slice(0, official.length).map((row) => row[i]);
+    const sortOf = (name) => head(name).getAttribute('aria-sort');
+    const numbers = official.map((row) => Number(row[2]));
+
+    await press('Car');
+    assert.equal(await sortOf('Car'), 'ascending');
+    assert.deepEqual((await column(2)).map(Number), [...numbers].sort((a, b) => a - b));
+    await press('Car');
+    assert.equal(await sortOf('Car'), 'descending');
+    assert.deepEqual((await column(2)).map(Number), [...numbers].sort((a, b) => b - a));
+
+    // Equal places by era stay in the official order; where there is none it stands last.
+    await press('Era');
+    assert.equal(await sortOf('Car'), null);
+    const eras = await column(7);
+    const filledOnes = eras.filter((text) => text !== '');
+    assert.deepEqual(eras.slice(0, filledOnes.length), filledOnes);
+    assert.deepEqual(filledOnes, [...filledOnes].sort(new Intl.Collator('en', { numeric: true }).compare));
+
+    // New results come into the chosen order.
+    await press('Car');
+    const now = await drive(60);
+    await look(page);
+    await isAt(page, now);
+    const ordered = (await column(2)).map(Number);
+    assert.deepEqual(ordered, [...ordered].sort((a, b) => a - b));
+    assert.deepEqual((await rows(page)).map(String).sort(),
+      (await written(page, '?view=live')).map(String).sort());
+
+    await press('Car');
+    await press('Car');
+    assert.equal(await sortOf('Car'), null);
+    assert.deepEqual(await rows(page), await written(page, '?view=live'));
+    assert.deepEqual(page.ear.take(), []);
+  });
+
   test('finds while one types', async (t) => {
     const page = await open(t);
     const seen = () => page.$$eval('#board tbody tr', (all) => all.filter((tr) => !tr.hidden)
