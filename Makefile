@@ -99,6 +99,7 @@ FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 
 TEST_PY := $(sort $(wildcard tests/*/test_*.py))
 LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
+SOAK_PY := $(filter tests/soak/%,$(TEST_PY)) # waits more than it works: never last
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
 BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs tests/web/*.test.mjs))
 
@@ -307,7 +308,7 @@ PLAN_LINT = $(call plan_of,$(LINTS),lint_line)$(call plan_of,$(LINT_PY),python_l
 PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(call \
 	plan_of,$(if $(RUNNER_C),$(notdir $(wildcard tests/cases tests/broken))),cases_line)$(call \
 	plan_of,$(TEST_C),program_line)$(call \
-	plan_of,$(filter-out $(LINT_PY),$(TEST_PY)),python_line)
+	plan_of,$(SOAK_PY) $(filter-out $(LINT_PY) $(SOAK_PY),$(TEST_PY)),python_line)
 PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
 PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 

@@ -481,18 +481,21 @@ class BadLineTest(Shell, ServedTest):
 
     def test_answers_that_are_not_the_servers_are_none(self):
         good = {"accepted": 2, "duplicates": 0, "refused": [], "revision": 9}
-        line = self.line("other", {}, {**good, "accepted": 1}, {**good, "accepted": "2"},
-                         {**good, "accepted": 1, "refused": [{"row": 3, "id": "", "reason": "x"}]},
-                         {**good, "accepted": 0, "refused": [{"row": 1, "reason": "x"},
-                                                             {"row": 1, "reason": "y"}]})
-        path, ids = self.rows(2)
-        out, err = self.run_line(line, path)
-        self.assertEqual(len(line.seen), 7)
-        self.assertIn("2 of 2 sent: 2 new", out)
-        # The same trouble is told once.
-        self.assertEqual(err, "cairn send: the answer is not one of a cairn server; there may be "
-                              "a sign-in page in between; trying again\n")
-        self.assertEqual(self.held_by_server(ids), 2)
+        bad = ["other", {}, {**good, "accepted": 1}, {**good, "accepted": "2"},
+               {**good, "accepted": 1, "refused": [{"row": 3, "id": "", "reason": "x"}]},
+               {**good, "accepted": 0, "refused": [{"row": 1, "reason": "x"},
+                                                   {"row": 1, "reason": "y"}]}]
+        # Two at a time: each makes it wait longer for the next.
+        for first in range(0, len(bad), 2):
+            line = self.line(*bad[first:first + 2])
+            path, ids = self.rows(2)
+            out, err = self.run_line(line, path)
+            self.assertEqual(len(line.seen), 3)
+            self.assertIn("2 of 2 sent: 2 new", out)
+            # The same trouble is told once.
+            self.assertEqual(err, "cairn send: the answer is not one of a cairn server; there may "
+                                  "be a sign-in page in between; trying again\n")
+            self.assertEqual(self.held_by_server(ids), 2)
 
     def test_nothing_follows_a_redirection(self):
         line = self.line("away", "pass", "away", "pass")
