@@ -5,7 +5,7 @@
 "use strict";
 (() => {
   if (!document.getElementById("live")) return;
-  const { pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
+  const { pins, local, localTimes, swap, point, official, sorted, setUpSorts } = window.cairn;
   const EVERY = 15000, IDLE_EVERY = 60000, IDLE_AFTER = 600000, SAY_EVERY = 60000;
   const root = document.documentElement;
   const by = (id) => document.getElementById(id);
@@ -17,7 +17,6 @@
   const single = document.querySelectorAll("#board table.board").length === 1;
   const rowOf = (car) => by("n" + car);
   const put = (cell, text) => { if (cell.textContent !== text) cell.textContent = text; };
-  const point = (0.5).toLocaleString(root.lang).charAt(1);
   const thousandths = (text) => Number(text.replace(".", ""));
   const figure = (n) => {
     const digits = String(Math.abs(n)).padStart(4, "0");

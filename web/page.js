@@ -191,7 +191,7 @@
     } catch { /* refused; the page does without */ }
   };
 
-  window.cairn = { keep, pins, local, localTimes, swap, official, sorted, setUpSorts };
+  window.cairn = { keep, pins, local, localTimes, swap, point, official, sorted, setUpSorts };
   document.addEventListener("DOMContentLoaded", () => {
     localTimes(document);
     setUpTheme();
