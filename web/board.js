@@ -204,7 +204,7 @@
     if (!asked) return;
     const seconds = Math.max(0, Math.round((Date.now() - asked) / 1000));
     const unit = seconds < 60 ? [seconds, "second"] : seconds < 3600 ? [Math.floor(seconds / 60), "minute"] : [Math.floor(seconds / 3600), "hour"];
-    const text = new Intl.RelativeTimeFormat(root.lang, { style: "short" }).format(-unit[0], unit[1]);
+    const text = new Intl.RelativeTimeFormat(root.lang, { style: "short" }).format(-unit[0], unit[1]).replace(/\.$/, ""); // the sentence has its own
     put(place, status.dataset.checked.replace("{0}", text));
     place.classList.toggle("old", missed > 1);
   }
