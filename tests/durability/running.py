@@ -219,8 +219,9 @@ class Server:
 
     def errors(self):
         """What it wrote to standard error, the access log set aside."""
-        self.log.seek(0)
-        text = self.log.read().decode(errors="replace")
+        # Without a seek: the server writes where its descriptor stands, and that is this one's too.
+        log = self.log.fileno()
+        text = os.pread(log, os.fstat(log).st_size, 0).decode(errors="replace")
         return "".join(line for line in text.splitlines(True)
                        if not re.match(r"\d{4}-\d\d-\d\dT\S+Z \S+ \S+ \S+ \d+ \d+$", line))
 
