@@ -20,7 +20,7 @@ const READY_MS = 60_000;
 
 /** Runs a command of cairn that must succeed; returns what it printed. */
 export function cairn(...args) {
-  return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] });
+  return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'], maxBuffer: 1 << 26 });
 }
 
 /** Rows of an RFC 4180 text as objects by the names of its header. */

@@ -13,6 +13,7 @@ export class Clerk {
    *  patterns of errors that the test provokes. */
   static async open(context, served, name, { key = served.organiser, allow = [] } = {}) {
     const clerk = new Clerk();
+    clerk.served = served;
     clerk.page = await context.newPage();
     clerk.ear = new Ear(clerk.page, allow);
     await clerk.page.goto(`${served.origin}/${served.slug}/office#${key}`);
@@ -99,6 +100,37 @@ export class Clerk {
   rows(table) {
     return this.page.locator(`${table} tbody tr`).evaluateAll((list) =>
       list.map((row) => [...row.cells].map((cell) => cell.innerText.trim())));
+  }
+
+  /** Each car's penalty, places and status, as an effect tells them. Its class has places also for
+   *  cars that the overall classification leaves out. */
+  async standings() {
+    const [overall, classes] = [await this.served.ask('standings'), await this.served.ask('standings?by=class')];
+    const places = new Map(classes.groups.flatMap((group) => group.standings.map((row) => [row.car, String(row.position)])));
+    return new Map([...overall.standings, ...overall.unplaced].map((row) => [String(row.car),
+      [row.penalty, String(row.position ?? 'no place'), places.get(row.car) ?? 'no place', row.status]]));
+  }
+
+  /** What the effect on the page says: for each car what is so before and after. */
+  async effect() {
+    const rows = await this.rows('#effect');
+    if (rows.length === 0) await this.page.getByText('It changes no penalty and no place.').waitFor();
+    return new Map(rows.map(([car, , ...cells]) => [car, [0, -1].map((at) =>
+      cells.map((cell) => cell.split(' → ').at(at)))]));
+  }
+
+  /** Presses what keeps the decision that is shown, until `gone`; what came about must be what was
+   *  shown, for every car. */
+  async keep(words, gone) {
+    await this.on(words);
+    const [was, shown] = [await this.standings(), await this.effect()];
+    await this.page.keyboard.press('Enter');
+    await gone();
+    for (const [car, now] of await this.standings()) {
+      const [before, after] = shown.get(car) ?? [was.get(car), was.get(car)];
+      assert.deepEqual([was.get(car), now], [before, after], `car ${car}: penalty, places, status`);
+    }
+    return shown;
   }
 
   /** Clean for axe in both themes, whole on a tablet and a phone. `large` true: whole and legible

@@ -9,7 +9,6 @@ import { Clerk, TABLET } from './office.mjs';
 
 // What the tests provoke: Chromium writes every refusal to the console.
 const REFUSED = [/ 412/, /status of 412/];
-const KEPT_FIELDS = ['penalty', 'position', 'class_position', 'status'];
 
 describe('the office', { timeout: 240_000 }, () => {
   let browser, clerk, context, other, page, served;
@@ -28,36 +27,6 @@ describe('the office', { timeout: 240_000 }, () => {
     await browser.close();
     await served.end();
   });
-
-  /** Each car's penalty, places and status, as the effect tells them. */
-  async function standings() {
-    const told = await served.ask('standings');
-    const words = (place) => (place === null ? 'no place' : String(place));
-    return new Map([...told.standings, ...told.unplaced].map((row) => [String(row.car),
-      [row.penalty, words(row.position), words(row.class_position), row.status]]));
-  }
-
-  /** What the effect on the page says: for each car what is so before and after. */
-  async function effect() {
-    const rows = await clerk.rows('#effect');
-    return new Map(rows.map(([car, , ...cells]) => [car, [0, -1].map((at) =>
-      cells.map((cell) => cell.split(' → ').at(at)))]));
-  }
-
-  /** Presses what keeps the decision that is shown; what came about must be what was shown. */
-  async function keep(words, gone) {
-    await clerk.on(words);
-    const [was, shown] = [await standings(), await effect()];
-    await page.keyboard.press('Enter');
-    await gone();
-    const is = await standings();
-    assert.ok(shown.size > 0);
-    for (const [car, now] of is) {
-      const [before, after] = shown.get(car) ?? [was.get(car), was.get(car)];
-      assert.deepEqual([was.get(car), now], [before, after], `car ${car}: ${KEPT_FIELDS}`);
-    }
-    return shown;
-  }
 
   const decisions = async () => (await served.ask('decisions')).decisions;
   const says = (words) => page.waitForFunction((wanted) => document.getElementById('say').textContent === wanted, words);
@@ -92,7 +61,7 @@ describe('the office', { timeout: 240_000 }, () => {
   const ruled = (who) => who.page.waitForFunction((title) => document.querySelector('#doubt h2')?.textContent !== title, DOUBT);
 
   test('a doubt is ruled as its effect was shown, and the ruling is undone', async () => {
-    const was = await standings();
+    const was = await clerk.standings();
     await clerk.section('review');
     assert.deepEqual((await clerk.rows('#doubts'))[0].slice(0, 2), [DOUBT, "<script>alert(1)</script> / O'Lund & \"Sons\""]);
     await clerk.press(`Look at ${DOUBT}`);
@@ -102,7 +71,7 @@ describe('the office', { timeout: 240_000 }, () => {
     await clerk.type('Points of penalty', '12');
     await clerk.type('Reason', 'The marshal saw it');
     await clerk.press(SHOWS);
-    const shown = await keep('Keep this ruling', () => ruled(clerk));
+    const shown = await clerk.keep('Keep this ruling', () => ruled(clerk));
     assert.equal(shown.get('3')[1][0], '12.000');
     const [made] = (await decisions()).slice(-1);
     assert.deepEqual([made.kind, made.car, made.point, made.by], ['notional', '3', 'TC1', 'C. Clerk']);
@@ -111,9 +80,9 @@ describe('the office', { timeout: 240_000 }, () => {
     await clerk.on(`Undo decision ${made.number}, notional result, car 3 at TC1`);
     await clerk.type('Reason', 'It was car 5', '#act');
     await clerk.press(SHOWS);
-    await keep('Keep this', log(made.number + 1));
+    await clerk.keep('Keep this', log(made.number + 1));
     await clerk.on(`Undo decision ${made.number + 1}`);
-    assert.deepEqual(await standings(), was);
+    assert.deepEqual(await clerk.standings(), was);
   });
 
   test('an allowance and a penalty are decided', async () => {
@@ -126,7 +95,7 @@ describe('the office', { timeout: 240_000 }, () => {
     await clerk.type('Value', '00:02:00');
     await clerk.type('Reason', 'Level crossing');
     await clerk.press(SHOWS);
-    const allowed = await keep('Keep this decision', log(4));
+    const allowed = await clerk.keep('Keep this decision', log(4));
     assert.deepEqual(allowed.get('5').map(([penalty]) => penalty), ['20.000', '0.000']);
     await clerk.choose('Kind', 'Penalty on the total');
     await clerk.type('Car number', '77');
@@ -137,7 +106,7 @@ describe('the office', { timeout: 240_000 }, () => {
     assert.match(await page.locator('.faults').innerText(), /77/);
     await clerk.type('Car number', '8');
     await clerk.press(SHOWS);
-    const fined = await keep('Keep this decision', log(5));
+    const fined = await clerk.keep('Keep this decision', log(5));
     assert.equal(fined.get('8')[1][0], '57.500');
     assert.deepEqual((await clerk.rows('#log'))[0].slice(0, 7), ['5', 'Penalty on the total', '8', '–', '7.5', 'Noise', 'C. Clerk']);
   });
@@ -164,7 +133,7 @@ describe('the office', { timeout: 240_000 }, () => {
     assert.deepEqual(await Promise.all(['Car number', 'Value', 'Reason'].map((label) =>
       page.getByLabel(label, { exact: true }).inputValue())), ['2', '3', 'Lamp out']);
     await clerk.press(SHOWS);
-    await keep('Keep this decision', log(7));
+    await clerk.keep('Keep this decision', log(7));
     await other.press('Undo decision 6');
     await other.type('Reason', 'They were right', '#act');
     await other.press(SHOWS);
@@ -201,7 +170,7 @@ describe('the office', { timeout: 240_000 }, () => {
     await clerk.type('Point or test', 'day:1');
     await clerk.type('Reason', 'The last car is in');
     await clerk.press(SHOWS);
-    await keep('Keep this decision', log(9));
+    await clerk.keep('Keep this decision', log(9));
     await clerk.section('starts');
     await clerk.choose('Day', 'Day 2, 2031-06-07');
     await clerk.choose('Order', 'By the standings reversed, the best last');

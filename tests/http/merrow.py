@@ -7,6 +7,7 @@ import csv
 import json
 import os
 import re
+import sys
 from datetime import datetime
 
 import serving
@@ -108,3 +109,28 @@ def blank():
     del event["classes"]["categories"]
     return {"event": event, "entries": "number,driver,navigator,make,model,year\n1,A. B,,C,D,1950\n",
             "readings": "point,car\n", "decisions": "kind,car,point,value,reason\n"}
+
+
+def main(what, *more):
+    """For tests in other languages: `blank FOLDER` writes the blank event; `rules` and `entries`
+    print what the office puts; `facts DAY`, with each car's start on standard input as a JSON
+    object, prints the facts of a day, [["readings" or "decisions", row], ...]."""
+    if what == "blank":
+        serving.write_folder(*more, **blank())
+    elif what == "rules":
+        print(json.dumps(rules(), ensure_ascii=False))
+    elif what == "entries":
+        print(entries(entry_rows()), end="")
+    elif what == "facts":
+        day, drive = int(*more), Drive()
+        starts = {(day, car): clock(time) for car, time in json.load(sys.stdin).items()}
+        facts = [[name, drive.moved(row, starts) if name == "readings" else row]
+                 for name, row in drive.facts(day)]
+        print(json.dumps([[name, {key: value for key, value in row.items() if value}]
+                          for name, row in facts], ensure_ascii=False))
+    else:
+        sys.exit(f"merrow.py: {what}?")
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
