@@ -5,6 +5,7 @@
 #include "board.h"
 #include "csv.h"
 #include "decimal.h"
+#include "entry_words.h"
 
 /* The id of what a prize is of: "C", "2", "R1"; "" overall and for teams. */
 static void write_of(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
@@ -73,16 +74,10 @@ static void write_call_json(struct textbuf *b, const struct awards *a, const str
         textbuf_puts(b, "null");
     textbuf_printf(b, ",\"shared\":%s", c->shared ? "true" : "false");
     if (c->car >= 0) {
-        textbuf_printf(b, ",\"car\":%d,\"crew\":[", e->number);
-        json_write_text(b, e->driver);
-        if (*e->navigator != '\0') {
-            textbuf_putc(b, ',');
-            json_write_text(b, e->navigator);
-        }
-        textbuf_printf(&text, "%s %s", e->make, e->model);
-        textbuf_puts(b, "],\"vehicle\":");
-        json_write_text(b, textbuf_text(&text));
-        textbuf_printf(b, ",\"year\":%d", e->year);
+        textbuf_printf(b, ",\"car\":%d,", e->number);
+        entry_crew_json(b, e);
+        textbuf_putc(b, ',');
+        entry_vehicle_json(b, e);
     }
     if (c->team != NULL) {
         textbuf_puts(b, ",\"team\":");
@@ -175,12 +170,14 @@ static void text_row(struct board *board, const struct awards *a, const struct a
         textbuf_int(cell, e->number);
     board_cell(board, cell);
     if (c->car >= 0)
-        textbuf_printf(cell, "%s%s%s", e->driver, *e->navigator != '\0' ? " / " : "", e->navigator);
+        entry_crew_words(cell, e);
     else
         textbuf_puts(cell, team == NULL ? "nobody" : event->entries->teams[team->team]);
     board_cell(board, cell);
-    if (c->car >= 0)
-        textbuf_printf(cell, "%s %s, %d", e->make, e->model, e->year);
+    if (c->car >= 0) {
+        entry_vehicle_words(cell, e);
+        textbuf_printf(cell, ", %d", e->year);
+    }
     for (int i = 0; i < cars; i++)
         textbuf_printf(cell, "%s%d", i > 0 ? ", " : "cars ",
                        event->entries->list[team->cars[i]].number);

@@ -2,6 +2,7 @@
 /* Doubts as JSON. */
 #include "doubts.h"
 
+#include "entry_words.h"
 #include "output.h"
 
 static void write_field(struct textbuf *b, const char *name, const char *value) {
@@ -56,15 +57,11 @@ void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
         const struct entry *e = &event->entries->list[doubt->car];
         if (doubt->acknowledged && !doubt_is_open(doubt))
             continue;
-        textbuf_printf(b, "%s{\"id\":\"%s\",\"kind\":\"%s\",\"car\":%d,\"crew\":[", sep, doubt->id,
+        textbuf_printf(b, "%s{\"id\":\"%s\",\"kind\":\"%s\",\"car\":%d,", sep, doubt->id,
                        doubt_word(doubt->kind), e->number);
         sep = ",\n";
-        json_write_text(b, e->driver);
-        if (*e->navigator != '\0') {
-            textbuf_putc(b, ',');
-            json_write_text(b, e->navigator);
-        }
-        textbuf_puts(b, "],\"point\":");
+        entry_crew_json(b, e);
+        textbuf_puts(b, ",\"point\":");
         json_write_text(b, event->rules->points[doubt->point].id);
         textbuf_puts(b, ",\"against\":");
         if (doubt->against < 0)

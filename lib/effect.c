@@ -5,8 +5,8 @@
 #include <stdlib.h>
 
 #include "decimal.h"
+#include "entry_words.h"
 #include "err.h"
-#include "output.h"
 
 static struct result result_of(const struct scores *scores, int car) {
     const struct car_score *score = &scores->cars[car];
@@ -78,13 +78,9 @@ void effect_write_json(struct textbuf *b, const struct effect *effect) {
     for (int i = 0; i < effect->count; i++) {
         const struct move *move = &effect->moves[i];
         const struct entry *e = &effect->event->entries->list[move->car];
-        textbuf_printf(b, "%s{\"car\":%d,\"crew\":[", i > 0 ? ",\n" : "", e->number);
-        json_write_text(b, e->driver);
-        if (*e->navigator != '\0') {
-            textbuf_putc(b, ',');
-            json_write_text(b, e->navigator);
-        }
-        textbuf_puts(b, "],\"class\":\"");
+        textbuf_printf(b, "%s{\"car\":%d,", i > 0 ? ",\n" : "", e->number);
+        entry_crew_json(b, e);
+        textbuf_puts(b, ",\"class\":\"");
         rules_class_id(effect->event->rules, e->class_index, b);
         textbuf_putc(b, '"');
         write_result(b, "before", &move->before);

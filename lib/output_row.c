@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "decimal.h"
+#include "entry_words.h"
 #include "err.h"
 #include "explain.h"
 #include "kind.h"
@@ -51,22 +52,13 @@ static void write_place(struct textbuf *b, const char *key, int position) {
 
 static void write_car(struct textbuf *b, const struct scores *scores, int car) {
     const struct entry *e = &scores->event->entries->list[car];
-    struct textbuf vehicle = {0};
-    textbuf_printf(&vehicle, "%s%s%s", e->make, *e->make != '\0' && *e->model != '\0' ? " " : "",
-                   e->model);
-    textbuf_printf(b, ",\"car\":%d,\"crew\":[", e->number);
-    json_write_text(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_putc(b, ',');
-        json_write_text(b, e->navigator);
-    }
-    textbuf_puts(b, "],\"vehicle\":");
-    json_write_text(b, textbuf_text(&vehicle));
-    textbuf_printf(b, ",\"year\":%d,\"class\":\"", e->year);
+    textbuf_printf(b, ",\"car\":%d,", e->number);
+    entry_crew_json(b, e);
+    textbuf_putc(b, ',');
+    entry_vehicle_json(b, e);
+    textbuf_puts(b, ",\"class\":\"");
     rules_class_id(scores->event->rules, e->class_index, b);
     textbuf_putc(b, '"');
-    b->failed = b->failed || vehicle.failed;
-    textbuf_clear(&vehicle);
 }
 
 void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,

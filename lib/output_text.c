@@ -6,6 +6,7 @@
 #include "arena.h"
 #include "board.h"
 #include "decimal.h"
+#include "entry_words.h"
 #include "err.h"
 #include "explain.h"
 #include "kind.h"
@@ -24,23 +25,15 @@ static bool has_fails(const struct scores *scores) {
     return false;
 }
 
-static void write_crew(struct textbuf *b, const struct entry *e) {
-    textbuf_plain(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_puts(b, " / ");
-        textbuf_plain(b, e->navigator);
-    }
-}
-
 /* The car's own cells, alike in every list. */
 static void car_cells(struct board *board, const struct scores *scores, int car,
                       struct textbuf *cell) {
     const struct entry *e = &scores->event->entries->list[car];
     textbuf_int(cell, e->number);
     board_cell(board, cell);
-    write_crew(cell, e);
+    entry_crew_words(cell, e);
     board_cell(board, cell);
-    textbuf_printf(cell, "%s %s", e->make, e->model);
+    entry_vehicle_words(cell, e);
     board_cell(board, cell);
     textbuf_int(cell, e->year);
     board_cell(board, cell);
@@ -292,11 +285,13 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
     }
     textbuf_printf(&why, "Card of car %d", e->number);
     write_title(b, rules, textbuf_text(&why), head);
-    write_crew(b, e);
+    textbuf_reset(&why);
+    entry_crew_words(&why, e);
+    textbuf_plain(b, textbuf_text(&why));
     textbuf_putc(b, '\n');
-    textbuf_plain(b, e->make);
-    textbuf_putc(b, ' ');
-    textbuf_plain(b, e->model);
+    textbuf_reset(&why);
+    entry_vehicle_words(&why, e);
+    textbuf_plain(b, textbuf_text(&why));
     textbuf_printf(b, ", %d, class ", e->year);
     rules_class_id(rules, e->class_index, b);
     textbuf_putc(b, '\n');

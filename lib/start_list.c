@@ -8,8 +8,8 @@
 #include "board.h"
 #include "csv.h"
 #include "decimal.h"
+#include "entry_words.h"
 #include "err.h"
-#include "output.h"
 #include "problem.h"
 #include "scoring.h"
 #include "table.h"
@@ -337,10 +337,9 @@ void start_list_text(const struct start_list *list, const struct event *event, s
         board_cell(&board, &cell);
         textbuf_int(&cell, e->number);
         board_cell(&board, &cell);
-        textbuf_printf(&cell, "%s%s%s", e->driver, *e->navigator != '\0' ? " / " : "",
-                       e->navigator);
+        entry_crew_words(&cell, e);
         board_cell(&board, &cell);
-        textbuf_printf(&cell, "%s %s", e->make, e->model);
+        entry_vehicle_words(&cell, e);
         board_cell(&board, &cell);
         textbuf_int(&cell, e->year);
         board_cell(&board, &cell);
@@ -361,21 +360,13 @@ void start_list_text(const struct start_list *list, const struct event *event, s
 
 void start_write_json(struct textbuf *b, const struct event *event, int car, int64_t time) {
     const struct entry *e = &event->entries->list[car];
-    struct textbuf vehicle = {0};
     textbuf_printf(b, "{\"car\":%d,\"time\":\"", e->number);
     time_write(b, time, 0);
-    textbuf_puts(b, "\",\"crew\":[");
-    json_write_text(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_putc(b, ',');
-        json_write_text(b, e->navigator);
-    }
-    textbuf_printf(&vehicle, "%s %s", e->make, e->model);
-    textbuf_puts(b, "],\"vehicle\":");
-    json_write_text(b, textbuf_text(&vehicle));
-    textbuf_printf(b, ",\"year\":%d,\"class\":\"", e->year);
+    textbuf_puts(b, "\",");
+    entry_crew_json(b, e);
+    textbuf_putc(b, ',');
+    entry_vehicle_json(b, e);
+    textbuf_puts(b, ",\"class\":\"");
     rules_class_id(event->rules, e->class_index, b);
     textbuf_puts(b, "\"}");
-    b->failed = b->failed || vehicle.failed;
-    textbuf_clear(&vehicle);
 }

@@ -5,7 +5,7 @@
 
 #include "api.h"
 #include "csv.h"
-#include "output.h"
+#include "entry_words.h"
 #include "writes.h"
 
 static void write_code(struct textbuf *b, const struct code_book *book, int64_t car) {
@@ -35,13 +35,9 @@ static void write_json(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"codes\":[", r->held->slug);
     for (int i = 0; i < entries->count; i++) {
         const struct entry *e = &entries->list[i];
-        textbuf_printf(b, "%s\n{\"car\":%d,\"crew\":[", i > 0 ? "," : "", e->number);
-        json_write_text(b, e->driver);
-        if (*e->navigator != '\0') {
-            textbuf_putc(b, ',');
-            json_write_text(b, e->navigator);
-        }
-        textbuf_puts(b, "],\"code\":\"");
+        textbuf_printf(b, "%s\n{\"car\":%d,", i > 0 ? "," : "", e->number);
+        entry_crew_json(b, e);
+        textbuf_puts(b, ",\"code\":\"");
         write_code(b, book, e->number);
         textbuf_printf(b, "\",\"renewed\":%lld}", (long long)code_book_serial(book, e->number));
     }

@@ -12,6 +12,7 @@
 #include "arena.h"
 #include "data_dir.h"
 #include "desk_board.h"
+#include "entry_words.h"
 #include "err.h"
 #include "jsonread.h"
 #include "keys.h"
@@ -110,21 +111,13 @@ static void write_point(struct textbuf *b, const struct request *r, int index) {
 
 static void write_car(struct textbuf *b, const struct event *event, int car) {
     const struct entry *e = &event->entries->list[car];
-    struct textbuf vehicle = {0};
-    textbuf_printf(b, "{\"number\":%d,\"crew\":[", e->number);
-    json_write_text(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_putc(b, ',');
-        json_write_text(b, e->navigator);
-    }
-    textbuf_printf(&vehicle, "%s %s", e->make, e->model);
-    textbuf_puts(b, "],\"vehicle\":");
-    json_write_text(b, textbuf_text(&vehicle));
-    textbuf_printf(b, ",\"year\":%d,\"class\":\"", e->year);
+    textbuf_printf(b, "{\"number\":%d,", e->number);
+    entry_crew_json(b, e);
+    textbuf_putc(b, ',');
+    entry_vehicle_json(b, e);
+    textbuf_puts(b, ",\"class\":\"");
     rules_class_id(event->rules, e->class_index, b);
     textbuf_puts(b, "\"}");
-    b->failed = b->failed || vehicle.failed;
-    textbuf_clear(&vehicle);
 }
 
 unsigned api_desk(struct request *r, struct textbuf *b) {

@@ -487,7 +487,8 @@ void put_crew(struct page *p, int car) {
 void put_vehicle(struct page *p, int car) {
     const struct entry *e = &p->event->entries->list[car];
     html_text(&p->m, e->make);
-    textbuf_putc(&p->m, ' ');
+    if (*e->make != '\0' && *e->model != '\0')
+        textbuf_putc(&p->m, ' ');
     html_text(&p->m, e->model);
 }
 

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "entry_words.h"
 #include "textbuf.h"
 
 /* Points between two lines of a sheet that is written in by hand, with cold fingers. */
@@ -139,11 +140,10 @@ static void expected_row(struct paper_doc *doc, const json_t *row, const struct 
     papers_cell(doc, row, "car");
     if (car >= 0) {
         const struct entry *e = &entries->list[car];
-        textbuf_printf(&text, "%s%s%s", e->driver, *e->navigator == '\0' ? "" : " / ",
-                       e->navigator);
+        entry_crew_words(&text, e);
         paper_cell(doc, textbuf_text(&text));
         textbuf_reset(&text);
-        textbuf_printf(&text, "%s %s", e->make, e->model);
+        entry_vehicle_words(&text, e);
         paper_cell(doc, textbuf_text(&text));
     } else {
         paper_cell(doc, "");
