@@ -10,6 +10,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
+import { note } from './watch.mjs';
 
 export const ROOT = path.resolve(fileURLToPath(new URL('../..', import.meta.url)));
 export const CAIRN = path.resolve(process.env.CAIRN ?? path.join(ROOT, 'build/cairn'));
@@ -17,10 +18,13 @@ export const DEMO = path.join(ROOT, 'seed-demo/merrow-2027');
 
 // For a build with sanitizers on a busy machine.
 const READY_MS = 60_000;
+const COMMAND_MS = 120_000;
+const ANSWER_MS = 60_000;
 
 /** Runs a command of cairn that must succeed; returns what it printed. */
 export function cairn(...args) {
-  return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'], maxBuffer: 1 << 26 });
+  return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'],
+    maxBuffer: 1 << 26, timeout: COMMAND_MS });
 }
 
 /** Rows of an RFC 4180 text as objects by the names of its header. */
@@ -67,6 +71,7 @@ export class Served {
     this.child = null;
     this.port = 0;
     this.log = '';
+    this.unnote = note(() => `the server on port ${this.port} wrote:\n${this.log.slice(-2000)}`);
   }
 
   /** Imports what `maker` (one of `events`, or alike) writes, makes an organiser's key, serves. */
@@ -117,11 +122,14 @@ export class Served {
     this.port = Number(found[1]);
   }
 
-  /** Ends the program, keeps the folder. Returns its exit code. */
+  /** Ends the program, keeps the folder. Returns its exit code, null where it had to be killed. */
   async stop(signal = 'SIGTERM') {
     if (this.child === null) return 0;
-    this.child.kill(signal);
+    const { child } = this;
+    child.kill(signal);
+    const late = setTimeout(() => child.kill('SIGKILL'), READY_MS);
     const code = await this.ended;
+    clearTimeout(late);
     this.child = null;
     return code;
   }
@@ -129,6 +137,7 @@ export class Served {
   /** Ends the program and removes the folder; a server that ends badly is an error. */
   async end() {
     const code = await this.stop();
+    this.unnote();
     rmSync(this.folder, { recursive: true, force: true });
     if (code !== 0) throw new Error(`the server ended with ${code}\n${this.log}`);
   }
@@ -150,6 +159,7 @@ export class Served {
       method: body === undefined ? 'GET' : 'POST',
       headers: { Authorization: `Bearer ${this.organiser}`, 'Content-Type': 'application/json' },
       body: body === undefined ? undefined : JSON.stringify(body),
+      signal: AbortSignal.timeout(ANSWER_MS),
     });
     if (answer.status !== 200) {
       throw new Error(`${name}: ${answer.status} ${await answer.text()}`);

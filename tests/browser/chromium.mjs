@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 // A real Chromium without a window, and an ear for what goes wrong in its pages.
 
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { chromium } from 'playwright-core';
+import { isBrowser, logger, started, watch } from './watch.mjs';
 
 // Debian's, built without what a window needs: a start costs a third of the other's. CHROMIUM names
 // another, such as /usr/bin/chromium.
@@ -14,6 +15,7 @@ const OPTIONS = {
   // The sandbox refuses to work for root, and there only.
   chromiumSandbox: process.getuid() !== 0,
   args: ['--disable-gpu', '--disable-dev-shm-usage'],
+  logger,
 };
 
 const PAGE = { locale: 'en-GB', timezoneId: 'Europe/London', viewport: { width: 1280, height: 900 } };
@@ -24,8 +26,8 @@ export function launch() {
 }
 
 /** A context of `browser` for pages as people see them; `more` are Playwright's options. */
-export function contextOf(browser, more = {}) {
-  return browser.newContext({ ...PAGE, ...more });
+export async function contextOf(browser, more = {}) {
+  return watch(await browser.newContext({ ...PAGE, ...more }));
 }
 
 /** A browser with a profile on disk, which outlives its windows and its processes. */
@@ -37,25 +39,17 @@ export class Profile {
 
   /** Opens a browser on the profile; returns its context. */
   async open(more = {}) {
-    this.context = await chromium.launchPersistentContext(this.folder,
-      { ...OPTIONS, ...PAGE, ...more });
+    this.context = watch(await chromium.launchPersistentContext(this.folder,
+      { ...OPTIONS, ...PAGE, ...more }));
     return this.context;
   }
 
-  /** The browser's own process: none of its helpers, not the script that started it, and none of
-   *  another profile. */
+  /** The browser's own process. */
   pid() {
-    const mine = readdirSync('/proc').filter((name) => /^\d+$/.test(name)).filter((pid) => {
-      try {
-        const words = readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0');
-        return words.includes(`--user-data-dir=${this.folder}`) && !/\bsh$/.test(words[0]) &&
-          !words.some((word) => word.startsWith('--type='));
-      } catch {
-        return false; // it has ended meanwhile
-      }
-    });
+    const mine = started().filter((process) => isBrowser(process) &&
+      process.words.includes(`--user-data-dir=${this.folder}`));
     if (mine.length !== 1) throw new Error(`${mine.length} browsers have this profile`);
-    return Number(mine[0]);
+    return mine[0].pid;
   }
 
   /** Kills the browser as a flat battery would. */
