@@ -5,7 +5,9 @@ Each runs in a temporary folder on a free port and is ended by its own process i
 files only addresses and folders are replaced.
 """
 
+import contextlib
 import os
+import random
 import re
 import shutil
 import signal
@@ -24,9 +26,15 @@ READY_SECONDS = 60
 
 
 def free_port():
-    with socket.socket() as peer:
-        peer.bind(("127.0.0.1", 0))
-        return peer.getsockname()[1]
+    """A port for a program that must be told one. The kernel gives none of this range to whoever
+    lets it choose, so that no connection of another test takes it in between."""
+    with open("/proc/sys/net/ipv4/ip_local_port_range", encoding="ascii") as file:
+        first, last = map(int, file.read().split())
+    others = [*range(10240, first), *range(last + 1, 65536)] or [0]
+    while True:
+        with socket.socket() as peer, contextlib.suppress(OSError):
+            peer.bind(("0.0.0.0", random.choice(others)))
+            return peer.getsockname()[1]
 
 
 def replace_once(text, old, new):

@@ -8,7 +8,7 @@ import tempfile
 import time
 import unittest
 
-from fronts import free_port, serving
+from fronts import serving
 import test_tls
 
 API, SLUG = serving.API, serving.SLUG
@@ -124,12 +124,11 @@ class FollowTest(unittest.TestCase):
         told = self.second.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"},
                                              {"point": "PC1", "car": 3, "id": "desk-4"}], late)
         self.assertEqual((told.json()["accepted"], told.json()["duplicates"]), (1, 1))
+        self.assertIn(b"trying on", follower.stderr.readline())
         time.sleep(1.5)
         follower.terminate()
-        _, errors = follower.communicate(timeout=60)
-        self.assertEqual(follower.returncode, 0)
-        self.assertEqual(errors.count(b"\n"), 1)
-        self.assertIn(b"trying on", errors)
+        self.assertEqual(follower.wait(60), 0)
+        self.assertEqual(follower.stderr.read(), b"")
 
     def test_a_revoked_key_is_refused_by_the_standby_too(self):
         lost = self.first.add_key("--role", "timekeeper", "--points", "PC1")
@@ -173,7 +172,7 @@ class FollowTest(unittest.TestCase):
                                 (None, "no-such", "there is no event")):
             _, errors = self.once(code=2, key=key, slug=slug)
             self.assertIn(told, errors)
-        _, errors = self.once(code=1, url=f"http://127.0.0.1:{free_port()}/")
+        _, errors = self.once(code=1, url=f"http://127.0.0.1:{serving.shut_port(self)}/")
         self.assertIn("refused", errors)
         self.assertEqual(os.listdir(self.second.data), [])
         for words in (("--every", "0"), ("--no-such",), ("--key-file", "/no/such"), ("--ca",)):

@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import sqlite3
+import tempfile
 import unittest
 
 from oracle import compare, score, unnumbered
@@ -44,7 +45,7 @@ class DamageTest(RunningTest):
     @classmethod
     def setUpClass(cls):
         super().setUpClass()
-        cls.made = os.path.join(os.environ.get("TMPDIR", "/tmp"), f"cairn-made-{os.getpid()}")
+        cls.made = tempfile.mkdtemp(prefix="cairn-made-")
         cls.addClassCleanup(shutil.rmtree, cls.made, ignore_errors=True)
         whole = write_folder(os.path.join(cls.made, "event"), demo_rows("readings"),
                              demo_rows("decisions"))

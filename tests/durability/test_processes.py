@@ -163,18 +163,20 @@ class ProcessesTest(RunningTest):
     def test_an_import_is_seen_without_a_write(self):
         before = self.office.get(API).json()["revision"]
         cairn("import", self.data, write_folder(self.path("import"), self.rows[:50]))
-        self.wait_for(lambda: self.office.get(API).json()["revision"] > before, seconds=5)
+        self.wait_for(lambda: self.office.get(API).json()["revision"] > before)
         compare(self, self.office, self.path("import"), bys=("overall",))
 
     def test_export_under_load_is_of_one_moment(self):
         """Decisions and readings go in turns; an export never holds one without those before."""
         pairs = [self.rows[at:at + 40] for at in range(0, 6000, 40)]
-        failures, done = [], threading.Event()
+        failures, done, looked = [], threading.Event(), threading.Event()
 
         def write():
             client = self.client(self.server, self.key)
             try:
                 for n, rows in enumerate(pairs):
+                    if n == len(pairs) // 2:  # however long the first look takes
+                        looked.wait(60)
                     client.take("readings", rows)
                     client.take("decisions", [{"kind": "penalty", "car": 22, "value": "1",
                                                "reason": f"turn {n}", "id": f"turn-{n}"}])
@@ -185,13 +187,16 @@ class ProcessesTest(RunningTest):
         thread = threading.Thread(target=write, daemon=True)
         thread.start()
         seen = set()
-        while not done.is_set():
+        over = False
+        while not over:
+            over = done.is_set()  # one more look follows, at all of it
             folder = self.export(self.data, "snapshot")
             readings = self.count(folder, "readings.csv")
             turns = self.count(folder, "decisions.csv")
             self.assertEqual(readings % 40, 0, "a batch is half there")
             self.assertIn(readings // 40 - turns, (0, 1), "not of one moment")
             seen.add(readings)
+            looked.set()
         thread.join(20)
         self.assertEqual(failures, [])
         self.assertGreater(len(seen), 1)

@@ -25,7 +25,7 @@ class HarnessTest(unittest.TestCase):
             return code, out.getvalue()
 
     def test_counts_programs(self):
-        code, out = self.run_lines("one\t5\ttrue", "two\t5\techo fine")
+        code, out = self.run_lines("one\t60\ttrue", "two\t60\techo fine")
         self.assertEqual(code, 0)
         self.assertTrue(out.endswith("2 passed, 0 failed\n"), out)
         self.assertNotIn("fine", out)
@@ -36,14 +36,14 @@ class HarnessTest(unittest.TestCase):
         self.assertIn("0 passed", out)
 
     def test_failure_shows_code_and_log(self):
-        code, out = self.run_lines("good\t5\ttrue", "bad/one\t5\techo the cause; exit 3")
+        code, out = self.run_lines("good\t60\ttrue", "bad/one\t60\techo the cause; exit 3")
         self.assertEqual(code, 1)
         self.assertIn("FAIL  bad/one: ended with 3", out)
         self.assertIn("the cause", out)
         self.assertIn("failed: bad/one\n1 passed, 1 failed\n", out)
 
     def test_signal_is_named(self):
-        code, out = self.run_lines("crash\t5\tkill -SEGV $$")
+        code, out = self.run_lines("crash\t60\tkill -SEGV $$")
         self.assertEqual(code, 1)
         self.assertIn("killed by signal 11", out)
 
@@ -57,7 +57,7 @@ class HarnessTest(unittest.TestCase):
     def test_left_over_children_are_ended(self):
         with tempfile.TemporaryDirectory() as folder:
             pid_file = os.path.join(folder, "pid")
-            code, _ = self.run_lines(f"parent\t5\tsleep 60 & echo $! > {pid_file}")
+            code, _ = self.run_lines(f"parent\t60\tsleep 60 & echo $! > {pid_file}")
             self.assertEqual(code, 0)
             with open(pid_file, encoding="ascii") as text:
                 pid = int(text.read())
@@ -79,23 +79,23 @@ class HarnessTest(unittest.TestCase):
     def test_no_test_run_fails(self):
         for said in ("Ran 0 tests in 0.0s", "[==========] x: Running 0 test(s).",
                      "make[1]: Nothing to be done for x.", "# tests 0"):
-            code, out = self.run_lines(f"idle\t5\techo '{said}'")
+            code, out = self.run_lines(f"idle\t60\techo '{said}'")
             self.assertEqual(code, 1)
             self.assertIn("ran no test", out)
-        code, _ = self.run_lines("busy\t5\techo 'Ran 10 tests in 0.0s'",
-                                 "node\t5\techo '# tests 10'; echo '# skipped 0'")
+        code, _ = self.run_lines("busy\t60\techo 'Ran 10 tests in 0.0s'",
+                                 "node\t60\techo '# tests 10'; echo '# skipped 0'")
         self.assertEqual(code, 0)
 
     def test_skipping_fails(self):
         for said in ("OK (skipped=1)", "[  SKIPPED ] 2 test(s), listed below:",
                      "# skipped 1", "# cancelled 2", "# todo 1"):
-            code, out = self.run_lines(f"lazy\t5\techo '{said}'")
+            code, out = self.run_lines(f"lazy\t60\techo '{said}'")
             self.assertEqual(code, 1)
             self.assertIn("skipped a test", out)
 
     def test_bad_plans_are_refused(self):
-        for lines in (["name\t5"], ["name\tsoon\ttrue"], ["name\t5\t "],
-                      ["same\t5\ttrue", "same\t5\ttrue"]):
+        for lines in (["name\t5"], ["name\tsoon\ttrue"], ["name\t60\t "],
+                      ["same\t60\ttrue", "same\t60\ttrue"]):
             with self.assertRaises(ValueError):
                 run.read_plan(lines)
 
@@ -104,7 +104,7 @@ class HarnessTest(unittest.TestCase):
             # Each leaves a file while it runs and writes how many were there.
             command = (f"touch {folder}/on.$$; ls {folder}/on.* | wc -l >> {folder}/seen; "
                        f"sleep 0.2; rm {folder}/on.$$")
-            code, _ = self.run_lines(*(f"{name}\t10\t{command}" for name in names), **how)
+            code, _ = self.run_lines(*(f"{name}\t60\t{command}" for name in names), **how)
             self.assertEqual(code, 0)
             with open(folder + "/seen", encoding="ascii") as seen:
                 counts = [int(line) for line in seen]
@@ -123,8 +123,8 @@ class HarnessTest(unittest.TestCase):
     def test_the_others_stand_behind_it(self):
         own = os.nice(0)
         for options, behind in (((), 0), (["--alone", "b/"], run.BEHIND)):
-            code, out = self.run_lines(f"b/1\t5\t[ $(nice) -eq {own} ]",
-                                       f"p1\t5\t[ $(nice) -eq {own + behind} ]", options=options)
+            code, out = self.run_lines(f"b/1\t60\t[ $(nice) -eq {own} ]",
+                                       f"p1\t60\t[ $(nice) -eq {own + behind} ]", options=options)
             self.assertEqual(code, 0, out)
 
 

@@ -240,6 +240,14 @@ class Server:
             return read_all(peer)
 
 
+def shut_port(test):
+    """A port at which nobody listens, and nobody else will while the test lasts."""
+    holder = socket.socket()
+    test.addCleanup(holder.close)
+    holder.bind(("127.0.0.1", 0))
+    return holder.getsockname()[1]
+
+
 def read_all(peer):
     """All that comes until the end, a reset, or the socket's timeout."""
     got = b""

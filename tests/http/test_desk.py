@@ -26,8 +26,8 @@ class ClockTest(ServedTest):
 
     def test_each_answer_is_new(self):
         first = self.server.get(f"{API}/clock").json()["ms"]
-        time.sleep(0.01)
-        self.assertGreaterEqual(self.server.get(f"{API}/clock").json()["ms"], first + 10)
+        time.sleep(0.05)  # however little the machine's clock is set meanwhile
+        self.assertGreater(self.server.get(f"{API}/clock").json()["ms"], first)
 
     def test_of_an_event_that_is_not_there(self):
         self.assert_problem(self.server.get("/api/v1/events/other/clock"), 404)

@@ -77,7 +77,7 @@ class LimitedTest(ServedTest):
                 ("127.0.0.1", self.server.port), timeout=20, source_address=(source, 0)))
                 for _ in range(count)]
         # Until all have left, so that the next test begins with an empty house.
-        self.wait_for(lambda: self.server.figure("cairn_connections") <= 2)
+        self.wait_for(lambda: self.server.figure("cairn_connections") == 1)
 
     def assert_crowded(self, answer):
         self.assert_problem(answer, 503, "try-again")
@@ -142,8 +142,8 @@ class CrowdTest(LimitedTest):
         """In a crowd, a connection without a request ends long before its usual time."""
         seconds = limits()["LIMIT_HEAD_CROWDED_SECONDS"]
         self.assertLess(seconds, limits()["LIMIT_HEAD_SECONDS"])
+        began = time.monotonic()
         with self.crowd(self.room - self.kept + 1) as peers:
-            began = time.monotonic()
             self.assertEqual(read_all(peers[0]), b"")
             self.assertGreater(time.monotonic() - began, seconds - 1.5)
             self.wait_for(lambda: self.server.get(API).status == 200)
@@ -187,7 +187,7 @@ class AddressTest(LimitedTest):
 class PatienceTest(LimitedTest):
     """A head has a quarter of the patience, the next request half, a body all of it."""
 
-    options = ("--patience", "2")
+    options = ("--patience", "4")  # a busy machine may be late by much of a second
 
     def trickle(self, peer, data):
         """Sends a byte each 50 ms until the other side has ended it; returns what came back."""
@@ -209,10 +209,10 @@ class PatienceTest(LimitedTest):
 
     def test_a_head_that_trickles(self):
         before = self.server.figure('cairn_connections_slow_total{part="head"}')
+        began = time.monotonic()
         with self.server.connect() as peer:
-            began = time.monotonic()
             self.assertEqual(self.trickle(peer, b"GET / HTTP/1.1\r\nX: " + b"y" * 1000), b"")
-            self.assertGreater(time.monotonic() - began, 0.4)
+            self.assertGreater(time.monotonic() - began, 0.9)
         self.assertEqual(self.server.figure('cairn_connections_slow_total{part="head"}'),
                          before + 1)
 
@@ -222,31 +222,31 @@ class PatienceTest(LimitedTest):
         head = (f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
                 f"Authorization: Bearer {self.server.organiser}\r\n"
                 f"Content-Length: {len(ROW) + 1000}\r\n\r\n")
+        began = time.monotonic()
         with self.server.connect() as peer:
             peer.sendall(head.encode())
-            began = time.monotonic()
             told = self.trickle(peer, ROW + b" " * 1000)
-            self.assertGreater(time.monotonic() - began, 1.9)
+            self.assertGreater(time.monotonic() - began, 3.9)
         self.assertIn(told[:13], (b"HTTP/1.1 408 ", b""))
         self.assertEqual(self.server.figure('cairn_connections_slow_total{part="body"}'), slow + 1)
         self.assertEqual(self.office_revision(), before)
 
     def test_a_connection_between_requests(self):
+        began = time.monotonic()
         with self.server.connect() as peer:
             peer.sendall(GET)
             first = peer.recv(65536)
             self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
-            began = time.monotonic()
-            time.sleep(0.6)  # longer than the first head may take, and still within its time
+            time.sleep(1.2)  # longer than the first head may take, and still within its time
             peer.sendall(GET)
             self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
             read_all(peer)
-            self.assertGreater(time.monotonic() - began, 0.6 + 0.9)
+            self.assertGreater(time.monotonic() - began, 1.2 + 1.9)
 
     def test_a_stream_has_all_the_time(self):
         with contextlib.closing(serving.Stream(self.server)) as stream:
             stream.message()
-            time.sleep(2.2)
+            time.sleep(4.2)
             self.server.post("readings", b'[{"point":"PC1","car":5,"id":"patience-1"}]')
             self.assertIn("data", stream.message())
 

@@ -177,7 +177,7 @@ class AheadTest(NoticesTest):
 class ClassificationTest(NoticesTest):
     """From the last car in to a final classification, and beyond."""
 
-    files = {"event": with_period("00:00:02")}
+    files = {"event": with_period("00:00:03")}
 
     def refused(self, **notice):
         """Told beforehand just as it is told to whoever posts."""
@@ -195,6 +195,8 @@ class ClassificationTest(NoticesTest):
         self.decide(*CLOSED)
         self.assertEqual(self.status(), "provisional")
         first = self.posted(kind="provisional", text="Protests to the secretary.")
+        self.assertTrue(any("protest period of notice" in line  # at once: it is short
+                            for line in self.refused(kind="final")))
         content = self.content(first)
         self.assertEqual((content["title"], content["kind"], content["supersedes"]),
                          ("Provisional classification", "provisional", None))
@@ -204,8 +206,6 @@ class ClassificationTest(NoticesTest):
                 self.assertEqual(table, told[name], by)
         self.assertEqual(sorted((d["kind"], d["holds"]) for d in content["decisions"]),
                          [("close", True), ("close", True), ("penalty", True)])
-        self.assertTrue(any("protest period of notice" in line
-                            for line in self.refused(kind="final")))
         case = self.server.post("enquiries", {"kind": "protest", "car": 2, "point": "TC1",
                                               "text": "We were held up."}).json()["number"]
         self.assert_taken(self.server.post("readings", [

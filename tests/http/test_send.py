@@ -16,7 +16,7 @@ import threading
 import time
 import unittest
 
-from serving import API, CAIRN, SLUG, ServedTest, Server, cairn
+from serving import API, CAIRN, SLUG, ServedTest, Server, cairn, shut_port
 from test_tls import Papers, TlsServer
 
 HASHED = ("point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason")
@@ -520,11 +520,9 @@ class BadLineTest(Shell, ServedTest):
         self.assertIn("4 of 4 sent: 2 new, 0 there already, 2 by an earlier run", out)
 
     def test_nobody_listening(self):
-        with socket.create_server(("127.0.0.1", 0)) as free:
-            port = free.getsockname()[1]
         path, _ = self.rows(1)
-        _, err = self.cairn_send(f"http://127.0.0.1:{port}/{SLUG}/", path, "--tries", "2",
-                                 key=self.server.organiser, code=1)
+        _, err = self.cairn_send(f"http://127.0.0.1:{shut_port(self)}/{SLUG}/", path, "--tries",
+                                 "2", key=self.server.organiser, code=1)
         self.assertIn("; trying again\n", err)
 
     def wait_for_requests(self, line, count):

@@ -37,7 +37,7 @@ class StatusTest(LimitedTest):
         path = os.path.join(self.copies, f"{slug}.20310606T{minutes:04d}00Z.cairn")
         with open(path, "w", encoding="ascii") as file:
             file.write("copy")
-        when = time.time() - 60 * minutes
+        when = time.time() - 60 * minutes - 5
         os.utime(path, (when, when))
 
     def test_every_line_says_whether_it_is_fine(self):
