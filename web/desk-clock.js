@@ -48,8 +48,15 @@ export class Clock {
   constructor({ mono, wall, ask, saved = null, tell = () => {} }) {
     Object.assign(this, { mono, wall, ask, tell, saved, samples: [], jumped: false, busy: false,
       again: false });
-    this.difference = wall() - mono();
+    this.difference = this.apart();
     this.base = this.difference + (saved ? saved.offset : 0);
+  }
+
+  /** The wall clock less the running one. A machine that is busy may hold the page up between the
+   *  two looks, which takes from it; so the larger of two counts. */
+  apart() {
+    const look = () => this.wall() - this.mono();
+    return Math.max(look(), look());
   }
 
   /** What a stamp taken at `mono` of the running clock is worth. All in ms, `age` in seconds. */
@@ -89,7 +96,7 @@ export class Clock {
 
   /** Once a second and at each stamp: sees a clock that was set, and a machine that slept. */
   check() {
-    const step = this.wall() - this.mono() - this.difference;
+    const step = this.apart() - this.difference;
     this.difference += step;
     if (Math.abs(step) <= STEP_MS) return;
     this.jumped = true;

@@ -53,6 +53,7 @@ export class Outbox {
     Object.assign(this, parts);
     this.failures = 0;
     this.running = false;
+    this.asked = false; // to try again, while a try was under way
     this.sender = false;
     this.limit = BATCH;
     this.timer = 0;
@@ -62,15 +63,20 @@ export class Outbox {
   /** There may be something to send, or a better moment: tries now. */
   wake() {
     clearTimeout(this.timer);
-    if (this.sender && !this.running) this.run();
+    if (this.running) this.asked = true;
+    else if (this.sender) this.run();
   }
 
+  /** A try that is under way may fail by what has just become better: then another follows it. */
   async run() {
     this.running = true;
     try {
-      for (let batch = this.next(); batch; batch = this.next()) {
-        if (!await this.send(batch)) break;
-      }
+      do {
+        this.asked = false;
+        for (let batch = this.next(); batch; batch = this.next()) {
+          if (!await this.send(batch)) break;
+        }
+      } while (this.asked);
     } finally {
       this.running = false;
     }
@@ -115,6 +121,7 @@ export class Outbox {
   }
 
   later(least) {
+    clearTimeout(this.timer);
     this.failures++;
     this.timer = setTimeout(() => this.wake(), Math.max(least, backoff(this.failures)));
     return false;

@@ -150,3 +150,22 @@ test('a failed exchange leaves the clock as it was', async () => {
   assert.deepEqual(world.told.at(-1), ['lost', 0]);
   assert.equal(world.clock.at(world.mono).ms, before.ms);
 });
+
+test('a page that is held up between two looks takes no clock for set', () => {
+  const world = machine();
+  const { wall } = world.clock;
+  let holds = 0;
+  world.clock.wall = () => {
+    const ms = wall();
+    if (holds-- > 0) world.pass(300);
+    return ms;
+  };
+  holds = 1;
+  world.clock.check();
+  world.clock.check();
+  assert.deepEqual(world.told, []);
+  world.wall += 60000;
+  holds = 1;
+  world.clock.check();
+  assert.deepEqual(world.told.map(([what]) => what), ['jump']);
+});

@@ -121,3 +121,18 @@ test('a tab that is not the sender sends nothing', () => {
   outbox.wake();
   assert.equal(posts.length, 0);
 });
+
+test('what becomes better while a try fails is not missed', async () => {
+  const records = [record(1)];
+  let reach = false;
+  const { outbox, posts } = desk(records, () => {
+    if (reach) return { status: 200, answer: { refused: [] } };
+    reach = true;
+    outbox.wake(); // the network is back, and this try is lost all the same
+    return null;
+  });
+  await outbox.run();
+  clearTimeout(outbox.timer);
+  assert.deepEqual(posts, [['r1'], ['r1']]);
+  assert.equal(records[0].state, 'sent');
+});
