@@ -76,7 +76,10 @@ export class Road {
   ask(request, body) {
     return new Promise((resolve, reject) => {
       const headers = { ...request.headers, host: `127.0.0.1:${this.target.port}` };
-      if (this.rewrite !== null) delete headers['accept-encoding'];
+      if (this.rewrite !== null) {
+        delete headers['accept-encoding'];
+        delete headers['if-none-match']; // of an answer without a body nothing can be changed
+      }
       const onward = http.request({ host: '127.0.0.1', port: this.target.port, agent: false,
         method: request.method, path: request.url, headers }, (reply) => {
         const chunks = [];
