@@ -5,7 +5,7 @@ import { make } from './desk-dom.js';
 import { actPlace, undoing } from './office-act.js';
 import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
-import { button, clearFaults, field, input, para, select, showRefused, summary, table } from './office-parts.js';
+import { button, clearFaults, field, input, nobody, para, select, showRefused, summary, table } from './office-parts.js';
 import { moment } from './office-times.js';
 
 // What each kind needs, in words; a worked example tells what it does.
@@ -148,13 +148,13 @@ const numberOf = (log, id) => {
 export async function showDecisions(office, place) {
   const list = make('div', {});
   let seen = null;
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const log = await office.api.tagged('decisions');
-    if (log.tag === seen) return;
+    if (log.tag === seen || unless()) return;
     seen = log.tag;
     list.replaceChildren(logTable(office, log, act));
   };
-  const act = actPlace(office, refresh);
+  const act = actPlace(office, () => refresh());
   const given = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
   const form = decisionForm(office, given, refresh);
   place.append(make('h2', {}, 'A new decision'), form, make('h2', {}, 'The log'), act.place, list);

@@ -5,7 +5,7 @@ import { make } from './desk-dom.js';
 import { parseTimeOfDay } from './desk-time.js';
 import { Refused } from './office-api.js';
 import { asking, confirmed } from './office-confirm.js';
-import { button, clearFaults, field, input, para, select, showRefused, summary, table } from './office-parts.js';
+import { button, clearFaults, field, input, nobody, para, select, showRefused, summary, table } from './office-parts.js';
 import { moment, momentText } from './office-times.js';
 
 const KINDS = [['enquiry', 'Enquiry'], ['protest', 'Protest']];
@@ -207,13 +207,14 @@ export async function showEnquiries(office, place) {
       office.warn(error.message);
     }
   };
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const told = await office.api.get('enquiries');
     const sign = JSON.stringify(told.enquiries);
     if (sign === seen) return;
+    const crews = await crewsOf(office);
+    if (unless()) return;
     seen = sign;
     cases = told.enquiries;
-    const crews = await crewsOf(office);
     const waiting = cases.filter((one) => one.answer === null);
     const settled = cases.filter((one) => one.answer !== null);
     open.replaceChildren(make('h2', { tabindex: '-1' }, waiting.length ? `Open (${waiting.length})` : 'None is open'),

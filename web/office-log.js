@@ -4,7 +4,7 @@
 
 import { make } from './desk-dom.js';
 import { effectTables } from './office-effect.js';
-import { button, field, input, para, select, table } from './office-parts.js';
+import { button, field, input, nobody, para, select, table } from './office-parts.js';
 import { momentText } from './office-times.js';
 
 const KINDS = [['office', 'Everything but plain uploads'], ['', 'Everything'], ['decision', 'Decisions'], ['undo', 'Decisions undone'],
@@ -88,8 +88,9 @@ export async function showLog(office, place) {
       { id: 'facts' }) : para('Nothing of that kind is in the log.'),
     next ? para(button('Older entries', older, { id: 'older' })) : '');
   };
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const page = await office.api.get('log?' + query(''));
+    if (unless()) return;
     entries = page.entries;
     next = page.next;
     draw();

@@ -6,7 +6,7 @@ import { make } from './desk-dom.js';
 import { Refused } from './office-api.js';
 import { asking, confirmed } from './office-confirm.js';
 import { moved, placeText } from './office-effect.js';
-import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
+import { button, clearFaults, field, input, nobody, para, showRefused, summary, table } from './office-parts.js';
 import { checkSeal, readNotice } from './office-seal.js';
 import { moment } from './office-times.js';
 
@@ -258,10 +258,11 @@ export async function showNotices(office, place) {
       n.hash ? link(`${office.api.base}/paper/notices/${n.number}`, 'PDF') : ''),
     n.hash ? button('Look', (event) => void look(n.number, event.target),
       { 'aria-label': `Look at notice ${n.number}`, 'data-notice': String(n.number) }) : null];
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     if (office.event.revision === revision && !waits) return;
     const { notices: told } = await office.api.get('notices');
     const { obstacles, revision: asked } = await office.api.get('classifications/final');
+    if (unless()) return;
     revision = asked;
     waits = obstacles.some((one) => one.kind === 'protest-period');
     const sign = JSON.stringify([office.event.status, told.length, obstacles]);

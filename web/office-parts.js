@@ -19,6 +19,9 @@ export function table(caption, heads, rows, { id = null } = {}) {
       make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row))))));
 }
 
+/** A section's refresh(unless) asks before it draws whether somebody is at work there; this says no. */
+export const nobody = () => false;
+
 export const para = (...parts) => make('p', {}, ...parts);
 export const button = (text, click, attributes = {}) =>
   make('button', { type: 'button', click, ...attributes }, text);

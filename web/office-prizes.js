@@ -2,15 +2,16 @@
 // The prizes in the order in which they are read out.
 
 import { make } from './desk-dom.js';
-import { button, para, table } from './office-parts.js';
+import { button, nobody, para, table } from './office-parts.js';
 
 const who = (prize) => (prize.team ? `${prize.team} (cars ${prize.cars.join(', ')})` :
   prize.car ? `${prize.car} ${prize.crew.join(' / ')}` : 'nobody');
 
 export async function showPrizes(office, place) {
   const body = make('div', {});
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const told = await office.api.get('prizes');
+    if (unless()) return;
     body.replaceChildren(...told.prizes.length ? [
       para(`The results are ${told.status}, revision ${told.revision}.`),
       table('Prizes, as they are read out', ['Prize', 'Of', '#Place', 'Who', 'Vehicle', '#Penalty'],

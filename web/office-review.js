@@ -7,7 +7,7 @@ import { Refused } from './office-api.js';
 import { effectTables } from './office-effect.js';
 import { acknowledgedTable, lookForm, refusedTable } from './office-look.js';
 import { casesInReview, openCases } from './office-enquiries.js';
-import { button, clearFaults, field, input, para, showRefused, summary, table } from './office-parts.js';
+import { button, clearFaults, field, input, nobody, para, showRefused, summary, table } from './office-parts.js';
 
 const KINDS = { differ: 'readings differ', out: 'read while out of the event', order: 'out of order',
   fast: 'too fast for the road', missing: 'a reading is missing', flag: 'the desk has a doubt' };
@@ -208,9 +208,11 @@ export async function showReview(office, place) {
       parts: [para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.')] }));
     put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
-  const refresh = async () => {
-    doubts = (await office.api.get('doubts')).doubts;
-    const [cases, refused, looked] = await Promise.all([openCases(office), office.api.get('refusals'), office.api.get('acknowledgements')]);
+  const refresh = async (unless = nobody) => {
+    const [told, cases, refused, looked] = await Promise.all([office.api.get('doubts'), openCases(office),
+      office.api.get('refusals'), office.api.get('acknowledgements')]);
+    if (unless()) return;
+    doubts = told.doubts;
     const waiting = doubts.filter((doubt) => doubt.open).length;
     list.replaceChildren(casesInReview(cases), refusedTable(office, refused, put, closed, close),
       para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),

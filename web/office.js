@@ -56,7 +56,10 @@ function findKey() {
   return sessionStorage.getItem(KEPT);
 }
 
+let drawn = 0; // counts what was asked for, so that an answer that comes late draws over nothing
+
 function leave(words) {
+  drawn++;
   sessionStorage.removeItem(KEPT);
   clearTimeout(office.timer);
   office.api = null;
@@ -79,20 +82,24 @@ async function refreshState() {
   setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
 }
 
-/** Draws a section, and again whenever it asks or time passes. */
+/** Draws a section, and again whenever it asks or time passes; not under somebody's hands. */
 async function show(again = false) {
   if (!office.api) return;
   const wanted = location.hash.slice(1).split('?')[0];
   const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
   clearTimeout(office.timer);
-  if (again && (document.hidden || (office.section && office.section.busy()))) {
+  const busy = () => document.hidden || !office.section || office.section.busy();
+  if (again && busy()) {
     schedule();
     return;
   }
+  const turn = again ? drawn : ++drawn;
+  const late = () => turn !== drawn;
   try {
     await refreshState();
+    if (late()) return;
     if (again) {
-      await office.section.refresh();
+      await office.section.refresh(() => late() || busy());
     } else {
       const place = make('section', { id: section[0], 'aria-labelledby': 'title' },
         make('h1', { id: 'title' }, section[1]));
@@ -101,12 +108,15 @@ async function show(again = false) {
         else link.removeAttribute('aria-current');
       }
       document.title = `${section[1]} – ${office.event.name}`;
-      office.section = await section[2](office, place);
+      const made = await section[2](office, place);
+      if (late()) return;
+      office.section = made;
       byId('office').replaceChildren(place);
       (office.section.start || byId('office')).focus();
     }
     office.warn('');
   } catch (error) {
+    if (late()) return;
     if (!(error instanceof Refused)) throw error;
     if (error.status === 401 || error.status === 403) {
       leave(error.status === 401 ? 'The key is not in force for this event.' :
@@ -115,6 +125,7 @@ async function show(again = false) {
     }
     office.warn(error.message);
   }
+  if (late()) return;
   document.documentElement.dataset.section = section[0];
   schedule();
 }

@@ -302,8 +302,30 @@ describe('the office', { timeout: 240_000 }, () => {
     }
   });
 
+  /** Holds the answers at an address back, from what `ask` brings about until `act` is done. */
+  async function holdingBack(pattern, ask, act) {
+    const held = [];
+    const came = new Promise((resolve) => {
+      page.route(pattern, (route) => resolve(held.push(route))).then(ask);
+    });
+    await came;
+    await act();
+    await Promise.all([page.waitForResponse(pattern), ...held.map((route) => route.continue())]);
+    await page.unroute(pattern);
+    await page.evaluate(() => new Promise((resolve) => { setTimeout(resolve, 100); }));
+  }
+
+  test('a section that comes late draws over no other', async () => {
+    await holdingBack(/\/decisions$/, () => page.locator('#sections a[href="#decisions"]').press('Enter'),
+      () => clerk.section('prizes'));
+    assert.deepEqual(await page.evaluate(() => [document.documentElement.dataset.section,
+      document.querySelector('#office > section').id]), ['prizes', 'prizes']);
+    assert.deepEqual(clerk.ear.take(), []);
+  });
+
   test('the session ends when it is left, and the key opens it again', async () => {
-    await clerk.press('Leave the office');
+    await holdingBack(served.api, () => page.evaluate(() => document.dispatchEvent(new Event('visibilitychange'))),
+      () => clerk.press('Leave the office'));
     const gate = async (words) => {
       await page.waitForSelector('#gate:not([hidden])');
       assert.equal(await page.locator('#warn').innerText(), words);
