@@ -10,6 +10,21 @@ const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 // What depends on the theme; the other rules see the same page in both.
 const COLOURS = ['color-contrast', 'link-in-text-block'];
 
+/** Looks at a page that meanwhile takes itself for one that nobody sees, so that it draws nothing anew
+ *  under the looker's eyes. */
+async function unseen(page, look) {
+  const set = (value) => page.evaluate((hidden) => {
+    if (hidden) Object.defineProperty(document, 'hidden', { value: true, configurable: true });
+    else delete document.hidden;
+  }, value);
+  await set(true);
+  try {
+    return await look();
+  } finally {
+    await set(false);
+  }
+}
+
 /** What axe could not tell, a line a rule and reason, with how often and one place. */
 export function unclear(results) {
   const lines = new Map();
@@ -35,12 +50,12 @@ function told(result, word) {
  *  text must stand out by 7 to 1 too, as AAA wants it. Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
 export async function axe(page, { colours = false, contrast = false } = {}) {
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(AXE);
-  const found = await page.evaluate(
+  const found = await unseen(page, () => page.evaluate(
     ([tags, rules, enhanced]) => window.axe.run(document, {
       runOnly: rules ? { type: 'rule', values: rules } : { type: 'tag', values: tags },
       rules: { 'color-contrast-enhanced': { enabled: enhanced } },
       resultTypes: ['violations', 'incomplete'],
-    }), [TAGS, colours ? COLOURS : null, contrast]);
+    }), [TAGS, colours ? COLOURS : null, contrast]));
   return {
     faults: found.violations.flatMap((result) => told(result, 'axe')),
     incomplete: unclear(found.incomplete),
@@ -128,7 +143,11 @@ export function enlarge(page, percent) {
 /** Goes through the page by Tab: every link and control must be reached once, in the order of the
  *  document, with a ring that can be seen, in a place that can be seen. Of a long page only the
  *  first `most` are walked. */
-export async function keyboard(page, most = 60) {
+export function keyboard(page, most = 60) {
+  return unseen(page, () => walk(page, most));
+}
+
+async function walk(page, most) {
   const wanted = await page.evaluate(() => {
     // Where an element was that had the focus and is gone, there Tab goes on.
     const start = document.createElement('span');

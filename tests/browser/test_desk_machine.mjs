@@ -34,6 +34,7 @@ describe('the desk on a machine that fails', { timeout: 240_000 }, () => {
 
   test('closing the tab with readings unsent: the browser asks', async () => {
     const desk = await open();
+    await desk.offlineReady();
     road.cut();
     await desk.stamp(1);
     await desk.kept(1);

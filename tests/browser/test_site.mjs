@@ -4,6 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { spawn } from 'node:child_process';
+import { once } from 'node:events';
 import { readFileSync, readdirSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
 import path from 'node:path';
@@ -99,7 +100,11 @@ describe('the static site', { timeout: 240_000 }, () => {
   test('renews its board from the files beside it', async (t) => {
     const watch = spawn(CAIRN, ['publish', served.data, SLUG, site, '--watch'],
       { stdio: ['ignore', 'pipe', 'inherit'] });
-    t.after(() => { watch.kill(); });
+    const ended = once(watch, 'exit');
+    t.after(() => { // before its folder goes
+      watch.kill();
+      return ended;
+    });
     const lines = createInterface(watch.stdout)[Symbol.asyncIterator]();
     await lines.next();
     const page = await open(t, `${SLUG}/view-live/`);
