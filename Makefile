@@ -295,7 +295,7 @@ alone := MAKEFLAGS= $(MAKE) --no-print-directory -j1 -k
 program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),300,$(call program,$1))
 python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),300,$(PYTHON) -m unittest discover \
 	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
-browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),300,$(NODE) $1)
+browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),450,$(NODE) $1)
 cases_line = $(call plan_line,$1,300,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
 oracle_line = $(call plan_line,oracle/differ,400,$(PYTHON) $1 --cairn $(CAIRN) \
 	--seeds $(ORACLE_SEEDS))

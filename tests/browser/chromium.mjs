@@ -16,6 +16,7 @@ const OPTIONS = {
   chromiumSandbox: process.getuid() !== 0,
   args: ['--disable-gpu', '--disable-dev-shm-usage'],
   logger,
+  timeout: 90_000, // for its start
 };
 
 const PAGE = { locale: 'en-GB', timezoneId: 'Europe/London', viewport: { width: 1280, height: 900 } };

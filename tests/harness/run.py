@@ -3,6 +3,7 @@
 
 The plan is a text file, one program a line: name, seconds allowed, shell command, parted by tabs.
 A program passes where it ends with 0, in time, having run at least one test and skipped none.
+CAIRN_TEST_SECONDS in its environment says how long it has.
 What a program prints is kept in a log of its own and shown only where it failed. A plan without
 programs fails: a suite that runs nothing proves nothing.
 """
@@ -61,7 +62,8 @@ def run_entry(entry, logs, nice=0):
         # A session of its own, so that what the program started ends with it.
         program = subprocess.Popen(
             ["nice", "-n", str(nice), "bash", "-c", entry.command], stdin=subprocess.DEVNULL,
-            stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+            stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
+            env={**os.environ, "CAIRN_TEST_SECONDS": str(entry.seconds)})
         # Where the kernel shares the machine out by session, a session's own figure counts.
         with contextlib.suppress(OSError):
             with open(f"/proc/{program.pid}/autogroup", "w", encoding="ascii") as figure:
