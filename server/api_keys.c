@@ -9,6 +9,7 @@
 #include "keys.h"
 #include "output.h"
 #include "qr.h"
+#include "writes.h"
 
 enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
 static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};
@@ -31,36 +32,10 @@ unsigned api_keys(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-/* The one object of a body. Returns 0 or the status of an error. */
-static unsigned parse_object(struct request *r, struct job *job, const char *const *names,
-                             size_t count) {
-    struct textbuf why = {0};
-    struct textbuf list = {0};
-    if (media_of(job->media_type) != MEDIA_JSON)
-        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send application/json.");
-    textbuf_putc(&list, '[');
-    textbuf_add(&list, job->body, job->len);
-    textbuf_putc(&list, ']');
-    int err = list.failed ? ERR_NOMEM
-                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0,
-                                         &job->upload, &why);
-    textbuf_clear(&list);
-    textbuf_clear(&why);
-    if (err == ERR_NOMEM)
-        return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-    if (err != ERR_OK || job->upload.count != 1)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "The body must be one JSON object.");
-    if (job->upload.rows[0].wrong != NULL)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", job->upload.rows[0].wrong);
-    if (job->upload.rows[0].extras != NULL)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member that this knows.",
-                            job->upload.rows[0].extras->name);
-    return 0;
-}
-
 unsigned write_key(struct request *r, struct job *job) {
     job->kind = JOB_KEY;
-    unsigned status = parse_object(r, job, key_fields, KEY_FIELD_COUNT);
+    unsigned status = write_object(r, job, key_fields, KEY_FIELD_COUNT,
+                                   "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}");
     if (status != 0)
         return status;
     const char *const *fields = job->upload.rows[0].fields;
@@ -91,7 +66,7 @@ unsigned write_key(struct request *r, struct job *job) {
 unsigned write_revocation(struct request *r, struct job *job) {
     static const char *const names[] = {"revoke"};
     job->kind = JOB_REVOKE_KEY;
-    unsigned status = parse_object(r, job, names, 1);
+    unsigned status = write_object(r, job, names, 1, "{\"revoke\": true}");
     if (status != 0)
         return status;
     if (strcmp(job->upload.rows[0].fields[0], "yes") != 0)

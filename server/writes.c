@@ -106,9 +106,15 @@ unsigned write_object(struct request *r, struct job *job, const char *const *nam
     textbuf_clear(&why);
     if (err == ERR_NOMEM)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-    if (err != ERR_OK || job->upload.count != 1 || job->upload.rows[0].wrong != NULL ||
-        job->upload.rows[0].extras != NULL)
+    if (err != ERR_OK || job->upload.count != 1)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
+    const struct upload_row *row = &job->upload.rows[0];
+    if (row->wrong != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Cannot be taken: %s. Send %s.", row->wrong,
+                            shape);
+    if (row->extras != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member of it: send %s.",
+                            row->extras->name, shape);
     return 0;
 }
 
