@@ -10,6 +10,7 @@ import { DEMO, Ear, Served, contextOf, csvRows, launch, throttle } from './house
 
 const NOON = Date.parse('2027-05-22T12:30:00+00:00');
 const SHIFT_MAX = 0.02; // of one update
+const HALF_HOUR = { ms: 30 * 60_000, step: 30_000, shift: 0.1 }; // a page's whole budget
 
 function csvText(rows) {
   const cell = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
@@ -92,10 +93,31 @@ describe('the board', { timeout: 240_000 }, () => {
     return told;
   }
 
+  test('half an hour of updates, as they came, shifts the page by less than its whole budget', async (t) => {
+    const page = await open(t, { query: '?view=live' });
+    let updates = 0;
+    for (let at = NOON; at <= NOON + HALF_HOUR.ms; at += HALF_HOUR.step) {
+      const count = later.readings.filter((row) => Date.parse(row.at) <= at).length;
+      if (count === 0) continue;
+      const before = await revision(page);
+      const now = await drive(count);
+      if (before === String(now)) continue; // only what is hidden came in
+      await look(page);
+      await isAt(page, now);
+      updates++;
+    }
+    assert.ok(updates >= 20, `${updates} updates`);
+    const shift = await page.evaluate(() => new Promise((resolve) => {
+      requestAnimationFrame(() => setTimeout(() => resolve(window.shifts.reduce((a, b) => a + b, 0)), 200));
+    }));
+    assert.ok(shift < HALF_HOUR.shift, `shifted by ${shift} in ${updates} updates`);
+    assert.deepEqual(await rows(page), await written(page, '?view=live'));
+  });
+
   test('renews itself to what the server would write, without a jump', async (t) => {
     for (const query of ['?view=live', '']) {
       const page = await open(t, { query });
-      for (let i = 0; i < 6; i++) {
+      for (let i = 0; i < 3; i++) {
         const now = await drive(60);
         await page.evaluate(() => { window.shifts.length = 0; });
         await look(page);
