@@ -157,11 +157,16 @@ build/web/office.js: web/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
 
+# A script like the page's own, whose names are nobody else's.
+build/web/board.js: web/board.js $(WEB_MODULES) $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)$(bundle) --format=iife >$@
+
 build/web/%.css: web/%.css $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)esbuild $< --minify --charset=utf8 >$@
 
-WEB_MADE := $(addprefix build/web/,control.js control.css office.js office.css)
+WEB_MADE := $(addprefix build/web/,style.css board.js control.js control.css office.js office.css)
 
 .PHONY: deps
 deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)

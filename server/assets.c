@@ -41,14 +41,14 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
     X(page, "web/page.html", html)                                                                 \
     X(page_script, "web/page.js", script)                                                          \
-    X(board_script, "web/board.js", script)                                                        \
+    X(board_script, "build/web/board.js", script)                                                  \
     X(screen_script, "web/screen.js", script)                                                      \
     X(board_worker, "web/board-worker.js", script)                                                 \
     X(board_en, "web/words/board.en.json", json)                                                   \
     X(board_de, "web/words/board.de.json", json)                                                   \
     X(board_fr, "web/words/board.fr.json", json)                                                   \
     X(board_it, "web/words/board.it.json", json)                                                   \
-    X(style, "web/style.css", css)                                                                 \
+    X(style, "build/web/style.css", css)                                                           \
     X(control_page, "web/control.html", html)                                                      \
     X(control_worker, "web/control-worker.js", script)                                             \
     X(control_style, "build/web/control.css", css)                                                 \

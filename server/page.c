@@ -349,6 +349,9 @@ static void write_root(struct page *p, const struct page_frame *frame) {
         textbuf_puts(&p->m, " data-copy=\"\"");
         if (frame->figures != NULL)
             (void)page_link(p, " data-figures", frame->figures);
+    } else if (frame->script != NULL) {
+        /* A copy tells it in the state line alone, so that the rest can stay as it was. */
+        textbuf_printf(&p->m, " data-revision=\"%lld\"", (long long)p->r->scene->revision);
     }
     if (frame->screen)
         textbuf_puts(&p->m, " class=\"screen\"");

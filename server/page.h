@@ -112,6 +112,9 @@ void put_plate(struct page *p, int car);
 void put_penalty(struct page *p, int64_t penalty);
 /* A time of day or duration in that precision, with the language's decimal sign. */
 void put_time(struct page *p, int64_t ms, enum time_unit unit);
+/* How many decisions and corrections that concern a car alone its card tells of in these scores:
+ * none that would tell of a hidden item. */
+int card_rulings(struct page *p, const struct scores *s, int car);
 /* "R4 Sorrel Common", where it is a test leading to its page. */
 void put_item(struct page *p, const struct item *item, bool link);
 /* A moment, ms since 1970; page.js turns it into the event's local time. */

@@ -444,14 +444,24 @@ static bool shows(const struct page *p, const struct scores *s, const struct dec
     return d->target != TARGET_POINT || !s->view->hidden[p->rules->points[d->place].item];
 }
 
+static int count_own(const struct page *p, const struct scores *s, int car) {
+    const struct car_rulings *own = &s->event->rulings->cars[car];
+    int count = 0;
+    for (int i = 0; i < own->count; i++)
+        count += shows(p, s, own->list[i]);
+    return count;
+}
+
+int card_rulings(struct page *p, const struct scores *s, int car) {
+    return write_corrections(p, s, car, false) + count_own(p, s, car);
+}
+
 static void write_rulings(struct page *p, const struct scores *s, int car) {
     static const struct column_head heads[] = {
         {"point", false}, {"what", false}, {"reason", false}, {"by-whom", false}, {NULL, false}};
     const struct car_rulings *own = &s->event->rulings->cars[car];
-    int count = write_corrections(p, s, car, false);
+    int count = card_rulings(p, s, car);
     write_cancelled(p, s, false, &count);
-    for (int i = 0; i < own->count; i++)
-        count += shows(p, s, own->list[i]);
     textbuf_puts(&p->m, "<h2 id=\"decisions\">");
     say(p, "decisions");
     textbuf_puts(&p->m, "</h2>\n");

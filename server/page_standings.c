@@ -11,6 +11,7 @@
 #include "html.h"
 #include "output.h"
 #include "page.h"
+#include "page_since.h"
 #include "pages.h"
 
 /* Titles by grouping: keys of words. */
@@ -85,6 +86,7 @@ static void put_note(struct page *p, const struct standings *st, const struct st
 
 static void write_row(struct page *p, const struct board *board, const struct standing *row) {
     const struct standings *st = board->st;
+    int rulings = is_ranking(st->by) ? card_rulings(p, st->scores, row->car) : 0;
     row_begin(p, st, row->car);
     textbuf_puts(&p->m, "<td>");
     put_position(p, row);
@@ -105,7 +107,13 @@ static void write_row(struct page *p, const struct board *board, const struct st
     } else {
         cell_number(p, row->fails);
     }
-    textbuf_puts(&p->m, "<td>");
+    textbuf_puts(&p->m, "<td");
+    /* Most that have a decision or correction have one, which needs no figure. */
+    if (rulings == 1)
+        textbuf_puts(&p->m, " data-r");
+    else if (rulings > 1)
+        textbuf_printf(&p->m, " data-r=\"%d\"", rulings);
+    textbuf_putc(&p->m, '>');
     put_note(p, st, row);
     textbuf_puts(&p->m, "</td></tr>\n");
 }
@@ -556,6 +564,8 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     say(&p, titles[by]);
     textbuf_puts(&p.m, "</h1>\n");
     page_state(&p);
+    if (is_ranking(by))
+        since_write_place(&p);
     write_groupings(&p, by);
     write_view(&p, &board);
     if (page_is_copy(&p))
@@ -565,9 +575,12 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     if (is_ranking(by))
         write_script_parts(&p);
     write_found(&p, board.st);
-    textbuf_printf(&p.m, "<div id=\"board\" data-after=\"%s\" data-status=\"%s\">\n",
+    textbuf_printf(&p.m, "<div id=\"board\" data-after=\"%s\" data-status=\"%s\"",
                    board.after >= 0 ? p.rules->items[board.after].id : "",
                    view_status(board.s.view));
+    if (is_ranking(by))
+        since_write_attributes(&p, &board);
+    textbuf_puts(&p.m, ">\n");
     if (by == BY_TEAM)
         write_teams(&p, board.st);
     for (int i = 0; i < board.st->group_count; i++)
@@ -644,6 +657,10 @@ static void figure_note(struct page *p, const struct board *board, const struct 
     textbuf_putc(&p->m, '"');
 }
 
+static void figure_rulings(struct page *p, const struct board *board, const struct standing *row) {
+    textbuf_int(&p->m, card_rulings(p, board->st->scores, row->car));
+}
+
 static void write_others_figures(struct page *p, const char *name, const struct board *board,
                                  const struct standing *rows, int count) {
     textbuf_printf(&p->m, ",\n\"%s\":[", name);
@@ -667,6 +684,7 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
                    view_status(board.s.view),
                    board.after >= 0 ? p.rules->items[board.after].id : "", board.through,
                    board.running);
+    since_write_members(&p, &board);
     if (board.st->group_count == 1) {
         const struct standings_group *g = &board.st->groups[0];
         write_column(&p, &board, g, "car", figure_car);
@@ -675,6 +693,7 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
         write_column(&p, &board, g, "penalty", figure_penalty);
         write_column(&p, &board, g, "place", figure_place);
         write_column(&p, &board, g, "note", figure_note);
+        write_column(&p, &board, g, "rulings", figure_rulings);
         write_others_figures(&p, "pending", &board, g->pending, g->pending_count);
         write_others_figures(&p, "unplaced", &board, g->unplaced, g->unplaced_count);
     }

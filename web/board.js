@@ -2,10 +2,12 @@
 // The standings keep themselves up to date: figures are asked for now and then (or when the server
 // says so, by choice), only what changed is written, and rows move to their places. Whatever else
 // changes the page is fetched whole. Nothing moves while a row has the focus or a finger on it.
-"use strict";
+import { figure, glide, thousandths } from "./board-parts.js";
+import { setUpSince } from "./board-since.js";
+
 (() => {
   if (!document.getElementById("live")) return;
-  const { pins, local, localTimes, swap, point, official, sorted, setUpSorts } = window.cairn;
+  const { pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
   const EVERY = 15000, IDLE_EVERY = 60000, IDLE_AFTER = 600000, SAY_EVERY = 60000;
   const root = document.documentElement;
   const by = (id) => document.getElementById(id);
@@ -17,11 +19,6 @@
   const single = document.querySelectorAll("#board table.board").length === 1;
   const rowOf = (car) => by("n" + car);
   const put = (cell, text) => { if (cell.textContent !== text) cell.textContent = text; };
-  const thousandths = (text) => Number(text.replace(".", ""));
-  const figure = (n) => {
-    const digits = String(Math.abs(n)).padStart(4, "0");
-    return (n < 0 ? "-" : "") + digits.slice(0, -3) + point + digits.slice(-3);
-  };
   const others = (data, key) => data[key].map((text) => text.split(" ")[0]).join(" ");
   const shown = (selector) =>
     [...document.querySelectorAll(`#board table.${selector} tr[id]`)].map((tr) => tr.id.slice(1)).join(" ");
@@ -44,20 +41,17 @@
     const era = cells[7].textContent.replace(/ ?\d*$/, "");
     put(cells[7], (/[A-Za-z]/.test(era) ? era + " " : "") + (data.place[i] || ""));
     put(cells[8], data.note[i]);
+    cells[8].dataset.r = data.rulings[i];
   }
 
-  // Rows are moved, then drawn from where they were to where they are: nothing is laid out twice.
-  const still = matchMedia("(prefers-reduced-motion: reduce)");
+  // Rows are moved, then drawn from where they were to where they are.
   function order(body, rows) {
     if (rows.every((tr, i) => body.rows[i] === tr)) return;
     const inSight = (tr) => { const b = tr.getBoundingClientRect(); return b.bottom > -400 && b.top < innerHeight + 400; };
     const before = new Map([...body.rows].filter(inSight).map((tr) => [tr, tr.getBoundingClientRect().top]));
     rows.forEach((tr, i) => { if (body.rows[i] !== tr) body.insertBefore(tr, body.rows[i] || null); });
-    if (still.matches) return;
-    for (const [tr, top] of before) {
-      const way = top - tr.getBoundingClientRect().top;
-      if (way) tr.animate([{ transform: `translateY(${way}px)` }, { transform: "none" }], { duration: 400, easing: "ease-out" });
-    }
+    const ways = [...before].map(([tr, top]) => [tr, top - tr.getBoundingClientRect().top]);
+    for (const [tr, way] of ways) glide(tr, way);
   }
 
   function apply(data) {
@@ -72,6 +66,7 @@
     });
     order(body, sorted(body, rows));
     put(by("revision"), String(data.revision));
+    Object.assign(by("board").dataset, { tests: `${data.tests} ${data.last}`, cancelled: data.cancelled });
     for (const id of ["through", "running"]) if (by(id)) put(by(id), String(data[id]));
     const time = by("state").querySelector("time");
     time.dateTime = data.changed;
@@ -129,6 +124,7 @@
     by("held").hidden = true;
     await (fits(data) ? apply(data) : replacePage());
     seen = String(data.revision);
+    since.confirmed();
   }
 
   async function look() {
@@ -140,12 +136,12 @@
       if (missed > 1) say(status.dataset.online);
       missed = 0;
       asked = Date.now();
-      if (answer.ok) {
-        const data = await answer.json();
-        tag = answer.headers.get("ETag") || "";
-        if (String(data.revision) !== seen) {
-          if (isHeld()) hold(data); else await show(data);
-        }
+      const data = answer.ok ? await answer.json() : null;
+      if (data) tag = answer.headers.get("ETag") || "";
+      if (data && String(data.revision) !== seen) {
+        if (isHeld()) hold(data); else await show(data);
+      } else if (!waiting) {
+        since.confirmed();
       }
     } catch {
       missed++;
@@ -294,10 +290,12 @@
   addEventListener("online", look);
   pinned();
   filter();
+  const since = setUpSince();
   // A page that came without the network may be old: the server is asked at once.
   const came = performance.getEntriesByType("navigation")[0];
   if (navigator.onLine && came && came.transferSize > 0) {
     asked = Date.now();
+    since.confirmed();
     age();
     plan();
   } else {

@@ -45,6 +45,22 @@
     root.style.setProperty("--pins", pins.list().length);
   }
 
+  // The view that this page shows, in whatever language; none where it was searched.
+  const asked = new URLSearchParams(location.search);
+  for (const [name, value] of [...asked])
+    if (!value || name === "lang" || value === "overall") asked.delete(name);
+  const view = asked.has("q") ? "" : location.pathname.replace("index.html", "") + asked;
+  // What it showed at the last look, null before the first: see board-since.js. One that is still
+  // being told of goes on to be for five minutes.
+  const looks = () => { const kept = keep.get("looks"); return Array.isArray(kept) ? kept : []; };
+  const lookedAt = () => {
+    const look = looks().find((one) => one && one.view === view);
+    if (!look) return null;
+    return look.base && Date.now() - look.left < 300000 ? look.base : look.last;
+  };
+  const { revision } = root.dataset;
+  if (revision && lookedAt() && lookedAt().revision !== revision) root.classList.add("changed");
+
   const zone = root.dataset.zone;
   const clock = (() => {
     const how = { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" };
@@ -191,7 +207,7 @@
     } catch { /* refused; the page does without */ }
   };
 
-  window.cairn = { keep, pins, local, localTimes, swap, point, official, sorted, setUpSorts };
+  window.cairn = { keep, pins, view, looks, lookedAt, local, localTimes, swap, point, official, sorted, setUpSorts };
   document.addEventListener("DOMContentLoaded", () => {
     localTimes(document);
     setUpTheme();

@@ -244,17 +244,19 @@ class BoardTest(ServedTest):
         self.assertLessEqual(size(f"{API}/board"), 1536)
 
     def test_what_pages_load_keeps_to_its_size(self):
-        def size(*names):
-            total = 0
-            for name in names:
-                with open(os.path.join(ROOT, "web", name), "rb") as file:
-                    total += len(gzip.compress(file.read(), 9))
-            return total
-        self.assertLessEqual(size("style.css", "page.js", "board.js"), 12 << 10)
-        self.assertLessEqual(size("page.js"), 6 << 10)
-        text = self.server.get(f"/{SLUG}/").text
-        loaded = re.findall(r'(?:src|href)="(/_/[^"]+)"', text)
-        self.assertLessEqual(len(set(loaded)), 3)
+        def loaded(path):
+            return set(re.findall(r'(?:src|href)="(/_/[^"]+)"', self.server.get(path).text))
+
+        def size(paths):
+            return sum(len(gzip.compress(self.server.get(path).body, 9)) for path in paths)
+        files = loaded(f"/{SLUG}/")
+        self.assertEqual({os.path.basename(path) for path in files},
+                         {"style.css", "page.js", "board.js"})
+        self.assertLessEqual(size(files), 12 << 10)
+        for path in (f"/{SLUG}/cars/91", f"/{SLUG}/event"):
+            files = loaded(path)
+            self.assertLessEqual(len(files), 3, path)
+            self.assertLessEqual(size(f for f in files if f.endswith(".js")), 6 << 10, path)
 
 
 class FullFieldTest(ServedTest):
