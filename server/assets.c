@@ -43,6 +43,7 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(page_script, "web/page.js", script)                                                          \
     X(board_script, "build/web/board.js", script)                                                  \
     X(screen_script, "web/screen.js", script)                                                      \
+    X(units_script, "web/units.js", script)                                                        \
     X(board_worker, "web/board-worker.js", script)                                                 \
     X(board_en, "web/words/board.en.json", json)                                                   \
     X(board_de, "web/words/board.de.json", json)                                                   \

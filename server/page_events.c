@@ -109,10 +109,35 @@ static void write_item(struct page *p, const struct item *item) {
     if (item->distance >= 0) {
         struct textbuf text = {0};
         decimal_write_short(&text, item->distance);
+        textbuf_printf(&p->m, "<data value=\"%s\">", textbuf_text(&text));
         words_figure(&p->m, p->lang, textbuf_text(&text));
+        textbuf_puts(&p->m, "</data>");
         textbuf_clear(&text);
     }
     textbuf_puts(&p->m, "</td></tr>\n");
+}
+
+static bool has_distance(const struct page *p) {
+    for (int i = 0; i < p->rules->item_count; i++) {
+        if (p->rules->items[i].distance >= 0 && !p->view->hidden[i])
+            return true;
+    }
+    return false;
+}
+
+/* The choice of the unit, for a script; without one the event's own is what there is. */
+static void write_units(struct page *p) {
+    bool miles = p->rules->miles;
+    textbuf_printf(&p->m, "<p class=\"live\" id=\"units\" hidden data-own=\"%s\" data-km=\"",
+                   miles ? "mi" : "km");
+    say(p, "km");
+    textbuf_puts(&p->m, "\" data-mi=\"");
+    say(p, "miles");
+    textbuf_puts(&p->m, "\"><button type=\"button\" data-other=\"");
+    say(p, miles ? "units-miles" : "units-km");
+    textbuf_puts(&p->m, "\">");
+    say(p, miles ? "units-km" : "units-miles");
+    textbuf_puts(&p->m, "</button></p>\n");
 }
 
 static void write_route(struct page *p) {
@@ -124,6 +149,8 @@ static void write_route(struct page *p) {
     textbuf_puts(&p->m, "</h2>\n<p>");
     say(p, "route-note");
     textbuf_puts(&p->m, "</p>\n");
+    if (has_distance(p))
+        write_units(p);
     for (int d = 0; d < rules->day_count; d++) {
         char number[16];
         struct textbuf caption = {0};
@@ -191,8 +218,10 @@ unsigned page_event(struct request *r, struct textbuf *b) {
     write_data(&p, &data);
     unsigned status =
         page_finish(&p, b,
-                    &(struct page_frame){
-                        .title = said(&p, "event"), .here = "event", .data = textbuf_text(&data)});
+                    &(struct page_frame){.title = said(&p, "event"),
+                                         .here = "event",
+                                         .script = has_distance(&p) ? "units.js" : NULL,
+                                         .data = textbuf_text(&data)});
     b->failed = b->failed || data.failed;
     textbuf_clear(&data);
     return status;

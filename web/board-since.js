@@ -80,6 +80,7 @@ export function setUpSince() {
   function itemOf(one) {
     const tr = by("n" + one.car);
     const item = make("li");
+    if (pins.has("own", one.car)) item.className = "own";
     const crew = tr.querySelector("th a").cloneNode(true);
     item.append(tr.querySelector(".no").cloneNode(true), " ", crew, " ", toldOf({ ...one, ruled: false }));
     if (one.ruled) {

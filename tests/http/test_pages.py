@@ -26,7 +26,7 @@ KNOWN = {"html", "head", "meta", "title", "link", "body", "a", "header", "p", "n
          "td", "div", "bdi", "strong", "time", "form", "label", "select", "option", "button",
          "input", "article", "section", "span", "abbr", "details", "summary", "dl", "dt", "dd",
          "ol", "fieldset", "legend", "script", "small", "figure", "figcaption", "svg", "path",
-         "text", "output", "del", "code", "textarea"}
+         "text", "output", "del", "code", "textarea", "data"}
 
 
 class Page(html.parser.HTMLParser):
