@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways } from './house.mjs';
 
-const NOON = Date.UTC(2031, 4, 10, 12, 31); // the event's zone is that far from UTC in summer: not at all
+const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
 const SHIFT_MAX = 0.02; // of one update
 const PHONE = { width: 390, height: 844 };
 
@@ -34,13 +34,24 @@ describe('what has changed since the last look', { timeout: 240_000 }, () => {
     return page;
   }
 
+  // The page's own clock stands still: what it would ask for again in some seconds, it is told to.
+  const isConfirmed = (page) => page.waitForFunction(() => {
+    if (document.getElementById('age').textContent !== '') return true;
+    dispatchEvent(new Event('online'));
+    return false;
+  });
+  const isAt = (page, wanted) => page.waitForFunction((n) => {
+    if (document.getElementById('revision').textContent === n) return true;
+    dispatchEvent(new Event('online'));
+    return false;
+  }, String(wanted));
+  const revision = async () => (await (await fetch(served.api)).json()).revision;
+
   /** Opens the board, and waits until the server has said that it shows what there is. */
   const open = async (page, query = '?view=live') => {
     await page.goto(`${served.origin}/${served.slug}/${query}`);
-    await ask(page);
-    await page.waitForFunction(() => document.getElementById('age').textContent !== '');
+    await isConfirmed(page);
   };
-  const ask = (page) => page.evaluate(() => { dispatchEvent(new Event('online')); });
   /** Looks for some seconds, then goes away for some minutes. */
   const look = (page, seconds = 5) => page.clock.runFor(seconds * 1000);
   const leave = async (page, minutes = 10) => {
@@ -158,12 +169,10 @@ describe('what has changed since the last look', { timeout: 240_000 }, () => {
       Object.defineProperty(document, 'visibilityState', { configurable: true, get: () => (is ? 'hidden' : 'visible') });
       document.dispatchEvent(new Event('visibilitychange'));
     }, hidden);
-    const isAt = (wanted) => page.waitForFunction((n) => document.getElementById('revision').textContent === n, String(wanted));
     await open(page);
     await look(page);
-    const { revision } = await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:41' }]);
-    await ask(page);
-    await isAt(revision);
+    await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:41' }]);
+    await isAt(page, await revision());
     assert.equal(await isTold(page), false);
 
     await hide(true);
@@ -171,16 +180,18 @@ describe('what has changed since the last look', { timeout: 240_000 }, () => {
     await drive();
     await page.evaluate(() => { window.shifts.length = 0; });
     await hide(false);
+    await isAt(page, await revision());
     await page.locator('#since').waitFor();
     assert.match(await line(page), /^Since 12:31: car 1 /);
     await page.waitForFunction(() => document.getAnimations().length === 0);
     assert.ok(await shift(page) <= SHIFT_MAX, `shifted by ${await shift(page)}`);
 
     // While it stands it stays true.
-    const before = await line(page);
     await served.ask('decisions', [{ kind: 'penalty', car: 1, value: '7', reason: 'x' }]);
-    await ask(page);
-    await page.waitForFunction((text) => document.querySelector('#since p').textContent !== text, before);
+    await isAt(page, await revision());
+    const then = Object.fromEntries((await page.evaluate(() => JSON.parse(localStorage.getItem('cairn-looks'))))[0]
+      .last.cars.split(',').map((car) => car.split(' ').map(Number)).map(([car, , penalty]) => [car, penalty / 1000]));
+    assert.ok((await line(page)).includes(`penalty ${cost((await places(page))[1][1], then[1])}, decision`), await line(page));
     assert.deepEqual(page.ear.take(), []);
   });
 
@@ -194,6 +205,30 @@ describe('what has changed since the last look', { timeout: 240_000 }, () => {
     await open(page);
     assert.match(await line(page),
       /; tests nearly all have done: [1-9] more, the last \w+; S1 cancelled for all; Results are provisional\.$/);
+  });
+
+  test('is not told of a saved copy, which is no look either', async (t) => {
+    const page = await begin(t);
+    const context = page.context();
+    await open(page);
+    await page.waitForFunction(async () => {
+      const store = await caches.open('cairn-board-1');
+      return (await store.keys()).length >= 4 &&
+        await store.match(location.href, { ignoreVary: true }) !== undefined;
+    });
+    await look(page);
+    await leave(page);
+    await drive();
+    await context.setOffline(true);
+    await page.goto(`${served.origin}/${served.slug}/?view=live`);
+    await page.waitForFunction(() => document.getElementById('status').textContent !== '');
+    await look(page);
+    assert.equal(await isTold(page), false);
+    await page.evaluate(() => { dispatchEvent(new Event('pagehide')); });
+    await context.setOffline(false);
+    await isAt(page, await revision());
+    await page.locator('#since').waitFor();
+    assert.match(await line(page), /^Since 12:31: car 1 from/);
   });
 
   test('is not told where nothing is kept', async (t) => {
@@ -217,7 +252,7 @@ describe('what has changed since the last look', { timeout: 240_000 }, () => {
     assert.ok(await isTold(page));
     await page.locator('#since summary').click();
     await page.locator('#since li').first().waitFor();
-    const faults = [...await sideways(page), ...await legible(page), ...await keyboard(page)];
+    const faults = [...await sideways(page), ...await legible(page), ...await keyboard(page, 16)];
     for (const colorScheme of ['light', 'dark']) {
       await page.emulateMedia({ colorScheme });
       faults.push(...(await axe(page)).faults);

@@ -119,4 +119,25 @@ describe('the static site', { timeout: 240_000 }, () => {
     assert.match(await page.textContent('#n5'), /TC1/);
     assert.deepEqual(page.ear.heard, []);
   });
+
+  test('says what has changed since the last look', async (t) => {
+    const page = await open(t, `${SLUG}/view-live/`);
+    await page.evaluate(() => { localStorage.setItem('cairn-pins-gannet-2031', '{"own":3}'); });
+    await page.clock.install();
+    await page.reload();
+    await page.evaluate(() => { dispatchEvent(new Event('online')); });
+    await page.waitForFunction(() => document.getElementById('age').textContent !== '');
+    await page.clock.runFor(5000);
+    await page.goto('about:blank');
+    await served.ask('decisions', [{ kind: 'penalty', car: 3, value: '7.5', reason: 'x' }]);
+    cairn('publish', served.data, SLUG, site);
+    await page.goto(`${origin}/${SLUG}/view-live/`);
+    await page.locator('#since').waitFor();
+    assert.match(await page.textContent('#since p'),
+      /^Since \d\d:\d\d: car 3 (from place \d to \d, )?penalty \+7\.500, decision or correction/);
+    await page.click('#since summary');
+    await page.click('#since li a >> text=decision or correction');
+    assert.match(page.url(), /cars\/3\/index\.html#decisions$/);
+    assert.deepEqual(page.ear.heard, []);
+  });
 });
