@@ -78,7 +78,7 @@ class FollowTest(unittest.TestCase):
             [server.get(f"{API}/notices").body,
              server.get(f"{API}/enquiries", self.first.organiser).body]
 
-    def wait_for(self, what, seconds=30):
+    def wait_for(self, what, seconds=60):
         until = time.monotonic() + seconds
         while not what():
             self.assertLess(time.monotonic(), until, "the standby does not follow")

@@ -114,7 +114,7 @@ class MergeTest(unittest.TestCase):
 
     def wait_for(self, what):
         """Waits until what() is true."""
-        until = time.monotonic() + 20
+        until = time.monotonic() + 60
         while not what():
             self.assertLess(time.monotonic(), until, "the server does not see what was merged")
             time.sleep(0.02)

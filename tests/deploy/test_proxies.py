@@ -38,7 +38,7 @@ class FrontTest(unittest.TestCase):
         self.assertEqual(told.status, 200, str(told))
         return told.json()
 
-    def wait_for(self, what, seconds=20):
+    def wait_for(self, what, seconds=60):
         """Waits until what() is true."""
         until = time.monotonic() + seconds
         while not what():

@@ -292,7 +292,7 @@ class RunningTest(unittest.TestCase):
         cairn("export", data, SLUG, self.path(name))
         return self.path(name)
 
-    def wait_for(self, what, seconds=20):
+    def wait_for(self, what, seconds=60):
         """Waits until what() is true."""
         until = time.monotonic() + seconds
         while not what():

@@ -354,7 +354,7 @@ class ServedTest(unittest.TestCase):
         card = self.server.get(f"{API}/cars/{car}", key or self.server.organiser).json()
         return next((p["state"], p["penalty"]) for p in card["points"] if p["point"] == point)
 
-    def wait_for(self, what, seconds=20):
+    def wait_for(self, what, seconds=60):
         """Waits until what() is true."""
         until = time.monotonic() + seconds
         while not what():

@@ -189,4 +189,4 @@ class HeartbeatTest(ServedTest):
         stream.message()
         began = time.monotonic()
         self.assertEqual(stream.message(), {"event": "beat", "data": {}})
-        self.assertLess(time.monotonic() - began, 17)
+        self.assertLess(time.monotonic() - began, 29)  # the next would be later
