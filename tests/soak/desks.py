@@ -337,7 +337,10 @@ class Locksmith(Sender):
             done = cairn("key", "add", self.soak.data, SLUG, "--role", "timekeeper", "--points",
                          ",".join(desk.points), "--label", desk.name, code=None)
             if done.returncode == 0:
-                return done.stdout.decode().strip(), key_number(self.soak.data)
+                while (number := key_number(self.soak.data)) is None:
+                    if self.soak.over.wait(0.3):
+                        return None, None
+                return done.stdout.decode().strip(), number
             if done.returncode != 1:
                 self.soak.violation(f"cairn key add: {done.returncode} {done.stderr!r}")
             self.soak.over.wait(0.3)
@@ -345,9 +348,10 @@ class Locksmith(Sender):
 
 
 def key_number(data):
-    """The number of the key that was made last."""
-    listed = cairn("key", "list", data, SLUG).stdout.decode().splitlines()
-    return max(int(line.split("\t")[0]) for line in listed if line[:1].isdigit())
+    """The number of the key that was made last; None where the file cannot be read just now, as
+    one of a server that was killed on a full disk."""
+    listed = cairn("key", "list", data, SLUG, code=None).stdout.decode().splitlines()
+    return max((int(line.split("\t")[0]) for line in listed if line[:1].isdigit()), default=None)
 
 
 def add_key(data, role, label, points=()):
