@@ -21,6 +21,11 @@ const READY_MS = 60_000;
 const COMMAND_MS = 120_000;
 const ANSWER_MS = 60_000;
 
+// Every question of a test has a limit: by itself node would wait for an answer for five minutes.
+const bareFetch = globalThis.fetch;
+globalThis.fetch = (address, options) =>
+  bareFetch(address, { signal: AbortSignal.timeout(ANSWER_MS), ...options });
+
 /** Runs a command of cairn that must succeed; returns what it printed. */
 export function cairn(...args) {
   return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'],
@@ -159,7 +164,6 @@ export class Served {
       method: body === undefined ? 'GET' : 'POST',
       headers: { Authorization: `Bearer ${this.organiser}`, 'Content-Type': 'application/json' },
       body: body === undefined ? undefined : JSON.stringify(body),
-      signal: AbortSignal.timeout(ANSWER_MS),
     });
     if (answer.status !== 200) {
       throw new Error(`${name}: ${answer.status} ${await answer.text()}`);

@@ -30,17 +30,14 @@ export function timeMs(text) {
   return Math.round((hours * 3600 + minutes * 60) * 1000 + Number(seconds) * 1000);
 }
 
-/** The rally day on which it is now: it began six hours ago, so that midnight does not part it.
- *  Returns {date, midnight: as localMs counts}. */
-function today() {
-  const date = new Date(localMs(Date.now()) - 6 * 3_600_000).toISOString().slice(0, 10);
-  return { date, midnight: Date.parse(`${date}T00:00:00Z`) };
-}
+/** The rally day on which the program began: it began six hours before, so that midnight does not part
+ *  it; nor do those six hours, as it stays the same. `midnight` is as localMs counts. */
+const DATE = new Date(localMs(Date.now()) - 6 * 3_600_000).toISOString().slice(0, 10);
+const MIDNIGHT = Date.parse(`${DATE}T00:00:00Z`);
 
 /** HH:MM of the rally day, `minutes` from now; hours run on past 24. */
 export function fromNow(minutes) {
-  const { midnight } = today();
-  const ms = Math.floor((localMs(Date.now()) - midnight) / 60_000 + minutes) * 60_000;
+  const ms = Math.floor((localMs(Date.now()) - MIDNIGHT) / 60_000 + minutes) * 60_000;
   return `${String(Math.floor(ms / 3_600_000)).padStart(2, '0')}${clockText(ms % DAY_MS).slice(2, 5)}`;
 }
 
@@ -64,7 +61,7 @@ const EVENT = {
 
 /** A small event that is on today, its cars due at TC1 from some minutes ago on. */
 export function roadside(folder) {
-  const event = { ...EVENT, days: [{ date: today().date, first_start: fromNow(-25),
+  const event = { ...EVENT, days: [{ date: DATE, first_start: fromNow(-25),
     interval: '00:01:00', order: 'number' }] };
   writeFileSync(path.join(folder, 'event.json'), JSON.stringify(event));
   const cars = Array.from({ length: 30 }, (_, i) => i + 1);
@@ -76,9 +73,8 @@ export function roadside(folder) {
 export function demoToday(folder) {
   cpSync(DEMO, folder, { recursive: true });
   const event = JSON.parse(readFileSync(path.join(DEMO, 'event.json'), 'utf8'));
-  const { midnight } = today();
   event.days.forEach((day, i) => {
-    day.date = new Date(midnight + i * DAY_MS).toISOString().slice(0, 10);
+    day.date = new Date(MIDNIGHT + i * DAY_MS).toISOString().slice(0, 10);
   });
   event.days[0].first_start = fromNow(-60);
   writeFileSync(path.join(folder, 'event.json'), JSON.stringify(event));
