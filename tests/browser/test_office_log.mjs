@@ -5,15 +5,11 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import {
-  Ear, Served, axe, contextOf, enlarge, events, keyboard, launch, legible, sideways,
-} from './house.mjs';
-
-const TABLET = { width: 820, height: 1180 };
-const PHONE = { width: 390, height: 844 };
+import { Served, contextOf, events, launch } from './house.mjs';
+import { Clerk, TABLET } from './office.mjs';
 
 describe('the log and what stands in it', { timeout: 240_000 }, () => {
-  let browser, ear, page, served;
+  let browser, clerk, page, served;
 
   before(async () => {
     served = await Served.start(events.hostile);
@@ -24,43 +20,13 @@ describe('the log and what stands in it', { timeout: 240_000 }, () => {
         { point: 'PC1', car: '77', id: 'p-77' }]) });
     assert.deepEqual((await answer.json()).refused.map((row) => row.row), [2]);
     browser = await launch();
-    const context = await contextOf(browser, { viewport: TABLET, hasTouch: true });
-    page = await context.newPage();
-    ear = new Ear(page);
-    await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
-    await page.waitForSelector('html[data-section="room"]');
-    await page.locator('#by').fill('C. Clerk');
-    await page.locator('#by').press('Tab');
+    clerk = await Clerk.open(await contextOf(browser, { viewport: TABLET, hasTouch: true }), served, 'C. Clerk');
+    ({ page } = clerk);
   });
   after(async () => {
     await browser.close();
     await served.end();
   });
-
-  async function section(name) {
-    await page.locator(`#sections a[href="#${name}"]`).focus();
-    await page.keyboard.press('Enter');
-    await page.waitForSelector(`html[data-section="${name}"] section#${name}`);
-  }
-
-  /** What has the focus: its name for those who listen, else its text. */
-  const focused = () => page.evaluate(() => {
-    const node = document.activeElement;
-    return node.getAttribute('aria-label') || node.textContent.trim();
-  });
-
-  /** Tabs until the control of that name has the focus, then presses it. */
-  async function press(words) {
-    for (let i = 0; i < 120 && await focused() !== words; i++) await page.keyboard.press('Tab');
-    assert.equal(await focused(), words);
-    await page.keyboard.press('Enter');
-  }
-
-  async function type(label, text) {
-    await page.getByLabel(label, { exact: true }).focus();
-    await page.keyboard.press('Control+A');
-    await page.keyboard.type(text);
-  }
 
   const heading = (words) => page.waitForFunction((wanted) =>
     document.activeElement.tagName === 'H2' && document.activeElement.textContent === wanted, words);
@@ -70,28 +36,9 @@ describe('the log and what stands in it', { timeout: 240_000 }, () => {
   };
   const newest = async (query = '') => (await served.ask('log?limit=1' + query)).entries[0];
 
-  /** Clean for axe in both themes, whole on a tablet and a phone, legible at twice the size. */
-  async function looks(where) {
-    const faults = [];
-    for (const colorScheme of ['light', 'dark']) {
-      await page.emulateMedia({ colorScheme });
-      faults.push(...(await axe(page, { colours: colorScheme === 'dark' })).faults);
-    }
-    await page.emulateMedia({ colorScheme: 'light' });
-    for (const viewport of [TABLET, PHONE, { width: 320, height: 568 }]) {
-      await page.setViewportSize(viewport);
-      faults.push(...await sideways(page), ...await legible(page));
-    }
-    await page.setViewportSize(TABLET);
-    await enlarge(page, 200);
-    faults.push(...await sideways(page));
-    await enlarge(page, 100);
-    assert.deepEqual([...faults, ...ear.take()], [], where);
-  }
-
   /** Gives the reason, looks at the effect, keeps it. Returns what the effect said of places. */
   async function decide(reason, keep) {
-    await type('Reason', reason);
+    await clerk.type('Reason', reason);
     await page.keyboard.press('Enter');
     await page.waitForFunction((words) => document.activeElement.textContent === words, keep);
     const effect = await page.locator('#act [aria-live]').innerText();
@@ -101,97 +48,97 @@ describe('the log and what stands in it', { timeout: 240_000 }, () => {
   }
 
   test('a car on the road retires, and is back the next day', async () => {
-    assert.deepEqual(await keyboard(page), []);
-    await press('Retire car 1');
+    assert.deepEqual(await clerk.walk(), []);
+    await clerk.press('Retire car 1');
     await heading('Car 1 retires');
     assert.equal(await page.getByLabel('After which point').inputValue(), 'S1/finish');
     await page.keyboard.press('Tab');
     await page.keyboard.press('Tab');
     await page.keyboard.press('Enter');
-    assert.match(await focused(), /There is a problem/);
-    await looks('a retirement without a reason');
+    assert.match(await clerk.focused(), /There is a problem/);
+    await clerk.looks('a retirement without a reason');
     assert.match(await decide('Axle', 'Keep the retirement'), /running → retired/);
     assert.equal(await status(1), 'retired');
     assert.match(await page.locator('#out').innerText(), /S1\/finish\s+Axle/);
-    await press('Rejoin car 1');
+    await clerk.press('Rejoin car 1');
     assert.equal(await page.getByLabel('From which day').inputValue(), '2');
-    await looks('a car rejoins');
+    await clerk.looks('a car rejoins');
     assert.match(await decide('Mended overnight', 'Keep that it rejoins'), /retired → running/);
     assert.equal(await status(1), 'running');
   });
 
   test('a retirement is undone, and a point closed and opened again', async () => {
-    await press('Retire car 2');
+    await clerk.press('Retire car 2');
     await decide('Water pump', 'Keep the retirement');
-    await press('Undo the retirement of car 2');
+    await clerk.press('Undo the retirement of car 2');
     assert.match(await decide('It was car 5', 'Keep this'), /retired → running/);
     assert.equal(await status(2), 'running');
     assert.equal((await newest()).what, 'undone: retire for car 2 at PC1');
-    await press('Close T1/1');
+    await clerk.press('Close T1/1');
     await decide('The last car is through', 'Close it');
-    assert.equal(await focused(), 'Open again T1/1');
-    await press('Open again T1/1');
+    await clerk.on('Open again T1/1');
+    await clerk.press('Open again T1/1');
     await decide('One more comes', 'Open it');
-    assert.equal(await focused(), 'Close T1/1');
+    await clerk.on('Close T1/1');
   });
 
   test('an entry is withdrawn, and a crew changes with its day', async () => {
-    await section('cars');
-    await press('Withdraw car 9');
+    await clerk.section('cars');
+    await clerk.press('Withdraw car 9');
     await heading('Car 9 is withdrawn');
     await decide('Sold on Tuesday', 'Keep the withdrawal');
     assert.equal(await status(9), 'not-started');
-    assert.equal(await focused(), 'Undo the withdrawal of car 9');
-    await press('Change car 8');
-    await type('Navigator', 'L. Gale');
+    await clerk.on('Undo the withdrawal of car 9');
+    await clerk.press('Change car 8');
+    await clerk.type('Navigator', 'L. Gale');
     await page.getByLabel('From which day it is so', { exact: true }).fill('2031-06-07');
-    await type('Why it changes', 'P. Ling is ill');
-    await looks('a crew changes');
+    await clerk.type('Why it changes', 'P. Ling is ill');
+    await clerk.looks('a crew changes');
     await page.keyboard.press('Enter');
     await page.waitForFunction(() => document.activeElement.textContent.includes('What would change'));
-    await press('Take this list');
+    await clerk.press('Take this list');
     await page.waitForFunction(() => document.querySelector('#entries').textContent.includes('L. Gale'));
     const { changes, why, by, since } = await newest();
     assert.deepEqual([changes, why, by, since],
       [['car 8: navigator P. Ling → L. Gale'], 'P. Ling is ill', 'C. Clerk', '2031-06-07']);
-    await looks('the entry list');
+    await clerk.looks('the entry list');
   });
 
   test('a doubt and a refused row are acknowledged, and one is taken up again', async () => {
-    await section('review');
+    await clerk.section('review');
     const doubt = 'Car 3 at PC1: the desk has a doubt';
-    await press('Look at ' + doubt);
+    await clerk.press('Look at ' + doubt);
     await heading(doubt);
-    await press('Nothing to rule');
+    await clerk.press('Nothing to rule');
     await heading(doubt);
-    await looks('a doubt is left as it is');
-    await type('Why it may stay as it is', 'Asked the desk: it was typed from paper');
+    await clerk.looks('a doubt is left as it is');
+    await clerk.type('Why it may stay as it is', 'Asked the desk: it was typed from paper');
     await page.keyboard.press('Enter');
     await page.waitForFunction((words) => !document.querySelector('#doubts').textContent.includes(words), doubt);
     const row = (await page.locator('#refused tbody th').innerText()).trim();
     assert.match(row, /^Row 2 of the upload of Desk A was refused: .*77/);
-    await press('Look at ' + row);
-    await type('Why it may stay as it is', 'There is no car 77');
+    await clerk.press('Look at ' + row);
+    await clerk.type('Why it may stay as it is', 'There is no car 77');
     await page.keyboard.press('Enter');
     await page.waitForSelector('#refused', { state: 'detached' });
     await page.locator('#acknowledged summary').focus();
     await page.keyboard.press('Enter');
-    await looks('what was acknowledged');
-    await press(`Take up again: ${row}`);
-    await type('Why it is looked at again', 'Was it car 7?');
+    await clerk.looks('what was acknowledged');
+    await clerk.press(`Take up again: ${row}`);
+    await clerk.type('Why it is looked at again', 'Was it car 7?');
     await page.keyboard.press('Enter');
     await page.waitForSelector('#refused');
   });
 
   test('all of it is found in the log', async () => {
-    await section('log');
+    await clerk.section('log');
     await page.reload();
     await page.waitForSelector('html[data-section="log"] #facts');
-    assert.deepEqual(await keyboard(page), []);
+    assert.deepEqual(await clerk.walk(), []);
     const facts = () => page.locator('#facts tbody tr').evaluateAll((rows) => rows.map((row) =>
       [...row.cells].slice(1, 4).map((cell) => cell.innerText.trim().replace(/\s+/g, ' '))));
     const find = async (words) => {
-      await type('Words', words);
+      await clerk.type('Words', words);
       await page.keyboard.press('Enter');
       await page.waitForFunction((wanted) => {
         const rows = [...document.querySelectorAll('#facts tbody tr')];
@@ -200,20 +147,19 @@ describe('the log and what stands in it', { timeout: 240_000 }, () => {
       }, words);
       return facts();
     };
-    await looks('the log');
+    await clerk.looks('the log');
     assert.deepEqual(await find('axle'), [['Retire for car 1 at S1/finish', 'Axle', 'C. Clerk, by key 1']]);
-    await press(await page.locator('#facts button').getAttribute('aria-label'));
+    await clerk.press(await page.locator('#facts button').getAttribute('aria-label'));
     await heading('Retire for car 1 at S1/finish');
     assert.match(await page.locator('#effect').innerText(), /running → retired/);
-    await looks('what it did');
-    await press('Close');
-    assert.match(await focused(), /^What it did: retire for car 1/);
+    await clerk.looks('what it did');
+    await clerk.press('Close');
+    assert.match(await clerk.focused(), /^What it did: retire for car 1/);
     assert.deepEqual((await find('sold')).map(([what]) => what), ['Car 9 withdrawn before the start']);
     assert.match((await find('typed from paper'))[0][0], /^Acknowledged: Car 3 at PC1/);
     assert.deepEqual((await find('gale'))[0][0], 'Entry list replaced from 2031-06-07 on car 8: navigator P. Ling → L. Gale');
-    await type('Words', '');
-    await page.keyboard.press('Delete');
-    await type('Car number', '1');
+    await clerk.type('Words', '');
+    await clerk.type('Car number', '1');
     await page.keyboard.press('Enter');
     await page.waitForFunction(() => document.querySelectorAll('#facts tbody tr').length === 3);
     assert.deepEqual((await facts()).map(([what]) => what), ['Rejoin from day 2 for car 1', 'Retire for car 1 at S1/finish', '8 readings imported']);
@@ -221,16 +167,15 @@ describe('the log and what stands in it', { timeout: 240_000 }, () => {
 
   test('uploads of one desk are one line, and older entries follow', async () => {
     for (let i = 0; i < 60; i++) await served.ask('readings', [{ point: 'PC1', car: '5', id: `many-${i}` }]);
-    await type('Car number', '');
-    await page.keyboard.press('Delete');
+    await clerk.type('Car number', '');
     await page.getByLabel('Show', { exact: true }).focus();
     await page.keyboard.press('ArrowDown');
     await page.locator('#older').waitFor();
     assert.match(await page.locator('#facts tbody tr').first().innerText(), /50 readings in 50 uploads/);
-    await press('Older entries');
+    await clerk.press('Older entries');
     await page.waitForFunction(() => document.querySelectorAll('#facts tbody tr').length > 10);
     assert.match(await page.locator('#facts tbody tr').first().innerText(), /60 readings in 60 uploads/);
     assert.equal(await page.locator('#older').count(), 0);
-    await looks('a log of many');
+    await clerk.looks('a log of many');
   });
 });

@@ -6,12 +6,8 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import {
-  Ear, Served, axe, contextOf, enlarge, events, keyboard, launch, legible, sideways, writeJson,
-} from './house.mjs';
-
-const TABLET = { width: 820, height: 1180 };
-const PHONE = { width: 390, height: 844 };
+import { Served, contextOf, events, launch, writeJson } from './house.mjs';
+import { Clerk, TABLET } from './office.mjs';
 
 /** The small event, with a protest period that a test can wait for. */
 function withPeriod(folder) {
@@ -22,106 +18,57 @@ function withPeriod(folder) {
 
 const CLOSED = ['day:1', 'day:2'].map((point) => ({ kind: 'close', point, reason: 'last car is in' }));
 // What the tests provoke: Chromium writes every refusal to the console.
-const REFUSED = [/ 412/, /status of 412/];
+const REFUSED = [/ 412/, / 422/, /status of 4[12]2/];
 
 describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
-  let browser, context, ear, page, served;
+  let browser, clerk, page, served;
 
   before(async () => {
     served = await Served.start(withPeriod);
     browser = await launch();
-    context = await contextOf(browser, { viewport: TABLET, hasTouch: true });
-    page = await context.newPage();
-    ear = new Ear(page, REFUSED);
-    await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
-    await page.waitForSelector('html[data-section="room"]');
-    await page.locator('#by').fill('C. Clerk');
-    await page.locator('#by').press('Tab');
+    clerk = await Clerk.open(await contextOf(browser, { viewport: TABLET, hasTouch: true }), served, 'C. Clerk', { allow: REFUSED });
+    ({ page } = clerk);
   });
   after(async () => {
     await browser.close();
     await served.end();
   });
 
-  async function section(name) {
-    await page.locator(`#sections a[href="#${name}"]`).focus();
-    await page.keyboard.press('Enter');
-    await page.waitForSelector(`html[data-section="${name}"] section#${name}`);
-  }
-
-  const focused = () => page.evaluate(() => document.activeElement.textContent.trim());
-
-  /** Tabs until the control with these words has the focus. */
-  async function tabTo(words) {
-    for (let i = 0; i < 60; i++) {
-      if (await focused() === words) return;
-      await page.keyboard.press('Tab');
-    }
-    assert.fail(`Tab does not reach “${words}”`);
-  }
-
-  async function press(words) {
-    await tabTo(words);
-    await page.keyboard.press('Enter');
-  }
-
-  async function type(label, text) {
-    await page.getByLabel(label, { exact: true }).focus();
-    await page.keyboard.type(text);
-  }
-
+  /** The whole text of what has the focus. */
+  const told = () => page.evaluate(() => document.activeElement.textContent);
   const notices = async () => (await served.ask('notices')).notices;
   const sealed = (number) => served.ask(`notices/${number}`);
   const dialog = () => page.locator('dialog[open]');
   const steps = (within) => page.locator(`${within} .steps li`).evaluateAll((items) =>
     items.map((item) => [item.className, item.querySelector('strong').textContent]));
 
-  /** Clean for axe in both themes, whole on a tablet and a phone, legible at twice the size. */
-  async function looks(where) {
-    const faults = [];
-    for (const colorScheme of ['light', 'dark']) {
-      await page.emulateMedia({ colorScheme });
-      faults.push(...(await axe(page, { colours: colorScheme === 'dark' })).faults);
-    }
-    await page.emulateMedia({ colorScheme: 'light' });
-    for (const viewport of [TABLET, PHONE, { width: 320, height: 568 }]) {
-      await page.setViewportSize(viewport);
-      faults.push(...await sideways(page), ...await legible(page));
-    }
-    await page.setViewportSize(TABLET);
-    await enlarge(page, 200);
-    faults.push(...await sideways(page));
-    await enlarge(page, 100);
-    assert.deepEqual([...faults, ...ear.take()], [], where);
-  }
-
   test('a bulletin is looked at, then posted', async () => {
-    await section('notices');
-    assert.deepEqual(await keyboard(page), []);
-    await looks('nothing posted');
+    await clerk.section('notices');
+    assert.deepEqual(await clerk.walk(), []);
+    await clerk.looks('nothing posted');
     await page.locator('#bulletin button').focus();
     await page.keyboard.press('Enter');
-    assert.match(await focused(), /There is a problem.*Give the bulletin a title/s);
-    await type('Title', 'Fog <b>on</b> the moor');
-    await type('Text', 'Day two starts later.\nTake care.');
-    await press('Look at it, then post');
-    assert.equal(await focused(), 'Post this bulletin?');
+    assert.match(await told(), /There is a problem.*Give the bulletin a title/s);
+    await clerk.type('Title', 'Fog <b>on</b> the moor');
+    await clerk.type('Text', 'Day two starts later.\nTake care.');
+    await clerk.press('Look at it, then post');
+    await clerk.on('Post this bulletin?');
     assert.match(await dialog().innerText(), /Fog <b>on<\/b> the moor\s+Day two starts later\.\s+Take care\./);
-    await looks('a bulletin before it is posted');
+    await clerk.looks('a bulletin before it is posted');
     await page.keyboard.press('Escape');
     await dialog().waitFor({ state: 'detached' });
-    assert.equal(await focused(), 'Look at it, then post');
+    await clerk.on('Look at it, then post');
     assert.deepEqual(await notices(), []);
     await page.keyboard.press('Enter');
-    await press('Post it');
+    await clerk.press('Post it');
     await page.waitForSelector('#notice');
-    assert.equal(await focused(), 'Notice 1: Fog <b>on</b> the moor');
+    await clerk.on('Notice 1: Fog <b>on</b> the moor');
     const [{ title, text, kind, hash }] = await notices();
     assert.deepEqual([title, text, kind],
       ['Fog <b>on</b> the moor', 'Day two starts later.\nTake care.', 'bulletin']);
     const shown = await page.locator('#notice').innerText();
     assert.ok(shown.includes(hash) && /The seal is whole/.test(shown) && /the event's own key/.test(shown), shown);
-    await press('Close');
+    await clerk.press('Close');
     assert.equal(await page.evaluate(() => document.activeElement.dataset.notice), '1');
   });
 
@@ -129,23 +76,23 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
     await page.locator('#post-provisional').focus();
     await page.keyboard.press('Enter');
     await page.waitForSelector('#way .calm');
-    assert.match(await focused(), /Nothing was posted/);
+    assert.match(await told(), /Nothing was posted/);
     assert.ok((await steps('#way')).some(([state, name]) => state === 'left' && /^Nothing is hidden/.test(name)));
-    await looks('a provisional that has to wait');
+    await clerk.looks('a provisional that has to wait');
     assert.equal((await notices()).length, 1);
   });
 
   test('a provisional classification is posted as it was shown', async () => {
     await served.ask('decisions', CLOSED);
-    await section('room');
-    await section('notices');
-    await type('Words above the tables', 'Protests to the secretary.');
-    await press('Look at the provisional, then post');
+    await clerk.section('room');
+    await clerk.section('notices');
+    await clerk.type('Words above the tables', 'Protests to the secretary.');
+    await clerk.press('Look at the provisional, then post');
     await dialog().waitFor();
-    assert.equal(await focused(), 'Post notice 2: Provisional classification?');
+    await clerk.on('Post notice 2: Provisional classification?');
     const shown = await dialog().innerText();
-    await looks('a provisional before it is posted');
-    await press('Post it as provisional');
+    await clerk.looks('a provisional before it is posted');
+    await clerk.press('Post it as provisional');
     await page.waitForSelector('#notice');
     const { content } = await sealed(2);
     assert.ok(shown.includes(`public's revision ${content.revision}`) && shown.includes('Protests to the secretary.') &&
@@ -156,34 +103,32 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
   });
 
   test('an enquiry comes on paper', async () => {
-    await section('enquiries');
-    await looks('no enquiry');
+    await clerk.section('enquiries');
+    await clerk.looks('no enquiry');
     await page.locator('#record button').focus();
     await page.keyboard.press('Enter');
-    assert.match(await focused(), /Enter the car's number.*Write down what the crew says/s);
-    await type('Car number', '77');
-    await type('Point or test', 'TC1');
-    await type('What the crew says', 'We were held up <i>by sheep</i>.');
-    await type('Handed in at', '1432');
-    await press('Record it');
+    assert.match(await told(), /Enter the car's number.*Write down what the crew says/s);
+    await clerk.type('Car number', '77');
+    await clerk.type('Point or test', 'TC1');
+    await clerk.type('What the crew says', 'We were held up <i>by sheep</i>.');
+    await clerk.type('Handed in at', '1432');
+    await clerk.press('Record it');
     await page.waitForSelector('#record .faults >> text=77');
-    assert.match(await focused(), /is not in the entry list/);
+    assert.match(await told(), /is not in the entry list/);
     await page.getByLabel('Car number', { exact: true }).fill('2');
-    await press('Record it');
+    await clerk.press('Record it');
     await page.waitForSelector('#case-1');
     assert.match(await page.locator('#case-1').innerText(),
       /Enquiry 1, car 2 at TC1\s+B\. Ashdown .*entered by the office|held up <i>by sheep<\/i>.*handed in at 14:32, taken by C\. Clerk/s);
-    const [told] = (await served.ask('enquiries')).enquiries;
-    assert.equal(told.text, 'We were held up <i>by sheep</i>.\n\nOn paper, handed in at 14:32, taken by C. Clerk.');
-    ear.allow.push(/ 422/, /status of 422/);
-    ear.take();
-    await looks('an open enquiry');
+    const [kept] = (await served.ask('enquiries')).enquiries;
+    assert.equal(kept.text, 'We were held up <i>by sheep</i>.\n\nOn paper, handed in at 14:32, taken by C. Clerk.');
+    await clerk.looks('an open enquiry');
   });
 
   test('a final classification is refused with all that is left', async () => {
     await served.ask('readings', [{ point: 'TC1', car: 8, time: '08:53', id: 'd-1' },
       { point: 'TC1', car: 8, time: '08:54', id: 'd-2' }]);
-    await section('notices');
+    await clerk.section('notices');
     assert.deepEqual((await steps('#notices')).filter(([state]) => state === 'done').map(([, name]) => name).slice(0, 2),
       ['Every point is closed', 'Nothing is hidden from the public any more']);
     await page.locator('#post-final').focus();
@@ -193,7 +138,7 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
       .filter((name) => name !== 'Its protest period is over'); // it may be, by now
     assert.deepEqual(left, ['Nothing is doubtful', 'Every enquiry and protest is answered']);
     assert.match(await page.locator('#way').innerText(), /car 8 at TC1.*case 1 of car 2/s);
-    await looks('a final that has to wait');
+    await clerk.looks('a final that has to wait');
     assert.equal((await notices()).length, 2);
     await page.locator('#way a[href="#review"]').press('Enter');
     await page.waitForSelector('section#review');
@@ -205,36 +150,36 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
     assert.match(await page.locator('#cases').innerText(), /1 enquiry or protest is open/);
     await page.getByRole('link', { name: 'Answer Enquiry 1, car 2 at TC1' }).press('Enter');
     await page.waitForSelector('#answer');
-    assert.equal(await focused(), 'Answer Enquiry 1, car 2 at TC1');
-    await looks('an enquiry while it is answered');
+    await clerk.on('Answer Enquiry 1, car 2 at TC1');
+    await clerk.looks('an enquiry while it is answered');
     await page.getByLabel('Outcome', { exact: true }).selectOption('upheld');
-    await type('Answer', 'You were.');
+    await clerk.type('Answer', 'You were.');
     const { decisions } = await served.ask('decisions');
     await page.getByLabel('The decision that it rests on', { exact: true })
       .selectOption(String(decisions.find((d) => d.kind === 'allowance').number));
-    await press('Look at it, then send');
+    await clerk.press('Look at it, then send');
     await dialog().waitFor();
-    await looks('an answer before it is sent');
-    await press('Send the answer');
+    await clerk.looks('an answer before it is sent');
+    await clerk.press('Send the answer');
     await page.waitForSelector('#answered');
     const [{ answer }] = (await served.ask('enquiries')).enquiries;
     assert.equal(answer.outcome, 'upheld');
     assert.match(answer.text, /^You were\.\n\nIt rests on decision \d+ \(allowance of car 2 at TC1, 00:01\): held up by sheep\nAnswered by C\. Clerk\.$/);
     assert.match(await page.locator('#answered').innerText(), /Enquiry 1, car 2 at TC1.*upheld.*You were\./s);
     assert.match(await page.locator('#enquiries').innerText(), /None is open/);
-    await looks('an answered enquiry');
+    await clerk.looks('an answered enquiry');
   });
 
   test('what changed meanwhile is not posted unseen', async () => {
     while ((await served.ask('classifications/final')).obstacles.length) await page.waitForTimeout(50);
-    await section('notices');
+    await clerk.section('notices');
     await page.locator('#post-final').focus();
     await page.keyboard.press('Enter');
     await dialog().waitFor();
     await served.ask('decisions', [{ kind: 'penalty', car: 1, value: '5', reason: 'lamp' }]);
-    await press('Post it as final');
+    await clerk.press('Post it as final');
     await page.waitForSelector('#classification .faults');
-    assert.match(await focused(), /Somebody else was first/);
+    assert.match(await told(), /Somebody else was first/);
     assert.equal((await notices()).length, 2);
   });
 
@@ -244,8 +189,8 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
     await dialog().waitFor();
     const rows = await dialog().locator('.differences tbody tr').evaluateAll((list) =>
       list.map((row) => [...row.cells].map((cell) => cell.textContent)));
-    await looks('a final before it is posted');
-    await press('Post it as final');
+    await clerk.looks('a final before it is posted');
+    await clerk.press('Post it as final');
     await page.waitForSelector('#notice');
     const { content, hash } = await sealed(3);
     assert.deepEqual([content.kind, content.supersedes, content.protest_until], ['final', 2, null]);
@@ -260,7 +205,7 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
     assert.match(await page.locator('#notices').innerText(), /The results are final/);
     const shown = await page.locator('#notice').innerText();
     assert.ok(shown.includes(hash) && /The seal is whole/.test(shown), shown);
-    await looks('the final classification');
+    await clerk.looks('the final classification');
   });
 
   test('a notice that was tampered with is found out', async () => {
@@ -287,8 +232,8 @@ describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
     const { hash, signer } = await sealed(3);
     assert.ok([hash, signer, 'The seal is whole', 'Replaces notice 2'].every((part) => shown.includes(part)), shown);
     assert.equal(await page.locator('#notice-3 tbody tr').count(), (await sealed(3)).content.differences.length);
-    assert.deepEqual(await keyboard(page), []);
-    await looks('the notice board');
+    assert.deepEqual(await clerk.walk(), []);
+    await clerk.looks('the notice board');
     const paper = await fetch(await page.locator('#notice-3 a', { hasText: 'PDF' }).evaluate((a) => a.href));
     assert.equal(paper.headers.get('content-type'), 'application/pdf');
   });
