@@ -44,7 +44,7 @@ export function setUpSince() {
 
   const shown = () => ({
     revision: revision(),
-    at: confirmedAt,
+    at: confirmedAt || Date.now(),
     status: board().status,
     tests: board().tests,
     cancelled: board().cancelled || "",
@@ -126,8 +126,11 @@ export function setUpSince() {
   }
 
   function shut() {
-    if (!section.hidden) gently(() => { section.hidden = true; });
     details.open = false;
+    if (section.offsetHeight) gently(() => {
+      section.hidden = true;
+      document.documentElement.classList.remove("changed"); // no place is kept any more
+    });
   }
 
   // ---- looks ------------------------------------------------------------------------------------
