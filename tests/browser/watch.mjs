@@ -9,7 +9,7 @@ import { readFileSync, readdirSync } from 'node:fs';
 // Of the whole program: ahead of the runner's limit, see tests/harness/run.py. Of silence: no call
 // begins or ends, though most end by themselves after 30 s.
 const LIMIT_MS = 750 * Number(process.env.CAIRN_TEST_SECONDS ?? 300);
-const SILENCE_MS = 120_000;
+const SILENCE_MS = 150_000;
 const LOOK_MS = 5000;
 const CALLS = 30; // of the last ones told
 const TICK_HZ = 100; // of the kernel's figures, on every machine of today
@@ -53,14 +53,14 @@ export function note(tell) {
  *  state, seconds}: the command line, the kernel's letter, processor time. */
 export function started() {
   const found = new Map();
-  for (const name of readdirSync('/proc')) {
+  for (const name of readdirSync('/proc').filter((one) => /^\d+$/.test(one))) {
     try {
       const stat = readFileSync(`/proc/${name}/stat`, 'latin1');
       const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
       found.set(Number(name), { pid: Number(name), parent: Number(fields[1]), state: fields[0],
         seconds: (Number(fields[11]) + Number(fields[12])) / TICK_HZ,
         words: readFileSync(`/proc/${name}/cmdline`, 'utf8').split('\0') });
-    } catch { /* no process, or it has ended meanwhile */ }
+    } catch { /* it has ended meanwhile */ }
   }
   const ours = ({ parent }) => parent === process.pid || (found.has(parent) && ours(found.get(parent)));
   return [...found.values()].filter(ours);
@@ -94,7 +94,11 @@ function where() {
 /** Says where the program stands, and kills its browsers. */
 export function giveUp(say = console.error) {
   say(where());
-  for (const { pid } of started().filter(isBrowser)) process.kill(pid, 'SIGKILL');
+  for (const { pid } of started().filter(isBrowser)) {
+    try {
+      process.kill(pid, 'SIGKILL');
+    } catch { /* it has ended meanwhile */ }
+  }
 }
 
 // Tests alone have a limit. The watch does not keep a program alive.
