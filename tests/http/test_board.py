@@ -237,7 +237,7 @@ class BoardTest(ServedTest):
         the board's budget is that of FullFieldTest."""
         def size(path):
             return len(gzip.compress(self.server.get(path).body, 9))
-        self.assertLessEqual(size(f"/{SLUG}/"), 12700)
+        self.assertLessEqual(size(f"/{SLUG}/"), 12800)
         leader = self.api("standings")["standings"][0]["car"]
         self.assertLessEqual(size(f"/{SLUG}/cars/{leader}"), 12 << 10)
         self.assertLessEqual(size(f"/{SLUG}/compare?cars=75,91,139,48,104,92"), 12 << 10)
