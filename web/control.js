@@ -9,6 +9,7 @@ import { Link, keyIn } from './desk-link.js';
 import { Log, newDesk, newId } from './desk-log.js';
 import { Outbox, becomeSender } from './desk-outbox.js';
 import { placesOf } from './desk-places.js';
+import { quiet } from './desk-quiet.js';
 import { Store } from './desk-store.js';
 import { View } from './desk-view.js';
 import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './desk-words.js';
@@ -72,6 +73,7 @@ const outbox = new Outbox({
   keyFor: (point, bad) => link.keyFor(point, bad),
   post: (key, bodies) => link.call('readings', { key, method: 'POST', body: bodies }),
   settle: async (records) => {
+    await quiet();
     // In memory first: a disk that refuses must not make a reading go out for ever.
     for (const record of records) desk.log.add(record);
     if (desk.store) await desk.store.update(records).catch(() => {});
@@ -88,7 +90,7 @@ const outbox = new Outbox({
 const actions = new Actions(desk, view, {
   kept() {
     changed();
-    outbox.wake();
+    quiet().then(() => outbox.wake());
   },
   trouble(error) {
     storageRefused(error);

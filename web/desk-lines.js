@@ -7,6 +7,7 @@ import { durationShown, parseDuration, parseTimeOfDay } from './desk-time.js';
 import { t } from './desk-words.js';
 
 const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', note: 'edit.note', reason: 'edit.reason' };
+const SHOWN = 12; // more lines than the sheet's box holds; the others come as it is scrolled
 const DECIMALS = { tenth: 1, hundredth: 2, millisecond: 3 };
 
 /** A line's time or elapsed time as it is shown, cut to the point's precision. */
@@ -44,7 +45,12 @@ export const faultName = (fault) => {
 export class Lines {
   /** act(what, line, changes): 'save', 'strike', 'again', 'leave'. pointOf(id) → point. */
   constructor(body, { act, pointOf }) {
-    Object.assign(this, { body, act, pointOf, rows: new Map(), picked: null, editing: null, form: null });
+    Object.assign(this, { body, act, pointOf, rows: new Map(), picked: null, editing: null, form: null, shown: SHOWN });
+    const box = body.closest('.scroll');
+    box.addEventListener('scroll', () => {
+      if (box.scrollTop === 0) this.show(SHOWN);
+      else if (box.scrollTop + 2 * box.clientHeight > box.scrollHeight) this.show(this.shown + SHOWN);
+    });
   }
 
   render(lines) {
@@ -54,6 +60,16 @@ export class Lines {
       signOf: (line) => this.sign(line),
       draw: (line, row) => this.draw(line, row),
       extra: this.editing ? { key: this.editing.id, row: this.form } : null,
+    });
+    this.show(this.shown);
+  }
+
+  /** Lets the newest `count` lines be seen, and what is at hand: a browser lays out and paints even
+   *  those far out of sight, and a day has hundreds. */
+  show(count) {
+    this.shown = count;
+    this.lines.forEach((line, i) => {
+      this.rows.get(line.id).row.hidden = i >= count && this.picked !== line.id && this.editing !== line;
     });
   }
 

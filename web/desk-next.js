@@ -35,8 +35,7 @@ export class ExpectedTable {
             make('span', { class: 'word' }, words(car))));
       },
     });
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.follow(list), 300);
+    this.follow(list);
   }
 
   /** Keeps the next car in sight, unless somebody is reading elsewhere in the list. */

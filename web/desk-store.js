@@ -34,21 +34,31 @@ export class Store {
   }
 
   /**
-   * Keeps records, numbering them on from the last: the transaction makes sure that no two tabs
-   * take one number, and `least` that none is taken which only memory has. `blank`, if any, is kept
-   * with them. Resolves once they are on disk.
+   * Keeps records, numbering them on from `last`, the last number that this tab knows of. Where
+   * another tab has taken the next meanwhile, the store refuses it, and they go on from the store's
+   * last: looking there first each time would cost two more ways to the disk and back. `blank`, if
+   * any, is kept with them. Resolves once they are on disk.
    */
-  async add(records, blank, least = 0) {
+  async add(records, blank, last = 0) {
+    try {
+      await this.addAfter(last, records, blank);
+    } catch (error) {
+      if (error.name !== 'ConstraintError') throw error;
+      await this.addAfter(last, records, blank, true);
+    }
+  }
+
+  async addAfter(last, records, blank, look = false) {
     const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
     const readings = tx.objectStore('readings');
-    const last = await readings.openKeyCursor(null, 'prev');
-    let seq = Math.max(last ? last.key : 0, least);
+    const held = look && await readings.openKeyCursor(null, 'prev');
+    let seq = Math.max(held ? held.key : 0, last);
     for (const record of records) {
-      record.seq = ++seq;
-      record.body.seq = seq;
-      readings.add(record);
+      record.seq = record.body.seq = ++seq;
+      readings.add(record).catch(() => {}); // the transaction says so too
     }
     if (blank) tx.objectStore('blanks').put(blank);
+    tx.commit();
     await tx.done;
   }
 

@@ -7,6 +7,7 @@ import { byId, make, setText } from './desk-dom.js';
 import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
 import { ExpectedTable } from './desk-next.js';
+import { quiet } from './desk-quiet.js';
 import { soundKept, soundLook } from './desk-sound.js';
 import { timeOfDay, timeText } from './desk-time.js';
 import { t } from './desk-words.js';
@@ -164,17 +165,24 @@ export class View {
     if (!desk.place || !desk.clock) return;
     const copy = desk.copies.get(desk.place.points.at(-1)) || null;
     const first = desk.copies.get(desk.place.points[0]);
+    // The list is known at once, for the echo of the next number; its table can wait.
     this.list = mergeExpected(copy, desk.log, desk.place.points);
     if (first && first !== copy) {
       const dues = new Map(first.cars.map((car) => [car.car, car.due]));
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
     }
-    // The stamp's own row is painted first.
-    cancelAnimationFrame(this.frame);
-    this.frame = requestAnimationFrame(() => setTimeout(() => {
-      const now = this.now();
-      this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
-    }));
+    this.later ??= quiet().then(() => {
+      this.later = null;
+      this.showExpected();
+    });
+  }
+
+  showExpected() {
+    const { desk } = this;
+    if (!desk.place || !desk.clock) return;
+    const copy = desk.copies.get(desk.place.points.at(-1)) || null;
+    const now = this.now();
+    this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
     const counts = this.counts = countExpected(this.list);
     setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
       out: counts.out }) : t('next.nolist'));
@@ -216,6 +224,7 @@ export class View {
     this.showTime();
     this.showClock();
     this.render();
+    this.showExpected();
   }
 
   /** Everything again, in a new language. */
