@@ -2,7 +2,7 @@
 // The sheet on the page: a row for each line, newest first, and the row in which one is corrected.
 
 import { faultsText, parseFaults } from './desk-command.js';
-import { keepRows, make } from './desk-dom.js';
+import { keepRows, make, setHidden } from './desk-dom.js';
 import { durationShown, parseDuration, parseTimeOfDay } from './desk-time.js';
 import { t } from './desk-words.js';
 
@@ -69,7 +69,8 @@ export class Lines {
   show(count) {
     this.shown = count;
     this.lines.forEach((line, i) => {
-      this.rows.get(line.id).row.hidden = i >= count && this.picked !== line.id && this.editing !== line;
+      const far = i >= count && this.picked !== line.id && this.editing !== line;
+      setHidden(this.rows.get(line.id).row, far);
     });
   }
 

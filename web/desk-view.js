@@ -3,7 +3,7 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { goodEnough } from './desk-clock.js';
-import { byId, make, setText } from './desk-dom.js';
+import { byId, make, setHidden, setText } from './desk-dom.js';
 import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
 import { ExpectedTable } from './desk-next.js';
@@ -109,8 +109,9 @@ export class View {
   }
 
   badge(id, level, text) {
-    byId(id).dataset.level = level;
-    setText(byId(id), text);
+    const node = byId(id);
+    if (node.dataset.level !== level) node.dataset.level = level;
+    setText(node, text);
   }
 
   showClock() {
@@ -129,7 +130,7 @@ export class View {
     this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
       'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
     const banner = byId('banner-clock');
-    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
+    setHidden(banner, quality === 'good' || kept || !place || !this.desk.info);
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
@@ -139,7 +140,7 @@ export class View {
     this.badges();
     if (!desk.place) return;
     this.lines.render(desk.log.lines(desk.place.points));
-    byId('log-none').hidden = this.lines.lines.length > 0;
+    setHidden(byId('log-none'), this.lines.lines.length > 0);
     this.renderExpected();
   }
 
@@ -187,7 +188,7 @@ export class View {
     setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
       out: counts.out }) : t('next.nolist'));
     const summary = byId('summary');
-    summary.hidden = !counts.through;
+    setHidden(summary, !counts.through);
     const text = counts.through ? this.summaryText() : '';
     setText(summary, text);
     if (text && text !== this.told && !this.told) this.say(text);
