@@ -89,11 +89,13 @@ export class Actions {
     return this.turn;
   }
 
-  /** The field is free for the next number at once, and the faults belong to this one. */
-  takeField() {
+  /** The field is free for the next number at once, and the faults belong to this one. `stamped`:
+   *  a line follows. */
+  takeField(stamped = false) {
     const faults = this.counts;
     this.counts = {};
-    this.field.text = '';
+    if (stamped) this.field.take();
+    else this.field.text = '';
     this.showFaults();
     return faults;
   }
@@ -138,7 +140,7 @@ export class Actions {
   }
 
   stampCar(place, car, stamp, source) {
-    const faults = this.takeField();
+    const faults = this.takeField(true);
     this.lapCar = place.laps ? car : null;
     this.lapAt = stamp.mono;
     return this.inTurn(async () => this.told('said.stamped', place,
@@ -182,6 +184,7 @@ export class Actions {
     if (place.laps && next && next.index === next.of) this.lapCar = null;
     this.view.kept([t(word, { car: body.car, time: valueShown(body, point && point.precision) }), lap].filter(Boolean).join(', '),
       found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)));
+    this.field.clear();
     this.echo();
   }
 

@@ -2,6 +2,7 @@
 // The one field and its keys. Single letters work only while it has the focus. A key that is held
 // down counts once.
 
+const TAKEN_MS = 100; // what was taken stays in sight no longer
 const LETTERS = { b: 'blank', g: 'give', u: 'undo' };
 
 export class Field {
@@ -12,8 +13,9 @@ export class Field {
    *         letter, escape(), changed()
    */
   constructor(input, does) {
-    Object.assign(this, { input, does });
+    Object.assign(this, { input, does, taken: false });
     input.addEventListener('keydown', (event) => this.key(event));
+    input.addEventListener('beforeinput', () => this.clear());
     input.addEventListener('input', () => {
       // A keyboard on glass tells no keys: what it wrote is looked at instead.
       const text = input.value;
@@ -33,13 +35,26 @@ export class Field {
     });
   }
 
+  /** What was taken counts as gone. */
   get text() {
-    return this.input.value;
+    return this.taken ? '' : this.input.value;
   }
 
   set text(text) {
+    this.taken = false;
     this.input.value = text;
     this.does.changed();
+  }
+
+  /** What stands here has been read. It goes from sight with the next key or with clear(), which
+   *  comes with the line that it became: a slow machine paints once then and not twice. */
+  take() {
+    this.taken = true;
+    setTimeout(() => this.clear(), TAKEN_MS);
+  }
+
+  clear() {
+    if (this.taken) this.text = '';
   }
 
   focus() {
@@ -47,6 +62,7 @@ export class Field {
   }
 
   key(event) {
+    this.clear();
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     const action = this.actionOf(event);
     if (action === null) return;

@@ -7,7 +7,7 @@ import { durationShown, parseDuration, parseTimeOfDay } from './desk-time.js';
 import { t } from './desk-words.js';
 
 const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', note: 'edit.note', reason: 'edit.reason' };
-const SHOWN = 12; // more lines than the sheet's box holds; the others come as it is scrolled
+const SHOWN = 10; // more lines than the sheet's box holds; the others come as it is scrolled
 const DECIMALS = { tenth: 1, hundredth: 2, millisecond: 3 };
 
 /** A line's time or elapsed time as it is shown, cut to the point's precision. */
