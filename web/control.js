@@ -33,7 +33,6 @@ const desk = {
   places: [],
   place: null,
   id: '',
-  sends: false, // this tab is the one that sends
   keyGone: false,
   linkGood: () => link.good,
   by: () => byId('by').value.trim() || (desk.info && desk.info.label) || desk.id,
@@ -371,7 +370,7 @@ async function start() {
   link.start();
   link.startReports(reportOf);
   becomeSender(slug, desk.store, owner, () => {
-    desk.sends = outbox.sender = true;
+    outbox.sender = true;
     byId('banner-tab').hidden = true;
     outbox.wake();
   }, () => {

@@ -4,7 +4,7 @@
 
 import { doubts } from './desk-checks.js';
 import { faultLetters, parseCommand } from './desk-command.js';
-import { byId, make, setHidden, setText } from './desk-dom.js';
+import { byId, make, setText } from './desk-dom.js';
 import { Field, pressButton } from './desk-field.js';
 import { Files } from './desk-files.js';
 import { faultName, lineLabel, lineState, valueShown } from './desk-lines.js';
@@ -347,7 +347,7 @@ export class Actions {
   showFaults() {
     const { place } = this.desk;
     if (!place) return;
-    setHidden(byId('faults'), place.faults.length === 0);
+    byId('faults').hidden = place.faults.length === 0;
     byId('faults').replaceChildren(...Object.entries(this.letters).map(([letter, fault]) => {
       const name = faultName(fault);
       const n = this.counts[fault] || 0;

@@ -19,11 +19,6 @@ export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
-/** The same: a browser styles an element anew even where what is set was set before. */
-export function setHidden(node, hidden) {
-  if (node.hidden !== hidden) node.hidden = hidden;
-}
-
 /**
  * Brings a table's body up to `items`, touching only what differs.
  *   rows   Map of key to {row, sign}, kept by the caller

@@ -62,7 +62,6 @@ export class Field {
   }
 
   key(event) {
-    this.clear();
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     const action = this.actionOf(event);
     if (action === null) return;

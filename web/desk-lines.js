@@ -2,12 +2,12 @@
 // The sheet on the page: a row for each line, newest first, and the row in which one is corrected.
 
 import { faultsText, parseFaults } from './desk-command.js';
-import { keepRows, make, setHidden } from './desk-dom.js';
+import { keepRows, make } from './desk-dom.js';
 import { durationShown, parseDuration, parseTimeOfDay } from './desk-time.js';
 import { t } from './desk-words.js';
 
 const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', note: 'edit.note', reason: 'edit.reason' };
-const SHOWN = 10; // more lines than the sheet's box holds; the others come as it is scrolled
+const SHOWN = 20; // more lines than the sheet's box holds; the others come as it is scrolled
 const DECIMALS = { tenth: 1, hundredth: 2, millisecond: 3 };
 
 /** A line's time or elapsed time as it is shown, cut to the point's precision. */
@@ -48,8 +48,7 @@ export class Lines {
     Object.assign(this, { body, act, pointOf, rows: new Map(), picked: null, editing: null, form: null, shown: SHOWN });
     const box = body.closest('.scroll');
     box.addEventListener('scroll', () => {
-      if (box.scrollTop === 0) this.show(SHOWN);
-      else if (box.scrollTop + 2 * box.clientHeight > box.scrollHeight) this.show(this.shown + SHOWN);
+      this.show(box.scrollTop ? this.shown + SHOWN : SHOWN);
     });
   }
 
@@ -70,7 +69,8 @@ export class Lines {
     this.shown = count;
     this.lines.forEach((line, i) => {
       const far = i >= count && this.picked !== line.id && this.editing !== line;
-      setHidden(this.rows.get(line.id).row, far);
+      const { row } = this.rows.get(line.id);
+      if (row.hidden !== far) row.hidden = far; // setting it again would have it styled anew
     });
   }
 

@@ -14,7 +14,7 @@ export function keyIn(text) {
 export class Link {
   /** heard(what) is called after 'info' and 'expected' changed, and with 'good', 'lost', 'key'. */
   constructor(desk, heard) {
-    Object.assign(this, { desk, heard, keys: [], good: null, infoAt: 0, reportAt: 0, soon: 0 });
+    Object.assign(this, { desk, heard, keys: [], good: null, infoAt: 0 });
   }
 
   /** Keys of earlier links stay: readings made under one are sent with it. */

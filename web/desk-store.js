@@ -39,16 +39,7 @@ export class Store {
    * last: looking there first each time would cost two more ways to the disk and back. `blank`, if
    * any, is kept with them. Resolves once they are on disk.
    */
-  async add(records, blank, last = 0) {
-    try {
-      await this.addAfter(last, records, blank);
-    } catch (error) {
-      if (error.name !== 'ConstraintError') throw error;
-      await this.addAfter(last, records, blank, true);
-    }
-  }
-
-  async addAfter(last, records, blank, look = false) {
+  async add(records, blank, last, look = false) {
     const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
     const readings = tx.objectStore('readings');
     const held = look && await readings.openKeyCursor(null, 'prev');
@@ -59,7 +50,10 @@ export class Store {
     }
     if (blank) tx.objectStore('blanks').put(blank);
     tx.commit();
-    await tx.done;
+    await tx.done.catch((error) => {
+      if (look || error.name !== 'ConstraintError') throw error;
+      return this.add(records, blank, last, true);
+    });
   }
 
   /** Keeps the new states of records that are here already. */

@@ -3,7 +3,7 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { goodEnough } from './desk-clock.js';
-import { byId, make, setHidden, setText } from './desk-dom.js';
+import { byId, make, setText } from './desk-dom.js';
 import { countExpected, mergeExpected } from './desk-expected.js';
 import { Lines } from './desk-lines.js';
 import { ExpectedTable } from './desk-next.js';
@@ -109,9 +109,8 @@ export class View {
   }
 
   badge(id, level, text) {
-    const node = byId(id);
-    if (node.dataset.level !== level) node.dataset.level = level;
-    setText(node, text);
+    byId(id).dataset.level = level;
+    setText(byId(id), text);
   }
 
   showClock() {
@@ -130,7 +129,7 @@ export class View {
     this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
       'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
     const banner = byId('banner-clock');
-    setHidden(banner, quality === 'good' || kept || !place || !this.desk.info);
+    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
@@ -140,7 +139,7 @@ export class View {
     this.badges();
     if (!desk.place) return;
     this.lines.render(desk.log.lines(desk.place.points));
-    setHidden(byId('log-none'), this.lines.lines.length > 0);
+    byId('log-none').hidden = this.lines.lines.length > 0;
     this.renderExpected();
   }
 
@@ -148,23 +147,20 @@ export class View {
     const { desk } = this;
     const { unsent, refused } = desk.log.tally();
     const blanks = desk.log.openBlanks().length;
+    const good = desk.linkGood();
     const parts = [unsent ? t('badge.unsent', { n: unsent }) : t('badge.sent')];
     if (refused) parts.push(t('badge.refused', { n: refused }));
     if (blanks) parts.push(t('badge.blanks', { n: blanks }));
     this.badge('badge-outbox', refused ? 'bad' : unsent || blanks ? 'doubt' : 'good', parts.join(', '));
     if (desk.keyGone) this.badge('badge-link', 'bad', t('badge.key'));
-    else if (this.linkGood() === null) this.badge('badge-link', 'doubt', t('badge.trying'));
-    else this.badge('badge-link', this.linkGood() ? 'good' : 'doubt', t(this.linkGood() ? 'badge.link' : 'badge.nolink'));
-  }
-
-  linkGood() {
-    return this.desk.linkGood();
+    else if (good === null) this.badge('badge-link', 'doubt', t('badge.trying'));
+    else this.badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
   }
 
   renderExpected() {
     const { desk } = this;
     if (!desk.place || !desk.clock) return;
-    const copy = desk.copies.get(desk.place.points.at(-1)) || null;
+    const copy = this.copy = desk.copies.get(desk.place.points.at(-1)) || null;
     const first = desk.copies.get(desk.place.points[0]);
     // The list is known at once, for the echo of the next number; its table can wait.
     this.list = mergeExpected(copy, desk.log, desk.place.points);
@@ -179,16 +175,14 @@ export class View {
   }
 
   showExpected() {
-    const { desk } = this;
-    if (!desk.place || !desk.clock) return;
-    const copy = desk.copies.get(desk.place.points.at(-1)) || null;
+    const { copy } = this;
     const now = this.now();
-    this.expected.render(this.list, desk.cars, now.rehearsal ? null : now.ms);
+    this.expected.render(this.list, this.desk.cars, now.rehearsal ? null : now.ms);
     const counts = this.counts = countExpected(this.list);
     setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
       out: counts.out }) : t('next.nolist'));
     const summary = byId('summary');
-    setHidden(summary, !counts.through);
+    summary.hidden = !counts.through;
     const text = counts.through ? this.summaryText() : '';
     setText(summary, text);
     if (text && text !== this.told && !this.told) this.say(text);
@@ -225,7 +219,7 @@ export class View {
     this.showTime();
     this.showClock();
     this.render();
-    this.showExpected();
+    if (this.desk.clock) this.showExpected();
   }
 
   /** Everything again, in a new language. */

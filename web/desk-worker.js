@@ -5,10 +5,10 @@ const LOOK_MS = 1800000;
 
 /**
  * Registers the event's worker. offer() is called when a newer version waits.
- * Returns {possible, update()}: update() brings the newer version in and loads the page anew.
+ * Returns {update()}, which brings the newer version in and loads the page anew.
  */
 export function registerWorker(slug, offer) {
-  if (!('serviceWorker' in navigator)) return { possible: false, update() {} };
+  if (!('serviceWorker' in navigator)) return { update() {} };
   const workers = navigator.serviceWorker;
   let waiting = null;
   const look = (registration) => {
@@ -29,7 +29,6 @@ export function registerWorker(slug, offer) {
     setInterval(() => registration.update().catch(() => {}), LOOK_MS);
   }).catch(() => {});
   return {
-    possible: true,
     update() {
       if (!waiting) return;
       workers.addEventListener('controllerchange', () => location.reload(), { once: true });

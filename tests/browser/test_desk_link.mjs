@@ -168,6 +168,24 @@ describe('the desk on a bad line', { timeout: 240_000 }, () => {
     assertHeld(served, [...first.presses, ...second.presses]);
   });
 
+  test('two tabs that do not hear of each other: no number is used twice', async () => {
+    const first = await open();
+    const second = await open({ key: null });
+    for (const desk of [first, second]) {
+      await desk.page.evaluate(() => { BroadcastChannel.prototype.postMessage = () => {}; });
+    }
+    for (const car of [1, 2, 3]) {
+      await first.stamp(car);
+      await first.kept(car);
+      await second.stamp(car + 10);
+      await second.kept(car);
+    }
+    await first.sent();
+    await first.page.close();
+    await second.sent();
+    assertHeld(served, [...first.presses, ...second.presses]);
+  });
+
   test('the key is revoked while offline: kept, asked for, sent under the new one', async () => {
     const desk = await open({ allow: [...DOWN, /401/] });
     await desk.stamp(9);
