@@ -44,13 +44,14 @@ export class Store {
     const readings = tx.objectStore('readings');
     const held = look && await readings.openKeyCursor(null, 'prev');
     let seq = Math.max(held ? held.key : 0, last);
-    for (const record of records) {
+    const kept = records.map((record) => {
       record.seq = record.body.seq = ++seq;
-      readings.add(record).catch(() => {}); // the transaction says so too
-    }
-    if (blank) tx.objectStore('blanks').put(blank);
+      return readings.add(record);
+    });
+    if (blank) kept.push(tx.objectStore('blanks').put(blank));
     tx.commit();
-    await tx.done.catch((error) => {
+    // What was asked says why it failed, before the transaction says that it did.
+    await Promise.all([...kept, tx.done]).catch((error) => {
       if (look || error.name !== 'ConstraintError') throw error;
       return this.add(records, blank, last, true);
     });
