@@ -47,7 +47,8 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
-# libcurl (server/sender.c) and pango (server/press.c) are loaded when they are used, not linked.
+# What few commands use is loaded when it is used, not linked (server/library.h): libmicrohttpd,
+# gnutls, libcurl and pango are here for their headers only.
 # Looked up when first used, since `deps` may have to install pkg-config before that.
 pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
 LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)
@@ -55,7 +56,7 @@ LIB_LIBS = $(call pkg_once,LIB_LIBS,--libs jansson libsodium)
 # As the system's headers: warnings in them are not ours.
 SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call pkg_once,SERVER_INCLUDES,--cflags libmicrohttpd gnutls \
 	libqrencode sqlite3 zlib libcurl pangocairo))
-SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libmicrohttpd gnutls libqrencode sqlite3 zlib) -pthread
+SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libqrencode sqlite3 zlib) -pthread
 
 # For "quoted" names only, so that no header of ours stands in for a system header of that name.
 OURS := -iquote lib -iquote server

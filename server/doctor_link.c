@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* doctor_link.c - certificates, and whether a server answers. */
-#include <gnutls/gnutls.h>
-#include <gnutls/x509.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -15,6 +13,7 @@
 #include "folder.h"
 #include "line.h"
 #include "tls.h"
+#include "tls_library.h"
 
 enum {
     DATES_BAD_DAYS = 2, /* an event is a weekend */
@@ -41,15 +40,15 @@ void doctor_dates(struct doctor *d, const char *what, int64_t from, int64_t unti
 static void look_at_dates(struct doctor *d, const char *what, const gnutls_datum_t *text,
                           gnutls_x509_crt_fmt_t form) {
     gnutls_x509_crt_t cert = NULL;
-    int code = gnutls_x509_crt_init(&cert);
+    int code = tls_library()->x509_crt_init(&cert);
     if (code == GNUTLS_E_SUCCESS)
-        code = gnutls_x509_crt_import(cert, text, form);
+        code = tls_library()->x509_crt_import(cert, text, form);
     if (code != GNUTLS_E_SUCCESS)
-        doctor_say(d, FOUND_BAD, "%s: no certificate: %s", what, gnutls_strerror(code));
+        doctor_say(d, FOUND_BAD, "%s: no certificate: %s", what, tls_library()->strerror(code));
     else
-        doctor_dates(d, what, gnutls_x509_crt_get_activation_time(cert),
-                     gnutls_x509_crt_get_expiration_time(cert), now_ms() / 1000);
-    gnutls_x509_crt_deinit(cert);
+        doctor_dates(d, what, tls_library()->x509_crt_get_activation_time(cert),
+                     tls_library()->x509_crt_get_expiration_time(cert), now_ms() / 1000);
+    tls_library()->x509_crt_deinit(cert);
 }
 
 static void look_at_key(struct doctor *d, const char *cert_file, const char *key_file) {
@@ -108,14 +107,15 @@ static bool shake_hands(struct doctor *d, const char *url, const struct address 
     textbuf_clear(&why);
     if (!secured)
         return false;
-    const gnutls_datum_t *certs = gnutls_certificate_get_peers(line->session, &count);
+    const gnutls_datum_t *certs = tls_library()->certificate_get_peers(line->session, &count);
     if (certs != NULL && count > 0)
         look_at_dates(d, url, &certs[0], GNUTLS_X509_FMT_DER);
     if (status != 0) {
-        (void)gnutls_certificate_verification_status_print(status, GNUTLS_CRT_X509, &words, 0);
+        (void)tls_library()->certificate_verification_status_print(status, GNUTLS_CRT_X509, &words,
+                                                                   0);
         doctor_say(d, FOUND_DOUBTFUL, "%s: browsers will warn of the certificate: %s", url,
                    words.data == NULL ? "it is not trusted" : (char *)words.data);
-        gnutls_free(words.data);
+        (*tls_library()->free)(words.data);
     }
     return true;
 }

@@ -18,6 +18,7 @@
 #include "err.h"
 #include "guard.h"
 #include "hard_limits.h"
+#include "http_library.h"
 #include "keys.h"
 #include "log.h"
 #include "machine.h"
@@ -675,6 +676,8 @@ static void name_assets(struct server *s) {
 
 /* All but the door. */
 static int furnish(struct server *s, const char *data_dir, const char *only, struct textbuf *why) {
+    if (!http_library_load(why))
+        return ERR_IO;
     int err = words_load();
     if (err != ERR_OK) {
         textbuf_puts(why, "the words of the pages cannot be read");

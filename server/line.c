@@ -11,6 +11,7 @@
 
 #include "decimal.h"
 #include "err.h"
+#include "tls_library.h"
 
 bool address_parse(const char *url, struct address *a, const char **path) {
     int64_t port;
@@ -73,9 +74,9 @@ bool line_open(struct line *line, const struct address *a, struct textbuf *why) 
 
 void line_close(struct line *line) {
     if (line->session != NULL)
-        gnutls_deinit(line->session);
+        tls_library()->deinit(line->session);
     if (line->trust != NULL)
-        gnutls_certificate_free_credentials(line->trust);
+        tls_library()->certificate_free_credentials(line->trust);
     if (line->fd >= 0)
         (void)close(line->fd);
     *line = (struct line){.fd = -1};
@@ -83,39 +84,42 @@ void line_close(struct line *line) {
 
 bool line_secure(struct line *line, const struct address *a, const char *ca_file, unsigned *status,
                  struct textbuf *why) {
-    int code = gnutls_certificate_allocate_credentials(&line->trust);
+    if (!tls_library_load(why))
+        return false;
+    int code = tls_library()->certificate_allocate_credentials(&line->trust);
     if (code == GNUTLS_E_SUCCESS) {
-        int found = ca_file == NULL ? gnutls_certificate_set_x509_system_trust(line->trust)
-                                    : gnutls_certificate_set_x509_trust_file(line->trust, ca_file,
-                                                                             GNUTLS_X509_FMT_PEM);
+        int found = ca_file == NULL ? tls_library()->certificate_set_x509_system_trust(line->trust)
+                                    : tls_library()->certificate_set_x509_trust_file(
+                                          line->trust, ca_file, GNUTLS_X509_FMT_PEM);
         /* A system without authorities trusts nobody, which the check will say. */
         if (found < 0 && ca_file != NULL)
             code = found;
     }
     if (code == GNUTLS_E_SUCCESS)
-        code = gnutls_init(&line->session, GNUTLS_CLIENT);
+        code = tls_library()->init(&line->session, GNUTLS_CLIENT);
     if (code == GNUTLS_E_SUCCESS)
-        code = gnutls_set_default_priority(line->session);
+        code = tls_library()->set_default_priority(line->session);
     if (code == GNUTLS_E_SUCCESS)
-        code = gnutls_credentials_set(line->session, GNUTLS_CRD_CERTIFICATE, line->trust);
+        code = tls_library()->credentials_set(line->session, GNUTLS_CRD_CERTIFICATE, line->trust);
     if (code == GNUTLS_E_SUCCESS) {
-        (void)gnutls_server_name_set(line->session, GNUTLS_NAME_DNS, a->host, strlen(a->host));
-        gnutls_transport_set_int(line->session, line->fd);
-        gnutls_handshake_set_timeout(line->session, LINE_PATIENCE_SECONDS * 1000);
+        (void)tls_library()->server_name_set(line->session, GNUTLS_NAME_DNS, a->host,
+                                             strlen(a->host));
+        tls_library()->transport_set_int2(line->session, line->fd, line->fd);
+        tls_library()->handshake_set_timeout(line->session, LINE_PATIENCE_SECONDS * 1000);
         do
-            code = gnutls_handshake(line->session);
-        while (code < 0 && !gnutls_error_is_fatal(code));
+            code = tls_library()->handshake(line->session);
+        while (code < 0 && !tls_library()->error_is_fatal(code));
     }
     if (code == GNUTLS_E_SUCCESS)
-        code = gnutls_certificate_verify_peers3(line->session, a->host, status);
+        code = tls_library()->certificate_verify_peers3(line->session, a->host, status);
     if (code != GNUTLS_E_SUCCESS)
-        textbuf_puts(why, gnutls_strerror(code));
+        textbuf_puts(why, tls_library()->strerror(code));
     return code == GNUTLS_E_SUCCESS;
 }
 
 static bool send_all(struct line *line, const char *bytes, size_t len) {
     while (len > 0) {
-        ssize_t n = line->session != NULL ? gnutls_record_send(line->session, bytes, len)
+        ssize_t n = line->session != NULL ? tls_library()->record_send(line->session, bytes, len)
                                           : send(line->fd, bytes, len, MSG_NOSIGNAL);
         if (n == GNUTLS_E_INTERRUPTED || (line->session == NULL && n < 0 && errno == EINTR))
             continue;
@@ -131,7 +135,7 @@ static bool send_all(struct line *line, const char *bytes, size_t len) {
 static ssize_t receive(struct line *line, char *bytes, size_t room) {
     ssize_t n;
     do
-        n = line->session != NULL ? gnutls_record_recv(line->session, bytes, room)
+        n = line->session != NULL ? tls_library()->record_recv(line->session, bytes, room)
                                   : recv(line->fd, bytes, room, 0);
     while (n == GNUTLS_E_INTERRUPTED || (line->session == NULL && n < 0 && errno == EINTR));
     return n;

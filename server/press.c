@@ -1,11 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 #include "press.h"
 
-#include <dlfcn.h>
 #include <pthread.h>
 #include <stdbool.h>
-#include <string.h>
 
+#include "library.h"
 #include "textbuf.h"
 
 static struct {
@@ -15,21 +14,13 @@ static struct {
 } loading = {.once = PTHREAD_ONCE_INIT};
 
 static void load(void) {
-    static const struct {
-        const char *name;
-        size_t at;
-    } wanted[] = {
+    static const struct library_function wanted[] = {
 #define PRESS_NAME(name) {#name, offsetof(struct press, name)},
         PRESS_FUNCTIONS(PRESS_NAME)
 #undef PRESS_NAME
     };
-    void *library = dlopen("libpangocairo-1.0.so.0", RTLD_NOW | RTLD_LOCAL);
-    loading.loaded = library != NULL;
-    for (size_t i = 0; loading.loaded && i < sizeof wanted / sizeof wanted[0]; i++) {
-        void *found = dlsym(library, wanted[i].name);
-        memcpy((char *)&loading.press + wanted[i].at, &found, sizeof found);
-        loading.loaded = found != NULL;
-    }
+    loading.loaded = library_load("libpangocairo-1.0.so.0", wanted,
+                                  sizeof wanted / sizeof wanted[0], &loading.press);
 }
 
 const struct press *press_load(struct textbuf *why) {

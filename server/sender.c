@@ -2,13 +2,13 @@
 #include "sender.h"
 
 #include <curl/curl.h>
-#include <dlfcn.h>
 #include <sodium.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "err.h"
+#include "library.h"
 #include "textbuf.h"
 
 /* An answer to 50,000 rows that are all refused is shorter. */
@@ -37,32 +37,25 @@ struct sender {
     char error[CURL_ERROR_SIZE];
 };
 
-/* Never unloaded: libraries below it keep threads' data that outlives an unloading. */
 static bool load_library(struct curl_functions *f, struct textbuf *why) {
+    static const struct library_function wanted[] = {
+        {"curl_global_init", offsetof(struct curl_functions, global_init)},
+        {"curl_easy_init", offsetof(struct curl_functions, easy_init)},
+        {"curl_easy_cleanup", offsetof(struct curl_functions, easy_cleanup)},
+        {"curl_easy_setopt", offsetof(struct curl_functions, easy_setopt)},
+        {"curl_easy_perform", offsetof(struct curl_functions, easy_perform)},
+        {"curl_easy_getinfo", offsetof(struct curl_functions, easy_getinfo)},
+        {"curl_easy_strerror", offsetof(struct curl_functions, easy_strerror)},
+        {"curl_slist_append", offsetof(struct curl_functions, slist_append)},
+        {"curl_slist_free_all", offsetof(struct curl_functions, slist_free_all)}};
+    const size_t count = sizeof wanted / sizeof wanted[0];
     /* One with GnuTLS, which the HTTP server's library uses too; else the one with OpenSSL. */
-    void *library = dlopen("libcurl-gnutls.so.4", RTLD_NOW | RTLD_LOCAL);
-    if (library == NULL)
-        library = dlopen("libcurl.so.4", RTLD_NOW | RTLD_LOCAL);
-    const struct {
-        const char *name;
-        void *to;
-    } wanted[] = {
-        {"curl_global_init", &f->global_init},      {"curl_easy_init", &f->easy_init},
-        {"curl_easy_cleanup", &f->easy_cleanup},    {"curl_easy_setopt", &f->easy_setopt},
-        {"curl_easy_perform", &f->easy_perform},    {"curl_easy_getinfo", &f->easy_getinfo},
-        {"curl_easy_strerror", &f->easy_strerror},  {"curl_slist_append", &f->slist_append},
-        {"curl_slist_free_all", &f->slist_free_all}};
-    for (size_t i = 0; library != NULL && i < sizeof wanted / sizeof wanted[0]; i++) {
-        void *found = dlsym(library, wanted[i].name);
-        if (found == NULL)
-            library = NULL;
-        else
-            memcpy(wanted[i].to, &found, sizeof found);
-    }
-    if (library == NULL)
+    bool loaded = library_load("libcurl-gnutls.so.4", wanted, count, f) ||
+                  library_load("libcurl.so.4", wanted, count, f);
+    if (!loaded)
         textbuf_puts(why, "the library libcurl is not there; on Debian: apt-get install "
                           "libcurl3-gnutls");
-    return library != NULL;
+    return loaded;
 }
 
 static size_t take_answer(char *bytes, size_t size, size_t count, void *context) {

@@ -2,14 +2,14 @@
 #include "tls.h"
 
 #include <errno.h>
-#include <gnutls/gnutls.h>
-#include <gnutls/x509.h>
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "err.h"
+#include "http_library.h"
+#include "tls_library.h"
 
 enum { FILE_BYTES_MAX = 1 << 20, CHAIN_MAX = 16 };
 
@@ -53,7 +53,7 @@ static int read_file(const char *path, char **out, size_t *len, struct textbuf *
 }
 
 static int wrong(struct textbuf *why, const char *file, const char *what, int code) {
-    textbuf_printf(why, "%s: %s (%s)", file, what, gnutls_strerror(code));
+    textbuf_printf(why, "%s: %s (%s)", file, what, tls_library()->strerror(code));
     return code == GNUTLS_E_MEMORY_ERROR ? ERR_NOMEM : ERR_INPUT;
 }
 
@@ -62,8 +62,10 @@ static bool same_public_key(gnutls_x509_crt_t cert, gnutls_x509_privkey_t key) {
     unsigned char of_key[64];
     size_t cert_len = sizeof of_cert;
     size_t key_len = sizeof of_key;
-    return gnutls_x509_crt_get_key_id(cert, GNUTLS_KEYID_USE_SHA256, of_cert, &cert_len) == 0 &&
-           gnutls_x509_privkey_get_key_id(key, GNUTLS_KEYID_USE_SHA256, of_key, &key_len) == 0 &&
+    return tls_library()->x509_crt_get_key_id(cert, GNUTLS_KEYID_USE_SHA256, of_cert, &cert_len) ==
+               0 &&
+           tls_library()->x509_privkey_get_key_id(key, GNUTLS_KEYID_USE_SHA256, of_key, &key_len) ==
+               0 &&
            cert_len == key_len && memcmp(of_cert, of_key, key_len) == 0;
 }
 
@@ -75,16 +77,16 @@ static int check(struct tls *tls, const char *cert_file, const char *key_file,
     unsigned count = CHAIN_MAX;
     gnutls_x509_privkey_t key = NULL;
     int err = ERR_OK;
-    int code = gnutls_x509_crt_list_import(chain, &count, &cert_text, GNUTLS_X509_FMT_PEM,
-                                           GNUTLS_X509_CRT_LIST_IMPORT_FAIL_IF_EXCEED);
+    int code = tls_library()->x509_crt_list_import(chain, &count, &cert_text, GNUTLS_X509_FMT_PEM,
+                                                   GNUTLS_X509_CRT_LIST_IMPORT_FAIL_IF_EXCEED);
     if (code < 0) {
         count = 0;
         err = wrong(why, cert_file, "holds no certificate in PEM form", code);
     }
-    if (err == ERR_OK && (code = gnutls_x509_privkey_init(&key)) < 0)
+    if (err == ERR_OK && (code = tls_library()->x509_privkey_init(&key)) < 0)
         err = wrong(why, key_file, "cannot be looked at", code);
-    if (err == ERR_OK && (code = gnutls_x509_privkey_import2(key, &key_text, GNUTLS_X509_FMT_PEM,
-                                                             NULL, GNUTLS_PKCS_PLAIN)) < 0)
+    if (err == ERR_OK && (code = tls_library()->x509_privkey_import2(
+                              key, &key_text, GNUTLS_X509_FMT_PEM, NULL, GNUTLS_PKCS_PLAIN)) < 0)
         err = wrong(why, key_file, "holds no private key in PEM form without a password", code);
     if (err == ERR_OK && !same_public_key(chain[0], key)) {
         textbuf_printf(why, "%s is not the key of the first certificate in %s", key_file,
@@ -92,20 +94,24 @@ static int check(struct tls *tls, const char *cert_file, const char *key_file,
         err = ERR_INPUT;
     }
     if (err == ERR_OK)
-        tls->expires = gnutls_x509_crt_get_expiration_time(chain[0]);
-    gnutls_x509_privkey_deinit(key);
+        tls->expires = tls_library()->x509_crt_get_expiration_time(chain[0]);
+    tls_library()->x509_privkey_deinit(key);
     for (unsigned i = 0; i < count; i++)
-        gnutls_x509_crt_deinit(chain[i]);
+        tls_library()->x509_crt_deinit(chain[i]);
     return err;
 }
 
 int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, struct tls **out) {
     size_t cert_len = 0;
     *out = NULL;
+    if (!http_library_load(why))
+        return ERR_IO;
     if (MHD_is_feature_supported(MHD_FEATURE_TLS) != MHD_YES) {
         textbuf_puts(why, "the HTTP library of this machine is built without TLS");
         return ERR_IO;
     }
+    if (!tls_library_load(why))
+        return ERR_IO;
     struct tls *tls = calloc(1, sizeof *tls);
     int err = tls == NULL ? ERR_NOMEM : read_file(cert_file, &tls->cert, &cert_len, why);
     if (err == ERR_OK)
