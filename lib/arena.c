@@ -7,13 +7,9 @@
 #include <string.h>
 #include <sys/mman.h>
 
-enum {
-    FIRST_BLOCK = 4096,
-    LARGEST_BLOCK = 1 << 18,
-    TOUCHED_BLOCK = 1 << 16,
-    PAGE = 4096,
-    LARGE_PAGE = 1 << 21
-};
+#include "room.h"
+
+enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18, LARGE_PAGE = 1 << 21 };
 
 struct block {
     struct block *next;
@@ -46,17 +42,6 @@ void arena_free(struct arena *arena) {
     free(arena);
 }
 
-void pages_touch(void *bytes, size_t size) {
-#ifdef MADV_POPULATE_WRITE
-    size_t skipped = (PAGE - (uintptr_t)bytes % PAGE) % PAGE;
-    if (size >= TOUCHED_BLOCK)
-        (void)madvise((char *)bytes + skipped, size - skipped, MADV_POPULATE_WRITE);
-#else
-    (void)bytes;
-    (void)size;
-#endif
-}
-
 static struct block *new_block(size_t room) {
     struct block *b = calloc(1, sizeof *b + room);
     if (b != NULL) {
@@ -76,7 +61,7 @@ static struct block *new_large_block(size_t size) {
 #ifdef MADV_HUGEPAGE
     (void)madvise(b, size, MADV_HUGEPAGE);
 #endif
-    pages_touch(b, size);
+    room_touch(b, size);
     b->base = base;
     b->size = size - sizeof *b;
     return b;
@@ -117,7 +102,7 @@ static void *take(struct arena *arena, size_t size, size_t align) {
         b = new_block(room);
         if (b == NULL)
             return NULL;
-        pages_touch(b, room);
+        room_touch(b, room);
         b->next = arena->blocks;
         arena->blocks = b;
         if (arena->next_size < LARGEST_BLOCK)

@@ -39,10 +39,4 @@ char *arena_text(struct arena *arena, const char *text, size_t len);
  * Returns: the array, perhaps moved; NULL when memory is out, and then `items` is still valid. */
 void *array_room(void *items, size_t *cap, size_t need, size_t size);
 
-/* Has the pages of fresh memory put in place at once, since each costs a trap when it is first
- * touched. For what is about to be filled; below 64 KB, or where the system cannot, it does
- * nothing. The bytes stay as they are.
- *   bytes, size  memory that may be written, on the heap or mapped */
-void pages_touch(void *bytes, size_t size);
-
 #endif

@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "arena.h"
 #include "err.h"
+#include "room.h"
 
 enum { FIRST_CAP = 16 };
 
@@ -39,11 +39,10 @@ int32_t strmap_get(const struct strmap *map, const char *key) {
     return slot->key == NULL ? -1 : slot->value;
 }
 
-static int grow(struct strmap *map, size_t cap) {
-    struct strmap_slot *slots = calloc(cap, sizeof *slots);
+/* Takes over the slots, which are zeroed, and moves into them. */
+static int move(struct strmap *map, struct strmap_slot *slots, size_t cap) {
     if (slots == NULL)
         return ERR_NOMEM;
-    pages_touch(slots, cap * sizeof *slots);
     for (size_t i = 0; i < map->cap; i++) {
         if (map->slots[i].key != NULL)
             *find(slots, cap, map->slots[i].key, map->slots[i].hash) = map->slots[i];
@@ -52,6 +51,14 @@ static int grow(struct strmap *map, size_t cap) {
     map->slots = slots;
     map->cap = cap;
     return ERR_OK;
+}
+
+/* What grows by itself is a server's, which counts its memory: no large pages here. */
+static int grow(struct strmap *map, size_t cap) {
+    struct strmap_slot *slots = calloc(cap, sizeof *slots);
+    if (slots != NULL)
+        room_touch(slots, cap * sizeof *slots);
+    return move(map, slots, cap);
 }
 
 /* At most three slots in four are taken, so that every search ends at a free one. */
@@ -66,7 +73,14 @@ int strmap_reserve(struct strmap *map, size_t count) {
             return ERR_NOMEM;
         cap *= 2;
     }
-    return cap > map->cap ? grow(map, cap) : ERR_OK;
+    if (cap <= map->cap)
+        return ERR_OK;
+    if (cap > SIZE_MAX / sizeof *map->slots)
+        return ERR_NOMEM;
+    struct strmap_slot *slots = room_new(cap * sizeof *slots);
+    if (slots != NULL)
+        memset(slots, 0, cap * sizeof *slots);
+    return move(map, slots, cap);
 }
 
 int strmap_put(struct strmap *map, const char *key, int32_t value) {

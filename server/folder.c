@@ -12,6 +12,7 @@
 #include "arena.h"
 #include "err.h"
 #include "problem.h"
+#include "room.h"
 
 int descriptor_read(int fd, char **text, size_t *len) {
     char *bytes = NULL;
@@ -22,8 +23,11 @@ int descriptor_read(int fd, char **text, size_t *len) {
     *len = 0;
     struct stat info;
     size_t expected = 65536;
-    if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode))
+    if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode)) {
         expected = (size_t)info.st_size + 2;
+        bytes = room_new(expected);
+        cap = bytes == NULL ? 0 : expected;
+    }
     for (;;) {
         if (used + 1 >= cap) {
             char *moved = array_room(bytes, &cap, used + expected, 1);
@@ -32,7 +36,6 @@ int descriptor_read(int fd, char **text, size_t *len) {
                 break;
             }
             bytes = moved;
-            pages_touch(bytes + used, expected);
             expected = 65536;
         }
         ssize_t got = read(fd, bytes + used, cap - used - 1);

@@ -54,19 +54,6 @@ BEHAVIOUR(room_had_beforehand_is_zeroed_and_may_be_more_or_less_than_is_used) {
     }
 }
 
-BEHAVIOUR(touching_pages_leaves_their_bytes) {
-    static const size_t sizes[] = {0, 1, 4096, 1 << 16, (1 << 20) + 5};
-    for (size_t i = 0; i < COUNT_OF(sizes); i++) {
-        char *bytes = malloc(sizes[i] + 1);
-        assert_non_null(bytes);
-        memset(bytes, 'x', sizes[i] + 1);
-        pages_touch(bytes, sizes[i]);
-        for (size_t j = 0; j <= sizes[i]; j++)
-            assert_int_equal(bytes[j], 'x');
-        free(bytes);
-    }
-}
-
 BEHAVIOUR(a_block_of_no_bytes_is_still_its_own) {
     struct arena *arena = arena_new();
     void *a = arena_alloc(arena, 0);
@@ -145,7 +132,6 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(blocks_are_zeroed_aligned_and_apart),
         cmocka_unit_test(room_had_beforehand_is_zeroed_and_may_be_more_or_less_than_is_used),
-        cmocka_unit_test(touching_pages_leaves_their_bytes),
         cmocka_unit_test(a_block_of_no_bytes_is_still_its_own),
         cmocka_unit_test(texts_are_copies_with_an_end),
         cmocka_unit_test(what_no_machine_has_is_refused),
