@@ -68,6 +68,10 @@ static struct MHD_Response *response_take(struct textbuf *b) {
         textbuf_clear(b);
         return NULL;
     }
+    /* A buffer that grew has up to as much room again, and an answer may be kept for long. */
+    char *fitting = b->len > 0 && b->cap > b->len ? realloc(b->bytes, b->len) : NULL;
+    if (fitting != NULL)
+        b->bytes = fitting;
     struct MHD_Response *response =
         MHD_create_response_from_buffer(b->len, b->bytes, MHD_RESPMEM_MUST_FREE);
     if (response == NULL)

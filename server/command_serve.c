@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include <malloc.h>
 #include <signal.h>
 #include <sodium.h>
 #include <stdio.h>
@@ -65,6 +66,14 @@ static bool parse_listen(const char *text, char *host, size_t room, unsigned *po
     return true;
 }
 
+/* A snapshot's blocks, some 100 KB each, come and go with every upload: given back to the system
+ * and had anew, their pages would cost as much as the scoring. Larger blocks are rare (a table of
+ * every test as one page) and go back at once, each by itself. */
+static void keep_blocks(void) {
+    (void)mallopt(M_MMAP_THRESHOLD, 256 << 10);
+    (void)mallopt(M_TRIM_THRESHOLD, 1 << 20);
+}
+
 static int serve(const struct server_options *options) {
     struct server *server = NULL;
     struct textbuf why = {0};
@@ -76,6 +85,7 @@ static int serve(const struct server_options *options) {
     /* Blocked before any thread starts, so that all inherit it and this one alone waits for it. */
     (void)pthread_sigmask(SIG_BLOCK, &ends, NULL);
     (void)signal(SIGPIPE, SIG_IGN);
+    keep_blocks();
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
     int err = server_start(options, &why, &server);
