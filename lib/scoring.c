@@ -50,34 +50,74 @@ static size_t best_cells(const struct scores *s) {
     return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
 }
 
+static bool has_best(const struct scores *s, int item) {
+    const struct item *of = &s->event->rules->items[item];
+    return of->kind == KIND_SPECIAL_TEST && of->method == METHOD_BEHIND_BEST;
+}
+
+/* What a car holds for the best of a test; TIME_NONE where it holds nothing. */
+static int64_t held_by(const struct sheet *sheet, const struct item *item, int car) {
+    bool ignored;
+    struct working w = {.lack = LACK_NOTHING};
+    if (sheet->event->rulings->cars[car].disqualified != NULL ||
+        !special_test_held(sheet, item, sheet_read(sheet, car, item->first_point, &ignored),
+                           sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
+        return TIME_NONE;
+    return w.actual;
+}
+
+/* How many readings there are for an event. */
+static int seen_of(const struct event *event) {
+    int all = readings_count(event->readings);
+    return event->upto < all ? event->upto : all;
+}
+
 /* Best held elapsed of each behind-best test, overall and in each class. */
 static void find_bests(struct scores *s, struct sheet *sheet) {
     const struct rules *rules = s->event->rules;
     sheet_point_at(sheet, s->event, s->view, &s->bests);
+    s->bests_seen = seen_of(s->event);
+    s->bests_are_tried = s->event->instead != NULL;
     for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
-        if (item->kind != KIND_SPECIAL_TEST || item->method != METHOD_BEHIND_BEST)
+        if (!has_best(s, i))
             continue;
         for (int c = 0; c < s->bests.stride; c++)
             best[c] = TIME_NONE;
         if (!s->view->visible[i])
             continue;
         for (int car = 0; car < s->event->entries->count; car++) {
-            if (s->event->rulings->cars[car].disqualified != NULL)
-                continue;
-            bool ignored;
-            struct working w = {.lack = LACK_NOTHING};
-            if (!special_test_held(sheet, item, sheet_read(sheet, car, item->first_point, &ignored),
-                                   sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
-                continue;
+            int64_t held = held_by(sheet, &rules->items[i], car);
             int place = 1 + s->event->entries->list[car].class_index;
-            if (best[0] == TIME_NONE || w.actual < best[0])
-                best[0] = w.actual;
-            if (best[place] == TIME_NONE || w.actual < best[place])
-                best[place] = w.actual;
+            if (held == TIME_NONE)
+                continue;
+            if (best[0] == TIME_NONE || held < best[0])
+                best[0] = held;
+            if (best[place] == TIME_NONE || held < best[place])
+                best[place] = held;
         }
     }
+}
+
+/* True where none of these cars holds another time for a best than when the bests were found: most
+ * readings are no start or finish of such a test, and then nobody else needs to be looked at. */
+static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *cars, int count) {
+    struct event before = *s->event;
+    before.upto = s->bests_seen;
+    before.instead = NULL;
+    if (s->bests_are_tried)
+        return false;
+    for (int i = 0; i < s->event->rules->item_count; i++) {
+        const struct item *item = &s->event->rules->items[i];
+        for (int n = 0; has_best(s, i) && s->view->visible[i] && n < count; n++) {
+            sheet_point_at(sheet, &before, s->view, &s->bests);
+            int64_t held = held_by(sheet, item, cars[n]);
+            sheet_point_at(sheet, s->event, s->view, &s->bests);
+            if (held_by(sheet, item, cars[n]) != held)
+                return false;
+        }
+    }
+    return true;
 }
 
 static bool drop_is_due(const struct scores *s) {
@@ -173,6 +213,8 @@ int scores_copy(const struct scores *old, const struct event *event, const struc
     if (s == NULL)
         return ERR_NOMEM;
     s->drops_now = old->drops_now;
+    s->bests_seen = old->bests_seen;
+    s->bests_are_tried = old->bests_are_tried;
     s->placed = old->placed;
     memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
     memcpy(s->order, old->order, cars * sizeof *s->order);
@@ -223,12 +265,16 @@ static void score_car(struct scores *s, struct sheet *sheet, int car) {
 
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
     size_t size = best_cells(s) * sizeof *s->bests.of;
-    memcpy(scorer->bests_before, s->bests.of, size);
-    find_bests(s, &scorer->sheet);
-    if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
-        for (int car = 0; car < s->event->entries->count; car++)
-            score_car(s, &scorer->sheet, car);
-        return;
+    if (bests_stand(s, &scorer->sheet, cars, count)) {
+        sheet_point_at(&scorer->sheet, s->event, s->view, &s->bests);
+    } else {
+        memcpy(scorer->bests_before, s->bests.of, size);
+        find_bests(s, &scorer->sheet);
+        if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
+            for (int car = 0; car < s->event->entries->count; car++)
+                score_car(s, &scorer->sheet, car);
+            return;
+        }
     }
     for (int i = 0; i < count; i++)
         score_car(s, &scorer->sheet, cars[i]);

@@ -72,7 +72,9 @@ struct scores {
     const struct event *event;
     const struct view *view;
     struct bests bests;
-    bool drops_now; /* drop_worst holds in this view */
+    int bests_seen;       /* readings that there were when the bests were found */
+    bool bests_are_tried; /* they may follow from a reading put in place of another */
+    bool drops_now;       /* drop_worst holds in this view */
     struct car_score *cars;
     int *order; /* cars in overall order: placed ones first, by place; then by number */
     int placed;
