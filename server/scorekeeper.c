@@ -193,9 +193,20 @@ static void tell(struct scorekeeper *k, const struct textbuf *why) {
     k->told = strdup(textbuf_text(why));
 }
 
+/* Looks whether somebody else changed an event file, and tells those who wait for that. */
+static void look_at_all(struct scorekeeper *k, int64_t looks, bool stop) {
+    for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
+        writer_look(k->writers[i]);
+    (void)pthread_mutex_lock(&k->lock);
+    k->looks_done = looks;
+    (void)pthread_cond_broadcast(&k->looked);
+    (void)pthread_mutex_unlock(&k->lock);
+}
+
 static void *write_all(void *context) {
     struct scorekeeper *k = context;
     int64_t scanned = now_ms();
+    int64_t looked = 0; /* when, by the machine's clock */
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
         struct job *jobs = take_all(k, &stop, &looks);
@@ -213,12 +224,11 @@ static void *write_all(void *context) {
         k->batch_us = machine_microseconds() - from;
         k->expected = k->batch + k->queued;
         (void)pthread_mutex_unlock(&k->lock);
-        for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
-            writer_look(k->writers[i]);
-        (void)pthread_mutex_lock(&k->lock);
-        k->looks_done = looks;
-        (void)pthread_cond_broadcast(&k->looked);
-        (void)pthread_mutex_unlock(&k->lock);
+        /* Under load a look at every file after every batch would be a good part of the work. */
+        if (looks != k->looks_done || from - looked >= INT64_C(1000) * LOOK_EVERY_MS) {
+            looked = from;
+            look_at_all(k, looks, stop);
+        }
         int64_t now = now_ms();
         if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
             struct textbuf why = {0};

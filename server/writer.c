@@ -690,8 +690,8 @@ static bool goes_alone(const struct job *job) {
     return job->kind != JOB_READINGS && job->kind != JOB_DECISIONS;
 }
 
+/* Each kind of work begins with a look at what others committed, under the write lock. */
 void writer_work(struct writer *w, struct job *jobs) {
-    writer_look(w);
     while (jobs != NULL) {
         struct job *run = jobs;
         if (goes_alone(run)) {
