@@ -66,10 +66,10 @@ static int64_t held_by(const struct sheet *sheet, const struct item *item, int c
     return w.actual;
 }
 
-/* How many readings there are for an event. */
+/* How many readings there are for an event. A log that others may add to meanwhile is only asked
+ * where the event has no mark of its own. */
 static int seen_of(const struct event *event) {
-    int all = readings_count(event->readings);
-    return event->upto < all ? event->upto : all;
+    return event->upto == READINGS_ALL ? readings_count(event->readings) : event->upto;
 }
 
 /* Best held elapsed of each behind-best test, overall and in each class. */
