@@ -318,7 +318,11 @@ struct batch {
 
 static void refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
                    const char *reason) {
-    struct refused_row *list = realloc(job->refused, (job->refused_count + 1) * sizeof *list);
+    struct refused_row *list = job->refused;
+    size_t count = job->refused_count;
+    /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
+    if ((count & (count - 1)) == 0)
+        list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
     if (list == NULL) {
         job->result = JOB_FAILED;
         return;
