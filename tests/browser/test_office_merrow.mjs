@@ -136,6 +136,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
     await clerk.type('Reason', reason, '#act');
     await clerk.press(SHOWS);
     await clerk.keep('Keep this', logged(last + 1));
+    await clerk.on(`Undo decision ${last + 1}`);
   }
 
   async function record(kind, { car, point, text }) {
@@ -163,7 +164,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
     await clerk.press('Look at it, then send');
     await dialog(text);
     await clerk.press('Send the answer');
-    await page.waitForSelector('#answered');
+    await page.locator('#answered tbody tr', { hasText: title }).waitFor();
   }
 
   /** One ruling of the demo: by hand the first of its kind, the others by the API. */

@@ -10,7 +10,7 @@ from running import API, BYS, SLUG
 # What may differ between two servers with the same event: revisions, and when they were made.
 NUMBERS = re.compile(rb'"revision":\d+|revision \d+|"changed":"[^"]*"'
                      rb'|<time datetime="[^"]*">[^<]*</time>|<span id="revision">\d+</span>'
-                     rb'|"signer":"[0-9a-f]*"')
+                     rb'|"signer":"[0-9a-f]*"| data-revision="\d+"')
 
 
 def neutral(body):
