@@ -318,8 +318,9 @@ PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(
 PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
 PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 
-# A browser is many programs, and tests in it hold the page to some milliseconds: one at a time.
-run_plan = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --alone browser/ --logs $(BUILD)/logs
+# A browser is many programs, and tests in it hold the page to some milliseconds: one at a time. Of
+# the others one more than there are processors, since many wait for a limit or a heartbeat to come.
+run_plan = $(PYTHON) tests/harness/run.py --jobs $(shell expr $(JOBS) + 1) --alone browser/ --logs $(BUILD)/logs
 
 .PHONY: test programs test-programs
 programs: $(CAIRN) $(TEST_PROGRAMS)

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 """The demo replayed: at every step, everything that is public is what it would be were the hidden
-items not on the route. CAIRN_STEPS says in how many steps (25)."""
+items not on the route. CAIRN_STEPS says in how many steps (18)."""
 
 import json
 import os
@@ -13,7 +13,7 @@ from hiding import SECRET, hidden_items, is_hidden, write_twin
 from oracle import revision_of
 from running import API, SLUG, RunningTest, cairn, demo_rows
 
-STEPS = int(os.environ.get("CAIRN_STEPS") or 25)
+STEPS = int(os.environ.get("CAIRN_STEPS") or 18)
 THOROUGH = 2  # steps at which every address is asked for in every form
 NEVER = "Q"   # no id of the demo begins with it
 
