@@ -5,15 +5,16 @@ const LOOK_MS = 1800000;
 
 /**
  * Registers the event's worker. offer() is called when a newer version waits.
- * Returns {update()}, which brings the newer version in and loads the page anew.
+ * Returns {update()}, which brings the newer version in and loads the page anew; after an offer.
  */
 export function registerWorker(slug, offer) {
   if (!('serviceWorker' in navigator)) return { update() {} };
   const workers = navigator.serviceWorker;
-  let waiting = null;
-  const look = (registration) => {
-    if (!registration.waiting || !workers.controller) return;
-    waiting = registration.waiting;
+  let newer;
+  // The board's worker may hold the page while the desk's first one is on its way: no newer one.
+  const look = ({ waiting, active }) => {
+    if (!waiting || !active) return;
+    newer = waiting;
     offer();
   };
   workers.register('/' + slug + '/worker.js', { scope: '/' + slug + '/control' }).then((registration) => {
@@ -30,9 +31,8 @@ export function registerWorker(slug, offer) {
   }).catch(() => {});
   return {
     update() {
-      if (!waiting) return;
       workers.addEventListener('controllerchange', () => location.reload(), { once: true });
-      waiting.postMessage({ update: 'now' });
+      newer.postMessage({ update: 'now' });
     },
   };
 }

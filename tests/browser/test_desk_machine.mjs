@@ -218,6 +218,21 @@ describe('the desk on a machine that fails', { timeout: 240_000 }, () => {
     assert.ok(apart(rows[0], at) < 20, JSON.stringify(rows[0]));
   });
 
+  test('whoever comes from the board is offered no newer version', async () => {
+    const board = await context.newPage();
+    await board.goto(`${road.origin}/${served.slug}/`);
+    await board.evaluate(() => navigator.serviceWorker.ready);
+    await board.waitForFunction(() => navigator.serviceWorker.controller !== null);
+    await board.close();
+    const desk = await open();
+    await desk.page.evaluate(async () => {
+      const [mine] = (await navigator.serviceWorker.getRegistrations()).filter(({ scope }) => scope.endsWith('/control'));
+      const worker = mine.installing || mine.waiting || mine.active;
+      while (worker.state !== 'activated') await new Promise((resolve) => { setTimeout(resolve, 20); });
+    });
+    assert.equal(await desk.page.locator('#update').isVisible(), false);
+  });
+
   test('a new version waits until the timekeeper says so', async () => {
     const desk = await open();
     await desk.offlineReady();
