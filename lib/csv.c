@@ -8,6 +8,10 @@
 #include "textbuf.h"
 #include "utf8.h"
 
+/* A quote that is not closed is looked for to the end of the text. Where each line has one, that
+ * would be the square of the text: after so many a field ends with its line. */
+enum { OPEN_QUOTES_MAX = 8 };
+
 /* The separator is the one that stands more often in the first row, outside quotes. */
 static char separator_of(const char *p, const char *end, bool tabs_too) {
     long commas = 0;
@@ -92,11 +96,12 @@ static bool point_fields(struct csv *csv) {
 }
 
 /* A quoted field from its first quote; its text goes to csv->bytes from *used. A quote that is
- * doubled is one quote; line ends inside count as lines and are kept as they are. */
+ * doubled is one quote; line ends inside count as lines and are kept as they are, but for a text
+ * that has had too many quotes left open. */
 static void quoted_field(struct csv *csv, size_t *used) {
     csv->at++;
     for (;;) {
-        if (csv->at == csv->end) {
+        if (csv->at == csv->end || (csv->open_quotes == OPEN_QUOTES_MAX && at_line_end(csv))) {
             csv->wrong = "a quoted field is not closed";
             csv->open_quote = true;
             return;
@@ -161,7 +166,8 @@ enum csv_result csv_next(struct csv *csv) {
     if (csv->wrong == NULL && memchr(row, '\0', row_len) != NULL)
         csv->wrong = "a NUL byte is not text";
     /* One quote too many must not cost the rest of the file: the next row is the next line. */
-    if (csv->open_quote) {
+    if (csv->open_quote && csv->open_quotes < OPEN_QUOTES_MAX) {
+        csv->open_quotes++;
         csv->at = row;
         while (csv->at < csv->end && !at_line_end(csv))
             csv->at++;

@@ -30,6 +30,7 @@ struct csv {
     size_t *starts;    /* where each field begins in `bytes` */
     size_t count;      /* how many */
     bool open_quote;   /* the row just read had a quote that nothing closes */
+    int open_quotes;   /* how many rows had one so far, counted up to a bound */
     const char *wrong; /* after CSV_BAD: what is wrong, a constant */
     char *bytes;
     size_t bytes_cap;
@@ -48,7 +49,8 @@ void csv_allow_tabs(struct csv *csv);
 void csv_clear(struct csv *csv);
 
 /* Reads the next row. Returns one of enum csv_result. A row with a NUL byte, text that is not
- * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. */
+ * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. Behind the eighth open quote of
+ * a text no field holds line ends any more: each takes a look at all the rest of the text. */
 enum csv_result csv_next(struct csv *csv);
 
 /* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */

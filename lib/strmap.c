@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "strmap.h"
 
+#include <assert.h>
+#include <sodium.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
@@ -15,11 +17,21 @@ void strmap_clear(struct strmap *map) {
     *map = (struct strmap){0};
 }
 
-/* FNV-1a. Keys are at most 64 bytes, and a map that fills up evenly needs no more. */
+/* One for all maps of the process; written once, before the first of them. */
+static unsigned char secret[STRMAP_SEED_LEN];
+
+static_assert(STRMAP_SEED_LEN == crypto_shorthash_KEYBYTES, "the seed is the hash's key");
+
+void strmap_seed(const unsigned char seed[STRMAP_SEED_LEN]) {
+    memcpy(secret, seed, sizeof secret);
+}
+
+/* SipHash-2-4: keys come from strangers, who must not be able to choose where they are put. */
 static uint32_t hash_of(const char *key) {
-    uint32_t hash = 2166136261u;
-    for (; *key != '\0'; key++)
-        hash = (hash ^ (unsigned char)*key) * 16777619u;
+    unsigned char bytes[crypto_shorthash_BYTES];
+    uint32_t hash;
+    (void)crypto_shorthash(bytes, (const unsigned char *)key, strlen(key), secret);
+    memcpy(&hash, bytes, sizeof hash);
     return hash;
 }
 
@@ -30,6 +42,14 @@ static struct strmap_slot *find(struct strmap_slot *slots, size_t cap, const cha
         if (slot->key == NULL || (slot->hash == hash && strcmp(slot->key, key) == 0))
             return slot;
     }
+}
+
+size_t strmap_looks(const struct strmap *map, const char *key) {
+    if (map->cap == 0)
+        return 0;
+    uint32_t hash = hash_of(key);
+    const struct strmap_slot *slot = find(map->slots, map->cap, key, hash);
+    return (((size_t)(slot - map->slots) - hash) & (map->cap - 1)) + 1;
 }
 
 int32_t strmap_get(const struct strmap *map, const char *key) {

@@ -1,11 +1,20 @@
 /* SPDX-License-Identifier: MIT */
 /* strmap.h - from a text to a small whole number.
- * Keys are borrowed and must outlive the map; nothing is ever taken out. Not thread-safe. */
+ * Keys are borrowed, may be of any length and must outlive the map; nothing is ever taken out. Not
+ * thread-safe. Places are given by a keyed hash, so that whoever sends the keys cannot make them
+ * meet; nothing that a caller sees depends on it. */
 #ifndef CAIRN_STRMAP_H
 #define CAIRN_STRMAP_H
 
 #include <stddef.h>
 #include <stdint.h>
+
+enum { STRMAP_SEED_LEN = 16 };
+
+/* Sets the secret of the hash for the whole process. To be called before the first map is made and
+ * before a second thread begins, by a program that reads what strangers send; without it the secret
+ * is all zeros. */
+void strmap_seed(const unsigned char seed[STRMAP_SEED_LEN]);
 
 struct strmap_slot {
     const char *key;
@@ -25,6 +34,10 @@ void strmap_clear(struct strmap *map);
 
 /* The value of `key`, or -1 where it is not there. */
 int32_t strmap_get(const struct strmap *map, const char *key);
+
+/* How many places are looked at to find `key`, or that it is not there. For tests: the work of a
+ * search, without a clock. */
+size_t strmap_looks(const struct strmap *map, const char *key);
 
 /* Makes room for `count` keys in all, so that the map need not grow on the way there.
  * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */

@@ -20,6 +20,16 @@ static int column_named(const struct table *t, const char *name) {
     return -1;
 }
 
+/* The columns are counted before anything is done for each of them. */
+static bool too_many_columns(const struct table *t) {
+    if (t->csv.count > t->column_count + EXTRAS_MAX)
+        return true;
+    size_t extras = 0;
+    for (size_t i = 0; i < t->csv.count; i++)
+        extras += column_named(t, t->csv.fields[i]) < 0;
+    return extras > EXTRAS_MAX;
+}
+
 /* An unknown column is kept under its name; a second one of that name gets a number, so that both
  * can be written again. */
 static int name_extra(struct table *t, size_t i) {
@@ -41,6 +51,12 @@ static int name_extra(struct table *t, size_t i) {
 static int read_header(struct table *t) {
     size_t errors_before = t->problems->by_level[PROBLEM_ERROR];
     size_t count = t->csv.count;
+    if (too_many_columns(t)) {
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                     "the header has %zu columns: at most %d that are not known are kept", count,
+                     EXTRAS_MAX);
+        return ERR_INPUT;
+    }
     t->header_count = count;
     t->header = arena_array(t->arena, count, sizeof *t->header);
     t->known = arena_array(t->arena, count, sizeof *t->known);

@@ -15,6 +15,10 @@ struct problems;
 
 enum { TABLE_MAX_COLUMNS = 32 };
 
+/* Most unknown columns of a table, or members of a row that comes as an object: what is kept with
+ * each row. Real files have a handful; without a bound a head of some megabytes is all names. */
+enum { EXTRAS_MAX = 64 };
+
 /* A column that the reader knows. */
 struct column {
     const char *name;
@@ -48,7 +52,8 @@ struct table {
  *   columns      at most TABLE_MAX_COLUMNS, borrowed
  *   arena        takes what must outlive the table (names and values of extra columns)
  *   problems     gets every error and warning
- * Returns: ERR_OK; ERR_INPUT where the header is wrong; ERR_NOMEM. Call table_close in any case. */
+ * Returns: ERR_OK; ERR_INPUT where the header is wrong or names more than EXTRAS_MAX columns that
+ * are not known; ERR_NOMEM. Call table_close in any case. */
 int table_open(struct table *table, const char *file, const char *text, size_t len,
                const struct column *columns, size_t count, struct arena *arena,
                struct problems *problems);

@@ -2,8 +2,11 @@
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/random.h>
+#include <time.h>
 
 #include "command.h"
+#include "strmap.h"
 
 static const struct command *const commands[] = {
     &command_new,       &command_check,  &command_score,   &command_import, &command_export,
@@ -23,7 +26,19 @@ static void print_help(FILE *out) {
         out);
 }
 
+/* Texts of strangers are kept by a hash whose secret nobody outside knows. */
+static void seed_maps(void) {
+    unsigned char seed[STRMAP_SEED_LEN] = {0};
+    if (getrandom(seed, sizeof seed, 0) != (ssize_t)sizeof seed) {
+        struct timespec now; /* a kernel without the call: better than nothing */
+        (void)clock_gettime(CLOCK_MONOTONIC, &now);
+        memcpy(seed, &now.tv_nsec, sizeof now.tv_nsec);
+    }
+    strmap_seed(seed);
+}
+
 int main(int argc, char **argv) {
+    seed_maps();
     /* A file that may not grow is an error of the write, to be told like a full disk; the signal
      * would end a server that others are reading from. */
     (void)signal(SIGXFSZ, SIG_IGN);

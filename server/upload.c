@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "upload.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -81,6 +82,10 @@ static const char *value_text(struct arena *arena, const json_t *value, const ch
                                       : arena_text(arena, text, strlen(text));
 }
 
+static const char too_many_members[] = "it has more than 64 members that are not known";
+
+static_assert(EXTRAS_MAX == 64, "the sentence names the number");
+
 static int take_object(const struct taking *t, const json_t *object, long line) {
     struct upload_row *row = new_row(t, line);
     if (row == NULL)
@@ -89,7 +94,12 @@ static int take_object(const struct taking *t, const json_t *object, long line) 
         row->wrong = "it is no JSON object";
         return ERR_OK;
     }
+    if (json_object_size(object) > t->name_count + EXTRAS_MAX) {
+        row->wrong = too_many_members;
+        return ERR_OK;
+    }
     struct extra **last = &row->extras;
+    int extras = 0;
     const char *key;
     json_t *value;
     json_object_foreach((json_t *)object, key, value) {
@@ -102,6 +112,10 @@ static int take_object(const struct taking *t, const json_t *object, long line) 
         if (i < t->name_count) {
             row->fields[i] = text;
             continue;
+        }
+        if (++extras > EXTRAS_MAX) {
+            row->wrong = too_many_members;
+            break;
         }
         struct extra *extra = arena_alloc(t->upload->arena, sizeof *extra);
         const char *name = arena_text(t->upload->arena, key, strlen(key));

@@ -16,7 +16,8 @@ enum media media_of(const char *content_type);
 struct upload_row {
     const char **fields; /* as many as names were given; "" where not given */
     struct extra *extras;
-    const char *wrong; /* why the row cannot be read, NULL where it can */
+    const char *wrong; /* why the row cannot be taken, NULL where it can; fields and extras then
+                          mean nothing */
     long line;         /* of the body, 0 where that means nothing */
 };
 
@@ -32,8 +33,9 @@ struct upload {
  *   names, name_count  fields that are known, as in the header of the CSV file
  *   required           how many of the first names the header of a CSV must have
  *   why                gets what is wrong with the body as a whole
- * Returns: ERR_OK, rows perhaps marked wrong one by one; ERR_INPUT; ERR_RANGE for too many rows;
- * ERR_NOMEM. */
+ * Returns: ERR_OK, rows perhaps marked wrong one by one (an object with more than EXTRAS_MAX
+ * members that are not known is); ERR_INPUT, also for a CSV with so many columns; ERR_RANGE for too
+ * many rows; ERR_NOMEM. */
 int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
                  size_t name_count, size_t required, struct upload *out, struct textbuf *why);
 

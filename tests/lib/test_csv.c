@@ -2,6 +2,7 @@
 #include "csv.h"
 
 #include <string.h>
+#include <unistd.h>
 
 #include "testing.h"
 #include "textbuf.h"
@@ -120,6 +121,41 @@ BEHAVIOUR(a_quote_that_nothing_closes_costs_its_own_line_only) {
     check("a\n\"x\"\"", "1[a] 2!a quoted field is not closed");
 }
 
+/* Each line's quote stays open to the end of the text: looked for each time, that would be the
+ * square of it (some minutes for this one). The alarm is for a hang, not for slowness. */
+BEHAVIOUR(a_quote_left_open_in_each_line_does_not_cost_the_square) {
+    enum { LINES = 400000 };
+    static const char line[] = "a\",\"\n";
+    struct textbuf text = {0};
+    struct csv csv;
+    for (int i = 0; i < LINES; i++)
+        textbuf_puts(&text, line);
+    (void)alarm(60);
+    csv_init(&csv, textbuf_text(&text), text.len);
+    for (int i = 0; i < LINES; i++) {
+        assert_int_equal(csv_next(&csv), CSV_BAD);
+        assert_int_equal(csv.line, i + 1);
+        assert_string_equal(csv.wrong, "a quoted field is not closed");
+    }
+    assert_int_equal(csv_next(&csv), CSV_END);
+    (void)alarm(0);
+    csv_clear(&csv);
+    textbuf_clear(&text);
+}
+
+BEHAVIOUR(rows_behind_many_open_quotes_are_read) {
+    struct textbuf text = {0};
+    struct textbuf out = {0};
+    for (int i = 0; i < 10; i++)
+        textbuf_puts(&text, "a\",\"\n");
+    textbuf_puts(&text, "\"\",b\n\",\",c\nd,e\n");
+    dump(&out, textbuf_text(&text), text.len);
+    assert_non_null(strstr(textbuf_text(&out), "10!a quoted field is not closed"
+                                               " 11[|b] 12[,|c] 13[d|e]"));
+    textbuf_clear(&text);
+    textbuf_clear(&out);
+}
+
 BEHAVIOUR(what_is_not_utf_8_is_refused) {
     static const char *const bad[] = {"\x80",         "\xC0\xAF",         "\xE0\x80\xAF",
                                       "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xC3",
@@ -233,6 +269,8 @@ int main(void) {
         cmocka_unit_test(the_separator_is_told_from_the_header),
         cmocka_unit_test(a_bad_row_does_not_spoil_the_next),
         cmocka_unit_test(a_quote_that_nothing_closes_costs_its_own_line_only),
+        cmocka_unit_test(a_quote_left_open_in_each_line_does_not_cost_the_square),
+        cmocka_unit_test(rows_behind_many_open_quotes_are_read),
         cmocka_unit_test(what_is_not_utf_8_is_refused),
         cmocka_unit_test(rows_may_be_ragged_here),
         cmocka_unit_test(a_cleared_reader_can_be_set_up_again),

@@ -2,6 +2,8 @@
 #include "strmap.h"
 
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "err.h"
 #include "testing.h"
@@ -83,6 +85,91 @@ BEHAVIOUR(room_for_many_keys_keeps_those_that_are_there_and_spares_growing) {
     strmap_clear(&map);
 }
 
+enum { STAGES = 16, BLOCK = 4, COLLIDING = 1 << STAGES, LOW_BITS = 22, LOW = 1 << LOW_BITS };
+
+static uint32_t fnv(uint32_t hash, const char *block) {
+    for (int i = 0; i < BLOCK; i++)
+        hash = (hash ^ (unsigned char)block[i]) * 16777619u;
+    return hash & (LOW - 1);
+}
+
+/* For each stage two blocks after which an unkeyed hash (FNV-1a, its low bits) stands alike: all
+ * 65,536 keys that choose one of the two in each stage meet in one place. */
+static void find_pairs(char pair[STAGES][2][BLOCK]) {
+    uint32_t *seen = calloc(LOW, sizeof *seen);
+    assert_non_null(seen);
+    uint32_t state = 2166136261u & (LOW - 1);
+    for (uint32_t stage = 0, stamp = 1; stage < STAGES; stage++) {
+        for (uint32_t n = 0, first = stamp;; n++) {
+            char block[BLOCK];
+            for (int i = 0; i < BLOCK; i++)
+                block[i] = (char)('0' + (n >> 6 * i & 63));
+            uint32_t hash = fnv(state, block);
+            if (seen[hash] >= first) {
+                assert_in_range(n, 0, (1 << 6 * BLOCK) - 1);
+                memcpy(pair[stage][1], block, BLOCK);
+                uint32_t other = seen[hash] - first;
+                for (int i = 0; i < BLOCK; i++)
+                    pair[stage][0][i] = (char)('0' + (other >> 6 * i & 63));
+                assert_int_equal(fnv(state, pair[stage][0]), hash);
+                state = hash;
+                stamp = first + n + 1;
+                break;
+            }
+            seen[hash] = first + n;
+        }
+    }
+    free(seen);
+}
+
+/* Counted, not timed: an unkeyed map looks at half of them for each. */
+BEHAVIOUR(keys_made_to_collide_are_found_in_a_few_looks) {
+    enum { LENGTH = STAGES * BLOCK };
+    char pair[STAGES][2][BLOCK];
+    struct strmap map = {0};
+    char *keys = calloc(COLLIDING, LENGTH + 1);
+    assert_non_null(keys);
+    find_pairs(pair);
+    size_t looks = 0;
+    for (int i = 0; i < COLLIDING; i++) {
+        char *key = keys + (size_t)i * (LENGTH + 1);
+        for (int stage = 0; stage < STAGES; stage++)
+            memcpy(key + (size_t)stage * BLOCK, pair[stage][i >> stage & 1], BLOCK);
+        /* Looked for before it is put: as many as putting it takes. */
+        looks += strmap_looks(&map, key);
+        assert_int_equal(strmap_put(&map, key, i), ERR_OK);
+    }
+    assert_int_equal(map.count, COLLIDING);
+    assert_in_range(looks, COLLIDING / 2, 8 * COLLIDING);
+    looks = 0;
+    for (int i = 0; i < COLLIDING; i++) {
+        looks += strmap_looks(&map, keys + (size_t)i * (LENGTH + 1));
+        assert_int_equal(strmap_get(&map, keys + (size_t)i * (LENGTH + 1)), i);
+    }
+    assert_in_range(looks, COLLIDING, 4 * COLLIDING);
+    strmap_clear(&map);
+    free(keys);
+}
+
+BEHAVIOUR(the_seed_decides_the_places_and_nothing_else) {
+    static const unsigned char zeros[STRMAP_SEED_LEN];
+    static const unsigned char other[STRMAP_SEED_LEN] = {1};
+    uint32_t hash[2];
+    for (int i = 0; i < 2; i++) {
+        struct strmap map = {0};
+        strmap_seed(i == 0 ? other : zeros);
+        assert_int_equal(strmap_put(&map, "R1/2", 5), ERR_OK);
+        assert_int_equal(strmap_get(&map, "R1/2"), 5);
+        assert_int_equal(strmap_get(&map, "R1/1"), -1);
+        for (size_t slot = 0; slot < map.cap; slot++) {
+            if (map.slots[slot].key != NULL)
+                hash[i] = map.slots[slot].hash;
+        }
+        strmap_clear(&map);
+    }
+    assert_int_not_equal(hash[0], hash[1]);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_empty_map_holds_nothing),
@@ -91,6 +178,8 @@ int main(void) {
         cmocka_unit_test(keys_are_compared_by_their_text),
         cmocka_unit_test(many_keys_are_all_found_while_the_map_grows),
         cmocka_unit_test(room_for_many_keys_keeps_those_that_are_there_and_spares_growing),
+        cmocka_unit_test(keys_made_to_collide_are_found_in_a_few_looks),
+        cmocka_unit_test(the_seed_decides_the_places_and_nothing_else),
     };
     RUN_BEHAVIOURS(tests);
 }

@@ -9,6 +9,7 @@
 #include "event_text.h"
 #include "problem.h"
 #include "testing.h"
+#include "textbuf.h"
 
 enum { COL_NAME, COL_YEAR, COL_NOTE, COL_COUNT };
 
@@ -89,6 +90,47 @@ BEHAVIOUR(an_unknown_column_is_told_once_and_kept_with_each_row) {
     close_table(&f);
 }
 
+static char *wide_header(const char *name, int count) {
+    struct textbuf b = {0};
+    textbuf_puts(&b, "name,year");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(&b, name, i);
+    textbuf_putc(&b, '\n');
+    assert_false(b.failed);
+    return b.bytes;
+}
+
+BEHAVIOUR(sixty_four_unknown_columns_are_kept_and_more_refused) {
+    struct fixture f;
+    char *text = wide_header(",c%d", EXTRAS_MAX);
+    assert_int_equal(open_table(&f, text), ERR_OK);
+    assert_int_equal(f.problems.by_level[PROBLEM_WARNING], EXTRAS_MAX);
+    close_table(&f);
+    free(text);
+    text = wide_header(",c%d", EXTRAS_MAX + 1);
+    assert_int_equal(open_table(&f, text), ERR_INPUT);
+    check_problems(&f, "cars.csv:1: the header has 67 columns: at most 64 that are not known are "
+                       "kept\n");
+    close_table(&f);
+    free(text);
+}
+
+/* One problem is told, and no name is kept, however many columns there are. */
+BEHAVIOUR(an_absurd_header_is_refused_before_its_names_are_looked_at) {
+    static const char *const names[] = {",c%d", ",", ",same", ",year"};
+    for (size_t i = 0; i < COUNT_OF(names); i++) {
+        struct fixture f;
+        char *text = wide_header(names[i], 300000);
+        assert_int_equal(open_table(&f, text), ERR_INPUT);
+        check_problems(&f,
+                       "cars.csv:1: the header has 300002 columns: at most 64 that are not known"
+                       " are kept\n");
+        assert_null(f.table.header);
+        close_table(&f);
+        free(text);
+    }
+}
+
 BEHAVIOUR(a_table_without_unknown_columns_has_no_extras) {
     struct fixture f;
     struct extra *extras = (struct extra *)&f;
@@ -164,6 +206,8 @@ int main(void) {
         cmocka_unit_test(a_column_that_is_not_there_reads_as_empty),
         cmocka_unit_test(a_column_that_must_be_there_is_missed),
         cmocka_unit_test(an_unknown_column_is_told_once_and_kept_with_each_row),
+        cmocka_unit_test(sixty_four_unknown_columns_are_kept_and_more_refused),
+        cmocka_unit_test(an_absurd_header_is_refused_before_its_names_are_looked_at),
         cmocka_unit_test(a_table_without_unknown_columns_has_no_extras),
         cmocka_unit_test(a_column_that_stands_twice_is_an_error),
         cmocka_unit_test(names_of_columns_are_exact),

@@ -15,7 +15,7 @@ import ctext
 
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "Makefile",
              "server", "lib", "schema", "web", "tests", "deploy", "seed-demo"}
-NOT_OURS = {".git", "node_modules", "__pycache__"}  # folders no rule looks into
+NOT_OURS = {".git", "node_modules", "__pycache__"}  # no rule looks into them
 BUILT = "build"
 MAX_LINES = 800
 
@@ -31,7 +31,9 @@ class Tree:
             here = os.path.relpath(folder, root)
             folders[:] = sorted(f for f in folders if f not in NOT_OURS
                                 and not (here == "." and f == BUILT))
-            self.paths += [os.path.normpath(os.path.join(here, f)) for f in sorted(files)]
+            # In a second worktree .git is a file.
+            self.paths += [os.path.normpath(os.path.join(here, f)) for f in sorted(files)
+                           if f not in NOT_OURS]
         self._texts = {}
 
     def text(self, path):

@@ -54,6 +54,38 @@ static void faults_may_be_an_object_and_void_a_flag(void **state) {
     assert_string_equal(rows.rows[0].extras->value, "x");
 }
 
+static void write_object(struct textbuf *b, int members) {
+    textbuf_puts(b, "{\"point\":\"A\",\"car\":1");
+    for (int i = 0; i < members; i++)
+        textbuf_printf(b, ",\"c%d\":%d", i, i);
+    textbuf_putc(b, '}');
+}
+
+static void sixty_four_unknown_members_are_kept_and_more_refused(void **state) {
+    (void)state;
+    struct textbuf body = {0};
+    static const int members[] = {EXTRAS_MAX, EXTRAS_MAX + 1, 100000};
+    for (int form = 0; form < 2; form++) {
+        textbuf_reset(&body);
+        for (size_t i = 0; i < 3; i++) {
+            textbuf_puts(&body, form == 1 ? "\n" : i == 0 ? "[" : ",");
+            write_object(&body, members[i]);
+        }
+        textbuf_puts(&body, form == 1 ? "\n" : "]");
+        assert_int_equal(parse(form == 1 ? MEDIA_NDJSON : MEDIA_JSON, body.bytes), ERR_OK);
+        assert_int_equal(rows.count, 3);
+        assert_null(rows.rows[0].wrong);
+        int kept = 0;
+        for (const struct extra *e = rows.rows[0].extras; e != NULL; e = e->next)
+            kept++;
+        assert_int_equal(kept, EXTRAS_MAX);
+        for (int i = 1; i < 3; i++)
+            assert_string_equal(rows.rows[i].wrong,
+                                "it has more than 64 members that are not known");
+    }
+    textbuf_clear(&body);
+}
+
 static void a_broken_line_of_ndjson_holds_up_no_other(void **state) {
     (void)state;
     assert_int_equal(parse(MEDIA_NDJSON, "{\"point\":\"A\",\"car\":1}\n\n{\"point\":\n"
@@ -99,6 +131,7 @@ int main(void) {
         cmocka_unit_test(media_types_are_told_without_their_parameters),
         cmocka_unit_test(numbers_keep_the_digits_that_were_sent),
         cmocka_unit_test(faults_may_be_an_object_and_void_a_flag),
+        cmocka_unit_test(sixty_four_unknown_members_are_kept_and_more_refused),
         cmocka_unit_test(a_broken_line_of_ndjson_holds_up_no_other),
         cmocka_unit_test(a_csv_names_its_lines_and_needs_its_columns),
         cmocka_unit_test(a_body_that_is_no_list_is_refused_whole),
