@@ -12,8 +12,9 @@ enum {
     LIMIT_BODY_NOTICE = 64 << 10,
     LIMIT_BODY_HEARD = 32 << 20,      /* of a body that is refused, heard to its end */
     LIMIT_ROWS = 50000,               /* rows of one body */
-    LIMIT_QUEUE = 4096,               /* writes waiting for the writer */
-    LIMIT_QUEUE_KEPT = 512,           /* of those, kept for readings */
+    LIMIT_QUEUE = 4096,               /* writes that wait, in all */
+    LIMIT_QUEUE_EVENT = 2048,         /* and for one event */
+    LIMIT_QUEUE_KEPT = 512,           /* of either, kept for readings */
     LIMIT_CONNECTIONS = 12000,        /* under TLS with the streams, else without; see open_files */
     LIMIT_CONNECTIONS_ADDRESS = 3000, /* of one address, streams among them; see door.h */
     LIMIT_IDLE_SECONDS = 60,          /* until the head of the next request is there */
@@ -32,8 +33,7 @@ enum {
     LIMIT_CREW_TEXT = 1000,     /* characters of it */
     LIMIT_OPEN_CASES = 20,      /* of one car before its crew is told to wait */
     LIMIT_REFUSALS_TOLD = 500,  /* refused rows told at once, the latest */
-    LIMIT_LOG_PAGE = 500,       /* entries of the log told at once */
-    LIMIT_THREADS = 64          /* threads that read snapshots */
+    LIMIT_LOG_PAGE = 500        /* entries of the log told at once */
 };
 
 #endif

@@ -204,7 +204,7 @@ static unsigned authenticate(struct request *r) {
     /* The key may be newer than the snapshot: the writer is asked to look, unless this address
      * has been guessing. */
     if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r), 0)) {
-        scorekeeper_look(r->server->keeper);
+        scorekeeper_look(r->held);
         snapshot_release(r->snapshot);
         r->snapshot = snapshot_acquire(&r->held->slot);
         if (r->snapshot == NULL)
@@ -278,6 +278,10 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
     if (strstr(r->route->pattern, "{}") != NULL && !r->route->eventless) {
         r->held = scorekeeper_find(r->server->keeper, r->args[0]);
         r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
+        if (r->snapshot == NULL && scorekeeper_is_opening(r->server->keeper, r->args[0]))
+            return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
+                                "The event “%s” is just being opened; try again in a moment.",
+                                r->args[0]);
         if (r->snapshot == NULL)
             return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
     }

@@ -13,38 +13,28 @@
 #include "hard_limits.h"
 #include "log.h"
 #include "machine.h"
-#include "writer.h"
+#include "writer_thread.h"
 
-/* How often the writer looks whether somebody else changed an event file (a key on the command
- * line, an import), ms. Writes look every time. */
-enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, SCAN_EVERY_MS = 1000 };
-
-/* Clients that were just answered send their next reading within a moment. Where a commit takes
- * long, it is worth waiting for them before the next one, or every second would go without half of
- * them: after a batch that took longer than GATHER_FROM_US, for a share of that time. */
-enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
+/* How often the folder is looked through for new event files; and how long a start waits for files
+ * that take long to open, while the rest could be served already. One file alone is waited for a
+ * day. */
+enum { SCAN_EVERY_MS = 1000, START_WAIT_MS = 60000, START_WAIT_ALONE_MS = 86400000 };
 
 struct scorekeeper {
     char *data_dir;
-    char *told; /* of event files that cannot be opened; the writer's thread's own */
     char *only; /* the one event to open; NULL for all */
-    struct writer *writers[LIMIT_EVENTS]; /* one an event; written by the writer's thread */
+    char *told; /* of event files that cannot be opened; the scanning thread's own */
+    struct held *events[LIMIT_EVENTS]; /* those that are open; added to by the scanning thread */
     atomic_int count;
-    pthread_t thread;
+    pthread_t thread; /* that scans: it starts the threads of events, and never waits for a file */
     bool started;
     pthread_mutex_t lock; /* all that follows but the figures */
     pthread_cond_t wake;
-    pthread_cond_t looked;
-    int64_t looks_wanted, looks_done;
-    struct job *queue;
-    struct job **tail;
-    int queued;
-    int wake_at;      /* jobs queued for which the writer wants to be woken */
-    int batch;        /* jobs of the last batch, */
-    int64_t batch_us; /* how long they took, */
-    int expected;     /* and how many may be queued soon, since they are answered */
+    struct writer_thread *threads[LIMIT_EVENTS]; /* changed by the scanning thread alone */
+    int thread_count;
+    bool tried; /* one of them has tried to open its file since somebody looked */
     bool stopping;
-    struct publisher publisher;
+    struct writer_terms terms;
     struct scorekeeper_figures figures;
 };
 
@@ -53,23 +43,85 @@ int scorekeeper_count(const struct scorekeeper *k) {
 }
 
 struct held *scorekeeper_at(const struct scorekeeper *k, int index) {
-    return writer_held(k->writers[index]);
+    return k->events[index];
 }
 
 struct held *scorekeeper_find(const struct scorekeeper *k, const char *slug) {
     int count = scorekeeper_count(k);
     for (int i = 0; i < count; i++) {
-        if (strcmp(scorekeeper_at(k, i)->slug, slug) == 0)
-            return scorekeeper_at(k, i);
+        if (strcmp(k->events[i]->slug, slug) == 0)
+            return k->events[i];
     }
     return NULL;
+}
+
+/* The thread of that slug, -1 where there is none. For the scanning thread, or under the lock. */
+static int find_thread(struct scorekeeper *k, const char *slug) {
+    for (int i = 0; i < k->thread_count; i++) {
+        if (strcmp(writer_thread_held(k->threads[i])->slug, slug) == 0)
+            return i;
+    }
+    return -1;
+}
+
+bool scorekeeper_is_opening(struct scorekeeper *k, const char *slug) {
+    (void)pthread_mutex_lock(&k->lock);
+    int index = find_thread(k, slug);
+    bool opening = index >= 0 && writer_thread_state(k->threads[index]) != WRITER_GONE &&
+                   (!writer_thread_has_tried(k->threads[index]) ||
+                    writer_thread_state(k->threads[index]) == WRITER_OPEN);
+    (void)pthread_mutex_unlock(&k->lock);
+    return opening;
 }
 
 const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *k) {
     return &k->figures;
 }
 
-/* Opens the event files that are not open yet. */
+/* Starts the thread of an event that has none yet. */
+static void start_event(struct scorekeeper *k, const char *slug, struct textbuf *why) {
+    struct writer_thread *thread = NULL;
+    if (k->thread_count == LIMIT_EVENTS)
+        textbuf_printf(why, "%s: there are more than %d event files (%s)\n", slug, LIMIT_EVENTS,
+                       k->data_dir);
+    else if ((thread = writer_thread_start(&k->terms, slug)) == NULL)
+        textbuf_printf(why, "%s: there is no thread to be had\n", slug);
+    if (thread == NULL)
+        return;
+    (void)pthread_mutex_lock(&k->lock);
+    k->threads[k->thread_count++] = thread;
+    (void)pthread_mutex_unlock(&k->lock);
+}
+
+/* Makes known what has come to be open, in the order of the threads. */
+static void list_open(struct scorekeeper *k) {
+    for (int i = 0; i < k->thread_count; i++) {
+        struct held *held = writer_thread_held(k->threads[i]);
+        int used = scorekeeper_count(k);
+        if (writer_thread_state(k->threads[i]) != WRITER_OPEN ||
+            scorekeeper_find(k, held->slug) != NULL)
+            continue;
+        k->events[used] = held;
+        atomic_store(&k->count, used + 1);
+    }
+}
+
+/* Lets go the threads of files that were removed before they could be opened. */
+static void drop_gone(struct scorekeeper *k) {
+    for (int i = k->thread_count - 1; i >= 0; i--) {
+        struct writer_thread *thread = k->threads[i];
+        if (writer_thread_state(thread) != WRITER_GONE)
+            continue;
+        (void)pthread_mutex_lock(&k->lock);
+        k->thread_count--;
+        memmove(&k->threads[i], &k->threads[i + 1],
+                (size_t)(k->thread_count - i) * sizeof *k->threads);
+        (void)pthread_mutex_unlock(&k->lock);
+        writer_thread_free(thread);
+    }
+}
+
+/* Starts threads for the event files that have none yet. */
 static int scan(struct scorekeeper *k, struct textbuf *why) {
     char **slugs = NULL;
     size_t count = 0;
@@ -79,15 +131,9 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
         return err;
     }
     for (size_t i = 0; i < count; i++) {
-        int used = scorekeeper_count(k);
         bool wanted = k->only == NULL || strcmp(k->only, slugs[i]) == 0;
-        if (wanted && used < LIMIT_EVENTS && scorekeeper_find(k, slugs[i]) == NULL) {
-            struct writer *writer = NULL;
-            if (writer_open(k->data_dir, slugs[i], &k->publisher, &writer, why) == ERR_OK) {
-                k->writers[used] = writer;
-                atomic_store(&k->count, used + 1);
-            }
-        }
+        if (wanted && find_thread(k, slugs[i]) < 0)
+            start_event(k, slugs[i], why);
         free(slugs[i]);
     }
     free(slugs);
@@ -102,86 +148,17 @@ int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struc
 }
 
 int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
-    int err = ERR_OK;
-    (void)pthread_mutex_lock(&k->lock);
-    /* What else there is to write leaves room for readings. */
-    int most = job->kind == JOB_READINGS ? LIMIT_QUEUE : LIMIT_QUEUE - LIMIT_QUEUE_KEPT;
-    if (k->stopping || atomic_load(&k->figures.waiting) >= most) {
-        err = ERR_BUSY;
-    } else {
-        job->next = NULL;
-        *k->tail = job;
-        k->tail = &job->next;
-        atomic_fetch_add(&k->figures.waiting, 1);
-        if (++k->queued >= k->wake_at)
-            (void)pthread_cond_signal(&k->wake);
-    }
-    (void)pthread_mutex_unlock(&k->lock);
+    /* Of what may wait in all no event has more than a part; see writer_thread_submit. */
+    int most = LIMIT_QUEUE - (job->kind == JOB_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    bool room = atomic_fetch_add(&k->figures.waiting, 1) < most;
+    int err = room ? writer_thread_submit(job->held->thread, job) : ERR_BUSY;
+    if (err != ERR_OK)
+        atomic_fetch_sub(&k->figures.waiting, 1);
     return err;
 }
 
-static struct timespec after_us(int64_t us) {
-    int64_t until = machine_microseconds() + us;
-    return (struct timespec){until / 1000000, until % 1000000 * 1000};
-}
-
-void scorekeeper_look(struct scorekeeper *k) {
-    struct timespec until = after_us(INT64_C(1000) * LOOK_WAIT_MS);
-    (void)pthread_mutex_lock(&k->lock);
-    int64_t mine = ++k->looks_wanted;
-    int rc = 0;
-    (void)pthread_cond_signal(&k->wake);
-    while (k->looks_done < mine && !k->stopping && rc != ETIMEDOUT)
-        rc = pthread_cond_timedwait(&k->looked, &k->lock, &until);
-    (void)pthread_mutex_unlock(&k->lock);
-}
-
-/* Waits, under the lock, until `count` jobs are queued, a look is wanted or the end has come; for
- * so many microseconds at most. */
-static void wait_for_jobs(struct scorekeeper *k, int count, int64_t us) {
-    struct timespec until = after_us(us);
-    int rc = 0;
-    k->wake_at = count;
-    while (k->queued < count && !k->stopping && k->looks_wanted == k->looks_done && rc != ETIMEDOUT)
-        rc = pthread_cond_timedwait(&k->wake, &k->lock, &until);
-}
-
-/* All that is queued, or NULL after a while in which nothing came.
- *   looks  how many looks were wanted by now */
-static struct job *take_all(struct scorekeeper *k, bool *stop, int64_t *looks) {
-    (void)pthread_mutex_lock(&k->lock);
-    wait_for_jobs(k, 1, INT64_C(1000) * LOOK_EVERY_MS);
-    if (k->queued > 0 && k->batch > 1 && k->batch_us > GATHER_FROM_US) {
-        int64_t us = k->batch_us / GATHER_SHARE;
-        wait_for_jobs(k, k->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
-    }
-    struct job *jobs = k->queue;
-    k->queue = NULL;
-    k->tail = &k->queue;
-    k->batch = k->queued;
-    k->queued = 0;
-    *stop = k->stopping && jobs == NULL;
-    *looks = k->looks_wanted;
-    (void)pthread_mutex_unlock(&k->lock);
-    return jobs;
-}
-
-/* Parts the jobs of one event from the rest, in order. */
-static struct job *jobs_of(struct job **all, const struct held *held) {
-    struct job *own = NULL;
-    struct job **last = &own;
-    for (struct job **at = all; *at != NULL;) {
-        struct job *job = *at;
-        if (job->held != held) {
-            at = &job->next;
-            continue;
-        }
-        *at = job->next;
-        job->next = NULL;
-        *last = job;
-        last = &job->next;
-    }
-    return own;
+void scorekeeper_look(struct held *held) {
+    writer_thread_look(held->thread);
 }
 
 /* Of files that cannot be opened the log is told when they are others than before. */
@@ -193,52 +170,73 @@ static void tell(struct scorekeeper *k, const struct textbuf *why) {
     k->told = strdup(textbuf_text(why));
 }
 
-/* Looks whether somebody else changed an event file, and tells those who wait for that. */
-static void look_at_all(struct scorekeeper *k, int64_t looks, bool stop) {
-    for (int i = 0; i < scorekeeper_count(k) && !stop; i++)
-        writer_look(k->writers[i]);
+/* Adds what stands in the way of each event that is not open. */
+static void add_troubles(struct scorekeeper *k, struct textbuf *why) {
+    for (int i = 0; i < k->thread_count; i++)
+        writer_thread_tell(k->threads[i], why);
+}
+
+static struct timespec after_ms(int64_t ms) {
+    int64_t until = machine_microseconds() + 1000 * ms;
+    return (struct timespec){until / 1000000, until % 1000000 * 1000};
+}
+
+/* Called by the thread of an event. */
+static void tried(void *context) {
+    struct scorekeeper *k = context;
     (void)pthread_mutex_lock(&k->lock);
-    k->looks_done = looks;
-    (void)pthread_cond_broadcast(&k->looked);
+    k->tried = true;
+    (void)pthread_cond_signal(&k->wake);
     (void)pthread_mutex_unlock(&k->lock);
 }
 
-static void *write_all(void *context) {
+/* Waits until a thread has tried to open its file, or the end has come. Returns false where neither
+ * was before `until`. */
+static bool wait_for_try(struct scorekeeper *k, const struct timespec *until) {
+    int rc = 0;
+    (void)pthread_mutex_lock(&k->lock);
+    while (!k->tried && !k->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&k->wake, &k->lock, until);
+    k->tried = false;
+    (void)pthread_mutex_unlock(&k->lock);
+    return rc != ETIMEDOUT;
+}
+
+static bool is_stopping(struct scorekeeper *k) {
+    (void)pthread_mutex_lock(&k->lock);
+    bool stopping = k->stopping;
+    (void)pthread_mutex_unlock(&k->lock);
+    return stopping;
+}
+
+static void *scan_all(void *context) {
     struct scorekeeper *k = context;
-    int64_t scanned = now_ms();
-    int64_t looked = 0; /* when, by the machine's clock */
-    for (bool stop = false; !stop;) {
-        int64_t looks = 0;
-        struct job *jobs = take_all(k, &stop, &looks);
-        int64_t from = machine_microseconds();
-        while (jobs != NULL) {
-            struct job *own = jobs_of(&jobs, jobs->held);
-            for (int i = 0; i < scorekeeper_count(k); i++) {
-                if (writer_held(k->writers[i]) == own->held) {
-                    writer_work(k->writers[i], own);
-                    break;
-                }
-            }
-        }
-        (void)pthread_mutex_lock(&k->lock);
-        k->batch_us = machine_microseconds() - from;
-        k->expected = k->batch + k->queued;
-        (void)pthread_mutex_unlock(&k->lock);
-        /* Under load a look at every file after every batch would be a good part of the work. */
-        if (looks != k->looks_done || from - looked >= INT64_C(1000) * LOOK_EVERY_MS) {
-            looked = from;
-            look_at_all(k, looks, stop);
-        }
-        int64_t now = now_ms();
-        if (now - scanned >= SCAN_EVERY_MS || now < scanned) {
-            struct textbuf why = {0};
-            scanned = now;
+    while (!is_stopping(k)) {
+        struct timespec until = after_ms(SCAN_EVERY_MS);
+        struct textbuf why = {0};
+        while (wait_for_try(k, &until) && !is_stopping(k))
+            list_open(k);
+        drop_gone(k);
+        if (!is_stopping(k))
             (void)scan(k, &why);
-            tell(k, &why);
-            textbuf_clear(&why);
-        }
+        add_troubles(k, &why);
+        tell(k, &why);
+        textbuf_clear(&why);
     }
     return NULL;
+}
+
+/* Waits until every file was tried. */
+static void wait_for_all(struct scorekeeper *k, struct textbuf *why) {
+    struct timespec until = after_ms(k->only != NULL ? START_WAIT_ALONE_MS : START_WAIT_MS);
+    bool in_time = true;
+    for (int i = 0; i < k->thread_count; i++) {
+        while (in_time && !writer_thread_has_tried(k->threads[i]))
+            in_time = wait_for_try(k, &until);
+        if (!writer_thread_has_tried(k->threads[i]))
+            textbuf_printf(why, "%s: takes long to open, and is served once it is\n",
+                           writer_thread_held(k->threads[i])->slug);
+    }
 }
 
 int scorekeeper_new(const char *data_dir, const char *only,
@@ -250,20 +248,22 @@ int scorekeeper_new(const char *data_dir, const char *only,
     *out = NULL;
     if (k == NULL)
         return ERR_NOMEM;
-    k->tail = &k->queue;
-    k->publisher = (struct publisher){published, context, &k->figures};
     k->data_dir = strdup(data_dir);
     k->only = only == NULL ? NULL : strdup(only);
+    k->terms = (struct writer_terms){
+        k->data_dir, {published, context, &k->figures}, .tried = tried, .keeper = k};
     (void)pthread_mutex_init(&k->lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&k->wake, &attributes);
-    (void)pthread_cond_init(&k->looked, &attributes);
     (void)pthread_condattr_destroy(&attributes);
     int err = k->data_dir == NULL || (only != NULL && k->only == NULL) ? ERR_NOMEM : scan(k, why);
     if (err == ERR_OK) {
+        wait_for_all(k, why);
+        list_open(k);
+        add_troubles(k, why);
         k->told = strdup(textbuf_text(why)); /* the caller tells it */
-        k->started = pthread_create(&k->thread, NULL, write_all, k) == 0;
+        k->started = pthread_create(&k->thread, NULL, scan_all, k) == 0;
         err = k->started ? ERR_OK : ERR_IO;
     }
     if (err == ERR_OK)
@@ -273,25 +273,35 @@ int scorekeeper_new(const char *data_dir, const char *only,
     return err;
 }
 
-void scorekeeper_stop(struct scorekeeper *k) {
+/* Asks all threads to end. */
+static void stop_all(struct scorekeeper *k) {
     (void)pthread_mutex_lock(&k->lock);
     k->stopping = true;
     (void)pthread_cond_signal(&k->wake);
-    (void)pthread_cond_broadcast(&k->looked);
+    for (int i = 0; i < k->thread_count; i++)
+        writer_thread_stop(k->threads[i]);
     (void)pthread_mutex_unlock(&k->lock);
+}
+
+void scorekeeper_stop(struct scorekeeper *k) {
+    /* The events end side by side, however long the scanning thread takes; what that has begun
+     * meanwhile is asked afterwards. */
+    stop_all(k);
     if (k->started)
         (void)pthread_join(k->thread, NULL);
     k->started = false;
+    stop_all(k);
+    for (int i = 0; i < k->thread_count; i++)
+        writer_thread_join(k->threads[i]);
 }
 
 void scorekeeper_free(struct scorekeeper *k) {
     if (k == NULL)
         return;
     scorekeeper_stop(k);
-    for (int i = 0; i < scorekeeper_count(k); i++)
-        writer_close(k->writers[i]);
+    for (int i = 0; i < k->thread_count; i++)
+        writer_thread_free(k->threads[i]);
     (void)pthread_cond_destroy(&k->wake);
-    (void)pthread_cond_destroy(&k->looked);
     (void)pthread_mutex_destroy(&k->lock);
     free(k->data_dir);
     free(k->only);

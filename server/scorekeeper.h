@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* scorekeeper.h - the one writer: it owns every event in memory and every store.
- * Writes are queued to it; those that wait together are committed together, scored together and
- * published as one revision; then each is answered. Reading threads only ever see snapshots. */
+/* scorekeeper.h - the events of a data folder, and the writes to them. Each event has a thread of
+ * its own, which alone owns its store and the event in memory: writes are queued to it; those that
+ * wait together are committed together, scored together and published as one revision; then each is
+ * answered. Reading threads only ever see snapshots. */
 #ifndef CAIRN_SCOREKEEPER_H
 #define CAIRN_SCOREKEEPER_H
 
@@ -17,11 +18,14 @@
 #include "upload.h"
 
 struct scorekeeper;
+struct writer_thread;
 
 /* An event that the server holds; never given back while the scorekeeper lives. */
 struct held {
     char slug[65];
     struct snapshot_slot slot;
+    atomic_int waiting;           /* writes that were queued and are not answered yet */
+    struct writer_thread *thread; /* for the scorekeeper */
 };
 
 enum job_kind {
@@ -88,7 +92,7 @@ struct job {
     char *body;             /* owned */
     size_t len;
     struct upload upload;          /* rows of readings, decisions, or the one row of a notice */
-    void (*done)(struct job *job); /* called once, by the writer's thread */
+    void (*done)(struct job *job); /* called once, by the event's thread */
     void *context;
 
     enum job_result result;
@@ -122,9 +126,10 @@ struct scorekeeper_figures {
     atomic_int waiting;
 };
 
-/* Opens every event file of a folder and starts the writer.
+/* Starts the thread of every event file of a folder, and waits until each was opened, at most a
+ * minute where there may be others.
  *   only       a slug: that event alone; NULL for all
- *   published  called by the writer's thread after a snapshot was swapped in, with the one before
+ *   published  called by an event's thread after a snapshot was swapped in, with the one before
  *              (NULL at first) and the new one, both borrowed; may be NULL
  *   why        gets what could not be opened, a line each; other events are served all the same
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
@@ -133,7 +138,8 @@ int scorekeeper_new(const char *data_dir, const char *only,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct scorekeeper **out);
 
-/* Finishes what is queued and stops the writer; later writes are refused, reads go on. */
+/* Finishes what is queued for every event and ends their threads; later writes are refused, reads
+ * go on. */
 void scorekeeper_stop(struct scorekeeper *keeper);
 
 /* Stops, and frees everything. No other thread may use it any more. NULL is accepted. */
@@ -146,16 +152,20 @@ struct held *scorekeeper_find(const struct scorekeeper *keeper, const char *slug
 int scorekeeper_count(const struct scorekeeper *keeper);
 struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
 
-/* Asks the writer to look what another process changed in the files, and waits for it, a moment at
- * most. Any thread. */
-void scorekeeper_look(struct scorekeeper *keeper);
+/* True for an event whose file is just being opened, so that it is served in a moment. Any thread.
+ */
+bool scorekeeper_is_opening(struct scorekeeper *keeper, const char *slug);
+
+/* Asks for a look at what another process changed in the event's file, and waits for it, a moment
+ * at most. Any thread. */
+void scorekeeper_look(struct held *held);
 
 /* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
  * thread. Returns as store_open. */
 int scorekeeper_read(const struct scorekeeper *keeper, const struct held *held, struct store **out);
 
-/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait or the
- * scorekeeper is stopping. Any thread. */
+/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait, in
+ * all or for this event, or the scorekeeper is stopping. Any thread. */
 int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);
 
 /* The figures; they go on counting. */

@@ -6,32 +6,47 @@
 
 #include "cache.h"
 #include "err.h"
-#include "hard_limits.h"
 
-/* The one piece of state that is not handed around: for each reading thread, the snapshot that it
- * is just taking hold of. Between loading the slot and counting itself in, a reader is protected
- * by its mark here; the writer does not let an old snapshot go while a mark names it. */
+/* The one piece of state that is not handed around: snapshots that some reader is just taking hold
+ * of. Between loading the slot and counting itself in, a reader is protected by a mark here, its
+ * own for that moment; the writer does not let an old snapshot go while a mark names it. A thread
+ * begins its search where it found one the last time, so that it seldom meets another. */
 static struct {
-    atomic_int threads;
-    _Atomic(struct snapshot *) marks[LIMIT_THREADS];
+    atomic_uint threads;
+    _Atomic(struct snapshot *) marks[SNAPSHOT_MARKS];
 } taking;
 
-static _Thread_local int my_mark = -1;
+static _Thread_local unsigned my_mark = SNAPSHOT_MARKS;
+
+/* Takes a mark that nobody has, and names `found` in it. Where more readers than there are marks
+ * are in the midst of it, the last wait for a moment rather than share one. */
+static _Atomic(struct snapshot *) *take_mark(struct snapshot *found) {
+    if (my_mark == SNAPSHOT_MARKS)
+        my_mark = atomic_fetch_add(&taking.threads, 1) % SNAPSHOT_MARKS;
+    for (unsigned tried = 1;; tried++) {
+        struct snapshot *none = NULL;
+        if (atomic_compare_exchange_strong(&taking.marks[my_mark], &none, found))
+            return &taking.marks[my_mark];
+        my_mark = (my_mark + 1) % SNAPSHOT_MARKS;
+        if (tried % SNAPSHOT_MARKS == 0)
+            (void)sched_yield();
+    }
+}
 
 struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
-    if (my_mark < 0)
-        my_mark = atomic_fetch_add(&taking.threads, 1) % LIMIT_THREADS;
     struct snapshot *found = atomic_load(&slot->current);
-    for (;;) {
-        atomic_store(&taking.marks[my_mark], found);
-        struct snapshot *again = atomic_load(&slot->current);
-        if (again == found)
-            break;
+    if (found == NULL)
+        return NULL;
+    _Atomic(struct snapshot *) *mark = take_mark(found);
+    for (struct snapshot *again; (again = atomic_load(&slot->current)) != found;) {
         found = again;
+        if (found == NULL)
+            break;
+        atomic_store(mark, found);
     }
     if (found != NULL)
         atomic_fetch_add(&found->refs, 1);
-    atomic_store(&taking.marks[my_mark], NULL);
+    atomic_store(mark, NULL);
     return found;
 }
 
@@ -56,7 +71,7 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
     struct snapshot *old = atomic_exchange(&slot->current, next);
     if (old == NULL)
         return;
-    for (int i = 0; i < LIMIT_THREADS; i++) {
+    for (int i = 0; i < SNAPSHOT_MARKS; i++) {
         while (atomic_load(&taking.marks[i]) == old)
             (void)sched_yield();
     }

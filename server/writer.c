@@ -15,10 +15,6 @@
 #include "tag.h"
 #include "writer_private.h"
 
-struct held *writer_held(struct writer *w) {
-    return &w->held;
-}
-
 /* Scores for a scene: brought up to date from the one before where only readings came. */
 static int make_scene(struct writer *w, struct scene *scene, const struct event *event,
                       const struct view *view, const struct scene *before) {
@@ -65,14 +61,14 @@ static int borrow_scene(struct scene *scene, const struct view *view, const stru
 static void tell(struct writer *w, int err, const char *what) {
     const char *message = w->store == NULL ? "" : store_message(w->store);
     if (err != ERR_OK && !w->told)
-        log_error(w->held.slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
+        log_error(w->held->slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
     w->told = err != ERR_OK;
 }
 
 static int publish(struct writer *w) {
     if (settle_finality(w) != ERR_OK)
         return ERR_NOMEM;
-    struct snapshot *before = atomic_load(&w->held.slot.current);
+    struct snapshot *before = atomic_load(&w->held->slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
     int64_t from = machine_microseconds();
     if (now == NULL)
@@ -102,10 +98,10 @@ static int publish(struct writer *w) {
     /* The old one is held until the listeners have been told what changed. */
     if (before != NULL)
         atomic_fetch_add(&before->refs, 1);
-    snapshot_swap(&w->held.slot, now);
+    snapshot_swap(&w->held->slot, now);
     histogram_add(&w->publisher->figures->publish, machine_microseconds() - from);
     if (w->publisher->published != NULL)
-        w->publisher->published(w->publisher->context, &w->held, before, now);
+        w->publisher->published(w->publisher->context, w->held, before, now);
     snapshot_release(before);
     return ERR_OK;
 }
@@ -212,15 +208,15 @@ int writer_load_event(struct writer *w) {
     return err;
 }
 
-int writer_open(const char *data_dir, const char *slug, const struct publisher *publisher,
+int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
                 struct writer **out, struct textbuf *why) {
     struct writer *w = calloc(1, sizeof *w);
-    char *path = data_dir_path(data_dir, slug);
+    char *path = data_dir_path(data_dir, held->slug);
     int err = ERR_NOMEM;
     *out = NULL;
     if (w == NULL || path == NULL)
         goto done;
-    memcpy(w->held.slug, slug, strlen(slug) + 1);
+    w->held = held;
     w->publisher = publisher;
     w->data_dir = data_dir;
     err = store_open(path, STORE_OPEN, &w->store, why);
@@ -249,10 +245,16 @@ done:
     return err;
 }
 
+void writer_end(struct writer *w) {
+    store_close(w->store);
+    w->store = NULL;
+}
+
 void writer_close(struct writer *w) {
     if (w == NULL)
         return;
-    snapshot_swap(&w->held.slot, NULL);
+    if (w->held != NULL)
+        snapshot_swap(&w->held->slot, NULL);
     noticeboard_release(w->notices);
     keyring_release(w->keys);
     ruling_set_release(w->set);
@@ -260,7 +262,7 @@ void writer_close(struct writer *w) {
     scorer_clear(&w->scorer);
     free(w->touched);
     free(w->is_touched);
-    store_close(w->store);
+    writer_end(w);
     free(w);
 }
 
@@ -277,14 +279,15 @@ static void forget_touched(struct writer *w) {
     w->touched_count = 0;
 }
 
-void writer_look(struct writer *w) {
+/* Takes over what others committed. Returns ERR_OK also where that is nothing. */
+static int look(struct writer *w) {
     int64_t version = 0;
     struct stored_revision last;
     if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
-        return;
+        return ERR_OK;
     bool begun = store_read_begin(w->store);
     int err = store_last_revision(w->store, &last);
-    if (err == ERR_OK && last.office != w->office_revision) {
+    if (err == ERR_OK && (w->dirty || last.office != w->office_revision)) {
         err = writer_load_event(w);
         if (err == ERR_OK)
             err = writer_load_notices(w);
@@ -297,13 +300,22 @@ void writer_look(struct writer *w) {
     tell(w, err, "what was changed in the file by another process cannot be taken over");
     if (err == ERR_OK)
         w->data_version = version;
+    return err;
 }
 
-/* Takes the write lock, and then what others committed before it was ours. */
+void writer_look(struct writer *w) {
+    (void)look(w);
+}
+
 int writer_begin(struct writer *w) {
     int err = store_begin(w->store);
-    if (err == ERR_OK)
-        writer_look(w);
+    if (err != ERR_OK)
+        return err;
+    err = look(w);
+    if (err == ERR_OK && w->dirty)
+        err = writer_load_event(w);
+    if (err != ERR_OK)
+        store_rollback(w->store);
     return err;
 }
 
@@ -316,19 +328,29 @@ struct batch {
     bool new_decisions;
 };
 
-static void refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
-                   const char *reason) {
+/* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the batch may be
+ * kept: the answer could not tell of this row. */
+static int refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
+                  const char *reason) {
     struct refused_row *list = job->refused;
     size_t count = job->refused_count;
     /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
     if ((count & (count - 1)) == 0)
         list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
-    if (list == NULL) {
-        job->result = JOB_FAILED;
-        return;
-    }
+    if (list == NULL)
+        return ERR_NOMEM;
     job->refused = list;
-    list[job->refused_count++] = (struct refused_row){row, class, strdup(id), strdup(reason)};
+    list[count] = (struct refused_row){row, class, strdup(id), strdup(reason)};
+    job->refused_count++;
+    return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+/* The same of a reading, which the office is to see. */
+static int refuse_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+                          const struct reading_text *text, size_t row, int64_t upload,
+                          enum row_refusal class, const char *reason) {
+    int err = refuse(job, row, class, text->field[READING_ID], reason);
+    return err == ERR_OK ? writer_keep_refusal(batch->w, key, text, row, reason, upload) : err;
 }
 
 /* What is wrong with a row that can be read: told apart so that it can be counted. */
@@ -372,21 +394,19 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
     const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
-    if (wrong != NULL) {
-        refuse(job, row + 1, from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS,
-               text.field[READING_ID], wrong);
-        return writer_keep_refusal(w, key, &text, row + 1, wrong, upload);
-    }
+    if (wrong != NULL)
+        return refuse_reading(batch, job, key, &text, row + 1, upload,
+                              from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
     textbuf_reset(reason);
     switch (readings_add(event->readings, &text, reason, &index)) {
     case READING_NOMEM:
         return ERR_NOMEM;
     case READING_REFUSED:
-        refuse(job, row + 1,
-               class_of_row(event, readings_find(event->readings, text.field[READING_ID]) >= 0,
-                            text.field[READING_POINT], text.field[READING_CAR]),
-               text.field[READING_ID], textbuf_text(reason));
-        return writer_keep_refusal(w, key, &text, row + 1, textbuf_text(reason), upload);
+        return refuse_reading(
+            batch, job, key, &text, row + 1, upload,
+            class_of_row(event, readings_find(event->readings, text.field[READING_ID]) >= 0,
+                         text.field[READING_POINT], text.field[READING_CAR]),
+            textbuf_text(reason));
     case READING_DUPLICATE:
         job->duplicates++;
         return ERR_OK;
@@ -415,27 +435,23 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
     const char *id = text.field[DECISION_ID];
-    if (from->wrong != NULL) {
-        refuse(job, row + 1, ROW_UNREADABLE, id, from->wrong);
-        return ERR_OK;
-    }
+    if (from->wrong != NULL)
+        return refuse(job, row + 1, ROW_UNREADABLE, id, from->wrong);
     textbuf_reset(reason);
     /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
     if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
-        refuse(job, row + 1, ROW_VALUE, id, textbuf_text(reason));
-        return ERR_OK;
+        return refuse(job, row + 1, ROW_VALUE, id, textbuf_text(reason));
     }
     switch (decisions_add(decisions, &text, reason, &index)) {
     case DECISION_NOMEM:
         return ERR_NOMEM;
     case DECISION_REFUSED:
-        refuse(job, row + 1,
-               class_of_row(w->model->event, decisions_find(decisions, id) >= 0, "",
-                            text.field[DECISION_CAR]),
-               id, textbuf_text(reason));
-        return ERR_OK;
+        return refuse(job, row + 1,
+                      class_of_row(w->model->event, decisions_find(decisions, id) >= 0, "",
+                                   text.field[DECISION_CAR]),
+                      id, textbuf_text(reason));
     case DECISION_DUPLICATE:
         job->duplicates++;
         return ERR_OK;
@@ -606,6 +622,7 @@ static void answer(struct writer *w, struct job *job) {
     if (job->result == JOB_DONE)
         atomic_fetch_add(&figures->uploads[sort_of(job)], 1);
     atomic_fetch_sub(&figures->waiting, 1);
+    atomic_fetch_sub(&w->held->waiting, 1);
     job->done(job);
 }
 
@@ -620,9 +637,7 @@ void writer_answer_all(struct writer *w, struct job *jobs) {
 /* Facts of all jobs in one transaction. */
 static void work_facts(struct writer *w, struct job *jobs) {
     struct batch batch = {.w = w, .now = now_ms()};
-    int err = w->dirty ? writer_load_event(w) : ERR_OK;
-    if (err == ERR_OK)
-        err = writer_begin(w);
+    int err = writer_begin(w);
     bool begun = err == ERR_OK;
     for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
         err = take_job(&batch, job);

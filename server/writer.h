@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* writer.h - one event's writing side: its store, its model, its current snapshot.
- * Everything here runs on the scorekeeper's thread. */
+ * Everything here runs on the event's own thread; see writer_thread.h. */
 #ifndef CAIRN_WRITER_H
 #define CAIRN_WRITER_H
 
@@ -15,15 +15,17 @@ struct publisher {
     struct scorekeeper_figures *figures;
 };
 
-/* Opens an event and publishes its first snapshot. What is wrong goes to `why`, a line. */
-int writer_open(const char *data_dir, const char *slug, const struct publisher *publisher,
+/* Opens an event and publishes its first snapshot.
+ *   held  what readers see of it, its slug filled in; borrowed until writer_close
+ *   why   gets what is wrong, a line */
+int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
                 struct writer **out, struct textbuf *why);
 
-/* Empties the slot and closes. */
-void writer_close(struct writer *writer);
+/* Closes the file. Nothing more can be written; the last snapshot stays for readers. */
+void writer_end(struct writer *writer);
 
-/* What reading threads see of the event. */
-struct held *writer_held(struct writer *writer);
+/* Empties the slot, and closes what is open. NULL is accepted. */
+void writer_close(struct writer *writer);
 
 /* Does a list of jobs of this event: one transaction, one revision, then every `done`. */
 void writer_work(struct writer *writer, struct job *jobs);

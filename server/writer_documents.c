@@ -63,8 +63,8 @@ static int read_next(struct writer *w, const struct job *job, struct textbuf *wh
         err = event_read(&files, &problems, &event);
     if (err == ERR_INPUT)
         list_problems(&problems, why);
-    if (err == ERR_OK && strcmp(event->rules->slug, w->held.slug) != 0) {
-        textbuf_printf(why, "event.json: slug: must stay “%s”\n", w->held.slug);
+    if (err == ERR_OK && strcmp(event->rules->slug, w->held->slug) != 0) {
+        textbuf_printf(why, "event.json: slug: must stay “%s”\n", w->held->slug);
         err = ERR_INPUT;
     }
     event_free(event);

@@ -61,7 +61,7 @@ static int list_obstacles(const struct writer *w, const struct snapshot *s, bool
 
 static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *why) {
     unsigned char seed[SEAL_SEED_LEN];
-    int err = signing_seed(w->data_dir, w->held.slug, seed, why);
+    int err = signing_seed(w->data_dir, w->held->slug, seed, why);
     if (err == ERR_OK)
         seal_make(&notice->seal, seed, notice->content, strlen(notice->content));
     sodium_memzero(seed, sizeof seed);
@@ -73,7 +73,7 @@ static int make_notice(struct writer *w, struct job *job, const struct snapshot 
                        struct posting *p, struct textbuf *basis) {
     const char *const *fields = job->upload.rows[0].fields;
     const char *kind = *fields[2] == '\0' ? "bulletin" : fields[2];
-    struct posting_order order = {w->held.slug, kind, fields[0], fields[1]};
+    struct posting_order order = {w->held->slug, kind, fields[0], fields[1]};
     bool bulletin = strcmp(kind, "bulletin") == 0;
     int err = ERR_OK;
     if (!bulletin)
@@ -209,7 +209,7 @@ static int renew_code(struct writer *w, struct job *job, int64_t now,
 
 static int take(struct writer *w, struct job *job, int64_t now) {
     const struct stored_key *key = writer_key_of(w, job);
-    const struct snapshot *s = atomic_load(&w->held.slot.current);
+    const struct snapshot *s = atomic_load(&w->held->slot.current);
     if (job->kind == JOB_CREW_ENQUIRY)
         return open_crew_case(w, job, now);
     if (key == NULL || !key->organiser)
@@ -234,9 +234,7 @@ static int take(struct writer *w, struct job *job, int64_t now) {
 void writer_work_notice(struct writer *w, struct job *job) {
     int64_t now = now_ms();
     bool shows = job->kind == JOB_NOTICE;
-    int err = w->dirty ? writer_load_event(w) : ERR_OK;
-    if (err == ERR_OK)
-        err = writer_begin(w);
+    int err = writer_begin(w);
     bool begun = err == ERR_OK;
     if (err == ERR_OK)
         err = take(w, job, now);

@@ -6,7 +6,7 @@
 #include "writer.h"
 
 struct writer {
-    struct held held;
+    struct held *held; /* borrowed */
     const struct publisher *publisher;
     struct store *store;
     int64_t data_version;
@@ -28,7 +28,8 @@ struct writer {
     bool *is_touched;
 };
 
-/* Takes the write lock, and then what others committed before it was ours. */
+/* Takes the write lock, and then what others committed before it was ours; and loads the event
+ * again where memory is `dirty`. Nothing is begun where it fails. */
 int writer_begin(struct writer *w);
 
 /* Loads the event, the notices, or keys and codes from the file again. */

@@ -6,12 +6,11 @@ import http.client
 import os
 import signal
 import socket
-import subprocess
 import threading
 import time
 import unittest
 
-from running import API, RunningTest, demo_rows, read_rows
+from running import API, RunningTest, demo_rows, preloaded, read_rows
 
 SLOW_REMOVAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "slow_removal.c")
 SECONDS = float(os.environ.get("CAIRN_STOPPING_SECONDS") or 10)
@@ -137,12 +136,7 @@ class StoppingTest(RunningTest):
 
     def test_ended_while_threads_meet_at_the_listening_socket(self):
         """The HTTP library aborts where two of its threads take that socket from one set."""
-        library = self.path("slow_removal.so")
-        subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-shared", "-fPIC", "-Wall", "-Werror",
-                        SLOW_REMOVAL, "-o", library, "-ldl"], check=True, timeout=60)
-        own = os.environ.get("ASAN_OPTIONS", "")
-        env = {**os.environ, "LD_PRELOAD": library,
-               "ASAN_OPTIONS": own + ":verify_asan_link_order=0"}
+        env = preloaded(SLOW_REMOVAL, self.path("slow_removal.so"))
         for _ in range(MEETINGS):
             self.one_end(env=env)
 

@@ -109,14 +109,14 @@ static void a_full_queue_refuses_at_once_and_keeps_room_for_readings(void **stat
     assert_int_equal(scorekeeper_count(keeper), 1);
     assert_int_equal(store_open(path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
-    while (taken <= LIMIT_QUEUE && submit(keeper, JOB_DECISIONS) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit(keeper, JOB_DECISIONS) == ERR_OK)
         taken++;
-    assert_int_equal(taken, LIMIT_QUEUE - LIMIT_QUEUE_KEPT);
-    while (taken <= LIMIT_QUEUE && submit(keeper, JOB_READINGS) == ERR_OK)
+    assert_int_equal(taken, LIMIT_QUEUE_EVENT - LIMIT_QUEUE_KEPT);
+    while (taken <= LIMIT_QUEUE_EVENT && submit(keeper, JOB_READINGS) == ERR_OK)
         taken++;
-    assert_int_equal(taken, LIMIT_QUEUE);
+    assert_int_equal(taken, LIMIT_QUEUE_EVENT);
     assert_int_equal(submit(keeper, JOB_DECISIONS), ERR_BUSY);
-    assert_int_equal(atomic_load(&scorekeeper_figures(keeper)->waiting), LIMIT_QUEUE);
+    assert_int_equal(atomic_load(&scorekeeper_figures(keeper)->waiting), LIMIT_QUEUE_EVENT);
     store_rollback(other);
     store_close(other);
     scorekeeper_stop(keeper);

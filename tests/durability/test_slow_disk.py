@@ -1,0 +1,104 @@
+# SPDX-License-Identifier: MIT
+"""One event's disk does not answer: the other events are written, read and found as if nothing were.
+What was sent to the first is answered when its disk answers, and is then there."""
+
+import json
+import os
+import shutil
+import threading
+import unittest
+
+from running import (API, SLUG, RunningTest, cairn, demo_rows, preloaded, read_rows, rename,
+                     write_folder)
+
+HELD_SYNC = os.path.join(os.path.dirname(os.path.abspath(__file__)), "held_sync.c")
+STUCK, WELL, LATE = "stuck-2027", "well-2027", "late-2027"
+
+
+class SlowDiskTest(RunningTest):
+    def setUp(self):
+        super().setUp()
+        self.data = self.path("data")
+        self.keys = {slug: self.make(slug, self.data) for slug in (STUCK, WELL)}
+        self.rows = [row for row in demo_rows("readings") if row["id"] and not row["replaces"]]
+        self.gate, self.count = self.path("gate"), self.path("count")
+        env = preloaded(HELD_SYNC, self.path("held_sync.so"))
+        env |= {"HELD_SYNC_OF": STUCK, "HELD_SYNC_WHILE": self.gate,
+                "HELD_SYNC_COUNT": self.count}
+        self.addCleanup(self.let_go)  # after the server's own clean-up it does not matter
+        self.server = self.start(self.data, env=env)
+
+    def make(self, slug, data):
+        """An event without readings; returns an organiser's key."""
+        cairn("import", data, rename(write_folder(self.path(slug)), slug))
+        return cairn("key", "add", data, slug, "--role", "organiser").stdout.decode().strip()
+
+    def let_go(self):
+        if os.path.exists(self.gate):
+            os.remove(self.gate)
+
+    def held(self):
+        """How many syncs wait, or have waited."""
+        return os.path.getsize(self.count) if os.path.exists(self.count) else 0
+
+    def post(self, slug, rows):
+        return self.client(self.server, self.keys[slug]).ask(
+            "POST", API.replace(SLUG, slug) + "/readings", json.dumps(rows).encode(), "application/json")
+
+    def hold(self):
+        """A reading on its way to the disk that does not answer. Returns the list that its answer
+        will come into, and the thread that waits for it."""
+        with open(self.gate, "w", encoding="ascii"):
+            pass
+        answers = []
+        thread = threading.Thread(
+            target=lambda: answers.append(self.post(STUCK, self.rows[:1])), daemon=True)
+        thread.start()
+        self.wait_for(lambda: self.held() == 1)
+        return answers, thread
+
+    def assert_well(self, slug, rows):
+        for row in rows:
+            answer = self.post(slug, [row])
+            self.assertEqual((answer.status, answer.json()["accepted"]), (200, 1), answer.body)
+
+    def test_other_events_go_on(self):
+        answers, thread = self.hold()
+        self.assert_well(WELL, self.rows[:20])
+        # What another process does to the event that is well is seen, and a new event is served.
+        desk = cairn("key", "add", self.data, WELL, "--role", "timekeeper", "--points", "TC1")
+        told = self.client(self.server, desk.stdout.decode().strip()).get(
+            API.replace(SLUG, WELL) + "/standings")
+        self.assertEqual(told.status, 200)
+        self.keys[LATE] = self.make(LATE, self.path("elsewhere"))
+        shutil.move(self.path("elsewhere", LATE + ".cairn"), self.data)
+        anybody = self.client(self.server)
+        self.wait_for(lambda: anybody.get(API.replace(SLUG, LATE)).status == 200)
+        self.assert_well(LATE, self.rows[:3])
+        # The event that waits is read as it was; nothing of what waits is shown.
+        self.assertEqual(self.client(self.server, self.keys[STUCK]).get(
+            API.replace(SLUG, STUCK)).json()["revision"], 1)
+        self.assertEqual((answers, self.held()), ([], 1))
+        self.let_go()
+        thread.join(60)
+        self.assertEqual([answer.status for answer in answers], [200])
+        for slug, count in ((STUCK, 1), (WELL, 20), (LATE, 3)):
+            cairn("export", self.data, slug, self.path("export-" + slug))
+            self.assertEqual(len(read_rows(self.path("export-" + slug, "readings.csv"))), count)
+
+    def test_the_end_waits_for_what_was_sent_and_for_nothing_else(self):
+        answers, thread = self.hold()
+        self.server.process.terminate()
+        # The other event is closed meanwhile: what was in its log is in the file.
+        log = os.path.join(self.data, WELL + ".cairn-wal")
+        self.wait_for(lambda: not os.path.exists(log))
+        self.assertTrue(self.server.running())
+        self.assertEqual(answers, [])
+        self.let_go()
+        thread.join(60)
+        self.assertEqual([answer.status for answer in answers], [200])
+        self.assertEqual(self.server.end(), 0, self.server.errors())
+
+
+if __name__ == "__main__":
+    unittest.main()
