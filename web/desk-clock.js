@@ -119,10 +119,10 @@ export class Clock {
         const sent = this.mono();
         const difference = this.wall() - sent;
         const { ms, back } = await this.ask();
-        // Nothing follows from an exchange during which the machine slept.
+        // Nothing follows from an exchange during which the machine slept, nor from those before it.
         if (Math.abs(this.wall() - this.mono() - difference) <= STEP_MS) {
           round.push(sampleOf(sent, back, ms));
-        }
+        } else round.length = 0;
       }
       this.take(round);
     } catch {

@@ -116,6 +116,21 @@ test('a machine that slept is put right by the next exchange, and says how far i
   assert.ok(Math.abs(ms - 600000) < 1);
 });
 
+test('nothing of a round counts that was asked before the machine slept', async () => {
+  const world = machine({ trips: [10, 10, 10, 60, 80] });
+  const { ask } = world.clock;
+  let asked = 0;
+  world.clock.ask = () => {
+    if (++asked === 4) world.wall += 600000; // the running clock stands still
+    return ask();
+  };
+  await world.clock.sync();
+  assert.equal(asked, 8);
+  assert.equal(world.clock.at(world.mono).ms, world.wall);
+  assert.ok(world.clock.samples.every((sample) => sample.trip === 80), 'only those after it');
+  assert.equal(world.clock.samples.length, 4);
+});
+
 test('slow drift is no jump, and is seen at the next exchange', async () => {
   const world = machine();
   await world.clock.sync();
