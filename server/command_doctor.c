@@ -16,8 +16,8 @@ static const char help[] =
     "  --backups FOLDER   also how old the newest copy of each event is\n"
     "  --tls-cert FILE    also a certificate's dates\n"
     "  --tls-key FILE     and whether its key belongs to it and is kept close\n"
-    "  --url URL          also whether a server answers there, and what a stranger sees of\n"
-    "                     its certificate where it is https\n"
+    "  --url URL          also whether a server answers there, whether it can write, and what\n"
+    "                     a stranger sees of its certificate where it is https\n"
     "\n"
     "Exit status: 0; 2 where anything is bad, or for a wrong command line; 1 for a failure of\n"
     "the machine. It says nothing of people: search, marshals and radio have their own plan.\n";

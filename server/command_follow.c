@@ -15,7 +15,7 @@
 #include "err.h"
 #include "folder.h"
 #include "follower.h"
-#include "line.h"
+#include "http_client.h"
 
 static const char help[] =
     "cairn follow URL DATA_DIR SLUG [options]\n"
@@ -42,6 +42,8 @@ static const char help[] =
 
 enum {
     ANSWER_MAX = 64 << 20,
+    CONNECT_SECONDS = 10,
+    SILENT_SECONDS = 15, /* a large event on a small machine takes its time */
     KEY_ROOM = 128,
     WAIT_MAX_SECONDS = 30 /* between tries while nobody answers */
 };
@@ -53,51 +55,62 @@ static void on_signal(int number) {
     ended = 1;
 }
 
-/* What is asked, how and where. */
-struct request_line {
+/* What is asked, and where. */
+struct source {
     const char *url;
+    size_t base; /* how much of it is scheme, host and port */
     const char *slug;
-    const char *ca_file;
-    struct address address;
-    char key[KEY_ROOM];
+    struct http_client *client; /* with the key */
+    bool proved;                /* a server that the key goes to has answered */
 };
 
-/* Asks for what is lacking. Returns EXIT_GOOD with the body; EXIT_MACHINE where a later try may do
- * better, EXIT_INPUT where none will; `why` tells. */
-static int ask(const struct request_line *q, const struct holding *holding, struct textbuf *answer,
-               size_t *body, struct textbuf *why) {
-    struct line line;
-    struct textbuf path = {0};
-    unsigned trust = 0;
-    int status = 0;
-    if (!line_open(&line, &q->address, why))
-        return EXIT_MACHINE;
-    textbuf_printf(&path, "/api/v1/events/%s/facts/", q->slug);
-    holding_write(holding, &path);
-    bool secured = !q->address.tls || line_secure(&line, &q->address, q->ca_file, &trust, why);
-    if (secured && trust != 0) {
-        textbuf_puts(why, "its certificate is not to be trusted (--ca names others to trust)");
-        line_close(&line);
-        textbuf_clear(&path);
-        return EXIT_INPUT;
-    }
-    if (secured)
-        status =
-            line_get(&line, &q->address, textbuf_text(&path), q->key, ANSWER_MAX, answer, body);
-    line_close(&line);
-    textbuf_clear(&path);
-    if (status == 200)
-        return EXIT_GOOD;
-    if (status == 401 || status == 403) {
+/* What an answer with another status than 200 means. Returns as `ask`. */
+static int refused(const struct source *from, const struct http_answer *answer,
+                   struct textbuf *why) {
+    if (answer->location != NULL)
+        textbuf_printf(why, "the server sends on to %s: give that address", answer->location);
+    else if (answer->status == 401 || answer->status == 403)
         textbuf_puts(why, "the key is not taken; it takes an organiser's");
-    } else if (status == 404) {
-        textbuf_printf(why, "there is no event “%s”", q->slug);
-    } else if (status > 0) {
-        textbuf_printf(why, "it answers with %d", status);
-    } else if (secured) {
-        textbuf_puts(why, "no whole answer came");
+    else if (answer->status == 404)
+        textbuf_printf(why, "there is no event “%s”", from->slug);
+    else
+        textbuf_printf(why, "it answers with %ld", answer->status);
+    return answer->status == 401 || answer->status == 403 || answer->status == 404 ? EXIT_INPUT
+                                                                                   : EXIT_MACHINE;
+}
+
+/* Asks for what is lacking. Returns EXIT_GOOD with the answer, for the caller to clear;
+ * EXIT_MACHINE where a later try may do better, EXIT_INPUT where none will; `why` tells. */
+static int ask(struct source *from, const struct holding *holding, struct http_answer *answer,
+               struct textbuf *why) {
+    struct textbuf url = {0};
+    enum http_result result = HTTP_FAILED;
+    textbuf_add(&url, from->url, from->base);
+    textbuf_printf(&url, "/api/v1/events/%s/facts/", from->slug);
+    holding_write(holding, &url);
+    if (url.failed)
+        textbuf_puts(why, err_text(ERR_NOMEM));
+    else
+        result = http_get(from->client, textbuf_text(&url), answer, why);
+    textbuf_clear(&url);
+    switch (result) {
+    case HTTP_ANSWERED:
+        from->proved = from->proved || answer->status == 200;
+        return answer->status == 200 ? EXIT_GOOD : refused(from, answer, why);
+    case HTTP_UNTRUSTED:
+        textbuf_puts(why, ": its certificate is not to be trusted (--ca names others to trust)");
+        /* Once it was trusted, somebody else has come in between, and may go away. */
+        return from->proved ? EXIT_MACHINE : EXIT_INPUT;
+    case HTTP_TOO_LARGE:
+    case HTTP_FAILED:
+        return EXIT_INPUT;
+    case HTTP_NO_LINE:
+    case HTTP_NO_TLS:
+    case HTTP_NO_HTTP:
+    case HTTP_STOPPED:
+        break;
     }
-    return status == 401 || status == 403 || status == 404 ? EXIT_INPUT : EXIT_MACHINE;
+    return EXIT_MACHINE;
 }
 
 /* Sleeps, unless a signal comes. */
@@ -108,26 +121,25 @@ static void wait_for(int64_t seconds) {
 }
 
 /* One question and what comes of it. Returns as `ask`. */
-static int follow_once(const struct request_line *q, struct follower *f, struct textbuf *why) {
-    struct textbuf answer = {0};
+static int follow_once(struct source *from, struct follower *f, struct textbuf *why) {
+    struct http_answer answer = {0};
     struct holding holding;
     struct follower_news news = {0};
-    size_t body = 0;
     int code = EXIT_GOOD;
     int err = follower_holding(f, &holding, why);
     if (err == ERR_OK)
-        code = ask(q, &holding, &answer, &body, why);
+        code = ask(from, &holding, &answer, why);
     if (err == ERR_OK && code == EXIT_GOOD) {
-        err = follower_take(f, answer.bytes + body, answer.len - body, &news, why);
+        err = follower_take(f, answer.body == NULL ? "" : answer.body, answer.len, &news, why);
         if (err == ERR_OK && news.anything) {
             (void)printf("%s: %d readings, %d decisions, %d notices, %d cases, %d keys; revision "
                          "%lld\n",
-                         q->slug, news.readings, news.decisions, news.notices, news.cases,
+                         from->slug, news.readings, news.decisions, news.notices, news.cases,
                          news.keys, (long long)news.revision);
             (void)fflush(stdout);
         }
     }
-    textbuf_clear(&answer);
+    http_answer_clear(&answer);
     if (err == ERR_OK)
         return code;
     if (why->len == 0)
@@ -135,24 +147,24 @@ static int follow_once(const struct request_line *q, struct follower *f, struct 
     return err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
 }
 
-static int follow(const struct request_line *q, struct follower *f, int64_t every, bool once) {
+static int follow(struct source *from, struct follower *f, int64_t every, bool once) {
     struct textbuf why = {0};
     int64_t wait = every;
     bool told = false;
     int code = EXIT_GOOD;
     while (!ended) {
         textbuf_reset(&why);
-        code = follow_once(q, f, &why);
+        code = follow_once(from, f, &why);
         if (code == EXIT_INPUT || once)
             break;
         if (code == EXIT_GOOD) {
             if (told)
-                (void)fprintf(stderr, "cairn follow: %s: answers again\n", q->url);
+                (void)fprintf(stderr, "cairn follow: %s: answers again\n", from->url);
             told = false;
             wait = every;
         } else {
             if (!told)
-                (void)fprintf(stderr, "cairn follow: %s: %s; trying on\n", q->url,
+                (void)fprintf(stderr, "cairn follow: %s: %s; trying on\n", from->url,
                               textbuf_text(&why));
             told = true;
             wait = wait * 2 > WAIT_MAX_SECONDS ? WAIT_MAX_SECONDS : wait * 2;
@@ -160,7 +172,7 @@ static int follow(const struct request_line *q, struct follower *f, int64_t ever
         wait_for(wait > every ? wait : every);
     }
     if (code != EXIT_GOOD && !(ended && code == EXIT_MACHINE))
-        (void)fprintf(stderr, "cairn follow: %s: %s\n", q->url, textbuf_text(&why));
+        (void)fprintf(stderr, "cairn follow: %s: %s\n", from->url, textbuf_text(&why));
     textbuf_clear(&why);
     return ended && code == EXIT_MACHINE ? EXIT_GOOD : code;
 }
@@ -192,19 +204,40 @@ static void catch_signals(void) {
     (void)signal(SIGPIPE, SIG_IGN);
 }
 
+static int stand_by(struct source *from, const struct http_options *line, const char *data_dir,
+                    int64_t every, bool once) {
+    struct textbuf why = {0};
+    int err = http_client_new(line, &from->client, &why);
+    if (err == ERR_IO) {
+        (void)fprintf(stderr, "cairn follow: %s\n", textbuf_text(&why));
+        textbuf_clear(&why);
+        return EXIT_MACHINE;
+    }
+    textbuf_clear(&why);
+    struct follower *f = err == ERR_OK ? follower_new(data_dir, from->slug) : NULL;
+    int code = f == NULL ? exit_code(ERR_NOMEM) : follow(from, f, every, once);
+    follower_free(f);
+    http_client_free(from->client);
+    return code;
+}
+
 static int run(int argc, char **argv) {
     struct options o;
-    struct request_line q = {0};
+    struct source from = {0};
+    struct http_options line = {.answer_max = ANSWER_MAX,
+                                .connect_seconds = CONNECT_SECONDS,
+                                .silent_seconds = SILENT_SECONDS,
+                                .stop = &ended};
+    char key[KEY_ROOM];
     const char *key_file = NULL;
     const char *every_text = "1";
-    const char *path = NULL;
     int64_t every = 1;
     bool once = false;
     options_init(&o, &command_follow, argc, argv);
     while (options_next(&o)) {
         const char **into = strcmp(o.name, "key-file") == 0 ? &key_file
                             : strcmp(o.name, "every") == 0  ? &every_text
-                            : strcmp(o.name, "ca") == 0     ? &q.ca_file
+                            : strcmp(o.name, "ca") == 0     ? &line.ca_file
                                                             : NULL;
         if (strcmp(o.name, "help") == 0) {
             (void)fputs(help, stdout);
@@ -224,25 +257,26 @@ static int run(int argc, char **argv) {
     }
     if (o.operand_count != 3)
         return usage_error(&command_follow, "it needs an address, a data folder and a slug");
-    q.url = o.operands[0];
-    q.slug = o.operands[2];
-    if (!address_parse(q.url, &q.address, &path) || (*path != '\0' && strcmp(path, "/") != 0))
+    from.url = o.operands[0];
+    from.slug = o.operands[2];
+    from.base = http_base_length(from.url);
+    const char *path = from.url + from.base;
+    if (from.base == 0 || (*path != '\0' && strcmp(path, "/") != 0))
         return usage_error(&command_follow, "%s is no address such as https://10.0.0.2:8443",
-                           q.url);
-    if (!slug_is_good(q.slug))
-        return usage_error(&command_follow, "“%s” is no slug", q.slug);
+                           from.url);
+    if (!slug_is_good(from.slug))
+        return usage_error(&command_follow, "“%s” is no slug", from.slug);
     if (decimal_parse_whole(every_text, 1, 3600, &every) != ERR_OK)
         return usage_error(&command_follow, "--every is 1 to 3600 seconds");
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
-    if (!read_key(key_file, q.key))
+    if (!read_key(key_file, key))
         return usage_error(&command_follow, "it needs a key, by --key-file or in CAIRN_KEY");
+    line.key = key;
     (void)mkdir(o.operands[1], 0750); /* where it cannot be made, opening the file says so */
     catch_signals();
-    struct follower *f = follower_new(o.operands[1], q.slug);
-    int code = f == NULL ? exit_code(ERR_NOMEM) : follow(&q, f, every, once);
-    follower_free(f);
-    sodium_memzero(q.key, sizeof q.key);
+    int code = stand_by(&from, &line, o.operands[1], every, once);
+    sodium_memzero(key, sizeof key);
     return code;
 }
 

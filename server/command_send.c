@@ -15,12 +15,18 @@
 #include "err.h"
 #include "event_address.h"
 #include "folder.h"
+#include "http_client.h"
 #include "problem.h"
 #include "receipt.h"
-#include "sender.h"
 #include "textbuf.h"
 
-enum { BATCH_DEFAULT = 200, BATCH_MAX = 5000 };
+enum {
+    BATCH_DEFAULT = 200,
+    BATCH_MAX = 5000,
+    ANSWER_MAX = 32 << 20, /* an answer to 50,000 rows that are all refused is shorter */
+    CONNECT_SECONDS = 20,
+    SILENT_SECONDS = 60
+};
 
 static const char help[] =
     "cairn send URL FILE [OPTION]...\n"
@@ -277,7 +283,13 @@ static int deliver(const struct send_options *s, const struct event_address *add
                    const char *key, const char *path, const char *name, struct reading_file *file) {
     struct textbuf why = {0};
     struct receipt *receipt = NULL;
-    struct sender *sender = NULL;
+    struct http_client *client = NULL;
+    const struct http_options line = {.key = key,
+                                      .ca_file = s->ca_file,
+                                      .answer_max = ANSWER_MAX,
+                                      .connect_seconds = CONNECT_SECONDS,
+                                      .silent_seconds = SILENT_SECONDS,
+                                      .stop = &stop};
     struct progress progress;
     int code = EXIT_MACHINE;
     int err = receipt_open(path, address->readings, &receipt, &why);
@@ -289,7 +301,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
     if (s->again)
         receipt_forget(receipt);
     size_t earlier = pass_over(receipt, file);
-    err = sender_new(address->readings, key, s->ca_file, &stop, &sender, &why);
+    err = http_client_new(&line, &client, &why);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn send: %s\n", why.len > 0 ? textbuf_text(&why) : err_text(err));
     } else {
@@ -297,7 +309,8 @@ static int deliver(const struct send_options *s, const struct event_address *add
         progress.sent = earlier;
         struct delivery delivery = {.name = name,
                                     .file = file,
-                                    .sender = sender,
+                                    .client = client,
+                                    .url = address->readings,
                                     .receipt = receipt,
                                     .progress = &progress,
                                     .stop = &stop,
@@ -310,7 +323,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
             code = progress.refused > 0 || file->wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
     }
     textbuf_clear(&why);
-    sender_free(sender);
+    http_client_free(client);
     receipt_free(receipt);
     return code;
 }

@@ -10,9 +10,9 @@
 
 #include "command.h"
 #include "err.h"
+#include "http_client.h"
 #include "problem.h"
 #include "receipt.h"
-#include "sender.h"
 #include "textbuf.h"
 
 enum { WAIT_MAX_MS = 60000, DOUBLINGS_MAX = 6 };
@@ -52,7 +52,7 @@ static void tell_row(struct delivery *d, struct reading_row *row, const char *re
 }
 
 /* The "detail" of a problem document; NULL where the answer is none. */
-static json_t *problem_of(const struct sender_answer *answer, const char **detail) {
+static json_t *problem_of(const struct http_answer *answer, const char **detail) {
     json_t *root = answer->body == NULL
                        ? NULL
                        : json_loadb(answer->body, answer->len, JSON_REJECT_DUPLICATES, NULL);
@@ -76,7 +76,7 @@ static bool count_at(const json_t *root, const char *name, size_t most, size_t *
 
 /* Takes the answer to a batch: nothing of it where it does not fit the rows that were sent. */
 static bool take_answer(struct delivery *d, const struct batch *batch,
-                        const struct sender_answer *answer) {
+                        const struct http_answer *answer) {
     size_t fresh;
     size_t there;
     size_t row;
@@ -121,7 +121,7 @@ done:
 
 /* Judges an answer by its status. `why` gets what to say unless all is well. */
 static enum verdict judge(struct delivery *d, const struct batch *batch,
-                          const struct sender_answer *answer, struct textbuf *why) {
+                          const struct http_answer *answer, struct textbuf *why) {
     const char *detail = NULL;
     enum verdict verdict = AGAIN;
     if (answer->status == 200) {
@@ -162,7 +162,7 @@ static enum verdict judge(struct delivery *d, const struct batch *batch,
 static enum verdict try_once(struct delivery *d, const struct batch *batch, long *retry_after,
                              struct textbuf *why) {
     struct textbuf body = {0};
-    struct sender_answer answer = {0};
+    struct http_answer answer = {0};
     enum verdict verdict = NEVER;
     *retry_after = 0;
     textbuf_putc(&body, '[');
@@ -177,25 +177,28 @@ static enum verdict try_once(struct delivery *d, const struct batch *batch, long
         textbuf_clear(&body);
         return NEVER;
     }
-    switch (sender_post(d->sender, body.bytes, body.len, &answer, why)) {
-    case SENDER_ANSWERED:
+    switch (http_post(d->client, d->url, body.bytes, body.len, &answer, why)) {
+    case HTTP_ANSWERED:
         *retry_after = answer.retry_after;
         verdict = judge(d, batch, &answer, why);
         break;
-    case SENDER_NO_LINE:
+    case HTTP_NO_LINE:
+    case HTTP_NO_TLS:
+    case HTTP_NO_HTTP:
+    case HTTP_TOO_LARGE:
         verdict = AGAIN;
         break;
-    case SENDER_UNTRUSTED:
+    case HTTP_UNTRUSTED:
         textbuf_puts(why, "; --ca FILE names the certificates to trust");
         verdict = d->proved ? AGAIN : NEVER;
         break;
-    case SENDER_STOPPED:
+    case HTTP_STOPPED:
         verdict = STOPPED;
         break;
-    case SENDER_FAILED:
+    case HTTP_FAILED:
         break;
     }
-    sender_answer_clear(&answer);
+    http_answer_clear(&answer);
     textbuf_clear(&body);
     return verdict;
 }

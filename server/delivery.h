@@ -18,7 +18,7 @@
 #include "reading_file.h"
 
 struct receipt;
-struct sender;
+struct http_client;
 
 enum delivery_end {
     DELIVERY_DONE,    /* each row is acknowledged or refused */
@@ -30,7 +30,8 @@ enum delivery_end {
 struct delivery {
     const char *name; /* of the file, for messages */
     struct reading_file *file;
-    struct sender *sender;
+    struct http_client *client; /* with the key */
+    const char *url;            /* where readings are posted */
     struct receipt *receipt;
     struct progress *progress;
     const volatile sig_atomic_t *stop;

@@ -6,6 +6,7 @@
 #define CAIRN_DOCTOR_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #include "textbuf.h"
@@ -58,9 +59,12 @@ void doctor_certificate(struct doctor *d, const char *cert_file, const char *key
  *   what  names it in the finding */
 void doctor_dates(struct doctor *d, const char *what, int64_t from, int64_t until, int64_t now);
 
-/* Asks a server whether it is well: `url` is http:// or https:// and a host, with or without a port
- * and a path, which does not count. With https its certificate is looked at as a stranger sees
- * it. */
+/* Asks a server whether it is well, and whether it can write: `url` is http:// or https:// and a
+ * host, with or without a port and a path, which does not count. With https its certificate is
+ * looked at as a stranger sees it. Takes 20 seconds at most. */
 void doctor_url(struct doctor *d, const char *url);
+
+/* Judges the body that a server answers /healthz with. */
+void doctor_health(struct doctor *d, const char *url, const char *body, size_t len);
 
 #endif

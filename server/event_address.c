@@ -10,6 +10,7 @@
 
 #include "data_dir.h"
 #include "err.h"
+#include "http_client.h"
 #include "keys.h"
 #include "textbuf.h"
 
@@ -41,11 +42,6 @@ void event_address_clear(struct event_address *address) {
     free(address->readings);
     event_key_free(address->key);
     *address = (struct event_address){0};
-}
-
-static bool is_this_machine(const char *host) {
-    return strncmp(host, "127.", 4) == 0 || strncmp(host, "[::1]", 5) == 0 ||
-           (strncmp(host, "localhost", 9) == 0 && (host[9] == '\0' || host[9] == ':'));
 }
 
 /* The slug in a path of one of the forms known; NULL where it is none. */
@@ -108,7 +104,7 @@ int event_address_parse(const char *text, struct event_address *out, struct text
         err = ERR_NOMEM;
         goto done;
     }
-    out->in_clear = scheme == 7 && !is_this_machine(base + scheme);
+    out->in_clear = scheme == 7 && !http_is_this_machine(base);
     err = ERR_OK;
     if (fragment != NULL && fragment[1] != '\0')
         err = event_key_parse(fragment, &out->key);

@@ -11,6 +11,7 @@ import time
 import unittest
 
 from fronts import serving
+from relay import Relay, hosts
 import test_tls
 
 SLUG = serving.SLUG
@@ -50,7 +51,7 @@ class DoctorTest(unittest.TestCase):
     def test_all_it_looks_at_while_the_server_runs(self):
         _, lines = self.ask("--url", f"http://127.0.0.1:{self.server.port}/")
         for subject in ("clock", "open files", "memory", f"disk: {self.data}", "permissions",
-                        f"event {SLUG}", "http://127.0.0.1"):
+                        f"event {SLUG}"):
             self.assertEqual(len([line for line in lines if f": {subject}" in line]), 1, lines)
         self.assertIn(f"good: event {SLUG}: schema {self.version()}, whole, 8 readings, "
                       "1 decisions", lines)
@@ -142,20 +143,49 @@ class DoctorTest(unittest.TestCase):
             self.assertEqual(self.find("copies: the newest", "--backups", copies),
                              f"{word}: copies: the newest of {SLUG} is {minutes} minutes old")
 
+    def relay(self, how, host="127.0.0.1"):
+        relay = Relay(self.server, how, host)
+        self.addCleanup(relay.end)
+        return relay
+
+    def test_a_server_that_answers(self):
+        for host in hosts():
+            with self.subTest(host):
+                relay = self.relay("chunks", host)
+                url = f"http://{relay.host}/x?y"
+                _, lines = self.ask("--url", url)
+                lines = [line for line in lines if url in line]
+                self.assertRegex(lines[0], r"^(good|doubtful): .*: answered after \d+ ms$")
+                self.assertRegex(lines[1], r"^(good|doubtful): .*write")
+                self.assertEqual(len(lines), 2, lines)
+                self.assertEqual(relay.lines, ["GET /healthz HTTP/1.1"])
+                self.assertEqual([head["host"] for head in relay.heads], [relay.host])
+
     def test_addresses_that_do_not_answer_well(self):
         nobody = f"http://127.0.0.1:{serving.shut_port(self)}/"
         self.assertTrue(self.find("127.0.0.1.*refused", "--url", nobody).startswith("bad: "))
-        for answer, told in ((b"HTTP/1.1 503 No\r\n\r\n", "answered with 503"),
-                             (b"220 mail.example ready\r\n\r\n", "speaks no HTTP"),
-                             (b"HTTP/1.1 200 OK\r\n", "no answer"), (b"", "no answer")):
-            with socket.create_server(("127.0.0.1", 0)) as listener:
-                thread = threading.Thread(target=serve_once, args=(listener, answer))
-                thread.start()
-                port = listener.getsockname()[1]
-                line = self.find("http://127", "--url", f"http://127.0.0.1:{port}/x?y")
-                thread.join()
+        for how, told in ((b"HTTP/1.1 503 No\r\n\r\n", "answered with 503"),
+                          (b"220 mail.example ready\r\n\r\n", "speaks no HTTP"),
+                          (b"HTTP/1.1 302 X\r\nLocation: http://fell.example/\r\n\r\n",
+                           "sends on to http://fell.example/"),
+                          (b"HTTP/1.1 200 OK\r\nContent-Length: 9\r\n\r\n{}", "no answer"),
+                          (b"", "no answer"), ("short", "no answer"), ("torn", "no answer"),
+                          ("endless", "longer than 65536 bytes")):
+            with self.subTest(told):
+                line = self.find("http://127", "--url", f"http://{self.relay(how).host}/x?y")
                 self.assertIn(told, line)
                 self.assertTrue(line.startswith("bad: "))
+        for body in (b"", b"<!doctype html><title>Sign in</title>", b"[7]"):
+            how = b"HTTP/1.1 200 OK\r\nContent-Length: %d\r\n\r\n%s" % (len(body), body)
+            self.assertTrue(self.find("http://127.*is no cairn server", "--url",
+                                      f"http://{self.relay(how).host}/").startswith("bad: "))
+
+    def test_it_ends_whatever_answers(self):
+        """Its own limits end it; the one of `ask` is never reached."""
+        for how in ("dead", "drip"):
+            with self.subTest(how):
+                line = self.find("http://127", "--url", f"http://{self.relay(how).host}/")
+                self.assertRegex(line, "^bad: .*no answer")
 
     def test_a_clock_elsewhere_that_differs(self):
         date = time.strftime("%a, %d %b %Y %H:%M:%S GMT", time.gmtime(time.time() + 600))

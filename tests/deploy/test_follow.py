@@ -9,6 +9,7 @@ import time
 import unittest
 
 from fronts import serving
+from relay import Relay, hosts
 import test_tls
 
 API, SLUG = serving.API, serving.SLUG
@@ -46,10 +47,14 @@ class FollowTest(unittest.TestCase):
         return [serving.CAIRN, "follow", url or f"http://127.0.0.1:{self.first.port}",
                 self.second.data, slug, *options]
 
-    def once(self, *options, code=0, key=None, **where):
+    def once(self, *options, code=0, key=None, proxy=None, **where):
+        names = ("http_proxy", "https_proxy", "no_proxy", "all_proxy")
+        env = {name: value for name, value in os.environ.items() if name.lower() not in names}
+        env["CAIRN_KEY"] = key or self.first.organiser
+        if proxy is not None:
+            env["http_proxy"] = proxy
         done = subprocess.run(self.command("--once", *options, **where), capture_output=True,
-                              timeout=120, check=False,
-                              env={**os.environ, "CAIRN_KEY": key or self.first.organiser})
+                              timeout=120, check=False, env=env)
         told = done.stdout.decode(), done.stderr.decode()
         self.assertEqual(done.returncode, code, told)
         return told
@@ -182,6 +187,59 @@ class FollowTest(unittest.TestCase):
         for url in ("ftp://127.0.0.1/", "http://127.0.0.1/merrow/", "127.0.0.1:80"):
             self.once(code=2, url=url)
 
+    def relay(self, how, host="127.0.0.1"):
+        relay = Relay(self.first, how, host)
+        self.addCleanup(relay.end)
+        return relay
+
+    def test_an_answer_in_chunks_is_an_answer(self):
+        for host in hosts():
+            with self.subTest(host):
+                shutil.rmtree(self.second.data, ignore_errors=True)
+                relay = self.relay("chunks", host)
+                told, errors = self.once(url=f"http://{relay.host}")
+                self.assertIn("8 readings", told)
+                self.assertEqual(errors, "")
+                self.assertEqual(self.export(self.first), self.export(self.second))
+                self.assertEqual([head["host"] for head in relay.heads], [relay.host])
+                self.assertNotIn(self.first.organiser, "".join(relay.lines))
+
+    def test_other_machines_are_asked_through_the_proxy_and_this_one_never(self):
+        proxy = self.relay("chunks")
+        told, errors = self.once(url="http://[fd00::7]:8080/", proxy=f"http://{proxy.host}/")
+        self.assertIn("8 readings", told, errors)
+        self.assertEqual(proxy.heads[0]["host"], "[fd00::7]:8080")
+        self.assertTrue(proxy.lines[0].startswith("GET http://[fd00::7]:8080/api/"), proxy.lines)
+        for name in ("127.0.0.1", "localhost"):
+            self.once(url=f"http://{name}:{self.first.port}", proxy=f"http://{proxy.host}/")
+        self.assertEqual(len(proxy.lines), 1)
+
+    def test_an_answer_that_is_not_whole_is_none(self):
+        for how in ("short", "torn"):
+            with self.subTest(how):
+                _, errors = self.once(code=1, url=f"http://{self.relay(how).host}")
+                self.assertEqual(errors.count("\n"), 1)
+                self.assertFalse(os.path.exists(os.path.join(self.second.data, SLUG + ".cairn")))
+
+    def test_an_answer_without_end_is_given_up(self):
+        _, errors = self.once(code=2, url=f"http://{self.relay('endless').host}")
+        self.assertIn("longer than 67108864 bytes", errors)
+
+    def test_who_says_nothing_is_given_up(self):
+        _, errors = self.once(code=1, url=f"http://{self.relay('dead').host}")
+        self.assertIn("too slow", errors)
+
+    def test_the_key_goes_nowhere_else(self):
+        other = self.relay("chunks")
+        away = f"HTTP/1.1 307 X\r\nLocation: http://{other.host}/\r\nContent-Length: 0\r\n\r\n"
+        _, errors = self.once(code=1, url=f"http://{self.relay(away.encode()).host}")
+        self.assertIn(f"sends on to http://{other.host}/: give that address", errors)
+        self.assertEqual(other.lines, [])
+
+    def test_who_speaks_no_http_is_told_so(self):
+        _, errors = self.once(code=1, url=f"http://{self.relay(b'220 mail.example ready').host}")
+        self.assertIn("what answers speaks no HTTP", errors)
+
     def test_the_endpoint_tells_nothing_that_a_key_is_made_of(self):
         told = self.first.get(f"{API}/facts/0", self.first.organiser)
         self.assertEqual(told.headers["cache-control"], "private, no-store")
@@ -210,6 +268,17 @@ class TlsFollowTest(unittest.TestCase):
         done = subprocess.run(command, capture_output=True, timeout=60, check=False)
         self.assertEqual(done.returncode, 2)
         self.assertIn(b"certificate is not to be trusted", done.stderr)
+        self.assertNotIn("/facts/", first.log_text())
+        # A certificate for another name.
+        named = [word.replace("127.0.0.1", "localhost") for word in command]
+        done = subprocess.run([*named, "--ca", papers.path("ca.pem")], capture_output=True,
+                              timeout=60, check=False)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"certificate is not to be trusted", done.stderr)
+        done = subprocess.run([*command, "--ca", papers.path("none.pem")], capture_output=True,
+                              timeout=60, check=False)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"none.pem", done.stderr)
         self.assertNotIn("/facts/", first.log_text())
         done = subprocess.run([*command, "--ca", papers.path("ca.pem")], capture_output=True,
                               timeout=60, check=False)

@@ -117,6 +117,33 @@ BEHAVIOUR(what_is_no_address_is_told_so) {
     }
 }
 
+BEHAVIOUR(a_server_says_itself_whether_it_can_write) {
+    static const struct {
+        const char *body;
+        const char *told;
+    } cases[] = {
+        {"{\"status\":\"ok\",\"can_write\":true}\n", "good: U: it can write\n"},
+        {"{\"status\":\"ok\",\"can_write\":true,\"cannot_write\":[]}", "good: U: it can write\n"},
+        {"{\"status\":\"ok\",\"can_write\":false}", "bad: U: it cannot write\n"},
+        {"{\"status\":\"ok\",\"can_write\":false,\"cannot_write\":["
+         "{\"event\":\"a\",\"why\":\"the disk is full\"},{\"event\":\"b\"},{\"why\":\"x\"},7]}",
+         "bad: U: it cannot write a: the disk is full\n"
+         "bad: U: it cannot write b: no reason given\n"},
+        /* one of an earlier version */
+        {"{\"status\":\"ok\"}\n", "doubtful: U: it does not say whether it can write\n"},
+        {"{\"status\":\"ok\",\"can_write\":\"yes\"}",
+         "doubtful: U: it does not say whether it can write\n"},
+        {"", "bad: U: what answers is no cairn server\n"},
+        {"<!doctype html><title>Sign in</title>", "bad: U: what answers is no cairn server\n"},
+        {"{\"status\":1}", "bad: U: what answers is no cairn server\n"},
+        {"[]", "bad: U: what answers is no cairn server\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        doctor_health(&found, "U", cases[i].body, strlen(cases[i].body));
+        assert_string_equal(line(), cases[i].told);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_clock_that_nobody_sets_is_doubtful_and_not_bad),
@@ -126,6 +153,7 @@ int main(void) {
         cmocka_unit_test(a_certificate_must_outlast_the_weekend),
         cmocka_unit_test(a_finding_is_one_line_whatever_it_quotes),
         cmocka_unit_test(what_is_no_address_is_told_so),
+        cmocka_unit_test(a_server_says_itself_whether_it_can_write),
     };
     RUN_BEHAVIOURS(tests);
 }
