@@ -31,6 +31,7 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(notices_sql, "schema/002_notices.sql", "application/sql")                                    \
     X(codes_sql, "schema/003_codes.sql", "application/sql")                                        \
     X(acknowledgements_sql, "schema/004_acknowledgements.sql", "application/sql")                  \
+    X(chain_sql, "schema/005_chain.sql", "application/sql")                                        \
     X(openapi, "schema/openapi.yaml", "application/yaml")                                          \
     X(preset_fiva, "schema/presets/fiva.json", json)                                               \
     X(preset_appendix_k, "schema/presets/appendix-k.json", json)                                   \

@@ -18,7 +18,12 @@ static const char export_help[] =
     "\n"
     "Writes the event folder back: event.json, entries.csv and starts.csv as they are in force,\n"
     "and every reading and decision. Importing that folder gives the same standings and the same\n"
-    "folder again. Works while the server runs.\n";
+    "folder again. Works while the server runs.\n"
+    "\n"
+    "Exit status: 0; 2 where the event file is damaged: facts that do not read are left out, "
+    "those\n"
+    "that are not as they were taken are written as they are, each is named on standard error; 1\n"
+    "for a failure of the machine.\n";
 
 static const char backup_help[] =
     "cairn backup DATA_DIR SLUG FILE\n"
@@ -56,11 +61,35 @@ static int export_document(struct store *store, const char *folder, const char *
     return err;
 }
 
-static int export_event(struct store *store, const char *folder) {
+/* Facts that are not written, or are written though they are not as they were taken: each by name.
+ * Returns ERR_INPUT where there is any. */
+static int tell_damage(struct store *store, const char *slug) {
+    const struct damage *both[] = {store_unread(store), store_broken(store)};
+    static const char *const words[] = {"left out", "damaged"};
+    int err = ERR_OK;
+    for (int i = 0; i < 2; i++) {
+        for (size_t k = 0; k < both[i]->named; k++) {
+            struct textbuf b = {0};
+            damage_write(&b, &both[i]->list[k]);
+            (void)fprintf(stderr, "cairn: %s: %s: %s\n", slug, words[i], textbuf_text(&b));
+            textbuf_clear(&b);
+        }
+        int64_t more = both[i]->found - (int64_t)both[i]->named;
+        if (more > 0)
+            (void)fprintf(stderr, "cairn: %s: %s: %lld more\n", slug, words[i], (long long)more);
+        if (both[i]->found > 0)
+            err = ERR_INPUT;
+    }
+    return err;
+}
+
+static int export_event(struct store *store, const char *slug, const char *folder) {
     struct event *event = NULL;
     struct textbuf b = {0};
     bool begun = store_read_begin(store); /* all files are of one moment */
     int err = store_load_event(store, &event);
+    if (err == ERR_OK)
+        err = store_verify(store);
     if (err == ERR_OK && mkdir(folder, 0777) != 0 && errno != EEXIST) {
         (void)fprintf(stderr, "cairn: %s: %s\n", folder, strerror(errno));
         err = ERR_IO;
@@ -85,11 +114,11 @@ static int export_event(struct store *store, const char *folder) {
     store_read_end(store, begun);
     textbuf_clear(&b);
     event_free(event);
-    return err;
+    return err == ERR_OK ? tell_damage(store, slug) : err;
 }
 
 static int run_on_store(int argc, char **argv, const struct command *command,
-                        int (*work)(struct store *store, const char *target)) {
+                        int (*work)(struct store *store, const char *slug, const char *target)) {
     struct options o;
     struct store *store = NULL;
     options_init(&o, command, argc, argv);
@@ -103,7 +132,7 @@ static int run_on_store(int argc, char **argv, const struct command *command,
         return usage_error(command, "it needs a data folder, a slug and where to write");
     int err = open_store(o.operands[0], o.operands[1], &store);
     if (err == ERR_OK) {
-        err = work(store, o.operands[2]);
+        err = work(store, o.operands[1], o.operands[2]);
         if (err != ERR_OK && *store_message(store) != '\0')
             (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", o.operands[0], o.operands[1],
                           store_message(store));
@@ -112,12 +141,17 @@ static int run_on_store(int argc, char **argv, const struct command *command,
     return exit_code(err);
 }
 
+static int copy_event(struct store *store, const char *slug, const char *file) {
+    (void)slug;
+    return store_backup(store, file);
+}
+
 static int run_export(int argc, char **argv) {
     return run_on_store(argc, argv, &command_export, export_event);
 }
 
 static int run_backup(int argc, char **argv) {
-    return run_on_store(argc, argv, &command_backup, store_backup);
+    return run_on_store(argc, argv, &command_backup, copy_event);
 }
 
 const struct command command_export = {

@@ -27,7 +27,7 @@ static void look_at_disk(struct doctor *d, const char *path) {
 
 /* True for SLUG.cairn and what the storage engine keeps beside it. */
 static bool is_event_file(const char *name) {
-    static const char *const ends[] = {".cairn", ".cairn-wal", ".cairn-shm"};
+    static const char *const ends[] = {".cairn", ".cairn-wal", ".cairn-shm", ".cairn-lock"};
     size_t len = strlen(name);
     for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
         size_t end = strlen(ends[i]);
@@ -111,8 +111,23 @@ static void look_at_copies(struct doctor *d, const char *backups, const char *sl
                "copies: the newest of %s is %" PRId64 " minutes old", slug, minutes);
 }
 
+/* Damaged facts by name: served as they are, they may be wrong. */
+static void say_damage(struct doctor *d, const char *slug, const struct damage *damage) {
+    enum { NAMED = 20 };
+    doctor_say(d, FOUND_BAD,
+               "event %s: %" PRId64 " damaged facts or parts of the file (see the runbook, “Facts "
+               "are damaged”)",
+               slug, damage->found);
+    for (size_t i = 0; i < damage->named && i < NAMED; i++) {
+        struct textbuf b = {0};
+        damage_write(&b, &damage->list[i]);
+        doctor_say(d, FOUND_BAD, "event %s: %s", slug, textbuf_text(&b));
+        textbuf_clear(&b);
+    }
+}
+
 static void look_at_event(struct doctor *d, const char *data_dir, const char *slug) {
-    struct store_condition found;
+    struct store_condition found = {0};
     struct textbuf why = {0};
     char *path = data_dir_path(data_dir, slug);
     int err = path == NULL ? ERR_NOMEM : store_examine(path, &found, &why);
@@ -128,11 +143,15 @@ static void look_at_event(struct doctor *d, const char *data_dir, const char *sl
                    "event %s: schema %" PRId64 " is brought to %" PRId64
                    " when it is next opened; make a copy first",
                    slug, found.version, found.newest);
+    else if (found.damage.found > 0)
+        say_damage(d, slug, &found.damage);
     else
         doctor_say(d, FOUND_GOOD,
                    "event %s: schema %" PRId64 ", whole, %" PRId64 " readings, %" PRId64
-                   " decisions",
-                   slug, found.version, found.readings, found.decisions);
+                   " decisions%s",
+                   slug, found.version, found.readings, found.decisions,
+                   found.epoch.standby ? "; stands by for another server" : "");
+    store_condition_clear(&found);
     textbuf_clear(&why);
     free(path);
 }

@@ -2,7 +2,7 @@
 #include "store.h"
 
 #include <errno.h>
-#include <jansson.h>
+#include <sodium.h>
 #include <sqlite3.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,43 +12,43 @@
 #include "data_dir.h"
 #include "err.h"
 #include "problem.h"
+#include "store_chain.h"
 #include "store_private.h"
 
 static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql",
-                                         "schema/003_codes.sql", "schema/004_acknowledgements.sql"};
+                                         "schema/003_codes.sql", "schema/004_acknowledgements.sql",
+                                         "schema/005_chain.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
 /* Statements that are used again and again are prepared once, at first use. */
 static const char *const statement_texts[STATEMENT_COUNT] = {
-    [ADD_UPLOAD] = "INSERT INTO upload (received_ms, source, key_id, kind, media_type, body)"
-                   " VALUES (:received_ms, :source, :key_id, :kind, :media_type, :body)",
-    [ADD_DOCUMENT] = "INSERT INTO document (name, upload_id) VALUES (:name, :upload_id)",
-    [ADD_READING] =
-        "INSERT INTO reading (id, given_id, point, car, time, elapsed, faults, made_at, made_by,"
-        " replaces, void, reason, extras, upload_id) VALUES (:id, :given_id, :point, :car, :time,"
-        " :elapsed, :faults, :made_at, :made_by, :replaces, :void, :reason, :extras, :upload_id)",
-    [ADD_DECISION] =
-        "INSERT INTO decision (id, given_id, kind, car, point, value, reason, made_at, made_by,"
-        " extras, upload_id) VALUES (:id, :given_id, :kind, :car, :point, :value, :reason,"
-        " :made_at, :made_by, :extras, :upload_id)",
-    [ADD_NOTICE] = "INSERT INTO notice (id, posted_ms, title, body, upload_id, kind, content, hash,"
-                   " signature, signer, protest_until_ms, supersedes, basis)"
-                   " VALUES (:id, :posted_ms, :title, :body, :upload_id, :kind, :content, :hash,"
-                   " :signature, :signer, :protest_until_ms, :supersedes, :basis)",
-    [ADD_ENQUIRY] = "INSERT INTO enquiry (opened_ms, key_id, kind, car, point, text, body, source)"
-                    " VALUES (:opened_ms, :key_id, :kind, :car, :point, :text, :body, :source)",
-    [ADD_ANSWER] = "INSERT INTO enquiry_answer"
-                   " (enquiry_id, answered_ms, key_id, outcome, text, body)"
-                   " VALUES (:enquiry_id, :answered_ms, :key_id, :outcome, :text, :body)",
-    [ADD_CODE_SECRET] = "INSERT INTO code_secret (made_ms, secret) VALUES (:made_ms, :secret)",
-    [ADD_RENEWAL] = "INSERT INTO code_renewal (car, serial, renewed_ms, key_id)"
-                    " VALUES (:car, :serial, :renewed_ms, :key_id)",
-    [ADD_REVISION] = "INSERT INTO revision (office, public, committed_ms)"
-                     " VALUES (:office, :public, :committed_ms)",
-    [ADD_KEY] = "INSERT INTO key (hash, role, points, label, created_ms)"
-                " VALUES (:hash, :role, :points, :label, :created_ms)",
-    [ADD_REVOCATION] = "INSERT INTO key_revocation (key_id, revoked_ms)"
-                       " SELECT id, :revoked_ms FROM key WHERE id = :key_id"
+    [ADD_UPLOAD] = ADD_LINKED("upload", "id", UPLOAD_COLUMNS,
+                              ":received_ms, :source, :key_id, :kind, :media_type, :body"),
+    [ADD_DOCUMENT] = ADD_LINKED("document", "id", DOCUMENT_COLUMNS, ":name, :upload_id"),
+    [ADD_READING] = ADD_LINKED("reading", "seq", READING_COLUMNS,
+                               ":id, :given_id, :point, :car, :time, :elapsed, :faults, :made_at,"
+                               " :made_by, :replaces, :void, :reason, :extras, :upload_id"),
+    [ADD_DECISION] = ADD_LINKED("decision", "seq", DECISION_COLUMNS,
+                                ":id, :given_id, :kind, :car, :point, :value, :reason, :made_at,"
+                                " :made_by, :extras, :upload_id"),
+    [ADD_NOTICE] =
+        ADD_KEYED("notice", "id", ":id", LAST_LINK("notice", "id"), NOTICE_COLUMNS,
+                  ":posted_ms, :title, :body, :upload_id, :kind, :content, :hash, :signature,"
+                  " :signer, :protest_until_ms, :supersedes, :basis"),
+    [ADD_ENQUIRY] = ADD_LINKED("enquiry", "id", ENQUIRY_COLUMNS,
+                               ":opened_ms, :key_id, :kind, :car, :point, :text, :body, :source"),
+    [ADD_ANSWER] = ADD_KEYED("enquiry_answer", "enquiry_id", ":enquiry_id", "NULL", ANSWER_COLUMNS,
+                             ":answered_ms, :key_id, :outcome, :text, :body"),
+    [ADD_CODE_SECRET] = ADD_LINKED("code_secret", "id", SECRET_COLUMNS, ":made_ms, :secret"),
+    [ADD_RENEWAL] =
+        ADD_LINKED("code_renewal", "id", RENEWAL_COLUMNS, ":car, :serial, :renewed_ms, :key_id"),
+    [ADD_REVISION] = ADD_KEYED("revision", "office", ":office", LAST_LINK("revision", "office"),
+                               REVISION_COLUMNS, ":public, :committed_ms, " HEADS),
+    [ADD_KEY] = ADD_LINKED("key", "id", KEY_COLUMNS, ":hash, :role, :points, :label, :created_ms"),
+    [ADD_REVOCATION] = "INSERT INTO key_revocation (key_id, revoked_ms, chain)"
+                       " SELECT id, :revoked_ms,"
+                       " chained('key_revocation', NULL, id, :revoked_ms)"
+                       " FROM key WHERE id = :key_id"
                        " AND id NOT IN (SELECT key_id FROM key_revocation)",
     [ALL_KEYS] = "SELECT id, hash, role, points, label, created_ms,"
                  " id IN (SELECT key_id FROM key_revocation) FROM key ORDER BY id",
@@ -57,9 +57,9 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [DOCUMENT_KNOWN] = "SELECT count(*) FROM document JOIN upload ON upload.id = document.upload_id"
                        " WHERE document.name = :name AND upload.body = :body",
     [ALL_READINGS] = "SELECT point, car, time, elapsed, faults, made_at, made_by, replaces, void,"
-                     " reason, given_id, extras FROM reading ORDER BY seq",
-    [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras"
-                      " FROM decision ORDER BY seq",
+                     " reason, given_id, extras, seq, id FROM reading ORDER BY seq",
+    [ALL_DECISIONS] = "SELECT kind, car, point, value, reason, made_at, made_by, given_id, extras,"
+                      " seq, id FROM decision ORDER BY seq",
     [LAST_REVISION] = "SELECT office, public, committed_ms,"
                       " (SELECT first.committed_ms FROM revision AS first"
                       " WHERE first.public = revision.public ORDER BY first.office LIMIT 1)"
@@ -71,16 +71,14 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                       " LEFT JOIN enquiry_answer ON enquiry_id = id ORDER BY id",
     [LAST_SECRET] = "SELECT secret, made_ms FROM code_secret ORDER BY id DESC LIMIT 1",
     [ALL_RENEWALS] = "SELECT car, serial, renewed_ms FROM code_renewal ORDER BY id",
-    [ADD_REFUSAL] =
-        "INSERT INTO refusal (upload_id, row, case_id, point, car, time, elapsed, faults,"
-        " reading_id, reason) VALUES (:upload_id, :row, :case_id, :point, :car, :time, :elapsed,"
-        " :faults, :reading_id, :reason)",
+    [ADD_REFUSAL] = ADD_LINKED("refusal", "id", REFUSAL_COLUMNS,
+                               ":upload_id, :row, :case_id, :point, :car, :time, :elapsed,"
+                               " :faults, :reading_id, :reason"),
     [ADD_ACKNOWLEDGEMENT] =
-        "INSERT INTO acknowledgement (made_ms, key_id, case_id, state, car, point, title, made_by,"
-        " reason) VALUES (:made_ms, :key_id, :case_id, :state, :car, :point, :title, :made_by,"
-        " :reason)",
-    [ADD_CHANGE_NOTE] = "INSERT INTO change_note (upload_id, made_by, reason, since)"
-                        " VALUES (:upload_id, :made_by, :reason, :since)",
+        ADD_LINKED("acknowledgement", "id", ACKNOWLEDGEMENT_COLUMNS,
+                   ":made_ms, :key_id, :case_id, :state, :car, :point, :title, :made_by, :reason"),
+    [ADD_CHANGE_NOTE] = ADD_KEYED("change_note", "upload_id", ":upload_id", "NULL", NOTE_COLUMNS,
+                                  ":made_by, :reason, :since"),
     [ALL_ACKNOWLEDGEMENTS] = "SELECT case_id, state, car, point, title, made_by, reason, made_ms"
                              " FROM acknowledgement AS a WHERE id = (SELECT max(id) FROM"
                              " acknowledgement AS b WHERE b.case_id = a.case_id) ORDER BY id DESC",
@@ -110,6 +108,8 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
                           " WHERE document.name = :name AND upload.id <= :upload"
                           " ORDER BY document.id DESC LIMIT 2",
     [DATA_VERSION] = "PRAGMA data_version",
+    [ADD_EPOCH] = ADD_LINKED("epoch", "id", EPOCH_COLUMNS, ":number, :state, :made_ms"),
+    [LAST_EPOCH] = "SELECT number, state = 'standby', made_ms FROM epoch ORDER BY id DESC LIMIT 1",
     [BEGIN] = "BEGIN IMMEDIATE",
     [BEGIN_READING] = "BEGIN",
     [COMMIT] = "COMMIT",
@@ -219,6 +219,22 @@ static int recognise(struct store *s, enum store_mode mode, int64_t *version) {
     return ERR_OK;
 }
 
+/* The chain is of a later migration than the secret, which gets its link there. */
+static int make_first_secret(struct store *s) {
+    static const char text[] = "INSERT INTO code_secret (made_ms, secret) VALUES (:made_ms,"
+                               " :secret)";
+    unsigned char secret[CODE_SECRET_LEN];
+    sqlite3_stmt *st = NULL;
+    int bad = sqlite3_prepare_v2(s->db, text, -1, &st, NULL);
+    randombytes_buf(secret, sizeof secret);
+    bind_int(st, ":made_ms", now_ms(), &bad);
+    bind_blob(st, ":secret", secret, sizeof secret, &bad);
+    int err = store_run(s, st, bad);
+    (void)sqlite3_finalize(st);
+    sodium_memzero(secret, sizeof secret);
+    return err;
+}
+
 /* Each migration and its number are one transaction: a file is never between two versions. */
 static int migrate(struct store *s, int64_t version) {
     static const char *const steps[MIGRATION_COUNT] = {
@@ -226,6 +242,7 @@ static int migrate(struct store *s, int64_t version) {
         "PRAGMA user_version = 2;",
         "PRAGMA user_version = 3;",
         "PRAGMA user_version = 4;",
+        "PRAGMA user_version = 5;",
     };
     int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
@@ -233,7 +250,9 @@ static int migrate(struct store *s, int64_t version) {
         if (err == ERR_OK)
             err = execute(s, asset_find(migrations[v])->bytes);
         if (err == ERR_OK && strcmp(migrations[v], "schema/003_codes.sql") == 0)
-            err = store_make_code_secret(s, now_ms());
+            err = make_first_secret(s);
+        if (err == ERR_OK && strcmp(migrations[v], "schema/005_chain.sql") == 0)
+            err = store_chain_all(s);
         if (err == ERR_OK)
             err = execute(s, steps[v]);
         if (err == ERR_OK)
@@ -250,6 +269,10 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     *out = NULL;
     if (s == NULL)
         return ERR_NOMEM;
+    if (sodium_init() < 0) {
+        err = say(s, ERR_IO, "no random numbers are to be had");
+        goto done;
+    }
     if (mode != STORE_CREATE && access(path, F_OK) != 0 && errno == ENOENT) {
         err = say(s, ERR_UNKNOWN, "no such event file");
         goto done;
@@ -267,6 +290,8 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     err = execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
                      "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
     int64_t version = 0;
+    if (err == ERR_OK)
+        err = store_chain_init(s);
     if (err == ERR_OK)
         err = recognise(s, mode, &version);
     if (err == ERR_OK && mode == STORE_READ) {
@@ -295,6 +320,8 @@ void store_close(struct store *s) {
         (void)sqlite3_finalize(s->statements[i]);
     (void)sqlite3_close(s->db);
     textbuf_clear(&s->message);
+    damage_clear(&s->unread);
+    damage_clear(&s->broken);
     free(s);
 }
 

@@ -12,6 +12,7 @@
 
 #include "case_id.h"
 #include "crew_code.h"
+#include "damage.h"
 #include "event.h"
 #include "seal.h"
 #include "textbuf.h"
@@ -65,6 +66,17 @@ int store_add_decision(struct store *store, const struct decision *decision, int
 int store_add_revision(struct store *store, int64_t office, int64_t public_number,
                        int64_t committed_ms);
 
+/* Whether the file is its event's first or stands by for another server. Each takeover begins a
+ * new epoch. A file that was never told is first, of epoch 1. */
+struct store_epoch {
+    int64_t number; /* from 1 */
+    bool standby;
+    int64_t made_ms; /* when this was written; 0 where it never was */
+};
+int store_last_epoch(struct store *store, struct store_epoch *out);
+/* Adds one, inside a transaction. */
+int store_add_epoch(struct store *store, const struct store_epoch *epoch);
+
 /* Keys. */
 struct stored_key {
     int64_t id;
@@ -92,9 +104,22 @@ int store_document(struct store *store, const char *name, char **text, size_t *l
 int store_document_known(struct store *store, const char *name, const char *text, size_t len,
                          bool *known);
 
-/* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller.
- * Returns ERR_INPUT where what is stored does not read (a damaged file). */
+/* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller. A
+ * reading or decision that does not read is left out and told by store_unread.
+ * Returns ERR_INPUT where a document does not read (a damaged file). */
 int store_load_event(struct store *store, struct event **out);
+
+/* The facts that the last load had to leave out; borrowed until the next. */
+const struct damage *store_unread(const struct store *store);
+
+/* Looks whether every fact is as it was taken: the engine's pages and indexes, each fact's link of
+ * the chain (see store_chain.h), and whether facts are missing. Nothing is changed.
+ * Returns: ERR_OK, also where something is broken, which store_broken tells; ERR_IO; ERR_BUSY;
+ * ERR_NOMEM. */
+int store_verify(struct store *store);
+
+/* What the last look found; borrowed until the next. */
+const struct damage *store_broken(const struct store *store);
 
 /* The last revision, and when the public's number last changed; zeros where there is none. */
 struct stored_revision {
@@ -229,19 +254,22 @@ int store_backup(struct store *store, const char *path);
 /* The newest schema that this program knows. */
 int64_t store_newest_version(void);
 
-/* What store_examine finds. */
+/* What store_examine finds. A plain value; store_condition_clear frees what it owns. */
 struct store_condition {
     int64_t version; /* of the file's schema */
     int64_t newest;  /* the newest that this program knows; the file may be past it */
     int64_t readings;
     int64_t decisions;
+    struct store_epoch epoch; /* where the schema is the newest */
+    struct damage damage;     /* facts that do not read or are broken, likewise */
 };
 
 /* Looks an event file over without changing it, also while others write: whose it is, its schema,
- * whether its pages hang together.
- *   why  gets what is wrong with it
- * Returns: ERR_OK, and `out` is filled; ERR_INPUT where it is damaged or no event file; ERR_IO
- * where it cannot be read. */
+ * whether its pages hang together, each fact and its link of the chain.
+ *   why  gets what is wrong with the file as a whole
+ * Returns: ERR_OK, and `out` is filled, damaged facts too; ERR_INPUT where it is damaged as a whole
+ * or no event file; ERR_IO where it cannot be read; ERR_NOMEM. */
 int store_examine(const char *path, struct store_condition *out, struct textbuf *why);
+void store_condition_clear(struct store_condition *condition);
 
 #endif

@@ -101,15 +101,14 @@ int store_acknowledgements(struct store *s, struct stored_acknowledgement **out,
         }
         list = moved;
         struct stored_acknowledgement *a = &list[used++];
-        *a = (struct stored_acknowledgement){
-            .case_id = store_column_copy(st, 0),
-            .reopened = strcmp((const char *)sqlite3_column_text(st, 1), "reopened") == 0,
-            .car = store_column_copy(st, 2),
-            .point = store_column_copy(st, 3),
-            .title = store_column_copy(st, 4),
-            .made_by = store_column_copy(st, 5),
-            .reason = store_column_copy(st, 6),
-            .made_ms = sqlite3_column_int64(st, 7)};
+        *a = (struct stored_acknowledgement){.case_id = store_column_copy(st, 0),
+                                             .reopened = store_column_is(st, 1, "reopened"),
+                                             .car = store_column_copy(st, 2),
+                                             .point = store_column_copy(st, 3),
+                                             .title = store_column_copy(st, 4),
+                                             .made_by = store_column_copy(st, 5),
+                                             .reason = store_column_copy(st, 6),
+                                             .made_ms = sqlite3_column_int64(st, 7)};
         if (a->case_id == NULL || a->car == NULL || a->point == NULL || a->title == NULL ||
             a->made_by == NULL || a->reason == NULL)
             err = ERR_NOMEM;

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* store_examine.c - looks an event file over and changes nothing in it. */
+#include <errno.h>
 #include <sqlite3.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "err.h"
 #include "store_private.h"
@@ -27,15 +29,59 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
     return err;
 }
 
+/* Facts one by one, and whose word the file is. */
+static int look_at_facts(const char *path, struct store_condition *out, struct textbuf *why) {
+    struct store *s = NULL;
+    struct event *event = NULL;
+    int err = store_open(path, STORE_READ, &s, why);
+    if (err != ERR_OK)
+        return err;
+    bool begun = store_read_begin(s);
+    err = store_last_epoch(s, &out->epoch);
+    if (err == ERR_OK)
+        err = store_load_event(s, &event);
+    if (err == ERR_OK)
+        err = store_verify(s);
+    if (err == ERR_OK) {
+        damage_add_all(&out->damage, store_broken(s));
+        damage_add_all(&out->damage, store_unread(s));
+    } else {
+        textbuf_puts(why, *store_message(s) != '\0' ? store_message(s) : err_text(err));
+    }
+    store_read_end(s, begun);
+    event_free(event);
+    store_close(s);
+    return err;
+}
+
+/* A pipe or a device of that name would be waited for, maybe for ever. */
+static int is_file(const char *path, struct textbuf *why) {
+    struct stat info;
+    if (stat(path, &info) != 0) {
+        textbuf_puts(why, strerror(errno));
+        return ERR_IO;
+    }
+    if (!S_ISREG(info.st_mode)) {
+        textbuf_puts(why, "this is no plain file");
+        return ERR_INPUT;
+    }
+    return ERR_OK;
+}
+
+void store_condition_clear(struct store_condition *condition) {
+    damage_clear(&condition->damage);
+}
+
 int store_examine(const char *path, struct store_condition *out, struct textbuf *why) {
     sqlite3 *db = NULL;
     int64_t of_whom = 0;
     struct textbuf damage = {0};
     *out = (struct store_condition){.newest = store_newest_version()};
-    int err =
-        sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX, NULL) == SQLITE_OK
-            ? ERR_OK
-            : ERR_IO;
+    int err = is_file(path, why);
+    if (err != ERR_OK)
+        return err;
+    if (sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK)
+        err = ERR_IO;
     if (db != NULL)
         (void)sqlite3_busy_timeout(db, 5000);
     if (err == ERR_OK)
@@ -64,5 +110,7 @@ int store_examine(const char *path, struct store_condition *out, struct textbuf 
     }
     textbuf_clear(&damage);
     (void)sqlite3_close(db);
+    if (err == ERR_OK && out->version == out->newest)
+        err = look_at_facts(path, out, why);
     return err;
 }

@@ -131,6 +131,11 @@ char *store_column_copy(sqlite3_stmt *st, int column) {
     return strdup(text == NULL ? "" : (const char *)text);
 }
 
+bool store_column_is(sqlite3_stmt *st, int column, const char *word) {
+    const unsigned char *text = sqlite3_column_text(st, column);
+    return text != NULL && strcmp((const char *)text, word) == 0;
+}
+
 bool store_next_row(struct store *s, sqlite3_stmt *st, int *err) {
     if (st == NULL) {
         *err = store_failed(s);
@@ -161,13 +166,12 @@ int store_keys(struct store *s, struct stored_key **out, size_t *count) {
         }
         keys = moved;
         struct stored_key *key = &keys[used++];
-        *key = (struct stored_key){
-            .id = sqlite3_column_int64(st, 0),
-            .organiser = strcmp((const char *)sqlite3_column_text(st, 2), "organiser") == 0,
-            .points = store_column_copy(st, 3),
-            .label = store_column_copy(st, 4),
-            .created_ms = sqlite3_column_int64(st, 5),
-            .revoked = sqlite3_column_int(st, 6) != 0};
+        *key = (struct stored_key){.id = sqlite3_column_int64(st, 0),
+                                   .organiser = store_column_is(st, 2, "organiser"),
+                                   .points = store_column_copy(st, 3),
+                                   .label = store_column_copy(st, 4),
+                                   .created_ms = sqlite3_column_int64(st, 5),
+                                   .revoked = sqlite3_column_int(st, 6) != 0};
         if (sqlite3_column_bytes(st, 1) == (int)sizeof key->hash)
             memcpy(key->hash, sqlite3_column_blob(st, 1), sizeof key->hash);
         else
@@ -235,30 +239,45 @@ int store_document_known(struct store *s, const char *name, const char *text, si
     return ERR_OK;
 }
 
-/* Extra columns back from JSON; a list in `first` of at most `room` places. */
-static json_t *load_extras(sqlite3_stmt *st, int column, struct extra *list, size_t room,
-                           struct extra **first) {
+/* Extra columns back from JSON, as many as there are: what was accepted once is never cut. */
+struct extras {
+    json_t *object; /* owns the texts */
+    struct extra *list;
+};
+
+static int load_extras(sqlite3_stmt *st, int column, struct extras *out, struct extra **first) {
+    const char *text = (const char *)sqlite3_column_text(st, column);
+    *out = (struct extras){NULL, NULL};
     *first = NULL;
-    if (sqlite3_column_type(st, column) == SQLITE_NULL)
-        return NULL;
-    json_t *object = json_loads((const char *)sqlite3_column_text(st, column), 0, NULL);
+    if (text == NULL)
+        return ERR_OK;
+    out->object = json_loads(text, 0, NULL);
+    if (!json_is_object(out->object))
+        return ERR_INPUT;
+    size_t count = json_object_size(out->object);
+    out->list = calloc(count + 1, sizeof *out->list);
+    if (out->list == NULL)
+        return ERR_NOMEM;
     const char *key;
     json_t *value;
-    size_t count = 0;
-    json_object_foreach(object, key, value) {
-        if (count == room)
-            break;
-        list[count] = (struct extra){key, json_string_value(value), NULL};
-        if (count > 0)
-            list[count - 1].next = &list[count];
-        count++;
+    struct extra *next = out->list;
+    json_object_foreach(out->object, key, value) {
+        if (!json_is_string(value))
+            return ERR_INPUT;
+        *next = (struct extra){key, json_string_value(value), next + 1};
+        next++;
     }
-    if (count > 0)
-        *first = list;
-    return object;
+    if (count > 0) {
+        out->list[count - 1].next = NULL;
+        *first = out->list;
+    }
+    return ERR_OK;
 }
 
-enum { EXTRAS_ROOM = 256 };
+static void extras_clear(struct extras *extras) {
+    json_decref(extras->object);
+    free(extras->list);
+}
 
 /* What was accepted once must be accepted again; where it is not, the file is damaged. */
 static int stored_wrong(struct store *s, const char *what, const char *why) {
@@ -267,47 +286,76 @@ static int stored_wrong(struct store *s, const char *what, const char *why) {
     return ERR_INPUT;
 }
 
+/* The fields of the row that a statement stands on, and its extra columns behind them.
+ *   why  gets what does not read
+ * Returns ERR_OK; ERR_INPUT; ERR_NOMEM. */
+static int load_fields(sqlite3_stmt *st, const char **fields, int count, struct extras *extras,
+                       struct extra **first, struct textbuf *why) {
+    int err = load_extras(st, count, extras, first);
+    if (err == ERR_INPUT)
+        textbuf_puts(why, "its extra columns are no JSON object of texts");
+    for (int i = 0; i < count && err == ERR_OK; i++) {
+        fields[i] = (const char *)sqlite3_column_text(st, i);
+        if (fields[i] == NULL) {
+            textbuf_puts(why, "a field is no text");
+            err = ERR_INPUT;
+        }
+    }
+    return err;
+}
+
+/* Documents are refused where a fact would lose its place: one that does not read is damaged, or
+ * of a newer program. It is counted and named, and the others are read. */
+static void leave_out(struct store *s, const char *table, sqlite3_stmt *st, int columns,
+                      struct textbuf *why) {
+    damage_add(&s->unread, table, sqlite3_column_int64(st, columns + 1),
+               (const char *)sqlite3_column_text(st, columns + 2), textbuf_text(why));
+    textbuf_reset(why);
+}
+
 static int load_readings(struct store *s, struct event *event) {
     sqlite3_stmt *st = store_statement(s, ALL_READINGS);
-    struct textbuf reason = {0};
-    struct extra extras[EXTRAS_ROOM];
+    struct textbuf why = {0};
     int err = ERR_OK;
     while (store_next_row(s, st, &err)) {
-        struct reading_text text;
-        for (int i = 0; i < READING_FIELD_COUNT; i++)
-            text.field[i] = (const char *)sqlite3_column_text(st, i);
-        json_t *object = load_extras(st, READING_FIELD_COUNT, extras, EXTRAS_ROOM, &text.extras);
-        enum reading_result result = readings_add(event->readings, &text, &reason, NULL);
-        json_decref(object);
-        if (result == READING_NOMEM)
+        struct reading_text text = {0};
+        struct extras extras;
+        int code = load_fields(st, text.field, READING_FIELD_COUNT, &extras, &text.extras, &why);
+        enum reading_result result =
+            code == ERR_OK ? readings_add(event->readings, &text, &why, NULL) : READING_REFUSED;
+        extras_clear(&extras);
+        if (result == READING_DUPLICATE)
+            textbuf_puts(&why, "the same reading is there twice");
+        if (result == READING_NOMEM || code == ERR_NOMEM)
             err = ERR_NOMEM;
-        else if (result == READING_REFUSED)
-            textbuf_reset(&reason); /* the route has changed since; the fact stays in the file */
+        else if (result != READING_ADDED)
+            leave_out(s, "reading", st, READING_FIELD_COUNT, &why);
     }
-    textbuf_clear(&reason);
+    textbuf_clear(&why);
     return err;
 }
 
 static int load_decisions(struct store *s, struct event *event) {
     sqlite3_stmt *st = store_statement(s, ALL_DECISIONS);
-    struct textbuf reason = {0};
-    struct extra extras[EXTRAS_ROOM];
+    struct textbuf why = {0};
     int err = ERR_OK;
     while (store_next_row(s, st, &err)) {
-        struct decision_text text;
-        for (int i = 0; i < DECISION_FIELD_COUNT; i++)
-            text.field[i] = (const char *)sqlite3_column_text(st, i);
-        json_t *object = load_extras(st, DECISION_FIELD_COUNT, extras, EXTRAS_ROOM, &text.extras);
-        enum decision_result result = decisions_add(event->decisions, &text, &reason, NULL);
-        json_decref(object);
-        if (result == DECISION_NOMEM)
+        struct decision_text text = {0};
+        struct extras extras;
+        int code = load_fields(st, text.field, DECISION_FIELD_COUNT, &extras, &text.extras, &why);
+        enum decision_result result =
+            code == ERR_OK ? decisions_add(event->decisions, &text, &why, NULL) : DECISION_REFUSED;
+        extras_clear(&extras);
+        if (result == DECISION_DUPLICATE)
+            textbuf_puts(&why, "the same decision is there twice");
+        if (result == DECISION_NOMEM || code == ERR_NOMEM)
             err = ERR_NOMEM;
-        else if (result == DECISION_REFUSED)
-            textbuf_reset(&reason);
+        else if (result != DECISION_ADDED)
+            leave_out(s, "decision", st, DECISION_FIELD_COUNT, &why);
     }
     if (err == ERR_OK && decisions_settle(event->decisions, "decisions", NULL) == ERR_NOMEM)
         err = ERR_NOMEM;
-    textbuf_clear(&reason);
+    textbuf_clear(&why);
     return err;
 }
 
@@ -317,6 +365,7 @@ int store_load_event(struct store *s, struct event **out) {
     char *texts[3] = {NULL, NULL, NULL};
     struct event_files files = {0};
     *out = NULL;
+    damage_clear(&s->unread);
     bool begun = store_read_begin(s);
     int err = store_document(s, "event.json", &texts[0], &files.rules.len);
     if (err == ERR_OK)
@@ -361,4 +410,23 @@ int store_last_revision(struct store *s, struct stored_revision *out) {
         *out = (struct stored_revision){sqlite3_column_int64(st, 0), sqlite3_column_int64(st, 1),
                                         sqlite3_column_int64(st, 2), sqlite3_column_int64(st, 3)};
     return err;
+}
+
+int store_last_epoch(struct store *s, struct store_epoch *out) {
+    sqlite3_stmt *st = store_statement(s, LAST_EPOCH);
+    int err = ERR_OK;
+    *out = (struct store_epoch){.number = 1};
+    while (store_next_row(s, st, &err))
+        *out = (struct store_epoch){sqlite3_column_int64(st, 0), sqlite3_column_int(st, 1) != 0,
+                                    sqlite3_column_int64(st, 2)};
+    return err;
+}
+
+int store_add_epoch(struct store *s, const struct store_epoch *epoch) {
+    sqlite3_stmt *st = store_statement(s, ADD_EPOCH);
+    int bad = 0;
+    bind_int(st, ":number", epoch->number, &bad);
+    bind_text(st, ":state", epoch->standby ? "standby" : "first", &bad);
+    bind_int(st, ":made_ms", epoch->made_ms, &bad);
+    return store_run(s, st, bad);
 }

@@ -39,6 +39,8 @@ enum statement {
     LOG_MARKS,
     DOCUMENT_VERSIONS,
     DATA_VERSION,
+    ADD_EPOCH,
+    LAST_EPOCH,
     BEGIN,
     BEGIN_READING,
     COMMIT,
@@ -53,6 +55,8 @@ struct store {
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     struct textbuf message;
+    struct damage unread; /* of the last load */
+    struct damage broken; /* of the last look */
 };
 
 /* Keeps the engine's message and gives the code that it means to us. */
@@ -71,6 +75,9 @@ bool store_next_row(struct store *s, sqlite3_stmt *st, int *err);
 
 /* A copy of a text column for the caller to free; "" for NULL. NULL when memory is out. */
 char *store_column_copy(sqlite3_stmt *st, int column);
+
+/* Whether a text column holds this word; not where it is NULL. */
+bool store_column_is(sqlite3_stmt *st, int column, const char *word);
 
 /* Runs a statement that gives no rows, and resets it. */
 int store_run(struct store *s, sqlite3_stmt *st, int bad);

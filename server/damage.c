@@ -1,0 +1,73 @@
+/* SPDX-License-Identifier: MIT */
+#include "damage.h"
+
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "textbuf.h"
+
+static bool is_named(const struct damage *damage, const char *table, int64_t row) {
+    for (size_t i = 0; i < damage->named; i++) {
+        if (damage->list[i].row == row && strcmp(damage->list[i].table, table) == 0)
+            return true;
+    }
+    return false;
+}
+
+void damage_add(struct damage *damage, const char *table, int64_t row, const char *id,
+                const char *reason) {
+    if (row != 0 && is_named(damage, table, row))
+        return;
+    damage->found++;
+    if (damage->named == DAMAGE_NAMED_MAX)
+        return;
+    if (damage->list == NULL)
+        damage->list = calloc(DAMAGE_NAMED_MAX, sizeof *damage->list);
+    if (damage->list == NULL)
+        return;
+    struct damaged_fact fact = {table, row, strdup(id == NULL ? "" : id), strdup(reason)};
+    if (fact.id == NULL || fact.reason == NULL) {
+        free(fact.id);
+        free(fact.reason);
+        return;
+    }
+    damage->list[damage->named++] = fact;
+}
+
+void damage_add_all(struct damage *damage, const struct damage *from) {
+    int64_t unnamed = from->found - (int64_t)from->named;
+    for (size_t i = 0; i < from->named; i++)
+        damage_add(damage, from->list[i].table, from->list[i].row, from->list[i].id,
+                   from->list[i].reason);
+    damage->found += unnamed;
+}
+
+static void write_plain(struct textbuf *b, const char *text) {
+    for (; *text != '\0'; text++)
+        textbuf_putc(b, (unsigned char)*text < 0x20 || *text == 0x7f ? '?' : *text);
+}
+
+void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
+    textbuf_puts(b, fact->table);
+    if (fact->row != 0) {
+        textbuf_puts(b, " row ");
+        textbuf_int(b, fact->row);
+    }
+    if (*fact->id != '\0') {
+        textbuf_puts(b, " (id ");
+        write_plain(b, fact->id);
+        textbuf_putc(b, ')');
+    }
+    textbuf_puts(b, ": ");
+    write_plain(b, fact->reason);
+}
+
+void damage_clear(struct damage *damage) {
+    for (size_t i = 0; i < damage->named; i++) {
+        free(damage->list[i].id);
+        free(damage->list[i].reason);
+    }
+    free(damage->list);
+    *damage = (struct damage){0};
+}
