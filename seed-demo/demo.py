@@ -105,7 +105,7 @@ def serve(options, work):
         if not line.startswith("listening on "):
             return 1
         address = line.split()[2]
-        print(f"The Merrow Island Classic, day three under way:  {address}{SLUG}/\n"
+        print(f"Round Merrow, day three under way:  {address}{SLUG}/\n"
               f"Organiser's key:   {organiser}\n"
               f"Timekeeper's key:  {timekeeper}  (points {TIMEKEEPER_POINTS})\n"
               f"The timekeeper's desk:  {address}{SLUG}/control#{timekeeper}\n"

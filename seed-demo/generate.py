@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Writes the demo event, the Merrow Island Classic 2027, into merrow-2027/ beside this file.
+"""Writes the demo event, Round Merrow 2027, into merrow-2027/ beside this file.
 
 The same bytes come out every time and on every Python from 3.8 on: all chance is drawn from dice.py.
 """

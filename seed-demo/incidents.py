@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What was planned to go wrong on the Merrow Island Classic, as plain tables."""
+"""What was planned to go wrong on Round Merrow, as plain tables."""
 
 NOT_STARTED = {
     26: "Front axle found cracked at scrutineering",

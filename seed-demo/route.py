@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The route of the Merrow Island Classic and its rules: what becomes event.json."""
+"""The route of Round Merrow and its rules: what becomes event.json."""
 
 import json
 from fractions import Fraction
@@ -196,7 +196,7 @@ def event_json():
         return json.dumps(value, ensure_ascii=False)
 
     lines = ["{"]
-    lines.append('  "name": "Merrow Island Classic 2027",\n  "slug": "merrow-2027",')
+    lines.append('  "name": "Round Merrow 2027",\n  "slug": "merrow-2027",')
     lines.append('  "timezone": "Atlantic/Azores",\n  "unit": "km",\n  "days": [')
     lines.append(",\n".join("    " + dump({"date": d, "first_start": "08:01", "interval": "00:01:00",
                                           "order": "number"}) for d in DATES))

@@ -4,48 +4,43 @@
 #include <string.h>
 
 #define FOLDER "schema/presets/"
-#define RULE_BOOK "https://ebooks.motorsportuk.org/motorsport-uk-ncr-2026-11/0952123001742394230"
-#define CATEGORIES                                                                                 \
-    "Categories: Historic Rally Car Register, https://www.hrcr.co.uk/cars-for-competition/. "
+#define RULE_BOOK "Motorsport UK, National Competition Rules 2026, issue 11, "
+#define CATEGORIES "Categories: Historic Rally Car Register. "
 #define OWN "The rest: cairn's own plain values."
 
 const struct preset presets[] = {
     {"fiva", "FIVA's classes by age, average speeds of at most 50 km/h",
-     "Classes: https://www.vccusti.cz/vekove-kategorie-vozidel/. Speed: FIVA events as told in "
-     "Appendix K of March 1999, http://rally.freeservers.com/appendix_k.htm. " OWN,
+     "FIVA Technical Code: the classes. FIA Appendix K of March 1999: the average speed of FIVA "
+     "events. " OWN,
      FOLDER "fiva.json"},
     {"appendix-k", "Appendix K's periods for touring and GT cars, as moved for 2025",
-     "Periods: https://rallyssimo.it/?p=6786, https://speed-live.it/?p=15290; moved for 2025: "
-     "https://rallytime.eu/?p=42703 (without “edition” the older table holds). " OWN,
+     "FIA Appendix K 2025, art. 3 (without “edition” the table before it holds). " OWN,
      FOLDER "appendix-k.json"},
     {"hundredths", "Italian regularity: 100 a minute at controls, pads to the hundredth",
-     "ACI Sport, rules of the sector, art. 8.20 (2021/2022), "
-     "https://123dok.org/article/"
-     "allegato-art-annuario-sportivo-nazionale-regolamento-settore-autostoriche.zlglonkg: "
-     "controls 100 a minute, late at most 300, beyond the time limit 1000; pads 1 a hundredth and "
+     "ACI Sport, RDS Autostoriche 2021/2022, art. 8.20: controls 100 a minute, late at most 300, "
+     "beyond the time limit 1000; pads 1 a hundredth and "
      "averages 1 a second, at most 300 each. A missed check or pad costs its cap, a missed passage "
      "control 300, and classes are FIVA's: cairn's own choice.",
      FOLDER "hundredths.json"},
     {"early-double", "Dutch map rallies: early costs twice what late does, at most 200",
-     "http://www.noprally.nl/vlv-rally/wedstrijdreglement/: to the minute early 20, late 10; to "
+     "NOP rally, its regulations (wedstrijdreglement): to the minute early 20, late 10; to "
      "the second early 2, late 1; at most 200; opening test 1 a hundredth, at most 300; a missed "
      "control 100. Missed pads and classes (FIVA's): cairn's own choice.",
      FOLDER "early-double.json"},
     {"uk-road", "UK road rallies to the second, scheduled timing; a point is a second",
-     RULE_BOOK "/p464 (late 15 s and early 1 min for each minute; regularity by the second, late "
-               "at most 1 min; a missed control 1 min, a main one 15 min), /p490 (out after 30 min "
-               "of lateness), /p453 (at most 30 mph). " CATEGORIES OWN,
+     RULE_BOOK
+     "p. 464 (late 15 s and early 1 min for each minute; regularity by the second, late "
+     "at most 1 min; a missed control 1 min, a main one 15 min), p. 490 (out after 30 min "
+     "of lateness), p. 453 (at most 30 mph). " CATEGORIES OWN,
      FOLDER "uk-road.json"},
     {"uk-target", "UK target-timed rallies; a point is a second",
-     RULE_BOOK "/p466 (early 1 min and late 10 s for each minute on the road), /p491 (driving "
+     RULE_BOOK "p. 466 (early 1 min and late 10 s for each minute on the road), p. 491 (driving "
                "tests held between bogey and maximum). " CATEGORIES OWN,
      FOLDER "uk-target.json"},
     {"reliability", "Reliability trials of veteran, Edwardian and vintage cars",
-     "Average of at most 15 mph where controls are under 20 miles apart: "
-     "https://ebooks.motorsportuk.org/motorsport-uk-ncr-2026-edition-1/0952123001742394230/p608. "
-     "Classes: https://www.stdregister.org.uk/historic-cars/ and "
-     "https://www.motorsportmagazine.com/archive/article/june-1964/32/what-is-a-vintage-car (the "
-     "last ends with 1940 there, with 1939 in the former). " OWN,
+     "Motorsport UK, National Competition Rules 2026, edition 1, p. 608: an average of at most 15 "
+     "mph where controls are under 20 miles apart. Classes: Vintage Sports-Car Club (the last ends "
+     "with 1940; with 1939 at the STD Register). " OWN,
      FOLDER "reliability.json"},
 };
 const size_t preset_count = sizeof presets / sizeof presets[0];

@@ -416,7 +416,7 @@ class BadLine:
         elif what == "other":
             answer(200, b"<!doctype html><title>Sign in</title>", "text/html")
         elif what == "away":
-            answer(302, b"", "text/html", Location="http://sign-in.merrow/")
+            answer(302, b"", "text/html", Location="http://sign-in.merrow.example/")
         else:
             told = self.target.ask("POST", f"{API}/readings", body,
                                    handler.headers["Authorization"].split()[1],
@@ -501,7 +501,7 @@ class BadLineTest(Shell, ServedTest):
         line = self.line("away", "pass", "away", "pass")
         path, ids = self.rows(2)
         _, err = self.run_line(line, path, code=1)
-        self.assertIn("the server sends on to http://sign-in.merrow/: give that address", err)
+        self.assertIn("the server sends on to http://sign-in.merrow.example/: give that address", err)
         # Once the server was heard, it is taken for trouble that passes.
         out, _ = self.run_line(line, path, "--batch", "1")
         self.assertIn("2 of 2 sent: 2 new", out)

@@ -23,8 +23,8 @@
 /* C-1, C-2, C-2, D-1. */
 #define CARS                                                                                       \
     "number,driver,navigator,make,model,year,engine_cc,category,team\n"                            \
-    "1,Ann,,Calder,Six,1925,900,club,Rooks\n2,Bea,,Hexley,Gnat,1926,1500,club,Rooks\n"             \
-    "3,Cai,,Hexley,Wasp,1927,1500,,Herons\n4,Dot,,Calder,Ten,1935,900,club,Herons\n"
+    "1,Ann,,Calder,Six,1925,900,club,Rooks\n2,Bea,,Hexley,Stint,1926,1500,club,Rooks\n"            \
+    "3,Cai,,Hexley,Pipit,1927,1500,,Herons\n4,Dot,,Calder,Ten,1935,900,club,Herons\n"
 
 /* S1: 10, 20, 30, 40. S2: 40, 30, 20, 20. Sums: 50, 50, 50, 60. */
 #define TIMES                                                                                      \

@@ -21,7 +21,7 @@
     "number,driver,navigator,make,model,year,category\n"                                           \
     "1,Ann Alder,,Calder,Six,1925,\n2,Cai Birch,,Thornbeck,Ten,1934,\n"                            \
     "4,Dot Cedar,,Garrodine,Sport,1955,\n7,Eva Elder,,Calder,Four,1921,\n"                         \
-    "9,Fay Fir,,Hexley,Gnat,1938,\n"
+    "9,Fay Fir,,Hexley,Stint,1938,\n"
 
 /* Late by 3, 1, 0, 2 and 4 minutes: standings 4, 2, 7, 1, 9. */
 #define READINGS "point,car,time\nTC1,1,08:14\nTC1,2,08:13\nTC1,4,08:14\nTC1,7,08:19\nTC1,9,08:23\n"

@@ -12,13 +12,9 @@
 #define APPENDIX_K_2025 "{'scheme':'appendix-k','edition':2025}"
 #define FIVA "{'scheme':'fiva'}"
 
-/* 1 (S). FIA Appendix K, periods of touring and GT cars before 2025.
- * Forum post quoting art. 3.2, tentenths.com:
- *   https://tentenths.com/forum/showthread.php?s=6c9d9e73352667541d7ad3fdd4d11b02&t=151850&goto=nextoldest
- * Rally Internazionale di Sardegna Storico, entry rules: https://rallyssimo.it/?p=6786
- * A to D by year:
- *   https://www.rallyelbastorico.net/I-RAGGRUPPAMENTI-NELLE-STORICHE-QUESTI-SCONOSCIUTI.htm
- * J1 and J2 together end with 1990: https://speed-live.it/?p=15290 */
+/* 1 (M). FIA Appendix K, art. 3.2, periods of touring and GT cars before 2025.
+ * A to D by year are so (S) on the page of an event:
+ *   https://www.rallyelbastorico.net/I-RAGGRUPPAMENTI-NELLE-STORICHE-QUESTI-SCONOSCIUTI.htm */
 static void appendix_k_periods_begin_and_end_as_published(void **state) {
     (void)state;
     static const struct {
@@ -41,8 +37,8 @@ static void appendix_k_periods_begin_and_end_as_published(void **state) {
     assert_string_equal(class_of_year(APPENDIX_K, 1991), "none");
 }
 
-/* 2 (S). The same table for racing cars: E ends with 1960; 1966 to 1971 is one period GR, 1972 to
- * 1976 one period HR. tentenths.com as in 1. An event for them gives its own periods. */
+/* 2 (M). The same article for racing cars: E ends with 1960; 1966 to 1971 is one period GR, 1972 to
+ * 1976 one period HR. An event for them gives its own periods. */
 static void racing_cars_have_another_table_than_touring_cars(void **state) {
     (void)state;
     const char *racing = "{'scheme':'custom','periods':["
@@ -56,11 +52,8 @@ static void racing_cars_have_another_table_than_touring_cars(void **state) {
     assert_string_equal(class_of_year(racing, 1976), "HR");
 }
 
-/* 3 (S). ACI/FIA decision of 22 October 2024: J1 to the end of 1987, J2 to the end of 1992.
- *   https://rallytime.eu/?p=42703
- *   https://www.rallytime.eu/2025/01/14/vetture-dal-1991-2000-e-serbatoio-la-precisazione-di-aci-sport/
- *   https://rallyitalia.net/?p=1875
- * The pages disagree about JR, which is no period here. */
+/* 3 (M). FIA Appendix K 2025, art. 3.2: J1 to the end of 1987, J2 to the end of 1992. What comes
+ * after J2 is no period here. */
 static void appendix_k_limits_moved_with_the_edition_of_2025(void **state) {
     (void)state;
     assert_string_equal(class_of_year(APPENDIX_K, 1987), "J2");
@@ -173,9 +166,7 @@ static void austria_ends_with_1983_inclusive(void **state) {
     assert_string_equal(class_of_year(wadholz, 1984), "none");
 }
 
-/* 9 (R). Italy, Grand Prix Terre dei Savoia:
- *   https://www.vallibbt.it/automobilismo/grand-prix-terre-dei-savoia-3-4-luglio-auto-storiche-e-da-collezione/
- */
+/* 9 (S). Italy, regulations of the Grand Prix Terre dei Savoia. */
 static void terre_dei_savoia_has_five_groups(void **state) {
     (void)state;
     const char *savoia = "{'scheme':'custom','periods':[{'id':'1','to':1945},"
@@ -191,7 +182,7 @@ static void terre_dei_savoia_has_five_groups(void **state) {
     assert_string_equal(class_of_year(savoia, 2001), "5");
 }
 
-/* 9 (R rule, D figures). The same event's order by age: entries of 1965, 1938, 1965 and 1972 go
+/* 9 (S rule, D figures). The same event's order by age: entries of 1965, 1938, 1965 and 1972 go
  * 2, 1, 3, 4, equal years in order of entry. */
 static void cars_in_order_of_age_keep_the_order_of_entry_where_equal(void **state) {
     (void)state;
@@ -213,9 +204,8 @@ static void cars_in_order_of_age_keep_the_order_of_entry_where_equal(void **stat
 }
 
 /* 10 (R). The STD Register: https://www.stdregister.org.uk/historic-cars/ has post-vintage cars to
- * the end of 1939; Motor Sport of June 1964 to 1940 inclusive:
- *   https://www.motorsportmagazine.com/archive/article/june-1964/32/what-is-a-vintage-car
- * So the limits are data of the event. */
+ * the end of 1939; the Vintage Sports-Car Club (M) to 1940 inclusive. So the limits are data of the
+ * event. */
 static void veteran_edwardian_vintage_and_post_vintage_limits_are_data(void **state) {
     (void)state;
 #define VINTAGE_TO(year)                                                                           \
@@ -223,7 +213,7 @@ static void veteran_edwardian_vintage_and_post_vintage_limits_are_data(void **st
     "{'id':'Edwardian','from':1905,'to':1918},{'id':'vintage','from':1919,'to':1930},"             \
     "{'id':'PVT','from':1931,'to':" year "}]}"
     const char *registered = VINTAGE_TO("1939");
-    const char *magazine = VINTAGE_TO("1940");
+    const char *club = VINTAGE_TO("1940");
     assert_string_equal(class_of_year(registered, 1904), "veteran");
     assert_string_equal(class_of_year(registered, 1905), "Edwardian");
     assert_string_equal(class_of_year(registered, 1918), "Edwardian");
@@ -232,8 +222,8 @@ static void veteran_edwardian_vintage_and_post_vintage_limits_are_data(void **st
     assert_string_equal(class_of_year(registered, 1931), "PVT");
     assert_string_equal(class_of_year(registered, 1939), "PVT");
     assert_string_equal(class_of_year(registered, 1940), "none");
-    assert_string_equal(class_of_year(magazine, 1940), "PVT");
-    assert_string_equal(class_of_year(magazine, 1941), "none");
+    assert_string_equal(class_of_year(club, 1940), "PVT");
+    assert_string_equal(class_of_year(club, 1941), "none");
 }
 
 /* 11 (R rule, D figures). Heritage Touring Cars (Australia), Group C: measured capacity x 1.7 for

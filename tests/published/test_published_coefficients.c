@@ -8,7 +8,6 @@
  *       finished number
  *   41  points earned by a trial (420 less what was lost): penalty counts from nothing upwards
  *   42  the Monte Carlo factor of 1961, a square root of weight and capacity for each car
- *       (https://www.motorsportmagazine.com/archive/article/march-1961/32/another-monte-carlo-fiasco/)
  *   43  places by the higher total, and coefficients with more than three decimals */
 #include "published.h"
 
@@ -49,8 +48,7 @@ static void one_hundred_points_at_the_published_coefficients(void **state) {
     trial_close(&t);
 }
 
-/* 41 (R points and coefficients, D products). Mille Miglia 2017:
- *   http://www.gazzetta.it/Passione-Motori/Auto/18-05-2017/regolamento-ricetta-vincente-rispettare-media-oraria-200383312764.shtml
+/* 41 (S points and coefficients, D products). Mille Miglia 2017, its regulations:
  * 420 or 395 points times 1.80 for a car of 1927, times 1.25 for one of 1957. A time control is
  * 100 a minute late, outside the coefficient. */
 static void points_of_a_trial_times_the_coefficient_of_the_car(void **state) {

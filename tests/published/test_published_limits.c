@@ -54,8 +54,7 @@ static void uk_limit_of_30_mph_holds_where_only_an_ideal_is_given(void **state) 
                         "route[0].checks[1]");
 }
 
-/* 35 (R). FIVA events are those at an average of 50 km/h or less, Appendix K of March 1999:
- *   http://rally.freeservers.com/appendix_k.htm
+/* 35 (R). FIVA events are those at an average of 50 km/h or less, FIA Appendix K of March 1999.
  * A Dutch event sets 49.9, which is within it:
  *   http://docplayer.nl/16199644-Bijzonder-reglement-16-e-rally-van-de-grensstreek-11-12-april-2015-inhoud-1-organisatie-2-inschrijfvoorwaarden-3-voertuigvoorwaarden.html
  * and so is the 40 of an Italian club's summary: https://favautostoriche.com/2016/01/19/81/ */

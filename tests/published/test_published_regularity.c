@@ -3,9 +3,7 @@
  * 32 and 36).
  *
  * Not expressed by these rules:
- *   31  ideal times cut, not rounded, to 1/100 minute (https://www.goss.com/ez.htm): an ideal here
- *       is rounded once, half up, to whole seconds or decimals of a second; and there is no
- *       odometer factor, since distances are the organiser's
+ *   31  odometer factors: distances are the organiser's
  *   32  times written in decimal minutes: they are entered in seconds */
 #include "published.h"
 
@@ -101,16 +99,14 @@ static void each_check_is_judged_from_the_one_before(void **state) {
     trial_close(&t);
 }
 
-/* 32 (R). Worked example:
- *   https://online.documentine.com/formula-to-convert-seconds-to-minutes/1/odometer-correction.html
- * Half a mile at 54 mph is 33 s. */
+/* 32 (R, a worked example). Half a mile at 54 mph is 33 s. */
 static void half_a_mile_at_54_mph_is_33_seconds(void **state) {
     (void)state;
     assert_string_equal(due_after("'mi'", "0.5", "54", "second"), "10:00:33");
 }
 
-/* 32, the same page: 4.85 miles at 54 mph from 9 h 10.73 min (9:10:43.8) is 9 h 16 min 7 s and a
- * bit that the page cuts off; with its roundings 7.2 s, exactly 7.13. */
+/* 32, the same example: 4.85 miles at 54 mph from 9 h 10.73 min (9:10:43.8) is 9 h 16 min 7 s and a
+ * bit; with its roundings 7.2 s, exactly 7.13. */
 static void four_miles_85_at_54_mph_from_9_10_73(void **state) {
     (void)state;
     struct trial t;

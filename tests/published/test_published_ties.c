@@ -51,8 +51,7 @@ static void a_test_not_started_costs_its_maximum_and_a_speed_check_100(void **st
     trial_close(&t);
 }
 
-/* 9 (R rule, D figures). Italy, Grand Prix Terre dei Savoia:
- *   https://www.vallibbt.it/automobilismo/grand-prix-terre-dei-savoia-3-4-luglio-auto-storiche-e-da-collezione/
+/* 9 (S rule, D figures). Italy, regulations of the Grand Prix Terre dei Savoia:
  * A team is the sum of its best three classified crews: 40, 55, 70 and 90 make 165. */
 static void a_team_is_the_sum_of_its_best_three_crews(void **state) {
     (void)state;

@@ -185,8 +185,7 @@ static const char *cost_when_started(const char *start, const char *target, cons
     return cost;
 }
 
-/* 14 (R). ADAC guide: due 14:30 is 14:30.00 to 14:30.59:
- *   https://www.classic-trader.com/de/magazin/adac-ratgeber-serie-rallye-knowhow-teil-2 */
+/* 14 (M). ADAC, its guide to rallies: due 14:30 is 14:30.00 to 14:30.59. */
 static void the_due_minute_runs_from_second_00_to_second_59(void **state) {
     (void)state;
     assert_string_equal(cost_when_started("14:00", "00:30:00", "14:29:59"), "1");
