@@ -168,7 +168,7 @@ static void read_capacities(const struct json_reader *reader, const json_t *obje
 
 static void read_categories(const struct json_reader *reader, const json_t *object,
                             const struct json_place *place, struct rules *rules) {
-    static const char *const keys[] = {"id", "name", "overall", NULL};
+    static const char *const keys[] = {"id", "name", "overall", "classes", NULL};
     const json_t *list;
     if (!json_get_array(reader, object, place, "categories", false, &list))
         return;
@@ -187,13 +187,14 @@ static void read_categories(const struct json_reader *reader, const json_t *obje
         struct json_place at = {.up = &here, .index = i};
         const json_t *value = json_array_get(list, i);
         struct category *c = &rules->categories[i];
-        *c = (struct category){"", "", true};
+        *c = (struct category){"", "", true, true};
         if (!json_known_keys(reader, value, &at, keys, NULL))
             continue;
         (void)read_id(reader, value, &at, &c->id);
         c->name = c->id;
         (void)json_get_text(reader, value, &at, "name", false, &c->name);
         (void)json_get_flag(reader, value, &at, "overall", &c->overall);
+        (void)json_get_flag(reader, value, &at, "classes", &c->classes);
         for (size_t j = 0; j < i; j++) {
             if (*c->id != '\0' && strcmp(c->id, rules->categories[j].id) == 0)
                 json_wrong(reader, &at, "id", "“%s” stands twice", c->id);

@@ -65,6 +65,14 @@ int64_t faults_cost(const struct item *item, const struct reading *reading) {
     return sum;
 }
 
+bool faults_any(const struct reading *reading) {
+    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
+        if (reading->faults[i].count > 0)
+            return true;
+    }
+    return false;
+}
+
 int faults_maximum(const struct item *item, const struct reading *reading) {
     for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
         if (reading->faults[i].count > 0 && item->faults[reading->faults[i].fault].maximum)

@@ -53,11 +53,15 @@ static void write_row(struct textbuf *b, const struct standings *st,
     textbuf_printf(b, ",%d,", row->fails);
     decimal_write(b, row->penalty);
     textbuf_putc(b, ',');
-    if (placed)
-        decimal_write(b, row->behind_leader);
+    if (placed && row->behind_leader.fails == 0)
+        decimal_write(b, row->behind_leader.penalty);
     textbuf_putc(b, ',');
-    if (placed)
-        decimal_write(b, row->behind_next);
+    if (placed && row->behind_next.fails == 0)
+        decimal_write(b, row->behind_next.penalty);
+    textbuf_putc(b, ',');
+    write_number(b, row->behind_leader.fails, placed);
+    textbuf_putc(b, ',');
+    write_number(b, row->behind_next.fails, placed);
     for (int d = 0; d <= scores->view->last_day; d++) {
         textbuf_putc(b, ',');
         decimal_write(b, score->day_penalty[d]);
@@ -93,8 +97,9 @@ void output_standings_csv(struct textbuf *b, const struct standings *st,
     }
     if (st->by != BY_OVERALL)
         textbuf_printf(b, "%s,", by_word(st->by));
-    textbuf_puts(b, "list,position,equal,car,driver,navigator,make,model,year,class,class_position,"
-                    "fails,penalty,behind_leader,behind_next");
+    textbuf_puts(b,
+                 "list,position,equal,car,driver,navigator,make,model,year,class,class_position,"
+                 "fails,penalty,behind_leader,behind_next,fails_behind_leader,fails_behind_next");
     for (int d = 0; d <= st->scores->view->last_day; d++)
         textbuf_printf(b, ",day_%d", d + 1);
     textbuf_puts(b, ",through,status,awaiting,doubtful\r\n");

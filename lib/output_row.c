@@ -35,9 +35,17 @@ static void write_penalty(struct textbuf *b, const char *key, int64_t value) {
     textbuf_putc(b, '"');
 }
 
-static void write_gap(struct textbuf *b, const char *key, int64_t value, bool placed) {
+/* Penalties of cars with different fails are no distance. */
+static void write_gap(struct textbuf *b, const char *key, struct gap gap, bool placed) {
+    if (placed && gap.fails == 0)
+        write_penalty(b, key, gap.penalty);
+    else
+        textbuf_printf(b, ",\"%s\":null", key);
+}
+
+static void write_fails_gap(struct textbuf *b, const char *key, struct gap gap, bool placed) {
     if (placed)
-        write_penalty(b, key, value);
+        textbuf_printf(b, ",\"%s\":%d", key, gap.fails);
     else
         textbuf_printf(b, ",\"%s\":null", key);
 }
@@ -74,6 +82,8 @@ void output_row_json(struct textbuf *b, const struct scores *scores, const struc
     write_penalty(b, "penalty", row->penalty);
     write_gap(b, "behind_leader", row->behind_leader, placed);
     write_gap(b, "behind_next", row->behind_next, placed);
+    write_fails_gap(b, "fails_behind_leader", row->behind_leader, placed);
+    write_fails_gap(b, "fails_behind_next", row->behind_next, placed);
     textbuf_puts(b, ",\"days\":[");
     for (int d = 0; d <= scores->view->last_day; d++) {
         textbuf_puts(b, d > 0 ? ",\"" : "\"");
@@ -89,22 +99,26 @@ void output_row_json(struct textbuf *b, const struct scores *scores, const struc
                    status_word(score->status), score->awaiting, score->doubtful);
 }
 
-struct standing output_overall_row(const struct scores *scores, int car) {
+static struct standing row_of(const struct scores *scores, int car) {
     const struct car_score *score = &scores->cars[car];
-    struct standing row = {.car = car,
-                           .position = score->position,
-                           .equal = score->equal,
-                           .fails = score->tally[BASIS_CORRECTED].fails,
-                           .penalty = score->tally[BASIS_CORRECTED].total};
-    if (score->position == 0)
+    return (struct standing){.car = car,
+                             .position = score->position,
+                             .equal = score->equal,
+                             .fails = score->tally[BASIS_CORRECTED].fails,
+                             .penalty = score->tally[BASIS_CORRECTED].total};
+}
+
+struct standing output_overall_row(const struct scores *scores, int car) {
+    struct standing row = row_of(scores, car);
+    if (row.position == 0)
         return row;
     int place = 0;
     while (scores->order[place] != car)
         place++;
-    const struct car_score *leader = &scores->cars[scores->order[0]];
-    const struct car_score *above = &scores->cars[scores->order[place > 0 ? place - 1 : 0]];
-    row.behind_leader = row.penalty - leader->tally[BASIS_CORRECTED].total;
-    row.behind_next = row.penalty - above->tally[BASIS_CORRECTED].total;
+    struct standing leader = row_of(scores, scores->order[0]);
+    struct standing above = row_of(scores, scores->order[place > 0 ? place - 1 : 0]);
+    row.behind_leader = standings_gap(&row, &leader);
+    row.behind_next = standings_gap(&row, &above);
     return row;
 }
 

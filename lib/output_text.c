@@ -51,6 +51,13 @@ static void write_notes(struct textbuf *b, const struct car_score *score) {
         textbuf_printf(b, "%s%d doubtful", gap, score->doubtful);
 }
 
+static void write_gap(struct textbuf *b, struct gap gap) {
+    if (gap.fails == 0)
+        decimal_write(b, gap.penalty);
+    else
+        textbuf_printf(b, "%d fail%s", gap.fails, gap.fails == 1 ? "" : "s");
+}
+
 static void write_placed(struct textbuf *b, const struct standings *st,
                          const struct standings_group *group) {
     struct board board = {0};
@@ -76,9 +83,9 @@ static void write_placed(struct textbuf *b, const struct standings *st,
         }
         decimal_write(&cell, row->penalty);
         board_cell(&board, &cell);
-        decimal_write(&cell, row->behind_leader);
+        write_gap(&cell, row->behind_leader);
         board_cell(&board, &cell);
-        decimal_write(&cell, row->behind_next);
+        write_gap(&cell, row->behind_next);
         board_cell(&board, &cell);
         write_notes(&cell, &st->scores->cars[row->car]);
         board_cell(&board, &cell);

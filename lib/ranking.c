@@ -50,9 +50,9 @@ static int compare_tie(const struct ranking *r, const struct tie *tie, int a, in
     const bool *visible = r->scores->view->visible;
     switch (tie->kind) {
     case TIE_MOST_CLEAN:
-        return order(y->tally[r->basis].clean, x->tally[r->basis].clean);
+        return order(y->clean, x->clean);
     case TIE_FURTHEST_CLEAN:
-        return order(y->tally[r->basis].furthest, x->tally[r->basis].furthest);
+        return order(y->furthest, x->furthest);
     case TIE_OLDER_CAR:
         return order(ex->year, ey->year);
     case TIE_SMALLER_ENGINE:

@@ -47,6 +47,7 @@ struct category {
     const char *id;
     const char *name;
     bool overall;
+    bool classes; /* its cars stand in class standings */
 };
 
 /* The two sides of a due time. */
@@ -197,7 +198,8 @@ struct scoring {
 
     int drop_count; /* 0: none */
     unsigned drop_kinds;
-    bool drop_always;
+    bool drop_always;   /* else once the tests they are taken from are all closed */
+    bool drop_each_day; /* so many of each day's tests; else of the event's */
 
     int team_count; /* 0: no teams */
     struct tie *ties;

@@ -24,6 +24,11 @@ bool scores_in_overall(const struct scores *s, int car) {
            (entry->category < 0 || s->event->rules->categories[entry->category].overall);
 }
 
+bool scores_in_classes(const struct scores *s, int car) {
+    int category = s->event->entries->list[car].category;
+    return category < 0 || s->event->rules->categories[category].classes;
+}
+
 enum basis scores_class_basis(const struct scores *s) {
     const struct scoring *scoring = &s->event->rules->scoring;
     return scoring->has_coefficient && scoring->coefficient_overall_only ? BASIS_PLAIN
@@ -120,17 +125,26 @@ static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *
     return true;
 }
 
-static bool drop_is_due(const struct scores *s) {
+/* From which days drop_worst takes: with `end`, those whose tests are all closed and all in this
+ * view. A test behind --after speaks against it, so that what is told of a moment halfway drops
+ * nothing that the event as a whole does not; a hidden one is not on the route. */
+static void find_drops(struct scores *s) {
     const struct rules *rules = s->event->rules;
-    if (rules->scoring.drop_count == 0 || rules->scoring.drop_always)
-        return rules->scoring.drop_count > 0;
+    const struct scoring *scoring = &rules->scoring;
+    for (int d = 0; d < rules->day_count; d++)
+        s->drops[d] = scoring->drop_count > 0;
+    if (scoring->drop_count == 0 || scoring->drop_always)
+        return;
     for (int i = 0; i < rules->scored_count; i++) {
-        const struct item *item = &rules->items[rules->scored[i].item];
-        if (item->test >= 0 && (rules->scoring.drop_kinds >> item->kind & 1u) != 0 &&
-            s->view->visible[rules->scored[i].item] && s->view->open[rules->scored[i].point])
-            return false;
+        int place = rules->scored[i].item;
+        const struct item *item = &rules->items[place];
+        if (item->test < 0 || (scoring->drop_kinds >> item->kind & 1u) == 0 ||
+            s->view->hidden[place] ||
+            (s->view->visible[place] && !s->view->open[rules->scored[i].point]))
+            continue;
+        for (int d = 0; d < rules->day_count; d++)
+            s->drops[d] = s->drops[d] && scoring->drop_each_day && d != item->day;
     }
-    return true;
 }
 
 /* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
@@ -157,13 +171,14 @@ static bool make_room(struct scores *s) {
     s->bests.of = arena_array(s->arena, best_cells(s), sizeof *s->bests.of);
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
+    s->drops = arena_array(s->arena, days, sizeof *s->drops);
     struct room room = {
         arena_array(s->arena, cars * penalties_of(event), sizeof *room.penalties),
         arena_array(s->arena, cars * counts_of(event), sizeof *room.counts),
         arena_array(s->arena, cars * items, sizeof *room.flags),
     };
-    if (s->bests.of == NULL || s->cars == NULL || s->order == NULL || room.penalties == NULL ||
-        room.counts == NULL || room.flags == NULL)
+    if (s->bests.of == NULL || s->cars == NULL || s->order == NULL || s->drops == NULL ||
+        room.penalties == NULL || room.counts == NULL || room.flags == NULL)
         return false;
     for (size_t i = 0; i < cars; i++) {
         struct car_score *c = &s->cars[i];
@@ -197,7 +212,7 @@ int scores_new(const struct event *event, const struct view *view, struct scores
     int err = scorer_init(&scorer, event);
     *out = err == ERR_OK ? scores_room(event, view) : NULL;
     if (*out != NULL) {
-        (*out)->drops_now = drop_is_due(*out);
+        find_drops(*out);
         scores_update_all(*out, &scorer);
         scores_rank(*out, &scorer);
     }
@@ -212,7 +227,7 @@ int scores_copy(const struct scores *old, const struct event *event, const struc
     *out = s;
     if (s == NULL)
         return ERR_NOMEM;
-    s->drops_now = old->drops_now;
+    memcpy(s->drops, old->drops, (size_t)event->rules->day_count * sizeof *s->drops);
     s->bests_seen = old->bests_seen;
     s->bests_are_tried = old->bests_are_tried;
     s->placed = old->placed;
@@ -318,7 +333,8 @@ void scores_rank(struct scores *s, struct scorer *scorer) {
     for (int class_index = 0; class_index < rules_class_count(s->event->rules); class_index++) {
         count = 0;
         for (int i = 0; i < cars; i++) {
-            if (s->event->entries->list[i].class_index == class_index && can_be_placed(s, i))
+            if (s->event->entries->list[i].class_index == class_index && scores_in_classes(s, i) &&
+                can_be_placed(s, i))
                 list[count++].car = i;
         }
         ranking_sort(&ranking, list, count);

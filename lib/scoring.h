@@ -28,8 +28,6 @@ const char *status_word(enum car_status status);
 struct tally {
     int64_t total; /* thousandths */
     int fails;
-    int clean;    /* scored points in state clean */
-    int furthest; /* unbroken run of them from the start */
 };
 
 /* The two bases: with the coefficient, and without it (class standings where the event says so).
@@ -44,6 +42,8 @@ struct car_score {
     int awaiting; /* scored points awaited before it */
     int awaited;  /* all scored points awaited in range */
     int doubtful;
+    int clean;    /* scored points that are clean, also in dropped tests */
+    int furthest; /* unbroken run of them from the start; cancelled and waived ones passed over */
     struct tally tally[BASIS_COUNT];
     int64_t coefficient; /* thousandths */
     int64_t decided;     /* sum of the penalty decisions */
@@ -74,7 +74,7 @@ struct scores {
     struct bests bests;
     int bests_seen;       /* readings that there were when the bests were found */
     bool bests_are_tried; /* they may follow from a reading put in place of another */
-    bool drops_now;       /* drop_worst holds in this view */
+    bool *drops;          /* by day: drop_worst takes from its tests in this view */
     struct car_score *cars;
     int *order; /* cars in overall order: placed ones first, by place; then by number */
     int placed;
@@ -130,6 +130,9 @@ bool status_is_placed(enum car_status status);
 
 /* True where the car's period and category let it stand in the overall classification. */
 bool scores_in_overall(const struct scores *scores, int car);
+
+/* True where the car's category lets it stand in class standings. */
+bool scores_in_classes(const struct scores *scores, int car);
 
 /* Sums up one car's scored sheet; see totals.c. */
 void totals_sum(const struct scores *scores, const struct sheet *sheet, struct car_score *out);

@@ -108,8 +108,9 @@ static void read_coefficient(const struct json_reader *reader, const json_t *sco
 
 static void read_drop(const struct json_reader *reader, const json_t *scoring,
                       const struct json_place *place, struct scoring *s) {
-    static const char *const keys[] = {"count", "kinds", "when", NULL};
+    static const char *const keys[] = {"count", "kinds", "when", "each", NULL};
     static const char *const whens[] = {"end", "always", NULL};
+    static const char *const eaches[] = {"event", "day", NULL};
     const json_t *object = json_object_get(scoring, "drop_worst");
     struct json_place here = {.up = place, .key = "drop_worst"};
     int64_t count = 1;
@@ -121,6 +122,8 @@ static void read_drop(const struct json_reader *reader, const json_t *scoring,
     s->drop_kinds = read_kinds(reader, object, &here);
     if (json_get_choice(reader, object, &here, "when", false, whens, &choice))
         s->drop_always = choice == 1;
+    if (json_get_choice(reader, object, &here, "each", false, eaches, &choice))
+        s->drop_each_day = choice == 1;
 }
 
 static void read_finisher(const struct json_reader *reader, const json_t *scoring,

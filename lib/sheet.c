@@ -163,7 +163,7 @@ void sheet_settle(struct sheet *sheet, const struct item *item, struct working *
     case OUTCOME_PRICED:
         w->penalty = w->price.penalty;
         w->fails = w->price.fails;
-        w->state = w->penalty == 0 && w->fails == 0 ? STATE_CLEAN : STATE_SCORED;
+        w->state = w->penalty == 0 && w->fails == 0 && !w->faulted ? STATE_CLEAN : STATE_SCORED;
         break;
     }
 }
@@ -174,11 +174,22 @@ static void begin_day(struct sheet *sheet, int day) {
         .preceding = -1, .preceding_read = true, .last_read = -1, .departure = sheet->day_start};
 }
 
-static bool read_at(const struct sheet *sheet, int control) {
+static bool read_at(const struct sheet *sheet, int point) {
     bool ignored;
-    return control >= 0 &&
-           sheet_read(sheet, sheet->car, sheet->event->rules->items[control].first_point,
-                      &ignored) != NULL;
+    return readings_first(sheet->event->readings, sheet->car, point) >= 0 &&
+           sheet_read(sheet, sheet->car, point, &ignored) != NULL;
+}
+
+/* Behind --after, where nothing was read up to there. */
+static bool read_later(const struct sheet *sheet) {
+    const struct rules *rules = sheet->event->rules;
+    const struct view *view = sheet->view;
+    for (int p = 0; view->request.after >= 0 && p < rules->point_count; p++) {
+        int item = rules->points[p].item;
+        if (item > view->request.after && !view->hidden[item] && read_at(sheet, p))
+            return true;
+    }
+    return false;
 }
 
 static void lay_out_readings(struct sheet *sheet) {
@@ -197,8 +208,9 @@ static void lay_out_readings(struct sheet *sheet) {
         if (sheet->counted[p] != NULL)
             sheet->through = p;
     }
-    sheet->at_last_control = read_at(sheet, sheet->view->last_control);
-    sheet->at_last_standing_control = read_at(sheet, sheet->view->last_standing_control);
+    int last = sheet->view->last_control;
+    sheet->read_anywhere = sheet->through >= 0 || read_later(sheet);
+    sheet->at_last_control = last >= 0 && read_at(sheet, rules->items[last].first_point);
 }
 
 void sheet_score(struct sheet *sheet, int car) {

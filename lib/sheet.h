@@ -58,6 +58,7 @@ struct working {
     const struct decision *ruling; /* cancel, notional or waive that holds here, NULL */
     bool ruling_whole;             /* it is about the whole item */
     bool charged;                  /* absent: its `missed` is charged */
+    bool faulted;                  /* a special test's readings tell of a fault: never clean */
 
     /* what it was measured from */
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
@@ -109,10 +110,10 @@ struct sheet {
     int64_t *fault_sums;            /* by item: faults added to a consistency test */
     struct road road;
     int64_t day_start;
-    int doubtful;                  /* points with readings that differ or were made while absent */
-    int through;                   /* last point read at, -1 */
-    bool at_last_control;          /* read at the event's last time control */
-    bool at_last_standing_control; /* at the last that is not cancelled */
+    int doubtful;         /* points with readings that differ or were made while absent */
+    int through;          /* last point read at, -1 */
+    bool read_anywhere;   /* on the whole route, also behind --after */
+    bool at_last_control; /* read at the event's last time control */
 };
 
 /* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; sheet_clear in

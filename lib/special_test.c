@@ -109,6 +109,7 @@ static void score(struct sheet *sheet, const struct item *item) {
     w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
     if (w->maximum_fault < 0)
         w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
+    w->faulted = faults_any(start) || faults_any(finish);
     w->uncapped = w->price.penalty + w->fault_penalty;
     w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
     w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;

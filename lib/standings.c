@@ -19,7 +19,7 @@ static bool belongs(const struct setting *s, int car) {
     const struct entry *entry = &s->standings->scores->event->entries->list[car];
     switch (s->standings->by) {
     case BY_CLASS:
-        return entry->class_index == s->index;
+        return entry->class_index == s->index && scores_in_classes(s->standings->scores, car);
     case BY_CATEGORY:
         return entry->category == s->index;
     default:
@@ -60,6 +60,10 @@ static struct standing row_of(const struct setting *s, int car) {
                              .penalty = ranking_penalty(&s->ranking, car)};
 }
 
+struct gap standings_gap(const struct standing *row, const struct standing *other) {
+    return (struct gap){row->fails - other->fails, row->penalty - other->penalty};
+}
+
 static int set_out(struct setting *s, struct standings_group *group) {
     const struct scores *scores = s->standings->scores;
     struct arena *arena = s->standings->arena;
@@ -86,8 +90,8 @@ static int set_out(struct setting *s, struct standings_group *group) {
         rows[i] = row_of(s, list[i].car);
         rows[i].position = list[i].position;
         rows[i].equal = list[i].equal;
-        rows[i].behind_leader = rows[i].penalty - rows[0].penalty;
-        rows[i].behind_next = i == 0 ? 0 : rows[i].penalty - rows[i - 1].penalty;
+        rows[i].behind_leader = standings_gap(&rows[i], &rows[0]);
+        rows[i].behind_next = standings_gap(&rows[i], &rows[i > 0 ? i - 1 : 0]);
     }
     group->unplaced = rows + count;
     for (int car = 0; car < (int)cars; car++) {

@@ -7,14 +7,20 @@
 #include "grouping.h"
 #include "scoring.h"
 
+/* How far a car is behind another. */
+struct gap {
+    int fails;
+    int64_t penalty; /* means nothing unless `fails` is 0 */
+};
+
 struct standing {
     int car;      /* place in the entry list */
     int position; /* in its group; 0 where unplaced */
     bool equal;
     int fails;
     int64_t penalty;
-    int64_t behind_leader; /* unused where unplaced */
-    int64_t behind_next;   /* behind the row above */
+    struct gap behind_leader; /* unused where unplaced */
+    struct gap behind_next;   /* behind the row above */
 };
 
 struct standings_group {
@@ -54,6 +60,9 @@ struct standings {
  * Returns: ERR_OK; ERR_UNKNOWN where the event has no such grouping (no categories, no teams);
  * ERR_NOMEM. Owner: the caller. */
 int standings_new(const struct scores *scores, enum standings_by by, struct standings **out);
+
+/* How far a row is behind another one. */
+struct gap standings_gap(const struct standing *row, const struct standing *other);
 
 /* Frees standings; NULL is accepted. */
 void standings_free(struct standings *standings);

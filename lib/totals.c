@@ -72,16 +72,18 @@ static int64_t test_value(const struct scores *s, const struct car_score *car, i
     return value;
 }
 
-/* Marks the costliest tests; of equal ones the earlier on the route. */
+/* Marks the costliest tests of a day (-1: of all); of equal ones the earlier on the route. */
 static void drop_tests(const struct scores *s, struct car_score *car, enum basis basis,
-                       unsigned char flag) {
+                       unsigned char flag, int day) {
     const struct rules *rules = s->event->rules;
     for (int n = 0; n < rules->scoring.drop_count; n++) {
         int worst = -1;
         int64_t most = -1;
         for (int i = 0; i < rules->item_count; i++) {
-            if (!visible(s, i) || !of_kinds(rules->scoring.drop_kinds, &rules->items[i]) ||
-                car->item_fails[i] > 0 || (car->item_flags[i] & flag) != 0)
+            const struct item *item = &rules->items[i];
+            if (!visible(s, i) || !of_kinds(rules->scoring.drop_kinds, item) ||
+                (day >= 0 && item->day != day) || car->item_fails[i] > 0 ||
+                (car->item_flags[i] & flag) != 0)
                 continue;
             int64_t value = test_value(s, car, i, basis);
             if (value > most) {
@@ -95,24 +97,48 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
     }
 }
 
-static enum state state_on(const struct working *w, unsigned char item_flags, unsigned char flag) {
-    bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN || w->state == STATE_MISSED ||
-                  w->state == STATE_NOTIONAL;
-    return (item_flags & flag) != 0 && counts ? STATE_DROPPED : w->state;
+/* Clean is clean in a dropped test too: else a crew with no penalty at all would lose the clean
+ * points of the test that is dropped for it, and to a crew that has a bad one to drop. */
+static void count_clean(const struct scores *s, const struct sheet *sheet, struct car_score *car) {
+    const struct rules *rules = s->event->rules;
+    bool unbroken = true;
+    car->clean = car->furthest = 0;
+    for (int p = 0; p < rules->scored_count; p++) {
+        if (!visible(s, rules->scored[p].item))
+            continue;
+        enum state state = sheet->workings[p].state;
+        if (state == STATE_CLEAN) {
+            car->clean++;
+            car->furthest += unbroken;
+        } else if (state != STATE_CANCELLED && state != STATE_WAIVED) {
+            unbroken = false;
+        }
+    }
 }
 
-static void sum_basis(const struct scores *s, const struct sheet *sheet, struct car_score *car,
-                      enum basis basis) {
+static void drop_worst(const struct scores *s, struct car_score *car, enum basis basis,
+                       unsigned char flag) {
+    const struct rules *rules = s->event->rules;
+    if (!rules->scoring.drop_each_day) {
+        if (s->drops[0])
+            drop_tests(s, car, basis, flag, -1);
+        return;
+    }
+    for (int d = 0; d < rules->day_count; d++) {
+        if (s->drops[d])
+            drop_tests(s, car, basis, flag, d);
+    }
+}
+
+static void sum_basis(const struct scores *s, struct car_score *car, enum basis basis) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
     struct tally *tally = &car->tally[basis];
     unsigned char flag = basis == BASIS_CORRECTED ? ITEM_DROPPED : ITEM_DROPPED_PLAIN;
     int64_t plain = 0;
     int64_t corrected = 0;
-    bool unbroken = true;
     *tally = (struct tally){0};
-    if (s->drops_now)
-        drop_tests(s, car, basis, flag);
+    drop_worst(s, car, basis, flag);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         if (!visible(s, i))
@@ -123,15 +149,6 @@ static void sum_basis(const struct scores *s, const struct sheet *sheet, struct 
                             of_kinds(scoring->coefficient_kinds, item);
             int64_t *part = on_total ? &corrected : &plain;
             *part = decimal_add(*part, test_value(s, car, i, basis));
-        }
-        for (int p = item->first_scored; p < item->first_scored + item->scored_count; p++) {
-            enum state state = state_on(&sheet->workings[p], car->item_flags[i], flag);
-            if (state == STATE_CLEAN) {
-                tally->clean++;
-                tally->furthest += unbroken;
-            } else if (state != STATE_CANCELLED && state != STATE_WAIVED) {
-                unbroken = false;
-            }
         }
     }
     int64_t tests =
@@ -144,6 +161,13 @@ static void sum_basis(const struct scores *s, const struct sheet *sheet, struct 
         tally->fails += car->day_fails[d]; /* of items and of absence */
 }
 
+/* A control that counts for `finisher`: read and not beyond a time limit, or a ruling stands for
+ * it. */
+static bool is_reached(const struct working *w) {
+    return w->state == STATE_WAIVED || w->state == STATE_NOTIONAL ||
+           (w->reading != NULL && w->lack == LACK_NOTHING);
+}
+
 static bool back_after(const struct car_rulings *car, int day) {
     for (int i = 0; i < car->rejoin_count; i++) {
         if (car->rejoin_days[i] > day)
@@ -152,12 +176,12 @@ static bool back_after(const struct car_rulings *car, int day) {
     return false;
 }
 
-/* Whether enough controls were read, in time, to be classified. */
+/* Whether enough controls were reached to be classified. */
 static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
     int64_t controls = 0;
-    int64_t read = 0;
+    int64_t reached = 0;
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         if (item->test >= 0 || !visible(s, i))
@@ -166,12 +190,13 @@ static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
         if (w->state == STATE_CANCELLED)
             continue;
         controls++;
-        read += w->reading != NULL && w->lack == LACK_NOTHING;
+        reached += is_reached(w);
     }
-    if (read * scoring->share_den < controls * scoring->share_num)
+    if (reached * scoring->share_den < controls * scoring->share_num)
         return false;
-    return !scoring->last_point || s->view->last_standing_control < 0 ||
-           sheet->at_last_standing_control;
+    int last = s->view->last_standing_control;
+    return !scoring->last_point || last < 0 ||
+           is_reached(&sheet->workings[rules->items[last].first_scored]);
 }
 
 static enum car_status status_of(const struct scores *s, const struct sheet *sheet) {
@@ -188,7 +213,7 @@ static enum car_status status_of(const struct scores *s, const struct sheet *she
     }
     if (car->disqualified != NULL)
         return STATUS_DISQUALIFIED;
-    if (never || (s->view->all_closed && sheet->through < 0))
+    if (never || (s->view->all_closed && !sheet->read_anywhere))
         return STATUS_NOT_STARTED;
     if (retired)
         return STATUS_RETIRED;
@@ -196,7 +221,7 @@ static enum car_status status_of(const struct scores *s, const struct sheet *she
         return STATUS_NOT_CLASSIFIED;
     if (s->view->all_closed || sheet->at_last_control)
         return STATUS_FINISHED;
-    return sheet->through >= 0 ? STATUS_RUNNING : STATUS_ENTERED;
+    return sheet->read_anywhere ? STATUS_RUNNING : STATUS_ENTERED;
 }
 
 /* Points awaited before the last one that the car was read at. */
@@ -242,8 +267,9 @@ void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_sc
         out->absent = decimal_add(out->absent, absent);
         out->day_penalty[d] = decimal_add(out->day_penalty[d], absent);
     }
-    sum_basis(s, sheet, out, BASIS_PLAIN);
-    sum_basis(s, sheet, out, BASIS_CORRECTED);
+    sum_basis(s, out, BASIS_PLAIN);
+    sum_basis(s, out, BASIS_CORRECTED);
+    count_clean(s, sheet, out);
     out->awaiting = awaited_before(s, sheet);
     out->status = status_of(s, sheet);
 }
@@ -253,7 +279,10 @@ void totals_mark_dropped(const struct scores *s, struct sheet *sheet) {
     const unsigned char *flags = s->cars[sheet->car].item_flags;
     for (int i = 0; i < rules->scored_count; i++) {
         struct working *w = &sheet->workings[i];
-        if (visible(s, rules->scored[i].item))
-            w->state = state_on(w, flags[rules->scored[i].item], ITEM_DROPPED);
+        bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||
+                      w->state == STATE_MISSED || w->state == STATE_NOTIONAL;
+        if (counts && visible(s, rules->scored[i].item) &&
+            (flags[rules->scored[i].item] & ITEM_DROPPED) != 0)
+            w->state = STATE_DROPPED;
     }
 }

@@ -468,6 +468,19 @@ void cell_penalty(struct page *p, int64_t penalty) {
     textbuf_puts(&p->m, "</td>");
 }
 
+void put_gap(struct page *p, struct gap gap) {
+    if (gap.fails == 0)
+        put_penalty(p, gap.penalty);
+    else
+        say_count(p, "fails", gap.fails, NULL);
+}
+
+void cell_gap(struct page *p, struct gap gap) {
+    textbuf_puts(&p->m, "<td>");
+    put_gap(p, gap);
+    textbuf_puts(&p->m, "</td>");
+}
+
 void cell_time(struct page *p, int64_t ms, enum time_unit unit) {
     textbuf_puts(&p->m, "<td>");
     if (ms != TIME_NONE)

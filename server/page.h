@@ -7,6 +7,7 @@
 
 #include "http.h"
 #include "sheet.h"
+#include "standings.h"
 #include "words.h"
 
 struct page {
@@ -99,6 +100,8 @@ void table_end(struct page *p);
 /* Cells. */
 void cell_number(struct page *p, int64_t number);
 void cell_penalty(struct page *p, int64_t penalty);
+/* How far a car is behind another: in penalty, or in fails where these differ. */
+void cell_gap(struct page *p, struct gap gap);
 void cell_time(struct page *p, int64_t ms, enum time_unit unit);
 /* Plate and crew, the crew leading to the card; make, model and year below it. */
 void cells_car(struct page *p, int car);
@@ -110,6 +113,7 @@ void put_vehicle(struct page *p, int car);
 void put_class(struct page *p, int car);
 void put_plate(struct page *p, int car);
 void put_penalty(struct page *p, int64_t penalty);
+void put_gap(struct page *p, struct gap gap);
 /* A time of day or duration in that precision, with the language's decimal sign. */
 void put_time(struct page *p, int64_t ms, enum time_unit unit);
 /* How many decisions and corrections that concern a car alone its card tells of in these scores:

@@ -31,11 +31,11 @@ static void write_neighbour(struct page *p, const struct scores *s, int car, int
                             const char *key) {
     const struct tally *mine = &s->cars[car].tally[BASIS_CORRECTED];
     const struct tally *theirs = &s->cars[other].tally[BASIS_CORRECTED];
-    int64_t gap = mine->total - theirs->total;
+    struct gap gap = {abs(mine->fails - theirs->fails), llabs(mine->total - theirs->total)};
     int number = p->event->entries->list[other].number;
     summary_begin(p, key);
     textbuf_puts(&p->m, "<strong>");
-    put_penalty(p, gap < 0 ? -gap : gap);
+    put_gap(p, gap);
     textbuf_puts(&p->m, "</strong> ");
     put_plate(p, other);
     textbuf_puts(&p->m, " <a ");

@@ -98,8 +98,8 @@ static void write_row(struct page *p, const struct board *board, const struct st
     }
     cells_car(p, row->car);
     cell_penalty(p, row->penalty);
-    cell_penalty(p, row->behind_leader);
-    cell_penalty(p, row->behind_next);
+    cell_gap(p, row->behind_leader);
+    cell_gap(p, row->behind_next);
     if (is_ranking(st->by)) {
         textbuf_puts(&p->m, "<td>");
         put_other_place(p, st, row->car);
@@ -646,6 +646,29 @@ static void figure_penalty(struct page *p, const struct board *board, const stru
     textbuf_putc(&p->m, '"');
 }
 
+/* A gap that is no penalty, in words; else nothing, and the page works it out. */
+static void put_fails_gap(struct page *p, struct gap gap) {
+    textbuf_putc(&p->m, '"');
+    if (gap.fails != 0)
+        put_gap(p, gap);
+    textbuf_putc(&p->m, '"');
+}
+
+static void figure_leader(struct page *p, const struct board *board, const struct standing *row) {
+    (void)board;
+    put_fails_gap(p, row->behind_leader);
+}
+
+static void figure_next(struct page *p, const struct board *board, const struct standing *row) {
+    (void)board;
+    put_fails_gap(p, row->behind_next);
+}
+
+/* In the order of the standings fails only grow. */
+static bool fails_differ(const struct standings_group *g) {
+    return g->placed_count > 0 && g->placed[g->placed_count - 1].behind_leader.fails != 0;
+}
+
 static void figure_place(struct page *p, const struct board *board, const struct standing *row) {
     const struct car_score *score = &board->st->scores->cars[row->car];
     textbuf_int(&p->m, board->st->by == BY_CLASS ? score->position : score->class_position);
@@ -691,6 +714,10 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
         write_column(&p, &board, g, "equal", figure_equal);
         write_column(&p, &board, g, "change", figure_change);
         write_column(&p, &board, g, "penalty", figure_penalty);
+        if (fails_differ(g)) {
+            write_column(&p, &board, g, "leader", figure_leader);
+            write_column(&p, &board, g, "next", figure_next);
+        }
         write_column(&p, &board, g, "place", figure_place);
         write_column(&p, &board, g, "note", figure_note);
         write_column(&p, &board, g, "rulings", figure_rulings);

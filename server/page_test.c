@@ -362,7 +362,7 @@ static void write_rows(struct page *p, const struct field *f, const struct stand
         cells_car(p, rows[i].car);
         cell_penalty(p, rows[i].penalty);
         if (placed)
-            cell_penalty(p, rows[i].behind_leader);
+            cell_gap(p, rows[i].behind_leader);
         else
             textbuf_puts(&p->m, "<td></td>");
         cell_number(p, rows[i].fails);

@@ -48,6 +48,18 @@ static void note_cell(struct paper_doc *doc, const json_t *row) {
     paper_cell(doc, text);
 }
 
+/* To the leader: the penalty, or the fails where these differ. */
+static void gap_cell(struct paper_doc *doc, const json_t *row) {
+    long long fails = json_integer_value(json_object_get(row, "fails_behind_leader"));
+    char text[32];
+    if (fails == 0) {
+        papers_cell(doc, row, "behind_leader");
+        return;
+    }
+    (void)snprintf(text, sizeof text, "%lld fail%s", fails, fails == 1 ? "" : "s");
+    paper_cell(doc, text);
+}
+
 static bool any_notes(const json_t *rows) {
     size_t i;
     const json_t *row;
@@ -82,7 +94,7 @@ static void placed_table(struct paper_doc *doc, const json_t *rows) {
         if (fails)
             papers_cell(doc, row, "fails");
         papers_cell(doc, row, "penalty");
-        papers_cell(doc, row, "behind_leader");
+        gap_cell(doc, row);
         if (notes)
             note_cell(doc, row);
     }

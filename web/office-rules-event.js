@@ -64,7 +64,8 @@ export function classesSheet(draft, redraw) {
     ruleList(draft, 'classes.categories', {
       one: 'category', name: (one) => `Category ${one.id || 'without an id'}`,
       specs: [{ key: 'id', label: 'Id', size: '12' }, { key: 'name', label: 'Name', size: '24' },
-        { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count (default)', yes: 'its cars count', no: 'not overall nor in teams' }],
+        { key: 'overall', label: 'Overall', sort: 'flag', none: 'its cars count (default)', yes: 'its cars count', no: 'not overall nor in teams' },
+        { key: 'classes', label: 'Classes', sort: 'flag', none: 'its cars count (default)', yes: 'its cars count', no: 'no place in a class, no prize of one' }],
       blank: () => ({ id: '' }),
     }, redraw),
   ];

@@ -33,7 +33,8 @@ export function scoringSheet(draft, redraw) {
       { key: 'count', label: 'How many', sort: 'number', size: '4', again: true, whole: true, hint: 'empty: none' },
       ...drop === undefined ? [] : [
         { key: 'kinds', label: 'Kinds of test', sort: 'words', size: '32', hint: KINDS_HINT },
-        { key: 'when', label: 'Dropped', sort: 'choice', none: 'at the end (default)', choices: [['end', 'once all of them are closed'], ['always', 'always']] }]]),
+        { key: 'when', label: 'Dropped', sort: 'choice', none: 'at the end (default)', choices: [['end', 'once all of them are closed'], ['always', 'always']] },
+        { key: 'each', label: 'Of', sort: 'choice', none: 'the event (default)', choices: [['event', 'the event'], ['day', 'each day: so many of it']] }]]),
     ...part('Ties and finishers', 'Equal cars are told apart by these, one after the other; still equal, they share the place.', 'scoring', [
       { key: 'ties', label: 'Ties', sort: 'words', size: '60', hint: 'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, test:ID, with commas' }]),
     fields(draft, 'scoring.finisher', [

@@ -9,7 +9,8 @@ import addresses
 from serving import API, SLUG, ServedTest
 
 COLUMNS = ("position", "car", "year", "class", "class_position", "fails", "penalty",
-           "behind_leader", "behind_next", "through", "status", "awaiting", "doubtful")
+           "behind_leader", "behind_next", "fails_behind_leader", "fails_behind_next", "through",
+           "status", "awaiting", "doubtful")
 
 
 def table(answer):
@@ -73,8 +74,8 @@ class ReadsTest(ServedTest):
         first = told["standings"][2]
         self.assertEqual(list(first), [
             "position", "equal", "car", "crew", "vehicle", "year", "class", "class_position",
-            "fails", "penalty", "behind_leader", "behind_next", "days", "through", "status",
-            "awaiting", "doubtful"])
+            "fails", "penalty", "behind_leader", "behind_next", "fails_behind_leader",
+            "fails_behind_next", "days", "through", "status", "awaiting", "doubtful"])
         self.assertEqual((first["crew"], first["vehicle"], first["year"], first["class"]),
                          (["A. Thorne", "M. Vale"], "Calder Six", 1929, "C"))
         self.assertEqual(first["days"], ["80.000", "0.000"])

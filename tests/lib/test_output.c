@@ -72,18 +72,21 @@ BEHAVIOUR(standings_have_exactly_the_shape_that_was_promised) {
         "\"standings\":[\n"
         "{\"position\":1,\"equal\":false,\"car\":3,\"crew\":[\"דוד\",\"伊藤\"],\"vehicle\":"
         "\"Garrodine\",\"year\":1934,\"class\":\"D\",\"class_position\":1,\"fails\":0,\"penalty\":"
-        "\"0.000\",\"behind_leader\":\"0.000\",\"behind_next\":\"0.000\",\"days\":[\"0.000\","
-        "\"0.000\"],\"through\":\"R1/1\",\"status\":\"finished\",\"awaiting\":0,\"doubtful\":0},\n"
+        "\"0.000\",\"behind_leader\":\"0.000\",\"behind_next\":\"0.000\",\"fails_behind_leader\":0,"
+        "\"fails_behind_next\":0,\"days\":[\"0.000\",\"0.000\"],\"through\":\"R1/"
+        "1\",\"status\":\"finished\",\"awaiting\":0,\"doubtful\":0},\n"
         "{\"position\":2,\"equal\":false,\"car\":2,\"crew\":[\"Sándor Győrfalvi\"],\"vehicle\":"
         "\"Thornbeck Ten\",\"year\":1934,\"class\":\"D\",\"class_position\":2,\"fails\":0,"
-        "\"penalty\":\"10.000\",\"behind_leader\":\"10.000\",\"behind_next\":\"10.000\",\"days\":"
-        "[\"10.000\",\"0.000\"],\"through\":\"R1/1\",\"status\":\"finished\",\"awaiting\":0,"
+        "\"penalty\":\"10.000\",\"behind_leader\":\"10.000\",\"behind_next\":\"10.000\","
+        "\"fails_behind_leader\":0,\"fails_behind_next\":0,\"days\":[\"10.000\",\"0.000\"],"
+        "\"through\":\"R1/1\",\"status\":\"finished\",\"awaiting\":0,"
         "\"doubtful\":0}],\n"
         "\"unplaced\":[\n"
         "{\"position\":null,\"equal\":false,\"car\":1,\"crew\":[\"Ann \\\"Al\\\" Alder\","
         "\"=SUM(1)\"],\"vehicle\":\"Calder Six\",\"year\":1925,\"class\":\"C\",\"class_position\":"
         "null,\"fails\":0,\"penalty\":\"3.000\",\"behind_leader\":null,\"behind_next\":null,"
-        "\"days\":[\"0.000\",\"3.000\"],\"through\":\"R1/1\",\"status\":\"retired\",\"awaiting\":0,"
+        "\"fails_behind_leader\":null,\"fails_behind_next\":null,\"days\":[\"0.000\",\"3.000\"],"
+        "\"through\":\"R1/1\",\"status\":\"retired\",\"awaiting\":0,"
         "\"doubtful\":0}]}\n");
     free(text);
     scene_close(&scene);
@@ -190,13 +193,14 @@ BEHAVIOUR(csv_has_a_header_and_keeps_formulas_as_text) {
     assert_string_equal(
         text,
         "list,position,equal,car,driver,navigator,make,model,year,class,class_position,fails,"
-        "penalty,behind_leader,behind_next,day_1,day_2,through,status,awaiting,doubtful\r\n"
-        "standings,1,no,3,דוד,伊藤,Garrodine,,1934,D,1,0,0.000,0.000,0.000,0.000,0.000,R1/1,"
+        "penalty,behind_leader,behind_next,fails_behind_leader,fails_behind_next,day_1,day_2,"
+        "through,status,awaiting,doubtful\r\n"
+        "standings,1,no,3,דוד,伊藤,Garrodine,,1934,D,1,0,0.000,0.000,0.000,0,0,0.000,0.000,R1/1,"
         "finished,0,0\r\n"
-        "standings,2,no,2,Sándor Győrfalvi,,Thornbeck,Ten,1934,D,2,0,10.000,10.000,10.000,10.000,"
-        "0.000,R1/1,finished,0,0\r\n"
-        "unplaced,,no,1,\"Ann \"\"Al\"\" Alder\",'=SUM(1),Calder,Six,1925,C,,0,3.000,,,0.000,3.000,"
-        "R1/1,retired,0,0\r\n");
+        "standings,2,no,2,Sándor Győrfalvi,,Thornbeck,Ten,1934,D,2,0,10.000,10.000,10.000,0,0,"
+        "10.000,0.000,R1/1,finished,0,0\r\n"
+        "unplaced,,no,1,\"Ann \"\"Al\"\" Alder\",'=SUM(1),Calder,Six,1925,C,,0,3.000,,,,,0.000,"
+        "3.000,R1/1,retired,0,0\r\n");
     free(text);
     text = scene_standings(&scene, BY_TEST, FORM_CSV);
     assert_int_equal(strncmp(text, "test,list,", 10), 0);

@@ -217,6 +217,11 @@ BEHAVIOUR(equal_teams_are_parted_by_their_best_car_or_stay_equal) {
                 "Alder:1= 1 2; Birch:1= 3 4");
 }
 
+static void check_gap(struct gap gap, int fails, int64_t penalty) {
+    assert_int_equal(gap.fails, fails);
+    assert_int_equal(gap.penalty, penalty);
+}
+
 BEHAVIOUR(gaps_are_to_the_leader_and_the_row_above) {
     struct event_text texts = {
         .rules = RULES_OF_TWO_DAYS(CLASSES, "{}", ROUTE), .entries = CARS, .readings = READ_BY_ALL};
@@ -225,12 +230,12 @@ BEHAVIOUR(gaps_are_to_the_leader_and_the_row_above) {
     scene_open(&scene, &texts, the_end);
     assert_int_equal(standings_new(scene.scores, BY_OVERALL, &st), ERR_OK);
     const struct standing *rows = st->groups[0].placed;
-    assert_int_equal(rows[0].behind_leader, 0);
-    assert_int_equal(rows[0].behind_next, 0);
-    assert_int_equal(rows[1].behind_leader, 2000);
-    assert_int_equal(rows[1].behind_next, 2000);
-    assert_int_equal(rows[2].behind_leader, 3000);
-    assert_int_equal(rows[2].behind_next, 1000);
+    check_gap(rows[0].behind_leader, 0, 0);
+    check_gap(rows[0].behind_next, 0, 0);
+    check_gap(rows[1].behind_leader, 0, 2000);
+    check_gap(rows[1].behind_next, 0, 2000);
+    check_gap(rows[2].behind_leader, 0, 3000);
+    check_gap(rows[2].behind_next, 0, 1000);
     standings_free(st);
     scene_close(&scene);
 }

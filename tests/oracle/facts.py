@@ -96,6 +96,7 @@ class Entry:
     category: str
     team: str
     in_overall: bool
+    in_classes: bool
 
 
 @dataclass
@@ -280,7 +281,8 @@ def entry_list(event, entry_rows):
         category = row.get("category", "")
         in_overall = in_overall and categories.get(category, {}).get("overall", True)
         entries.append(Entry(int(row["number"]), row, year, engine, period, class_id, category,
-                             row.get("team", ""), in_overall))
+                             row.get("team", ""), in_overall,
+                             categories.get(category, {}).get("classes", True)))
     return sorted(entries, key=lambda entry: entry.number)
 
 

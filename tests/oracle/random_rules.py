@@ -71,6 +71,8 @@ def random_classes(dice):
         keys["categories"] = [{"id": "sport", "name": "Sport"}, {"id": "touring", "name": "Touring"}]
         if maybe(dice, 0.5):
             keys["categories"][1]["overall"] = False
+        if maybe(dice, 0.4):
+            dice.choice(keys["categories"])["classes"] = False
     return keys
 
 
@@ -90,6 +92,8 @@ def random_scoring(dice, route, scheme):
         keys["drop_worst"] = {"count": dice.choice((1, 1, 2)), "kinds": some_tests(dice)}
         if maybe(dice, 0.7):
             keys["drop_worst"]["when"] = dice.choice(("end", "always"))
+        if maybe(dice, 0.5):
+            keys["drop_worst"]["each"] = dice.choice(("event", "day"))
     if maybe(dice, 0.4):
         keys["absent_day_cap"] = dice.choice(("2000", "150", "90.5"))
     if maybe(dice, 0.5):
@@ -235,7 +239,7 @@ def special_test(dice):
     if method == "behind-best" and maybe(dice, 0.6):
         keys["scope"] = dice.choice(("overall", "class"))
     if maybe(dice, 0.7):
-        keys["faults"] = {"cone": 5, "line": "10.5"}
+        keys["faults"] = {"cone": dice.choice((5, 0)), "line": "10.5"}
         if "maximum" in keys and maybe(dice, 0.7):
             keys["faults"]["wrong-route"] = "maximum"
     return keys

@@ -33,7 +33,7 @@ def status(view, car, score):
     if view.disqualified(car):
         return "disqualified"
     lasting = view.lasting_retirements(car)
-    read = read_points(view, car)
+    read = any(view.counted(car, item, point) for item in view.whole for point in item.points)
     if any(day == 0 for _, day in lasting) or (view.all_closed(view.whole) and not read):
         return "not-started"
     if lasting:
@@ -62,11 +62,16 @@ def not_classified(view, car, score):
         return False
     held = [point for point in score.points
             if not point.scored.item.is_test and not view.is_cancelled(point.scored.id)]
-    good = [point for point in held if point.outcome.read and not point.outcome.over_limit]
+    good = [point for point in held if reached(point)]
     if "share" in rule and held and Fraction(len(good), len(held)) < Fraction(rule["share"]):
         return True
     last = [point for point in held if point.scored.item.kind == "time-control"][-1:]
-    return rule.get("last_point", False) and any(not point.outcome.read for point in last)
+    return rule.get("last_point", False) and any(not reached(point) for point in last)
+
+
+def reached(point):
+    """Read and not beyond a time limit, or ruled so."""
+    return point.state in ("waived", "notional") or (point.outcome.read and not point.outcome.over_limit)
 
 
 # Sort keys
@@ -78,7 +83,7 @@ def overall_key(view, car, score, total):
 
 
 def tie(view, car, score, total, name):
-    states = [totals.state_of(point, total.dropped) for point in score.points]
+    states = [point.state for point in score.points]  # also in tests that are dropped
     if name == "most-clean":
         return -states.count("clean")
     if name == "furthest-clean":

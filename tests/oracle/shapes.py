@@ -46,7 +46,8 @@ class Board:
     def by_class(self):
         groups = []
         for name in self.view.facts.classes:
-            cars = [car for car in self.cars if self.view.facts.entries[car].class_id == name]
+            cars = [car for car in self.cars if self.view.facts.entries[car].class_id == name
+                    and self.view.facts.entries[car].in_classes]
             if cars:
                 table = self.table(cars, self.in_class, self.total_key(self.in_class))
                 groups.append({"class": name, **table})
@@ -102,13 +103,13 @@ class Board:
         ranked = [car for car in cars if car not in unplaced and car not in pended]
         rows, leader, above = [], None, None
         for place in ranking.places(ranked, key):
-            penalty = sums[place.car].penalty
-            leader = penalty if leader is None else leader
-            row = self.row(place.car, sums[place.car])
+            here = sums[place.car]
+            leader, above = leader or here, above or here
+            row = self.row(place.car, here)
             row.update(position=place.position, equal=place.equal, class_position=self.class_position.get(place.car),
-                       behind_leader=values.show_penalty(penalty - leader),
-                       behind_next=values.show_penalty(0 if above is None else penalty - above))
-            above = penalty
+                       behind_leader=gap(here, leader), fails_behind_leader=here.fails - leader.fails,
+                       behind_next=gap(here, above), fails_behind_next=here.fails - above.fails)
+            above = here
             rows.append(row)
         shape = {"standings": rows, "unplaced": [self.row(car, sums[car]) for car in unplaced]}
         if separate:
@@ -120,6 +121,7 @@ class Board:
         found = {}
         for name in self.view.facts.classes:
             cars = [car for car in self.placed if self.view.facts.entries[car].class_id == name
+                    and self.view.facts.entries[car].in_classes
                     and not (self.view.after and self.awaits(car, self.view.items))]
             found.update({place.car: place.position
                           for place in ranking.places(cars, self.total_key(self.in_class))})
@@ -146,6 +148,7 @@ class Board:
                 "class": entry.class_id, "class_position": None,
                 "fails": total.fails, "penalty": values.show_penalty(total.penalty),
                 "behind_leader": None, "behind_next": None,
+                "fails_behind_leader": None, "fails_behind_next": None,
                 "days": [values.show_penalty(day) for day in days],
                 "through": last.id if last else None, "status": self.status[car],
                 "awaiting": len(awaiting), "doubtful": len(doubtful)}
@@ -191,3 +194,8 @@ class Board:
         if self.view.is_absent(car, item, point.scored.reading):
             del shape["scheduled"], shape["due"]
         return shape
+
+
+def gap(car, other):
+    """The difference of penalty of two sums; none where their fails differ."""
+    return values.show_penalty(car.penalty - other.penalty) if car.fails == other.fails else None

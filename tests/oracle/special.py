@@ -24,7 +24,8 @@ def outcome(view, car, item):
                        for name, count in fault_counts(view, car, item).items())
     penalty = capped(penalty, rule.cap_late)
     found = Outcome(due=due, actual=held, deviation=over, read=True)
-    return replace(found, penalty=penalty, state="scored" if penalty else "clean")
+    faulty = any(fault_counts(view, car, item).values())
+    return replace(found, penalty=penalty, state="scored" if penalty or faulty else "clean")
 
 
 def measured_from(view, car, item):

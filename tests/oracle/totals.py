@@ -64,12 +64,23 @@ def dropped_tests(view, score, sums):
     rule = view.facts.event["scoring"].get("drop_worst")
     if not rule:
         return set()
-    if rule.get("when", "end") == "end":
-        if not view.all_closed(item for item in view.items if item.kind in rule["kinds"]):
-            return set()
-    candidates = [test for test in score.tests if test.item.kind in rule["kinds"] and not test.fails]
+    of_kinds = [item for item in view.whole if item.kind in rule["kinds"]]
+    if rule.get("each", "event") == "day":
+        groups = [[item for item in of_kinds if item.day == day] for day in sorted({item.day for item in of_kinds})]
+    else:
+        groups = [of_kinds]
+    dropped = set()
+    for group in groups:
+        whole = all(item in view.items for item in group) and view.all_closed(group)
+        if rule.get("when", "end") == "always" or whole:
+            dropped |= costliest(score, group, sums, rule["count"])
+    return dropped
+
+
+def costliest(score, group, sums, count):
+    candidates = [test for test in score.tests if test.item in group and not test.fails]
     candidates.sort(key=lambda test: (-sums[test.item.id], test.item.index))
-    return {test.item.id for test in candidates[:rule["count"]]}
+    return {test.item.id for test in candidates[:count]}
 
 
 def controls(score):

@@ -95,11 +95,10 @@ static void open_field(struct scene *scene, struct dice *dice, int cars) {
 static void roll_results(struct scene *scene, struct dice *dice) {
     for (int i = 0; i < scene->event->entries->count; i++) {
         struct car_score *car = &scene->scores->cars[i];
-        struct tally *tally = &car->tally[BASIS_CORRECTED];
-        *tally = (struct tally){.total = dice_between(dice, -1, 1) * 500,
-                                .fails = (int)dice_below(dice, 2),
-                                .clean = (int)dice_below(dice, 2),
-                                .furthest = (int)dice_below(dice, 2)};
+        car->tally[BASIS_CORRECTED] = (struct tally){.total = dice_between(dice, -1, 1) * 500,
+                                                     .fails = (int)dice_below(dice, 2)};
+        car->clean = (int)dice_below(dice, 2);
+        car->furthest = (int)dice_below(dice, 2);
         for (int t = 0; t < TESTS; t++) {
             car->item_penalty[t] = dice_between(dice, 0, 1) * 10;
             car->item_fails[t] = (int)dice_below(dice, 2);
@@ -127,10 +126,10 @@ static void keys_of(const struct scene *scene, int place, int64_t keys[KEYS]) {
     for (int i = 0; i < scoring->tie_count; i++) {
         switch (scoring->ties[i].kind) {
         case TIE_MOST_CLEAN:
-            keys[count++] = -car->tally[BASIS_CORRECTED].clean;
+            keys[count++] = -car->clean;
             break;
         case TIE_FURTHEST_CLEAN:
-            keys[count++] = -car->tally[BASIS_CORRECTED].furthest;
+            keys[count++] = -car->furthest;
             break;
         case TIE_OLDER_CAR:
             keys[count++] = entry->year;
