@@ -329,6 +329,14 @@ test: $(DEPS_TEST) $(DEPS_NPM) programs $(FUZZ_PROGRAMS)
 	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_BROWSER)$(PLAN_PROGRAMS))
 	@$(run_plan) $(BUILD)/plan
 
+# The README's two commands on a machine where nothing is installed;
+# what is committed. Needs root and half an hour: tests/bare/bare.py says more.
+# PARTS="demo" or "test" names a part.
+.PHONY: test-bare
+test-bare:
+	@deploy/packages/install.sh deploy/packages/bare.txt
+	@$(PYTHON) tests/bare/bare.py $(PARTS)
+
 # In a real Chromium: what people see.
 .PHONY: test-browser
 test-browser: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN)
@@ -502,6 +510,7 @@ help:
 	@echo "deps      install what is missing, through apt-get and npm"
 	@echo "demo      score the demo event, then serve it and replay it; DEMO_ARGS=--once ends by itself"
 	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
+	@echo "test-bare demo and test on a fresh Debian 12 in a folder; needs root, half an hour"
 	@echo "test-browser  only what is tested in a real browser"
 	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
 	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
