@@ -8,14 +8,15 @@
 #include <strings.h>
 #include <zlib.h>
 
-#include "err.h"
+#include "hard_limits.h"
 #include "html.h"
 #include "output.h"
 #include "page.h"
 #include "pages.h"
 
-/* Below this a compressed body saves nothing that a packet would notice. */
-enum { GZIP_FROM = 600, GZIP_LEVEL = 6 };
+/* Below this a compressed body saves nothing that a packet would notice. A large one would take
+ * longer to compress well than to make. */
+enum { GZIP_FROM = 600, GZIP_LEVEL = 6, GZIP_LEVEL_LARGE = 2 };
 
 /* What an answer takes beside its bytes: the library's headers, mostly. */
 enum { ANSWER_OVERHEAD = 4096 };
@@ -62,8 +63,37 @@ enum MHD_Result answer_send(struct request *r, unsigned status, struct MHD_Respo
     return result;
 }
 
-/* Takes the bytes of the buffer. */
-static struct MHD_Response *response_take(struct textbuf *b) {
+/* The bytes of a large answer, counted for as long as a connection sends them. */
+struct large {
+    atomic_llong *sum;
+    size_t len;
+    char *bytes;
+};
+
+static void let_go_large(void *context) {
+    struct large *large = context;
+    atomic_fetch_sub(large->sum, (long long)large->len);
+    free(large->bytes);
+    free(large);
+}
+
+static struct MHD_Response *large_response(char *bytes, size_t len, atomic_llong *sum) {
+    struct large *large = malloc(sizeof *large);
+    if (large == NULL)
+        return NULL;
+    *large = (struct large){sum, len, bytes};
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer_with_free_callback_cls(len, bytes, let_go_large, large);
+    if (response == NULL)
+        free(large);
+    else
+        atomic_fetch_add(sum, (long long)len);
+    return response;
+}
+
+/* Takes the bytes of the buffer.
+ *   sum  counts them while they live; NULL: they are not counted */
+static struct MHD_Response *response_take(struct textbuf *b, atomic_llong *sum) {
     if (b->failed) {
         textbuf_clear(b);
         return NULL;
@@ -73,7 +103,8 @@ static struct MHD_Response *response_take(struct textbuf *b) {
     if (fitting != NULL)
         b->bytes = fitting;
     struct MHD_Response *response =
-        MHD_create_response_from_buffer(b->len, b->bytes, MHD_RESPMEM_MUST_FREE);
+        sum != NULL ? large_response(b->bytes, b->len, sum)
+                    : MHD_create_response_from_buffer(b->len, b->bytes, MHD_RESPMEM_MUST_FREE);
     if (response == NULL)
         textbuf_clear(b);
     *b = (struct textbuf){0};
@@ -81,7 +112,7 @@ static struct MHD_Response *response_take(struct textbuf *b) {
 }
 
 struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
-    struct MHD_Response *response = response_take(b);
+    struct MHD_Response *response = response_take(b, NULL);
     if (response == NULL)
         return NULL;
     add_own(response);
@@ -153,7 +184,7 @@ static bool wants_page(const struct request *r) {
            strncmp(r->path, "/api/", 5) != 0;
 }
 
-struct MHD_Response *answer_problem(struct request *r, unsigned status, const char *allowed) {
+static struct MHD_Response *make_problem(struct request *r, unsigned status, const char *allowed) {
     struct textbuf b = {0};
     bool form = r->form.read && r->route->refused != NULL;
     bool page = form || wants_page(r);
@@ -180,11 +211,55 @@ struct MHD_Response *answer_problem(struct request *r, unsigned status, const ch
     return response;
 }
 
+enum MHD_Result answer_error(struct request *r, unsigned status, const char *allowed) {
+    struct MHD_Response *response = make_problem(r, status, allowed);
+    return response == NULL ? MHD_NO : answer_send(r, status, response);
+}
+
+/* True for a weight of zero: "q=0", "q=0.00". */
+static bool is_refused(const char *parameters, size_t len) {
+    const char *end = parameters + len;
+    while (parameters < end && (*parameters == ';' || *parameters == ' ' || *parameters == '\t'))
+        parameters++;
+    if (end - parameters < 3 || strncasecmp(parameters, "q=0", 3) != 0)
+        return false;
+    for (parameters += 3; parameters < end; parameters++) {
+        if (*parameters >= '1' && *parameters <= '9')
+            return false;
+    }
+    return true;
+}
+
+/* True where "gzip" (or "*") is accepted, in any case and not with a weight of zero. */
+static bool accepts_gzip(const char *value) {
+    int named = -1;
+    int any = -1;
+    while (value != NULL && *value != '\0') {
+        value += strspn(value, " \t,");
+        size_t all = strcspn(value, ",");
+        size_t name = strcspn(value, ";, \t");
+        int accepted = !is_refused(value + name, all - name);
+        if ((name == 4 && strncasecmp(value, "gzip", 4) == 0) ||
+            (name == 6 && strncasecmp(value, "x-gzip", 6) == 0))
+            named = accepted;
+        else if (name == 1 && *value == '*')
+            any = accepted;
+        value += all;
+    }
+    return named >= 0 ? named == 1 : any == 1;
+}
+
+bool answer_may_compress(const struct request *r) {
+    return accepts_gzip(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
+                                                    MHD_HTTP_HEADER_ACCEPT_ENCODING));
+}
+
 /* The body as gzip; an empty buffer where that is no smaller. */
 static void compress_body(const struct textbuf *b, struct textbuf *out) {
     z_stream z = {0};
     if (b->len < GZIP_FROM ||
-        deflateInit2(&z, GZIP_LEVEL, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY) != Z_OK)
+        deflateInit2(&z, b->len < LIMIT_ANSWER_LARGE ? GZIP_LEVEL : GZIP_LEVEL_LARGE, Z_DEFLATED,
+                     15 + 16, 8, Z_DEFAULT_STRATEGY) != Z_OK)
         return;
     size_t room = deflateBound(&z, b->len);
     char *bytes = malloc(room);
@@ -210,7 +285,7 @@ static bool takes(const struct request *r, const char *name) {
 
 /* True for what names the machine as the browser did: codes and papers. */
 static bool names_host(const struct request *r) {
-    return takes(r, "to") || strstr(r->route->pattern, "/paper/") != NULL;
+    return takes(r, "to") || r->route->paper;
 }
 
 /* Who may keep it, and for how long: a shared cache one second, so that it serves the crowd and
@@ -219,7 +294,7 @@ static bool names_host(const struct request *r) {
 static const char *cache_control(const struct request *r) {
     if (r->role != ROLE_PUBLIC)
         return "private, no-store";
-    if (r->route->local || r->route->fresh || strcmp(r->path, "/healthz") == 0)
+    if (r->route->local || r->route->fresh)
         return "no-store";
     if (r->snapshot == NULL && strncmp(r->path, "/_/", 3) == 0)
         return "public, max-age=31536000, immutable";
@@ -268,6 +343,12 @@ static bool is_typed(const struct request *r) {
  * language, however it was chosen: links keep the one that the address names. */
 static void write_name(const struct request *r, struct textbuf *name) {
     textbuf_puts(name, r->path);
+    if (names_host(r)) {
+        struct textbuf base = {0};
+        textbuf_printf(name, "\n%s", request_base(r, &base) ? textbuf_text(&base) : "");
+        name->failed = name->failed || base.failed;
+        textbuf_clear(&base);
+    }
     if (has_language(r))
         textbuf_printf(name, "\n%s%s", request_names_language(r) ? "" : "~",
                        lang_code(request_language(r)));
@@ -295,126 +376,132 @@ static struct MHD_Response *same_new(const struct request *r, size_t len, const 
     return response;
 }
 
+/* Writes the tags. The revision is the cheapest there is. The versions of the program and of its
+ * files are part of it, since others may write the same revision in other bytes. */
+static void write_tags(const struct request *r, const struct textbuf *body, struct answer *answer) {
+    char tag[sizeof answer->etag - 6] = "";
+    bool tagged = !r->route->local && !r->route->fresh;
+    if (*r->tag != '\0') {
+        (void)snprintf(tag, sizeof tag, "%s", r->tag);
+    } else if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
+        char lang[8] = "";
+        if (has_language(r))
+            (void)snprintf(lang, sizeof lang, "-%s", lang_code(request_language(r)));
+        (void)snprintf(tag, sizeof tag, "%c%lld-" CAIRN_VERSION "-%.8s%s",
+                       r->role == ROLE_ORGANISER ? 'o' : 'r', (long long)r->scene->revision,
+                       server_assets(r->server) + strlen("/_/"), lang);
+    } else if (tagged) {
+        /* Each timekeeper sees an event of its own, which a revision does not name. */
+        unsigned char hash[8];
+        char hex[2 * sizeof hash + 1];
+        (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)body->bytes, body->len,
+                                 NULL, 0);
+        (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
+        (void)snprintf(tag, sizeof tag, "h%s", hex);
+    }
+    if (*tag == '\0')
+        return;
+    (void)snprintf(answer->etag, sizeof answer->etag, "\"%s\"", tag);
+    (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"%s-gz\"", tag);
+}
+
+/* Makes the responses of a body, which it takes. A large one is made in the coding that is wanted,
+ * and not in the other: it is mostly asked for once.
+ *   wants_gzip  of who asked */
+static bool make_responses(struct request *r, struct answer *answer, struct textbuf *b,
+                           bool wants_gzip) {
+    bool large = b->len >= LIMIT_ANSWER_LARGE;
+    atomic_llong *sum = large ? server_large_bytes(r->server) : NULL;
+    struct textbuf small = {0};
+    size_t len = b->len;
+    if (!large || wants_gzip)
+        compress_body(b, &small);
+    bool both = !large || small.len == 0;
+    answer->bytes = (both ? b->len : 0) + small.len + ANSWER_OVERHEAD;
+    if (*answer->etag != '\0' && both)
+        answer->same_plain = same_new(r, len, answer->etag);
+    if (*answer->etag != '\0' && small.len > 0)
+        answer->same_gzip = same_new(r, small.len, answer->etag_gzip);
+    if (small.len > 0) {
+        answer->gzip = response_take(&small, sum);
+        if (answer->gzip != NULL) {
+            dress(r, answer->gzip, answer->etag_gzip);
+            add(answer->gzip, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+        }
+    }
+    if (both)
+        answer->plain = response_take(b, sum);
+    else
+        textbuf_clear(b);
+    if (answer->plain != NULL)
+        dress(r, answer->plain, answer->etag);
+    return answer->plain != NULL || (!both && answer->gzip != NULL);
+}
+
 static struct answer *render(struct request *r, unsigned *status) {
     struct textbuf b = {0};
-    struct textbuf small = {0};
+    bool wants_gzip = answer_may_compress(r);
     r->media_type = "application/json";
     *status = r->route->render(r, &b);
     if (*status != MHD_HTTP_OK) {
         textbuf_clear(&b);
         return NULL;
     }
-    struct answer *answer = calloc(1, sizeof *answer);
-    *status = MHD_HTTP_INTERNAL_SERVER_ERROR;
-    if (answer == NULL || b.failed) {
-        (void)request_fail(r, 0, "Out of memory; try again.");
-        textbuf_clear(&b);
-        free(answer);
+    struct answer *answer = b.failed ? NULL : calloc(1, sizeof *answer);
+    bool made = answer != NULL;
+    if (made) {
+        answer->refs = 1;
+        answer->status = MHD_HTTP_OK;
+        write_tags(r, &b, answer);
+        made = make_responses(r, answer, &b, wants_gzip);
+    }
+    textbuf_clear(&b);
+    if (made)
+        return answer;
+    answer_release(answer);
+    *status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return NULL;
+}
+
+/* Where what is asked for may be kept; NULL where it may not. */
+static struct cache *cache_of(const struct request *r) {
+    if (r->route->constant)
+        return server_cache(r->server);
+    return r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh ? r->scene->cache
+                                                                              : NULL;
+}
+
+bool answer_suits(const struct request *r, const struct answer *answer) {
+    return answer->plain != NULL || answer_may_compress(r);
+}
+
+bool answer_is_dear(const struct request *r) {
+    const char *by = takes(r, "by") ? request_query(r, "by") : NULL;
+    return is_typed(r) || (by != NULL && strcmp(by, "test") == 0) ||
+           (takes(r, "after") && request_query(r, "after") != NULL);
+}
+
+struct answer *answer_kept(struct request *r) {
+    struct cache *cache = cache_of(r);
+    if (cache == NULL)
         return NULL;
-    }
-    answer->refs = 1;
-    answer->status = MHD_HTTP_OK;
-    /* The revision is the cheapest tag there is. The versions of the program and of its files are
-     * part of it, since others may write the same revision in other bytes. */
-    bool tagged = !r->route->local && !r->route->fresh;
-    if (*r->tag != '\0') {
-        (void)snprintf(answer->etag, sizeof answer->etag, "\"%s\"", r->tag);
-        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"%s-gz\"", r->tag);
-    } else if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
-        char scene = r->role == ROLE_ORGANISER ? 'o' : 'r';
-        const char *files = server_assets(r->server) + strlen("/_/");
-        char lang[8] = "";
-        if (has_language(r))
-            (void)snprintf(lang, sizeof lang, "-%s", lang_code(request_language(r)));
-        (void)snprintf(answer->etag, sizeof answer->etag, "\"%c%lld-" CAIRN_VERSION "-%.8s%s\"",
-                       scene, (long long)r->scene->revision, files, lang);
-        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip,
-                       "\"%c%lld-" CAIRN_VERSION "-%.8s%s-gz\"", scene,
-                       (long long)r->scene->revision, files, lang);
-    } else if (tagged && (r->snapshot == NULL || r->role == ROLE_TIMEKEEPER)) {
-        /* Each timekeeper sees an event of its own, which a revision does not name. */
-        unsigned char hash[8];
-        (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)b.bytes, b.len, NULL, 0);
-        char hex[2 * sizeof hash + 1];
-        (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
-        (void)snprintf(answer->etag, sizeof answer->etag, "\"h%s\"", hex);
-        (void)snprintf(answer->etag_gzip, sizeof answer->etag_gzip, "\"h%s-gz\"", hex);
-    }
-    compress_body(&b, &small);
-    answer->bytes = b.len + small.len + ANSWER_OVERHEAD;
-    if (*answer->etag != '\0') {
-        answer->same_plain = same_new(r, b.len, answer->etag);
-        if (small.len > 0)
-            answer->same_gzip = same_new(r, small.len, answer->etag_gzip);
-    }
-    if (small.len > 0) {
-        answer->gzip = response_take(&small);
-        if (answer->gzip != NULL) {
-            dress(r, answer->gzip, answer->etag_gzip);
-            add(answer->gzip, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
-        }
-    }
-    answer->plain = response_take(&b);
-    if (answer->plain == NULL) {
-        answer_release(answer);
-        return NULL;
-    }
-    dress(r, answer->plain, answer->etag);
+    write_name(r, &r->name);
+    struct answer *answer = r->name.failed ? NULL : cache_get(cache, textbuf_text(&r->name));
+    if (answer == NULL || answer_suits(r, answer))
+        return answer;
+    answer_release(answer);
+    return NULL;
+}
+
+struct answer *answer_make(struct request *r, unsigned *status) {
+    struct cache *cache = cache_of(r);
+    struct answer *answer = render(r, status);
+    if (answer == NULL || cache == NULL || r->name.failed)
+        return answer;
+    bool large = answer->plain == NULL || answer->bytes >= LIMIT_ANSWER_LARGE;
+    cache_put(cache, large || is_typed(r) ? CACHE_OTHER : CACHE_USUAL, textbuf_text(&r->name),
+              answer);
     return answer;
-}
-
-struct answer *answer_for(struct request *r, unsigned *status) {
-    struct cache *cache =
-        r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh && !is_typed(r)
-            ? r->scene->cache
-            : NULL;
-    struct textbuf name = {0};
-    struct answer *answer = NULL;
-    if (cache != NULL) {
-        write_name(r, &name);
-        if (!name.failed)
-            answer = cache_get(cache, textbuf_text(&name));
-    }
-    if (answer == NULL) {
-        answer = render(r, status);
-        if (answer != NULL && cache != NULL && !name.failed)
-            cache_put(cache, textbuf_text(&name), answer);
-    }
-    textbuf_clear(&name);
-    return answer;
-}
-
-/* True for a weight of zero: "q=0", "q=0.00". */
-static bool is_refused(const char *parameters, size_t len) {
-    const char *end = parameters + len;
-    while (parameters < end && (*parameters == ';' || *parameters == ' ' || *parameters == '\t'))
-        parameters++;
-    if (end - parameters < 3 || strncasecmp(parameters, "q=0", 3) != 0)
-        return false;
-    for (parameters += 3; parameters < end; parameters++) {
-        if (*parameters >= '1' && *parameters <= '9')
-            return false;
-    }
-    return true;
-}
-
-/* True where "gzip" (or "*") is accepted, in any case and not with a weight of zero. */
-static bool accepts_gzip(const char *value) {
-    int named = -1;
-    int any = -1;
-    while (value != NULL && *value != '\0') {
-        value += strspn(value, " \t,");
-        size_t all = strcspn(value, ",");
-        size_t name = strcspn(value, ";, \t");
-        int accepted = !is_refused(value + name, all - name);
-        if ((name == 4 && strncasecmp(value, "gzip", 4) == 0) ||
-            (name == 6 && strncasecmp(value, "x-gzip", 6) == 0))
-            named = accepted;
-        else if (name == 1 && *value == '*')
-            any = accepted;
-        value += all;
-    }
-    return named >= 0 ? named == 1 : any == 1;
 }
 
 /* True where the list of If-None-Match holds one of the answer's tags; weakly, as it must be. */
@@ -425,9 +512,7 @@ static bool is_known(const char *list, const struct answer *answer) {
 }
 
 enum MHD_Result answer_queue(struct request *r, struct answer *answer) {
-    bool gzip = answer->gzip != NULL &&
-                accepts_gzip(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
-                                                         MHD_HTTP_HEADER_ACCEPT_ENCODING));
+    bool gzip = answer->gzip != NULL && answer_may_compress(r);
     const char *known =
         MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
     struct MHD_Response *response = gzip ? answer->gzip : answer->plain;

@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* cache.h - answers rendered once for one scene of one snapshot.
  * Any number of threads may look up and add at once. An answer holds a plain response and, where
- * that is smaller, a compressed one; both are shared by all connections they are queued on. */
+ * that is smaller, a compressed one; both are shared by all connections they are queued on.
+ *
+ * What many ask for and what only some do have a share of the room each, so that the second never
+ * pushes out the first. In each, what was not asked for the longest makes room for what is new. */
 #ifndef CAIRN_CACHE_H
 #define CAIRN_CACHE_H
 
@@ -11,7 +14,8 @@
 
 struct cache;
 
-/* A rendered answer. Counted: hold while it is being queued. */
+/* A rendered answer. Counted: hold while it is being queued. A large one has one of the two
+ * responses only, see LIMIT_ANSWER_LARGE. */
 struct answer {
     _Atomic int refs;
     unsigned status;
@@ -31,9 +35,16 @@ void cache_free(struct cache *cache);
 /* The answer of that name, held for the caller; NULL where it is not there. */
 struct answer *cache_get(struct cache *cache, const char *name);
 
-/* Adds an answer under a name (copied) and holds it too; does nothing where the cache is full or
- * the name is there already. */
-void cache_put(struct cache *cache, const char *name, struct answer *answer);
+enum cache_share {
+    CACHE_USUAL, /* LIMIT_CACHE_BYTES */
+    CACHE_OTHER, /* LIMIT_CACHE_OTHER_BYTES: large, or of what people type */
+    CACHE_SHARE_COUNT
+};
+
+/* Adds an answer under a name (copied) and holds it too; does nothing where the answer is larger
+ * than half its share, or the name is there already. */
+void cache_put(struct cache *cache, enum cache_share share, const char *name,
+               struct answer *answer);
 
 /* Lets an answer go; NULL is accepted. */
 void answer_release(struct answer *answer);

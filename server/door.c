@@ -225,6 +225,10 @@ void door_leave(struct door *door, struct visitor *v) {
     free(v);
 }
 
+bool visitor_is_limited(const struct visitor *v) {
+    return v != NULL && v->place != NULL;
+}
+
 atomic_int *visitor_keep(struct visitor *v) {
     if (v == NULL)
         return NULL;

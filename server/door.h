@@ -60,6 +60,10 @@ void visitor_await(struct visitor *visitor, enum awaited awaited);
  */
 bool door_is_crowded(const struct door *door, const struct visitor *visitor);
 
+/* True where the limits of one address hold for this visitor: not for a proxy's, and for none where
+ * there is no limit. NULL is not held to them. */
+bool visitor_is_limited(const struct visitor *visitor);
+
 /* Hands a visitor's place in the count of its address on to an event stream, which outlives it. The
  * visitor itself is counted no more, and must send no other request.
  * Returns: the count, to be lessened by one when the stream ends; NULL where there is none. */

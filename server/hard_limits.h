@@ -22,12 +22,25 @@ enum {
     LIMIT_HEAD_CROWDED_SECONDS = 5,   /* the same while the connections are running out */
     LIMIT_BODY_SECONDS = 120,         /* from there until its body is there */
     LIMIT_CONNECTION_BYTES = 8192,    /* the HTTP library's memory for one connection */
-    LIMIT_CACHE_BYTES = 3 << 19,      /* rendered answers kept for one snapshot */
-    LIMIT_CACHE_ENTRIES = 4096,
-    LIMIT_LISTENERS = 10000, /* event streams in all */
-    LIMIT_KEY_FAILURES = 10, /* wrong keys from one address a minute before 429 */
-    LIMIT_DESKS = 512,       /* timekeepers' desks whose reports are kept, in all events */
-    LIMIT_BODY_DESK = 4096,  /* bytes of such a report */
+    /* Rendered answers kept for one scene of a snapshot: those that many ask for, and all others.
+     */
+    LIMIT_CACHE_BYTES = 1 << 20,
+    LIMIT_CACHE_OTHER_BYTES = 1 << 19,
+    LIMIT_ANSWER_LARGE = 256 << 10, /* bytes from which an answer is made in one coding only */
+    LIMIT_LARGE_BYTES = 64 << 20,   /* of such answers, in all that is being sent or kept */
+    LIMIT_BODY_AT_ONCE = 64 << 10,  /* of a write that is taken apart without a maker */
+    /* What waits to be made, see makers.h. */
+    LIMIT_ORDERS_KEYED = 256,
+    LIMIT_ORDERS_PUBLIC = 256,
+    LIMIT_ORDERS_DEAR = 64,
+    LIMIT_ORDERS_PAPER = 16,
+    LIMIT_ORDERS_ADDRESS = 4,  /* of one address of the public, under way among them */
+    LIMIT_PAPER_SECONDS = 20,  /* for a paper to be drawn */
+    LIMIT_WRITER_SECONDS = 10, /* on one batch before it is told that an event cannot be written */
+    LIMIT_LISTENERS = 10000,   /* event streams in all */
+    LIMIT_KEY_FAILURES = 10,   /* wrong keys from one address a minute before 429 */
+    LIMIT_DESKS = 512,         /* timekeepers' desks whose reports are kept, in all events */
+    LIMIT_BODY_DESK = 4096,    /* bytes of such a report */
     LIMIT_BODY_KEY = 4096,
     LIMIT_BODY_CREW = 16 << 10, /* of what a crew asks, each sign perhaps escaped */
     LIMIT_CREW_TEXT = 1000,     /* characters of it */

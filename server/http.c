@@ -11,7 +11,6 @@
 #include <unistd.h>
 
 #include "answer.h"
-#include "api.h"
 #include "assets.h"
 #include "desk_board.h"
 #include "door.h"
@@ -22,6 +21,8 @@
 #include "keys.h"
 #include "log.h"
 #include "machine.h"
+#include "makers.h"
+#include "making.h"
 #include "output.h"
 #include "peer.h"
 #include "stream.h"
@@ -44,10 +45,13 @@ struct server {
     char *data_dir, *backups;
     bool access_log;
     int64_t began_us;
-    atomic_bool stopping;
     atomic_llong requests[6]; /* by hundreds of the status */
     atomic_llong refusals[REFUSAL_COUNT];
-    atomic_int writing; /* writes that the writer was given and that are not answered yet */
+    atomic_int under_way; /* requests whose connection is suspended, and writes not answered yet */
+    atomic_llong large_bytes;
+    atomic_bool looking;   /* a thread waits until the writer has looked for keys */
+    struct makers *makers; /* NULL where there is no door */
+    struct cache *cache;   /* of what is the same for all events and revisions */
 };
 
 struct scorekeeper *server_keeper(struct server *server) {
@@ -68,6 +72,22 @@ const char *server_assets(const struct server *server) {
 
 bool server_tls(const struct server *server) {
     return server->tls != NULL;
+}
+
+struct makers *server_makers(const struct server *server) {
+    return server->makers;
+}
+
+struct cache *server_cache(const struct server *server) {
+    return server->cache;
+}
+
+atomic_int *server_under_way(struct server *server) {
+    return &server->under_way;
+}
+
+atomic_llong *server_large_bytes(struct server *server) {
+    return &server->large_bytes;
 }
 
 long long server_requests(const struct server *server, int hundreds) {
@@ -157,11 +177,6 @@ bool request_base(const struct request *r, struct textbuf *b) {
     return b->len > 0;
 }
 
-static enum MHD_Result queue_error(struct request *r, unsigned status, const char *allowed) {
-    struct MHD_Response *response = answer_problem(r, status, allowed);
-    return response == NULL ? MHD_NO : answer_send(r, status, response);
-}
-
 static const struct sockaddr *address_of(const struct request *r) {
     const union MHD_ConnectionInfo *info =
         MHD_get_connection_info(r->connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
@@ -176,6 +191,10 @@ const char *request_header(const struct request *r, const char *name) {
     return header(r, name);
 }
 
+size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]) {
+    return peer_bytes(address_of(r), bytes);
+}
+
 bool request_may_try(const struct request *r, int64_t what) {
     return guard_allows(r->server->guard, address_of(r), what);
 }
@@ -186,6 +205,17 @@ void request_tried_wrong(const struct request *r, int64_t what) {
 
 static int find_key(const struct request *r, const char *text) {
     return key_find(r->snapshot->keys->keys, r->snapshot->keys->count, text);
+}
+
+/* Asks the writer to look for keys. On a machine whose disk hangs that takes a moment: one thread
+ * may wait for it, and the others go on answering. Returns false where another waits. */
+static bool look_for_key(const struct request *r) {
+    bool idle = !atomic_exchange(&r->held->looking, true);
+    if (idle) {
+        scorekeeper_look(r->held);
+        atomic_store(&r->held->looking, false);
+    }
+    return idle;
 }
 
 /* Who asks. Returns 0, or the status of an error. A key is compared with those of the snapshot;
@@ -204,7 +234,9 @@ static unsigned authenticate(struct request *r) {
     /* The key may be newer than the snapshot: the writer is asked to look, unless this address
      * has been guessing. */
     if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r), 0)) {
-        scorekeeper_look(r->held);
+        if (!look_for_key(r))
+            return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
+                                "Keys are being looked for; try again.");
         snapshot_release(r->snapshot);
         r->snapshot = snapshot_acquire(&r->held->slot);
         if (r->snapshot == NULL)
@@ -231,7 +263,7 @@ static bool is_local(const struct request *r) {
  * the same, and a stream says it in its own words. */
 static bool is_crowded_out(const struct request *r) {
     return r->role == ROLE_PUBLIC && !r->route->local && r->route->special == NULL &&
-           r->route->render != api_health && door_is_crowded(r->server->door, r->visitor);
+           !r->route->always && door_is_crowded(r->server->door, r->visitor);
 }
 
 static enum MHD_Result count_lengths(void *context, enum MHD_ValueKind kind, const char *name,
@@ -329,117 +361,6 @@ static void take_body(struct request *r, const char *data, size_t len) {
     r->body[r->body_len] = '\0';
 }
 
-/* Called by the writer's thread. The loop that owns the connection calls the handler again. */
-static void job_done(struct job *job) {
-    struct request *r = job->context;
-    MHD_resume_connection(r->connection);
-}
-
-static enum MHD_Result begin_write(struct request *r) {
-    struct job *job = calloc(1, sizeof *job);
-    if (job == NULL)
-        return MHD_NO;
-    job->held = r->held;
-    job->done = job_done;
-    job->context = r;
-    job->media_type = header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
-    if (job->media_type == NULL)
-        job->media_type = "";
-    job->if_match = header(r, MHD_HTTP_HEADER_IF_MATCH);
-    if (job->if_match == NULL)
-        job->if_match = "";
-    memcpy(job->key_hash, r->key_hash, sizeof job->key_hash);
-    job->body = r->body != NULL ? r->body : strdup("");
-    job->len = r->body_len;
-    r->body = NULL;
-    r->job = job;
-    unsigned status = r->route->write(r, job);
-    if (status != 0)
-        return queue_error(r, status, NULL);
-    /* Suspended first: the writer may be done before this function returns. */
-    r->waiting = r->counted = true;
-    atomic_fetch_add(&r->server->writing, 1);
-    MHD_suspend_connection(r->connection);
-    if (scorekeeper_submit(r->server->keeper, job) != ERR_OK) {
-        /* Nothing was taken, and the end does not wait for word of it. */
-        atomic_fetch_sub(&r->server->writing, 1);
-        r->counted = false;
-        job->result = JOB_FAILED;
-        job->revision = -1;
-        r->refusal = atomic_load(&r->server->stopping) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
-        MHD_resume_connection(r->connection);
-    }
-    return MHD_YES;
-}
-
-static enum MHD_Result end_write(struct request *r) {
-    const struct job *job = r->job;
-    struct textbuf b = {0};
-    switch (job->result) {
-    case JOB_UNAUTHORISED:
-        if (job->kind == JOB_CREW_ENQUIRY) {
-            (void)request_fail(r, 0, "The code is not in force any more.");
-            return queue_error(r, MHD_HTTP_FORBIDDEN, NULL);
-        }
-        (void)request_fail(r, 0, "The key is not in force for this event.");
-        return queue_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
-    case JOB_STALE:
-        (void)request_fail(
-            r, 0, "Somebody else was first; nothing was changed. Look again, then decide.");
-        return queue_error(r, MHD_HTTP_PRECONDITION_FAILED, NULL);
-    case JOB_NOT_YET:
-        (void)request_fail(r, 0, "Something stands in the way; nothing was changed.");
-        return queue_error(r, MHD_HTTP_CONFLICT, NULL);
-    case JOB_REFUSED:
-        (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
-        return queue_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);
-    case JOB_FAILED:
-        if (job->revision < 0)
-            (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
-        else
-            (void)request_fail(r, 0,
-                               "The machine could not keep it; nothing was changed. Try again.");
-        if (job->why.len > 0)
-            log_error(r->held->slug, "%s", textbuf_text(&job->why));
-        return queue_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);
-    case JOB_DONE:
-        break;
-    }
-    r->route->tell(r, job, &b);
-    if (r->route->moves)
-        return answer_move(r, &b);
-    struct MHD_Response *response = answer_private(&b, "application/json");
-    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_OK, response);
-}
-
-/* What asks for something that is no fact of the event. */
-static enum MHD_Result act(struct request *r) {
-    struct textbuf b = {0};
-    r->media_type = "application/json";
-    unsigned status = r->route->act(r, &b);
-    struct MHD_Response *response =
-        status == MHD_HTTP_OK ? answer_private(&b, r->media_type) : NULL;
-    if (response == NULL) {
-        textbuf_clear(&b);
-        if (status == MHD_HTTP_OK)
-            status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-        return queue_error(r, status, NULL);
-    }
-    return answer_send(r, status, response);
-}
-
-static enum MHD_Result read_answer(struct request *r) {
-    unsigned status = 0;
-    if (r->route->special != NULL)
-        return r->route->special(r);
-    struct answer *answer = answer_for(r, &status);
-    if (answer == NULL)
-        return queue_error(r, status, NULL);
-    enum MHD_Result result = answer_queue(r, answer);
-    answer_release(answer);
-    return result;
-}
-
 /* True where a body that will be refused is already on its way, and not without end. */
 static bool sends_at_once(const struct request *r) {
     const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
@@ -468,11 +389,11 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
          * and an error without a body waits for the next call, which keeps the connection. */
         bool at_once = r->bad_framing || (r->status != 0 && has_body && !sends_at_once(r));
         visitor_await(r->visitor, at_once ? AWAITED_NOTHING : AWAITED_BODY);
-        return at_once ? queue_error(r, r->status, allowed) : MHD_YES;
+        return at_once ? answer_error(r, r->status, allowed) : MHD_YES;
     }
     if (r->waiting) {
         r->waiting = false;
-        return end_write(r);
+        return making_end(r);
     }
     if (*data_size > 0) {
         if (r->status == 0 && r->route->body_limit > 0)
@@ -484,15 +405,13 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
     if (r->status != 0) {
         if (r->status == MHD_HTTP_METHOD_NOT_ALLOWED)
             (void)route_find(method, url, r->args, allowed, sizeof allowed);
-        return queue_error(r, r->status, allowed);
+        return answer_error(r, r->status, allowed);
     }
     if (r->body_too_large) {
         (void)request_fail(r, 0, "The body may have %zu bytes.", r->route->body_limit);
-        return queue_error(r, MHD_HTTP_CONTENT_TOO_LARGE, NULL);
+        return answer_error(r, MHD_HTTP_CONTENT_TOO_LARGE, NULL);
     }
-    if (r->route->act != NULL)
-        return act(r);
-    return r->route->write != NULL ? begin_write(r) : read_answer(r);
+    return making_begin(r);
 }
 
 static struct visitor *visitor_of(struct MHD_Connection *connection) {
@@ -563,13 +482,16 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
         log_request(address_of(r), r->method, r->path, r->status,
                     machine_microseconds() - r->began_us);
     if (r->counted)
-        atomic_fetch_sub(&server->writing, 1);
+        atomic_fetch_sub(&server->under_way, 1);
+    answer_release(r->made);
     snapshot_release(r->snapshot);
     job_free(r->job);
     free(r->body);
     form_clear(&r->form);
     free(r->path);
     textbuf_clear(&r->detail);
+    textbuf_clear(&r->name);
+    textbuf_clear(&r->told);
     free(r);
 }
 
@@ -624,6 +546,16 @@ static int make_door(struct server *s, const struct server_options *options, str
         return ERR_IO;
     }
     return ERR_OK;
+}
+
+/* What a server with a door has beside. */
+static int hire(struct server *s, struct textbuf *why) {
+    s->cache = cache_new();
+    s->makers = makers_new();
+    if (s->cache != NULL && s->makers != NULL)
+        return ERR_OK;
+    textbuf_puts(why, "there is no thread or memory to be had");
+    return ERR_IO;
 }
 
 /* Copies of what the options name, for later questions. */
@@ -715,6 +647,8 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     if (err == ERR_OK)
         err = furnish(s, options->data_dir, NULL, why);
     if (err == ERR_OK)
+        err = hire(s, why);
+    if (err == ERR_OK)
         err = make_door(s, options, why);
     if (err == ERR_OK)
         err = listen_on(s, options->host, options->port, why);
@@ -746,17 +680,18 @@ unsigned server_port(const struct server *s) {
 void server_stop(struct server *s) {
     if (s == NULL)
         return;
-    /* First what is queued is written and answered; then the streams end. Only then may the daemon
-     * stop: it wants no connection suspended. Until that moment it goes on taking connections, and
-     * tells new writes to come again: MHD_quiesce_daemon would spare them, but with epoll it races
-     * with the library's own threads for the listening socket, and who loses aborts. */
-    atomic_store(&s->stopping, true);
+    /* First what is to be made is given up; what is queued is written and answered; then the
+     * streams end. Only then may the daemon stop: it wants no connection suspended. Until that
+     * moment it goes on taking connections, and tells new writes to come again: MHD_quiesce_daemon
+     * would spare them, but with epoll it races with the library's own threads for the listening
+     * socket, and who loses aborts. */
+    makers_stop(s->makers);
     if (s->keeper != NULL)
         scorekeeper_stop(s->keeper);
     /* What was written is still to be answered, and a stream to be told that it is over; a client
      * that does not read is not waited for. */
     int left = STOP_WAIT_MS;
-    for (; left > 0 && atomic_load(&s->writing) > 0; left--)
+    for (; left > 0 && atomic_load(&s->under_way) > 0; left--)
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     stream_hub_stop(s->streams);
     for (; left > 0 && s->streams != NULL && stream_listeners(s->streams) > 0; left--)
@@ -764,6 +699,8 @@ void server_stop(struct server *s) {
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
     scorekeeper_free(s->keeper);
+    cache_free(s->cache);
+    makers_free(s->makers);
     stream_hub_free(s->streams);
     desk_board_free(s->desks);
     door_free(s->door);

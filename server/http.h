@@ -9,6 +9,7 @@
 #include "cache.h"
 #include "data_dir.h"
 #include "form.h"
+#include "makers.h"
 #include "scorekeeper.h"
 #include "standings.h"
 #include "tag.h"
@@ -53,6 +54,11 @@ struct route {
     bool eventless; /* its first wildcard is no event */
     bool fresh;     /* depends on more than the event's revision: never kept, has no tag */
     bool local;     /* answered to this machine only: its figures count hidden uploads too */
+    /* Costs less than handing it on: made by the thread that took the request, see making.h. */
+    bool at_once;
+    bool always;   /* answered even when too many are here */
+    bool constant; /* the same for all events and revisions of this program */
+    bool paper;    /* a PDF */
 };
 
 enum { ARG_COUNT = 2, ARG_LEN = 80, PARAMETERS_MAX = 8 };
@@ -88,8 +94,15 @@ struct request {
 
     /* write */
     struct job *job;
-    bool waiting;
-    bool counted; /* among the server's writes under way */
+
+    /* what is made while the connection is suspended, see making.h */
+    struct order order;
+    bool waiting;         /* suspended, or just resumed */
+    bool counted;         /* among those under way */
+    struct textbuf name;  /* of the answer, see answer_kept */
+    struct answer *made;  /* held; NULL */
+    unsigned made_status; /* of an error, an act, or of what a write came to before the writer */
+    struct textbuf told;  /* by an act */
 
     /* answer */
     const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
@@ -123,6 +136,9 @@ const char *request_query(const struct request *r, const char *name);
 /* A header of the request as it was sent; NULL where it was not. */
 const char *request_header(const struct request *r, const char *name);
 
+/* Whose request it is: the bytes of the address and how many, see peer_bytes. */
+size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]);
+
 /* For codes that could be guessed: whether this address may still try, and word that it tried a
  * wrong one.
  *   what  as for guard_allows */
@@ -148,6 +164,13 @@ void scene_scores_free(struct scene_scores *s);
 struct scorekeeper *server_keeper(struct server *server);
 struct stream_hub *server_streams(struct server *server);
 struct desk_board *server_desks(struct server *server);
+/* What makes answers, and where those are kept that never change. */
+struct makers *server_makers(const struct server *server);
+struct cache *server_cache(const struct server *server);
+/* Requests whose connection is suspended, and writes that are not answered yet: the end waits for
+ * them. Bytes of large answers that live. */
+atomic_int *server_under_way(struct server *server);
+atomic_llong *server_large_bytes(struct server *server);
 /* Under which address the files of pages are served: "/_/VERSION". */
 const char *server_assets(const struct server *server);
 /* True where it is reached by TLS only. */

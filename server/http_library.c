@@ -11,6 +11,7 @@
 #define FUNCTIONS(X)                                                                               \
     X(MHD_add_response_header)                                                                     \
     X(MHD_create_response_from_buffer)                                                             \
+    X(MHD_create_response_from_buffer_with_free_callback_cls)                                      \
     X(MHD_create_response_from_callback)                                                           \
     X(MHD_destroy_response)                                                                        \
     X(MHD_get_connection_info)                                                                     \
@@ -71,6 +72,12 @@ enum MHD_Result MHD_add_response_header(struct MHD_Response *response, const cha
 struct MHD_Response *MHD_create_response_from_buffer(size_t size, void *buffer,
                                                      enum MHD_ResponseMemoryMode mode) {
     return library()->MHD_create_response_from_buffer(size, buffer, mode);
+}
+
+struct MHD_Response *MHD_create_response_from_buffer_with_free_callback_cls(
+    size_t size, void *buffer, MHD_ContentReaderFreeCallback crfc, void *crfc_cls) {
+    return library()->MHD_create_response_from_buffer_with_free_callback_cls(size, buffer, crfc,
+                                                                             crfc_cls);
 }
 
 struct MHD_Response *MHD_create_response_from_callback(uint64_t size, size_t block_size,

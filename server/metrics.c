@@ -6,11 +6,30 @@
 #include "desk_tally.h"
 #include "door.h"
 #include "machine.h"
+#include "makers.h"
+#include "output.h"
 #include "stream.h"
 
+/* Answered with 200 even where nothing can be written: who looks here to share out reads must not
+ * take them away. */
 unsigned api_health(struct request *r, struct textbuf *b) {
-    (void)r;
-    textbuf_puts(b, "{\"status\":\"ok\"}\n");
+    struct scorekeeper *keeper = server_keeper(r->server);
+    struct textbuf list = {0};
+    for (int i = 0; i < scorekeeper_count(keeper); i++) {
+        const struct held *held = scorekeeper_at(keeper, i);
+        const char *why = held_trouble(held);
+        if (why == NULL)
+            continue;
+        textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "", held->slug);
+        json_write_text(&list, why);
+        textbuf_putc(&list, '}');
+    }
+    textbuf_printf(b, "{\"status\":\"ok\",\"can_write\":%s", list.len > 0 ? "false" : "true");
+    if (list.len > 0)
+        textbuf_printf(b, ",\"cannot_write\":[%s]", textbuf_text(&list));
+    textbuf_puts(b, "}\n");
+    b->failed = b->failed || list.failed;
+    textbuf_clear(&list);
     return MHD_HTTP_OK;
 }
 
@@ -92,6 +111,15 @@ static void write_crowd(struct textbuf *b, struct server *server) {
                    atomic_load(&f->slow_heads));
     textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
                    atomic_load(&f->slow_bodies));
+    struct makers_figures making;
+    makers_tell(server_makers(server), &making);
+    gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
+          making.waiting);
+    counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
+    counter(b, "cairn_answers_shared", "Requests for which another's answer was made.",
+            making.shared);
+    counter(b, "cairn_answers_given_up", "Answers not made: nobody waited for them any more.",
+            making.given_up);
     gauge(b, "cairn_listeners", "Event streams open.", stream_listeners(server_streams(server)));
     counter(b, "cairn_listeners_refused", "Event streams told to come back later.",
             stream_turned_away(server_streams(server)));

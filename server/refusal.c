@@ -50,6 +50,7 @@ const char *refusal_word(enum refusal refusal) {
         [REFUSAL_BAD_DOCUMENT] = "bad-document",
         [REFUSAL_OTHER] = "other",
         [REFUSAL_QUEUE_FULL] = "queue-full",
+        [REFUSAL_BUSY] = "busy",
         [REFUSAL_CROWDED] = "crowded",
         [REFUSAL_STOPPING] = "stopping",
         [REFUSAL_MACHINE] = "machine",

@@ -20,6 +20,7 @@ enum refusal {
     REFUSAL_BAD_DOCUMENT,
     REFUSAL_OTHER,
     REFUSAL_QUEUE_FULL, /* too many writes wait */
+    REFUSAL_BUSY,       /* too many answers wait to be made */
     REFUSAL_CROWDED,    /* too many connections */
     REFUSAL_STOPPING,   /* the server ends */
     REFUSAL_MACHINE,    /* a write could not be kept, or memory is out */

@@ -76,8 +76,7 @@ unsigned server_print(struct server *s, const char *address, enum role role, con
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (!take_address(&r, path) || r.route->role > role ||
-        strstr(r.route->pattern, "/paper/") == NULL)
+    if (!take_address(&r, path) || r.route->role > role || !r.route->paper)
         goto done;
     r.held = scorekeeper_find(server_keeper(s), r.args[0]);
     r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);

@@ -73,10 +73,20 @@ static const char *const point_parameters[] = {"point", NULL};
         .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
         .render = (render_), .fresh = true                                                         \
     }
+#define PAPER(pattern_, role_, parameters_, render_)                                               \
+    {                                                                                              \
+        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
+        .render = (render_), .paper = true                                                         \
+    }
 #define ACT(method_, pattern_, role_, limit_, act_)                                                \
     {                                                                                              \
         .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
         .act = (act_)                                                                              \
+    }
+#define ACT_AT_ONCE(method_, pattern_, role_, limit_, act_)                                        \
+    {                                                                                              \
+        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
+        .act = (act_), .at_once = true                                                             \
     }
 
 /* A form of a page: sent by its button, answered by a page. Its language stands first among its
@@ -86,9 +96,14 @@ static const char *const point_parameters[] = {"point", NULL};
     .parameters = lang_only, .refused = page_enquiry_refused
 
 const struct route routes[] = {
-    READ("/healthz", NULL, api_health),
-    {.method = "GET", .pattern = "/metrics", .render = api_metrics, .local = true},
-    READ("/api/v1/openapi.yaml", NULL, api_openapi),
+    {.method = "GET",
+     .pattern = "/healthz",
+     .render = api_health,
+     .fresh = true,
+     .at_once = true,
+     .always = true},
+    {.method = "GET", .pattern = "/metrics", .render = api_metrics, .local = true, .at_once = true},
+    {.method = "GET", .pattern = "/api/v1/openapi.yaml", .render = api_openapi, .constant = true},
     READ("/api/v1/events", NULL, api_events),
     READ("/api/v1/events/{}", NULL, api_event),
     READ("/api/v1/events/{}/standings", table_parameters, api_standings),
@@ -123,7 +138,11 @@ const struct route routes[] = {
     WRITE("POST", "/api/v1/events/{}/cars/{}/enquiries", ROLE_PUBLIC, LIMIT_BODY_CREW,
           write_crew_enquiry, tell_crew_enquiry),
     ACT("POST", "/api/v1/events/{}/cars/{}/cases", ROLE_PUBLIC, LIMIT_BODY_KEY, act_crew_cases),
-    FRESH("/api/v1/events/{}/clock", ROLE_PUBLIC, api_clock),
+    {.method = "GET",
+     .pattern = "/api/v1/events/{}/clock",
+     .render = api_clock,
+     .fresh = true,
+     .at_once = true},
     KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),
     KEYED("/api/v1/events/{}/expected", ROLE_TIMEKEEPER, point_parameters, api_expected),
     KEYED("/api/v1/events/{}/rules", ROLE_ORGANISER, NULL, api_rules),
@@ -151,15 +170,16 @@ const struct route routes[] = {
     FRESH("/api/v1/events/{}/log/{}", ROLE_ORGANISER, api_log_entry),
     KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
     FRESH("/api/v1/events/{}/facts/{}", ROLE_ORGANISER, api_facts),
-    KEYED("/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, NULL, paper_notice),
-    KEYED("/api/v1/events/{}/paper/standings", ROLE_PUBLIC, paper_parameters, paper_standings),
-    KEYED("/api/v1/events/{}/paper/starts/{}", ROLE_PUBLIC, NULL, paper_starts),
-    KEYED("/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, after_only, paper_card),
-    KEYED("/api/v1/events/{}/paper/control", ROLE_ORGANISER, point_parameters, paper_control),
-    KEYED("/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, NULL, paper_prizes),
-    KEYED("/api/v1/events/{}/paper/codes", ROLE_ORGANISER, NULL, paper_codes),
+    PAPER("/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, NULL, paper_notice),
+    PAPER("/api/v1/events/{}/paper/standings", ROLE_PUBLIC, paper_parameters, paper_standings),
+    PAPER("/api/v1/events/{}/paper/starts/{}", ROLE_PUBLIC, NULL, paper_starts),
+    PAPER("/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, after_only, paper_card),
+    PAPER("/api/v1/events/{}/paper/control", ROLE_ORGANISER, point_parameters, paper_control),
+    PAPER("/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, NULL, paper_prizes),
+    PAPER("/api/v1/events/{}/paper/codes", ROLE_ORGANISER, NULL, paper_codes),
     FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
-    ACT("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, act_desk_report),
+    ACT_AT_ONCE("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK,
+                act_desk_report),
     FRESH("/api/v1/events/{}/status", ROLE_ORGANISER, api_status),
     FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),
     FRESH("/api/v1/events/{}/keys", ROLE_ORGANISER, api_keys),
@@ -193,7 +213,11 @@ const struct route routes[] = {
     READ("/{}/control", NULL, page_control),
     READ("/{}/worker.js", NULL, page_worker),
     READ("/{}/office", NULL, page_office),
-    {.method = "GET", .pattern = "/_/{}/{}", .render = page_asset, .eventless = true},
+    {.method = "GET",
+     .pattern = "/_/{}/{}",
+     .render = page_asset,
+     .eventless = true,
+     .constant = true},
 };
 const size_t route_count = sizeof routes / sizeof routes[0];
 

@@ -157,6 +157,13 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     return err;
 }
 
+const char *held_trouble(const struct held *held) {
+    long long since = atomic_load(&held->busy_since_ms);
+    if (since != 0 && machine_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
+        return "the disk does not answer";
+    return NULL;
+}
+
 void scorekeeper_look(struct held *held) {
     writer_thread_look(held->thread);
 }

@@ -151,7 +151,9 @@ static void write_all(struct writer_thread *t) {
         int64_t looks = 0;
         struct job *jobs = take_all(t, &stop, &looks);
         int64_t from = machine_microseconds();
+        atomic_store(&t->held.busy_since_ms, from / 1000);
         writer_work(t->writer, jobs);
+        atomic_store(&t->held.busy_since_ms, 0);
         (void)pthread_mutex_lock(&t->lock);
         t->batch_us = machine_microseconds() - from;
         t->expected = t->batch + t->queued;

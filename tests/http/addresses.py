@@ -50,14 +50,15 @@ def routes():
     found = [Route("GET", pattern, "public", 0)
              for pattern in re.findall(r'READ\("([^"]+)"', table)]
     found += [Route("GET", pattern, role.lower(), 0)
-              for pattern, role in re.findall(r'(?:FRESH|KEYED|LISTED)\("([^"]+)", ROLE_(\w+)', table)]
+              for pattern, role in re.findall(r'(?:FRESH|KEYED|LISTED|PAPER)\("([^"]+)", ROLE_(\w+)', table)]
     found += [Route("GET", pattern, "public", 0)
               for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
     found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
-              in re.findall(r'(?:WRITE|NOTED|ACT)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
+              in re.findall(r'(?:WRITE|NOTED|ACT|ACT_AT_ONCE)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
     found += [Route("POST", pattern, "public", sizes[limit])
               for pattern, limit in re.findall(r'FORM\("([^"]+)", (\w+)\)', table)]
-    if len(found) != len(re.findall(r'FORM\(|READ\(|FRESH\(|KEYED\(|LISTED\(|NOTED\(|WRITE\(|ACT\(|\{\s*\.method', table)):
+    if len(found) != len(re.findall(r'FORM\(|READ\(|FRESH\(|KEYED\(|LISTED\(|PAPER\(|'
+                                r'NOTED\(|WRITE\(|ACT\(|ACT_AT_ONCE\(|\{\s*\.method', table)):
         raise AssertionError("the route table is written in a way that this does not read")
     return found
 

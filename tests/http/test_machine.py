@@ -95,7 +95,7 @@ class FiguresTest(ServedTest):
 
     def test_health(self):
         told = self.server.get("/healthz")
-        self.assertEqual((told.status, told.json()), (200, {"status": "ok"}))
+        self.assertEqual((told.status, told.json()), (200, {"status": "ok", "can_write": True}))
 
     def test_the_media_type_is_that_of_openmetrics(self):
         self.assertEqual(self.server.get("/metrics").headers["content-type"],
@@ -127,6 +127,7 @@ class FiguresTest(ServedTest):
         self.assertEqual(more.pop("cairn_publish_seconds_count"), 1)
         self.assertGreater(more.pop("cairn_commit_seconds_sum"), 0)
         more.pop("cairn_publish_seconds_sum", None)
+        self.assertEqual(more.pop("cairn_answers_made_total"), 2)  # the card that is none, the event
         self.assertEqual(more, {})
         self.assertEqual((now["cairn_events"], now["cairn_listeners"],
                           now["cairn_writes_waiting"]), (1, 0, 0))

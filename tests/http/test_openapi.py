@@ -81,7 +81,7 @@ class DocumentTest(ServedTest):
         lists = {name: set(re.findall(r'"(\w+)"', words)) for name, words in
                  re.findall(r"const (\w+)\[\] = \{([^}]*)\}", source)}
         used = dict(re.findall(r'READ\("([^"]+)", (\w+),', source) +
-                    re.findall(r'(?:KEYED|LISTED)\("([^"]+)", \w+, (\w+),', source) +
+                    re.findall(r'(?:KEYED|LISTED|PAPER)\("([^"]+)", \w+, (\w+),', source) +
                     re.findall(r'"GET",\s*\.pattern = "([^"]+)",\s*\.parameters = (\w+)', source))
         noted = set(re.findall(r'NOTED\("PUT", "([^"]+)"', source))
         for method, path, _, parameters in operations(self.document):

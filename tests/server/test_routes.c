@@ -73,12 +73,35 @@ static void every_writing_route_has_a_role_and_a_limit(void **state) {
     assert_true(route_count > 15);
 }
 
+/* What is made by the thread that took the request must cost next to nothing, and what is kept for
+ * all events must be the same for all. */
+static void what_is_made_at_once_and_what_is_constant_is_known_by_name(void **state) {
+    static const char *const at_once[] = {"/healthz", "/metrics", "/api/v1/events/{}/clock",
+                                          "/api/v1/events/{}/desks/{}"};
+    size_t found = 0;
+    (void)state;
+    for (size_t i = 0; i < route_count; i++) {
+        const struct route *r = &routes[i];
+        for (size_t k = 0; r->at_once && k < sizeof at_once / sizeof at_once[0]; k++)
+            found += strcmp(r->pattern, at_once[k]) == 0;
+        if (r->at_once)
+            assert_true(found > 0);
+        if (r->constant)
+            assert_true(r->eventless || strstr(r->pattern, "{}") == NULL);
+        if (r->always)
+            assert_true(r->at_once);
+        assert_int_equal(r->paper, strstr(r->pattern, "/paper/") != NULL);
+    }
+    assert_int_equal(found, sizeof at_once / sizeof at_once[0]);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(wildcards_stand_for_one_part_of_a_path),
         cmocka_unit_test(a_wrong_method_is_told_which_would_do),
         cmocka_unit_test(a_file_of_the_pages_is_no_event),
         cmocka_unit_test(a_part_that_is_too_long_is_not_found),
+        cmocka_unit_test(what_is_made_at_once_and_what_is_constant_is_known_by_name),
         cmocka_unit_test(every_writing_route_has_a_role_and_a_limit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: MIT */
+/* making.h - how a request that has come in whole is answered: at once where the answer is kept or
+ * costs next to nothing, else by the makers (makers.h), its connection suspended meanwhile; writes
+ * by the writer. */
+#ifndef CAIRN_MAKING_H
+#define CAIRN_MAKING_H
+
+#include "http.h"
+
+/* Answers, or suspends the connection: then the request is `waiting`, and the library calls again.
+ */
+enum MHD_Result making_begin(struct request *r);
+
+/* After a connection was resumed: answers with what was made or written. */
+enum MHD_Result making_end(struct request *r);
+
+/* For what takes long: true where nobody waits for it any more, since the client has gone or the
+ * server ends. */
+bool making_is_given_up(const struct request *r);
+
+#endif
