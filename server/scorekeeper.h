@@ -26,9 +26,9 @@ struct held {
     struct snapshot_slot slot;
     atomic_int waiting;           /* writes that were queued and are not answered yet */
     struct writer_thread *thread; /* for the scorekeeper */
-    atomic_llong busy_since_ms; /* when the batch being worked on began (machine_microseconds /
-                                   1000); 0: none. Set by the writer's thread. */
-    atomic_bool looking; /* somebody waits for a look, see scorekeeper_look */
+    atomic_llong busy_since_ms;   /* when the batch being worked on began (machine_microseconds /
+                                     1000); 0: none. Set by the writer's thread. */
+    atomic_bool looking;          /* somebody waits for a look, see scorekeeper_look */
 };
 
 enum job_kind {
@@ -166,7 +166,6 @@ void scorekeeper_look(struct held *held);
 /* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
  * a period. NULL where they work. Never waits; any thread. */
 const char *held_trouble(const struct held *held);
-
 
 /* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
  * thread. Returns as store_open. */
