@@ -152,7 +152,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
     int number = event->entries->list[car].number;
     int last_read = -1;
     for (int p = 0; p < rules->point_count; p++) {
-        if (readings_counted(event->readings, event->upto, car, p, NULL) != NULL)
+        if (readings_counted(event->readings, car, p, NULL) != NULL)
             last_read = p;
     }
     int64_t clock = TIME_NONE;
@@ -161,8 +161,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
     for (int p = 0; p <= last_read; p++) {
         const struct item *item = &rules->items[rules->points[p].item];
         bool conflict = false;
-        const struct reading *reading =
-            readings_counted(event->readings, event->upto, car, p, &conflict);
+        const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
         if (item->day != day) {
             day = item->day;
             clock = TIME_NONE;
@@ -198,23 +197,21 @@ static void check_car(const struct event *event, int car, struct problems *probl
 }
 
 /* The reading that this one replaces or withdraws, -1 where it is none that is known. */
-static int replaced_of(const struct event *event, int index, int count) {
-    const char *id = readings_at(event->readings, index)->text.field[READING_REPLACES];
-    int found = *id == '\0' ? -1 : readings_find(event->readings, id);
-    return found < count ? found : -1;
+static int replaced_of(const struct model *model, int index) {
+    const char *id = readings_at(model->readings, index)->text.field[READING_REPLACES];
+    return *id == '\0' ? -1 : readings_find(model->readings, id);
 }
 
-static void doubt_circle(const struct event *event, int first, int count,
-                         struct problems *problems) {
-    const struct reading *reading = readings_at(event->readings, first);
+static void doubt_circle(const struct model *model, int first, struct problems *problems) {
+    const struct reading *reading = readings_at(model->readings, first);
     struct textbuf ids = {0};
     textbuf_puts(&ids, reading->id);
-    for (int i = replaced_of(event, first, count); i != first; i = replaced_of(event, i, count))
-        textbuf_printf(&ids, ", %s", readings_at(event->readings, i)->id);
+    for (int i = replaced_of(model, first); i != first; i = replaced_of(model, i))
+        textbuf_printf(&ids, ", %s", readings_at(model->readings, i)->id);
     problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                  "car %d at %s: readings replace each other in a circle, so that none of them "
                  "counts: %s",
-                 event->entries->list[reading->car].number, event->rules->points[reading->point].id,
+                 model->entries->list[reading->car].number, model->rules->points[reading->point].id,
                  textbuf_text(&ids));
     problems->out_of_memory = problems->out_of_memory || ids.failed;
     textbuf_clear(&ids);
@@ -222,10 +219,8 @@ static void doubt_circle(const struct event *event, int first, int count,
 
 /* Follows what each reading replaces. A walk that comes upon its own steps has found a circle, one
  * that comes upon those of an earlier walk nothing new. */
-static int check_circles(const struct event *event, struct problems *problems) {
-    int count = readings_count(event->readings);
-    if (count > event->upto)
-        count = event->upto;
+static int check_circles(const struct model *model, struct problems *problems) {
+    int count = readings_count(model->readings);
     int *walks = calloc((size_t)count + 1, sizeof *walks); /* which walk was here, 0 none */
     if (walks == NULL)
         return ERR_NOMEM;
@@ -233,21 +228,22 @@ static int check_circles(const struct event *event, struct problems *problems) {
         int at = i;
         while (at >= 0 && walks[at] == 0) {
             walks[at] = i + 1;
-            at = replaced_of(event, at, count);
+            at = replaced_of(model, at);
         }
         if (at >= 0 && walks[at] == i + 1)
-            doubt_circle(event, at, count, problems);
+            doubt_circle(model, at, problems);
     }
     free(walks);
     return ERR_OK;
 }
 
-int check_event(const struct event *event, struct problems *problems) {
+int check_event(const struct model *model, struct problems *problems) {
+    const struct event *event = &model->event;
     check_road(event->rules, problems);
     check_classes(event, problems);
     for (int car = 0; car < event->entries->count; car++)
         check_car(event, car, problems);
-    if (check_circles(event, problems) != ERR_OK)
+    if (check_circles(model, problems) != ERR_OK)
         return ERR_NOMEM;
     return problems_out_of_memory(problems) ? ERR_NOMEM : ERR_OK;
 }

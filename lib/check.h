@@ -17,8 +17,8 @@ enum { SPEED_LIMIT_KM = 50000, SPEED_LIMIT_MI = 30000 };
  * apart must not meet at it (common practice). */
 enum { CHECK_TOO_NEAR_MS = 60000 };
 
-/* Looks through the event and adds every doubt.
+/* Looks through a model's event and adds every doubt; the model is settled.
  * Returns: ERR_OK, whatever it found; ERR_NOMEM. */
-int check_event(const struct event *event, struct problems *problems);
+int check_event(const struct model *model, struct problems *problems);
 
 #endif

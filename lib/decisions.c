@@ -17,8 +17,9 @@ struct decisions {
     const struct entries *entries;
     struct arena *arena;
     struct decision **list; /* each stays where it is; rulings point at them */
+    bool *holds;
     size_t count;
-    size_t cap;
+    size_t cap, holds_cap;
     struct strmap by_id;
 };
 
@@ -67,6 +68,7 @@ void decisions_free(struct decisions *d) {
         return;
     strmap_clear(&d->by_id);
     free(d->list);
+    free(d->holds);
     arena_free(d->arena);
     free(d);
 }
@@ -251,7 +253,7 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
 static enum decision_result add(struct decisions *d, const struct decision_text *text, bool keep,
                                 struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
-    struct decision decision = {.holds = true};
+    struct decision decision = {0};
     enum decision_result result = DECISION_NOMEM;
     if (!parse_decision(d, text, &decision, reason))
         return DECISION_REFUSED;
@@ -281,6 +283,10 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
     if (list == NULL)
         goto done;
     d->list = list;
+    bool *holds = array_room(d->holds, &d->holds_cap, d->count + 1, sizeof *holds);
+    if (holds == NULL)
+        goto done;
+    d->holds = holds;
     struct decision *kept = arena_alloc(d->arena, sizeof *kept);
     if (kept == NULL)
         goto done;
@@ -293,6 +299,7 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
     if (index != NULL)
         *index = (int)d->count;
     *kept = decision;
+    holds[d->count] = true;
     list[d->count++] = kept;
     result = DECISION_ADDED;
 done:
@@ -339,8 +346,8 @@ static void settle_rounds(struct decisions *d, int *waits, bool *known) {
                 continue;
             waits[target]--;
             again = true;
-            if (d->list[i]->holds)
-                d->list[target]->holds = false;
+            if (d->holds[i])
+                d->holds[target] = false;
         }
     }
 }
@@ -355,7 +362,7 @@ int decisions_settle(struct decisions *d, const char *file, struct problems *pro
         return ERR_NOMEM;
     }
     for (size_t i = 0; i < d->count; i++) {
-        d->list[i]->holds = true;
+        d->holds[i] = true;
         if (d->list[i]->kind != DECIDE_REVOKE)
             continue;
         int target = revoked_by(d, i);
@@ -444,6 +451,22 @@ const struct decision *decisions_at(const struct decisions *d, int index) {
 
 int decisions_find(const struct decisions *d, const char *id) {
     return strmap_get(&d->by_id, id);
+}
+
+int decisions_list(const struct decisions *d, struct decision_list *out) {
+    out->count = 0;
+    out->list = calloc(d->count + 1, sizeof *out->list);
+    if (out->list == NULL)
+        return ERR_NOMEM;
+    out->count = (int)d->count;
+    for (size_t i = 0; i < d->count; i++)
+        out->list[i] = (struct listed_decision){d->list[i], d->holds[i]};
+    return ERR_OK;
+}
+
+void decision_list_clear(struct decision_list *list) {
+    free(list->list);
+    *list = (struct decision_list){0};
 }
 
 bool decision_before(const struct decision *a, const struct decision *b) {

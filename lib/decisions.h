@@ -1,7 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /* decisions.h - the rulings of the organisers, and which of them hold.
  * Decisions are only ever added; the order in which they came has no meaning. Source: the
- * contract, "decisions.csv". Not thread-safe: one owner at a time. */
+ * contract, "decisions.csv".
+ *
+ * Threads: one owner has the log (`struct decisions`), adds to it and settles it. Others are given
+ * a `struct decision_list`, which holds what there was at some moment, leads to nothing else of the
+ * log, and never changes. */
 #ifndef CAIRN_DECISIONS_H
 #define CAIRN_DECISIONS_H
 
@@ -65,13 +69,25 @@ struct decision {
     int place;     /* of the point, item or day (from 0) */
     int64_t value; /* ms of an allowance, thousandths of a penalty or notional, day (from 0) */
     bool has_at;
-    bool holds; /* no decision that holds revokes it; see decisions_settle */
     struct instant at;
     long line; /* in its file, 0 where it has none */
     struct decision_text text;
 };
 
+/* The log, its owner's alone. */
 struct decisions;
+
+/* A decision as it stood at some moment. */
+struct listed_decision {
+    const struct decision *decision; /* lives as long as the log */
+    bool holds;                      /* no decision that holds revokes it */
+};
+
+/* All decisions of a log at some moment, in the order of arrival. */
+struct decision_list {
+    struct listed_decision *list;
+    int count;
+};
 
 enum decision_result { DECISION_ADDED, DECISION_DUPLICATE, DECISION_REFUSED, DECISION_NOMEM };
 
@@ -96,7 +112,7 @@ enum decision_result decisions_try(struct decisions *decisions, const struct dec
 int decisions_read(struct decisions *decisions, const char *file, const char *text, size_t len,
                    struct problems *problems);
 
-/* Works out which decisions hold.
+/* Works out which decisions hold; one that was added since the last time does until then.
  *   file      its name for messages
  *   problems  gets each revoke that names no decision, or revokes itself in a circle; may be NULL
  * Returns: ERR_OK; ERR_INPUT (such a revoke then has no effect); ERR_NOMEM. */
@@ -111,6 +127,12 @@ const struct decision *decisions_at(const struct decisions *decisions, int index
 
 /* The decision of that id, -1 where there is none. */
 int decisions_find(const struct decisions *decisions, const char *id);
+
+/* Lists what is there by now, as decisions_settle left it.
+ *   out  to be freed by decision_list_clear; the log must outlive it
+ * Returns: ERR_OK or ERR_NOMEM. */
+int decisions_list(const struct decisions *decisions, struct decision_list *out);
+void decision_list_clear(struct decision_list *list);
 
 /* True where `a` goes before `b` of two of a kind for one car and point: the earliest `at` (none
  * last), then the smallest id. */

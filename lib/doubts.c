@@ -131,8 +131,7 @@ static void weigh_waived(struct looking *l, struct doubt *doubt) {
                              .kind = DECIDE_WAIVE,
                              .car = doubt->car,
                              .target = TARGET_POINT,
-                             .place = doubt->point,
-                             .holds = true};
+                             .place = doubt->point};
     const struct decision **list = malloc(((size_t)own.count + 1) * sizeof *list);
     if (list == NULL) {
         l->err = ERR_NOMEM;
@@ -148,20 +147,19 @@ static void weigh_waived(struct looking *l, struct doubt *doubt) {
 
 /* ---- what is looked for ---- */
 
-static bool is_seen(const struct event *event, const struct reading *reading, int index) {
-    return (event->upto == READINGS_ALL || index < event->upto) &&
-           !reading_is_replaced(reading, event->upto) && !reading->is_void;
+static bool may_count(const struct event *event, const struct reading *reading) {
+    return !reading_is_replaced(event->readings, reading) && !reading->is_void;
 }
 
 static void look_differ(struct looking *l, int car, int point, const struct reading *counted) {
     const struct event *event = l->event;
     textbuf_printf(&l->text, "Readings differ; %s counts: it was made first.", counted->id);
     struct doubt *doubt = add(l, DOUBT_DIFFER, car, point, counted);
-    for (int i = readings_first(event->readings, car, point); doubt != NULL && i >= 0;) {
-        const struct reading *other = readings_at(event->readings, i);
-        if (other != counted && is_seen(event, other, i))
+    for (int i = readings_latest(event->readings, car, point); doubt != NULL && i >= 0;
+         i = readings_before(event->readings, i)) {
+        const struct reading *other = readings_view_at(event->readings, i);
+        if (other != counted && may_count(event, other))
             weigh_reading(l, doubt, other);
-        i = other->next;
     }
 }
 
@@ -304,7 +302,7 @@ static void look_car(struct looking *l, int car) {
     int last = -1;
     for (int p = 0; p < rules->point_count; p++) {
         if (visible[rules->points[p].item] &&
-            readings_counted(event->readings, event->upto, car, p, NULL) != NULL)
+            readings_counted(event->readings, car, p, NULL) != NULL)
             last = p;
     }
     struct way way = {.day = -1, .item = -1};
@@ -312,8 +310,7 @@ static void look_car(struct looking *l, int car) {
         bool conflict = false;
         if (!visible[rules->points[p].item])
             continue;
-        const struct reading *reading =
-            readings_counted(event->readings, event->upto, car, p, &conflict);
+        const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
         bool out = rulings_out_at(event, car, p, -1, NULL);
         if (rules->points[p].item != way.item)
             enter(l, &way, car, rules->points[p].item);
@@ -346,8 +343,8 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
     enum { OWN = 6 };
     char car[16];
     size_t count = OWN;
-    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;
-         i = readings_at(event->readings, i)->next)
+    for (int i = readings_latest(event->readings, doubt->car, doubt->point); i >= 0;
+         i = readings_before(event->readings, i))
         count++;
     const char **parts = calloc(count, sizeof *parts);
     if (parts == NULL)
@@ -360,11 +357,11 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
     parts[4] = doubt->kind == DOUBT_MISSING ? "" : doubt->why;
     parts[5] = doubt->ruled ? "ruled" : "";
     count = OWN;
-    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;) {
-        const struct reading *reading = readings_at(event->readings, i);
-        if (is_seen(event, reading, i))
+    for (int i = readings_latest(event->readings, doubt->car, doubt->point); i >= 0;
+         i = readings_before(event->readings, i)) {
+        const struct reading *reading = readings_view_at(event->readings, i);
+        if (may_count(event, reading))
             parts[count++] = reading->id;
-        i = reading->next;
     }
     qsort(parts + OWN, count - OWN, sizeof *parts, by_text);
     case_id_make(doubt->id, parts, count);

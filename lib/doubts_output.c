@@ -36,15 +36,15 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
 static void write_evidence(struct textbuf *b, const struct event *event,
                            const struct doubt *doubt) {
     const char *sep = "";
-    for (int i = readings_first(event->readings, doubt->car, doubt->point); i >= 0;) {
-        const struct reading *reading = readings_at(event->readings, i);
-        if ((event->upto == READINGS_ALL || i < event->upto) && !reading->is_void &&
-            !reading_is_replaced(reading, event->upto)) {
-            textbuf_puts(b, sep);
-            write_reading(b, doubt, reading);
-            sep = ",";
-        }
-        i = reading->next;
+    const struct readings_view readings = event->readings;
+    for (int i = readings_latest(readings, doubt->car, doubt->point); i >= 0;
+         i = readings_before(readings, i)) {
+        const struct reading *reading = readings_view_at(readings, i);
+        if (reading->is_void || reading_is_replaced(readings, reading))
+            continue;
+        textbuf_puts(b, sep);
+        write_reading(b, doubt, reading);
+        sep = ",";
     }
 }
 
@@ -74,8 +74,7 @@ void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
                        doubt_is_open(doubt) ? "true" : "false", doubt->ruled ? "true" : "false");
         write_evidence(b, event, doubt);
         textbuf_printf(b, "],\"said\":%d,\"places\":%d,\"moves\":",
-                       readings_said(event->readings, event->upto, doubt->car, doubt->point),
-                       doubt->places);
+                       readings_said(event->readings, doubt->car, doubt->point), doubt->places);
         effect_write_json(b, &doubt->effect);
         textbuf_putc(b, '}');
     }

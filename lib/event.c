@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "event.h"
 
-#include <limits.h>
 #include <stdlib.h>
 
 #include "err.h"
@@ -14,72 +13,82 @@ static int missing(struct problems *problems, const char *file) {
 
 /* Each file is read even where one before it is wrong, so that one run tells all; but nothing
  * can be said of a file without those it refers to. */
-static int read_files(struct event *event, const struct event_files *files,
+static int read_files(struct model *model, const struct event_files *files,
                       struct problems *problems) {
     int err = files->rules.text == NULL
                   ? missing(problems, "event.json")
-                  : rules_read(files->rules.text, files->rules.len, problems, &event->rules);
+                  : rules_read(files->rules.text, files->rules.len, problems, &model->rules);
     if (files->entries.text == NULL)
         (void)missing(problems, "entries.csv");
     if (err != ERR_OK)
         return err;
     if (files->entries.text == NULL)
         return ERR_INPUT;
-    err = entries_read(event->rules, files->entries.text, files->entries.len, files->starts.text,
-                       files->starts.len, problems, &event->entries);
+    err = entries_read(model->rules, files->entries.text, files->entries.len, files->starts.text,
+                       files->starts.len, problems, &model->entries);
     if (err != ERR_OK)
         return err;
-    event->readings = readings_new(event->rules, event->entries);
-    event->decisions = decisions_new(event->rules, event->entries);
-    if (event->readings == NULL || event->decisions == NULL)
+    model->readings = readings_new(model->rules, model->entries);
+    model->decisions = decisions_new(model->rules, model->entries);
+    if (model->readings == NULL || model->decisions == NULL)
         return ERR_NOMEM;
     if (files->readings.text != NULL)
-        err = readings_read(event->readings, "readings.csv", files->readings.text,
+        err = readings_read(model->readings, "readings.csv", files->readings.text,
                             files->readings.len, problems);
     if (err == ERR_NOMEM)
         return err;
     int second = ERR_OK;
     if (files->decisions.text != NULL)
-        second = decisions_read(event->decisions, "decisions.csv", files->decisions.text,
+        second = decisions_read(model->decisions, "decisions.csv", files->decisions.text,
                                 files->decisions.len, problems);
     return err != ERR_OK ? err : second;
 }
 
-int event_read(const struct event_files *files, struct problems *problems, struct event **out) {
-    struct event *event = calloc(1, sizeof *event);
+int model_read(const struct event_files *files, struct problems *problems, struct model **out) {
+    struct model *model = calloc(1, sizeof *model);
     *out = NULL;
-    if (event == NULL)
+    if (model == NULL)
         return ERR_NOMEM;
-    event->upto = READINGS_ALL;
-    int err = read_files(event, files, problems);
+    int err = read_files(model, files, problems);
     if (err == ERR_OK)
-        err = event_settle(event);
+        err = model_settle(model);
     if (err == ERR_OK && problems_out_of_memory(problems))
         err = ERR_NOMEM;
     if (err == ERR_OK)
-        *out = event;
+        *out = model;
     else
-        event_free(event);
+        model_free(model);
     return err;
 }
 
-int event_settle(struct event *event) {
+int model_settle(struct model *model) {
+    struct event event = {.rules = model->rules,
+                          .entries = model->entries,
+                          .readings = readings_view(model->readings)};
     struct rulings *rulings = NULL;
-    int err = rulings_build(event, &rulings);
-    if (err != ERR_OK)
+    int err = decisions_list(model->decisions, &event.decisions);
+    if (err == ERR_OK)
+        err = rulings_build(&event, &rulings);
+    if (err != ERR_OK) {
+        decision_list_clear(&event.decisions);
         return err;
-    rulings_free(event->rulings);
-    event->rulings = rulings;
+    }
+    event.rulings = rulings;
+    decision_list_clear(&model->event.decisions);
+    rulings_free(model->rulings);
+    model->event = event;
+    model->rulings = rulings;
     return ERR_OK;
 }
 
-void event_free(struct event *event) {
-    if (event == NULL)
+void model_free(struct model *model) {
+    if (model == NULL)
         return;
-    rulings_free(event->rulings);
-    decisions_free(event->decisions);
-    readings_free(event->readings);
-    entries_free(event->entries);
-    rules_free(event->rules);
-    free(event);
+    decision_list_clear(&model->event.decisions);
+    rulings_free(model->rulings);
+    decisions_free(model->decisions);
+    readings_free(model->readings);
+    entries_free(model->entries);
+    rules_free(model->rules);
+    free(model);
 }

@@ -22,7 +22,8 @@ struct coming {
 };
 
 struct example {
-    struct event *event;
+    struct model *model;
+    struct event *event; /* the model's */
     const struct item *item;
     struct readings *spare; /* readings that count instead */
     struct scores *scores;
@@ -62,7 +63,7 @@ static int put(struct example *x, struct readings *log, int point, int64_t ms, b
 
 /* Reads the car on time at a point of the example. */
 static void read_on_time(struct example *x, int point, int64_t ms, bool elapsed) {
-    (void)put(x, x->event->readings, point, ms, elapsed, "");
+    (void)put(x, x->model->readings, point, ms, elapsed, "");
     if (x->event->rules->points[point].scored == x->scored ||
         x->event->rules->scored[x->scored].point == point) {
         x->on_time = ms;
@@ -181,8 +182,10 @@ static void write_cases(struct example *x, struct textbuf *b) {
     write_case(x, &(struct coming){.name = "missed", .missed = true}, b, &first);
 }
 
-int example_write(struct event *event, int item, struct textbuf *b) {
-    struct example x = {.event = event,
+int example_write(struct model *model, int item, struct textbuf *b) {
+    struct event *event = &model->event;
+    struct example x = {.model = model,
+                        .event = event,
                         .item = &event->rules->items[item],
                         .car = event->entries->count / 2,
                         .scored = event->rules->items[item].first_scored,
@@ -193,8 +196,8 @@ int example_write(struct event *event, int item, struct textbuf *b) {
     int err = ERR_OK;
     textbuf_putc(b, '[');
     drive(&x);
-    x.spare = readings_new(event->rules, event->entries);
-    if (x.spare == NULL)
+    x.spare = readings_new(model->rules, model->entries);
+    if (x.spare == NULL || model_settle(model) != ERR_OK)
         err = ERR_NOMEM;
     if (err == ERR_OK)
         err = view_new(event, closed, &view);

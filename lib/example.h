@@ -11,10 +11,10 @@ struct textbuf;
 
 /* Appends the examples of an item as a JSON array; each holds `case` (on-time, late, early, capped,
  * fault or missed), `car`, and the fields of a card's point.
- *   event  with empty logs: the example's readings are added to it, so it is of no further use
+ *   model  with empty logs: the example's readings are added to it, so it is of no further use
  *   item   place on the route
  * Returns: ERR_OK; ERR_NOMEM. The array is empty where the car would come after the second
  * midnight, when no time of day can be written. */
-int example_write(struct event *event, int item, struct textbuf *b);
+int example_write(struct model *model, int item, struct textbuf *b);
 
 #endif

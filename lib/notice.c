@@ -51,35 +51,36 @@ static void add_table(json_t *content, const struct scores *scores, enum standin
 }
 
 static int by_order(const void *a, const void *b) {
-    const struct decision *x = *(const struct decision *const *)a;
-    const struct decision *y = *(const struct decision *const *)b;
+    const struct decision *x = ((const struct listed_decision *)a)->decision;
+    const struct decision *y = ((const struct listed_decision *)b)->decision;
     return decision_before(x, y) ? -1 : decision_before(y, x);
 }
 
-static json_t *decision_object(const struct decision *d, int *err) {
+static json_t *decision_object(const struct listed_decision *listed, int *err) {
+    const struct decision *d = listed->decision;
     json_t *object = json_object();
     for (int i = 0; i < DECISION_FIELD_COUNT; i++) {
         const char *text = i == DECISION_ID ? d->id : d->text.field[i];
         if (*text != '\0')
             set(object, decision_field_names[i], json_string(text), err);
     }
-    set(object, "holds", json_boolean(d->holds), err);
+    set(object, "holds", json_boolean(listed->holds), err);
     return object;
 }
 
 /* Every decision, also those that were revoked, in their own order. */
-static void add_decisions(json_t *content, const struct decisions *decisions, int *err) {
-    size_t count = (size_t)decisions_count(decisions);
-    const struct decision **list = calloc(count + 1, sizeof(*list));
+static void add_decisions(json_t *content, const struct decision_list *decisions, int *err) {
+    size_t count = (size_t)decisions->count;
+    struct listed_decision *list = calloc(count + 1, sizeof *list);
     json_t *array = json_array();
     if (list == NULL || array == NULL)
         *err = ERR_NOMEM;
     for (size_t i = 0; *err == ERR_OK && i < count; i++)
-        list[i] = decisions_at(decisions, (int)i);
+        list[i] = decisions->list[i];
     if (*err == ERR_OK && count > 1)
-        qsort(list, count, sizeof(*list), by_order);
+        qsort(list, count, sizeof *list, by_order);
     for (size_t i = 0; *err == ERR_OK && i < count; i++) {
-        if (json_array_append_new(array, decision_object(list[i], err)) != 0)
+        if (json_array_append_new(array, decision_object(&list[i], err)) != 0)
             *err = ERR_NOMEM;
     }
     set(content, "decisions", array, err);
@@ -183,7 +184,7 @@ int notice_content(const struct notice_head *head, const struct scores *scores,
     for (size_t i = 0; err == ERR_OK && scores != NULL && i < sizeof tables / sizeof tables[0]; i++)
         add_table(content, scores, tables[i], &err);
     if (err == ERR_OK && scores != NULL)
-        add_decisions(content, scores->event->decisions, &err);
+        add_decisions(content, &scores->event->decisions, &err);
     if (err == ERR_OK && scores != NULL && superseded != NULL)
         add_differences(content, superseded, &err);
     if (err == ERR_OK) {

@@ -25,8 +25,7 @@ struct notice_head {
 };
 
 /* Writes the content of a notice.
- *   scores      for a classification; NULL for a bulletin. Its event's decisions are read: the
- *               caller owns them
+ *   scores      for a classification; NULL for a bulletin
  *   superseded  the content of the notice that it replaces, NULL for none
  *   out         gets the text, for the caller to free
  * Returns: ERR_OK; ERR_INPUT where `superseded` does not read; ERR_NOMEM. */

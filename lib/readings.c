@@ -2,6 +2,7 @@
 #include "readings.h"
 
 #include <limits.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -17,15 +18,30 @@
 /* Room for over four million readings of one event. */
 enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
 
+/* `replaced_by` where nothing does. */
+enum { NOTHING = INT_MAX };
+
+/* A reading and what comes to be known of it; who is given a reading is not given this. */
+struct kept {
+    struct reading reading; /* the first member: see kept_of */
+    atomic_int replaced_by; /* the first reading that names it */
+    int32_t before;         /* an earlier one of the same car and point, -1 at the end */
+};
+
+/* What those who look at an earlier state read: it needs no lock, since readings stay where they
+ * are. Blocks are added, never moved. */
+struct reading_blocks {
+    struct kept *list[BLOCKS_MAX];
+    atomic_int *latest; /* [car * points + point] */
+    size_t points;
+};
+
 struct readings {
     const struct rules *rules;
     const struct entries *entries;
     struct arena *arena;
-    /* Readings stay where they are: blocks are added, never moved, so that those who look at an
-     * earlier state need no lock. */
-    struct reading *blocks[BLOCKS_MAX];
+    struct reading_blocks blocks;
     size_t count;
-    atomic_int *first; /* [car * points + point] */
     struct strmap by_id;
     struct strmap shared; /* texts that many readings share, and their copies */
     const char **shared_list;
@@ -44,18 +60,27 @@ struct readings *readings_new(const struct rules *rules, const struct entries *e
     r->rules = rules;
     r->entries = entries;
     r->arena = arena_new();
-    r->first = malloc((cells + 1) * sizeof *r->first);
-    if (r->arena == NULL || r->first == NULL) {
+    r->blocks.points = (size_t)rules->point_count;
+    r->blocks.latest = malloc((cells + 1) * sizeof *r->blocks.latest);
+    if (r->arena == NULL || r->blocks.latest == NULL) {
         readings_free(r);
         return NULL;
     }
     for (size_t i = 0; i < cells; i++)
-        atomic_init(&r->first[i], -1);
+        atomic_init(&r->blocks.latest[i], -1);
     return r;
 }
 
-static struct reading *at(const struct readings *r, int index) {
-    return &r->blocks[index / BLOCK_SIZE][index % BLOCK_SIZE];
+static struct kept *at(const struct reading_blocks *blocks, int index) {
+    return &blocks->list[index / BLOCK_SIZE][index % BLOCK_SIZE];
+}
+
+static const struct kept *kept_of(const struct reading *reading) {
+    return (const struct kept *)reading;
+}
+
+static atomic_int *latest_of(const struct reading_blocks *blocks, int car, int point) {
+    return &blocks->latest[(size_t)car * blocks->points + (size_t)point];
 }
 
 void readings_free(struct readings *r) {
@@ -65,7 +90,7 @@ void readings_free(struct readings *r) {
     strmap_clear(&r->named);
     strmap_clear(&r->shared);
     free(r->shared_list);
-    free(r->first);
+    free(r->blocks.latest);
     arena_free(r->arena);
     free(r);
 }
@@ -311,7 +336,7 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
                                struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
     struct fault_count faults[PARTS_MAX];
-    struct reading reading = {.next = -1};
+    struct reading reading = {0};
     enum reading_result result = READING_NOMEM;
     if (!parse_reading(r, text, &reading, faults, reason))
         return READING_REFUSED;
@@ -326,7 +351,7 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     if (known >= 0) {
         if (index != NULL)
             *index = known;
-        if (fact_same(text->field, at(r, known)->text.field, READING_HASHED)) {
+        if (fact_same(text->field, at(&r->blocks, known)->reading.text.field, READING_HASHED)) {
             result = READING_DUPLICATE;
         } else {
             textbuf_printf(reason, "id “%s” is there already with other content", id);
@@ -343,9 +368,10 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
     size_t block = r->count / BLOCK_SIZE;
     if (block == BLOCKS_MAX)
         goto done;
-    if (r->blocks[block] == NULL)
-        r->blocks[block] = arena_array(r->arena, BLOCK_SIZE, sizeof *r->blocks[block]);
-    if (r->blocks[block] == NULL)
+    struct kept **kept = &r->blocks.list[block];
+    if (*kept == NULL)
+        *kept = arena_array(r->arena, BLOCK_SIZE, sizeof **kept);
+    if (*kept == NULL)
         goto done;
     reading.id = arena_text(r->arena, id, strlen(id));
     reading.faults = reading.fault_count == 0
@@ -369,15 +395,15 @@ static enum reading_result add(struct readings *r, const struct reading_text *te
         }
         int32_t other = strmap_get(&r->by_id, replaces);
         if (other >= 0 && other != place)
-            atomic_store_explicit(&at(r, other)->replaced_by, place, memory_order_relaxed);
+            atomic_store_explicit(&at(&r->blocks, other)->replaced_by, place, memory_order_relaxed);
     }
-    atomic_int *first =
-        &r->first[(size_t)reading.car * (size_t)r->rules->point_count + (size_t)reading.point];
-    reading.next = atomic_load_explicit(first, memory_order_relaxed);
-    atomic_init(&reading.replaced_by, naming >= 0 ? naming : READINGS_ALL);
-    *at(r, place) = reading;
+    atomic_int *latest = latest_of(&r->blocks, reading.car, reading.point);
+    struct kept *own = at(&r->blocks, place);
+    own->reading = reading;
+    own->before = atomic_load_explicit(latest, memory_order_relaxed);
+    atomic_init(&own->replaced_by, naming >= 0 ? naming : NOTHING);
     /* Whoever finds the reading through its list must find it whole. */
-    atomic_store_explicit(first, place, memory_order_release);
+    atomic_store_explicit(latest, place, memory_order_release);
     r->count++;
     if (index != NULL)
         *index = place;
@@ -403,7 +429,7 @@ static int make_room(struct readings *r, const char *text, size_t len) {
     const char *end = text + len;
     for (const char *p = text; p < end && (p = memchr(p, '\n', (size_t)(end - p))) != NULL; p++)
         rows++;
-    arena_reserve(r->arena, rows * sizeof(struct reading) + len);
+    arena_reserve(r->arena, rows * sizeof(struct kept) + len);
     return strmap_reserve(&r->by_id, rows);
 }
 
@@ -461,33 +487,53 @@ int readings_count(const struct readings *r) {
 }
 
 const struct reading *readings_at(const struct readings *r, int index) {
-    return at(r, index);
+    return &at(&r->blocks, index)->reading;
 }
 
 int readings_find(const struct readings *r, const char *id) {
     return strmap_get(&r->by_id, id);
 }
 
-int readings_first(const struct readings *r, int car, int point) {
-    return atomic_load_explicit(
-        &r->first[(size_t)car * (size_t)r->rules->point_count + (size_t)point],
-        memory_order_acquire);
+struct readings_view readings_view(const struct readings *r) {
+    return (struct readings_view){&r->blocks, (int)r->count};
 }
 
-int readings_said(const struct readings *r, int upto, int car, int point) {
+struct readings_view readings_view_upto(struct readings_view view, int count) {
+    if (count < view.count)
+        view.count = count;
+    return view;
+}
+
+const struct reading *readings_view_at(struct readings_view view, int index) {
+    return &at(view.blocks, index)->reading;
+}
+
+int readings_latest(struct readings_view view, int car, int point) {
+    int index = atomic_load_explicit(latest_of(view.blocks, car, point), memory_order_acquire);
+    while (index >= view.count)
+        index = at(view.blocks, index)->before;
+    return index;
+}
+
+int readings_before(struct readings_view view, int index) {
+    return at(view.blocks, index)->before;
+}
+
+int readings_replacing(struct readings_view view, const struct reading *reading) {
+    int index = atomic_load_explicit(&kept_of(reading)->replaced_by, memory_order_relaxed);
+    return index < view.count ? index : -1;
+}
+
+bool reading_is_replaced(struct readings_view view, const struct reading *reading) {
+    return readings_replacing(view, reading) >= 0;
+}
+
+int readings_said(struct readings_view view, int car, int point) {
     int said = 0;
-    for (int i = readings_first(r, car, point); i >= 0;) {
-        const struct reading *reading = readings_at(r, i);
-        /* What replaces it may name another car. */
-        if (i < upto)
-            said += reading_is_replaced(reading, upto) ? 2 : 1;
-        i = reading->next;
-    }
+    /* What replaces it may name another car. */
+    for (int i = readings_latest(view, car, point); i >= 0; i = readings_before(view, i))
+        said += reading_is_replaced(view, readings_view_at(view, i)) ? 2 : 1;
     return said;
-}
-
-bool reading_is_replaced(const struct reading *reading, int upto) {
-    return atomic_load_explicit(&reading->replaced_by, memory_order_relaxed) < upto;
 }
 
 static bool before(const struct reading *a, const struct reading *b) {
@@ -515,13 +561,13 @@ static bool same_value(const struct reading *a, const struct reading *b) {
            faults_cover(b, a);
 }
 
-const struct reading *readings_counted(const struct readings *r, int upto, int car, int point,
+const struct reading *readings_counted(struct readings_view view, int car, int point,
                                        bool *conflict) {
     const struct reading *best = NULL;
     bool differ = false;
-    for (int i = readings_first(r, car, point); i >= 0; i = at(r, i)->next) {
-        const struct reading *one = at(r, i);
-        if (i >= upto || one->is_void || reading_is_replaced(one, upto))
+    for (int i = readings_latest(view, car, point); i >= 0; i = readings_before(view, i)) {
+        const struct reading *one = readings_view_at(view, i);
+        if (one->is_void || reading_is_replaced(view, one))
             continue;
         /* All alike, or not: comparing each with one of them is enough. */
         if (best != NULL && !same_value(best, one))

@@ -3,14 +3,12 @@
  * Readings are only ever added. What counts does not depend on the order in which they came.
  * Source: the contract, "readings.csv".
  *
- * Threads: one owner adds; at the same time any number of others may look at the log as it was
- * when it held `upto` readings, through the functions that take `upto`. What they see never
- * changes. `upto` must have been handed to them by the owner after those readings were added. */
+ * Threads: one owner has the log (`struct readings`) and adds to it. At the same time any number of
+ * others may look at it as it was at some moment: they are given a `struct readings_view`, which
+ * leads to no later reading and to nothing else of the log. What they see never changes. */
 #ifndef CAIRN_READINGS_H
 #define CAIRN_READINGS_H
 
-#include <limits.h>
-#include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -23,9 +21,6 @@
 struct textbuf;
 
 enum { FAULT_COUNT_MAX = 999 };
-
-/* `upto` for the whole log. */
-#define READINGS_ALL INT_MAX
 
 /* The fields of a reading as they were written. No member may be NULL; empty is not given. */
 enum reading_field {
@@ -69,12 +64,19 @@ struct reading {
     bool has_at;
     bool is_void; /* withdraws another, and is no reading itself */
     struct instant at;
-    atomic_int replaced_by; /* the first reading that names it, READINGS_ALL where none does */
-    int32_t next;           /* an earlier one of the same car and point, -1 at the end */
     struct reading_text text;
 };
 
+/* The log, its owner's alone. */
 struct readings;
+
+/* The first `count` readings of a log, for ever as they were when it held so many: a plain value,
+ * to be looked at by any thread as long as the log lives. */
+struct reading_blocks;
+struct readings_view {
+    const struct reading_blocks *blocks; /* for readings.c */
+    int count;
+};
 
 enum reading_result { READING_ADDED, READING_DUPLICATE, READING_REFUSED, READING_NOMEM };
 
@@ -119,23 +121,37 @@ const struct reading *readings_at(const struct readings *readings, int index);
 /* The reading of that id, -1 where there is none. */
 int readings_find(const struct readings *readings, const char *id);
 
+/* All that the log holds by now. */
+struct readings_view readings_view(const struct readings *readings);
+
+/* Its first readings: as it was at an earlier moment.
+ *   count  0 or more; what is not there is not seen */
+struct readings_view readings_view_upto(struct readings_view view, int count);
+
+/* One of them.
+ *   index  from 0, below the view's count */
+const struct reading *readings_view_at(struct readings_view view, int index);
+
 /* The reading that counts for a car at a point.
- *   upto      look at the first `upto` readings only, READINGS_ALL for all
  *   conflict  true where others that nothing replaces differ from it; may be NULL
  * Returns: the reading, which lives as long as the log; NULL where there is none. */
-const struct reading *readings_counted(const struct readings *readings, int upto, int car,
-                                       int point, bool *conflict);
+const struct reading *readings_counted(struct readings_view view, int car, int point,
+                                       bool *conflict);
 
-/* The latest of all readings (counting or not) of a car at a point, -1 where there is none; go on
- * with `next`. May be one past any `upto`. */
-int readings_first(const struct readings *readings, int car, int point);
+/* The latest of all readings (counting or not) of a car at a point, and the one before another of
+ * them. -1 where there is none. */
+int readings_latest(struct readings_view view, int car, int point);
+int readings_before(struct readings_view view, int index);
 
 /* How often anything was said of a car at a point: readings, and what replaces or withdraws them.
- * Only ever grows; the same number means the same evidence.
- *   upto  as for readings_counted */
-int readings_said(const struct readings *readings, int upto, int car, int point);
+ * Only ever grows; the same number means the same evidence. */
+int readings_said(struct readings_view view, int car, int point);
 
-/* True where a reading is replaced or withdrawn by one of the first `upto`. */
-bool reading_is_replaced(const struct reading *reading, int upto);
+/* The first reading that replaces or withdraws another, -1 where none of the view does.
+ *   reading  of the same log */
+int readings_replacing(struct readings_view view, const struct reading *reading);
+
+/* True where there is one. */
+bool reading_is_replaced(struct readings_view view, const struct reading *reading);
 
 #endif

@@ -71,9 +71,9 @@ static void apply_to_car(const struct rules *rules, struct car_rulings *car,
 /* Counts first, so that each car's lists get just the room they need. */
 static int give_room(const struct event *event, struct rulings *r) {
     int cars = event->entries->count;
-    for (int i = 0; i < decisions_count(event->decisions); i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
-        if (!d->holds || d->car < 0)
+    for (int i = 0; i < event->decisions.count; i++) {
+        const struct decision *d = event->decisions.list[i].decision;
+        if (!event->decisions.list[i].holds || d->car < 0)
             continue;
         struct car_rulings *car = &r->cars[d->car];
         car->count++;
@@ -159,13 +159,12 @@ static int by_order(const void *a, const void *b) {
  * from here on is the same however they came. NULL when memory is out. */
 static const struct decision **in_order(const struct event *event, struct arena *arena,
                                         int *count) {
-    size_t all = (size_t)decisions_count(event->decisions);
-    const struct decision **list = arena_array(arena, all, sizeof *list);
+    const struct decision_list *all = &event->decisions;
+    const struct decision **list = arena_array(arena, (size_t)all->count, sizeof *list);
     *count = 0;
-    for (size_t i = 0; list != NULL && i < all; i++) {
-        const struct decision *d = decisions_at(event->decisions, (int)i);
-        if (d->holds)
-            list[(*count)++] = d;
+    for (int i = 0; list != NULL && i < all->count; i++) {
+        if (all->list[i].holds)
+            list[(*count)++] = all->list[i].decision;
     }
     if (*count > 1)
         qsort(list, (size_t)*count, sizeof *list, by_order);

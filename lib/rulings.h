@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* rulings.h - what the decisions that hold come to, laid out for scoring.
- * Rebuilt whenever a decision is added; points into the decision log, so it lives no longer than
- * the log stays unchanged. Source: the contract, "decisions.csv" and "Missing readings". */
+ * Rebuilt whenever a decision is added; points at the decisions of the log, which must outlive it.
+ * Source: the contract, "decisions.csv" and "Missing readings". */
 #ifndef CAIRN_RULINGS_H
 #define CAIRN_RULINGS_H
 
@@ -41,7 +41,8 @@ struct rulings {
     int64_t *starts;                         /* [day * cars + car], time of day */
 };
 
-/* Builds the rulings of an event. Returns ERR_OK or ERR_NOMEM. Owner: the caller. */
+/* Builds the rulings of an event, whose own are not looked at. Returns ERR_OK or ERR_NOMEM. Owner:
+ * the caller. */
 int rulings_build(const struct event *event, struct rulings **out);
 
 /* Frees rulings; NULL is accepted. */

@@ -71,17 +71,11 @@ static int64_t held_by(const struct sheet *sheet, const struct item *item, int c
     return w.actual;
 }
 
-/* How many readings there are for an event. A log that others may add to meanwhile is only asked
- * where the event has no mark of its own. */
-static int seen_of(const struct event *event) {
-    return event->upto == READINGS_ALL ? readings_count(event->readings) : event->upto;
-}
-
 /* Best held elapsed of each behind-best test, overall and in each class. */
 static void find_bests(struct scores *s, struct sheet *sheet) {
     const struct rules *rules = s->event->rules;
     sheet_point_at(sheet, s->event, s->view, &s->bests);
-    s->bests_seen = seen_of(s->event);
+    s->bests_seen = s->event->readings.count;
     s->bests_are_tried = s->event->instead != NULL;
     for (int i = 0; i < rules->item_count; i++) {
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
@@ -108,7 +102,7 @@ static void find_bests(struct scores *s, struct sheet *sheet) {
  * readings are no start or finish of such a test, and then nobody else needs to be looked at. */
 static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *cars, int count) {
     struct event before = *s->event;
-    before.upto = s->bests_seen;
+    before.readings = readings_view_upto(before.readings, s->bests_seen);
     before.instead = NULL;
     if (s->bests_are_tried)
         return false;

@@ -46,8 +46,7 @@ bool sheet_absent(const struct sheet *sheet, int car, int point) {
 const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {
     bool conflict = false;
     const struct instead *instead = sheet->event->instead;
-    const struct reading *reading =
-        readings_counted(sheet->event->readings, sheet->event->upto, car, point, &conflict);
+    const struct reading *reading = readings_counted(sheet->event->readings, car, point, &conflict);
     if (instead != NULL && instead->car == car && instead->point == point)
         reading = instead->reading;
     *doubtful = conflict;
@@ -176,7 +175,7 @@ static void begin_day(struct sheet *sheet, int day) {
 
 static bool read_at(const struct sheet *sheet, int point) {
     bool ignored;
-    return readings_first(sheet->event->readings, sheet->car, point) >= 0 &&
+    return readings_latest(sheet->event->readings, sheet->car, point) >= 0 &&
            sheet_read(sheet, sheet->car, point, &ignored) != NULL;
 }
 
@@ -201,7 +200,7 @@ static void lay_out_readings(struct sheet *sheet) {
         sheet->counted[p] = NULL;
         if (!sheet->view->visible[rules->points[p].item])
             continue;
-        if (readings_first(sheet->event->readings, sheet->car, p) < 0)
+        if (readings_latest(sheet->event->readings, sheet->car, p) < 0)
             continue;
         sheet->counted[p] = sheet_read(sheet, sheet->car, p, &doubtful);
         sheet->doubtful += doubtful;

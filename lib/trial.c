@@ -7,8 +7,7 @@
 #include "err.h"
 #include "textbuf.h"
 
-int trial_new(const struct event *event, const struct decision *const *list, int count,
-              struct trial **out) {
+int trial_new(const struct event *event, struct trial **out) {
     struct trial *t = calloc(1, sizeof *t);
     struct textbuf reason = {0};
     int err = ERR_OK;
@@ -18,11 +17,12 @@ int trial_new(const struct event *event, const struct decision *const *list, int
     t->of = event;
     t->event = *event;
     t->decisions = decisions_new(event->rules, event->entries);
-    t->event.decisions = t->decisions;
+    t->event.decisions = (struct decision_list){0};
     if (t->decisions == NULL)
         err = ERR_NOMEM;
-    for (int i = 0; err == ERR_OK && i < count; i++) {
-        if (decisions_add(t->decisions, &list[i]->text, &reason, NULL) == DECISION_NOMEM)
+    for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
+        const struct decision *decision = event->decisions.list[i].decision;
+        if (decisions_add(t->decisions, &decision->text, &reason, NULL) == DECISION_NOMEM)
             err = ERR_NOMEM;
     }
     textbuf_clear(&reason);
@@ -47,19 +47,16 @@ enum decision_result trial_decision(struct trial *t, const struct decision_text 
 static int copy_readings(struct trial *t) {
     const struct event *of = t->of;
     struct textbuf reason = {0};
-    int count = of->upto == READINGS_ALL ? readings_count(of->readings) : of->upto;
     int err = ERR_OK;
     t->readings = readings_new(of->rules, of->entries);
     if (t->readings == NULL)
         return ERR_NOMEM;
-    for (int i = 0; err == ERR_OK && i < count; i++) {
-        if (readings_add(t->readings, &readings_at(of->readings, i)->text, &reason, NULL) ==
-            READING_NOMEM)
+    for (int i = 0; err == ERR_OK && i < of->readings.count; i++) {
+        const struct reading *reading = readings_view_at(of->readings, i);
+        if (readings_add(t->readings, &reading->text, &reason, NULL) == READING_NOMEM)
             err = ERR_NOMEM;
     }
     textbuf_clear(&reason);
-    t->event.readings = t->readings;
-    t->event.upto = READINGS_ALL;
     return err;
 }
 
@@ -74,6 +71,7 @@ static void forget_scores(struct trial *t) {
     scores_free(t->scores);
     view_free(t->view);
     rulings_free(t->rulings);
+    decision_list_clear(&t->event.decisions);
     t->scores = NULL;
     t->view = NULL;
     t->rulings = NULL;
@@ -83,8 +81,11 @@ int trial_score(struct trial *t, struct view_request request) {
     forget_scores(t);
     if (decisions_settle(t->decisions, "decisions", NULL) == ERR_NOMEM)
         return ERR_NOMEM;
-    t->event.rulings = NULL;
-    int err = rulings_build(&t->event, &t->rulings);
+    if (t->readings != NULL)
+        t->event.readings = readings_view(t->readings);
+    int err = decisions_list(t->decisions, &t->event.decisions);
+    if (err == ERR_OK)
+        err = rulings_build(&t->event, &t->rulings);
     t->event.rulings = t->rulings;
     if (err == ERR_OK)
         err = view_new(&t->event, request, &t->view);

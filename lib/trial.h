@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* trial.h - what an event would be with a few more decisions or readings, to be looked at before
  * they are made. The event itself is not changed: a trial has logs of its own. Not thread-safe: one
- * owner at a time; the event is only read, as far as it sees. */
+ * owner at a time. */
 #ifndef CAIRN_TRIAL_H
 #define CAIRN_TRIAL_H
 
@@ -9,7 +9,7 @@
 
 struct trial {
     const struct event *of;
-    struct event event;          /* with what was tried */
+    struct event event;          /* with what was tried, after trial_score */
     struct decisions *decisions; /* all that were there, and those that were tried */
     struct readings *readings;   /* the same; NULL until a reading is tried */
     struct rulings *rulings;     /* after trial_score */
@@ -18,12 +18,9 @@ struct trial {
 };
 
 /* Begins a trial.
- *   event        borrowed until trial_free
- *   list, count  every decision of it in the order of arrival, borrowed for the call: the event's
- *                own log is read by nobody but its owner
+ *   event  borrowed until trial_free
  * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
-int trial_new(const struct event *event, const struct decision *const *list, int count,
-              struct trial **out);
+int trial_new(const struct event *event, struct trial **out);
 
 /* Tries a decision or a reading; as decisions_add and readings_add. A revoke must name a decision
  * that is there. */

@@ -78,22 +78,24 @@ static bool shows_point(const struct view *view, const struct event *event, int 
     return !view->hidden[event->rules->points[point].item];
 }
 
-bool view_shows_reading(const struct view *view, const struct event *event,
+bool view_shows_reading(const struct view *view, const struct model *model,
                         const struct reading *reading) {
+    const struct event *event = &model->event;
     const char *replaces = reading->text.field[READING_REPLACES];
-    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
     return shows_point(view, event, reading->point) ||
-           (other >= 0 && shows_point(view, event, readings_at(event->readings, other)->point));
+           (other >= 0 && shows_point(view, event, readings_at(model->readings, other)->point));
 }
 
-bool view_shows_decision(const struct view *view, const struct event *event,
+bool view_shows_decision(const struct view *view, const struct model *model,
                          const struct decision *d) {
+    const struct event *event = &model->event;
     /* A chain of revokes ends: each names a decision that was there before it. */
-    for (int left = decisions_count(event->decisions); d->kind == DECIDE_REVOKE; left--) {
-        int target = decisions_find(event->decisions, d->text.field[DECISION_VALUE]);
+    for (int left = decisions_count(model->decisions); d->kind == DECIDE_REVOKE; left--) {
+        int target = decisions_find(model->decisions, d->text.field[DECISION_VALUE]);
         if (target < 0 || left < 0)
             return true;
-        d = decisions_at(event->decisions, target);
+        d = decisions_at(model->decisions, target);
     }
     if (d->kind == DECIDE_RETIRE || d->target == TARGET_NONE)
         return true;

@@ -35,13 +35,13 @@ int view_new(const struct event *event, struct view_request request, struct view
 void view_free(struct view *view);
 
 /* True where one who has this view can see something of a reading: its point is not hidden, or that
- * of the reading that it replaces is not. `event` must hold the reading. */
-bool view_shows_reading(const struct view *view, const struct event *event,
+ * of the reading that it replaces is not. The model's log must hold the reading. */
+bool view_shows_reading(const struct view *view, const struct model *model,
                         const struct reading *reading);
 
 /* The same for a decision, hidden items staying hidden; a revoke shows where what it revokes
  * does. */
-bool view_shows_decision(const struct view *view, const struct event *event,
+bool view_shows_decision(const struct view *view, const struct model *model,
                          const struct decision *decision);
 
 /* "live"; "provisional" once every point of the event is closed; "final" where it is posted. */

@@ -204,7 +204,7 @@ static void expect(struct expectation *e, const struct scene_scores *s, const st
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
     int item = rules->points[point].item;
-    e->reading = readings_counted(event->readings, event->upto, e->car, point, &e->doubtful);
+    e->reading = readings_counted(event->readings, e->car, point, &e->doubtful);
     e->out =
         s->scores->cars[e->car].status == STATUS_DISQUALIFIED || sheet_absent(sheet, e->car, point);
     e->further = sheet->through > point;

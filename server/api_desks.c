@@ -41,7 +41,7 @@ static void write_points(struct textbuf *b, const struct event *event, const str
     textbuf_puts(b, ",\"points\":[");
     for (int p = 0; p < event->rules->point_count; p++) {
         for (size_t i = 0; i < count; i++) {
-            if (readings_at(event->readings, sent[i].index)->point != p)
+            if (readings_view_at(event->readings, sent[i].index)->point != p)
                 continue;
             textbuf_puts(b, sep);
             json_write_text(b, event->rules->points[p].id);
@@ -85,7 +85,7 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
                        size_t count, const struct desk_report *report) {
     const struct event *event = &r->snapshot->event;
     const struct reading *latest =
-        count == 0 ? NULL : readings_at(event->readings, sent[count - 1].index);
+        count == 0 ? NULL : readings_view_at(event->readings, sent[count - 1].index);
     int64_t first = 0;
     int64_t last = count == 0 ? 0 : sent[count - 1].seq;
     int taken = 0;
@@ -95,7 +95,8 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
         if (first == 0)
             first = sent[i].seq;
         taken += sent[i].seq > 0 && !again;
-        flagged += *reading_extra(readings_at(event->readings, sent[i].index), "flags") != '\0';
+        flagged +=
+            *reading_extra(readings_view_at(event->readings, sent[i].index), "flags") != '\0';
     }
     if (report != NULL && report->last_seq > last)
         last = report->last_seq;
@@ -175,8 +176,8 @@ unsigned api_flags(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const char *sep = "";
     textbuf_printf(b, "{\"event\":\"%s\",\"flags\":[", event->rules->slug);
-    for (int i = event->upto - 1; i >= 0; i--) {
-        const struct reading *reading = readings_at(event->readings, i);
+    for (int i = event->readings.count - 1; i >= 0; i--) {
+        const struct reading *reading = readings_view_at(event->readings, i);
         const char *flags = reading_extra(reading, "flags");
         if (*flags == '\0')
             continue;
@@ -195,7 +196,7 @@ unsigned api_flags(struct request *r, struct textbuf *b) {
         write_words(b, flags);
         write_field(b, "note", reading_extra(reading, "note"));
         textbuf_printf(b, ",\"replaced\":%s}",
-                       reading_is_replaced(reading, event->upto) ? "true" : "false");
+                       reading_is_replaced(event->readings, reading) ? "true" : "false");
         sep = ",";
     }
     textbuf_puts(b, "]}\n");

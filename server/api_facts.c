@@ -25,9 +25,10 @@ static void write_member(struct textbuf *b, const char *name, const char *text, 
         json_write_text(b, text);
 }
 
-static void write_documents(struct textbuf *b, const struct model *model,
+static void write_documents(struct textbuf *b, const struct documents *documents,
                             const struct holding *there) {
-    const struct paper *papers[NAME_COUNT] = {&model->rules, &model->entries, &model->starts};
+    const struct paper *papers[NAME_COUNT] = {&documents->rules, &documents->entries,
+                                              &documents->starts};
     struct holding ours = {0};
     for (int i = 0; i < NAME_COUNT; i++)
         holding_add_document(&ours, names[i], papers[i]->text, papers[i]->len);
@@ -42,20 +43,20 @@ static void write_documents(struct textbuf *b, const struct model *model,
 static int write_readings(struct textbuf *b, const struct event *event,
                           const struct holding *there) {
     uint64_t sum = 0;
-    int from = there->readings <= event->upto ? there->readings : 0;
+    int from = there->readings <= event->readings.count ? there->readings : 0;
     for (int i = 0; i < from; i++)
-        holding_add(&sum, readings_at(event->readings, i)->id,
-                    readings_at(event->readings, i)->text.field, READING_HASHED);
+        holding_add(&sum, readings_view_at(event->readings, i)->id,
+                    readings_view_at(event->readings, i)->text.field, READING_HASHED);
     if (sum != there->reading_sum)
         from = 0;
-    size_t count = (size_t)(event->upto - from);
+    size_t count = (size_t)(event->readings.count - from);
     if (count == 0)
         return ERR_OK;
     const struct reading **list = calloc(count, sizeof *list);
     struct textbuf csv = {0};
     int err = list == NULL ? ERR_NOMEM : ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < count; i++)
-        list[i] = readings_at(event->readings, from + (int)i);
+        list[i] = readings_view_at(event->readings, from + (int)i);
     if (err == ERR_OK)
         err = export_reading_list(list, count, &csv);
     if (err == ERR_OK)
@@ -65,23 +66,23 @@ static int write_readings(struct textbuf *b, const struct event *event,
     return err;
 }
 
-static int write_decisions(struct textbuf *b, const struct ruling_set *set,
+static int write_decisions(struct textbuf *b, const struct decision_list *ours,
                            const struct holding *there) {
     uint64_t sum = 0;
-    int from = there->decisions <= set->log_count ? there->decisions : 0;
+    int from = there->decisions <= ours->count ? there->decisions : 0;
     for (int i = 0; i < from; i++)
-        holding_add(&sum, set->log[i].decision->id, set->log[i].decision->text.field,
+        holding_add(&sum, ours->list[i].decision->id, ours->list[i].decision->text.field,
                     DECISION_HASHED);
     if (sum != there->decision_sum)
         from = 0;
-    size_t count = (size_t)(set->log_count - from);
+    size_t count = (size_t)(ours->count - from);
     if (count == 0)
         return ERR_OK;
     const struct decision **list = calloc(count, sizeof *list);
     struct textbuf csv = {0};
     int err = list == NULL ? ERR_NOMEM : ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < count; i++)
-        list[i] = set->log[from + (int)i].decision;
+        list[i] = ours->list[from + (int)i].decision;
     if (err == ERR_OK)
         err = export_decision_list(list, count, &csv);
     if (err == ERR_OK)
@@ -186,9 +187,9 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld",
                    s->event.rules->slug, (long long)s->office.revision,
                    (long long)s->open_scene.revision);
-    write_documents(b, s->set->model, &there);
+    write_documents(b, s->set->documents, &there);
     if (write_readings(b, &s->event, &there) != ERR_OK ||
-        write_decisions(b, s->set, &there) != ERR_OK)
+        write_decisions(b, &s->event.decisions, &there) != ERR_OK)
         return out_of_memory(r);
     write_notices(b, s->notices);
     write_cases(b, s->notices);

@@ -41,13 +41,13 @@ static void write_list(struct textbuf *more, const struct textbuf *text) {
 }
 
 static unsigned import(struct request *r, struct textbuf *b, const char *list, bool whole) {
-    const struct model *model = r->snapshot->set->model;
+    const struct paper *entries = &r->snapshot->set->documents->entries;
     struct problems problems = {0};
     struct entry_import made = {0};
     struct textbuf more = {0};
     unsigned status;
-    int err = entry_import_make(r->snapshot->event.rules, model->entries.text, model->entries.len,
-                                list, strlen(list), whole, &problems, &made);
+    int err = entry_import_make(r->snapshot->event.rules, entries->text, entries->len, list,
+                                strlen(list), whole, &problems, &made);
     textbuf_puts(&more, ",\"rows\":");
     entry_import_write_json(&more, &made);
     if (err == ERR_OK && made.refused == 0) {
@@ -95,17 +95,18 @@ unsigned act_import_entries(struct request *r, struct textbuf *b) {
 /* Numbers stay once anything names cars by them. */
 static bool names_cars(const struct request *r) {
     const struct snapshot *s = r->snapshot;
-    return s->event.upto > 0 || s->set->log_count > 0 || s->set->model->starts.len > 0;
+    return s->event.readings.count > 0 || s->event.decisions.count > 0 ||
+           s->set->documents->starts.len > 0;
 }
 
 static unsigned number(struct request *r, struct textbuf *b,
                        const struct numbering_wishes *wishes) {
-    const struct model *model = r->snapshot->set->model;
+    const struct paper *entries = &r->snapshot->set->documents->entries;
     struct problems problems = {0};
     struct numbering made = {0};
     struct textbuf more = {0};
     unsigned status;
-    int err = numbering_make(model->entries.text, model->entries.len, wishes, &problems, &made);
+    int err = numbering_make(entries->text, entries->len, wishes, &problems, &made);
     if (names_cars(r)) {
         problems_add(&problems, PROBLEM_ERROR, "entries.csv", 0,
                      "start times, readings or decisions name cars by their numbers, so that "

@@ -297,16 +297,16 @@ unsigned api_log(struct request *r, struct textbuf *b) {
 
 /* How many readings a snapshot holds up to that of an id; -1 where it does not hold it. */
 static int count_readings(const struct event *event, const char *id) {
-    for (int i = 0; *id != '\0' && i < event->upto; i++) {
-        if (strcmp(readings_at(event->readings, i)->id, id) == 0)
+    for (int i = 0; *id != '\0' && i < event->readings.count; i++) {
+        if (strcmp(readings_view_at(event->readings, i)->id, id) == 0)
             return i + 1;
     }
     return *id == '\0' ? 0 : -1;
 }
 
-static int count_decisions(const struct ruling_set *set, const char *id) {
-    for (int i = 0; *id != '\0' && i < set->log_count; i++) {
-        if (strcmp(set->log[i].decision->id, id) == 0)
+static int count_decisions(const struct event *event, const char *id) {
+    for (int i = 0; *id != '\0' && i < event->decisions.count; i++) {
+        if (strcmp(event->decisions.list[i].decision->id, id) == 0)
             return i + 1;
     }
     return *id == '\0' ? 0 : -1;
@@ -315,20 +315,11 @@ static int count_decisions(const struct ruling_set *set, const char *id) {
 /* Scores the event as it was when it held so many readings and decisions, by the rules of today. */
 static int score_past(const struct request *r, int readings, int decisions, struct event *event,
                       struct trial **out) {
-    const struct ruling_set *set = r->snapshot->set;
-    const struct decision **list = calloc((size_t)decisions + 1, sizeof *list);
-    *out = NULL;
-    if (list == NULL)
-        return ERR_NOMEM;
-    for (int i = 0; i < decisions; i++)
-        list[i] = set->log[i].decision;
     *event = r->snapshot->event;
-    event->upto = readings;
-    int err = trial_new(event, list, decisions, out);
-    if (err == ERR_OK)
-        err = trial_score(*out, r->scene->view->request);
-    free(list);
-    return err;
+    event->readings = readings_view_upto(event->readings, readings);
+    event->decisions.count = decisions;
+    int err = trial_new(event, out);
+    return err == ERR_OK ? trial_score(*out, r->scene->view->request) : err;
 }
 
 /* What a fact that the snapshot holds changed in its moment. */
@@ -380,7 +371,7 @@ static int tell_entry(void *context, const struct logged *f) {
     for (int i = 0; err == ERR_OK && i < LOG_MARK_COUNT; i++) {
         entry->counts[i] = i < LOG_DECISION_BEFORE
                                ? count_readings(&r->snapshot->event, marks.ids[i])
-                               : count_decisions(r->snapshot->set, marks.ids[i]);
+                               : count_decisions(&r->snapshot->event, marks.ids[i]);
         entry->has_effect = entry->has_effect && entry->counts[i] >= 0;
     }
     log_marks_clear(&marks);

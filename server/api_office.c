@@ -24,11 +24,11 @@ static unsigned write_paper(struct request *r, struct textbuf *b, const struct p
 }
 
 unsigned api_rules(struct request *r, struct textbuf *b) {
-    return write_paper(r, b, &r->snapshot->set->model->rules, "application/json");
+    return write_paper(r, b, &r->snapshot->set->documents->rules, "application/json");
 }
 
 unsigned api_entries(struct request *r, struct textbuf *b) {
-    return write_paper(r, b, &r->snapshot->set->model->entries,
+    return write_paper(r, b, &r->snapshot->set->documents->entries,
                        "text/csv; charset=utf-8; header=present");
 }
 
@@ -54,13 +54,13 @@ static void write_fields(struct textbuf *b, const char *const *names, const char
 }
 
 unsigned api_decisions(struct request *r, struct textbuf *b) {
-    const struct ruling_set *set = r->snapshot->set;
+    const struct decision_list *decisions = &r->snapshot->event.decisions;
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"decisions\":[",
                    r->snapshot->event.rules->slug, (long long)r->scene->revision);
-    for (int i = 0; i < set->log_count; i++) {
-        const struct decision *d = set->log[i].decision;
+    for (int i = 0; i < decisions->count; i++) {
+        const struct decision *d = decisions->list[i].decision;
         textbuf_printf(b, "%s\n{\"number\":%d,\"holds\":%s,", i > 0 ? "," : "", i + 1,
-                       set->log[i].holds ? "true" : "false");
+                       decisions->list[i].holds ? "true" : "false");
         /* A derived id is told too: a revoke has to name it. */
         const char *fields[DECISION_FIELD_COUNT];
         memcpy(fields, d->text.field, sizeof fields);
@@ -69,20 +69,19 @@ unsigned api_decisions(struct request *r, struct textbuf *b) {
         textbuf_putc(b, '}');
     }
     textbuf_puts(b, "]}\n");
-    tag_of_decisions(set->log_count, r->tag);
+    tag_of_decisions(decisions->count, r->tag);
     return MHD_HTTP_OK;
 }
 
 static void write_reading(struct textbuf *b, const struct event *event, int index, bool first) {
-    const struct reading *reading = readings_at(event->readings, index);
+    const struct reading *reading = readings_view_at(event->readings, index);
     const char *fields[READING_FIELD_COUNT];
     memcpy(fields, reading->text.field, sizeof fields);
     fields[READING_ID] = reading->id;
-    bool counts = readings_counted(event->readings, event->upto, reading->car, reading->point,
-                                   NULL) == reading;
+    bool counts = readings_counted(event->readings, reading->car, reading->point, NULL) == reading;
     textbuf_printf(b, "%s\n{\"number\":%d,\"counts\":%s,\"replaced\":%s,", first ? "" : ",",
                    index + 1, counts ? "true" : "false",
-                   reading_is_replaced(reading, event->upto) ? "true" : "false");
+                   reading_is_replaced(event->readings, reading) ? "true" : "false");
     write_fields(b, reading_field_names, fields, READING_FIELD_COUNT, reading->text.extras);
     textbuf_putc(b, '}');
 }
@@ -108,8 +107,8 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
                    (long long)r->scene->revision);
     bool first = true;
-    for (int i = 0; i < event->upto; i++) {
-        const struct reading *reading = readings_at(event->readings, i);
+    for (int i = 0; i < event->readings.count; i++) {
+        const struct reading *reading = readings_view_at(event->readings, i);
         if ((point >= 0 && reading->point != point) || (car >= 0 && reading->car != car))
             continue;
         write_reading(b, event, i, first);
@@ -133,8 +132,7 @@ static void count_car(struct tally_of_point *points, const struct event *event,
     for (int p = 0; p < event->rules->point_count; p++) {
         struct tally_of_point *t = &points[p];
         bool conflict = false;
-        const struct reading *reading =
-            readings_counted(event->readings, event->upto, car, p, &conflict);
+        const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
         bool absent = sheet_absent(sheet, car, p);
         bool out = disqualified || absent;
         t->doubtful += conflict || (reading != NULL && absent);

@@ -29,13 +29,12 @@ static void write_problems(struct textbuf *b, const char *name, const struct pro
 
 /* Puts the facts that are there into the event as it would be; those that would lose their place
  * are told. Returns ERR_OK or ERR_NOMEM. */
-static int move_facts(const struct snapshot *s, const struct event *next, struct textbuf *lost) {
-    const struct event *event = &s->event;
+static int move_facts(const struct event *event, struct model *next, struct textbuf *lost) {
     struct textbuf reason = {0};
     const char *sep = "";
     int err = ERR_OK;
-    for (int i = 0; err == ERR_OK && i < event->upto; i++) {
-        const struct reading *reading = readings_at(event->readings, i);
+    for (int i = 0; err == ERR_OK && i < event->readings.count; i++) {
+        const struct reading *reading = readings_view_at(event->readings, i);
         textbuf_reset(&reason);
         enum reading_result result = readings_add(next->readings, &reading->text, &reason, NULL);
         if (result == READING_NOMEM)
@@ -49,8 +48,8 @@ static int move_facts(const struct snapshot *s, const struct event *next, struct
         textbuf_putc(lost, '}');
         sep = ",";
     }
-    for (int i = 0; err == ERR_OK && i < s->set->log_count; i++) {
-        const struct decision *decision = s->set->log[i].decision;
+    for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
+        const struct decision *decision = event->decisions.list[i].decision;
         textbuf_reset(&reason);
         enum decision_result result =
             decisions_add(next->decisions, &decision->text, &reason, NULL);
@@ -122,11 +121,12 @@ static int write_moves(const struct request *r, const struct event *next, struct
 
 /* The documents in force, to put a proposed one among them. */
 static struct event_files files_in_force(const struct request *r) {
-    const struct model *model = r->snapshot->set->model;
+    const struct documents *in_force = r->snapshot->set->documents;
+    const struct paper *starts = &in_force->starts;
     return (struct event_files){
-        .rules = {model->rules.text, model->rules.len},
-        .entries = {model->entries.text, model->entries.len},
-        .starts = {model->starts.len > 0 ? model->starts.text : NULL, model->starts.len},
+        .rules = {in_force->rules.text, in_force->rules.len},
+        .entries = {in_force->entries.text, in_force->entries.len},
+        .starts = {starts->len > 0 ? starts->text : NULL, starts->len},
     };
 }
 
@@ -143,20 +143,20 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
     struct event_files files = files_in_force(r);
     struct problems problems = {0};
     struct textbuf lost = {0};
-    struct event *next = NULL;
+    struct model *next = NULL;
     if (rules)
         files.rules = own;
     else
         files.entries = own;
-    int err = event_read(&files, &problems, &next);
+    int err = model_read(&files, &problems, &next);
     if (err == ERR_OK && strcmp(next->rules->slug, r->held->slug) != 0)
         problems_add_at(&problems, PROBLEM_ERROR, "event.json: slug", "must stay as it is");
     if (err == ERR_OK)
-        err = move_facts(r->snapshot, next, &lost);
+        err = move_facts(&r->snapshot->event, next, &lost);
     if (err == ERR_OK)
         err = decisions_settle(next->decisions, "decisions", NULL) == ERR_NOMEM
                   ? ERR_NOMEM
-                  : event_settle(next);
+                  : model_settle(next);
     if (err == ERR_OK)
         err = check_event(next, &problems);
     if (err != ERR_NOMEM && !problems_out_of_memory(&problems) && !lost.failed) {
@@ -178,13 +178,13 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
             write_cars(b, "changed", next->entries, now, true);
             write_cars(b, "gone", now, next->entries, false);
         }
-        err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, next, b) : ERR_OK;
+        err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, &next->event, b) : ERR_OK;
         textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
         textbuf_puts(b, "}\n");
     } else {
         err = ERR_NOMEM;
     }
-    event_free(next);
+    model_free(next);
     problems_clear(&problems);
     textbuf_clear(&lost);
     return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
@@ -212,24 +212,24 @@ unsigned act_examples(struct request *r, struct textbuf *b) {
     const char *id = r->args[1];
     struct event_files files = files_in_force(r);
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     files.rules = body_of(r);
-    int err = event_read(&files, &problems, &event);
+    int err = model_read(&files, &problems, &model);
     if (err == ERR_OK || err == ERR_INPUT) {
-        int item = err == ERR_OK ? strmap_get(&event->rules->item_by_id, id) : -1;
+        int item = err == ERR_OK ? strmap_get(&model->rules->item_by_id, id) : -1;
         textbuf_puts(b, "{");
         write_problems(b, "errors", &problems, PROBLEM_ERROR);
         textbuf_puts(b, ",\"item\":");
         json_write_text(b, id);
         textbuf_puts(b, ",\"examples\":");
-        err = item >= 0 ? example_write(event, item, b) : ERR_OK;
+        err = item >= 0 ? example_write(model, item, b) : ERR_OK;
         if (item < 0)
             textbuf_puts(b, "[]");
         textbuf_puts(b, "}\n");
     }
     if (problems_out_of_memory(&problems))
         err = ERR_NOMEM;
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
 }

@@ -114,15 +114,7 @@ _Static_assert((int)READING_ADDED == (int)DECISION_ADDED &&
 
 /* A trial on what the snapshot holds. */
 static int begin_trial(const struct request *r, struct trial **out) {
-    const struct ruling_set *set = r->snapshot->set;
-    const struct decision **list = calloc((size_t)set->log_count + 1, sizeof(*list));
-    if (list == NULL)
-        return ERR_NOMEM;
-    for (int i = 0; i < set->log_count; i++)
-        list[i] = set->log[i].decision;
-    int err = trial_new(&r->snapshot->event, list, set->log_count, out);
-    free(list);
-    return err;
+    return trial_new(&r->snapshot->event, out);
 }
 
 static void write_effect(struct request *r, struct textbuf *b, const struct tried *tried,

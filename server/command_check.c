@@ -26,7 +26,7 @@ static int run(int argc, char **argv) {
     struct options o;
     struct problems problems = {0};
     struct folder folder = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     options_init(&o, &command_check, argc, argv);
     while (options_next(&o)) {
         if (strcmp(o.name, "help") != 0)
@@ -38,18 +38,18 @@ static int run(int argc, char **argv) {
         return usage_error(&command_check, "it needs one folder");
     int err = folder_read(o.operands[0], &problems, &folder);
     if (err == ERR_OK)
-        err = event_read(&folder.files, &problems, &event);
+        err = model_read(&folder.files, &problems, &model);
     if (err == ERR_OK)
-        err = check_event(event, &problems);
+        err = check_event(model, &problems);
     print_problems(&problems);
     if (err == ERR_OK)
         (void)printf("%d cars, %d items, %d scored points, %d readings, %d decisions; "
                      "%zu refused, %zu warnings, %zu doubts\n",
-                     event->entries->count, event->rules->item_count, event->rules->scored_count,
-                     readings_count(event->readings), decisions_count(event->decisions),
+                     model->entries->count, model->rules->item_count, model->rules->scored_count,
+                     readings_count(model->readings), decisions_count(model->decisions),
                      problems.by_level[PROBLEM_REFUSED], problems.by_level[PROBLEM_WARNING],
                      problems.by_level[PROBLEM_DOUBT]);
-    event_free(event);
+    model_free(model);
     folder_clear(&folder);
     problems_clear(&problems);
     return exit_code(err);

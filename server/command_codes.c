@@ -65,7 +65,7 @@ static int renew(struct store *store, const struct event *event, const char *whi
 
 static int print_codes(const char *path, const char *which) {
     struct store *store = NULL;
-    struct event *event = NULL;
+    struct model *model = NULL;
     struct code_book book = {0};
     struct textbuf b = {0};
     int code = EXIT_GOOD;
@@ -74,19 +74,19 @@ static int print_codes(const char *path, const char *which) {
         (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&b));
         code = err == ERR_UNKNOWN || err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
     } else {
-        err = store_load_event(store, &event);
+        err = store_load_event(store, &model);
         if (err == ERR_OK && which != NULL)
-            err = renew(store, event, which);
+            err = renew(store, &model->event, which);
         if (err == ERR_OK)
             err = store_code_book(store, &book);
         if (err == ERR_OK)
-            codes_write_csv(&b, event->entries, &book);
+            codes_write_csv(&b, model->entries, &book);
         if (err != ERR_OK && *store_message(store) != '\0')
             (void)fprintf(stderr, "cairn: %s: %s\n", path, store_message(store));
         code = err == ERR_OK ? print_output(&b) : exit_code(err);
     }
     code_book_clear(&book);
-    event_free(event);
+    model_free(model);
     store_close(store);
     textbuf_clear(&b);
     return code;

@@ -84,10 +84,10 @@ static int tell_damage(struct store *store, const char *slug) {
 }
 
 static int export_event(struct store *store, const char *slug, const char *folder) {
-    struct event *event = NULL;
+    struct model *model = NULL;
     struct textbuf b = {0};
     bool begun = store_read_begin(store); /* all files are of one moment */
-    int err = store_load_event(store, &event);
+    int err = store_load_event(store, &model);
     if (err == ERR_OK)
         err = store_verify(store);
     if (err == ERR_OK && mkdir(folder, 0777) != 0 && errno != EEXIST) {
@@ -100,20 +100,20 @@ static int export_event(struct store *store, const char *slug, const char *folde
         err = export_document(store, folder, "entries.csv", true);
     if (err == ERR_OK)
         err = export_document(store, folder, "starts.csv", false);
-    if (err == ERR_OK && readings_count(event->readings) > 0) {
-        err = export_readings(event->readings, &b);
+    if (err == ERR_OK && readings_count(model->readings) > 0) {
+        err = export_readings(model->readings, &b);
         if (err == ERR_OK)
             err = file_write(folder, "readings.csv", b.bytes, b.len);
     }
     textbuf_reset(&b);
-    if (err == ERR_OK && decisions_count(event->decisions) > 0) {
-        err = export_decisions(event->decisions, &b);
+    if (err == ERR_OK && decisions_count(model->decisions) > 0) {
+        err = export_decisions(model->decisions, &b);
         if (err == ERR_OK)
             err = file_write(folder, "decisions.csv", b.bytes, b.len);
     }
     store_read_end(store, begun);
     textbuf_clear(&b);
-    event_free(event);
+    model_free(model);
     return err == ERR_OK ? tell_damage(store, slug) : err;
 }
 

@@ -52,7 +52,7 @@ struct added {
 
 /* Whether the public can see something of a new fact. Where the item is open to all in the event
  * as it was, or the fact may open one, it can. */
-static bool shows(const struct view *view, const struct event *folder, const struct reading *r,
+static bool shows(const struct view *view, const struct model *folder, const struct reading *r,
                   const struct decision *d) {
     if (view == NULL)
         return true;
@@ -69,7 +69,7 @@ static void blame(struct problems *problems, const char *file, long line, struct
 
 /* Adds what the folder has and the file has not. An id that is there with other content is bad
  * input: nothing is taken then. */
-static int import_facts(struct store *store, const struct event *folder, const struct event *there,
+static int import_facts(struct store *store, const struct model *folder, const struct model *there,
                         const struct view *view, const struct event_files *files,
                         struct problems *problems, struct added *added) {
     struct textbuf reason = {0};
@@ -108,7 +108,7 @@ static int import_facts(struct store *store, const struct event *folder, const s
 }
 
 /* Every fact that is there must still have its place under the folder's documents. */
-static void check_facts(const struct event *folder, const struct event *there,
+static void check_facts(const struct model *folder, const struct model *there,
                         struct problems *problems) {
     struct textbuf reason = {0};
     for (int i = 0; there != NULL && i < readings_count(there->readings); i++) {
@@ -137,7 +137,7 @@ static int add_revision(struct store *store, const struct stored_revision *last,
                               last->public_number + (public_change ? 1 : 0), now_ms());
 }
 
-int import_event(struct store *store, const struct event *folder, const struct event *there,
+int import_event(struct store *store, const struct model *folder, const struct model *there,
                  const struct event_files *files, const struct import_begun *begun,
                  struct problems *problems) {
     const struct import_begun nothing = {0};
@@ -146,7 +146,7 @@ int import_event(struct store *store, const struct event *folder, const struct e
     struct stored_revision last;
     struct view *view = NULL;
     struct view_request request = {.live = true, .public_view = true, .after = -1};
-    int err = there == NULL ? ERR_OK : view_new(there, request, &view);
+    int err = there == NULL ? ERR_OK : view_new(&there->event, request, &view);
     check_facts(folder, there, problems);
     if (err == ERR_OK && problems_fatal(problems))
         err = ERR_INPUT;
@@ -175,17 +175,17 @@ int import_event(struct store *store, const struct event *folder, const struct e
 static int import_folder(const char *data_dir, const char *path) {
     struct problems problems = {0};
     struct folder folder = {0};
-    struct event *event = NULL;
-    struct event *there = NULL;
+    struct model *model = NULL;
+    struct model *there = NULL;
     struct store *store = NULL;
     struct textbuf why = {0};
     char *file = NULL;
     int err = folder_read(path, &problems, &folder);
     if (err == ERR_OK)
-        err = event_read(&folder.files, &problems, &event);
+        err = model_read(&folder.files, &problems, &model);
     if (err != ERR_OK)
         goto done;
-    file = data_dir_path(data_dir, event->rules->slug);
+    file = data_dir_path(data_dir, model->rules->slug);
     if (file == NULL) {
         err = ERR_NOMEM;
         goto done;
@@ -201,7 +201,7 @@ static int import_folder(const char *data_dir, const char *path) {
         if (err == ERR_OK && last.office > 0)
             err = store_load_event(store, &there);
         if (err == ERR_OK)
-            err = import_event(store, event, there, &folder.files, NULL, &problems);
+            err = import_event(store, model, there, &folder.files, NULL, &problems);
         if (err != ERR_OK && !problems_fatal(&problems))
             textbuf_puts(&why, store_message(store));
     }
@@ -210,12 +210,12 @@ static int import_folder(const char *data_dir, const char *path) {
 done:
     print_problems(&problems);
     if (err == ERR_OK)
-        (void)printf("%s: %d cars, %d readings, %d decisions\n", event->rules->slug,
-                     event->entries->count, readings_count(event->readings),
-                     decisions_count(event->decisions));
+        (void)printf("%s: %d cars, %d readings, %d decisions\n", model->rules->slug,
+                     model->entries->count, readings_count(model->readings),
+                     decisions_count(model->decisions));
     store_close(store);
-    event_free(there);
-    event_free(event);
+    model_free(there);
+    model_free(model);
     folder_clear(&folder);
     problems_clear(&problems);
     textbuf_clear(&why);

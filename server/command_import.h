@@ -26,7 +26,7 @@ struct import_begun {
  *   begun     NULL for nothing
  *   problems  gets what stands against it
  * Returns: ERR_OK; ERR_INPUT, told in `problems`; ERR_IO, told in store_message; ERR_NOMEM. */
-int import_event(struct store *store, const struct event *folder, const struct event *there,
+int import_event(struct store *store, const struct model *folder, const struct model *there,
                  const struct event_files *files, const struct import_begun *begun,
                  struct problems *problems);
 

@@ -76,7 +76,7 @@ static int tell(const struct key_options *options, const char *slug, const char 
 
 static int add(struct store *store, const char *path, const char *slug,
                const struct key_options *options) {
-    struct event *event = NULL;
+    struct model *model = NULL;
     char *wrong = NULL;
     char text[KEY_TEXT_LEN + 1];
     unsigned char hash[32];
@@ -92,16 +92,16 @@ static int add(struct store *store, const char *path, const char *slug,
                            "--link must be the server's address, as https://host:port");
     if (options->qr != NULL && options->link == NULL)
         return usage_error(&command_key, "--qr needs --link");
-    int err = store_load_event(store, &event);
+    int err = store_load_event(store, &model);
     if (err == ERR_OK && timekeeper &&
-        !key_points_are_good(options->points, event->rules, &wrong)) {
+        !key_points_are_good(options->points, model->rules, &wrong)) {
         (void)usage_error(&command_key, "point “%s” is not on the route",
                           wrong == NULL ? "" : wrong);
         free(wrong);
-        event_free(event);
+        model_free(model);
         return EXIT_INPUT;
     }
-    event_free(event);
+    model_free(model);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s: %s\n", path, store_message(store));
         return exit_code(err);

@@ -40,8 +40,8 @@ static const char *const document_names[DOCUMENT_COUNT] = {"event.json", "entrie
 /* A merge under way. */
 struct merge {
     struct store *ours, *theirs;
-    struct event *our_event, *their_event;
-    struct event *missing; /* the documents in force afterwards, and what is to be added */
+    struct model *our_event, *their_event;
+    struct model *missing; /* the documents in force afterwards, and what is to be added */
     char *documents[DOCUMENT_COUNT];
     size_t lens[DOCUMENT_COUNT];
     bool leave_conflicts;
@@ -192,7 +192,7 @@ static int unite(struct merge *m) {
         err = choose_document(m, i);
     struct event_files files = files_of(m);
     if (err == ERR_OK)
-        err = event_read(&files, &m->problems, &m->missing);
+        err = model_read(&files, &m->problems, &m->missing);
     if (err == ERR_OK)
         err = gather(m);
     if (err == ERR_OK)
@@ -257,9 +257,9 @@ static int merge_files(const char *path, const char *slug, const char *other,
         if (m.conflicts > 0)
             err = ERR_INPUT;
     }
-    event_free(m.missing);
-    event_free(m.our_event);
-    event_free(m.their_event);
+    model_free(m.missing);
+    model_free(m.our_event);
+    model_free(m.their_event);
     for (int i = 0; i < DOCUMENT_COUNT; i++)
         free(m.documents[i]);
     store_close(m.ours);

@@ -222,11 +222,11 @@ static int example_entries(const struct textbuf *rules_text, struct problems *pr
 /* What was written must be taken by `check`: an old entry list may hold what is no longer taken. */
 static int check_whole(const struct textbuf *rules, const struct textbuf *entries,
                        struct problems *problems) {
-    struct event *event = NULL;
+    struct model *model = NULL;
     const struct event_files files = {.rules = {rules->bytes, rules->len},
                                       .entries = {entries->bytes, entries->len}};
-    int err = event_read(&files, problems, &event);
-    event_free(event);
+    int err = model_read(&files, problems, &model);
+    model_free(model);
     return err;
 }
 

@@ -92,7 +92,7 @@ static int run(int argc, char **argv) {
     if (code == EXIT_GOOD)
         code = event_source_open(&source, &o, false);
     if (code == EXIT_GOOD)
-        code = print_prizes(source.event, &options);
+        code = print_prizes(&source.model->event, &options);
     event_source_close(&source);
     return code;
 }

@@ -174,7 +174,7 @@ static int run(int argc, char **argv) {
     struct score_options options = {.view = {.after = -1}};
     struct problems problems = {0};
     struct folder folder = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     int code = parse_options(argc, argv, &options);
     if (code != EXIT_GOOD)
         return code;
@@ -184,19 +184,19 @@ static int run(int argc, char **argv) {
     }
     int err = folder_read(options.folder, &problems, &folder);
     if (err == ERR_OK)
-        err = event_read(&folder.files, &problems, &event);
+        err = model_read(&folder.files, &problems, &model);
     print_problems(&problems);
     code = exit_code(err);
     if (code == EXIT_GOOD && options.strict && problems.by_level[PROBLEM_REFUSED] > 0)
         code = EXIT_INPUT;
-    if (event != NULL && code == EXIT_GOOD && options.after != NULL) {
-        options.view.after = view_item_of(event->rules, options.after);
+    if (model != NULL && code == EXIT_GOOD && options.after != NULL) {
+        options.view.after = view_item_of(model->rules, options.after);
         if (options.view.after < 0)
             code = usage_error(&command_score, "point %s is not on the route", options.after);
     }
-    if (event != NULL && code == EXIT_GOOD)
-        code = print_scores(event, &options);
-    event_free(event);
+    if (model != NULL && code == EXIT_GOOD)
+        code = print_scores(&model->event, &options);
+    model_free(model);
     folder_clear(&folder);
     problems_clear(&problems);
     return code;

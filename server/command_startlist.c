@@ -150,7 +150,7 @@ static int save(struct event_source *source, const struct start_list *list) {
         old = kept;
     }
     if (err == ERR_OK)
-        err = start_list_merge(list, source->event, len > 0 ? old : NULL, len, &b);
+        err = start_list_merge(list, &source->model->event, len > 0 ? old : NULL, len, &b);
     int code = err == ERR_OK ? event_source_save_starts(source, b.bytes, b.len) : exit_code(err);
     textbuf_clear(&b);
     free(kept);
@@ -158,7 +158,7 @@ static int save(struct event_source *source, const struct start_list *list) {
 }
 
 static int make(struct event_source *source, const struct startlist_options *options) {
-    const struct event *event = source->event;
+    const struct event *event = &source->model->event;
     struct start_plan plan = {0};
     struct start_list list = {0};
     struct problems problems = {0};

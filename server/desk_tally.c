@@ -28,10 +28,10 @@ static int by_desk_and_seq(const void *a, const void *b) {
 }
 
 struct sent *sent_find(const struct event *event, size_t *count) {
-    struct sent *list = calloc((size_t)event->upto + 1, sizeof *list);
+    struct sent *list = calloc((size_t)event->readings.count + 1, sizeof *list);
     *count = 0;
-    for (int i = 0; list != NULL && i < event->upto; i++) {
-        const struct reading *reading = readings_at(event->readings, i);
+    for (int i = 0; list != NULL && i < event->readings.count; i++) {
+        const struct reading *reading = readings_view_at(event->readings, i);
         const char *desk = reading_extra(reading, "desk");
         int64_t seq = 0;
         if (!desk_id_is_good(desk))

@@ -12,7 +12,7 @@ static int open_folder(struct event_source *source) {
     struct problems problems = {0};
     int err = folder_read(source->path, &problems, &source->folder);
     if (err == ERR_OK)
-        err = event_read(&source->folder.files, &problems, &source->event);
+        err = model_read(&source->folder.files, &problems, &source->model);
     print_problems(&problems);
     problems_clear(&problems);
     return exit_code(err);
@@ -31,7 +31,7 @@ static int open_file(struct event_source *source, const char *data_dir, const ch
         source->writing = err == ERR_OK;
     }
     if (err == ERR_OK)
-        err = store_load_event(source->store, &source->event);
+        err = store_load_event(source->store, &source->model);
     if (err != ERR_OK)
         (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path,
                       source->store != NULL ? store_message(source->store) : textbuf_text(&why));
@@ -75,7 +75,7 @@ int event_source_save_starts(struct event_source *source, const char *text, size
 void event_source_close(struct event_source *source) {
     if (source->writing)
         store_rollback(source->store);
-    event_free(source->event);
+    model_free(source->model);
     folder_clear(&source->folder);
     store_close(source->store);
     *source = (struct event_source){0};

@@ -10,7 +10,7 @@
 
 /* A plain value; event_source_close frees what it owns. */
 struct event_source {
-    struct event *event;
+    struct model *model;
     const char *path;     /* the folder; NULL for an event file */
     struct folder folder; /* of a folder: its files */
     struct store *store;  /* of an event file, else NULL */

@@ -20,7 +20,7 @@ struct follower {
     const char *slug;
     char *path;
     struct store *store; /* NULL while the file is not there */
-    struct event *event; /* as stored at `seen` */
+    struct model *model; /* as stored at `seen` */
     struct holding holding;
     int64_t seen; /* the engine's number of others' changes */
     bool known;   /* event and holding are as stored */
@@ -40,8 +40,8 @@ struct follower *follower_new(const char *data_dir, const char *slug) {
 }
 
 static void forget(struct follower *f) {
-    event_free(f->event);
-    f->event = NULL;
+    model_free(f->model);
+    f->model = NULL;
     f->holding = (struct holding){0};
     f->known = false;
 }
@@ -68,7 +68,7 @@ static int load(struct follower *f) {
     forget(f);
     int err = store_last_revision(f->store, &last);
     if (err == ERR_OK && last.office > 0)
-        err = store_load_event(f->store, &f->event);
+        err = store_load_event(f->store, &f->model);
     for (int i = 0; err == ERR_OK && i < NAME_COUNT; i++) {
         char *text = NULL;
         size_t len = 0;
@@ -79,15 +79,15 @@ static int load(struct follower *f) {
             err = ERR_OK;
         free(text);
     }
-    if (err == ERR_OK && f->event != NULL) {
-        f->holding.readings = readings_count(f->event->readings);
-        f->holding.decisions = decisions_count(f->event->decisions);
+    if (err == ERR_OK && f->model != NULL) {
+        f->holding.readings = readings_count(f->model->readings);
+        f->holding.decisions = decisions_count(f->model->decisions);
         for (int i = 0; i < f->holding.readings; i++) {
-            const struct reading *r = readings_at(f->event->readings, i);
+            const struct reading *r = readings_at(f->model->readings, i);
             holding_add(&f->holding.reading_sum, r->id, r->text.field, READING_HASHED);
         }
         for (int i = 0; i < f->holding.decisions; i++) {
-            const struct decision *d = decisions_at(f->event->decisions, i);
+            const struct decision *d = decisions_at(f->model->decisions, i);
             holding_add(&f->holding.decision_sum, d->id, d->text.field, DECISION_HASHED);
         }
     }
@@ -312,7 +312,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
                                 .readings = text_of(answer, "readings"),
                                 .decisions = text_of(answer, "decisions")};
     char *kept[NAME_COUNT] = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     struct stored_revision last = {0};
     struct import_begun begun = {.office = number_of(answer, "revision"),
                                  .public_number = number_of(answer, "public_revision")};
@@ -324,8 +324,8 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     if (err == ERR_OK)
         err = load(f); /* nobody comes between this look and the commit */
     if (err == ERR_OK)
-        err = event_read(&files, problems, &event);
-    if (err == ERR_OK && strcmp(event->rules->slug, f->slug) != 0)
+        err = model_read(&files, problems, &model);
+    if (err == ERR_OK && strcmp(model->rules->slug, f->slug) != 0)
         err = ERR_INPUT;
     if (err == ERR_OK)
         err = take_board(f, answer, news);
@@ -333,7 +333,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
         int readings = f->holding.readings;
         int decisions = f->holding.decisions;
         begun.anything = news->notices + news->cases > 0;
-        err = import_event(f->store, event, f->event, &files, &begun, problems);
+        err = import_event(f->store, model, f->model, &files, &begun, problems);
         if (err == ERR_OK)
             err = store_last_revision(f->store, &last);
         if (err == ERR_OK)
@@ -346,7 +346,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     }
     for (int i = 0; i < NAME_COUNT; i++)
         free(kept[i]);
-    event_free(event);
+    model_free(model);
     return err;
 }
 

@@ -395,20 +395,20 @@ static void write_correction(struct page *p, const struct scores *s, const struc
 }
 
 static int write_corrections(struct page *p, const struct scores *s, int car, bool write) {
-    const struct event *event = s->event;
+    const struct readings_view readings = s->event->readings;
     int count = 0;
     for (int point = 0; point < p->rules->point_count; point++) {
         if (!s->view->visible[p->rules->points[point].item])
             continue;
-        for (int i = readings_first(event->readings, car, point); i >= 0;) {
-            const struct reading *reading = readings_at(event->readings, i);
-            if (i < event->upto && !reading->is_void && reading_is_replaced(reading, event->upto)) {
-                count++;
-                if (write)
-                    write_correction(p, s, reading,
-                                     readings_at(event->readings, reading->replaced_by));
-            }
-            i = reading->next;
+        for (int i = readings_latest(readings, car, point); i >= 0;
+             i = readings_before(readings, i)) {
+            const struct reading *reading = readings_view_at(readings, i);
+            int other = readings_replacing(readings, reading);
+            if (reading->is_void || other < 0)
+                continue;
+            count++;
+            if (write)
+                write_correction(p, s, reading, readings_view_at(readings, other));
         }
     }
     return count;

@@ -6,6 +6,7 @@
 
 #include "cache.h"
 #include "err.h"
+#include "shared_model.h"
 
 /* The one piece of state that is not handed around: snapshots that some reader is just taking hold
  * of. Between loading the slot and counting itself in, a reader is protected by a mark here, its
@@ -78,66 +79,66 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
     snapshot_release(old);
 }
 
-struct model *model_take(struct event *event) {
-    struct model *model = calloc(1, sizeof *model);
-    if (model == NULL) {
-        event_free(event);
+struct shared_model *shared_model_take(struct model *model) {
+    struct shared_model *shared = calloc(1, sizeof *shared);
+    if (shared == NULL) {
+        model_free(model);
         return NULL;
     }
-    atomic_init(&model->refs, 1);
-    model->event = event;
-    return model;
+    atomic_init(&shared->refs, 1);
+    shared->model = model;
+    return shared;
 }
 
-struct model *model_hold(struct model *model) {
-    atomic_fetch_add(&model->refs, 1);
-    return model;
+struct shared_model *shared_model_hold(struct shared_model *shared) {
+    atomic_fetch_add(&shared->refs, 1);
+    return shared;
 }
 
-void model_release(struct model *model) {
-    if (model == NULL || atomic_fetch_sub(&model->refs, 1) != 1)
+void shared_model_release(struct shared_model *shared) {
+    if (shared == NULL || atomic_fetch_sub(&shared->refs, 1) != 1)
         return;
-    event_free(model->event);
-    free(model->rules.text);
-    free(model->entries.text);
-    free(model->starts.text);
-    free(model);
+    model_free(shared->model);
+    free(shared->documents.rules.text);
+    free(shared->documents.entries.text);
+    free(shared->documents.starts.text);
+    free(shared);
 }
 
-static int log_decisions(struct ruling_set *set) {
-    const struct decisions *decisions = set->model->event->decisions;
-    int count = decisions_count(decisions);
-    set->log = calloc((size_t)count + 1, sizeof *set->log);
-    if (set->log == NULL)
-        return ERR_NOMEM;
-    set->log_count = count;
-    for (int i = 0; i < count; i++) {
-        const struct decision *decision = decisions_at(decisions, i);
-        set->log[i] = (struct logged_decision){decision, decision->holds};
-    }
-    return ERR_OK;
+/* What the model holds by now, with a list of decisions and rulings of the set's own. */
+static int make_event(struct ruling_set *set) {
+    const struct model *model = set->model->model;
+    set->event = (struct event){.rules = model->rules,
+                                .entries = model->entries,
+                                .readings = readings_view(model->readings)};
+    int err = decisions_list(model->decisions, &set->event.decisions);
+    if (err == ERR_OK)
+        err = rulings_build(&set->event, &set->rulings);
+    set->event.rulings = set->rulings;
+    return err;
 }
 
-struct ruling_set *ruling_set_new(struct model *model) {
+struct ruling_set *ruling_set_new(struct shared_model *model) {
     struct ruling_set *set = calloc(1, sizeof *set);
     if (set == NULL)
         return NULL;
     atomic_init(&set->refs, 1);
-    set->model = model_hold(model);
-    if (log_decisions(set) == ERR_OK && rulings_build(model->event, &set->rulings) == ERR_OK) {
-        set->event = *model->event;
-        set->event.rulings = set->rulings;
-        struct view_request request = {.live = true, .after = -1};
-        int err = view_new(&set->event, request, &set->office_view);
-        request.public_view = true;
-        if (err == ERR_OK && view_new(&set->event, request, &set->public_view) == ERR_OK) {
-            for (int i = 0; i < model->event->rules->item_count; i++)
-                set->hides = set->hides || set->public_view->hidden[i];
-            return set;
-        }
+    set->model = shared_model_hold(model);
+    set->documents = &model->documents;
+    struct view_request request = {.live = true, .after = -1};
+    int err = make_event(set);
+    if (err == ERR_OK)
+        err = view_new(&set->event, request, &set->office_view);
+    request.public_view = true;
+    if (err == ERR_OK)
+        err = view_new(&set->event, request, &set->public_view);
+    if (err != ERR_OK) {
+        ruling_set_release(set);
+        return NULL;
     }
-    ruling_set_release(set);
-    return NULL;
+    for (int i = 0; i < set->event.rules->item_count; i++)
+        set->hides = set->hides || set->public_view->hidden[i];
+    return set;
 }
 
 struct ruling_set *ruling_set_hold(struct ruling_set *set) {
@@ -151,8 +152,8 @@ void ruling_set_release(struct ruling_set *set) {
     view_free(set->office_view);
     view_free(set->public_view);
     rulings_free(set->rulings);
-    free(set->log);
-    model_release(set->model);
+    decision_list_clear(&set->event.decisions);
+    shared_model_release(set->model);
     free(set);
 }
 

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* snapshot.h - one event at one revision, immutable, held by count.
  * The writer makes a snapshot and swaps it in; readers take hold of the current one without a
- * lock, look as long as they like, and let it go. */
+ * lock, look as long as they like, and let it go. What they hold leads to nothing that the writer
+ * changes: the model that it adds to is kept alive for them, but is told to the writer alone
+ * (shared_model.h). */
 #ifndef CAIRN_SNAPSHOT_H
 #define CAIRN_SNAPSHOT_H
 
@@ -18,28 +20,19 @@ struct paper {
     size_t len;
 };
 
-/* Rules, entries and logs of an event. The writer adds to the logs; a snapshot sees them up to
- * its own mark. */
-struct model {
-    atomic_int refs;
-    struct event *event; /* its `rulings` belong to a ruling_set */
+struct documents {
     struct paper rules, entries, starts;
 };
 
-/* A decision as it stood when its ruling_set was made; the log goes on changing. */
-struct logged_decision {
-    const struct decision *decision;
-    bool holds;
-};
+struct shared_model;
 
 /* What the decisions come to, and the two views that follow from it. */
 struct ruling_set {
     atomic_int refs;
-    struct model *model;
+    struct shared_model *model; /* keeps alive what the rest points at */
+    const struct documents *documents;
     struct rulings *rulings;
-    struct logged_decision *log; /* every decision, in order of arrival */
-    int log_count;
-    struct event event; /* the event that the views were made for */
+    struct event event; /* the event that the views were made for; its decisions are the set's */
     struct view *office_view;
     struct view *public_view;
     bool hides; /* the public view leaves something out */
@@ -102,8 +95,6 @@ void snapshot_release(struct snapshot *snapshot);
 void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next);
 
 /* Counted parts. `_hold` gives back its argument. */
-struct model *model_hold(struct model *model);
-void model_release(struct model *model);
 struct ruling_set *ruling_set_hold(struct ruling_set *set);
 void ruling_set_release(struct ruling_set *set);
 struct keyring *keyring_hold(struct keyring *keyring);
@@ -112,8 +103,7 @@ struct noticeboard *noticeboard_hold(struct noticeboard *board);
 void noticeboard_release(struct noticeboard *board);
 
 /* Makes them; each takes over what it is given, also on failure. NULL when memory is out. */
-struct model *model_take(struct event *event);
-struct ruling_set *ruling_set_new(struct model *model);
+struct ruling_set *ruling_set_new(struct shared_model *model);
 struct keyring *keyring_take(struct stored_key *keys, size_t count, struct code_book *codes);
 struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
                                      struct stored_enquiry *enquiries, size_t enquiry_count);

@@ -107,7 +107,7 @@ int store_document_known(struct store *store, const char *name, const char *text
 /* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller. A
  * reading or decision that does not read is left out and told by store_unread.
  * Returns ERR_INPUT where a document does not read (a damaged file). */
-int store_load_event(struct store *store, struct event **out);
+int store_load_event(struct store *store, struct model **out);
 
 /* The facts that the last load had to leave out; borrowed until the next. */
 const struct damage *store_unread(const struct store *store);

@@ -32,14 +32,14 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
 /* Facts one by one, and whose word the file is. */
 static int look_at_facts(const char *path, struct store_condition *out, struct textbuf *why) {
     struct store *s = NULL;
-    struct event *event = NULL;
+    struct model *model = NULL;
     int err = store_open(path, STORE_READ, &s, why);
     if (err != ERR_OK)
         return err;
     bool begun = store_read_begin(s);
     err = store_last_epoch(s, &out->epoch);
     if (err == ERR_OK)
-        err = store_load_event(s, &event);
+        err = store_load_event(s, &model);
     if (err == ERR_OK)
         err = store_verify(s);
     if (err == ERR_OK) {
@@ -49,7 +49,7 @@ static int look_at_facts(const char *path, struct store_condition *out, struct t
         textbuf_puts(why, *store_message(s) != '\0' ? store_message(s) : err_text(err));
     }
     store_read_end(s, begun);
-    event_free(event);
+    model_free(model);
     store_close(s);
     return err;
 }

@@ -313,7 +313,7 @@ static void leave_out(struct store *s, const char *table, sqlite3_stmt *st, int 
     textbuf_reset(why);
 }
 
-static int load_readings(struct store *s, struct event *event) {
+static int load_readings(struct store *s, struct model *model) {
     sqlite3_stmt *st = store_statement(s, ALL_READINGS);
     struct textbuf why = {0};
     int err = ERR_OK;
@@ -322,7 +322,7 @@ static int load_readings(struct store *s, struct event *event) {
         struct extras extras;
         int code = load_fields(st, text.field, READING_FIELD_COUNT, &extras, &text.extras, &why);
         enum reading_result result =
-            code == ERR_OK ? readings_add(event->readings, &text, &why, NULL) : READING_REFUSED;
+            code == ERR_OK ? readings_add(model->readings, &text, &why, NULL) : READING_REFUSED;
         extras_clear(&extras);
         if (result == READING_DUPLICATE)
             textbuf_puts(&why, "the same reading is there twice");
@@ -335,7 +335,7 @@ static int load_readings(struct store *s, struct event *event) {
     return err;
 }
 
-static int load_decisions(struct store *s, struct event *event) {
+static int load_decisions(struct store *s, struct model *model) {
     sqlite3_stmt *st = store_statement(s, ALL_DECISIONS);
     struct textbuf why = {0};
     int err = ERR_OK;
@@ -344,7 +344,7 @@ static int load_decisions(struct store *s, struct event *event) {
         struct extras extras;
         int code = load_fields(st, text.field, DECISION_FIELD_COUNT, &extras, &text.extras, &why);
         enum decision_result result =
-            code == ERR_OK ? decisions_add(event->decisions, &text, &why, NULL) : DECISION_REFUSED;
+            code == ERR_OK ? decisions_add(model->decisions, &text, &why, NULL) : DECISION_REFUSED;
         extras_clear(&extras);
         if (result == DECISION_DUPLICATE)
             textbuf_puts(&why, "the same decision is there twice");
@@ -353,15 +353,15 @@ static int load_decisions(struct store *s, struct event *event) {
         else if (result != DECISION_ADDED)
             leave_out(s, "decision", st, DECISION_FIELD_COUNT, &why);
     }
-    if (err == ERR_OK && decisions_settle(event->decisions, "decisions", NULL) == ERR_NOMEM)
+    if (err == ERR_OK && decisions_settle(model->decisions, "decisions", NULL) == ERR_NOMEM)
         err = ERR_NOMEM;
     textbuf_clear(&why);
     return err;
 }
 
-int store_load_event(struct store *s, struct event **out) {
+int store_load_event(struct store *s, struct model **out) {
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     char *texts[3] = {NULL, NULL, NULL};
     struct event_files files = {0};
     *out = NULL;
@@ -380,25 +380,25 @@ int store_load_event(struct store *s, struct event **out) {
     /* An empty document takes an earlier one out of force. */
     files.starts.text = files.starts.len > 0 ? texts[2] : NULL;
     if (err == ERR_OK)
-        err = event_read(&files, &problems, &event);
+        err = model_read(&files, &problems, &model);
     if (err == ERR_INPUT && problems.count > 0)
         err = stored_wrong(s, "document", problems.list[0].text);
     if (err == ERR_UNKNOWN)
         err = stored_wrong(s, "document", "it is missing");
     if (err == ERR_OK)
-        err = load_readings(s, event);
+        err = load_readings(s, model);
     if (err == ERR_OK)
-        err = load_decisions(s, event);
+        err = load_decisions(s, model);
     store_read_end(s, begun);
     if (err == ERR_OK)
-        err = event_settle(event);
+        err = model_settle(model);
     for (int i = 0; i < 3; i++)
         free(texts[i]);
     problems_clear(&problems);
     if (err == ERR_OK)
-        *out = event;
+        *out = model;
     else
-        event_free(event);
+        model_free(model);
     return err;
 }
 

@@ -39,7 +39,7 @@ static int settle_finality(struct writer *w) {
     bool final = writer_is_final(w);
     if (w->set->office_view->is_final == final)
         return ERR_OK;
-    struct ruling_set *set = ruling_set_new(w->model);
+    struct ruling_set *set = ruling_set_new(w->shared);
     if (set == NULL)
         return ERR_NOMEM;
     set->office_view->is_final = set->public_view->is_final = final;
@@ -78,7 +78,7 @@ static int publish(struct writer *w) {
     now->keys = keyring_hold(w->keys);
     now->notices = noticeboard_hold(w->notices);
     now->event = w->set->event;
-    now->event.upto = readings_count(w->model->event->readings);
+    now->event.readings = readings_view(w->model->readings);
     now->office.revision = w->office_revision;
     now->office.changed_ms = w->office_ms;
     now->open_scene.revision = w->public_revision;
@@ -150,37 +150,37 @@ static int keep_paper(struct store *store, const char *name, struct paper *paper
 }
 
 /* The documents in force are kept beside what was read from them. */
-static int keep_papers(struct store *store, struct model *model) {
-    int err = keep_paper(store, "event.json", &model->rules);
+static int keep_papers(struct store *store, struct documents *documents) {
+    int err = keep_paper(store, "event.json", &documents->rules);
     if (err == ERR_OK)
-        err = keep_paper(store, "entries.csv", &model->entries);
+        err = keep_paper(store, "entries.csv", &documents->entries);
     if (err == ERR_OK)
-        err = keep_paper(store, "starts.csv", &model->starts);
+        err = keep_paper(store, "starts.csv", &documents->starts);
     return err;
 }
 
-/* Makes a loaded event the one that is written to and scored. Takes the event. */
-int writer_adopt(struct writer *w, struct event *event) {
-    struct model *model = model_take(event);
-    bool kept = model != NULL && keep_papers(w->store, model) == ERR_OK;
-    struct ruling_set *set = kept ? ruling_set_new(model) : NULL;
+int writer_adopt(struct writer *w, struct model *model) {
+    struct shared_model *shared = shared_model_take(model);
+    bool kept = shared != NULL && keep_papers(w->store, &shared->documents) == ERR_OK;
+    struct ruling_set *set = kept ? ruling_set_new(shared) : NULL;
     struct scorer scorer = {0};
-    size_t cars = set == NULL ? 0 : (size_t)event->entries->count;
+    size_t cars = set == NULL ? 0 : (size_t)set->event.entries->count;
     int *touched = set == NULL ? NULL : calloc(cars + 1, sizeof *touched);
     bool *is_touched = set == NULL ? NULL : calloc(cars + 1, sizeof *is_touched);
-    if (touched == NULL || is_touched == NULL || scorer_init(&scorer, event) != ERR_OK) {
+    if (touched == NULL || is_touched == NULL || scorer_init(&scorer, &set->event) != ERR_OK) {
         scorer_clear(&scorer);
         free(touched);
         free(is_touched);
         ruling_set_release(set);
-        model_release(model);
+        shared_model_release(shared);
         return ERR_NOMEM;
     }
-    model_release(w->model);
+    shared_model_release(w->shared);
     ruling_set_release(w->set);
     scorer_clear(&w->scorer);
     free(w->touched);
     free(w->is_touched);
+    w->shared = shared;
     w->model = model;
     w->set = set;
     w->scorer = scorer;
@@ -192,11 +192,11 @@ int writer_adopt(struct writer *w, struct event *event) {
 }
 
 int writer_load_event(struct writer *w) {
-    struct event *event = NULL;
+    struct model *model = NULL;
     struct stored_revision last;
-    int err = store_load_event(w->store, &event);
+    int err = store_load_event(w->store, &model);
     if (err == ERR_OK)
-        err = writer_adopt(w, event);
+        err = writer_adopt(w, model);
     if (err == ERR_OK)
         err = store_last_revision(w->store, &last);
     if (err == ERR_OK) {
@@ -258,7 +258,7 @@ void writer_close(struct writer *w) {
     noticeboard_release(w->notices);
     keyring_release(w->keys);
     ruling_set_release(w->set);
-    model_release(w->model);
+    shared_model_release(w->shared);
     scorer_clear(&w->scorer);
     free(w->touched);
     free(w->is_touched);
@@ -354,15 +354,15 @@ static int refuse_reading(struct batch *batch, struct job *job, const struct sto
 }
 
 /* What is wrong with a row that can be read: told apart so that it can be counted. */
-static enum row_refusal class_of_row(const struct event *event, bool id_known, const char *point,
+static enum row_refusal class_of_row(const struct model *model, bool id_known, const char *point,
                                      const char *car) {
     int64_t number = 0;
     if (id_known)
         return ROW_ID_TAKEN;
-    if (*point != '\0' && strmap_get(&event->rules->point_by_id, point) < 0)
+    if (*point != '\0' && strmap_get(&model->rules->point_by_id, point) < 0)
         return ROW_UNKNOWN_POINT;
     if (*car != '\0' && (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK ||
-                         entries_find(event->entries, number) < 0))
+                         entries_find(model->entries, number) < 0))
         return ROW_UNKNOWN_CAR;
     return ROW_VALUE;
 }
@@ -371,16 +371,16 @@ static enum row_refusal class_of_row(const struct event *event, bool id_known, c
  * is another's or does not exist. */
 static const char *beyond_key(const struct writer *w, const struct stored_key *key,
                               const struct reading_text *text) {
-    const struct event *event = w->model->event;
+    const struct model *model = w->model;
     if (key->organiser)
         return NULL;
-    int point = strmap_get(&event->rules->point_by_id, text->field[READING_POINT]);
-    if (point < 0 || !key_covers(key->points, event->rules, point))
+    int point = strmap_get(&model->rules->point_by_id, text->field[READING_POINT]);
+    if (point < 0 || !key_covers(key->points, model->rules, point))
         return "the point is not one of this key's";
     const char *replaces = text->field[READING_REPLACES];
-    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
     if (other >= 0 &&
-        !key_covers(key->points, event->rules, readings_at(event->readings, other)->point))
+        !key_covers(key->points, model->rules, readings_at(model->readings, other)->point))
         return "the reading that it replaces is not at one of this key's points";
     return NULL;
 }
@@ -388,7 +388,7 @@ static const char *beyond_key(const struct writer *w, const struct stored_key *k
 static int take_reading(struct batch *batch, struct job *job, const struct stored_key *key,
                         size_t row, int64_t upload, struct textbuf *reason) {
     struct writer *w = batch->w;
-    const struct event *event = w->model->event;
+    const struct model *model = w->model;
     const struct upload_row *from = &job->upload.rows[row];
     struct reading_text text = {.extras = from->extras};
     int index = -1;
@@ -398,13 +398,13 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
         return refuse_reading(batch, job, key, &text, row + 1, upload,
                               from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
     textbuf_reset(reason);
-    switch (readings_add(event->readings, &text, reason, &index)) {
+    switch (readings_add(model->readings, &text, reason, &index)) {
     case READING_NOMEM:
         return ERR_NOMEM;
     case READING_REFUSED:
         return refuse_reading(
             batch, job, key, &text, row + 1, upload,
-            class_of_row(event, readings_find(event->readings, text.field[READING_ID]) >= 0,
+            class_of_row(model, readings_find(model->readings, text.field[READING_ID]) >= 0,
                          text.field[READING_POINT], text.field[READING_CAR]),
             textbuf_text(reason));
     case READING_DUPLICATE:
@@ -413,23 +413,23 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     case READING_ADDED:
         break;
     }
-    const struct reading *reading = readings_at(event->readings, index);
+    const struct reading *reading = readings_at(model->readings, index);
     const char *replaces = reading->text.field[READING_REPLACES];
-    int other = *replaces == '\0' ? -1 : readings_find(event->readings, replaces);
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
     batch->anything = true;
     job->accepted++;
     touch(w, reading->car);
-    if (view_shows_reading(w->set->public_view, event, reading))
+    if (view_shows_reading(w->set->public_view, model, reading))
         batch->public_change = true;
     if (other >= 0)
-        touch(w, readings_at(event->readings, other)->car);
+        touch(w, readings_at(model->readings, other)->car);
     return store_add_reading(w->store, reading, upload);
 }
 
 static int take_decision(struct batch *batch, struct job *job, size_t row, int64_t upload,
                          struct textbuf *reason) {
     struct writer *w = batch->w;
-    struct decisions *decisions = w->model->event->decisions;
+    struct decisions *decisions = w->model->decisions;
     const struct upload_row *from = &job->upload.rows[row];
     struct decision_text text = {.extras = from->extras};
     int index = -1;
@@ -449,7 +449,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
         return ERR_NOMEM;
     case DECISION_REFUSED:
         return refuse(job, row + 1,
-                      class_of_row(w->model->event, decisions_find(decisions, id) >= 0, "",
+                      class_of_row(w->model, decisions_find(decisions, id) >= 0, "",
                                    text.field[DECISION_CAR]),
                       id, textbuf_text(reason));
     case DECISION_DUPLICATE:
@@ -462,7 +462,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     batch->anything = true;
     batch->new_decisions = true;
     job->accepted++;
-    if (view_shows_decision(w->set->public_view, w->model->event, decision))
+    if (view_shows_decision(w->set->public_view, w->model, decision))
         batch->public_change = true;
     return store_add_decision(w->store, decision, upload);
 }
@@ -471,7 +471,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
 static bool revokes_nothing(const struct writer *w, const struct upload_row *row) {
     return row->wrong == NULL &&
            strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
-           decisions_find(w->model->event->decisions, row->fields[DECISION_VALUE]) < 0;
+           decisions_find(w->model->decisions, row->fields[DECISION_VALUE]) < 0;
 }
 
 static int by_row(const void *a, const void *b) {
@@ -556,12 +556,12 @@ static int take_job(struct batch *batch, struct job *job) {
 /* Rulings that follow from new decisions; what they reveal shows to the public. */
 static int settle(struct batch *batch) {
     struct writer *w = batch->w;
-    struct event *event = w->model->event;
-    int err = decisions_settle(event->decisions, "decisions", NULL);
-    struct ruling_set *set = err == ERR_NOMEM ? NULL : ruling_set_new(w->model);
+    struct model *model = w->model;
+    int err = decisions_settle(model->decisions, "decisions", NULL);
+    struct ruling_set *set = err == ERR_NOMEM ? NULL : ruling_set_new(w->shared);
     if (set == NULL)
         return ERR_NOMEM;
-    for (int i = 0; i < event->rules->item_count; i++) {
+    for (int i = 0; i < model->rules->item_count; i++) {
         if (set->public_view->hidden[i] != w->set->public_view->hidden[i])
             batch->public_change = true;
     }

@@ -9,31 +9,31 @@
 #include "writer_private.h"
 
 /* A row that names no car or point of the event is refused as ever, and matches. */
-static bool row_matches(const struct event *event, const struct upload_row *row,
+static bool row_matches(const struct model *model, const struct upload_row *row,
                         const char *if_match) {
     char tag[TAG_LEN];
     int64_t number = 0;
-    int other = readings_find(event->readings, row->fields[READING_REPLACES]);
+    int other = readings_find(model->readings, row->fields[READING_REPLACES]);
     int car = -1;
-    int point = strmap_get(&event->rules->point_by_id, row->fields[READING_POINT]);
+    int point = strmap_get(&model->rules->point_by_id, row->fields[READING_POINT]);
     if (other >= 0) {
-        car = readings_at(event->readings, other)->car;
-        point = readings_at(event->readings, other)->point;
+        car = readings_at(model->readings, other)->car;
+        point = readings_at(model->readings, other)->point;
     } else if (decimal_parse_whole(row->fields[READING_CAR], 1, INT64_MAX, &number) == ERR_OK) {
-        car = entries_find(event->entries, number);
+        car = entries_find(model->entries, number);
     }
     if (car < 0 || point < 0)
         return true;
-    tag_of_evidence(readings_said(event->readings, READINGS_ALL, car, point), tag);
+    tag_of_evidence(readings_said(readings_view(model->readings), car, point), tag);
     return tag_is(if_match, tag);
 }
 
 bool writer_matches(const struct writer *w, const struct job *job) {
-    const struct event *event = w->model->event;
+    const struct model *model = w->model;
     if (job->kind == JOB_DECISIONS)
-        return tag_is_decisions(job->if_match, decisions_count(event->decisions));
+        return tag_is_decisions(job->if_match, decisions_count(model->decisions));
     for (size_t i = 0; i < job->upload.count; i++) {
-        if (!row_matches(event, &job->upload.rows[i], job->if_match))
+        if (!row_matches(model, &job->upload.rows[i], job->if_match))
             return false;
     }
     return true;

@@ -12,12 +12,12 @@
 #include "writer_private.h"
 
 /* Every fact that is there must still have its place under a new document. */
-static void check_facts(const struct writer *w, const struct event *next, struct textbuf *why) {
-    const struct event *event = w->model->event;
+static void check_facts(const struct writer *w, const struct model *next, struct textbuf *why) {
+    const struct model *model = w->model;
     struct textbuf reason = {0};
     int lost = 0;
-    for (int i = 0; i < readings_count(event->readings) && lost < 20; i++) {
-        const struct reading *r = readings_at(event->readings, i);
+    for (int i = 0; i < readings_count(model->readings) && lost < 20; i++) {
+        const struct reading *r = readings_at(model->readings, i);
         if (readings_find(next->readings, r->id) >= 0)
             continue;
         textbuf_reset(&reason);
@@ -25,8 +25,8 @@ static void check_facts(const struct writer *w, const struct event *next, struct
         textbuf_printf(why, "reading %s would be lost: %s\n", r->id, textbuf_text(&reason));
         lost++;
     }
-    for (int i = 0; i < decisions_count(event->decisions) && lost < 20; i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
+    for (int i = 0; i < decisions_count(model->decisions) && lost < 20; i++) {
+        const struct decision *d = decisions_at(model->decisions, i);
         if (decisions_find(next->decisions, d->id) >= 0)
             continue;
         textbuf_reset(&reason);
@@ -45,7 +45,7 @@ static void list_problems(const struct problems *problems, struct textbuf *why) 
 /* Reads what the event would be with the new document, as strictly as the import does. */
 static int read_next(struct writer *w, const struct job *job, struct textbuf *why) {
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     struct event_files files = {0};
     char *other = NULL;
     char *starts = NULL;
@@ -60,14 +60,14 @@ static int read_next(struct writer *w, const struct job *job, struct textbuf *wh
     rest->text = other;
     *own = (struct file_text){job->body, job->len};
     if (err == ERR_OK)
-        err = event_read(&files, &problems, &event);
+        err = model_read(&files, &problems, &model);
     if (err == ERR_INPUT)
         list_problems(&problems, why);
-    if (err == ERR_OK && strcmp(event->rules->slug, w->held->slug) != 0) {
+    if (err == ERR_OK && strcmp(model->rules->slug, w->held->slug) != 0) {
         textbuf_printf(why, "event.json: slug: must stay “%s”\n", w->held->slug);
         err = ERR_INPUT;
     }
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     free(other);
     free(starts);
@@ -111,12 +111,12 @@ static int tag_of_starts(const struct paper *old, const struct textbuf *document
  * where the job names another list than that. */
 static int make_starts(struct writer *w, struct job *job, struct textbuf *document, bool *save) {
     struct event event = w->set->event;
-    const struct paper *old = &w->model->starts;
+    const struct paper *old = &w->shared->documents.starts;
     struct problems problems = {0};
     struct start_plan plan = {0};
     struct start_list list = {0};
     char tag[TAG_LEN];
-    event.upto = readings_count(event.readings);
+    event.readings = readings_view(w->model->readings);
     int err = start_plan_init(&plan, &event, (int)job->number);
     if (err == ERR_OK)
         err = start_plan_read(&plan, job->body, job->len, "save", save, &problems);
@@ -154,12 +154,12 @@ static void end_document(struct writer *w, struct job *job, int err, bool stale)
 }
 
 static const struct paper *paper_of(const struct writer *w, enum job_kind kind) {
-    const struct model *model = w->model;
-    return kind == JOB_RULES ? &model->rules : &model->entries;
+    const struct documents *documents = &w->shared->documents;
+    return kind == JOB_RULES ? &documents->rules : &documents->entries;
 }
 
 void writer_work_document(struct writer *w, struct job *job) {
-    struct event *next = NULL;
+    struct model *next = NULL;
     struct textbuf starts = {0};
     struct file_text document = {job->body, job->len};
     int64_t upload = 0;
@@ -210,7 +210,7 @@ void writer_work_document(struct writer *w, struct job *job) {
     if (err == ERR_OK)
         err = writer_adopt(w, next);
     else
-        event_free(next);
+        model_free(next);
     if (err == ERR_OK) {
         w->office_revision++;
         w->public_revision++;

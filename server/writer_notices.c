@@ -17,8 +17,8 @@
 /* The facts that a classification is made from: how many of the logs, which only grow, and the
  * documents by their hash. */
 static void write_basis(const struct writer *w, struct textbuf *b) {
-    const struct model *model = w->model;
-    const struct paper *papers[] = {&model->rules, &model->entries, &model->starts};
+    const struct documents *documents = &w->shared->documents;
+    const struct paper *papers[] = {&documents->rules, &documents->entries, &documents->starts};
     crypto_hash_sha256_state state;
     unsigned char hash[crypto_hash_sha256_BYTES];
     char hex[2 * sizeof hash + 1];
@@ -31,9 +31,8 @@ static void write_basis(const struct writer *w, struct textbuf *b) {
     }
     (void)crypto_hash_sha256_final(&state, hash);
     (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
-    textbuf_printf(b, "readings=%d decisions=%d documents=%s",
-                   readings_count(model->event->readings), decisions_count(model->event->decisions),
-                   hex);
+    textbuf_printf(b, "readings=%d decisions=%d documents=%s", readings_count(w->model->readings),
+                   decisions_count(w->model->decisions), hex);
 }
 
 bool writer_is_final(const struct writer *w) {
@@ -110,7 +109,7 @@ static int post_notice(struct writer *w, struct job *job, const struct snapshot 
 
 static int open_case(struct writer *w, struct job *job, int64_t now, const struct stored_key *key) {
     const char *const *fields = job->upload.rows[0].fields;
-    const struct event *event = w->model->event;
+    const struct model *model = w->model;
     struct stored_enquiry e = {.opened_ms = now,
                                .kind = (char *)fields[0],
                                .car = (char *)fields[1],
@@ -118,10 +117,10 @@ static int open_case(struct writer *w, struct job *job, int64_t now, const struc
                                .text = (char *)fields[3]};
     int64_t number = 0;
     if (decimal_parse_whole(fields[1], 1, NUMBER_MAX, &number) != ERR_OK ||
-        entries_find(event->entries, number) < 0)
+        entries_find(model->entries, number) < 0)
         textbuf_printf(&job->why, "car: “%s” is not in the entry list\n", fields[1]);
-    if (*fields[2] != '\0' && strmap_get(&event->rules->point_by_id, fields[2]) < 0 &&
-        strmap_get(&event->rules->item_by_id, fields[2]) < 0)
+    if (*fields[2] != '\0' && strmap_get(&model->rules->point_by_id, fields[2]) < 0 &&
+        strmap_get(&model->rules->item_by_id, fields[2]) < 0)
         textbuf_printf(&job->why, "point: “%s” is not on the route\n", fields[2]);
     if (job->why.len > 0)
         return ERR_INPUT;
@@ -164,7 +163,7 @@ static int open_crew_case(struct writer *w, struct job *job, int64_t now) {
     char car[24];
     int open = 0;
     if (!crew_code_is(book->secret, asked->car, code_book_serial(book, asked->car), asked->code) ||
-        entries_find(w->model->event->entries, asked->car) < 0)
+        entries_find(w->model->entries, asked->car) < 0)
         return ERR_UNKNOWN;
     (void)snprintf(car, sizeof car, "%lld", (long long)asked->car);
     for (size_t i = 0; i < w->notices->enquiry_count; i++) {

@@ -3,6 +3,7 @@
 #ifndef CAIRN_WRITER_PRIVATE_H
 #define CAIRN_WRITER_PRIVATE_H
 
+#include "shared_model.h"
 #include "writer.h"
 
 struct writer {
@@ -12,7 +13,8 @@ struct writer {
     int64_t data_version;
     const char *data_dir; /* borrowed */
 
-    struct model *model;
+    struct shared_model *shared;
+    struct model *model; /* the shared one's, which nobody else adds to */
     struct ruling_set *set;
     struct keyring *keys;
     struct noticeboard *notices;
@@ -40,8 +42,8 @@ int writer_load_keys(struct writer *w);
 /* True where the last classification posted is final, and nothing has changed since. */
 bool writer_is_final(const struct writer *w);
 
-/* Makes a loaded event the one that is written to and scored. Takes the event. */
-int writer_adopt(struct writer *w, struct event *event);
+/* Makes a loaded model the one that is written to and scored. Takes the model. */
+int writer_adopt(struct writer *w, struct model *model);
 
 /* Scores what memory holds and swaps it in. */
 int writer_publish(struct writer *w);

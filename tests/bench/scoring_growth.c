@@ -154,12 +154,12 @@ static void must(int err) {
 }
 
 /* The event of so many cars; `seconds` gets how long it took to read. */
-static struct event *make_event(int cars, double *seconds) {
+static struct model *make_event(int cars, double *seconds) {
     struct textbuf rules = {0};
     struct textbuf entries = {0};
     struct textbuf readings = {0};
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     write_rules(&rules);
     write_entries(&entries, cars);
     write_readings(&readings, cars);
@@ -167,7 +167,7 @@ static struct event *make_event(int cars, double *seconds) {
                                 .entries = {entries.bytes, entries.len},
                                 .readings = {readings.bytes, readings.len}};
     double from = now_seconds();
-    int err = event_read(&files, &problems, &event);
+    int err = model_read(&files, &problems, &model);
     *seconds = now_seconds() - from;
     for (size_t i = 0; i < problems.count && i < 5; i++)
         (void)fprintf(stderr, "%s: %s\n", problems.list[i].place, problems.list[i].text);
@@ -178,18 +178,18 @@ static struct event *make_event(int cars, double *seconds) {
     textbuf_clear(&rules);
     textbuf_clear(&entries);
     textbuf_clear(&readings);
-    if (event->rules->scored_count != DAYS * POINTS_A_DAY) {
-        (void)fprintf(stderr, "bench: %d scored points\n", event->rules->scored_count);
+    if (model->rules->scored_count != DAYS * POINTS_A_DAY) {
+        (void)fprintf(stderr, "bench: %d scored points\n", model->rules->scored_count);
         exit(1);
     }
-    return event;
+    return model;
 }
 
 /* One size of field: its event, and what it gave, one value a round. */
 struct field {
     const char *name;
     int cars;
-    struct event *event;
+    struct model *model;
     struct view *view;
     struct scores *scores;
     struct scorer scorer;
@@ -201,18 +201,18 @@ struct field {
 
 static void set_up(struct field *f) {
     double seconds;
-    f->event = make_event(f->cars, &seconds);
-    sample_add(&f->read, seconds * 1e9 / readings_count(f->event->readings));
-    must(view_new(f->event, (struct view_request){.after = -1}, &f->view));
-    must(scorer_init(&f->scorer, f->event));
-    must(scores_new(f->event, f->view, &f->scores));
+    f->model = make_event(f->cars, &seconds);
+    sample_add(&f->read, seconds * 1e9 / readings_count(f->model->readings));
+    must(view_new(&f->model->event, (struct view_request){.after = -1}, &f->view));
+    must(scorer_init(&f->scorer, &f->model->event));
+    must(scores_new(&f->model->event, f->view, &f->scores));
 }
 
 static void take_down(struct field *f) {
     scores_free(f->scores);
     scorer_clear(&f->scorer);
     view_free(f->view);
-    event_free(f->event);
+    model_free(f->model);
 }
 
 static void measure_round(struct field *f, int round) {
@@ -230,7 +230,7 @@ static void measure_round(struct field *f, int round) {
     for (int i = 0; i < repeats; i++) {
         struct scores *next = NULL;
         int car = (round * repeats + i) * 7 % f->cars;
-        must(scores_copy(f->scores, f->event, f->view, &next));
+        must(scores_copy(f->scores, &f->model->event, f->view, &next));
         scores_update(next, &f->scorer, &car, 1);
         scores_rank(next, &f->scorer);
         scores_free(next);

@@ -54,12 +54,12 @@ static void must(int good, const char *what) {
 
 /* Four days of thirty controls, each a main control: lateness is not carried, so that each stands
  * for itself. */
-static struct event *make_event(void) {
+static struct model *make_event(void) {
     struct textbuf rules = {0};
     struct textbuf entries = {0};
     struct textbuf readings = {0};
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     textbuf_printf(&rules,
                    "{\"name\":\"Merrow Bench\",\"slug\":\"merrow-bench\",\"timezone\":\"UTC\","
                    "\"unit\":\"km\",\"days\":[{\"date\":\"2027-05-20\",\"first_start\":\"08:00\","
@@ -88,7 +88,7 @@ static struct event *make_event(void) {
     struct event_files files = {.rules = {rules.bytes, rules.len},
                                 .entries = {entries.bytes, entries.len},
                                 .readings = {readings.bytes, readings.len}};
-    int err = event_read(&files, &problems, &event);
+    int err = model_read(&files, &problems, &model);
     for (size_t i = 0; i < problems.count && i < 5; i++)
         (void)fprintf(stderr, "%s: %s\n", problems.list[i].place, problems.list[i].text);
     must(err == ERR_OK && problems.count == 0, "the event is not read");
@@ -96,7 +96,7 @@ static struct event *make_event(void) {
     textbuf_clear(&rules);
     textbuf_clear(&entries);
     textbuf_clear(&readings);
-    return event;
+    return model;
 }
 
 /* `room` lends its cars and its event to the ranking. */
@@ -212,11 +212,12 @@ int main(void) {
     struct view *view = NULL;
     sqlite3_stmt *query = NULL;
     fill(&times);
-    struct event *event = make_event();
-    struct penalty_rule rule = event->rules->items[0].rule;
-    must(view_new(event, (struct view_request){.after = -1}, &view) == ERR_OK &&
-             scores_new(event, view, &scores) == ERR_OK &&
-             scores_new(event, view, &room) == ERR_OK && scorer_init(&scorer, event) == ERR_OK,
+    struct model *model = make_event();
+    struct penalty_rule rule = model->rules->items[0].rule;
+    must(view_new(&model->event, (struct view_request){.after = -1}, &view) == ERR_OK &&
+             scores_new(&model->event, view, &scores) == ERR_OK &&
+             scores_new(&model->event, view, &room) == ERR_OK &&
+             scorer_init(&scorer, &model->event) == ERR_OK,
          "out of memory");
     sqlite3 *db = make_table(&times);
     must(sqlite3_prepare_v2(db, score_sql, -1, &query, NULL) == SQLITE_OK, sqlite3_errmsg(db));
@@ -255,6 +256,6 @@ int main(void) {
     scores_free(scores);
     scorer_clear(&scorer);
     view_free(view);
-    event_free(event);
+    model_free(model);
     return fclose(f) == 0 ? 0 : 1;
 }

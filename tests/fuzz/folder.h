@@ -77,23 +77,23 @@ static inline void fuzz_score(const struct event *event, bool live, bool public_
 
 static inline int fuzz_folder(const struct event_files *files) {
     struct problems problems = {0};
-    struct event *event = NULL;
-    int err = event_read(files, &problems, &event);
+    struct model *model = NULL;
+    int err = model_read(files, &problems, &model);
     if (err == ERR_OK) {
         if (problems_fatal(&problems))
             abort();
-        (void)check_event(event, &problems);
-        fuzz_score(event, false, false);
-        fuzz_score(event, true, false);
-        fuzz_score(event, true, true);
+        (void)check_event(model, &problems);
+        fuzz_score(&model->event, false, false);
+        fuzz_score(&model->event, true, false);
+        fuzz_score(&model->event, true, true);
         struct textbuf b = {0};
-        (void)export_readings(event->readings, &b);
-        (void)export_decisions(event->decisions, &b);
+        (void)export_readings(model->readings, &b);
+        (void)export_decisions(model->decisions, &b);
         textbuf_clear(&b);
     } else if (err == ERR_INPUT && !problems_fatal(&problems)) {
         abort(); /* refused, and nobody is told why */
     }
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     return 0;
 }

@@ -107,10 +107,11 @@ static void write_rows(struct textbuf *b, const char *header, const struct rows 
 }
 
 /* All that an event shows in one view. */
-static void show(struct textbuf *b, const struct event *event, struct view_request request) {
+static void show(struct textbuf *b, const struct model *model, struct view_request request) {
     struct view *view = NULL;
     struct scores *scores = NULL;
-    if (view_new(event, request, &view) != ERR_OK || scores_new(event, view, &scores) != ERR_OK)
+    if (view_new(&model->event, request, &view) != ERR_OK ||
+        scores_new(&model->event, view, &scores) != ERR_OK)
         abort();
     struct output_head head = {view_status(view), 0, NULL};
     for (int by = 0; by < BY_COUNT; by++) {
@@ -120,7 +121,7 @@ static void show(struct textbuf *b, const struct event *event, struct view_reque
         output_standings_json(b, st, &head);
         standings_free(st);
     }
-    for (int car = 0; car < event->entries->count; car++)
+    for (int car = 0; car < model->entries->count; car++)
         output_card_json(b, scores, car, &head);
     scores_free(scores);
     view_free(view);
@@ -133,20 +134,20 @@ static void show_event(struct textbuf *b, const struct rows *readings, const siz
     struct textbuf reading_file = {0};
     struct textbuf decision_file = {0};
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     write_rows(&reading_file, "point,car,time,elapsed,faults,id,at,by,replaces,void,reason\n",
                readings, first);
     write_rows(&decision_file, "kind,car,point,value,reason,id,at\n", decisions, second);
     files.readings = (struct file_text){reading_file.bytes, reading_file.len};
     files.decisions = (struct file_text){decision_file.bytes, decision_file.len};
-    int err = event_read(&files, &problems, &event);
+    int err = model_read(&files, &problems, &model);
     textbuf_printf(b, "%d %zu\n", err, problems.by_level[PROBLEM_REFUSED]);
     if (err == ERR_OK) {
-        show(b, event, (struct view_request){false, false, -1});
-        show(b, event, (struct view_request){true, true, -1});
-        show(b, event, (struct view_request){true, false, 2});
+        show(b, model, (struct view_request){false, false, -1});
+        show(b, model, (struct view_request){true, true, -1});
+        show(b, model, (struct view_request){true, false, 2});
     }
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     textbuf_clear(&reading_file);
     textbuf_clear(&decision_file);

@@ -11,34 +11,34 @@ static void must(bool holds) {
         abort();
 }
 
-static struct event *new_event(void) {
+static struct model *new_event(void) {
     const struct event_files files = fuzz_files();
     struct problems problems = {0};
-    struct event *event = NULL;
-    must(event_read(&files, &problems, &event) == ERR_OK);
+    struct model *model = NULL;
+    must(model_read(&files, &problems, &model) == ERR_OK);
     problems_clear(&problems);
-    return event;
+    return model;
 }
 
-static void offer_reading(struct event *event, const struct upload_row *row) {
+static void offer_reading(struct model *model, const struct upload_row *row) {
     struct reading_text text = {.extras = row->extras};
     struct textbuf reason = {0};
     memcpy(text.field, row->fields, sizeof text.field);
-    enum reading_result result = readings_add(event->readings, &text, &reason, NULL);
+    enum reading_result result = readings_add(model->readings, &text, &reason, NULL);
     must((result == READING_REFUSED) == (reason.len > 0));
     if (result != READING_REFUSED)
-        must(readings_add(event->readings, &text, &reason, NULL) == READING_DUPLICATE);
+        must(readings_add(model->readings, &text, &reason, NULL) == READING_DUPLICATE);
     textbuf_clear(&reason);
 }
 
-static void offer_decision(struct event *event, const struct upload_row *row) {
+static void offer_decision(struct model *model, const struct upload_row *row) {
     struct decision_text text = {.extras = row->extras};
     struct textbuf reason = {0};
     memcpy(text.field, row->fields, sizeof text.field);
-    enum decision_result result = decisions_add(event->decisions, &text, &reason, NULL);
+    enum decision_result result = decisions_add(model->decisions, &text, &reason, NULL);
     must((result == DECISION_REFUSED) == (reason.len > 0));
     if (result != DECISION_REFUSED)
-        must(decisions_add(event->decisions, &text, &reason, NULL) == DECISION_DUPLICATE);
+        must(decisions_add(model->decisions, &text, &reason, NULL) == DECISION_DUPLICATE);
     textbuf_clear(&reason);
 }
 
@@ -58,7 +58,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     body[size - 1] = '\0';
     int err = upload_parse(media, body, size - 1, names, count, 2, &upload, &why);
     must(err != ERR_INPUT || why.len > 0);
-    struct event *event = err == ERR_OK ? new_event() : NULL;
+    struct model *model = err == ERR_OK ? new_event() : NULL;
     for (size_t i = 0; err == ERR_OK && i < upload.count; i++) {
         const struct upload_row *row = &upload.rows[i];
         for (size_t f = 0; f < count && row->wrong == NULL; f++)
@@ -66,11 +66,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         if (row->wrong != NULL)
             continue;
         if (readings)
-            offer_reading(event, row);
+            offer_reading(model, row);
         else
-            offer_decision(event, row);
+            offer_decision(model, row);
     }
-    event_free(event);
+    model_free(model);
     upload_clear(&upload);
     textbuf_clear(&why);
     free(body);

@@ -21,11 +21,11 @@
 /* The doubts about an event that can be read. */
 static char *doubts_of(const struct event_text *texts) {
     struct problems problems = {0};
-    struct event *event = event_text_good(texts);
-    assert_int_equal(check_event(event, &problems), ERR_OK);
+    struct model *model = event_text_good(texts);
+    assert_int_equal(check_event(model, &problems), ERR_OK);
     assert_int_equal(problems.count, problems.by_level[PROBLEM_DOUBT]);
     char *said = problems_text(&problems);
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     return said;
 }

@@ -21,7 +21,7 @@
     "{'day': 2, 'id': 'L2', 'kind': 'consistency', 'laps': 1, 'reference': 'nominated'}"
 
 struct fixture {
-    struct event *event;
+    struct model *model;
     struct decisions *log;
     struct textbuf reason;
 };
@@ -30,8 +30,8 @@ static int set_up(void **state) {
     struct fixture *f = calloc(1, sizeof *f);
     assert_non_null(f);
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE)};
-    f->event = event_text_good(&texts);
-    f->log = f->event->decisions;
+    f->model = event_text_good(&texts);
+    f->log = f->model->decisions;
     *state = f;
     return 0;
 }
@@ -39,7 +39,7 @@ static int set_up(void **state) {
 static int tear_down(void **state) {
     struct fixture *f = *state;
     textbuf_clear(&f->reason);
-    event_free(f->event);
+    model_free(f->model);
     free(f);
     return 0;
 }
@@ -61,7 +61,11 @@ static void refuse(struct fixture *f, const char *fields, const char *reason) {
 static bool holds(struct fixture *f, const char *id) {
     int index = decisions_find(f->log, id);
     assert_true(index >= 0);
-    return decisions_at(f->log, index)->holds;
+    struct decision_list list;
+    assert_int_equal(decisions_list(f->log, &list), ERR_OK);
+    bool holds = list.list[index].holds;
+    decision_list_clear(&list);
+    return holds;
 }
 
 static void settle(struct fixture *f, int expected) {
@@ -212,7 +216,7 @@ static void targets_are_told_apart(void **state) {
     assert_int_equal(d->place, 1);
     d = add(f, "kind=waive,car=2,point=R1/1,reason=r");
     assert_int_equal(d->target, TARGET_POINT);
-    assert_string_equal(f->event->rules->points[d->place].id, "R1/1");
+    assert_string_equal(f->model->rules->points[d->place].id, "R1/1");
     d = add(f, "kind=retire,car=2,reason=r");
     assert_int_equal(d->target, TARGET_NONE);
 }

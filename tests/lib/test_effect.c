@@ -18,12 +18,8 @@ static const struct event_text texts = {
     .decisions = "kind,car,point,value,reason,id\npenalty,5,,0,none,zero\n"};
 
 static struct trial *begin(const struct scene *scene) {
-    const struct decision *list[16];
-    int count = decisions_count(scene->event->decisions);
     struct trial *trial = NULL;
-    for (int i = 0; i < count; i++)
-        list[i] = decisions_at(scene->event->decisions, i);
-    assert_int_equal(trial_new(scene->event, list, count, &trial), ERR_OK);
+    assert_int_equal(trial_new(scene->event, &trial), ERR_OK);
     return trial;
 }
 
@@ -95,7 +91,7 @@ BEHAVIOUR(further_tries_are_scored_with_those_before) {
     decision_row(&row, "kind=revoke,value=nobody,reason=x");
     assert_int_equal(trial_decision(trial, &row.text, &reason), DECISION_REFUSED);
     assert_string_equal(textbuf_text(&reason), "value “nobody” is the id of no decision");
-    assert_int_equal(decisions_count(scene.event->decisions), 1);
+    assert_int_equal(scene.event->decisions.count, 1);
     textbuf_clear(&reason);
     trial_free(trial);
     scene_close(&scene);

@@ -61,14 +61,14 @@ char *__wrap_strndup(const char *text, size_t len) {
 
 static struct event_files files;
 
-static int print_all(const struct event *event) {
+static int print_all(const struct model *model) {
     struct view *view = NULL;
     struct scores *scores = NULL;
     struct textbuf b = {0};
     struct view_request request = {.after = -1};
-    int err = view_new(event, request, &view);
+    int err = view_new(&model->event, request, &view);
     if (err == ERR_OK)
-        err = scores_new(event, view, &scores);
+        err = scores_new(&model->event, view, &scores);
     struct output_head head = {"live", 0, NULL};
     for (int by = 0; err == ERR_OK && by < BY_COUNT; by++) {
         struct standings *st = NULL;
@@ -87,10 +87,10 @@ static int print_all(const struct event *event) {
     if (err == ERR_OK) {
         output_card_json(&b, scores, 0, &head);
         output_card_text(&b, scores, 0, &head);
-        err = export_readings(event->readings, &b);
+        err = export_readings(model->readings, &b);
     }
     if (err == ERR_OK)
-        err = export_decisions(event->decisions, &b);
+        err = export_decisions(model->decisions, &b);
     if (b.failed)
         err = ERR_NOMEM;
     textbuf_clear(&b);
@@ -101,15 +101,15 @@ static int print_all(const struct event *event) {
 
 static int read_and_print(void) {
     struct problems problems = {0};
-    struct event *event = NULL;
-    int err = event_read(&files, &problems, &event);
+    struct model *model = NULL;
+    int err = model_read(&files, &problems, &model);
     if (err == ERR_OK)
-        err = print_all(event);
+        err = print_all(model);
     left = -1;
     if (err != ERR_OK && err != ERR_NOMEM)
         for (size_t i = 0; i < problems.count; i++)
             print_message("%s: %s\n", problems.list[i].place, problems.list[i].text);
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     return err;
 }

@@ -12,19 +12,19 @@
 
 static char *readings_of(const char *text) {
     struct event_text texts = {.rules = RULES(FIVA, "{}", ROUTE), .readings = text};
-    struct event *event = event_text_good(&texts);
+    struct model *model = event_text_good(&texts);
     struct textbuf b = {0};
-    assert_int_equal(export_readings(event->readings, &b), ERR_OK);
-    event_free(event);
+    assert_int_equal(export_readings(model->readings, &b), ERR_OK);
+    model_free(model);
     return b.bytes;
 }
 
 static char *decisions_of(const char *text) {
     struct event_text texts = {.rules = RULES(FIVA, "{}", ROUTE), .decisions = text};
-    struct event *event = event_text_good(&texts);
+    struct model *model = event_text_good(&texts);
     struct textbuf b = {0};
-    assert_int_equal(export_decisions(event->decisions, &b), ERR_OK);
-    event_free(event);
+    assert_int_equal(export_decisions(model->decisions, &b), ERR_OK);
+    model_free(model);
     return b.bytes;
 }
 
@@ -91,13 +91,13 @@ BEHAVIOUR(an_export_that_is_read_again_exports_the_same) {
 
 BEHAVIOUR(an_empty_log_is_a_header) {
     struct event_text texts = {.rules = RULES(FIVA, "{}", ROUTE)};
-    struct event *event = event_text_good(&texts);
+    struct model *model = event_text_good(&texts);
     struct textbuf b = {0};
-    assert_int_equal(export_readings(event->readings, &b), ERR_OK);
+    assert_int_equal(export_readings(model->readings, &b), ERR_OK);
     assert_string_equal(textbuf_text(&b),
                         "point,car,time,elapsed,faults,id,at,by,replaces,void,reason\n");
     textbuf_clear(&b);
-    event_free(event);
+    model_free(model);
 }
 
 int main(void) {

@@ -23,7 +23,7 @@
     "'faults': {'stop': 20}}"
 
 struct fixture {
-    struct event *event;
+    struct model *model;
     struct readings *log;
     struct textbuf reason;
 };
@@ -32,8 +32,8 @@ static int set_up(void **state) {
     struct fixture *f = calloc(1, sizeof *f);
     assert_non_null(f);
     struct event_text texts = {.rules = RULES(FIVA, "{}", ROUTE)};
-    f->event = event_text_good(&texts);
-    f->log = f->event->readings;
+    f->model = event_text_good(&texts);
+    f->log = f->model->readings;
     *state = f;
     return 0;
 }
@@ -41,7 +41,7 @@ static int set_up(void **state) {
 static int tear_down(void **state) {
     struct fixture *f = *state;
     textbuf_clear(&f->reason);
-    event_free(f->event);
+    model_free(f->model);
     free(f);
     return 0;
 }
@@ -51,15 +51,15 @@ static int tear_down(void **state) {
 static const char *counted_upto(struct fixture *f, int upto, int number, const char *point) {
     static char text[80];
     bool conflict = false;
-    const struct reading *r =
-        readings_counted(f->log, upto, entries_find(f->event->entries, number),
-                         strmap_get(&f->event->rules->point_by_id, point), &conflict);
+    const struct reading *r = readings_counted(
+        readings_view_upto(readings_view(f->log), upto), entries_find(f->model->entries, number),
+        strmap_get(&f->model->rules->point_by_id, point), &conflict);
     (void)snprintf(text, sizeof text, "%s%s", conflict ? "!" : "", r == NULL ? "" : r->id);
     return text;
 }
 
 static const char *counted(struct fixture *f, int number, const char *point) {
-    return counted_upto(f, READINGS_ALL, number, point);
+    return counted_upto(f, readings_count(f->log), number, point);
 }
 
 static void add(struct fixture *f, const char *fields) {
@@ -83,8 +83,8 @@ static void a_reading_is_kept_with_its_values(void **state) {
     const struct reading *r = readings_at(f->log, readings_find(f->log, "a-1"));
     assert_int_equal(r->elapsed, 83450);
     assert_true(r->time == TIME_NONE);
-    assert_int_equal(f->event->entries->list[r->car].number, 2);
-    assert_string_equal(f->event->rules->points[r->point].id, "S1/finish");
+    assert_int_equal(f->model->entries->list[r->car].number, 2);
+    assert_string_equal(f->model->rules->points[r->point].id, "S1/finish");
     assert_int_equal(r->fault_count, 2);
     assert_int_equal(r->faults[0].count, 2);
     assert_int_equal(r->faults[1].count, 1);
@@ -264,8 +264,8 @@ static void a_correction_takes_the_place_of_what_it_names(void **state) {
     add(f, "point=TC1,car=1,time=09:00,id=a");
     add(f, "point=TC1,car=1,time=09:01,id=b,replaces=a,reason=misread");
     assert_string_equal(counted(f, 1, "TC1"), "b");
-    assert_true(reading_is_replaced(readings_at(f->log, 0), READINGS_ALL));
-    assert_false(reading_is_replaced(readings_at(f->log, 1), READINGS_ALL));
+    assert_true(reading_is_replaced(readings_view(f->log), readings_at(f->log, 0)));
+    assert_false(reading_is_replaced(readings_view(f->log), readings_at(f->log, 1)));
 }
 
 static void a_correction_may_come_before_what_it_names(void **state) {
@@ -388,8 +388,9 @@ static void many_readings_stay_where_they_are(void **state) {
     assert_string_equal(first->id, "r0");
     assert_int_equal(readings_find(f->log, "r4999"), MANY - 1);
     int found = 0;
-    int point = strmap_get(&f->event->rules->point_by_id, "TC1");
-    for (int i = readings_first(f->log, 0, point); i >= 0; i = readings_at(f->log, i)->next)
+    int point = strmap_get(&f->model->rules->point_by_id, "TC1");
+    const struct readings_view view = readings_view(f->log);
+    for (int i = readings_latest(view, 0, point); i >= 0; i = readings_before(view, i))
         found++;
     assert_int_equal(found, MANY / 2);
     assert_string_equal(counted(f, 1, "TC1"), "r0");

@@ -36,21 +36,21 @@ static struct event_text two_days(const char *readings, const char *decisions) {
 /* "4 09:01, 2 09:03, ..." for a day and a plan in JSON with ' for "; then each thing that was said
  * in a line of its own. The caller frees it. */
 static char *listed(const struct event_text *texts, int day, const char *plan_text) {
-    struct event *event = event_text_good(texts);
+    struct model *model = event_text_good(texts);
     struct problems problems = {0};
     struct start_plan plan;
     struct start_list list = {0};
     struct textbuf b = {0};
     bool flag = false;
     char *json = quoted(plan_text);
-    assert_int_equal(start_plan_init(&plan, event, day - 1), ERR_OK);
+    assert_int_equal(start_plan_init(&plan, &model->event, day - 1), ERR_OK);
     int err = start_plan_read(&plan, json, strlen(json), "save", &flag, &problems);
     if (err == ERR_OK)
         err = start_list_make(&plan, &problems, &list);
     assert_int_equal(err, problems_fatal(&problems) ? ERR_INPUT : ERR_OK);
     for (int i = 0; err == ERR_OK && i < list.count; i++) {
         textbuf_printf(&b, "%s%d ", i > 0 ? ", " : "",
-                       event->entries->list[list.rows[i].car].number);
+                       model->entries->list[list.rows[i].car].number);
         time_write_short(&b, list.rows[i].time);
     }
     char *said = problems_text(&problems);
@@ -62,7 +62,7 @@ static char *listed(const struct event_text *texts, int day, const char *plan_te
     start_list_clear(&list);
     start_plan_clear(&plan);
     problems_clear(&problems);
-    event_free(event);
+    model_free(model);
     assert_false(b.failed);
     return b.bytes;
 }
@@ -188,16 +188,16 @@ BEHAVIOUR(an_interval_of_a_class_goes_before_one_of_its_period) {
 /* What starts.csv becomes when day two is saved into it. */
 static void check_merge(const char *old, const char *expected) {
     struct event_text texts = two_days(READINGS, NULL);
-    struct event *event = event_text_good(&texts);
+    struct model *model = event_text_good(&texts);
     struct start_row rows[] = {{2, 34260000, 1}, {0, 34320500, 2}};
     struct start_list list = {1, rows, 2};
     struct textbuf b = {0};
-    assert_int_equal(start_list_merge(&list, event, old, old == NULL ? 0 : strlen(old), &b),
+    assert_int_equal(start_list_merge(&list, &model->event, old, old == NULL ? 0 : strlen(old), &b),
                      expected == NULL ? ERR_INPUT : ERR_OK);
     if (expected != NULL)
         assert_string_equal(textbuf_text(&b), expected);
     textbuf_clear(&b);
-    event_free(event);
+    model_free(model);
 }
 
 BEHAVIOUR(other_days_of_starts_csv_stay_as_they_are) {
@@ -212,21 +212,21 @@ BEHAVIOUR(other_days_of_starts_csv_stay_as_they_are) {
 
 BEHAVIOUR(a_list_for_people_has_room_for_remarks) {
     struct event_text texts = two_days(READINGS, NULL);
-    struct event *event = event_text_good(&texts);
+    struct model *model = event_text_good(&texts);
     struct start_row rows[] = {{2, 34260000, 1}, {0, 34320000, 0}};
     struct start_list list = {1, rows, 2};
     struct textbuf b = {0};
-    start_list_text(&list, event, &b);
+    start_list_text(&list, &model->event, &b);
     assert_non_null(strstr(textbuf_text(&b), "Fell Trial — start list, day 2, 2027-05-21\n"));
     assert_non_null(strstr(textbuf_text(&b), "Remarks"));
     assert_non_null(strstr(textbuf_text(&b), "09:31   4  Dot Cedar  Garrodine Sport  1955  E"));
     textbuf_reset(&b);
-    start_write_json(&b, event, 0, 34320000);
+    start_write_json(&b, &model->event, 0, 34320000);
     assert_string_equal(textbuf_text(&b),
                         "{\"car\":1,\"time\":\"09:32:00\",\"crew\":[\"Ann Alder\"],"
                         "\"vehicle\":\"Calder Six\",\"year\":1925,\"class\":\"C\"}");
     textbuf_clear(&b);
-    event_free(event);
+    model_free(model);
 }
 
 int main(void) {

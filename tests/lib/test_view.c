@@ -21,20 +21,20 @@
 
 /* Looks at the event with these decisions (rows of kind,car,point,value,reason). */
 struct fixture {
-    struct event *event;
+    struct model *model;
     struct view *view;
 };
 
 static void look(struct fixture *f, const char *decisions, struct view_request request) {
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE),
                                .decisions = decisions};
-    f->event = event_text_good(&texts);
-    assert_int_equal(view_new(f->event, request, &f->view), ERR_OK);
+    f->model = event_text_good(&texts);
+    assert_int_equal(view_new(&f->model->event, request, &f->view), ERR_OK);
 }
 
 static void done(struct fixture *f) {
     view_free(f->view);
-    event_free(f->event);
+    model_free(f->model);
 }
 
 /* One letter an item, in route order: x where it is visible. */
@@ -42,10 +42,10 @@ static void check_visible(const char *decisions, struct view_request request,
                           const char *expected) {
     struct fixture f;
     look(&f, decisions, request);
-    assert_int_equal(f.event->rules->item_count, strlen(expected));
-    for (int i = 0; i < f.event->rules->item_count; i++) {
+    assert_int_equal(f.model->rules->item_count, strlen(expected));
+    for (int i = 0; i < f.model->rules->item_count; i++) {
         if (f.view->visible[i] != (expected[i] == 'x'))
-            fail_msg("%s is %s", f.event->rules->items[i].id,
+            fail_msg("%s is %s", f.model->rules->items[i].id,
                      f.view->visible[i] ? "visible" : "hidden");
     }
     done(&f);
@@ -91,11 +91,11 @@ BEHAVIOUR(after_leaves_out_what_comes_behind) {
 BEHAVIOUR(points_are_open_while_live_and_not_closed) {
     struct fixture f;
     look(&f, HEAD "close,,R1/1,,r\n", live);
-    for (int p = 0; p < f.event->rules->point_count; p++)
-        assert_int_equal(f.view->open[p], strcmp(f.event->rules->points[p].id, "R1/1") != 0);
+    for (int p = 0; p < f.model->rules->point_count; p++)
+        assert_int_equal(f.view->open[p], strcmp(f.model->rules->points[p].id, "R1/1") != 0);
     done(&f);
     look(&f, NULL, the_end);
-    for (int p = 0; p < f.event->rules->point_count; p++)
+    for (int p = 0; p < f.model->rules->point_count; p++)
         assert_false(f.view->open[p]);
     done(&f);
 }
@@ -129,7 +129,7 @@ static void check_controls(const char *decisions, struct view_request request, c
                            const char *standing) {
     struct fixture f;
     look(&f, decisions, request);
-    const struct item *items = f.event->rules->items;
+    const struct item *items = f.model->rules->items;
     assert_string_equal(f.view->last_control < 0 ? "-" : items[f.view->last_control].id, last);
     assert_string_equal(f.view->last_standing_control < 0 ? "-"
                                                           : items[f.view->last_standing_control].id,
@@ -159,14 +159,14 @@ BEHAVIOUR(days_behind_the_point_are_left_out) {
 
 BEHAVIOUR(an_item_is_found_by_its_own_id_or_that_of_a_point) {
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE)};
-    struct event *event = event_text_good(&texts);
-    assert_int_equal(view_item_of(event->rules, "R1"), 1);
-    assert_int_equal(view_item_of(event->rules, "R1/2"), 1);
-    assert_int_equal(view_item_of(event->rules, "R1/start"), 1);
-    assert_int_equal(view_item_of(event->rules, "TC2/out"), 5);
-    assert_int_equal(view_item_of(event->rules, "R1/3"), -1);
-    assert_int_equal(view_item_of(event->rules, ""), -1);
-    event_free(event);
+    struct model *model = event_text_good(&texts);
+    assert_int_equal(view_item_of(model->rules, "R1"), 1);
+    assert_int_equal(view_item_of(model->rules, "R1/2"), 1);
+    assert_int_equal(view_item_of(model->rules, "R1/start"), 1);
+    assert_int_equal(view_item_of(model->rules, "TC2/out"), 5);
+    assert_int_equal(view_item_of(model->rules, "R1/3"), -1);
+    assert_int_equal(view_item_of(model->rules, ""), -1);
+    model_free(model);
 }
 
 int main(void) {

@@ -10,31 +10,31 @@
 #include "replay.h"
 #include "testing.h"
 
-static void close_at(struct event *event, const char *point, int number) {
+static void close_at(struct model *model, const char *point, int number) {
     char fields[FACT_TEXT_MAX];
     struct textbuf reason = {0};
     (void)snprintf(fields, sizeof fields, "kind=close,point=%s,reason=all through,id=p-%d", point,
                    number);
-    if (decision_put(event->decisions, fields, &reason) != DECISION_ADDED)
+    if (decision_put(model->decisions, fields, &reason) != DECISION_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&reason));
     textbuf_clear(&reason);
-    replay_settle(event);
+    replay_settle(model);
 }
 
 /* How many scored points still await something, over all cars. */
-static int awaited(struct event *event) {
+static int awaited(struct model *model) {
     struct scene scene;
     int sum = 0;
-    scene_of(&scene, event, (struct look){.live = true});
-    for (int car = 0; car < event->entries->count; car++)
+    scene_of(&scene, &model->event, (struct look){.live = true});
+    for (int car = 0; car < model->entries->count; car++)
         sum += scene.scores->cars[car].awaited;
     scene_close(&scene);
     return sum;
 }
 
-static const char *status_of(struct event *event) {
+static const char *status_of(struct model *model) {
     struct scene scene;
-    scene_of(&scene, event, (struct look){.live = true});
+    scene_of(&scene, &model->event, (struct look){.live = true});
     const char *status = view_status(scene.view);
     scene_close(&scene);
     return status;
@@ -44,56 +44,56 @@ static const char *status_of(struct event *event) {
  * awaited, and the pages of the end, "provisional" included. */
 static void check_points(const struct replay *replay, int steps_looked_at, int cars,
                          const char *what) {
-    const struct rules *rules = replay->event->rules;
-    struct event *event = replay_in_order(replay, NULL, NULL);
+    const struct rules *rules = replay->model->rules;
+    struct model *model = replay_in_order(replay, NULL, NULL);
     struct dice dice = {1934};
     size_t *order = malloc((size_t)rules->point_count * sizeof *order);
     assert_non_null(order);
     dice_shuffle(&dice, order, (size_t)rules->point_count);
-    int before = awaited(event);
+    int before = awaited(model);
     for (int i = 0; i < rules->point_count; i++) {
         const char *id = rules->points[order[i]].id;
-        close_at(event, id, i);
+        close_at(model, id, i);
         if (i % steps_looked_at != 0)
             continue;
-        int now = awaited(event);
+        int now = awaited(model);
         if (now > before)
             fail_msg("%s: closing %s raised what is awaited from %d to %d", what, id, before, now);
         before = now;
     }
     free(order);
-    assert_int_equal(awaited(event), 0);
-    assert_string_equal(status_of(event), "provisional");
+    assert_int_equal(awaited(model), 0);
+    assert_string_equal(status_of(model), "provisional");
     struct textbuf live = {0};
     struct textbuf end = {0};
-    show_all(&live, event, (struct look){.live = true}, cars);
-    show_all(&end, replay->event, (struct look){.live = false}, cars);
+    show_all(&live, model, (struct look){.live = true}, cars);
+    show_all(&end, replay->model, (struct look){.live = false}, cars);
     assert_same_show(&live, &end, what);
     textbuf_reset(&live);
     /* and the public then sees what everybody sees */
-    show_all(&live, event, (struct look){.live = true, .public_view = true}, cars);
+    show_all(&live, model, (struct look){.live = true, .public_view = true}, cars);
     assert_same_show(&live, &end, what);
     textbuf_clear(&live);
     textbuf_clear(&end);
-    event_free(event);
+    model_free(model);
 }
 
 /* The same by whole days. */
 static void check_days(const struct replay *replay, int cars, const char *what) {
-    struct event *event = replay_in_order(replay, NULL, NULL);
+    struct model *model = replay_in_order(replay, NULL, NULL);
     struct textbuf live = {0};
     struct textbuf end = {0};
-    for (int day = replay->event->rules->day_count; day >= 1; day--) {
+    for (int day = replay->model->rules->day_count; day >= 1; day--) {
         char point[16];
         (void)snprintf(point, sizeof point, "day:%d", day);
-        close_at(event, point, day);
+        close_at(model, point, day);
     }
-    show_all(&live, event, (struct look){.live = true}, cars);
-    show_all(&end, replay->event, (struct look){.live = false}, cars);
+    show_all(&live, model, (struct look){.live = true}, cars);
+    show_all(&end, replay->model, (struct look){.live = false}, cars);
     assert_same_show(&live, &end, what);
     textbuf_clear(&live);
     textbuf_clear(&end);
-    event_free(event);
+    model_free(model);
 }
 
 static void check_folder(const char *path, int steps_looked_at, int cars) {

@@ -29,12 +29,12 @@ static bool holds_word(const char *text, const char *word) {
 }
 
 /* Which items the public may not see. The caller frees the list. */
-static bool *hidden_items(struct event *event) {
+static bool *hidden_items(struct model *model) {
     struct scene scene;
-    bool *hidden = calloc((size_t)event->rules->item_count, sizeof *hidden);
+    bool *hidden = calloc((size_t)model->rules->item_count, sizeof *hidden);
     assert_non_null(hidden);
-    scene_of(&scene, event, public_look);
-    memcpy(hidden, scene.view->hidden, (size_t)event->rules->item_count * sizeof *hidden);
+    scene_of(&scene, &model->event, public_look);
+    memcpy(hidden, scene.view->hidden, (size_t)model->rules->item_count * sizeof *hidden);
     scene_close(&scene);
     return hidden;
 }
@@ -82,17 +82,17 @@ static const char *point_before(const struct rules *rules, const bool *hidden, i
 
 /* Which decisions are about what is hidden: those given there (but for retirements, which stay
  * with the car), and what revokes them. The caller frees the list. */
-static bool *hidden_decisions(const struct event *event, const bool *hidden) {
-    size_t count = (size_t)decisions_count(event->decisions);
+static bool *hidden_decisions(const struct model *model, const bool *hidden) {
+    size_t count = (size_t)decisions_count(model->decisions);
     bool *out = calloc(count + 1, sizeof *out);
     assert_non_null(out);
     for (bool again = true; again;) {
         again = false;
         for (size_t i = 0; i < count; i++) {
-            const struct decision *d = decisions_at(event->decisions, (int)i);
-            int item = item_of_decision(event->rules, d);
+            const struct decision *d = decisions_at(model->decisions, (int)i);
+            int item = item_of_decision(model->rules, d);
             int target = d->kind == DECIDE_REVOKE
-                             ? decisions_find(event->decisions, d->text.field[DECISION_VALUE])
+                             ? decisions_find(model->decisions, d->text.field[DECISION_VALUE])
                              : -1;
             bool is = (item >= 0 && hidden[item] && d->kind != DECIDE_RETIRE) ||
                       (target >= 0 && out[target]);
@@ -103,7 +103,7 @@ static bool *hidden_decisions(const struct event *event, const bool *hidden) {
     return out;
 }
 
-static void add_decisions(struct event *to, const struct event *from, const bool *hidden) {
+static void add_decisions(struct model *to, const struct model *from, const bool *hidden) {
     bool *left_out = hidden_decisions(from, hidden);
     for (int i = 0; i < decisions_count(from->decisions); i++) {
         const struct decision *d = decisions_at(from->decisions, i);
@@ -122,24 +122,24 @@ static void add_decisions(struct event *to, const struct event *from, const bool
 }
 
 /* The event without the hidden items. */
-static struct event *stripped(const struct replay *replay, struct event *event,
+static struct model *stripped(const struct replay *replay, struct model *model,
                               const bool *hidden) {
     struct problems problems = {0};
     struct event_files files = replay->folder.files;
-    struct event *out = NULL;
-    char *rules = rules_without(&replay->folder, event->rules, hidden);
+    struct model *out = NULL;
+    char *rules = rules_without(&replay->folder, model->rules, hidden);
     files.rules = (struct file_text){rules, strlen(rules)};
     files.readings = files.decisions = (struct file_text){NULL, 0};
-    if (event_read(&files, &problems, &out) != ERR_OK)
+    if (model_read(&files, &problems, &out) != ERR_OK)
         fail_msg("%s", problems_text(&problems));
-    for (int i = 0; i < readings_count(event->readings); i++) {
-        const struct reading *r = readings_at(event->readings, i);
+    for (int i = 0; i < readings_count(model->readings); i++) {
+        const struct reading *r = readings_at(model->readings, i);
         struct reading_text text = r->text;
         text.field[READING_ID] = r->id;
-        if (!hidden[event->rules->points[r->point].item])
+        if (!hidden[model->rules->points[r->point].item])
             assert_int_equal(readings_add(out->readings, &text, NULL, NULL), READING_ADDED);
     }
-    add_decisions(out, event, hidden);
+    add_decisions(out, model, hidden);
     replay_settle(out);
     free(rules);
     problems_clear(&problems);
@@ -148,11 +148,11 @@ static struct event *stripped(const struct replay *replay, struct event *event,
 
 /* Looks for ids and names of hidden items in all public pages. Names that something visible has
  * too, or that a decision's words tell, are no secret. */
-static void check_words(struct event *event, const bool *hidden, struct look look, int cars,
+static void check_words(struct model *model, const bool *hidden, struct look look, int cars,
                         const char *what) {
-    const struct rules *rules = event->rules;
+    const struct rules *rules = model->rules;
     struct textbuf pages = {0};
-    show_all(&pages, event, look, cars);
+    show_all(&pages, model, look, cars);
     for (int i = 0; i < rules->item_count; i++) {
         if (!hidden[i])
             continue;
@@ -162,8 +162,8 @@ static void check_words(struct event *event, const bool *hidden, struct look loo
             for (int j = 0; j < rules->item_count && !known; j++)
                 known = !hidden[j] && (holds_word(rules->items[j].name, words[w]) ||
                                        strcmp(rules->items[j].id, words[w]) == 0);
-            for (int d = 0; d < decisions_count(event->decisions) && !known; d++)
-                known = holds_word(decisions_at(event->decisions, d)->text.field[DECISION_REASON],
+            for (int d = 0; d < decisions_count(model->decisions) && !known; d++)
+                known = holds_word(decisions_at(model->decisions, d)->text.field[DECISION_REASON],
                                    words[w]);
             if (!known && holds_word(textbuf_text(&pages), words[w]))
                 fail_msg("%s: “%s” of %s is told", what, words[w], rules->items[i].id);
@@ -181,13 +181,13 @@ static int count_hidden(const struct rules *rules, const bool *hidden) {
 
 /* True where a correction leads from a hidden point to a visible one or the other way: leaving out
  * one of the two is then not the same as never having been there. */
-static bool corrections_cross(const struct event *event, const bool *hidden) {
-    for (int i = 0; i < readings_count(event->readings); i++) {
-        const struct reading *r = readings_at(event->readings, i);
-        int other = readings_find(event->readings, r->text.field[READING_REPLACES]);
+static bool corrections_cross(const struct model *model, const bool *hidden) {
+    for (int i = 0; i < readings_count(model->readings); i++) {
+        const struct reading *r = readings_at(model->readings, i);
+        int other = readings_find(model->readings, r->text.field[READING_REPLACES]);
         if (other >= 0 &&
-            hidden[event->rules->points[r->point].item] !=
-                hidden[event->rules->points[readings_at(event->readings, other)->point].item])
+            hidden[model->rules->points[r->point].item] !=
+                hidden[model->rules->points[readings_at(model->readings, other)->point].item])
             return true;
     }
     return false;
@@ -196,10 +196,10 @@ static bool corrections_cross(const struct event *event, const bool *hidden) {
 /* True where a car retired at a hidden item. The words of that decision are kept from the public,
  * so that boards, which tell why a car has no place, then differ from those of an event without the
  * item. */
-static bool retired_in_hiding(const struct event *event, const bool *hidden) {
-    for (int i = 0; i < decisions_count(event->decisions); i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
-        int item = item_of_decision(event->rules, d);
+static bool retired_in_hiding(const struct model *model, const bool *hidden) {
+    for (int i = 0; i < decisions_count(model->decisions); i++) {
+        const struct decision *d = decisions_at(model->decisions, i);
+        int item = item_of_decision(model->rules, d);
         if (d->kind == DECIDE_RETIRE && item >= 0 && hidden[item])
             return true;
     }
@@ -207,26 +207,26 @@ static bool retired_in_hiding(const struct event *event, const bool *hidden) {
 }
 
 /* What the public sees of the event, against the event without what is hidden. */
-static int check_event_as_it_is(const struct replay *replay, struct event *event, int cars,
+static int check_event_as_it_is(const struct replay *replay, struct model *model, int cars,
                                 const char *what) {
-    const struct rules *rules = event->rules;
-    bool *hidden = hidden_items(event);
+    const struct rules *rules = model->rules;
+    bool *hidden = hidden_items(model);
     int count = count_hidden(rules, hidden);
     if (count > 0 && count < rules->item_count) {
-        check_words(event, hidden, public_look, cars, what);
+        check_words(model, hidden, public_look, cars, what);
         for (int i = 0; i < rules->item_count; i += 1 + rules->item_count / 6) {
             struct look after = {.live = true, .public_view = true, .after = rules->items[i].id};
             if (!hidden[i])
-                check_words(event, hidden, after, cars, what);
+                check_words(model, hidden, after, cars, what);
         }
     }
-    if (count > 0 && count < rules->item_count && !corrections_cross(event, hidden)) {
-        struct event *without = stripped(replay, event, hidden);
+    if (count > 0 && count < rules->item_count && !corrections_cross(model, hidden)) {
+        struct model *without = stripped(replay, model, hidden);
         struct textbuf seen = {0};
         struct textbuf plain = {0};
-        void (*show)(struct textbuf *, struct event *, struct look, int) =
-            retired_in_hiding(event, hidden) ? show_data : show_all;
-        show(&seen, event, public_look, cars);
+        void (*show)(struct textbuf *, struct model *, struct look, int) =
+            retired_in_hiding(model, hidden) ? show_data : show_all;
+        show(&seen, model, public_look, cars);
         show(&plain, without, (struct look){.live = true}, cars);
         assert_same_show(&seen, &plain, what);
         for (int i = 0; i < rules->item_count; i += 1 + rules->item_count / 6) {
@@ -235,14 +235,14 @@ static int check_event_as_it_is(const struct replay *replay, struct event *event
             struct look after = {.live = true, .public_view = true, .after = rules->items[i].id};
             textbuf_reset(&seen);
             textbuf_reset(&plain);
-            show(&seen, event, after, cars);
+            show(&seen, model, after, cars);
             after.public_view = false;
             show(&plain, without, after, cars);
             assert_same_show(&seen, &plain, what);
         }
         textbuf_clear(&seen);
         textbuf_clear(&plain);
-        event_free(without);
+        model_free(without);
     }
     free(hidden);
     return count;
@@ -250,25 +250,25 @@ static int check_event_as_it_is(const struct replay *replay, struct event *event
 
 /* The event as it is while it runs: what was closed is open again, but for a random part of the
  * route, so that some items are revealed. */
-static struct event *partly_closed(const struct replay *replay, struct dice *dice, size_t one_in) {
-    struct event *event = replay_in_order(replay, NULL, NULL);
+static struct model *partly_closed(const struct replay *replay, struct dice *dice, size_t one_in) {
+    struct model *model = replay_in_order(replay, NULL, NULL);
     char fields[FACT_TEXT_MAX];
-    for (int i = 0; i < decisions_count(replay->event->decisions); i++) {
-        const struct decision *d = decisions_at(event->decisions, i);
-        if (d->kind != DECIDE_CLOSE || !d->holds)
+    for (int i = 0; i < decisions_count(replay->model->decisions); i++) {
+        const struct decision *d = model->event.decisions.list[i].decision;
+        if (d->kind != DECIDE_CLOSE || !model->event.decisions.list[i].holds)
             continue;
         (void)snprintf(fields, sizeof fields, "kind=revoke,value=%s,reason=still running", d->id);
-        assert_int_equal(decision_put(event->decisions, fields, NULL), DECISION_ADDED);
+        assert_int_equal(decision_put(model->decisions, fields, NULL), DECISION_ADDED);
     }
-    for (int p = 0; p < event->rules->point_count; p++) {
+    for (int p = 0; p < model->rules->point_count; p++) {
         if (dice_below(dice, one_in) != 0)
             continue;
         (void)snprintf(fields, sizeof fields, "kind=close,point=%s,reason=through,id=p-%d",
-                       event->rules->points[p].id, p);
-        assert_int_equal(decision_put(event->decisions, fields, NULL), DECISION_ADDED);
+                       model->rules->points[p].id, p);
+        assert_int_equal(decision_put(model->decisions, fields, NULL), DECISION_ADDED);
     }
-    replay_settle(event);
-    return event;
+    replay_settle(model);
+    return model;
 }
 
 struct tally_of_hidden {
@@ -280,11 +280,11 @@ static void check_folder(const char *path, int cars, struct tally_of_hidden *tal
     struct replay replay;
     struct dice dice = {1970};
     replay_open(&replay, path);
-    int items = check_event_as_it_is(&replay, replay.event, cars, path);
+    int items = check_event_as_it_is(&replay, replay.model, cars, path);
     for (size_t one_in = 2; one_in <= 4; one_in++) {
-        struct event *event = partly_closed(&replay, &dice, one_in);
-        items += check_event_as_it_is(&replay, event, cars, path);
-        event_free(event);
+        struct model *model = partly_closed(&replay, &dice, one_in);
+        items += check_event_as_it_is(&replay, model, cars, path);
+        model_free(model);
     }
     tally->folders += items > 0;
     tally->items += items;
@@ -336,23 +336,23 @@ BEHAVIOUR(no_public_page_holds_a_word_or_number_of_a_hidden_item) {
                      "notional,1,QZ7/2,17,r\nwaive,2,QP8,,r\nallowance,2,QZ7/1,31,r\n"
                      "cancel,,QS9,,r\n"};
     struct textbuf pages = {0};
-    struct event *event = event_text_good(&texts);
-    show_all(&pages, event, public_look, -1);
-    show_all(&pages, event, (struct look){.live = true, .public_view = true, .after = "TC2"}, -1);
+    struct model *model = event_text_good(&texts);
+    show_all(&pages, model, public_look, -1);
+    show_all(&pages, model, (struct look){.live = true, .public_view = true, .after = "TC2"}, -1);
     for (size_t i = 0; i < COUNT_OF(secrets); i++) {
         if (strstr(textbuf_text(&pages), secrets[i]) != NULL)
             fail_msg("“%s” is told", secrets[i]);
     }
     /* the organiser's pages hold them all but for the distance to the control, which no page has */
     textbuf_reset(&pages);
-    show_all(&pages, event, (struct look){.live = true}, -1);
+    show_all(&pages, model, (struct look){.live = true}, -1);
     for (size_t i = 0; i < COUNT_OF(secrets); i++) {
         if (strcmp(secrets[i], "7.917") != 0 && strcmp(secrets[i], "13.771") != 0 &&
             strcmp(secrets[i], "03:17") != 0 && strstr(textbuf_text(&pages), secrets[i]) == NULL)
             fail_msg("“%s” is told nowhere: the test looks for nothing", secrets[i]);
     }
     textbuf_clear(&pages);
-    event_free(event);
+    model_free(model);
 }
 
 int main(void) {

@@ -15,51 +15,51 @@ static const char *after_name(const struct rules *rules, int item) {
 
 /* Every test that a list halfway drops is dropped in the list `whole` too. Returns how many were
  * dropped halfway. */
-static int check_drops(struct event *event, struct look look, const struct scene *whole) {
-    const struct rules *rules = event->rules;
+static int check_drops(struct model *model, struct look look, const struct scene *whole) {
+    const struct rules *rules = model->rules;
     struct scene halfway;
     int dropped = 0;
-    scene_of(&halfway, event, look);
-    for (int car = 0; car < event->entries->count; car++) {
+    scene_of(&halfway, &model->event, look);
+    for (int car = 0; car < model->entries->count; car++) {
         for (int i = 0; i < rules->item_count; i++) {
             if ((halfway.scores->cars[car].item_flags[i] & ITEM_DROPPED) == 0)
                 continue;
             dropped++;
             if ((whole->scores->cars[car].item_flags[i] & ITEM_DROPPED) == 0)
                 fail_msg("after %s: %s of car %d is dropped, but not in all", look.after,
-                         rules->items[i].id, event->entries->list[car].number);
+                         rules->items[i].id, model->entries->list[car].number);
         }
     }
     scene_close(&halfway);
     return dropped;
 }
 
-static int check_moment(struct event *event, struct look look) {
+static int check_moment(struct model *model, struct look look) {
     struct scene whole;
     int dropped = 0;
-    scene_of(&whole, event, look);
-    for (int i = 0; i < event->rules->item_count; i++) {
+    scene_of(&whole, &model->event, look);
+    for (int i = 0; i < model->rules->item_count; i++) {
         if (!whole.view->visible[i])
             continue;
-        look.after = after_name(event->rules, i);
-        dropped += check_drops(event, look, &whole);
+        look.after = after_name(model->rules, i);
+        dropped += check_drops(model, look, &whole);
     }
     scene_close(&whole);
     return dropped;
 }
 
-static int check_moments(struct event *event) {
-    return check_moment(event, (struct look){.live = true}) +
-           check_moment(event, (struct look){.live = true, .public_view = true}) +
-           check_moment(event, (struct look){.live = false});
+static int check_moments(struct model *model) {
+    return check_moment(model, (struct look){.live = true}) +
+           check_moment(model, (struct look){.live = true, .public_view = true}) +
+           check_moment(model, (struct look){.live = false});
 }
 
-static void close_at(struct event *event, const char *point) {
+static void close_at(struct model *model, const char *point) {
     char fields[FACT_TEXT_MAX];
     struct textbuf reason = {0};
     (void)snprintf(fields, sizeof fields, "kind=close,point=%s,reason=all through,id=i-%s", point,
                    point);
-    if (decision_put(event->decisions, fields, &reason) != DECISION_ADDED)
+    if (decision_put(model->decisions, fields, &reason) != DECISION_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&reason));
     textbuf_clear(&reason);
 }
@@ -71,17 +71,17 @@ static int check_folder(const char *path) {
     int dropped = 0;
     replay_open(&replay, path);
     /* `always` is for lists that drop the worst so far. */
-    if (!replay.event->rules->scoring.drop_always) {
-        struct event *event = replay_in_order(&replay, NULL, NULL);
-        dropped += check_moments(event);
-        for (int day = 1; day <= event->rules->day_count; day++) {
+    if (!replay.model->rules->scoring.drop_always) {
+        struct model *model = replay_in_order(&replay, NULL, NULL);
+        dropped += check_moments(model);
+        for (int day = 1; day <= model->rules->day_count; day++) {
             char point[16];
             (void)snprintf(point, sizeof point, "day:%d", day);
-            close_at(event, point);
-            replay_settle(event);
-            dropped += check_moments(event);
+            close_at(model, point);
+            replay_settle(model);
+            dropped += check_moments(model);
         }
-        event_free(event);
+        model_free(model);
     }
     replay_close(&replay);
     return dropped;
@@ -92,13 +92,14 @@ static void check_case(const char *path, void *context) {
 }
 
 /* Cars that are placed in both lists stand in the same order. */
-static void check_order(struct event *event, int item) {
+static void check_order(struct model *model, int item) {
     struct scene whole;
     struct scene halfway;
     int last = 0;
     int compared = 0;
-    scene_of(&whole, event, (struct look){.live = true});
-    scene_of(&halfway, event, (struct look){.live = true, .after = after_name(event->rules, item)});
+    scene_of(&whole, &model->event, (struct look){.live = true});
+    scene_of(&halfway, &model->event,
+             (struct look){.live = true, .after = after_name(model->rules, item)});
     for (int i = 0; i < halfway.scores->placed; i++) {
         int car = halfway.scores->order[i];
         int position = whole.scores->cars[car].position;
@@ -107,10 +108,10 @@ static void check_order(struct event *event, int item) {
         compared++;
         if (position < last)
             fail_msg("after %s: car %d is ahead in all, behind halfway",
-                     event->rules->items[item].id, event->entries->list[car].number);
+                     model->rules->items[item].id, model->entries->list[car].number);
         last = position;
     }
-    assert_true(compared > event->entries->count / 2);
+    assert_true(compared > model->entries->count / 2);
     scene_close(&halfway);
     scene_close(&whole);
 }
@@ -130,21 +131,21 @@ BEHAVIOUR(no_list_halfway_drops_what_the_whole_list_does_not_in_any_case) {
 BEHAVIOUR(lists_halfway_and_in_all_have_the_same_leader_when_no_car_is_further) {
     struct replay replay;
     replay_open(&replay, DEMO_FOLDER);
-    const struct rules *rules = replay.event->rules;
-    const struct readings *all = replay.event->readings;
+    const struct rules *rules = replay.model->rules;
+    const struct readings *all = replay.model->readings;
     for (int i = 0; i < rules->item_count; i++) {
         if (rules->items[i].test < 0)
             continue;
-        struct event *event = replay_blank(&replay);
+        struct model *model = replay_blank(&replay);
         for (int n = 0; n < readings_count(all); n++) {
             if (rules->points[readings_at(all, n)->point].item <= i)
-                replay_reading(event, replay.event, (size_t)n, false);
+                replay_reading(model, replay.model, (size_t)n, false);
         }
         for (int n = 0; n <= i; n++)
-            close_at(event, rules->items[n].id);
-        replay_settle(event);
-        check_order(event, i);
-        event_free(event);
+            close_at(model, rules->items[n].id);
+        replay_settle(model);
+        check_order(model, i);
+        model_free(model);
     }
     replay_close(&replay);
 }

@@ -24,12 +24,12 @@ static void check_orders(const char *path, int rounds, int cars) {
     struct dice dice = {1911};
     replay_open(&replay, path);
     for (int round = 0; round < rounds; round++) {
-        size_t *readings = shuffled(&dice, readings_count(replay.event->readings));
-        size_t *decisions = shuffled(&dice, decisions_count(replay.event->decisions));
-        struct event *event = replay_in_order(&replay, readings, decisions);
+        size_t *readings = shuffled(&dice, readings_count(replay.model->readings));
+        size_t *decisions = shuffled(&dice, decisions_count(replay.model->decisions));
+        struct model *model = replay_in_order(&replay, readings, decisions);
         for (size_t i = 0; i < COUNT_OF(looks); i++)
-            assert_events_show_the_same(replay.event, event, looks[i], cars, path);
-        event_free(event);
+            assert_events_show_the_same(replay.model, model, looks[i], cars, path);
+        model_free(model);
         free(readings);
         free(decisions);
     }
@@ -53,16 +53,16 @@ static void after_each_day_too(const char *path) {
     struct replay replay;
     struct dice dice = {1918};
     replay_open(&replay, path);
-    size_t *readings = shuffled(&dice, readings_count(replay.event->readings));
-    struct event *event = replay_in_order(&replay, readings, NULL);
-    const struct rules *rules = replay.event->rules;
+    size_t *readings = shuffled(&dice, readings_count(replay.model->readings));
+    struct model *model = replay_in_order(&replay, readings, NULL);
+    const struct rules *rules = replay.model->rules;
     for (int i = 0; i < rules->item_count; i++) {
         bool last = i + 1 == rules->item_count || rules->items[i + 1].day != rules->items[i].day;
         struct look look = {.live = true, .after = rules->items[i].id};
         if (last)
-            assert_events_show_the_same(replay.event, event, look, 20, rules->items[i].id);
+            assert_events_show_the_same(replay.model, model, look, 20, rules->items[i].id);
     }
-    event_free(event);
+    model_free(model);
     free(readings);
     replay_close(&replay);
 }
@@ -107,7 +107,7 @@ BEHAVIOUR(any_order_of_decisions_that_meet_shows_the_same) {
                                   "1,A,,M,X,1925\n2,B,,M,X,1925\n3,C,,M,X,1925\n4,D,,M,X,1925\n"
                                   "5,E,,M,X,1925\n6,F,,M,X,1925\n";
     struct dice dice = {1931};
-    struct event *first = NULL;
+    struct model *first = NULL;
     for (int round = 0; round < 50; round++) {
         size_t order[COUNT_OF(twins)];
         struct textbuf decisions = {0};
@@ -120,17 +120,17 @@ BEHAVIOUR(any_order_of_decisions_that_meet_shows_the_same) {
                                    .readings = "point,car,time\nA,1,08:46\nA,3,08:48\nA,4,08:49\n"
                                                "A,5,08:50\nA,6,08:51\nD,4,10:00\n",
                                    .decisions = textbuf_text(&decisions)};
-        struct event *event = event_text_good(&texts);
+        struct model *model = event_text_good(&texts);
         if (first == NULL) {
-            first = event;
+            first = model;
         } else {
             for (size_t i = 0; i < COUNT_OF(looks); i++)
-                assert_events_show_the_same(first, event, looks[i], -1, "twins");
-            event_free(event);
+                assert_events_show_the_same(first, model, looks[i], -1, "twins");
+            model_free(model);
         }
         textbuf_clear(&decisions);
     }
-    event_free(first);
+    model_free(first);
 }
 
 /* Everything once more, in another order, must be a duplicate and change nothing. */
@@ -138,21 +138,21 @@ static void check_repeats(const char *path, int cars) {
     struct replay replay;
     struct dice dice = {1930};
     replay_open(&replay, path);
-    struct event *event = replay_in_order(&replay, NULL, NULL);
-    int count = readings_count(replay.event->readings);
+    struct model *model = replay_in_order(&replay, NULL, NULL);
+    int count = readings_count(replay.model->readings);
     size_t *order = shuffled(&dice, count);
     for (int i = 0; i < count; i++)
-        replay_reading(event, replay.event, order[i], true);
-    assert_int_equal(readings_count(event->readings), count);
+        replay_reading(model, replay.model, order[i], true);
+    assert_int_equal(readings_count(model->readings), count);
     free(order);
-    count = decisions_count(replay.event->decisions);
+    count = decisions_count(replay.model->decisions);
     for (int i = 0; i < count; i++)
-        replay_decision(event, replay.event, (size_t)i, true);
-    assert_int_equal(decisions_count(event->decisions), count);
-    replay_settle(event);
-    assert_events_show_the_same(replay.event, event, looks[0], cars, path);
-    assert_events_show_the_same(replay.event, event, looks[1], cars, path);
-    event_free(event);
+        replay_decision(model, replay.model, (size_t)i, true);
+    assert_int_equal(decisions_count(model->decisions), count);
+    replay_settle(model);
+    assert_events_show_the_same(replay.model, model, looks[0], cars, path);
+    assert_events_show_the_same(replay.model, model, looks[1], cars, path);
+    model_free(model);
     replay_close(&replay);
 }
 
@@ -177,23 +177,23 @@ static void check_export(const char *path, int cars) {
     struct textbuf decisions = {0};
     struct textbuf again = {0};
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     replay_open(&replay, path);
-    assert_int_equal(export_readings(replay.event->readings, &readings), ERR_OK);
-    assert_int_equal(export_decisions(replay.event->decisions, &decisions), ERR_OK);
+    assert_int_equal(export_readings(replay.model->readings, &readings), ERR_OK);
+    assert_int_equal(export_decisions(replay.model->decisions, &decisions), ERR_OK);
     struct event_files files = replay.folder.files;
     files.readings = (struct file_text){readings.bytes, readings.len};
     files.decisions = (struct file_text){decisions.bytes, decisions.len};
-    assert_int_equal(event_read(&files, &problems, &event), ERR_OK);
+    assert_int_equal(model_read(&files, &problems, &model), ERR_OK);
     assert_int_equal(problems.by_level[PROBLEM_REFUSED], 0);
-    assert_events_show_the_same(replay.event, event, looks[0], cars, path);
-    assert_events_show_the_same(replay.event, event, looks[2], cars, path);
-    assert_int_equal(export_readings(event->readings, &again), ERR_OK);
+    assert_events_show_the_same(replay.model, model, looks[0], cars, path);
+    assert_events_show_the_same(replay.model, model, looks[2], cars, path);
+    assert_int_equal(export_readings(model->readings, &again), ERR_OK);
     assert_same_show(&readings, &again, path);
     textbuf_reset(&again);
-    assert_int_equal(export_decisions(event->decisions, &again), ERR_OK);
+    assert_int_equal(export_decisions(model->decisions, &again), ERR_OK);
     assert_same_show(&decisions, &again, path);
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     textbuf_clear(&readings);
     textbuf_clear(&decisions);

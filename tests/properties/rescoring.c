@@ -17,12 +17,12 @@ struct kept {
     struct scorer scorer;
 };
 
-static void keep(struct kept *kept, struct event *event, struct look look) {
+static void keep(struct kept *kept, struct model *model, struct look look) {
     struct view_request request = {look.live, look.public_view, -1};
     *kept = (struct kept){.look = look};
-    assert_int_equal(view_new(event, request, &kept->view), ERR_OK);
-    assert_int_equal(scores_new(event, kept->view, &kept->scores), ERR_OK);
-    assert_int_equal(scorer_init(&kept->scorer, event), ERR_OK);
+    assert_int_equal(view_new(&model->event, request, &kept->view), ERR_OK);
+    assert_int_equal(scores_new(&model->event, kept->view, &kept->scores), ERR_OK);
+    assert_int_equal(scorer_init(&kept->scorer, &model->event), ERR_OK);
 }
 
 static void let_go(struct kept *kept) {
@@ -47,11 +47,11 @@ static void show_scores(struct textbuf *out, const struct scores *scores) {
     assert_false(out->failed);
 }
 
-static void check_against_scratch(struct event *event, const struct kept *kept, const char *what) {
+static void check_against_scratch(struct model *model, const struct kept *kept, const char *what) {
     struct textbuf updated = {0};
     struct textbuf scratch = {0};
     struct scores *fresh = NULL;
-    assert_int_equal(scores_new(event, kept->view, &fresh), ERR_OK);
+    assert_int_equal(scores_new(&model->event, kept->view, &fresh), ERR_OK);
     show_scores(&updated, kept->scores);
     show_scores(&scratch, fresh);
     assert_same_show(&updated, &scratch, what);
@@ -61,20 +61,21 @@ static void check_against_scratch(struct event *event, const struct kept *kept, 
 }
 
 /* The cars that a new reading touches: its own, and that of the reading it replaces. */
-static int touched(const struct event *event, int index, int cars[2]) {
-    const struct reading *reading = readings_at(event->readings, index);
-    int replaced = readings_find(event->readings, reading->text.field[READING_REPLACES]);
+static int touched(const struct model *model, int index, int cars[2]) {
+    const struct reading *reading = readings_at(model->readings, index);
+    int replaced = readings_find(model->readings, reading->text.field[READING_REPLACES]);
     cars[0] = reading->car;
     if (replaced < 0)
         return 1;
-    cars[1] = readings_at(event->readings, replaced)->car;
+    cars[1] = readings_at(model->readings, replaced)->car;
     return 2;
 }
 
 /* A reading that comes after one that replaces it is settled by its own arrival. */
-static void update_one(struct event *event, struct kept *kept, size_t count, int index) {
+static void update_one(struct model *model, struct kept *kept, size_t count, int index) {
     int cars[2];
-    int touched_cars = touched(event, index, cars);
+    int touched_cars = touched(model, index, cars);
+    model->event.readings = readings_view(model->readings);
     for (size_t k = 0; k < count; k++) {
         scores_update(kept[k].scores, &kept[k].scorer, cars, touched_cars);
         scores_rank(kept[k].scores, &kept[k].scorer);
@@ -90,30 +91,30 @@ static void check_updates(const char *path, int single, int step) {
     struct replay replay;
     struct dice dice = {1946};
     replay_open(&replay, path);
-    int count = readings_count(replay.event->readings);
+    int count = readings_count(replay.model->readings);
     size_t *order = malloc(((size_t)count + 1) * sizeof *order);
     assert_non_null(order);
     dice_shuffle(&dice, order, (size_t)count);
-    struct event *event = replay_blank(&replay);
-    for (int i = 0; i < decisions_count(replay.event->decisions); i++)
-        replay_decision(event, replay.event, (size_t)i, false);
-    replay_settle(event);
+    struct model *model = replay_blank(&replay);
+    for (int i = 0; i < decisions_count(replay.model->decisions); i++)
+        replay_decision(model, replay.model, (size_t)i, false);
+    replay_settle(model);
     int i = 0;
     for (; i < count - single; i++)
-        replay_reading(event, replay.event, order[i], false);
+        replay_reading(model, replay.model, order[i], false);
     for (size_t k = 0; k < COUNT_OF(looks); k++)
-        keep(&kept[k], event, looks[k]);
+        keep(&kept[k], model, looks[k]);
     for (; i < count; i++) {
-        replay_reading(event, replay.event, order[i], false);
-        update_one(event, kept, COUNT_OF(looks), readings_count(event->readings) - 1);
+        replay_reading(model, replay.model, order[i], false);
+        update_one(model, kept, COUNT_OF(looks), readings_count(model->readings) - 1);
         if (i % step != 0 && i + 1 < count)
             continue;
         for (size_t k = 0; k < COUNT_OF(looks); k++)
-            check_against_scratch(event, &kept[k], path);
+            check_against_scratch(model, &kept[k], path);
     }
     for (size_t k = 0; k < COUNT_OF(looks); k++)
         let_go(&kept[k]);
-    event_free(event);
+    model_free(model);
     free(order);
     replay_close(&replay);
 }
@@ -131,7 +132,7 @@ BEHAVIOUR(rescoring_one_car_equals_scoring_from_scratch_in_every_case) {
     assert_true(each_case_folder(check_case, NULL) >= 70);
 }
 
-/* Readers keep scores of the first `upto` readings while the log grows. */
+/* Readers keep scores of the first readings while the log grows. */
 static void check_states(const char *path) {
     enum { STATES = 6 };
     struct event states[STATES];
@@ -140,20 +141,20 @@ static void check_states(const char *path) {
     struct textbuf shown[STATES] = {{0}};
     struct replay replay;
     replay_open(&replay, path);
-    struct event *event = replay_blank(&replay);
-    for (int i = 0; i < decisions_count(replay.event->decisions); i++)
-        replay_decision(event, replay.event, (size_t)i, false);
-    replay_settle(event);
+    struct model *model = replay_blank(&replay);
+    for (int i = 0; i < decisions_count(replay.model->decisions); i++)
+        replay_decision(model, replay.model, (size_t)i, false);
+    replay_settle(model);
     struct scorer scorer;
-    assert_int_equal(scorer_init(&scorer, event), ERR_OK);
-    int count = readings_count(replay.event->readings);
+    assert_int_equal(scorer_init(&scorer, &model->event), ERR_OK);
+    int count = readings_count(replay.model->readings);
     int done = 0;
     for (int s = 0; s < STATES; s++) {
         int before = done;
         for (; done < count * (s + 1) / STATES; done++)
-            replay_reading(event, replay.event, (size_t)done, false);
-        states[s] = *event;
-        states[s].upto = done;
+            replay_reading(model, replay.model, (size_t)done, false);
+        states[s] = model->event;
+        states[s].readings = readings_view(model->readings);
         assert_int_equal(view_new(&states[s], (struct view_request){true, false, -1}, &views[s]),
                          ERR_OK);
         if (s == 0) {
@@ -163,7 +164,7 @@ static void check_states(const char *path) {
             sheet_point_at(&scorer.sheet, &states[s], views[s], &scores[s]->bests);
             for (int i = before; i < done; i++) {
                 int cars[2];
-                int touched_cars = touched(event, i, cars);
+                int touched_cars = touched(model, i, cars);
                 scores_update(scores[s], &scorer, cars, touched_cars);
             }
             scores_rank(scores[s], &scorer);
@@ -188,7 +189,7 @@ static void check_states(const char *path) {
         textbuf_clear(&shown[s]);
     }
     scorer_clear(&scorer);
-    event_free(event);
+    model_free(model);
     replay_close(&replay);
 }
 

@@ -47,7 +47,7 @@ struct folder {
 /* One event, scored with every point closed. Owner: the test, see trial_close. */
 struct trial {
     struct problems problems;
-    struct event *event;
+    struct model *model;
     struct view *view;
     struct scores *scores;
 };
@@ -83,9 +83,9 @@ static inline struct file_text file_of(const char *text) {
     return (struct file_text){text, text == NULL ? 0 : strlen(text)};
 }
 
-/* Reads the folder. Returns what event_read returned. */
+/* Reads the folder. Returns what model_read returned. */
 static inline int folder_read(const struct folder *f, struct problems *problems,
-                              struct event **out) {
+                              struct model **out) {
     struct textbuf rules = {0};
     textbuf_puts(&rules,
                  "{\"name\":\"A trial\",\"slug\":\"trial\",\"timezone\":\"Atlantic/Azores\"");
@@ -105,7 +105,7 @@ static inline int folder_read(const struct folder *f, struct problems *problems,
         .readings = file_of(f->readings),
         .decisions = file_of(f->decisions),
     };
-    int err = event_read(&files, problems, out);
+    int err = model_read(&files, problems, out);
     textbuf_clear(&rules);
     return err;
 }
@@ -113,23 +113,24 @@ static inline int folder_read(const struct folder *f, struct problems *problems,
 /* Reads and scores; the test fails where a file or a row was not taken. */
 static inline void trial_open(struct trial *t, struct folder f) {
     memset(t, 0, sizeof *t);
-    int err = folder_read(&f, &t->problems, &t->event);
+    int err = folder_read(&f, &t->problems, &t->model);
     if (t->problems.count > 0)
         fail_msg("%s: %s", t->problems.list[0].place, t->problems.list[0].text);
     assert_int_equal(err, ERR_OK);
-    assert_int_equal(view_new(t->event, (struct view_request){.after = -1}, &t->view), ERR_OK);
-    assert_int_equal(scores_new(t->event, t->view, &t->scores), ERR_OK);
+    assert_int_equal(view_new(&t->model->event, (struct view_request){.after = -1}, &t->view),
+                     ERR_OK);
+    assert_int_equal(scores_new(&t->model->event, t->view, &t->scores), ERR_OK);
 }
 
 static inline void trial_close(struct trial *t) {
     scores_free(t->scores);
     view_free(t->view);
-    event_free(t->event);
+    model_free(t->model);
     problems_clear(&t->problems);
 }
 
 static inline int car_place(const struct trial *t, int number) {
-    int place = entries_find(t->event->entries, number);
+    int place = entries_find(t->model->entries, number);
     assert_true(place >= 0);
     return place;
 }
@@ -141,7 +142,7 @@ static inline const struct car_score *score_of(const struct trial *t, int number
 
 /* The working of a scored point, by its id as on the card. */
 static inline struct working working_at(const struct trial *t, int number, const char *point) {
-    const struct rules *rules = t->event->rules;
+    const struct rules *rules = t->model->rules;
     int found = -1;
     for (int i = 0; i < rules->scored_count; i++) {
         if (strcmp(rules->scored[i].id, point) == 0)
@@ -214,20 +215,20 @@ static inline const char *class_of_car(const char *classes, int year, const char
     struct textbuf entries = {0};
     struct textbuf id = {0};
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     textbuf_printf(&entries, ENTRIES ",engine_cc,supercharged\n7" CREW "%d,%s,%s\n", year,
                    engine_cc == NULL ? "" : engine_cc, supercharged ? "yes" : "no");
     struct folder f = {.classes = classes, .entries = textbuf_text(&entries)};
-    int err = folder_read(&f, &problems, &event);
+    int err = folder_read(&f, &problems, &model);
     if (err == ERR_OK) {
-        rules_class_id(event->rules, event->entries->list[0].class_index, &id);
+        rules_class_id(model->rules, model->entries->list[0].class_index, &id);
     } else {
         assert_int_equal(problems.count, 1);
         assert_string_equal(problems.list[0].place, "entries.csv:2");
         assert_non_null(strstr(problems.list[0].text, "fits no period"));
         textbuf_puts(&id, "none");
     }
-    event_free(event);
+    model_free(model);
     problems_clear(&problems);
     textbuf_clear(&entries);
     return kept(&id);
@@ -246,7 +247,7 @@ static inline const char *doubts_about(struct folder f) {
     struct textbuf places = {0};
     const char *rules = "event.json: ";
     trial_open(&t, f);
-    assert_int_equal(check_event(t.event, &doubts), ERR_OK);
+    assert_int_equal(check_event(t.model, &doubts), ERR_OK);
     for (size_t i = 0; i < doubts.count; i++) {
         assert_int_equal(doubts.list[i].level, PROBLEM_DOUBT);
         if (strncmp(doubts.list[i].place, rules, strlen(rules)) == 0)

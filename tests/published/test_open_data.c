@@ -117,7 +117,7 @@ static void open_all(struct trial *t, const char *classes, const char *scoring) 
                                            "'name':'Gannet Bridge'}]",
                                   .entries = textbuf_text(&entries),
                                   .readings = textbuf_text(&sightings)});
-    assert_int_equal(t->event->entries->count, CARS);
+    assert_int_equal(t->model->entries->count, CARS);
 }
 
 /* Every class that has cars, in order: "G2 64, H1 125". Counted in the standings by class. */
@@ -131,7 +131,7 @@ static const char *class_counts(const char *classes) {
     for (int i = 0; i < st->group_count; i++) {
         const struct standings_group *group = &st->groups[i];
         textbuf_puts(&counts, i > 0 ? ", " : "");
-        rules_class_id(t.event->rules, group->index, &counts);
+        rules_class_id(t.model->rules, group->index, &counts);
         textbuf_printf(&counts, " %d", group->placed_count);
         sum += group->placed_count;
     }
@@ -237,11 +237,11 @@ static void cars_near_the_limits_fall_into_the_right_class(void **state) {
     open_all(&t, "{" ALL_YEARS "," CAPACITY "}", NULL);
     for (size_t i = 0; i < sizeof near / sizeof *near; i++) {
         int place = first_with(near[i].displacement);
-        const struct entry *entry = &t.event->entries->list[place];
+        const struct entry *entry = &t.model->entries->list[place];
         struct textbuf id = {0};
         assert_int_equal(entry->number, place + 1);
         assert_int_equal(entry->engine_cc, near[i].cc);
-        rules_class_id(t.event->rules, entry->class_index, &id);
+        rules_class_id(t.model->rules, entry->class_index, &id);
         assert_string_equal(textbuf_text(&id), near[i].class_id);
         textbuf_clear(&id);
     }

@@ -195,7 +195,7 @@ static void cars_in_order_of_age_keep_the_order_of_entry_where_equal(void **stat
                                    .readings = "point,car\nPC1,1\nPC1,2\nPC1,3\nPC1,4\n"});
     static const int order[] = {2, 1, 3, 4};
     for (int i = 0; i < 4; i++)
-        assert_int_equal(t.event->entries->list[t.scores->order[i]].number, order[i]);
+        assert_int_equal(t.model->entries->list[t.scores->order[i]].number, order[i]);
     assert_string_equal(place_of(&t, 2), "1");
     assert_string_equal(place_of(&t, 1), "2=");
     assert_string_equal(place_of(&t, 3), "2=");

@@ -70,13 +70,13 @@ static void a_team_is_the_sum_of_its_best_three_crews(void **state) {
     assert_int_equal(standings_new(t.scores, BY_TEAM, &st), ERR_OK);
     assert_int_equal(st->team_count, 2);
     assert_int_equal(st->teams_placed, 1); /* two crews make no team of three */
-    assert_string_equal(t.event->entries->teams[st->teams[0].team], "Gannets");
+    assert_string_equal(t.model->entries->teams[st->teams[0].team], "Gannets");
     assert_int_equal(st->teams[0].position, 1);
     assert_string_equal(decimal_text(st->teams[0].penalty), "165");
     assert_int_equal(st->teams[0].car_count, 3);
     static const int order[] = {2, 4, 3};
     for (int i = 0; i < 3; i++)
-        assert_int_equal(t.event->entries->list[st->teams[0].cars[i]].number, order[i]);
+        assert_int_equal(t.model->entries->list[st->teams[0].cars[i]].number, order[i]);
     standings_free(st);
     trial_close(&t);
 }

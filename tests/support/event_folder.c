@@ -55,10 +55,10 @@ void event_folder_close(struct event_folder *folder) {
 static bool is_good(const char *path) {
     struct event_folder folder;
     struct problems problems = {0};
-    struct event *event = NULL;
+    struct model *model = NULL;
     event_folder_open(&folder, path);
-    bool good = event_read(&folder.files, &problems, &event) == ERR_OK;
-    event_free(event);
+    bool good = model_read(&folder.files, &problems, &model) == ERR_OK;
+    model_free(model);
     problems_clear(&problems);
     event_folder_close(&folder);
     return good;

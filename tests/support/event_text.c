@@ -22,7 +22,7 @@ static struct file_text file_of(const char *text) {
     return (struct file_text){text, text == NULL ? 0 : strlen(text)};
 }
 
-int event_text_read(const struct event_text *texts, struct problems *problems, struct event **out) {
+int event_text_read(const struct event_text *texts, struct problems *problems, struct model **out) {
     char *rules = quoted(texts->rules);
     struct event_files files = {
         .rules = file_of(rules),
@@ -31,7 +31,7 @@ int event_text_read(const struct event_text *texts, struct problems *problems, s
         .readings = file_of(texts->readings),
         .decisions = file_of(texts->decisions),
     };
-    int err = event_read(&files, problems, out);
+    int err = model_read(&files, problems, out);
     free(rules);
     return err;
 }
@@ -49,14 +49,14 @@ char *problems_text(const struct problems *problems) {
     return b.bytes;
 }
 
-struct event *event_text_good(const struct event_text *texts) {
+struct model *event_text_good(const struct event_text *texts) {
     struct problems problems = {0};
-    struct event *event = NULL;
-    int err = event_text_read(texts, &problems, &event);
+    struct model *model = NULL;
+    int err = event_text_read(texts, &problems, &model);
     if (err != ERR_OK || problems.by_level[PROBLEM_ERROR] + problems.by_level[PROBLEM_REFUSED] > 0)
         fail_msg("the event is not good:\n%s", problems_text(&problems));
     problems_clear(&problems);
-    return event;
+    return model;
 }
 
 struct rules *rules_good(const char *text) {

@@ -10,28 +10,28 @@
 void replay_open(struct replay *replay, const char *path) {
     struct problems problems = {0};
     event_folder_open(&replay->folder, path);
-    if (event_read(&replay->folder.files, &problems, &replay->event) != ERR_OK)
+    if (model_read(&replay->folder.files, &problems, &replay->model) != ERR_OK)
         fail_msg("%s cannot be read:\n%s", path, problems_text(&problems));
     problems_clear(&problems);
 }
 
 void replay_close(struct replay *replay) {
-    event_free(replay->event);
+    model_free(replay->model);
     event_folder_close(&replay->folder);
 }
 
-struct event *replay_blank(const struct replay *replay) {
+struct model *replay_blank(const struct replay *replay) {
     struct problems problems = {0};
     struct event_files files = replay->folder.files;
-    struct event *event = NULL;
+    struct model *model = NULL;
     files.readings = (struct file_text){NULL, 0};
     files.decisions = (struct file_text){NULL, 0};
-    assert_int_equal(event_read(&files, &problems, &event), ERR_OK);
+    assert_int_equal(model_read(&files, &problems, &model), ERR_OK);
     problems_clear(&problems);
-    return event;
+    return model;
 }
 
-void replay_reading(struct event *to, const struct event *from, size_t index, bool again) {
+void replay_reading(struct model *to, const struct model *from, size_t index, bool again) {
     const struct reading *reading = readings_at(from->readings, (int)index);
     struct textbuf reason = {0};
     enum reading_result result = readings_add(to->readings, &reading->text, &reason, NULL);
@@ -40,7 +40,7 @@ void replay_reading(struct event *to, const struct event *from, size_t index, bo
     textbuf_clear(&reason);
 }
 
-void replay_decision(struct event *to, const struct event *from, size_t index, bool again) {
+void replay_decision(struct model *to, const struct model *from, size_t index, bool again) {
     const struct decision *decision = decisions_at(from->decisions, (int)index);
     struct textbuf reason = {0};
     enum decision_result result = decisions_add(to->decisions, &decision->text, &reason, NULL);
@@ -49,26 +49,26 @@ void replay_decision(struct event *to, const struct event *from, size_t index, b
     textbuf_clear(&reason);
 }
 
-void replay_settle(struct event *event) {
+void replay_settle(struct model *model) {
     struct problems problems = {0};
-    int err = decisions_settle(event->decisions, "decisions.csv", &problems);
+    int err = decisions_settle(model->decisions, "decisions.csv", &problems);
     if (err != ERR_OK)
         fail_msg("%s", problems_text(&problems));
-    assert_int_equal(event_settle(event), ERR_OK);
+    assert_int_equal(model_settle(model), ERR_OK);
     problems_clear(&problems);
 }
 
-struct event *replay_in_order(const struct replay *replay, const size_t *readings,
+struct model *replay_in_order(const struct replay *replay, const size_t *readings,
                               const size_t *decisions) {
-    struct event *event = replay_blank(replay);
-    size_t count = (size_t)readings_count(replay->event->readings);
+    struct model *model = replay_blank(replay);
+    size_t count = (size_t)readings_count(replay->model->readings);
     for (size_t i = 0; i < count; i++)
-        replay_reading(event, replay->event, readings == NULL ? i : readings[i], false);
-    count = (size_t)decisions_count(replay->event->decisions);
+        replay_reading(model, replay->model, readings == NULL ? i : readings[i], false);
+    count = (size_t)decisions_count(replay->model->decisions);
     for (size_t i = 0; i < count; i++)
-        replay_decision(event, replay->event, decisions == NULL ? i : decisions[i], false);
-    replay_settle(event);
-    return event;
+        replay_decision(model, replay->model, decisions == NULL ? i : decisions[i], false);
+    replay_settle(model);
+    return model;
 }
 
 static void add_page(struct textbuf *out, char *page) {
@@ -77,28 +77,28 @@ static void add_page(struct textbuf *out, char *page) {
     free(page);
 }
 
-static void show(struct textbuf *out, struct event *event, struct look look, int cars,
+static void show(struct textbuf *out, struct model *model, struct look look, int cars,
                  enum form last) {
     struct scene scene;
-    scene_of(&scene, event, look);
+    scene_of(&scene, &model->event, look);
     for (int form = 0; form <= (int)last; form++) {
         for (int by = 0; by < BY_COUNT; by++)
             add_page(out, scene_standings(&scene, (enum standings_by)by, (enum form)form));
-        for (int i = 0; i < event->entries->count; i++) {
+        for (int i = 0; i < model->entries->count; i++) {
             if (cars < 0 || i % cars == 0)
-                add_page(out, scene_card(&scene, event->entries->list[i].number, (enum form)form));
+                add_page(out, scene_card(&scene, model->entries->list[i].number, (enum form)form));
         }
     }
     scene_close(&scene);
     assert_false(out->failed);
 }
 
-void show_all(struct textbuf *out, struct event *event, struct look look, int cars) {
-    show(out, event, look, cars, FORM_TEXT);
+void show_all(struct textbuf *out, struct model *model, struct look look, int cars) {
+    show(out, model, look, cars, FORM_TEXT);
 }
 
-void show_data(struct textbuf *out, struct event *event, struct look look, int cars) {
-    show(out, event, look, cars, FORM_CSV);
+void show_data(struct textbuf *out, struct model *model, struct look look, int cars) {
+    show(out, model, look, cars, FORM_CSV);
 }
 
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what) {
@@ -120,7 +120,7 @@ void assert_same_show(const struct textbuf *a, const struct textbuf *b, const ch
              (int)strcspn(from_y, "\n"), from_y);
 }
 
-void assert_events_show_the_same(struct event *a, struct event *b, struct look look, int cars,
+void assert_events_show_the_same(struct model *a, struct model *b, struct look look, int cars,
                                  const char *what) {
     struct textbuf x = {0};
     struct textbuf y = {0};

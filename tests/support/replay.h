@@ -10,39 +10,39 @@
 /* An event folder that can be read, in memory and as an event. */
 struct replay {
     struct event_folder folder;
-    struct event *event;
+    struct model *model;
 };
 
 void replay_open(struct replay *replay, const char *path);
 void replay_close(struct replay *replay);
 
 /* A fresh event of the same folder without any reading or decision. The caller frees it. */
-struct event *replay_blank(const struct replay *replay);
+struct model *replay_blank(const struct replay *replay);
 
 /* Adds the `index`th reading or decision of `from`; it must be taken, or be a duplicate where
  * `again` says so. */
-void replay_reading(struct event *to, const struct event *from, size_t index, bool again);
-void replay_decision(struct event *to, const struct event *from, size_t index, bool again);
+void replay_reading(struct model *to, const struct model *from, size_t index, bool again);
+void replay_decision(struct model *to, const struct model *from, size_t index, bool again);
 
 /* Settles decisions and rulings after some were added. */
-void replay_settle(struct event *event);
+void replay_settle(struct model *model);
 
 /* A fresh event with all facts of the folder, added in these orders (NULL: as they came). */
-struct event *replay_in_order(const struct replay *replay, const size_t *readings,
+struct model *replay_in_order(const struct replay *replay, const size_t *readings,
                               const size_t *decisions);
 
 /* Appends every table in every form, then the cards of all cars, or of each `cars`th where that is
  * not negative. */
-void show_all(struct textbuf *out, struct event *event, struct look look, int cars);
+void show_all(struct textbuf *out, struct model *model, struct look look, int cars);
 
 /* The same without the boards for people: JSON and CSV only. */
-void show_data(struct textbuf *out, struct event *event, struct look look, int cars);
+void show_data(struct textbuf *out, struct model *model, struct look look, int cars);
 
 /* Fails with the first line that differs. `what` says what was compared. */
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what);
 
 /* show_all of two events compared. */
-void assert_events_show_the_same(struct event *a, struct event *b, struct look look, int cars,
+void assert_events_show_the_same(struct model *a, struct model *b, struct look look, int cars,
                                  const char *what);
 
 #endif

@@ -7,7 +7,7 @@
 #include "explain.h"
 #include "testing.h"
 
-void scene_of(struct scene *scene, struct event *event, struct look look) {
+void scene_of(struct scene *scene, const struct event *event, struct look look) {
     struct view_request request = {look.live, look.public_view, -1};
     *scene = (struct scene){.event = event, .after = look.after};
     if (look.after != NULL) {
@@ -19,15 +19,15 @@ void scene_of(struct scene *scene, struct event *event, struct look look) {
 }
 
 void scene_open(struct scene *scene, const struct event_text *texts, struct look look) {
-    scene_of(scene, event_text_good(texts), look);
-    scene->owns_event = true;
+    struct model *model = event_text_good(texts);
+    scene_of(scene, &model->event, look);
+    scene->model = model;
 }
 
 void scene_close(struct scene *scene) {
     scores_free(scene->scores);
     view_free(scene->view);
-    if (scene->owns_event)
-        event_free(scene->event);
+    model_free(scene->model);
     *scene = (struct scene){0};
 }
 

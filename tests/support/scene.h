@@ -16,11 +16,11 @@ struct look {
 };
 
 struct scene {
-    struct event *event;
+    const struct event *event;
+    struct model *model; /* to be freed with the scene; NULL where it is borrowed */
     struct view *view;
     struct scores *scores;
     const char *after;
-    bool owns_event;
 };
 
 enum form { FORM_JSON, FORM_CSV, FORM_TEXT, FORM_COUNT };
@@ -29,7 +29,7 @@ enum form { FORM_JSON, FORM_CSV, FORM_TEXT, FORM_COUNT };
 void scene_open(struct scene *scene, const struct event_text *texts, struct look look);
 
 /* Scores an event in hand, which is borrowed until scene_close. */
-void scene_of(struct scene *scene, struct event *event, struct look look);
+void scene_of(struct scene *scene, const struct event *event, struct look look);
 
 void scene_close(struct scene *scene);
 
