@@ -12,6 +12,7 @@
 #include "err.h"
 #include "hard_limits.h"
 #include "http.h"
+#include "notify.h"
 
 enum { PER_ADDRESS_MAX = 1000000, PATIENCE_MIN = 2, PATIENCE_MAX = 3600 };
 
@@ -99,7 +100,9 @@ static int serve(const struct server_options *options) {
     (void)printf("listening on %s://%s%s%s:%u/\n", server_tls(server) ? "https" : "http",
                  brackets ? "[" : "", options->host, brackets ? "]" : "", server_port(server));
     (void)fflush(stdout);
+    notify_manager("READY=1");
     (void)sigwait(&ends, &got);
+    notify_manager("STOPPING=1");
     server_stop(server);
     return EXIT_GOOD;
 }

@@ -8,6 +8,9 @@
 #    `no-store` on the rest, `Vary` on what an answer depends on.
 #  - a copy older than that is served for one more second at most while a new one is fetched;
 #    only when the origin has been found dead, for an hour, with its age in `Age`.
+#  - X-Forwarded-For is set to who asked, whatever it was before: by that address cairn counts wrong
+#    keys and codes, so that a guesser is held up and nobody else. Behind another proxy that is the
+#    other proxy for all: let that one talk to cairn itself, or use the PROXY protocol between them.
 #  - nothing is ever piped: behind a pipe the rest of a connection would go past these rules. So
 #    every subroutine below returns by itself where the built-in one would pipe.
 vcl 4.1;

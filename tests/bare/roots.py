@@ -133,24 +133,35 @@ def base():
                               stderr=subprocess.STDOUT, check=False)
         if made.returncode != 0:
             raise Unfit("debootstrap failed:\n" + made.stdout.decode(errors="replace")[-2000:])
-        subprocess.run(["tar", "-C", folder + "/root", "--one-file-system", "-cf", path + ".part",
-                        "."], check=True)
-    os.replace(path + ".part", path)
+        pack(folder + "/root", path)
     return path
+
+
+def pack(folder, path):
+    """Makes an archive of a folder; it has its name only when it is whole."""
+    subprocess.run(["tar", "-C", folder, "--one-file-system", "-cf", path + ".part", "."],
+                   check=True)
+    os.replace(path + ".part", path)
 
 
 class Root:
     """A fresh root in a folder of `work`, with the machine's own way to the registries."""
 
-    def __init__(self, work, name):
+    def __init__(self, work, name, archive=None):
+        """Unpacked from `archive`, or else from the base."""
         self.folder = os.path.join(work, name)
         os.mkdir(self.folder)
-        subprocess.run(["tar", "-C", self.folder, "-xf", base()], check=True)
+        subprocess.run(["tar", "-C", self.folder, "-xf", archive or base()], check=True)
+        self.write("etc/hostname", name + "\n")
+        if archive is None:
+            self.settle()
+
+    def settle(self):
+        """The machine's own way to the registries."""
         self.write("etc/apt/sources.list", "\n".join(machine_sources()) + "\n")
         acquire = subprocess.run(["apt-config", "dump", "Acquire"], stdout=subprocess.PIPE,
                                  check=True).stdout.decode()
         self.write("etc/apt/apt.conf.d/90machine", acquire)
-        self.write("etc/hostname", name + "\n")
         for path in ("/etc/resolv.conf", "/etc/hosts", "/etc/npmrc", "/usr/etc/npmrc",
                      "/usr/local/etc/npmrc", os.path.expanduser("~root/.npmrc")):
             if os.path.exists(path):

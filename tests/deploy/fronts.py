@@ -130,7 +130,7 @@ class Nginx(Front):
         text = shipped("nginx", "cairn.conf")
         text = replace_once(text, "server 127.0.0.1:8080;", f"server 127.0.0.1:{origin_port};")
         text = replace_once(text, "listen 80;", f"listen 127.0.0.1:{self.port};")
-        text = replace_once(text, "/var/cache/nginx/cairn", f"{self.folder}/cache")
+        text = replace_once(text, "/var/lib/nginx/cairn", f"{self.folder}/cache")
         return self.configure(text.replace("/etc/nginx/cairn-directory", self.directory))
 
     @property

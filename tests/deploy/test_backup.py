@@ -75,8 +75,20 @@ class BackupTest(unittest.TestCase):
         name, = os.listdir(self.copies)
         self.assertTrue(name.startswith(SLUG))
 
+    def test_each_folder_gets_a_copy_though_another_fails(self):
+        stick = os.path.join(self.server.folder, "stick")
+        file = os.path.join(self.server.folder, "file")
+        with open(file, "wb"):
+            pass
+        code, _, errors = run(BACKUP, self.server.data, f"{file}/out:{self.copies}:{stick}")
+        self.assertEqual(code, 1)
+        self.assertIn(f"{file}/out", errors)
+        for folder in (self.copies, stick):
+            name, = os.listdir(folder)
+            self.assertEqual(run(DRILL, os.path.join(folder, name), self.live)[0], 0)
+
     def test_wrong_arguments(self):
-        for words in ((), ("one",), (self.server.data, self.copies, "0"),
+        for words in ((), ("one",), (self.server.data, ":"), (self.server.data, f"{self.copies}:"), (self.server.data, self.copies, "0"),
                       (self.server.data, self.copies, "x"), ("/no/such/folder", self.copies)):
             self.assertEqual(run(BACKUP, *words)[0], 2, words)
             self.assertFalse(os.path.exists(self.copies))

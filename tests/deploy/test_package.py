@@ -60,10 +60,23 @@ class PackageTest(unittest.TestCase):
             self.assertIn(f" ./{path}\n", listed)
         for line in listed.splitlines():
             self.assertEqual(line.split()[1], "root/root", line)
-            self.assertNotRegex(line[:10], r"^.(.......w|....w)", line)
+            self.assertNotRegex(line[:10], r"^[^l](.......w|....w)", line)
         notice = self.file("usr/share/doc/cairn/copyright")
         self.assertIn("License: MIT", notice)
         self.assertIn("License: ISC", notice)
+
+    def test_its_documents_lead_to_what_it_holds(self):
+        folder = os.path.join(self.tree, "usr/share/doc/cairn")
+        asked = 0
+        for path in ["README.md", *(f"deploy/{name}" for name in os.listdir(folder + "/deploy")
+                                    if name.endswith(".md")), "schema/README.md"]:
+            text = self.file(folder, path)
+            for link in re.findall(r"\]\(([^):#]+)\)", text):
+                if link != "LICENSE":  # the package's copyright file has it
+                    asked += 1
+                    target = os.path.join(folder, os.path.dirname(path), link)
+                    self.assertTrue(os.path.exists(target), f"{path}: {link}")
+        self.assertGreater(asked, 15)
 
     def test_it_needs_what_is_listed(self):
         """The list of packages to run cairn is the list that the linker finds."""

@@ -3,6 +3,7 @@
 
 import os
 import re
+import socket
 import subprocess
 import tempfile
 import time
@@ -104,6 +105,41 @@ class ConfinementTest(unittest.TestCase):
         made -= {"execve", "prlimit64", "setrlimit", "fchown"}
         self.assertGreater(len(made), 20)
         self.assertEqual(made - allowed, set())
+
+
+class ManagerTest(unittest.TestCase):
+    def start(self, address):
+        """A server that is to tell a manager at that address how it stands."""
+        server = serving.Server()
+        self.addCleanup(server.end)
+        process = subprocess.Popen(
+            [serving.CAIRN, "serve", server.data, "--listen", "127.0.0.1:0"],
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+            env={**os.environ, "NOTIFY_SOCKET": address})
+        self.addCleanup(process.stdout.close)
+        self.addCleanup(process.wait)
+        self.addCleanup(process.terminate)
+        return process
+
+    def test_it_is_told_when_the_server_answers_and_when_it_ends(self):
+        folder = self.enterContext(tempfile.TemporaryDirectory(prefix="cairn-unit-"))
+        for address in (os.path.join(folder, "notify"), f"@cairn-test-{os.getpid()}"):
+            with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+                manager.bind(address.replace("@", "\0"))
+                manager.settimeout(60)
+                process = self.start(address)
+                self.assertEqual(manager.recv(100), b"READY=1")
+                self.assertRegex(process.stdout.readline(), rb"^listening on ")
+                process.terminate()
+                self.assertEqual(manager.recv(100), b"STOPPING=1")
+                self.assertEqual(process.wait(60), 0)
+
+    def test_a_manager_that_is_not_there_is_no_matter(self):
+        for address in ("/no/such/socket", "relative", "@" + "x" * 200, ""):
+            process = self.start(address)
+            self.assertRegex(process.stdout.readline(), rb"^listening on ", address)
+            process.terminate()
+            self.assertEqual(process.wait(60), 0)
 
 
 if __name__ == "__main__":
