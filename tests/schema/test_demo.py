@@ -39,20 +39,21 @@ class Demo(unittest.TestCase):
     def test_its_readme_tells_what_it_scores_to(self):
         with open(os.path.join(HOME, "README.md"), encoding="utf-8") as file:
             text = " ".join(file.read().split())
-        before, later = re.search(r"leads after days 2 and 3; before the last day it is (\S+) ahead of "
-                                  r".*, with four tests to go, still (\S+)\. ", text).groups()
-        final = scored()
-        won, cost, lost, more, third = re.search(
-            r"Car (\d+) wins with (\S+); car (\d+) is second with (\S+); car (\d+) is third", text).groups()
-        self.assertEqual([(row["position"], row["car"]) for row in list(final.values())[:3]],
-                         [(1, int(won)), (2, int(lost)), (3, int(third))])
-        self.assertEqual((final[int(won)]["penalty"], final[int(lost)]["penalty"]), (cost, more))
-        for point, behind in (("TC12", None), ("TC18", before), ("TC22", later)):
-            rows = scored("--after", point)
-            self.assertEqual(rows[int(lost)]["position"], 1, point)
-            if behind:
-                self.assertEqual((rows[int(won)]["position"], rows[int(won)]["behind_leader"]),
-                                 (2, behind), point)
+        told = [re.search(words, text).groups() for words in (
+            r"Car (\d+) .* leads after days 1 and 2, the second time by (\S+) from car (\d+) ",
+            r"After day 3 car (\d+) leads, (\S+) ahead of car (\d+) .*, with four tests to go, (\S+)\. ",
+            r"Car (\d+) wins with (\S+); car (\d+) is second with (\S+); car (\d+) is third")]
+        (early, by, next_to), (lost, ahead, won, later), end = told
+        for point, first, gap, second in (("TC6", early, None, None), ("TC12", early, by, next_to),
+                                          ("TC18", lost, ahead, won), ("TC22", lost, later, won)):
+            rows = list(scored("--after", point).values())
+            self.assertEqual(rows[0]["car"], int(first), point)
+            if gap:
+                self.assertEqual((rows[1]["car"], rows[1]["behind_leader"]), (int(second), gap), point)
+        rows = list(scored().values())
+        self.assertEqual([str(row["car"]) for row in rows[:3]], [end[0], end[2], end[4]])
+        self.assertEqual([row["penalty"] for row in rows[:2]], [end[1], end[3]])
+        self.assertEqual((end[0], end[2]), (won, lost))
 
 
 if __name__ == "__main__":
