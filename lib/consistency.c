@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Consistency tests: laps to be repeated. */
 #include <stdio.h>
+#include <string.h>
 
 #include "err.h"
 #include "explain.h"
@@ -73,42 +74,53 @@ static int64_t lap_time(const struct sheet *sheet, const struct item *item, int 
     return time_truncate(to->time, unit) - time_truncate(from->time, unit);
 }
 
-/* What all laps are compared with; `may_come` tells whether a missing one still can. */
-static int64_t reference_time(const struct sheet *sheet, const struct item *item, bool *may_come) {
-    int64_t sum = 0;
-    int64_t count = 0;
-    *may_come = false;
-    switch (item->reference) {
-    case REFERENCE_FIRST: {
-        const struct reading *lap = sheet->counted[lap_point(item, 1)];
-        *may_come = sheet->view->open[lap_point(item, lap == NULL ? 1 : 0)];
-        return lap_time(sheet, item, 1);
-    }
-    case REFERENCE_NOMINATED: {
-        const struct reading *nominated = sheet->counted[item->first_point];
-        *may_come = sheet->view->open[item->first_point];
-        return nominated == NULL ? TIME_NONE
-                                 : time_truncate(nominated->elapsed, item->rule.precision);
-    }
-    case REFERENCE_MEAN:
-        break;
-    }
+/* What all laps are compared with. */
+struct lap_reference {
+    int64_t time;  /* TIME_NONE where there is none */
+    bool may_come; /* a missing one still can */
+    int64_t sum;   /* mean: of the laps read */
+    int64_t count; /* mean: how many */
+};
+
+static struct lap_reference mean_of(const struct sheet *sheet, const struct item *item) {
+    struct lap_reference mean = {.time = TIME_NONE};
     for (int n = 1; n <= item->laps; n++) {
         int64_t time = lap_time(sheet, item, n);
         if (time != TIME_NONE) {
-            sum += time;
-            count++;
+            mean.sum += time;
+            mean.count++;
         }
     }
-    if (count == 0)
-        return TIME_NONE;
+    if (mean.count == 0)
+        return mean;
     /* Laps may be negative where clocks were wrong; the mean is still taken down. */
-    int64_t mean = sum / count - (sum % count < 0 ? 1 : 0);
-    return time_truncate(mean, item->rule.precision);
+    int64_t whole = mean.sum / mean.count - (mean.sum % mean.count < 0 ? 1 : 0);
+    mean.time = time_truncate(whole, item->rule.precision);
+    return mean;
 }
 
-static void judge(const struct sheet *sheet, const struct item *item, int n, int64_t reference,
-                  bool reference_may_come, struct working *w) {
+static struct lap_reference reference_of(const struct sheet *sheet, const struct item *item) {
+    struct lap_reference reference = {.time = TIME_NONE};
+    const struct reading *reading;
+    switch (item->reference) {
+    case REFERENCE_FIRST:
+        reading = sheet->counted[lap_point(item, 1)];
+        reference.may_come = sheet->view->open[lap_point(item, reading == NULL ? 1 : 0)];
+        reference.time = lap_time(sheet, item, 1);
+        return reference;
+    case REFERENCE_NOMINATED:
+        reading = sheet->counted[item->first_point];
+        reference.may_come = sheet->view->open[item->first_point];
+        if (reading != NULL)
+            reference.time = time_truncate(reading->elapsed, item->rule.precision);
+        return reference;
+    default:
+        return mean_of(sheet, item);
+    }
+}
+
+static void judge(const struct sheet *sheet, const struct item *item, int n,
+                  const struct lap_reference *reference, struct working *w) {
     w->reading = sheet->counted[lap_point(item, n)];
     w->durations = true;
     if (w->reading == NULL) {
@@ -127,14 +139,14 @@ static void judge(const struct sheet *sheet, const struct item *item, int n, int
         w->base_read = sheet->counted[w->base_point]->time;
         w->base = time_truncate(w->base_read, item->rule.precision);
     }
-    if (reference == TIME_NONE) {
+    if (reference->time == TIME_NONE) {
         w->lack = LACK_REFERENCE;
-        w->outcome = reference_may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        w->outcome = reference->may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
-    w->ideal = reference;
-    w->due = reference;
-    w->deviation = w->actual - reference;
+    w->ideal = reference->time;
+    w->due = reference->time;
+    w->deviation = w->actual - reference->time;
     if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
         w->outcome = OUTCOME_MISSED;
         w->lack = LACK_LATE_LIMIT;
@@ -144,12 +156,11 @@ static void judge(const struct sheet *sheet, const struct item *item, int n, int
 }
 
 static void score(struct sheet *sheet, const struct item *item) {
-    bool may_come;
-    int64_t reference = reference_time(sheet, item, &may_come);
+    struct lap_reference reference = reference_of(sheet, item);
     int first = item->reference == REFERENCE_FIRST ? 2 : 1;
     for (int n = first; n <= item->laps; n++) {
         struct working *w = sheet_working(sheet, item, n - first);
-        judge(sheet, item, n, reference, may_come, w);
+        judge(sheet, item, n, &reference, w);
         sheet_settle(sheet, item, w);
     }
     if (item->fault_count == 0)
@@ -162,10 +173,92 @@ static void score(struct sheet *sheet, const struct item *item) {
     }
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+/* A lap from passage to passage, or as a device measured it; both as read and as counted. */
+static void explain_lap(struct textbuf *b, const struct sheet *sheet, const struct item *item,
+                        int n) {
+    const struct reading *to = sheet->counted[lap_point(item, n)];
+    const struct reading *from = sheet->counted[lap_point(item, n - 1)];
+    enum time_unit unit = item->rule.precision;
+    int64_t time = lap_time(sheet, item, n);
+    if (to->elapsed != TIME_NONE) {
+        textbuf_puts(b, "measured ");
+        explain_duration(b, to->elapsed, time);
+        return;
+    }
+    textbuf_puts(b, "from ");
+    explain_reading(b, from->time, time_truncate(from->time, unit));
+    textbuf_puts(b, " to ");
+    explain_reading(b, to->time, time_truncate(to->time, unit));
+    textbuf_puts(b, " = ");
+    duration_write_words(b, time);
+}
+
+static const char *const references[] = {"the first lap", "the mean of the laps read",
+                                         "the nominated time"};
+
+static void explain_reference(struct textbuf *b, const struct sheet *sheet,
+                              const struct item *item) {
+    const struct lap_reference reference = reference_of(sheet, item);
+    textbuf_printf(b, "; reference: %s", references[item->reference]);
+    switch (item->reference) {
+    case REFERENCE_FIRST:
+        textbuf_puts(b, ", ");
+        explain_lap(b, sheet, item, 1);
+        break;
+    case REFERENCE_NOMINATED:
+        textbuf_puts(b, ", ");
+        explain_duration(b, sheet->counted[item->first_point]->elapsed, reference.time);
+        break;
+    case REFERENCE_MEAN:
+        textbuf_puts(b, ", ");
+        duration_write_words(b, reference.sum);
+        textbuf_printf(b, " ÷ %lld, cut to the %s: ", (long long)reference.count,
+                       unit_name(item->rule.precision));
+        duration_write_words(b, reference.time);
+        break;
+    }
+    textbuf_puts(b, ": ");
+}
+
+/* Faults of a reading that count; they are part of the test, not of the lap's own figure.
+ *   where  the point, NULL where it is the lap that is told */
+static void explain_lap_faults(struct textbuf *b, const struct story *story, int point,
+                               const char *where) {
+    const struct reading *reading = story->sheet->counted[point];
+    struct textbuf list = {0};
+    if (reading == NULL || sheet_point_ruled(story->sheet, point))
+        return;
+    int64_t cost = explain_faults(&list, story->item, reading, " + ");
+    if (list.len > 0) {
+        textbuf_printf(b, "Faults%s%s: %s = ", where == NULL ? "" : " at ",
+                       where == NULL ? "" : where, textbuf_text(&list) + strlen(" + "));
+        explain_penalty(b, cost);
+        textbuf_puts(b, ", added to the test. ");
+    }
+    b->failed = b->failed || list.failed;
+    textbuf_clear(&list);
+}
+
+/* Faults of this lap; with the first lap that is told, those of what has no line of its own: a
+ * nominated time, the start, the reference lap. */
+static void explain_all_faults(struct textbuf *b, const struct story *story) {
+    const struct rules *rules = story->event->rules;
     const struct item *item = story->item;
-    static const char *const references[] = {"the first lap", "the mean of the laps read",
-                                             "the nominated time"};
+    int told = item->first_scored;
+    while (told < story->scored && !explain_is_measured(&story->sheet->workings[told]))
+        told++;
+    for (int p = item->first_point;
+         told == story->scored && p < item->first_point + item->point_count; p++) {
+        if (rules->points[p].scored < 0)
+            explain_lap_faults(b, story, p, rules->points[p].id);
+    }
+    explain_lap_faults(b, story, rules->scored[story->scored].point, NULL);
+}
+
+static void explain_time(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct item *item = story->item;
+    int number =
+        story->event->rules->points[story->event->rules->scored[story->scored].point].number;
     if (w->reading == NULL)
         return;
     if (w->actual == TIME_NONE) {
@@ -174,35 +267,26 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, ", but the passage before has no time of day. ");
         return;
     }
-    if (w->base != TIME_NONE) {
-        textbuf_puts(b, "From ");
-        explain_reading(b, w->base_read, w->base);
-        textbuf_puts(b, " to ");
-        explain_reading(b, w->reading->time, w->base + w->actual);
-        textbuf_puts(b, ": lap ");
-        duration_write_words(b, w->actual);
-    } else {
-        textbuf_puts(b, "Lap measured ");
-        explain_duration(b, w->reading->elapsed, w->actual);
-    }
+    textbuf_puts(b, "Lap ");
+    explain_lap(b, story->sheet, item, number);
     if (w->lack == LACK_REFERENCE) {
         textbuf_printf(b, ", but there is no reference (%s). ", references[item->reference]);
         return;
     }
-    textbuf_printf(b, ", reference (%s", references[item->reference]);
-    if (item->reference == REFERENCE_MEAN)
-        textbuf_printf(b, ", cut to the %s", unit_name(item->rule.precision));
-    textbuf_puts(b, ") ");
-    duration_write_words(b, w->ideal);
-    textbuf_puts(b, ": ");
+    explain_reference(b, story->sheet, item);
     if (w->lack == LACK_LATE_LIMIT) {
         duration_write_words(b, w->deviation);
         textbuf_puts(b, " slower is beyond the limit of ");
         duration_write_words(b, item->rule.late_limit);
     } else {
-        explain_price(b, &item->rule, w);
+        explain_price(b, &item->rule, w, &explain_laps);
     }
     textbuf_puts(b, ". ");
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    explain_time(b, story, w);
+    explain_all_faults(b, story);
 }
 
 const struct kind kind_consistency = {

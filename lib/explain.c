@@ -2,6 +2,7 @@
 #include "explain.h"
 
 #include "decimal.h"
+#include "faults.h"
 #include "kind.h"
 
 void explain_penalty(struct textbuf *b, int64_t penalty) {
@@ -28,16 +29,52 @@ void explain_duration(struct textbuf *b, int64_t read, int64_t counted) {
     duration_write_words(b, counted);
 }
 
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w) {
+const struct deviation_words explain_clock = {"on time", "early", "late"};
+const struct deviation_words explain_laps = {"no difference", "faster", "slower"};
+
+void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+                  const char *start, const char *left) {
+    if (w->left_item < 0) {
+        textbuf_printf(b, "%s ", start);
+        time_write_short(b, w->left.time);
+        return;
+    }
+    const struct item *control = &story->event->rules->items[w->left_item];
+    textbuf_printf(b, "%s %s at ", left, control->id);
+    time_write_short(b, w->left.time);
+    if (w->left.arrival == TIME_NONE) {
+        textbuf_printf(b, " (%s)", explain_point_id(story, control->first_point + 1));
+    } else if (w->left.halt > 0) {
+        textbuf_puts(b, " (arrival ");
+        time_write_short(b, w->left.arrival);
+        textbuf_puts(b, " + halt ");
+        duration_write_words(b, w->left.halt);
+        textbuf_putc(b, ')');
+    }
+}
+
+int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
+                       const char *before) {
+    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
+        const struct fault_rule *fault = &item->faults[reading->faults[i].fault];
+        if (reading->faults[i].count == 0 || fault->penalty == 0)
+            continue;
+        textbuf_printf(b, "%s%d × %s at ", before, reading->faults[i].count, fault->name);
+        explain_penalty(b, fault->penalty);
+    }
+    return faults_cost(item, reading);
+}
+
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+                   const struct deviation_words *words) {
     const struct price *price = &w->price;
     bool early = w->deviation < 0;
-    const char *side = early ? "early" : "late";
     if (w->deviation == 0) {
-        textbuf_puts(b, "on time");
+        textbuf_puts(b, words->none);
         return;
     }
     duration_write_words(b, w->deviation);
-    textbuf_printf(b, " %s", side);
+    textbuf_printf(b, " %s", early ? words->early : words->late);
     if (price->within_grace) {
         textbuf_puts(b, ", within the grace of ");
         duration_write_words(b, rule->grace);
@@ -96,8 +133,15 @@ static void explain_ruling(struct textbuf *b, const struct story *story, const s
     }
 }
 
+/* What became of a point before its test was dropped, which changes nothing else of it. */
+static enum state state_undropped(const struct working *w) {
+    if (w->state != STATE_DROPPED)
+        return w->state;
+    return w->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
+}
+
 static void explain_state(struct textbuf *b, const struct story *story, const struct working *w) {
-    switch (w->state) {
+    switch (state_undropped(w)) {
     case STATE_AWAITING:
         textbuf_puts(b, w->lack == LACK_READING
                             ? "No reading yet; the point is still open and costs nothing so far."
@@ -123,21 +167,38 @@ static void explain_state(struct textbuf *b, const struct story *story, const st
     }
 }
 
+static void explain_dropped(struct textbuf *b, const struct working *w) {
+    if (b->len > 0 && b->bytes[b->len - 1] != ' ')
+        textbuf_putc(b, ' ');
+    textbuf_puts(b, "The test is dropped as the car's costliest: ");
+    if (w->penalty == 0) {
+        textbuf_puts(b, "it does not count.");
+        return;
+    }
+    textbuf_puts(b, "this ");
+    explain_penalty(b, w->penalty);
+    textbuf_puts(b, " does not count.");
+}
+
 static void trim(struct textbuf *b) {
     while (b->len > 0 && b->bytes[b->len - 1] == ' ')
         b->bytes[--b->len] = '\0';
 }
 
+bool explain_is_measured(const struct working *w) {
+    return w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL);
+}
+
 void explain_point(struct textbuf *b, const struct story *story) {
     const struct working *w = &story->sheet->workings[story->scored];
     /* What was measured is told even where a ruling sets it aside: the crew sees both. */
-    if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))
+    if (explain_is_measured(w))
         kind_of(story->item->kind)->explain(b, story, w);
     if (w->ruling != NULL)
         explain_ruling(b, story, w);
     else
         explain_state(b, story, w);
     if (w->state == STATE_DROPPED)
-        textbuf_puts(b, "The test is dropped as the car's costliest and does not count.");
+        explain_dropped(b, w);
     trim(b);
 }

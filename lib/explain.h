@@ -20,14 +20,35 @@ struct story {
 /* Appends the sentence(s) on one scored point. */
 void explain_point(struct textbuf *b, const struct story *story);
 
-/* Pieces for the kinds: "3 s late at 1 a second = 3", with grace and cap; "Missed: …". */
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w);
+/* What a deviation is called. */
+struct deviation_words {
+    const char *none;
+    const char *early;
+    const char *late;
+};
+
+/* "on time", "early", "late"; and of laps. */
+extern const struct deviation_words explain_clock;
+extern const struct deviation_words explain_laps;
+
+/* Pieces for the kinds: "3 s late at 1 a second = 3", with grace and cap; "120" or "1 fail". */
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+                   const struct deviation_words *words);
 void explain_missed(struct textbuf *b, const struct item *item);
 
-/* "at most 300: 300"-like tail for a special test's cap is written by its kind. Appends a
- * reading as read and, where truncation changed it, as counted: "10:42:59.9, counted as 10:42:59".
- *   read     as read, ms
- *   counted  after truncation, ms */
+/* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
+ *   start  what the start of the day is called
+ *   left   the word for leaving a control */
+void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+                  const char *start, const char *left);
+
+/* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns
+ * their cost, thousandths; 0 and nothing written where `reading` is NULL. */
+int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
+                       const char *before);
+
+/* Appends a reading as read and, where truncation changed it, as counted: "10:42:59.9, counted as
+ * 10:42:59". read     as read, ms counted  after truncation, ms */
 void explain_reading(struct textbuf *b, int64_t read, int64_t counted);
 
 /* The same for durations. */
@@ -35,6 +56,10 @@ void explain_duration(struct textbuf *b, int64_t read, int64_t counted);
 
 /* Appends a penalty with no more decimals than needed. */
 void explain_penalty(struct textbuf *b, int64_t penalty);
+
+/* Whether the kind has its say on a point: not where the car is out of the event there, and of a
+ * ruled point only what was read. */
+bool explain_is_measured(const struct working *w);
 
 /* Name of a reading point for people: its id. */
 const char *explain_point_id(const struct story *story, int point);

@@ -47,7 +47,7 @@ static struct base start_of(const struct sheet *sheet, const struct item *item) 
         base.read = reading->time;
     } else if (item->start_control && sheet->road.preceding_read) {
         base.from_control = true;
-        base.read = sheet->road.departure + item->start_after +
+        base.read = sheet->road.departure.time + item->start_after +
                     rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     }
     if (base.read != TIME_NONE)
@@ -124,6 +124,10 @@ static void score_time(const struct sheet *sheet, const struct item *item, int n
     }
     w->base_point = base.point;
     w->base_from_control = base.from_control;
+    if (base.from_control) {
+        w->left_item = sheet->road.last_read;
+        w->left = sheet->road.departure;
+    }
     w->base_read = base.read;
     w->base = base.time;
     w->ideal = item->ideals[number] - item->ideals[base.number];
@@ -155,9 +159,12 @@ void measured_explain_base(struct textbuf *b, const struct story *story, const s
         const struct sheet *sheet = story->sheet;
         int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
         textbuf_puts(b, "Start ");
-        time_write_short(b, w->base);
-        textbuf_puts(b, ", from the control before: left at ");
-        time_write(b, w->base_read - item->start_after - allowance, 0);
+        if (w->base == w->base_read)
+            time_write_short(b, w->base);
+        else
+            explain_reading(b, w->base_read, w->base);
+        textbuf_puts(b, ": ");
+        explain_left(b, story, w, "the start of the day", "left");
         if (item->start_after > 0) {
             textbuf_puts(b, " plus ");
             duration_write_words(b, item->start_after);
@@ -195,7 +202,7 @@ void measured_explain_rest(struct textbuf *b, const struct story *story, const s
         textbuf_puts(b, " late is beyond the limit of ");
         duration_write_words(b, story->item->rule.late_limit);
     } else {
-        explain_price(b, &story->item->rule, w);
+        explain_price(b, &story->item->rule, w, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }

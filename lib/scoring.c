@@ -79,21 +79,24 @@ static void find_bests(struct scores *s, struct sheet *sheet) {
     s->bests_are_tried = s->event->instead != NULL;
     for (int i = 0; i < rules->item_count; i++) {
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
+        int *by = s->bests.by + (size_t)i * (size_t)s->bests.stride;
         if (!has_best(s, i))
             continue;
-        for (int c = 0; c < s->bests.stride; c++)
+        for (int c = 0; c < s->bests.stride; c++) {
             best[c] = TIME_NONE;
+            by[c] = -1;
+        }
         if (!s->view->visible[i])
             continue;
         for (int car = 0; car < s->event->entries->count; car++) {
             int64_t held = held_by(sheet, &rules->items[i], car);
-            int place = 1 + s->event->entries->list[car].class_index;
-            if (held == TIME_NONE)
-                continue;
-            if (best[0] == TIME_NONE || held < best[0])
-                best[0] = held;
-            if (best[place] == TIME_NONE || held < best[place])
-                best[place] = held;
+            const int places[] = {0, 1 + s->event->entries->list[car].class_index};
+            for (int n = 0; held != TIME_NONE && n < 2; n++) {
+                if (best[places[n]] != TIME_NONE && held >= best[places[n]])
+                    continue;
+                best[places[n]] = held;
+                by[places[n]] = car;
+            }
         }
     }
 }
@@ -163,6 +166,7 @@ static bool make_room(struct scores *s) {
     size_t cars = (size_t)event->entries->count;
     s->bests.stride = 1 + rules_class_count(event->rules);
     s->bests.of = arena_array(s->arena, best_cells(s), sizeof *s->bests.of);
+    s->bests.by = arena_array(s->arena, best_cells(s), sizeof *s->bests.by);
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
     s->drops = arena_array(s->arena, days, sizeof *s->drops);
@@ -171,8 +175,8 @@ static bool make_room(struct scores *s) {
         arena_array(s->arena, cars * counts_of(event), sizeof *room.counts),
         arena_array(s->arena, cars * items, sizeof *room.flags),
     };
-    if (s->bests.of == NULL || s->cars == NULL || s->order == NULL || s->drops == NULL ||
-        room.penalties == NULL || room.counts == NULL || room.flags == NULL)
+    if (s->bests.of == NULL || s->bests.by == NULL || s->cars == NULL || s->order == NULL ||
+        s->drops == NULL || room.penalties == NULL || room.counts == NULL || room.flags == NULL)
         return false;
     for (size_t i = 0; i < cars; i++) {
         struct car_score *c = &s->cars[i];
@@ -226,6 +230,7 @@ int scores_copy(const struct scores *old, const struct event *event, const struc
     s->bests_are_tried = old->bests_are_tried;
     s->placed = old->placed;
     memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
+    memcpy(s->bests.by, old->bests.by, best_cells(s) * sizeof *s->bests.by);
     memcpy(s->order, old->order, cars * sizeof *s->order);
     for (size_t i = 0; i < cars; i++) {
         struct car_score *to = &s->cars[i];

@@ -65,11 +65,14 @@ struct working *sheet_working(struct sheet *sheet, const struct item *item, int 
                           .actual = TIME_NONE,
                           .deviation = TIME_NONE,
                           .base_point = -1,
+                          .left_item = -1,
+                          .left = {TIME_NONE, TIME_NONE, 0},
                           .base_read = TIME_NONE,
                           .base = TIME_NONE,
                           .ideal = TIME_NONE,
                           .raw = TIME_NONE,
                           .best = TIME_NONE,
+                          .best_car = -1,
                           .maximum_fault = -1};
     return w;
 }
@@ -169,8 +172,10 @@ void sheet_settle(struct sheet *sheet, const struct item *item, struct working *
 
 static void begin_day(struct sheet *sheet, int day) {
     sheet->day_start = rulings_start(sheet->event, day, sheet->car);
-    sheet->road = (struct road){
-        .preceding = -1, .preceding_read = true, .last_read = -1, .departure = sheet->day_start};
+    sheet->road = (struct road){.preceding = -1,
+                                .preceding_read = true,
+                                .last_read = -1,
+                                .departure = {sheet->day_start, TIME_NONE, 0}};
 }
 
 static bool read_at(const struct sheet *sheet, int point) {

@@ -40,6 +40,13 @@ enum lack {
     LACK_REFERENCE     /* a lap without its reference */
 };
 
+/* When a car left a time control or the start of its day, and how that came about. */
+struct departure {
+    int64_t time;
+    int64_t arrival; /* counted arrival that it follows from, TIME_NONE where it was read */
+    int64_t halt;    /* rested since that arrival */
+};
+
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. */
 struct working {
     enum state state;
@@ -63,6 +70,8 @@ struct working {
     /* what it was measured from */
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
     bool base_from_control; /* the start follows from the control before */
+    int left_item;          /* the control that `left` is about, -1 the start of the day */
+    struct departure left;  /* controls, and starts that follow from one: what `base` comes from */
     int64_t base_read;      /* as read (or derived), before truncation */
     int64_t base;           /* after truncation */
     int64_t ideal;          /* ideal, target or reference */
@@ -71,9 +80,16 @@ struct working {
     int64_t halts;          /* controls: halts of skipped controls */
     int64_t carried;        /* controls: lateness carried */
 
+    /* controls: what `scheduled` is made of */
+    int64_t day_start;
+    int64_t day_targets;
+    int64_t day_halts;
+    int64_t day_allowances;
+
     /* special tests and laps */
     int64_t raw;        /* elapsed before bogey and maximum */
     int64_t best;       /* behind-best: the best */
+    int best_car;       /* whose it is */
     int64_t charged_ms; /* what `late` was charged on */
     int64_t fault_penalty;
     int maximum_fault; /* the fault that made it the maximum, -1 */
@@ -84,18 +100,19 @@ struct working {
 /* Best held elapsed of each behind-best test. */
 struct bests {
     int64_t *of; /* [item * (classes + 1) + (0 overall, 1 + class)], TIME_NONE where none */
+    int *by;     /* whose, likewise: of equal ones the first in the entry list; -1 where none */
     int stride;
 };
 
 /* The thread of time controls through one day. */
 struct road {
-    int preceding;       /* the time control before here, -1 none yet today */
-    bool preceding_read; /* the car was read there (or it is the day's start) */
-    int last_read;       /* last control the car was read at, -1 the start */
-    int64_t departure;   /* from there */
-    int64_t targets;     /* since then */
-    int64_t halts;       /* of controls skipped since then */
-    int64_t allowances;  /* granted since then */
+    int preceding;              /* the time control before here, -1 none yet today */
+    bool preceding_read;        /* the car was read there (or it is the day's start) */
+    int last_read;              /* last control the car was read at, -1 the start */
+    struct departure departure; /* from there */
+    int64_t targets;            /* since then */
+    int64_t halts;              /* of controls skipped since then */
+    int64_t allowances;         /* granted since then */
     int64_t day_targets, day_halts, day_allowances; /* since the day's start */
     int64_t carried;                                /* lateness carried (scheduled timing) */
 };

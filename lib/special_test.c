@@ -84,6 +84,7 @@ static void score(struct sheet *sheet, const struct item *item) {
     }
     int class_index = sheet->event->entries->list[sheet->car].class_index;
     int place = (int)(item - sheet->event->rules->items);
+    size_t cell;
     switch (item->method) {
     case METHOD_ELAPSED:
         w->charged_ms = w->actual;
@@ -93,11 +94,15 @@ static void score(struct sheet *sheet, const struct item *item) {
         w->charged_ms = w->actual - item->bogey;
         break;
     case METHOD_BEHIND_BEST:
-        w->best = sheet->bests->of[(size_t)place * (size_t)sheet->bests->stride +
-                                   (size_t)(item->scope_class ? 1 + class_index : 0)];
+        cell = (size_t)place * (size_t)sheet->bests->stride +
+               (size_t)(item->scope_class ? 1 + class_index : 0);
+        w->best = sheet->bests->of[cell];
+        w->best_car = sheet->bests->by[cell];
         /* A disqualified car may be faster than the best of those that count. */
-        if (w->best == TIME_NONE || w->best > w->actual)
+        if (w->best == TIME_NONE || w->best >= w->actual) {
             w->best = w->actual;
+            w->best_car = sheet->car;
+        }
         w->due = w->best;
         w->charged_ms = w->actual - w->best;
         break;
@@ -114,17 +119,6 @@ static void score(struct sheet *sheet, const struct item *item) {
     w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
     w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
     sheet_settle(sheet, item, w);
-}
-
-static void explain_faults(struct textbuf *b, const struct item *item,
-                           const struct reading *reading) {
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        const struct fault_rule *fault = &item->faults[reading->faults[i].fault];
-        if (reading->faults[i].count == 0)
-            continue;
-        textbuf_printf(b, " + %d %s at ", reading->faults[i].count, fault->name);
-        explain_penalty(b, fault->penalty);
-    }
 }
 
 static void explain_held(struct textbuf *b, const struct item *item, const struct working *w) {
@@ -172,7 +166,10 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, item->scope_class ? "; behind the best of the class, "
                                           : "; behind the best, ");
         duration_write_words(b, w->best);
-        textbuf_puts(b, ": ");
+        if (w->best_car == story->sheet->car)
+            textbuf_puts(b, " (its own): ");
+        else
+            textbuf_printf(b, " (car %d): ", story->event->entries->list[w->best_car].number);
         duration_write_words(b, w->charged_ms);
     }
     textbuf_puts(b, "; ");
@@ -191,8 +188,8 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_printf(b, " a %s", unit_name(item->rule.per));
     }
     if (w->maximum_fault < 0) {
-        explain_faults(b, item, story->sheet->counted[item->first_point]);
-        explain_faults(b, item, w->reading);
+        (void)explain_faults(b, item, story->sheet->counted[item->first_point], " + ");
+        (void)explain_faults(b, item, w->reading, " + ");
     }
     textbuf_puts(b, " = ");
     explain_penalty(b, w->uncapped);

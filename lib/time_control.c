@@ -59,7 +59,9 @@ static void go_on(struct sheet *sheet, const struct item *item, const struct wor
     road->preceding = place;
     road->preceding_read = w->reading != NULL || out != NULL;
     if (road->preceding_read) {
-        road->departure = out != NULL ? out->time : w->actual + item->halt;
+        road->departure = out != NULL
+                              ? (struct departure){out->time, TIME_NONE, 0}
+                              : (struct departure){w->actual + item->halt, w->actual, item->halt};
         road->last_read = place;
         road->targets = road->halts = road->allowances = 0;
     } else {
@@ -83,13 +85,19 @@ static void score(struct sheet *sheet, const struct item *item) {
     road->day_allowances += allowance;
     w->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
     w->base_point = road->last_read;
-    w->base = scheduled ? sheet->day_start : road->departure;
+    w->base = scheduled ? sheet->day_start : road->departure.time;
+    w->left_item = road->last_read;
+    w->left = road->departure;
+    w->day_start = sheet->day_start;
+    w->day_targets = road->day_targets;
+    w->day_halts = road->day_halts;
+    w->day_allowances = road->day_allowances;
     w->targets = scheduled ? road->day_targets : road->targets;
     w->halts = scheduled ? road->day_halts : road->halts;
     w->allowance = scheduled ? road->day_allowances : road->allowances;
     w->carried = road->carried;
     w->due = scheduled ? w->scheduled + road->carried
-                       : road->departure + road->targets + road->halts + road->allowances;
+                       : road->departure.time + road->targets + road->halts + road->allowances;
     w->reading = sheet->counted[item->first_point];
     if (w->reading != NULL) {
         w->actual = counted_arrival(w->reading->time, scheduled ? w->scheduled : w->due,
@@ -106,11 +114,12 @@ static void score(struct sheet *sheet, const struct item *item) {
 static void explain_due(struct textbuf *b, const struct story *story, const struct working *w) {
     const struct rules *rules = story->event->rules;
     bool scheduled = rules->scoring.scheduled;
-    if (scheduled || w->base_point < 0)
+    if (scheduled) {
         textbuf_puts(b, "Start ");
-    else
-        textbuf_printf(b, "Left %s at ", rules->items[w->base_point].id);
-    time_write_short(b, w->base);
+        time_write_short(b, w->base);
+    } else {
+        explain_left(b, story, w, "Start", "Left");
+    }
     textbuf_puts(b, ", ");
     duration_write_words(b, w->targets);
     textbuf_puts(b, " allowed");
@@ -127,11 +136,29 @@ static void explain_due(struct textbuf *b, const struct story *story, const stru
         time_write_short(b, w->scheduled);
         textbuf_puts(b, ", ");
         duration_write_words(b, w->carried);
-        textbuf_puts(b, " late carried");
+        textbuf_printf(b, " late carried from %s", rules->items[w->base_point].id);
     }
     textbuf_puts(b, ": due ");
     time_write_short(b, w->due);
     textbuf_puts(b, ". ");
+}
+
+/* How `scheduled` is made, where the due time follows from something else. */
+static void explain_scheduled(struct textbuf *b, const struct working *w) {
+    textbuf_puts(b, " (start ");
+    time_write_short(b, w->day_start);
+    textbuf_puts(b, " + ");
+    duration_write_words(b, w->day_targets);
+    textbuf_puts(b, " allowed");
+    if (w->day_halts > 0) {
+        textbuf_puts(b, " + halts ");
+        duration_write_words(b, w->day_halts);
+    }
+    if (w->day_allowances > 0) {
+        textbuf_puts(b, " + allowance ");
+        duration_write_words(b, w->day_allowances);
+    }
+    textbuf_putc(b, ')');
 }
 
 static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
@@ -149,6 +176,8 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
     } else if (w->lack == LACK_MAX_LATENESS) {
         textbuf_puts(b, ": later than scheduled ");
         time_write_short(b, w->scheduled);
+        if (!scoring->scheduled)
+            explain_scheduled(b, w);
         textbuf_puts(b, " by more than ");
         duration_write_words(b, scoring->max_lateness);
     } else if (w->deviation == 0 && w->actual != w->due) {
@@ -157,7 +186,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, ": ");
         if (scoring->scheduled && w->deviation < 0 && w->carried > 0)
             textbuf_puts(b, "against the scheduled time ");
-        explain_price(b, &story->item->rule, w);
+        explain_price(b, &story->item->rule, w, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }

@@ -77,17 +77,26 @@ BEHAVIOUR(halts_allowances_caps_and_limits_of_a_control_are_told) {
     static const struct told rows[] = {
         {"{}", TWO_CONTROLS, "TC1,1,08:46,,\nTC2,1,09:30,,\n", "allowance,1,TC2,00:02:00,cattle\n",
          false, 1, "TC2",
-         "Left TC1 at 08:56, 30 min allowed, allowance 2 min: due 09:28. Arrived 09:30:00: 2 min "
-         "late at 10 a minute = 20."},
+         "Left TC1 at 08:56 (arrival 08:46 + halt 10 min), 30 min allowed, allowance 2 min: due "
+         "09:28. Arrived 09:30:00: 2 min late at 10 a minute = 20."},
         {"{}", TWO_CONTROLS, "TC2,1,09:30,,\n", NULL, false, 1, "TC2",
          "Start 08:01, 1 h 15 min allowed, halts 10 min: due 09:26. Arrived 09:30:00: 4 min late "
          "at "
          "10 a minute = 40, held to the cap of 25."},
         {"{}", TWO_CONTROLS, "TC1,1,08:46,,\nTC2,1,09:47,,\n", NULL, false, 1, "TC2",
-         "Left TC1 at 08:56, 30 min allowed: due 09:26. Arrived 09:47:00: 21 min late is beyond "
-         "the "
-         "limit of 20 min. Counts as missed: 900."},
+         "Left TC1 at 08:56 (arrival 08:46 + halt 10 min), 30 min allowed: due 09:26. Arrived "
+         "09:47:00: 21 min late is beyond the limit of 20 min. Counts as missed: 900."},
         {"{'max_lateness': '00:15:00'}", TWO_CONTROLS, "TC1,1,09:02,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 09:02:00: later than scheduled 08:46 "
+         "(start 08:01 + 45 min allowed) by more than 15 min. Counts as missed: 900."},
+        {"{'max_lateness': '00:15:00'}", TWO_CONTROLS,
+         "TC1,1,08:50,,\nTC1/out,1,09:20,,\nTC2,1,09:50,,\n", "allowance,1,TC1,60,cattle\n", false,
+         1, "TC2",
+         "Left TC1 at 09:20 (TC1/out), 30 min allowed: due 09:50. Arrived 09:50:00: later than "
+         "scheduled 09:27 (start 08:01 + 1 h 15 min allowed + halts 10 min + allowance 1 min) by "
+         "more than 15 min. Counts as missed: 900."},
+        {"{'max_lateness': '00:15:00', 'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,09:02,,\n",
+         NULL, false, 1, "TC1",
          "Start 08:01, 45 min allowed: due 08:46. Arrived 09:02:00: later than scheduled 08:46 by "
          "more than 15 min. Counts as missed: 900."},
     };
@@ -98,12 +107,13 @@ BEHAVIOUR(lateness_that_is_carried_is_told) {
     static const struct told rows[] = {
         {"{'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,08:50,,\nTC2,1,09:28,,\n", NULL, false, 1,
          "TC2",
-         "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried: due "
-         "09:30. Arrived 09:28:00: between scheduled and due, no penalty."},
+         "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried from "
+         "TC1: due 09:30. Arrived 09:28:00: between scheduled and due, no penalty."},
         {"{'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,08:50,,\nTC2,1,09:25,,\n", NULL, false, 1,
          "TC2",
-         "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried: due "
-         "09:30. Arrived 09:25:00: against the scheduled time 1 min early at 60 a minute = 60."},
+         "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried from "
+         "TC1: due 09:30. Arrived 09:25:00: against the scheduled time 1 min early at 60 a minute "
+         "= 60."},
     };
     check_all(rows, COUNT_OF(rows));
 }
@@ -157,8 +167,8 @@ BEHAVIOUR(a_start_from_the_control_is_told) {
         false,
         1,
         "R1/1",
-        "Start 08:49, from the control before: left at 08:46:00 plus 2 min plus allowance 1 min; "
-        "given ideal 5 min: due 08:54. Passed 08:54:00: on time."};
+        "Start 08:49: left TC1 at 08:46 plus 2 min plus allowance 1 min; given ideal 5 min: due "
+        "08:54. Passed 08:54:00: on time."};
     check(&row);
 }
 
@@ -188,7 +198,7 @@ BEHAVIOUR(a_special_test_tells_time_bogey_maximum_faults_and_cap) {
          false, 1, "S1",
          "Start 10:00:00.7, counted as 10:00, finish 10:01:05: 1 min 5 s, raised to the bogey 1 "
          "min "
-         "10 s; 70 at 1 a second + 2 cone at 5 + 1 line at 10 = 90."},
+         "10 s; 70 at 1 a second + 2 × cone at 5 + 1 × line at 10 = 90."},
         {"{}", SPECIAL(""), "S1/finish,1,,200,\n", NULL, false, 1, "S1",
          "Measured 3 min 20 s, held to the maximum 3 min; 180 at 1 a second = 180, held to the cap "
          "of 100."},
@@ -199,7 +209,17 @@ BEHAVIOUR(a_special_test_tells_time_bogey_maximum_faults_and_cap) {
          "bogey of 1 min 10 s: 1 min 50 s; 110 at 1 a second = 110, held to the cap of 100."},
         {"{}", SPECIAL(", 'method': 'behind-best'"), "S1/finish,1,,75,\nS1/finish,2,,72,\n", NULL,
          false, 1, "S1",
-         "Measured 1 min 15 s; behind the best, 1 min 12 s: 3 s; 3 at 1 a second = 3."},
+         "Measured 1 min 15 s; behind the best, 1 min 12 s (car 2): 3 s; 3 at 1 a second = 3."},
+        {"{}", SPECIAL(", 'method': 'behind-best'"), "S1/finish,1,,75,\nS1/finish,2,,72,\n", NULL,
+         false, 2, "S1",
+         "Measured 1 min 12 s; behind the best, 1 min 12 s (its own): 0 s; 0 at 1 a second = 0."},
+        {"{}", SPECIAL(", 'method': 'behind-best', 'scope': 'class'"),
+         "S1/finish,1,,75,\nS1/finish,2,,72,\n", NULL, false, 1, "S1",
+         "Measured 1 min 15 s; behind the best of the class, 1 min 15 s (its own): 0 s; 0 at 1 a "
+         "second = 0."},
+        {"{}", SPECIAL(", 'method': 'behind-best'"), "S1/finish,1,,72,\nS1/finish,2,,75,\n",
+         "disqualify,1,,,towed\n", false, 1, "S1",
+         "Measured 1 min 12 s; behind the best, 1 min 12 s (its own): 0 s; 0 at 1 a second = 0."},
         {"{}", SPECIAL(""), "S1/finish,1,10:01:05,,\n", NULL, false, 1, "S1",
          "Finished 10:01:05, but there is no start to measure from. Counts as missed: 0."},
     };
@@ -212,17 +232,52 @@ BEHAVIOUR(a_lap_tells_its_reference) {
                                 "'early': '0.5', 'late': 1}}";
     static const char mean[] = "{'day': 1, 'id': 'L1', 'kind': 'consistency', 'laps': 2, "
                                "'reference': 'mean', 'penalty': {'precision': 'tenth'}}";
+    static const char nominated[] = "{'day': 1, 'id': 'L1', 'kind': 'consistency', 'laps': 1, "
+                                    "'reference': 'nominated', 'penalty': {'precision': 'tenth'}}";
     static const struct told rows[] = {
         {"{}", first, "L1/start,1,10:00:00,,\nL1/1,1,10:01:00.05,,\nL1/2,1,10:01:59.39,,\n", NULL,
          false, 1, "L1/2",
-         "From 10:01:00.05, counted as 10:01 to 10:01:59.39, counted as 10:01:59.3: lap 59.3 s, "
-         "reference (the first lap) 1 min: 0.7 s early, 7 whole tenths at 0.5 a tenth = 3.5."},
+         "Lap from 10:01:00.05, counted as 10:01 to 10:01:59.39, counted as 10:01:59.3 = 59.3 s; "
+         "reference: the first lap, from 10:00:00 to 10:01:00.05, counted as 10:01 = 1 min: 0.7 s "
+         "faster, 7 whole tenths at 0.5 a tenth = 3.5."},
+        {"{}", first, "L1/1,1,,54.15,\nL1/2,1,,55.2,\n", NULL, false, 1, "L1/2",
+         "Lap measured 55.2 s; reference: the first lap, measured 54.15 s, counted as 54.1 s: 1.1 "
+         "s slower, 11 whole tenths at 1 a tenth = 11."},
+        {"{}", nominated, "L1/nominated,1,,62.35,\nL1/1,1,,62.3,\n", NULL, false, 1, "L1/1",
+         "Lap measured 1 min 2.3 s; reference: the nominated time, 1 min 2.35 s, counted as 1 min "
+         "2.3 s: no difference."},
         {"{}", mean, "L1/1,1,,60.1,\nL1/2,1,,60.4,\n", NULL, false, 1, "L1/1",
-         "Lap measured 1 min 0.1 s, reference (the mean of the laps read, cut to the tenth) 1 min "
-         "0.2 s: 0.1 s early, 1 whole tenth at 1 a tenth = 1."},
+         "Lap measured 1 min 0.1 s; reference: the mean of the laps read, 2 min 0.5 s ÷ 2, cut to "
+         "the tenth: 1 min 0.2 s: 0.1 s faster, 1 whole tenth at 1 a tenth = 1."},
         {"{}", first, "L1/2,1,,60.4,\n", NULL, false, 1, "L1/2",
          "Lap measured 1 min 0.4 s, but there is no reference (the first lap). Counts as missed: "
          "0."},
+    };
+    check_all(rows, COUNT_OF(rows));
+}
+
+BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
+    static const char laps[] = "{'day': 1, 'id': 'L1', 'kind': 'consistency', 'laps': 3, "
+                               "'faults': {'cone': 5, 'line': '2.5'}}";
+    static const char read[] = "L1/start,1,10:00:00,,line=1\nL1/1,1,10:01:00,,cone=1\n"
+                               "L1/2,1,10:02:00,,cone=2;line=1\nL1/3,1,10:03:00,,\n";
+    static const struct told rows[] = {
+        {"{}", laps, read, NULL, false, 1, "L1/2",
+         "Lap from 10:01:00 to 10:02:00 = 1 min; reference: the first lap, from 10:00:00 to "
+         "10:01:00 = 1 min: no difference. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the "
+         "test. Faults at L1/1: 1 × cone at 5 = 5, added to the test. Faults: 2 × cone at 5 + 1 × "
+         "line at 2.5 = 12.5, added to the test."},
+        {"{}", laps, read, NULL, false, 1, "L1/3",
+         "Lap from 10:02:00 to 10:03:00 = 1 min; reference: the first lap, from 10:00:00 to "
+         "10:01:00 = 1 min: no difference."},
+        {"{}", laps, read, "waive,1,L1/2,,sheep\n", false, 1, "L1/2",
+         "Lap from 10:01:00 to 10:02:00 = 1 min; reference: the first lap, from 10:00:00 to "
+         "10:01:00 = 1 min: no difference. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the "
+         "test. Faults at L1/1: 1 × cone at 5 = 5, added to the test. This point is waived for "
+         "this car: sheep. Costs nothing."},
+        {"{}", laps, "L1/1,1,,60,cone=1\nL1/3,1,,60,\n", "waive,1,L1/2,,sheep\n", false, 1, "L1/3",
+         "Lap measured 1 min; reference: the first lap, measured 1 min: no difference. Faults at "
+         "L1/1: 1 × cone at 5 = 5, added to the test."},
     };
     check_all(rows, COUNT_OF(rows));
 }
@@ -256,6 +311,10 @@ BEHAVIOUR(rulings_are_told_with_their_reason_beside_what_was_measured) {
     check_all(rows, COUNT_OF(rows));
 }
 
+#define TWO_PADS                                                                                   \
+    "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9, 9], 'penalty': {'missed': 300, "    \
+    "'late_limit': '00:00:20'}}"
+
 BEHAVIOUR(absence_and_dropping_are_told) {
     static const struct told rows[] = {
         {"{}",
@@ -273,7 +332,21 @@ BEHAVIOUR(absence_and_dropping_are_told) {
          "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9]}", "T1/1,1,,11,\n", NULL, false,
          1, "T1/1",
          "Target 9 s: measured 11 s: 2 s late at 1 a second = 2. The test is dropped as the car's "
-         "costliest and does not count."},
+         "costliest: this 2 does not count."},
+        {"{'drop_worst': {'count': 1}}", TWO_PADS, "T1/1,1,,9,\n", NULL, false, 1, "T1/2",
+         "No reading: missed, 300. The test is dropped as the car's costliest: this 300 does not "
+         "count."},
+        {"{'drop_worst': {'count': 1}}", TWO_PADS, "T1/1,1,,9,\n", NULL, false, 1, "T1/1",
+         "Target 9 s: measured 9 s: on time. The test is dropped as the car's costliest: it does "
+         "not count."},
+        {"{'drop_worst': {'count': 1}}", TWO_PADS, "T1/1,1,,9,\nT1/2,1,,30,\n", NULL, false, 1,
+         "T1/2",
+         "Target 9 s: measured 30 s: 21 s late is beyond the limit of 20 s. Counts as missed: 300. "
+         "The test is dropped as the car's costliest: this 300 does not count."},
+        {"{'drop_worst': {'count': 1}}", TWO_PADS, "T1/1,1,,9,\n", "notional,1,T1,40,hose\n", false,
+         1, "T1/1",
+         "Target 9 s: measured 9 s: on time. The whole test is given a notional result of 40: "
+         "hose. The test is dropped as the car's costliest: this 40 does not count."},
     };
     check_all(rows, COUNT_OF(rows));
 }
@@ -289,6 +362,7 @@ int main(void) {
         cmocka_unit_test(grace_is_told_where_it_is_free_and_where_it_is_deducted),
         cmocka_unit_test(a_special_test_tells_time_bogey_maximum_faults_and_cap),
         cmocka_unit_test(a_lap_tells_its_reference),
+        cmocka_unit_test(faults_on_laps_are_told_with_the_lap),
         cmocka_unit_test(a_passage_tells_when_the_car_was_seen),
         cmocka_unit_test(rulings_are_told_with_their_reason_beside_what_was_measured),
         cmocka_unit_test(absence_and_dropping_are_told),
