@@ -310,6 +310,8 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
             last_day = rules->items[place].day;
             textbuf_printf(b, "\nDay %d, %s, penalty ", last_day + 1, rules->days[last_day].date);
             decimal_write(b, score->day_penalty[last_day]);
+            textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
+            textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
             textbuf_putc(b, '\n');
         }
         if (place != last_item) {

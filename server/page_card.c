@@ -261,6 +261,11 @@ static void write_days(struct page *p, const struct scores *s, const struct shee
         {"penalty", true}, {"why", false}, {NULL, false}};
     const struct rules *rules = p->rules;
     struct textbuf why = {0};
+    if (rules->scoring.drop_count > 0 || rules->scoring.has_coefficient) {
+        textbuf_puts(&p->m, "<p>");
+        say(p, "card-days");
+        textbuf_puts(&p->m, "</p>\n");
+    }
     for (int d = 0; d <= s->view->last_day; d++) {
         char number[16];
         struct textbuf caption = {0};

@@ -152,6 +152,10 @@ class BoardTest(ServedTest):
             steps = self.tables(f"/{SLUG}/cars/{car}", "steps")[0]
             self.assertEqual(steps.column("Penalty")[-1], told["penalty"])
 
+    def test_a_card_tells_what_the_sum_of_a_day_holds(self):
+        self.assertIn("A day’s sum holds each test as it was driven, a dropped one too, before "
+                      "any coefficient.", self.server.get(f"/{SLUG}/cars/91").text)
+
     @staticmethod
     def state(point):
         fails = f", {point['fails']} fail{'' if point['fails'] == 1 else 's'}"

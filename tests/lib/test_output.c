@@ -341,6 +341,11 @@ BEHAVIOUR(the_steps_of_a_card_add_up_to_its_penalty) {
     }
     assert_int_equal(sum, 30450);
     json_decref(root);
+    /* 10 for A, 2 + 3 and the 15 of T3, and 15 of absence */
+    char *text = scene_card(&scene, 2, FORM_TEXT);
+    assert_non_null(
+        strstr(text, "penalty 45.000, dropped tests included, before the coefficient\n"));
+    free(text);
     scene_close(&scene);
 }
 
@@ -359,6 +364,7 @@ BEHAVIOUR(cards_come_as_csv_and_text_too) {
     assert_non_null(strstr(text, "Card of car 2"));
     assert_non_null(strstr(text, "Saltmill, time control"));
     assert_non_null(strstr(text, "Penalty 10.000"));
+    assert_non_null(strstr(text, "Day 1, 2027-05-20, penalty 10.000\n"));
     free(text);
     scene_close(&scene);
 }

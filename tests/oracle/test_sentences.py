@@ -1,0 +1,376 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: MIT
+"""Every sentence of every card of the demo, redone: a reader with a pocket calculator and the rules comes
+to the same figures. What a sentence names is all that is used; one that cannot be read is a failure."""
+import json
+import os
+import re
+import subprocess
+import unittest
+from fractions import Fraction
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+CAIRN = os.environ.get("CAIRN", str(ROOT / "build" / "cairn"))
+DEMO = ROOT / "seed-demo" / "merrow-2027"
+UNITS = {"minute": 60000, "second": 1000, "tenth": 100, "hundredth": 10, "millisecond": 1}
+
+TIME = r"(\d+:\d\d(?::\d\d(?:\.\d+)?)?)"
+SPAN = r"((?:\d+ h)?(?: ?\d+ min)?(?: ?[\d.]+ s)?)"
+NUMBER = r"(-?\d+(?:\.\d+)?)"
+POINT = r"([A-Z]+\d+(?:/\w+)?)"
+
+
+def time(text):
+    """A time of day in ms."""
+    hours, minutes, *seconds = text.split(":")
+    return int((int(hours) * 3600 + int(minutes) * 60 + Fraction(seconds[0] if seconds else 0)) * 1000)
+
+
+def span(text):
+    """A duration in words in ms."""
+    size = {"h": 3600000, "min": 60000, "s": 1000}
+    return int(sum(Fraction(number) * size[unit] for number, unit in re.findall(r"([\d.]+) (h|min|s)", text)))
+
+
+def cut(value, unit):
+    return value // UNITS[unit] * UNITS[unit]
+
+
+class Sentence:
+    """What is left to read of a `why`."""
+
+    def __init__(self, text):
+        self.text = text
+
+    def take(self, pattern):
+        """The groups of what stands next (all of it where there is none), None where something else does."""
+        found = re.match(pattern, self.text)
+        if not found or not found.group(0):
+            return None
+        self.text = self.text[found.end():]
+        return found.groups() or found.group(0, 0)
+
+    def need(self, pattern):
+        found = self.take(pattern)
+        if found is None:
+            raise AssertionError(f"{pattern} is not what stands at: {self.text}")
+        return found
+
+
+class Card:
+    """One car's card, sentence by sentence."""
+
+    def __init__(self, items, check, points):
+        self.items = items
+        self.check = check
+        self.points = {point["point"]: point for point in points}
+
+    def rule(self, point):
+        return self.items[point.split("/")[0]]["rule"]
+
+    def rounded(self, value, read, unit):
+        """ “, counted as X” is there where truncation changed what was read, and is right."""
+        self.check(value, cut(read, unit))
+
+    def clock(self, sentence, unit):
+        """A time of day as read and as counted."""
+        read, counted = sentence.need(TIME + "(?:, counted as " + TIME + ")?")
+        value = time(counted or read)
+        self.rounded(value, time(read), unit)
+        return value
+
+    def measured(self, sentence, unit):
+        read, counted = sentence.need(SPAN + "(?:, counted as " + SPAN + ")?")
+        value = span(counted or read)
+        self.rounded(value, span(read), unit)
+        return value
+
+    def price(self, sentence, rule, deviation):
+        """“3 s late at 1 a second = 3, held to the cap of 2”: what it costs, in thousandths."""
+        if sentence.take("on time|no difference"):
+            self.check(deviation, 0)
+            return 0
+        size, side = sentence.need(SPAN + " (early|late|slower|faster)")
+        early = side in ("early", "faster")
+        self.check(span(size), abs(deviation))
+        self.check(early, deviation < 0)
+        charged = span(size)
+        grace = sentence.take(", within the grace of " + SPAN + ": nothing")
+        if grace:
+            self.check(charged <= span(grace[0]), True)
+            return 0
+        deducted = sentence.take(", less the grace of " + SPAN + " = " + SPAN)
+        if deducted:
+            self.check(span(deducted[1]), charged - span(deducted[0]))
+            charged = span(deducted[1])
+        units = sentence.take(r", (\d+) whole (?:\w+)")
+        rate, per, cost = sentence.need(" at " + NUMBER + r" a (\w+) = " + NUMBER)
+        self.check((Fraction(rate), per), (Fraction(str(rule["early" if early else "late"])), rule["per"]))
+        count = charged // UNITS[per]
+        self.check(count, int(units[0]) if units else Fraction(charged, UNITS[per]))
+        self.check(Fraction(cost), count * Fraction(rate))
+        return self.capped(sentence, Fraction(cost))
+
+    def capped(self, sentence, cost):
+        cap = sentence.take(", held to the cap of " + NUMBER)
+        if not cap:
+            return cost
+        self.check(cost > Fraction(cap[0]), True)
+        return Fraction(cap[0])
+
+    def too_late(self, sentence, deviation):
+        limit = sentence.take(SPAN + " (?:late|slower) is beyond the limit of " + SPAN)
+        if limit:
+            self.check(span(limit[0]), deviation)
+            self.check(deviation > span(limit[1]), True)
+        return limit is not None
+
+    def left(self, sentence):
+        """The start of the day, or when and why a control was left; None where neither stands."""
+        start = sentence.take(r"(?:Start|the start of the day) " + TIME)
+        if start:
+            return time(start[0])
+        found = sentence.take("[Ll]eft " + POINT + " at " + TIME)
+        if not found:
+            return None
+        at = time(found[1])
+        if not sentence.take(r" \(" + found[0] + r"/out\)"):
+            halt = sentence.take(r" \(arrival " + TIME + r" \+ halt " + SPAN + r"\)")
+            arrival = time(halt[0]) if halt else at
+            self.check(at, arrival + (span(halt[1]) if halt else 0))
+            self.check(time(self.points[found[0]]["actual"]), arrival)
+        return at
+
+    def allowances(self, sentence):
+        found = sentence.take(", allowance " + SPAN)
+        return span(found[0]) if found else 0
+
+    # The kinds: each returns what the sentence says that the point costs, None where the time says nothing.
+
+    def time_control(self, sentence, rule, point):
+        at = self.left(sentence)
+        if at is None:
+            return None
+        due = at + span(sentence.need(", " + SPAN + " allowed")[0])
+        halts = sentence.take(", halts " + SPAN)
+        due += (span(halts[0]) if halts else 0) + self.allowances(sentence)
+        self.check(time(sentence.need(": due " + TIME + r"\. ?")[0]), due)
+        arrived = sentence.take("Arrived " + TIME + "(?:, counted as " + TIME + ")?: ")
+        if not arrived:
+            return None
+        counted = time(arrived[1] or arrived[0])
+        self.check(counted, due + cut(time(arrived[0]) - due, rule["precision"]))
+        self.check((time(point["due"]), time(point["actual"])), (due, counted))
+        limit = sentence.take("later than scheduled " + TIME + r" \(start " + TIME + r" \+ " + SPAN + " allowed"
+                              r"(?: \+ halts " + SPAN + r")?(?: \+ allowance " + SPAN + r")?\) by more than " + SPAN)
+        if limit:
+            scheduled = time(limit[1]) + sum(span(part or "") for part in limit[2:5])
+            self.check(time(limit[0]), scheduled)
+            self.check(counted > scheduled + span(limit[5]), True)
+            return None
+        return None if self.too_late(sentence, counted - due) else self.price(sentence, rule, counted - due)
+
+    def base(self, sentence, rule):
+        """(time, point) that a check or pad is measured from."""
+        before = sentence.take("From " + POINT + " at ")
+        if before:
+            return self.clock(sentence, rule["precision"]), before[0]
+        if not sentence.take("Start "):
+            return None, None
+        start = self.clock(sentence, rule["precision"])
+        if sentence.take(": "):
+            made = self.left(sentence)
+            for part in (" plus ", " plus allowance "):
+                more = sentence.take(part + SPAN)
+                made += span(more[0]) if more else 0
+            self.check(start, cut(made, rule["precision"]))
+        return start, None
+
+    def ideal(self, sentence, rule, before):
+        given = sentence.take("given ideal " + SPAN)
+        if given:
+            ideal = span(given[0])
+        else:
+            hours = Fraction(0)
+            while part := sentence.take(r"(?: \+ )?" + NUMBER + " (?:km|mi) at " + NUMBER):
+                hours += Fraction(part[0]) / Fraction(part[1])
+            ideal = span(sentence.need(" = ideal " + SPAN + r" \(to the \w+\)")[0])
+            units = hours * 3600000 / UNITS[rule["precision"]]
+            self.check(ideal, int(units + Fraction(1, 2)) * UNITS[rule["precision"]])
+        less = sentence.take(", less " + SPAN + " to " + POINT + " = " + SPAN)
+        self.check(less is not None, before is not None)
+        if less:
+            self.check((span(less[2]), less[1]), (ideal - span(less[0]), before))
+            return span(less[2])
+        return ideal
+
+    def regularity(self, sentence, rule, point):
+        base, before = self.base(sentence, rule)
+        if base is None:
+            return None
+        sentence.need("; ")
+        return self.passed(sentence, rule, point, base + self.ideal(sentence, rule, before))
+
+    def passed(self, sentence, rule, point, due):
+        due += self.allowances(sentence)
+        self.check(time(sentence.need(": due " + TIME + r"\. Passed ")[0]), due)
+        at = self.clock(sentence, rule["precision"])
+        self.check((time(point["due"]), time(point["actual"])), (due, at))
+        sentence.need(": ")
+        return None if self.too_late(sentence, at - due) else self.price(sentence, rule, at - due)
+
+    def set_time(self, sentence, rule, point):
+        target = sentence.take("Target " + SPAN)
+        if not target:
+            base, _ = self.base(sentence, rule)
+            if base is None:
+                return None
+            return self.passed(sentence, rule, point, base + span(sentence.need(", target " + SPAN)[0]))
+        due = span(target[0]) + self.allowances(sentence)
+        sentence.need(": measured ")
+        deviation = self.measured(sentence, rule["precision"]) - due
+        sentence.need(": ")
+        return None if self.too_late(sentence, deviation) else self.price(sentence, rule, deviation)
+
+    def special_test(self, sentence, rule, point):
+        if sentence.take("Measured "):
+            raw = self.measured(sentence, rule["precision"])
+        elif sentence.take("Start "):
+            start = self.clock(sentence, rule["precision"])
+            sentence.need(", finish ")
+            finish = self.clock(sentence, rule["precision"])
+            raw = span(sentence.need(": " + SPAN)[0])
+            self.check(raw, finish - start)
+        else:
+            return None
+        held = sentence.take(r", (?:raised to the bogey|held to the maximum|[\w-]+: the maximum) " + SPAN)
+        raw = span(held[0]) if held else raw
+        no_more = sentence.take(", and no other fault is added")
+        over = sentence.take("; (?:over the bogey of|behind the best of the class,|behind the best,) " + SPAN +
+                             r"(?: \((?:its own|car \d+)\))?: " + SPAN)
+        if over:
+            self.check(span(over[1]), raw - span(over[0]))
+            raw = span(over[1])
+        units, rate, per = sentence.need(r"; (\d+) at " + NUMBER + r" a (\w+)")
+        self.check((int(units), Fraction(rate)), (raw // UNITS[per], Fraction(str(rule["late"]))))
+        cost = int(units) * Fraction(rate)
+        while fault := sentence.take(r" \+ (\d+) × [\w-]+ at " + NUMBER):
+            self.check(no_more, None)
+            cost += int(fault[0]) * Fraction(fault[1])
+        self.check(Fraction(sentence.need(" = " + NUMBER)[0]), cost)
+        return self.capped(sentence, cost)
+
+    def lap(self, sentence, rule):
+        if sentence.take("measured "):
+            return self.measured(sentence, rule["precision"])
+        sentence.need("from ")
+        start = self.clock(sentence, rule["precision"])
+        sentence.need(" to ")
+        end = self.clock(sentence, rule["precision"])
+        self.check(span(sentence.need(" = " + SPAN)[0]), end - start)
+        return end - start
+
+    def consistency(self, sentence, rule, point):
+        if not sentence.take("Lap "):
+            return None
+        lap = self.lap(sentence, rule)
+        sentence.need("; reference: ")
+        if sentence.take("the first lap, "):
+            reference = self.lap(sentence, rule)
+        elif sentence.take("the nominated time, "):
+            reference = self.measured(sentence, rule["precision"])
+        else:
+            total, count, mean = sentence.need("the mean of the laps read, " + SPAN + r" ÷ (\d+), cut to the \w+: " +
+                                               SPAN)
+            reference = span(mean)
+            self.check(reference, cut(span(total) // int(count), rule["precision"]))
+        sentence.need(": ")
+        if self.too_late(sentence, lap - reference):
+            return None
+        return self.price(sentence, rule, lap - reference)
+
+    def lap_faults(self, sentence):
+        """Faults told with a lap: they are added to the test, not to the point."""
+        total = Fraction(0)
+        while sentence.take("Faults(?: at " + POINT + ")?: "):
+            cost = Fraction(0)
+            while fault := sentence.take(r"(?: \+ )?(\d+) × [\w-]+ at " + NUMBER):
+                cost += int(fault[0]) * Fraction(fault[1])
+            self.check(Fraction(sentence.need(" = " + NUMBER + r", added to the test\. ?")[0]), cost)
+            total += cost
+        return total
+
+    def passage_control(self, sentence, rule, point):
+        del rule, point
+        return None if sentence.take("Seen(?: at " + TIME + ")?") is None else 0
+
+    def point(self, point):
+        """One point: its sentence says what it costs. Returns the faults that it adds to the test."""
+        sentence = Sentence(point["why"])
+        kind = getattr(self, point["kind"].replace("-", "_"))
+        rule = self.rule(point["point"])
+        cost = kind(sentence, rule, point)
+        sentence.take(r"\. ?")
+        faults = self.lap_faults(sentence)
+        missed = sentence.take("(?:No reading: missed|Counts as missed|Out of the event here: charged as missed)[,:] " +
+                               NUMBER + r"(?:, in the day's absence and not in the test)?\. ?")
+        if missed:
+            self.check((cost, Fraction(missed[0])), (None, Fraction(str(rule["missed"]))))
+            cost = Fraction(missed[0])
+        if sentence.take(r"(?:This point|The whole test) is (?:cancelled|waived)[^.]+\. Costs nothing\. ?"):
+            cost = 0
+        given = sentence.take(r"This point is given a notional result of " + NUMBER + r": [^.]+\. ?")
+        cost = Fraction(given[0]) if given else cost
+        dropped = sentence.take(r"The test is dropped as the car's costliest: (?:it|this " + NUMBER +
+                                r") does not count\.")
+        self.check(dropped is not None, point["state"] == "dropped")
+        if dropped:
+            self.check(Fraction(dropped[0] or 0), cost)
+        self.check(sentence.text, "")
+        self.check(Fraction(point["penalty"]), cost)
+        return faults
+
+
+class Sentences(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        event = json.loads((DEMO / "event.json").read_text(encoding="utf-8"))
+        cls.items = {}
+        for item in event["route"]:
+            rule = {**event["scoring"]["defaults"].get(item["kind"], {}), **item.get("penalty", {})}
+            rule.setdefault("precision", "second")
+            rule.setdefault("per", rule["precision"])
+            for key, value in (("early", 1), ("late", 1), ("missed", 0)):
+                rule.setdefault(key, value)
+            cls.items[item["id"]] = {"rule": rule}
+
+    def card(self, number):
+        done = subprocess.run([CAIRN, "score", str(DEMO), "--card", str(number), "--format", "json"],
+                              capture_output=True, check=True)
+        return json.loads(done.stdout)
+
+    def test_a_reader_with_a_calculator_comes_to_the_same_figures(self):
+        read = 0
+        for number in range(1, 173):
+            told = self.card(number)
+            card = Card(self.items, self.assertEqual, told["points"])
+            faults = {}
+            for point in told["points"]:
+                with self.subTest(car=number, point=point["point"], why=point["why"]):
+                    test = point["point"].split("/")[0]
+                    faults[test] = faults.get(test, 0) + card.point(point)
+                    read += 1
+            self.totals(told, faults)
+        self.assertGreater(read, 13000)
+
+    def totals(self, told, faults):
+        """Faults that laps tell are those of the test, and the parts of the total make it."""
+        self.assertEqual(sum(Fraction(part["penalty"]) for part in told["total"]), Fraction(told["penalty"]))
+        for part in told["total"]:
+            found = re.search(r"faults " + NUMBER, part["why"])
+            self.assertEqual(Fraction(found.group(1)) if found else 0, faults.get(part["of"], 0), part)
+
+
+if __name__ == "__main__":
+    unittest.main()
