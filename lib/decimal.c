@@ -93,6 +93,12 @@ void decimal_write_short(struct textbuf *b, int64_t thousandths) {
 }
 
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {
+    /* Nearly all products are small, and need no division of 128 bits. */
+    uint64_t small;
+    if (!__builtin_mul_overflow((uint64_t)sum, (uint64_t)factor, &small) && small < INT64_MAX) {
+        uint64_t rounded = whole ? (small + 500000) / 1000000 * 1000 : (small + 500) / 1000;
+        return (int64_t)rounded;
+    }
     /* At most 2 x 10^30: the product itself always fits. */
     wide millionths = (wide)(uint64_t)sum * (uint64_t)factor;
     wide product = whole ? (millionths + 500000) / 1000000 * 1000 : (millionths + 500) / 1000;

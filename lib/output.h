@@ -49,15 +49,26 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
 /* A car's row in the overall standings, also where it is not placed. */
 struct standing output_overall_row(const struct scores *scores, int car);
 
-/* The steps behind a car's total, a line each: tests with caps, drops and coefficient; absence by
- * day; decisions. Written by the text and JSON cards alike.
- *   emit     called for each step with its texts and amount (thousandths)
+/* A part of a car's total. */
+struct total_step {
+    const char *of; /* id of a test, "coefficient", "controls", "absence" or "decision" */
+    const char *why;
+    int64_t penalty; /* thousandths */
+    int fails;
+    bool to_come; /* nothing is known of it yet; `penalty` is 0 and means nothing */
+};
+
+typedef void (*emit_step)(void *context, const struct total_step *step);
+
+/* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
+ * total; controls; absence by day; decisions. They add up to the total. Written by the cards of
+ * all forms alike.
+ *   sheet    of scores_sheet, of that car
+ *   emit     called for each step; what it gets is gone afterwards
  *   context  handed to it
  * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
 int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
-                       void (*emit)(void *context, const char *what, const char *why,
-                                    int64_t amount, int fails),
-                       void *context);
+                       emit_step emit, void *context);
 
 /* Headings of a group for people: "Class C, Vintage"; "Day 2"; "R1 Hollin Moor". */
 void output_group_name(struct textbuf *b, const struct standings *standings,

@@ -146,7 +146,8 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         write_time(b, w->actual, item->rule.precision);
         write_time(b, w->deviation, item->rule.precision);
         textbuf_putc(b, ',');
-        decimal_write(b, w->penalty);
+        if (w->state != STATE_AWAITING)
+            decimal_write(b, w->penalty);
         textbuf_printf(b, ",%d,%s,", w->fails, state_word(w->state));
         textbuf_reset(&why);
         explain_point(&why, &story);

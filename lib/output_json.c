@@ -173,17 +173,21 @@ struct step_writer {
     bool first;
 };
 
-static void write_step(void *context, const char *what, const char *why, int64_t amount,
-                       int fails) {
+static void write_step(void *context, const struct total_step *step) {
     struct step_writer *writer = context;
     textbuf_puts(writer->b, writer->first ? "\n" : ",\n");
     writer->first = false;
     textbuf_puts(writer->b, "{\"of\":");
-    json_write_text(writer->b, what);
-    textbuf_puts(writer->b, ",\"penalty\":\"");
-    decimal_write(writer->b, amount);
-    textbuf_printf(writer->b, "\",\"fails\":%d,\"why\":", fails);
-    json_write_text(writer->b, why);
+    json_write_text(writer->b, step->of);
+    if (step->to_come) {
+        textbuf_puts(writer->b, ",\"penalty\":null");
+    } else {
+        textbuf_puts(writer->b, ",\"penalty\":\"");
+        decimal_write(writer->b, step->penalty);
+        textbuf_putc(writer->b, '"');
+    }
+    textbuf_printf(writer->b, ",\"fails\":%d,\"why\":", step->fails);
+    json_write_text(writer->b, step->why);
     textbuf_putc(writer->b, '}');
 }
 

@@ -248,16 +248,25 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
     textbuf_putc(b, '\n');
 }
 
-static void write_step(void *context, const char *what, const char *why, int64_t amount,
-                       int fails) {
-    struct textbuf *b = context;
+/* The name of a line and its penalty; a dash where that is not known yet. */
+static void write_amount(struct textbuf *b, const char *name, int64_t penalty, bool known) {
     struct textbuf cell = {0};
-    decimal_write(&cell, amount);
-    textbuf_printf(b, "  %-12s%14s  ", what, textbuf_text(&cell));
-    if (fails > 0)
-        textbuf_printf(b, "%d fail%s; ", fails, fails == 1 ? "" : "s");
-    wrap(b, why, 30, 100);
+    if (known)
+        decimal_write(&cell, penalty);
+    else
+        textbuf_puts(&cell, "–");
+    textbuf_printf(b, "  %-12s", name);
+    board_pad(b, 14 - utf8_width(textbuf_text(&cell)));
+    textbuf_printf(b, "%s  ", textbuf_text(&cell));
     textbuf_clear(&cell);
+}
+
+static void write_step(void *context, const struct total_step *step) {
+    struct textbuf *b = context;
+    write_amount(b, step->of, step->penalty, !step->to_come);
+    if (step->fails > 0)
+        textbuf_printf(b, "%d fail%s; ", step->fails, step->fails == 1 ? "" : "s");
+    wrap(b, step->why, 30, 100);
 }
 
 static void write_point(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
@@ -266,14 +275,11 @@ static void write_point(struct textbuf *b, const struct scores *scores, const st
     const struct item *item = &rules->items[rules->scored[scored].item];
     const struct working *w = &sheet->workings[scored];
     struct story story = {scores->event, scores->view, sheet, item, scored};
-    struct textbuf cell = {0};
-    decimal_write(&cell, w->penalty);
-    textbuf_printf(b, "  %-12s%14s  ", rules->scored[scored].id, textbuf_text(&cell));
+    write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(w->state), w->fails > 0 ? ", fail" : "");
     explain_point(why, &story);
     wrap(b, textbuf_text(why), 30, 100);
-    textbuf_clear(&cell);
 }
 
 void output_card_text(struct textbuf *b, const struct scores *scores, int car,

@@ -146,17 +146,17 @@ static void find_drops(struct scores *s) {
 
 /* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
 struct room {
-    int64_t *penalties; /* items, then days, then days */
-    int *counts;        /* items, then items, then days */
+    int64_t *penalties; /* items, items, then days, days, days */
+    int *counts;        /* items, items, then days, days */
     unsigned char *flags;
 };
 
 static size_t penalties_of(const struct event *event) {
-    return (size_t)event->rules->item_count + 2 * (size_t)event->rules->day_count;
+    return 2 * (size_t)event->rules->item_count + 3 * (size_t)event->rules->day_count;
 }
 
 static size_t counts_of(const struct event *event) {
-    return 2 * (size_t)event->rules->item_count + (size_t)event->rules->day_count;
+    return 2 * (size_t)event->rules->item_count + 2 * (size_t)event->rules->day_count;
 }
 
 static bool make_room(struct scores *s) {
@@ -181,11 +181,14 @@ static bool make_room(struct scores *s) {
     for (size_t i = 0; i < cars; i++) {
         struct car_score *c = &s->cars[i];
         c->item_penalty = room.penalties + i * penalties_of(event);
-        c->day_penalty = c->item_penalty + items;
+        c->item_value = c->item_penalty + items;
+        c->day_penalty = c->item_value + items;
         c->day_absent = c->day_penalty + days;
+        c->day_charged = c->day_absent + days;
         c->item_fails = room.counts + i * counts_of(event);
         c->item_awaited = c->item_fails + items;
         c->day_fails = c->item_awaited + items;
+        c->day_absent_fails = c->day_fails + days;
         c->item_flags = room.flags + i * items;
     }
     return true;
@@ -237,11 +240,14 @@ int scores_copy(const struct scores *old, const struct event *event, const struc
         struct car_score own = *to;
         *to = old->cars[i];
         to->item_penalty = own.item_penalty;
+        to->item_value = own.item_value;
         to->day_penalty = own.day_penalty;
         to->day_absent = own.day_absent;
+        to->day_charged = own.day_charged;
         to->item_fails = own.item_fails;
         to->item_awaited = own.item_awaited;
         to->day_fails = own.day_fails;
+        to->day_absent_fails = own.day_absent_fails;
         to->item_flags = own.item_flags;
     }
     if (cars > 0) {
@@ -268,7 +274,7 @@ int scores_sheet(const struct scores *s, int car, struct sheet *sheet) {
         return err;
     sheet_point_at(sheet, s->event, s->view, &s->bests);
     sheet_score(sheet, car);
-    totals_mark_dropped(s, sheet);
+    totals_lay_over(s, sheet);
     return ERR_OK;
 }
 

@@ -34,8 +34,12 @@ struct tally {
  * Which tests are dropped is worked out on each. */
 enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
 
-enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4 };
+/* ITEM_TO_COME: nothing is known of it yet for this car, so that its 0 is no result. */
+enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4, ITEM_TO_COME = 8 };
 
+/* A car's result, and what each part of its total came to. Outputs tell these parts and work out
+ * none of them anew: tests = items counted (totals_counted) + added; total = tests + controls +
+ * absent + decided. */
 struct car_score {
     enum car_status status;
     int through;  /* last point read at in range, -1 */
@@ -48,19 +52,30 @@ struct car_score {
     int64_t coefficient; /* thousandths */
     int64_t decided;     /* sum of the penalty decisions */
     int64_t controls;    /* sum of controls */
-    int64_t tests;       /* sum of tests on the corrected basis, after drop and coefficient */
-    int64_t absent;      /* sum of absent points, each day held to its cap */
+    int control_fails;
+    int64_t tests;  /* sum of the tests that count, on the corrected basis, with the coefficient */
+    int64_t absent; /* sum of absent points, each day held to its cap */
+
+    /* The coefficient on the total (corrected basis); 0 where it is on each test or there is none.
+     * Parts of it rounded each would not add up, so that only their sum is. */
+    int64_t multiplied; /* the tests of its kinds, without dropped ones */
+    int64_t product;    /* these times the coefficient, to the thousandth */
+    int64_t added;      /* what the coefficient adds to them, rounded as the event says */
 
     /* by item */
     int64_t *item_penalty; /* after test_cap, before coefficient and drop */
+    int64_t *item_value;   /* what it costs in the total, or would were it not dropped: with the
+                            * coefficient (one on the total: to the thousandth) */
     int *item_fails;
     int *item_awaited;
-    unsigned char *item_flags;
+    unsigned char *item_flags; /* ITEM_… */
 
     /* by day */
     int64_t *day_penalty;
     int *day_fails;
-    int64_t *day_absent; /* before the cap */
+    int64_t *day_absent;  /* its absent points, before the cap */
+    int64_t *day_charged; /* after it */
+    int *day_absent_fails;
 
     /* places, 0 where unplaced */
     int position;
@@ -137,7 +152,16 @@ bool scores_in_classes(const struct scores *scores, int car);
 /* Sums up one car's scored sheet; see totals.c. */
 void totals_sum(const struct scores *scores, const struct sheet *sheet, struct car_score *out);
 
-/* Gives the points of a dropped test their state, on the corrected basis. */
-void totals_mark_dropped(const struct scores *scores, struct sheet *sheet);
+/* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
+ * coefficient on the total, after one on tests; 0 where it is dropped. */
+int64_t totals_counted(const struct scores *scores, int car, int item);
+
+/* True where none of the items of a sort is known yet for a car and there is one.
+ *   kinds  bit 1 << kind */
+bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
+
+/* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
+ * corrected basis, and what the points of each item came to is summed up. */
+void totals_lay_over(const struct scores *scores, struct sheet *sheet);
 
 #endif

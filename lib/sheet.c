@@ -19,7 +19,9 @@ int sheet_init(struct sheet *sheet, const struct event *event) {
     sheet->workings = calloc((size_t)rules->scored_count + 1, sizeof *sheet->workings);
     sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
-    return sheet->workings == NULL || sheet->counted == NULL || sheet->fault_sums == NULL
+    sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
+    return sheet->workings == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
+                   sheet->point_sums == NULL
                ? ERR_NOMEM
                : ERR_OK;
 }
@@ -35,6 +37,7 @@ void sheet_clear(struct sheet *sheet) {
     free(sheet->workings);
     free(sheet->counted);
     free(sheet->fault_sums);
+    free(sheet->point_sums);
     *sheet = (struct sheet){0};
 }
 

@@ -125,6 +125,7 @@ struct sheet {
     struct working *workings;       /* by scored point */
     const struct reading **counted; /* by reading point; NULL where none counts */
     int64_t *fault_sums;            /* by item: faults added to a consistency test */
+    int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
     struct road road;
     int64_t day_start;
     int doubtful;         /* points with readings that differ or were made while absent */

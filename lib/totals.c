@@ -16,33 +16,52 @@ static const struct decision *whole_ruling(const struct sheet *sheet, const stru
     return item->scored_count > 0 && w->ruling != NULL && w->ruling_whole ? w->ruling : NULL;
 }
 
-/* One item: its points, and what is absent taken out of it. */
-static void sum_item(const struct scores *s, const struct sheet *sheet, int place,
-                     struct car_score *out) {
-    const struct item *item = &s->event->rules->items[place];
+/* What the points of an item came to together; absent ones leave it. */
+static int64_t sum_points(const struct sheet *sheet, const struct item *item) {
     int64_t sum = 0;
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        if (sheet->workings[i].state != STATE_ABSENT)
+            sum = decimal_add(sum, sheet->workings[i].penalty);
+    }
+    return sum;
+}
+
+/* Fails, absence and awaited points of an item. Nothing is known of an item to come: each of its
+ * points may still be read, or will be charged as absent once it is closed. */
+static void count_points(const struct sheet *sheet, int place, struct car_score *out) {
+    const struct item *item = &sheet->event->rules->items[place];
     int absent = 0;
+    int open = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
         const struct working *w = &sheet->workings[i];
         if (w->state == STATE_ABSENT) {
             absent++;
+            open += !w->charged;
             out->day_absent[item->day] = decimal_add(out->day_absent[item->day], w->penalty);
-            out->day_fails[item->day] += w->fails;
+            out->day_absent_fails[item->day] += w->fails;
             continue;
         }
-        sum = decimal_add(sum, w->penalty);
         out->item_fails[place] += w->fails;
         out->item_awaited[place] += w->state == STATE_AWAITING;
     }
+    open += out->item_awaited[place];
+    if (absent > 0 && absent == item->scored_count)
+        out->item_flags[place] |= ITEM_ALL_ABSENT;
+    if (open > 0 && open == item->scored_count && sheet->fault_sums[place] == 0)
+        out->item_flags[place] |= ITEM_TO_COME;
+    out->awaited += out->item_awaited[place];
+}
+
+static void sum_item(const struct sheet *sheet, int place, struct car_score *out) {
+    const struct item *item = &sheet->event->rules->items[place];
+    int64_t sum = sum_points(sheet, item);
+    count_points(sheet, place, out);
     if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
         sum = decimal_add(sum, sheet->fault_sums[place]);
         if (sum > item->test_cap)
             sum = item->test_cap;
     }
     out->item_penalty[place] = sum;
-    if (absent > 0 && absent == item->scored_count)
-        out->item_flags[place] |= ITEM_ALL_ABSENT;
-    out->awaited += out->item_awaited[place];
     out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
     out->day_fails[item->day] += out->item_fails[place];
 }
@@ -61,15 +80,46 @@ static int64_t coefficient_of(const struct rules *rules, const struct entry *ent
     return value < 1000 ? 1000 : value;
 }
 
-/* A test's sum on a basis, before the drop. */
-static int64_t test_value(const struct scores *s, const struct car_score *car, int place,
-                          enum basis basis) {
-    const struct scoring *rules = &s->event->rules->scoring;
-    int64_t value = car->item_penalty[place];
-    if (basis == BASIS_CORRECTED && rules->has_coefficient && rules->coefficient_per_test &&
-        of_kinds(rules->coefficient_kinds, &s->event->rules->items[place]))
-        value = decimal_times(value, car->coefficient, rules->coefficient_whole);
-    return value;
+static bool takes_coefficient(const struct scoring *scoring, const struct item *item) {
+    return scoring->has_coefficient && of_kinds(scoring->coefficient_kinds, item);
+}
+
+/* With the coefficient, which rounds to whole points here only where it is on each test. */
+static void value_item(const struct rules *rules, int place, struct car_score *out) {
+    const struct scoring *scoring = &rules->scoring;
+    int64_t value = out->item_penalty[place];
+    if (value != 0 && takes_coefficient(scoring, &rules->items[place]))
+        value = decimal_times(value, out->coefficient,
+                              scoring->coefficient_per_test && scoring->coefficient_whole);
+    out->item_value[place] = value;
+}
+
+/* What a test is summed up as on a basis, before the drop. */
+static int64_t summed_value(const struct scores *s, const struct car_score *car, int place,
+                            enum basis basis) {
+    return basis == BASIS_CORRECTED && s->event->rules->scoring.coefficient_per_test
+               ? car->item_value[place]
+               : car->item_penalty[place];
+}
+
+int64_t totals_counted(const struct scores *s, int car, int item) {
+    const struct car_score *score = &s->cars[car];
+    return (score->item_flags[item] & ITEM_DROPPED) != 0
+               ? 0
+               : summed_value(s, score, item, BASIS_CORRECTED);
+}
+
+bool totals_to_come(const struct scores *s, int car, unsigned kinds) {
+    const struct rules *rules = s->event->rules;
+    bool any = false;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (!visible(s, i) || (kinds >> rules->items[i].kind & 1u) == 0)
+            continue;
+        if ((s->cars[car].item_flags[i] & ITEM_TO_COME) == 0)
+            return false;
+        any = true;
+    }
+    return any;
 }
 
 /* Marks the costliest tests of a day (-1: of all); of equal ones the earlier on the route. */
@@ -85,7 +135,7 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
                 (day >= 0 && item->day != day) || car->item_fails[i] > 0 ||
                 (car->item_flags[i] & flag) != 0)
                 continue;
-            int64_t value = test_value(s, car, i, basis);
+            int64_t value = summed_value(s, car, i, basis);
             if (value > most) {
                 most = value;
                 worst = i;
@@ -130,29 +180,35 @@ static void drop_worst(const struct scores *s, struct car_score *car, enum basis
     }
 }
 
+/* The coefficient on the total. */
+static void multiply(const struct scoring *scoring, int64_t sum, struct car_score *car) {
+    car->multiplied = sum;
+    car->product = decimal_times(sum, car->coefficient, false);
+    car->added = decimal_times(sum, car->coefficient, scoring->coefficient_whole) - sum;
+}
+
 static void sum_basis(const struct scores *s, struct car_score *car, enum basis basis) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
     struct tally *tally = &car->tally[basis];
     unsigned char flag = basis == BASIS_CORRECTED ? ITEM_DROPPED : ITEM_DROPPED_PLAIN;
-    int64_t plain = 0;
-    int64_t corrected = 0;
+    int64_t tests = 0;
+    int64_t multiplied = 0;
     *tally = (struct tally){0};
     drop_worst(s, car, basis, flag);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
-        if (!visible(s, i))
+        if (!visible(s, i) || item->test < 0 || (car->item_flags[i] & flag) != 0)
             continue;
-        if (item->test >= 0 && (car->item_flags[i] & flag) == 0) {
-            bool on_total = basis == BASIS_CORRECTED && scoring->has_coefficient &&
-                            !scoring->coefficient_per_test &&
-                            of_kinds(scoring->coefficient_kinds, item);
-            int64_t *part = on_total ? &corrected : &plain;
-            *part = decimal_add(*part, test_value(s, car, i, basis));
-        }
+        int64_t value = summed_value(s, car, i, basis);
+        tests = decimal_add(tests, value);
+        if (takes_coefficient(scoring, item))
+            multiplied = decimal_add(multiplied, value);
     }
-    int64_t tests =
-        decimal_add(plain, decimal_times(corrected, car->coefficient, scoring->coefficient_whole));
+    if (basis == BASIS_CORRECTED && scoring->has_coefficient && !scoring->coefficient_per_test) {
+        multiply(scoring, multiplied, car);
+        tests = decimal_add(tests, car->added);
+    }
     if (basis == BASIS_CORRECTED)
         car->tests = tests;
     tally->total =
@@ -236,20 +292,37 @@ static int awaited_before(const struct scores *s, const struct sheet *sheet) {
     return count;
 }
 
-void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_score *out) {
-    const struct rules *rules = s->event->rules;
+static void clear(const struct rules *rules, struct car_score *out) {
     size_t items = (size_t)rules->item_count;
     size_t days = (size_t)rules->day_count;
     memset(out->item_penalty, 0, items * sizeof *out->item_penalty);
+    memset(out->item_value, 0, items * sizeof *out->item_value);
     memset(out->item_fails, 0, items * sizeof *out->item_fails);
     memset(out->item_awaited, 0, items * sizeof *out->item_awaited);
     memset(out->item_flags, 0, items * sizeof *out->item_flags);
     memset(out->day_penalty, 0, days * sizeof *out->day_penalty);
     memset(out->day_fails, 0, days * sizeof *out->day_fails);
     memset(out->day_absent, 0, days * sizeof *out->day_absent);
-    out->awaited = 0;
-    out->controls = 0;
-    out->absent = 0;
+    memset(out->day_charged, 0, days * sizeof *out->day_charged);
+    memset(out->day_absent_fails, 0, days * sizeof *out->day_absent_fails);
+    out->awaited = out->control_fails = 0;
+    out->controls = out->absent = 0;
+    out->multiplied = out->product = out->added = 0;
+}
+
+static void sum_absence(const struct rules *rules, struct car_score *out) {
+    for (int d = 0; d < rules->day_count; d++) {
+        int64_t cap = rules->scoring.absent_day_cap;
+        out->day_charged[d] = out->day_absent[d] < cap ? out->day_absent[d] : cap;
+        out->absent = decimal_add(out->absent, out->day_charged[d]);
+        out->day_penalty[d] = decimal_add(out->day_penalty[d], out->day_charged[d]);
+        out->day_fails[d] += out->day_absent_fails[d];
+    }
+}
+
+void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_score *out) {
+    const struct rules *rules = s->event->rules;
+    clear(rules, out);
     out->doubtful = sheet->doubtful;
     out->through = sheet->through;
     out->decided = s->event->rulings->cars[sheet->car].penalty;
@@ -257,16 +330,14 @@ void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_sc
     for (int i = 0; i < rules->item_count; i++) {
         if (!visible(s, i))
             continue;
-        sum_item(s, sheet, i, out);
-        if (rules->items[i].test < 0)
+        sum_item(sheet, i, out);
+        value_item(rules, i, out);
+        if (rules->items[i].test < 0) {
             out->controls = decimal_add(out->controls, out->item_penalty[i]);
+            out->control_fails += out->item_fails[i];
+        }
     }
-    for (size_t d = 0; d < days; d++) {
-        int64_t cap = rules->scoring.absent_day_cap;
-        int64_t absent = out->day_absent[d] < cap ? out->day_absent[d] : cap;
-        out->absent = decimal_add(out->absent, absent);
-        out->day_penalty[d] = decimal_add(out->day_penalty[d], absent);
-    }
+    sum_absence(rules, out);
     sum_basis(s, out, BASIS_PLAIN);
     sum_basis(s, out, BASIS_CORRECTED);
     count_clean(s, sheet, out);
@@ -274,9 +345,11 @@ void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_sc
     out->status = status_of(s, sheet);
 }
 
-void totals_mark_dropped(const struct scores *s, struct sheet *sheet) {
+void totals_lay_over(const struct scores *s, struct sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const unsigned char *flags = s->cars[sheet->car].item_flags;
+    for (int i = 0; i < rules->item_count; i++)
+        sheet->point_sums[i] = visible(s, i) ? sum_points(sheet, &rules->items[i]) : 0;
     for (int i = 0; i < rules->scored_count; i++) {
         struct working *w = &sheet->workings[i];
         bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||

@@ -468,6 +468,13 @@ void cell_penalty(struct page *p, int64_t penalty) {
     textbuf_puts(&p->m, "</td>");
 }
 
+void cell_known(struct page *p, int64_t penalty, bool known) {
+    if (known)
+        cell_penalty(p, penalty);
+    else
+        textbuf_puts(&p->m, "<td>–</td>");
+}
+
 void put_gap(struct page *p, struct gap gap) {
     if (gap.fails == 0)
         put_penalty(p, gap.penalty);

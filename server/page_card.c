@@ -159,6 +159,10 @@ static bool is_dropped(const struct scores *s, int car, int item) {
     return (s->cars[car].item_flags[item] & ITEM_DROPPED) != 0;
 }
 
+static bool is_to_come(const struct scores *s, int car, int item) {
+    return (s->cars[car].item_flags[item] & ITEM_TO_COME) != 0;
+}
+
 static void write_bars(struct page *p, const struct scores *s, const struct sheet *sheet, int car) {
     const struct rules *rules = p->rules;
     struct chart_bar *bars = calloc((size_t)rules->item_count + 1, sizeof *bars);
@@ -166,6 +170,8 @@ static void write_bars(struct page *p, const struct scores *s, const struct shee
     for (int i = 0; bars != NULL && i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         if (item->test < 0 || !s->view->visible[i])
+            continue;
+        if (is_to_come(s, car, i))
             continue;
         int64_t total = s->cars[car].item_penalty[i];
         struct share share = share_of(sheet, item, total);
@@ -207,9 +213,10 @@ static void write_tests(struct page *p, const struct scores *s, const struct she
         textbuf_puts(&p->m, "<tr><th scope=\"row\">");
         put_item(p, item, false);
         textbuf_puts(&p->m, "</th>");
-        cell_penalty(p, share.early);
-        cell_penalty(p, share.other);
-        cell_penalty(p, total);
+        bool known = !is_to_come(s, car, i);
+        cell_known(p, share.early, known);
+        cell_known(p, share.other, known);
+        cell_known(p, total, known);
         textbuf_puts(&p->m, "<td>");
         if (is_dropped(s, car, i))
             say(p, "dropped");
@@ -243,7 +250,7 @@ static void write_point(struct page *p, const struct scores *s, const struct she
     if (w->deviation != TIME_NONE)
         put_time(p, w->deviation, item->rule.precision);
     textbuf_puts(&p->m, "</td>");
-    cell_penalty(p, w->penalty);
+    cell_known(p, w->penalty, w->state != STATE_AWAITING);
     textbuf_puts(&p->m, "<td><details><summary>");
     say(p, state_word(w->state));
     if (w->fails > 0) {
@@ -288,20 +295,19 @@ static void write_days(struct page *p, const struct scores *s, const struct shee
     textbuf_clear(&why);
 }
 
-static void write_step(void *context, const char *what, const char *why, int64_t amount,
-                       int fails) {
+static void write_step(void *context, const struct total_step *step) {
     struct page *p = context;
     char key[64];
-    (void)snprintf(key, sizeof key, "step-%s", what);
+    (void)snprintf(key, sizeof key, "step-%s", step->of);
     /* What has no word of its own is a test's id. */
     const char *name = said(p, key);
     textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    html_text(&p->m, strcmp(name, key) == 0 ? what : name);
+    html_text(&p->m, strcmp(name, key) == 0 ? step->of : name);
     textbuf_puts(&p->m, "</th>");
-    cell_penalty(p, amount);
-    cell_number(p, fails);
+    cell_known(p, step->penalty, !step->to_come);
+    cell_number(p, step->fails);
     textbuf_puts(&p->m, "<td lang=\"en\">");
-    html_text(&p->m, why);
+    html_text(&p->m, step->why);
     textbuf_puts(&p->m, "</td></tr>\n");
 }
 

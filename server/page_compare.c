@@ -15,16 +15,20 @@
 
 enum { CARS_MAX = CHART_LINES, TELLING = 3, SUGGESTIONS = 12 };
 
-/* What is compared. A step is a visible item that some of the cars lost something at or could
- * have; the last step holds what belongs to no item: decisions, absence, rounding. */
+/* What is compared. A step is a visible item, up to the last that is known of one of the cars; the
+ * last step holds what belongs to no item: decisions, absence, rounding. Only up to the last item
+ * that is known of each car is like compared with like: the gaps end there. */
 struct comparison {
     const struct scores *s;
     int cars[CARS_MAX];
     int count;
     int *items; /* by step; -1 for the last one */
     int steps;
+    int level;     /* so many steps have a gap */
     int64_t *cost; /* [car * steps + step], thousandths of the total as it stands */
-    int64_t *gap;  /* [car * steps + step], behind the best of them after that step */
+    int64_t *gap;  /* [car * (level + 1) + step], behind the best of them after that step, and
+                    * in all at the end */
+    int64_t behind[CARS_MAX]; /* the best of them, in all */
 };
 
 static void comparison_clear(struct comparison *c) {
@@ -56,48 +60,76 @@ static void read_cars(struct comparison *c, const struct entries *entries, const
 
 /* What an item is in the total: after the drop, and with the coefficient. */
 static int64_t cost_of(const struct scores *s, int car, int place) {
-    const struct scoring *scoring = &s->event->rules->scoring;
-    const struct item *item = &s->event->rules->items[place];
     const struct car_score *score = &s->cars[car];
-    int64_t cost = score->item_penalty[place];
-    if ((score->item_flags[place] & ITEM_DROPPED) != 0)
-        return 0;
-    if (scoring->has_coefficient && (scoring->coefficient_kinds & (1U << item->kind)) != 0)
-        cost = decimal_times(cost, score->coefficient, scoring->coefficient_whole);
-    return cost;
+    return (score->item_flags[place] & ITEM_DROPPED) != 0 ? 0 : score->item_value[place];
+}
+
+/* False where the item is still to come for the car. */
+static bool is_known(const struct comparison *c, int i, int step) {
+    return c->items[step] < 0 ||
+           (c->s->cars[c->cars[i]].item_flags[c->items[step]] & ITEM_TO_COME) == 0;
+}
+
+/* How many of the steps there are up to the last that is known of a car. */
+static int known_steps(const struct comparison *c, int i) {
+    int steps = c->steps;
+    while (steps > 0 && !is_known(c, i, steps - 1))
+        steps--;
+    return steps;
+}
+
+/* The steps: what some car has come to, and of it what all have. */
+static void lay_out(struct comparison *c) {
+    const struct rules *rules = c->s->event->rules;
+    int longest = 0;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (c->s->view->visible[i])
+            c->items[c->steps++] = i;
+    }
+    c->level = c->steps;
+    for (int i = 0; i < c->count; i++) {
+        int known = known_steps(c, i);
+        c->level = known < c->level ? known : c->level;
+        longest = known > longest ? known : longest;
+    }
+    c->steps = longest;
+    c->items[c->steps++] = -1;
+}
+
+/* Makes sums into distances from the smallest: one of each car, `stride` apart. */
+static void subtract_best(int64_t *sums, int count, int stride) {
+    int64_t best = INT64_MAX;
+    for (int i = 0; i < count; i++)
+        best = sums[(ptrdiff_t)i * stride] < best ? sums[(ptrdiff_t)i * stride] : best;
+    for (int i = 0; i < count; i++)
+        sums[(ptrdiff_t)i * stride] -= best;
 }
 
 static int fill(struct comparison *c) {
-    const struct rules *rules = c->s->event->rules;
-    size_t room = (size_t)rules->item_count + 1;
+    size_t room = (size_t)c->s->event->rules->item_count + 1;
     c->items = calloc(room, sizeof *c->items);
     c->cost = calloc(room * CARS_MAX, sizeof *c->cost);
     c->gap = calloc(room * CARS_MAX, sizeof *c->gap);
     if (c->items == NULL || c->cost == NULL || c->gap == NULL)
         return ERR_NOMEM;
-    for (int i = 0; i < rules->item_count; i++) {
-        if (c->s->view->visible[i])
-            c->items[c->steps++] = i;
-    }
-    c->items[c->steps++] = -1;
+    lay_out(c);
+    int rest = c->steps - 1;
     for (int i = 0; i < c->count; i++) {
+        int64_t *cost = c->cost + (ptrdiff_t)i * c->steps;
+        int64_t *gap = c->gap + (ptrdiff_t)i * (c->level + 1);
         int64_t sum = 0;
-        for (int step = 0; step < c->steps; step++) {
-            int64_t total = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
-            int64_t cost =
-                c->items[step] >= 0 ? cost_of(c->s, c->cars[i], c->items[step]) : total - sum;
-            sum += cost;
-            c->cost[i * c->steps + step] = cost;
-            c->gap[i * c->steps + step] = sum;
+        c->behind[i] = cost[rest] = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
+        for (int step = 0; step < rest; step++) {
+            cost[step] = cost_of(c->s, c->cars[i], c->items[step]);
+            cost[rest] -= cost[step];
+            if (step < c->level)
+                gap[step] = sum += cost[step];
         }
+        gap[c->level] = c->behind[i];
     }
-    for (int step = 0; step < c->steps; step++) {
-        int64_t best = INT64_MAX;
-        for (int i = 0; i < c->count; i++)
-            best = c->gap[i * c->steps + step] < best ? c->gap[i * c->steps + step] : best;
-        for (int i = 0; i < c->count; i++)
-            c->gap[i * c->steps + step] -= best;
-    }
+    for (int step = 0; step <= c->level; step++)
+        subtract_best(c->gap + step, c->count, c->level + 1);
+    subtract_best(c->behind, c->count, 1);
     return ERR_OK;
 }
 
@@ -219,7 +251,7 @@ static void write_cars(struct page *p, const struct comparison *c) {
             say(p, status_word(score->status));
         textbuf_puts(&p->m, "</td>");
         cell_penalty(p, score->tally[BASIS_CORRECTED].total);
-        cell_penalty(p, c->gap[i * c->steps + c->steps - 1]);
+        cell_penalty(p, c->behind[i]);
         if (!page_is_copy(p))
             cell_remove(p, c, i);
         textbuf_puts(&p->m, "</tr>\n");
@@ -230,7 +262,7 @@ static void write_cars(struct page *p, const struct comparison *c) {
 static int best_of(const struct comparison *c) {
     int best = 0;
     for (int i = 1; i < c->count; i++) {
-        if (c->gap[i * c->steps + c->steps - 1] < c->gap[best * c->steps + c->steps - 1])
+        if (c->behind[i] < c->behind[best])
             best = i;
     }
     return best;
@@ -242,7 +274,8 @@ static int telling_tests(const struct comparison *c, int one, int other, int *ou
     int count = 0;
     for (int step = 0; step < c->steps; step++) {
         int64_t d = llabs(c->cost[one * c->steps + step] - c->cost[other * c->steps + step]);
-        if (d == 0 || c->items[step] < 0 || rules->items[c->items[step]].test < 0)
+        if (d == 0 || c->items[step] < 0 || rules->items[c->items[step]].test < 0 ||
+            !is_known(c, one, step) || !is_known(c, other, step))
             continue;
         int at = count < TELLING ? count++ : TELLING;
         for (; at > 0; at--) {
@@ -269,7 +302,7 @@ static void write_sentence(struct page *p, const struct comparison *c, int best,
     int count = telling_tests(c, other, best, steps);
     (void)snprintf(ours, sizeof ours, "%d", p->event->entries->list[c->cars[best]].number);
     (void)snprintf(theirs, sizeof theirs, "%d", p->event->entries->list[c->cars[other]].number);
-    words_decimal(&gap, p->lang, c->gap[other * c->steps + c->steps - 1]);
+    words_decimal(&gap, p->lang, c->behind[other]);
     for (int i = 0; i < count; i++) {
         int64_t d = c->cost[other * c->steps + steps[i]] - c->cost[best * c->steps + steps[i]];
         textbuf_printf(&tests, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
@@ -298,7 +331,11 @@ static void write_sentences(struct page *p, const struct comparison *c) {
     textbuf_puts(&p->m, "</ul>\n");
 }
 
+/* Where not all cars have come equally far, the lines end before what is in the totals alone. */
 static void write_lines(struct page *p, const struct comparison *c) {
+    int count = c->level == c->steps - 1 ? c->steps : c->level;
+    if (count < 2)
+        return;
     struct chart_line lines[CARS_MAX];
     struct chart_mark marks[DAYS_MAX];
     char labels[DAYS_MAX][16];
@@ -306,9 +343,9 @@ static void write_lines(struct page *p, const struct comparison *c) {
     int day = -1;
     for (int i = 0; i < c->count; i++)
         lines[i] = (struct chart_line){p->event->entries->list[c->cars[i]].number,
-                                       c->gap + (ptrdiff_t)i * c->steps};
-    for (int step = 0; step < c->steps; step++) {
-        int item_day = c->items[step] >= 0 ? p->rules->items[c->items[step]].day : day;
+                                       c->gap + (ptrdiff_t)i * (c->level + 1)};
+    for (int step = 0; step < c->level; step++) {
+        int item_day = p->rules->items[c->items[step]].day;
         if (item_day != day && mark_count < DAYS_MAX) {
             day = item_day;
             (void)snprintf(labels[mark_count], sizeof labels[0], "%s",
@@ -320,7 +357,7 @@ static void write_lines(struct page *p, const struct comparison *c) {
     textbuf_puts(&p->m, "<figure>\n<figcaption>");
     say(p, "gap-picture");
     textbuf_puts(&p->m, "</figcaption>\n");
-    chart_lines(&p->m, said(p, "gap-name"), lines, c->count, c->steps, marks, mark_count);
+    chart_lines(&p->m, said(p, "gap-name"), lines, c->count, count, marks, mark_count);
     textbuf_puts(&p->m, "</figure>\n");
 }
 
@@ -339,6 +376,26 @@ static void write_twin_head(struct page *p, const struct comparison *c) {
     textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
 }
 
+/* What a step cost a car, and how far that left it behind; a dash while it is to come. */
+static void cell_cost(struct page *p, const struct comparison *c, int i, int step, bool is_least) {
+    bool has_gap = step < c->level || step == c->steps - 1;
+    int at = step < c->level ? step : c->level;
+    textbuf_puts(&p->m, "<td>");
+    if (!is_known(c, i, step)) {
+        textbuf_puts(&p->m, "–</td>");
+        return;
+    }
+    textbuf_puts(&p->m, is_least ? "<strong>" : "");
+    put_penalty(p, c->cost[i * c->steps + step]);
+    textbuf_puts(&p->m, is_least ? "</strong>" : "");
+    if (has_gap) {
+        textbuf_puts(&p->m, "<small>+");
+        put_penalty(p, c->gap[i * (c->level + 1) + at]);
+        textbuf_puts(&p->m, "</small>");
+    }
+    textbuf_puts(&p->m, "</td>");
+}
+
 static void write_twin(struct page *p, const struct comparison *c) {
     write_twin_head(p, c);
     for (int step = 0; step < c->steps; step++) {
@@ -346,11 +403,13 @@ static void write_twin(struct page *p, const struct comparison *c) {
         int64_t high = INT64_MIN;
         for (int i = 0; i < c->count; i++) {
             int64_t cost = c->cost[i * c->steps + step];
+            if (!is_known(c, i, step))
+                continue;
             low = cost < low ? cost : low;
             high = cost > high ? cost : high;
         }
         bool is_test = c->items[step] >= 0 && p->rules->items[c->items[step]].test >= 0;
-        if (low == high && !is_test)
+        if (low >= high && !is_test)
             continue;
         textbuf_puts(&p->m, "<tr><th scope=\"row\">");
         if (c->items[step] >= 0)
@@ -358,16 +417,8 @@ static void write_twin(struct page *p, const struct comparison *c) {
         else
             say(p, "rest");
         textbuf_puts(&p->m, "</th>");
-        for (int i = 0; i < c->count; i++) {
-            int64_t cost = c->cost[i * c->steps + step];
-            textbuf_puts(&p->m, "<td>");
-            textbuf_puts(&p->m, cost == low && low != high ? "<strong>" : "");
-            put_penalty(p, cost);
-            textbuf_puts(&p->m, cost == low && low != high ? "</strong>" : "");
-            textbuf_puts(&p->m, "<small>+");
-            put_penalty(p, c->gap[i * c->steps + step]);
-            textbuf_puts(&p->m, "</small></td>");
-        }
+        for (int i = 0; i < c->count; i++)
+            cell_cost(p, c, i, step, low < high && c->cost[i * c->steps + step] == low);
         textbuf_puts(&p->m, "</tr>\n");
     }
     table_end(p);

@@ -148,8 +148,15 @@ static const char *reason_of(const struct standings *st, enum car_status status,
     return st->by == BY_TEST ? "absent-from-test" : "outside";
 }
 
-static void write_others(struct page *p, const struct standings *st, const struct standing *rows,
-                         int count, const char *key, bool pending) {
+/* False by test where the car has not come to it yet, or was out of the event at all of it. */
+static bool is_known(const struct standings *st, const struct standings_group *g, int car) {
+    return st->by != BY_TEST ||
+           (st->scores->cars[car].item_flags[g->index] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
+}
+
+static void write_others(struct page *p, const struct standings *st,
+                         const struct standings_group *g, const struct standing *rows, int count,
+                         const char *key, bool pending) {
     static const struct column_head heads[] = {{"car", true}, {"crew", false}, {"penalty", true},
                                                {"era", true}, {"why", false},  {NULL, false}};
     int shown = 0;
@@ -165,7 +172,7 @@ static void write_others(struct page *p, const struct standings *st, const struc
             continue;
         row_begin(p, st, rows[i].car);
         cells_car(p, rows[i].car);
-        cell_penalty(p, rows[i].penalty);
+        cell_known(p, rows[i].penalty, is_known(st, g, rows[i].car));
         textbuf_puts(&p->m, "<td>");
         put_class(p, rows[i].car);
         textbuf_puts(&p->m, "</td><td>");
@@ -218,8 +225,8 @@ void standings_write_group(struct page *p, const struct board *board,
     group_caption(p, board->st, g, &caption);
     write_placed(p, board, g, textbuf_text(&caption));
     textbuf_clear(&caption);
-    write_others(p, board->st, g->pending, g->pending_count, "still-awaited", true);
-    write_others(p, board->st, g->unplaced, g->unplaced_count, "without-place", false);
+    write_others(p, board->st, g, g->pending, g->pending_count, "still-awaited", true);
+    write_others(p, board->st, g, g->unplaced, g->unplaced_count, "without-place", false);
 }
 
 static void write_teams(struct page *p, const struct standings *st) {

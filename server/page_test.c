@@ -351,6 +351,12 @@ static void write_measures(struct page *p, const struct field *f, int car) {
     textbuf_puts(&p->m, "</td>");
 }
 
+/* False where the car has not come to the test yet, or was out of the event at all of it. */
+static bool item_is_known(const struct field *f, int car) {
+    int place = (int)(f->item - f->s->event->rules->items);
+    return (f->s->cars[car].item_flags[place] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
+}
+
 static void write_rows(struct page *p, const struct field *f, const struct standing *rows,
                        int count, bool placed) {
     for (int i = 0; i < count; i++) {
@@ -360,7 +366,7 @@ static void write_rows(struct page *p, const struct field *f, const struct stand
             textbuf_printf(&p->m, "%s%d", rows[i].equal ? "=" : "", rows[i].position);
         textbuf_puts(&p->m, "</td>");
         cells_car(p, rows[i].car);
-        cell_penalty(p, rows[i].penalty);
+        cell_known(p, rows[i].penalty, placed || item_is_known(f, rows[i].car));
         if (placed)
             cell_gap(p, rows[i].behind_leader);
         else

@@ -87,6 +87,14 @@ static void tell_crew(struct paper_doc *doc, const json_t *told) {
     textbuf_clear(&text);
 }
 
+/* Its penalty; a dash where that is to come. */
+static void known_cell(struct paper_doc *doc, const json_t *object, bool known) {
+    if (known)
+        papers_cell(doc, object, "penalty");
+    else
+        paper_cell(doc, "–");
+}
+
 static void tell_total(struct paper_doc *doc, const json_t *told) {
     static const struct paper_column columns[] = {
         {.head = "Of"}, {.head = "Why", .share = 1}, {.head = "Penalty", .right = true}};
@@ -97,7 +105,7 @@ static void tell_total(struct paper_doc *doc, const json_t *told) {
     json_array_foreach(json_object_get(told, "total"), i, step) {
         papers_cell(doc, step, "of");
         papers_cell(doc, step, "why");
-        papers_cell(doc, step, "penalty");
+        known_cell(doc, step, !json_is_null(json_object_get(step, "penalty")));
     }
     paper_cell(doc, "");
     paper_cell(doc, "Total");
@@ -126,7 +134,7 @@ void papers_card(struct paper_doc *doc, const json_t *told) {
         papers_cell(doc, point, "actual");
         papers_cell(doc, point, "state");
         papers_cell(doc, point, "why");
-        papers_cell(doc, point, "penalty");
+        known_cell(doc, point, strcmp(papers_member(point, "state"), "awaiting") != 0);
     }
     tell_total(doc, told);
 }

@@ -57,7 +57,7 @@ export function triedWords(told, lead) {
 const totalExample = (card) => make('details', {},
   make('summary', {}, `Worked example: the total of car ${card.car}, ${card.year}, class ${card.class}`),
   table(`${card.penalty} points${card.fails ? ` and ${card.fails} fails` : ''}: ${card.position ? `place ${card.position}, ${card.class_position} in its class` : card.status}`,
-    ['Of', '#Points', 'How that is worked out'], card.total.map((step) => [step.of, step.penalty, step.why]), { id: 'total' }));
+    ['Of', '#Points', 'How that is worked out'], card.total.map((step) => [step.of, step.penalty ?? '–', step.why]), { id: 'total' }));
 
 const inWords = (value) => (value === undefined ? 'not there' : typeof value === 'string' ? value : JSON.stringify(value));
 

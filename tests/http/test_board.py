@@ -8,6 +8,7 @@ import os
 import random
 import re
 import unittest
+from datetime import datetime
 
 import board
 from serving import API, ROOT, SLUG, ServedTest
@@ -21,9 +22,7 @@ def crew(row):
     return " / ".join(row["crew"]) + f"\n{row['vehicle']}, {row['year']}"
 
 
-class BoardTest(ServedTest):
-    files = board.files()
-
+class PagesTest(ServedTest):
     def tables(self, path, name=None):
         answer = self.server.get(path)
         self.assertEqual(answer.status, 200, path)
@@ -31,6 +30,41 @@ class BoardTest(ServedTest):
 
     def api(self, path):
         return self.server.get(f"{API}/{path}").json()
+
+
+class OnTheRoadTest(PagesTest):
+    files = board.files(datetime.fromisoformat("2027-05-22T10:45:00+00:00"))
+
+    def test_head_to_head_ends_where_the_cars_have_come_to(self):
+        rows = self.api("standings")["standings"]
+        through = {row["car"]: [step["of"] for step in self.api(f"cars/{row['car']}")["total"]
+                                if step["penalty"] is None] for row in rows}
+        first = min(through, key=lambda car: len(through[car]))
+        last = max(through, key=lambda car: len(through[car]))
+        ahead = set(through[last]) - set(through[first])
+        self.assertTrue(ahead)
+        text = self.server.get(f"/{SLUG}/compare?cars={first},{last}").text
+        twin, = board.tables(text, "gaps")
+        cells = {row[0].split(" ")[0]: row[1:] for row in twin.rows}
+        for test in ahead:  # known of one: its cost, no gap, and a dash for the other
+            self.assertRegex(cells[test][0], r"^[0-9]+\.[0-9]{3}$")
+            self.assertEqual(cells[test][1], "–")
+        for test in through[first]:  # known of neither: not there
+            self.assertNotIn(test, cells)
+        lines = re.findall(r'<path class="line l\d" d="M([^"]+)"', text)
+        steps = [len(line.split(" ")) // 2 for line in lines]
+        route = self.server.get(API).json()["route"]
+        bound = min(n for n, item in enumerate(route) if item["id"] in ahead)
+        self.assertEqual(steps[0], steps[1])
+        self.assertLessEqual(steps[0], bound)
+        self.assertGreater(steps[0], bound - 10)
+
+
+class BoardTest(PagesTest):
+    files = board.files()
+
+    def setUp(self):
+        self.steps = {}  # by car: the steps of its total, by what they are of
 
     def assert_placed(self, table, rows):
         """A ranking's rows are those of the API, in their order."""
@@ -42,17 +76,26 @@ class BoardTest(ServedTest):
             if head in table.heads:
                 self.assertEqual(table.column(head), [row[key] for row in rows], head)
 
-    def assert_others(self, table, rows):
+    def assert_others(self, table, rows, test=None):
         self.assertEqual(table.column("Car"), [str(row["car"]) for row in rows])
         self.assertEqual(table.column("Crew"), [crew(row) for row in rows])
-        self.assertEqual(table.column("Penalty"), [row["penalty"] for row in rows])
+        self.assertEqual(table.column("Penalty"),
+                         ["–" if test and not self.was_at(row["car"], test) else row["penalty"]
+                          for row in rows])
+
+    def was_at(self, car, test):
+        """By its card: neither has the car to come to that test, nor was it out at all of it."""
+        if car not in self.steps:
+            self.steps[car] = {step["of"]: step for step in self.api(f"cars/{car}")["total"]}
+        step = self.steps[car][test]
+        return step["penalty"] is not None and not step["why"].startswith("absent")
 
     def assert_group(self, found, group):
         """Takes the group's tables from the front of the list."""
         self.assert_placed(found.pop(0), group["standings"])
         for key in ("pending", "unplaced"):
             if group.get(key):
-                self.assert_others(found.pop(0), group[key])
+                self.assert_others(found.pop(0), group[key], group.get("test"))
 
     def test_the_board_stands_after_the_last_test_that_nearly_all_have_done(self):
         text = self.server.get(f"/{SLUG}/").text
@@ -147,10 +190,35 @@ class BoardTest(ServedTest):
                 self.assertEqual(row[1], point["due"] or "")
                 self.assertEqual(row[2], point["actual"] or "")
                 self.assertEqual(row[3].lstrip("+"), point["deviation"] or "")
-                self.assertEqual(row[4], point["penalty"])
+                self.assertEqual(row[4], "–" if point["state"] == "awaiting" else point["penalty"])
                 self.assertEqual(row[5].split("\n")[0], self.state(point) + point["why"])
             steps = self.tables(f"/{SLUG}/cars/{car}", "steps")[0]
-            self.assertEqual(steps.column("Penalty")[-1], told["penalty"])
+            self.assertEqual(steps.column("Penalty"), [step["penalty"] or "–"
+                                                       for step in told["total"]] + [told["penalty"]])
+
+    def test_what_a_car_has_not_come_to_is_to_come(self):
+        """On the card: no test that it was not at looks like a perfect one."""
+        tests = {item["id"] for item in self.server.get(API).json()["route"]
+                 if item["kind"] not in ("time-control", "passage-control")}
+        seen = 0
+        for row in self.api("standings")["standings"]:
+            told = self.api(f"cars/{row['car']}")
+            states = {}
+            for point in told["points"]:
+                states.setdefault(point["point"].split("/")[0], set()).add(point["state"])
+            bars = {step["of"]: step["penalty"] for step in told["total"]}
+            text = self.server.get(f"/{SLUG}/cars/{row['car']}").text
+            twin = board.tables(text, "twin")[0]
+            shown = {line[0].split(" ")[0]: line[3] for line in twin.rows}
+            drawn = re.findall(r'<text x="0"[^>]*>([A-Z0-9]+)<', text)
+            for test in tests & set(states):
+                to_come = states[test] == {"awaiting"}
+                seen += to_come
+                self.assertEqual(bars[test] is None, to_come, (row["car"], test))
+                self.assertEqual(shown[test] == "–", to_come, (row["car"], test))
+                if drawn:
+                    self.assertEqual(test not in drawn, to_come, (row["car"], test))
+        self.assertGreater(seen, 100)
 
     def test_a_card_tells_what_the_sum_of_a_day_holds(self):
         self.assertIn("A day’s sum holds each test as it was driven, a dropped one too, before "
@@ -171,6 +239,8 @@ class BoardTest(ServedTest):
                 for group in told["groups"]:
                     self.assert_group(found, group)
                 self.assertEqual(found, [])
+        self.assertGreater(sum(step["penalty"] is None for steps in self.steps.values()
+                               for step in steps.values()), 100)
 
     def test_start_lists_have_the_rows_of_the_api(self):
         for day in range(1, 5):

@@ -349,6 +349,89 @@ BEHAVIOUR(the_steps_of_a_card_add_up_to_its_penalty) {
     scene_close(&scene);
 }
 
+/* Three tests of the driver's own timing: 2, 3.1 (held there) and 30 points, and one to come. */
+#define FOUR_TESTS                                                                                 \
+    "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9]}, "                                 \
+    "{'day': 1, 'id': 'T2', 'kind': 'set-time', 'targets': [9], 'test_cap': '3.1'}, "              \
+    "{'day': 1, 'id': 'T3', 'kind': 'set-time', 'targets': [9]}, "                                 \
+    "{'day': 1, 'id': 'T4', 'kind': 'set-time', 'targets': [9, 9]}"
+
+/* Checks a step of car 2, built in 1934, in an event with these rules of scoring. */
+static void check_step(const char *scoring, bool live, const char *of, const char *penalty,
+                       const char *why) {
+    struct textbuf rules = {0};
+    textbuf_printf(&rules, RULES(FIVA, "%s", FOUR_TESTS), scoring);
+    struct event_text texts = {.rules = textbuf_text(&rules),
+                               .readings = "point,car,elapsed\nT1/1,2,11\nT2/1,2,19\nT3/1,2,39\n"};
+    struct scene scene;
+    scene_open(&scene, &texts, (struct look){.live = live});
+    json_t *root = parsed_card(&scene, 2);
+    size_t i;
+    const json_t *step;
+    bool found = false;
+    json_array_foreach(json_object_get(root, "total"), i, step) {
+        if (strcmp(text_at(step, "of"), of) != 0)
+            continue;
+        const json_t *cost = json_object_get(step, "penalty");
+        found = true;
+        assert_string_equal(text_at(step, "why"), why);
+        if (penalty == NULL)
+            assert_true(json_is_null(cost));
+        else
+            assert_string_equal(json_string_value(cost), penalty);
+    }
+    assert_true(found);
+    json_decref(root);
+    scene_close(&scene);
+    textbuf_clear(&rules);
+}
+
+BEHAVIOUR(the_steps_of_a_card_can_be_redone_with_a_pocket_calculator) {
+    static const char on_total[] = "{'coefficient': {'by': 'year', 'round': 'whole'}, "
+                                   "'drop_worst': {'count': 1, 'when': 'always'}}";
+    static const char on_tests[] = "{'coefficient': {'by': 'year', 'apply': 'test'}, "
+                                   "'drop_worst': {'count': 1, 'when': 'always'}}";
+    check_step(on_total, true, "T1", "2.000", "points 2");
+    check_step(on_total, true, "T2", "3.100", "points 10, held to the test's cap of 3.1");
+    check_step(on_total, true, "T3", "0.000",
+               "points 30; dropped as the costliest, would have cost 40.2 (30 × 1.34)");
+    check_step(on_total, true, "coefficient", "1.900",
+               "coefficient of 1934 on regularity, set-time, special-test, consistency: "
+               "5.1 × 1.34 = 6.834, rounded to 7, less 5.1 = 1.9");
+    check_step(on_tests, true, "T1", "2.680", "points 2, × 1.34 (coefficient of 1934) = 2.68");
+    check_step(on_tests, true, "T3", "0.000",
+               "points 30, × 1.34 (coefficient of 1934) = 40.2; dropped as the costliest, would "
+               "have cost 40.2");
+    check_step("{'drop_worst': {'count': 1, 'when': 'always'}}", true, "T3", "0.000",
+               "points 30; dropped as the costliest, would have cost 30");
+}
+
+BEHAVIOUR(what_is_to_come_is_no_perfect_result) {
+    check_step("{}", true, "T4", NULL, "to come");
+    check_step("{}", false, "T4", "0.000", "points 0");
+    /* with nothing of them known, neither is what the coefficient makes of them */
+    check_step("{'coefficient': {'by': 'year', 'kinds': ['regularity']}}", true, "T4", NULL,
+               "to come");
+    struct event_text texts = {.rules = RULES(FIVA, "{'coefficient': {'by': 'year'}}", FOUR_TESTS),
+                               .readings = "point,car,elapsed\nT1/1,1,11\nT4/1,1,9\n"};
+    struct scene scene;
+    scene_open(&scene, &texts, (struct look){.live = true});
+    char *text = scene_card(&scene, 2, FORM_TEXT);
+    assert_non_null(strstr(text, "\n  T4/2                     –  [awaiting] "));
+    assert_non_null(strstr(text, "\n  T4                       –  to come\n"));
+    assert_non_null(strstr(text, "\n  coefficient              –  "));
+    free(text);
+    text = scene_card(&scene, 1, FORM_TEXT);
+    assert_non_null(strstr(text, "\n  T4                   0.000  points 0; 1 awaited\n"));
+    free(text);
+    char *csv = scene_card(&scene, 1, FORM_CSV);
+    assert_non_null(
+        strstr(csv, "\r\n1,T4/1,set-time,1,,00:00:09,00:00:09,00:00:00,0.000,0,clean,"));
+    assert_non_null(strstr(csv, "\r\n1,T4/2,set-time,1,,,,,,0,awaiting,"));
+    free(csv);
+    scene_close(&scene);
+}
+
 BEHAVIOUR(cards_come_as_csv_and_text_too) {
     struct scene scene;
     open_scene(&scene, NULL, the_end);
@@ -395,6 +478,8 @@ int main(void) {
         cmocka_unit_test(no_key_of_a_card_stands_twice),
         cmocka_unit_test(deviations_keep_their_sign_and_precision),
         cmocka_unit_test(the_steps_of_a_card_add_up_to_its_penalty),
+        cmocka_unit_test(the_steps_of_a_card_can_be_redone_with_a_pocket_calculator),
+        cmocka_unit_test(what_is_to_come_is_no_perfect_result),
         cmocka_unit_test(cards_come_as_csv_and_text_too),
         cmocka_unit_test(no_line_of_a_card_ends_in_a_blank),
     };
