@@ -112,6 +112,13 @@ BEHAVIOUR(a_team_takes_its_prize_apart_from_its_crews) {
           "era 1 car 4; again 1 Rooks; then 1 Herons; first 1 Rooks");
 }
 
+BEHAVIOUR(equal_teams_share_a_place) {
+    /* The best of each has 50 and stands first overall. */
+    check(RULES_WITH(CLASSES, "{'teams': {'count': 1}}",
+                     "{'id': 'shield', 'name': 'S', 'by': 'team'}"),
+          "shield 1= Rooks; shield 1= Herons");
+}
+
 BEHAVIOUR(a_group_without_cars_has_its_prize_with_nobody) {
     check(RULES_WITH(CLASSES, "{}", "{'id': 'old', 'name': 'O', 'by': 'class', 'of': 'A'}"),
           "old nobody");
@@ -126,6 +133,7 @@ int main(void) {
         cmocka_unit_test(a_category_has_a_prize_of_its_own),
         cmocka_unit_test(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so),
         cmocka_unit_test(a_team_takes_its_prize_apart_from_its_crews),
+        cmocka_unit_test(equal_teams_share_a_place),
         cmocka_unit_test(a_group_without_cars_has_its_prize_with_nobody),
     };
     RUN_BEHAVIOURS(tests);

@@ -100,6 +100,11 @@ BEHAVIOUR(what_is_wrong_stands_with_the_row_that_brought_it) {
     clear(&f);
 }
 
+BEHAVIOUR(columns_may_be_written_in_capitals) {
+    check("NUMBER,DRIVER,NAVIGATOR,MAKE,MODEL,YEAR\n3,C,E,Calder,Four,1911\n", false, "2 changed 3",
+          HEADER "7,A,B,Calder,Six,1929\n3,C,E,Calder,Four,1911\n");
+}
+
 BEHAVIOUR(what_is_no_list) {
     static const char *const lists[] = {"", "driver,year\nA,1929\n", "\"number"};
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) {
@@ -127,6 +132,7 @@ int main(void) {
         cmocka_unit_test(columns_that_are_not_given_stay_and_new_ones_follow),
         cmocka_unit_test(a_whole_list_empties_the_columns_that_it_lacks),
         cmocka_unit_test(what_is_wrong_stands_with_the_row_that_brought_it),
+        cmocka_unit_test(columns_may_be_written_in_capitals),
         cmocka_unit_test(what_is_no_list),
     };
     RUN_BEHAVIOURS(tests);

@@ -2,6 +2,7 @@
 #include "notice.h"
 
 #include <sodium.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -113,6 +114,26 @@ BEHAVIOUR(the_same_facts_give_the_same_seal) {
     free(again);
 }
 
+BEHAVIOUR(the_order_in_which_decisions_came_changes_nothing) {
+    static const char *const orders[] = {"kind,car,point,value,reason,id\npenalty,5,,3,noise,"
+                                         "p\nrevoke,,,p,wind,r\npenalty,1,,1,fog,a\n",
+                                         "kind,car,point,value,reason,id\nrevoke,,,p,wind,"
+                                         "r\npenalty,1,,1,fog,a\npenalty,5,,3,noise,p\n"};
+    char *contents[COUNT_OF(orders)];
+    for (size_t i = 0; i < COUNT_OF(orders); i++) {
+        struct event_text own = texts;
+        struct scene scene;
+        struct notice_head head = head_of(2, "provisional", 0);
+        own.decisions = orders[i];
+        scene_open(&scene, &own, (struct look){0});
+        assert_int_equal(notice_content(&head, scene.scores, NULL, &contents[i]), ERR_OK);
+        scene_close(&scene);
+    }
+    assert_string_equal(contents[0], contents[1]);
+    free(contents[0]);
+    free(contents[1]);
+}
+
 /* What a check of the document says; the caller frees it. */
 static int check(const char *document, struct textbuf *about) {
     unsigned char signer[SEAL_KEY_LEN];
@@ -146,12 +167,40 @@ BEHAVIOUR(a_document_is_checked_however_it_is_spaced) {
     free(content);
 }
 
+BEHAVIOUR(a_seal_has_as_many_digits_as_it_needs) {
+    static const char *const names[] = {"hash", "signature", "signer"};
+    struct textbuf document = {0};
+    struct textbuf about = {0};
+    struct seal seal;
+    char *content = classified("", NULL);
+    seal_make(&seal, seed, content, strlen(content));
+    notice_write_document(&document, content, &seal);
+    assert_int_equal(check(textbuf_text(&document), &about), ERR_OK);
+    for (size_t i = 0; i < COUNT_OF(names); i++) {
+        struct textbuf longer = {0};
+        char key[16];
+        (void)snprintf(key, sizeof key, "\"%s\":\"", names[i]);
+        const char *hex = strstr(textbuf_text(&document), key) + strlen(key);
+        const char *end = strchr(hex, '"');
+        textbuf_add(&longer, document.bytes, (size_t)(end - document.bytes));
+        textbuf_puts(&longer, "00");
+        textbuf_puts(&longer, end);
+        assert_int_equal(check(textbuf_text(&longer), &about), ERR_INPUT);
+        textbuf_clear(&longer);
+    }
+    textbuf_clear(&document);
+    textbuf_clear(&about);
+    free(content);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_bulletin_has_its_keys_in_byte_order_and_no_blanks),
         cmocka_unit_test(a_classification_holds_tables_and_every_decision),
         cmocka_unit_test(a_classification_tells_how_it_differs_from_the_one_it_replaces),
         cmocka_unit_test(the_same_facts_give_the_same_seal),
+        cmocka_unit_test(the_order_in_which_decisions_came_changes_nothing),
+        cmocka_unit_test(a_seal_has_as_many_digits_as_it_needs),
         cmocka_unit_test(a_document_is_checked_however_it_is_spaced),
     };
     if (sodium_init() < 0)

@@ -217,6 +217,27 @@ BEHAVIOUR(equal_teams_are_parted_by_their_best_car_or_stay_equal) {
                 "Alder:1= 1 2; Birch:1= 3 4");
 }
 
+BEHAVIOUR(a_copy_has_the_same_tables_before_anything_is_scored_anew) {
+    struct event_text texts = {.rules =
+                                   RULES_OF_TWO_DAYS(CLASSES, "{'teams': {'count': 2}}", ROUTE),
+                               .entries = CARS,
+                               .readings = READ_BY_ALL};
+    struct scene scene;
+    scene_open(&scene, &texts, the_end);
+    struct scene copy = scene;
+    assert_int_equal(
+        scores_copy(scene.scores, scene.scores->event, scene.scores->view, &copy.scores), ERR_OK);
+    for (int by = 0; by < BY_COUNT; by++) {
+        char *expected = told(&scene, (enum standings_by)by);
+        char *line = told(&copy, (enum standings_by)by);
+        assert_string_equal(line, expected);
+        free(expected);
+        free(line);
+    }
+    scores_free(copy.scores);
+    scene_close(&scene);
+}
+
 static void check_gap(struct gap gap, int fails, int64_t penalty) {
     assert_int_equal(gap.fails, fails);
     assert_int_equal(gap.penalty, penalty);
@@ -282,6 +303,7 @@ int main(void) {
         cmocka_unit_test(teams_need_their_count_of_placed_cars),
         cmocka_unit_test(only_a_teams_best_cars_count),
         cmocka_unit_test(equal_teams_are_parted_by_their_best_car_or_stay_equal),
+        cmocka_unit_test(a_copy_has_the_same_tables_before_anything_is_scored_anew),
         cmocka_unit_test(gaps_are_to_the_leader_and_the_row_above),
         cmocka_unit_test(an_event_without_teams_or_categories_has_no_such_table),
         cmocka_unit_test(groupings_have_words),

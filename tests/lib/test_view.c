@@ -169,6 +169,63 @@ BEHAVIOUR(an_item_is_found_by_its_own_id_or_that_of_a_point) {
     model_free(model);
 }
 
+/* Whether the public sees a reading or a decision of these files; day 2 holds a regularity alone.
+ */
+static void check_shown(const char *readings, const char *decisions, const char *id, bool shown) {
+    struct event_text texts = {
+        .rules = RULES_OF_TWO_DAYS(
+            FIVA, "{}",
+            "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00'}, "
+            "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 48}], "
+            "'checks': [{'at': 5.37}]}, "
+            "{'day': 2, 'id': 'R2', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 48}], "
+            "'checks': [{'at': 5.37}]}"),
+        .readings = readings,
+        .decisions = decisions};
+    struct model *model = event_text_good(&texts);
+    struct view *view;
+    assert_int_equal(view_new(&model->event, live_public, &view), ERR_OK);
+    if (readings != NULL)
+        assert_int_equal(
+            view_shows_reading(view, model,
+                               readings_at(model->readings, readings_find(model->readings, id))),
+            shown);
+    else
+        assert_int_equal(
+            view_shows_decision(
+                view, model, decisions_at(model->decisions, decisions_find(model->decisions, id))),
+            shown);
+    view_free(view);
+    model_free(model);
+}
+
+BEHAVIOUR(a_reading_is_shown_where_it_is_or_corrects_one_that_is) {
+    static const char readings[] = "point,car,time,id,replaces,reason\n"
+                                   "TC1,1,08:46,seen,,\nR1/1,1,09:00,hidden,,\n"
+                                   "R1/1,2,09:01,moved-there,to-be-moved,wrong point\n"
+                                   "TC1,2,08:47,to-be-moved,,\n"
+                                   "TC1,5,08:50,moved-here,hidden-too,wrong point\n"
+                                   "R1/1,5,09:02,hidden-too,,\n";
+    check_shown(readings, NULL, "seen", true);
+    check_shown(readings, NULL, "hidden", false);
+    check_shown(readings, NULL, "moved-there", true);
+    check_shown(readings, NULL, "moved-here", true);
+    check_shown(readings, NULL, "hidden-too", false);
+}
+
+BEHAVIOUR(the_end_of_a_day_is_shown_once_something_of_that_day_is) {
+    static const char decisions[] = "kind,car,point,value,reason,id\n"
+                                    "close,,day:1,,all are in,first\nrevoke,,,first,no,no-1\n"
+                                    "close,,day:2,,all are in,second\nrevoke,,,second,no,no-2\n";
+    check_shown(NULL, decisions, "first", true);
+    check_shown(NULL, decisions, "no-1", true);
+    check_shown(NULL, decisions, "second", false);
+    check_shown(NULL, decisions, "no-2", false);
+    /* what is closed is revealed by it */
+    check_shown(NULL, "kind,car,point,value,reason,id\nclose,,day:2,,all are in,second\n", "second",
+                true);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_organiser_sees_everything),
@@ -180,6 +237,8 @@ int main(void) {
         cmocka_unit_test(the_status_is_provisional_once_every_scored_point_is_closed),
         cmocka_unit_test(the_last_control_is_known_with_and_without_cancelled_ones),
         cmocka_unit_test(days_behind_the_point_are_left_out),
+        cmocka_unit_test(a_reading_is_shown_where_it_is_or_corrects_one_that_is),
+        cmocka_unit_test(the_end_of_a_day_is_shown_once_something_of_that_day_is),
         cmocka_unit_test(an_item_is_found_by_its_own_id_or_that_of_a_point),
     };
     RUN_BEHAVIOURS(tests);
