@@ -93,7 +93,9 @@ SERVER_C := $(sort $(wildcard server/*.c))
 # One test program each. What several of them share stands in tests/support/.
 TEST_DIRS := lib server published reference properties
 TEST_C := $(sort $(foreach dir,$(TEST_DIRS),$(wildcard tests/$(dir)/*.c)))
+# Programs that tests run: the cases, the route table as JSON.
 RUNNER_C := $(wildcard tests/cases/run_cases.c)
+TABLE_C := $(wildcard tests/http/route_table.c)
 SUPPORT_C := $(sort $(wildcard tests/support/*.c))
 BENCH_C := $(sort $(wildcard tests/bench/*.c))
 FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
@@ -104,14 +106,14 @@ SOAK_PY := $(filter tests/soak/%,$(TEST_PY)) # waits more than it works: never l
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
 BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs tests/web/*.test.mjs))
 
-ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
+ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(TABLE_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(sort $(wildcard lib/*.h server/*.h tests/*/*.h))
 FORMATTED := $(LIB_C) $(SERVER_C) $(ALL_TEST_C) $(HEADERS)
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$1)
 program = $(addprefix $(BUILD)/tests/,$(basename $(notdir $1)))
 
-TEST_PROGRAMS := $(call program,$(TEST_C) $(RUNNER_C))
+TEST_PROGRAMS := $(call program,$(TEST_C) $(RUNNER_C) $(TABLE_C))
 BENCH_PROGRAMS := $(addprefix $(BUILD)/bench/,$(basename $(notdir $(BENCH_C))))
 ifneq ($(words $(TEST_PROGRAMS)),$(words $(sort $(TEST_PROGRAMS))))
 $(error two test programs have the same name: $(sort $(TEST_C)))
@@ -241,7 +243,7 @@ define bench_rule
 $(BUILD)/bench/$(basename $(notdir $1)): $(call object,$1) $(SUPPORT_A) $(SERVER_A) $(LIB_A)
 	$$(link_program)
 endef
-$(foreach c,$(TEST_C) $(RUNNER_C),$(eval $(call test_rule,$c)))
+$(foreach c,$(TEST_C) $(RUNNER_C) $(TABLE_C),$(eval $(call test_rule,$c)))
 $(foreach c,$(BENCH_C),$(eval $(call bench_rule,$c)))
 
 # Clang asks for much memory, a little at a time: in large pages it is a fifth quicker.

@@ -1,53 +1,28 @@
 /* SPDX-License-Identifier: MIT */
 #include "snapshot.h"
 
-#include <sched.h>
 #include <stdlib.h>
 
 #include "cache.h"
 #include "err.h"
+#include "marks.h"
 #include "shared_model.h"
-
-/* The one piece of state that is not handed around: snapshots that some reader is just taking hold
- * of. Between loading the slot and counting itself in, a reader is protected by a mark here, its
- * own for that moment; the writer does not let an old snapshot go while a mark names it. A thread
- * begins its search where it found one the last time, so that it seldom meets another. */
-static struct {
-    atomic_uint threads;
-    _Atomic(struct snapshot *) marks[SNAPSHOT_MARKS];
-} taking;
-
-static _Thread_local unsigned my_mark = SNAPSHOT_MARKS;
-
-/* Takes a mark that nobody has, and names `found` in it. Where more readers than there are marks
- * are in the midst of it, the last wait for a moment rather than share one. */
-static _Atomic(struct snapshot *) *take_mark(struct snapshot *found) {
-    if (my_mark == SNAPSHOT_MARKS)
-        my_mark = atomic_fetch_add(&taking.threads, 1) % SNAPSHOT_MARKS;
-    for (unsigned tried = 1;; tried++) {
-        struct snapshot *none = NULL;
-        if (atomic_compare_exchange_strong(&taking.marks[my_mark], &none, found))
-            return &taking.marks[my_mark];
-        my_mark = (my_mark + 1) % SNAPSHOT_MARKS;
-        if (tried % SNAPSHOT_MARKS == 0)
-            (void)sched_yield();
-    }
-}
 
 struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
     struct snapshot *found = atomic_load(&slot->current);
     if (found == NULL)
         return NULL;
-    _Atomic(struct snapshot *) *mark = take_mark(found);
+    struct mark *mark = mark_take(found);
+    /* Only what is still in its place once the mark names it is protected by the mark. */
     for (struct snapshot *again; (again = atomic_load(&slot->current)) != found;) {
         found = again;
         if (found == NULL)
             break;
-        atomic_store(mark, found);
+        mark_name(mark, found);
     }
     if (found != NULL)
         atomic_fetch_add(&found->refs, 1);
-    atomic_store(mark, NULL);
+    mark_give(mark);
     return found;
 }
 
@@ -72,10 +47,7 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
     struct snapshot *old = atomic_exchange(&slot->current, next);
     if (old == NULL)
         return;
-    for (int i = 0; i < SNAPSHOT_MARKS; i++) {
-        while (atomic_load(&taking.marks[i]) == old)
-            (void)sched_yield();
-    }
+    marks_wait_for(old);
     snapshot_release(old);
 }
 

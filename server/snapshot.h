@@ -81,10 +81,6 @@ struct snapshot_slot {
     _Atomic(struct snapshot *) current;
 };
 
-/* How many threads may take hold of a snapshot in the same moment without one waiting for another;
- * there may be any number of threads. */
-enum { SNAPSHOT_MARKS = 64 };
-
 /* Takes hold of the current snapshot, NULL where the slot is empty; never waits for the writer. Let
  * it go with snapshot_release. Any thread. */
 struct snapshot *snapshot_acquire(struct snapshot_slot *slot);

@@ -1,14 +1,17 @@
 # SPDX-License-Identifier: MIT
 """Every address of the server, read from its own route table, with an example that works."""
 
+import functools
+import json
 import os
 import re
+import subprocess
 from dataclasses import dataclass
 
 from serving import ROOT, SLUG
 
 _LIMITS = os.path.join(ROOT, "server", "hard_limits.h")
-_TABLE = os.path.join(ROOT, "server", "routes.c")
+_TABLE = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,10 @@ class Route:
     pattern: str
     role: str
     limit: int
+    local: bool
+    eventless: bool
+    fresh: bool
+    parameters: tuple
 
     @property
     def is_page(self):
@@ -32,7 +39,7 @@ class Route:
 
     @property
     def has_event(self):
-        return "{}" in self.pattern and not self.pattern.startswith("/_/")
+        return "{}" in self.pattern and not self.eventless
 
 
 def limits():
@@ -42,25 +49,12 @@ def limits():
     return {name: int(value) << int(shift or 0) for name, value, shift in found}
 
 
+@functools.cache
 def routes():
-    """All routes; fails where a line of the table cannot be read."""
-    with open(_TABLE, encoding="utf-8") as file:
-        table = file.read().split("routes[] = {", 1)[1].split("\n};", 1)[0]
-    sizes = limits()
-    found = [Route("GET", pattern, "public", 0)
-             for pattern in re.findall(r'READ\("([^"]+)"', table)]
-    found += [Route("GET", pattern, role.lower(), 0)
-              for pattern, role in re.findall(r'(?:FRESH|KEYED|LISTED|PAPER)\("([^"]+)", ROLE_(\w+)', table)]
-    found += [Route("GET", pattern, "public", 0)
-              for pattern in re.findall(r'\.method = "GET",\s*\.pattern = "([^"]+)"', table)]
-    found += [Route(method, pattern, role.lower(), sizes[limit]) for method, pattern, role, limit
-              in re.findall(r'(?:WRITE|NOTED|ACT|ACT_AT_ONCE)\("(\w+)",\s*"([^"]+)",\s*ROLE_(\w+),\s*(\w+)', table)]
-    found += [Route("POST", pattern, "public", sizes[limit])
-              for pattern, limit in re.findall(r'FORM\("([^"]+)", (\w+)\)', table)]
-    if len(found) != len(re.findall(r'FORM\(|READ\(|FRESH\(|KEYED\(|LISTED\(|PAPER\(|'
-                                r'NOTED\(|WRITE\(|ACT\(|ACT_AT_ONCE\(|\{\s*\.method', table)):
-        raise AssertionError("the route table is written in a way that this does not read")
-    return found
+    """All routes, as the server itself has them."""
+    table = subprocess.run([_TABLE], check=True, stdout=subprocess.PIPE, timeout=60).stdout
+    return [Route(**line | {"parameters": tuple(line["parameters"])})
+            for line in json.loads(table)]
 
 
 _SECOND = {"notices": "1", "enquiries": "1", "cars": "1", "tests": "S1", "starts": "1",

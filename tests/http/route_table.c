@@ -1,0 +1,34 @@
+/* SPDX-License-Identifier: MIT */
+/* Prints the server's route table as JSON, for the tests that ask every address: a list of objects
+ * with method, pattern, role, limit (bytes of a body), parameters (of the query) and the flags. */
+#include <stdio.h>
+
+#include "http.h"
+
+static void print_names(const char *const *names) {
+    (void)printf("[");
+    for (size_t i = 0; names != NULL && names[i] != NULL; i++)
+        (void)printf("%s\"%s\"", i > 0 ? ", " : "", names[i]);
+    (void)printf("]");
+}
+
+static const char *truth(bool is) {
+    return is ? "true" : "false";
+}
+
+int main(void) {
+    static const char *const roles[] = {
+        [ROLE_PUBLIC] = "public", [ROLE_TIMEKEEPER] = "timekeeper", [ROLE_ORGANISER] = "organiser"};
+    for (size_t i = 0; i < route_count; i++) {
+        const struct route *r = &routes[i];
+        (void)printf(
+            "%s{\"method\": \"%s\", \"pattern\": \"%s\", \"role\": \"%s\", \"limit\": %zu, "
+            "\"local\": %s, \"eventless\": %s, \"fresh\": %s, \"parameters\": ",
+            i > 0 ? ",\n" : "[", r->method, r->pattern, roles[r->role], r->body_limit,
+            truth(r->local), truth(r->eventless), truth(r->fresh));
+        print_names(r->parameters);
+        (void)printf("}");
+    }
+    (void)printf("]\n");
+    return 0;
+}

@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: MIT */
+#include "served.h"
+
+#include <pthread.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "err.h"
+#include "event_text.h"
+#include "testing.h"
+
+static const char rules[] =
+    "{'name': 'Skerry Run', 'slug': 'skerry', 'timezone': 'Atlantic/Azores', 'unit': 'km', "
+    "'days': [{'date': '2031-06-06', 'first_start': '08:01', 'interval': '00:01:00'}], "
+    "'classes': {'scheme': 'fiva'}, 'scoring': {'defaults': {'passage-control': {'missed': 300}}}, "
+    "'route': [{'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'name': 'Fulmar Bridge'}, "
+    "{'day': 1, 'id': 'PC2', 'kind': 'passage-control', 'name': 'Old Quay'}]}";
+static const char entries[] = "number,driver,navigator,make,model,year\n"
+                              "1,A. Thorne,,Calder,Six,1929\n"
+                              "2,B. Rook,,Thornbeck,Ten,1934\n";
+
+static void add_document(struct store *store, const char *name, const char *text) {
+    int64_t upload = 0;
+    assert_int_equal(
+        store_add_upload(store, 1, "import", 0, name, "text/plain", text, strlen(text), &upload),
+        ERR_OK);
+    assert_int_equal(store_add_document(store, name, upload), ERR_OK);
+}
+
+void served_make(struct served *served) {
+    struct store *store = NULL;
+    int64_t id = 0;
+    char key[KEY_TEXT_LEN + 1];
+    char *text = quoted(rules);
+    assert_true(sodium_init() >= 0);
+    (void)strcpy(served->folder, "/tmp/cairn-served-XXXXXX");
+    assert_non_null(mkdtemp(served->folder));
+    (void)snprintf(served->path, sizeof served->path, "%s/" SERVED_SLUG ".cairn", served->folder);
+    assert_int_equal(store_open(served->path, STORE_CREATE, &store, NULL), ERR_OK);
+    key_make(key);
+    key_hash(key, served->hash);
+    assert_int_equal(store_begin(store), ERR_OK);
+    add_document(store, "event.json", text);
+    add_document(store, "entries.csv", entries);
+    assert_int_equal(store_add_revision(store, 1, 1, 1), ERR_OK);
+    assert_int_equal(store_add_key(store, served->hash, true, "", "", 1, &id), ERR_OK);
+    assert_int_equal(store_commit(store), ERR_OK);
+    store_close(store);
+    free(text);
+}
+
+void served_remove(struct served *served) {
+    static const char *const ends[] = {"", "-wal", "-shm", "-lock"};
+    for (size_t i = 0; i < COUNT_OF(ends); i++) {
+        char name[128];
+        (void)snprintf(name, sizeof name, "%s%s", served->path, ends[i]);
+        (void)unlink(name);
+    }
+    assert_int_equal(rmdir(served->folder), 0);
+}
+
+struct job *served_job(const struct served *served, struct held *held, enum job_kind kind,
+                       const char *rows) {
+    struct job *job = calloc(1, sizeof *job);
+    struct textbuf why = {0};
+    bool readings = kind == JOB_READINGS;
+    assert_non_null(job);
+    job->held = held;
+    job->kind = kind;
+    job->media_type = "application/json";
+    job->if_match = "";
+    job->body = quoted(rows);
+    job->len = strlen(job->body);
+    memcpy(job->key_hash, served->hash, sizeof served->hash);
+    if (upload_parse(
+            MEDIA_JSON, job->body, job->len, readings ? reading_field_names : decision_field_names,
+            readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, &job->upload, &why) != ERR_OK)
+        fail_msg("%s", textbuf_text(&why));
+    textbuf_clear(&why);
+    return job;
+}
+
+/* Where one waits for a job. */
+struct wait {
+    pthread_mutex_t lock;
+    pthread_cond_t wake;
+    bool done;
+};
+
+static void done(struct job *job) {
+    struct wait *wait = job->context;
+    (void)pthread_mutex_lock(&wait->lock);
+    wait->done = true;
+    (void)pthread_cond_signal(&wait->wake);
+    (void)pthread_mutex_unlock(&wait->lock);
+}
+
+struct job *served_write(struct scorekeeper *keeper, const struct served *served,
+                         enum job_kind kind, const char *rows) {
+    struct job *job = served_job(served, scorekeeper_find(keeper, SERVED_SLUG), kind, rows);
+    struct wait wait = {PTHREAD_MUTEX_INITIALIZER, PTHREAD_COND_INITIALIZER, false};
+    job->done = done;
+    job->context = &wait;
+    assert_int_equal(scorekeeper_submit(keeper, job), ERR_OK);
+    (void)pthread_mutex_lock(&wait.lock);
+    while (!wait.done)
+        (void)pthread_cond_wait(&wait.wake, &wait.lock);
+    (void)pthread_mutex_unlock(&wait.lock);
+    return job;
+}

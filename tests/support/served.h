@@ -1,0 +1,32 @@
+/* SPDX-License-Identifier: MIT */
+/* served.h - an event file in a folder of its own, and writes to it: what tests of the writing side
+ * begin with. Whatever fails, fails the test. */
+#ifndef CAIRN_TESTS_SERVED_H
+#define CAIRN_TESTS_SERVED_H
+
+#include "scorekeeper.h"
+
+#define SERVED_SLUG "skerry"
+
+/* A plain value; served_remove removes what it made. */
+struct served {
+    char folder[64];
+    char path[96];          /* of the event file */
+    unsigned char hash[32]; /* of an organiser's key */
+};
+
+/* Makes an event of two cars (1 and 2) and two controls (PC1, and PC2 with the same penalty for a
+ * miss), without facts, with an organiser's key. */
+void served_make(struct served *served);
+void served_remove(struct served *served);
+
+/* A write with that key. The caller sets `done` and `context`, and frees it with job_free.
+ *   rows  a JSON array of readings or decisions; may be written with ' for " */
+struct job *served_job(const struct served *served, struct held *held, enum job_kind kind,
+                       const char *rows);
+
+/* Submits one and waits until it is done. Returns it, for the caller to free. */
+struct job *served_write(struct scorekeeper *keeper, const struct served *served,
+                         enum job_kind kind, const char *rows);
+
+#endif
