@@ -32,31 +32,35 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
     textbuf_puts(b, "}}");
 }
 
-/* Those of the point that nothing replaces, the latest first. */
-static void write_evidence(struct textbuf *b, const struct event *event,
-                           const struct doubt *doubt) {
+/* Those of the point that nothing replaces, the latest first; the one that counts has its room
+ * kept. Returns how many there are, told or not. */
+static int write_evidence(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
     const char *sep = "";
     const struct readings_view readings = event->readings;
+    int count = 0;
+    int others = 0;
     for (int i = readings_latest(readings, doubt->car, doubt->point); i >= 0;
          i = readings_before(readings, i)) {
         const struct reading *reading = readings_view_at(readings, i);
         if (reading->is_void || reading_is_replaced(readings, reading))
             continue;
-        textbuf_puts(b, sep);
-        write_reading(b, doubt, reading);
-        sep = ",";
+        count++;
+        if (reading == doubt->reading || others++ < DOUBT_READINGS_TOLD - 1) {
+            textbuf_puts(b, sep);
+            write_reading(b, doubt, reading);
+            sep = ",";
+        }
     }
+    return count;
 }
 
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
     const struct event *event = doubts->scores->event;
     const char *sep = "\n";
     textbuf_putc(b, '[');
-    for (int i = 0; i < doubts->count; i++) {
+    for (int i = 0; i < doubts->weighed; i++) {
         const struct doubt *doubt = &doubts->list[i];
         const struct entry *e = &event->entries->list[doubt->car];
-        if (doubt->acknowledged && !doubt_is_open(doubt))
-            continue;
         textbuf_printf(b, "%s{\"id\":\"%s\",\"kind\":\"%s\",\"car\":%d,", sep, doubt->id,
                        doubt_word(doubt->kind), e->number);
         sep = ",\n";
@@ -72,8 +76,8 @@ void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
         json_write_text(b, doubt->why);
         textbuf_printf(b, ",\"open\":%s,\"ruled\":%s,\"readings\":[",
                        doubt_is_open(doubt) ? "true" : "false", doubt->ruled ? "true" : "false");
-        write_evidence(b, event, doubt);
-        textbuf_printf(b, "],\"said\":%d,\"places\":%d,\"moves\":",
+        int count = write_evidence(b, event, doubt);
+        textbuf_printf(b, "],\"readings_count\":%d,\"said\":%d,\"places\":%d,\"moves\":", count,
                        readings_said(event->readings, doubt->car, doubt->point), doubt->places);
         effect_write_json(b, &doubt->effect);
         textbuf_putc(b, '}');

@@ -9,6 +9,7 @@
 #include "err.h"
 #include "hard_limits.h"
 #include "output.h"
+#include "strmap.h"
 #include "writes.h"
 
 static unsigned out_of_memory(struct request *r) {
@@ -28,14 +29,20 @@ unsigned request_store(struct request *r, struct store **out) {
 static int mark_acknowledged(struct store *store, struct doubts *doubts) {
     struct stored_acknowledgement *list = NULL;
     size_t count = 0;
+    struct strmap by_case = {0};
     int err = store_acknowledgements(store, &list, &count);
-    for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
-        const struct stored_acknowledgement *a =
-            stored_acknowledgement_of(list, count, doubts->list[i].id);
-        doubts->list[i].acknowledged = a != NULL && !a->reopened;
+    if (err != ERR_OK)
+        return err;
+    for (size_t i = 0; err == ERR_OK && i < count; i++) {
+        if (strmap_get(&by_case, list[i].case_id) < 0)
+            err = strmap_put(&by_case, list[i].case_id, (int32_t)i);
     }
-    if (err == ERR_OK)
-        stored_acknowledgements_free(list, count);
+    for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
+        int32_t a = strmap_get(&by_case, doubts->list[i].id);
+        doubts->list[i].acknowledged = a >= 0 && !list[a].reopened;
+    }
+    strmap_clear(&by_case);
+    stored_acknowledgements_free(list, count);
     return err;
 }
 
@@ -49,9 +56,15 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
     if (err == ERR_OK)
         err = mark_acknowledged(store, doubts);
     store_close(store);
+    if (err == ERR_OK)
+        err = doubts_weigh(doubts);
     if (err == ERR_OK) {
-        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"doubts\":", r->held->slug,
-                       (long long)r->scene->revision);
+        int open = 0;
+        for (int i = 0; i < doubts->count; i++)
+            open += doubt_is_open(&doubts->list[i]);
+        textbuf_printf(b,
+                       "{\"event\":\"%s\",\"revision\":%lld,\"count\":%d,\"open\":%d,\"doubts\":",
+                       r->held->slug, (long long)r->scene->revision, doubts->count, open);
         doubts_write_json(b, doubts);
         textbuf_puts(b, "}\n");
     }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "api_office.h"
 
+#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,6 +9,7 @@
 #include "api_desk.h"
 #include "decimal.h"
 #include "err.h"
+#include "hard_limits.h"
 #include "kind.h"
 #include "output.h"
 
@@ -73,48 +75,110 @@ unsigned api_decisions(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static void write_reading(struct textbuf *b, const struct event *event, int index, bool first) {
+/* Which readings count, looked up once for a car at a point and not once for each reading: a list
+ * of as many places as there are cars times points, empty at first. */
+struct counted {
+    const struct event *event;
+    const struct reading **list;
+    bool *known;
+};
+
+static bool counted_begin(struct counted *c, const struct event *event) {
+    size_t cells = (size_t)event->entries->count * (size_t)event->rules->point_count + 1;
+    *c = (struct counted){event, calloc(cells, sizeof *c->list), calloc(cells, sizeof *c->known)};
+    return c->list != NULL && c->known != NULL;
+}
+
+static void counted_end(struct counted *c) {
+    free(c->list);
+    free(c->known);
+}
+
+static bool is_counted(struct counted *c, const struct reading *reading) {
+    const struct event *event = c->event;
+    size_t cell = (size_t)reading->car * (size_t)event->rules->point_count + (size_t)reading->point;
+    if (!c->known[cell]) {
+        c->list[cell] = readings_counted(event->readings, reading->car, reading->point, NULL);
+        c->known[cell] = true;
+    }
+    return c->list[cell] == reading;
+}
+
+static void write_reading(struct textbuf *b, struct counted *counted, int index, bool first) {
+    const struct event *event = counted->event;
     const struct reading *reading = readings_view_at(event->readings, index);
     const char *fields[READING_FIELD_COUNT];
     memcpy(fields, reading->text.field, sizeof fields);
     fields[READING_ID] = reading->id;
-    bool counts = readings_counted(event->readings, reading->car, reading->point, NULL) == reading;
     textbuf_printf(b, "%s\n{\"number\":%d,\"counts\":%s,\"replaced\":%s,", first ? "" : ",",
-                   index + 1, counts ? "true" : "false",
+                   index + 1, is_counted(counted, reading) ? "true" : "false",
                    reading_is_replaced(event->readings, reading) ? "true" : "false");
     write_fields(b, reading_field_names, fields, READING_FIELD_COUNT, reading->text.extras);
     textbuf_putc(b, '}');
 }
 
+/* What a list of readings is asked for; -1 for all. */
+struct readings_wanted {
+    int point;
+    int car;
+    int64_t after; /* behind the reading of that number */
+};
+
+/* Returns 0, or the status of what is wrong with the question. */
+static unsigned read_wanted(struct request *r, struct readings_wanted *out) {
+    const struct event *event = &r->snapshot->event;
+    const char *point = request_query(r, "point");
+    const char *car = request_query(r, "car");
+    const char *after = request_query(r, "after");
+    *out = (struct readings_wanted){-1, -1, 0};
+    if (point != NULL) {
+        out->point = strmap_get(&event->rules->point_by_id, point);
+        if (out->point < 0)
+            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no point “%s”.", point);
+    }
+    if (car != NULL) {
+        int64_t number = 0;
+        if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+            out->car = entries_find(event->entries, number);
+        if (out->car < 0)
+            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no car “%s”.", car);
+    }
+    if (after != NULL && decimal_parse_whole(after, 0, INT_MAX, &out->after) != ERR_OK)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“after” is the number of a reading.");
+    return 0;
+}
+
 unsigned api_readings(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
-    const char *point_name = request_query(r, "point");
-    const char *car_number = request_query(r, "car");
-    int point = -1;
-    int car = -1;
-    if (point_name != NULL) {
-        point = strmap_get(&event->rules->point_by_id, point_name);
-        if (point < 0)
-            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no point “%s”.", point_name);
-    }
-    if (car_number != NULL) {
-        int64_t number = 0;
-        if (decimal_parse_whole(car_number, 1, NUMBER_MAX, &number) == ERR_OK)
-            car = entries_find(event->entries, number);
-        if (car < 0)
-            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no car “%s”.", car_number);
+    struct readings_wanted wanted;
+    struct counted counted;
+    unsigned status = read_wanted(r, &wanted);
+    if (status != 0)
+        return status;
+    if (!counted_begin(&counted, event)) {
+        counted_end(&counted);
+        return out_of_memory(r);
     }
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
                    (long long)r->scene->revision);
-    bool first = true;
-    for (int i = 0; i < event->readings.count; i++) {
+    int told = 0;
+    int last = 0;
+    int more = 0;
+    for (int i = (int)wanted.after; i < event->readings.count; i++) {
         const struct reading *reading = readings_view_at(event->readings, i);
-        if ((point >= 0 && reading->point != point) || (car >= 0 && reading->car != car))
+        if ((wanted.point >= 0 && reading->point != wanted.point) ||
+            (wanted.car >= 0 && reading->car != wanted.car))
             continue;
-        write_reading(b, event, i, first);
-        first = false;
+        if (told == LIMIT_READINGS_PAGE) {
+            more++;
+            continue;
+        }
+        write_reading(b, &counted, i, told++ == 0);
+        last = i + 1;
     }
-    textbuf_puts(b, "]}\n");
+    counted_end(&counted);
+    textbuf_printf(b, "],\"more\":%d,\"next\":", more);
+    textbuf_printf(b, more > 0 ? "%d}\n" : "null}\n", last);
     return MHD_HTTP_OK;
 }
 

@@ -12,6 +12,7 @@ import { button, clearFaults, field, input, nobody, para, showRefused, summary, 
 const KINDS = { differ: 'readings differ', out: 'read while out of the event', order: 'out of order',
   fast: 'too fast for the road', missing: 'a reading is missing', flag: 'the desk has a doubt' };
 
+const figure = (number) => number.toLocaleString('en');
 const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
 const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
 const valueOf = (reading) => [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
@@ -27,17 +28,36 @@ function deskWords({ extra }) {
   return parts.join('; ') || '–';
 }
 
-/** The answers to a doubt: each makes the rows that would be sent. */
-function answersTo(doubt, controls, passage) {
+/** Readings of a point that the doubt only counts: a device gone wild made them. */
+const hiddenOf = (doubt) => doubt.readings_count - doubt.readings.length;
+
+/** More than these are not withdrawn from here: they would not go into one body. */
+const MOST_WITHDRAWN = 4000;
+
+/** All readings of the doubt's point that nothing replaces, those too that it only counts. */
+async function allReadings(office, doubt) {
+  const all = [];
+  for (let after = 0; after !== null;) {
+    const told = await office.api.get(`readings?point=${encodeURIComponent(doubt.point)}&car=${doubt.car}&after=${after}`);
+    all.push(...told.readings.filter((one) => !one.replaced && one.void !== 'yes'));
+    after = told.next;
+  }
+  return all;
+}
+
+/** The answers to a doubt: each makes the rows that would be sent. `all` gives the readings that
+ * they rest on. */
+function answersTo(doubt, controls, passage, all) {
   const withdraw = (reading) => ({ point: doubt.point, car: doubt.car, replaces: reading.id, void: true });
-  const holds = doubt.readings.map((reading) => ({
-    words: doubt.readings.length > 1 ? `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn` :
-      `${valueOf(reading)} stays as it is`,
-    readings: () => doubt.readings.filter((other) => other !== reading).map(withdraw),
-  })).filter((answer) => answer.readings().length);
-  const list = [...holds];
+  const alone = doubt.readings_count === 1;
+  const many = doubt.readings_count > MOST_WITHDRAWN;
+  const list = many || (alone && doubt.readings.length) ? [] : doubt.readings.map((reading) => ({
+    words: `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn`,
+    readings: () => all().filter((other) => other.id !== reading.id).map(withdraw),
+  }));
+  if (doubt.readings.length && !many)
+    list.push({ words: 'Nothing of it is right: all are withdrawn', readings: () => all().map(withdraw) });
   if (doubt.readings.length) {
-    list.push({ words: 'Nothing of it is right: all are withdrawn', readings: () => doubt.readings.map(withdraw) });
     list.push({ words: 'It was another car', control: controls.car, readings: () => {
       const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
       const { time, elapsed, faults } = counted;
@@ -46,8 +66,8 @@ function answersTo(doubt, controls, passage) {
   }
   if (passage && !doubt.readings.length)
     list.push({ words: 'It was here', readings: () => [{ point: doubt.point, car: doubt.car }] });
-  list.push({ words: 'It was here at this time', control: controls.time, readings: () => {
-    const [first, ...others] = doubt.readings;
+  if (!many) list.push({ words: 'It was here at this time', control: controls.time, readings: () => {
+    const [first, ...others] = all();
     return [{ point: doubt.point, car: doubt.car, time: controls.time.value.trim(), ...(first ? { replaces: first.id } : {}) },
       ...others.map(withdraw)];
   } });
@@ -73,7 +93,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
   };
   const passage = office.event.route.some((item) => item.id === doubt.point && item.kind === 'passage-control');
-  const answers = answersTo(doubt, controls, passage);
+  let readings = doubt.readings;
+  const answers = answersTo(doubt, controls, passage, () => readings);
   const reason = input('reason', { size: '50', value: typed });
   const effect = make('div', { 'aria-live': 'polite' });
   const keep = button('Keep this ruling', () => save(), { hidden: true, class: 'strong' });
@@ -87,6 +108,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     doubt.readings.length ? table('The readings', ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
       doubt.readings.map((one) => [valueOf(one), one.counts ? 'counts' : 'does not count', one.by || '–', one.at || '–', deskWords(one)])) :
       para('There is no reading.'),
+    hiddenOf(doubt) ? para(`and ${figure(hiddenOf(doubt))} more. `, doubt.readings_count > MOST_WITHDRAWN ?
+      'They are too many to withdraw from here: rule by points, or withdraw them by a file.' : 'What is withdrawn, is withdrawn of all of them.') : null,
     make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
     field('Reason', reason, 'for everybody to read'),
     para(make('button', {}, 'Show what it does'), ' ', keep, ' ',
@@ -143,6 +166,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     }
     try {
       const log = await office.api.tagged('decisions');
+      if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN) readings = await allReadings(office, doubt);
       const rows = rowsOf(answer, office, reason.value.trim());
       const told = await office.api.post('effects', [...rows.decisions, ...rows.readings]);
       if (told.refused.length) throw new Refused(400, told.refused[0].reason);
@@ -213,9 +237,9 @@ export async function showReview(office, place) {
       office.api.get('refusals'), office.api.get('acknowledgements')]);
     if (unless()) return;
     doubts = told.doubts;
-    const waiting = doubts.filter((doubt) => doubt.open).length;
     list.replaceChildren(casesInReview(cases), refusedTable(office, refused, put, closed, close),
-      para(`${doubts.length} doubtful things; a final classification waits for ${waiting} of them.`),
+      para(`${figure(told.count)} doubtful things; a final classification waits for ${figure(told.open)} of them.` +
+        (told.count > doubts.length ? ` The first ${doubts.length} are listed, and ${figure(told.count - doubts.length)} more follow as these are settled.` : '')),
       doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
         doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
           button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '',

@@ -243,6 +243,25 @@ describe('the office', { timeout: 240_000 }, () => {
     assert.match(is[7], /^12,T. Rill,,Brixham,Tourer,1936,/);
   });
 
+  test('of a device gone wild some readings are shown, the others counted, and all withdrawn', async () => {
+    const title = 'Car 9 at TC1: readings differ';
+    await served.ask('readings', Array.from({ length: 60 }, (_, i) =>
+      ({ point: 'TC1', car: 9, time: `09:${String(i).padStart(2, '0')}`, id: `wild-${i}` })));
+    await clerk.section('prizes');
+    await clerk.section('review');
+    await clerk.press(`Look at ${title}`);
+    await clerk.on(title);
+    assert.equal(await page.locator('#doubt table').first().locator('tbody tr').count(), 50);
+    assert.match(await page.locator('#doubt').innerText(), /and 10 more\./);
+    await clerk.pick('Nothing of it is right: all are withdrawn');
+    await clerk.type('Reason', 'The device was tested');
+    await clerk.press(SHOWS);
+    await clerk.on('Keep this ruling');
+    await clerk.keep('Keep this ruling', () => page.waitForFunction((words) => document.querySelector('#doubt h2')?.textContent !== words, title));
+    const { readings } = await served.ask('readings?point=TC1&car=9');
+    assert.deepEqual([readings.length, readings.filter((one) => one.replaced).length], [120, 60]);
+  });
+
   test('the prizes stand as they are read out', async () => {
     await clerk.section('prizes');
     const { prizes } = await served.ask('prizes');

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """The review queue: doubts with evidence, and what resolves them."""
 
-from serving import API, ServedTest
+from serving import API, ServedTest, Server
 
 
 class DoubtsTest(ServedTest):
@@ -114,6 +114,32 @@ class DoubtsTest(ServedTest):
         self.assert_taken(self.server.post("readings", [
             {"point": point, "car": 8, "replaces": name, "void": True, "reason": "car 9"}
             for point, name in (("S1/finish", "s-8"), ("TC2", "t-8"))]), 2)
+
+    def test_a_device_gone_wild_is_told_in_part_and_counted_in_whole(self):
+        # Its own event: facts cannot be taken away. What took the square of it took minutes; the
+        # client waits for one.
+        many = 20005
+        server = Server()
+        self.addCleanup(server.end)
+        rows = "point,car,time,id\n" + "".join(
+            f"TC1,9,{8 + i // 3600:02d}:{i // 60 % 60:02d}:{i % 60:02d},w{i}\n"
+            for i in range(many))
+        answer = server.post("readings", rows.encode(), media_type="text/csv").json()
+        self.assertEqual((answer["accepted"], answer["refused"]), (many, []))
+        told = server.get(f"{API}/doubts", server.organiser).json()
+        (doubt,) = [d for d in told["doubts"] if d["kind"] == "differ"]
+        self.assertEqual((told["count"], told["open"]), (len(told["doubts"]), 1))
+        self.assertEqual((doubt["readings_count"], len(doubt["readings"])), (many, 50))
+        self.assertEqual([r["id"] for r in doubt["readings"] if r["counts"]], ["w0"])
+        first = server.get(f"{API}/readings?point=TC1&car=9", server.organiser).json()
+        rest = server.get(f"{API}/readings?point=TC1&car=9&after={first['next']}",
+                          server.organiser).json()
+        self.assertEqual((len(first["readings"]), first["more"]), (20000, 5))
+        self.assertEqual((len(rest["readings"]), rest["more"], rest["next"]), (5, 0, None))
+        self.assertEqual([r["id"] for r in first["readings"] + rest["readings"]],
+                         [f"w{i}" for i in range(many)])
+        for name in ("cars/9", "standings", "points", "road", "classifications/final"):
+            self.assertEqual(server.get(f"{API}/{name}", server.organiser).status, 200)
 
     def test_a_doubt_that_needs_a_ruling_stays(self):
         rows = [{"point": "TC1", "car": 9, "time": "08:54", "id": "x-9"},

@@ -224,7 +224,7 @@ class AnswersTest(ServedTest):
             self.assertEqual(with_length.status, 413)
         server.post("readings", b"point;car\nX;1\n\"\n", media_type="text/csv")
         server.post("readings", b"{}\n[", media_type="application/x-ndjson")
-        for more in ("point=TC1", "car=1", "point=X", "car=x"):
+        for more in ("point=TC1", "car=1", "point=X", "car=x", "after=2", "after=x"):
             server.get(f"{API}/readings?{more}", server.organiser)
         for more in ("", "?format=csv", "?format=x"):
             server.get(f"{API}/prizes{more}", server.organiser)

@@ -36,6 +36,7 @@ static char *found(const char *readings, const char *decisions) {
     scene_open(&scene, &texts, (struct look){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
     for (int i = 0; i < doubts->count; i++) {
         const struct doubt *d = &doubts->list[i];
         const struct rules *rules = scene.event->rules;
@@ -153,6 +154,7 @@ BEHAVIOUR(evidence_stands_side_by_side) {
     struct textbuf b = {0};
     scene_open(&scene, &texts, (struct look){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
     doubts_write_json(&b, doubts);
     assert_non_null(strstr(
         textbuf_text(&b),
@@ -160,10 +162,81 @@ BEHAVIOUR(evidence_stands_side_by_side) {
         "\"against\":null,\"why\":\"Readings differ; a counts: it was made first.\",\"open\":true,"
         "\"ruled\":false,\"readings\":[{\"id\":\"c\",\"counts\":false,\"time\":\"08:48\",\"extra\":"
         "{}},{\"id\":\"a\",\"counts\":true,\"time\":\"08:46\",\"by\":\"Ann\",\"extra\":{\"desk\":"
-        "\"d1\"}}],\"said\":4,\"places\":"));
+        "\"d1\"}}],\"readings_count\":2,\"said\":4,\"places\":"));
     textbuf_clear(&b);
     doubts_free(doubts);
     scene_close(&scene);
+}
+
+/* `count` readings of car 1 at TC1, each of another time, behind the header. */
+static char *many_readings(int count) {
+    struct textbuf b = {0};
+    textbuf_puts(&b, "point,car,time,id,flags\n");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(&b, "TC1,1,%02d:%02d:%02d,r%d,\n", 8 + i / 3600, i / 60 % 60, i % 60, i);
+    assert_false(b.failed);
+    return b.bytes;
+}
+
+BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf b = {0};
+    char *rows = many_readings(20000);
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), .readings = rows};
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts->count, 1);
+    assert_int_equal(doubts->weighed, 0);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts->tried, DOUBT_VALUES_WEIGHED);
+    assert_string_equal(doubts->list[0].reading->id, "r0");
+    doubts_write_json(&b, doubts);
+    assert_non_null(strstr(textbuf_text(&b), "],\"readings_count\":20000,\"said\":20000,"));
+    int told = 0;
+    for (const char *p = textbuf_text(&b); (p = strstr(p, "{\"id\":\"r")) != NULL; p++)
+        told++;
+    assert_int_equal(told, DOUBT_READINGS_TOLD);
+    assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r0\",\"counts\":true"));
+    assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r19999\",\"counts\":false"));
+    textbuf_clear(&b);
+    doubts_free(doubts);
+    scene_close(&scene);
+    free(rows);
+}
+
+/* Each car at each point read twice, and differently. */
+BEHAVIOUR(of_very_many_doubts_the_first_are_weighed_and_the_others_counted) {
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf entries = {0};
+    struct textbuf rows = {0};
+    textbuf_puts(&entries, "number,driver,navigator,make,model,year\n");
+    textbuf_puts(&rows, "point,car,time\n");
+    for (int car = 1; car <= 150; car++) {
+        textbuf_printf(&entries, "%d,A,B,C,D,1930\n", car);
+        textbuf_printf(&rows, "TC1,%d,13:00\nTC1,%d,13:01\nTC1,%d,13:02\n", car, car, car);
+        textbuf_printf(&rows, "R1/start,%d,14:10\nR1/start,%d,14:11\n", car, car);
+    }
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE),
+                               .entries = textbuf_text(&entries),
+                               .readings = textbuf_text(&rows)};
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    /* With PC1 missing for all of them. */
+    assert_int_equal(doubts->count, 450);
+    for (int i = 0; i < 450; i++)
+        assert_int_equal(doubt_is_open(&doubts->list[i]), i < 300);
+    for (int i = 0; i < 350; i++)
+        doubts->list[i].acknowledged = true; /* of no effect on the open ones */
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts->count, 400);
+    assert_int_equal(doubts->weighed, DOUBTS_WEIGHED);
+    assert_in_range(doubts->tried, DOUBTS_WEIGHED, DOUBTS_TRIALS);
+    doubts_free(doubts);
+    scene_close(&scene);
+    textbuf_clear(&entries);
+    textbuf_clear(&rows);
 }
 
 int main(void) {
@@ -178,6 +251,8 @@ int main(void) {
         cmocka_unit_test(a_flag_of_the_desk_is_a_doubt),
         cmocka_unit_test(what_moves_places_comes_first),
         cmocka_unit_test(evidence_stands_side_by_side),
+        cmocka_unit_test(of_very_many_values_some_are_tried_and_both_ends),
+        cmocka_unit_test(of_very_many_doubts_the_first_are_weighed_and_the_others_counted),
     };
     RUN_BEHAVIOURS(tests);
 }
