@@ -7,7 +7,7 @@ import { setUpSince } from "./board-since.js";
 
 (() => {
   if (!document.getElementById("live")) return;
-  const { pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
+  const { patience, pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
   const EVERY = 15000, IDLE_EVERY = 60000, IDLE_AFTER = 600000, SAY_EVERY = 60000;
   const root = document.documentElement;
   const by = (id) => document.getElementById(id);
@@ -79,7 +79,7 @@ import { setUpSince } from "./board-since.js";
 
   // ---- the whole page, where figures alone do not tell it --------------------------------------
   async function replacePage() {
-    const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
+    const answer = await fetch(location.href, { headers: { Accept: "text/html" }, signal: patience() });
     if (!answer.ok) throw new Error(answer.status);
     const next = new DOMParser().parseFromString(await answer.text(), "text/html");
     for (const id of ["board", "view", "state"]) {
@@ -131,7 +131,7 @@ import { setUpSince } from "./board-since.js";
     if (busy || paused || isHidden()) return;
     busy = true;
     try {
-      const answer = await fetch(ask, { headers: tag ? { "If-None-Match": tag } : {}, cache: "no-store" });
+      const answer = await fetch(ask, { headers: tag ? { "If-None-Match": tag } : {}, cache: "no-store", signal: patience() });
       if (answer.status !== 304 && !answer.ok) throw new Error(answer.status);
       if (missed > 1) say(status.dataset.online);
       missed = 0;

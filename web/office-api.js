@@ -10,6 +10,27 @@ export class Refused extends Error {
   }
 }
 
+// A line that dies without a word would hold the page for ever: how long an answer may take to
+// begin, and then, over a slow line, to come whole.
+const HEAD_MS = 20000;
+const BODY_MS = 60000;
+
+/** Asks, and gives the answer once all of it is here. */
+async function wholeAnswer(address, options) {
+  const abort = new AbortController();
+  const end = () => abort.abort();
+  let timer = setTimeout(end, HEAD_MS);
+  try {
+    const answer = await fetch(address, { ...options, signal: abort.signal });
+    clearTimeout(timer);
+    timer = setTimeout(end, BODY_MS);
+    const { status, statusText, headers } = answer;
+    return new Response(await answer.blob(), { status, statusText, headers });
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
 export class Api {
   constructor(slug, key) {
     this.base = `/api/v1/events/${slug}`;
@@ -23,7 +44,7 @@ export class Api {
     if (tag) headers['If-Match'] = tag;
     let answer;
     try {
-      answer = await fetch(this.base + (name && '/' + name), { method, headers, body, cache: 'no-store' });
+      answer = await wholeAnswer(this.base + (name && '/' + name), { method, headers, body, cache: 'no-store' });
     } catch {
       throw new Refused(0, method === 'GET' ? 'The server does not answer. Nothing was changed.' :
         'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.');

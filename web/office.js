@@ -39,9 +39,12 @@ const slug = document.body.dataset.slug;
 const KEPT = 'cairn-office-' + slug;
 
 const office = {
-  slug, api: null, event: null, section: null, touched: Date.now(), timer: 0,
+  slug, api: null, event: null, section: null, touched: Date.now(), timer: 0, heard: null,
   say(text) { setText(byId('say'), text); },
-  warn(text) { byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []); },
+  warn(text) {
+    // Said once, however often it is tried.
+    if (byId('warn').textContent !== text) byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []);
+  },
   by() { return byId('by').value.trim(); },
   refreshState,
 };
@@ -56,6 +59,15 @@ function findKey() {
   return sessionStorage.getItem(KEPT);
 }
 
+/** Says that what is shown may have been overtaken, and since when. */
+function overtaken() {
+  document.documentElement.dataset.overtaken = 'true';
+  setText(byId('state'), office.heard ?
+    `Not current: nothing was heard from the server since ${office.heard.toLocaleTimeString('en-GB')}. Trying again.` :
+    'Not current: the server does not answer. Trying again.');
+}
+
+let undrawn = false; // the section that is wanted could not be drawn; it is tried again
 let drawn = 0; // counts what was asked for, so that an answer that comes late draws over nothing
 
 function leave(words) {
@@ -63,6 +75,10 @@ function leave(words) {
   sessionStorage.removeItem(KEPT);
   clearTimeout(office.timer);
   office.api = null;
+  office.heard = null;
+  undrawn = false;
+  delete document.documentElement.dataset.overtaken;
+  setText(byId('state'), 'The office');
   office.section = null;
   byId('sections').hidden = byId('leave').hidden = true;
   const gate = document.createElement('div');
@@ -79,6 +95,8 @@ const theGate = byId('gate');
 async function refreshState() {
   const event = await office.api.get('');
   office.event = event;
+  office.heard = new Date();
+  delete document.documentElement.dataset.overtaken;
   setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
 }
 
@@ -88,7 +106,9 @@ async function show(again = false) {
   const wanted = location.hash.slice(1).split('?')[0];
   const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
   clearTimeout(office.timer);
-  const busy = () => document.hidden || !office.section || office.section.busy();
+  const atWork = () => undrawn ? byId('office').firstElementChild?.contains(document.activeElement) :
+    !office.section || office.section.busy();
+  const busy = () => document.hidden || atWork();
   if (again && busy()) {
     schedule();
     return;
@@ -98,7 +118,7 @@ async function show(again = false) {
   try {
     await refreshState();
     if (late()) return;
-    if (again) {
+    if (again && !undrawn) {
       await office.section.refresh(() => late() || busy());
     } else {
       const place = make('section', { id: section[0], 'aria-labelledby': 'title' },
@@ -111,8 +131,9 @@ async function show(again = false) {
       const made = await section[2](office, place);
       if (late()) return;
       office.section = made;
+      undrawn = false;
       byId('office').replaceChildren(place);
-      (office.section.start || byId('office')).focus();
+      if (!again) (office.section.start || byId('office')).focus();
     }
     office.warn('');
   } catch (error) {
@@ -123,6 +144,8 @@ async function show(again = false) {
         'This needs an organiser\'s key.');
       return;
     }
+    undrawn = undrawn || !again;
+    if (error.status === 0 || error.status >= 500) overtaken();
     office.warn(error.message);
   }
   if (late()) return;
@@ -175,6 +198,7 @@ theGate.addEventListener('submit', (event) => {
 for (const touch of ['keydown', 'pointerdown'])
   document.addEventListener(touch, () => { office.touched = Date.now(); }, true);
 document.addEventListener('visibilitychange', () => { if (!document.hidden) show(true); });
+addEventListener('online', () => show(true));
 addEventListener('hashchange', () => {
   if (/^#[a-z0-9]{32}$/.test(location.hash)) open(findKey());
   else show();

@@ -207,7 +207,15 @@
     } catch { /* refused; the page does without */ }
   };
 
-  window.cairn = { keep, pins, view, looks, lookedAt, local, localTimes, swap, point, official, sorted, setUpSorts };
+  // A line that dies without a word would hold a page for ever: the end of each question.
+  const PATIENCE = 30000;
+  const patience = () => {
+    const end = new AbortController();
+    setTimeout(() => end.abort(), PATIENCE);
+    return end.signal;
+  };
+
+  window.cairn = { keep, patience, pins, view, looks, lookedAt, local, localTimes, swap, point, official, sorted, setUpSorts };
   document.addEventListener("DOMContentLoaded", () => {
     localTimes(document);
     setUpTheme();

@@ -3,7 +3,7 @@
 // anew before it begins again. A key or the button holds it.
 "use strict";
 (() => {
-  const { swap, localTimes } = window.cairn;
+  const { patience, swap, localTimes } = window.cairn;
   const TURN = 10000;
   const hold = document.getElementById("hold");
   const sheet = document.getElementById("sheet");
@@ -30,7 +30,7 @@
 
   async function renew() {
     try {
-      const answer = await fetch(location.href);
+      const answer = await fetch(location.href, { signal: patience() });
       if (!answer.ok) return;
       const next = new DOMParser().parseFromString(await answer.text(), "text/html");
       for (const selector of ["table.large", "#state"]) {

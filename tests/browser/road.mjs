@@ -8,7 +8,9 @@ export class Road {
   constructor() {
     this.target = null;
     /** Says of a request what becomes of it: 'pass', 'cut' (it never arrives), 'lose' (it arrives
-     *  and is answered, but the answer is lost), or a number: passed on so many ms later. */
+     *  and is answered, but the answer is lost), 'hush' (it never arrives, and the line says nothing
+     *  more), 'half' (of the answer half comes, and then nothing more), or a number: passed on so
+     *  many ms later. */
     this.fate = () => 'pass';
     /** Changes an answer's body: (address, text) → text, or null to leave it alone. */
     this.rewrite = null;
@@ -53,6 +55,7 @@ export class Road {
       bytes: body.length, status: null };
     this.seen.push(note);
     const fate = this.fate(note, this.seen.length);
+    if (fate === 'hush') return undefined;
     if (fate === 'cut') return request.socket.destroy();
     if (typeof fate === 'number') await new Promise((resolve) => { setTimeout(resolve, fate); });
     let reply;
@@ -70,6 +73,7 @@ export class Road {
     delete headers['transfer-encoding'];
     if (reply.status !== 304) headers['content-length'] = String(out.length);
     answer.writeHead(reply.status, headers);
+    if (fate === 'half') return answer.write(out.subarray(0, out.length / 2));
     return answer.end(out);
   }
 
