@@ -87,7 +87,7 @@ void explain_price(struct textbuf *b, const struct penalty_rule *rule, const str
         textbuf_puts(b, " = ");
         duration_write_words(b, price->charged);
     }
-    if (early && rule->fails[SIDE_EARLY] > 0) {
+    if (rule->fails[early ? SIDE_EARLY : SIDE_LATE] > 0) {
         textbuf_printf(b, ": %d fail%s", price->fails, price->fails == 1 ? "" : "s");
         return;
     }

@@ -19,7 +19,8 @@ static bool has_fails(const struct scores *scores) {
     for (int i = 0; i < rules->item_count; i++) {
         if (scores->view->hidden[i])
             continue;
-        if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.fails[SIDE_EARLY] > 0)
+        if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.fails[SIDE_EARLY] > 0 ||
+            rules->items[i].rule.fails[SIDE_LATE] > 0)
             return true;
     }
     return false;

@@ -75,8 +75,7 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
         rule->per_given = true;
     }
     read_cost(reader, value, place, "early", &rule->rate[SIDE_EARLY], &rule->fails[SIDE_EARLY]);
-    (void)json_get_decimal(reader, value, place, "late", false, 0, DECIMAL_MAX,
-                           &rule->rate[SIDE_LATE]);
+    read_cost(reader, value, place, "late", &rule->rate[SIDE_LATE], &rule->fails[SIDE_LATE]);
     (void)json_get_duration(reader, value, place, "grace", false, &rule->grace);
     (void)json_get_flag(reader, value, place, "grace_deducted", &rule->grace_deducted);
     read_cap(reader, value, place, rule);

@@ -64,7 +64,7 @@ struct penalty_rule {
     int64_t cap[SIDE_COUNT]; /* CAP_NONE where open */
     int64_t late_limit;      /* TIME_NONE where there is none */
     int64_t missed;
-    int fails[SIDE_COUNT]; /* 0: the rate holds, as it always does for late */
+    int fails[SIDE_COUNT]; /* once, for a deviation of any unit; 0: the rate holds */
     int missed_fails;
 };
 

@@ -183,16 +183,22 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
             duration_write_words(b, item->rule.grace);
             textbuf_puts(b, ": ");
         }
-        textbuf_printf(b, "%lld at ", (long long)w->price.units);
-        explain_penalty(b, item->rule.rate[SIDE_LATE]);
-        textbuf_printf(b, " a %s", unit_name(item->rule.per));
+        if (item->rule.fails[SIDE_LATE] > 0) {
+            textbuf_printf(b, "%d fail%s for time", w->price.fails, w->price.fails == 1 ? "" : "s");
+        } else {
+            textbuf_printf(b, "%lld at ", (long long)w->price.units);
+            explain_penalty(b, item->rule.rate[SIDE_LATE]);
+            textbuf_printf(b, " a %s", unit_name(item->rule.per));
+        }
     }
     if (w->maximum_fault < 0) {
         (void)explain_faults(b, item, story->sheet->counted[item->first_point], " + ");
         (void)explain_faults(b, item, w->reading, " + ");
     }
-    textbuf_puts(b, " = ");
-    explain_penalty(b, w->uncapped);
+    if (item->rule.fails[SIDE_LATE] == 0 || w->uncapped > 0) {
+        textbuf_puts(b, " = ");
+        explain_penalty(b, w->uncapped);
+    }
     if (w->capped) {
         textbuf_puts(b, ", held to the cap of ");
         explain_penalty(b, item->rule.cap[SIDE_LATE]);

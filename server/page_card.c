@@ -218,7 +218,9 @@ static void write_tests(struct page *p, const struct scores *s, const struct she
         cell_known(p, share.other, known);
         cell_known(p, total, known);
         textbuf_puts(&p->m, "<td>");
-        if (is_dropped(s, car, i))
+        if (!known)
+            say(p, "to-come");
+        else if (is_dropped(s, car, i))
             say(p, "dropped");
         textbuf_puts(&p->m, "</td></tr>\n");
     }

@@ -28,7 +28,6 @@ struct comparison {
     int64_t *cost; /* [car * steps + step], thousandths of the total as it stands */
     int64_t *gap;  /* [car * (level + 1) + step], behind the best of them after that step, and
                     * in all at the end */
-    int64_t behind[CARS_MAX]; /* the best of them, in all */
 };
 
 static void comparison_clear(struct comparison *c) {
@@ -118,18 +117,17 @@ static int fill(struct comparison *c) {
         int64_t *cost = c->cost + (ptrdiff_t)i * c->steps;
         int64_t *gap = c->gap + (ptrdiff_t)i * (c->level + 1);
         int64_t sum = 0;
-        c->behind[i] = cost[rest] = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
+        int64_t total = cost[rest] = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
         for (int step = 0; step < rest; step++) {
             cost[step] = cost_of(c->s, c->cars[i], c->items[step]);
             cost[rest] -= cost[step];
             if (step < c->level)
                 gap[step] = sum += cost[step];
         }
-        gap[c->level] = c->behind[i];
+        gap[c->level] = total;
     }
     for (int step = 0; step <= c->level; step++)
         subtract_best(c->gap + step, c->count, c->level + 1);
-    subtract_best(c->behind, c->count, 1);
     return ERR_OK;
 }
 
@@ -234,6 +232,24 @@ static void cell_remove(struct page *p, const struct comparison *c, int i) {
     textbuf_clear(&list);
 }
 
+/* Fails go before penalty. */
+static int best_of(const struct comparison *c) {
+    int best = 0;
+    for (int i = 1; i < c->count; i++) {
+        const struct tally *one = &c->s->cars[c->cars[i]].tally[BASIS_CORRECTED];
+        const struct tally *other = &c->s->cars[c->cars[best]].tally[BASIS_CORRECTED];
+        if (one->fails < other->fails || (one->fails == other->fails && one->total < other->total))
+            best = i;
+    }
+    return best;
+}
+
+static struct gap gap_to(const struct comparison *c, int i, int best) {
+    const struct tally *one = &c->s->cars[c->cars[i]].tally[BASIS_CORRECTED];
+    const struct tally *other = &c->s->cars[c->cars[best]].tally[BASIS_CORRECTED];
+    return (struct gap){one->fails - other->fails, one->total - other->total};
+}
+
 static void write_cars(struct page *p, const struct comparison *c) {
     const struct column_head heads[] = {
         {"car", true},     {"crew", false},   {"overall", true},
@@ -251,21 +267,12 @@ static void write_cars(struct page *p, const struct comparison *c) {
             say(p, status_word(score->status));
         textbuf_puts(&p->m, "</td>");
         cell_penalty(p, score->tally[BASIS_CORRECTED].total);
-        cell_penalty(p, c->behind[i]);
+        cell_gap(p, gap_to(c, i, best_of(c)));
         if (!page_is_copy(p))
             cell_remove(p, c, i);
         textbuf_puts(&p->m, "</tr>\n");
     }
     table_end(p);
-}
-
-static int best_of(const struct comparison *c) {
-    int best = 0;
-    for (int i = 1; i < c->count; i++) {
-        if (c->behind[i] < c->behind[best])
-            best = i;
-    }
-    return best;
 }
 
 /* The tests at which two cars' costs differ most, the greatest difference first. */
@@ -292,17 +299,28 @@ static int telling_tests(const struct comparison *c, int one, int other, int *ou
     return count;
 }
 
+static void words_fails(struct textbuf *b, const struct page *p, int fails) {
+    char number[16];
+    (void)snprintf(number, sizeof number, "%d", fails);
+    const char *args[] = {number};
+    words_put(b, word_for(p->lang, "fails", fails), args, 1);
+}
+
 /* "22 is 12.300 ahead of 31. What made the difference: R4 (+8.000), S1 (−3.000)." */
 static void write_sentence(struct page *p, const struct comparison *c, int best, int other) {
     int steps[TELLING + 1];
     char ours[16];
     char theirs[16];
+    struct gap behind = gap_to(c, other, best);
     struct textbuf gap = {0};
     struct textbuf tests = {0};
-    int count = telling_tests(c, other, best, steps);
+    int count = behind.fails == 0 ? telling_tests(c, other, best, steps) : 0;
     (void)snprintf(ours, sizeof ours, "%d", p->event->entries->list[c->cars[best]].number);
     (void)snprintf(theirs, sizeof theirs, "%d", p->event->entries->list[c->cars[other]].number);
-    words_decimal(&gap, p->lang, c->behind[other]);
+    if (behind.fails == 0)
+        words_decimal(&gap, p->lang, behind.penalty);
+    else
+        words_fails(&gap, p, behind.fails);
     for (int i = 0; i < count; i++) {
         int64_t d = c->cost[other * c->steps + steps[i]] - c->cost[best * c->steps + steps[i]];
         textbuf_printf(&tests, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",

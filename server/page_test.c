@@ -107,22 +107,30 @@ static void say_kind(struct page *p, const struct item *item) {
     }
 }
 
+/* What one side of a deviation costs. */
+static void say_side(struct page *p, const struct penalty_rule *rule, enum side side,
+                     const char *key, const char *fails_key, const char *per) {
+    if (rule->fails[side] == 0) {
+        say_amount(p, key, rule->rate[side], per);
+        return;
+    }
+    textbuf_putc(&p->m, ' ');
+    say_count(p, fails_key, rule->fails[side], NULL);
+}
+
 static void say_rates(struct page *p, const struct item *item) {
     const struct penalty_rule *rule = &item->rule;
     char unit[32];
     (void)snprintf(unit, sizeof unit, "unit-%s", unit_name(rule->per));
     const char *per = said(p, unit);
     if (item->kind == KIND_SPECIAL_TEST) {
-        say_amount(p, "how-rate", rule->rate[SIDE_LATE], per);
-    } else if (rule->fails[SIDE_EARLY] > 0) {
-        say_amount(p, "how-late", rule->rate[SIDE_LATE], per);
-        textbuf_putc(&p->m, ' ');
-        say_count(p, "how-early-fails", rule->fails[SIDE_EARLY], NULL);
-    } else if (rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
+        say_side(p, rule, SIDE_LATE, "how-rate", "how-rate-fails", per);
+    } else if (rule->fails[SIDE_EARLY] == 0 && rule->fails[SIDE_LATE] == 0 &&
+               rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
         say_amount(p, "how-both", rule->rate[SIDE_LATE], per);
     } else {
-        say_amount(p, "how-early", rule->rate[SIDE_EARLY], per);
-        say_amount(p, "how-late", rule->rate[SIDE_LATE], per);
+        say_side(p, rule, SIDE_EARLY, "how-early", "how-early-fails", per);
+        say_side(p, rule, SIDE_LATE, "how-late", "how-late-fails", per);
     }
     if (rule->grace > 0)
         say_time(p, rule->grace_deducted ? "how-grace-deducted" : "how-grace", rule->grace);

@@ -29,7 +29,7 @@ export function penaltySpecs(kind, none) {
       { key: 'per', label: 'Charged for each whole', sort: 'choice', choices: UNITS, none: none || 'the unit of the clock' }],
     ...early ? [{ key: 'early', label: 'Early, each', sort: 'cost', hint: 'points, or “1 fail”, which goes before all points' }] : [],
     ...passage ? [] : [
-      { key: 'late', label: special ? 'Each' : 'Late, each', sort: 'number', hint: 'points' },
+      { key: 'late', label: special ? 'Each' : 'Late, each', sort: 'cost', hint: 'points, or “1 fail”' },
       { key: 'grace', label: 'Grace', hint: 'a deviation up to this costs nothing, as 00:00:01' },
       { key: 'grace_deducted', label: 'Beyond the grace', sort: 'flag', none: none || 'the whole deviation is charged', yes: 'only the excess is charged', no: 'the whole deviation is charged' },
       { key: 'cap', label: 'At most', sort: 'cap', hint: early ? 'points at one point, or “early 90, late 60”' : 'points for time and faults together' }],

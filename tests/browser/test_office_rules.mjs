@@ -97,7 +97,7 @@ describe('the rules in the office', { timeout: 240_000 }, () => {
     const example = tried.locator('details', { hasText: 'Worked example: the total of car' });
     await example.locator('summary').press('Enter');
     const steps = await example.locator('tbody tr').allInnerTexts();
-    const sum = steps.reduce((all, row) => all + Math.round(Number(row.split('\t')[1]) * 1000), 0);
+    const sum = steps.reduce((all, row) => all + Math.round(Number(row.split('\t')[1].replace('–', '0')) * 1000), 0); // a dash: to come
     assert.match(await example.locator('caption').innerText(), new RegExp(`^${(sum / 1000).toFixed(3)} points`));
     assert.deepEqual((await axe(page)).faults, []);
     await page.locator('#tried').focus();

@@ -112,7 +112,7 @@ BEHAVIOUR(a_cap_holds_both_sides_or_the_one_it_names) {
     check("{'cap': '0.001'}", 61000, 1);
 }
 
-BEHAVIOUR(early_may_cost_fails_once) {
+BEHAVIOUR(early_and_late_may_cost_fails_once) {
     struct penalty_rule rule = rule_of("{'early': {'fails': 2}}");
     struct price price = penalty_price(&rule, -90000);
     assert_int_equal(price.fails, 2);
@@ -125,6 +125,11 @@ BEHAVIOUR(early_may_cost_fails_once) {
     rule = rule_of("{'early': {'fails': 2}, 'grace': 5}");
     assert_int_equal(penalty_price(&rule, -5000).fails, 0);
     assert_int_equal(penalty_price(&rule, -6000).fails, 2);
+    rule = rule_of("{'late': {'fails': 3}, 'per': 'minute', 'cap': 5}");
+    assert_int_equal(penalty_price(&rule, 59000).fails, 0);
+    assert_int_equal(penalty_price(&rule, 300000).fails, 3);
+    assert_int_equal(penalty_price(&rule, 300000).penalty, 0);
+    assert_int_equal(penalty_price(&rule, -60000).penalty, 1000);
 }
 
 BEHAVIOUR(missed_is_a_penalty_or_fails) {
@@ -193,8 +198,9 @@ BEHAVIOUR(a_wrong_rule_is_told_with_its_place) {
         {"{'cap': {'both': 1}}", "event.json: penalty.cap.both: unknown key\n"},
         {"{'early': {'fail': 1}}", "event.json: penalty.early.fail: unknown key\n"
                                    "event.json: penalty.early.fails: is missing\n"},
-        {"{'late': {'fails': 1}}",
-         "event.json: penalty.late: must be a number in plain decimals\n"},
+        {"{'late': 'much'}", "event.json: penalty.late: must be a number in plain decimals\n"},
+        {"{'late': {'fails': 0}}",
+         "event.json: penalty.late.fails: must be a whole number from 1 to 1000\n"},
         {"{'late': 0.0001}", "event.json: penalty.late: “0.0001” has more than three decimals\n"},
         {"{'late': -1}", "event.json: penalty.late: “-1” is out of range: 0 to 1000000000\n"},
         {"{'grace_deducted': 'yes'}",
@@ -219,7 +225,7 @@ int main(void) {
         cmocka_unit_test(grace_is_free_up_to_and_including_it),
         cmocka_unit_test(grace_that_is_deducted_leaves_the_excess),
         cmocka_unit_test(a_cap_holds_both_sides_or_the_one_it_names),
-        cmocka_unit_test(early_may_cost_fails_once),
+        cmocka_unit_test(early_and_late_may_cost_fails_once),
         cmocka_unit_test(missed_is_a_penalty_or_fails),
         cmocka_unit_test(a_rule_replaces_another_key_by_key),
         cmocka_unit_test(the_steps_are_kept_for_the_explanation),

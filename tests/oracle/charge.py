@@ -28,13 +28,8 @@ def by_deviation(rule, deviation, outcome):
         return replace(outcome, state="missed", over_limit=True, penalty=rule.missed.penalty,
                        fails=rule.missed.fails)
     units = charged_units(rule, deviation)
-    fails = 0
-    if deviation > 0:
-        penalty = capped(units * rule.late, rule.cap_late)
-    elif rule.early.fails:
-        penalty, fails = 0, rule.early.fails if units else 0
-    else:
-        penalty = capped(units * rule.early.penalty, rule.cap_early)
+    side, cap = (rule.late, rule.cap_late) if deviation > 0 else (rule.early, rule.cap_early)
+    penalty, fails = capped(units * side.penalty, cap), side.fails if units else 0
     return replace(outcome, penalty=penalty, fails=fails, state="scored" if penalty or fails else "clean")
 
 

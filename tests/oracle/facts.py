@@ -31,7 +31,7 @@ FAULT = re.compile(r"([^=;]+)=([0-9]+)")
 
 @dataclass
 class Cost:
-    """What a missed or early point costs: penalty in thousandths, or fails."""
+    """What a missed, early or late point costs: penalty in thousandths, or fails."""
     penalty: int = 0
     fails: int = 0
 
@@ -42,7 +42,7 @@ class Rule:
     precision: int
     per: int
     early: Cost
-    late: int
+    late: Cost
     grace: int
     grace_deducted: bool
     cap_early: int | None
@@ -195,7 +195,7 @@ def rule(keys):
         precision=values.UNIT[precision],
         per=values.UNIT[keys.get("per", precision)],
         early=cost(keys.get("early", 1)),
-        late=values.penalty(keys.get("late", 1)),
+        late=cost(keys.get("late", 1)),
         grace=values.duration(str(keys.get("grace", "0"))),
         grace_deducted=keys.get("grace_deducted", False),
         cap_early=optional(values.penalty, sides.get("early")),

@@ -132,7 +132,7 @@ def random_rule(dice, kind, share=0.5):
     if maybe(dice, share):
         keys["early"] = {"fails": 1} if maybe(dice, 0.15) else plain(dice.choice((0, 500, 1000, 2000, 1333)))
     if maybe(dice, share):
-        keys["late"] = plain(dice.choice((0, 500, 1000, 1000, 10000, 667)))
+        keys["late"] = {"fails": 1} if maybe(dice, 0.1) else plain(dice.choice((0, 500, 1000, 1000, 10000, 667)))
     if maybe(dice, share * 0.6):
         keys["grace"] = dice.choice(("00:00:01", "00:00:02", "0.5", "00:01:00", "3"))
         if maybe(dice, 0.5):

@@ -18,14 +18,15 @@ def outcome(view, car, item):
         return missing(view, item, [start_point], Outcome(read=True))
     due = measured_from(view, car, item)
     over = held - (due or 0)
-    penalty = charged_units(rule, max(over, 0)) * rule.late
+    units = charged_units(rule, max(over, 0))
+    penalty, fails = units * rule.late.penalty, rule.late.fails if units else 0
     if not maximum_fault(view, car, item):
         penalty += sum(values.penalty(keys["faults"][name]) * count
                        for name, count in fault_counts(view, car, item).items())
     penalty = capped(penalty, rule.cap_late)
     found = Outcome(due=due, actual=held, deviation=over, read=True)
     faulty = any(fault_counts(view, car, item).values())
-    return replace(found, penalty=penalty, state="scored" if penalty or faulty else "clean")
+    return replace(found, penalty=penalty, fails=fails, state="scored" if penalty or fails or faulty else "clean")
 
 
 def measured_from(view, car, item):

@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""An event in which early costs fails: between cars of different fails no page tells a penalty."""
+
+import copy
+
+import board
+import serving
+from serving import API, SLUG
+from test_paper import PaperTest
+
+EVENT = copy.deepcopy(serving.EVENT)
+EVENT["scoring"] = {"defaults": {"time-control": {
+    "precision": "minute", "per": "minute", "early": {"fails": 1}, "late": 10}}}
+EVENT["route"] = [
+    {"day": 1, "id": "TC1", "kind": "time-control", "name": "Old quay", "target": "00:45:00"},
+    {"day": 1, "id": "T1", "kind": "set-time", "name": "Harbour pads", "targets": ["9"]},
+    # not driven yet
+    *[item for item in EVENT["route"] if item["id"] in ("R1", "S1")]]
+EVENT["awards"] = []
+# Cars 1 and 2 are late; 3 and 8 are early, once each; 3 has lost most at the pads, 8 nothing.
+READINGS = ("point,car,time,elapsed\nTC1,1,08:48,\nTC1,2,08:52,\nTC1,3,08:40,\nTC1,8,08:45,\n"
+            "T1/1,1,,9\nT1/1,2,,9\nT1/1,3,,49\nT1/1,8,,9\n")
+
+
+class FailsTest(PaperTest):
+    files = {"event": EVENT, "readings": READINGS, "decisions": "kind,car,point,value,reason\n"}
+
+    def page(self, path):
+        answer = self.server.get(f"/{SLUG}/{path}")
+        self.assertEqual(answer.status, 200, path)
+        return answer.text
+
+    def test_gaps_of_the_api(self):
+        rows = self.server.get(f"{API}/standings").json()["standings"]
+        self.assertEqual(
+            [(r["car"], r["fails"], r["penalty"], r["behind_leader"], r["behind_next"],
+              r["fails_behind_leader"], r["fails_behind_next"]) for r in rows],
+            [(1, 0, "20.000", "0.000", "0.000", 0, 0), (2, 0, "50.000", "30.000", "30.000", 0, 0),
+             (8, 1, "0.000", None, None, 1, 1), (3, 1, "40.000", None, "40.000", 1, 0)])
+
+    def test_gaps_of_the_board_and_its_figures(self):
+        for query, words in (("?view=live", "1 fail"), ("?view=live&lang=de", "1 Fehler")):
+            table, = board.tables(self.page(query), "board")
+            comma = "," if "de" in query else "."
+            self.assertEqual([row[5].replace(comma, ".") for row in table.rows],
+                             ["0.000", "30.000", words, words])
+            self.assertEqual([row[6].replace(comma, ".") for row in table.rows],
+                             ["0.000", "30.000", words, "40.000"])
+            told = self.server.get(f"{API}/board{query}").json()
+            self.assertEqual(told["leader"], ["", "", words, words])
+            self.assertEqual(told["next"], ["", "", words, ""])
+        told = self.server.get(f"{API}/board?class=C&view=live").json()
+        self.assertNotIn("leader", told)  # all of one class have the same fails
+
+    def test_gaps_of_screen_card_and_paper(self):
+        table, = board.tables(self.page("screen?view=live"), "large")
+        self.assertEqual(table.column("To leader"), ["0.000", "30.000", "1 fail", "1 fail"])
+        card = self.page("cars/8")
+        self.assertIn("<strong>1 fail</strong>", card)
+        self.assertIn("<strong>40.000</strong>", card)
+        self.assert_rows(self.paper("standings"), [("1", "1", "0.000"), ("2", "2", "30.000"),
+                                                   ("3", "8", "1 fail"), ("4", "3", "1 fail")])
+
+    def test_head_to_head(self):
+        text = self.page("compare?cars=8,2,3")
+        versus, = board.tables(text, "versus")
+        self.assertEqual(versus.column("Behind the best of them"), ["1 fail", "0.000", "1 fail"])
+        self.assertIn("Car 2 is 1 fail ahead of car 8.", text)
+        text = self.page("compare?cars=8,3")
+        self.assertIn("Car 8 is 40.000 ahead of car 3.", text)
+        self.assertIn("<strong>T1</strong> (+40.000)", text)
