@@ -32,6 +32,8 @@ extern const struct command command_send;
 extern const struct command command_doctor;
 extern const struct command command_merge;
 extern const struct command command_follow;
+extern const struct command command_restore;
+extern const struct command command_promote;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
 extern const struct command command_paper;

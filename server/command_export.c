@@ -11,7 +11,7 @@
 #include "err.h"
 #include "export.h"
 #include "folder.h"
-#include "store.h"
+#include "recovery.h"
 
 static const char export_help[] =
     "cairn export DATA_DIR SLUG FOLDER\n"
@@ -26,10 +26,25 @@ static const char export_help[] =
     "for a failure of the machine.\n";
 
 static const char backup_help[] =
-    "cairn backup DATA_DIR SLUG FILE\n"
+    "cairn backup DATA_DIR SLUG FILE [--replace]\n"
     "\n"
-    "Writes a consistent copy of the event file while the server runs. FILE must not be there.\n"
-    "To restore, stop the server and put the copy in the place of DATA_DIR/SLUG.cairn.\n";
+    "Writes a consistent copy of the event file while the server runs. It is written beside FILE "
+    "as\n"
+    "FILE.part and moved into place when it is whole and on the disk. To put a copy in: cairn\n"
+    "restore.\n"
+    "\n"
+    "  --replace  a FILE that is there is replaced, in one move: for a timer\n"
+    "\n"
+    "Exit status: 0; 2 for bad input, such as a FILE that is there, or where facts are damaged: "
+    "the\n"
+    "copy is made, and each is named on standard error; 1 for a failure of the machine.\n";
+
+/* Where to write. */
+struct target {
+    const char *slug;
+    const char *path;
+    bool replace; /* of a backup: what is there goes */
+};
 
 /* Opens an event's store by its slug, with a message where that fails. */
 static int open_store(const char *data_dir, const char *slug, struct store **out) {
@@ -40,7 +55,7 @@ static int open_store(const char *data_dir, const char *slug, struct store **out
     if (path == NULL)
         textbuf_printf(&why, "“%s” is no slug", slug);
     else
-        err = store_open(path, STORE_OPEN, out, &why);
+        err = store_open_to_read(path, STORE_OPEN, out, &why);
     if (err != ERR_OK)
         (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path, textbuf_text(&why));
     textbuf_clear(&why);
@@ -61,29 +76,13 @@ static int export_document(struct store *store, const char *folder, const char *
     return err;
 }
 
-/* Facts that are not written, or are written though they are not as they were taken: each by name.
- * Returns ERR_INPUT where there is any. */
+/* Facts that are left out, or are written though they are not as they were taken: each by name. */
 static int tell_damage(struct store *store, const char *slug) {
-    const struct damage *both[] = {store_unread(store), store_broken(store)};
-    static const char *const words[] = {"left out", "damaged"};
-    int err = ERR_OK;
-    for (int i = 0; i < 2; i++) {
-        for (size_t k = 0; k < both[i]->named; k++) {
-            struct textbuf b = {0};
-            damage_write(&b, &both[i]->list[k]);
-            (void)fprintf(stderr, "cairn: %s: %s: %s\n", slug, words[i], textbuf_text(&b));
-            textbuf_clear(&b);
-        }
-        int64_t more = both[i]->found - (int64_t)both[i]->named;
-        if (more > 0)
-            (void)fprintf(stderr, "cairn: %s: %s: %lld more\n", slug, words[i], (long long)more);
-        if (both[i]->found > 0)
-            err = ERR_INPUT;
-    }
-    return err;
+    return recovery_tell_damage(store, slug) > 0 ? ERR_INPUT : ERR_OK;
 }
 
-static int export_event(struct store *store, const char *slug, const char *folder) {
+static int export_event(struct store *store, const struct target *target) {
+    const char *folder = target->path;
     struct model *model = NULL;
     struct textbuf b = {0};
     bool begun = store_read_begin(store); /* all files are of one moment */
@@ -114,15 +113,22 @@ static int export_event(struct store *store, const char *slug, const char *folde
     store_read_end(store, begun);
     textbuf_clear(&b);
     model_free(model);
-    return err == ERR_OK ? tell_damage(store, slug) : err;
+    return err == ERR_OK ? tell_damage(store, target->slug) : err;
 }
 
 static int run_on_store(int argc, char **argv, const struct command *command,
-                        int (*work)(struct store *store, const char *slug, const char *target)) {
+                        int (*work)(struct store *store, const struct target *target)) {
     struct options o;
     struct store *store = NULL;
+    struct target target = {0};
     options_init(&o, command, argc, argv);
     while (options_next(&o)) {
+        if (strcmp(o.name, "replace") == 0 && command == &command_backup) {
+            if (options_no_value(&o) != EXIT_GOOD)
+                return EXIT_INPUT;
+            target.replace = true;
+            continue;
+        }
         if (strcmp(o.name, "help") != 0)
             return options_unknown(&o);
         (void)fputs(command->help, stdout);
@@ -132,7 +138,9 @@ static int run_on_store(int argc, char **argv, const struct command *command,
         return usage_error(command, "it needs a data folder, a slug and where to write");
     int err = open_store(o.operands[0], o.operands[1], &store);
     if (err == ERR_OK) {
-        err = work(store, o.operands[1], o.operands[2]);
+        target.slug = o.operands[1];
+        target.path = o.operands[2];
+        err = work(store, &target);
         if (err != ERR_OK && *store_message(store) != '\0')
             (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", o.operands[0], o.operands[1],
                           store_message(store));
@@ -141,9 +149,14 @@ static int run_on_store(int argc, char **argv, const struct command *command,
     return exit_code(err);
 }
 
-static int copy_event(struct store *store, const char *slug, const char *file) {
-    (void)slug;
-    return store_backup(store, file);
+/* A damaged event is copied all the same: it is all that there is. */
+static int copy_event(struct store *store, const struct target *target) {
+    int err = store_verify(store);
+    if (err == ERR_OK)
+        err = store_backup(store, target->path, target->replace);
+    if (err == ERR_CONFLICT)
+        return ERR_INPUT;
+    return err == ERR_OK ? tell_damage(store, target->slug) : err;
 }
 
 static int run_export(int argc, char **argv) {

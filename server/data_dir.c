@@ -2,10 +2,13 @@
 #include "data_dir.h"
 
 #include <dirent.h>
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "err.h"
 #include "textbuf.h"
@@ -22,6 +25,20 @@ char *data_dir_path(const char *data_dir, const char *slug) {
     if (!slug_is_good(slug) || asprintf(&path, "%s/%s%s", data_dir, slug, suffix) < 0)
         return NULL;
     return path;
+}
+
+void data_dir_give(const char *path) {
+    struct stat folder;
+    struct stat file;
+    const char *slash = strrchr(path, '/');
+    char *place = slash == NULL   ? strdup(".")
+                  : slash == path ? strdup("/")
+                                  : strndup(path, (size_t)(slash - path));
+    if (geteuid() == 0 && place != NULL && stat(place, &folder) == 0 && lstat(path, &file) == 0 &&
+        S_ISREG(file.st_mode) && (file.st_uid != folder.st_uid || file.st_gid != folder.st_gid) &&
+        lchown(path, folder.st_uid, folder.st_gid) != 0)
+        errno = 0; /* then it stays root's, and doctor tells */
+    free(place);
 }
 
 static int by_text(const void *a, const void *b) {

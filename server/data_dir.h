@@ -17,6 +17,10 @@ char *data_dir_path(const char *data_dir, const char *slug);
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
 int data_dir_list(const char *data_dir, char ***slugs, size_t *count);
 
+/* Where root runs the program: gives a file to the owner of the folder that it stands in, so that a
+ * service which runs as that owner can go on writing. For anybody else it does nothing. */
+void data_dir_give(const char *path);
+
 /* Appends an instant for people and machines: RFC 3339, UTC, whole seconds. */
 struct textbuf;
 void write_instant(struct textbuf *b, int64_t ms);

@@ -104,6 +104,39 @@ void folder_clear(struct folder *folder) {
     *folder = (struct folder){0};
 }
 
+/* The name itself is on the disk only when its folder is. */
+static void sync_folder_of(const char *path) {
+    const char *slash = strrchr(path, '/');
+    char *folder = slash == NULL   ? strdup(".")
+                   : slash == path ? strdup("/")
+                                   : strndup(path, (size_t)(slash - path));
+    int fd = folder == NULL ? -1 : open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (fd >= 0) {
+        (void)fsync(fd);
+        (void)close(fd);
+    }
+    free(folder);
+}
+
+int file_put(const char *part, const char *path, bool replace) {
+    int fd = open(part, O_RDWR | O_CLOEXEC);
+    bool good = fd >= 0 && fsync(fd) == 0;
+    if (fd >= 0)
+        good = close(fd) == 0 && good;
+    if (good && replace) {
+        good = rename(part, path) == 0;
+    } else if (good) {
+        good = renameat2(AT_FDCWD, part, AT_FDCWD, path, RENAME_NOREPLACE) == 0;
+        /* Some file systems of sticks do not know it. */
+        if (!good && (errno == EINVAL || errno == ENOSYS))
+            good = access(path, F_OK) == 0 ? (errno = EEXIST, false) : rename(part, path) == 0;
+    }
+    if (!good)
+        return errno == EEXIST ? ERR_CONFLICT : ERR_IO;
+    sync_folder_of(path);
+    return ERR_OK;
+}
+
 int file_write(const char *folder, const char *name, const char *bytes, size_t len) {
     char *path = NULL;
     char *beside = NULL;

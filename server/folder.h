@@ -3,6 +3,8 @@
 #ifndef CAIRN_FOLDER_H
 #define CAIRN_FOLDER_H
 
+#include <stdbool.h>
+
 #include "event.h"
 
 struct problems;
@@ -28,6 +30,11 @@ int file_read(const char *path, char **text, size_t *len);
 
 /* Reads an open file to its end; it stays open. Returns and owner as for file_read. */
 int descriptor_read(int fd, char **text, size_t *len);
+
+/* Brings a file that was written beside its place to the disk, and then moves it there.
+ *   replace  what is there goes; else nothing may be there
+ * Returns: ERR_OK; ERR_CONFLICT where something is there; ERR_IO with errno. */
+int file_put(const char *part, const char *path, bool replace);
 
 /* Writes a file into a folder: beside it first, then moved into place, so that it is never half
  * there. Returns: ERR_OK; ERR_IO, told on standard error; ERR_NOMEM. */

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "follower.h"
 
+#include <errno.h>
 #include <jansson.h>
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "board_unite.h"
 #include "command_import.h"
@@ -12,6 +14,7 @@
 #include "err.h"
 #include "problem.h"
 #include "store.h"
+#include "store_lock.h"
 
 static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { RULES, ENTRIES, STARTS, NAME_COUNT };
@@ -101,13 +104,14 @@ int follower_holding(struct follower *f, struct holding *out, struct textbuf *wh
     *out = (struct holding){0};
     if (f->store == NULL) {
         struct textbuf reason = {0};
-        err = store_open(f->path, STORE_OPEN, &f->store, &reason);
-        /* Not there yet: nothing is held. */
-        if (err != ERR_OK && err != ERR_UNKNOWN)
+        if (access(f->path, F_OK) != 0 && errno == ENOENT)
+            return ERR_OK; /* not there yet: nothing is held */
+        err = store_open(f->path, STORE_FOLLOW, &f->store, &reason);
+        if (err != ERR_OK)
             textbuf_printf(why, "%s: %s", f->path, textbuf_text(&reason));
         textbuf_clear(&reason);
         if (err != ERR_OK)
-            return err == ERR_UNKNOWN ? ERR_OK : err;
+            return err;
     }
     err = store_data_version(f->store, &now);
     if (err == ERR_OK && (!f->known || now != f->seen)) {
@@ -211,21 +215,60 @@ static int take_codes(struct follower *f, const json_t *codes, struct follower_n
     return err;
 }
 
+/* From now on the file stands by for the server that answers. Not where it was made the first
+ * since: the other one has been taken over from, and does not know. Nor where it is the first that
+ * a server holds: somebody gave the wrong folder. */
+static int stand_by(struct follower *f, const json_t *answer, struct textbuf *why) {
+    struct store_epoch ours;
+    int64_t theirs = number_of(answer, "epoch");
+    theirs = theirs < 1 ? 1 : theirs; /* a server of an earlier version tells none */
+    int err = store_last_epoch(f->store, &ours);
+    if (err != ERR_OK)
+        return err;
+    bool promoted = !ours.standby && ours.made_ms > 0;
+    if (theirs < ours.number || (promoted && theirs == ours.number)) {
+        textbuf_printf(why,
+                       "this file was made the first after that server (epoch %lld, the server's "
+                       "is %lld): let that one follow this one, or see cairn merge",
+                       (long long)ours.number, (long long)theirs);
+        return ERR_INPUT;
+    }
+    if (ours.standby && theirs == ours.number)
+        return ERR_OK;
+    if (!ours.standby && store_lock_is_held(f->path, HOLDER_SERVER)) {
+        textbuf_puts(why, "a server holds this file as the first: stop it before the file stands "
+                          "by for another");
+        return ERR_INPUT;
+    }
+    const struct store_epoch now = {theirs, true, now_ms()};
+    return store_add_epoch(f->store, &now);
+}
+
 /* In a transaction of its own: no revision tells of keys. */
-static int take_keys(struct follower *f, const json_t *answer, struct follower_news *news) {
+static int take_keys(struct follower *f, const json_t *answer, struct follower_news *news,
+                     struct textbuf *why) {
+    struct store_epoch before;
+    struct store_epoch after = {0};
     const json_t *list = json_object_get(answer, "keys");
     struct stored_key *keys = NULL;
     size_t count = 0;
     int err = store_begin(f->store);
     if (err != ERR_OK)
         return err;
-    err = store_keys(f->store, &keys, &count);
+    err = store_last_epoch(f->store, &before);
+    if (err == ERR_OK)
+        err = stand_by(f, answer, why);
+    if (err == ERR_OK)
+        err = store_last_epoch(f->store, &after);
+    if (err == ERR_OK)
+        err = store_keys(f->store, &keys, &count);
     for (size_t i = 0; err == ERR_OK && i < json_array_size(list); i++)
         err = take_key(f, json_array_get(list, i), keys, count, news);
     stored_keys_free(keys, count);
     if (err == ERR_OK)
         err = take_codes(f, json_object_get(answer, "codes"), news);
-    if (err == ERR_OK && news->keys + news->codes > 0)
+    bool stands_anew = after.standby != before.standby || after.number != before.number;
+    if (err == ERR_OK && (stands_anew || news->keys + news->codes > 0))
         return store_commit(f->store);
     store_rollback(f->store);
     return err;
@@ -382,9 +425,9 @@ int follower_take(struct follower *f, const char *body, size_t len, struct follo
         return ERR_INPUT;
     }
     if (f->store == NULL)
-        err = store_open(f->path, STORE_CREATE, &f->store, why);
+        err = store_open(f->path, STORE_FOLLOW, &f->store, why);
     if (err == ERR_OK)
-        err = take_keys(f, answer, news);
+        err = take_keys(f, answer, news, why);
     if (err == ERR_OK && lacks_anything(f, answer))
         err = take_facts(f, answer, news, &problems);
     news->anything = news->keys + news->codes > 0 || news->revision > 0;

@@ -9,10 +9,11 @@
 #include "strmap.h"
 
 static const struct command *const commands[] = {
-    &command_new,       &command_check,  &command_score,   &command_import, &command_export,
-    &command_backup,    &command_serve,  &command_publish, &command_send,   &command_key,
-    &command_startlist, &command_prizes, &command_verify,  &command_merge,  &command_doctor,
-    &command_follow,    &command_paper,  &command_codes,   &command_number,
+    &command_new,       &command_check,   &command_score,   &command_import, &command_export,
+    &command_backup,    &command_serve,   &command_publish, &command_send,   &command_key,
+    &command_startlist, &command_prizes,  &command_verify,  &command_merge,  &command_doctor,
+    &command_restore,   &command_promote, &command_follow,  &command_paper,  &command_codes,
+    &command_number,
 };
 
 static void print_help(FILE *out) {

@@ -1,24 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 #include "store.h"
 
-#include <errno.h>
-#include <sodium.h>
 #include <sqlite3.h>
-#include <stdlib.h>
-#include <string.h>
-#include <unistd.h>
 
-#include "assets.h"
-#include "data_dir.h"
 #include "err.h"
-#include "problem.h"
 #include "store_chain.h"
 #include "store_private.h"
-
-static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql",
-                                         "schema/003_codes.sql", "schema/004_acknowledgements.sql",
-                                         "schema/005_chain.sql"};
-enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
 /* Statements that are used again and again are prepared once, at first use. */
 static const char *const statement_texts[STATEMENT_COUNT] = {
@@ -116,10 +103,6 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [ROLLBACK] = "ROLLBACK",
 };
 
-int64_t store_newest_version(void) {
-    return MIGRATION_COUNT;
-}
-
 int store_failed(struct store *s) {
     textbuf_reset(&s->message);
     textbuf_puts(&s->message, sqlite3_errmsg(s->db));
@@ -179,158 +162,18 @@ static int run_plain(struct store *s, enum statement which) {
     return store_run(s, store_statement(s, which), SQLITE_OK);
 }
 
-static int pragma_number(struct store *s, const char *sql, int64_t *out) {
-    sqlite3_stmt *st = NULL;
-    int err = ERR_OK;
-    if (sqlite3_prepare_v2(s->db, sql, -1, &st, NULL) != SQLITE_OK ||
-        sqlite3_step(st) != SQLITE_ROW)
-        err = store_failed(s);
-    else
-        *out = sqlite3_column_int64(st, 0);
-    (void)sqlite3_finalize(st);
-    return err;
-}
-
-static int execute(struct store *s, const char *sql) {
-    return sqlite3_exec(s->db, sql, NULL, NULL, NULL) == SQLITE_OK ? ERR_OK : store_failed(s);
-}
-
-static int say(struct store *s, int err, const char *text) {
-    textbuf_reset(&s->message);
-    textbuf_puts(&s->message, text);
-    return err;
-}
-
-/* Before anything is written: a file that is not ours is left as it is. */
-static int recognise(struct store *s, enum store_mode mode, int64_t *version) {
-    int64_t application = 0;
-    int64_t tables = 0;
-    int err = pragma_number(s, "PRAGMA user_version", version);
-    if (err == ERR_OK)
-        err = pragma_number(s, "PRAGMA application_id", &application);
-    if (err == ERR_OK)
-        err = pragma_number(s, "SELECT count(*) FROM sqlite_schema", &tables);
-    if (err != ERR_OK)
-        return err;
-    if (application != STORE_APPLICATION_ID && (tables > 0 || mode != STORE_CREATE))
-        return say(s, ERR_INPUT, "this is no event file");
-    if (*version > MIGRATION_COUNT)
-        return say(s, ERR_INPUT, "the event file was made by a newer version of the program");
-    return ERR_OK;
-}
-
-/* The chain is of a later migration than the secret, which gets its link there. */
-static int make_first_secret(struct store *s) {
-    static const char text[] = "INSERT INTO code_secret (made_ms, secret) VALUES (:made_ms,"
-                               " :secret)";
-    unsigned char secret[CODE_SECRET_LEN];
-    sqlite3_stmt *st = NULL;
-    int bad = sqlite3_prepare_v2(s->db, text, -1, &st, NULL);
-    randombytes_buf(secret, sizeof secret);
-    bind_int(st, ":made_ms", now_ms(), &bad);
-    bind_blob(st, ":secret", secret, sizeof secret, &bad);
-    int err = store_run(s, st, bad);
-    (void)sqlite3_finalize(st);
-    sodium_memzero(secret, sizeof secret);
-    return err;
-}
-
-/* Each migration and its number are one transaction: a file is never between two versions. */
-static int migrate(struct store *s, int64_t version) {
-    static const char *const steps[MIGRATION_COUNT] = {
-        "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
-        "PRAGMA user_version = 2;",
-        "PRAGMA user_version = 3;",
-        "PRAGMA user_version = 4;",
-        "PRAGMA user_version = 5;",
-    };
-    int err = ERR_OK;
-    for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
-        err = execute(s, "BEGIN IMMEDIATE");
-        if (err == ERR_OK)
-            err = execute(s, asset_find(migrations[v])->bytes);
-        if (err == ERR_OK && strcmp(migrations[v], "schema/003_codes.sql") == 0)
-            err = make_first_secret(s);
-        if (err == ERR_OK && strcmp(migrations[v], "schema/005_chain.sql") == 0)
-            err = store_chain_all(s);
-        if (err == ERR_OK)
-            err = execute(s, steps[v]);
-        if (err == ERR_OK)
-            err = execute(s, "COMMIT");
-        if (err != ERR_OK)
-            (void)sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
-    }
-    return err;
-}
-
-int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why) {
-    struct store *s = calloc(1, sizeof *s);
-    int err = ERR_NOMEM;
-    *out = NULL;
-    if (s == NULL)
-        return ERR_NOMEM;
-    if (sodium_init() < 0) {
-        err = say(s, ERR_IO, "no random numbers are to be had");
-        goto done;
-    }
-    if (mode != STORE_CREATE && access(path, F_OK) != 0 && errno == ENOENT) {
-        err = say(s, ERR_UNKNOWN, "no such event file");
-        goto done;
-    }
-    int flags =
-        SQLITE_OPEN_NOMUTEX | (mode == STORE_READ   ? SQLITE_OPEN_READONLY
-                               : mode == STORE_OPEN ? SQLITE_OPEN_READWRITE
-                                                    : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE);
-    if (sqlite3_open_v2(path, &s->db, flags, NULL) != SQLITE_OK) {
-        err = store_failed(s);
-        goto done;
-    }
-    (void)sqlite3_extended_result_codes(s->db, 0);
-    (void)sqlite3_busy_timeout(s->db, 5000);
-    err = execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
-                     "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
-    int64_t version = 0;
-    if (err == ERR_OK)
-        err = store_chain_init(s);
-    if (err == ERR_OK)
-        err = recognise(s, mode, &version);
-    if (err == ERR_OK && mode == STORE_READ) {
-        if (version != MIGRATION_COUNT)
-            err = say(s, ERR_INPUT, "the event file was made by an earlier version of the program");
-        goto done;
-    }
-    if (err == ERR_OK)
-        err = execute(s, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;");
-    if (err == ERR_OK)
-        err = migrate(s, version);
-done:
-    if (err != ERR_OK && why != NULL)
-        textbuf_puts(why, textbuf_text(&s->message));
-    if (err == ERR_OK)
-        *out = s;
-    else
-        store_close(s);
-    return err;
-}
-
-void store_close(struct store *s) {
-    if (s == NULL)
-        return;
-    for (int i = 0; i < STATEMENT_COUNT; i++)
-        (void)sqlite3_finalize(s->statements[i]);
-    (void)sqlite3_close(s->db);
-    textbuf_clear(&s->message);
-    damage_clear(&s->unread);
-    damage_clear(&s->broken);
-    free(s);
-}
-
 const char *store_message(const struct store *s) {
     return textbuf_text(&s->message);
 }
 
 int store_begin(struct store *s) {
-    return run_plain(s, BEGIN);
+    if (s->read_only) {
+        textbuf_reset(&s->message);
+        textbuf_puts(&s->message, "the event file can only be read");
+        return ERR_IO;
+    }
+    int err = store_still_there(s);
+    return err == ERR_OK ? run_plain(s, BEGIN) : err;
 }
 
 bool store_read_begin(struct store *s) {
@@ -343,10 +186,13 @@ void store_read_end(struct store *s, bool begun) {
 }
 
 int store_commit(struct store *s) {
-    int err = run_plain(s, COMMIT);
+    int err = store_still_there(s);
+    if (err == ERR_OK)
+        err = run_plain(s, COMMIT);
     if (err != ERR_OK)
         store_rollback(s);
-    return err;
+    /* Between the look and the commit it may have gone. */
+    return err == ERR_OK ? store_still_there(s) : err;
 }
 
 void store_rollback(struct store *s) {
@@ -365,29 +211,4 @@ int store_data_version(struct store *s, int64_t *out) {
     *out = sqlite3_column_int64(st, 0);
     (void)sqlite3_reset(st);
     return ERR_OK;
-}
-
-int store_backup(struct store *s, const char *path) {
-    sqlite3 *copy = NULL;
-    int err = ERR_OK;
-    if (access(path, F_OK) == 0)
-        return say(s, ERR_CONFLICT, "the file to write is there already");
-    if (sqlite3_open_v2(path, &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
-        SQLITE_OK) {
-        textbuf_reset(&s->message);
-        textbuf_printf(&s->message, "%s: %s", path, sqlite3_errmsg(copy));
-        err = ERR_IO;
-    } else {
-        /* One step over all pages is one read transaction: a state of one moment. */
-        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
-        int rc = backup == NULL ? SQLITE_ERROR : sqlite3_backup_step(backup, -1);
-        (void)sqlite3_backup_finish(backup);
-        if (rc != SQLITE_DONE)
-            err = say(s, ERR_IO, sqlite3_errmsg(copy));
-    }
-    if (sqlite3_close(copy) != SQLITE_OK && err == ERR_OK)
-        err = say(s, ERR_IO, "the copy could not be closed");
-    if (err != ERR_OK)
-        (void)unlink(path);
-    return err;
 }

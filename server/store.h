@@ -24,16 +24,37 @@ struct store;
 
 enum store_mode {
     STORE_CREATE, /* make the file where it is not there */
+    STORE_FOLLOW, /* the same, for cairn follow */
     STORE_OPEN,   /* the file must be there */
-    STORE_READ    /* the same, to be read beside its writer: nothing is ever changed */
+    STORE_SERVE,  /* the same, for a server */
+    STORE_ALONE,  /* the same, and nobody else may be at work on it */
+    STORE_READ,   /* the same, to be read beside its writer: nothing is ever changed */
+    STORE_COPY    /* as it is now, read into memory: needs no file beside it, so that it works on a
+                     disk that is full or may not be written. Never in a process that has the file
+                     open in another mode: that one's locks would be lost */
 };
 
-/* Opens an event file and brings it to the newest schema.
+/* Opens an event file and brings it to the newest schema. But for STORE_READ and STORE_COPY a share
+ * of its lock is held until store_close (see store_lock.h).
  *   path    the file
  *   why     gets why it failed; may be NULL
  * Returns: ERR_OK; ERR_UNKNOWN (not there); ERR_INPUT (no event file, damaged, or made by a newer
- * program); ERR_IO; ERR_NOMEM. */
+ * program); ERR_BUSY, ERR_CONFLICT (others are at work on it); ERR_IO; ERR_NOMEM. */
 int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why);
+
+/* As store_open; but where the machine does not let it be opened in that mode it is read as
+ * STORE_COPY, and store_message tells why. */
+int store_open_to_read(const char *path, enum store_mode mode, struct store **out,
+                       struct textbuf *why);
+
+/* True where nothing can be written: a file of another user, a copy in memory. */
+bool store_is_read_only(const struct store *store);
+
+/* Whether the file that is open, and what the engine keeps beside it, is still what stands under
+ * its name. store_begin and store_commit ask it too, so that nothing is acknowledged that went into
+ * a file without a name.
+ * Returns: ERR_OK; ERR_IO, told by store_message. */
+int store_still_there(struct store *store);
 
 /* Closes; NULL is accepted. An open transaction is rolled back. */
 void store_close(struct store *store);
@@ -41,7 +62,8 @@ void store_close(struct store *store);
 /* Why the last call failed; borrowed until the next call. */
 const char *store_message(const struct store *store);
 
-/* Transactions. store_begin takes the write lock at once. */
+/* Transactions. store_begin takes the write lock at once. store_commit fails also where the file
+ * was removed or replaced meanwhile; what was written is then in no file that others see. */
 int store_begin(struct store *store);
 int store_commit(struct store *store);
 void store_rollback(struct store *store);
@@ -247,9 +269,11 @@ int64_t code_book_serial(const struct code_book *book, int64_t car);
 /* Wipes the secret and frees what the book owns. */
 void code_book_clear(struct code_book *book);
 
-/* A consistent copy into a new file, also while others write. Returns ERR_CONFLICT where the file
- * is there already. */
-int store_backup(struct store *store, const char *path);
+/* A consistent copy into a file, also while others write: written beside it as PATH.part, brought
+ * to the disk and moved into place, so that it is whole or not there.
+ *   replace  a file that is there is replaced; else it is left as it is
+ * Returns: ERR_OK; ERR_CONFLICT where the file is there already; ERR_IO; ERR_NOMEM. */
+int store_backup(struct store *store, const char *path, bool replace);
 
 /* The newest schema that this program knows. */
 int64_t store_newest_version(void);

@@ -33,7 +33,7 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
 static int look_at_facts(const char *path, struct store_condition *out, struct textbuf *why) {
     struct store *s = NULL;
     struct model *model = NULL;
-    int err = store_open(path, STORE_READ, &s, why);
+    int err = store_open_to_read(path, STORE_READ, &s, why);
     if (err != ERR_OK)
         return err;
     bool begun = store_read_begin(s);

@@ -4,6 +4,7 @@
 #define CAIRN_STORE_PRIVATE_H
 
 #include <sqlite3.h>
+#include <sys/types.h>
 
 #include "store.h"
 
@@ -51,7 +52,19 @@ enum statement {
 /* Of store_log.c. */
 extern const char store_log_sql[];
 
+/* Which file a name stood for. */
+struct file_id {
+    dev_t device;
+    ino_t inode; /* 0 where it was not there yet */
+};
+enum { FILE_COUNT = 3 };
+
 struct store {
+    char *path;
+    int lock;                         /* -1 where none is held */
+    struct file_id files[FILE_COUNT]; /* the event file, its log, the log's index */
+    bool read_only;                   /* the engine could not open it for writing */
+    bool copy;                        /* read into memory */
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     struct textbuf message;

@@ -61,7 +61,7 @@ static void write_file(const char *name, const struct file_text *text) {
 static void remove_folder(void) {
     static const char *const names[] = {"event.json",     "entries.csv",  "readings.csv",
                                         "decisions.csv",  "fell.cairn",   "fell.cairn-wal",
-                                        "fell.cairn-shm", "fell.signing", "fell.cairn-journal"};
+                                        "fell.cairn-shm", "fell.signing", "fell.cairn-lock"};
     char path[256];
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         path_to(path, sizeof path, names[i]);

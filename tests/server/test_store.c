@@ -169,8 +169,8 @@ static void a_copy_is_whole_and_never_over_a_file(void **state) {
     (void)snprintf(copy, sizeof copy, "%s.copy", path);
     add_upload("readings", "kept", &id);
     assert_int_equal(store_commit(store), ERR_OK);
-    assert_int_equal(store_backup(store, copy), ERR_OK);
-    assert_int_equal(store_backup(store, copy), ERR_CONFLICT);
+    assert_int_equal(store_backup(store, copy, false), ERR_OK);
+    assert_int_equal(store_backup(store, copy, false), ERR_CONFLICT);
     assert_int_equal(store_open(copy, STORE_OPEN, &other, NULL), ERR_OK);
     store_close(other);
     assert_int_equal(unlink(copy), 0);
@@ -185,7 +185,8 @@ static int make_folder(void **state) {
 }
 
 static int remove_folder(void **state) {
-    static const char *const ends[] = {"", "-wal", "-shm", ".copy-wal", ".copy-shm"};
+    static const char *const ends[] = {"",          "-wal",      "-shm",      "-lock",
+                                       ".copy-wal", ".copy-shm", ".copy-lock"};
     (void)state;
     for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
         char name[96];
