@@ -184,9 +184,9 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     if (!holding_parse(r->args[1], &there))
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld",
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld,\"epoch\":%lld",
                    s->event.rules->slug, (long long)s->office.revision,
-                   (long long)s->open_scene.revision);
+                   (long long)s->open_scene.revision, atomic_load(&r->held->epoch));
     write_documents(b, s->set->documents, &there);
     if (write_readings(b, &s->event, &there) != ERR_OK ||
         write_decisions(b, &s->event.decisions, &there) != ERR_OK)

@@ -183,15 +183,51 @@ static void say_disk(struct status *s) {
             "%" PRId64 " MB of %" PRId64 " MB free", free_mb, all_mb);
     if (path != NULL && asprintf(&log, "%s-wal", path) >= 0)
         (void)stat(log, &wal);
-    if (path == NULL || stat(path, &file) != 0)
+    enum write_state writes = (enum write_state)atomic_load(&s->r->held->writes);
+    if (writes == WRITES_GONE)
         say(s, "file", "Event file", HEALTH_LOOK,
-            "Do not restart the server. Export the event, then look where the file has gone.",
-            "not found");
+            "Do not restart the server: put the file back where it was, or save the event first "
+            "(Rules, Entries, and the log as CSV), then look at the runbook.",
+            "removed or replaced; nothing can be written, all can be read");
+    else if (writes != WRITES_GOOD)
+        say(s, "file", "Event file", HEALTH_LOOK, write_state_words(writes),
+            "%s; nothing can be written, all can be read", write_state_word(writes));
+    else if (path == NULL || stat(path, &file) != 0)
+        say(s, "file", "Event file", HEALTH_UNKNOWN, "Look at the machine.", "not found");
     else
         say(s, "file", "Event file", HEALTH_FINE, "", "%" PRId64 " KB",
             ((int64_t)file.st_size + wal.st_size + 1023) / 1024);
     free(log);
     free(path);
+}
+
+/* The line, and behind the lines each by name, for programs. */
+static void say_facts(struct status *s, const struct damage *damage) {
+    struct textbuf first = {0};
+    if (damage->named > 0)
+        damage_write(&first, &damage->list[0]);
+    if (damage->found == 0)
+        say(s, "facts", "Stored facts", HEALTH_FINE, "", "all as they were taken at the start");
+    else
+        say(s, "facts", "Stored facts", HEALTH_LOOK,
+            "Results may be wrong there. The log and cairn doctor name each; see the runbook, "
+            "“Facts are damaged”.",
+            "%" PRId64 " damaged, the first: %s", damage->found, textbuf_text(&first));
+    textbuf_clear(&first);
+}
+
+static void write_damage(struct textbuf *b, const struct damage *damage) {
+    textbuf_printf(b, ",\"damaged_facts\":%" PRId64 ",\"damaged\":[", damage->found);
+    for (size_t i = 0; i < damage->named; i++) {
+        const struct damaged_fact *fact = &damage->list[i];
+        textbuf_printf(b, "%s\n{\"table\":\"%s\",\"row\":%" PRId64 ",\"id\":", i > 0 ? "," : "",
+                       fact->table, fact->row);
+        json_write_text(b, fact->id);
+        textbuf_puts(b, ",\"why\":");
+        json_write_text(b, fact->reason);
+        textbuf_putc(b, '}');
+    }
+    textbuf_putc(b, ']');
 }
 
 static void say_copies(struct status *s) {
@@ -238,8 +274,15 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_writes(&s);
     say_crowd(&s);
     say_disk(&s);
+    struct damage damage;
+    held_damage(r->held, &damage);
+    say_facts(&s, &damage);
     say_copies(&s);
     say_certificate(&s);
-    textbuf_puts(b, "\n]}\n");
+    textbuf_printf(b, "\n],\"writes\":\"%s\"",
+                   write_state_word((enum write_state)atomic_load(&r->held->writes)));
+    write_damage(b, &damage);
+    damage_clear(&damage);
+    textbuf_puts(b, "}\n");
     return MHD_HTTP_OK;
 }

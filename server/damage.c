@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "textbuf.h"
+#include "utf8.h"
 
 static bool is_named(const struct damage *damage, const char *table, int64_t row) {
     for (size_t i = 0; i < damage->named; i++) {
@@ -13,6 +14,20 @@ static bool is_named(const struct damage *damage, const char *table, int64_t row
             return true;
     }
     return false;
+}
+
+/* What a damaged file holds may be no text: each byte that is not, and each control character,
+ * becomes "?". The caller frees. */
+static char *plain_copy(const char *text) {
+    size_t len = strlen(text);
+    bool valid = utf8_valid(text, len);
+    char *copy = strdup(text);
+    for (char *c = copy; c != NULL && *c != '\0'; c++) {
+        unsigned char byte = (unsigned char)*c;
+        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
+            *c = '?';
+    }
+    return copy;
 }
 
 void damage_add(struct damage *damage, const char *table, int64_t row, const char *id,
@@ -26,7 +41,7 @@ void damage_add(struct damage *damage, const char *table, int64_t row, const cha
         damage->list = calloc(DAMAGE_NAMED_MAX, sizeof *damage->list);
     if (damage->list == NULL)
         return;
-    struct damaged_fact fact = {table, row, strdup(id == NULL ? "" : id), strdup(reason)};
+    struct damaged_fact fact = {table, row, plain_copy(id == NULL ? "" : id), plain_copy(reason)};
     if (fact.id == NULL || fact.reason == NULL) {
         free(fact.id);
         free(fact.reason);
@@ -43,11 +58,6 @@ void damage_add_all(struct damage *damage, const struct damage *from) {
     damage->found += unnamed;
 }
 
-static void write_plain(struct textbuf *b, const char *text) {
-    for (; *text != '\0'; text++)
-        textbuf_putc(b, (unsigned char)*text < 0x20 || *text == 0x7f ? '?' : *text);
-}
-
 void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
     textbuf_puts(b, fact->table);
     if (fact->row != 0) {
@@ -56,11 +66,11 @@ void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
     }
     if (*fact->id != '\0') {
         textbuf_puts(b, " (id ");
-        write_plain(b, fact->id);
+        textbuf_puts(b, fact->id);
         textbuf_putc(b, ')');
     }
     textbuf_puts(b, ": ");
-    write_plain(b, fact->reason);
+    textbuf_puts(b, fact->reason);
 }
 
 void damage_clear(struct damage *damage) {

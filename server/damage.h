@@ -26,16 +26,15 @@ struct damage {
 };
 
 /* Counts one fact, once for each table and row that is named.
- *   table, row, id, reason  as above; id and reason are copied. Without memory it is counted and
- *                           not named. */
+ *   table, row, id, reason  as above; id and reason are copied, with "?" for what is no text in
+ *                           them. Without memory it is counted and not named. */
 void damage_add(struct damage *damage, const char *table, int64_t row, const char *id,
                 const char *reason);
 
 /* Adds what another one tells of. */
 void damage_add_all(struct damage *damage, const struct damage *from);
 
-/* Appends one fact in words, without an end of line: "reading row 12 (id desk-7): reason". Control
- * characters of the file are written as "?". */
+/* Appends one fact in words, without an end of line: "reading row 12 (id desk-7): reason". */
 void damage_write(struct textbuf *b, const struct damaged_fact *fact);
 
 /* Frees; `damage` is then as good as new. */

@@ -9,6 +9,8 @@
 #include <sys/resource.h>
 #include <sys/timex.h>
 
+#include "utf8.h"
+
 /* Below the first it is bad, below the second doubtful. */
 enum {
     DISK_BAD_MB = 200, /* a large event is some tens of megabytes; copies come on top */
@@ -27,8 +29,10 @@ void doctor_say(struct doctor *d, enum finding finding, const char *format, ...)
     va_start(args, format);
     (void)vsnprintf(line, sizeof line, format, args);
     va_end(args);
+    bool valid = utf8_valid(line, strlen(line)); /* a damaged file holds anything */
     for (char *c = line; *c != '\0'; c++) {
-        if ((unsigned char)*c < 0x20 || *c == 0x7f)
+        unsigned char byte = (unsigned char)*c;
+        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
             *c = '?';
     }
     textbuf_printf(&d->report, "%s: %s\n", words[finding], line);

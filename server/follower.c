@@ -220,9 +220,12 @@ static int take_codes(struct follower *f, const json_t *codes, struct follower_n
  * a server holds: somebody gave the wrong folder. */
 static int stand_by(struct follower *f, const json_t *answer, struct textbuf *why) {
     struct store_epoch ours;
+    struct stored_revision last;
     int64_t theirs = number_of(answer, "epoch");
     theirs = theirs < 1 ? 1 : theirs; /* a server of an earlier version tells none */
     int err = store_last_epoch(f->store, &ours);
+    if (err == ERR_OK)
+        err = store_last_revision(f->store, &last);
     if (err != ERR_OK)
         return err;
     bool promoted = !ours.standby && ours.made_ms > 0;
@@ -235,7 +238,7 @@ static int stand_by(struct follower *f, const json_t *answer, struct textbuf *wh
     }
     if (ours.standby && theirs == ours.number)
         return ERR_OK;
-    if (!ours.standby && store_lock_is_held(f->path, HOLDER_SERVER)) {
+    if (!ours.standby && last.office > 0 && store_lock_is_held(f->path, HOLDER_SERVER)) {
         textbuf_puts(why, "a server holds this file as the first: stop it before the file stands "
                           "by for another");
         return ERR_INPUT;

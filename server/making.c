@@ -264,6 +264,8 @@ static enum MHD_Result tell_write(struct request *r) {
     case JOB_FAILED:
         if (job->revision < 0)
             (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
+        else if (job->why.len == 0 && held_trouble(r->held) != NULL)
+            (void)request_fail(r, 0, "%s", held_trouble(r->held));
         else
             (void)request_fail(r, 0,
                                "The machine could not keep it; nothing was changed. Try again.");

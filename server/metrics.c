@@ -130,11 +130,17 @@ struct event_figures {
     const char *slug;
     int64_t age_s;
     struct desk_tally desks;
+    bool writable;
+    int64_t damaged;
 };
 
 static void look_at_event(struct server *server, struct held *held, struct event_figures *out) {
     struct snapshot *s = snapshot_acquire(&held->slot);
-    *out = (struct event_figures){.slug = held->slug};
+    struct damage damage;
+    held_damage(held, &damage);
+    *out = (struct event_figures){
+        .slug = held->slug, .writable = held_trouble(held) == NULL, .damaged = damage.found};
+    damage_clear(&damage);
     if (s == NULL)
         return;
     int64_t age_ms = now_ms() - s->office.changed_ms;
@@ -155,6 +161,14 @@ static void write_events(struct textbuf *b, struct server *server) {
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
                        (long long)list[i].age_s);
+    family(b, "cairn_event_writable", "gauge", NULL, "1 where an event can be written, else 0.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_event_writable{event=\"%s\"} %d\n", list[i].slug,
+                       list[i].writable ? 1 : 0);
+    family(b, "cairn_damaged_facts", "gauge", NULL, "Stored facts that are damaged.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_damaged_facts{event=\"%s\"} %lld\n", list[i].slug,
+                       (long long)list[i].damaged);
     family(b, "cairn_desks", "gauge", NULL, "Desks heard of.");
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_desks{event=\"%s\"} %d\n", list[i].slug, list[i].desks.desks);

@@ -142,7 +142,8 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
 
 int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struct store **out) {
     char *path = data_dir_path(k->data_dir, held->slug);
-    int err = path == NULL ? ERR_NOMEM : store_open(path, STORE_READ, out, NULL);
+    enum store_mode mode = atomic_load(&held->copied) ? STORE_COPY : STORE_READ;
+    int err = path == NULL ? ERR_NOMEM : store_open(path, mode, out, NULL);
     free(path);
     return err;
 }
@@ -161,7 +162,23 @@ const char *held_trouble(const struct held *held) {
     long long since = atomic_load(&held->busy_since_ms);
     if (since != 0 && machine_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
         return "the disk does not answer";
-    return NULL;
+    return write_state_words((enum write_state)atomic_load(&held->writes));
+}
+
+void held_damage(struct held *held, struct damage *out) {
+    *out = (struct damage){0};
+    (void)pthread_mutex_lock(&held->damage_lock);
+    damage_add_all(out, &held->damage);
+    (void)pthread_mutex_unlock(&held->damage_lock);
+}
+
+void held_set_damage(struct held *held, struct damage *found) {
+    (void)pthread_mutex_lock(&held->damage_lock);
+    struct damage before = held->damage;
+    held->damage = *found;
+    *found = (struct damage){0};
+    (void)pthread_mutex_unlock(&held->damage_lock);
+    damage_clear(&before);
 }
 
 void scorekeeper_look(struct held *held) {

@@ -6,6 +6,7 @@
 #ifndef CAIRN_SCOREKEEPER_H
 #define CAIRN_SCOREKEEPER_H
 
+#include <pthread.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -16,6 +17,7 @@
 #include "snapshot.h"
 #include "textbuf.h"
 #include "upload.h"
+#include "write_state.h"
 
 struct scorekeeper;
 struct writer_thread;
@@ -28,8 +30,19 @@ struct held {
     struct writer_thread *thread; /* for the scorekeeper */
     atomic_llong busy_since_ms;   /* when the batch being worked on began (machine_microseconds /
                                      1000); 0: none. Set by the writer's thread. */
-    atomic_bool looking;          /* somebody waits for a look, see scorekeeper_look */
+    atomic_int writes;            /* an enum write_state */
+    atomic_llong epoch;           /* of the file, see store_last_epoch */
+    atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
+    pthread_mutex_t damage_lock;
+    struct damage
+        damage;          /* under its lock: facts that do not read, or are not as they were taken */
+    atomic_bool looking; /* somebody waits for a look, see scorekeeper_look */
 };
+
+/* Which facts are damaged; `out` is the caller's to clear. Any thread. */
+void held_damage(struct held *held, struct damage *out);
+/* Takes what was found. The event's thread alone. */
+void held_set_damage(struct held *held, struct damage *found);
 
 enum job_kind {
     JOB_READINGS,

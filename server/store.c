@@ -116,6 +116,7 @@ int store_failed(struct store *s) {
     case SQLITE_NOTADB:
         return ERR_INPUT;
     default:
+        s->failed = true;
         return ERR_IO;
     }
 }
@@ -191,6 +192,8 @@ int store_commit(struct store *s) {
         err = run_plain(s, COMMIT);
     if (err != ERR_OK)
         store_rollback(s);
+    else
+        s->failed = false;
     /* Between the look and the commit it may have gone. */
     return err == ERR_OK ? store_still_there(s) : err;
 }
@@ -202,6 +205,21 @@ void store_rollback(struct store *s) {
         (void)sqlite3_step(store_statement(s, ROLLBACK));
     if (s->statements[ROLLBACK] != NULL)
         (void)sqlite3_reset(s->statements[ROLLBACK]);
+}
+
+bool store_write_failed(const struct store *s) {
+    return s->failed;
+}
+
+int store_try_write(struct store *s) {
+    int err = store_begin(s);
+    if (err != ERR_OK)
+        return err;
+    err = store_mark_version(s);
+    if (err == ERR_OK)
+        return store_commit(s);
+    store_rollback(s);
+    return err;
 }
 
 int store_data_version(struct store *s, int64_t *out) {

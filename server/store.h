@@ -50,6 +50,18 @@ int store_open_to_read(const char *path, enum store_mode mode, struct store **ou
 /* True where nothing can be written: a file of another user, a copy in memory. */
 bool store_is_read_only(const struct store *store);
 
+/* True for STORE_COPY, also where store_open_to_read came to it. */
+bool store_is_copy(const struct store *store);
+
+/* True where the engine last failed to write or read; a commit that goes well ends it. */
+bool store_write_failed(const struct store *store);
+
+/* Writes what is there already, to see whether the disk takes it. */
+int store_try_write(struct store *store);
+
+/* Takes the lock again where there was none to be had, or somebody removed its file. */
+void store_take_lock(struct store *store);
+
 /* Whether the file that is open, and what the engine keeps beside it, is still what stands under
  * its name. store_begin and store_commit ask it too, so that nothing is acknowledged that went into
  * a file without a name.

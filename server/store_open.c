@@ -87,15 +87,20 @@ static int make_first_secret(struct store *s) {
     return err;
 }
 
+static const char *const steps[MIGRATION_COUNT] = {
+    "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
+    "PRAGMA user_version = 2;",
+    "PRAGMA user_version = 3;",
+    "PRAGMA user_version = 4;",
+    "PRAGMA user_version = 5;",
+};
+
+int store_mark_version(struct store *s) {
+    return execute(s, steps[MIGRATION_COUNT - 1]);
+}
+
 /* Each migration and its number are one transaction: a file is never between two versions. */
 static int migrate(struct store *s, int64_t version) {
-    static const char *const steps[MIGRATION_COUNT] = {
-        "PRAGMA application_id = 0x63616972; PRAGMA user_version = 1;",
-        "PRAGMA user_version = 2;",
-        "PRAGMA user_version = 3;",
-        "PRAGMA user_version = 4;",
-        "PRAGMA user_version = 5;",
-    };
     int err = ERR_OK;
     for (int64_t v = version; err == ERR_OK && v < MIGRATION_COUNT; v++) {
         err = execute(s, "BEGIN IMMEDIATE");
@@ -261,6 +266,7 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     if (s == NULL)
         return ERR_NOMEM;
     s->lock = -1;
+    s->mode = mode;
     s->path = strdup(path);
     if (s->path == NULL)
         goto done;
@@ -280,6 +286,7 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
 done:
     if (err != ERR_OK && why != NULL)
         textbuf_puts(why, textbuf_text(&s->message));
+    s->failed = false;
     if (err == ERR_OK)
         *out = s;
     else
@@ -313,6 +320,17 @@ void store_close(struct store *s) {
     damage_clear(&s->broken);
     free(s->path);
     free(s);
+}
+
+void store_take_lock(struct store *s) {
+    if (s->copy || s->mode == STORE_READ || store_lock_stands(s->path, s->lock))
+        return;
+    store_lock_release(s->lock);
+    (void)lock(s, s->mode);
+}
+
+bool store_is_copy(const struct store *s) {
+    return s->copy;
 }
 
 bool store_is_read_only(const struct store *s) {

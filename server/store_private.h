@@ -65,6 +65,8 @@ struct store {
     struct file_id files[FILE_COUNT]; /* the event file, its log, the log's index */
     bool read_only;                   /* the engine could not open it for writing */
     bool copy;                        /* read into memory */
+    bool failed;                      /* the engine failed to write or read */
+    enum store_mode mode;
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     struct textbuf message;
@@ -74,6 +76,9 @@ struct store {
 
 /* Keeps the engine's message and gives the code that it means to us. */
 int store_failed(struct store *s);
+
+/* Writes the number of the schema, which is there already. */
+int store_mark_version(struct store *s);
 
 /* The prepared statement, NULL where it could not be prepared. */
 sqlite3_stmt *store_statement(struct store *s, enum statement which);

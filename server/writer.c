@@ -116,7 +116,13 @@ int writer_load_keys(struct writer *w) {
     struct stored_key *keys = NULL;
     size_t count = 0;
     struct code_book codes;
-    int err = store_keys(w->store, &keys, &count);
+    struct store_epoch epoch;
+    int err = store_last_epoch(w->store, &epoch);
+    if (err == ERR_OK) {
+        w->standby = epoch.standby;
+        atomic_store(&w->held->epoch, epoch.number);
+        err = store_keys(w->store, &keys, &count);
+    }
     if (err == ERR_OK && (err = store_code_book(w->store, &codes)) != ERR_OK)
         stored_keys_free(keys, count);
     struct keyring *ring = err == ERR_OK ? keyring_take(keys, count, &codes) : NULL;
@@ -208,43 +214,6 @@ int writer_load_event(struct writer *w) {
     return err;
 }
 
-int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
-                struct writer **out, struct textbuf *why) {
-    struct writer *w = calloc(1, sizeof *w);
-    char *path = data_dir_path(data_dir, held->slug);
-    int err = ERR_NOMEM;
-    *out = NULL;
-    if (w == NULL || path == NULL)
-        goto done;
-    w->held = held;
-    w->publisher = publisher;
-    w->data_dir = data_dir;
-    err = store_open(path, STORE_OPEN, &w->store, why);
-    if (err == ERR_OK) {
-        err = store_data_version(w->store, &w->data_version);
-        if (err == ERR_OK)
-            err = writer_load_event(w);
-        if (err == ERR_OK)
-            err = writer_load_keys(w);
-        if (err == ERR_OK)
-            err = writer_load_notices(w);
-        if (err == ERR_OK)
-            err = writer_publish(w);
-        if (err != ERR_OK)
-            textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
-                                                               : err_text(err));
-    }
-    if (err != ERR_OK)
-        textbuf_printf(why, " (%s)\n", path);
-done:
-    free(path);
-    if (err == ERR_OK)
-        *out = w;
-    else
-        writer_close(w);
-    return err;
-}
-
 void writer_end(struct writer *w) {
     store_close(w->store);
     w->store = NULL;
@@ -283,6 +252,8 @@ static void forget_touched(struct writer *w) {
 static int look(struct writer *w) {
     int64_t version = 0;
     struct stored_revision last;
+    if (w->store == NULL) /* between two tries to open it */
+        return ERR_OK;
     if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
         return ERR_OK;
     bool begun = store_read_begin(w->store);
@@ -291,6 +262,8 @@ static int look(struct writer *w) {
         err = writer_load_event(w);
         if (err == ERR_OK)
             err = writer_load_notices(w);
+        if (err == ERR_OK)
+            writer_tell_damage(w);
     }
     if (err == ERR_OK)
         err = writer_load_keys(w);
@@ -304,6 +277,7 @@ static int look(struct writer *w) {
 }
 
 void writer_look(struct writer *w) {
+    writer_tend(w);
     (void)look(w);
 }
 
@@ -311,7 +285,9 @@ int writer_begin(struct writer *w) {
     int err = store_begin(w->store);
     if (err != ERR_OK)
         return err;
-    err = look(w);
+    err = writer_settle(w);
+    if (err == ERR_OK)
+        err = look(w);
     if (err == ERR_OK && w->dirty)
         err = writer_load_event(w);
     if (err != ERR_OK)
@@ -709,8 +685,16 @@ static bool goes_alone(const struct job *job) {
     return job->kind != JOB_READINGS && job->kind != JOB_DECISIONS;
 }
 
-/* Each kind of work begins with a look at what others committed, under the write lock. */
+/* Each kind of work begins with a look at what others committed, under the write lock. Where the
+ * event is known not to be writable it need not come to that; the log has been told. */
 void writer_work(struct writer *w, struct job *jobs) {
+    enum write_state state = jobs == NULL ? WRITES_GOOD : writer_state(w);
+    if (state != WRITES_GOOD && state != WRITES_FAILING) {
+        for (struct job *job = jobs; job != NULL; job = job->next)
+            writer_fail(w, job, "");
+        writer_answer_all(w, jobs);
+        return;
+    }
     while (jobs != NULL) {
         struct job *run = jobs;
         if (goes_alone(run)) {

@@ -21,8 +21,12 @@ struct writer {
     struct scorer scorer;
     int64_t office_revision, public_revision;
     int64_t office_ms, public_ms;
-    bool told;  /* of a failure that goes on: the log has it already */
-    bool dirty; /* memory holds what the disk refused: it must be loaded again before use */
+    bool told;        /* of a failure that goes on: the log has it already */
+    bool standby;     /* the file stands by for another server */
+    bool doubtful;    /* memory may not be what the file holds: take all of it in again */
+    int64_t tried_us; /* when the file was last tried again */
+    int64_t damaged;  /* facts that the log was told of */
+    bool dirty;       /* memory holds what the disk refused: it must be loaded again before use */
 
     /* one batch */
     int *touched; /* cars whose readings changed */
@@ -33,6 +37,22 @@ struct writer {
 /* Takes the write lock, and then what others committed before it was ours; and loads the event
  * again where memory is `dirty`. Nothing is begun where it fails. */
 int writer_begin(struct writer *w);
+
+/* Whether the event can be written now, by a look at the file; the log is told of a change. */
+enum write_state writer_state(struct writer *w);
+
+/* The same, and each second a try to mend what stands in the way: opens a file again that could
+ * only be read, writes again to a disk that failed. */
+void writer_tend(struct writer *w);
+
+/* Where memory may not be what the file holds, takes all of it in again. */
+int writer_settle(struct writer *w);
+
+/* Loads everything, publishes it, and looks at every fact. */
+int writer_take_in(struct writer *w);
+
+/* Tells the log, where it is news, and readers which facts are damaged. */
+void writer_tell_damage(struct writer *w);
 
 /* Loads the event, the notices, or keys and codes from the file again. */
 int writer_load_event(struct writer *w);

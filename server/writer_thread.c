@@ -237,6 +237,7 @@ struct writer_thread *writer_thread_start(const struct writer_terms *terms, cons
     t->terms = terms;
     t->tail = &t->queue;
     (void)pthread_mutex_init(&t->lock, NULL);
+    (void)pthread_mutex_init(&t->held.damage_lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&t->wake, &attributes);
@@ -272,6 +273,8 @@ void writer_thread_free(struct writer_thread *t) {
     (void)pthread_cond_destroy(&t->wake);
     (void)pthread_cond_destroy(&t->looked);
     (void)pthread_mutex_destroy(&t->lock);
+    (void)pthread_mutex_destroy(&t->held.damage_lock);
+    damage_clear(&t->held.damage);
     textbuf_clear(&t->why);
     free(t);
 }

@@ -1,8 +1,10 @@
 # SPDX-License-Identifier: MIT
 """A standby copies the facts of a server as they come, and takes over."""
 
+import contextlib
 import os
 import shutil
+import sqlite3
 import subprocess
 import tempfile
 import time
@@ -83,6 +85,23 @@ class FollowTest(unittest.TestCase):
             [server.get(f"{API}/notices").body,
              server.get(f"{API}/enquiries", self.first.organiser).body]
 
+    def promote(self, code=0):
+        done = subprocess.run([serving.CAIRN, "promote", self.second.data, SLUG],
+                              capture_output=True, timeout=120, check=False)
+        self.assertEqual(done.returncode, code, done.stderr)
+        return done.stdout.decode(), done.stderr.decode()
+
+    def go_alone(self, *rows):
+        """The second folder holds what the first began with, and facts of its own."""
+        serving.cairn("export", self.first.data, SLUG, os.path.join(self.second.folder, "event"))
+        path = os.path.join(self.second.folder, "event", "readings.csv")
+        with open(path, "r", encoding="utf-8") as file:
+            heads = file.readline().strip().split(",")
+        with open(path, "a", encoding="utf-8") as file:
+            for row in rows:
+                file.write(",".join(str(row.get(head, "")) for head in heads) + "\n")
+        serving.cairn("import", self.second.data, os.path.join(self.second.folder, "event"))
+
     def wait_for(self, what, seconds=60):
         until = time.monotonic() + seconds
         while not what():
@@ -121,19 +140,76 @@ class FollowTest(unittest.TestCase):
         self.wait_for(lambda: self.second.get(f"/{SLUG}/").status == 200 and
                       self.seen(self.first) == self.seen(self.second))
         self.assertEqual(self.export(self.first), self.export(self.second))
+        # Until it has taken over it takes nothing.
+        told = self.second.post("readings", desk, self.first.timekeeper)
+        self.assertEqual(told.status, 503)
+        self.assertIn("cairn promote", told.json()["detail"])
         # The first one dies, and is told once.
         self.first.process.kill()
         self.first.process.wait()
-        self.wait_for(lambda: self.second.post("readings", desk, self.first.timekeeper)
-                      .json()["duplicates"] == 2)
-        told = self.second.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"},
-                                             {"point": "PC1", "car": 3, "id": "desk-4"}], late)
-        self.assertEqual((told.json()["accepted"], told.json()["duplicates"]), (1, 1))
         self.assertIn(b"trying on", follower.stderr.readline())
+        self.assertIn("a server holds it: stop it first", self.promote(2)[1])
+        self.second.stop()
+        self.assertIn("cairn follow fills it: end that first", self.promote(2)[1])
         time.sleep(1.5)
         follower.terminate()
         self.assertEqual(follower.wait(60), 0)
         self.assertEqual(follower.stderr.read(), b"")
+        told, errors = self.promote()
+        self.assertRegex(told, rf"^{SLUG}: is the first now, epoch 2: 11 readings, 2 decisions, ")
+        self.assertIn(f"cairn merge {self.second.data} {SLUG} ITS_FILE", told)
+        self.assertEqual(errors, "")
+        self.second.start()
+        self.assertEqual(self.second.post("readings", desk, self.first.timekeeper)
+                         .json()["duplicates"], 2)
+        told = self.second.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"},
+                                             {"point": "PC1", "car": 3, "id": "desk-4"}], late)
+        self.assertEqual((told.json()["accepted"], told.json()["duplicates"]), (1, 1))
+
+    def test_who_was_taken_over_from_is_known_by_its_epoch(self):
+        self.once()
+        self.promote()
+        self.assertIn("it is the first already", self.promote(2)[1])
+        before = self.export(self.second)
+        _, errors = self.once(code=2)
+        self.assertIn("this file was made the first after that server", errors)
+        self.assertEqual(self.export(self.second), before)
+        # The first one, which knows nothing of it, took one more; then it may stand by itself.
+        self.first.post("readings", [{"point": "PC1", "car": 5, "id": "late"}])
+        self.second.start()
+        self.second.post("readings", [{"point": "PC1", "car": 3, "id": "new"}])
+        back = [serving.CAIRN, "follow", f"http://127.0.0.1:{self.second.port}", self.first.data,
+                SLUG, "--once"]
+        env = {**os.environ, "CAIRN_KEY": self.first.organiser}
+        done = subprocess.run(back, capture_output=True, timeout=120, check=False, env=env)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"a server holds this file as the first: stop it before", done.stderr)
+        self.assertEqual(self.first.post("readings", [{"point": "PC1", "car": 2, "id": "still"}])
+                         .status, 200)
+        self.first.stop()
+        done = subprocess.run(back, capture_output=True, timeout=120, check=False, env=env)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        rows = self.export(self.first)["readings.csv"]
+        self.assertTrue(b",late," in rows and b",new," in rows)
+        self.first.start()
+        self.assertEqual(self.first.post("readings", [{"point": "PC1", "car": 2}]).status, 503)
+
+    def test_what_cannot_be_promoted(self):
+        self.assertIn("no such event file", self.promote(2)[1])
+        for words in ((), (self.second.data,), (self.second.data, "No"), ("--x",)):
+            done = subprocess.run([serving.CAIRN, "promote", *words], capture_output=True,
+                                  timeout=60, check=False)
+            self.assertEqual(done.returncode, 2, words)
+        self.once()
+        file = os.path.join(self.second.data, SLUG + ".cairn")
+        with contextlib.closing(sqlite3.connect(file)) as db:
+            db.execute("DROP TRIGGER reading_stays")
+            db.execute("UPDATE reading SET time = '09:00:00' WHERE seq = 2")
+            db.commit()
+        _, errors = self.promote(2)
+        self.assertIn("damaged: reading row 2 (id ", errors)
+        self.assertIn("--anyway", errors)
+        serving.cairn("promote", self.second.data, SLUG, "--anyway")
 
     def test_a_revoked_key_is_refused_by_the_standby_too(self):
         lost = self.first.add_key("--role", "timekeeper", "--points", "PC1")
@@ -141,8 +217,7 @@ class FollowTest(unittest.TestCase):
         self.wait_for(lambda: self.first.get(API, lost).status == 200)
         self.once()
         self.second.start()
-        row = [{"point": "PC1", "car": 3}]
-        self.assertEqual(self.second.post("readings", row, lost).status, 200)
+        self.assertEqual(self.second.get(API, lost).status, 200)
         self.first.revoke_last_key()
         self.wait_for(lambda: self.first.get(API, lost).status == 401)
         told, _ = self.once()
@@ -150,9 +225,7 @@ class FollowTest(unittest.TestCase):
         self.wait_for(lambda: self.second.get(API, lost).status == 401)
 
     def test_facts_that_only_the_standby_has_stay_and_the_rest_still_comes(self):
-        self.once()
-        self.second.start()
-        self.second.post("readings", [{"point": "PC1", "car": 3, "id": "own"}])
+        self.go_alone({"point": "PC1", "car": 3, "id": "own"})
         self.first.post("readings", [{"point": "PC1", "car": 5, "id": "other"}])
         told, _ = self.once()
         self.assertIn(": 1 readings", told)
@@ -161,9 +234,7 @@ class FollowTest(unittest.TestCase):
         self.assertIn(b",other,", rows)
 
     def test_who_has_gone_apart_is_told_to_merge(self):
-        self.once()
-        self.second.start()
-        self.second.post("readings", [{"point": "PC1", "car": 3, "id": "same"}])
+        self.go_alone({"point": "PC1", "car": 3, "id": "same"})
         self.first.post("readings", [{"point": "PC1", "car": 5, "id": "same"}])
         before = self.export(self.second)
         _, errors = self.once(code=2)

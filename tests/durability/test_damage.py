@@ -150,7 +150,7 @@ class DamageTest(RunningTest):
     def test_folder_of_that_name(self):
         os.remove(self.bad)
         os.mkdir(self.bad)
-        self.is_refused("open")
+        self.is_refused("no plain file")
 
     def test_a_single_page_is_told_or_harmless(self):
         """Wherever one page is lost: the event is refused, or all of it is right."""

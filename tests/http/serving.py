@@ -178,6 +178,12 @@ class Server:
         self.process.stdout.close()
         self.start()
 
+    def stop(self):
+        """Ends the server; its folder stays, for another `start`."""
+        self.process.send_signal(signal.SIGTERM)
+        self.process.wait(READY_SECONDS)
+        self.process.stdout.close()
+
     def end(self):
         """Ends the server and removes its folder; returns its exit code."""
         code = None

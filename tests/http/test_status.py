@@ -9,7 +9,7 @@ from serving import API, SLUG
 from test_limits import LimitedTest
 
 LINES = ["server", "revision", "desks", "commit", "publish", "queue", "failures", "connections",
-         "listeners", "turned-away", "keys", "disk", "file", "copies"]
+         "listeners", "turned-away", "keys", "disk", "file", "facts", "copies"]
 
 
 class StatusTest(LimitedTest):

@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+#include "write_state.h"
+
+#include <stddef.h>
+
+const char *write_state_words(enum write_state state) {
+    static const char *const words[] = {
+        [WRITES_GOOD] = NULL,
+        [WRITES_STANDBY] = "This server stands by for another: send it there. To make this one the "
+                           "first: cairn promote.",
+        [WRITES_READ_ONLY] = "The event file can only be read: the disk is full or mounted for "
+                             "reading only, or the file belongs to another user.",
+        [WRITES_GONE] = "The event file was removed or replaced while the server had it open. Put "
+                        "it back where it was; or save the event first, then restart the server.",
+        [WRITES_FAILING] = "The disk does not take what is written. Is it full?",
+    };
+    return words[state];
+}
+
+const char *write_state_word(enum write_state state) {
+    static const char *const words[] = {[WRITES_GOOD] = "good",
+                                        [WRITES_STANDBY] = "standby",
+                                        [WRITES_READ_ONLY] = "read-only",
+                                        [WRITES_GONE] = "gone",
+                                        [WRITES_FAILING] = "failing"};
+    return words[state];
+}
