@@ -13,6 +13,8 @@
 #include "data_dir.h"
 #include "err.h"
 #include "log.h"
+#include "making.h"
+#include "paper_press.h"
 #include "papers.h"
 
 /* A paper on its way: the answer that it is made of, and its frame. */
@@ -108,13 +110,18 @@ static void tell_of_boxes(const struct request *r, int letters) {
         (void)fprintf(stderr, "cairn: %s\n", text);
 }
 
-/* Prints and frees the document. */
+static bool is_given_up(const void *context) {
+    return making_is_given_up(context);
+}
+
+/* Prints and frees the document: a server in a process apart, a command in its own. */
 static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *b) {
-    struct paper_count count;
+    struct paper_count count = {0};
     struct textbuf why = {0};
-    /* Threads that answer are few: the public's papers never take more than one of them. */
-    bool wait = r->role == ROLE_ORGANISER;
-    int err = doc == NULL ? ERR_NOMEM : paper_print(doc, wait, b, &count, &why);
+    const char *program = server_program(r->server);
+    int err = doc == NULL       ? ERR_NOMEM
+              : program == NULL ? paper_print(doc, b, &count, &why)
+                                : paper_press(program, doc, is_given_up, r, b, &count, &why);
     unsigned status = MHD_HTTP_OK;
     if (err == ERR_IO || err == ERR_BUSY)
         status =

@@ -37,6 +37,7 @@ extern const struct command command_promote;
 extern const struct command command_startlist;
 extern const struct command command_prizes;
 extern const struct command command_paper;
+extern const struct command command_draw;
 extern const struct command command_verify;
 extern const struct command command_codes;
 

@@ -163,6 +163,7 @@ static int run(int argc, char **argv) {
     struct server_options options = {.host = host,
                                      .port = 8080,
                                      .access_log = true,
+                                     .program = "/proc/self/exe",
                                      .per_address = -1,
                                      .patience_s = LIMIT_BODY_SECONDS};
     options_init(&o, &command_serve, argc, argv);

@@ -43,6 +43,7 @@ struct server {
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
     char *data_dir, *backups;
+    const char *program; /* see http.h; lives for ever */
     bool access_log;
     int64_t began_us;
     atomic_llong requests[6]; /* by hundreds of the status */
@@ -116,6 +117,10 @@ const char *server_data_dir(const struct server *server) {
 
 const char *server_backups(const struct server *server) {
     return server->backups;
+}
+
+const char *server_program(const struct server *server) {
+    return server->program;
 }
 
 int64_t server_tls_expires(const struct server *server) {
@@ -640,6 +645,7 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
     if (s == NULL)
         return ERR_NOMEM;
     s->access_log = options->access_log;
+    s->program = options->program;
     s->began_us = machine_microseconds();
     int err = keep_names(s, options);
     if (err == ERR_OK && options->tls_cert != NULL)

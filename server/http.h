@@ -191,6 +191,9 @@ int64_t server_uptime_seconds(const struct server *server);
 /* The folder of event files; that of their copies, NULL where none was named. */
 const char *server_data_dir(const struct server *server);
 const char *server_backups(const struct server *server);
+/* What it runs to draw papers in a process apart, see paper_press.h; NULL: they are drawn in this.
+ */
+const char *server_program(const struct server *server);
 /* When its certificate runs out, seconds since 1970; -1 without TLS. */
 int64_t server_tls_expires(const struct server *server);
 
@@ -206,6 +209,9 @@ struct server_options {
     int per_address;     /* connections of one address; 0 for no limit; -1 for the usual one */
     const char
         *proxies; /* addresses that this does not hold for, see door.h; NULL: this machine's */
+    /* This program, "/proc/self/exe", to draw papers with: a text that lives for ever; NULL: they
+     * are drawn by the server itself. */
+    const char *program;
     const char *backups; /* folder of the copies of the event files; NULL: none is known */
 };
 

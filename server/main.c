@@ -51,6 +51,9 @@ int main(int argc, char **argv) {
         print_help(stdout);
         return EXIT_GOOD;
     }
+    /* Not for people, so it is not among them. */
+    if (strcmp(argv[1], command_draw.name) == 0)
+        return command_draw.run(argc - 1, argv + 1);
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         if (strcmp(argv[1], commands[i]->name) == 0)
             return commands[i]->run(argc - 1, argv + 1);

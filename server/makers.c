@@ -13,9 +13,9 @@
 /* Threads that take from the same queues. */
 enum crew { CREW_KEYED, CREW_PUBLIC, CREW_PAPER, CREW_PUBLIC_PAPER, CREW_COUNT };
 
-/* A nice value of 5 is a third of the weight: the public's answers still come along on a busy
- * machine, and what takes readings goes first. */
-enum { THREADS_MAX = 2, NICE_PUBLIC = 5 };
+/* Nicer by 5 is a third of the weight: the public's answers still come along on a busy machine, and
+ * what takes readings goes first. */
+enum { THREADS_MAX = 2, NICE_PUBLIC = 5, NICE_MOST = 19 };
 
 static const struct {
     enum crew crew;
@@ -29,12 +29,13 @@ static const struct {
 };
 
 static const struct {
+    const char *name; /* of its threads, for who looks at the machine */
     int threads;
-    int nice;
-} crews[CREW_COUNT] = {[CREW_KEYED] = {THREADS_MAX, 0},
-                       [CREW_PUBLIC] = {1, NICE_PUBLIC},
-                       [CREW_PAPER] = {1, 0},
-                       [CREW_PUBLIC_PAPER] = {1, NICE_PUBLIC}};
+    int nicer;
+} crews[CREW_COUNT] = {[CREW_KEYED] = {"keyed", THREADS_MAX, 0},
+                       [CREW_PUBLIC] = {"public", 1, NICE_PUBLIC},
+                       [CREW_PAPER] = {"paper", 1, 0},
+                       [CREW_PUBLIC_PAPER] = {"public paper", 1, NICE_PUBLIC}};
 
 struct queue {
     struct order *first, *last;
@@ -174,12 +175,19 @@ static void work(struct makers *m, struct order *order, bool makes) {
     order->done(order, makes ? ORDER_MADE : ORDER_GIVEN_UP);
 }
 
+/* On Linux a thread has a priority of its own; where that is not allowed it stays as it is. */
+static void be_nicer(int by) {
+    int own = getpriority(PRIO_PROCESS, (id_t)gettid());
+    if (by > 0 && own < NICE_MOST)
+        (void)setpriority(PRIO_PROCESS, (id_t)gettid(),
+                          own + by < NICE_MOST ? own + by : NICE_MOST);
+}
+
 static void *run(void *context) {
     struct hands *hands = context;
     struct makers *m = hands->makers;
-    /* On Linux a thread has a priority of its own; where that is not allowed it has none. */
-    if (crews[hands->crew].nice != 0)
-        (void)setpriority(PRIO_PROCESS, (id_t)gettid(), crews[hands->crew].nice);
+    (void)pthread_setname_np(pthread_self(), crews[hands->crew].name);
+    be_nicer(crews[hands->crew].nicer);
     (void)pthread_mutex_lock(&m->lock);
     for (;;) {
         struct order *order = take_next(m, hands->crew);

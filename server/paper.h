@@ -64,13 +64,13 @@ struct paper_count {
     int unknown; /* letters that no font of this machine has: they print as boxes */
 };
 
-/* Draws the document; one is drawn at a time.
- *   wait   for others that are being drawn; else ERR_BUSY
+/* Draws the document; one is drawn at a time, others wait. In a server it is drawn apart, see
+ * paper_press.h: where memory or threads run out the libraries end the program.
  *   pdf    gets the file
  *   count  gets what it came to
  *   why    gets what is wrong
- * Returns: ERR_OK; ERR_IO where the libraries or their fonts are missing; ERR_BUSY; ERR_NOMEM. */
-int paper_print(struct paper_doc *doc, bool wait, struct textbuf *pdf, struct paper_count *count,
+ * Returns: ERR_OK; ERR_IO where the libraries or their fonts are missing; ERR_NOMEM. */
+int paper_print(const struct paper_doc *doc, struct textbuf *pdf, struct paper_count *count,
                 struct textbuf *why);
 
 #endif

@@ -492,7 +492,7 @@ static int draw(struct printer *p, struct grid *grids) {
     return err;
 }
 
-int paper_print(struct paper_doc *doc, bool wait, struct textbuf *pdf, struct paper_count *count,
+int paper_print(const struct paper_doc *doc, struct textbuf *pdf, struct paper_count *count,
                 struct textbuf *why) {
     struct printer p = {.f = press_load(why), .doc = doc, .pdf = pdf};
     *count = (struct paper_count){0};
@@ -504,11 +504,8 @@ int paper_print(struct paper_doc *doc, bool wait, struct textbuf *pdf, struct pa
         p.side = 0; /* too long for a code: it is printed as text */
     struct grid *grids = calloc(doc->block_count + 1, sizeof *grids);
     int err = grids == NULL ? ERR_NOMEM : ERR_OK;
-    if (err == ERR_OK &&
-        (wait ? pthread_mutex_lock(&room.lock) : pthread_mutex_trylock(&room.lock)) != 0) {
-        textbuf_puts(why, "another is being drawn; try again");
-        err = ERR_BUSY;
-    } else if (err == ERR_OK) {
+    if (err == ERR_OK) {
+        (void)pthread_mutex_lock(&room.lock);
         err = draw(&p, grids);
         (void)pthread_mutex_unlock(&room.lock);
     }

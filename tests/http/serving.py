@@ -133,7 +133,10 @@ class Answer:
 
 
 class Server:
-    """`cairn serve` on a free port, with the small event and its keys."""
+    """`cairn serve` on a free port, with the small event and its keys; with more options, and more
+    in its environment, in a class of one's own."""
+
+    options, env = (), {}
 
     def __init__(self, **files):
         self.folder = tempfile.mkdtemp(prefix="cairn-http-")
@@ -160,8 +163,8 @@ class Server:
     def start(self):
         with open(self.log, "ab") as log:
             self.process = subprocess.Popen(
-                [CAIRN, "serve", self.data, "--listen", "127.0.0.1:0"],
-                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log)
+                [CAIRN, "serve", self.data, "--listen", "127.0.0.1:0", *self.options],
+                env={**os.environ, **self.env}, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log)
         timer = threading.Timer(READY_SECONDS, self.process.kill)
         timer.start()
         line = self.process.stdout.readline().decode()
@@ -218,6 +221,11 @@ class Server:
             connection.close()
         self.answers.append(answer)
         return answer
+
+    def figure(self, name):
+        """A figure of /metrics."""
+        text = self.ask("GET", "/metrics", source="127.0.0.9").text
+        return int(re.search(rf"^{re.escape(name)} (\d+)$", text, re.M).group(1))
 
     def get(self, path, key=None, **headers):
         return self.ask("GET", path, key=key, **headers)
