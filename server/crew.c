@@ -44,9 +44,11 @@ static unsigned check_code(struct request *r, int64_t car, const char *code) {
     if (!request_may_try(r, car))
         return fail(r, MHD_HTTP_TOO_MANY_REQUESTS, "fault-code-wait",
                     "Too many wrong codes from this address; wait a minute.");
-    if (crew_code_is(book->secret, car, code_book_serial(book, car), code))
+    if (crew_code_is(book->secret, car, code_book_serial(book, car), code)) {
+        request_tried_right(r, car);
         return 0;
-    request_tried_wrong(r, car);
+    }
+    (void)request_tried_wrong(r, car);
     return fail(r, MHD_HTTP_FORBIDDEN, "fault-code-wrong",
                 "code: this is not the code of car %lld.", (long long)car);
 }

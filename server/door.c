@@ -1,14 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "door.h"
 
-#include <arpa/inet.h>
-#include <netinet/in.h>
 #include <pthread.h>
+#include <sodium.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/random.h>
 #include <time.h>
 
 #include "hard_limits.h"
@@ -39,7 +37,7 @@ struct door {
     bool loopback_is_proxy;
     size_t proxy_count;
     struct proxy proxies[PROXIES_MAX];
-    uint32_t seed;
+    unsigned char seed[crypto_shorthash_KEYBYTES];
     struct door_figures figures;
     pthread_mutex_t lock; /* of the list and of `stopping` */
     pthread_cond_t wake;
@@ -64,9 +62,7 @@ static const char *next_proxy(const char *text, struct proxy *out) {
         return NULL;
     memcpy(word, text, len);
     word[len] = '\0';
-    out->len = inet_pton(AF_INET, word, out->bytes) == 1    ? 4
-               : inet_pton(AF_INET6, word, out->bytes) == 1 ? 16
-                                                            : 0;
+    out->len = peer_parse(word, len, out->bytes);
     if (out->len == 0)
         return NULL;
     return text[len] == ',' ? text + len + 1 : text + len;
@@ -104,8 +100,7 @@ struct door *door_new(const struct door_limits *limits) {
     door->loopback_is_proxy = limits->proxies == NULL;
     if (limits->proxies != NULL)
         door->proxy_count = (size_t)read_proxies(limits->proxies, door->proxies);
-    if (getrandom(&door->seed, sizeof door->seed, GRND_NONBLOCK) != (ssize_t)sizeof door->seed)
-        door->seed = (uint32_t)time(NULL);
+    randombytes_buf(door->seed, sizeof door->seed);
     (void)pthread_mutex_init(&door->lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
@@ -122,11 +117,9 @@ unsigned door_connections_max(const struct door *door) {
     return door->connections;
 }
 
-static bool is_proxy(const struct door *door, const struct sockaddr *address) {
-    unsigned char bytes[PEER_BYTES_MAX];
-    size_t len = peer_bytes(address, bytes);
+static bool is_proxy(const struct door *door, const unsigned char *bytes, size_t len) {
     if (door->loopback_is_proxy)
-        return peer_is_loopback(address);
+        return peer_bytes_are_loopback(bytes, len);
     for (size_t i = 0; i < door->proxy_count; i++) {
         if (door->proxies[i].len == len && memcmp(door->proxies[i].bytes, bytes, len) == 0)
             return true;
@@ -134,11 +127,40 @@ static bool is_proxy(const struct door *door, const struct sockaddr *address) {
     return false;
 }
 
+struct peer door_client(const struct door *door, const struct sockaddr *address,
+                        const char *forwarded) {
+    unsigned char bytes[PEER_BYTES_MAX];
+    unsigned char named[PEER_BYTES_MAX];
+    size_t len = peer_bytes(address, bytes);
+    size_t left = forwarded == NULL ? 0 : strlen(forwarded);
+    /* From the end: what stands there was added by the proxy that is trusted; what stands further
+     * on is believed only behind another of ours. */
+    while (left > 0 && is_proxy(door, bytes, len)) {
+        size_t from = left;
+        while (from > 0 && forwarded[from - 1] != ',')
+            from--;
+        const char *word = forwarded + from + strspn(forwarded + from, " \t");
+        size_t word_len = strcspn(word, ", \t");
+        size_t named_len = peer_parse(word, word_len, named);
+        if (named_len == 0)
+            break;
+        memcpy(bytes, named, named_len);
+        len = named_len;
+        left = from == 0 ? 0 : from - 1;
+    }
+    return peer_of_bytes(bytes, len);
+}
+
 /* Where an address is counted. NULL for one that is not held to the limit. */
 static atomic_int *place_of(struct door *door, const struct sockaddr *address) {
-    if (door->per_address == 0 || is_proxy(door, address))
+    unsigned char bytes[PEER_BYTES_MAX];
+    size_t len = peer_bytes(address, bytes);
+    uint64_t hash;
+    if (door->per_address == 0 || is_proxy(door, bytes, len))
         return NULL;
-    return &door->places[peer_hash(address, door->seed) % PLACES];
+    struct peer peer = peer_of_bytes(bytes, len);
+    (void)crypto_shorthash((unsigned char *)&hash, peer.bytes, peer.len, door->seed);
+    return &door->places[hash % PLACES];
 }
 
 /* A part on top in which who comes is still told why it is not served; and the part of all

@@ -15,6 +15,8 @@
 #include <stdbool.h>
 #include <sys/socket.h>
 
+#include "peer.h"
+
 struct door;
 struct visitor; /* a connection */
 
@@ -25,8 +27,8 @@ struct door_limits {
     const char *proxies;  /* addresses with commas between them; NULL: this machine's own */
 };
 
-/* A door where nobody has come in (NULL when memory is out). `proxies` must hold good addresses,
- * see door_proxies_are_good; it is not kept. */
+/* A door where nobody has come in (NULL when memory is out). libsodium must have been set up.
+ * `proxies` must hold good addresses, see door_proxies_are_good; it is not kept. */
 struct door *door_new(const struct door_limits *limits);
 
 /* Begins to look, each second, for requests that take too long. Returns false where there is no
@@ -41,6 +43,12 @@ bool door_proxies_are_good(const char *proxies);
 
 /* False where an address has so many connections that another is not even heard. */
 bool door_admits(struct door *door, const struct sockaddr *address);
+
+/* Who asks. That is the address itself; of a proxy's it is the last in `forwarded` that is no
+ * proxy's, since each proxy adds whom it heard. Where that is no address, it is the last proxy.
+ *   forwarded  X-Forwarded-For: addresses with commas between them; NULL where there is none */
+struct peer door_client(const struct door *door, const struct sockaddr *address,
+                        const char *forwarded);
 
 /* Somebody comes in, and goes.
  *   socket  stays open until door_leave; the door may shut it down

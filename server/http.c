@@ -196,16 +196,45 @@ const char *request_header(const struct request *r, const char *name) {
     return header(r, name);
 }
 
+static enum MHD_Result keep_forwarded(void *context, enum MHD_ValueKind kind, const char *name,
+                                      const char *value) {
+    (void)kind;
+    if (value != NULL && strcasecmp(name, "X-Forwarded-For") == 0)
+        *(const char **)context = value;
+    return MHD_YES;
+}
+
+/* Who asks, also through a proxy. Of several such headers the last was added last. */
+static struct peer client_of(const struct request *r) {
+    const char *forwarded = NULL;
+    (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, keep_forwarded, &forwarded);
+    return door_client(r->server->door, address_of(r), forwarded);
+}
+
 size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]) {
-    return peer_bytes(address_of(r), bytes);
+    struct peer peer = client_of(r);
+    memcpy(bytes, peer.bytes, peer.len);
+    return peer.len;
 }
 
-bool request_may_try(const struct request *r, int64_t what) {
-    return guard_allows(r->server->guard, address_of(r), what);
+/* What a code or key is counted under. An event's place in memory is as good a number as any. */
+static struct guarded tried(const struct request *r, int64_t car) {
+    return (struct guarded){client_of(r), car == 0 ? 0 : (uint64_t)(uintptr_t)r->held, car};
 }
 
-void request_tried_wrong(const struct request *r, int64_t what) {
-    (void)guard_failed(r->server->guard, address_of(r), what);
+bool request_may_try(const struct request *r, int64_t car) {
+    struct guarded what = tried(r, car);
+    return guard_allows(r->server->guard, &what);
+}
+
+bool request_tried_wrong(const struct request *r, int64_t car) {
+    struct guarded what = tried(r, car);
+    return guard_failed(r->server->guard, &what);
+}
+
+void request_tried_right(const struct request *r, int64_t car) {
+    struct guarded what = tried(r, car);
+    guard_right(r->server->guard, &what);
 }
 
 static int find_key(const struct request *r, const char *text) {
@@ -236,9 +265,13 @@ static unsigned authenticate(struct request *r) {
         key_hash(value + 7, r->key_hash);
         r->key = find_key(r, value + 7);
     }
+    /* Known, and no guess: a desk whose key was taken back is told so, whoever else tries what. */
+    if (bearer && r->key < 0 &&
+        key_is_revoked(r->snapshot->keys->keys, r->snapshot->keys->count, value + 7))
+        return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");
     /* The key may be newer than the snapshot: the writer is asked to look, unless this address
      * has been guessing. */
-    if (bearer && r->key < 0 && guard_allows(r->server->guard, address_of(r), 0)) {
+    if (bearer && r->key < 0 && request_may_try(r, 0)) {
         if (!look_for_key(r))
             return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                                 "Keys are being looked for; try again.");
@@ -249,7 +282,7 @@ static unsigned authenticate(struct request *r) {
         r->key = find_key(r, value + 7);
     }
     if (r->key < 0) {
-        if (!guard_failed(r->server->guard, address_of(r), 0))
+        if (!request_tried_wrong(r, 0))
             return request_fail(r, MHD_HTTP_TOO_MANY_REQUESTS,
                                 "Too many wrong keys from this address; wait a minute.");
         return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");

@@ -136,14 +136,16 @@ const char *request_query(const struct request *r, const char *name);
 /* A header of the request as it was sent; NULL where it was not. */
 const char *request_header(const struct request *r, const char *name);
 
-/* Whose request it is: the bytes of the address and how many, see peer_bytes. */
+/* Whose request it is, also behind a proxy: the bytes of a struct peer and how many. */
 size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]);
 
-/* For codes that could be guessed: whether this address may still try, and word that it tried a
- * wrong one.
- *   what  as for guard_allows */
-bool request_may_try(const struct request *r, int64_t what);
-void request_tried_wrong(const struct request *r, int64_t what);
+/* For what could be guessed: whether this client may still try, and word that what it tried was
+ * wrong or right; see guard.h.
+ *   car  whose code is tried; 0 for a key
+ * request_tried_wrong returns false where there were too many. */
+bool request_may_try(const struct request *r, int64_t car);
+bool request_tried_wrong(const struct request *r, int64_t car);
+void request_tried_right(const struct request *r, int64_t car);
 
 /* Appends "https://HOST", under which this server was called: what addresses on paper begin with.
  * Returns false where that is not known. */

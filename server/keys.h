@@ -23,6 +23,9 @@ void key_hash(const char *text, unsigned char hash[32]);
  * Returns: its place, -1 where there is none in force. */
 int key_find(const struct stored_key *keys, size_t count, const char *text);
 
+/* True where a key is one of those stored that was revoked. */
+bool key_is_revoked(const struct stored_key *keys, size_t count, const char *text);
+
 /* True where the comma-separated list of a key holds this reading point, or its item. */
 bool key_covers(const char *points, const struct rules *rules, int point);
 

@@ -146,7 +146,9 @@ static enum MHD_Result order(struct request *r, void (*make)(struct order *), co
                               .share = share_answer,
                               .is_gone = order_is_gone,
                               .done = order_done};
-    if (r->role == ROLE_PUBLIC && visitor_is_limited(r->visitor))
+    /* A proxy brings a crowd: it is whom it asks for that is counted. */
+    if (r->role == ROLE_PUBLIC &&
+        (visitor_is_limited(r->visitor) || request_header(r, "X-Forwarded-For") != NULL))
         r->order.address_len = request_address(r, r->order.address);
     suspend(r);
     if (!makers_take(server_makers(r->server), &r->order)) {

@@ -328,6 +328,32 @@ class LimitsTest(CrewTest):
         self.server.post(f"enquiries/{first}", {"outcome": "withdrawn", "text": "By the crew."})
         self.assertEqual(self.ask(1, code, "One more").status, 200)
 
+    def test_behind_a_proxy_each_address_has_its_own_count(self):
+        # The test speaks from this machine, as a proxy on it does.
+        code = self.code(3)
+
+        def through(*addresses_):
+            return {"X_Forwarded_For": ", ".join(addresses_)}
+        for n in range(LIMIT):
+            # What the guesser says of itself is not believed.
+            self.assert_problem(self.ask(3, f"AAA-AAA-A{n}A", "x",
+                                         **through(f"10.9.9.{n}", "10.1.1.1")), 403)
+        self.assert_problem(self.ask(3, code, "x", **through("10.1.1.1")), 429)
+        self.assert_problem(self.ask(3, code, "x", **through("10.9.9.9", "10.1.1.1")), 429)
+        for number, address in enumerate(("10.1.1.2", "2001:db8::1")):
+            self.assertEqual(self.ask(3, code, f"Elsewhere {number}",
+                                      **through(address)).status, 200)
+
+    def test_a_crew_that_showed_its_code_is_not_held_up_by_a_guesser_beside_it(self):
+        code, other = self.code(8), self.code(9)
+        beside = {"X_Forwarded_For": "10.2.2.2"}
+        self.assertEqual(self.ask(8, code, "First", **beside).status, 200)
+        for car in (8, 9):
+            for n in range(LIMIT + 5):
+                self.ask(car, f"AAA-AAA-{n:03}", "x", **beside)
+        self.assertEqual(self.ask(8, code, "Second", **beside).status, 200)
+        self.assert_problem(self.ask(9, other, "x", **beside), 429)
+
     def test_guessing_is_slowed_and_counted(self):
         def failures():
             return int(re.search(r"cairn_key_failures_total (\d+)\n",

@@ -217,10 +217,7 @@ class TimekeeperTest(ServedTest):
 
 class GuessingTest(ServedTest):
     def test_guessing_is_slowed_and_counted_for_that_address_alone(self):
-        def failures():
-            return int(re.search(r"cairn_key_failures_total (\d+)\n",
-                                 self.server.get("/metrics").text).group(1))
-        limit, before = addresses.limits()["LIMIT_KEY_FAILURES"], failures()
+        limit, before = addresses.limits()["LIMIT_KEY_FAILURES"], self.failures()
         wrong = [self.server.get(API, f"guess-{n}", source="127.0.3.1") for n in range(limit + 3)]
         self.assertEqual([a.status for a in wrong], [401] * limit + [429] * 3)
         told = self.assert_problem(wrong[-1], 429, "too-many-wrong-keys")
@@ -228,12 +225,28 @@ class GuessingTest(ServedTest):
         self.assertNotIn("guess", told["detail"])
         self.assertEqual(self.server.get(API, "guess", source="127.0.3.2").status, 401)
         self.assertEqual(self.server.get(API, source="127.0.3.1").status, 200)
-        self.assertEqual(failures() - before, limit + 4)
+        self.assertEqual(self.failures() - before, limit + 4)
 
     def test_a_right_key_is_let_in_from_an_address_that_guessed(self):
         for _ in range(15):
             self.server.get(API, "guess", source="127.0.4.1")
         self.assertEqual(self.server.get(API, self.server.organiser, source="127.0.4.1").status, 200)
+
+    def test_a_revoked_key_is_told_so_whoever_guesses_beside_it(self):
+        key = self.server.add_key("--role", "timekeeper", "--points", "TC1")
+        self.assertEqual(self.server.get(API, key, source="127.0.5.1").status, 200)
+        self.server.revoke_last_key()
+        for n in range(15):
+            self.server.get(API, f"guess-{n}", source="127.0.5.1")
+        self.assertEqual(self.server.get(API, "guess", source="127.0.5.1").status, 429)
+        before = self.failures()
+        for _ in range(15):
+            self.assert_problem(self.server.get(API, key, source="127.0.5.1"), 401, "no-key")
+        self.assertEqual(self.failures(), before)
+
+    def failures(self):
+        return int(re.search(r"cairn_key_failures_total (\d+)\n",
+                             self.server.get("/metrics").text).group(1))
 
 
 class KeyCommandTest(ServedTest):

@@ -15,6 +15,8 @@
 | LIMIT_CONNECTION_BYTES                   | test_sockets.py: test_absurd_heads                     |
 | LIMIT_LISTENERS                          | here: CrowdTest                                        |
 | LIMIT_KEY_FAILURES                       | test_keys.py: test_guessing_…; tests/server/test_keys.c|
+| LIMIT_KNOWN_FAILURES                     | tests/server/test_keys.c                               |
+| LIMIT_READINGS_PAGE                      | test_doubts.py: test_a_device_gone_wild_…              |
 | LIMIT_CREW_TEXT, LIMIT_OPEN_CASES        | test_crew.py                                           |
 """
 

@@ -187,6 +187,41 @@ static void this_machines_own_addresses_are_known(void **state) {
     assert_false(peer_is_loopback(NULL));
 }
 
+/* "ADDRESS" or "" for none. */
+static void check_client(const char *proxies, const char *from, const char *forwarded,
+                         const char *expected) {
+    struct door_limits limits = {100, 10, 120, proxies};
+    struct door *door = door_new(&limits);
+    struct sockaddr_storage address = address_of(from);
+    struct sockaddr_storage other = address_of(expected);
+    unsigned char bytes[PEER_BYTES_MAX];
+    assert_non_null(door);
+    struct peer client = door_client(door, (const struct sockaddr *)&address, forwarded);
+    struct peer wanted = peer_of_bytes(bytes, peer_bytes((const struct sockaddr *)&other, bytes));
+    assert_true(peer_same(&client, &wanted));
+    door_free(door);
+}
+
+/* What a client says of itself is not believed, what a proxy of ours adds is. */
+static void who_asks_is_told_by_the_last_proxy_that_is_trusted(void **state) {
+    (void)state;
+    check_client(NULL, "192.0.2.7", NULL, "192.0.2.7");
+    check_client(NULL, "192.0.2.7", "198.51.100.1", "192.0.2.7");
+    check_client(NULL, "127.0.0.1", NULL, "127.0.0.1");
+    check_client(NULL, "127.0.0.1", "198.51.100.1", "198.51.100.1");
+    check_client(NULL, "::1", "203.0.113.9, 198.51.100.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "203.0.113.9,198.51.100.1 , 127.0.0.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "2001:db8:1:2::5", "2001:db8:1:2::9");
+    check_client(NULL, "127.0.0.1", "::ffff:198.51.100.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "203.0.113.9, unknown", "127.0.0.1");
+    check_client(NULL, "127.0.0.1", "", "127.0.0.1");
+    check_client(NULL, "127.0.0.1", ",,,", "127.0.0.1");
+    check_client("192.0.2.1,192.0.2.2", "192.0.2.1", "203.0.113.9, 198.51.100.1, 192.0.2.2",
+                 "198.51.100.1");
+    check_client("192.0.2.1", "127.0.0.1", "198.51.100.1", "127.0.0.1");
+    check_client("192.0.2.1", "::ffff:192.0.2.1", "198.51.100.1", "198.51.100.1");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_address_has_its_limit_and_others_are_let_in),
@@ -197,6 +232,7 @@ int main(void) {
         cmocka_unit_test(a_stream_is_counted_once),
         cmocka_unit_test(lists_of_proxies_are_read_whole),
         cmocka_unit_test(this_machines_own_addresses_are_known),
+        cmocka_unit_test(who_asks_is_told_by_the_last_proxy_that_is_trusted),
     };
     return cmocka_run_group_tests_name("door", tests, NULL, NULL);
 }
