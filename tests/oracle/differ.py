@@ -77,7 +77,7 @@ def differences(expected, actual, place="", ignored=("why",)):
 
 def names(rows):
     """What tells the members of a list apart, so that a moved row is compared with itself."""
-    keys = ("point", "car", "team", "class", "category", "day", "test")
+    keys = ("point", "car", "team", "class", "category", "day", "test", "of")
     if all(isinstance(row, dict) for row in rows):
         return [next((row[key] for key in keys if key in row), n) for n, row in enumerate(rows)]
     return list(range(len(rows)))

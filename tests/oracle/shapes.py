@@ -143,7 +143,7 @@ class Board:
         doubtful = [point for item in view.items for point in item.points if view.is_doubtful(car, item, point)]
         days = [totals.day_total(view, self.scores[car], day)[1] for day in view.days]
         return {"position": None, "equal": False, "car": car,
-                "crew": [entry.row["driver"], entry.row["navigator"]],
+                "crew": [name for name in (entry.row["driver"], entry.row["navigator"]) if name],
                 "vehicle": f"{entry.row['make']} {entry.row['model']}", "year": entry.year,
                 "class": entry.class_id, "class_position": None,
                 "fails": total.fails, "penalty": values.show_penalty(total.penalty),
@@ -181,7 +181,10 @@ class Board:
         table = self.overall_table()
         row = next(row for rows in table.values() for row in rows if row["car"] == car)
         dropped = self.overall[car].dropped
-        return {**row, "points": [self.card_point(car, point, dropped) for point in self.scores[car].points]}
+        steps = [{"of": of, "fails": fails, "penalty": None if penalty is None else values.show_penalty(penalty)}
+                 for of, fails, penalty in totals.steps(self.view, car, self.scores[car], dropped)]
+        return {**row, "points": [self.card_point(car, point, dropped) for point in self.scores[car].points],
+                "total": steps}
 
     def card_point(self, car, point, dropped):
         """A scored point on the card; what a car that is absent was due is not said."""

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from fractions import Fraction
 
+import facts
+import laps
 import values
 
 
@@ -20,8 +22,8 @@ def total(view, car, score, corrected):
     scoring = view.facts.event["scoring"]
     coefficient = scoring.get("coefficient") if corrected else None
     factor = coefficient_of(view, car) if coefficient else 1000
-    kinds = coefficient["kinds"] if coefficient else []
-    apply = coefficient["apply"] if coefficient else None
+    kinds = kinds_of(coefficient) if coefficient else []
+    apply = coefficient.get("apply", "total") if coefficient else None
 
     sums = {test.item.id: test.penalty for test in score.tests}
     if apply == "test":
@@ -45,6 +47,50 @@ def total(view, car, score, corrected):
     return Total(fails, penalty, dropped)
 
 
+def steps(view, car, score, dropped):
+    """The parts of the corrected total as (of, fails, penalty); the penalty of what is to come is None."""
+    scoring = view.facts.event["scoring"]
+    coefficient = scoring.get("coefficient")
+    kinds = kinds_of(coefficient) if coefficient else []
+    apply = coefficient.get("apply", "total") if coefficient else None
+    found, inside = [], 0
+    for test in score.tests:
+        value, of_kinds = test.penalty, test.item.kind in kinds
+        if of_kinds and apply == "test":
+            value = multiplied(value, coefficient_of(view, car), coefficient)
+        if test.item.id in dropped:
+            value = 0
+        inside += value if of_kinds else 0
+        found.append((test.item.id, test.fails, None if to_come(view, car, score, [test.item]) else value))
+    if apply == "total":
+        items = [test.item for test in score.tests if test.item.kind in kinds]
+        added = multiplied(inside, coefficient_of(view, car), coefficient) - inside
+        found.append(("coefficient", 0, None if to_come(view, car, score, items) else added))
+    points = controls(score)
+    items = [item for item in view.items if not item.is_test]
+    penalty = None if to_come(view, car, score, items) else sum(point.penalty for point in points)
+    found.append(("controls", sum(point.fails for point in points), penalty))
+    for day in view.days:
+        absent = [point for point in score.points if point.state == "absent" and point.scored.item.day == day]
+        if any(point.penalty or point.fails for point in absent):
+            found.append(("absence", *absent_day(view, score, day)))
+    return found + [("decision", 0, penalty) for penalty in view.added_penalties(car)]
+
+
+def to_come(view, car, score, items):
+    """Whether nothing is known of any of these items: every point may still be read, or charged as absent."""
+    points = [point for point in score.points if point.scored.item in items]
+    open_still = lambda point: point.state == "awaiting" or (
+        point.state == "absent" and not view.closed(point.scored)
+        and not view.rejoined_after(car, point.scored.item.day))
+    faults = any(laps.fault_penalty(view, car, item) for item in items if item.kind == "consistency")
+    return bool(points) and all(map(open_still, points)) and not faults
+
+
+def kinds_of(rule):
+    return rule.get("kinds", facts.TESTS)
+
+
 def coefficient_of(view, car):
     """In thousandths."""
     keys = view.facts.event["scoring"]["coefficient"]
@@ -64,7 +110,7 @@ def dropped_tests(view, score, sums):
     rule = view.facts.event["scoring"].get("drop_worst")
     if not rule:
         return set()
-    of_kinds = [item for item in view.whole if item.kind in rule["kinds"]]
+    of_kinds = [item for item in view.whole if item.kind in kinds_of(rule)]
     if rule.get("each", "event") == "day":
         groups = [[item for item in of_kinds if item.day == day] for day in sorted({item.day for item in of_kinds})]
     else:
@@ -73,7 +119,7 @@ def dropped_tests(view, score, sums):
     for group in groups:
         whole = all(item in view.items for item in group) and view.all_closed(group)
         if rule.get("when", "end") == "always" or whole:
-            dropped |= costliest(score, group, sums, rule["count"])
+            dropped |= costliest(score, group, sums, rule.get("count", 1))
     return dropped
 
 

@@ -131,8 +131,10 @@ class View:
         return any(decision.car == car for decision in self._of_kind("disqualify"))
 
     def added_penalty(self, car):
-        return sum(values.penalty(decision.value) for decision in self._of_kind("penalty")
-                   if decision.car == car)
+        return sum(self.added_penalties(car))
+
+    def added_penalties(self, car):
+        return [values.penalty(decision.value) for decision in self._of_kind("penalty") if decision.car == car]
 
     def _gather_rulings(self):
         found = {}
