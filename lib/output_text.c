@@ -52,9 +52,17 @@ static void write_notes(struct textbuf *b, const struct car_score *score) {
         textbuf_printf(b, "%s%d doubtful", gap, score->doubtful);
 }
 
-static void write_gap(struct textbuf *b, struct gap gap) {
-    if (gap.fails == 0)
-        decimal_write(b, gap.penalty);
+/* A dash where it is not known yet: 0.000 would be a result. */
+static void write_figure(struct textbuf *b, int64_t penalty, bool known) {
+    if (known)
+        decimal_write(b, penalty);
+    else
+        textbuf_puts(b, "–");
+}
+
+static void write_gap(struct textbuf *b, struct gap gap, bool known) {
+    if (gap.fails == 0 || !known)
+        write_figure(b, gap.penalty, known);
     else
         textbuf_printf(b, "%d fail%s", gap.fails, gap.fails == 1 ? "" : "s");
 }
@@ -82,11 +90,12 @@ static void write_placed(struct textbuf *b, const struct standings *st,
             textbuf_int(&cell, row->fails);
             board_cell(&board, &cell);
         }
-        decimal_write(&cell, row->penalty);
+        bool known = standings_known(st, group, row->car);
+        write_figure(&cell, row->penalty, known);
         board_cell(&board, &cell);
-        write_gap(&cell, row->behind_leader);
+        write_gap(&cell, row->behind_leader, known);
         board_cell(&board, &cell);
-        write_gap(&cell, row->behind_next);
+        write_gap(&cell, row->behind_next, known);
         board_cell(&board, &cell);
         write_notes(&cell, &st->scores->cars[row->car]);
         board_cell(&board, &cell);
@@ -252,10 +261,7 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
 /* The name of a line and its penalty; a dash where that is not known yet. */
 static void write_amount(struct textbuf *b, const char *name, int64_t penalty, bool known) {
     struct textbuf cell = {0};
-    if (known)
-        decimal_write(&cell, penalty);
-    else
-        textbuf_puts(&cell, "–");
+    write_figure(&cell, penalty, known);
     textbuf_printf(b, "  %-12s", name);
     board_pad(b, 14 - utf8_width(textbuf_text(&cell)));
     textbuf_printf(b, "%s  ", textbuf_text(&cell));
@@ -316,7 +322,10 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
         if (rules->items[place].day != last_day) {
             last_day = rules->items[place].day;
             textbuf_printf(b, "\nDay %d, %s, penalty ", last_day + 1, rules->days[last_day].date);
-            decimal_write(b, score->day_penalty[last_day]);
+            if (totals_day_to_come(scores, car, last_day))
+                textbuf_puts(b, "–");
+            else
+                decimal_write(b, score->day_penalty[last_day]);
             textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
             textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
             textbuf_putc(b, '\n');

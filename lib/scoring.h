@@ -160,6 +160,9 @@ int64_t totals_counted(const struct scores *scores, int car, int item);
  *   kinds  bit 1 << kind */
 bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
 
+/* The same of the items of a day, from 0. */
+bool totals_day_to_come(const struct scores *scores, int car, int day);
+
 /* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
  * corrected basis, and what the points of each item came to is summed up. */
 void totals_lay_over(const struct scores *scores, struct sheet *sheet);

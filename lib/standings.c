@@ -106,6 +106,13 @@ static int set_out(struct setting *s, struct standings_group *group) {
     return ERR_OK;
 }
 
+bool standings_known(const struct standings *st, const struct standings_group *group, int car) {
+    if (st->by == BY_DAY)
+        return !totals_day_to_come(st->scores, car, group->index);
+    return st->by != BY_TEST ||
+           (st->scores->cars[car].item_flags[group->index] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
+}
+
 static int group_candidates(const struct standings *st) {
     const struct rules *rules = st->scores->event->rules;
     switch (st->by) {

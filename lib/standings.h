@@ -64,6 +64,11 @@ int standings_new(const struct scores *scores, enum standings_by by, struct stan
 /* How far a row is behind another one. */
 struct gap standings_gap(const struct standing *row, const struct standing *other);
 
+/* False where what a table says of a car is no result, so that people are shown a dash: by test, it
+ * has not come to it yet or was absent at all of it; by day, nothing of that day is known yet. */
+bool standings_known(const struct standings *standings, const struct standings_group *group,
+                     int car);
+
 /* Frees standings; NULL is accepted. */
 void standings_free(struct standings *standings);
 

@@ -109,17 +109,27 @@ int64_t totals_counted(const struct scores *s, int car, int item) {
                : summed_value(s, score, item, BASIS_CORRECTED);
 }
 
-bool totals_to_come(const struct scores *s, int car, unsigned kinds) {
+/* Of the items of these kinds, of one day or (-1) of all. */
+static bool all_to_come(const struct scores *s, int car, unsigned kinds, int day) {
     const struct rules *rules = s->event->rules;
     bool any = false;
     for (int i = 0; i < rules->item_count; i++) {
-        if (!visible(s, i) || (kinds >> rules->items[i].kind & 1u) == 0)
+        if (!visible(s, i) || (kinds >> rules->items[i].kind & 1u) == 0 ||
+            (day >= 0 && rules->items[i].day != day))
             continue;
         if ((s->cars[car].item_flags[i] & ITEM_TO_COME) == 0)
             return false;
         any = true;
     }
     return any;
+}
+
+bool totals_to_come(const struct scores *s, int car, unsigned kinds) {
+    return all_to_come(s, car, kinds, -1);
+}
+
+bool totals_day_to_come(const struct scores *s, int car, int day) {
+    return all_to_come(s, car, (1u << KIND_COUNT) - 1, day);
 }
 
 /* Marks the costliest tests of a day (-1: of all); of equal ones the earlier on the route. */

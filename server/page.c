@@ -482,9 +482,12 @@ void put_gap(struct page *p, struct gap gap) {
         say_count(p, "fails", gap.fails, NULL);
 }
 
-void cell_gap(struct page *p, struct gap gap) {
+void cell_gap(struct page *p, struct gap gap, bool known) {
     textbuf_puts(&p->m, "<td>");
-    put_gap(p, gap);
+    if (known)
+        put_gap(p, gap);
+    else
+        textbuf_puts(&p->m, "–");
     textbuf_puts(&p->m, "</td>");
 }
 

@@ -102,8 +102,8 @@ void cell_number(struct page *p, int64_t number);
 void cell_penalty(struct page *p, int64_t penalty);
 /* A dash where it is not known yet: 0.000 would be a result. */
 void cell_known(struct page *p, int64_t penalty, bool known);
-/* How far a car is behind another: in penalty, or in fails where these differ. */
-void cell_gap(struct page *p, struct gap gap);
+/* How far a car is behind another: in penalty, or in fails where these differ; `known` as above. */
+void cell_gap(struct page *p, struct gap gap, bool known);
 void cell_time(struct page *p, int64_t ms, enum time_unit unit);
 /* Plate and crew, the crew leading to the card; make, model and year below it. */
 void cells_car(struct page *p, int car);

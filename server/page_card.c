@@ -280,7 +280,10 @@ static void write_days(struct page *p, const struct scores *s, const struct shee
         struct textbuf caption = {0};
         struct textbuf sum = {0};
         (void)snprintf(number, sizeof number, "%d", d + 1);
-        words_decimal(&sum, p->lang, s->cars[car].day_penalty[d]);
+        if (totals_day_to_come(s, car, d))
+            textbuf_puts(&sum, "–");
+        else
+            words_decimal(&sum, p->lang, s->cars[car].day_penalty[d]);
         const char *args[] = {number, rules->days[d].date, textbuf_text(&sum)};
         words_put(&caption, said(p, "card-day"), args, 3);
         table_begin(p, "card", textbuf_text(&caption), heads);

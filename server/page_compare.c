@@ -267,7 +267,7 @@ static void write_cars(struct page *p, const struct comparison *c) {
             say(p, status_word(score->status));
         textbuf_puts(&p->m, "</td>");
         cell_penalty(p, score->tally[BASIS_CORRECTED].total);
-        cell_gap(p, gap_to(c, i, best_of(c)));
+        cell_gap(p, gap_to(c, i, best_of(c)), true);
         if (!page_is_copy(p))
             cell_remove(p, c, i);
         textbuf_puts(&p->m, "</tr>\n");

@@ -12,7 +12,7 @@ static void write_row(struct page *p, const struct standing *row) {
     put_class(p, row->car);
     textbuf_puts(&p->m, "</td>");
     cell_penalty(p, row->penalty);
-    cell_gap(p, row->behind_leader);
+    cell_gap(p, row->behind_leader, true);
     textbuf_puts(&p->m, "</tr>\n");
 }
 

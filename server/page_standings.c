@@ -84,8 +84,10 @@ static void put_note(struct page *p, const struct standings *st, const struct st
     }
 }
 
-static void write_row(struct page *p, const struct board *board, const struct standing *row) {
+static void write_row(struct page *p, const struct board *board, const struct standings_group *g,
+                      const struct standing *row) {
     const struct standings *st = board->st;
+    bool known = standings_known(st, g, row->car);
     int rulings = is_ranking(st->by) ? card_rulings(p, st->scores, row->car) : 0;
     row_begin(p, st, row->car);
     textbuf_puts(&p->m, "<td>");
@@ -97,9 +99,9 @@ static void write_row(struct page *p, const struct board *board, const struct st
         textbuf_puts(&p->m, "</td>");
     }
     cells_car(p, row->car);
-    cell_penalty(p, row->penalty);
-    cell_gap(p, row->behind_leader);
-    cell_gap(p, row->behind_next);
+    cell_known(p, row->penalty, known);
+    cell_gap(p, row->behind_leader, known);
+    cell_gap(p, row->behind_next, known);
     if (is_ranking(st->by)) {
         textbuf_puts(&p->m, "<td>");
         put_other_place(p, st, row->car);
@@ -135,7 +137,7 @@ static void write_placed(struct page *p, const struct board *board, const struct
                 is_ranking(st->by) ? ranking : plain);
     for (int i = 0; i < g->placed_count; i++) {
         if (fits(p, g->placed[i].car))
-            write_row(p, board, &g->placed[i]);
+            write_row(p, board, g, &g->placed[i]);
     }
     table_end(p);
 }
@@ -146,12 +148,6 @@ static const char *reason_of(const struct standings *st, enum car_status status,
     if (!status_is_placed(status))
         return status_word(status);
     return st->by == BY_TEST ? "absent-from-test" : "outside";
-}
-
-/* False by test where the car has not come to it yet, or was out of the event at all of it. */
-static bool is_known(const struct standings *st, const struct standings_group *g, int car) {
-    return st->by != BY_TEST ||
-           (st->scores->cars[car].item_flags[g->index] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
 }
 
 static void write_others(struct page *p, const struct standings *st,
@@ -172,7 +168,7 @@ static void write_others(struct page *p, const struct standings *st,
             continue;
         row_begin(p, st, rows[i].car);
         cells_car(p, rows[i].car);
-        cell_known(p, rows[i].penalty, is_known(st, g, rows[i].car));
+        cell_known(p, rows[i].penalty, standings_known(st, g, rows[i].car));
         textbuf_puts(&p->m, "<td>");
         put_class(p, rows[i].car);
         textbuf_puts(&p->m, "</td><td>");

@@ -22,6 +22,7 @@ struct field {
     int cars;
     struct working *workings; /* [car * scored_count + n] */
     int marked;               /* the reader's car, -1 */
+    const struct standings *st;
 };
 
 static const struct working *working_of(const struct field *f, int car, int n) {
@@ -359,14 +360,8 @@ static void write_measures(struct page *p, const struct field *f, int car) {
     textbuf_puts(&p->m, "</td>");
 }
 
-/* False where the car has not come to the test yet, or was out of the event at all of it. */
-static bool item_is_known(const struct field *f, int car) {
-    int place = (int)(f->item - f->s->event->rules->items);
-    return (f->s->cars[car].item_flags[place] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
-}
-
-static void write_rows(struct page *p, const struct field *f, const struct standing *rows,
-                       int count, bool placed) {
+static void write_rows(struct page *p, const struct field *f, const struct standings_group *g,
+                       const struct standing *rows, int count, bool placed) {
     for (int i = 0; i < count; i++) {
         textbuf_printf(&p->m, "<tr id=\"n%d\"%s><td>", p->event->entries->list[rows[i].car].number,
                        rows[i].car == f->marked ? " class=\"mine\"" : "");
@@ -374,9 +369,9 @@ static void write_rows(struct page *p, const struct field *f, const struct stand
             textbuf_printf(&p->m, "%s%d", rows[i].equal ? "=" : "", rows[i].position);
         textbuf_puts(&p->m, "</td>");
         cells_car(p, rows[i].car);
-        cell_known(p, rows[i].penalty, placed || item_is_known(f, rows[i].car));
+        cell_known(p, rows[i].penalty, standings_known(f->st, g, rows[i].car));
         if (placed)
-            cell_gap(p, rows[i].behind_leader);
+            cell_gap(p, rows[i].behind_leader, true);
         else
             textbuf_puts(&p->m, "<td></td>");
         cell_number(p, rows[i].fails);
@@ -396,16 +391,16 @@ static void write_results(struct page *p, const struct field *f, const struct st
         {f->item->kind == KIND_SPECIAL_TEST ? "times" : "deviations", true},
         {NULL, false}};
     table_begin(p, "results", said(p, "results"), heads);
-    write_rows(p, f, g->placed, g->placed_count, true);
+    write_rows(p, f, g, g->placed, g->placed_count, true);
     table_end(p);
     if (g->pending_count > 0) {
         table_begin(p, "results", said(p, "still-awaited"), heads);
-        write_rows(p, f, g->pending, g->pending_count, false);
+        write_rows(p, f, g, g->pending, g->pending_count, false);
         table_end(p);
     }
     if (g->unplaced_count > 0) {
         table_begin(p, "results", said(p, "without-place"), heads);
-        write_rows(p, f, g->unplaced, g->unplaced_count, false);
+        write_rows(p, f, g, g->unplaced, g->unplaced_count, false);
         table_end(p);
     }
 }
@@ -452,6 +447,7 @@ unsigned page_test(struct request *r, struct textbuf *b) {
         static const struct standings_group nobody = {0};
         const char *car = request_query(r, "car");
         standings_keep(st, place);
+        f.st = st;
         if (car != NULL)
             f.marked = entries_find(p.event->entries, strtol(car, NULL, 10));
         write_test(&p, &f, st->group_count > 0 ? &st->groups[0] : &nobody);

@@ -65,8 +65,9 @@ class BoardTest(PagesTest):
 
     def setUp(self):
         self.steps = {}  # by car: the steps of its total, by what they are of
+        self.points = {}  # by car
 
-    def assert_placed(self, table, rows):
+    def assert_placed(self, table, rows, day=None):
         """A ranking's rows are those of the API, in their order."""
         self.assertEqual(table.column("Place"), [place(row) for row in rows])
         self.assertEqual(table.column("Car"), [str(row["car"]) for row in rows])
@@ -74,14 +75,25 @@ class BoardTest(PagesTest):
         for head, key in (("Penalty", "penalty"), ("To leader", "behind_leader"),
                           ("To car ahead", "behind_next")):
             if head in table.heads:
-                self.assertEqual(table.column(head), [row[key] for row in rows], head)
+                self.assertEqual(table.column(head), [
+                    "–" if day and not self.drove(row["car"], day) else row[key] for row in rows],
+                    head)
 
-    def assert_others(self, table, rows, test=None):
+    def assert_others(self, table, rows, test=None, day=None):
         self.assertEqual(table.column("Car"), [str(row["car"]) for row in rows])
         self.assertEqual(table.column("Crew"), [crew(row) for row in rows])
         self.assertEqual(table.column("Penalty"),
-                         ["–" if test and not self.was_at(row["car"], test) else row["penalty"]
+                         ["–" if test and not self.was_at(row["car"], test) or
+                          day and not self.drove(row["car"], day) else row["penalty"]
                           for row in rows])
+
+    def drove(self, car, day):
+        """Whether anything is known of a car's day: a point that is neither awaited, nor one that
+        it is out at and not charged for."""
+        if car not in self.points:
+            self.points[car] = self.api(f"cars/{car}")["points"]
+        return any(point["state"] not in ("awaiting", "absent") or point["penalty"] != "0.000"
+                   for point in self.points[car] if point["day"] == day)
 
     def was_at(self, car, test):
         """By its card: neither has the car to come to that test, nor was it out at all of it."""
@@ -92,10 +104,10 @@ class BoardTest(PagesTest):
 
     def assert_group(self, found, group):
         """Takes the group's tables from the front of the list."""
-        self.assert_placed(found.pop(0), group["standings"])
+        self.assert_placed(found.pop(0), group["standings"], group.get("day"))
         for key in ("pending", "unplaced"):
             if group.get(key):
-                self.assert_others(found.pop(0), group[key], group.get("test"))
+                self.assert_others(found.pop(0), group[key], group.get("test"), group.get("day"))
 
     def test_the_board_stands_after_the_last_test_that_nearly_all_have_done(self):
         text = self.server.get(f"/{SLUG}/").text

@@ -261,6 +261,45 @@ BEHAVIOUR(gaps_are_to_the_leader_and_the_row_above) {
     scene_close(&scene);
 }
 
+/* Whether a car's figure in the group of a day or test is a result. */
+static bool is_known(const struct scene *scene, enum standings_by by, int group, int number) {
+    struct standings *st = NULL;
+    assert_int_equal(standings_new(scene->scores, by, &st), ERR_OK);
+    bool known =
+        standings_known(st, &st->groups[group], entries_find(scene->event->entries, number));
+    standings_free(st);
+    return known;
+}
+
+/* Car 1 has driven all of day 1, car 2 its control; car 3 retired there, before the test. */
+BEHAVIOUR(what_nobody_drove_yet_is_no_result) {
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(CLASSES, "{}", ROUTE),
+                               .entries = CARS,
+                               .readings = "point,car,elapsed\nA,1,\nR/1,1,9\nA,2,\nA,3,\n",
+                               .decisions = DECISIONS "retire,3,A,,engine\n"};
+    struct scene scene;
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_true(is_known(&scene, BY_DAY, 0, 1) && is_known(&scene, BY_DAY, 0, 2));
+    assert_true(is_known(&scene, BY_DAY, 0, 3));
+    assert_false(is_known(&scene, BY_DAY, 0, 4));
+    for (int car = 1; car <= 4; car++)
+        assert_false(is_known(&scene, BY_DAY, 1, car));
+    assert_true(is_known(&scene, BY_TEST, 0, 1));
+    assert_false(is_known(&scene, BY_TEST, 0, 2) || is_known(&scene, BY_TEST, 0, 3));
+    assert_true(is_known(&scene, BY_OVERALL, 0, 4)); /* a total stands as it is */
+    char *text = scene_standings(&scene, BY_DAY, FORM_TEXT);
+    assert_non_null(strstr(text, " 0.000 "));
+    assert_non_null(strstr(text, " – "));
+    free(text);
+    scene_close(&scene);
+    /* All closed: what was not driven was missed, or is charged as absent in its day. */
+    scene_open(&scene, &texts, (struct look){.live = false});
+    assert_true(is_known(&scene, BY_DAY, 1, 2) && is_known(&scene, BY_DAY, 1, 3));
+    assert_true(is_known(&scene, BY_TEST, 0, 2));
+    assert_false(is_known(&scene, BY_TEST, 0, 3));
+    scene_close(&scene);
+}
+
 BEHAVIOUR(an_event_without_teams_or_categories_has_no_such_table) {
     struct event_text texts = {.rules = RULES(FIVA, "{}",
                                               "{'day': 1, 'id': 'A', 'kind': "
@@ -305,6 +344,7 @@ int main(void) {
         cmocka_unit_test(equal_teams_are_parted_by_their_best_car_or_stay_equal),
         cmocka_unit_test(a_copy_has_the_same_tables_before_anything_is_scored_anew),
         cmocka_unit_test(gaps_are_to_the_leader_and_the_row_above),
+        cmocka_unit_test(what_nobody_drove_yet_is_no_result),
         cmocka_unit_test(an_event_without_teams_or_categories_has_no_such_table),
         cmocka_unit_test(groupings_have_words),
     };
