@@ -1,10 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""Proves the first hour on a machine where nothing is installed.
+"""Proves the first hour and the documents on machines where nothing is installed.
 
     python3 tests/bare/bare.py [PART]...
 
 Parts, in this order; all of them unless some are named:
   demo       `make demo` in a clone of this tree in a fresh Debian 12, until it answers
+  documents  the Debian package, made there, and every command of the runbook and its companions,
+             word for word on machines that have nothing but that package
   test       `make test` in the clone; its closing line is the last one printed
 
 What is committed is tested, nothing else. Needs root, the packages of deploy/packages/bare.txt,
@@ -14,7 +16,9 @@ Exit status: 0; 1 where anything failed; 2 where this machine cannot do it, in w
 """
 
 import contextlib
+import glob
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -23,7 +27,7 @@ import time
 import roots
 from roots import ROOT, say
 
-PARTS = ("demo", "test")
+PARTS = ("demo", "documents", "test")
 CLONE = "root/cairn"
 
 
@@ -57,6 +61,14 @@ def run_parts(parts):
         clone(stranger)
         if "demo" in parts:
             timed("make demo", stranger.run, f"/{CLONE}/tests/bare/first_hour", "demo")
+        if "documents" in parts:
+            # Imported when used: the other parts need none of it.
+            import runbook  # pylint: disable=import-outside-toplevel
+            timed("the package", stranger.run, f"/{CLONE}/tests/bare/first_hour", "package")
+            package, = glob.glob(stranger.path(CLONE + "/build/cairn_*.deb"))
+            shutil.copy(package, work)
+            timed("the documents", runbook.prove, work, stranger.path(CLONE),
+                  os.path.join(work, os.path.basename(package)))
         if "test" in parts:  # nothing is told after its own last line
             say("make test")
             stranger.run(f"/{CLONE}/tests/bare/first_hour", "test")
@@ -77,6 +89,9 @@ def main(parts):
     except subprocess.CalledProcessError as failed:
         print(f"bare: failed: {failed.cmd if isinstance(failed.cmd, str) else failed.cmd[-1]}",
               file=sys.stderr)
+        return 1
+    except AssertionError as failed:
+        print(f"bare: failed: {failed}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         return 1

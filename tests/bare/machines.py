@@ -19,7 +19,7 @@ from roots import HERE, PATH, say
 
 # What Debian's installer puts on a laptop, as far as the documents count on it.
 PACKAGES = ["systemd", "systemd-sysv", "dbus", "sudo", "iproute2", "curl", "openssl", "procps",
-            "less", "python3-minimal"]
+            "less", "python3"]
 # What the documents install, by the words in them; fetched beforehand, since machines that are
 # tested have no line to the outside.
 OFFERED = ["nginx", "varnish", "avahi-daemon", "chrony", "libnss3-tools"]
@@ -43,6 +43,8 @@ def image(work):
         root.run("useradd", "--create-home", "--shell", "/bin/bash", USER)
         os.chmod(root.path(f"home/{USER}"), 0o700)  # as Debian's adduser makes homes
         root.write(f"etc/sudoers.d/{USER}", f"{USER} ALL=(ALL) NOPASSWD: ALL\n", 0o440)
+        for old in glob.glob(os.path.join(roots.CACHE, "machine-*.tar")):
+            os.unlink(old)
         roots.pack(root.folder, path)
         roots.remove(root.folder)
     return path
@@ -65,10 +67,10 @@ class Network:
     """A switch between machines, in a network namespace of its own."""
 
     def __init__(self):
-        self.switch = subprocess.Popen(["unshare", "--net", "--fork", "--kill-child", "sh", "-c",
-                                        "ip link add lan type bridge && ip link set lan up"
-                                        " && echo up && exec sleep infinity"],
-                                       stdout=subprocess.PIPE, text=True)
+        self.switch = subprocess.Popen(
+            [*roots.BOUND, "unshare", "--net", "--fork", "--kill-child", "sh", "-c", "ip link add "
+             "lan type bridge && ip link set lan up && echo up && exec sleep infinity"],
+            stdout=subprocess.PIPE, text=True)
         if self.switch.stdout.readline() != "up\n":
             raise roots.Unfit("no network of its own can be made here (iproute2, CAP_NET_ADMIN)")
         self.pid = child_of(self.switch.pid)
@@ -119,6 +121,7 @@ class Machine:
         self.pid = None
         self.here = {}
         self.root.write("etc/machine-id", "")
+        self.root.write("etc/hosts", f"127.0.0.1 localhost\n127.0.1.1 {name}\n")
         if init == "supervisor":
             self.root.write("usr/sbin/policy-rc.d", "#!/bin/sh\nexit 101\n", 0o755)
             for tool in ("systemctl", "journalctl", "hostnamectl", "systemd-run"):
@@ -136,10 +139,10 @@ class Machine:
                        "--cgroup"]
         else:
             init = ["/bin/bash", "-c", f"hostname {self.name}; while :; do sleep 1; done"]
-        kind = ["--boot"] if self.init == "systemd" else []
+        kind = "--boot" if self.init == "systemd" else "--held"
         with open(self.root.folder + ".log", "wb") as log:
             self.process = subprocess.Popen(
-                [*command, os.path.join(HERE, "enter"), *kind, self.root.folder, "/usr/bin/env",
+                [*command, os.path.join(HERE, "enter"), kind, self.root.folder, "/usr/bin/env",
                  "-i", f"PATH={PATH}", "container=cairn-test", *init],
                 stdin=subprocess.DEVNULL, stdout=log, stderr=log)
         self.pid = child_of(self.process.pid)
@@ -186,6 +189,29 @@ class Machine:
                 self.here[USER] = file.read().strip()
         return done.returncode, done.stdout.decode(errors="replace")
 
+    def call(self, *words):
+        """Runs a program there, as root; (exit status, its standard output)."""
+        done = subprocess.run(self.inside(*words), stdin=subprocess.DEVNULL,
+                              stdout=subprocess.PIPE, timeout=BLOCK_SECONDS, check=False)
+        return done.returncode, done.stdout.decode(errors="replace")
+
+    def log(self):
+        """What its init has said, the end of it."""
+        with open(self.root.folder + ".log", encoding="utf-8", errors="replace") as file:
+            return file.read()[-2000:]
+
+    def journal(self, unit):
+        return self.root_shell(f"journalctl --no-pager -u {unit} -n 200 || true")
+
+    def troubles(self):
+        """What the services say."""
+        return "".join(f"--- {self.name}: {unit}\n{self.journal(unit)[-1500:]}"
+                       for unit in ("cairn", "cairn-backup", "nginx", "varnish", "cairn-follow"))
+
+    def put_bytes(self, path, data):
+        with open(self.root.path(path), "wb") as file:
+            file.write(data)
+
     def put(self, path, source):
         """Copies a file or folder of the tester's to a user's home."""
         target = self.root.path(f"home/{USER}/{path}")
@@ -205,10 +231,20 @@ class Machine:
                     pass
             self.process.kill()
             self.process.wait()
-            self.process = None
+            self.process = self.pid = None
         if self.group is not None:
             end_group(self.group)
             self.group = None
+
+
+def can_boot(work, archive):
+    """Whether systemd comes up in namespaces here."""
+    machine = Machine(work, archive, "trial", "systemd")
+    try:
+        return machine.boot()
+    finally:
+        machine.kill()
+        roots.remove(machine.root.folder)
 
 
 def own_group(name):
@@ -220,7 +256,10 @@ def own_group(name):
         own = [line.strip()[3:] for line in file if line.startswith("0::")]
     for folder in folders:
         for place in own:
-            path = os.path.join(folder, place.lstrip("/"), f"cairn-{os.getpid()}-{name}")
+            for old in glob.glob(os.path.join(folder, place.lstrip("/"), "cairn-bare-*-*")):
+                if not os.path.exists(f"/proc/{old.rsplit('cairn-bare-')[-1].split('-')[0]}"):
+                    remove_groups(old)  # of a run that was killed
+            path = os.path.join(folder, place.lstrip("/"), f"cairn-bare-{os.getpid()}-{name}")
             try:
                 os.mkdir(path)
                 return path
@@ -229,15 +268,20 @@ def own_group(name):
     return None
 
 
+def remove_groups(folder):
+    """Removes a group and those below where nothing is left in them; returns whether it is gone."""
+    for path in sorted(glob.glob(folder + "/**/", recursive=True), key=len, reverse=True):
+        try:
+            os.rmdir(path)
+        except OSError:
+            pass
+    return not os.path.exists(folder)
+
+
 def end_group(folder):
-    """Waits until nothing is left in a group, then removes it and those below."""
+    """Waits until nothing is left in a group, then removes it."""
     for _ in range(100):
-        for path in sorted(glob.glob(folder + "/**/", recursive=True), key=len, reverse=True):
-            try:
-                os.rmdir(path)
-            except OSError:
-                pass
-        if not os.path.exists(folder):
+        if remove_groups(folder):
             return
         time.sleep(0.1)
     say(f"{folder} is left")

@@ -24,7 +24,10 @@ SUITES = (RELEASE, RELEASE + "-updates", RELEASE + "-security")
 CACHE = os.environ.get("CAIRN_BARE_CACHE", "/var/cache/cairn-bare")
 ROOM_GB = 8
 PATH = "/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin"
-NAMESPACES = ["unshare", "--mount", "--pid", "--fork", "--kill-child", "--propagation", "private"]
+# Ends with whoever started it, even if that was killed.
+BOUND = ["setpriv", "--pdeathsig", "KILL"]
+NAMESPACES = [*BOUND, "unshare", "--mount", "--pid", "--fork", "--kill-child",
+              "--propagation", "private"]
 BASE_PACKAGES = "make,ca-certificates"
 # What of the machine's environment its way to the registries may need.
 NETWORK = re.compile(r"(?i)(https?|ftp|no|all)_proxy|npm_config_\w+|ci")
@@ -78,7 +81,8 @@ def look_over():
     """Raises Unfit where this machine cannot make a root."""
     if os.geteuid() != 0:
         raise Unfit("it makes mounts: run it as root (sudo make test-bare)")
-    missing = [name for name in ("debootstrap", "git", "unshare", "nsenter", "ip", "tar")
+    missing = [name for name in ("debootstrap", "git", "unshare", "nsenter", "setpriv", "ip",
+                                  "tar")
                if shutil.which(name, path=PATH) is None]
     if missing:
         raise Unfit(f"missing: {' '.join(missing)}; deploy/packages/bare.txt lists the packages")

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Copies while the server runs, and the drill that proves them."""
 
+import contextlib
 import os
 import re
 import sqlite3
@@ -86,6 +87,20 @@ class BackupTest(unittest.TestCase):
         for folder in (self.copies, stick):
             name, = os.listdir(folder)
             self.assertEqual(run(DRILL, os.path.join(folder, name), self.live)[0], 0)
+
+    def test_a_copy_of_damaged_facts_takes_no_older_ones_place(self):
+        self.backup()
+        self.server.stop()
+        with contextlib.closing(sqlite3.connect(self.live)) as file, file:
+            for name, in file.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'"
+                                      " AND tbl_name = 'reading'").fetchall():
+                file.execute(f"DROP TRIGGER {name}")
+            file.execute("UPDATE reading SET reason = 'x' WHERE rowid = 1")
+        time.sleep(1.1)
+        code, _, errors = run(BACKUP, self.server.data, self.copies, "1")
+        self.assertEqual(code, 1)
+        self.assertIn(f"{SLUG} is damaged; it was copied as it is", errors)
+        self.assertEqual(len(os.listdir(self.copies)), 2)
 
     def test_wrong_arguments(self):
         for words in ((), ("one",), (self.server.data, ":"), (self.server.data, f"{self.copies}:"), (self.server.data, self.copies, "0"),

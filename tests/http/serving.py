@@ -22,8 +22,7 @@ ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
 CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
 SLUG = "gannet-2031"
 API = f"/api/v1/events/{SLUG}"
-SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
-READY_SECONDS = 60 * SLOWNESS  # on a busy machine
+READY_SECONDS = 60  # for a build with sanitizers on a busy machine
 SECRET = "Whinfell"  # in the name of the hidden regularity, and nowhere else
 
 EVENT = {
@@ -96,8 +95,7 @@ def write_folder(folder, event=None, entries=ENTRIES, readings=READINGS, decisio
 
 def cairn(*arguments):
     """Runs a command that must succeed; returns what it printed."""
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
-                          check=False)
+    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120, check=False)
     if done.returncode != 0:
         raise AssertionError(f"cairn {' '.join(arguments)}: {done.returncode} "
                              f"{done.stderr.decode(errors='replace')}")
@@ -214,7 +212,7 @@ class Server:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if key is not None:
             sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20 * SLOWNESS,
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20,
                                                 source_address=(source, 0))
         try:
             connection.request(method, path, body, sent)
@@ -245,11 +243,11 @@ class Server:
     def post(self, name, body, key=None, media_type="application/json", **headers):
         return self.send("POST", name, body, key or self.organiser, media_type, **headers)
 
-    def connect(self, timeout=20 * SLOWNESS):
+    def connect(self, timeout=20):
         """A bare socket."""
         return socket.create_connection(("127.0.0.1", self.port), timeout=timeout)
 
-    def raw(self, data, timeout=20 * SLOWNESS):
+    def raw(self, data, timeout=20):
         """Sends bytes as they are and reads until the server closes, or `timeout` passes."""
         with self.connect(timeout) as peer:
             peer.sendall(data)
@@ -281,7 +279,7 @@ class Stream:
     """A listener of server-sent events."""
 
     def __init__(self, server, last_id=None, key=None):
-        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30 * SLOWNESS)
+        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
         headers = {"Accept": "text/event-stream"}
         if last_id is not None:
             headers["Last-Event-ID"] = str(last_id)
