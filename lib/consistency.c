@@ -190,7 +190,7 @@ static void explain_lap(struct textbuf *b, const struct sheet *sheet, const stru
     textbuf_puts(b, " to ");
     explain_reading(b, to->time, time_truncate(to->time, unit));
     textbuf_puts(b, " = ");
-    duration_write_words(b, time);
+    explain_span(b, time);
 }
 
 static const char *const references[] = {"the first lap", "the mean of the laps read",
@@ -211,10 +211,10 @@ static void explain_reference(struct textbuf *b, const struct sheet *sheet,
         break;
     case REFERENCE_MEAN:
         textbuf_puts(b, ", ");
-        duration_write_words(b, reference.sum);
+        explain_span(b, reference.sum);
         textbuf_printf(b, " ÷ %lld, cut to the %s: ", (long long)reference.count,
                        unit_name(item->rule.precision));
-        duration_write_words(b, reference.time);
+        explain_span(b, reference.time);
         break;
     }
     textbuf_puts(b, ": ");
@@ -239,20 +239,14 @@ static void explain_lap_faults(struct textbuf *b, const struct story *story, int
     textbuf_clear(&list);
 }
 
-/* Faults of this lap; with the first lap that is told, those of what has no line of its own: a
- * nominated time, the start, the reference lap. */
-static void explain_all_faults(struct textbuf *b, const struct story *story) {
+/* Of what has no line of its own on a card: a nominated time, the start, the reference lap. */
+static void explain_test(struct textbuf *b, const struct story *story) {
     const struct rules *rules = story->event->rules;
     const struct item *item = story->item;
-    int told = item->first_scored;
-    while (told < story->scored && !explain_is_measured(&story->sheet->workings[told]))
-        told++;
-    for (int p = item->first_point;
-         told == story->scored && p < item->first_point + item->point_count; p++) {
+    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         if (rules->points[p].scored < 0)
             explain_lap_faults(b, story, p, rules->points[p].id);
     }
-    explain_lap_faults(b, story, rules->scored[story->scored].point, NULL);
 }
 
 static void explain_time(struct textbuf *b, const struct story *story, const struct working *w) {
@@ -286,7 +280,7 @@ static void explain_time(struct textbuf *b, const struct story *story, const str
 
 static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
     explain_time(b, story, w);
-    explain_all_faults(b, story);
+    explain_lap_faults(b, story, story->event->rules->scored[story->scored].point, NULL);
 }
 
 const struct kind kind_consistency = {
@@ -300,4 +294,5 @@ const struct kind kind_consistency = {
     .refusal = refusal,
     .score = score,
     .explain = explain,
+    .explain_test = explain_test,
 };

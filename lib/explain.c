@@ -21,6 +21,12 @@ void explain_reading(struct textbuf *b, int64_t read, int64_t counted) {
     time_write_short(b, counted);
 }
 
+void explain_span(struct textbuf *b, int64_t ms) {
+    if (ms < 0)
+        textbuf_putc(b, '-');
+    duration_write_words(b, ms);
+}
+
 void explain_duration(struct textbuf *b, int64_t read, int64_t counted) {
     duration_write_words(b, read);
     if (read == counted)
@@ -88,6 +94,8 @@ void explain_price(struct textbuf *b, const struct penalty_rule *rule, const str
         duration_write_words(b, price->charged);
     }
     if (rule->fails[early ? SIDE_EARLY : SIDE_LATE] > 0) {
+        if (price->fails == 0)
+            textbuf_printf(b, ", no whole %s", unit_name(rule->per));
         textbuf_printf(b, ": %d fail%s", price->fails, price->fails == 1 ? "" : "s");
         return;
     }
@@ -185,15 +193,14 @@ static void trim(struct textbuf *b) {
         b->bytes[--b->len] = '\0';
 }
 
-bool explain_is_measured(const struct working *w) {
-    return w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL);
-}
-
 void explain_point(struct textbuf *b, const struct story *story) {
     const struct working *w = &story->sheet->workings[story->scored];
     /* What was measured is told even where a ruling sets it aside: the crew sees both. */
-    if (explain_is_measured(w))
-        kind_of(story->item->kind)->explain(b, story, w);
+    const struct kind *kind = kind_of(story->item->kind);
+    if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))
+        kind->explain(b, story, w);
+    if (kind->explain_test != NULL && story->scored == story->item->first_scored)
+        kind->explain_test(b, story);
     if (w->ruling != NULL)
         explain_ruling(b, story, w);
     else

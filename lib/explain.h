@@ -54,12 +54,11 @@ void explain_reading(struct textbuf *b, int64_t read, int64_t counted);
 /* The same for durations. */
 void explain_duration(struct textbuf *b, int64_t read, int64_t counted);
 
+/* Appends a span that may run backwards, where a clock was wrong: "-43 s". */
+void explain_span(struct textbuf *b, int64_t ms);
+
 /* Appends a penalty with no more decimals than needed. */
 void explain_penalty(struct textbuf *b, int64_t penalty);
-
-/* Whether the kind has its say on a point: not where the car is out of the event there, and of a
- * ruled point only what was read. */
-bool explain_is_measured(const struct working *w);
 
 /* Name of a reading point for people: its id. */
 const char *explain_point_id(const struct story *story, int point);

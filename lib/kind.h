@@ -38,6 +38,10 @@ struct kind {
 
     /* Tells how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct story *story, const struct working *working);
+
+    /* Tells, at the item's first scored point, what it is charged with beside its scored points.
+     * NULL where there is no such thing. */
+    void (*explain_test)(struct textbuf *b, const struct story *story);
 };
 
 /* The table's line of a kind. */

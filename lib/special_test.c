@@ -165,7 +165,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
     } else if (item->method == METHOD_BEHIND_BEST) {
         textbuf_puts(b, item->scope_class ? "; behind the best of the class, "
                                           : "; behind the best, ");
-        duration_write_words(b, w->best);
+        explain_span(b, w->best);
         if (w->best_car == story->sheet->car)
             textbuf_puts(b, " (its own): ");
         else

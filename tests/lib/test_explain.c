@@ -220,6 +220,9 @@ BEHAVIOUR(a_special_test_tells_time_bogey_maximum_faults_and_cap) {
         {"{}", SPECIAL(", 'method': 'behind-best'"), "S1/finish,1,,72,\nS1/finish,2,,75,\n",
          "disqualify,1,,,towed\n", false, 1, "S1",
          "Measured 1 min 12 s; behind the best, 1 min 12 s (its own): 0 s; 0 at 1 a second = 0."},
+        {"{}", "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'method': 'behind-best'}",
+         "S1/start,1,10:00:05,,\nS1/finish,1,10:00:00,,\nS1/finish,2,,2,\n", NULL, false, 2, "S1",
+         "Measured 2 s; behind the best, -5 s (car 1): 7 s; 7 at 1 a second = 7."},
         {"{}", SPECIAL(""), "S1/finish,1,10:01:05,,\n", NULL, false, 1, "S1",
          "Finished 10:01:05, but there is no start to measure from. Counts as missed: 0."},
     };
@@ -249,6 +252,10 @@ BEHAVIOUR(a_lap_tells_its_reference) {
         {"{}", mean, "L1/1,1,,60.1,\nL1/2,1,,60.4,\n", NULL, false, 1, "L1/1",
          "Lap measured 1 min 0.1 s; reference: the mean of the laps read, 2 min 0.5 s ÷ 2, cut to "
          "the tenth: 1 min 0.2 s: 0.1 s faster, 1 whole tenth at 1 a tenth = 1."},
+        {"{}", first, "L1/start,1,10:01:00,,\nL1/1,1,10:00:17,,\nL1/2,1,10:00:18,,\n", NULL, false,
+         1, "L1/2",
+         "Lap from 10:00:17 to 10:00:18 = 1 s; reference: the first lap, from 10:01:00 to 10:00:17 "
+         "= -43 s: 44 s slower, 440 whole tenths at 1 a tenth = 440."},
         {"{}", first, "L1/2,1,,60.4,\n", NULL, false, 1, "L1/2",
          "Lap measured 1 min 0.4 s, but there is no reference (the first lap). Counts as missed: "
          "0."},
@@ -264,9 +271,9 @@ BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
     static const struct told rows[] = {
         {"{}", laps, read, NULL, false, 1, "L1/2",
          "Lap from 10:01:00 to 10:02:00 = 1 min; reference: the first lap, from 10:00:00 to "
-         "10:01:00 = 1 min: no difference. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the "
-         "test. Faults at L1/1: 1 × cone at 5 = 5, added to the test. Faults: 2 × cone at 5 + 1 × "
-         "line at 2.5 = 12.5, added to the test."},
+         "10:01:00 = 1 min: no difference. Faults: 2 × cone at 5 + 1 × line at 2.5 = 12.5, added "
+         "to the test. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the test. Faults at "
+         "L1/1: 1 × cone at 5 = 5, added to the test."},
         {"{}", laps, read, NULL, false, 1, "L1/3",
          "Lap from 10:02:00 to 10:03:00 = 1 min; reference: the first lap, from 10:00:00 to "
          "10:01:00 = 1 min: no difference."},
@@ -275,9 +282,17 @@ BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
          "10:01:00 = 1 min: no difference. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the "
          "test. Faults at L1/1: 1 × cone at 5 = 5, added to the test. This point is waived for "
          "this car: sheep. Costs nothing."},
-        {"{}", laps, "L1/1,1,,60,cone=1\nL1/3,1,,60,\n", "waive,1,L1/2,,sheep\n", false, 1, "L1/3",
-         "Lap measured 1 min; reference: the first lap, measured 1 min: no difference. Faults at "
-         "L1/1: 1 × cone at 5 = 5, added to the test."},
+        /* where the first lap that is scored was not read, or the car was out of the event */
+        {"{}", laps, "L1/1,1,,60,cone=1\n", "waive,1,L1/2,,sheep\n", false, 1, "L1/2",
+         "Faults at L1/1: 1 × cone at 5 = 5, added to the test. This point is waived for this car: "
+         "sheep. Costs nothing."},
+        {"{}", laps, "L1/1,1,,60,cone=1\n", "retire,1,L1/1,,engine\n", false, 1, "L1/2",
+         "Faults at L1/1: 1 × cone at 5 = 5, added to the test. Out of the event here: charged as "
+         "missed, 0, in the day's absence and not in the test."},
+        {"{}", laps, read, "waive,1,L1,,sheep\n", false, 1, "L1/2",
+         "Lap from 10:01:00 to 10:02:00 = 1 min; reference: the first lap, from 10:00:00 to "
+         "10:01:00 = 1 min: no difference. The whole test is waived for this car: sheep. Costs "
+         "nothing."},
     };
     check_all(rows, COUNT_OF(rows));
 }

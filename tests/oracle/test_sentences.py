@@ -1,22 +1,30 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""Every sentence of every card of the demo, redone: a reader with a pocket calculator and the rules comes
-to the same figures. What a sentence names is all that is used; one that cannot be read is a failure."""
+"""Every sentence of every card of the demo and of random events, redone: a reader with a pocket calculator
+and the rules comes to the same figures. What a sentence names is all that is used; one that cannot be read
+is a failure."""
 import json
 import os
 import re
 import subprocess
+import sys
+import tempfile
 import unittest
 from fractions import Fraction
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+import random_event  # noqa: E402  pylint: disable=wrong-import-position
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 CAIRN = os.environ.get("CAIRN", str(ROOT / "build" / "cairn"))
 DEMO = ROOT / "seed-demo" / "merrow-2027"
+SEEDS = int(os.environ.get("SENTENCE_SEEDS", "12"))
 UNITS = {"minute": 60000, "second": 1000, "tenth": 100, "hundredth": 10, "millisecond": 1}
 
 TIME = r"(\d+:\d\d(?::\d\d(?:\.\d+)?)?)"
-SPAN = r"((?:\d+ h)?(?: ?\d+ min)?(?: ?[\d.]+ s)?)"
+SPAN = r"(-?(?=\d)(?:\d+ h)?(?: ?\d+ min)?(?: ?[\d.]+ s)?)"
 NUMBER = r"(-?\d+(?:\.\d+)?)"
 POINT = r"([A-Z]+\d+(?:/\w+)?)"
 
@@ -30,7 +38,8 @@ def time(text):
 def span(text):
     """A duration in words in ms."""
     size = {"h": 3600000, "min": 60000, "s": 1000}
-    return int(sum(Fraction(number) * size[unit] for number, unit in re.findall(r"([\d.]+) (h|min|s)", text)))
+    sign = -1 if text.startswith("-") else 1
+    return int(sign * sum(Fraction(number) * size[unit] for number, unit in re.findall(r"([\d.]+) (h|min|s)", text)))
 
 
 def cut(value, unit):
@@ -58,16 +67,27 @@ class Sentence:
         return found
 
 
+def rules_of(folder):
+    """Each route item's own penalty rule, and whether the event is timed by schedule."""
+    event = json.loads((Path(folder) / "event.json").read_text(encoding="utf-8"))
+    rules = {}
+    for item in event["route"]:
+        rule = {"precision": "second", "early": 1, "late": 1, "missed": 0,
+                **event["scoring"].get("defaults", {}).get(item["kind"], {}), **item.get("penalty", {})}
+        rules[item["id"]] = {"per": rule["precision"], **rule}
+    return rules, event["scoring"].get("timing") == "scheduled"
+
+
 class Card:
     """One car's card, sentence by sentence."""
 
-    def __init__(self, items, check, points):
-        self.items = items
+    def __init__(self, folder, check, points):
+        self.rules, self.scheduled = rules_of(folder)
         self.check = check
         self.points = {point["point"]: point for point in points}
 
     def rule(self, point):
-        return self.items[point.split("/")[0]]["rule"]
+        return self.rules[point.split("/")[0]]
 
     def rounded(self, value, read, unit):
         """ “, counted as X” is there where truncation changed what was read, and is right."""
@@ -105,6 +125,16 @@ class Card:
             self.check(span(deducted[1]), charged - span(deducted[0]))
             charged = span(deducted[1])
         units = sentence.take(r", (\d+) whole (?:\w+)")
+        none = sentence.take(r", no whole (\w+): 0 fails")
+        if none:
+            self.check((none[0], charged < UNITS[rule["per"]]), (rule["per"], True))
+            self.check(isinstance(rule["early" if early else "late"], dict), True)
+            return 0
+        fails = sentence.take(r": (\d+) fails?")
+        if fails:
+            self.check(charged >= UNITS[rule["per"]], True)
+            self.check({"fails": int(fails[0])}, rule["early" if early else "late"])
+            return {"fails": int(fails[0])}
         rate, per, cost = sentence.need(" at " + NUMBER + r" a (\w+) = " + NUMBER)
         self.check((Fraction(rate), per), (Fraction(str(rule["early" if early else "late"])), rule["per"]))
         count = charged // UNITS[per]
@@ -155,13 +185,20 @@ class Card:
         due = at + span(sentence.need(", " + SPAN + " allowed")[0])
         halts = sentence.take(", halts " + SPAN)
         due += (span(halts[0]) if halts else 0) + self.allowances(sentence)
+        from_here = due  # what units are counted from, and early is measured against
+        carried = sentence.take(": scheduled " + TIME + ", " + SPAN + " late carried from " + POINT)
+        if carried:
+            self.check((self.scheduled, time(carried[0])), (True, due))
+            due += span(carried[1])
         self.check(time(sentence.need(": due " + TIME + r"\. ?")[0]), due)
         arrived = sentence.take("Arrived " + TIME + "(?:, counted as " + TIME + ")?: ")
         if not arrived:
             return None
         counted = time(arrived[1] or arrived[0])
-        self.check(counted, due + cut(time(arrived[0]) - due, rule["precision"]))
+        self.check(counted, from_here + cut(time(arrived[0]) - from_here, rule["precision"]))
         self.check((time(point["due"]), time(point["actual"])), (due, counted))
+        if self.scheduled:
+            return self.scheduled_control(sentence, rule, counted, from_here, due)
         limit = sentence.take("later than scheduled " + TIME + r" \(start " + TIME + r" \+ " + SPAN + " allowed"
                               r"(?: \+ halts " + SPAN + r")?(?: \+ allowance " + SPAN + r")?\) by more than " + SPAN)
         if limit:
@@ -170,6 +207,25 @@ class Card:
             self.check(counted > scheduled + span(limit[5]), True)
             return None
         return None if self.too_late(sentence, counted - due) else self.price(sentence, rule, counted - due)
+
+    def scheduled_control(self, sentence, rule, counted, scheduled, due):
+        """What an arrival costs between, before and after the scheduled and the due time."""
+        limit = sentence.take("later than scheduled " + TIME + " by more than " + SPAN)
+        if limit:
+            self.check(time(limit[0]), scheduled)
+            self.check(counted > scheduled + span(limit[1]), True)
+            return None
+        if sentence.take("between scheduled and due, no penalty"):
+            self.check(scheduled <= counted < due, True)
+            return 0
+        against = scheduled if counted < scheduled else due
+        if sentence.take("against the scheduled time "):
+            self.check(counted < scheduled, True)
+        return None if self.too_late(sentence, counted - against) else self.price(sentence, rule, counted - against)
+
+    def nothing_to_measure_from(self, sentence):
+        return sentence.take("(?:Passed|Finished) " + TIME + ", but (?:there is no start to measure from|"
+                             r"the passage before has no time of day)\. ")
 
     def base(self, sentence, rule):
         """(time, point) that a check or pad is measured from."""
@@ -206,6 +262,7 @@ class Card:
         return ideal
 
     def regularity(self, sentence, rule, point):
+        self.nothing_to_measure_from(sentence)
         base, before = self.base(sentence, rule)
         if base is None:
             return None
@@ -221,6 +278,7 @@ class Card:
         return None if self.too_late(sentence, at - due) else self.price(sentence, rule, at - due)
 
     def set_time(self, sentence, rule, point):
+        self.nothing_to_measure_from(sentence)
         target = sentence.take("Target " + SPAN)
         if not target:
             base, _ = self.base(sentence, rule)
@@ -234,13 +292,16 @@ class Card:
         return None if self.too_late(sentence, deviation) else self.price(sentence, rule, deviation)
 
     def special_test(self, sentence, rule, point):
+        if self.nothing_to_measure_from(sentence):
+            return None
         if sentence.take("Measured "):
             raw = self.measured(sentence, rule["precision"])
         elif sentence.take("Start "):
             start = self.clock(sentence, rule["precision"])
             sentence.need(", finish ")
             finish = self.clock(sentence, rule["precision"])
-            raw = span(sentence.need(": " + SPAN)[0])
+            back = sentence.take(", before the start by ")
+            raw = span(sentence.need(("" if back else ": ") + SPAN)[0]) * (-1 if back else 1)
             self.check(raw, finish - start)
         else:
             return None
@@ -252,14 +313,37 @@ class Card:
         if over:
             self.check(span(over[1]), raw - span(over[0]))
             raw = span(over[1])
-        units, rate, per = sentence.need(r"; (\d+) at " + NUMBER + r" a (\w+)")
-        self.check((int(units), Fraction(rate)), (raw // UNITS[per], Fraction(str(rule["late"]))))
-        cost = int(units) * Fraction(rate)
+        sentence.need("; ")
+        fails = self.time_fails(sentence, rule, max(raw, 0))
+        cost = 0 if fails is not None else self.time_price(sentence, rule, max(raw, 0))
         while fault := sentence.take(r" \+ (\d+) × [\w-]+ at " + NUMBER):
             self.check(no_more, None)
             cost += int(fault[0]) * Fraction(fault[1])
-        self.check(Fraction(sentence.need(" = " + NUMBER)[0]), cost)
-        return self.capped(sentence, cost)
+        if fails is None or cost > 0:
+            self.check(Fraction(sentence.need(" = " + NUMBER)[0]), cost)
+        cost = self.capped(sentence, cost)
+        return {"fails": fails, "penalty": cost} if fails else cost
+
+    def time_fails(self, sentence, rule, charged):
+        """Fails for the time of a special test, None where it costs penalty."""
+        fails = sentence.take(r"(?:less the grace of " + SPAN + r": )?(\d+) fails? for time")
+        if not fails:
+            return None
+        charged -= span(fails[0]) if fails[0] else 0
+        self.check(int(fails[1]), rule["late"]["fails"] if charged >= UNITS[rule["per"]] else 0)
+        return int(fails[1])
+
+    def time_price(self, sentence, rule, charged):
+        """What the time of a special test costs, before faults and cap."""
+        grace = sentence.take("within the grace of " + SPAN + ": nothing for time")
+        if grace:
+            self.check(charged <= span(grace[0]), True)
+            return 0
+        deducted = sentence.take("less the grace of " + SPAN + ": ")
+        charged -= span(deducted[0]) if deducted else 0
+        units, rate, per = sentence.need(r"(\d+) at " + NUMBER + r" a (\w+)")
+        self.check((int(units), Fraction(rate)), (charged // UNITS[per], Fraction(str(rule["late"]))))
+        return int(units) * Fraction(rate)
 
     def lap(self, sentence, rule):
         if sentence.take("measured "):
@@ -272,9 +356,11 @@ class Card:
         return end - start
 
     def consistency(self, sentence, rule, point):
-        if not sentence.take("Lap "):
+        if self.nothing_to_measure_from(sentence) or not sentence.take("Lap "):
             return None
         lap = self.lap(sentence, rule)
+        if sentence.take(r", but there is no reference \((?:the [\w ]+)\)\. "):
+            return None
         sentence.need("; reference: ")
         if sentence.take("the first lap, "):
             reference = self.lap(sentence, rule)
@@ -313,63 +399,84 @@ class Card:
         cost = kind(sentence, rule, point)
         sentence.take(r"\. ?")
         faults = self.lap_faults(sentence)
-        missed = sentence.take("(?:No reading: missed|Counts as missed|Out of the event here: charged as missed)[,:] " +
-                               NUMBER + r"(?:, in the day's absence and not in the test)?\. ?")
-        if missed:
-            self.check((cost, Fraction(missed[0])), (None, Fraction(str(rule["missed"]))))
-            cost = Fraction(missed[0])
-        if sentence.take(r"(?:This point|The whole test) is (?:cancelled|waived)[^.]+\. Costs nothing\. ?"):
-            cost = 0
-        given = sentence.take(r"This point is given a notional result of " + NUMBER + r": [^.]+\. ?")
-        cost = Fraction(given[0]) if given else cost
+        cost = self.outcome(sentence, rule, cost)
+        cost = self.ruling(sentence, cost)
         dropped = sentence.take(r"The test is dropped as the car's costliest: (?:it|this " + NUMBER +
                                 r") does not count\.")
         self.check(dropped is not None, point["state"] == "dropped")
         if dropped:
             self.check(Fraction(dropped[0] or 0), cost)
         self.check(sentence.text, "")
-        self.check(Fraction(point["penalty"]), cost)
+        self.check(cost is None, False)
+        if not isinstance(cost, dict):
+            cost = {"penalty": cost}
+        self.check((Fraction(point["penalty"]), point["fails"]), (cost.get("penalty", 0), cost.get("fails", 0)))
         return faults
+
+    def outcome(self, sentence, rule, cost):
+        """What is awaited, missed or absent, where the kind said nothing of a cost."""
+        if sentence.take(r"(?:No reading yet; the point is still open and costs nothing so far|Awaited: it costs "
+                         r"nothing so far|Out of the event here; nothing is charged so far)\. ?"):
+            self.check(cost, None)
+            return 0
+        missed = sentence.take("(?:No reading: missed|Counts as missed|Out of the event here: charged as missed)[,:] " +
+                               NUMBER + r"(?: fails?)?(?:, in the day's absence and not in the test)?\. ?")
+        if not missed:
+            return cost
+        self.check(cost, None)
+        if isinstance(rule["missed"], dict):
+            self.check({"fails": int(missed[0])}, rule["missed"])
+            return {"fails": int(missed[0])}
+        self.check(Fraction(missed[0]), Fraction(str(rule["missed"])))
+        return Fraction(missed[0])
+
+    def ruling(self, sentence, cost):
+        if sentence.take(r"(?:This point|The whole test) is (?:cancelled for everybody|waived for this car): .+?\. "
+                         r"Costs nothing\. ?"):
+            return 0
+        given = sentence.take("(?:This point|The whole test) is given a notional result of " + NUMBER +
+                              r": .+?\.(?: (?=It|The)|$)")
+        if not given:
+            return cost
+        return 0 if sentence.take(r"It stands once, at the first point\. ?") else Fraction(given[0])
 
 
 class Sentences(unittest.TestCase):
-    @classmethod
-    def setUpClass(cls):
-        event = json.loads((DEMO / "event.json").read_text(encoding="utf-8"))
-        cls.items = {}
-        for item in event["route"]:
-            rule = {**event["scoring"]["defaults"].get(item["kind"], {}), **item.get("penalty", {})}
-            rule.setdefault("precision", "second")
-            rule.setdefault("per", rule["precision"])
-            for key, value in (("early", 1), ("late", 1), ("missed", 0)):
-                rule.setdefault(key, value)
-            cls.items[item["id"]] = {"rule": rule}
-
-    def card(self, number):
-        done = subprocess.run([CAIRN, "score", str(DEMO), "--card", str(number), "--format", "json"],
+    def card(self, folder, number, *view):
+        done = subprocess.run([CAIRN, "score", str(folder), "--card", str(number), "--format", "json", *view],
                               capture_output=True, check=True)
         return json.loads(done.stdout)
 
-    def test_a_reader_with_a_calculator_comes_to_the_same_figures(self):
-        read = 0
-        for number in range(1, 173):
-            told = self.card(number)
-            card = Card(self.items, self.assertEqual, told["points"])
-            faults = {}
-            for point in told["points"]:
-                with self.subTest(car=number, point=point["point"], why=point["why"]):
-                    test = point["point"].split("/")[0]
-                    faults[test] = faults.get(test, 0) + card.point(point)
-                    read += 1
-            self.totals(told, faults)
-        self.assertGreater(read, 13000)
+    def redo(self, folder, number, *view):
+        """A whole card; how many points it has."""
+        told = self.card(folder, number, *view)
+        card = Card(folder, self.assertEqual, told["points"])
+        faults = {}
+        for point in told["points"]:
+            with self.subTest(folder=str(folder), view=view, car=number, point=point["point"], why=point["why"]):
+                test = point["point"].split("/")[0]
+                faults[test] = faults.get(test, 0) + card.point(point)
+        self.totals(told, faults)
+        return len(told["points"])
 
     def totals(self, told, faults):
         """Faults that laps tell are those of the test, and the parts of the total make it."""
-        self.assertEqual(sum(Fraction(part["penalty"]) for part in told["total"]), Fraction(told["penalty"]))
+        self.assertEqual(sum(Fraction(part["penalty"] or 0) for part in told["total"]), Fraction(told["penalty"]))
         for part in told["total"]:
             found = re.search(r"faults " + NUMBER, part["why"])
             self.assertEqual(Fraction(found.group(1)) if found else 0, faults.get(part["of"], 0), part)
+
+    def test_the_cards_of_the_demo(self):
+        self.assertGreater(sum(self.redo(DEMO, number) for number in range(1, 173)), 13000)
+
+    def test_the_cards_of_random_events(self):
+        """Every rule there is, also live, with decisions of every kind."""
+        for seed in range(SEEDS):
+            with tempfile.TemporaryDirectory() as folder:
+                cars = random_event.make(seed, Path(folder)).cars
+                for number in cars:
+                    for view in ((), ("--live",)):
+                        self.redo(folder, number, *view)
 
 
 if __name__ == "__main__":
