@@ -66,6 +66,8 @@ WARNINGS := -Wall -Wextra -Wshadow -Wconversion -Werror
 HARDENING := -fstack-protector-strong -fstack-clash-protection -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2
 OPTIMISE := -O2
 LINKING := -pie -Wl,-z,relro -Wl,-z,now -Wl,--as-needed
+# How many times as long a test may take.
+SLOWNESS := 1
 
 ifdef SANITIZE
 # Fortified calls would hide the originals from the sanitizers. The instrumented code trips gcc's
@@ -74,6 +76,7 @@ OPTIMISE := -O1 -fno-omit-frame-pointer -fsanitize=$(SANITIZE) -fno-sanitize-rec
 WARNINGS += -Wno-error
 HARDENING :=
 LINKING := -pie -fsanitize=$(SANITIZE)
+SLOWNESS := 4
 endif
 ifdef COVERAGE
 OPTIMISE := -O0 --coverage
@@ -282,7 +285,7 @@ $(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out 
 export ASAN_OPTIONS := exitcode=99:strict_string_checks=1:detect_stack_use_after_return=1
 export LSAN_OPTIONS := suppressions=$(CURDIR)/tests/support/lsan.txt:print_suppressions=0
 export UBSAN_OPTIONS := print_stacktrace=1:exitcode=99
-export TSAN_OPTIONS := exitcode=99:second_deadlock_stack=1
+export TSAN_OPTIONS := exitcode=99:second_deadlock_stack=1:suppressions=$(CURDIR)/tests/support/tsan.txt
 
 # What tests may ask the environment for; they run in the repository's root.
 export CAIRN
@@ -322,7 +325,8 @@ PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 
 # A browser is many programs, and tests in it hold the page to some milliseconds: one at a time. Of
 # the others one more than there are processors, since many wait for a limit or a heartbeat to come.
-run_plan = $(PYTHON) tests/harness/run.py --jobs $(shell expr $(JOBS) + 1) --alone browser/ --logs $(BUILD)/logs
+run_plan = $(PYTHON) tests/harness/run.py --jobs $(shell expr $(JOBS) + 1) --alone browser/ \
+	--slowness $(SLOWNESS) --logs $(BUILD)/logs
 
 .PHONY: test programs test-programs
 programs: $(CAIRN) $(TEST_PROGRAMS)
@@ -354,10 +358,10 @@ test-programs: $(DEPS_TEST) $(DEPS_NPM) programs
 asan:
 	@$(MAKE) --no-print-directory BUILD=build/asan SANITIZE=address,undefined test-programs
 
-# Builds the server and its tests for the thread sanitizer, and puts the server under load.
+# The load, of which the thread sanitizer sees most, goes on for longer than elsewhere.
 tsan:
-	@$(MAKE) --no-print-directory BUILD=build/tsan SANITIZE=thread programs
-	@CAIRN=build/tsan/cairn $(PYTHON) tests/durability/load.py 20
+	@CAIRN_LOAD_SECONDS=20 $(MAKE) --no-print-directory BUILD=build/tsan SANITIZE=thread \
+		test-programs
 
 # Replays what once crashed, then the seeds, then a bounded search. A new crash leaves its input in
 # build/fuzz/; with the fix it goes to tests/fuzz/regress/NAME/.
@@ -519,7 +523,7 @@ help:
 	@echo "test-browser  only what is tested in a real browser"
 	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
 	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
-	@echo "tsan      the server and its tests built for the thread sanitizer"
+	@echo "tsan      the tests under the thread sanitizer, the load for longer"
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
 	@echo "bench     timings"
 	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"

@@ -45,15 +45,15 @@ def write_bodies(path, rows):
 
 
 class Data:
-    """A data folder with one event and an organiser's key."""
+    """A data folder with an event and an organiser's key."""
 
-    def __init__(self, folder, event_folder):
+    def __init__(self, folder, event_folder, slug=SLUG):
         self.folder = folder
-        os.makedirs(folder)
+        os.makedirs(folder, exist_ok=True)
         subprocess.run([machine.CAIRN, "import", folder, event_folder], check=True,
                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         self.key = subprocess.run(
-            [machine.CAIRN, "key", "add", folder, SLUG, "--role", "organiser"], check=True,
+            [machine.CAIRN, "key", "add", folder, slug, "--role", "organiser"], check=True,
             stdout=subprocess.PIPE, text=True).stdout.strip()
 
 
@@ -68,14 +68,18 @@ class Served:
         return self.child.pid
 
 
-@contextlib.contextmanager
 def serve(data, core=None, preload=None):
     """Runs the server on a free port until the block is left."""
-    command = [machine.CAIRN, "serve", data.folder, "--listen", "127.0.0.1:0", "--access-log",
-               "off"]
+    return serve_folder(data.folder, core, preload)
+
+
+@contextlib.contextmanager
+def serve_folder(folder, core=None, preload=None, env=None):
+    """The same for all events of a folder, with more in its environment."""
+    command = [machine.CAIRN, "serve", folder, "--listen", "127.0.0.1:0", "--access-log", "off"]
     if core is not None:
         command = machine.pinned(core, command)
-    env = dict(os.environ)
+    env = {**os.environ, **(env or {})}
     if preload:
         env["LD_PRELOAD"] = preload
     with machine.process(command, stdout=subprocess.PIPE, text=True, env=env) as child:

@@ -30,13 +30,14 @@ READING_FIELDS = ("point", "car", "time", "elapsed", "faults", "id", "at", "by",
                   "void", "reason")
 DECISION_FIELDS = ("kind", "car", "point", "value", "reason", "id", "at", "by")
 FIELDS = {"readings": READING_FIELDS, "decisions": DECISION_FIELDS}
-READY_SECONDS = 60  # for a build with sanitizers on a busy machine
+SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
+READY_SECONDS = 60 * SLOWNESS  # on a busy machine
 
 
 def cairn(*arguments, code=0, **options):
     """Runs a command and returns what it printed. `code` is how it must end, None for any way."""
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120, check=False,
-                          **options)
+    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
+                          check=False, **options)
     if code is not None and done.returncode != code:
         raise AssertionError(f"cairn {' '.join(arguments)} ended with {done.returncode}, not "
                              f"{code}: {done.stderr.decode(errors='replace')}")
@@ -90,6 +91,12 @@ def rename(folder, slug):
     return folder
 
 
+def route_table():
+    """The server's own list of addresses; tests/http/route_table.c says what it holds."""
+    program = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")
+    return json.loads(subprocess.run([program], check=True, capture_output=True, timeout=60).stdout)
+
+
 def preloaded(source, library):
     """Builds a library from one C file; returns the environment of a program that it is put in front
     of the system's for."""
@@ -141,7 +148,7 @@ class Answer:
 class Client:
     """One keep-alive connection to a server, opened anew where it was lost. Not for two threads."""
 
-    def __init__(self, server, key=None, timeout=60):
+    def __init__(self, server, key=None, timeout=60 * SLOWNESS):
         self.server, self.key, self.timeout = server, key, timeout
         self.connection = None
 
@@ -302,7 +309,7 @@ class RunningTest(unittest.TestCase):
         cairn("export", data, SLUG, self.path(name))
         return self.path(name)
 
-    def wait_for(self, what, seconds=60):
+    def wait_for(self, what, seconds=60 * SLOWNESS):
         """Waits until what() is true."""
         until = time.monotonic() + seconds
         while not what():

@@ -3,7 +3,8 @@
 
 The plan is a text file, one program a line: name, seconds allowed, shell command, parted by tabs.
 A program passes where it ends with 0, in time, having run at least one test and skipped none.
-CAIRN_TEST_SECONDS in its environment says how long it has.
+CAIRN_TEST_SECONDS in its environment says how long it has: a slow build, such as one for a sanitizer,
+is given a multiple, which CAIRN_SLOWNESS tells, for the waits of its own.
 What a program prints is kept in a log of its own and shown only where it failed. A plan without
 programs fails: a suite that runs nothing proves nothing.
 """
@@ -35,8 +36,9 @@ class Entry:
         self.name, self.seconds, self.command = name, seconds, command
 
 
-def read_plan(lines):
-    """The plan's entries. Raises ValueError for a malformed line or a name that comes twice."""
+def read_plan(lines, slowness=1):
+    """The plan's entries, each allowed `slowness` times its seconds. Raises ValueError for a
+    malformed line or a name that comes twice."""
     plan, names = [], set()
     for number, line in enumerate(lines, 1):
         if not line.strip():
@@ -44,7 +46,7 @@ def read_plan(lines):
         fields = line.rstrip("\n").split("\t", 2)
         if len(fields) != 3 or not fields[1].strip().isdigit() or not fields[2].strip():
             raise ValueError(f"plan line {number}: want NAME, SECONDS and COMMAND")
-        name, seconds, command = fields[0].strip(), int(fields[1]), fields[2].strip()
+        name, seconds, command = fields[0].strip(), int(fields[1]) * slowness, fields[2].strip()
         if name in names:
             raise ValueError(f"plan line {number}: {name} comes twice")
         names.add(name)
@@ -52,7 +54,7 @@ def read_plan(lines):
     return plan
 
 
-def run_entry(entry, logs, nice=0):
+def run_entry(entry, logs, nice=0, slowness=1):
     """Runs one program, `nice` steps behind others where they want the machine at the same time.
     Returns (why it failed or None, seconds taken, path of its log)."""
     path = os.path.join(logs, entry.name.replace("/", "-") + ".log")
@@ -63,7 +65,8 @@ def run_entry(entry, logs, nice=0):
         program = subprocess.Popen(
             ["nice", "-n", str(nice), "bash", "-c", entry.command], stdin=subprocess.DEVNULL,
             stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
-            env={**os.environ, "CAIRN_TEST_SECONDS": str(entry.seconds)})
+            env={**os.environ, "CAIRN_TEST_SECONDS": str(entry.seconds),
+                 "CAIRN_SLOWNESS": str(slowness)})
         # Where the kernel shares the machine out by session, a session's own figure counts.
         with contextlib.suppress(OSError):
             with open(f"/proc/{program.pid}/autogroup", "w", encoding="ascii") as figure:
@@ -99,7 +102,7 @@ def show_log(path, limit=20000):
     print(text.rstrip("\n"))
 
 
-def run_plan(plan, jobs, logs, alone=None):
+def run_plan(plan, jobs, logs, alone=None, slowness=1):
     """Runs every entry in the plan's order, `jobs` at once, and ahead of them one at a time of
     those whose names begin with `alone`. Returns the number that failed."""
     os.makedirs(logs, exist_ok=True)
@@ -108,9 +111,9 @@ def run_plan(plan, jobs, logs, alone=None):
         runs = {}
         for entry in plan:
             if alone and entry.name.startswith(alone):
-                run = single.submit(run_entry, entry, logs)
+                run = single.submit(run_entry, entry, logs, 0, slowness)
             else:
-                run = pool.submit(run_entry, entry, logs, BEHIND if alone else 0)
+                run = pool.submit(run_entry, entry, logs, BEHIND if alone else 0, slowness)
             runs[run] = entry
         for run in as_completed(runs):
             entry = runs[run]
@@ -135,14 +138,17 @@ def main(arguments):
     parser.add_argument("--jobs", type=int, default=2, help="programs at once")
     parser.add_argument("--alone", metavar="PREFIX",
                         help="programs with such names run one at a time, ahead of the others")
+    parser.add_argument("--slowness", type=int, default=1,
+                        help="each program may take so many times what the plan allows")
     parser.add_argument("--logs", required=True, help="folder for what the programs print")
     options = parser.parse_args(arguments)
     with open(options.plan, encoding="utf-8") as lines:
-        plan = read_plan(lines)
+        plan = read_plan(lines, options.slowness)
     if not plan:
         print("0 passed, 0 failed: the plan is empty")
         return 1
-    return 1 if run_plan(plan, max(1, options.jobs), options.logs, options.alone) else 0
+    failed = run_plan(plan, max(1, options.jobs), options.logs, options.alone, options.slowness)
+    return 1 if failed else 0
 
 
 if __name__ == "__main__":

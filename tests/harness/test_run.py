@@ -54,6 +54,11 @@ class HarnessTest(unittest.TestCase):
         self.assertIn("still running after 1 s", out)
         self.assertLess(time.monotonic() - begin, 20)
 
+    def test_a_slow_build_has_a_multiple_and_is_told(self):
+        code, out = self.run_lines("slow\t1\tsleep 1.5; "
+                                   "test $CAIRN_TEST_SECONDS-$CAIRN_SLOWNESS = 60-60", options=("--slowness", "60"))
+        self.assertEqual(code, 0, out)
+
     def test_left_over_children_are_ended(self):
         with tempfile.TemporaryDirectory() as folder:
             pid_file = os.path.join(folder, "pid")

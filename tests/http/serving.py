@@ -22,7 +22,8 @@ ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
 CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
 SLUG = "gannet-2031"
 API = f"/api/v1/events/{SLUG}"
-READY_SECONDS = 60  # for a build with sanitizers on a busy machine
+SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
+READY_SECONDS = 60 * SLOWNESS  # on a busy machine
 SECRET = "Whinfell"  # in the name of the hidden regularity, and nowhere else
 
 EVENT = {
@@ -95,7 +96,8 @@ def write_folder(folder, event=None, entries=ENTRIES, readings=READINGS, decisio
 
 def cairn(*arguments):
     """Runs a command that must succeed; returns what it printed."""
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120, check=False)
+    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
+                          check=False)
     if done.returncode != 0:
         raise AssertionError(f"cairn {' '.join(arguments)}: {done.returncode} "
                              f"{done.stderr.decode(errors='replace')}")
@@ -212,7 +214,7 @@ class Server:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if key is not None:
             sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20,
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20 * SLOWNESS,
                                                 source_address=(source, 0))
         try:
             connection.request(method, path, body, sent)
@@ -243,11 +245,11 @@ class Server:
     def post(self, name, body, key=None, media_type="application/json", **headers):
         return self.send("POST", name, body, key or self.organiser, media_type, **headers)
 
-    def connect(self, timeout=20):
+    def connect(self, timeout=20 * SLOWNESS):
         """A bare socket."""
         return socket.create_connection(("127.0.0.1", self.port), timeout=timeout)
 
-    def raw(self, data, timeout=20):
+    def raw(self, data, timeout=20 * SLOWNESS):
         """Sends bytes as they are and reads until the server closes, or `timeout` passes."""
         with self.connect(timeout) as peer:
             peer.sendall(data)
@@ -279,7 +281,7 @@ class Stream:
     """A listener of server-sent events."""
 
     def __init__(self, server, last_id=None, key=None):
-        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30 * SLOWNESS)
         headers = {"Accept": "text/event-stream"}
         if last_id is not None:
             headers["Last-Event-ID"] = str(last_id)

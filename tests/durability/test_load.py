@@ -1,27 +1,79 @@
 # SPDX-License-Identifier: MIT
 """Puts a server under load for some seconds: writers, readers, listeners, desks that come and go,
-commands beside it; then ends it. Made for a build with the thread sanitizer, and fails on any
-report of a sanitizer; and on any answer that should not be.
+commands beside it; then ends it. Every address that can be read is asked for, as the server's own
+route table has them, by everybody who may and by those who may not. Made for a build with the thread
+sanitizer, and fails on any report of a sanitizer; and on any answer that should not be.
 
-    CAIRN=build/tsan/cairn python3 tests/durability/load.py [SECONDS]
+    CAIRN_LOAD_SECONDS=20 CAIRN=build/tsan/cairn python3 tests/durability/test_load.py
 """
 
 import http.client
 import json
 import os
 import random
+import re
 import socket
-import sys
 import threading
 import time
 import unittest
+from collections import Counter
+from urllib.parse import urlencode
 
 from oracle import compare
-from running import (API, BYS, SLUG, RunningTest, cairn, demo_rows, read_rows, row_set,
-                     write_folder)
+from running import (API, BYS, SLOWNESS, SLUG, RunningTest, cairn, demo_rows, read_rows,
+                     route_table, row_set, write_folder)
 
 SECONDS = float(os.environ.get("CAIRN_LOAD_SECONDS") or 8)
 WRITERS, READERS, LISTENERS = 8, 8, 40
+ROLES = ("public", "timekeeper", "organiser")
+CARS = 172
+
+# What stands for a "{}" behind each name of a folder.
+PARTS = {
+    "cars": lambda rng: rng.randint(1, CARS),
+    "tests": lambda rng: rng.choice(("T1", "S1", "L1", "R1", "R2")),
+    "starts": lambda rng: rng.randint(1, 4),
+    "notices": lambda rng: 1,
+    "classifications": lambda rng: rng.choice(("provisional", "final")),
+    "facts": lambda rng: 0,
+    "log": lambda rng: "u1",
+}
+# The same for a parameter of the query. Every route takes those that it names, now and then.
+QUERIES = {
+    "by": lambda rng: rng.choice(BYS[:4]),
+    "class": lambda rng: rng.choice(("C", "D", "E")),
+    "after": lambda rng: f"TC{rng.randint(1, 24)}",
+    "format": lambda rng: "csv",
+    "view": lambda rng: "live",
+    "q": lambda rng: rng.choice(("Thorn", "12")),
+    "lang": lambda rng: rng.choice(("en", "de", "fr", "it")),
+    "cars": lambda rng: f"{rng.randint(1, 50)},{rng.randint(51, CARS)}",
+    "add": lambda rng: rng.randint(1, CARS),
+    "car": lambda rng: rng.randint(1, CARS),
+    "to": lambda rng: f"/{SLUG}/",
+    "case": lambda rng: 1,
+    "receipt": lambda rng: "x",
+    "point": lambda rng: rng.choice(("TC1", "R1/1")),
+    "before": lambda rng: "u9",
+    "limit": lambda rng: 5,
+    "kind": lambda rng: "readings",
+    "text": lambda rng: "Fog",
+}
+NEEDED = {f"{API}/expected": "point", f"{API}/paper/control": "point"}
+
+
+def address(route, rng, asset, with_query):
+    """An address of a route, filled in."""
+    if route["eventless"]:
+        return asset
+    path = route["pattern"].replace("events/{}", f"events/{SLUG}")
+    path = re.sub(r"^/\{\}", f"/{SLUG}", path)
+    path = re.sub(r"(\w+)/\{\}", lambda m: f"{m[1]}/{PARTS[m[1]](rng)}", path)
+    query = {name: QUERIES[name](rng) for name in route["parameters"]
+             if NEEDED.get(path) == name or (with_query and rng.random() < 0.3)}
+    if "class" in query:  # which goes with no other table
+        query["by"] = "class"
+    return path + ("?" + urlencode(query) if query else "")
 
 
 class LoadTest(RunningTest):
@@ -37,7 +89,10 @@ class LoadTest(RunningTest):
         self.over = threading.Event()
         self.lock = threading.Lock()
         self.kept = {"readings": [], "decisions": []}
-        self.failures, self.asked, self.heard = [], 0, 0
+        self.failures, self.heard = [], 0
+        self.reads = [route for route in route_table()
+                      if route["method"] == "GET" and not route["pattern"].endswith("/stream")]
+        self.asked, self.good = Counter(), Counter()  # by pattern; by pattern and role
 
     def spawn(self, work, *arguments):
         def run():
@@ -73,27 +128,45 @@ class LoadTest(RunningTest):
                 client.ask("POST", f"{API}/notices", b'{"title": "Fog", "text": "Slow."}',
                            "application/json")
 
-    def read(self, seed):
+    def read(self, seed, number):
+        """Asks for its share of all addresses in each role, then for any until it is over."""
         rng = random.Random(seed)
-        client = self.client(self.server, rng.choice((None, None, self.key, self.desk_key)))
+        clients = {"public": self.client(self.server),
+                   "timekeeper": self.client(self.server, self.desk_key),
+                   "organiser": self.client(self.server, self.key)}
+        asset = re.search(r'href="(/_/[^"]+/style\.css)"',
+                          clients["public"].good("/").decode()).group(1)
+        share = [(route, role) for route in self.reads for role in ROLES][number::READERS]
+        for route, role in share:
+            self.wait_for(lambda: self.ask(clients[role], route, role,
+                                           address(route, rng, asset, False), rng)
+                          in (200, 401, 403), 120 * SLOWNESS)
         while not self.over.is_set():
-            car = rng.randint(1, 170)
-            path = rng.choice((
-                "/", f"/{SLUG}/", f"/{SLUG}/cars/{car}", f"/{SLUG}/?by={rng.choice(BYS[:4])}",
-                API, f"{API}/standings?by={rng.choice(BYS[:4])}", f"{API}/tests/T1",
-                f"{API}/standings?after=TC{rng.randint(1, 24)}", f"{API}/cars/{car}",
-                f"{API}/starts/{rng.randint(1, 4)}", f"{API}/notices", "/metrics", "/healthz",
-                "/api/v1/events", f"{API}/tests/NO", f"{API}/standings?format=csv"))
-            headers = {"Accept-Encoding": "gzip"} if rng.random() < 0.5 else {}
-            answer = client.get(path, **headers)
-            if answer.status not in (200, 404):
-                raise AssertionError(f"{path}: {answer.status}")
-            if "etag" in answer.headers:
-                again = client.get(path, **{"If-None-Match": answer.headers["etag"]})
-                if again.status not in (200, 304):
-                    raise AssertionError(f"{path}: {again.status}")
-            with self.lock:
-                self.asked += 1
+            route, role = rng.choice(self.reads), rng.choice(ROLES)
+            if "/paper/" in route["pattern"] and rng.random() < 0.9:
+                continue  # it takes as long as a hundred others
+            self.ask(clients[role], route, role, address(route, rng, asset, True), rng)
+
+    def ask(self, client, route, role, path, rng):
+        """One question. Who may ask is answered, what is hidden or not there yet aside; but papers
+        are drawn a few at a time. Returns the status."""
+        may = ROLES.index(role) >= ROLES.index(route["role"])
+        good = (200, 404, 503) if "/paper/" in path else (200, 404)
+        headers = {"Accept-Encoding": "gzip"} if rng.random() < 0.5 else {}
+        try:
+            told = client.get(path, **headers)
+        except http.client.RemoteDisconnected:  # it was not used for as long as the server waits
+            told = client.get(path, **headers)
+        if told.status not in (good if may else (401, 403)):
+            raise AssertionError(f"{role} {path}: {told.status} {told.body[:200]!r}")
+        with self.lock:
+            self.asked[route["pattern"]] += 1
+            self.good[route["pattern"], role] += told.status == 200
+        if "etag" in told.headers:
+            again = client.get(path, **{"If-None-Match": told.headers["etag"]})
+            if again.status not in (*good, 304):
+                raise AssertionError(f"{role} {path}: {again.status}")
+        return told.status
 
     def listen(self, seed):
         """Listens for a while, goes, often in the middle of a message, and comes back."""
@@ -141,20 +214,27 @@ class LoadTest(RunningTest):
 
     def test_under_load(self):
         seeds = iter(range(self.seed, self.seed + 1000))
+        self.client(self.server, self.key).ask(  # so that there is one to be read
+            "POST", f"{API}/notices", b'{"title": "Fog", "text": "Slow."}', "application/json")
+        readers = [self.spawn(self.read, next(seeds), number) for number in range(READERS)]
         threads = [self.spawn(work, next(seeds))
-                   for work, count in ((self.write, WRITERS), (self.read, READERS),
-                                       (self.listen, LISTENERS), (self.break_off, 2))
-                   for _ in range(count)] + [self.spawn(self.command)]
+                   for work, count in ((self.write, WRITERS), (self.listen, LISTENERS),
+                                       (self.break_off, 2))
+                   for _ in range(count)] + [self.spawn(self.command)] + readers
         self.over.wait(SECONDS)
         self.over.set()
         for thread in threads:
-            thread.join(60)
+            thread.join(120 * SLOWNESS)
         report = self.server.errors()
         self.assertNotIn("Sanitizer", report)
         self.assertTrue(self.server.running(), report)
         self.assertFalse([thread for thread in threads if thread.is_alive()], "a client hangs")
-        self.assertEqual(self.failures, [])
-        self.assertTrue(self.kept["readings"] and self.asked and self.heard)
+        self.assertEqual(self.failures, [], "\n".join(self.failures))
+        self.assertTrue(self.kept["readings"] and self.heard)
+        for route in self.reads:
+            for role in ROLES[ROLES.index(route["role"]):]:
+                self.assertTrue(self.good[route["pattern"], role],
+                                f"{role} was never answered 200 at {route['pattern']}")
         folder = write_folder(self.path("kept"), self.kept["readings"], self.kept["decisions"])
         compare(self, self.client(self.server, self.key), folder, bys=("overall", "test"),
                 cars=("12",))
@@ -163,7 +243,9 @@ class LoadTest(RunningTest):
             path = os.path.join(self.export(self.data, "last"), name + ".csv")
             back = read_rows(path) if os.path.exists(path) else []
             self.assertEqual(row_set(back, name), row_set(rows, name))
-        print(f"{len(self.kept['readings'])} readings, {self.asked} pages, "
+        for pattern, count in sorted(self.asked.items()):
+            print(f"{count:6} {pattern}")
+        print(f"{len(self.kept['readings'])} readings, {self.asked.total()} questions, "
               f"{self.heard} messages", flush=True)
 
     def end_under_load(self):
@@ -205,6 +287,4 @@ class LoadTest(RunningTest):
 
 
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        SECONDS = float(sys.argv.pop(1))
     unittest.main()
