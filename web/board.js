@@ -78,10 +78,12 @@ import { setUpSince } from "./board-since.js";
   }
 
   // ---- the whole page, where figures alone do not tell it --------------------------------------
-  async function replacePage() {
+  async function replacePage(wanted) {
     const answer = await fetch(location.href, { headers: { Accept: "text/html" }, signal: patience() });
     if (!answer.ok) throw new Error(answer.status);
     const next = new DOMParser().parseFromString(await answer.text(), "text/html");
+    // Without the network the worker gives its saved copy, and a cache may be a moment behind.
+    if (!copy && Number(next.getElementById("revision").textContent) < wanted) throw new Error("old");
     for (const id of ["board", "view", "state"]) {
       const now = by(id), then = next.getElementById(id);
       if (now && then) now.replaceWith(document.adoptNode(then));
@@ -122,7 +124,7 @@ import { setUpSince } from "./board-since.js";
   async function show(data) {
     waiting = null;
     by("held").hidden = true;
-    await (fits(data) ? apply(data) : replacePage());
+    await (fits(data) ? apply(data) : replacePage(data.revision));
     seen = String(data.revision);
     since.confirmed();
   }
@@ -133,16 +135,17 @@ import { setUpSince } from "./board-since.js";
     try {
       const answer = await fetch(ask, { headers: tag ? { "If-None-Match": tag } : {}, cache: "no-store", signal: patience() });
       if (answer.status !== 304 && !answer.ok) throw new Error(answer.status);
-      if (missed > 1) say(status.dataset.online);
-      missed = 0;
-      asked = Date.now();
       const data = answer.ok ? await answer.json() : null;
-      if (data) tag = answer.headers.get("ETag") || "";
       if (data && String(data.revision) !== seen) {
         if (isHeld()) hold(data); else await show(data);
       } else if (!waiting) {
         since.confirmed();
       }
+      // Only now: what could not be shown is asked for again, whole.
+      if (data) tag = answer.headers.get("ETag") || "";
+      if (missed > 1) say(status.dataset.online);
+      missed = 0;
+      asked = Date.now();
     } catch {
       missed++;
       if (missed === 2 || (missed === 1 && !tag)) say(status.dataset.offline.replace("{0}", local(changed)));
@@ -165,13 +168,14 @@ import { setUpSince } from "./board-since.js";
     const held = by("held");
     const body = boardBody();
     const rows = body ? official(body) : [];
-    const count = data.car.filter((car, i) => rows[i] !== rowOf(car)).length || 1;
+    const count = (data.car || []).filter((car, i) => rows[i] !== rowOf(car)).length || 1;
     held.textContent = (count === 1 ? held.dataset.one : held.dataset.other).replace("{0}", count);
     held.hidden = false;
   }
-  by("held").onclick = () => show(waiting).catch(() => {});
+  const showKept = () => show(waiting).catch(() => { tag = ""; });
+  by("held").onclick = showKept;
   addEventListener("focusout", () => setTimeout(() => {
-    if (waiting && !paused && !isHeld()) show(waiting).catch(() => {});
+    if (waiting && !paused && !isHeld()) showKept();
   }, 300));
 
   // ---- what is said -------------------------------------------------------------------------------

@@ -22,10 +22,10 @@ describe('a line that goes silent', { timeout: 240_000 }, () => {
   });
 
   /** A page of the event through a road of its own, whose clock is the test's. */
-  async function open(t, address, viewport = { width: 820, height: 1180 }) {
+  async function open(t, address, { viewport = { width: 820, height: 1180 }, serviceWorkers = 'block' } = {}) {
     const road = await Road.to(served);
     t.after(() => road.end());
-    const context = await contextOf(browser, { viewport, serviceWorkers: 'block' });
+    const context = await contextOf(browser, { viewport, serviceWorkers });
     t.after(() => context.close());
     const page = await context.newPage();
     page.ear = new Ear(page, ABORTED);
@@ -132,7 +132,7 @@ describe('a line that goes silent', { timeout: 240_000 }, () => {
   });
 
   test('the board says that it is old, and renews itself', async (t) => {
-    const { page, road } = await open(t, '', { width: 390, height: 844 });
+    const { page, road } = await open(t, '', { viewport: { width: 390, height: 844 } });
     await page.waitForSelector('#live:not([hidden])', { state: 'attached' });
     for (let i = 0; i < 2; i++) {
       await silence(page, road, i ? 'half' : 'hush', 20_000);
@@ -148,6 +148,29 @@ describe('a line that goes silent', { timeout: 240_000 }, () => {
     await page.clock.fastForward(20_000);
     await page.waitForFunction((n) => document.getElementById('revision').textContent === n, wanted);
     assert.deepEqual(page.ear.take(), []);
+  });
+
+  test('a saved copy of the board is not taken for what is new', async (t) => {
+    const { page, road } = await open(t, '', { serviceWorkers: 'allow' });
+    await page.waitForFunction(async () => {
+      const store = await caches.open('cairn-board-1');
+      return await store.match(location.href, { ignoreVary: true }) !== undefined;
+    });
+    await page.evaluate(async () => { await navigator.serviceWorker.ready; });
+    await page.reload();
+    // A new order of the cars: the page is wanted whole, and for once does not come.
+    await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:59' }, { point: 'TC2', car: 5, time: '09:59' }]);
+    const wanted = String((await (await fetch(served.api)).json()).revision);
+    road.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
+    await page.clock.fastForward(20_000);
+    await until(() => road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null));
+    road.mend();
+    await page.clock.fastForward(20_000);
+    await page.waitForFunction((n) => {
+      if (document.getElementById('revision').textContent === n) return true;
+      dispatchEvent(new Event('online'));
+      return false;
+    }, wanted);
   });
 
   test('the big screen goes on by itself', async (t) => {
