@@ -303,15 +303,17 @@ plan_of = $(subst $(newline) ,$(newline),$(foreach it,$1,$(call $2,$(it))))
 # make within the plan: alone, its jobs are the plan's.
 alone := MAKEFLAGS= $(MAKE) --no-print-directory -j1 -k
 
-program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),300,$(call program,$1))
-python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),300,$(PYTHON) -m unittest discover \
+# Seconds are guards against a program that hangs: a busy machine may take many times what one takes
+# alone.
+program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),600,$(call program,$1))
+python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),600,$(PYTHON) -m unittest discover \
 	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
-browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),450,$(NODE) $1)
-cases_line = $(call plan_line,$1,300,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
-oracle_line = $(call plan_line,oracle/differ,400,$(PYTHON) $1 --cairn $(CAIRN) \
+browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),600,$(NODE) $1)
+cases_line = $(call plan_line,$1,600,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
+oracle_line = $(call plan_line,oracle/differ,900,$(PYTHON) $1 --cairn $(CAIRN) \
 	--seeds $(ORACLE_SEEDS))
-lint_line = $(call plan_line,lint/$1,540,$(alone) $1)
-fuzz_line = $(call plan_line,fuzz/$(notdir $1),120,$(alone) $(notdir $1)-short)
+lint_line = $(call plan_line,lint/$1,1200,$(alone) $1)
+fuzz_line = $(call plan_line,fuzz/$(notdir $1),400,$(alone) $(notdir $1)-short)
 
 LINTS := tidy-lib tidy-server tidy-tests cppcheck format-check house
 

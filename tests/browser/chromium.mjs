@@ -19,6 +19,10 @@ const OPTIONS = {
   timeout: 90_000, // for its start
 };
 
+// How long a page may take over one thing: no more than a guard against waiting for ever, since a
+// machine busy with other tests may be slow without anything being wrong.
+const GUARD_MS = 90_000;
+
 const PAGE = { locale: 'en-GB', timezoneId: 'Europe/London', viewport: { width: 1280, height: 900 } };
 
 /** Chromium whose contexts keep nothing. Close it. */
@@ -26,9 +30,14 @@ export function launch() {
   return chromium.launch(OPTIONS);
 }
 
+function guarded(context) {
+  context.setDefaultTimeout(GUARD_MS);
+  return watch(context);
+}
+
 /** A context of `browser` for pages as people see them; `more` are Playwright's options. */
 export async function contextOf(browser, more = {}) {
-  return watch(await browser.newContext({ ...PAGE, ...more }));
+  return guarded(await browser.newContext({ ...PAGE, ...more }));
 }
 
 /** A browser with a profile on disk, which outlives its windows and its processes. */
@@ -40,7 +49,7 @@ export class Profile {
 
   /** Opens a browser on the profile; returns its context. */
   async open(more = {}) {
-    this.context = watch(await chromium.launchPersistentContext(this.folder,
+    this.context = guarded(await chromium.launchPersistentContext(this.folder,
       { ...OPTIONS, ...PAGE, ...more }));
     return this.context;
   }

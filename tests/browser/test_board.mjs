@@ -35,7 +35,7 @@ function noon(folder) {
 
 const filled = (row) => Object.fromEntries(Object.entries(row).filter(([, value]) => value !== ''));
 
-describe('the board', { timeout: 240_000 }, () => {
+describe('the board', { timeout: 400_000 }, () => {
   let browser, served;
   before(async () => {
     browser = await launch();

@@ -12,7 +12,7 @@ import { faultsOf } from './html.mjs';
 const PHONE = { viewport: { width: 390, height: 844 } };
 const WORDS = 'Sheep on the bridge,\nnobody could pass. <b>Really</b> & truly.';
 
-describe('a crew with its code', { timeout: 120_000 }, () => {
+describe('a crew with its code', { timeout: 400_000 }, () => {
   let browser, served, codes;
   before(async () => {
     browser = await launch();

@@ -13,7 +13,7 @@ const CARS = csvRows(readFileSync(path.join(DEMO, 'entries.csv'), 'utf8'))
 // Of these each comes together with the one behind it.
 const PAIRS = [20, 60, 100, 140].map((i) => CARS[i]);
 
-describe('a day at a control', { timeout: 240_000 }, () => {
+describe('a day at a control', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served;
 

@@ -10,7 +10,7 @@ import { Road } from './road.mjs';
 // What a browser says of a line that is down.
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
 
-describe('the desk on a bad line', { timeout: 240_000 }, () => {
+describe('the desk on a bad line', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served, road, key;
 

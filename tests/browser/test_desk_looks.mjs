@@ -17,7 +17,7 @@ const WEB = path.join(ROOT, 'web');
 const BUDGET = 40 * 1024; // all files of the desk, as gzip -9 makes them
 const READING = 400; // bytes sent for one reading
 
-describe('the desk', { timeout: 240_000 }, () => {
+describe('the desk', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served, road, desk, page, files;
 

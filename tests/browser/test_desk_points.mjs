@@ -7,7 +7,7 @@ import { after, afterEach, before, beforeEach, describe, test } from 'node:test'
 import { Profile, Served, csvRows } from './house.mjs';
 import { Desk, apart, inOrder, roadside } from './desk.mjs';
 
-describe('a desk at every sort of point', { timeout: 240_000 }, () => {
+describe('a desk at every sort of point', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served;
 

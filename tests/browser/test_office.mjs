@@ -10,7 +10,7 @@ import { Clerk, TABLET } from './office.mjs';
 // What the tests provoke: Chromium writes every refusal to the console.
 const REFUSED = [/ 412/, /status of 412/];
 
-describe('the office', { timeout: 240_000 }, () => {
+describe('the office', { timeout: 400_000 }, () => {
   let browser, clerk, context, other, page, served;
 
   before(async () => {

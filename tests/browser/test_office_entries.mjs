@@ -24,7 +24,7 @@ function early(folder) {
   writeFileSync(path.join(folder, 'decisions.csv'), 'kind,car,point,value,reason\n');
 }
 
-describe('the entry list in the office', { timeout: 240_000 }, () => {
+describe('the entry list in the office', { timeout: 400_000 }, () => {
   let browser, served, page, ear;
 
   before(async () => {

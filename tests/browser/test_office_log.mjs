@@ -8,7 +8,7 @@ import { after, before, describe, test } from 'node:test';
 import { Served, contextOf, events, launch } from './house.mjs';
 import { Clerk, TABLET } from './office.mjs';
 
-describe('the log and what stands in it', { timeout: 240_000 }, () => {
+describe('the log and what stands in it', { timeout: 400_000 }, () => {
   let browser, clerk, page, served;
 
   before(async () => {

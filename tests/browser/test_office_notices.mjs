@@ -20,7 +20,7 @@ const CLOSED = ['day:1', 'day:2'].map((point) => ({ kind: 'close', point, reason
 // What the tests provoke: Chromium writes every refusal to the console.
 const REFUSED = [/ 412/, / 422/, /status of 4[12]2/];
 
-describe('notices and enquiries in the office', { timeout: 240_000 }, () => {
+describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
   let browser, clerk, page, served;
 
   before(async () => {

@@ -8,7 +8,7 @@ import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideway
 
 const SHEETS = ['Event and days', 'Classes', 'What is charged', 'Totals and ranking', 'Route', 'Prizes'];
 
-describe('the rules in the office', { timeout: 240_000 }, () => {
+describe('the rules in the office', { timeout: 400_000 }, () => {
   let browser, served, page, ear;
 
   before(async () => {

@@ -9,7 +9,7 @@ import { Road } from './road.mjs';
 
 const ABORTED = [/ERR_ABORTED/, /ERR_CONNECTION/, /ERR_EMPTY_RESPONSE/];
 
-describe('a line that goes silent', { timeout: 240_000 }, () => {
+describe('a line that goes silent', { timeout: 400_000 }, () => {
   let browser, served;
 
   before(async () => {

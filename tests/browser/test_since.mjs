@@ -10,7 +10,7 @@ const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in
 const SHIFT_MAX = 0.02; // of one update
 const PHONE = { width: 390, height: 844 };
 
-describe('what has changed since the last look', { timeout: 240_000 }, () => {
+describe('what has changed since the last look', { timeout: 400_000 }, () => {
   let browser, served;
   before(async () => { browser = await launch(); });
   after(() => browser.close());

@@ -37,7 +37,7 @@ function host(root) {
   });
 }
 
-describe('the static site', { timeout: 240_000 }, () => {
+describe('the static site', { timeout: 400_000 }, () => {
   let browser, served, site, server, origin;
   before(async () => {
     browser = await launch();

@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import { Ear, Served, axe, contextOf, events, keyboard, launch, sideways } from './house.mjs';
 
-describe('distances', { timeout: 120_000 }, () => {
+describe('distances', { timeout: 400_000 }, () => {
   let browser, served;
   before(async () => {
     browser = await launch();

@@ -24,6 +24,7 @@ SLUG = "gannet-2031"
 API = f"/api/v1/events/{SLUG}"
 SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
 READY_SECONDS = 60 * SLOWNESS  # on a busy machine
+GUARD_SECONDS = 60 * SLOWNESS  # for an answer: a guard against waiting for ever
 SECRET = "Whinfell"  # in the name of the hidden regularity, and nowhere else
 
 EVENT = {
@@ -214,7 +215,7 @@ class Server:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if key is not None:
             sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20 * SLOWNESS,
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=GUARD_SECONDS,
                                                 source_address=(source, 0))
         try:
             connection.request(method, path, body, sent)
@@ -245,11 +246,11 @@ class Server:
     def post(self, name, body, key=None, media_type="application/json", **headers):
         return self.send("POST", name, body, key or self.organiser, media_type, **headers)
 
-    def connect(self, timeout=20 * SLOWNESS):
+    def connect(self, timeout=GUARD_SECONDS):
         """A bare socket."""
         return socket.create_connection(("127.0.0.1", self.port), timeout=timeout)
 
-    def raw(self, data, timeout=20 * SLOWNESS):
+    def raw(self, data, timeout=GUARD_SECONDS):
         """Sends bytes as they are and reads until the server closes, or `timeout` passes."""
         with self.connect(timeout) as peer:
             peer.sendall(data)
@@ -281,7 +282,7 @@ class Stream:
     """A listener of server-sent events."""
 
     def __init__(self, server, last_id=None, key=None):
-        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30 * SLOWNESS)
+        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=GUARD_SECONDS)
         headers = {"Accept": "text/event-stream"}
         if last_id is not None:
             headers["Last-Event-ID"] = str(last_id)

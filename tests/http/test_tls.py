@@ -16,7 +16,7 @@ import time
 import unittest
 
 import addresses
-from serving import API, CAIRN, READY_SECONDS, SLUG, Answer, Server, Stream, read_all
+from serving import API, CAIRN, GUARD_SECONDS, READY_SECONDS, SLUG, Answer, Server, Stream, read_all
 
 
 def openssl(*arguments, **options):
@@ -83,7 +83,7 @@ class TlsServer(Server):
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if key is not None:
             sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=20,
+        connection = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=GUARD_SECONDS,
                                                  context=self.trust)
         try:
             connection.request(method, path, body, sent)
@@ -91,17 +91,17 @@ class TlsServer(Server):
         finally:
             connection.close()
 
-    def bare(self, timeout=20):
+    def bare(self, timeout=GUARD_SECONDS):
         """A socket without TLS."""
         return super().connect(timeout)
 
-    def connect(self, timeout=20, trust=None):
+    def connect(self, timeout=GUARD_SECONDS, trust=None):
         return (trust or self.trust).wrap_socket(self.bare(timeout), server_hostname="127.0.0.1")
 
 
 class TlsStream(Stream):
     def __init__(self, server):
-        self.connection = http.client.HTTPSConnection("127.0.0.1", server.port, timeout=30,
+        self.connection = http.client.HTTPSConnection("127.0.0.1", server.port, timeout=GUARD_SECONDS,
                                                       context=server.trust)
         self.connection.request("GET", f"{API}/stream")
         self.told = self.connection.getresponse()
