@@ -11,7 +11,6 @@
 #include "data_dir.h"
 #include "err.h"
 #include "http_client.h"
-#include "keys.h"
 #include "textbuf.h"
 
 enum { KEY_MIN = 8, SEGMENTS_MAX = 6 };
@@ -86,7 +85,7 @@ int event_address_parse(const char *text, struct event_address *out, struct text
     }
     for (char *p = base; *p != '\0'; p++)
         *p = (char)tolower((unsigned char)*p);
-    if (!key_base_is_good(base)) {
+    if (http_base_length(base) != host) {
         /* Not quoted: a name and password before the host would be shown. */
         textbuf_printf(why, "%s: the name of the server is not written as it should be", form);
         goto done;
