@@ -73,7 +73,7 @@ class Crowd:
     def listen(self):
         """Comes, hears for a moment, and comes back on a new connection."""
         for turn, _ in enumerate(self.until_over()):
-            with socket.create_connection(("127.0.0.1", self.server.port), timeout=30) as line:
+            with socket.create_connection(("127.0.0.1", self.server.port), timeout=60) as line:
                 line.sendall(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
                 for _ in range(1 + turn % 3):
                     if not line.recv(65536):
@@ -87,7 +87,7 @@ class Crowd:
     def leave(self):
         self.over.set()
         for thread in self.threads:
-            thread.join(40)
+            thread.join(90)
         return [thread for thread in self.threads if thread.is_alive()]
 
 
@@ -110,7 +110,7 @@ class StoppingTest(RunningTest):
         server = self.start(self.data, **options)
         crowd = Crowd(self, server, self.key)
         for _ in crowd.threads:
-            self.assertTrue(crowd.ready.acquire(timeout=30), "a client is not answered")
+            self.assertTrue(crowd.ready.acquire(timeout=60), "a client is not answered")
         time.sleep(self.rng.uniform(0, 0.05))
         began = time.monotonic()
         code = server.end(self.rng.choice((signal.SIGTERM, signal.SIGINT)))
@@ -120,7 +120,7 @@ class StoppingTest(RunningTest):
         self.assertNotIn("Sanitizer", server.errors())
         self.assertEqual(hanging, [], "a client hangs")
         self.assertEqual(crowd.failures, [])
-        self.assertLess(took, 20)
+        self.assertLess(took, 60, "it waits for somebody")
 
     def test_ended_many_times_under_load(self):
         until = time.monotonic() + SECONDS

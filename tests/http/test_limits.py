@@ -23,6 +23,7 @@
 import contextlib
 import re
 import resource
+import select
 import socket
 import subprocess
 import time
@@ -76,10 +77,29 @@ class LimitedTest(ServedTest):
         """So many who come in and say nothing."""
         with contextlib.ExitStack() as stack:
             yield [stack.enter_context(socket.create_connection(
-                ("127.0.0.1", self.server.port), timeout=20, source_address=(source, 0)))
+                ("127.0.0.1", self.server.port), timeout=60, source_address=(source, 0)))
                 for _ in range(count)]
         # Until all have left, so that the next test begins with an empty house.
         self.wait_for(lambda: self.server.figure("cairn_connections") == 1)
+
+    def amid(self, count, what):
+        """Does what() while so many are there. A crowd that says nothing is sent away after some
+        seconds; where the machine took longer it is done once more, for what was seen then proves
+        nothing."""
+        for _ in range(10):
+            with self.crowd(count) as peers:
+                seen = None
+                try:
+                    what()
+                except AssertionError as error:
+                    seen = error
+                # The first to come is the first to go.
+                gone = select.select(peers[:1], (), (), 0)[0]
+            if not gone:
+                if seen is not None:
+                    raise seen
+                return
+        self.fail("no crowd stays long enough")
 
     def assert_crowded(self, answer):
         self.assert_problem(answer, 503, "try-again")
@@ -93,40 +113,48 @@ class CrowdTest(LimitedTest):
     files_open = 384
     room, kept, listeners = 32, 6, 32
 
-    def fill(self):
-        return self.crowd(self.room - self.kept)
+    def full(self, what):
+        self.amid(self.room - self.kept, what)
 
     def test_who_shows_no_key_is_told_to_come_again(self):
-        before = self.server.figure('cairn_requests_refused_total{reason="crowded"}')
-        with self.fill():
+        def all_are_told():
+            before = self.server.figure('cairn_requests_refused_total{reason="crowded"}')
             for path in (API, f"/{serving.SLUG}/", "/api/v1/events"):
                 self.assert_crowded(self.server.get(path))
             page = self.server.get("/", Accept="text/html")
             self.assertEqual((page.status, page.media_type), (503, "text/html"))
             self.wait_for(lambda: self.server.figure(
                 'cairn_requests_refused_total{reason="crowded"}') == before + 4)
+        self.full(all_are_told)
         self.assertEqual(self.server.get(API).status, 200)
 
     def test_desks_and_the_office_are_served(self):
-        with self.fill():
+        def they_are_served():
             self.assertEqual(self.server.get(API, self.server.organiser).status, 200)
-            self.assertEqual(self.server.post(
-                "readings", b'[{"point":"TC1","car":9,"time":"08:55:00"}]',
-                self.server.timekeeper).json()["accepted"], 1)
+            told = self.server.post("readings", b'[{"point":"TC1","car":9,"time":"08:55:00"}]',
+                                    self.server.timekeeper).json()
+            self.assertEqual(told["accepted"] + told["duplicates"], 1, told)
             self.assert_problem(self.server.get(API, "wrong"), 401)
+        self.full(they_are_served)
 
     def test_how_the_server_is_doing_is_told(self):
-        with self.fill():
+        def it_is_told():
             self.assertEqual(self.server.get("/healthz").status, 200)
             self.assertGreaterEqual(self.server.figure("cairn_connections"), self.room - self.kept)
+        self.full(it_is_told)
 
     def test_a_listener_is_told_to_come_back_and_never_503(self):
-        before = self.server.figure("cairn_listeners_refused_total")
-        with self.fill():
-            told = self.server.raw(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
-        self.assertTrue(told.startswith(b"HTTP/1.1 200 "), told)
-        self.assertIn(b"retry: 60000\n\n", told)
-        self.assertEqual(self.server.figure("cairn_listeners_refused_total"), before + 1)
+        def it_is_told():
+            before = self.server.figure("cairn_listeners_refused_total")
+            with self.server.connect() as peer:
+                peer.sendall(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+                told = b""
+                while b"\n\n" not in told.partition(b"\r\n\r\n")[2] and (part := peer.recv(65536)):
+                    told += part
+            self.assertTrue(told.startswith(b"HTTP/1.1 200 "), told)
+            self.assertIn(b"retry: 60000\n\n", told)
+            self.assertEqual(self.server.figure("cairn_listeners_refused_total"), before + 1)
+        self.full(it_is_told)
 
     def test_listeners_have_their_limit_and_readers_go_on(self):
         with contextlib.ExitStack() as stack:
@@ -157,22 +185,24 @@ class AddressTest(LimitedTest):
     options = ("--per-address", "16", "--proxy", "127.0.0.9")
 
     def test_an_address_beyond_its_limit(self):
-        with self.crowd(16):
+        def only_this_address_is_told():
             self.assert_crowded(self.server.get(API))
             self.assertEqual(self.server.get(API, self.server.organiser).status, 200)
             self.assertEqual(self.server.get(API, source="127.0.0.8").status, 200)
             self.assertEqual(self.server.get(API, source="127.0.0.9").status, 200)
+        self.amid(16, only_this_address_is_told)
         self.assertEqual(self.server.get(API).status, 200)
 
     def test_far_beyond_it_nobody_is_heard(self):
-        before = self.server.figure("cairn_connections_refused_total")
-        with self.crowd(16 + 4):
+        def nobody_is_heard():
+            before = self.server.figure("cairn_connections_refused_total")
             with self.server.connect() as peer:
                 with contextlib.suppress(OSError):
                     peer.sendall(GET)
                 self.assertEqual(read_all(peer), b"")
             self.assertEqual(self.server.ask("GET", API, source="127.0.0.9").status, 200)
-        self.assertEqual(self.server.figure("cairn_connections_refused_total"), before + 1)
+            self.assertEqual(self.server.figure("cairn_connections_refused_total"), before + 1)
+        self.amid(16 + 4, nobody_is_heard)
 
     def test_a_proxy_brings_a_crowd(self):
         with self.crowd(60, "127.0.0.9"):

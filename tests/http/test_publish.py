@@ -367,7 +367,7 @@ class WatchTest(SiteTest):
         self.assert_manifest(after, SLUG, self.public_revision())
         self.assert_links(after)
         self.watch.send_signal(signal.SIGTERM)
-        self.assertEqual(self.watch.wait(20), 0)
+        self.assertEqual(self.watch.wait(60), 0)
 
     def test_two_do_not_write_one_site(self):
         """The journal's lock is held for as long as a writing takes."""
@@ -378,7 +378,7 @@ class WatchTest(SiteTest):
         self.assertEqual(holder.stdout.readline(), "held\n")
         done = subprocess.run([CAIRN, "publish", self.server.data, SLUG, self.site],
                               capture_output=True, timeout=60, check=False)
-        holder.communicate("\n", timeout=20)
+        holder.communicate("\n", timeout=60)
         self.assertEqual(done.returncode, 1)
         self.assertIn(b"another process is writing this site", done.stderr)
 
@@ -390,7 +390,7 @@ class WatchTest(SiteTest):
         cairn("publish", self.server.data, SLUG, twin)
         wanted = read_site(twin)
         killed = 0
-        for delay in (0.01, 0.02, 0.04, 0.08, 0.16):
+        for delay in (0.001, 0.003, 0.01, 0.02, 0.04, 0.08, 0.16):
             # With codes or without: files come and go.
             for options in ((), ("--base", "https://results.example")):
                 with subprocess.Popen([CAIRN, "publish", self.server.data, SLUG, self.site,
