@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "command.h"
@@ -37,40 +36,11 @@ static const char help[] =
 static const char *const ends[] = {"", "-shm", "-wal"};
 enum { END_COUNT = sizeof ends / sizeof ends[0] };
 
-/* A name that nothing has yet. The caller frees. */
-static char *aside_name(const char *path) {
-    struct tm parts;
-    char moment[32];
-    char *name = NULL;
-    time_t now = time(NULL);
-    if (gmtime_r(&now, &parts) == NULL)
-        return NULL;
-    (void)strftime(moment, sizeof moment, "%Y%m%dT%H%M%SZ", &parts);
-    for (int n = 1; n < 100; n++) {
-        char more[8] = "";
-        if (n > 1)
-            (void)snprintf(more, sizeof more, "-%d", n);
-        if (asprintf(&name, "%s.aside-%s%s", path, moment, more) < 0)
-            return NULL;
-        bool taken = false;
-        for (int i = 0; i < END_COUNT; i++) {
-            char *whole = NULL;
-            taken =
-                taken || asprintf(&whole, "%s%s", name, ends[i]) < 0 || access(whole, F_OK) == 0;
-            free(whole);
-        }
-        if (!taken)
-            return name;
-        free(name);
-    }
-    return NULL;
-}
-
 /* Sets what is there aside, the event file first: should the machine stop in the middle, there is
  * no event, which everybody sees, and not one without the log that belongs to it.
  *   kept  gets the new name, NULL where nothing was there; the caller frees */
 static int set_aside(const char *path, char **kept) {
-    char *name = aside_name(path);
+    char *name = data_dir_aside(path);
     bool any = false;
     int err = name == NULL ? ERR_NOMEM : ERR_OK;
     *kept = NULL;

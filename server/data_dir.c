@@ -41,6 +41,35 @@ void data_dir_give(const char *path) {
     free(place);
 }
 
+char *data_dir_aside(const char *path) {
+    static const char *const ends[] = {"", "-shm", "-wal"};
+    struct tm parts;
+    char moment[32];
+    char *name = NULL;
+    time_t now = time(NULL);
+    if (gmtime_r(&now, &parts) == NULL)
+        return NULL;
+    (void)strftime(moment, sizeof moment, "%Y%m%dT%H%M%SZ", &parts);
+    for (int n = 1; n < 100; n++) {
+        char more[8] = "";
+        if (n > 1)
+            (void)snprintf(more, sizeof more, "-%d", n);
+        if (asprintf(&name, "%s.aside-%s%s", path, moment, more) < 0)
+            return NULL;
+        bool taken = false;
+        for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+            char *whole = NULL;
+            taken =
+                taken || asprintf(&whole, "%s%s", name, ends[i]) < 0 || access(whole, F_OK) == 0;
+            free(whole);
+        }
+        if (!taken)
+            return name;
+        free(name);
+    }
+    return NULL;
+}
+
 static int by_text(const void *a, const void *b) {
     return strcmp(*(char *const *)a, *(char *const *)b);
 }

@@ -21,6 +21,10 @@ int data_dir_list(const char *data_dir, char ***slugs, size_t *count);
  * service which runs as that owner can go on writing. For anybody else it does nothing. */
 void data_dir_give(const char *path);
 
+/* A name for an event file that is set aside, SLUG.cairn.aside-MOMENT, which nothing has yet: no
+ * server serves what has it. The caller frees; NULL when memory is out. */
+char *data_dir_aside(const char *path);
+
 /* Appends an instant for people and machines: RFC 3339, UTC, whole seconds. */
 struct textbuf;
 void write_instant(struct textbuf *b, int64_t ms);

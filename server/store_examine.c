@@ -45,6 +45,11 @@ static int look_at_facts(const char *path, struct store_condition *out, struct t
     if (err == ERR_OK) {
         damage_add_all(&out->damage, store_broken(s));
         damage_add_all(&out->damage, store_unread(s));
+        out->version = out->newest; /* of a copy in memory, at least */
+        if (out->readings < 0) {
+            out->readings = readings_count(model->readings);
+            out->decisions = decisions_count(model->decisions);
+        }
     } else {
         textbuf_puts(why, *store_message(s) != '\0' ? store_message(s) : err_text(err));
     }
@@ -110,6 +115,12 @@ int store_examine(const char *path, struct store_condition *out, struct textbuf 
     }
     textbuf_clear(&damage);
     (void)sqlite3_close(db);
+    if (err == ERR_IO) { /* on a disk that is full or may not be written, maybe */
+        textbuf_reset(why);
+        out->version = out->newest;
+        out->readings = -1;
+        err = ERR_OK;
+    }
     if (err == ERR_OK && out->version == out->newest)
         err = look_at_facts(path, out, why);
     return err;

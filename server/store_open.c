@@ -23,6 +23,8 @@ static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_not
                                          "schema/005_chain.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
+static const char *const file_ends[FILE_COUNT] = {"", "-wal", "-shm"};
+
 int64_t store_newest_version(void) {
     return MIGRATION_COUNT;
 }
@@ -198,8 +200,10 @@ static int copy_from(struct store *s, sqlite3 *from) {
     (void)sqlite3_backup_finish(backup);
     if (rc == SQLITE_DONE)
         return ERR_OK;
-    (void)say(s, ERR_IO, sqlite3_errmsg(rc == SQLITE_ERROR ? s->db : from));
-    return rc == SQLITE_NOMEM ? ERR_NOMEM : rc == SQLITE_CORRUPT ? ERR_INPUT : ERR_IO;
+    (void)say(s, ERR_IO, rc == SQLITE_ERROR ? sqlite3_errmsg(s->db) : sqlite3_errstr(rc));
+    return rc == SQLITE_NOMEM                            ? ERR_NOMEM
+           : rc == SQLITE_CORRUPT || rc == SQLITE_NOTADB ? ERR_INPUT
+                                                         : ERR_IO;
 }
 
 /* Where no file can be made beside it (a disk that is full, or mounted for reading only) the engine
@@ -309,8 +313,12 @@ int store_open_to_read(const char *path, enum store_mode mode, struct store **ou
 }
 
 void store_close(struct store *s) {
+    char *kept = NULL;
     if (s == NULL)
         return;
+    if (s->mode == STORE_SERVE)
+        (void)store_save_open(s, &kept);
+    free(kept);
     for (int i = 0; i < STATEMENT_COUNT; i++)
         (void)sqlite3_finalize(s->statements[i]);
     (void)sqlite3_close(s->db);
@@ -342,11 +350,10 @@ enum file_state { FILE_STANDS, FILE_GONE, FILE_REPLACED };
 /* The file and what the engine keeps beside it. By name: to open one of them and close it again
  * would give back the locks that the engine has on it, which are the process's. */
 static enum file_state file_state(struct store *s) {
-    static const char *const ends[FILE_COUNT] = {"", "-wal", "-shm"};
     for (int i = 0; i < FILE_COUNT; i++) {
         char name[4096];
         struct stat now;
-        if ((size_t)snprintf(name, sizeof name, "%s%s", s->path, ends[i]) >= sizeof name)
+        if ((size_t)snprintf(name, sizeof name, "%s%s", s->path, file_ends[i]) >= sizeof name)
             return FILE_STANDS;
         if (stat(name, &now) != 0) {
             if (errno == ENOENT && s->files[i].inode != 0)
@@ -359,6 +366,38 @@ static enum file_state file_state(struct store *s) {
             return FILE_REPLACED;
     }
     return FILE_STANDS;
+}
+
+/* True where the name stands for a file, and it is not the one that is open. */
+static bool is_other(const char *name, const struct file_id *open_one) {
+    struct stat now;
+    return stat(name, &now) == 0 && open_one->inode != 0 &&
+           (now.st_dev != open_one->device || now.st_ino != open_one->inode);
+}
+
+int store_save_open(struct store *s, char **kept) {
+    *kept = NULL;
+    if (s->copy || s->saved || s->db == NULL || !is_other(s->path, &s->files[0]))
+        return ERR_OK;
+    char *name = data_dir_aside(s->path);
+    int err = name == NULL ? ERR_NOMEM : store_backup(s, name, false);
+    for (int i = 1; err == ERR_OK && i < FILE_COUNT; i++) {
+        char *from = NULL;
+        char *to = NULL;
+        if (asprintf(&from, "%s%s", s->path, file_ends[i]) < 0 ||
+            asprintf(&to, "%s%s.old", name, file_ends[i]) < 0)
+            err = ERR_NOMEM;
+        else if (!is_other(from, &s->files[i]))
+            (void)rename(from, to);
+        free(from);
+        free(to);
+    }
+    s->saved = err == ERR_OK;
+    if (err == ERR_OK)
+        *kept = name;
+    else
+        free(name);
+    return err;
 }
 
 int store_still_there(struct store *s) {

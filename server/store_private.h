@@ -65,6 +65,7 @@ struct store {
     struct file_id files[FILE_COUNT]; /* the event file, its log, the log's index */
     bool read_only;                   /* the engine could not open it for writing */
     bool copy;                        /* read into memory */
+    bool saved;                       /* see store_save_open */
     bool failed;                      /* the engine failed to write or read */
     enum store_mode mode;
     sqlite3 *db;

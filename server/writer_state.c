@@ -104,6 +104,14 @@ static void reopen(struct writer *w) {
     free(path);
 }
 
+/* What was acknowledged is in a file that has no name any more: it is given one. */
+static void save_open(struct writer *w) {
+    char *kept = NULL;
+    if (store_save_open(w->store, &kept) == ERR_OK && kept != NULL)
+        log_error(w->held->slug, "what the server has is kept as %s", kept);
+    free(kept);
+}
+
 int writer_settle(struct writer *w) {
     if (!w->doubtful || w->store == NULL)
         return ERR_OK;
@@ -121,11 +129,14 @@ enum write_state writer_state(struct writer *w) {
 void writer_tend(struct writer *w) {
     int64_t now = machine_microseconds();
     enum write_state state = state_of(w);
-    if (now - w->tried_us >= TRY_EVERY_US) {
+    if (now - w->tried_us >= TRY_EVERY_US ||
+        state != (enum write_state)atomic_load(&w->held->writes)) {
         w->tried_us = now;
         if (w->store != NULL)
             store_take_lock(w->store);
-        if (state == WRITES_READ_ONLY)
+        if (state == WRITES_GONE)
+            save_open(w);
+        else if (state == WRITES_READ_ONLY)
             reopen(w);
         else if (state == WRITES_FAILING)
             (void)store_try_write(w->store);
