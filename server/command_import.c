@@ -172,6 +172,16 @@ int import_event(struct store *store, const struct model *folder, const struct m
     return err;
 }
 
+/* Nobody can write to an event over HTTP before there is a key; it is easily forgotten. */
+static bool has_no_key(struct store *store) {
+    struct stored_key *keys = NULL;
+    size_t count = 0;
+    if (store_keys(store, &keys, &count) != ERR_OK)
+        return false;
+    stored_keys_free(keys, count);
+    return count == 0;
+}
+
 static int import_folder(const char *data_dir, const char *path) {
     struct problems problems = {0};
     struct folder folder = {0};
@@ -209,6 +219,9 @@ static int import_folder(const char *data_dir, const char *path) {
         (void)fprintf(stderr, "cairn: %s: %s\n", file, textbuf_text(&why));
 done:
     print_problems(&problems);
+    if (err == ERR_OK && has_no_key(store))
+        (void)fprintf(stderr, "cairn: nobody has a key yet: cairn key add %s %s --role organiser\n",
+                      data_dir, model->rules->slug);
     if (err == ERR_OK)
         (void)printf("%s: %d cars, %d readings, %d decisions\n", model->rules->slug,
                      model->entries->count, readings_count(model->readings),

@@ -13,7 +13,7 @@
 #include "export.h"
 #include "fact.h"
 #include "problem.h"
-#include "store.h"
+#include "recovery.h"
 
 static const char help[] =
     "cairn merge DATA_DIR SLUG OTHER_FILE [--leave-conflicts]\n"
@@ -30,8 +30,9 @@ static const char help[] =
     "                     out; without it nothing is merged then\n"
     "\n"
     "Exit status: 0; 2 for what cannot be united, each problem a line, and then nothing was\n"
-    "changed (with --leave-conflicts: also where something was left out); 1 for a failure of the\n"
-    "machine.\n";
+    "changed (with --leave-conflicts: also where something was left out, and where facts of "
+    "either\n"
+    "file are damaged: each is named); 1 for a failure of the machine.\n";
 
 enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };
 static const char *const document_names[DOCUMENT_COUNT] = {"event.json", "entries.csv",
@@ -226,7 +227,7 @@ static int open_both(struct merge *m, const char *path, const char *other) {
     int err = store_open(path, STORE_OPEN, &m->ours, &why);
     if (err == ERR_OK) {
         at = other;
-        err = store_open(other, STORE_OPEN, &m->theirs, &why);
+        err = store_open_to_read(other, STORE_OPEN, &m->theirs, &why);
     }
     if (err == ERR_OK && stat(path, &a) == 0 && stat(other, &b) == 0 && a.st_dev == b.st_dev &&
         a.st_ino == b.st_ino) {
@@ -239,10 +240,27 @@ static int open_both(struct merge *m, const char *path, const char *other) {
     return err == ERR_UNKNOWN ? ERR_INPUT : err;
 }
 
+/* Which of the two was the first when it took what the other lacks. */
+static void tell_epochs(const struct merge *m, const char *slug) {
+    struct store_epoch ours;
+    struct store_epoch theirs;
+    if (store_last_epoch(m->ours, &ours) != ERR_OK ||
+        store_last_epoch(m->theirs, &theirs) != ERR_OK || ours.number == theirs.number)
+        return;
+    (void)printf(theirs.number < ours.number
+                     ? "%s: the other file is of epoch %lld, before the takeover to %lld: what was "
+                       "added is what that server took alone\n"
+                     : "%s: the other file is of epoch %lld, after this one's %lld: it was made "
+                       "the first; serve that one\n",
+                 slug, (long long)theirs.number, (long long)ours.number);
+}
+
 static int merge_files(const char *path, const char *slug, const char *other,
                        bool leave_conflicts) {
     struct merge m = {.leave_conflicts = leave_conflicts};
     int err = open_both(&m, path, other);
+    if (err == ERR_OK)
+        err = store_verify(m.theirs);
     if (err == ERR_OK) {
         err = unite(&m);
         if (err != ERR_OK && !problems_fatal(&m.problems))
@@ -254,7 +272,11 @@ static int merge_files(const char *path, const char *slug, const char *other,
         (void)printf("%s: %d readings, %d decisions, %d notices added\n", slug,
                      readings_count(m.missing->readings), decisions_count(m.missing->decisions),
                      m.notices);
-        if (m.conflicts > 0)
+        tell_epochs(&m, slug);
+        /* What does not read was not there to be added; what was changed was added as it is. */
+        bool damaged =
+            recovery_tell_damage(m.ours, path) + recovery_tell_damage(m.theirs, other) > 0;
+        if (m.conflicts > 0 || damaged)
             err = ERR_INPUT;
     }
     model_free(m.missing);

@@ -144,7 +144,12 @@ int file_write(const char *folder, const char *name, const char *bytes, size_t l
     if (asprintf(&path, "%s/%s", folder, name) < 0 ||
         asprintf(&beside, "%s/.%s.new", folder, name) < 0)
         return ERR_NOMEM;
-    FILE *f = fopen(beside, "wbe");
+    /* An event's files tell hidden checks: not for every user of the machine. */
+    (void)unlink(beside);
+    int fd = open(beside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
+    FILE *f = fd < 0 ? NULL : fdopen(fd, "wb");
+    if (fd >= 0 && f == NULL)
+        (void)close(fd);
     if (f != NULL) {
         bool good = fwrite(bytes, 1, len, f) == len && fflush(f) == 0 && fsync(fileno(f)) == 0;
         good = fclose(f) == 0 && good;

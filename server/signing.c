@@ -10,6 +10,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "data_dir.h"
 #include "err.h"
 #include "textbuf.h"
 
@@ -58,6 +59,8 @@ static int make_secret(const char *path, unsigned char seed[SEAL_SEED_LEN], stru
     }
     if (!good)
         textbuf_printf(why, "%s: %s", path, strerror(errno));
+    else
+        data_dir_give(path);
     (void)unlink(beside);
     free(beside);
     sodium_memzero(text, sizeof text);
