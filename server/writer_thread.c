@@ -99,7 +99,9 @@ void writer_thread_look(struct writer_thread *t) {
     struct timespec until = after_us(INT64_C(1000) * LOOK_WAIT_MS);
     (void)pthread_mutex_lock(&t->lock);
     int64_t mine = ++t->looks_wanted;
-    int rc = 0;
+    /* Behind a disk that does not answer the look will not come soon either. */
+    int64_t since = atomic_load(&t->held.busy_since_ms);
+    int rc = since != 0 && machine_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
     (void)pthread_cond_signal(&t->wake);
     while (t->looks_done < mine && !t->stopping && rc != ETIMEDOUT)
         rc = pthread_cond_timedwait(&t->looked, &t->lock, &until);

@@ -45,8 +45,8 @@ void writer_thread_tell(struct writer_thread *thread, struct textbuf *why);
  * event or it is stopping. Any thread. */
 int writer_thread_submit(struct writer_thread *thread, struct job *job);
 
-/* Asks for a look at what another process changed, and waits for it, a moment at most. Any
- * thread. */
+/* Asks for a look at what another process changed, and waits for it, a moment at most; not at all
+ * where a batch has been on its way to the disk for longer than that. Any thread. */
 void writer_thread_look(struct writer_thread *thread);
 
 /* Asks it to finish what is queued, to close the file and to end; does not wait. Later writes are

@@ -78,6 +78,9 @@ class SlowDiskTest(RunningTest):
         # The event that waits is read as it was; nothing of what waits is shown.
         self.assertEqual(self.client(self.server, self.keys[STUCK]).get(
             API.replace(SLUG, STUCK)).json()["revision"], 1)
+        # A key that nobody knows yet is looked for in its file, but not until the disk answers.
+        stranger = self.client(self.server, self.keys[WELL])
+        self.assertEqual(stranger.get(API.replace(SLUG, STUCK)).status, 401)
         self.assertEqual((answers, self.held()), ([], 1))
         self.let_go()
         thread.join(60)
@@ -85,6 +88,16 @@ class SlowDiskTest(RunningTest):
         for slug, count in ((STUCK, 1), (WELL, 20), (LATE, 3)):
             cairn("export", self.data, slug, self.path("export-" + slug))
             self.assertEqual(len(read_rows(self.path("export-" + slug, "readings.csv"))), count)
+
+    def test_a_document_as_deep_as_any_is_refused_by_the_thread_of_its_event(self):
+        """Its stack is small, since there may be hundreds."""
+        client = self.client(self.server, self.keys[WELL])
+        for deep in (b"[" * 2047 + b"]" * 2047, b'{"a":' * 2047 + b"1" + b"}" * 2047,
+                     b"[" * 100000 + b"]" * 100000):
+            answer = client.ask("PUT", API.replace(SLUG, WELL) + "/rules", deep,
+                                "application/json")
+            self.assertEqual(answer.status, 422, answer.body)
+        self.assert_well(WELL, self.rows[:1])
 
     def test_the_end_waits_for_what_was_sent_and_for_nothing_else(self):
         answers, thread = self.hold()

@@ -52,13 +52,17 @@ void served_make(struct served *served) {
     free(text);
 }
 
-void served_remove(struct served *served) {
+void served_remove_file(const char *path) {
     static const char *const ends[] = {"", "-wal", "-shm", "-lock"};
     for (size_t i = 0; i < COUNT_OF(ends); i++) {
         char name[128];
-        (void)snprintf(name, sizeof name, "%s%s", served->path, ends[i]);
+        (void)snprintf(name, sizeof name, "%s%s", path, ends[i]);
         (void)unlink(name);
     }
+}
+
+void served_remove(struct served *served) {
+    served_remove_file(served->path);
     assert_int_equal(rmdir(served->folder), 0);
 }
 

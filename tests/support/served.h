@@ -20,6 +20,9 @@ struct served {
 void served_make(struct served *served);
 void served_remove(struct served *served);
 
+/* Removes an event file and what lies beside it. */
+void served_remove_file(const char *path);
+
 /* A write with that key. The caller sets `done` and `context`, and frees it with job_free.
  *   rows  a JSON array of readings or decisions; may be written with ' for " */
 struct job *served_job(const struct served *served, struct held *held, enum job_kind kind,
