@@ -22,8 +22,8 @@ enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, TRY_EVERY_MS = 1000 };
  * them: after a batch that took longer than GATHER_FROM_US, for a share of that time. */
 enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
-/* Of up to LIMIT_EVENTS threads: a document nested as deeply as the reader of JSON allows needs a
- * quarter of it. Sanitizers put far more on a stack. */
+/* Of up to LIMIT_EVENTS threads: a document nested as deeply as the reader of JSON allows takes a
+ * sixth of it. Sanitizers put far more on a stack. */
 #if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
 enum { STACK_BYTES = 8 << 20 };
 #else
