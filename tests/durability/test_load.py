@@ -89,7 +89,7 @@ class LoadTest(RunningTest):
         self.over = threading.Event()
         self.lock = threading.Lock()
         self.kept = {"readings": [], "decisions": []}
-        self.failures, self.heard = [], 0
+        self.failures, self.heard, self.shares = [], 0, 0
         self.reads = [route for route in route_table()
                       if route["method"] == "GET" and not route["pattern"].endswith("/stream")]
         self.asked, self.good = Counter(), Counter()  # by pattern; by pattern and role
@@ -141,6 +141,8 @@ class LoadTest(RunningTest):
             self.wait_for(lambda: self.ask(clients[role], route, role,
                                            address(route, rng, asset, False), rng)
                           in (200, 401, 403), 120 * SLOWNESS)
+        with self.lock:
+            self.shares += 1
         while not self.over.is_set():
             route, role = rng.choice(self.reads), rng.choice(ROLES)
             if "/paper/" in route["pattern"] and rng.random() < 0.9:
@@ -221,6 +223,8 @@ class LoadTest(RunningTest):
                    for work, count in ((self.write, WRITERS), (self.listen, LISTENERS),
                                        (self.break_off, 2))
                    for _ in range(count)] + [self.spawn(self.command)] + readers
+        # On a busy machine the shares take their time; what comes after them takes what it is given.
+        self.wait_for(lambda: self.shares == READERS or self.failures, 200 * SLOWNESS)
         self.over.wait(SECONDS)
         self.over.set()
         for thread in threads:
