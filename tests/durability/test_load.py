@@ -73,6 +73,8 @@ def address(route, rng, asset, with_query):
              if NEEDED.get(path) == name or (with_query and rng.random() < 0.3)}
     if "class" in query:  # which goes with no other table
         query["by"] = "class"
+    if path.endswith("/readings") and "after" in query:  # there the number of one, not a point
+        query["after"] = 5
     return path + ("?" + urlencode(query) if query else "")
 
 
