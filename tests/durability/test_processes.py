@@ -213,7 +213,7 @@ class ProcessesTest(RunningTest):
         for n in range(3):
             copies.append(self.path(f"copy{n}.cairn"))
             cairn("backup", self.data, SLUG, copies[-1])
-        cairn("backup", self.data, SLUG, copies[-1], code=1)  # a copy is never written over
+        cairn("backup", self.data, SLUG, copies[-1], code=2)  # a copy is never written over
         feed.finish(self, all_of_it=False)
         copies.append(self.path("last.cairn"))
         cairn("backup", self.data, SLUG, copies[-1])

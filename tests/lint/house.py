@@ -73,6 +73,18 @@ def one_database_door(tree):
                             "only server/store*.c may include sqlite3.h")
 
 
+MODEL_HOLDERS = ("server/writer", "server/snapshot.c", "server/shared_model.h")
+
+
+def readers_have_no_model(tree):
+    """Who includes shared_model.h can add to an event: its writer, and what lets it go."""
+    for path, text in tree.files({"server"}, (".c", ".h")):
+        if not path.startswith(MODEL_HOLDERS):
+            yield from breaches(path, text, ctext.without_comments(text),
+                                r'#\s*include\s*"(?:shared_model|writer_private)\.h"',
+                                "only an event's writer may reach its model; others read snapshots")
+
+
 IMPURE_HEADERS = (r"microhttpd|sqlite3|sys/socket|sys/stat|netinet/\w+|arpa/inet|unistd|fcntl"
                   r"|dirent|pthread|time|sys/time|signal|locale|math|float")
 IMPURE_CALLS = (r"time|clock|clock_gettime|gettimeofday|localtime(?:_r)?|gmtime(?:_r)?|mktime"
@@ -237,7 +249,7 @@ def told_functions(tree):
                 yield path, ctext.line_of(text, offset), f"{name}() has no comment above it"
 
 
-RULES = (one_database_door, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
+RULES = (one_database_door, readers_have_no_model, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
          short_files, licence_line, clean_words, own_names, told_functions)
 
 

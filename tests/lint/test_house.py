@@ -56,6 +56,14 @@ class HouseTest(unittest.TestCase):
         self.assert_lines(rule, "server/restore.c", text, [2])
         self.assert_lines(rule, "server/routes.c", "/* #include <sqlite3.h> */\n", [])
 
+    def test_only_the_writer_reaches_a_model(self):
+        text = C + '#include "shared_model.h"\n#include "writer_private.h"\n'
+        rule = house.readers_have_no_model
+        self.assert_lines(rule, "server/api_office.c", text, [2, 3])
+        self.assert_lines(rule, "server/snapshot.h", text, [2, 3])
+        self.assert_lines(rule, "server/writer_notices.c", text, [])
+        self.assert_lines(rule, "server/snapshot.c", C + '#include "shared_model.h"\n', [])
+
     def test_library_is_pure(self):
         rule = house.pure_library
         for line in ("#include <microhttpd.h>", "#include <sqlite3.h>", "#include <time.h>",
