@@ -1,10 +1,10 @@
 # SPDX-License-Identifier: MIT
 """The commands that stand in a document.
 
-A fenced block that begins with ```` ```sh on MACHINE ```` is a command for the reader, and for the test:
-it is run word for word on the machine of that name (`both`: first and second). Every other block is
-```` ```text ````: something to be read or put into a file. Blocks made by indenting are not used in
-such documents, so that none is passed over.
+A fenced block whose label is `sh on MACHINE` is commands for the reader, and for the test: they are
+run word for word on the machine of that name (`both`: first and second). Every other block has the
+label `text`: something to be read or put into a file. Blocks made by indenting are not used in such
+documents, so that none is passed over.
 """
 
 import collections

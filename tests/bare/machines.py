@@ -125,7 +125,8 @@ class Machine:
         if init == "supervisor":
             self.root.write("usr/sbin/policy-rc.d", "#!/bin/sh\nexit 101\n", 0o755)
             for tool in ("systemctl", "journalctl", "hostnamectl", "systemd-run"):
-                shutil.copy(os.path.join(HERE, "supervisor"), self.root.path("usr/local/bin/" + tool))
+                shutil.copy(os.path.join(HERE, "supervisor"),
+                            self.root.path("usr/local/bin/" + tool))
 
     def boot(self):
         """Returns whether it came up. It has no network yet but to itself."""

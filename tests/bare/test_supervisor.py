@@ -21,7 +21,7 @@ class UnitTest(unittest.TestCase):
         self.folder = self.enterContext(tempfile.TemporaryDirectory(prefix="cairn-units-"))
         self.enterContext(mock.patch.object(
             supervisor, "UNITS", (self.folder, os.path.join(ROOT, "deploy", "systemd"))))
-        self.enterContext(mock.patch.object(supervisor, "STATE", self.folder))
+        self.enterContext(mock.patch.object(supervisor, "STATE", self.folder + "/state"))
 
     def unit(self, text):
         with open(os.path.join(self.folder, "x.service"), "w", encoding="utf-8") as file:
@@ -61,6 +61,10 @@ class UnitTest(unittest.TestCase):
                          "ExecStart=/bin/echo 'a b' \\\n  c\n")
         self.assertEqual(unit.keys["ExecStart"], ["/bin/echo 'a b'    c"])
         self.assertEqual(unit.command(unit.last("ExecStart"), {}), ["/bin/echo", "a b", "c"])
+
+    def test_what_was_never_started_is_not_active(self):
+        self.assertFalse(self.unit("[Service]\nExecStart=/bin/true\n").is_active())
+        self.assertFalse(self.unit("[Service]\nType=forking\nExecStart=/bin/true\n").is_active())
 
     def test_a_unit_that_is_not_there(self):
         with self.assertRaisesRegex(SystemExit, "none.service not found"):
