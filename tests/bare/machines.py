@@ -162,8 +162,11 @@ class Machine:
         return done.stdout.strip() in (b"running", b"degraded")
 
     def inside(self, *words):
-        """The command line that runs words in the machine as its root."""
-        return ["nsenter", "--target", str(self.pid), "--all", "/usr/bin/env", "-i", "HOME=/root",
+        """The command line that runs words in the machine as its root, who may no more than its
+        init may (see `enter`): who comes in from outside would bring the tester's rights."""
+        return ["nsenter", "--target", str(self.pid), "--all", "/usr/bin/setpriv",
+                "--bounding-set=-sys_time,-sys_module,-sys_boot,-sys_rawio,-syslog",
+                "--inh-caps=-all", "/usr/bin/env", "-i", "HOME=/root",
                 "LANG=C.UTF-8", "TERM=dumb", f"PATH={PATH}", *words]
 
     def root_shell(self, script):
