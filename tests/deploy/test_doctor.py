@@ -161,6 +161,17 @@ class DoctorTest(unittest.TestCase):
                 self.assertEqual(relay.lines, ["GET /healthz HTTP/1.1"])
                 self.assertEqual([head["host"] for head in relay.heads], [relay.host])
 
+    def test_a_server_that_cannot_write_says_so(self):
+        url = f"http://127.0.0.1:{self.server.port}/"
+        self.assertEqual(self.find("can write", "--url", url), f"good: {url}: it can write")
+        os.rename(self.file, self.file + ".away")
+        until = time.monotonic() + 60
+        while self.server.get("/healthz").json()["can_write"]:
+            self.assertLess(time.monotonic(), until, "the server does not look")
+            time.sleep(0.05)
+        self.assertRegex(self.find("cannot write", "--url", url),
+                         rf"^bad: {re.escape(url)}: it cannot write {SLUG}: \S")
+
     def test_addresses_that_do_not_answer_well(self):
         nobody = f"http://127.0.0.1:{serving.shut_port(self)}/"
         self.assertTrue(self.find("127.0.0.1.*refused", "--url", nobody).startswith("bad: "))

@@ -59,7 +59,7 @@ class SmallDisk:
 
     def end(self):
         self.holder.stdin.close()
-        self.holder.wait(20)
+        self.holder.wait(60)
         self.holder.stdout.close()
 
     def fill(self, rng):

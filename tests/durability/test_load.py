@@ -282,7 +282,7 @@ class LoadTest(RunningTest):
             line.sendall(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
         unknown = len(self.last_rows)
         threads = [self.spawn(write) for _ in range(4)]
-        self.assertTrue(going.wait(30))
+        self.assertTrue(going.wait(90))
         code = self.server.end()
         for thread in threads:
             thread.join(60)

@@ -58,7 +58,7 @@ class Feed:
         for thread in self.threads[:-1]:
             thread.join(100)
         self.done.set()
-        self.threads[-1].join(20)
+        self.threads[-1].join(90)
         test.assertFalse(any(thread.is_alive() for thread in self.threads), "a client hangs")
         test.assertEqual(self.failures, [])
 
@@ -135,7 +135,7 @@ class ProcessesTest(RunningTest):
         self.wait_for(lambda: len(kept) > 5 or failures)
         cairn("key", "revoke", self.data, SLUG, self.key_number("TC1"))
         revoked.set()
-        thread.join(30)
+        thread.join(90)
         self.assertFalse(thread.is_alive())
         self.assertEqual(failures, [])
         self.assertEqual(len(refused), 1)
@@ -197,7 +197,7 @@ class ProcessesTest(RunningTest):
             self.assertIn(readings // 40 - turns, (0, 1), "not of one moment")
             seen.add(readings)
             looked.set()
-        thread.join(20)
+        thread.join(90)
         self.assertEqual(failures, [])
         self.assertGreater(len(seen), 1)
 

@@ -52,7 +52,7 @@ class HarnessTest(unittest.TestCase):
         code, out = self.run_lines("slow\t1\tsleep 60")
         self.assertEqual(code, 1)
         self.assertIn("still running after 1 s", out)
-        self.assertLess(time.monotonic() - begin, 20)
+        self.assertLess(time.monotonic() - begin, 50)
 
     def test_a_slow_build_has_a_multiple_and_is_told(self):
         code, out = self.run_lines("slow\t1\tsleep 1.5; "

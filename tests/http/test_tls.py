@@ -260,7 +260,7 @@ class TlsTest(unittest.TestCase):
                 for stream in streams:
                     # Raises where the last chunk is missing.
                     self.assertIn(b'"rows":', stream.told.read())
-                self.assertEqual(server.process.wait(20), 0)
+                self.assertEqual(server.process.wait(READY_SECONDS), 0)
             finally:
                 server.end()
 
