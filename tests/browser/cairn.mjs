@@ -110,9 +110,9 @@ export class Served {
     cairn('key', 'revoke', this.data, this.slug, last.split('\t')[0]);
   }
 
-  /** Serves; a second time on the port of the first. */
+  /** Serves, each time on another port: that of the first may be somebody else's meanwhile. */
   async run() {
-    this.child = spawn(CAIRN, ['serve', this.data, '--listen', `127.0.0.1:${this.port}`],
+    this.child = spawn(CAIRN, ['serve', this.data, '--listen', '127.0.0.1:0'],
       { stdio: ['ignore', 'pipe', 'pipe'] });
     this.child.stderr.on('data', (data) => { this.log += data; });
     this.ended = new Promise((resolve) => { this.child.once('exit', resolve); });
