@@ -134,11 +134,6 @@ static void judge(const struct sheet *sheet, const struct item *item, int n,
         w->outcome = sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
-    if (w->reading->elapsed == TIME_NONE) {
-        w->base_point = lap_point(item, n - 1);
-        w->base_read = sheet->counted[w->base_point]->time;
-        w->base = time_truncate(w->base_read, item->rule.precision);
-    }
     if (reference->time == TIME_NONE) {
         w->lack = LACK_REFERENCE;
         w->outcome = reference->may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;

@@ -48,7 +48,9 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
                        const char *before);
 
 /* Appends a reading as read and, where truncation changed it, as counted: "10:42:59.9, counted as
- * 10:42:59". read     as read, ms counted  after truncation, ms */
+ * 10:42:59".
+ *   read     as read, ms
+ *   counted  after truncation, ms */
 void explain_reading(struct textbuf *b, int64_t read, int64_t counted);
 
 /* The same for durations. */
