@@ -36,7 +36,8 @@ enum {
     LIMIT_ORDERS_PAPER = 16,
     LIMIT_ORDERS_ADDRESS = 4,     /* of one address of the public, under way among them */
     LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
-    LIMIT_PAPER_SECONDS = 20,     /* for a paper to be drawn */
+    LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */
+    LIMIT_PAPER_PATIENCE = 120,   /* seconds, however busy the machine is */
     LIMIT_WRITER_SECONDS = 10, /* on one batch before it is told that an event cannot be written */
     LIMIT_LISTENERS = 10000,   /* event streams in all */
     LIMIT_KEY_FAILURES = 10,   /* wrong keys from one address a minute before 429 */

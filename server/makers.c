@@ -13,9 +13,9 @@
 /* Threads that take from the same queues. */
 enum crew { CREW_KEYED, CREW_PUBLIC, CREW_PAPER, CREW_PUBLIC_PAPER, CREW_COUNT };
 
-/* Nicer by 5 is a third of the weight: the public's answers still come along on a busy machine, and
+/* Nicer by 3 is half of the weight: the public's answers still come along on a busy machine, and
  * what takes readings goes first. */
-enum { THREADS_MAX = 2, NICE_PUBLIC = 5, NICE_MOST = 19 };
+enum { THREADS_MAX = 2, NICE_PUBLIC = 3, NICE_MOST = 19 };
 
 static const struct {
     enum crew crew;

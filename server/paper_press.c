@@ -199,7 +199,7 @@ static bool hear(const struct child *child, struct textbuf *told) {
  * it was given up; ERR_RANGE where it took too long. */
 static int talk(struct child *child, const struct textbuf *asked,
                 bool (*given_up)(const void *context), const void *context, struct textbuf *told) {
-    int64_t until = machine_microseconds() + INT64_C(1000000) * LIMIT_PAPER_SECONDS;
+    int64_t until = machine_microseconds() + INT64_C(1000000) * LIMIT_PAPER_PATIENCE;
     size_t given = 0;
     for (;;) {
         struct pollfd fds[2] = {{.fd = child->out, .events = POLLIN},
@@ -254,7 +254,7 @@ int paper_press(const char *program, const struct paper_doc *doc,
             textbuf_puts(why, "it is not waited for any more");
             err = ERR_BUSY;
         } else if (talked == ERR_RANGE) {
-            textbuf_printf(why, "it took more than %d seconds", LIMIT_PAPER_SECONDS);
+            textbuf_printf(why, "it took more than %d seconds", LIMIT_PAPER_PATIENCE);
         } else if (read_reply(&told, &reply, pdf, why)) {
             err = (int)reply.err;
             *count = reply.count;

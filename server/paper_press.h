@@ -20,7 +20,7 @@
  *   count     gets what it came to
  *   why       gets what is wrong
  * Returns: ERR_OK; ERR_IO where the libraries or fonts are missing, or the child ended in another
- * way or took longer than LIMIT_PAPER_SECONDS; ERR_BUSY where there is no process to be had, or it
+ * way or took longer than LIMIT_PAPER_PATIENCE; ERR_BUSY where there is no process to be had, or it
  * was given up; ERR_NOMEM. Any thread; SIGPIPE must be ignored. */
 int paper_press(const char *program, const struct paper_doc *doc,
                 bool (*given_up)(const void *context), const void *context, struct textbuf *pdf,

@@ -68,15 +68,16 @@ class Served:
         return self.child.pid
 
 
-def serve(data, core=None, preload=None):
+def serve(data, core=None, preload=None, options=()):
     """Runs the server on a free port until the block is left."""
-    return serve_folder(data.folder, core, preload)
+    return serve_folder(data.folder, core, preload, options=options)
 
 
 @contextlib.contextmanager
-def serve_folder(folder, core=None, preload=None, env=None):
+def serve_folder(folder, core=None, preload=None, env=None, options=()):
     """The same for all events of a folder, with more in its environment."""
-    command = [machine.CAIRN, "serve", folder, "--listen", "127.0.0.1:0", "--access-log", "off"]
+    command = [machine.CAIRN, "serve", folder, "--listen", "127.0.0.1:0", "--access-log", "off",
+               *options]
     if core is not None:
         command = machine.pinned(core, command)
     env = {**os.environ, **(env or {})}
