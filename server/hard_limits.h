@@ -34,6 +34,7 @@ enum {
     LIMIT_ORDERS_PUBLIC = 256,
     LIMIT_ORDERS_DEAR = 64,
     LIMIT_ORDERS_PAPER = 16,
+    LIMIT_ORDERS_STOP_MS = 500,   /* when the server ends, for what waits and is not dear */
     LIMIT_ORDERS_ADDRESS = 4,     /* of one address of the public, under way among them */
     LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
     LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */

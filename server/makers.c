@@ -3,12 +3,14 @@
 
 #include <pthread.h>
 #include <stdatomic.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <unistd.h>
 
 #include "hard_limits.h"
+#include "machine.h"
 
 /* Threads that take from the same queues. */
 enum crew { CREW_KEYED, CREW_PUBLIC, CREW_PAPER, CREW_PUBLIC_PAPER, CREW_COUNT };
@@ -57,6 +59,7 @@ struct makers {
     struct hands hands[CREW_COUNT];
     struct makers_figures figures;
     atomic_bool stopping;
+    int64_t until_us; /* once it stops: for what is not dear */
 };
 
 /* ---- under the lock ---- */
@@ -183,6 +186,11 @@ static void be_nicer(int by) {
                           own + by < NICE_MOST ? own + by : NICE_MOST);
 }
 
+static bool may_be_made(const struct makers *m, const struct order *order) {
+    return !atomic_load(&m->stopping) ||
+           (order->turn <= TURN_PUBLIC && machine_microseconds() < m->until_us);
+}
+
 static void *run(void *context) {
     struct hands *hands = context;
     struct makers *m = hands->makers;
@@ -194,7 +202,7 @@ static void *run(void *context) {
         if (order != NULL) {
             order->next = m->under_way;
             m->under_way = order;
-            bool makes = !atomic_load(&m->stopping) && has_client(order);
+            bool makes = may_be_made(m, order) && has_client(order);
             (void)pthread_mutex_unlock(&m->lock);
             work(m, order, makes);
             (void)pthread_mutex_lock(&m->lock);
@@ -269,6 +277,7 @@ void makers_stop(struct makers *m) {
     if (m == NULL)
         return;
     (void)pthread_mutex_lock(&m->lock);
+    m->until_us = machine_microseconds() + INT64_C(1000) * LIMIT_ORDERS_STOP_MS;
     atomic_store(&m->stopping, true);
     for (int i = 0; i < CREW_COUNT; i++)
         (void)pthread_cond_broadcast(&m->hands[i].wake);

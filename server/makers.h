@@ -69,7 +69,8 @@ bool makers_take(struct makers *makers, struct order *order);
 /* True from the moment that makers_stop is called. Any thread. */
 bool makers_are_stopping(const struct makers *makers);
 
-/* Gives up what waits, and comes back when what is being made is done. NULL is accepted. */
+/* Takes nothing more, gives up what is dear and what waits for paper, and the rest after
+ * LIMIT_ORDERS_STOP_MS; comes back when what is being made is done. NULL is accepted. */
 void makers_stop(struct makers *makers);
 
 /* After makers_stop. NULL is accepted. */

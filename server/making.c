@@ -151,9 +151,14 @@ static enum MHD_Result order(struct request *r, void (*make)(struct order *), co
         (visitor_is_limited(r->visitor) || request_header(r, "X-Forwarded-For") != NULL))
         r->order.address_len = request_address(r, r->order.address);
     suspend(r);
-    if (!makers_take(server_makers(r->server), &r->order)) {
-        r->made_status = refuse(r);
-        MHD_resume_connection(r->connection);
+    if (makers_take(server_makers(r->server), &r->order))
+        return MHD_YES;
+    /* To the end pages are read: who comes after the makers have gone home is served here. */
+    if (makers_are_stopping(server_makers(r->server)) && r->order.turn <= TURN_PUBLIC) {
+        make(&r->order);
+        order_done(&r->order, ORDER_MADE);
+    } else {
+        order_done(&r->order, ORDER_GIVEN_UP);
     }
     return MHD_YES;
 }

@@ -275,7 +275,7 @@ static void *stop(void *context) {
     return NULL;
 }
 
-static void an_end_gives_up_what_waits_and_takes_nothing_more(void **state) {
+static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
     sem_t hold;
     pthread_t thread;
     (void)state;
@@ -290,7 +290,7 @@ static void an_end_gives_up_what_waits_and_takes_nothing_more(void **state) {
     (void)sem_wait(&held.begun);
     give(m, &shares);
     for (int i = 0; i < 20; i++) {
-        waiting[i] = piece(i % 2 ? TURN_PUBLIC : TURN_DEAR, NULL);
+        waiting[i] = piece(TURN_DEAR, NULL);
         give(m, &waiting[i]);
     }
     assert_int_equal(pthread_create(&thread, NULL, stop, m), 0);
@@ -318,7 +318,7 @@ int main(void) {
         cmocka_unit_test(a_queue_has_an_end),
         cmocka_unit_test(nothing_is_made_for_who_has_gone),
         cmocka_unit_test(what_one_waits_for_is_made_though_the_first_has_gone),
-        cmocka_unit_test(an_end_gives_up_what_waits_and_takes_nothing_more),
+        cmocka_unit_test(an_end_gives_up_what_is_dear_and_takes_nothing_more),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
