@@ -43,7 +43,7 @@ enum cache_share {
 
 /* Adds an answer under a name (copied) and holds it too; does nothing where the answer is larger
  * than half its share, or the name is there already. */
-void cache_put(struct cache *cache, enum cache_share share, const char *name,
+void cache_put(struct cache *cache, enum cache_share which, const char *name,
                struct answer *answer);
 
 /* Lets an answer go; NULL is accepted. */

@@ -32,6 +32,7 @@ enum order_end {
 /* Something that is to be made. The caller's own memory, which stays until `done`. */
 struct order {
     enum turn turn;
+    void *context; /* the caller's own */
     /* Orders of the same scope, name and variant are made once. NULL: this one for itself.
      * Borrowed. */
     const void *scope;

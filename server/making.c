@@ -13,7 +13,7 @@
 #include "log.h"
 
 static struct request *of_order(const struct order *order) {
-    return (struct request *)((char *)(uintptr_t)order - offsetof(struct request, order));
+    return order->context;
 }
 
 /* A suspended connection never tells that its client has gone; its socket does. Who has closed the
@@ -138,6 +138,7 @@ static enum turn turn_of(const struct request *r) {
  *   name  see struct order; NULL: it is made for this request alone */
 static enum MHD_Result order(struct request *r, void (*make)(struct order *), const char *name) {
     r->order = (struct order){.turn = turn_of(r),
+                              .context = r,
                               .scope = r->scene,
                               .name = name,
                               /* A large answer is made in one coding only. */
