@@ -331,23 +331,21 @@ static void note_wrong(const struct decision *d, const char *what, const char *f
                      d->text.field[DECISION_VALUE], what);
 }
 
-/* A decision's fate is known once that of every revoke naming it is. Each round settles at least
- * the outermost of the chains that are left; where a round settles nothing, what is left runs in
- * a circle. */
-static void settle_rounds(struct decisions *d, int *waits, bool *known) {
-    for (bool again = true; again;) {
-        again = false;
-        for (size_t i = 0; i < d->count; i++) {
-            if (known[i] || waits[i] > 0)
-                continue;
-            known[i] = true;
-            int target = d->list[i]->kind == DECIDE_REVOKE ? revoked_by(d, i) : -1;
+/* A decision's fate is known once that of every revoke naming it is: from each that nobody revokes
+ * the chain is followed as far as it is known, so that each is looked at twice at most. What is
+ * never reached runs in a circle. */
+static void settle_chains(struct decisions *d, int *waits, bool *known) {
+    for (size_t i = 0; i < d->count; i++) {
+        size_t at = i;
+        while (!known[at] && waits[at] == 0) {
+            known[at] = true;
+            int target = d->list[at]->kind == DECIDE_REVOKE ? revoked_by(d, at) : -1;
             if (target < 0)
-                continue;
+                break;
             waits[target]--;
-            again = true;
-            if (d->holds[i])
+            if (d->holds[at])
                 d->holds[target] = false;
+            at = (size_t)target;
         }
     }
 }
@@ -371,7 +369,7 @@ int decisions_settle(struct decisions *d, const char *file, struct problems *pro
         else
             note_wrong(d->list[i], "” is the id of no decision", file, problems, &err);
     }
-    settle_rounds(d, waits, known);
+    settle_chains(d, waits, known);
     /* A circle is one fault, told at its first revoke. */
     for (size_t i = 0; i < d->count; i++) {
         if (!known[i] && d->list[i]->kind == DECIDE_REVOKE) {

@@ -3,6 +3,7 @@
 
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
@@ -51,10 +52,37 @@ static size_t number_length(const char *p, const char *end) {
     return (size_t)(q - p);
 }
 
+/* Where its memory is out the JSON library often takes the text for wrong: it would be told that a
+ * good body is not well-formed. So its allocations go through here, and say when one failed. */
+static _Thread_local bool ran_out;
+
+static void *noting_malloc(size_t size) {
+    void *room = malloc(size);
+    ran_out = ran_out || room == NULL;
+    return room;
+}
+
+/* Before main, since the library keeps the functions for all threads. */
+__attribute__((constructor)) static void watch_memory(void) {
+    json_set_alloc_funcs(noting_malloc, free);
+}
+
+/* How much a document holds, as far as that can be told by its signs. */
+struct json_size {
+    size_t containers;
+    size_t values;
+};
+
+static void count_sign(struct json_size *size, char c) {
+    size->containers += c == '{' || c == '[';
+    size->values += c == '{' || c == '[' || c == ',';
+}
+
 /* Copies the document with each number outside strings made a marked string. Line ends stay, so
  * lines in later messages are those of the file. Returns false where a string of the document
  * holds the mark itself. */
-static bool mark_numbers(struct textbuf *out, const char *p, const char *end) {
+static bool mark_numbers(struct textbuf *out, const char *p, const char *end,
+                         struct json_size *size) {
     bool in_string = false;
     bool pure = true;
     const char *from = p;
@@ -93,6 +121,7 @@ static bool mark_numbers(struct textbuf *out, const char *p, const char *end) {
             p += len;
             from = p;
         } else {
+            count_sign(size, *p);
             p++;
         }
     }
@@ -110,7 +139,8 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         return ERR_INPUT;
     }
     struct textbuf marked = {0};
-    bool pure = mark_numbers(&marked, text, text + len);
+    struct json_size size = {0};
+    bool pure = mark_numbers(&marked, text, text + len, &size);
     if (marked.failed) {
         textbuf_clear(&marked);
         return ERR_NOMEM;
@@ -121,12 +151,19 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         textbuf_clear(&marked);
         return ERR_INPUT;
     }
+    if (size.containers > JSON_CONTAINERS_MAX || size.values > JSON_VALUES_MAX) {
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
+                     "it holds more than %d objects and lists, or more than %d values",
+                     JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
+        textbuf_clear(&marked);
+        return ERR_INPUT;
+    }
     json_error_t error;
+    ran_out = false;
     json_t *root = json_loadb(textbuf_text(&marked), marked.len, JSON_REJECT_DUPLICATES, &error);
     textbuf_clear(&marked);
     if (root == NULL) {
-        /* Where its memory is out the library often says nothing at all. */
-        if (json_error_code(&error) == json_error_out_of_memory || error.text[0] == '\0')
+        if (ran_out)
             return ERR_NOMEM;
         /* The library quotes what it read next, in which our own mark may stand. */
         char *mark;

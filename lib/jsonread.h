@@ -21,6 +21,10 @@ struct problems;
 /* First byte of a string that stands for a number; no text read from a file may hold it. */
 #define JSON_NUMBER_MARK '\x1f'
 
+/* Bounds of one document: a value takes up to a hundred times the memory of its signs. More than a
+ * body of 50,000 readings or the largest event needs. */
+enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 600000 };
+
 /* Where a value stands: a key of an object or a place in an array, and what it is part of. */
 struct json_place {
     const struct json_place *up; /* NULL at the top */
@@ -38,7 +42,8 @@ struct json_reader {
 /* Parses a whole document whose numbers keep their digits.
  *   text, len  borrowed, UTF-8, a byte-order mark is passed over
  *   out        a new reference for the caller
- * Returns: ERR_OK; ERR_INPUT, reported with its line; ERR_NOMEM. */
+ * Returns: ERR_OK; ERR_INPUT, reported with its line, also for more values than the bounds allow;
+ * ERR_NOMEM. */
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out);
 
 /* Reports that the value at `place` (or its member `key`, which may be NULL) is wrong. */

@@ -17,11 +17,20 @@ void problems_clear(struct problems *problems) {
     *problems = (struct problems){0};
 }
 
-/* Takes place and text, which may be NULL where memory was out. */
+/* Counts one, even where it cannot be kept: a fatal problem stays fatal. Returns false where so
+ * many of its level were kept that it is counted only. */
+static bool is_to_be_kept(struct problems *problems, enum problem_level level) {
+    return problems->by_level[level]++ <= PROBLEMS_KEPT;
+}
+
+/* Takes place and text, which may be NULL where memory was out. The last that is kept says that
+ * more follow. */
 static void take(struct problems *problems, enum problem_level level, char *place, char *text) {
     struct problem *list = NULL;
-    /* Counted even when it cannot be kept: a fatal problem stays fatal. */
-    problems->by_level[level]++;
+    if (problems->by_level[level] > PROBLEMS_KEPT) {
+        free(text);
+        text = strdup("there are more of this kind from here on; they are not told");
+    }
     if (place != NULL && text != NULL)
         list = array_room(problems->list, &problems->cap, problems->count + 1, sizeof *list);
     if (list == NULL) {
@@ -36,6 +45,8 @@ static void take(struct problems *problems, enum problem_level level, char *plac
 
 void problems_add(struct problems *problems, enum problem_level level, const char *file, long line,
                   const char *format, ...) {
+    if (!is_to_be_kept(problems, level))
+        return;
     va_list args;
     va_start(args, format);
     char *place = NULL;
@@ -51,7 +62,8 @@ void problems_add(struct problems *problems, enum problem_level level, const cha
 
 void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
                      const char *text) {
-    take(problems, level, strdup(place), strdup(text));
+    if (is_to_be_kept(problems, level))
+        take(problems, level, strdup(place), strdup(text));
 }
 
 bool problems_out_of_memory(const struct problems *problems) {

@@ -15,6 +15,11 @@ enum problem_level {
     PROBLEM_DOUBT    /* found by a check, for a person to judge */
 };
 
+/* Most problems of one level that are kept; a file that has more is not the one that was meant, and
+ * each takes more room than the row that it is about. The one behind them says that more follow,
+ * and `by_level` counts all. */
+enum { PROBLEMS_KEPT = 10000 };
+
 struct problem {
     enum problem_level level;
     const char *place; /* "readings.csv:12" or "event.json: route[3].day" */

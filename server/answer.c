@@ -124,12 +124,13 @@ struct MHD_Response *answer_private(struct textbuf *b, const char *media_type) {
     return response;
 }
 
-enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
+/* Sends on to `address`, which is cleared here. */
+static enum MHD_Result move(struct request *r, unsigned status, struct textbuf *address) {
     struct textbuf body = {0};
     struct MHD_Response *response = NULL;
-    textbuf_puts(&body, "<!DOCTYPE html><title>303</title><p><a href=\"");
+    textbuf_printf(&body, "<!DOCTYPE html><title>%u</title><p><a href=\"", status);
     html_text(&body, textbuf_text(address));
-    textbuf_puts(&body, "\">303</a></p>\n");
+    textbuf_printf(&body, "\">%u</a></p>\n", status);
     if (!address->failed)
         response = answer_private(&body, "text/html; charset=utf-8");
     else
@@ -137,7 +138,17 @@ enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
     if (response != NULL)
         add(response, MHD_HTTP_HEADER_LOCATION, textbuf_text(address));
     textbuf_clear(address);
-    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_SEE_OTHER, response);
+    return response == NULL ? MHD_NO : answer_send(r, status, response);
+}
+
+enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
+    return move(r, MHD_HTTP_SEE_OTHER, address);
+}
+
+enum MHD_Result answer_slash(struct request *r) {
+    struct textbuf address = {0};
+    textbuf_printf(&address, "%s/", r->path);
+    return move(r, MHD_HTTP_PERMANENT_REDIRECT, &address);
 }
 
 static const char *problem_name(unsigned status) {

@@ -46,4 +46,7 @@ enum MHD_Result answer_send(struct request *r, unsigned status, struct MHD_Respo
  * text. */
 enum MHD_Result answer_move(struct request *r, struct textbuf *address);
 
+/* Sends on, for good, to the same address with a slash behind it. */
+enum MHD_Result answer_slash(struct request *r);
+
 #endif

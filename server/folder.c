@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <pwd.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -71,6 +72,18 @@ int file_read(const char *path, char **text, size_t *len) {
     return err;
 }
 
+/* "No such folder" of one that is there sends people looking in the wrong place. */
+static void tell_unreadable(struct problems *problems, const char *path, int why) {
+    const struct passwd *user = why == EACCES ? getpwuid(geteuid()) : NULL;
+    if (why == ENOENT)
+        problems_add(problems, PROBLEM_ERROR, path, 0, "no such folder");
+    else if (user != NULL)
+        problems_add(problems, PROBLEM_ERROR, path, 0, "it may not be read by the user %s",
+                     user->pw_name);
+    else
+        problems_add(problems, PROBLEM_ERROR, path, 0, "it cannot be read: %s", strerror(why));
+}
+
 int folder_read(const char *path, struct problems *problems, struct folder *out) {
     static const char *const names[] = {"event.json", "entries.csv", "starts.csv", "readings.csv",
                                         "decisions.csv"};
@@ -78,8 +91,11 @@ int folder_read(const char *path, struct problems *problems, struct folder *out)
     *out = (struct folder){0};
     struct file_text *files[] = {&out->files.rules, &out->files.entries, &out->files.starts,
                                  &out->files.readings, &out->files.decisions};
-    if (stat(path, &info) != 0 || !S_ISDIR(info.st_mode)) {
-        problems_add(problems, PROBLEM_ERROR, path, 0, "no such folder");
+    int why = stat(path, &info) != 0 ? errno : S_ISDIR(info.st_mode) ? 0 : ENOTDIR;
+    if (why == 0 && access(path, R_OK | X_OK) != 0)
+        why = errno;
+    if (why != 0) {
+        tell_unreadable(problems, path, why);
         return ERR_INPUT;
     }
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {

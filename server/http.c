@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http.h"
 
+#include <errno.h>
 #include <netdb.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -17,6 +18,7 @@
 #include "err.h"
 #include "guard.h"
 #include "hard_limits.h"
+#include "head.h"
 #include "http_library.h"
 #include "keys.h"
 #include "log.h"
@@ -27,6 +29,7 @@
 #include "peer.h"
 #include "stream.h"
 #include "tls.h"
+#include "upload.h"
 #include "utf8.h"
 #include "words.h"
 
@@ -304,35 +307,29 @@ static bool is_crowded_out(const struct request *r) {
            !r->route->always && door_is_crowded(r->server->door, r->visitor);
 }
 
-static enum MHD_Result count_lengths(void *context, enum MHD_ValueKind kind, const char *name,
-                                     const char *value) {
-    int *count = context;
-    (void)kind;
-    (void)value;
-    if (strcasecmp(name, MHD_HTTP_HEADER_CONTENT_LENGTH) == 0 ||
-        strcasecmp(name, MHD_HTTP_HEADER_TRANSFER_ENCODING) == 0)
-        ++*count;
-    return MHD_YES;
-}
-
-/* Two lengths, or a length and chunks: a proxy may take the other one for true, and what is body
- * to it would be a request to us. */
-static bool has_bad_framing(const struct request *r) {
-    int count = 0;
-    (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, count_lengths, &count);
-    return count > 1;
+/* What people type: the address of an event's page without its last sign. */
+static bool is_slashless(const struct request *r, const char *path) {
+    if ((strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0) || *path != '/' ||
+        strchr(path + 1, '/') != NULL)
+        return false;
+    struct held *held = scorekeeper_find(r->server->keeper, path + 1);
+    struct snapshot *snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot);
+    if (snapshot != NULL)
+        snapshot_release(snapshot);
+    return snapshot != NULL;
 }
 
 /* Everything that can be told from the head alone. Returns 0, or the status of an error. */
 static unsigned open_request(struct request *r, const char *path, char *allowed, size_t size) {
     if (r->bad_path)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
-    r->bad_framing = has_bad_framing(r);
-    if (r->bad_framing)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST,
-                            "The length of the body is given in two ways.");
+    unsigned wrong = head_refusal(r);
+    r->bad_framing = wrong != 0;
+    if (wrong != 0)
+        return wrong;
     r->route = route_find(strcmp(r->method, "HEAD") == 0 ? "GET" : r->method, path, r->args,
                           allowed, size);
+    r->slashless = r->route == NULL && is_slashless(r, path);
     if (r->route == NULL && *allowed != '\0')
         return request_fail(r, MHD_HTTP_METHOD_NOT_ALLOWED, "The address takes %s.", allowed);
     if (r->route == NULL || (r->route->local && !is_local(r)))
@@ -371,6 +368,12 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
     if (r->snapshot != NULL)
         r->scene = r->role == ROLE_ORGANISER ? &r->snapshot->office : &r->snapshot->open_scene;
     const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+    const char *packed = header(r, MHD_HTTP_HEADER_CONTENT_ENCODING);
+    if (r->route->body_limit > 0 && packed != NULL && strcasecmp(packed, "identity") != 0)
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                            "Send the body as it is, not packed.");
+    if (r->route->body_limit > 0 && !media_is_utf8(header(r, MHD_HTTP_HEADER_CONTENT_TYPE)))
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send the body in UTF-8.");
     if (r->route->body_limit > 0 && length != NULL &&
         (strlen(length) > 9 || strtoul(length, NULL, 10) > r->route->body_limit))
         return request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "The body may have %zu bytes.",
@@ -440,6 +443,8 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         return MHD_YES;
     }
     visitor_await(r->visitor, AWAITED_NOTHING);
+    if (r->slashless)
+        return answer_slash(r);
     if (r->status != 0) {
         if (r->status == MHD_HTTP_METHOD_NOT_ALLOWED)
             (void)route_find(method, url, r->args, allowed, sizeof allowed);
@@ -604,6 +609,20 @@ static int keep_names(struct server *s, const struct server_options *options) {
                                                                                    : ERR_OK;
 }
 
+/* The library does not say why it may not listen: the same is tried once more by hand. */
+static void tell_why_not(const struct addrinfo *address, unsigned port, struct textbuf *why) {
+    int fd = socket(address->ai_family, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    int reason = fd >= 0 && bind(fd, address->ai_addr, address->ai_addrlen) == 0 ? 0 : errno;
+    if (fd >= 0)
+        (void)close(fd);
+    if (reason != 0)
+        textbuf_printf(why, ": %s", strerror(reason));
+    if (reason == EACCES && port < 1024)
+        textbuf_puts(why,
+                     "; ports below 1024 are the system's: take another, such as 8080, and put "
+                     "a proxy in front");
+}
+
 static int listen_on(struct server *s, const char *host, unsigned port, struct textbuf *why) {
     struct MHD_OptionItem tls_items[TLS_OPTIONS_MAX];
     struct addrinfo hints = {.ai_flags = AI_PASSIVE | AI_NUMERICSERV, .ai_socktype = SOCK_STREAM};
@@ -634,12 +653,12 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
         begin, s, MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_NOTIFY_CONNECTION,
         connected, s, MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_ARRAY, tls_items,
         MHD_OPTION_END);
-    freeaddrinfo(found);
     if (s->daemon == NULL) {
         textbuf_printf(why, "cannot listen on %s port %u", host, port);
-        return ERR_IO;
+        tell_why_not(found, port, why);
     }
-    return ERR_OK;
+    freeaddrinfo(found);
+    return s->daemon == NULL ? ERR_IO : ERR_OK;
 }
 
 static void name_assets(struct server *s) {

@@ -14,8 +14,7 @@
 #include "standings.h"
 #include "tag.h"
 #include "textbuf.h"
-
-#define CAIRN_VERSION "0.1"
+#include "version.h"
 
 struct copy;
 struct door;
@@ -88,7 +87,8 @@ struct request {
     size_t body_len, body_cap;
     bool body_too_large;
     bool bad_path;    /* it holds an escaped NUL, behind which the library sees nothing */
-    bool bad_framing; /* it is told in two ways how long the body is */
+    bool slashless;   /* its event has a page at this address with a slash behind it */
+    bool bad_framing; /* how long the body is cannot be trusted; see head.h */
     bool called;      /* the library's first call has been seen */
     struct form form; /* of a page, where the body was one */
 

@@ -7,6 +7,7 @@
 
 #include "command.h"
 #include "strmap.h"
+#include "version.h"
 
 static const struct command *const commands[] = {
     &command_new,       &command_check,   &command_score,   &command_import, &command_export,
@@ -21,7 +22,7 @@ static void print_help(FILE *out) {
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++)
         (void)fprintf(out, "  cairn %-9s %s\n", commands[i]->name, commands[i]->summary);
     (void)fputs(
-        "\nEach command has --help.\n\n"
+        "\nEach command has --help; cairn --version tells the version.\n\n"
         "Road law and speed limits come first; local rules, permits and licensed officials\n"
         "decide. cairn is no safety system.\n",
         out);
@@ -54,6 +55,10 @@ int main(int argc, char **argv) {
     /* Not for people, so it is not among them. */
     if (strcmp(argv[1], command_draw.name) == 0)
         return command_draw.run(argc - 1, argv + 1);
+    if (strcmp(argv[1], "--version") == 0) {
+        (void)puts("cairn " CAIRN_VERSION);
+        return EXIT_GOOD;
+    }
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         if (strcmp(argv[1], commands[i]->name) == 0)
             return commands[i]->run(argc - 1, argv + 1);

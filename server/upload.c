@@ -30,6 +30,26 @@ enum media media_of(const char *content_type) {
     return MEDIA_UNKNOWN;
 }
 
+bool media_is_utf8(const char *content_type) {
+    static const char *const good[] = {"utf-8", "utf8", "us-ascii"};
+    static const char name[] = "charset=";
+    const char *p = content_type == NULL ? NULL : strchr(content_type, ';');
+    for (; p != NULL; p = strchr(p, ';')) {
+        p += 1 + strspn(p + 1, " \t");
+        if (strncasecmp(p, name, sizeof name - 1) != 0)
+            continue;
+        p += sizeof name - 1;
+        p += *p == '"';
+        size_t len = strcspn(p, "\"; \t");
+        bool known = false;
+        for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
+            known = known || (strlen(good[i]) == len && strncasecmp(p, good[i], len) == 0);
+        if (!known)
+            return false;
+    }
+    return true;
+}
+
 struct taking {
     struct upload *upload;
     const char *const *names;

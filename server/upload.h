@@ -3,6 +3,7 @@
 #ifndef CAIRN_UPLOAD_H
 #define CAIRN_UPLOAD_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "table.h"
@@ -12,6 +13,9 @@ enum media { MEDIA_JSON, MEDIA_NDJSON, MEDIA_CSV, MEDIA_UNKNOWN };
 
 /* Tells a media type, parameters aside. NULL and unknown ones are MEDIA_UNKNOWN. */
 enum media media_of(const char *content_type);
+
+/* True where a media type names no other character set than UTF-8, or none. */
+bool media_is_utf8(const char *content_type);
 
 struct upload_row {
     const char **fields; /* as many as names were given; "" where not given */

@@ -78,6 +78,12 @@ class PackageTest(unittest.TestCase):
                     self.assertTrue(os.path.exists(target), f"{path}: {link}")
         self.assertGreater(asked, 15)
 
+    def test_the_program_tells_the_version(self):
+        told = subprocess.run([serving.CAIRN, "--version"], capture_output=True, text=True, check=True)
+        with open(os.path.join(ROOT, "deploy", "debian", "changelog"), encoding="utf-8") as file:
+            listed = re.match(r"cairn \(([^)-]+)", file.readline()).group(1)
+        self.assertEqual((told.stdout, told.stderr), (f"cairn {listed}\n", ""))
+
     def test_it_needs_what_is_listed(self):
         """The list of packages to run cairn is the list that the linker finds."""
         needs = run("dpkg-deb", "--field", self.package, "Depends")
@@ -88,7 +94,7 @@ class PackageTest(unittest.TestCase):
         self.assertIn("systemd-sysusers", needs)
 
     def test_its_version_is_the_programs(self):
-        with open(os.path.join(ROOT, "server", "http.h"), encoding="utf-8") as file:
+        with open(os.path.join(ROOT, "server", "version.h"), encoding="utf-8") as file:
             version = re.search(r'#define CAIRN_VERSION "([^"]+)"', file.read()).group(1)
         self.assertEqual(run("dpkg-deb", "--field", self.package, "Version").strip(), version)
 

@@ -132,6 +132,14 @@ class PagesTest(ServedTest):
         for path in ("standings", "cars/3", "notices", "standings?by=team", "starts/1"):
             self.assertNotRegex(self.server.get(f"{API}/{path}").text, "[<>&]")
 
+    def test_an_address_without_its_last_slash_leads_to_the_page(self):
+        for method in ("GET", "HEAD"):
+            answer = self.server.ask(method, f"/{SLUG}")
+            self.assertEqual((answer.status, answer.headers["location"]), (308, f"/{SLUG}/"))
+        for path in ("/no-such-event", f"/{SLUG}/cars/1/", f"/api/v1/events/{SLUG}/", f"//{SLUG}"):
+            self.assertEqual(self.server.get(path).status, 404, path)
+        self.assertEqual(self.server.ask("POST", f"/{SLUG}", b"").status, 404)
+
     def test_every_link_leads_somewhere(self):
         seen = set()
         for path in PATHS:

@@ -195,6 +195,26 @@ class SocketsTest(ServedTest):
                 got = self.server.raw(self.head(*more) + b"0\r\n\r\n" + inner, timeout=0.3)
                 self.assertNotIn(b'"events"', got, got[:200])
 
+    def test_a_host_that_is_missing_or_told_twice(self):
+        for hosts, status in ((b"", b"400"), (b"Host: a\r\nHost: b\r\n", b"400"),
+                              (b"Host:\r\n", b"400"), (b"Host: a\r\nhost: a\r\n", b"400"),
+                              (b"Host: a\r\n", b"200")):
+            got = self.server.raw(b"GET /healthz HTTP/1.1\r\n" + hosts +
+                                  b"Connection: close\r\n\r\n")
+            self.assertEqual(got[9:12], status, hosts)
+        for hosts, status in ((b"", b"200"), (b"Host: a\r\nHost: b\r\n", b"400")):
+            got = self.server.raw(b"GET /healthz HTTP/1.0\r\n" + hosts + b"\r\n")
+            self.assertEqual(got[9:12], status, hosts)
+
+    def test_a_coding_that_is_not_known_is_refused_and_not_waited_for(self):
+        for coding in (b"xchunked", b"gzip, chunked", b"gzip", b"chunked, chunked"):
+            got = self.server.raw(f"POST {API}/readings HTTP/1.1\r\nHost: x\r\n".encode() +
+                                  f"Authorization: Bearer {self.server.organiser}\r\n".encode() +
+                                  b"Content-Type: application/json\r\n"
+                                  b"Transfer-Encoding: " + coding + b"\r\n\r\n0\r\n\r\n")
+            self.assertEqual(got[9:12], b"501", got[:200])
+            self.assertIn(b"in no other coding", got)
+
     def test_bare_line_feeds(self):
         got = self.server.raw(LAST.replace(b"\r\n", b"\n"), timeout=2)
         self.assertIn(got[:12], (b"HTTP/1.1 200", b"HTTP/1.1 400", b""))

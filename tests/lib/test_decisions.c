@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "err.h"
 #include "event_text.h"
@@ -400,6 +401,24 @@ static void a_revoke_of_nothing_is_told_with_its_line(void **state) {
 
 #define IN_FIXTURE(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
 
+/* Each names the one before it. Settled in rounds that took hours; the alarm is for a hang. */
+BEHAVIOUR(a_chain_of_revokes_is_settled_in_one_pass) {
+    enum { LINKS = 100000 };
+    struct textbuf rows = {0};
+    textbuf_puts(&rows, "kind,car,point,value,reason,id\npenalty,1,,5,x,c0\n");
+    for (int i = 1; i < LINKS; i++)
+        textbuf_printf(&rows, "revoke,,,c%d,x,c%d\n", i - 1, i);
+    assert_false(rows.failed);
+    (void)alarm(60);
+    struct model *model = event_text_good(&(struct event_text){
+        .rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE), .decisions = textbuf_text(&rows)});
+    (void)alarm(0);
+    for (int i = 0; i < LINKS; i++)
+        assert_int_equal(model->event.decisions.list[i].holds, i % 2 == (LINKS - 1) % 2);
+    model_free(model);
+    textbuf_clear(&rows);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         IN_FIXTURE(each_kind_takes_what_the_table_says),
@@ -425,6 +444,7 @@ int main(void) {
         IN_FIXTURE(a_file_of_decisions_is_read_and_settled),
         IN_FIXTURE(every_wrong_row_of_a_file_is_an_error),
         IN_FIXTURE(a_revoke_of_nothing_is_told_with_its_line),
+        cmocka_unit_test(a_chain_of_revokes_is_settled_in_one_pass),
     };
     RUN_BEHAVIOURS(tests);
 }

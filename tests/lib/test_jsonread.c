@@ -9,6 +9,7 @@
 #include "err.h"
 #include "event_text.h"
 #include "problem.h"
+#include "textbuf.h"
 #include "testing.h"
 
 struct fixture {
@@ -331,6 +332,38 @@ BEHAVIOUR(a_document_nested_without_end_is_refused) {
     problems_clear(&f.problems);
 }
 
+/* `count` times `value` in a list, read; what it said is told by `expected`. */
+static void check_size(const char *value, int count, int expected) {
+    struct problems problems = {0};
+    struct json_reader reader = {"body", arena_new(), &problems};
+    struct textbuf text = {0};
+    json_t *root = NULL;
+    textbuf_putc(&text, '[');
+    for (int i = 0; i < count; i++)
+        textbuf_printf(&text, "%s%s", i > 0 ? "," : "", value);
+    textbuf_putc(&text, ']');
+    assert_int_equal(json_read_text(&reader, textbuf_text(&text), text.len, &root), expected);
+    if (expected == ERR_INPUT) {
+        assert_int_equal(problems.count, 1);
+        assert_string_equal(
+            problems.list[0].text,
+            "it holds more than 150000 objects and lists, or more than 600000 values");
+    }
+    json_decref(root);
+    textbuf_clear(&text);
+    problems_clear(&problems);
+    arena_free(reader.arena);
+}
+
+/* Signs in texts are none. */
+BEHAVIOUR(a_document_holds_so_many_values_at_most) {
+    check_size("{}", JSON_CONTAINERS_MAX - 1, ERR_OK);
+    check_size("{}", JSON_CONTAINERS_MAX, ERR_INPUT);
+    check_size("\"\"", JSON_VALUES_MAX, ERR_OK);
+    check_size("1", JSON_VALUES_MAX + 1, ERR_INPUT);
+    check_size("\"[{,,,[{\"", JSON_CONTAINERS_MAX, ERR_OK);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(numbers_keep_their_digits),
@@ -350,6 +383,7 @@ int main(void) {
         cmocka_unit_test(a_text_cannot_pass_for_a_number),
         cmocka_unit_test(a_byte_order_mark_is_passed_over),
         cmocka_unit_test(a_document_nested_without_end_is_refused),
+        cmocka_unit_test(a_document_holds_so_many_values_at_most),
     };
     RUN_BEHAVIOURS(tests);
 }

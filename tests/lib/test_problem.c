@@ -68,6 +68,22 @@ BEHAVIOUR(a_cleared_list_is_empty_and_can_be_used_again) {
     problems_clear(&problems);
 }
 
+BEHAVIOUR(of_very_many_the_first_are_kept_and_all_are_counted) {
+    struct problems problems = {0};
+    for (int n = 0; n < PROBLEMS_KEPT + 50; n++)
+        problems_add(&problems, PROBLEM_REFUSED, "readings.csv", n + 2, "row %d", n);
+    problems_add(&problems, PROBLEM_ERROR, "starts.csv", 3, "is told all the same");
+    assert_int_equal(problems.count, PROBLEMS_KEPT + 2);
+    assert_int_equal(problems.by_level[PROBLEM_REFUSED], PROBLEMS_KEPT + 50);
+    assert_string_equal(problems.list[PROBLEMS_KEPT - 1].text, "row 9999");
+    assert_string_equal(problems.list[PROBLEMS_KEPT].place, "readings.csv:10002");
+    assert_string_equal(problems.list[PROBLEMS_KEPT].text,
+                        "there are more of this kind from here on; they are not told");
+    assert_string_equal(problems.list[PROBLEMS_KEPT + 1].text, "is told all the same");
+    assert_true(problems_fatal(&problems));
+    problems_clear(&problems);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_problem_names_file_and_line),
@@ -75,6 +91,7 @@ int main(void) {
         cmocka_unit_test(levels_are_counted_apart_and_only_errors_are_fatal),
         cmocka_unit_test(a_long_list_keeps_its_order),
         cmocka_unit_test(a_cleared_list_is_empty_and_can_be_used_again),
+        cmocka_unit_test(of_very_many_the_first_are_kept_and_all_are_counted),
     };
     RUN_BEHAVIOURS(tests);
 }
