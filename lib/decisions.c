@@ -250,6 +250,16 @@ static bool parse_decision(const struct decisions *d, const struct decision_text
            parse_value(d, text, out, reason);
 }
 
+/* Known from the one that is named, so that nobody has to follow the chain. */
+static int end_of_chain(const struct decisions *d, const struct decision *decision) {
+    int target = decision->kind == DECIDE_REVOKE
+                     ? strmap_get(&d->by_id, decision->text.field[DECISION_VALUE])
+                     : -1;
+    if (target < 0 || (size_t)target == d->count) /* one that names itself is told later */
+        return -1;
+    return d->list[target]->kind == DECIDE_REVOKE ? d->list[target]->ends : target;
+}
+
 static enum decision_result add(struct decisions *d, const struct decision_text *text, bool keep,
                                 struct textbuf *reason, int *index) {
     struct textbuf derived = {0};
@@ -298,6 +308,7 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         goto done;
     if (index != NULL)
         *index = (int)d->count;
+    decision.ends = end_of_chain(d, &decision);
     *kept = decision;
     holds[d->count] = true;
     list[d->count++] = kept;

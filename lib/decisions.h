@@ -71,6 +71,8 @@ struct decision {
     bool has_at;
     struct instant at;
     long line; /* in its file, 0 where it has none */
+    int ends;  /* of a revoke: the decision that its chain of revokes ends at, which is none itself;
+                  -1 where what it names was not there yet, and of all other kinds */
     struct decision_text text;
 };
 

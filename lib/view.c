@@ -92,7 +92,8 @@ bool view_shows_decision(const struct view *view, const struct model *model,
     const struct event *event = &model->event;
     /* A chain of revokes ends: each names a decision that was there before it. */
     for (int left = decisions_count(model->decisions); d->kind == DECIDE_REVOKE; left--) {
-        int target = decisions_find(model->decisions, d->text.field[DECISION_VALUE]);
+        int target = d->ends >= 0 ? d->ends
+                                  : decisions_find(model->decisions, d->text.field[DECISION_VALUE]);
         if (target < 0 || left < 0)
             return true;
         d = decisions_at(model->decisions, target);

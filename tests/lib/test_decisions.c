@@ -413,8 +413,10 @@ BEHAVIOUR(a_chain_of_revokes_is_settled_in_one_pass) {
     struct model *model = event_text_good(&(struct event_text){
         .rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE), .decisions = textbuf_text(&rows)});
     (void)alarm(0);
-    for (int i = 0; i < LINKS; i++)
+    for (int i = 0; i < LINKS; i++) {
         assert_int_equal(model->event.decisions.list[i].holds, i % 2 == (LINKS - 1) % 2);
+        assert_int_equal(model->event.decisions.list[i].decision->ends, i == 0 ? -1 : 0);
+    }
     model_free(model);
     textbuf_clear(&rows);
 }
