@@ -162,9 +162,11 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
     ran_out = false;
     json_t *root = json_loadb(textbuf_text(&marked), marked.len, JSON_REJECT_DUPLICATES, &error);
     textbuf_clear(&marked);
+    if (ran_out) { /* also where it went on, with what it had of a text */
+        json_decref(root);
+        return ERR_NOMEM;
+    }
     if (root == NULL) {
-        if (ran_out)
-            return ERR_NOMEM;
         /* The library quotes what it read next, in which our own mark may stand. */
         char *mark;
         while ((mark = strstr(error.text, "\\u001f")) != NULL)

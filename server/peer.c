@@ -55,6 +55,6 @@ bool peer_bytes_are_loopback(const unsigned char *bytes, size_t len) {
 }
 
 bool peer_is_loopback(const struct sockaddr *address) {
-    unsigned char bytes[PEER_BYTES_MAX];
+    unsigned char bytes[PEER_BYTES_MAX] = {0};
     return peer_bytes_are_loopback(bytes, peer_bytes(address, bytes));
 }
