@@ -88,6 +88,8 @@ class PackageTest(unittest.TestCase):
         """The list of packages to run cairn is the list that the linker finds."""
         needs = run("dpkg-deb", "--field", self.package, "Depends")
         libraries = set(re.findall(r"\b(lib[\w.+-]+|zlib1g)\b", needs)) - {"libc6"}
+        # A build for a sanitizer needs that one's own, which nobody installs a package of.
+        libraries = {name for name in libraries if not re.fullmatch(r"lib(a|ub|t|l)san\d+", name)}
         with open(os.path.join(ROOT, "deploy", "packages", "run.txt"), encoding="utf-8") as file:
             listed = {line.strip() for line in file if line.strip() and line[0] != "#"}
         self.assertEqual(libraries & listed, libraries)
