@@ -114,6 +114,7 @@ int store_failed(struct store *s) {
         return ERR_BUSY;
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
+        s->failed = true;
         return ERR_INPUT;
     default:
         s->failed = true;

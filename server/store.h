@@ -77,9 +77,10 @@ const char *store_message(const struct store *store);
 /* Where another file stands under the name of the one that is open: keeps what is open as a file of
  * its own, and takes what the engine keeps beside it away from the other one, which it would spoil
  * when that is next opened. Does nothing where it was done, or another file does not stand there.
+ *   at_end  also where no file stands there: it may not be put back before the store is closed
  *   kept  gets the file's name; the caller frees. NULL where nothing was done
  * Returns: ERR_OK; ERR_IO, ERR_NOMEM: to be tried again. */
-int store_save_open(struct store *store, char **kept);
+int store_save_open(struct store *store, bool at_end, char **kept);
 
 /* Transactions. store_begin takes the write lock at once. store_commit fails also where the file
  * was removed or replaced meanwhile; what was written is then in no file that others see. */

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "data_dir.h"
@@ -37,8 +38,18 @@ static int copy_pages(struct store *s, const char *part) {
     return err;
 }
 
+/* By whatever name: the copy would go in from under those who have the file open. */
+static bool is_itself(const struct store *s, const char *path) {
+    struct stat ours;
+    struct stat other;
+    return stat(s->path, &ours) == 0 && stat(path, &other) == 0 && ours.st_dev == other.st_dev &&
+           ours.st_ino == other.st_ino;
+}
+
 int store_backup(struct store *s, const char *path, bool replace) {
     char *part = NULL;
+    if (replace && is_itself(s, path))
+        return wrong(s, ERR_CONFLICT, path, "that is the event file itself");
     if (!replace && access(path, F_OK) == 0)
         return wrong(s, ERR_CONFLICT, path,
                      "is there already (--replace puts the copy in its place)");

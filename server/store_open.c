@@ -153,6 +153,24 @@ static int settings(struct store *s) {
     return err == ERR_OK ? store_chain_init(s) : err;
 }
 
+/* The engine makes the files beside an event file with that one's mode, and leaves them where the
+ * event file could only be read. When it may be written again so may they, or the engine would go
+ * on refusing, after a new start too. */
+static void free_beside(const struct store *s) {
+    struct stat main_file;
+    if (access(s->path, W_OK) != 0 || stat(s->path, &main_file) != 0)
+        return;
+    for (int i = 1; i < FILE_COUNT; i++) {
+        char *name = NULL;
+        struct stat beside;
+        if (asprintf(&name, "%s%s", s->path, file_ends[i]) < 0)
+            return;
+        if (lstat(name, &beside) == 0 && S_ISREG(beside.st_mode) && access(name, W_OK) != 0)
+            (void)chmod(name, main_file.st_mode & 0666);
+        free(name);
+    }
+}
+
 static int open_file(struct store *s, enum store_mode mode) {
     int64_t version = 0;
     int flags =
@@ -160,6 +178,8 @@ static int open_file(struct store *s, enum store_mode mode) {
     int err = creates(mode) ? make_file(s, s->path) : ERR_OK;
     if (err != ERR_OK)
         return err;
+    if (mode != STORE_READ)
+        free_beside(s);
     if (sqlite3_open_v2(s->path, &s->db, flags, NULL) != SQLITE_OK)
         return store_failed(s);
     err = settings(s);
@@ -317,7 +337,7 @@ void store_close(struct store *s) {
     if (s == NULL)
         return;
     if (s->mode == STORE_SERVE)
-        (void)store_save_open(s, &kept);
+        (void)store_save_open(s, true, &kept);
     free(kept);
     for (int i = 0; i < STATEMENT_COUNT; i++)
         (void)sqlite3_finalize(s->statements[i]);
@@ -375,9 +395,16 @@ static bool is_other(const char *name, const struct file_id *open_one) {
            (now.st_dev != open_one->device || now.st_ino != open_one->inode);
 }
 
-int store_save_open(struct store *s, char **kept) {
+/* True where the file that is open has no name any more. */
+static bool is_nameless(const struct store *s) {
+    struct stat now;
+    return stat(s->path, &now) != 0 && errno == ENOENT;
+}
+
+int store_save_open(struct store *s, bool at_end, char **kept) {
     *kept = NULL;
-    if (s->copy || s->saved || s->db == NULL || !is_other(s->path, &s->files[0]))
+    if (s->copy || s->saved || s->db == NULL ||
+        !(is_other(s->path, &s->files[0]) || (at_end && is_nameless(s))))
         return ERR_OK;
     char *name = data_dir_aside(s->path);
     int err = name == NULL ? ERR_NOMEM : store_backup(s, name, false);

@@ -12,7 +12,8 @@ const char *write_state_words(enum write_state state) {
                              "reading only, or the file belongs to another user.",
         [WRITES_GONE] = "The event file was removed or replaced while the server had it open. Put "
                         "it back where it was; or save the event first, then restart the server.",
-        [WRITES_FAILING] = "The disk does not take what is written. Is it full?",
+        [WRITES_FAILING] = "What is written is not kept: the disk is full or failing, or the "
+                           "event file is damaged.",
     };
     return words[state];
 }

@@ -215,6 +215,8 @@ int writer_load_event(struct writer *w) {
 }
 
 void writer_end(struct writer *w) {
+    if (w->store != NULL)
+        writer_save_open(w, true);
     store_close(w->store);
     w->store = NULL;
 }

@@ -54,6 +54,9 @@ int writer_take_in(struct writer *w);
 /* Tells the log, where it is news, and readers which facts are damaged. */
 void writer_tell_damage(struct writer *w);
 
+/* Keeps what is open where another file took its place (store_save_open), and tells where. */
+void writer_save_open(struct writer *w, bool at_end);
+
 /* Loads the event, the notices, or keys and codes from the file again. */
 int writer_load_event(struct writer *w);
 int writer_load_notices(struct writer *w);

@@ -104,10 +104,11 @@ static void reopen(struct writer *w) {
     free(path);
 }
 
-/* What was acknowledged is in a file that has no name any more: it is given one. */
-static void save_open(struct writer *w) {
+/* What was acknowledged is in a file that has no name any more: it is given one. Where
+ * no other file stands there it may still be put back, until the end. */
+void writer_save_open(struct writer *w, bool at_end) {
     char *kept = NULL;
-    if (store_save_open(w->store, &kept) == ERR_OK && kept != NULL)
+    if (store_save_open(w->store, at_end, &kept) == ERR_OK && kept != NULL)
         log_error(w->held->slug, "what the server has is kept as %s", kept);
     free(kept);
 }
@@ -135,7 +136,7 @@ void writer_tend(struct writer *w) {
         if (w->store != NULL)
             store_take_lock(w->store);
         if (state == WRITES_GONE)
-            save_open(w);
+            writer_save_open(w, false);
         else if (state == WRITES_READ_ONLY)
             reopen(w);
         else if (state == WRITES_FAILING)

@@ -6,6 +6,7 @@ program runs as nobody."""
 import json
 import os
 import shutil
+import signal
 import subprocess
 import unittest
 
@@ -111,6 +112,31 @@ class ReadOnlyTest(RunningTest):
         self.assertEqual(told.json()["accepted"], 1)
         self.assertEqual(server.end(), 0)
         self.assertEqual(self.content()[SLUG + ".cairn"], before)
+
+    def test_file_that_may_be_written_again(self):
+        """What the engine made beside it, as little to be written, is no hindrance: neither to the
+        server that runs nor to the next one."""
+        self.give_to_nobody(self.data)
+        for name in os.listdir(self.data):
+            self.give_to_nobody(os.path.join(self.data, name))
+        for again in (False, True):
+            os.chmod(self.file, 0o444)
+            server = self.serve()
+            office = self.client(server, self.key)
+            self.assertEqual(
+                office.ask("POST", f"{API}/readings", READING, "application/json").status, 503)
+            if again:
+                server.end(signal.SIGKILL)
+            os.chmod(self.file, 0o640)
+            if again:
+                server = self.serve()
+                office = self.client(server, self.key)
+            else:
+                self.wait_for(lambda office=office:
+                              office.get(f"{API}/status").json()["writes"] == "good")
+            told = office.ask("POST", f"{API}/readings", READING, "application/json")
+            self.assertEqual(told.status, 200, told.body)
+            self.assertEqual(server.end(), 0)
 
     def test_file_that_cannot_be_read(self):
         os.chmod(self.file, 0o000)

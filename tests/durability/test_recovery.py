@@ -80,6 +80,16 @@ class RecoveryTest(RunningTest):
         with contextlib.closing(sqlite3.connect(self.copy)) as db:
             self.assertEqual(db.execute("SELECT count(*) FROM reading").fetchone(), (300,))
 
+    def test_a_copy_does_not_take_the_place_of_its_event(self):
+        os.symlink(self.file, self.path("link"))
+        before = self.content()
+        for file in (self.file, self.path("link")):
+            code, _, errors = self.run_as_is("backup", self.data, SLUG, file, "--replace")
+            self.assertEqual(code, 2, errors)
+            self.assertIn("that is the event file itself", errors)
+        self.assertEqual(self.content(), before)
+        self.assertTrue(os.path.islink(self.path("link")))
+
     def test_a_copy_that_does_not_fit_leaves_the_last_one(self):
         cairn("backup", self.data, SLUG, self.copy)
         with open(self.copy, "rb") as file:
@@ -261,6 +271,30 @@ class RecoveryTest(RunningTest):
                                      (count,))
         cairn("merge", self.data, SLUG, kept)
         self.is_kept(300)
+
+    def test_a_file_that_was_removed(self):
+        """The server has it still, and gives it a name when it ends."""
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        self.assertEqual(self.post(client, 200, 300).status, 200)
+        os.remove(self.file)
+        self.is_gone(server, client)
+        self.assertEqual(server.end(), 0)
+        kept = re.search(r"is kept as (\S+?)\"", server.errors()).group(1)
+        self.assertFalse(os.path.exists(self.file + "-wal"))
+        self.assertEqual(self.restore(kept)[0], 0)
+        self.is_kept(300)
+        self.assertEqual(self.post(self.client(self.start(self.data), self.key), 300, 400).status,
+                         200)
+
+    def test_a_file_that_was_cut_off(self):
+        """Nothing is acknowledged, and nobody is told that it can be written."""
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        os.truncate(self.file, 4096)
+        self.assertEqual(self.post(client, 200, 210).status, 503)
+        self.assertFalse(self.can_write(client))
+        self.assertEqual(client.get(f"{API}/status").json()["writes"], "failing")
 
     def test_a_log_that_was_removed(self):
         server = self.start(self.data)
