@@ -49,7 +49,7 @@ static void write_row(struct textbuf *b, const struct standings *st,
     textbuf_printf(b, ",%d,", e->year);
     rules_class_id(rules, e->class_index, b);
     textbuf_putc(b, ',');
-    write_number(b, score->class_position, placed && score->class_position > 0);
+    write_number(b, score->class_position, score->class_position > 0);
     textbuf_printf(b, ",%d,", row->fails);
     decimal_write(b, row->penalty);
     textbuf_putc(b, ',');

@@ -73,7 +73,7 @@ void output_row_json(struct textbuf *b, const struct scores *scores, const struc
     textbuf_printf(b, ",\"equal\":%s", placed && row->equal ? "true" : "false");
     write_car(b, scores, row->car);
     textbuf_putc(b, ',');
-    write_place(b, "class_position", placed ? score->class_position : 0);
+    write_place(b, "class_position", score->class_position);
     textbuf_printf(b, ",\"fails\":%d", row->fails);
     write_penalty(b, "penalty", row->penalty);
     write_gap(b, "behind_leader", row->behind_leader, placed);

@@ -275,14 +275,13 @@ static void write_cars(struct page *p, const struct comparison *c) {
     table_end(p);
 }
 
-/* The tests at which two cars' costs differ most, the greatest difference first. */
-static int telling_tests(const struct comparison *c, int one, int other, int *out) {
-    const struct rules *rules = c->s->event->rules;
+/* Where two cars' costs differ most, the greatest difference first: tests, controls, and what
+ * belongs to no item. */
+static int telling_steps(const struct comparison *c, int one, int other, int *out) {
     int count = 0;
     for (int step = 0; step < c->steps; step++) {
         int64_t d = llabs(c->cost[one * c->steps + step] - c->cost[other * c->steps + step]);
-        if (d == 0 || c->items[step] < 0 || rules->items[c->items[step]].test < 0 ||
-            !is_known(c, one, step) || !is_known(c, other, step))
+        if (d == 0 || !is_known(c, one, step) || !is_known(c, other, step))
             continue;
         int at = count < TELLING ? count++ : TELLING;
         for (; at > 0; at--) {
@@ -306,37 +305,83 @@ static void words_fails(struct textbuf *b, const struct page *p, int fails) {
     words_put(b, word_for(p->lang, "fails", fails), args, 1);
 }
 
+/* "Car 22 is 12.300 ahead of car 31." */
+static void say_ahead(struct page *p, const struct comparison *c, int best, int other,
+                      const char *gap) {
+    char ours[16];
+    char theirs[16];
+    (void)snprintf(ours, sizeof ours, "%d", p->event->entries->list[c->cars[best]].number);
+    (void)snprintf(theirs, sizeof theirs, "%d", p->event->entries->list[c->cars[other]].number);
+    say_with(p, "ahead-by", ours, theirs, gap);
+}
+
 /* "22 is 12.300 ahead of 31. What made the difference: R4 (+8.000), S1 (−3.000)." */
 static void write_sentence(struct page *p, const struct comparison *c, int best, int other) {
     int steps[TELLING + 1];
-    char ours[16];
-    char theirs[16];
     struct gap behind = gap_to(c, other, best);
     struct textbuf gap = {0};
-    struct textbuf tests = {0};
-    int count = behind.fails == 0 ? telling_tests(c, other, best, steps) : 0;
-    (void)snprintf(ours, sizeof ours, "%d", p->event->entries->list[c->cars[best]].number);
-    (void)snprintf(theirs, sizeof theirs, "%d", p->event->entries->list[c->cars[other]].number);
+    struct textbuf told = {0};
+    int count = behind.fails == 0 ? telling_steps(c, other, best, steps) : 0;
     if (behind.fails == 0)
         words_decimal(&gap, p->lang, behind.penalty);
     else
         words_fails(&gap, p, behind.fails);
     for (int i = 0; i < count; i++) {
         int64_t d = c->cost[other * c->steps + steps[i]] - c->cost[best * c->steps + steps[i]];
-        textbuf_printf(&tests, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
-                       p->rules->items[c->items[steps[i]]].id, d > 0 ? "+" : "−");
-        words_decimal(&tests, p->lang, llabs(d));
-        textbuf_puts(&tests, ")");
+        int item = c->items[steps[i]];
+        textbuf_printf(&told, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
+                       item < 0 ? said(p, "rest") : p->rules->items[item].id, d > 0 ? "+" : "−");
+        words_decimal(&told, p->lang, llabs(d));
+        textbuf_puts(&told, ")");
     }
     textbuf_puts(&p->m, "<li>");
-    say_with(p, "ahead-by", ours, theirs, textbuf_text(&gap));
+    say_ahead(p, c, best, other, textbuf_text(&gap));
     if (count > 0) {
         textbuf_putc(&p->m, ' ');
-        say_with(p, "made-difference", textbuf_text(&tests), NULL, NULL);
+        say_with(p, "made-difference", textbuf_text(&told), NULL, NULL);
     }
     textbuf_puts(&p->m, "</li>\n");
     textbuf_clear(&gap);
-    textbuf_clear(&tests);
+    textbuf_clear(&told);
+}
+
+/* The total without the items that not all cars have come to. */
+static int64_t level_total(const struct comparison *c, int i) {
+    int64_t total = c->s->cars[c->cars[i]].tally[BASIS_CORRECTED].total;
+    for (int step = c->level; step < c->steps - 1; step++)
+        total -= c->cost[i * c->steps + step];
+    return total;
+}
+
+/* False also where a car is out, which comes to nothing more, or where fails part them. */
+static bool are_far_apart(const struct comparison *c) {
+    for (int i = 0; i < c->count; i++) {
+        if (c->s->cars[c->cars[i]].position == 0 || gap_to(c, i, 0).fails != 0)
+            return false;
+    }
+    return c->level > 0 && c->level < c->steps - 1;
+}
+
+/* The totals of cars that have not come equally far are not alike: who is ahead without what the
+ * others have not come to, as the standings after that item tell. */
+static void write_level(struct page *p, const struct comparison *c) {
+    if (!are_far_apart(c))
+        return;
+    int best = 0;
+    for (int i = 1; i < c->count; i++)
+        best = level_total(c, i) < level_total(c, best) ? i : best;
+    textbuf_puts(&p->m, "<p>");
+    say_with(p, "not-level", p->rules->items[c->items[c->level - 1]].id, NULL, NULL);
+    for (int i = 0; i < c->count; i++) {
+        if (i == best)
+            continue;
+        struct textbuf gap = {0};
+        words_decimal(&gap, p->lang, level_total(c, i) - level_total(c, best));
+        textbuf_putc(&p->m, ' ');
+        say_ahead(p, c, best, i, textbuf_text(&gap));
+        textbuf_clear(&gap);
+    }
+    textbuf_puts(&p->m, "</p>\n");
 }
 
 static void write_sentences(struct page *p, const struct comparison *c) {
@@ -347,6 +392,7 @@ static void write_sentences(struct page *p, const struct comparison *c) {
             write_sentence(p, c, best, i);
     }
     textbuf_puts(&p->m, "</ul>\n");
+    write_level(p, c);
 }
 
 /* Where not all cars have come equally far, the lines end before what is in the totals alone. */
@@ -419,15 +465,18 @@ static void write_twin(struct page *p, const struct comparison *c) {
     for (int step = 0; step < c->steps; step++) {
         int64_t low = INT64_MAX;
         int64_t high = INT64_MIN;
+        int known = 0;
         for (int i = 0; i < c->count; i++) {
             int64_t cost = c->cost[i * c->steps + step];
             if (!is_known(c, i, step))
                 continue;
+            known++;
             low = cost < low ? cost : low;
             high = cost > high ? cost : high;
         }
         bool is_test = c->items[step] >= 0 && p->rules->items[c->items[step]].test >= 0;
-        if (low >= high && !is_test)
+        bool alike = low >= high && (known == c->count || high == 0);
+        if (alike && !is_test)
             continue;
         textbuf_puts(&p->m, "<tr><th scope=\"row\">");
         if (c->items[step] >= 0)

@@ -9,6 +9,7 @@ import random
 import re
 import unittest
 from datetime import datetime
+from decimal import Decimal
 
 import board
 from serving import API, ROOT, SLUG, ServedTest
@@ -35,12 +36,31 @@ class PagesTest(ServedTest):
 class OnTheRoadTest(PagesTest):
     files = board.files(datetime.fromisoformat("2027-05-22T10:45:00+00:00"))
 
-    def test_head_to_head_ends_where_the_cars_have_come_to(self):
+    def to_come(self):
+        """The tests that are to come for the first car on the road, and for the last, by car."""
         rows = self.api("standings")["standings"]
         through = {row["car"]: [step["of"] for step in self.api(f"cars/{row['car']}")["total"]
                                 if step["penalty"] is None] for row in rows}
         first = min(through, key=lambda car: len(through[car]))
         last = max(through, key=lambda car: len(through[car]))
+        return through, first, last
+
+    def test_head_to_head_tells_who_is_ahead_where_all_have_come_to(self):
+        _, first, last = self.to_come()
+        text = self.server.get(f"/{SLUG}/compare?cars={first},{last}").text
+        item, ahead, gap, behind = re.search(
+            r"Without what came after (\w+): Car (\d+) is ([0-9.]+) ahead of car (\d+)\.",
+            text).groups()
+        after = self.api(f"standings?after={item}")
+        told = {row["car"]: Decimal(row["penalty"])
+                for row in after["standings"] + after["pending"]}
+        self.assertEqual({int(ahead), int(behind)}, {first, last})
+        self.assertEqual(told[int(behind)] - told[int(ahead)], Decimal(gap))
+        alike = self.server.get(f"/{SLUG}/compare?cars={first}").text
+        self.assertNotIn("Without what came after", alike)
+
+    def test_head_to_head_ends_where_the_cars_have_come_to(self):
+        through, first, last = self.to_come()
         ahead = set(through[last]) - set(through[first])
         self.assertTrue(ahead)
         text = self.server.get(f"/{SLUG}/compare?cars={first},{last}").text

@@ -17,13 +17,14 @@ EVENT["route"] = [
     # not driven yet
     *[item for item in EVENT["route"] if item["id"] in ("R1", "S1")]]
 EVENT["awards"] = []
-# Cars 1 and 2 are late; 3 and 8 are early, once each; 3 has lost most at the pads, 8 nothing.
+# Car 5 has not been seen. Cars 1 and 2 are late; 3 and 8 are early, once each; 3 has lost most at the pads, 8 nothing.
 READINGS = ("point,car,time,elapsed\nTC1,1,08:48,\nTC1,2,08:52,\nTC1,3,08:40,\nTC1,8,08:45,\n"
             "T1/1,1,,9\nT1/1,2,,9\nT1/1,3,,49\nT1/1,8,,9\n")
+DECISIONS = "kind,car,point,value,reason\npenalty,5,,7,Plate missing\n"
 
 
 class FailsTest(PaperTest):
-    files = {"event": EVENT, "readings": READINGS, "decisions": "kind,car,point,value,reason\n"}
+    files = {"event": EVENT, "readings": READINGS, "decisions": DECISIONS}
 
     def page(self, path):
         answer = self.server.get(f"/{SLUG}/{path}")
@@ -69,3 +70,12 @@ class FailsTest(PaperTest):
         text = self.page("compare?cars=8,3")
         self.assertIn("Car 8 is 40.000 ahead of car 3.", text)
         self.assertIn("<strong>T1</strong> (+40.000)", text)
+
+    def test_what_made_the_difference_may_be_no_test(self):
+        text = self.page("compare?cars=1,2")
+        self.assertIn("What made the difference: <strong>TC1</strong> (+30.000).", text)
+        text = self.page("compare?cars=1,5")  # TC1 is to come for car 5
+        self.assertIn("Car 5 is 13.000 ahead of car 1. What made the difference: "
+                      "<strong>Decisions, absence, rounding</strong> (−7.000).", text)
+        twin, = board.tables(text, "gaps")
+        self.assertEqual(twin.rows[0], ["TC1 Old quay", "20.000", "–"])

@@ -106,7 +106,7 @@ class Board:
             here = sums[place.car]
             leader, above = leader or here, above or here
             row = self.row(place.car, here)
-            row.update(position=place.position, equal=place.equal, class_position=self.class_position.get(place.car),
+            row.update(position=place.position, equal=place.equal,
                        behind_leader=gap(here, leader), fails_behind_leader=here.fails - leader.fails,
                        behind_next=gap(here, above), fails_behind_next=here.fails - above.fails)
             above = here
@@ -134,7 +134,7 @@ class Board:
     # Rows
 
     def row(self, car, total):
-        """A row as it stands for an unplaced car; a ranked one gets its places added."""
+        """A row as it stands for an unplaced car; a ranked one gets its place added."""
         view, entry = self.view, self.view.facts.entries[car]
         read = ranking.read_points(view, car)
         last = read[-1] if read else None
@@ -145,7 +145,7 @@ class Board:
         return {"position": None, "equal": False, "car": car,
                 "crew": [name for name in (entry.row["driver"], entry.row["navigator"]) if name],
                 "vehicle": f"{entry.row['make']} {entry.row['model']}", "year": entry.year,
-                "class": entry.class_id, "class_position": None,
+                "class": entry.class_id, "class_position": self.class_position.get(car),
                 "fails": total.fails, "penalty": values.show_penalty(total.penalty),
                 "behind_leader": None, "behind_next": None,
                 "fails_behind_leader": None, "fails_behind_next": None,
