@@ -110,7 +110,7 @@ static void tell_of_boxes(const struct request *r, int letters) {
         (void)fprintf(stderr, "cairn: %s\n", text);
 }
 
-static bool is_given_up(const void *context) {
+static bool is_given_up(void *context) {
     return making_is_given_up(context);
 }
 

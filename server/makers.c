@@ -97,8 +97,8 @@ static struct order *take_next(struct makers *m, enum crew crew) {
 }
 
 static bool is_same(const struct order *a, const struct order *b) {
-    return a->name != NULL && b->name != NULL && a->scope == b->scope && a->variant == b->variant &&
-           strcmp(a->name, b->name) == 0;
+    return !a->closed && a->name != NULL && b->name != NULL && a->scope == b->scope &&
+           a->variant == b->variant && strcmp(a->name, b->name) == 0;
 }
 
 static bool is_of_address(const struct order *a, const struct order *b) {
@@ -160,7 +160,8 @@ static bool has_client(const struct order *order) {
     return false;
 }
 
-/* The order is in the list of those under way, where more may join it until it is made. */
+/* The order is in the list of those under way, where more may join it until it is made or given up.
+ */
 static void work(struct makers *m, struct order *order, bool makes) {
     if (makes)
         order->make(order);
@@ -203,6 +204,7 @@ static void *run(void *context) {
             order->next = m->under_way;
             m->under_way = order;
             bool makes = may_be_made(m, order) && has_client(order);
+            order->closed = !makes;
             (void)pthread_mutex_unlock(&m->lock);
             work(m, order, makes);
             (void)pthread_mutex_lock(&m->lock);
@@ -249,6 +251,7 @@ bool makers_take(struct makers *m, struct order *order) {
     struct hands *hands = &m->hands[turns[order->turn].crew];
     int of_address = 0;
     order->next = order->others = NULL;
+    order->closed = false;
     (void)pthread_mutex_lock(&m->lock);
     bool taken = !atomic_load(&m->stopping);
     struct order *same = taken ? find_same(m, order, &of_address) : NULL;
@@ -267,6 +270,13 @@ bool makers_take(struct makers *m, struct order *order) {
     m->figures.refused += !taken;
     (void)pthread_mutex_unlock(&m->lock);
     return taken;
+}
+
+bool makers_give_up(struct makers *m, struct order *order) {
+    (void)pthread_mutex_lock(&m->lock);
+    order->closed = order->closed || atomic_load(&m->stopping) || !has_client(order);
+    (void)pthread_mutex_unlock(&m->lock);
+    return order->closed;
 }
 
 bool makers_are_stopping(const struct makers *m) {

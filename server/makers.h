@@ -55,6 +55,7 @@ struct order {
     /* The makers' own. */
     struct order *next;
     struct order *others; /* the same things, that wait for this one */
+    bool closed;          /* it will not be made, or not to the end: no other may join it */
 };
 
 struct makers;
@@ -66,6 +67,11 @@ struct makers *makers_new(void);
 /* Hands in an order. Returns false where too many wait, and then nothing of it is kept. Any thread.
  */
 bool makers_take(struct makers *makers, struct order *order);
+
+/* For an order that is just being made, and takes long: true where nobody waits for it any more,
+ * the others of its name among them, or the makers stop. Once true it stays so, and what is asked
+ * for under that name is made anew. The thread that makes it. */
+bool makers_give_up(struct makers *makers, struct order *order);
 
 /* True from the moment that makers_stop is called. Any thread. */
 bool makers_are_stopping(const struct makers *makers);

@@ -27,8 +27,8 @@ static bool has_gone(const struct request *r) {
     return poll(&fd, 1, 0) > 0;
 }
 
-bool making_is_given_up(const struct request *r) {
-    return r->connection != NULL && (makers_are_stopping(server_makers(r->server)) || has_gone(r));
+bool making_is_given_up(struct request *r) {
+    return r->connection != NULL && makers_give_up(server_makers(r->server), &r->order);
 }
 
 /* ---- suspended and resumed ---- */

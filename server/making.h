@@ -14,8 +14,8 @@ enum MHD_Result making_begin(struct request *r);
 /* After a connection was resumed: answers with what was made or written. */
 enum MHD_Result making_end(struct request *r);
 
-/* For what takes long: true where nobody waits for it any more, since the client has gone or the
- * server ends. */
-bool making_is_given_up(const struct request *r);
+/* For what takes long: true where nobody waits for it any more, since its client and those who
+ * share it have gone, or the server ends. */
+bool making_is_given_up(struct request *r);
 
 #endif

@@ -197,8 +197,8 @@ static bool hear(const struct child *child, struct textbuf *told) {
 
 /* Until the child has said all, the time is over, or nobody waits. Returns ERR_OK; ERR_BUSY where
  * it was given up; ERR_RANGE where it took too long. */
-static int talk(struct child *child, const struct textbuf *asked,
-                bool (*given_up)(const void *context), const void *context, struct textbuf *told) {
+static int talk(struct child *child, const struct textbuf *asked, bool (*given_up)(void *context),
+                void *context, struct textbuf *told) {
     int64_t until = machine_microseconds() + INT64_C(1000000) * LIMIT_PAPER_PATIENCE;
     size_t given = 0;
     for (;;) {
@@ -231,9 +231,9 @@ static bool read_reply(const struct textbuf *told, struct reply *reply, struct t
     return true;
 }
 
-int paper_press(const char *program, const struct paper_doc *doc,
-                bool (*given_up)(const void *context), const void *context, struct textbuf *pdf,
-                struct paper_count *count, struct textbuf *why) {
+int paper_press(const char *program, const struct paper_doc *doc, bool (*given_up)(void *context),
+                void *context, struct textbuf *pdf, struct paper_count *count,
+                struct textbuf *why) {
     struct textbuf asked = {0};
     struct textbuf told = {0};
     struct child child;

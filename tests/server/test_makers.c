@@ -19,6 +19,8 @@ struct piece {
     struct order order; /* first: one is the other */
     sem_t *hold;        /* waited for while it is made; NULL */
     sem_t begun, ended;
+    struct makers *asked; /* whether it is to be given up, once `hold` lets it go on; NULL */
+    bool gave_up;         /* what they said; then it waits for `hold` again */
     atomic_int made, shared, given_up;
     int place; /* in the order of making, from 1 */
     bool gone;
@@ -37,6 +39,11 @@ static void make(struct order *order) {
     (void)sem_post(&p->begun);
     if (p->hold != NULL)
         (void)sem_wait(p->hold);
+    if (p->asked != NULL) {
+        p->gave_up = makers_give_up(p->asked, order);
+        (void)sem_post(&p->begun);
+        (void)sem_wait(p->hold);
+    }
 }
 
 static void share(struct order *order, const struct order *made) {
@@ -270,6 +277,50 @@ static void what_one_waits_for_is_made_though_the_first_has_gone(void **state) {
     end(m);
 }
 
+/* One that is made while its client goes, and another of its name, handed in before or after it is
+ * asked whether it is to be given up. */
+static void make_for_who_goes(struct piece *first, struct piece *other, bool before) {
+    sem_t hold;
+    (void)sem_init(&hold, 0, 0);
+    struct makers *m = makers_new();
+    *first = piece(TURN_KEYED, "a");
+    *other = piece(TURN_KEYED, "a");
+    first->hold = &hold;
+    first->asked = m;
+    give(m, first);
+    (void)sem_wait(&first->begun);
+    if (before)
+        give(m, other);
+    first->gone = true;
+    (void)sem_post(&hold);
+    (void)sem_wait(&first->begun);
+    if (!before)
+        give(m, other);
+    (void)sem_post(&hold);
+    wait_end(first);
+    wait_end(other);
+    end(m);
+}
+
+static void what_another_waits_for_is_not_given_up(void **state) {
+    struct piece first;
+    struct piece other;
+    (void)state;
+    make_for_who_goes(&first, &other, true);
+    assert_false(first.gave_up);
+    assert_int_equal(atomic_load(&other.shared), 1);
+}
+
+static void what_is_given_up_is_made_anew_for_who_comes(void **state) {
+    struct piece first;
+    struct piece other;
+    (void)state;
+    make_for_who_goes(&first, &other, false);
+    assert_true(first.gave_up);
+    assert_int_equal(atomic_load(&other.shared), 0);
+    assert_int_equal(atomic_load(&other.made), 1);
+}
+
 static void *stop(void *context) {
     makers_stop(context);
     return NULL;
@@ -318,6 +369,8 @@ int main(void) {
         cmocka_unit_test(a_queue_has_an_end),
         cmocka_unit_test(nothing_is_made_for_who_has_gone),
         cmocka_unit_test(what_one_waits_for_is_made_though_the_first_has_gone),
+        cmocka_unit_test(what_another_waits_for_is_not_given_up),
+        cmocka_unit_test(what_is_given_up_is_made_anew_for_who_comes),
         cmocka_unit_test(an_end_gives_up_what_is_dear_and_takes_nothing_more),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
