@@ -16,9 +16,9 @@
 #include "writer_thread.h"
 
 /* How often the folder is looked through for new event files; and how long a start waits for files
- * that take long to open, while the rest could be served already. One file alone is waited for a
+ * that take long to open, before it serves the rest without them. One file alone is waited for a
  * day. */
-enum { SCAN_EVERY_MS = 1000, START_WAIT_MS = 60000, START_WAIT_ALONE_MS = 86400000 };
+enum { SCAN_EVERY_MS = 1000, START_WAIT_MS = 5000, START_WAIT_ALONE_MS = 86400000 };
 
 struct scorekeeper {
     char *data_dir;
@@ -289,6 +289,8 @@ int scorekeeper_new(const char *data_dir, const char *only,
         k->told = strdup(textbuf_text(why)); /* the caller tells it */
         k->started = pthread_create(&k->thread, NULL, scan_all, k) == 0;
         err = k->started ? ERR_OK : ERR_IO;
+        if (!k->started)
+            textbuf_puts(why, "there is no thread to be had");
     }
     if (err == ERR_OK)
         *out = k;

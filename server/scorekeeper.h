@@ -28,8 +28,8 @@ struct held {
     struct snapshot_slot slot;
     atomic_int waiting;           /* writes that were queued and are not answered yet */
     struct writer_thread *thread; /* for the scorekeeper */
-    atomic_llong busy_since_ms;   /* when the batch being worked on began (machine_microseconds /
-                                     1000); 0: none. Set by the writer's thread. */
+    atomic_llong busy_since_ms;   /* when the batch or look that it is at began
+                                     (machine_microseconds / 1000); 0: none. Set by the thread. */
     atomic_int writes;            /* an enum write_state */
     atomic_llong epoch;           /* of the file, see store_last_epoch */
     atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
@@ -142,8 +142,8 @@ struct scorekeeper_figures {
     atomic_int waiting;
 };
 
-/* Starts the thread of every event file of a folder, and waits until each was opened, at most a
- * minute where there may be others.
+/* Starts the thread of every event file of a folder, and waits until each was opened, at most some
+ * seconds where there may be others: those are served meanwhile, see scorekeeper_is_opening.
  *   only       a slug: that event alone; NULL for all
  *   published  called by an event's thread after a snapshot was swapped in, with the one before
  *              (NULL at first) and the new one, both borrowed; may be NULL

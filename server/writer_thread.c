@@ -138,9 +138,12 @@ static struct job *take_all(struct writer_thread *t, bool *stop, int64_t *looks)
     return jobs;
 }
 
-/* Looks whether somebody else changed the file, and tells those who wait for that. */
+/* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
+ * not answer a look would not answer a write either. */
 static void look(struct writer_thread *t, int64_t looks) {
+    atomic_store(&t->held.busy_since_ms, machine_microseconds() / 1000);
     writer_look(t->writer);
+    atomic_store(&t->held.busy_since_ms, 0);
     (void)pthread_mutex_lock(&t->lock);
     t->looks_done = looks;
     (void)pthread_cond_broadcast(&t->looked);

@@ -5,6 +5,7 @@ What was sent to the first is answered when its disk answers, and is then there.
 import json
 import os
 import shutil
+import sqlite3
 import threading
 import unittest
 
@@ -22,11 +23,11 @@ class SlowDiskTest(RunningTest):
         self.keys = {slug: self.make(slug, self.data) for slug in (STUCK, WELL)}
         self.rows = [row for row in demo_rows("readings") if row["id"] and not row["replaces"]]
         self.gate, self.count = self.path("gate"), self.path("count")
-        env = preloaded(HELD_SYNC, self.path("held_sync.so"))
-        env |= {"HELD_SYNC_OF": STUCK, "HELD_SYNC_WHILE": self.gate,
-                "HELD_SYNC_COUNT": self.count}
+        self.env = preloaded(HELD_SYNC, self.path("held_sync.so"))
+        self.env |= {"HELD_SYNC_OF": STUCK, "HELD_SYNC_WHILE": self.gate,
+                     "HELD_SYNC_COUNT": self.count}
         self.addCleanup(self.let_go)  # after the server's own clean-up it does not matter
-        self.server = self.start(self.data, env=env)
+        self.server = self.start(self.data, env=self.env)
 
     def make(self, slug, data):
         """An event without readings; returns an organiser's key."""
@@ -45,11 +46,14 @@ class SlowDiskTest(RunningTest):
         return self.client(self.server, self.keys[slug]).ask(
             "POST", API.replace(SLUG, slug) + "/readings", json.dumps(rows).encode(), "application/json")
 
+    def stop_disk(self):
+        with open(self.gate, "w", encoding="ascii"):
+            pass
+
     def hold(self):
         """A reading on its way to the disk that does not answer. Returns the list that its answer
         will come into, and the thread that waits for it."""
-        with open(self.gate, "w", encoding="ascii"):
-            pass
+        self.stop_disk()
         answers = []
         thread = threading.Thread(
             target=lambda: answers.append(self.post(STUCK, self.rows[:1])), daemon=True)
@@ -88,6 +92,27 @@ class SlowDiskTest(RunningTest):
         for slug, count in ((STUCK, 1), (WELL, 20), (LATE, 3)):
             cairn("export", self.data, slug, self.path("export-" + slug))
             self.assertEqual(len(read_rows(self.path("export-" + slug, "readings.csv"))), count)
+
+    def test_a_start_waits_for_no_file(self):
+        """Longer than some seconds: the others are served, and it once its disk answers."""
+        self.assertEqual(self.server.end(), 0)
+        # In the usual mode, which a file that is opened is taken out of: that goes to the disk.
+        file = sqlite3.connect(os.path.join(self.data, STUCK + ".cairn"))
+        self.assertEqual(file.execute("PRAGMA journal_mode = DELETE").fetchone(), ("delete",))
+        file.close()
+        self.stop_disk()
+        self.server = self.start(self.data, env=self.env)
+        self.assertEqual(self.held(), 1)
+        self.assert_well(WELL, self.rows[:3])
+        anybody = self.client(self.server)
+        told = anybody.get(API.replace(SLUG, STUCK))
+        self.assertEqual(told.status, 503, told.body)
+        self.assertIn("just being opened", told.json()["detail"])
+        self.assertIn("retry-after", told.headers)
+        self.assertIn(STUCK + ": takes long to open", self.server.errors())
+        self.let_go()
+        self.wait_for(lambda: anybody.get(API.replace(SLUG, STUCK)).status == 200)
+        self.assert_well(STUCK, self.rows[:1])
 
     def test_a_document_as_deep_as_any_is_refused_by_the_thread_of_its_event(self):
         """Its stack is small, since there may be hundreds."""
