@@ -53,7 +53,6 @@ struct server {
     atomic_llong refusals[REFUSAL_COUNT];
     atomic_int under_way; /* requests whose connection is suspended, and writes not answered yet */
     atomic_llong large_bytes;
-    atomic_bool looking;   /* a thread waits until the writer has looked for keys */
     struct makers *makers; /* NULL where there is no door */
     struct cache *cache;   /* of what is the same for all events and revisions */
 };
