@@ -190,12 +190,8 @@ static const struct sockaddr *address_of(const struct request *r) {
     return info == NULL ? NULL : info->client_addr;
 }
 
-static const char *header(const struct request *r, const char *name) {
-    return MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, name);
-}
-
 const char *request_header(const struct request *r, const char *name) {
-    return header(r, name);
+    return MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, name);
 }
 
 static enum MHD_Result keep_forwarded(void *context, enum MHD_ValueKind kind, const char *name,
@@ -257,7 +253,7 @@ static bool look_for_key(const struct request *r) {
 /* Who asks. Returns 0, or the status of an error. A key is compared with those of the snapshot;
  * the writer looks again before it writes. */
 static unsigned authenticate(struct request *r) {
-    const char *value = header(r, MHD_HTTP_HEADER_AUTHORIZATION);
+    const char *value = request_header(r, MHD_HTTP_HEADER_AUTHORIZATION);
     r->role = ROLE_PUBLIC;
     r->key = -1;
     if (value == NULL || r->snapshot == NULL)
@@ -295,7 +291,7 @@ static unsigned authenticate(struct request *r) {
 
 /* True where the request comes from this machine, and not through a proxy on it. */
 static bool is_local(const struct request *r) {
-    return header(r, "X-Forwarded-For") == NULL && header(r, "Forwarded") == NULL &&
+    return request_header(r, "X-Forwarded-For") == NULL && request_header(r, "Forwarded") == NULL &&
            peer_is_loopback(address_of(r));
 }
 
@@ -316,6 +312,21 @@ static bool is_slashless(const struct request *r, const char *path) {
     if (snapshot != NULL)
         snapshot_release(snapshot);
     return snapshot != NULL;
+}
+
+/* Takes hold of the event that the address names, if it names one. Returns as authenticate. */
+static unsigned find_event(struct request *r) {
+    if (strstr(r->route->pattern, "{}") == NULL || r->route->eventless)
+        return 0;
+    r->held = scorekeeper_find(r->server->keeper, r->args[0]);
+    r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
+    if (r->snapshot != NULL)
+        return 0;
+    if (scorekeeper_is_opening(r->server->keeper, r->args[0]))
+        return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
+                            "The event “%s” is just being opened; try again in a moment.",
+                            r->args[0]);
+    return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
 }
 
 /* Everything that can be told from the head alone. Returns 0, or the status of an error. */
@@ -341,17 +352,9 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
             return request_fail(r, MHD_HTTP_BAD_REQUEST, "The value of “%s” is too long.",
                                 r->route->parameters[i]);
     }
-    if (strstr(r->route->pattern, "{}") != NULL && !r->route->eventless) {
-        r->held = scorekeeper_find(r->server->keeper, r->args[0]);
-        r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
-        if (r->snapshot == NULL && scorekeeper_is_opening(r->server->keeper, r->args[0]))
-            return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
-                                "The event “%s” is just being opened; try again in a moment.",
-                                r->args[0]);
-        if (r->snapshot == NULL)
-            return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
-    }
-    unsigned status = authenticate(r);
+    unsigned status = find_event(r);
+    if (status == 0)
+        status = authenticate(r);
     if (status != 0)
         return status;
     if (r->route->role != ROLE_PUBLIC && r->role == ROLE_PUBLIC)
@@ -366,12 +369,12 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
     }
     if (r->snapshot != NULL)
         r->scene = r->role == ROLE_ORGANISER ? &r->snapshot->office : &r->snapshot->open_scene;
-    const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
-    const char *packed = header(r, MHD_HTTP_HEADER_CONTENT_ENCODING);
+    const char *length = request_header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+    const char *packed = request_header(r, MHD_HTTP_HEADER_CONTENT_ENCODING);
     if (r->route->body_limit > 0 && packed != NULL && strcasecmp(packed, "identity") != 0)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send the body as it is, not packed.");
-    if (r->route->body_limit > 0 && !media_is_utf8(header(r, MHD_HTTP_HEADER_CONTENT_TYPE)))
+    if (r->route->body_limit > 0 && !media_is_utf8(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE)))
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send the body in UTF-8.");
     if (r->route->body_limit > 0 && length != NULL &&
         (strlen(length) > 9 || strtoul(length, NULL, 10) > r->route->body_limit))
@@ -390,7 +393,7 @@ static void take_body(struct request *r, const char *data, size_t len) {
         size_t cap = need < 4096 ? 4096 : need * 2;
         char *moved = realloc(r->body, cap);
         if (moved == NULL) {
-            r->body_too_large = true;
+            r->status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
             return;
         }
         r->body = moved;
@@ -403,8 +406,8 @@ static void take_body(struct request *r, const char *data, size_t len) {
 
 /* True where a body that will be refused is already on its way, and not without end. */
 static bool sends_at_once(const struct request *r) {
-    const char *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
-    return !r->bad_framing && header(r, MHD_HTTP_HEADER_EXPECT) == NULL &&
+    const char *length = request_header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+    return !r->bad_framing && request_header(r, MHD_HTTP_HEADER_EXPECT) == NULL &&
            (length == NULL ||
             (strlen(length) < 10 && strtoul(length, NULL, 10) <= LIMIT_BODY_HEARD));
 }

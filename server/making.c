@@ -223,15 +223,20 @@ static const char *header_or_nothing(const struct request *r, const char *name) 
 
 static enum MHD_Result begin_write(struct request *r) {
     struct job *job = calloc(1, sizeof *job);
-    if (job == NULL)
+    char *body = r->body != NULL ? r->body : strdup("");
+    if (job == NULL || body == NULL) {
+        free(job);
+        if (body != r->body)
+            free(body);
         return MHD_NO;
+    }
     job->held = r->held;
     job->done = job_done;
     job->context = r;
     job->media_type = header_or_nothing(r, MHD_HTTP_HEADER_CONTENT_TYPE);
     job->if_match = header_or_nothing(r, MHD_HTTP_HEADER_IF_MATCH);
     memcpy(job->key_hash, r->key_hash, sizeof job->key_hash);
-    job->body = r->body != NULL ? r->body : strdup("");
+    job->body = body;
     job->len = r->body_len;
     r->body = NULL;
     r->job = job;
