@@ -353,13 +353,17 @@ static int64_t level_total(const struct comparison *c, int i) {
     return total;
 }
 
-/* False also where a car is out, which comes to nothing more, or where fails part them. */
+/* True where one of them has been charged for what others have not come to. False where a car is
+ * out, which comes to nothing more, or where fails part them. */
 static bool are_far_apart(const struct comparison *c) {
+    bool charged = false;
     for (int i = 0; i < c->count; i++) {
-        if (c->s->cars[c->cars[i]].position == 0 || gap_to(c, i, 0).fails != 0)
+        const struct car_score *score = &c->s->cars[c->cars[i]];
+        if (score->position == 0 || gap_to(c, i, 0).fails != 0)
             return false;
+        charged = charged || level_total(c, i) != score->tally[BASIS_CORRECTED].total;
     }
-    return c->level > 0 && c->level < c->steps - 1;
+    return charged && c->level > 0;
 }
 
 /* The totals of cars that have not come equally far are not alike: who is ahead without what the
