@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { cpSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { DEMO, Ear, Served, contextOf, csvRows, launch, throttle } from './house.mjs';
+import { DEMO, Ear, Served, contextOf, csvRows, launch, sideways, throttle } from './house.mjs';
 
 const NOON = Date.parse('2027-05-22T12:30:00+00:00');
 const SHIFT_MAX = 0.02; // of one update
@@ -246,6 +246,23 @@ describe('the board', { timeout: 400_000 }, () => {
     await page.click('[data-pin=own]');
     await page.goto(`${served.origin}/merrow-2027/`);
     assert.equal(await page.$$eval('#pins tbody tr', (all) => all.length), 1);
+  });
+
+  test('breaks no word of head to head on a phone, and does not scroll sideways', async (t) => {
+    const context = await contextOf(browser, { viewport: { width: 320, height: 844 } });
+    t.after(() => context.close());
+    const page = await context.newPage();
+    for (const lang of ['en', 'de', 'fr', 'it']) {
+      await page.goto(`${served.origin}/merrow-2027/compare?cars=91,3,73&lang=${lang}`);
+      const broken = await page.$$eval('.versus th, .versus td:nth-child(3)', (cells) =>
+        cells.filter((cell) => !/\s/.test(cell.textContent.trim())).filter((cell) => {
+          const range = document.createRange();
+          range.selectNodeContents(cell);
+          return new Set([...range.getClientRects()].map((rect) => rect.top)).size > 1;
+        }).map((cell) => cell.textContent));
+      assert.deepEqual(broken, [], lang);
+      assert.deepEqual(await sideways(page), [], lang);
+    }
   });
 
   test('shows its saved copy when the network is gone, with its age', async (t) => {
