@@ -74,7 +74,11 @@ int file_read(const char *path, char **text, size_t *len) {
 
 /* "No such folder" of one that is there sends people looking in the wrong place. */
 static void tell_unreadable(struct problems *problems, const char *path, int why) {
-    const struct passwd *user = why == EACCES ? getpwuid(geteuid()) : NULL;
+    char room[1024];
+    struct passwd entry;
+    struct passwd *user = NULL;
+    if (why == EACCES)
+        (void)getpwuid_r(geteuid(), &entry, room, sizeof room, &user);
     if (why == ENOENT)
         problems_add(problems, PROBLEM_ERROR, path, 0, "no such folder");
     else if (user != NULL)
