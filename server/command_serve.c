@@ -92,7 +92,8 @@ static int serve(const struct server_options *options) {
         return exit_code(ERR_IO);
     int err = server_start(options, &why, &server);
     if (err != ERR_OK) {
-        (void)fprintf(stderr, "cairn serve: %s\n", textbuf_text(&why));
+        bool ended = why.len > 0 && textbuf_text(&why)[why.len - 1] == '\n';
+        (void)fprintf(stderr, "cairn serve: %s%s", textbuf_text(&why), ended ? "" : "\n");
         textbuf_clear(&why);
         return exit_code(err);
     }

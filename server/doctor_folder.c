@@ -58,7 +58,8 @@ static int look_at_file(struct doctor *d, const char *data_dir, const char *name
                    "permissions: %s belongs to another user than its folder (chown it)", path);
         wrong++;
     } else if ((file.st_mode & S_IWUSR) == 0) {
-        doctor_say(d, FOUND_BAD, "permissions: %s may not be written by its owner", path);
+        doctor_say(d, FOUND_BAD, "permissions: %s may not be written by its owner (chmod u+w)",
+                   path);
         wrong++;
     } else if ((file.st_mode & S_IWOTH) != 0) {
         doctor_say(d, FOUND_BAD, "permissions: %s may be written by anybody (chmod o-w)", path);

@@ -408,7 +408,10 @@ int store_save_open(struct store *s, bool at_end, char **kept) {
         return ERR_OK;
     char *name = data_dir_aside(s->path);
     int err = name == NULL ? ERR_NOMEM : store_backup(s, name, false);
-    for (int i = 1; err == ERR_OK && i < FILE_COUNT; i++) {
+    /* Where no other file stands there the log stays: the file may have been moved, and is whole
+     * with its log alone when it comes back. */
+    bool spoils = is_other(s->path, &s->files[0]);
+    for (int i = 1; spoils && err == ERR_OK && i < FILE_COUNT; i++) {
         char *from = NULL;
         char *to = NULL;
         if (asprintf(&from, "%s%s", s->path, file_ends[i]) < 0 ||

@@ -190,6 +190,7 @@ class ReadOnlyTest(RunningTest):
         done = self.run_as("serve", self.path("nowhere"), "--listen", "127.0.0.1:0")
         self.assertEqual(done.returncode, 1)
         self.assertIn(self.path("nowhere"), done.stderr.decode())
+        self.assertNotIn("\n\n", done.stderr.decode())
         self.assertEqual(done.stdout, b"")
 
 

@@ -281,11 +281,21 @@ class RecoveryTest(RunningTest):
         self.is_gone(server, client)
         self.assertEqual(server.end(), 0)
         kept = re.search(r"is kept as (\S+?)\"", server.errors()).group(1)
-        self.assertFalse(os.path.exists(self.file + "-wal"))
         self.assertEqual(self.restore(kept)[0], 0)
         self.is_kept(300)
         self.assertEqual(self.post(self.client(self.start(self.data), self.key), 300, 400).status,
                          200)
+
+    def test_a_file_that_comes_back_after_the_end(self):
+        """It is whole with the log that it left."""
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        self.assertEqual(self.post(client, 200, 300).status, 200)
+        os.rename(self.file, self.file + ".x")
+        self.is_gone(server, client)
+        self.assertEqual(server.end(), 0)
+        os.rename(self.file + ".x", self.file)
+        self.is_kept(300)
 
     def test_a_file_that_was_cut_off(self):
         """Nothing is acknowledged, and nobody is told that it can be written."""
