@@ -88,10 +88,11 @@ static void tell_test(struct telling *t, int place) {
                               .penalty = totals_counted(t->scores, t->car, place),
                               .fails = t->score->item_fails[place],
                               .to_come = (flags & ITEM_TO_COME) != 0};
-    if (step.to_come)
+    if ((flags & ITEM_ALL_ABSENT) != 0)
+        textbuf_puts(&t->why, step.to_come ? "absent: charged once it is closed"
+                                           : "absent: its points stand in the absence of that day");
+    else if (step.to_come)
         textbuf_puts(&t->why, "to come");
-    else if ((flags & ITEM_ALL_ABSENT) != 0)
-        textbuf_puts(&t->why, "absent: its points stand in the absence of that day");
     else
         write_test(t, place);
     emit(t, step);
