@@ -303,7 +303,7 @@ class RecoveryTest(RunningTest):
         client = self.client(server, self.key)
         os.truncate(self.file, 4096)
         self.assertEqual(self.post(client, 200, 210).status, 503)
-        self.assertFalse(self.can_write(client))
+        self.wait_for(lambda: not self.can_write(client))
         self.assertEqual(client.get(f"{API}/status").json()["writes"], "failing")
 
     def test_a_log_that_was_removed(self):
