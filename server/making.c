@@ -84,10 +84,13 @@ static void share_answer(struct order *order, const struct order *made) {
         atomic_fetch_add(&r->made->refs, 1);
 }
 
-static void make_act(struct order *order) {
-    struct request *r = of_order(order);
+static void act(struct request *r) {
     r->media_type = "application/json";
     r->made_status = r->route->act(r, &r->told);
+}
+
+static void make_act(struct order *order) {
+    act(of_order(order));
 }
 
 static void make_job(struct order *order) {
@@ -204,7 +207,7 @@ static enum MHD_Result tell_act(struct request *r) {
 static enum MHD_Result begin_act(struct request *r) {
     if (!r->route->at_once)
         return order(r, make_act, NULL);
-    make_act(&r->order);
+    act(r);
     return tell_act(r);
 }
 
