@@ -71,11 +71,53 @@ __attribute__((constructor)) static void watch_memory(void) {
 struct json_size {
     size_t containers;
     size_t values;
+    long line;
+    long too_deep, too_wide; /* the line where it is, 0 where it is not */
+    size_t depth;
+    struct {
+        bool object;
+        size_t commas;
+    } open[JSON_DEPTH_MAX];
 };
 
 static void count_sign(struct json_size *size, char c) {
-    size->containers += c == '{' || c == '[';
-    size->values += c == '{' || c == '[' || c == ',';
+    bool begins = c == '{' || c == '[';
+    size->line += c == '\n';
+    size->containers += begins;
+    size->values += begins || c == ',';
+    if (begins && size->depth == JSON_DEPTH_MAX) {
+        if (size->too_deep == 0)
+            size->too_deep = size->line;
+    } else if (begins) {
+        size->open[size->depth].object = c == '{';
+        size->open[size->depth++].commas = 0;
+    } else if ((c == '}' || c == ']') && size->depth > 0) {
+        size->depth--;
+    } else if (c == ',' && size->depth > 0 && size->open[size->depth - 1].object &&
+               ++size->open[size->depth - 1].commas >= JSON_MEMBERS_MAX && size->too_wide == 0) {
+        size->too_wide = size->line;
+    }
+}
+
+/* Before the library sees it, which takes some microseconds for each value. False with a problem.
+ */
+static bool size_is_good(const struct json_reader *reader, const struct json_size *size,
+                         struct json_room *room) {
+    room->containers += size->containers;
+    room->values += size->values;
+    if (json_room_is_full(room))
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
+                     "it holds more than %d objects and lists, or more than %d values",
+                     JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
+    else if (size->too_deep > 0)
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, size->too_deep,
+                     "objects and lists stand more than %d deep in one another", JSON_DEPTH_MAX);
+    else if (size->too_wide > 0)
+        problems_add(reader->problems, PROBLEM_ERROR, reader->file, size->too_wide,
+                     "an object has more than %d members", JSON_MEMBERS_MAX);
+    else
+        return true;
+    return false;
 }
 
 /* Copies the document with each number outside strings made a marked string. Line ends stay, so
@@ -129,7 +171,17 @@ static bool mark_numbers(struct textbuf *out, const char *p, const char *end,
     return pure;
 }
 
+bool json_room_is_full(const struct json_room *room) {
+    return room->containers > JSON_CONTAINERS_MAX || room->values > JSON_VALUES_MAX;
+}
+
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out) {
+    struct json_room room = {0};
+    return json_read_one(reader, text, len, &room, out);
+}
+
+int json_read_one(const struct json_reader *reader, const char *text, size_t len,
+                  struct json_room *room, json_t **out) {
     if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0) {
         text += 3;
         len -= 3;
@@ -139,7 +191,7 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         return ERR_INPUT;
     }
     struct textbuf marked = {0};
-    struct json_size size = {0};
+    struct json_size size = {.line = 1};
     bool pure = mark_numbers(&marked, text, text + len, &size);
     if (marked.failed) {
         textbuf_clear(&marked);
@@ -151,10 +203,7 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
         textbuf_clear(&marked);
         return ERR_INPUT;
     }
-    if (size.containers > JSON_CONTAINERS_MAX || size.values > JSON_VALUES_MAX) {
-        problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
-                     "it holds more than %d objects and lists, or more than %d values",
-                     JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
+    if (!size_is_good(reader, &size, room)) {
         textbuf_clear(&marked);
         return ERR_INPUT;
     }
@@ -194,6 +243,10 @@ static void write_place(struct textbuf *b, const struct json_place *place) {
 
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,
                 const char *format, ...) {
+    if (!problems_keeps(reader->problems, PROBLEM_ERROR)) {
+        problems_count(reader->problems, PROBLEM_ERROR);
+        return;
+    }
     struct textbuf where = {0};
     struct textbuf what = {0};
     const struct json_place member = {.up = place, .key = key};

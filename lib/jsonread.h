@@ -23,7 +23,20 @@ struct problems;
 
 /* Bounds of one document: a value takes up to a hundred times the memory of its signs. More than a
  * body of 50,000 readings or the largest event needs. */
-enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 600000 };
+enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 400000 };
+
+/* Members of one object, and how deep values may stand in one another: many times what any document
+ * of ours has. An object's members cost more the more there are. */
+enum { JSON_MEMBERS_MAX = 1000, JSON_DEPTH_MAX = 64 };
+
+/* What documents that come together hold so far; {0} at first. The bounds are those of one. */
+struct json_room {
+    size_t containers;
+    size_t values;
+};
+
+/* True where they hold more than the bounds allow. */
+bool json_room_is_full(const struct json_room *room);
 
 /* Where a value stands: a key of an object or a place in an array, and what it is part of. */
 struct json_place {
@@ -45,6 +58,12 @@ struct json_reader {
  * Returns: ERR_OK; ERR_INPUT, reported with its line, also for more values than the bounds allow;
  * ERR_NOMEM. */
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out);
+
+/* The same for one of several documents, such as the lines of a body: together they hold no more
+ * than one may.
+ *   room  what those before it hold; what this one holds is added */
+int json_read_one(const struct json_reader *reader, const char *text, size_t len,
+                  struct json_room *room, json_t **out);
 
 /* Reports that the value at `place` (or its member `key`, which may be NULL) is wrong. */
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,

@@ -17,10 +17,20 @@ void problems_clear(struct problems *problems) {
     *problems = (struct problems){0};
 }
 
+bool problems_keeps(const struct problems *problems, enum problem_level level) {
+    return problems->by_level[level] <= PROBLEMS_KEPT;
+}
+
+void problems_count(struct problems *problems, enum problem_level level) {
+    problems->by_level[level]++;
+}
+
 /* Counts one, even where it cannot be kept: a fatal problem stays fatal. Returns false where so
  * many of its level were kept that it is counted only. */
 static bool is_to_be_kept(struct problems *problems, enum problem_level level) {
-    return problems->by_level[level]++ <= PROBLEMS_KEPT;
+    bool keeps = problems_keeps(problems, level);
+    problems->by_level[level]++;
+    return keeps;
 }
 
 /* Takes place and text, which may be NULL where memory was out. The last that is kept says that

@@ -37,6 +37,13 @@ struct problems {
 /* Frees what the list owns and makes it empty. */
 void problems_clear(struct problems *problems);
 
+/* False where so many of a level are there that another would only be counted: no words need be
+ * found for it. */
+bool problems_keeps(const struct problems *problems, enum problem_level level);
+
+/* Counts a problem without words, as it is where problems_keeps is false. */
+void problems_count(struct problems *problems, enum problem_level level);
+
 /* Adds a problem of a line of a file; line 0 means the file as a whole. The text is as printf. */
 void problems_add(struct problems *problems, enum problem_level level, const char *file, long line,
                   const char *format, ...) __attribute__((format(printf, 5, 6)));

@@ -347,7 +347,7 @@ static void check_size(const char *value, int count, int expected) {
         assert_int_equal(problems.count, 1);
         assert_string_equal(
             problems.list[0].text,
-            "it holds more than 150000 objects and lists, or more than 600000 values");
+            "it holds more than 150000 objects and lists, or more than 400000 values");
     }
     json_decref(root);
     textbuf_clear(&text);
@@ -362,6 +362,54 @@ BEHAVIOUR(a_document_holds_so_many_values_at_most) {
     check_size("\"\"", JSON_VALUES_MAX, ERR_OK);
     check_size("1", JSON_VALUES_MAX + 1, ERR_INPUT);
     check_size("\"[{,,,[{\"", JSON_CONTAINERS_MAX, ERR_OK);
+}
+
+/* What reading it says, "" where it is read. */
+static void check_said(const char *text, size_t len, const char *expected) {
+    struct problems problems = {0};
+    struct json_reader reader = {"body", arena_new(), &problems};
+    json_t *root = NULL;
+    int err = json_read_text(&reader, text, len, &root);
+    assert_int_equal(err, *expected == '\0' ? ERR_OK : ERR_INPUT);
+    assert_int_equal(problems.count, err == ERR_OK ? 0 : 1);
+    if (err != ERR_OK) {
+        assert_string_equal(problems.list[0].place, "body:2");
+        assert_string_equal(problems.list[0].text, expected);
+    }
+    json_decref(root);
+    problems_clear(&problems);
+    arena_free(reader.arena);
+}
+
+static void check_members(int count, const char *expected) {
+    struct textbuf text = {0};
+    textbuf_puts(&text, "[{\"a\": 1}, 1,\n{\"of\": [1, 2, {}]");
+    for (int i = 1; i < count; i++)
+        textbuf_printf(&text, ",\"k%d\": {}", i);
+    textbuf_puts(&text, "}]");
+    check_said(textbuf_text(&text), text.len, expected);
+    textbuf_clear(&text);
+}
+
+BEHAVIOUR(an_object_holds_so_many_members_at_most) {
+    check_members(JSON_MEMBERS_MAX, "");
+    check_members(JSON_MEMBERS_MAX + 1, "an object has more than 1000 members");
+}
+
+static void check_depth(int depth, const char *expected) {
+    struct textbuf text = {0};
+    textbuf_putc(&text, '\n');
+    for (int i = 0; i < depth; i++)
+        textbuf_putc(&text, '[');
+    for (int i = 0; i < depth; i++)
+        textbuf_putc(&text, ']');
+    check_said(textbuf_text(&text), text.len, expected);
+    textbuf_clear(&text);
+}
+
+BEHAVIOUR(values_stand_so_deep_at_most) {
+    check_depth(JSON_DEPTH_MAX, "");
+    check_depth(JSON_DEPTH_MAX + 1, "objects and lists stand more than 64 deep in one another");
 }
 
 int main(void) {
@@ -384,6 +432,8 @@ int main(void) {
         cmocka_unit_test(a_byte_order_mark_is_passed_over),
         cmocka_unit_test(a_document_nested_without_end_is_refused),
         cmocka_unit_test(a_document_holds_so_many_values_at_most),
+        cmocka_unit_test(an_object_holds_so_many_members_at_most),
+        cmocka_unit_test(values_stand_so_deep_at_most),
     };
     RUN_BEHAVIOURS(tests);
 }
