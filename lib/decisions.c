@@ -361,6 +361,26 @@ static void settle_chains(struct decisions *d, int *waits, bool *known) {
     }
 }
 
+/* The ends of chains whose revokes stand before what they name, as a file may have them: each is
+ * looked at once, since all of a way get what it comes to. `seen` is room for a number each. */
+static void settle_ends(struct decisions *d, int *seen) {
+    memset(seen, 0, d->count * sizeof *seen);
+    for (size_t i = 0; i < d->count; i++) {
+        int at = (int)i;
+        int end = -1;
+        while (at >= 0 && d->list[at]->kind == DECIDE_REVOKE && d->list[at]->ends < 0 &&
+               seen[at] == 0) {
+            seen[at] = 1;
+            at = revoked_by(d, (size_t)at);
+        }
+        if (at >= 0)
+            end = d->list[at]->kind == DECIDE_REVOKE ? d->list[at]->ends : at;
+        for (at = (int)i; end >= 0 && d->list[at]->kind == DECIDE_REVOKE && d->list[at]->ends < 0;
+             at = revoked_by(d, (size_t)at))
+            d->list[at]->ends = end;
+    }
+}
+
 int decisions_settle(struct decisions *d, const char *file, struct problems *problems) {
     int err = ERR_OK;
     int *waits = calloc(d->count + 1, sizeof *waits);
@@ -388,6 +408,7 @@ int decisions_settle(struct decisions *d, const char *file, struct problems *pro
             break;
         }
     }
+    settle_ends(d, waits);
     free(waits);
     free(known);
     return err;
