@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "door.h"
 
+#include <assert.h>
 #include <pthread.h>
 #include <sodium.h>
 #include <stdint.h>
@@ -12,8 +13,17 @@
 #include "hard_limits.h"
 #include "peer.h"
 
-/* Addresses share places by hash, with a seed that nobody can guess; proxies have none. */
-enum { PLACES = 16384, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
+/* An address is counted in a place of its own, in one of the two rows that a hash with a seed that
+ * nobody can guess names; proxies have none. There are more places than connections and streams
+ * that a server can have, and the emptier row is taken, so that both are hardly ever full; who
+ * comes then is counted with all connections only, and nobody gives way. */
+enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
+
+/* Free while its count is 0. */
+struct place {
+    atomic_int count;
+    struct peer peer;
+};
 
 struct proxy {
     size_t len;
@@ -39,12 +49,12 @@ struct door {
     struct proxy proxies[PROXIES_MAX];
     unsigned char seed[crypto_shorthash_KEYBYTES];
     struct door_figures figures;
-    pthread_mutex_t lock; /* of the list and of `stopping` */
+    pthread_mutex_t lock; /* of the list, of who has which place, and of `stopping` */
     pthread_cond_t wake;
     struct visitor *first;
     bool stopping, started;
     pthread_t thread;
-    atomic_int places[PLACES];
+    struct place places[ROWS][WAYS]; /* taken under the lock; let go by who counts down to 0 */
 };
 
 /* The coarse clock will do: limits are seconds, and each request looks twice. */
@@ -151,16 +161,49 @@ struct peer door_client(const struct door *door, const struct sockaddr *address,
     return peer_of_bytes(bytes, len);
 }
 
-/* Where an address is counted. NULL for one that is not held to the limit. */
-static atomic_int *place_of(struct door *door, const struct sockaddr *address) {
+/* Looks through a row. Returns the place of `peer`, else NULL with what is free. */
+static struct place *look_in(struct place *row, const struct peer *peer, struct place **free_one,
+                             int *free_count) {
+    *free_one = NULL;
+    *free_count = 0;
+    for (struct place *p = row; p < row + WAYS; p++) {
+        if (atomic_load(&p->count) == 0) {
+            *free_one = p;
+            ++*free_count;
+        } else if (peer_same(&p->peer, peer)) {
+            return p;
+        }
+    }
+    return NULL;
+}
+
+/* Where an address is counted, under the lock. NULL for one that is not held to the limit, and
+ * where it has no place.
+ *   takes  gives it one, counted 1, or counts it up */
+static struct place *place_of(struct door *door, const struct sockaddr *address, bool takes) {
     unsigned char bytes[PEER_BYTES_MAX];
     size_t len = peer_bytes(address, bytes);
-    uint64_t hash;
+    uint32_t hash[2];
+    struct place *free_ones[2];
+    int free_counts[2];
+    struct place *found = NULL;
     if (door->per_address == 0 || is_proxy(door, bytes, len))
         return NULL;
     struct peer peer = peer_of_bytes(bytes, len);
-    (void)crypto_shorthash((unsigned char *)&hash, peer.bytes, peer.len, door->seed);
-    return &door->places[hash % PLACES];
+    static_assert(sizeof hash == crypto_shorthash_BYTES, "a row for each half");
+    (void)crypto_shorthash((unsigned char *)hash, peer.bytes, peer.len, door->seed);
+    for (int i = 0; found == NULL && i < 2; i++)
+        found = look_in(door->places[hash[i] % ROWS], &peer, &free_ones[i], &free_counts[i]);
+    if (!takes)
+        return found;
+    if (found == NULL) {
+        found = free_ones[free_counts[1] > free_counts[0]];
+        if (found != NULL)
+            found->peer = peer;
+    }
+    if (found != NULL)
+        atomic_fetch_add(&found->count, 1);
+    return found;
 }
 
 /* A part on top in which who comes is still told why it is not served; and the part of all
@@ -170,9 +213,11 @@ static unsigned margin(unsigned limit) {
 }
 
 bool door_admits(struct door *door, const struct sockaddr *address) {
-    const atomic_int *place = place_of(door, address);
-    bool room = place == NULL ||
-                (unsigned)atomic_load(place) < door->per_address + margin(door->per_address);
+    (void)pthread_mutex_lock(&door->lock);
+    const struct place *place = place_of(door, address, false);
+    bool room = place == NULL || (unsigned)atomic_load(&place->count) <
+                                     door->per_address + margin(door->per_address);
+    (void)pthread_mutex_unlock(&door->lock);
     if (!room)
         atomic_fetch_add(&door->figures.not_admitted, 1);
     return room;
@@ -217,11 +262,10 @@ struct visitor *door_enter(struct door *door, const struct sockaddr *address, in
     v->door = door;
     v->socket = socket;
     v->tls = tls;
-    v->place = place_of(door, address);
-    if (v->place != NULL)
-        atomic_fetch_add(v->place, 1);
     visitor_await(v, AWAITED_HEAD);
     (void)pthread_mutex_lock(&door->lock);
+    struct place *place = place_of(door, address, true);
+    v->place = place == NULL ? NULL : &place->count;
     v->after = door->first;
     if (v->after != NULL)
         v->after->before = v;

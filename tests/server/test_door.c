@@ -8,6 +8,7 @@
 
 #include <arpa/inet.h>
 #include <netinet/in.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "door.h"
@@ -69,6 +70,34 @@ static void one_address_has_its_limit_and_others_are_let_in(void **state) {
     assert_int_equal(atomic_load(&door_figures(door)->connections), 0);
     assert_int_equal(fill(door, "192.0.2.7", 1, in), 1);
     empty(door, 1, in);
+    door_free(door);
+}
+
+/* Each is counted by itself, whatever their hashes: among so many, many share a row. */
+static void no_address_counts_for_another(void **state) {
+    enum { MANY = 20000 };
+    static struct visitor *in[MANY];
+    struct door_limits limits = {2 * MANY, 1, 120, NULL};
+    struct door *door = door_new(&limits);
+    (void)state;
+    assert_non_null(door);
+    for (int round = 0; round < 2; round++) { /* places are free again */
+        for (int i = 0; i < MANY; i++) {
+            char text[INET_ADDRSTRLEN];
+            (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
+            in[i] = enter(door, text);
+            assert_true(visitor_is_limited(in[i]));
+            assert_false(door_is_crowded(door, in[i]));
+        }
+        for (int i = 0; i < MANY; i += 997) {
+            char text[INET_ADDRSTRLEN];
+            (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
+            struct visitor *second = enter(door, text);
+            assert_true(door_is_crowded(door, second));
+            door_leave(door, second);
+        }
+        empty(door, MANY, in);
+    }
     door_free(door);
 }
 
@@ -225,6 +254,7 @@ static void who_asks_is_told_by_the_last_proxy_that_is_trusted(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_address_has_its_limit_and_others_are_let_in),
+        cmocka_unit_test(no_address_counts_for_another),
         cmocka_unit_test(addresses_of_one_network_count_together),
         cmocka_unit_test(a_proxy_brings_a_crowd),
         cmocka_unit_test(room_is_kept),
