@@ -8,6 +8,7 @@
 #include "awards.h"
 #include "effect.h"
 #include "err.h"
+#include "making.h"
 #include "trial.h"
 #include "upload.h"
 
@@ -132,6 +133,7 @@ static void write_effect(struct request *r, struct textbuf *b, const struct trie
 
 static unsigned parse_tried(struct request *r, struct upload *upload) {
     struct textbuf why = {0};
+    const struct upload_watch watch = {making_upload_is_given_up, r};
     unsigned status = 0;
     enum media media = media_of(
         MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_CONTENT_TYPE));
@@ -139,8 +141,11 @@ static unsigned parse_tried(struct request *r, struct upload *upload) {
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send application/json, application/x-ndjson or text/csv.");
     switch (upload_parse(media, r->body == NULL ? "" : r->body, r->body_len, tried_names,
-                         TRIED_COUNT, 0, upload, &why)) {
+                         TRIED_COUNT, 0, &watch, upload, &why)) {
     case ERR_OK:
+        break;
+    case ERR_BUSY:
+        status = making_refuse(r);
         break;
     case ERR_RANGE:
         status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));

@@ -31,6 +31,10 @@ bool making_is_given_up(struct request *r) {
     return r->connection != NULL && makers_give_up(server_makers(r->server), &r->order);
 }
 
+bool making_upload_is_given_up(void *request) {
+    return making_is_given_up(request);
+}
+
 /* ---- suspended and resumed ---- */
 
 /* Suspended first: who makes or writes may be done before the caller returns. */
@@ -48,8 +52,7 @@ static void uncount(struct request *r) {
     r->counted = false;
 }
 
-/* Too many wait, or the server ends. */
-static unsigned refuse(struct request *r) {
+unsigned making_refuse(struct request *r) {
     bool stopping = makers_are_stopping(server_makers(r->server));
     r->refusal = stopping ? REFUSAL_STOPPING : REFUSAL_BUSY;
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
@@ -68,7 +71,7 @@ static bool is_too_much(const struct request *r) {
 static void make_answer(struct order *order) {
     struct request *r = of_order(order);
     if (is_too_much(r))
-        r->made_status = refuse(r);
+        r->made_status = making_refuse(r);
     else
         r->made = answer_make(r, &r->made_status);
 }
@@ -119,7 +122,7 @@ static void submit(struct request *r) {
 static void order_done(struct order *order, enum order_end end) {
     struct request *r = of_order(order);
     if (end == ORDER_GIVEN_UP)
-        r->made_status = refuse(r);
+        r->made_status = making_refuse(r);
     if (r->route->write != NULL && r->made_status == 0) {
         r->made_status = MHD_HTTP_OK;
         submit(r);

@@ -18,4 +18,10 @@ enum MHD_Result making_end(struct request *r);
  * share it have gone, or the server ends. */
 bool making_is_given_up(struct request *r);
 
+/* The same as upload.h asks for it. */
+bool making_upload_is_given_up(void *request);
+
+/* Says why it was not made: the server ends, or too many wait. Returns 503. */
+unsigned making_refuse(struct request *r);
+
 #endif

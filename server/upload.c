@@ -54,7 +54,19 @@ struct taking {
     struct upload *upload;
     const char *const *names;
     size_t name_count;
+    const struct upload_watch *watch;
 };
+
+/* Before each row: whether another is taken. A few are, whoever waits. */
+static int may_go_on(const struct taking *t) {
+    size_t count = t->upload->count;
+    if (count == LIMIT_ROWS)
+        return ERR_RANGE;
+    return t->watch != NULL && count > 0 && count % UPLOAD_STRIDE == 0 &&
+                   t->watch->given_up(t->watch->context)
+               ? ERR_BUSY
+               : ERR_OK;
+}
 
 static struct upload_row *new_row(const struct taking *t, long line) {
     struct upload *u = t->upload;
@@ -164,36 +176,52 @@ static int parse_json(const struct taking *t, const char *body, size_t len, stru
         textbuf_puts(why, "the body must be a JSON array");
         err = ERR_INPUT;
     }
-    for (size_t i = 0; err == ERR_OK && i < json_array_size(root); i++)
-        err = i == LIMIT_ROWS ? ERR_RANGE : take_object(t, json_array_get(root, i), 0);
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(root); i++) {
+        err = may_go_on(t);
+        if (err == ERR_OK)
+            err = take_object(t, json_array_get(root, i), 0);
+    }
+    json_decref(root);
+    problems_clear(&problems);
+    return err;
+}
+
+static int take_line(const struct taking *t, const char *text, size_t len, long line,
+                     struct json_room *room, struct textbuf *why) {
+    struct problems problems = {0};
+    struct json_reader reader = {"body", t->upload->arena, &problems};
+    json_t *root = NULL;
+    int err = json_read_one(&reader, text, len, room, &root);
+    if (err == ERR_OK) {
+        err = take_object(t, root, line);
+    } else if (json_room_is_full(room)) {
+        textbuf_printf(why,
+                       "body:%ld: the lines to here hold more than %d objects and lists, or more "
+                       "than %d values",
+                       line, JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
+    } else if (err == ERR_INPUT) {
+        struct upload_row *row = new_row(t, line);
+        err = row == NULL ? ERR_NOMEM : ERR_OK;
+        if (row != NULL)
+            row->wrong = "it is not well-formed JSON";
+    }
     json_decref(root);
     problems_clear(&problems);
     return err;
 }
 
 /* Each line by itself: one that is broken does not hold up the others. */
-static int parse_ndjson(const struct taking *t, const char *body, size_t len) {
+static int parse_ndjson(const struct taking *t, const char *body, size_t len, struct textbuf *why) {
     const char *end = body + len;
+    struct json_room room = {0};
     int err = ERR_OK;
     for (long line = 1; err == ERR_OK && body < end; line++) {
         const char *stop = memchr(body, '\n', (size_t)(end - body));
         size_t size = stop == NULL ? (size_t)(end - body) : (size_t)(stop - body);
         if (strspn(body, " \t\r") < size) {
-            struct problems problems = {0};
-            struct json_reader reader = {"body", t->upload->arena, &problems};
-            json_t *root = NULL;
-            err = t->upload->count == LIMIT_ROWS ? ERR_RANGE
-                                                 : json_read_text(&reader, body, size, &root);
-            if (err == ERR_OK) {
-                err = take_object(t, root, line);
-            } else if (err == ERR_INPUT) {
-                struct upload_row *row = new_row(t, line);
-                err = row == NULL ? ERR_NOMEM : ERR_OK;
-                if (row != NULL)
-                    row->wrong = "it is not well-formed JSON";
-            }
-            json_decref(root);
-            problems_clear(&problems);
+            err = may_go_on(t);
+            if (err == ERR_OK)
+                err = take_line(t, body, size, line, &room, why);
         }
         body += size + (stop != NULL);
     }
@@ -215,10 +243,9 @@ static int parse_csv(const struct taking *t, const char *body, size_t len, size_
         enum csv_result result = table_next(&table);
         if (result == CSV_END)
             break;
-        if (t->upload->count == LIMIT_ROWS) {
-            err = ERR_RANGE;
+        err = may_go_on(t);
+        if (err != ERR_OK)
             break;
-        }
         struct upload_row *row = result == CSV_NOMEM ? NULL : new_row(t, table.csv.line);
         if (row == NULL) {
             err = ERR_NOMEM;
@@ -243,8 +270,9 @@ static int parse_csv(const struct taking *t, const char *body, size_t len, size_
 }
 
 int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
-                 size_t name_count, size_t required, struct upload *out, struct textbuf *why) {
-    struct taking t = {out, names, name_count};
+                 size_t name_count, size_t required, const struct upload_watch *watch,
+                 struct upload *out, struct textbuf *why) {
+    struct taking t = {out, names, name_count, watch};
     int err = ERR_INPUT;
     *out = (struct upload){.arena = arena_new()};
     if (out->arena == NULL)
@@ -254,7 +282,7 @@ int upload_parse(enum media media, const char *body, size_t len, const char *con
         err = parse_json(&t, body, len, why);
         break;
     case MEDIA_NDJSON:
-        err = parse_ndjson(&t, body, len);
+        err = parse_ndjson(&t, body, len, why);
         break;
     case MEDIA_CSV:
         err = parse_csv(&t, body, len, required, why);

@@ -33,15 +33,25 @@ struct upload {
     size_t cap;
 };
 
+/* Whether anybody still waits for the rows; asked every UPLOAD_STRIDE of them. */
+enum { UPLOAD_STRIDE = 256 };
+struct upload_watch {
+    bool (*given_up)(void *context);
+    void *context;
+};
+
 /* Takes a body apart.
  *   names, name_count  fields that are known, as in the header of the CSV file
  *   required           how many of the first names the header of a CSV must have
+ *   watch              NULL: it is done to the end
  *   why                gets what is wrong with the body as a whole
  * Returns: ERR_OK, rows perhaps marked wrong one by one (an object with more than EXTRAS_MAX
- * members that are not known is); ERR_INPUT, also for a CSV with so many columns; ERR_RANGE for too
- * many rows; ERR_NOMEM. */
+ * members that are not known is); ERR_INPUT, also for a CSV with so many columns and for lines that
+ * hold more together than one JSON document may; ERR_RANGE for too many rows; ERR_BUSY where it was
+ * given up; ERR_NOMEM. */
 int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
-                 size_t name_count, size_t required, struct upload *out, struct textbuf *why);
+                 size_t name_count, size_t required, const struct upload_watch *watch,
+                 struct upload *out, struct textbuf *why);
 
 /* Frees what the rows own. */
 void upload_clear(struct upload *upload);

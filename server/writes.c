@@ -7,18 +7,24 @@
 #include "clock.h"
 #include "decimal.h"
 #include "err.h"
+#include "making.h"
 #include "output.h"
 
 static unsigned parse_rows(struct request *r, struct job *job, const char *const *names,
                            size_t count, size_t required) {
     struct textbuf why = {0};
+    const struct upload_watch watch = {making_upload_is_given_up, r};
     enum media media = media_of(job->media_type);
     unsigned status = 0;
     if (media == MEDIA_UNKNOWN)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send application/json, application/x-ndjson or text/csv.");
-    switch (upload_parse(media, job->body, job->len, names, count, required, &job->upload, &why)) {
+    switch (upload_parse(media, job->body, job->len, names, count, required, &watch, &job->upload,
+                         &why)) {
     case ERR_OK:
+        break;
+    case ERR_BUSY:
+        status = making_refuse(r);
         break;
     case ERR_RANGE:
         status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));
@@ -100,7 +106,7 @@ unsigned write_object(struct request *r, struct job *job, const char *const *nam
     textbuf_add(&list, job->body, job->len);
     textbuf_putc(&list, ']');
     int err = list.failed ? ERR_NOMEM
-                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0,
+                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0, NULL,
                                          &job->upload, &why);
     textbuf_clear(&list);
     textbuf_clear(&why);

@@ -56,7 +56,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         return 0;
     memcpy(body, data + 1, size - 1);
     body[size - 1] = '\0';
-    int err = upload_parse(media, body, size - 1, names, count, 2, &upload, &why);
+    int err = upload_parse(media, body, size - 1, names, count, 2, NULL, &upload, &why);
     must(err != ERR_INPUT || why.len > 0);
     struct model *model = err == ERR_OK ? new_event() : NULL;
     for (size_t i = 0; err == ERR_OK && i < upload.count; i++) {

@@ -18,7 +18,7 @@ static struct textbuf why;
 static int parse(enum media media, const char *body) {
     textbuf_reset(&why);
     upload_clear(&rows);
-    return upload_parse(media, body, strlen(body), names, 5, 2, &rows, &why);
+    return upload_parse(media, body, strlen(body), names, 5, 2, NULL, &rows, &why);
 }
 
 static void media_types_are_told_without_their_parameters(void **state) {
@@ -82,7 +82,7 @@ static void write_object(struct textbuf *b, int members) {
 static void sixty_four_unknown_members_are_kept_and_more_refused(void **state) {
     (void)state;
     struct textbuf body = {0};
-    static const int members[] = {EXTRAS_MAX, EXTRAS_MAX + 1, 100000};
+    static const int members[] = {EXTRAS_MAX, EXTRAS_MAX + 1, 900};
     for (int form = 0; form < 2; form++) {
         textbuf_reset(&body);
         for (size_t i = 0; i < 3; i++) {
@@ -137,6 +137,60 @@ static void a_body_that_is_no_list_is_refused_whole(void **state) {
     assert_non_null(rows.rows[2].wrong);
 }
 
+/* Lines are small documents, but there may be many of them. */
+static void lines_hold_together_what_one_document_may(void **state) {
+    enum { LINES = 4000, DEEP = 40 };
+    struct textbuf body = {0};
+    (void)state;
+    for (int i = 0; i < LINES; i++) {
+        for (int k = 0; k < DEEP; k++)
+            textbuf_putc(&body, '[');
+        textbuf_putc(&body, '\n');
+    }
+    assert_false(body.failed);
+    assert_int_equal(parse(MEDIA_NDJSON, textbuf_text(&body)), ERR_INPUT);
+    assert_string_equal(textbuf_text(&why), "body:3751: the lines to here hold more than 150000 "
+                                            "objects and lists, or more than 400000 values");
+    textbuf_clear(&body);
+}
+
+static bool is_given_up(void *context) {
+    int *left = context;
+    return (*left)-- == 0;
+}
+
+/* Asked once a stride, and no more once nobody waits. */
+static void a_body_is_given_up_when_nobody_waits(void **state) {
+    static const struct {
+        enum media media;
+        const char *before, *row, *after;
+    } bodies[] = {{MEDIA_JSON, "[1", ",1", "]"},
+                  {MEDIA_NDJSON, "", "1\n", ""},
+                  {MEDIA_CSV, "point,car\n", "A,1\n", ""}};
+    (void)state;
+    for (size_t i = 0; i < sizeof bodies / sizeof bodies[0]; i++) {
+        struct textbuf body = {0};
+        int left = 1;
+        const struct upload_watch watch = {is_given_up, &left};
+        textbuf_puts(&body, bodies[i].before);
+        for (int k = 0; k < 10 * UPLOAD_STRIDE; k++)
+            textbuf_puts(&body, bodies[i].row);
+        textbuf_puts(&body, bodies[i].after);
+        upload_clear(&rows);
+        assert_int_equal(upload_parse(bodies[i].media, textbuf_text(&body), body.len, names, 5, 2,
+                                      &watch, &rows, &why),
+                         ERR_BUSY);
+        assert_int_equal(rows.count, 2 * UPLOAD_STRIDE);
+        assert_int_equal(left, -1);
+        left = -1;
+        upload_clear(&rows);
+        assert_int_equal(upload_parse(bodies[i].media, textbuf_text(&body), body.len, names, 5, 2,
+                                      &watch, &rows, &why),
+                         ERR_OK);
+        textbuf_clear(&body);
+    }
+}
+
 static int tear_down(void **state) {
     (void)state;
     upload_clear(&rows);
@@ -154,6 +208,8 @@ int main(void) {
         cmocka_unit_test(a_broken_line_of_ndjson_holds_up_no_other),
         cmocka_unit_test(a_csv_names_its_lines_and_needs_its_columns),
         cmocka_unit_test(a_body_that_is_no_list_is_refused_whole),
+        cmocka_unit_test(lines_hold_together_what_one_document_may),
+        cmocka_unit_test(a_body_is_given_up_when_nobody_waits),
     };
     return cmocka_run_group_tests(tests, NULL, tear_down);
 }

@@ -79,9 +79,10 @@ struct job *served_job(const struct served *served, struct held *held, enum job_
     job->body = quoted(rows);
     job->len = strlen(job->body);
     memcpy(job->key_hash, served->hash, sizeof served->hash);
-    if (upload_parse(
-            MEDIA_JSON, job->body, job->len, readings ? reading_field_names : decision_field_names,
-            readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, &job->upload, &why) != ERR_OK)
+    if (upload_parse(MEDIA_JSON, job->body, job->len,
+                     readings ? reading_field_names : decision_field_names,
+                     readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, NULL, &job->upload,
+                     &why) != ERR_OK)
         fail_msg("%s", textbuf_text(&why));
     textbuf_clear(&why);
     return job;
