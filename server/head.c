@@ -41,7 +41,40 @@ static bool has_bad_framing(const struct request *r) {
     return count > 1;
 }
 
+/* RFC 9110, 5.6.2. */
+static bool is_token(const char *name) {
+    static const char others[] = "!#$%&'*+-.^_`|~";
+    for (const char *p = name; *p != '\0'; p++) {
+        bool letter = (*p >= 'a' && *p <= 'z') || (*p >= 'A' && *p <= 'Z');
+        if (!letter && !(*p >= '0' && *p <= '9') && strchr(others, *p) == NULL)
+            return false;
+    }
+    return *name != '\0';
+}
+
+static enum MHD_Result look_at_field(void *context, enum MHD_ValueKind kind, const char *name,
+                                     const char *value) {
+    bool *bad = context;
+    (void)kind;
+    *bad = *bad || !is_token(name);
+    for (const char *p = value; p != NULL && *p != '\0'; p++)
+        *bad = *bad || ((unsigned char)*p < 0x20 && *p != '\t') || *p == 0x7f;
+    return MHD_YES;
+}
+
+/* A blank before the colon makes "Content-Length " another header to us than to a proxy; a lone
+ * carriage return may end a line to one of the two. RFC 9112, 5.1 and 2.2. */
+static bool has_bad_field(const struct request *r) {
+    bool bad = false;
+    (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, look_at_field, &bad);
+    return bad;
+}
+
 unsigned head_refusal(struct request *r) {
+    if (has_bad_field(r))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "A header's name holds a blank or another sign that names may not "
+                            "hold, or its value a control character.");
     if (has_bad_framing(r))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "The length of the body is given in two ways.");

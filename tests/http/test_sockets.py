@@ -116,6 +116,19 @@ class SocketsTest(ServedTest):
         got = self.server.raw(self.head("Transfer-Encoding: chunked", "Connection: close") + body)
         self.assertIn(b'"accepted":1', got)
 
+    def test_header_lines_that_another_may_read_otherwise(self):
+        row = self.row()
+        for line in (f"Content-Length : {len(row)}", "X A: b", "X-A : b", "X(A): b", "X-A: a\rb",
+                     "X-A: a\x01b", "X-A: a\x7fb"):
+            got = self.server.raw(self.head(line, "Connection: close") + row)
+            self.assertTrue(got.startswith(b"HTTP/1.1 400 "), (line, got))
+            self.assertIn(b"A header's name holds a blank", got)
+        self.assertFalse(self.is_known(row))
+        for line in ("X-A: a\tb", "X-A: \u00e9", "X-!#$%&'*+-.^_`|~9: b"):
+            got = self.server.raw(self.head(line, f"Content-Length: {len(row)}",
+                                            "Connection: close") + row)
+            self.assertIn(b'"duplicates":1', got, line)
+
     def test_chunks_that_are_none(self):
         before = self.office_revision()
         for body in (b"zz\r\n[]\r\n0\r\n\r\n", b"-1\r\n[]\r\n0\r\n\r\n",
