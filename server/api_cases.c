@@ -86,8 +86,14 @@ static void write_sender(struct textbuf *b, const struct stored_refusal *refusal
         textbuf_printf(b, "key %lld", (long long)refusal->key_id);
 }
 
-/* "Row 3 of the upload of Desk A was refused: …" */
+/* "Row 3 of the upload of Desk A was refused: …"; row 0 tells of all that are not kept. */
 static void write_title(struct textbuf *b, const struct stored_refusal *refusal) {
+    if (refusal->row == 0) {
+        textbuf_puts(b, "In the upload of ");
+        write_sender(b, refusal);
+        textbuf_printf(b, " %s", refusal->reason);
+        return;
+    }
     textbuf_printf(b, "Row %lld of the upload of ", (long long)refusal->row);
     write_sender(b, refusal);
     textbuf_printf(b, " was refused: %s", refusal->reason);

@@ -46,7 +46,8 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
                    (long long)r->scene->revision);
     for (size_t i = 0; i < obstacles.count; i++)
         write_obstacle(b, &obstacles.list[i], i > 0);
-    textbuf_printf(b, "],\"content\":%s}\n", err == ERR_OK ? p.notice.content : "null");
+    textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles.doubts,
+                   err == ERR_OK ? p.notice.content : "null");
     posting_clear(&p);
     obstacles_clear(&obstacles);
     return err == ERR_OK

@@ -51,6 +51,7 @@ enum {
     LIMIT_BODY_CREW = 16 << 10,  /* of what a crew asks, each sign perhaps escaped */
     LIMIT_CREW_TEXT = 1000,      /* characters of it */
     LIMIT_OPEN_CASES = 20,       /* of one car before its crew is told to wait */
+    LIMIT_REFUSALS_KEPT = 1000,  /* refused rows of one upload kept each by itself */
     LIMIT_REFUSALS_TOLD = 500,   /* refused rows told at once, the latest */
     LIMIT_READINGS_PAGE = 20000, /* readings told at once */
     LIMIT_LOG_PAGE = 500         /* entries of the log told at once */

@@ -29,9 +29,12 @@ struct obstacle {
     char *text;        /* a line for people */
 };
 
+/* Of the readings that are doubtful the first DOUBTS_TOLD are in the list. */
+enum { DOUBTS_TOLD = 200 };
 struct obstacles {
     struct obstacle *list;
     size_t count, cap;
+    size_t doubts; /* all of them, listed or not */
 };
 
 /* What stands in the way of a classification.

@@ -218,7 +218,8 @@ void stored_enquiries_free(struct stored_enquiry *list, size_t count);
 
 /* A row of an upload of readings that was not taken, as it was written. */
 struct stored_refusal {
-    int64_t row;   /* of the upload, from 1 */
+    int64_t row;   /* of the upload, from 1; 0 for all that are not kept each by itself, whose
+                      `reading_id` begins with their number */
     char *case_id; /* the same for the same row, reason and key, however often it is sent */
     char *point, *car, *time, *elapsed, *faults;
     char *reading_id; /* given, or what it would have been */

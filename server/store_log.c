@@ -67,7 +67,8 @@ const char store_log_sql[] =
                       "point, " VALUE_OF(
                           "reading") " AS value FROM reading GROUP BY upload_id) AS t ON f.src = 1 "
                                      "AND t.upload_id = f.id"
-                                     " LEFT JOIN (SELECT upload_id, count(*) AS n FROM refusal "
+                                     " LEFT JOIN (SELECT upload_id, sum(iif(row = 0, "
+                                     "CAST(reading_id AS INTEGER), 1)) AS n FROM refusal "
                                      "GROUP BY upload_id) AS x"
                                      " ON f.src = 1 AND x.upload_id = f.id"
                                      " WHERE (:kind = '' OR f.kind = :kind OR (:kind = 'office' "

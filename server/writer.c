@@ -8,6 +8,7 @@
 #include "data_dir.h"
 #include "decimal.h"
 #include "err.h"
+#include "hard_limits.h"
 #include "keys.h"
 #include "log.h"
 #include "machine.h"
@@ -323,12 +324,15 @@ static int refuse(struct job *job, size_t row, enum row_refusal class, const cha
     return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-/* The same of a reading, which the office is to see. */
+/* The same of a reading, which the office is to see: one by one the first of an upload only, since
+ * each is a row in the file, and thousands would hold up the event's other writes. */
 static int refuse_reading(struct batch *batch, struct job *job, const struct stored_key *key,
                           const struct reading_text *text, size_t row, int64_t upload,
                           enum row_refusal class, const char *reason) {
     int err = refuse(job, row, class, text->field[READING_ID], reason);
-    return err == ERR_OK ? writer_keep_refusal(batch->w, key, text, row, reason, upload) : err;
+    return err == ERR_OK && job->refused_count <= LIMIT_REFUSALS_KEPT
+               ? writer_keep_refusal(batch->w, key, text, row, reason, upload)
+               : err;
 }
 
 /* What is wrong with a row that can be read: told apart so that it can be counted. */
@@ -525,6 +529,8 @@ static int take_job(struct batch *batch, struct job *job) {
     for (size_t row = 0; err == ERR_OK && job->kind == JOB_READINGS && row < job->upload.count;
          row++)
         err = take_reading(batch, job, key, row, upload, &reason);
+    if (err == ERR_OK && job->kind == JOB_READINGS && job->refused_count > LIMIT_REFUSALS_KEPT)
+        err = writer_keep_more_refusals(w, key, job->refused_count - LIMIT_REFUSALS_KEPT, upload);
     if (reason.failed)
         err = ERR_NOMEM;
     textbuf_clear(&reason);

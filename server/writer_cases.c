@@ -5,6 +5,7 @@
 
 #include "decimal.h"
 #include "err.h"
+#include "hard_limits.h"
 #include "tag.h"
 #include "writer_private.h"
 
@@ -67,6 +68,33 @@ int writer_keep_refusal(struct writer *w, const struct stored_key *key,
     int err = store_add_refusal(w->store, &refusal, upload);
     textbuf_clear(&id);
     return err;
+}
+
+int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, size_t more,
+                              int64_t upload) {
+    char case_id[CASE_ID_LEN + 1];
+    char sender[24];
+    char count[32];
+    char reason[160];
+    (void)snprintf(sender, sizeof sender, "%lld", (long long)key->id);
+    /* No id of a reading holds a blank, so no reading that comes later can settle this. */
+    (void)snprintf(count, sizeof count, "%zu rows", more);
+    (void)snprintf(reason, sizeof reason,
+                   "%zu more row%s refused; after the first %d of an upload they are not kept one "
+                   "by one",
+                   more, more == 1 ? " was" : "s were", LIMIT_REFUSALS_KEPT);
+    const char *parts[] = {"more refused", sender, reason};
+    case_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    struct stored_refusal refusal = {.row = 0,
+                                     .case_id = case_id,
+                                     .point = "",
+                                     .car = "",
+                                     .time = "",
+                                     .elapsed = "",
+                                     .faults = "",
+                                     .reading_id = count,
+                                     .reason = reason};
+    return store_add_refusal(w->store, &refusal, upload);
 }
 
 int writer_acknowledge(struct writer *w, struct job *job, int64_t now,

@@ -54,6 +54,8 @@ static int list_obstacles(const struct writer *w, const struct snapshot *s, bool
     int err = obstacles_find(w->notices, s, final, now, &obstacles);
     for (size_t i = 0; err == ERR_OK && i < obstacles.count; i++)
         textbuf_printf(why, "%s\n", obstacles.list[i].text);
+    if (err == ERR_OK && obstacles.doubts > DOUBTS_TOLD)
+        textbuf_printf(why, "%zu more are doubtful\n", obstacles.doubts - DOUBTS_TOLD);
     obstacles_clear(&obstacles);
     return err == ERR_OK && why->failed ? ERR_NOMEM : err;
 }

@@ -90,6 +90,10 @@ int writer_keep_refusal(struct writer *w, const struct stored_key *key,
                         const struct reading_text *text, size_t row, const char *reason,
                         int64_t upload);
 
+/* Keeps how many more of an upload were not taken than are kept each by itself. */
+int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, size_t more,
+                              int64_t upload);
+
 /* Keeps that somebody looked at a doubt; inside the transaction. */
 int writer_acknowledge(struct writer *w, struct job *job, int64_t now,
                        const struct stored_key *key);

@@ -44,12 +44,13 @@ export function lookForm(office, { title, parts = [], id, again = false, done, b
   return form;
 }
 
-const rowText = (row) => [row.point || 'no point', row.car ? 'car ' + row.car : 'no car', row.time || row.elapsed, row.faults]
+const rowText = (row) => row.row === 0 ? 'many rows; the log has the upload' : [row.point || 'no point', row.car ? 'car ' + row.car : 'no car', row.time || row.elapsed, row.faults]
   .filter(Boolean).join(', ');
 
 /** What a refused row says, for the form. */
 function refusedParts(office, row) {
-  return [para('The row reads: ', make('span', { class: 'typed' }, rowText(row)), '. Whoever sent it was told at once; a reading that is sent right, under the same id, settles it by itself.'),
+  return [para('The row reads: ', make('span', { class: 'typed' }, rowText(row)), row.row === 0 ? '. Whoever sent them was told of each.' :
+    '. Whoever sent it was told at once; a reading that is sent right, under the same id, settles it by itself.'),
     para('Sent ', moment(office, row.at), row.times > 1 ? `, ${row.times} times` : '', '. ',
       make('a', { href: '#log?kind=readings' }, 'Uploads in the log'))];
 }

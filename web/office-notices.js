@@ -61,14 +61,14 @@ function contentFacts(office, content) {
 
 const link = (href, text) => make('a', { href }, text);
 
-/** At most a dozen; how many more there are. */
-function listed(names) {
-  return names.slice(0, LISTED).join(', ') + (names.length > LISTED ? ` and ${names.length - LISTED} more` : '');
+/** At most a dozen; how many more of `all` there are. */
+function listed(names, all = names.length) {
+  return names.slice(0, LISTED).join(', ') + (all > LISTED ? ` and ${all - LISTED} more` : '');
 }
 
 /** The steps to a final classification in their order: each with whether it is done, what is told
  * while it is not, and where it is settled. */
-function steps(office, obstacles, notices) {
+function steps(office, { obstacles, doubts: doubtful }, notices) {
   const of = (kind) => obstacles.filter((one) => one.kind === kind);
   const last = notices.filter((one) => one.kind !== 'bulletin').at(-1);
   const [hidden, cases, points, doubts] = ['hidden', 'case', 'open-point', 'doubt'].map(of);
@@ -80,8 +80,8 @@ function steps(office, obstacles, notices) {
       left: () => [`${listed(hidden.map((one) => one.point))}: shown once their points are closed. `,
         link('#room', 'Control room')] },
     { done: !doubts.length, name: 'Nothing is doubtful',
-      left: () => [`${plural(doubts.length, 'reading waits', 'readings wait')} for a ruling: ` +
-        `${listed(doubts.map((one) => `car ${one.car} at ${one.point}`))}. `, link('#review', 'Rule on them in the review')] },
+      left: () => [`${plural(doubtful, 'reading waits', 'readings wait')} for a ruling: ` +
+        `${listed(doubts.map((one) => `car ${one.car} at ${one.point}`), doubtful)}. `, link('#review', 'Rule on them in the review')] },
     { done: !of('no-provisional').length, name: 'A provisional classification is posted',
       left: () => ['Not yet. ', link('#notices', 'Post it below')], jump: '#post-provisional' },
     { done: !of('no-provisional').length && !of('protest-period').length, name: 'Its protest period is over',
@@ -261,11 +261,12 @@ export async function showNotices(office, place) {
   const refresh = async (unless = nobody) => {
     if (office.event.revision === revision && !waits) return;
     const { notices: told } = await office.api.get('notices');
-    const { obstacles, revision: asked } = await office.api.get('classifications/final');
+    const final = await office.api.get('classifications/final');
+    const { obstacles, revision: asked } = final;
     if (unless()) return;
     revision = asked;
     waits = obstacles.some((one) => one.kind === 'protest-period');
-    const sign = JSON.stringify([office.event.status, told.length, obstacles]);
+    const sign = JSON.stringify([office.event.status, told.length, obstacles, final.doubts]);
     if (sign === seen) return;
     seen = sign;
     list.replaceChildren(told.length ? table(`${plural(told.length, 'notice', 'notices')}, the latest first`,
@@ -273,7 +274,7 @@ export async function showNotices(office, place) {
       told.slice().reverse().map(row), { id: 'notices-posted' }) : para('Nothing is posted yet.'));
     steady.replaceChildren(...office.event.status === 'final' ?
       [para(make('strong', {}, 'The results are final.'), ' A later change makes them provisional again, until a new classification is posted.')] :
-      [checklist(steps(office, obstacles, told))]);
+      [checklist(steps(office, final, told))]);
   };
   const hold = async (box) => {
     await office.refreshState();

@@ -1,7 +1,10 @@
 # SPDX-License-Identifier: MIT
 """The review queue: doubts with evidence, and what resolves them."""
 
-from serving import API, ServedTest, Server
+import json
+
+import addresses
+from serving import API, ENTRIES, ServedTest, Server
 
 
 class DoubtsTest(ServedTest):
@@ -140,6 +143,47 @@ class DoubtsTest(ServedTest):
                          [f"w{i}" for i in range(many)])
         for name in ("cars/9", "standings", "points", "road", "classifications/final"):
             self.assertEqual(server.get(f"{API}/{name}", server.organiser).status, 200)
+
+    def test_what_stands_in_the_way_is_told_in_part_and_counted_in_whole(self):
+        cars = range(100, 320)
+        server = Server(entries=ENTRIES + "".join(
+            f"{car},A. Vale,,Calder,Six,1955,1996,open,\n" for car in cars))
+        self.addCleanup(server.end)
+        rows = [{"point": "TC1", "car": car, "time": time} for time in ("08:54", "09:24")
+                for car in cars]
+        self.assert_taken(server.post("readings", rows), 2 * len(cars))
+        told = server.get(f"{API}/classifications/final", server.organiser).json()
+        listed = [o for o in told["obstacles"] if o["kind"] == "doubt"]
+        self.assertGreaterEqual(told["doubts"], len(cars))
+        self.assertEqual(told["doubts"],
+                         server.get(f"{API}/doubts", server.organiser).json()["open"])
+        self.assertEqual(len(listed), 200)
+        answer = server.post("notices", {"kind": "final"})
+        self.assertIn(f"{told['doubts'] - 200} more are doubtful", answer.text)
+
+    def test_of_very_many_refused_rows_some_are_kept_and_all_counted(self):
+        kept = addresses.limits()["LIMIT_REFUSALS_KEPT"]
+        server = Server()
+        self.addCleanup(server.end)
+        rows = [{"point": "NOWHERE", "car": n, "id": f"many-{n}"} for n in range(kept + 234)]
+        told = server.post("readings", rows).json()
+        self.assertEqual(len(told["refused"]), kept + 234)
+        waits = server.get(f"{API}/refusals", server.organiser).json()
+        self.assertEqual(waits["count"], kept + 1)
+        last = waits["refusals"][0]
+        self.assertEqual((last["row"], last["car"], last["point"]), (0, "", ""))
+        self.assertIn(f" 234 more rows were refused; after the first {kept} of an upload",
+                      last["title"])
+        self.assertEqual(waits["refusals"][1]["row"], kept)
+        entry = server.get(f"{API}/log?kind=readings", server.organiser).json()["entries"][0]
+        self.assertIn(f"{kept + 234} refused", str(entry))
+        done = server.ask("POST", f"{API}/doubts", json.dumps({
+            "case": last["id"], "by": "A. Clerk", "reason": "A wrong file.",
+            "state": "acknowledged"}).encode(),
+            server.organiser, Content_Type="application/json")
+        self.assertEqual(done.status, 200, done)
+        waits = server.get(f"{API}/refusals", server.organiser).json()
+        self.assertEqual(waits["count"], kept)
 
     def test_a_doubt_that_needs_a_ruling_stays(self):
         rows = [{"point": "TC1", "car": 9, "time": "08:54", "id": "x-9"},
