@@ -2,6 +2,7 @@
 #include "store.h"
 
 #include <sqlite3.h>
+#include <string.h>
 
 #include "err.h"
 #include "store_chain.h"
@@ -191,12 +192,17 @@ int store_commit(struct store *s) {
     int err = store_still_there(s);
     if (err == ERR_OK)
         err = run_plain(s, COMMIT);
-    if (err != ERR_OK)
+    if (err != ERR_OK) {
         store_rollback(s);
-    else
-        s->failed = false;
+        return err;
+    }
+    s->failed = false;
+    memcpy(s->ends, s->pending, sizeof s->ends);
     /* Between the look and the commit it may have gone. */
-    return err == ERR_OK ? store_still_there(s) : err;
+    err = store_still_there(s);
+    if (err == ERR_OK)
+        store_take_in_log(s);
+    return err;
 }
 
 void store_rollback(struct store *s) {
@@ -206,6 +212,7 @@ void store_rollback(struct store *s) {
         (void)sqlite3_step(store_statement(s, ROLLBACK));
     if (s->statements[ROLLBACK] != NULL)
         (void)sqlite3_reset(s->statements[ROLLBACK]);
+    memcpy(s->pending, s->ends, sizeof s->pending);
 }
 
 bool store_write_failed(const struct store *s) {

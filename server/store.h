@@ -63,9 +63,9 @@ int store_try_write(struct store *store);
 void store_take_lock(struct store *store);
 
 /* Whether the file that is open, and what the engine keeps beside it, is still what stands under
- * its name. store_begin and store_commit ask it too, so that nothing is acknowledged that went into
- * a file without a name.
- * Returns: ERR_OK; ERR_IO, told by store_message. */
+ * its name; in a server also whether somebody wrote over it. store_begin and store_commit ask it
+ * too, so that nothing is acknowledged that went into a file without a name, or a spoilt one.
+ * Returns: ERR_OK; ERR_IO, told by store_message; ERR_BUSY where it cannot be told now. */
 int store_still_there(struct store *store);
 
 /* Closes; NULL is accepted. An open transaction is rolled back. */
@@ -76,9 +76,10 @@ const char *store_message(const struct store *store);
 
 /* Where another file stands under the name of the one that is open: keeps what is open as a file of
  * its own, and takes what the engine keeps beside it away from the other one, which it would spoil
- * when that is next opened. Does nothing where it was done, or another file does not stand there.
+ * when that is next opened. Where other bytes were written into the file itself, the log is all
+ * that can be kept. Does nothing where it was done, or another file does not stand there.
  *   at_end  also where no file stands there: it may not be put back before the store is closed
- *   kept  gets the file's name; the caller frees. NULL where nothing was done
+ *   kept  gets the kept file's name; the caller frees. NULL where nothing was done
  * Returns: ERR_OK; ERR_IO, ERR_NOMEM: to be tried again. */
 int store_save_open(struct store *store, bool at_end, char **kept);
 
@@ -95,6 +96,11 @@ void store_read_end(struct store *store, bool begun);
 
 /* A number that changes when another connection has committed. */
 int store_data_version(struct store *store, int64_t *out);
+
+/* Notes what the file holds now as what must not go from it any more: for a server, which calls it
+ * where it has taken in what others committed; its own commits are noted by themselves. See
+ * store_still_there. */
+int store_remember(struct store *store);
 
 /* Facts. All must be called inside a transaction.
  *   key_id  0 for none

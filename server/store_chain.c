@@ -7,8 +7,6 @@
 
 #include "err.h"
 
-enum { LINK_LEN = 16 };
-
 /* A value that goes into a link. */
 struct cell {
     int type; /* of the storage engine */
@@ -42,7 +40,10 @@ static void hash_begin(hash_state *h, const char *table, const void *before, int
     hash_cell(h, &link);
 }
 
-/* chained(table, link before, values...) */
+static void note_end(struct store *s, const char *table, int64_t key,
+                     const unsigned char link[LINK_LEN]);
+
+/* chained(table, link before, key, values...) */
 static void chained(sqlite3_context *context, int count, sqlite3_value **values) {
     unsigned char link[LINK_LEN];
     hash_state h;
@@ -61,12 +62,15 @@ static void chained(sqlite3_context *context, int count, sqlite3_value **values)
         hash_cell(&h, &cell);
     }
     (void)crypto_generichash_final(&h, link, sizeof link);
+    if (count > 2)
+        note_end(sqlite3_user_data(context), (const char *)sqlite3_value_text(values[0]),
+                 sqlite3_value_int64(values[2]), link);
     sqlite3_result_blob(context, link, sizeof link, SQLITE_TRANSIENT);
 }
 
 int store_chain_init(struct store *s) {
     return sqlite3_create_function_v2(s->db, "chained", -1,
-                                      SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY, NULL,
+                                      SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY, s,
                                       chained, NULL, NULL, NULL) == SQLITE_OK
                ? ERR_OK
                : ERR_NOMEM;
@@ -76,12 +80,13 @@ int store_chain_init(struct store *s) {
  *   name_at  the column that people know a fact by, counted as in `rows`; -1 for none
  *   linked   each row hangs on the one before
  *   next     the row after a key, to be given its link; `set` gives it
- *   rows     key, columns and link of each row, in order of the key */
+ *   rows     key, columns and link of each row, in order of the key
+ *   last, of the last key and its link; the link of a key */
 struct chained_table {
     const char *name;
     int name_at;
     bool linked;
-    const char *next, *set, *rows;
+    const char *next, *set, *rows, *last, *of;
 };
 #define TABLE(name, key, columns, name_at, linked)                                                 \
     {                                                                                              \
@@ -89,7 +94,9 @@ struct chained_table {
             "SELECT " key ", " columns " FROM " name " WHERE " key " > :after ORDER BY " key       \
             " LIMIT 1",                                                                            \
             "UPDATE " name " SET chain = :chain WHERE " key " = :key",                             \
-            "SELECT " key ", " columns ", chain FROM " name " ORDER BY " key                       \
+            "SELECT " key ", " columns ", chain FROM " name " ORDER BY " key,                      \
+            "SELECT " key ", chain FROM " name " ORDER BY " key " DESC LIMIT 1",                   \
+            "SELECT " key ", chain FROM " name " WHERE " key " = :key"                             \
     }
 
 /* Uploads stand last: their bodies are most of a file. */
@@ -112,6 +119,60 @@ static const struct chained_table tables[] = {
     TABLE("upload", "id", UPLOAD_COLUMNS, -1, true),
 };
 enum { TABLE_COUNT = sizeof tables / sizeof tables[0] };
+_Static_assert((int)TABLE_COUNT == (int)FACT_TABLES, "a store knows the end of each table");
+
+static void note_end(struct store *s, const char *table, int64_t key,
+                     const unsigned char link[LINK_LEN]) {
+    for (int i = 0; i < TABLE_COUNT; i++) {
+        if (strcmp(tables[i].name, table) == 0) {
+            s->pending[i].there = true;
+            s->pending[i].key = key;
+            memcpy(s->pending[i].link, link, LINK_LEN);
+        }
+    }
+}
+
+/* The one row of a statement as a table's end; `there` is false where there is none. */
+static int read_end(struct store *s, const char *sql, const int64_t *key, struct fact_end *out) {
+    sqlite3_stmt *st = NULL;
+    int bad = 0;
+    *out = (struct fact_end){0};
+    int rc = sqlite3_prepare_v2(s->db, sql, -1, &st, NULL);
+    if (rc == SQLITE_OK && key != NULL)
+        bind_int(st, ":key", *key, &bad);
+    if (rc == SQLITE_OK)
+        rc = bad == 0 ? sqlite3_step(st) : SQLITE_ERROR;
+    if (rc == SQLITE_ROW) {
+        out->there = true;
+        out->key = sqlite3_column_int64(st, 0);
+        if (sqlite3_column_bytes(st, 1) == LINK_LEN)
+            memcpy(out->link, sqlite3_column_blob(st, 1), LINK_LEN);
+    }
+    int err = rc == SQLITE_ROW || rc == SQLITE_DONE ? ERR_OK : store_failed(s);
+    (void)sqlite3_finalize(st);
+    return err;
+}
+
+int store_remember(struct store *s) {
+    int err = ERR_OK;
+    for (int i = 0; err == ERR_OK && i < TABLE_COUNT; i++)
+        err = read_end(s, tables[i].last, NULL, &s->ends[i]);
+    memcpy(s->pending, s->ends, sizeof s->pending);
+    return err;
+}
+
+int store_chain_reaches(struct store *s, const struct fact_end ends[FACT_TABLES], bool *reaches) {
+    int err = ERR_OK;
+    *reaches = true;
+    for (int i = 0; err == ERR_OK && *reaches && i < TABLE_COUNT; i++) {
+        struct fact_end found;
+        if (!ends[i].there)
+            continue;
+        err = read_end(s, tables[i].of, &ends[i].key, &found);
+        *reaches = found.there && memcmp(found.link, ends[i].link, LINK_LEN) == 0;
+    }
+    return err;
+}
 
 static struct cell column_cell(sqlite3_stmt *st, int column) {
     struct cell cell = {.type = sqlite3_column_type(st, column)};

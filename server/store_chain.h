@@ -54,6 +54,11 @@
 /* Makes the function `chained` known to a connection. Returns ERR_OK or ERR_NOMEM. */
 int store_chain_init(struct store *store);
 
+/* Whether a file holds these rows, each with its link.
+ * Returns: ERR_OK; ERR_INPUT, ERR_IO, ERR_BUSY, ERR_NOMEM of the engine. */
+int store_chain_reaches(struct store *store, const struct fact_end ends[FACT_TABLES],
+                        bool *reaches);
+
 /* Gives every row of a file of before its link; inside the migration's transaction. */
 int store_chain_all(struct store *store);
 

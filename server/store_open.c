@@ -290,6 +290,7 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
     if (s == NULL)
         return ERR_NOMEM;
     s->lock = -1;
+    s->mark.size = -1;
     s->mode = mode;
     s->path = strdup(path);
     if (s->path == NULL)
@@ -305,6 +306,8 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
         err = mode == STORE_READ || mode == STORE_COPY ? ERR_OK : lock(s, mode);
     if (err == ERR_OK)
         err = mode == STORE_COPY ? open_copy(s) : open_file(s, mode);
+    if (err == ERR_OK && mode == STORE_SERVE)
+        store_keep_log(s);
     if (err == ERR_OK)
         (void)store_still_there(s); /* from now on it is this one */
 done:
@@ -401,8 +404,37 @@ static bool is_nameless(const struct store *s) {
     return stat(s->path, &now) != 0 && errno == ENOENT;
 }
 
+/* The log belongs to bytes that are no more: neither this program as it ends nor the next may put
+ * it over those that stand there. */
+static int save_log(struct store *s, char **kept) {
+    char *name = data_dir_aside(s->path);
+    (void)sqlite3_db_config(s->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
+    for (int i = 1; name != NULL && i < FILE_COUNT; i++) {
+        char *from = NULL;
+        char *to = NULL;
+        if (asprintf(&from, "%s%s", s->path, file_ends[i]) < 0 ||
+            asprintf(&to, "%s%s.old", name, file_ends[i]) < 0) {
+            free(from);
+            free(name);
+            return ERR_NOMEM;
+        }
+        if (!is_other(from, &s->files[i]) && rename(from, to) == 0 && *kept == NULL)
+            *kept = to;
+        else
+            free(to);
+        free(from);
+    }
+    s->saved = name != NULL;
+    free(name);
+    return s->saved ? ERR_OK : ERR_NOMEM;
+}
+
 int store_save_open(struct store *s, bool at_end, char **kept) {
     *kept = NULL;
+    if (at_end && s->db != NULL)
+        (void)store_still_there(s); /* nothing may have asked since it was written over */
+    if (s->overwritten)
+        return s->saved ? ERR_OK : save_log(s, kept);
     if (s->copy || s->saved || s->db == NULL ||
         !(is_other(s->path, &s->files[0]) || (at_end && is_nameless(s))))
         return ERR_OK;
@@ -435,5 +467,10 @@ int store_still_there(struct store *s) {
         [FILE_GONE] = "the event file, or a file beside it, was removed while it was open",
         [FILE_REPLACED] = "the event file, or a file beside it, was replaced while it was open"};
     enum file_state state = s->copy ? FILE_STANDS : file_state(s);
-    return state == FILE_STANDS ? ERR_OK : say(s, ERR_IO, words[state]);
+    if (state != FILE_STANDS)
+        return say(s, ERR_IO, words[state]);
+    int err = s->mode == STORE_SERVE && !s->copy ? store_look_inside(s) : ERR_OK;
+    if (err == ERR_INPUT)
+        return say(s, ERR_IO, "the event file was written over while it was open");
+    return err == ERR_OK ? ERR_OK : say(s, ERR_BUSY, "the event file changed, and cannot be read");
 }

@@ -5,6 +5,7 @@
 
 #include <sqlite3.h>
 #include <sys/types.h>
+#include <time.h>
 
 #include "store.h"
 
@@ -59,14 +60,33 @@ struct file_id {
 };
 enum { FILE_COUNT = 3 };
 
+/* When the event file's bytes last changed. In between they are changed by who takes the log in. */
+struct file_mark {
+    struct timespec changed;
+    off_t size; /* -1 where it was not looked at yet */
+};
+
+/* The last row of a table of facts that is known to be on the disk. */
+enum { FACT_TABLES = 16, LINK_LEN = 16 };
+struct fact_end {
+    bool there;
+    int64_t key;
+    unsigned char link[LINK_LEN];
+};
+
 struct store {
     char *path;
-    int lock;                         /* -1 where none is held */
-    struct file_id files[FILE_COUNT]; /* the event file, its log, the log's index */
-    bool read_only;                   /* the engine could not open it for writing */
-    bool copy;                        /* read into memory */
-    bool saved;                       /* see store_save_open */
-    bool failed;                      /* the engine failed to write or read */
+    int lock;                             /* -1 where none is held */
+    struct file_id files[FILE_COUNT];     /* the event file, its log, the log's index */
+    struct file_mark mark;                /* of the event file, in a server */
+    struct fact_end ends[FACT_TABLES];    /* committed */
+    struct fact_end pending[FACT_TABLES]; /* with what the open transaction adds */
+    int log_pages;                        /* in the log after the last commit */
+    bool overwritten;                     /* other bytes stand in the event file */
+    bool read_only;                       /* the engine could not open it for writing */
+    bool copy;                            /* read into memory */
+    bool saved;                           /* see store_save_open */
+    bool failed;                          /* the engine failed to write or read */
     enum store_mode mode;
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENT_COUNT];
@@ -80,6 +100,17 @@ int store_failed(struct store *s);
 
 /* Writes the number of the schema, which is there already. */
 int store_mark_version(struct store *s);
+
+/* Whether the event file's bytes are still those that this store and others like it wrote: where
+ * its mark has changed, all of it is read by a connection of its own. For a server's store.
+ * Returns: ERR_OK; ERR_INPUT, and `overwritten` is set for good; ERR_BUSY where it cannot be told
+ * now. */
+int store_look_inside(struct store *s);
+
+/* Has the engine leave the log to store_take_in_log, so that the store knows its own changes. */
+void store_keep_log(struct store *s);
+/* Takes a long log into the event file, after a commit. */
+void store_take_in_log(struct store *s);
 
 /* The prepared statement, NULL where it could not be prepared. */
 sqlite3_stmt *store_statement(struct store *s, enum statement which);

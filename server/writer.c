@@ -270,6 +270,8 @@ static int look(struct writer *w) {
     }
     if (err == ERR_OK)
         err = writer_load_keys(w);
+    if (err == ERR_OK)
+        err = store_remember(w->store);
     store_read_end(w->store, begun);
     if (err == ERR_OK)
         err = writer_publish(w);

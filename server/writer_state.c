@@ -17,6 +17,8 @@ enum { TRY_EVERY_US = 1000000 };
 static int take_in(struct writer *w) {
     int err = store_data_version(w->store, &w->data_version);
     if (err == ERR_OK)
+        err = store_remember(w->store);
+    if (err == ERR_OK)
         err = writer_load_event(w);
     if (err == ERR_OK)
         err = writer_load_keys(w);
@@ -55,8 +57,9 @@ int writer_take_in(struct writer *w) {
 }
 
 static enum write_state state_of(struct writer *w) {
-    if (w->store != NULL && store_still_there(w->store) != ERR_OK)
-        return WRITES_GONE;
+    int err = w->store == NULL ? ERR_OK : store_still_there(w->store);
+    if (err != ERR_OK)
+        return err == ERR_BUSY ? WRITES_FAILING : WRITES_GONE;
     if (w->store == NULL || store_is_read_only(w->store))
         return WRITES_READ_ONLY;
     if (w->standby)
@@ -77,6 +80,8 @@ static void set_state(struct writer *w, enum write_state state) {
     else
         log_error(w->held->slug, "%s: %s", write_state_word(state), write_state_words(state));
     w->doubtful = w->doubtful || before == WRITES_GONE;
+    if (state == WRITES_GONE)
+        w->tried_us = 0; /* what the server has is kept at the next look */
 }
 
 /* The file again, now for writing. What is in memory stays as it is where that fails. A file that

@@ -16,6 +16,7 @@ from running import (API, CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows,
                      write_folder)
 
 NOBODY = 65534
+ROOT = os.geteuid() == 0
 
 
 class RecoveryTest(RunningTest):
@@ -302,9 +303,95 @@ class RecoveryTest(RunningTest):
         server = self.start(self.data)
         client = self.client(server, self.key)
         os.truncate(self.file, 4096)
-        self.assertEqual(self.post(client, 200, 210).status, 503)
-        self.wait_for(lambda: not self.can_write(client))
-        self.assertEqual(client.get(f"{API}/status").json()["writes"], "failing")
+        self.is_gone(server, client)
+
+    def take_in_log(self):
+        """As another command does that finds the log long: nothing is left in it."""
+        with contextlib.closing(sqlite3.connect(self.file)) as db:
+            db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def write_over(self, how):
+        """The file keeps its inode, and gets other bytes."""
+        if how == "copy":
+            shutil.copyfile(self.copy, self.file)
+        elif how == "none":
+            os.truncate(self.file, 0)
+        elif how == "half":
+            os.truncate(self.file, os.path.getsize(self.file) // 2 // 4096 * 4096)
+        else:
+            with open(self.file, "r+b") as file:
+                file.seek(os.path.getsize(self.file) // 3 // 4096 * 4096)
+                file.write(bytes(8192))
+
+    def test_a_file_that_was_written_over_in_place(self):
+        """Noticed before the next answer, left as it was put there, told; and told at the start."""
+        with open(self.file, "rb") as file:
+            first = file.read()
+        cairn("backup", self.data, SLUG, self.copy)
+        for how in ("copy", "none", "half", "zeros"):
+            for end in (signal.SIGTERM, signal.SIGKILL):
+                with self.subTest(how=how, end=end):
+                    for name in os.listdir(self.data):
+                        os.remove(os.path.join(self.data, name))
+                    with open(self.file, "wb") as file:
+                        file.write(first)
+                    server = self.start(self.data)
+                    client = self.client(server, self.key)
+                    self.assertEqual(self.post(client, 200, 300).status, 200)
+                    self.take_in_log()
+                    self.assertEqual(self.post(client, 300, 310).status, 200)
+                    self.write_over(how)
+                    with open(self.file, "rb") as file:
+                        put = file.read()
+                    self.is_gone(server, client)
+                    self.wait_for(lambda server=server: "is kept as" in server.errors())
+                    server.end(end)
+                    self.assertRegex(server.errors(), r"is kept as \S+-wal\.old")
+                    with open(self.file, "rb") as file:
+                        self.assertEqual(file.read(), put, "nothing was written into it")
+                    self.assertFalse(os.path.exists(self.file + "-wal"))
+                    if how == "copy":
+                        self.is_kept(200)
+                        continue
+                    told = cairn("doctor", self.data, code=None).stdout.decode()
+                    self.assertRegex(told, f"(?m)^bad: event {SLUG}: ")
+                    server = self.start(self.data)
+                    self.wait_for(lambda server=server: SLUG in server.errors())
+                    server.end()
+
+    def test_what_is_acknowledged_beside_a_file_written_over_is_there(self):
+        """Whenever it happens: by a copy with the log as it is, all goes on or nothing does."""
+        cairn("backup", self.data, SLUG, self.copy)
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        taken = 200
+        for at in range(200, 400, 10):
+            if at == 300:
+                self.write_over("copy")
+            if self.post(client, at, at + 10).status != 200:
+                break
+            taken = at + 10
+        self.assertGreaterEqual(taken, 300)
+        server.end(signal.SIGKILL)
+        if "is kept as" not in server.errors():
+            self.is_kept(taken)
+
+    def test_commands_beside_a_server_are_no_change_of_the_file(self):
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        for at in range(200, 400):
+            self.assertEqual(self.post(client, at, at + 1).status, 200)
+            if at % 25 == 0:
+                self.add_key(self.data)
+                self.export(self.data, f"beside{at}")
+                cairn("backup", self.data, SLUG, self.copy, "--replace")
+                self.take_in_log()
+            if at % 40 == 0:
+                os.utime(self.file)
+        self.assertTrue(self.can_write(client))
+        self.assertNotIn("removed or replaced", server.errors())
+        self.assertEqual(server.end(), 0)
+        self.is_kept(400)
 
     def test_a_log_that_was_removed(self):
         server = self.start(self.data)
@@ -330,11 +417,13 @@ class RecoveryTest(RunningTest):
 
     # ---- a file of another user ----
 
-    @unittest.skipIf(os.geteuid() != 0, "root alone makes files for others")
-    def test_what_root_makes_belongs_to_the_owner_of_the_folder(self):
+    def test_what_is_made_belongs_to_the_owner_of_the_folder(self):
+        """Also what root makes in the folder of another user."""
         home = self.path("home")
         os.mkdir(home)
-        os.chown(home, NOBODY, NOBODY)
+        owner = NOBODY if ROOT else os.geteuid()
+        if ROOT:
+            os.chown(home, NOBODY, NOBODY)
         folder = write_folder(self.path("event"), self.rows[:100])
         cairn("import", home, folder)
         cairn("key", "add", home, SLUG, "--role", "organiser")
@@ -342,27 +431,40 @@ class RecoveryTest(RunningTest):
         cairn("restore", home, SLUG, self.copy)
         cairn("startlist", home, SLUG, "--day", "2", "--save")
         for name in os.listdir(home):
-            self.assertEqual(os.stat(os.path.join(home, name)).st_uid, NOBODY, name)
+            self.assertEqual(os.stat(os.path.join(home, name)).st_uid, owner, name)
         told = cairn("doctor", home, code=None).stdout.decode()
         self.assertNotIn("belongs to another user", told)
 
-    @unittest.skipIf(os.geteuid() != 0, "root alone gives files away")
-    def test_a_file_of_another_user_is_taken_up_when_it_is_given_back(self):
-        os.chmod(self.folder, 0o755)
-        program = shutil.copy(CAIRN, self.path("cairn"))
-        os.chmod(program, 0o755)
-        os.chown(self.data, NOBODY, NOBODY)
+    def take_away(self):
+        """The files may be read and not written by who serves. Where root runs this they are root's
+        and the server another user's; else their modes do the same. Returns how to start it."""
+        options = {}
+        if ROOT:
+            os.chmod(self.folder, 0o755)
+            program = shutil.copy(CAIRN, self.path("cairn"))
+            os.chmod(program, 0o755)
+            os.chown(self.data, NOBODY, NOBODY)
+            options = {"program": program, "user": NOBODY, "group": NOBODY, "extra_groups": []}
         for name in os.listdir(self.data):
-            os.chmod(os.path.join(self.data, name), 0o644)
-        server = self.start(self.data, program=program, user=NOBODY, group=NOBODY, extra_groups=[])
+            os.chmod(os.path.join(self.data, name), 0o644 if ROOT else 0o444)
+        return options
+
+    def give_back(self):
+        for name in os.listdir(self.data):
+            if ROOT:
+                os.chown(os.path.join(self.data, name), NOBODY, NOBODY)
+            else:
+                os.chmod(os.path.join(self.data, name), 0o644)
+
+    def test_a_file_of_another_user_is_taken_up_when_it_is_given_back(self):
+        server = self.start(self.data, **self.take_away())
         client = self.client(server, self.key)
         self.assertIn('read-only: ', server.errors())
         self.assertFalse(self.can_write(client))
         told = self.post(client, 200, 210)
         self.assertEqual(told.status, 503)
         self.assertIn("belongs to another user", told.json()["detail"])
-        for name in os.listdir(self.data):
-            os.chown(os.path.join(self.data, name), NOBODY, NOBODY)
+        self.give_back()
         self.wait_for(lambda: self.can_write(client))
         self.assertEqual(self.post(client, 200, 300).status, 200)
         self.assertEqual(server.end(), 0)
