@@ -15,6 +15,7 @@
 #include "http_client.h"
 #include "tls.h"
 #include "tls_library.h"
+#include "write_state.h"
 
 enum {
     DATES_BAD_DAYS = 2, /* an event is a weekend */
@@ -97,7 +98,7 @@ static void look_at_date(struct doctor *d, const char *url, int64_t date) {
                    url, apart < 0 ? -apart : apart);
 }
 
-/* What it cannot write, each a finding; how many. */
+/* What it cannot write, each a finding; how many. That one stands by is as it should be. */
 static size_t tell_unwritable(struct doctor *d, const char *url, const json_t *list) {
     size_t told = 0;
     for (size_t i = 0; i < json_array_size(list); i++) {
@@ -106,8 +107,14 @@ static size_t tell_unwritable(struct doctor *d, const char *url, const json_t *l
         const char *why = json_string_value(json_object_get(item, "why"));
         if (event == NULL)
             continue;
-        doctor_say(d, FOUND_BAD, "%s: it cannot write %s: %s", url, event,
-                   why == NULL ? "no reason given" : why);
+        if (why != NULL && strcmp(why, write_state_words(WRITES_STANDBY)) == 0)
+            doctor_say(d, FOUND_GOOD,
+                       "%s: %s stands by for another server: promote it first to "
+                       "write here",
+                       url, event);
+        else
+            doctor_say(d, FOUND_BAD, "%s: it cannot write %s: %s", url, event,
+                       why == NULL ? "no reason given" : why);
         told++;
     }
     return told;

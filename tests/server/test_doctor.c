@@ -129,6 +129,11 @@ BEHAVIOUR(a_server_says_itself_whether_it_can_write) {
          "{\"event\":\"a\",\"why\":\"the disk is full\"},{\"event\":\"b\"},{\"why\":\"x\"},7]}",
          "bad: U: it cannot write a: the disk is full\n"
          "bad: U: it cannot write b: no reason given\n"},
+        /* as it should be */
+        {"{\"status\":\"ok\",\"can_write\":false,\"cannot_write\":[{\"event\":\"a\",\"why\":\"This "
+         "server stands by for another: send it there. To make this one the first: cairn "
+         "promote.\"}]}",
+         "good: U: a stands by for another server: promote it first to write here\n"},
         /* one of an earlier version */
         {"{\"status\":\"ok\"}\n", "doubtful: U: it does not say whether it can write\n"},
         {"{\"status\":\"ok\",\"can_write\":\"yes\"}",
