@@ -80,6 +80,7 @@ function leave(words) {
   delete document.documentElement.dataset.overtaken;
   setText(byId('state'), 'The office');
   office.section = null;
+  byId('trouble').replaceChildren();
   byId('sections').hidden = byId('leave').hidden = true;
   const gate = document.createElement('div');
   byId('office').replaceChildren(gate);
@@ -100,6 +101,16 @@ async function refreshState() {
   setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
 }
 
+/** What the event file is not fit for, on every section: there readings are not kept, or may be wrong. */
+async function lookAtFile() {
+  const { lines } = await office.api.get('status');
+  const told = lines.filter((line) => line.state === 'look' && ['file', 'facts'].includes(line.id))
+    .map((line) => `${line.what}: ${line.is}. ${line.advice || ''}`.trim());
+  // Said once, as long as it stays so.
+  const shown = [...byId('trouble').children].map((each) => each.textContent);
+  if (shown.join('\n') !== told.join('\n')) byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
+}
+
 /** Draws a section, and again whenever it asks or time passes; not under somebody's hands. */
 async function show(again = false) {
   if (!office.api) return;
@@ -117,6 +128,7 @@ async function show(again = false) {
   const late = () => turn !== drawn;
   try {
     await refreshState();
+    await lookAtFile();
     if (late()) return;
     if (again && !undrawn) {
       await office.section.refresh(() => late() || busy());

@@ -2,7 +2,10 @@
 // The office's page on the machine: every line in words, kept up to date, whole on a phone.
 
 import assert from 'node:assert/strict';
+import { renameSync } from 'node:fs';
+import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './house.mjs';
 
 describe('the machine in the office', { timeout: 400_000 }, () => {
@@ -43,6 +46,31 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
     assert.equal(post.status, 200);
     await page.waitForFunction(() => /Look at: .*Desks/.test(document.getElementById('machine-sum').textContent));
     assert.ok((await states()).includes('look at this'));
+  });
+
+  test('a file that cannot be written is told on every section, until it can', async () => {
+    const file = path.join(served.data, `${served.slug}.cairn`);
+    const go = async (name) => {
+      await page.locator(`#sections a[href="#${name}"]`).click();
+      await page.waitForSelector(`html[data-section="${name}"] #${name}`);
+    };
+    assert.equal(await page.locator('#trouble p').count(), 0);
+    renameSync(file, file + '.x');
+    try {
+      while ((await (await fetch(`${served.origin}/healthz`)).json()).can_write) await sleep(20);
+      for (const name of ['keys', 'cars', 'notices']) {
+        await go(name);
+        await page.waitForFunction(() => /^Event file: removed or replaced; nothing can be written/
+          .test(document.querySelector('#trouble p')?.textContent));
+        assert.deepEqual((await axe(page, { colours: true })).faults, []);
+        assert.deepEqual(await sideways(page), []);
+      }
+    } finally {
+      renameSync(file + '.x', file);
+    }
+    while (!(await (await fetch(`${served.origin}/healthz`)).json()).can_write) await sleep(20);
+    await go('machine');
+    await page.waitForFunction(() => !document.querySelector('#trouble p'));
   });
 
   test('it is accessible, legible and does not scroll sideways on a phone', async () => {
