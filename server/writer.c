@@ -107,8 +107,18 @@ static int publish(struct writer *w) {
     return ERR_OK;
 }
 
+static void forget_touched(struct writer *w) {
+    for (int i = 0; i < w->touched_count; i++)
+        w->is_touched[w->touched[i]] = false;
+    w->touched_count = 0;
+}
+
+/* What is not shown for want of memory is scored with the next revision that is. */
 int writer_publish(struct writer *w) {
     int err = publish(w);
+    w->unshown = err != ERR_OK;
+    if (err == ERR_OK)
+        forget_touched(w);
     tell(w, err, "the results of this revision cannot be shown");
     return err;
 }
@@ -245,12 +255,6 @@ static void touch(struct writer *w, int car) {
     }
 }
 
-static void forget_touched(struct writer *w) {
-    for (int i = 0; i < w->touched_count; i++)
-        w->is_touched[w->touched[i]] = false;
-    w->touched_count = 0;
-}
-
 /* Takes over what others committed. Returns ERR_OK also where that is nothing. */
 static int look(struct writer *w) {
     int64_t version = 0;
@@ -283,7 +287,8 @@ static int look(struct writer *w) {
 
 void writer_look(struct writer *w) {
     writer_tend(w);
-    (void)look(w);
+    if (look(w) == ERR_OK && w->unshown && !w->dirty)
+        (void)writer_publish(w);
 }
 
 int writer_begin(struct writer *w) {
@@ -643,7 +648,6 @@ static void work_facts(struct writer *w, struct job *jobs) {
     } else if (batch.anything) {
         (void)writer_publish(w);
     }
-    forget_touched(w);
     writer_answer_all(w, jobs);
 }
 

@@ -22,6 +22,7 @@ struct writer {
     int64_t office_revision, public_revision;
     int64_t office_ms, public_ms;
     bool told;        /* of a failure that goes on: the log has it already */
+    bool unshown;     /* what memory holds could not be made into a snapshot: it is tried again */
     bool standby;     /* the file stands by for another server */
     bool doubtful;    /* memory may not be what the file holds: take all of it in again */
     int64_t tried_us; /* when the file was last tried again */

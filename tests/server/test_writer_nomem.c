@@ -215,10 +215,65 @@ BEHAVIOUR(no_memory_for_a_while_leaves_what_is_answered_true) {
     refuse_from_every_request(2000000, 1000000);
 }
 
+/* What the disk holds is shown, scored as it would be anew. */
+static void check_scores(void) {
+    struct snapshot *s = snapshot_acquire(&held.slot);
+    struct model *disk = on_disk();
+    struct scores *anew = NULL;
+    assert_non_null(s);
+    assert_int_equal(counts_of(&s->event), counts_of(&disk->event));
+    model_free(disk);
+    assert_int_equal(scores_new(&s->event, s->office.view, &anew), ERR_OK);
+    for (int i = 0; i < s->event.entries->count; i++) {
+        assert_int_equal(s->office.scores->cars[i].through, anew->cars[i].through);
+        assert_int_equal(s->office.scores->cars[i].awaited, anew->cars[i].awaited);
+    }
+    scores_free(anew);
+    snapshot_release(s);
+}
+
+/* One reading, or word that the one before is void, with the n-th request refused. Returns true
+ * where it was kept. */
+static bool write_reading(long n, bool is_void, long last) {
+    char row[256];
+    bool answered = false;
+    int len =
+        snprintf(row, sizeof row, "[{'point': 'PC1', 'car': 2, 'time': '09:00', 'id': 'one%ld'", n);
+    if (is_void)
+        len += snprintf(row + len, sizeof row - (size_t)len,
+                        ", 'replaces': 'one%ld', 'void': true, 'reason': 'r'", last);
+    (void)snprintf(row + len, sizeof row - (size_t)len, "}]");
+    struct job *job = served_job(&served, &held, JOB_READINGS, row);
+    job->done = done;
+    job->context = &answered;
+    atomic_fetch_add(&held.waiting, 1);
+    left = n;
+    refusals = 1;
+    writer_work(writer, job);
+    left = -1;
+    assert_true(answered);
+    bool kept = job->result == JOB_DONE;
+    assert_int_equal(job->accepted, kept);
+    job_free(job);
+    return kept;
+}
+
+BEHAVIOUR(what_could_not_be_shown_is_at_the_next_look) {
+    long last = -1; /* the reading that counts */
+    for (long n = 0; refusals < 1 || n == 0; n++) {
+        bool is_void = last >= 0;
+        if (write_reading(n, is_void, last))
+            last = is_void ? -1 : n;
+        writer_look(writer);
+        check_scores();
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_refused_request_leaves_what_is_answered_true),
         cmocka_unit_test(no_memory_for_a_while_leaves_what_is_answered_true),
+        cmocka_unit_test(what_could_not_be_shown_is_at_the_next_look),
     };
     return cmocka_run_group_tests_name("writer_nomem", tests, set_up, tear_down);
 }
