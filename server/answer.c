@@ -148,6 +148,8 @@ enum MHD_Result answer_move(struct request *r, struct textbuf *address) {
 enum MHD_Result answer_slash(struct request *r) {
     struct textbuf address = {0};
     textbuf_printf(&address, "%s/", r->path);
+    if (r->raw_query != NULL)
+        textbuf_printf(&address, "?%s", r->raw_query);
     return move(r, MHD_HTTP_PERMANENT_REDIRECT, &address);
 }
 

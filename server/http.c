@@ -498,10 +498,15 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     r->visitor = visitor_of(connection);
     r->began_us = machine_microseconds();
     r->key = -1;
-    r->path = strndup(uri, strcspn(uri, "?"));
+    r->path = strdup(uri);
     if (r->path == NULL) {
         free(r);
         return NULL;
+    }
+    char *mark = strchr(r->path, '?');
+    if (mark != NULL) {
+        *mark = '\0';
+        r->raw_query = mark + 1;
     }
     r->bad_path = strstr(r->path, "%00") != NULL;
     return r;

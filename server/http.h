@@ -70,6 +70,7 @@ struct request {
     const char *method;
     const char *version;               /* of HTTP */
     char *path;                        /* without the query, as it was sent */
+    const char *raw_query;             /* what follows its "?", as it was sent; NULL for none */
     char args[ARG_COUNT][ARG_LEN];     /* what "{}" stood for: slug, then the rest */
     const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
     int64_t began_us;

@@ -136,6 +136,8 @@ class PagesTest(ServedTest):
         for method in ("GET", "HEAD"):
             answer = self.server.ask(method, f"/{SLUG}")
             self.assertEqual((answer.status, answer.headers["location"]), (308, f"/{SLUG}/"))
+        answer = self.server.get(f"/{SLUG}?lang=de&q=%22%3E")
+        self.assertEqual(answer.headers["location"], f"/{SLUG}/?lang=de&q=%22%3E")
         for path in ("/no-such-event", f"/{SLUG}/cars/1/", f"/api/v1/events/{SLUG}/", f"//{SLUG}"):
             self.assertEqual(self.server.get(path).status, 404, path)
         self.assertEqual(self.server.ask("POST", f"/{SLUG}", b"").status, 404)
