@@ -319,6 +319,16 @@ static void shut(struct door *door, struct visitor *v) {
     v->shut = true;
 }
 
+void visitor_turn_away(struct visitor *v) {
+    static const char too_long[] = "HTTP/1.1 414 URI Too Long\r\nContent-Length: 0\r\n"
+                                   "Connection: close\r\n\r\n";
+    if (v == NULL)
+        return;
+    if (!v->tls)
+        (void)send(v->socket, too_long, sizeof too_long - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
+    (void)shutdown(v->socket, SHUT_RDWR);
+}
+
 /* While it fills, who is waited for to ask has less time. */
 static void look(struct door *door) {
     int64_t now = coarse_ms();

@@ -64,6 +64,10 @@ enum awaited {
 };
 void visitor_await(struct visitor *visitor, enum awaited awaited);
 
+/* Ends the connection of a visitor whose request names too much to be heard: 414, and under TLS
+ * without a word. NULL is accepted. */
+void visitor_turn_away(struct visitor *visitor);
+
 /* True where this visitor is one too many, so that who shows no key should be told to come again.
  */
 bool door_is_crowded(const struct door *door, const struct visitor *visitor);

@@ -487,6 +487,16 @@ static enum MHD_Result admit(void *context, const struct sockaddr *address, sock
     return door_admits(server->door, address) ? MHD_YES : MHD_NO;
 }
 
+/* The library has no room for the names of a long query, and then waits as if for more of the
+ * request. No address of ours takes a tenth of so many. */
+static bool has_too_many_names(const char *uri) {
+    enum { NAMES_MAX = 64 };
+    int names = 0;
+    for (const char *p = strchr(uri, '?'); p != NULL; p = strchr(p + 1, '&'))
+        names++;
+    return names > NAMES_MAX;
+}
+
 /* Called with the address as sent, before anything else: here the request begins. */
 static void *begin(void *context, const char *uri, struct MHD_Connection *connection) {
     struct request *r = calloc(1, sizeof *r);
@@ -509,6 +519,8 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
         r->raw_query = mark + 1;
     }
     r->bad_path = strstr(r->path, "%00") != NULL;
+    if (has_too_many_names(uri))
+        visitor_turn_away(r->visitor);
     return r;
 }
 

@@ -129,6 +129,15 @@ class SocketsTest(ServedTest):
                                             "Connection: close") + row)
             self.assertIn(b'"duplicates":1', got, line)
 
+    def test_a_query_of_very_many_names(self):
+        def ask(count):
+            names = "&".join(f"n{i}=1" for i in range(count))
+            return self.server.raw(f"GET /healthz?{names} HTTP/1.1\r\nHost: x\r\n"
+                                   "Connection: close\r\n\r\n".encode())
+        self.assertTrue(ask(64).startswith(b"HTTP/1.1 200 "))
+        for count in (65, 150, 900):
+            self.assertTrue(ask(count).startswith(b"HTTP/1.1 414 "), count)
+
     def test_chunks_that_are_none(self):
         before = self.office_revision()
         for body in (b"zz\r\n[]\r\n0\r\n\r\n", b"-1\r\n[]\r\n0\r\n\r\n",
