@@ -14,6 +14,8 @@
 #include "err.h"
 #include "machine.h"
 #include "store.h"
+#include "store_lock.h"
+#include "write_state.h"
 
 static void look_at_disk(struct doctor *d, const char *path) {
     int64_t free_mb = 0;
@@ -127,6 +129,31 @@ static void say_damage(struct doctor *d, const char *slug, const struct damage *
     }
 }
 
+/* What the server that has it open can do now, by its own word: the folder does not show it. */
+static void look_at_server(struct doctor *d, const char *path, const char *slug) {
+    char word[16];
+    enum write_state state = WRITES_GOOD;
+    if (!store_lock_is_held(path, HOLDER_SERVER)) {
+        doctor_say(d, FOUND_GOOD, "server of %s: none has it open now", slug);
+        return;
+    }
+    store_lock_word(path, word, sizeof word);
+    if (!write_state_parse(word, &state))
+        doctor_say(d, FOUND_DOUBTFUL,
+                   "server of %s: it runs, and cannot leave word whether it can write (whose is "
+                   "%s-lock?); ask it with --url",
+                   slug, path);
+    else if (state == WRITES_GOOD)
+        doctor_say(d, FOUND_GOOD, "server of %s: it can write", slug);
+    else if (state == WRITES_STANDBY)
+        doctor_say(d, FOUND_GOOD,
+                   "server of %s: it stands by for another server: promote it first to write here",
+                   slug);
+    else
+        doctor_say(d, FOUND_BAD, "server of %s: it cannot write: %s", slug,
+                   write_state_words(state));
+}
+
 static void look_at_event(struct doctor *d, const char *data_dir, const char *slug) {
     struct store_condition found = {0};
     struct textbuf why = {0};
@@ -152,6 +179,8 @@ static void look_at_event(struct doctor *d, const char *data_dir, const char *sl
                    " decisions%s",
                    slug, found.version, found.readings, found.decisions,
                    found.epoch.standby ? "; stands by for another server" : "");
+    if (path != NULL)
+        look_at_server(d, path, slug);
     store_condition_clear(&found);
     textbuf_clear(&why);
     free(path);

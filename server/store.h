@@ -59,6 +59,9 @@ bool store_write_failed(const struct store *store);
 /* Writes what is there already, to see whether the disk takes it. */
 int store_try_write(struct store *store);
 
+/* Leaves a word beside the file for whoever looks whether a server can write it; see doctor.h. */
+void store_note(struct store *store, const char *word);
+
 /* Takes the lock again where there was none to be had, or somebody removed its file. */
 void store_take_lock(struct store *store);
 

@@ -70,6 +70,10 @@ static int is_file(const char *path, struct textbuf *why) {
         textbuf_puts(why, "this is no plain file");
         return ERR_INPUT;
     }
+    if (info.st_size == 0) { /* the engine would remove a log beside it */
+        textbuf_puts(why, "this is no event file: it is empty");
+        return ERR_INPUT;
+    }
     return ERR_OK;
 }
 

@@ -127,6 +127,30 @@ bool store_lock_is_held(const char *path, enum store_holder who) {
     return held;
 }
 
+/* Locks are of the open file: this descriptor takes none away. */
+void store_lock_note(const char *path, const char *word) {
+    char *lock = lock_path(path);
+    int fd = lock == NULL ? -1 : open(lock, O_RDWR | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
+    size_t len = strlen(word);
+    char there[16] = "";
+    ssize_t now = fd < 0 ? 0 : pread(fd, there, sizeof there, 0);
+    bool same = now == (ssize_t)len && memcmp(there, word, len) == 0;
+    /* A word that is cut off is none: it is told as not known. */
+    if (fd >= 0 && !same && ftruncate(fd, 0) == 0)
+        (void)!pwrite(fd, word, len, 0);
+    store_lock_release(fd);
+    free(lock);
+}
+
+void store_lock_word(const char *path, char *word, size_t room) {
+    char *lock = lock_path(path);
+    int fd = lock == NULL ? -1 : open(lock, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
+    ssize_t len = fd < 0 ? 0 : read(fd, word, room - 1);
+    word[len < 0 ? 0 : len] = '\0';
+    store_lock_release(fd);
+    free(lock);
+}
+
 void store_lock_release(int fd) {
     if (fd >= 0)
         (void)close(fd);

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-/* store_lock.h - who is at work on an event file: SLUG.cairn-lock beside it, an empty file.
- * Servers, followers and commands take a share of it while they have the event open; what puts
- * another file in its place takes it whole. The kernel gives a share back when its process ends,
- * however it ends. */
+/* store_lock.h - who is at work on an event file: SLUG.cairn-lock beside it, an empty file but for
+ * a word of the server that holds it: whether it can write (write_state.h). Servers, followers and
+ * commands take a share of it while they have the event open; what puts another file in its place
+ * takes it whole. The kernel gives a share back when its process ends, however it ends. */
 #ifndef CAIRN_STORE_LOCK_H
 #define CAIRN_STORE_LOCK_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 struct textbuf;
 
@@ -29,6 +30,13 @@ bool store_lock_stands(const char *path, int fd);
 
 /* Whether somebody of that sort has the event open now. */
 bool store_lock_is_held(const char *path, enum store_holder who);
+
+/* Leaves a word for whoever looks; not where the file may not be written. */
+void store_lock_note(const char *path, const char *word);
+
+/* The word that was left there, for as long as its server holds it; "" for none.
+ *   room  bytes of `word`, at least 1 */
+void store_lock_word(const char *path, char *word, size_t room);
 
 /* Gives it back; -1 is accepted. */
 void store_lock_release(int fd);

@@ -300,6 +300,9 @@ int store_open(const char *path, enum store_mode mode, struct store **out, struc
         err = say(s, ERR_IO, "no random numbers are to be had");
     else if (stat(path, &info) == 0 && !S_ISREG(info.st_mode))
         err = say(s, ERR_INPUT, "this is no plain file");
+    else if (!creates(mode) && stat(path, &info) == 0 && info.st_size == 0)
+        /* The engine would remove a log beside it, which may be all that is left. */
+        err = say(s, ERR_INPUT, "this is no event file: it is empty");
     else if (!creates(mode) && access(path, F_OK) != 0 && errno == ENOENT)
         err = say(s, ERR_UNKNOWN, "no such event file");
     else
@@ -351,6 +354,11 @@ void store_close(struct store *s) {
     damage_clear(&s->broken);
     free(s->path);
     free(s);
+}
+
+void store_note(struct store *s, const char *word) {
+    if (s->lock >= 0)
+        store_lock_note(s->path, word);
 }
 
 void store_take_lock(struct store *s) {

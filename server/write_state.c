@@ -2,6 +2,7 @@
 #include "write_state.h"
 
 #include <stddef.h>
+#include <string.h>
 
 const char *write_state_words(enum write_state state) {
     static const char *const words[] = {
@@ -25,4 +26,14 @@ const char *write_state_word(enum write_state state) {
                                         [WRITES_GONE] = "gone",
                                         [WRITES_FAILING] = "failing"};
     return words[state];
+}
+
+bool write_state_parse(const char *word, enum write_state *out) {
+    for (enum write_state state = WRITES_GOOD; state <= WRITES_FAILING; state++) {
+        if (strcmp(write_state_word(state), word) == 0) {
+            *out = state;
+            return true;
+        }
+    }
+    return false;
 }

@@ -4,6 +4,8 @@
 #ifndef CAIRN_WRITE_STATE_H
 #define CAIRN_WRITE_STATE_H
 
+#include <stdbool.h>
+
 enum write_state {
     WRITES_GOOD,
     WRITES_STANDBY,   /* the file stands by for another server */
@@ -17,5 +19,8 @@ const char *write_state_words(enum write_state state);
 
 /* One word for programs: "good", "standby", "read-only", "gone", "failing". */
 const char *write_state_word(enum write_state state);
+
+/* The state of a word. Returns false where it is none. */
+bool write_state_parse(const char *word, enum write_state *out);
 
 #endif

@@ -67,11 +67,19 @@ static enum write_state state_of(struct writer *w) {
     return store_write_failed(w->store) ? WRITES_FAILING : WRITES_GOOD;
 }
 
+/* For cairn doctor; again each time that the file is tended, for the lock may be another by then.
+ */
+static void note_state(struct writer *w) {
+    if (w->store != NULL)
+        store_note(w->store, write_state_word((enum write_state)atomic_load(&w->held->writes)));
+}
+
 /* Told when it changes, so that the log has a line and not one a second. */
 static void set_state(struct writer *w, enum write_state state) {
     enum write_state before = (enum write_state)atomic_exchange(&w->held->writes, (int)state);
     if (before == state)
         return;
+    note_state(w);
     if (state == WRITES_GOOD)
         log_error(w->held->slug, "the event can be written again");
     else if (state == WRITES_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
@@ -140,6 +148,7 @@ void writer_tend(struct writer *w) {
         w->tried_us = now;
         if (w->store != NULL)
             store_take_lock(w->store);
+        note_state(w);
         if (state == WRITES_GONE)
             writer_save_open(w, false);
         else if (state == WRITES_READ_ONLY)
@@ -168,6 +177,7 @@ int writer_open(const char *data_dir, struct held *held, const struct publisher 
         atomic_store(&held->copied, store_is_copy(w->store));
         err = writer_take_in(w);
         set_state(w, state_of(w));
+        note_state(w);
         if (err != ERR_OK)
             textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
                                                                : err_text(err));

@@ -163,7 +163,8 @@ class DoctorTest(unittest.TestCase):
 
     def test_a_server_that_cannot_write_says_so(self):
         url = f"http://127.0.0.1:{self.server.port}/"
-        self.assertEqual(self.find("can write", "--url", url), f"good: {url}: it can write")
+        self.assertEqual(self.find(f"{url}: it can write", "--url", url),
+                         f"good: {url}: it can write")
         os.rename(self.file, self.file + ".away")
         until = time.monotonic() + 60
         while self.server.get("/healthz").json()["can_write"]:

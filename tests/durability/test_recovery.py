@@ -56,6 +56,9 @@ class RecoveryTest(RunningTest):
     def post(self, client, first, last):
         return client.post("readings", self.rows[first:last])
 
+    def doctor(self):
+        return cairn("doctor", self.data, code=None).stdout.decode()
+
     def can_write(self, client):
         return json.loads(client.good("/healthz"))["can_write"]
 
@@ -236,6 +239,9 @@ class RecoveryTest(RunningTest):
         self.assertFalse(self.can_write(client))
         status = client.get(f"{API}/status").json()
         self.assertEqual(status["writes"], "gone")
+        if os.path.exists(self.file):
+            self.assertIn(f"bad: server of {SLUG}: it cannot write: The event file was removed"
+                          " or replaced", self.doctor())
         line, = [line for line in status["lines"] if line["id"] == "file"]
         self.assertEqual(line["state"], "look")
         self.assertIn(f'cairn_event_writable{{event="{SLUG}"}} 0', client.good("/metrics").decode())
@@ -349,7 +355,8 @@ class RecoveryTest(RunningTest):
                     self.assertRegex(server.errors(), r"is kept as \S+-wal\.old")
                     with open(self.file, "rb") as file:
                         self.assertEqual(file.read(), put, "nothing was written into it")
-                    self.assertFalse(os.path.exists(self.file + "-wal"))
+                    log = self.file + "-wal"  # an empty one at most, of who looked beside it
+                    self.assertTrue(not os.path.exists(log) or os.path.getsize(log) == 0)
                     if how == "copy":
                         self.is_kept(200)
                         continue
@@ -464,8 +471,13 @@ class RecoveryTest(RunningTest):
         told = self.post(client, 200, 210)
         self.assertEqual(told.status, 503)
         self.assertIn("belongs to another user", told.json()["detail"])
+        # Its lock is another's too: it cannot leave word.
+        self.assertIn(f"doubtful: server of {SLUG}: it runs, and cannot leave word",
+                      self.doctor())
         self.give_back()
         self.wait_for(lambda: self.can_write(client))
+        self.wait_for(lambda: f"good: server of {SLUG}: it can write"
+                      in self.doctor())
         self.assertEqual(self.post(client, 200, 300).status, 200)
         self.assertEqual(server.end(), 0)
         self.is_kept(300)
