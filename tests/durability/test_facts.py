@@ -12,7 +12,7 @@ import subprocess
 import tempfile
 import unittest
 
-from running import CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows, write_folder
+from running import API, CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows, write_folder
 
 FLIPS = 60
 READING = ("INSERT INTO reading (id, given_id, point, car, time, elapsed, faults, made_at, made_by,"
@@ -192,6 +192,31 @@ class FactsTest(RunningTest):
                     seen["told" if files else "refused"] += 1
         self.assertGreater(seen["told"], 0, seen)
         print(seen, flush=True)
+
+    def served(self):
+        """(standings, or None where there are none; whether log or status tells of damage)"""
+        server = self.start(self.data)
+        client = self.client(server, self.key)
+        standings, status = client.get(f"{API}/standings"), client.get(f"{API}/status")
+        told = SLUG in server.errors() or (status.status == 200
+                                           and status.json()["damaged_facts"] > 0)
+        server.end()
+        return standings.body if standings.status == 200 else None, told
+
+    def test_a_flipped_bit_under_a_server_is_told_or_harmless(self):
+        whole, told = self.served()
+        self.assertEqual((whole is None, told), (False, False))
+        with open(self.file, "rb") as file:
+            before = file.read()
+        for _ in range(FLIPS):
+            at, bit = self.rng.randrange(len(before)), 1 << self.rng.randrange(8)
+            with self.subTest(at=at, bit=bit):
+                for name in os.listdir(self.data):
+                    os.remove(os.path.join(self.data, name))
+                with open(self.file, "wb") as file:
+                    file.write(before[:at] + bytes([before[at] ^ bit]) + before[at + 1:])
+                standings, told = self.served()
+                self.assertTrue(told or standings == whole)
 
     def test_doctor_does_not_wait_for_a_pipe(self):
         os.mkfifo(os.path.join(self.data, "pipe.cairn"))
