@@ -148,9 +148,11 @@ class Answer:
 class Client:
     """One keep-alive connection to a server, opened anew where it was lost. Not for two threads."""
 
+    IDLE_SECONDS = 30  # the server ends a connection that nothing was asked on for a minute
+
     def __init__(self, server, key=None, timeout=60 * SLOWNESS):
         self.server, self.key, self.timeout = server, key, timeout
-        self.connection = None
+        self.connection, self.used = None, 0
 
     def close(self):
         if self.connection is not None:
@@ -164,6 +166,8 @@ class Client:
             sent["Authorization"] = "Bearer " + self.key
         if media_type is not None:
             sent["Content-Type"] = media_type
+        if time.monotonic() - self.used > self.IDLE_SECONDS:
+            self.close()
         if self.connection is None:
             self.connection = http.client.HTTPConnection(self.server.host, self.server.port,
                                                          timeout=self.timeout)
@@ -174,6 +178,7 @@ class Client:
         except (OSError, http.client.HTTPException):
             self.close()
             raise
+        self.used = time.monotonic()
         if told.will_close:
             self.close()
         return answer
