@@ -12,7 +12,7 @@ self.addEventListener("activate", (e) => e.waitUntil(self.clients.claim()));
 
 async function keep(request, answer) {
   const store = await caches.open(STORE);
-  await store.delete(request);
+  // In one step: between a removal and a put the network may go, and there would be no copy.
   await store.put(request, answer);
   const kept = await store.keys();
   // The oldest go first.

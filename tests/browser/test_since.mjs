@@ -231,6 +231,24 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     assert.match(await line(page), /^Since 12:31: car 1 from/);
   });
 
+  test('finds a saved copy at every moment while a newer one is put in its place', async (t) => {
+    const page = await begin(t);
+    await open(page);
+    assert.equal(await page.evaluate(async () => {
+      const store = await caches.open('cairn-board-1');
+      const { active } = await navigator.serviceWorker.ready;
+      const isThere = async () =>
+        await store.match(location.href, { ignoreVary: true }) !== undefined;
+      while (!await isThere()) active.postMessage([location.href]);
+      let missed = 0;
+      for (let i = 0; i < 40; i++) {
+        active.postMessage([location.href]);
+        for (let k = 0; k < 20; k++) missed += !await isThere();
+      }
+      return missed;
+    }), 0);
+  });
+
   test('is not told where nothing is kept', async (t) => {
     const page = await begin(t, { refused: true });
     await open(page);
