@@ -2,6 +2,7 @@
 """The reasons that commands give: what is wrong, and not something near it."""
 
 import os
+import shutil
 import socket
 import subprocess
 import tempfile
@@ -20,8 +21,11 @@ class ReasonsTest(unittest.TestCase):
         self.folder = keep.name
         os.chmod(self.folder, 0o755)
 
+        # The other user may not be able to look where the program was built, either.
+        self.program = shutil.copy(CAIRN, os.path.join(self.folder, "cairn"))
+
     def run_cairn(self, *arguments, **more):
-        return subprocess.run([CAIRN, *arguments], capture_output=True, text=True, timeout=60,
+        return subprocess.run([self.program, *arguments], capture_output=True, text=True, timeout=60,
                               check=False, **more)
 
     def test_a_port_that_is_taken(self):
