@@ -54,7 +54,7 @@ QUERIES = {
     "case": lambda rng: 1,
     "receipt": lambda rng: "x",
     "point": lambda rng: rng.choice(("TC1", "R1/1")),
-    "before": lambda rng: "u9",
+    "before": lambda rng: "u1",
     "limit": lambda rng: 5,
     "kind": lambda rng: "readings",
     "text": lambda rng: "Fog",
