@@ -88,13 +88,20 @@ class LimitedTest(ServedTest):
         nothing."""
         for _ in range(10):
             with self.crowd(count) as peers:
+                def has_gone(peers=peers):
+                    # The first to come is the first to go.
+                    return select.select(peers[:1], (), (), 0)[0]
+
                 seen = None
                 try:
+                    # The system takes a connection before the server does: the crowd is there
+                    # when it is counted, and this question beside it.
+                    self.wait_for(lambda: has_gone() or
+                                  self.server.figure("cairn_connections") >= count + 1)
                     what()
                 except AssertionError as error:
                     seen = error
-                # The first to come is the first to go.
-                gone = select.select(peers[:1], (), (), 0)[0]
+                gone = has_gone()
             if not gone:
                 if seen is not None:
                     raise seen
