@@ -5,7 +5,7 @@
 #   make test       everything that must hold before a commit
 #   make help       every target
 #
-# Sources are found by pattern: a new lib/*.c, server/*.c or test program needs no line here.
+# Sources are found by pattern: a new file of lib/ or server/ or a test program needs no line here.
 #
 # Variants share this file through two variables and a build folder of their own:
 #   make BUILD=build/asan SANITIZE=address,undefined ...
@@ -47,7 +47,7 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
-# What few commands use is loaded when it is used, not linked (server/library.h): libmicrohttpd,
+# What few commands use is loaded when it is used, not linked (server/system/shared_library.h): libmicrohttpd,
 # gnutls, libcurl and pango are here for their headers only.
 # Looked up when first used, since `deps` may have to install pkg-config before that.
 pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
@@ -90,12 +90,13 @@ CFLAGS = $(STANDARD) $(OPTIMISE) -g -fPIE $(WARNINGS) $(HARDENING) -ffile-prefix
 # ---------------------------------------------------------------------------------------------
 # Sources
 
-LIB_C := $(sort $(wildcard lib/*.c))
-SERVER_C := $(sort $(wildcard server/*.c))
+below = $(sort $(shell find $1 -name '$2' -not -path '*/node_modules/*'))
+LIB_C := $(call below,lib,*.c)
+SERVER_C := $(call below,server,*.c)
 
 # One test program each. What several of them share stands in tests/support/.
 TEST_DIRS := lib server published reference properties
-TEST_C := $(sort $(foreach dir,$(TEST_DIRS),$(wildcard tests/$(dir)/*.c)))
+TEST_C := $(foreach dir,$(TEST_DIRS),$(call below,tests/$(dir),*.c))
 # Programs that tests run: the cases, the route table as JSON.
 RUNNER_C := $(wildcard tests/cases/run_cases.c)
 TABLE_C := $(wildcard tests/http/route_table.c)
@@ -103,14 +104,14 @@ SUPPORT_C := $(sort $(wildcard tests/support/*.c))
 BENCH_C := $(sort $(wildcard tests/bench/*.c))
 FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 
-TEST_PY := $(sort $(wildcard tests/*/test_*.py))
+TEST_PY := $(call below,tests,test_*.py)
 LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
 SOAK_PY := $(filter tests/soak/%,$(TEST_PY)) # waits more than it works: never last
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
 BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs tests/web/*.test.mjs))
 
 ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(TABLE_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
-HEADERS := $(sort $(wildcard lib/*.h server/*.h tests/*/*.h))
+HEADERS := $(call below,lib server tests,*.h)
 FORMATTED := $(LIB_C) $(SERVER_C) $(ALL_TEST_C) $(HEADERS)
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$1)
@@ -207,14 +208,14 @@ $(BUILD)/obj/tests/%.o: tests/%.c Makefile | $(DEPS_TEST)
 define archive
 @mkdir -p $(@D)
 @rm -f $@
-$(Q)$(AR) rcsD $@ $(filter %.o,$^)
+$(Q)$(AR) qcsD $@ $(filter %.o,$^)
 endef
 
 $(LIB_A): $(call object,$(LIB_C))
 	$(archive)
 
 # The server without its main(), for the tests.
-$(SERVER_A): $(call object,$(filter-out server/main.c,$(SERVER_C)))
+$(SERVER_A): $(call object,$(filter-out server/commands/main.c,$(SERVER_C)))
 	$(archive)
 
 $(SUPPORT_A): $(call object,$(SUPPORT_C))
@@ -256,7 +257,7 @@ LARGE_PAGES := GLIBC_TUNABLES=glibc.malloc.hugetlb=1
 FUZZ := build/fuzz
 FUZZ_FLAGS := $(STANDARD) -O1 -gline-tables-only -fno-omit-frame-pointer -fno-sanitize-recover=all -MMD -MP
 FUZZ_PROGRAMS := $(addprefix $(FUZZ)/,$(basename $(notdir $(FUZZ_C))))
-FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/main.c,$(SERVER_C)))
+FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/commands/main.c,$(SERVER_C)))
 
 $(FUZZ)/obj/%.o: %.c Makefile | $(DEPS_TEST)
 	@mkdir -p $(@D)
@@ -272,12 +273,12 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 	$(Q)clang -fsanitize=fuzzer,address,undefined $^ $(LIB_LIBS) $(SERVER_LIBS) -o $@
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
-$(call object,server/assets.c) $(FUZZ)/obj/server/assets.o: $(sort $(filter-out web/node_modules,\
+$(call object,server/system/assets.c) $(FUZZ)/obj/server/system/assets.o: $(sort $(filter-out web/node_modules,\
 	$(wildcard schema/* schema/presets/* web/* web/words/*))) $(WEB_MADE)
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 
--include $(wildcard $(BUILD)/obj/*/*.d $(BUILD)/obj/*/*/*.d $(FUZZ)/obj/*/*.d $(FUZZ)/obj/*/*/*.d)
+-include $(shell find $(BUILD)/obj $(FUZZ)/obj -name '*.d' 2>/dev/null)
 
 # ---------------------------------------------------------------------------------------------
 # Tests. Each line of the plan is one test program: name, seconds allowed, command.

@@ -4,7 +4,7 @@
 --
 -- A link is BLAKE2b, 16 bytes, of the table's name, the link of the row before (none where rows
 -- are not added in the order of their keys), the row's key and its columns: see
--- server/store_chain.c. The program writes it with the row. A row without one was put in by
+-- server/store/chain.c. The program writes it with the row. A row without one was put in by
 -- something else, and is told like a damaged one.
 
 ALTER TABLE upload          ADD COLUMN chain BLOB;

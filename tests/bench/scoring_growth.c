@@ -6,11 +6,11 @@
  * two events of 9,999 cars, one after the other. */
 #include "figures.h"
 
-#include "err.h"
-#include "event.h"
-#include "problem.h"
-#include "scoring.h"
-#include "textbuf.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/event.h"
+#include "scoring/scoring.h"
 
 enum { DAYS = 4, POINTS_A_DAY = 30, CONTROLS = 10, ROUNDS = 7 };
 

@@ -11,13 +11,13 @@
 
 #include <sqlite3.h>
 
-#include "err.h"
-#include "event.h"
-#include "penalty.h"
-#include "problem.h"
-#include "ranking.h"
-#include "scoring.h"
-#include "textbuf.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/event.h"
+#include "event/penalty.h"
+#include "scoring/ranking.h"
+#include "scoring/scoring.h"
 
 enum { CARS = 200, POINTS = 120, ROUNDS = 9, EARLY = 2, LATE = 1, TARGET_S = 600, FIRST_S = 28800 };
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* folder.h - for the fuzz targets: a small good event of which one file is the fuzzer's. Whatever
- * is accepted must score, in every view, and print. */
+/* event_folder.h - for the fuzz targets: a small good event of which one file is the fuzzer's.
+ * Whatever is accepted must score, in every view, and print. */
 #ifndef CAIRN_TESTS_FUZZ_FOLDER_H
 #define CAIRN_TESTS_FUZZ_FOLDER_H
 
@@ -8,12 +8,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "check.h"
-#include "err.h"
-#include "event.h"
-#include "export.h"
-#include "output.h"
-#include "problem.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "event/event.h"
+#include "event/export.h"
+#include "office/check.h"
+#include "output/output.h"
 
 static const char fuzz_rules[] =
     "{\"name\":\"Fell Trial\",\"slug\":\"fell\",\"timezone\":\"UTC\",\"unit\":\"km\","

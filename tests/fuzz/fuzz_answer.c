@@ -4,10 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "doctor.h"
-#include "err.h"
-#include "event_address.h"
-#include "http_client.h"
+#include "base/err.h"
+#include "remote/doctor.h"
+#include "remote/event_address.h"
+#include "remote/http_client.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "csv.h"
-#include "textbuf.h"
+#include "base/textbuf.h"
+#include "format/csv.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -14,14 +14,14 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
-#include "command.h"
-#include "data_dir.h"
-#include "folder.h"
-#include "hard_limits.h"
-#include "http.h"
-#include "keys.h"
-#include "store.h"
-#include "utf8.h"
+#include "base/utf8.h"
+#include "commands/command.h"
+#include "http/http.h"
+#include "store/keys.h"
+#include "store/store.h"
+#include "system/data_dir.h"
+#include "system/event_folder.h"
+#include "system/hard_limits.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

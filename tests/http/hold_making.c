@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* To be preloaded: a thread named "public" that compresses an answer waits as long as the file named
- * by HOLD is there. */
+/* To be preloaded: a thread named "public" that compresses an answer waits as long as the file
+ * named by HOLD is there. */
 #include <dlfcn.h>
 #include <stdlib.h>
 #include <string.h>

@@ -3,7 +3,7 @@
  * with method, pattern, role, limit (bytes of a body), parameters (of the query) and the flags. */
 #include <stdio.h>
 
-#include "http.h"
+#include "http/http.h"
 
 static void print_names(const char *const *names) {
     (void)printf("[");

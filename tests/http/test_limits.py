@@ -1,21 +1,21 @@
 # SPDX-License-Identifier: MIT
-"""The hard limits of server/hard_limits.h, and what is answered beyond them.
+"""The hard limits of server/system/hard_limits.h, and what is answered beyond them.
 
 | limit                                    | its test                                               |
 | ---------------------------------------- | ------------------------------------------------------ |
 | LIMIT_BODY_…, LIMIT_ROWS                 | test_uploads.py: LimitsTest; every route's limit is in |
 |                                          | openapi.yaml (test_openapi.py)                         |
 | LIMIT_BODY_HEARD                         | here: test_a_refused_body_without_end_is_cut_off       |
-| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/test_queue.c                              |
-| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/test_door.c              |
-| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/test_door.c            |
+| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/live/test_write_queue.c                              |
+| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/http/test_connection_limits.c              |
+| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/http/test_connection_limits.c            |
 | LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_…   | here: PatienceTest                                     |
 |   SECONDS                                |                                                        |
 | LIMIT_HEAD_CROWDED_SECONDS               | here: test_who_only_waits_makes_room                   |
 | LIMIT_CONNECTION_BYTES                   | test_sockets.py: test_absurd_heads                     |
 | LIMIT_LISTENERS                          | here: CrowdTest                                        |
-| LIMIT_KEY_FAILURES                       | test_keys.py: test_guessing_…; tests/server/test_keys.c|
-| LIMIT_KNOWN_FAILURES                     | tests/server/test_keys.c                               |
+| LIMIT_KEY_FAILURES                       | test_keys.py: test_guessing_…; tests/server/store/test_keys.c|
+| LIMIT_KNOWN_FAILURES                     | tests/server/store/test_keys.c                               |
 | LIMIT_READINGS_PAGE                      | test_doubts.py: test_a_device_gone_wild_…              |
 | LIMIT_CREW_TEXT, LIMIT_OPEN_CASES        | test_crew.py                                           |
 """

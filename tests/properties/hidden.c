@@ -8,8 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/err.h"
 #include "dice.h"
-#include "err.h"
 #include "facts.h"
 #include "replay.h"
 #include "testing.h"

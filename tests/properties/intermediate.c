@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "err.h"
+#include "base/err.h"
 #include "facts.h"
 #include "replay.h"
 #include "testing.h"

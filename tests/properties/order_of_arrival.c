@@ -2,9 +2,9 @@
 /* The same facts give the same bytes, in whatever order they come and however often. */
 #include <stdlib.h>
 
+#include "base/err.h"
 #include "dice.h"
-#include "err.h"
-#include "export.h"
+#include "event/export.h"
 #include "replay.h"
 #include "testing.h"
 

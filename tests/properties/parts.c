@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* What each part of a total came to adds up to the total, and the steps that are told of it say
  * the same, in every event, of every car, at every moment. */
-#include "err.h"
-#include "output.h"
+#include "base/err.h"
+#include "output/output.h"
 #include "replay.h"
 #include "testing.h"
 

@@ -21,14 +21,14 @@
 
 #include <cmocka.h>
 
-#include "check.h"
-#include "decimal.h"
-#include "err.h"
-#include "event.h"
-#include "problem.h"
-#include "scoring.h"
-#include "standings.h"
-#include "textbuf.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/event.h"
+#include "office/check.h"
+#include "scoring/scoring.h"
+#include "scoring/standings.h"
 
 /* Parts of event.json with ' for ", and CSV files as they are. NULL takes what stands below:
  * kilometres, one day whose cars start a minute apart with car 1 at 10:00, FIVA classes, plain

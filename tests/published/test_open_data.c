@@ -10,9 +10,9 @@
 
 #include <stdlib.h>
 
-#include "arena.h"
-#include "csv.h"
-#include "jsonread.h"
+#include "base/arena.h"
+#include "format/csv.h"
+#include "format/json_read.h"
 
 enum { CARS = 406 };
 

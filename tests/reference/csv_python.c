@@ -10,10 +10,10 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "csv.h"
+#include "base/textbuf.h"
 #include "dice.h"
+#include "format/csv.h"
 #include "testing.h"
-#include "textbuf.h"
 
 enum { RANDOM_TEXTS = 6000, WRITTEN_TEXTS = 1000 };
 

@@ -6,12 +6,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "decimal.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/textbuf.h"
 #include "dice.h"
-#include "err.h"
 #include "event_text.h"
 #include "testing.h"
-#include "textbuf.h"
 
 enum { SUMS = 10000, TABLES = 10000, TABLES_AN_EVENT = 1000, TERMS_MAX = 12 };
 

@@ -7,8 +7,8 @@
 #include <string.h>
 
 #include "dice.h"
-#include "ranking.h"
 #include "scene.h"
+#include "scoring/ranking.h"
 #include "testing.h"
 
 enum { FIELDS = 400, CARS_MAX = 60, KEYS = 13, TESTS = 2 };

@@ -6,10 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "err.h"
-#include "problem.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
 #include "testing.h"
-#include "textbuf.h"
 
 static const char cases[] = "tests/cases";
 

@@ -3,7 +3,7 @@
 #ifndef CAIRN_TESTS_EVENT_FOLDER_H
 #define CAIRN_TESTS_EVENT_FOLDER_H
 
-#include "event.h"
+#include "event/event.h"
 
 struct event_folder {
     char *texts[5]; /* what the files below point at */

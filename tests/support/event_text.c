@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "err.h"
+#include "base/err.h"
+#include "base/textbuf.h"
 #include "testing.h"
-#include "textbuf.h"
 
 char *quoted(const char *text) {
     char *copy = strdup(text);

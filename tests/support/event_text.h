@@ -4,8 +4,8 @@
 #ifndef CAIRN_TESTS_EVENT_TEXT_H
 #define CAIRN_TESTS_EVENT_TEXT_H
 
-#include "event.h"
-#include "problem.h"
+#include "base/problem.h"
+#include "event/event.h"
 
 /* An event.json of one day (first start 08:01, a minute apart, order by number) from three pieces
  * of JSON: the value of "classes", that of "scoring", and the items of "route" without brackets. */

@@ -3,8 +3,8 @@
 
 #include <string.h>
 
+#include "base/textbuf.h"
 #include "testing.h"
-#include "textbuf.h"
 
 /* Cuts "name=value,..." in place and points the fields of those names at their values. A value
  * ends at a comma; a value may hold "=". */

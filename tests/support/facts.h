@@ -3,8 +3,8 @@
 #ifndef CAIRN_TESTS_FACTS_H
 #define CAIRN_TESTS_FACTS_H
 
-#include "decisions.h"
-#include "readings.h"
+#include "event/decisions.h"
+#include "event/readings.h"
 
 enum { FACT_TEXT_MAX = 512 };
 

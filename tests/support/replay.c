@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "err.h"
+#include "base/err.h"
 #include "testing.h"
 
 void replay_open(struct replay *replay, const char *path) {

@@ -3,9 +3,9 @@
 #ifndef CAIRN_TESTS_REPLAY_H
 #define CAIRN_TESTS_REPLAY_H
 
+#include "base/textbuf.h"
 #include "event_folder.h"
 #include "scene.h"
-#include "textbuf.h"
 
 /* An event folder that can be read, in memory and as an event. */
 struct replay {

@@ -3,8 +3,8 @@
 
 #include <string.h>
 
-#include "err.h"
-#include "explain.h"
+#include "base/err.h"
+#include "scoring/explain.h"
 #include "testing.h"
 
 void scene_of(struct scene *scene, const struct event *event, struct look look) {

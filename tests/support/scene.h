@@ -5,8 +5,8 @@
 #define CAIRN_TESTS_SCENE_H
 
 #include "event_text.h"
-#include "output.h"
-#include "scoring.h"
+#include "output/output.h"
+#include "scoring/scoring.h"
 
 /* From where it is seen. {0} is the end result: all closed, everything shown. */
 struct look {

@@ -8,7 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "err.h"
+#include "base/err.h"
 #include "event_text.h"
 #include "testing.h"
 

@@ -4,7 +4,7 @@
 #ifndef CAIRN_TESTS_SERVED_H
 #define CAIRN_TESTS_SERVED_H
 
-#include "scorekeeper.h"
+#include "live/write_queue.h"
 
 #define SERVED_SLUG "skerry"
 

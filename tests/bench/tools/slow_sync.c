@@ -17,8 +17,7 @@ static int is_slow(int fd) {
     char link[64];
     char path[4096] = "";
     (void)snprintf(link, sizeof link, "/proc/self/fd/%d", fd);
-    return of == NULL ||
-           (readlink(link, path, sizeof path - 1) > 0 && strstr(path, of) != NULL);
+    return of == NULL || (readlink(link, path, sizeof path - 1) > 0 && strstr(path, of) != NULL);
 }
 
 static int slowly(const char *name, int fd) {

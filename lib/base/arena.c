@@ -1,0 +1,150 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/arena.h"
+
+#include <stdalign.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+
+#include "base/fresh_memory.h"
+
+enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18, LARGE_PAGE = 1 << 21 };
+
+struct block {
+    struct block *next;
+    size_t size;
+    size_t used;
+    void *base; /* what the heap gave: the block, or the room it stands in */
+    alignas(max_align_t) unsigned char bytes[];
+};
+
+struct arena {
+    struct block *blocks; /* the newest first; only it still has room */
+    size_t next_size;
+};
+
+struct arena *arena_new(void) {
+    struct arena *arena = calloc(1, sizeof *arena);
+    if (arena != NULL)
+        arena->next_size = FIRST_BLOCK;
+    return arena;
+}
+
+void arena_free(struct arena *arena) {
+    if (arena == NULL)
+        return;
+    for (struct block *b = arena->blocks; b != NULL;) {
+        struct block *next = b->next;
+        free(b->base);
+        b = next;
+    }
+    free(arena);
+}
+
+static struct block *new_block(size_t room) {
+    struct block *b = calloc(1, sizeof *b + room);
+    if (b != NULL) {
+        b->base = b;
+        b->size = room;
+    }
+    return b;
+}
+
+/* Large pages begin where their size divides the address: so does the block, with some room unused
+ * before it that never gets a page. `size` is a whole number of large pages. */
+static struct block *new_large_block(size_t size) {
+    char *base = calloc(1, size + LARGE_PAGE);
+    if (base == NULL)
+        return NULL;
+    struct block *b = (void *)(base + LARGE_PAGE - (uintptr_t)base % LARGE_PAGE);
+#ifdef MADV_HUGEPAGE
+    (void)madvise(b, size, MADV_HUGEPAGE);
+#endif
+    room_touch(b, size);
+    b->base = base;
+    b->size = size - sizeof *b;
+    return b;
+}
+
+void arena_reserve(struct arena *arena, size_t size) {
+    if (size < LARGE_PAGE || size > SIZE_MAX / 2)
+        return;
+    size_t whole = (sizeof(struct block) + size + LARGE_PAGE - 1) / LARGE_PAGE * LARGE_PAGE;
+    struct block *b = new_large_block(whole);
+    if (b == NULL)
+        return;
+    b->next = arena->blocks;
+    arena->blocks = b;
+}
+
+/* What is large beside the usual blocks gets one of its own, behind the newest: the room that is
+ * left in that one is not lost. */
+static void *take_alone(struct arena *arena, size_t size) {
+    struct block *b = new_block(size);
+    if (b == NULL)
+        return NULL;
+    b->used = size;
+    b->next = arena->blocks->next;
+    arena->blocks->next = b;
+    return b->bytes;
+}
+
+static void *take(struct arena *arena, size_t size, size_t align) {
+    if (size > SIZE_MAX / 2)
+        return NULL;
+    struct block *b = arena->blocks;
+    size_t from = b == NULL ? 0 : (b->used + align - 1) / align * align;
+    if (b == NULL || from > b->size || b->size - from < size) {
+        if (b != NULL && size > arena->next_size / 2)
+            return take_alone(arena, size);
+        size_t room = size > arena->next_size ? size : arena->next_size;
+        b = new_block(room);
+        if (b == NULL)
+            return NULL;
+        room_touch(b, room);
+        b->next = arena->blocks;
+        arena->blocks = b;
+        if (arena->next_size < LARGEST_BLOCK)
+            arena->next_size *= 2;
+        from = 0;
+    }
+    b->used = from + size;
+    return b->bytes + from;
+}
+
+void *arena_alloc(struct arena *arena, size_t size) {
+    return take(arena, size == 0 ? 1 : size, alignof(max_align_t));
+}
+
+void *arena_array(struct arena *arena, size_t count, size_t size) {
+    if (size != 0 && count > SIZE_MAX / size)
+        return NULL;
+    return arena_alloc(arena, count * size);
+}
+
+char *arena_text(struct arena *arena, const char *text, size_t len) {
+    if (len == SIZE_MAX)
+        return NULL;
+    char *copy = take(arena, len + 1, 1);
+    if (copy != NULL && len > 0)
+        memcpy(copy, text, len);
+    return copy;
+}
+
+void *array_room(void *items, size_t *cap, size_t need, size_t size) {
+    if (need <= *cap && items != NULL)
+        return items;
+    size_t room = *cap < 8 ? 8 : *cap;
+    while (room < need) {
+        if (room > SIZE_MAX / 2)
+            return NULL;
+        room *= 2;
+    }
+    if (room > SIZE_MAX / size)
+        return NULL;
+    void *moved = realloc(items, room * size);
+    if (moved != NULL)
+        *cap = room;
+    return moved;
+}

@@ -1,0 +1,142 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/award_rules.h"
+
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+
+enum { PLACES_MAX = 9999, AWARD_ID_MAX = 32 };
+
+/* The value of "of" as text: a day may be a number. */
+static const char *text_of(const json_t *value) {
+    const char *text = json_string_value(value);
+    return text != NULL && *text == JSON_NUMBER_MARK ? text + 1 : text;
+}
+
+static int class_of(const struct rules *rules, const char *id, bool *period) {
+    struct textbuf own = {0};
+    int found = -1;
+    for (int c = 0; found < 0 && c < rules_class_count(rules); c++) {
+        textbuf_reset(&own);
+        rules_class_id(rules, c, &own);
+        if (strcmp(textbuf_text(&own), id) == 0)
+            found = c;
+    }
+    textbuf_clear(&own);
+    for (int p = 0; found < 0 && p < rules->period_count; p++) {
+        if (strcmp(rules->periods[p].id, id) == 0) {
+            found = p;
+            *period = true;
+        }
+    }
+    return found;
+}
+
+static int category_of(const struct rules *rules, const char *id) {
+    for (int i = 0; i < rules->category_count; i++) {
+        if (strcmp(rules->categories[i].id, id) == 0)
+            return i;
+    }
+    return -1;
+}
+
+static void read_of(const struct json_reader *reader, const json_t *value,
+                    const struct json_place *place, const struct rules *rules,
+                    struct award *award) {
+    static const char *const nouns[BY_COUNT] = {[BY_CLASS] = "class or period",
+                                                [BY_CATEGORY] = "category",
+                                                [BY_DAY] = "day",
+                                                [BY_TEST] = "test"};
+    const json_t *of = json_object_get(value, "of");
+    const char *id = text_of(of);
+    int64_t day = 0;
+    if (of == NULL)
+        return;
+    if (nouns[award->by] == NULL) {
+        json_wrong(reader, place, "of", "goes with class, category, day or test only");
+        return;
+    }
+    if (id == NULL) {
+        json_wrong(reader, place, "of", "must be a text, or the number of a day");
+        return;
+    }
+    if (award->by == BY_CLASS)
+        award->of = class_of(rules, id, &award->period);
+    else if (award->by == BY_CATEGORY)
+        award->of = category_of(rules, id);
+    else if (award->by == BY_TEST)
+        award->of = strmap_get(&rules->item_by_id, id);
+    else if (decimal_parse_whole(id, 1, rules->day_count, &day) == ERR_OK)
+        award->of = (int)day - 1;
+    if (award->of >= 0 && award->by == BY_TEST && rules->items[award->of].test < 0)
+        award->of = -1;
+    if (award->of < 0)
+        json_wrong(reader, place, "of", "“%s” is no %s of this event", id, nouns[award->by]);
+}
+
+static bool id_is_good(const char *id) {
+    size_t len = strlen(id);
+    return len > 0 && len <= AWARD_ID_MAX &&
+           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-") == len;
+}
+
+static void read_award(const struct json_reader *reader, const json_t *value,
+                       const struct json_place *place, const struct rules *rules,
+                       struct award *award) {
+    static const char *const keys[] = {"id", "name", "by", "of", "places", "once", NULL};
+    static const char *const words[] = {"overall", "class", "category", "day",
+                                        "test",    "team",  NULL};
+    int by = BY_OVERALL;
+    int64_t places = 1;
+    *award = (struct award){.id = "", .name = "", .of = -1};
+    if (!json_known_keys(reader, value, place, keys, NULL))
+        return;
+    if (json_get_text(reader, value, place, "id", true, &award->id) && !id_is_good(award->id))
+        json_wrong(reader, place, "id", "“%s” must be 1 to %d of A-Z a-z 0-9 _ -", award->id,
+                   AWARD_ID_MAX);
+    if (json_get_text(reader, value, place, "name", true, &award->name) && *award->name == '\0')
+        json_wrong(reader, place, "name", "must not be empty");
+    (void)json_get_whole(reader, value, place, "places", false, 1, PLACES_MAX, &places);
+    (void)json_get_flag(reader, value, place, "once", &award->once);
+    award->places = (int)places;
+    if (!json_get_choice(reader, value, place, "by", true, words, &by))
+        return;
+    award->by = (enum standings_by)by;
+    if (award->by == BY_CATEGORY && rules->category_count == 0)
+        json_wrong(reader, place, "by", "this event has no categories");
+    else if (award->by == BY_TEAM && rules->scoring.team_count == 0)
+        json_wrong(reader, place, "by", "this event has no teams");
+    else
+        read_of(reader, value, place, rules, award);
+}
+
+void awards_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+    const json_t *list;
+    struct json_place here = {.key = "awards"};
+    if (!json_get_array(reader, root, NULL, "awards", false, &list))
+        return;
+    size_t count = json_array_size(list);
+    if (count > AWARDS_MAX) {
+        json_wrong(reader, NULL, "awards", "may hold %d prizes", AWARDS_MAX);
+        return;
+    }
+    rules->awards = arena_array(rules->arena, count + 1, sizeof *rules->awards);
+    if (rules->awards == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_award(reader, json_array_get(list, i), &at, rules, &rules->awards[i]);
+        for (size_t j = 0; j < i; j++) {
+            if (*rules->awards[i].id != '\0' &&
+                strcmp(rules->awards[j].id, rules->awards[i].id) == 0)
+                json_wrong(reader, &at, "id", "“%s” stands twice", rules->awards[i].id);
+        }
+    }
+    rules->award_count = (int)count;
+}

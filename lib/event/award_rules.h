@@ -1,0 +1,13 @@
+/* SPDX-License-Identifier: MIT */
+/* award_rules.h - the prizes that event.json names. */
+#ifndef CAIRN_AWARD_RULES_H
+#define CAIRN_AWARD_RULES_H
+
+#include "event/rules.h"
+#include "format/json_read.h"
+
+/* Reads "awards" into the rules, whose classes, scoring and route must have been read well; what is
+ * wrong is reported with its place. */
+void awards_read(const struct json_reader *reader, const json_t *root, struct rules *rules);
+
+#endif

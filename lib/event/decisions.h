@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: MIT */
+/* decisions.h - the rulings of the organisers, and which of them hold.
+ * Decisions are only ever added; the order in which they came has no meaning. Source: the
+ * contract, "decisions.csv".
+ *
+ * Threads: one owner has the log (`struct decisions`), adds to it and settles it. Others are given
+ * a `struct decision_list`, which holds what there was at some moment, leads to nothing else of the
+ * log, and never changes. */
+#ifndef CAIRN_DECISIONS_H
+#define CAIRN_DECISIONS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/clock.h"
+#include "event/entries.h"
+#include "event/rules.h"
+#include "format/csv_columns.h"
+
+struct textbuf;
+
+enum decision_field {
+    DECISION_KIND,
+    DECISION_CAR,
+    DECISION_POINT,
+    DECISION_VALUE,
+    DECISION_REASON,
+    DECISION_AT,
+    DECISION_BY,
+    DECISION_HASHED,
+    DECISION_ID = DECISION_HASHED,
+    DECISION_FIELD_COUNT
+};
+
+/* The fields of a decision as they were written. No member may be NULL; empty is not given. */
+struct decision_text {
+    const char *field[DECISION_FIELD_COUNT];
+    struct extra *extras;
+};
+
+/* The name of a field, as in the header of decisions.csv. */
+extern const char *const decision_field_names[DECISION_FIELD_COUNT];
+
+enum decision_kind {
+    DECIDE_ALLOWANCE,
+    DECIDE_PENALTY,
+    DECIDE_WAIVE,
+    DECIDE_NOTIONAL,
+    DECIDE_CANCEL,
+    DECIDE_CLOSE,
+    DECIDE_RETIRE,
+    DECIDE_REJOIN,
+    DECIDE_DISQUALIFY,
+    DECIDE_REVOKE,
+    DECIDE_COUNT
+};
+
+/* The word of a kind, as in decisions.csv. */
+const char *decision_word(enum decision_kind kind);
+
+enum decision_target { TARGET_NONE, TARGET_POINT, TARGET_ITEM, TARGET_DAY };
+
+struct decision {
+    const char *id;
+    enum decision_kind kind;
+    int car; /* place in the entry list, -1 where the kind has none */
+    enum decision_target target;
+    int place;     /* of the point, item or day (from 0) */
+    int64_t value; /* ms of an allowance, thousandths of a penalty or notional, day (from 0) */
+    bool has_at;
+    struct instant at;
+    long line; /* in its file, 0 where it has none */
+    int ends;  /* of a revoke: the decision that its chain of revokes ends at, which is none itself;
+                  -1 where what it names was not there yet, and of all other kinds */
+    struct decision_text text;
+};
+
+/* The log, its owner's alone. */
+struct decisions;
+
+/* A decision as it stood at some moment. */
+struct listed_decision {
+    const struct decision *decision; /* lives as long as the log */
+    bool holds;                      /* no decision that holds revokes it */
+};
+
+/* All decisions of a log at some moment, in the order of arrival. */
+struct decision_list {
+    struct listed_decision *list;
+    int count;
+};
+
+enum decision_result { DECISION_ADDED, DECISION_DUPLICATE, DECISION_REFUSED, DECISION_NOMEM };
+
+/* An empty log for an event; rules and entries are borrowed until decisions_free. NULL when
+ * memory is out. */
+struct decisions *decisions_new(const struct rules *rules, const struct entries *entries);
+
+/* Frees a log; NULL is accepted. */
+void decisions_free(struct decisions *decisions);
+
+/* Adds one decision. Arguments and results as readings_add. A revoke may name a decision that is
+ * still to come; decisions_settle tells. */
+enum decision_result decisions_add(struct decisions *decisions, const struct decision_text *text,
+                                   struct textbuf *reason, int *index);
+
+/* As decisions_add, but never changes the log. */
+enum decision_result decisions_try(struct decisions *decisions, const struct decision_text *text,
+                                   struct textbuf *reason);
+
+/* Adds all rows of a decisions.csv and settles them. Every wrong row is an error.
+ * Returns: ERR_OK; ERR_INPUT; ERR_NOMEM. */
+int decisions_read(struct decisions *decisions, const char *file, const char *text, size_t len,
+                   struct problems *problems);
+
+/* Works out which decisions hold; one that was added since the last time does until then.
+ *   file      its name for messages
+ *   problems  gets each revoke that names no decision, or revokes itself in a circle; may be NULL
+ * Returns: ERR_OK; ERR_INPUT (such a revoke then has no effect); ERR_NOMEM. */
+int decisions_settle(struct decisions *decisions, const char *file, struct problems *problems);
+
+/* Appends the id that a decision without one gets: 32 hex digits. */
+void decision_derive_id(const struct decision_text *text, struct textbuf *id);
+
+/* How many decisions there are, and one of them (it lives, unmoved, as long as the log). */
+int decisions_count(const struct decisions *decisions);
+const struct decision *decisions_at(const struct decisions *decisions, int index);
+
+/* The decision of that id, -1 where there is none. */
+int decisions_find(const struct decisions *decisions, const char *id);
+
+/* Lists what is there by now, as decisions_settle left it.
+ *   out  to be freed by decision_list_clear; the log must outlive it
+ * Returns: ERR_OK or ERR_NOMEM. */
+int decisions_list(const struct decisions *decisions, struct decision_list *out);
+void decision_list_clear(struct decision_list *list);
+
+/* True where `a` goes before `b` of two of a kind for one car and point: the earliest `at` (none
+ * last), then the smallest id. */
+bool decision_before(const struct decision *a, const struct decision *b);
+
+#endif

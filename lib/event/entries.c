@@ -1,0 +1,317 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/entries.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/utf8.h"
+
+enum column_of_entries {
+    COL_NUMBER,
+    COL_DRIVER,
+    COL_NAVIGATOR,
+    COL_MAKE,
+    COL_MODEL,
+    COL_YEAR,
+    COL_ENGINE,
+    COL_SUPERCHARGED,
+    COL_CATEGORY,
+    COL_TEAM,
+    COL_COUNTRY,
+    COL_CLUB,
+    COL_COUNT
+};
+
+static const struct column columns[COL_COUNT] = {
+    [COL_NUMBER] = {"number", true},       [COL_DRIVER] = {"driver", true},
+    [COL_NAVIGATOR] = {"navigator", true}, [COL_MAKE] = {"make", true},
+    [COL_MODEL] = {"model", true},         [COL_YEAR] = {"year", true},
+    [COL_ENGINE] = {"engine_cc", false},   [COL_SUPERCHARGED] = {"supercharged", false},
+    [COL_CATEGORY] = {"category", false},  [COL_TEAM] = {"team", false},
+    [COL_COUNTRY] = {"country", false},    [COL_CLUB] = {"club", false},
+};
+
+static const char file[] = "entries.csv";
+
+struct entry_reader {
+    const struct rules *rules;
+    struct entries *entries;
+    struct problems *problems;
+    struct table table;
+    size_t cap;
+};
+
+static const char *kept(struct entry_reader *r, size_t column) {
+    const char *text = table_field(&r->table, column);
+    const char *copy = arena_text(r->entries->arena, text, strlen(text));
+    if (copy == NULL)
+        r->problems->out_of_memory = true;
+    return copy;
+}
+
+static void wrong(struct entry_reader *r, const char *what, const char *text) {
+    problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line, what, text);
+}
+
+/* What is no mistake, and may be mischief. */
+static void look_at_text(struct entry_reader *r, size_t column) {
+    const char *text = table_field(&r->table, column);
+    if (csv_is_formula(text))
+        problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
+                     "%s “%s” begins like a formula of a spreadsheet", columns[column].name, text);
+    while (*text != '\0') {
+        if (utf8_is_turn(utf8_next(&text))) {
+            problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
+                         "%s holds a mark that turns the direction of the text behind it",
+                         columns[column].name);
+            break;
+        }
+    }
+}
+
+static void read_numbers(struct entry_reader *r, struct entry *e) {
+    int64_t value = 0;
+    const char *text = table_field(&r->table, COL_NUMBER);
+    if (decimal_parse_whole(text, 1, NUMBER_MAX, &value) != ERR_OK)
+        problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                     "number “%s” must be a whole number from 1 to %d", text, NUMBER_MAX);
+    else if (r->entries->by_number[value] >= 0)
+        problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                     "number %s stands twice, first in line %ld", text,
+                     r->entries->list[r->entries->by_number[value]].line);
+    else
+        r->entries->by_number[value] = (int16_t)r->entries->count;
+    e->number = (int)value;
+    text = table_field(&r->table, COL_YEAR);
+    if (decimal_parse_whole(text, 1885, 2100, &value) != ERR_OK) {
+        problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                     "year “%s” must be from 1885 to 2100", text);
+        return;
+    }
+    e->year = (int)value;
+    e->period = rules_period_of(r->rules, e->year);
+    if (e->period < 0)
+        problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                     "car %s of %d fits no period of this event",
+                     table_field(&r->table, COL_NUMBER), e->year);
+}
+
+static void read_car(struct entry_reader *r, struct entry *e) {
+    const char *text = table_field(&r->table, COL_ENGINE);
+    e->engine_cc = -1;
+    if (*text != '\0' && decimal_parse_whole(text, 0, 1000000, &e->engine_cc) != ERR_OK)
+        wrong(r, "engine_cc “%s” must be whole cubic centimetres", text);
+    text = table_field(&r->table, COL_SUPERCHARGED);
+    e->supercharged = strcmp(text, "yes") == 0;
+    if (!e->supercharged && *text != '\0' && strcmp(text, "no") != 0)
+        wrong(r, "supercharged “%s” must be yes or no", text);
+    e->category = -1;
+    text = table_field(&r->table, COL_CATEGORY);
+    for (int i = 0; i < r->rules->category_count; i++) {
+        if (strcmp(text, r->rules->categories[i].id) == 0)
+            e->category = i;
+    }
+    if (r->rules->category_count > 0 && e->category < 0 && *text != '\0')
+        wrong(r, "category “%s” is not one of this event", text);
+    if (e->period >= 0)
+        e->class_index = r->rules->capacity_count == 0
+                             ? e->period
+                             : e->period * r->rules->capacity_count +
+                                   rules_capacity_of(r->rules, e->engine_cc, e->supercharged);
+}
+
+static int read_row(struct entry_reader *r) {
+    struct entries *entries = r->entries;
+    struct entry *list =
+        array_room(entries->list, &r->cap, (size_t)entries->count + 1, sizeof *entries->list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    entries->list = list;
+    struct entry *e = &list[entries->count];
+    *e = (struct entry){.line = r->table.csv.line, .team_index = -1};
+    read_numbers(r, e);
+    read_car(r, e);
+    e->driver = kept(r, COL_DRIVER);
+    e->navigator = kept(r, COL_NAVIGATOR);
+    e->make = kept(r, COL_MAKE);
+    e->model = kept(r, COL_MODEL);
+    e->category_text = kept(r, COL_CATEGORY);
+    e->team = kept(r, COL_TEAM);
+    e->country = kept(r, COL_COUNTRY);
+    e->club = kept(r, COL_CLUB);
+    if (problems_out_of_memory(r->problems) || table_extras(&r->table, &e->extras) != ERR_OK)
+        return ERR_NOMEM;
+    if (*e->driver == '\0')
+        wrong(r, "the driver's name is empty%s", "");
+    static const enum column_of_entries texts[] = {COL_DRIVER, COL_NAVIGATOR, COL_MAKE, COL_MODEL,
+                                                   COL_TEAM,   COL_COUNTRY,   COL_CLUB};
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+        look_at_text(r, texts[i]);
+    entries->count++;
+    return ERR_OK;
+}
+
+static int by_number(const void *a, const void *b) {
+    return ((const struct entry *)a)->number - ((const struct entry *)b)->number;
+}
+
+static int by_text(const void *a, const void *b) {
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+static int collect_teams(struct entries *entries) {
+    entries->teams =
+        arena_array(entries->arena, (size_t)entries->count + 1, sizeof *entries->teams);
+    if (entries->teams == NULL)
+        return ERR_NOMEM;
+    int count = 0;
+    for (int i = 0; i < entries->count; i++) {
+        if (*entries->list[i].team != '\0')
+            entries->teams[count++] = entries->list[i].team;
+    }
+    qsort(entries->teams, (size_t)count, sizeof *entries->teams, by_text);
+    for (int i = 0; i < count; i++) {
+        if (entries->team_count == 0 ||
+            strcmp(entries->teams[i], entries->teams[entries->team_count - 1]) != 0)
+            entries->teams[entries->team_count++] = entries->teams[i];
+    }
+    for (int i = 0; i < entries->count; i++) {
+        const char **found = bsearch(&entries->list[i].team, entries->teams,
+                                     (size_t)entries->team_count, sizeof *entries->teams, by_text);
+        entries->list[i].team_index = found == NULL ? -1 : (int)(found - entries->teams);
+    }
+    return ERR_OK;
+}
+
+static int read_entries(struct entry_reader *r, const char *text, size_t len) {
+    int err =
+        table_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena, r->problems);
+    while (err == ERR_OK) {
+        enum csv_result result = table_next(&r->table);
+        if (result == CSV_END)
+            break;
+        if (result == CSV_NOMEM)
+            err = ERR_NOMEM;
+        else if (result == CSV_BAD)
+            wrong(r, "%s", r->table.csv.wrong);
+        else
+            err = read_row(r);
+    }
+    table_close(&r->table);
+    return err;
+}
+
+static int read_starts(struct entry_reader *r, const char *text, size_t len) {
+    enum { START_DAY, START_CAR, START_TIME, START_COUNT };
+    static const struct column start_columns[START_COUNT] = {
+        {"day", true}, {"car", true}, {"time", true}};
+    static const char starts_file[] = "starts.csv";
+    struct entries *entries = r->entries;
+    int err = table_open(&r->table, starts_file, text, len, start_columns, START_COUNT,
+                         entries->arena, r->problems);
+    while (err == ERR_OK) {
+        enum csv_result result = table_next(&r->table);
+        long line = r->table.csv.line;
+        if (result == CSV_END)
+            break;
+        if (result == CSV_NOMEM) {
+            err = ERR_NOMEM;
+            break;
+        }
+        if (result == CSV_BAD) {
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, line, "%s", r->table.csv.wrong);
+            continue;
+        }
+        int64_t day;
+        int64_t number;
+        int64_t time;
+        int wrong_time;
+        const char *day_text = table_field(&r->table, START_DAY);
+        const char *car_text = table_field(&r->table, START_CAR);
+        const char *time_text = table_field(&r->table, START_TIME);
+        int car = decimal_parse_whole(car_text, 1, NUMBER_MAX, &number) == ERR_OK
+                      ? entries_find(entries, number)
+                      : -1;
+        if (decimal_parse_whole(day_text, 1, r->rules->day_count, &day) != ERR_OK)
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                         "day “%s” is no day of this event", day_text);
+        else if (car < 0)
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                         "car “%s” is not in the entry list", car_text);
+        else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                         wrong_time == ERR_PRECISION
+                             ? "time “%s” has more than three decimals"
+                             : "time “%s” is no time of day: write HH:MM:SS",
+                         time_text);
+        else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                         "car %s stands twice on day %s", car_text, day_text);
+        else
+            entries->starts[(day - 1) * entries->count + car] = time;
+    }
+    table_close(&r->table);
+    return err;
+}
+
+static int settle(struct entry_reader *r) {
+    struct entries *entries = r->entries;
+    qsort(entries->list, (size_t)entries->count, sizeof *entries->list, by_number);
+    for (int i = 0; i < entries->count; i++)
+        entries->by_number[entries->list[i].number] = (int16_t)i;
+    size_t cells = (size_t)entries->count * (size_t)r->rules->day_count;
+    entries->starts = arena_array(entries->arena, cells + 1, sizeof *entries->starts);
+    if (entries->starts == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < cells; i++)
+        entries->starts[i] = TIME_NONE;
+    return collect_teams(entries);
+}
+
+int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,
+                 size_t starts_len, struct problems *problems, struct entries **out) {
+    struct entry_reader r = {.rules = rules, .problems = problems};
+    size_t errors_before = problems->by_level[PROBLEM_ERROR];
+    int err = ERR_NOMEM;
+    *out = NULL;
+    r.entries = calloc(1, sizeof *r.entries);
+    if (r.entries == NULL || (r.entries->arena = arena_new()) == NULL)
+        goto done;
+    for (int i = 0; i <= NUMBER_MAX; i++)
+        r.entries->by_number[i] = -1;
+    err = read_entries(&r, text, len);
+    if (err == ERR_OK && r.entries->count == 0 &&
+        problems->by_level[PROBLEM_ERROR] == errors_before)
+        problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
+    if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before) {
+        err = settle(&r);
+        if (err == ERR_OK && starts_text != NULL)
+            err = read_starts(&r, starts_text, starts_len);
+    }
+    if (problems_out_of_memory(problems))
+        err = ERR_NOMEM;
+    else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)
+        err = ERR_INPUT;
+done:
+    if (err == ERR_OK)
+        *out = r.entries;
+    else
+        entries_free(r.entries);
+    return err;
+}
+
+void entries_free(struct entries *entries) {
+    if (entries == NULL)
+        return;
+    free(entries->list);
+    arena_free(entries->arena);
+    free(entries);
+}
+
+int entries_find(const struct entries *entries, int64_t number) {
+    return number < 1 || number > NUMBER_MAX ? -1 : entries->by_number[number];
+}

@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: MIT */
+/* entries.h - the entry list and the start times that replace the computed ones.
+ * Immutable once read. Source: the contract, "entries.csv" and "Start times". */
+#ifndef CAIRN_ENTRIES_H
+#define CAIRN_ENTRIES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "event/rules.h"
+#include "format/csv_columns.h"
+
+enum { NUMBER_MAX = 9999 };
+
+/* One car and its crew. Texts are owned by the entries' arena; empty where not given. */
+struct entry {
+    int number; /* 1 .. NUMBER_MAX */
+    const char *driver;
+    const char *navigator;
+    const char *make;
+    const char *model;
+    int year;
+    int64_t engine_cc; /* -1 where unknown */
+    bool supercharged;
+    int category; /* place among the rules' categories, -1 where none */
+    const char *category_text;
+    const char *team;
+    const char *country;
+    const char *club;
+    int period;      /* place among the rules' periods */
+    int class_index; /* see rules_class_id */
+    int team_index;  /* place among the teams, -1 where none */
+    struct extra *extras;
+    long line;
+};
+
+struct entries {
+    struct arena *arena;
+    struct entry *list; /* in number order */
+    int count;
+    int16_t by_number[NUMBER_MAX + 1]; /* place in the list, -1 where no such car */
+    const char **teams;                /* names in byte order */
+    int team_count;
+    int64_t *starts; /* [day * count + car]: start times that were set, TIME_NONE where not */
+};
+
+/* Reads entries.csv and, where `starts_text` is not NULL, starts.csv.
+ *   rules     borrowed for the call
+ *   problems  gets every error with its line
+ *   out       the entries; the caller frees them with entries_free
+ * Returns: ERR_OK; ERR_INPUT; ERR_NOMEM. `out` is NULL unless ERR_OK. */
+int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,
+                 size_t starts_len, struct problems *problems, struct entries **out);
+
+/* Frees entries; NULL is accepted. */
+void entries_free(struct entries *entries);
+
+/* The place of the car of that number, -1 where there is none. Any number may be asked. */
+int entries_find(const struct entries *entries, int64_t number);
+
+#endif

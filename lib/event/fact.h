@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+/* fact.h - what readings and decisions have in common: fields as written, ids, copies.
+ * A fact is never changed or deleted. Source: the contract, section 2. */
+#ifndef CAIRN_FACT_H
+#define CAIRN_FACT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/clock.h"
+#include "format/csv_columns.h"
+
+struct arena;
+struct textbuf;
+
+enum { FACT_ID_MAX = 64 };
+
+/* True where the text may be an id: 1 to FACT_ID_MAX of A-Z a-z 0-9 . _ : - */
+bool fact_id_is_good(const char *id);
+
+/* Appends the id that a fact without one gets: the first 32 hex digits of the SHA-256 of its
+ * fields, as written, joined by "|". */
+void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id);
+
+/* True where two facts have the same fields, as written. */
+bool fact_same(const char *const *a, const char *const *b, size_t count);
+
+/* Copies fields and extra columns into an arena. Returns ERR_OK or ERR_NOMEM. */
+int fact_keep(struct arena *arena, const char *const *from, size_t count, const char **to);
+int fact_keep_extras(struct arena *arena, const struct extra *from, struct extra **to);
+
+/* The contract's order of facts of one place: the earliest `at`, none last; then the smallest id.
+ * Returns true where the first goes before the second. */
+bool fact_before(bool a_has_at, struct instant a_at, const char *a_id, bool b_has_at,
+                 struct instant b_at, const char *b_id);
+
+#endif

@@ -1,0 +1,70 @@
+/* SPDX-License-Identifier: MIT */
+/* kind.h - what each kind of route item is: one table line a kind, one file a kind.
+ * A new kind of test needs its file, its line in kinds.c, its member of enum kind_id, its schema,
+ * its cases and its paragraph in the docs. */
+#ifndef CAIRN_KIND_H
+#define CAIRN_KIND_H
+
+#include "event/rules.h"
+#include "format/json_read.h"
+
+struct reading;
+struct sheet;
+struct textbuf;
+struct working;
+struct story;
+
+struct kind {
+    const char *name;  /* in event.json */
+    const char *words; /* for people */
+    bool is_test;
+    bool may_hide;           /* `reveal` is a key of it */
+    bool hides;              /* hidden until closed unless `reveal` says otherwise */
+    const char *const *keys; /* its own keys in event.json, NULL-terminated */
+
+    /* Reads its own keys into `item`, whose common part is set. Wrong values are reported. */
+    void (*read)(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item);
+
+    /* Adds its points to the route with route_add_point. Returns ERR_OK or ERR_NOMEM. */
+    int (*lay_out)(struct rules *rules, int item);
+
+    /* Why a reading cannot be taken at a point of this kind; NULL where it can. */
+    const char *(*refusal)(const struct item *item, const struct point *point,
+                           const struct reading *reading);
+
+    /* Scores the item for the sheet's car: fills one working a scored point. */
+    void (*score)(struct sheet *sheet, const struct item *item);
+
+    /* Tells how one scored point came about, from the values that made it. */
+    void (*explain)(struct textbuf *b, const struct story *story, const struct working *working);
+
+    /* Tells, at the item's first scored point, what it is charged with beside its scored points.
+     * NULL where there is no such thing. */
+    void (*explain_test)(struct textbuf *b, const struct story *story);
+};
+
+/* The table's line of a kind. */
+const struct kind *kind_of(enum kind_id id);
+
+/* The kind of a name in event.json. Returns ERR_OK or ERR_UNKNOWN. */
+int kind_parse(const char *name, enum kind_id *out);
+
+/* Adds a point at the end of the route, while event.json is being read.
+ *   item    its item's place
+ *   role    what it is; `number` for checks, pads and laps
+ *   suffix  what follows "ID/": NULL for the item's own id
+ *   scored  true where it is a scored point (a special test's is named by its item)
+ * Returns: ERR_OK or ERR_NOMEM. */
+int route_add_point(struct rules *rules, int item, enum point_role role, int number,
+                    const char *suffix, bool scored);
+
+/* The lines of the table, one file each. */
+extern const struct kind kind_time_control;
+extern const struct kind kind_passage_control;
+extern const struct kind kind_regularity;
+extern const struct kind kind_set_time;
+extern const struct kind kind_special_test;
+extern const struct kind kind_consistency;
+
+#endif

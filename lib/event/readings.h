@@ -1,0 +1,157 @@
+/* SPDX-License-Identifier: MIT */
+/* readings.h - the log of readings, and which of them counts.
+ * Readings are only ever added. What counts does not depend on the order in which they came.
+ * Source: the contract, "readings.csv".
+ *
+ * Threads: one owner has the log (`struct readings`) and adds to it. At the same time any number of
+ * others may look at it as it was at some moment: they are given a `struct readings_view`, which
+ * leads to no later reading and to nothing else of the log. What they see never changes. */
+#ifndef CAIRN_READINGS_H
+#define CAIRN_READINGS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/clock.h"
+#include "event/entries.h"
+#include "event/rules.h"
+#include "format/csv_columns.h"
+
+struct textbuf;
+
+enum { FAULT_COUNT_MAX = 999 };
+
+/* The fields of a reading as they were written. No member may be NULL; empty is not given. */
+enum reading_field {
+    READING_POINT,
+    READING_CAR,
+    READING_TIME,
+    READING_ELAPSED,
+    READING_FAULTS,
+    READING_AT,
+    READING_BY,
+    READING_REPLACES,
+    READING_VOID,
+    READING_REASON,
+    READING_HASHED, /* the fields before this one make the id where none is given */
+    READING_ID = READING_HASHED,
+    READING_FIELD_COUNT
+};
+
+struct reading_text {
+    const char *field[READING_FIELD_COUNT];
+    struct extra *extras;
+};
+
+/* The name of a field, as in the header of readings.csv. */
+extern const char *const reading_field_names[READING_FIELD_COUNT];
+
+struct fault_count {
+    int fault; /* place among its test's faults */
+    int count;
+};
+
+/* One accepted reading. */
+struct reading {
+    const char *id;
+    int car;
+    int point;
+    int64_t time;    /* time of day in ms, as read; TIME_NONE where not given */
+    int64_t elapsed; /* ms, as read; TIME_NONE where not given */
+    struct fault_count *faults;
+    int fault_count;
+    bool has_at;
+    bool is_void; /* withdraws another, and is no reading itself */
+    struct instant at;
+    struct reading_text text;
+};
+
+/* The log, its owner's alone. */
+struct readings;
+
+/* The first `count` readings of a log, for ever as they were when it held so many: a plain value,
+ * to be looked at by any thread as long as the log lives. */
+struct reading_blocks;
+struct readings_view {
+    const struct reading_blocks *blocks; /* for readings.c */
+    int count;
+};
+
+enum reading_result { READING_ADDED, READING_DUPLICATE, READING_REFUSED, READING_NOMEM };
+
+/* An empty log for an event.
+ *   rules, entries  borrowed until readings_free
+ * Returns: the log; NULL when memory is out. */
+struct readings *readings_new(const struct rules *rules, const struct entries *entries);
+
+/* Frees a log; NULL is accepted. */
+void readings_free(struct readings *readings);
+
+/* Adds one reading.
+ *   text    its fields, copied where the reading is taken
+ *   reason  gets why it was refused; untouched otherwise
+ *   index   gets its place in the log where it was added (or the place of the one that it
+ *           repeats); may be NULL
+ * Returns: see enum reading_result. Refused and duplicate readings leave the log as it was. */
+enum reading_result readings_add(struct readings *readings, const struct reading_text *text,
+                                 struct textbuf *reason, int *index);
+
+/* Checks a reading without adding it; as readings_add, but never changes the log. */
+enum reading_result readings_try(struct readings *readings, const struct reading_text *text,
+                                 struct textbuf *reason);
+
+/* Adds all rows of a readings.csv. Refused rows are reported with their line and left out.
+ * Returns: ERR_OK; ERR_INPUT where the header is wrong; ERR_NOMEM. */
+int readings_read(struct readings *readings, const char *file, const char *text, size_t len,
+                  struct problems *problems);
+
+/* Checks what can be told without an event: how each field is written, that a correction is whole.
+ *   reason  gets what is wrong; untouched otherwise
+ * Returns: true where nothing is. An event may still refuse the reading. */
+bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason);
+
+/* Appends the id that a reading without one gets: 32 hex digits. */
+void reading_derive_id(const struct reading_text *text, struct textbuf *id);
+
+/* How many readings there are, and one of them (it lives as long as the log). */
+int readings_count(const struct readings *readings);
+const struct reading *readings_at(const struct readings *readings, int index);
+
+/* The reading of that id, -1 where there is none. */
+int readings_find(const struct readings *readings, const char *id);
+
+/* All that the log holds by now. */
+struct readings_view readings_view(const struct readings *readings);
+
+/* Its first readings: as it was at an earlier moment.
+ *   count  0 or more; what is not there is not seen */
+struct readings_view readings_view_upto(struct readings_view view, int count);
+
+/* One of them.
+ *   index  from 0, below the view's count */
+const struct reading *readings_view_at(struct readings_view view, int index);
+
+/* The reading that counts for a car at a point.
+ *   conflict  true where others that nothing replaces differ from it; may be NULL
+ * Returns: the reading, which lives as long as the log; NULL where there is none. */
+const struct reading *readings_counted(struct readings_view view, int car, int point,
+                                       bool *conflict);
+
+/* The latest of all readings (counting or not) of a car at a point, and the one before another of
+ * them. -1 where there is none. */
+int readings_latest(struct readings_view view, int car, int point);
+int readings_before(struct readings_view view, int index);
+
+/* How often anything was said of a car at a point: readings, and what replaces or withdraws them.
+ * Only ever grows; the same number means the same evidence. */
+int readings_said(struct readings_view view, int car, int point);
+
+/* The first reading that replaces or withdraws another, -1 where none of the view does.
+ *   reading  of the same log */
+int readings_replacing(struct readings_view view, const struct reading *reading);
+
+/* True where there is one. */
+bool reading_is_replaced(struct readings_view view, const struct reading *reading);
+
+#endif

@@ -1,0 +1,164 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/route.h"
+
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "event/kind.h"
+#include "event/penalty.h"
+
+static const char *const common_keys[] = {"day",      "id",     "kind",    "name",
+                                          "distance", "reveal", "penalty", NULL};
+/* For a kind that never hides. */
+static const char *const plain_keys[] = {"day", "id", "kind", "name", "distance", "penalty", NULL};
+
+static void read_id(const struct json_reader *reader, const json_t *value,
+                    const struct json_place *place, struct rules *rules, struct item *item) {
+    static const char allowed[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-";
+    if (!json_get_text(reader, value, place, "id", true, &item->id))
+        return;
+    size_t len = strlen(item->id);
+    if (len == 0 || len > 32 || strspn(item->id, allowed) != len)
+        json_wrong(reader, place, "id", "“%s” must be 1 to 32 of A-Z a-z 0-9 -", item->id);
+    else if (strmap_get(&rules->item_by_id, item->id) >= 0)
+        json_wrong(reader, place, "id", "“%s” stands twice on the route", item->id);
+    else if (strmap_put(&rules->item_by_id, item->id, (int32_t)(item - rules->items)) != ERR_OK)
+        reader->problems->out_of_memory = true;
+}
+
+static void read_item(const struct json_reader *reader, const json_t *value,
+                      const struct json_place *place, struct rules *rules, struct item *item) {
+    static const char *const reveals[] = {"at-once", "closed", NULL};
+    const char *kind_text = NULL;
+    int64_t day;
+    int choice;
+    *item = (struct item){.id = "",
+                          .distance = -1,
+                          .test = -1,
+                          .test_cap = CAP_NONE,
+                          .bogey = TIME_NONE,
+                          .maximum = TIME_NONE};
+    if (!json_is_object(value)) {
+        json_wrong(reader, place, NULL, "must be an object");
+        return;
+    }
+    if (json_get_text(reader, value, place, "kind", true, &kind_text) &&
+        kind_parse(kind_text, &item->kind) != ERR_OK) {
+        json_wrong(reader, place, "kind", "“%s” is no kind of item", kind_text);
+        kind_text = NULL;
+    }
+    read_id(reader, value, place, rules, item);
+    if (json_get_whole(reader, value, place, "day", true, 1,
+                       rules->day_count > 0 ? rules->day_count : DAYS_MAX, &day))
+        item->day = (int)day - 1;
+    item->name = item->id;
+    (void)json_get_text(reader, value, place, "name", false, &item->name);
+    (void)json_get_decimal(reader, value, place, "distance", false, 0, 100000000, &item->distance);
+    if (kind_text == NULL)
+        return;
+    const struct kind *kind = kind_of(item->kind);
+    (void)json_known_keys(reader, value, place, kind->may_hide ? common_keys : plain_keys,
+                          kind->keys);
+    item->reveal_closed = kind->hides;
+    if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
+        item->reveal_closed = choice == 1;
+    item->rule = rules->scoring.defaults[item->kind];
+    const json_t *penalty = json_object_get(value, "penalty");
+    struct json_place at = {.up = place, .key = "penalty"};
+    if (penalty != NULL)
+        penalty_rule_read(reader, penalty, &at, &item->rule);
+    penalty_rule_settle(&item->rule);
+    if (kind->is_test) {
+        item->test = rules->test_count++;
+        (void)json_get_decimal(reader, value, place, "test_cap", false, 0, DECIMAL_MAX,
+                               &item->test_cap);
+    }
+    kind->read(reader, value, place, item);
+}
+
+/* Points are laid out once everything was read well, so that a layout never meets a half-read
+ * item. The arrays grow in the arena by doubling; what they leave behind is small. */
+static void *grown(struct arena *arena, void *old, int count, size_t size) {
+    if (count != 0 && (count < 64 || (count & (count - 1)) != 0))
+        return old;
+    void *wider = arena_array(arena, count == 0 ? 64 : (size_t)count * 2, size);
+    if (wider != NULL && count > 0)
+        memcpy(wider, old, (size_t)count * size);
+    return wider;
+}
+
+int route_add_point(struct rules *rules, int item, enum point_role role, int number,
+                    const char *suffix, bool scored) {
+    struct item *it = &rules->items[item];
+    struct point *points =
+        grown(rules->arena, rules->points, rules->point_count, sizeof *rules->points);
+    if (points == NULL)
+        return ERR_NOMEM;
+    rules->points = points;
+    const char *id = it->id;
+    if (suffix != NULL) {
+        size_t len = strlen(it->id);
+        char *text = arena_alloc(rules->arena, len + strlen(suffix) + 2);
+        if (text == NULL)
+            return ERR_NOMEM;
+        memcpy(text, it->id, len);
+        text[len] = '/';
+        memcpy(text + len + 1, suffix, strlen(suffix) + 1);
+        id = text;
+    }
+    int place = rules->point_count;
+    if (strmap_put(&rules->point_by_id, id, place) != ERR_OK)
+        return ERR_NOMEM;
+    points[place] = (struct point){id, item, role, number, -1};
+    rules->point_count++;
+    it->point_count++;
+    if (!scored)
+        return ERR_OK;
+    struct scored *list =
+        grown(rules->arena, rules->scored, rules->scored_count, sizeof *rules->scored);
+    if (list == NULL)
+        return ERR_NOMEM;
+    rules->scored = list;
+    points[place].scored = rules->scored_count;
+    list[rules->scored_count++] =
+        (struct scored){it->kind == KIND_SPECIAL_TEST ? it->id : id, item, place};
+    it->scored_count++;
+    return ERR_OK;
+}
+
+int route_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+    const json_t *list;
+    struct json_place here = {.key = "route"};
+    size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
+    if (!json_get_array(reader, root, NULL, "route", true, &list))
+        return ERR_OK;
+    size_t count = json_array_size(list);
+    if (count == 0 || count > ITEMS_MAX) {
+        json_wrong(reader, NULL, "route", "must hold 1 to %d items", ITEMS_MAX);
+        return ERR_OK;
+    }
+    rules->items = arena_array(rules->arena, count, sizeof *rules->items);
+    if (rules->items == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_item(reader, json_array_get(list, i), &at, rules, &rules->items[i]);
+        if (i > 0 && rules->items[i].day < rules->items[i - 1].day)
+            json_wrong(reader, &at, "day", "the route must be in the order of the days");
+    }
+    rules->item_count = (int)count;
+    if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
+        return ERR_OK;
+    for (int i = 0; i < rules->item_count; i++) {
+        struct item *item = &rules->items[i];
+        item->first_point = rules->point_count;
+        item->first_scored = rules->scored_count;
+        int err = kind_of(item->kind)->lay_out(rules, i);
+        if (err != ERR_OK)
+            return err;
+    }
+    return ERR_OK;
+}

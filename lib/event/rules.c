@@ -1,0 +1,144 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/rules.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "event/award_rules.h"
+#include "event/classes.h"
+#include "event/route.h"
+#include "event/scoring_rules.h"
+#include "format/json_read.h"
+
+static const char *const root_keys[] = {"name",  "slug",    "timezone", "unit",   "days",
+                                        "route", "classes", "scoring",  "awards", NULL};
+
+static bool only(const char *text, const char *allowed) {
+    return *text != '\0' && strspn(text, allowed) == strlen(text);
+}
+
+static void read_head(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+    static const char *const units[] = {"km", "mi", NULL};
+    int unit = 0;
+    rules->name = rules->slug = rules->timezone = "";
+    if (json_get_text(reader, root, NULL, "name", true, &rules->name) && *rules->name == '\0')
+        json_wrong(reader, NULL, "name", "must not be empty");
+    if (json_get_text(reader, root, NULL, "slug", true, &rules->slug) &&
+        (!only(rules->slug, "abcdefghijklmnopqrstuvwxyz0123456789-") || strlen(rules->slug) > 64))
+        json_wrong(reader, NULL, "slug", "“%s” must be 1 to 64 of a-z 0-9 -", rules->slug);
+    /* The form of a name of the time zone database; whether it is listed there is for the machine
+     * that shows local times to say. */
+    if (json_get_text(reader, root, NULL, "timezone", true, &rules->timezone) &&
+        (!only(rules->timezone, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
+                                "/_+-") ||
+         strlen(rules->timezone) > 64))
+        json_wrong(reader, NULL, "timezone", "“%s” is no name such as Atlantic/Azores",
+                   rules->timezone);
+    if (json_get_choice(reader, root, NULL, "unit", true, units, &unit))
+        rules->miles = unit == 1;
+}
+
+static void read_day(const struct json_reader *reader, const json_t *value,
+                     const struct json_place *place, struct day *day) {
+    static const char *const keys[] = {"date", "first_start", "interval", "order", NULL};
+    static const char *const orders[] = {"number", "sequence", NULL};
+    int64_t days;
+    int order = 0;
+    const char *start = NULL;
+    day->date = "";
+    if (!json_known_keys(reader, value, place, keys, NULL))
+        return;
+    if (json_get_text(reader, value, place, "date", true, &day->date) &&
+        date_parse(day->date, &days) != ERR_OK) {
+        json_wrong(reader, place, "date", "“%s” is no date: write YYYY-MM-DD", day->date);
+        day->date = "";
+    }
+    if (json_get_text(reader, value, place, "first_start", true, &start)) {
+        int err = time_parse(start, &day->first_start);
+        if (err != ERR_OK)
+            json_wrong(reader, place, "first_start",
+                       err == ERR_PRECISION ? "“%s” has more than three decimals"
+                                            : "“%s” is no time of day: write HH:MM:SS",
+                       start);
+    }
+    (void)json_get_duration(reader, value, place, "interval", true, &day->interval);
+    if (json_get_choice(reader, value, place, "order", false, orders, &order))
+        day->sequence = order == 1;
+}
+
+static void read_days(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+    const json_t *list;
+    struct json_place here = {.key = "days"};
+    if (!json_get_array(reader, root, NULL, "days", true, &list))
+        return;
+    size_t count = json_array_size(list);
+    if (count == 0 || count > DAYS_MAX) {
+        json_wrong(reader, NULL, "days", "must hold 1 to %d days", DAYS_MAX);
+        return;
+    }
+    rules->days = arena_array(rules->arena, count, sizeof *rules->days);
+    if (rules->days == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_day(reader, json_array_get(list, i), &at, &rules->days[i]);
+        if (i > 0 && *rules->days[i].date != '\0' &&
+            strcmp(rules->days[i].date, rules->days[i - 1].date) <= 0)
+            json_wrong(reader, &at, "date", "must be later than the day before");
+    }
+    rules->day_count = (int)count;
+}
+
+int rules_read(const char *text, size_t len, struct problems *problems, struct rules **out) {
+    struct rules *rules = calloc(1, sizeof *rules);
+    json_t *root = NULL;
+    size_t errors_before = problems->by_level[PROBLEM_ERROR];
+    int err = ERR_NOMEM;
+    *out = NULL;
+    if (rules == NULL || (rules->arena = arena_new()) == NULL)
+        goto done;
+    struct json_reader reader = {"event.json", rules->arena, problems};
+    err = json_read_text(&reader, text, len, &root);
+    if (err != ERR_OK)
+        goto done;
+    if (json_known_keys(&reader, root, NULL, root_keys, NULL)) {
+        read_head(&reader, root, rules);
+        read_days(&reader, root, rules);
+        classes_read(&reader, root, rules);
+        scoring_rules_read(&reader, root, rules);
+        size_t route_errors = problems->by_level[PROBLEM_ERROR];
+        err = route_read(&reader, root, rules);
+        if (err != ERR_OK)
+            goto done;
+        /* A test that was not read well is not missing. */
+        if (problems->by_level[PROBLEM_ERROR] == route_errors)
+            scoring_rules_settle(&reader, root, rules);
+        if (problems->by_level[PROBLEM_ERROR] == errors_before)
+            awards_read(&reader, root, rules);
+    }
+    if (problems_out_of_memory(problems))
+        err = ERR_NOMEM;
+    else if (problems->by_level[PROBLEM_ERROR] > errors_before)
+        err = ERR_INPUT;
+done:
+    json_decref(root);
+    if (err == ERR_OK)
+        *out = rules;
+    else
+        rules_free(rules);
+    return err;
+}
+
+void rules_free(struct rules *rules) {
+    if (rules == NULL)
+        return;
+    strmap_clear(&rules->point_by_id);
+    strmap_clear(&rules->item_by_id);
+    arena_free(rules->arena);
+    free(rules);
+}

@@ -1,0 +1,286 @@
+/* SPDX-License-Identifier: MIT */
+/* rules.h - what event.json says: the event, its classes, its scoring rules and its route.
+ * Immutable once read. Every time is in milliseconds, every penalty, coefficient, distance and
+ * speed in thousandths (of a point, of one, of the event's unit). Source of every rule: the
+ * contract, section 3. */
+#ifndef CAIRN_RULES_H
+#define CAIRN_RULES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/clock.h"
+#include "base/strmap.h"
+#include "event/grouping.h"
+
+struct arena;
+struct problems;
+
+/* Limits of one event; an event.json past them is refused with its place. */
+enum { DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
+
+/* "No cap". */
+#define CAP_NONE INT64_MAX
+
+struct day {
+    const char *date; /* YYYY-MM-DD */
+    int64_t first_start;
+    int64_t interval;
+    bool sequence; /* order by sequence, not by number */
+};
+
+struct period {
+    const char *id;
+    const char *name;
+    int from; /* first year, INT_MIN where open */
+    int to;   /* last year, INT_MAX where open */
+    bool overall;
+};
+
+struct capacity {
+    const char *id;
+    int64_t to; /* cc, inclusive; INT64_MAX for the last one */
+};
+
+struct category {
+    const char *id;
+    const char *name;
+    bool overall;
+    bool classes; /* its cars stand in class standings */
+};
+
+/* The two sides of a due time. */
+enum side { SIDE_EARLY, SIDE_LATE, SIDE_COUNT };
+
+/* What deviation costs at a point. */
+struct penalty_rule {
+    enum time_unit precision;
+    enum time_unit per;
+    bool per_given; /* else `per` follows `precision` */
+    bool grace_deducted;
+    int64_t rate[SIDE_COUNT]; /* per unit; unused where fails */
+    int64_t grace;
+    int64_t cap[SIDE_COUNT]; /* CAP_NONE where open */
+    int64_t late_limit;      /* TIME_NONE where there is none */
+    int64_t missed;
+    int fails[SIDE_COUNT]; /* once, for a deviation of any unit; 0: the rate holds */
+    int missed_fails;
+};
+
+/* A fault that a test names. */
+struct fault_rule {
+    const char *name;
+    int64_t penalty; /* for each */
+    bool maximum;    /* makes the elapsed the test's maximum instead */
+};
+
+struct speed {
+    int64_t from;  /* distance from the start of the test */
+    int64_t speed; /* per hour */
+};
+
+struct check {
+    int64_t at;    /* distance from the start; -1 where only an ideal is given */
+    int64_t ideal; /* ms from the start, used as given; TIME_NONE: by speeds */
+};
+
+enum kind_id {
+    KIND_TIME_CONTROL,
+    KIND_PASSAGE_CONTROL,
+    KIND_REGULARITY,
+    KIND_SET_TIME,
+    KIND_SPECIAL_TEST,
+    KIND_CONSISTENCY,
+    KIND_COUNT
+};
+
+enum point_role {
+    ROLE_ARRIVAL,
+    ROLE_DEPARTURE,
+    ROLE_PASSAGE,
+    ROLE_START,
+    ROLE_CHECK, /* a check of a regularity, a pad of a set-time test */
+    ROLE_FINISH,
+    ROLE_LAP,
+    ROLE_NOMINATED
+};
+
+/* Where a reading can be made. Points stand in route order. */
+struct point {
+    const char *id;
+    int item;
+    enum point_role role;
+    int number; /* of a check, pad or lap, from 1; else 0 */
+    int scored; /* its scored point, -1 where it has none of its own */
+};
+
+/* What is scored. */
+struct scored {
+    const char *id; /* the point's, but the item's for a special test */
+    int item;
+    int point; /* the reading point in whose place it stands */
+};
+
+enum special_method { METHOD_ELAPSED, METHOD_OVER_BOGEY, METHOD_BEHIND_BEST };
+enum reference { REFERENCE_FIRST, REFERENCE_MEAN, REFERENCE_NOMINATED };
+
+/* One line of the route. */
+struct item {
+    int day; /* from 0 */
+    const char *id;
+    const char *name;
+    enum kind_id kind;
+    int64_t distance; /* -1 where not given */
+    bool reveal_closed;
+    struct penalty_rule rule;
+    int first_point, point_count;
+    int first_scored, scored_count;
+    int test; /* its place among the tests, -1 for a control */
+    int64_t test_cap;
+
+    /* time control */
+    int64_t target;
+    int64_t halt;
+    bool main;
+
+    /* regularity and set-time */
+    bool from_previous; /* measured: previous */
+    bool start_control; /* start: control */
+    int64_t start_after;
+    struct speed *speeds;
+    int speed_count;
+    struct check *checks; /* or pads, from 1: checks[0] is the first */
+    int check_count;
+    int64_t *targets; /* set-time: as written */
+    int64_t *ideals;  /* ideals[n] of check or pad n from the start; ideals[0] is 0 */
+
+    /* special test */
+    int64_t bogey;   /* TIME_NONE where absent */
+    int64_t maximum; /* TIME_NONE where absent */
+    enum special_method method;
+    bool scope_class;
+
+    /* consistency */
+    int laps;
+    enum reference reference;
+
+    /* special test and consistency */
+    struct fault_rule *faults;
+    int fault_count;
+};
+
+enum tie_kind {
+    TIE_MOST_CLEAN,
+    TIE_FURTHEST_CLEAN,
+    TIE_OLDER_CAR,
+    TIE_SMALLER_ENGINE,
+    TIE_FIRST_DIFFERENCE,
+    TIE_TEST
+};
+
+struct tie {
+    enum tie_kind kind;
+    int item; /* TIE_TEST */
+};
+
+struct scoring {
+    bool scheduled;       /* timing */
+    int64_t max_lateness; /* TIME_NONE: no limit */
+
+    bool has_coefficient;
+    bool coefficient_by_class; /* else by year */
+    bool coefficient_per_test; /* else on the total */
+    bool coefficient_whole;    /* round: whole */
+    bool coefficient_overall_only;
+    unsigned coefficient_kinds; /* bit 1 << kind */
+    int64_t *coefficient_table; /* by period, thousandths */
+
+    int drop_count; /* 0: none */
+    unsigned drop_kinds;
+    bool drop_always;   /* else once the tests they are taken from are all closed */
+    bool drop_each_day; /* so many of each day's tests; else of the event's */
+
+    int team_count; /* 0: no teams */
+    struct tie *ties;
+    int tie_count;
+    int64_t absent_day_cap; /* CAP_NONE */
+    int64_t share_num;      /* finisher.share as a fraction; 0 of 1 asks nothing */
+    int64_t share_den;
+    bool last_point;
+    int64_t protest_period; /* ms behind a provisional classification; 0 for none */
+    struct penalty_rule defaults[KIND_COUNT];
+};
+
+/* A prize, in the order of which goes before which. */
+struct award {
+    const char *id;
+    const char *name;
+    enum standings_by by;
+    int of;      /* the class, category, day or item, or (`period`) the period; -1 for each group */
+    bool period; /* all classes of a period that has several */
+    int places;
+    bool once; /* passes over who took an earlier one */
+};
+
+struct rules {
+    struct arena *arena;
+    const char *name;
+    const char *slug;
+    const char *timezone;
+    bool miles; /* else kilometres */
+    struct day *days;
+    int day_count;
+
+    struct period *periods;
+    int period_count;
+    struct capacity *capacities; /* none: one class for each period */
+    int capacity_count;
+    struct category *categories;
+    int category_count;
+    int64_t supercharged_factor; /* thousandths; 1000 where absent */
+
+    struct scoring scoring;
+    struct award *awards;
+    int award_count;
+
+    struct item *items;
+    int item_count;
+    int test_count;
+    struct point *points;
+    int point_count;
+    struct scored *scored;
+    int scored_count;
+    struct strmap point_by_id;
+    struct strmap item_by_id;
+};
+
+/* Reads event.json.
+ *   text, len  the file, borrowed
+ *   problems   gets every error with its path
+ *   out        the rules; the caller frees them with rules_free
+ * Returns: ERR_OK; ERR_INPUT where anything is wrong; ERR_NOMEM. `out` is NULL unless ERR_OK. */
+int rules_read(const char *text, size_t len, struct problems *problems, struct rules **out);
+
+/* Frees rules; NULL is accepted. */
+void rules_free(struct rules *rules);
+
+/* Number of classes: periods times capacity classes. */
+int rules_class_count(const struct rules *rules);
+
+/* Appends a class's id ("D-1") or its name for people. `class_index` from 0. */
+struct textbuf;
+void rules_class_id(const struct rules *rules, int class_index, struct textbuf *b);
+void rules_class_name(const struct rules *rules, int class_index, struct textbuf *b);
+
+/* The period of a year of build, -1 where none takes it. */
+int rules_period_of(const struct rules *rules, int year);
+
+/* The capacity class of an engine: cc as entered (unknown counts as 0), multiplied first where
+ * supercharged, cut to whole cc. 0 where the event has no capacity classes. */
+int rules_capacity_of(const struct rules *rules, int64_t cc, bool supercharged);
+
+/* The words of a kind, for the tables and messages: "time-control". */
+const char *kind_name(enum kind_id kind);
+
+#endif

@@ -1,0 +1,175 @@
+/* SPDX-License-Identifier: MIT */
+#include "format/csv_columns.h"
+
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+
+static const char *heading_of(const struct table *t, size_t i) {
+    return t->headings != NULL && t->headings[i] != NULL ? t->headings[i] : t->columns[i].name;
+}
+
+static int column_named(const struct table *t, const char *name) {
+    for (size_t i = 0; i < t->column_count; i++) {
+        if (strcmp(heading_of(t, i), name) == 0)
+            return (int)i;
+    }
+    return -1;
+}
+
+/* The columns are counted before anything is done for each of them. */
+static bool too_many_columns(const struct table *t) {
+    if (t->csv.count > t->column_count + EXTRAS_MAX)
+        return true;
+    size_t extras = 0;
+    for (size_t i = 0; i < t->csv.count; i++)
+        extras += column_named(t, t->csv.fields[i]) < 0;
+    return extras > EXTRAS_MAX;
+}
+
+/* An unknown column is kept under its name; a second one of that name gets a number, so that both
+ * can be written again. */
+static int name_extra(struct table *t, size_t i) {
+    const char *name = t->header[i];
+    int same = 1;
+    for (size_t j = 0; j < i; j++)
+        same += !t->known[j] && strcmp(t->csv.fields[j], t->csv.fields[i]) == 0;
+    problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
+                 "column “%s” is not known; it is kept, and nothing else", name);
+    if (same == 1)
+        return ERR_OK;
+    struct textbuf b = {0};
+    textbuf_printf(&b, "%s (%d)", name, same);
+    t->header[i] = b.failed ? NULL : arena_text(t->arena, b.bytes, b.len);
+    textbuf_clear(&b);
+    return t->header[i] == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+static int read_header(struct table *t) {
+    size_t errors_before = t->problems->by_level[PROBLEM_ERROR];
+    size_t count = t->csv.count;
+    if (too_many_columns(t)) {
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                     "the header has %zu columns: at most %d that are not known are kept", count,
+                     EXTRAS_MAX);
+        return ERR_INPUT;
+    }
+    t->header_count = count;
+    t->header = arena_array(t->arena, count, sizeof *t->header);
+    t->known = arena_array(t->arena, count, sizeof *t->known);
+    if (t->header == NULL || t->known == NULL)
+        return ERR_NOMEM;
+    if (count == 1 && strchr(t->csv.fields[0], '\t') != NULL) {
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                     "the columns are set apart by tabs: commas or semicolons are needed");
+        return ERR_INPUT;
+    }
+    for (size_t i = 0; i < count; i++) {
+        const char *name = t->csv.fields[i];
+        t->header[i] = arena_text(t->arena, name, strlen(name));
+        if (t->header[i] == NULL)
+            return ERR_NOMEM;
+        int column = column_named(t, name);
+        t->known[i] = column >= 0;
+        if (column >= 0 && t->field_of[column] >= 0)
+            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line,
+                         "column “%s” stands twice", name);
+        else if (column >= 0)
+            t->field_of[column] = (int)i;
+        else if (name_extra(t, i) != ERR_OK)
+            return ERR_NOMEM;
+    }
+    for (size_t i = 0; i < t->column_count; i++) {
+        if (t->columns[i].required && t->field_of[i] < 0)
+            problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "column “%s” is missing",
+                         heading_of(t, i));
+    }
+    return t->problems->by_level[PROBLEM_ERROR] > errors_before ? ERR_INPUT : ERR_OK;
+}
+
+/* Sets up all but the text. */
+static void begin(struct table *t, const char *file, const struct column *columns, size_t count,
+                  struct arena *arena, struct problems *problems) {
+    *t = (struct table){.file = file,
+                        .columns = columns,
+                        .column_count = count,
+                        .arena = arena,
+                        .problems = problems};
+    for (size_t i = 0; i < TABLE_MAX_COLUMNS; i++)
+        t->field_of[i] = -1;
+}
+
+static int open_header(struct table *t) {
+    switch (csv_next(&t->csv)) {
+    case CSV_ROW:
+        return read_header(t);
+    case CSV_END:
+        problems_add(t->problems, PROBLEM_ERROR, t->file, 1,
+                     "the file is empty: it needs a header row");
+        return ERR_INPUT;
+    case CSV_BAD:
+        problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "%s", t->csv.wrong);
+        return ERR_INPUT;
+    case CSV_NOMEM:
+        break;
+    }
+    return ERR_NOMEM;
+}
+
+int table_open(struct table *t, const char *file, const char *text, size_t len,
+               const struct column *columns, size_t count, struct arena *arena,
+               struct problems *problems) {
+    begin(t, file, columns, count, arena, problems);
+    csv_init(&t->csv, text, len);
+    return open_header(t);
+}
+
+int table_open_device(struct table *t, const char *file, const char *text, size_t len,
+                      const struct column *columns, const char *const *headings, size_t count,
+                      struct arena *arena, struct problems *problems) {
+    begin(t, file, columns, count, arena, problems);
+    t->headings = headings;
+    csv_init(&t->csv, text, len);
+    csv_allow_tabs(&t->csv);
+    return open_header(t);
+}
+
+enum csv_result table_next(struct table *t) {
+    enum csv_result result = csv_next(&t->csv);
+    if (result == CSV_ROW && t->csv.count != t->header_count) {
+        t->csv.wrong = t->csv.count < t->header_count ? "fewer fields than the header has"
+                                                      : "more fields than the header has";
+        return CSV_BAD;
+    }
+    return result;
+}
+
+const char *table_field(const struct table *t, size_t i) {
+    return t->field_of[i] < 0 ? "" : t->csv.fields[t->field_of[i]];
+}
+
+int table_extras(const struct table *t, struct extra **out) {
+    struct extra *first = NULL;
+    struct extra **last = &first;
+    for (size_t i = 0; i < t->header_count; i++) {
+        /* A spreadsheet's empty columns at the end hold nothing to keep. */
+        if (t->known[i] || *t->csv.fields[i] == '\0')
+            continue;
+        struct extra *extra = arena_alloc(t->arena, sizeof *extra);
+        char *value = arena_text(t->arena, t->csv.fields[i], strlen(t->csv.fields[i]));
+        if (extra == NULL || value == NULL)
+            return ERR_NOMEM;
+        *extra = (struct extra){t->header[i], value, NULL};
+        *last = extra;
+        last = &extra->next;
+    }
+    *out = first;
+    return ERR_OK;
+}
+
+void table_close(struct table *t) {
+    csv_clear(&t->csv);
+}

@@ -1,0 +1,85 @@
+/* SPDX-License-Identifier: MIT */
+/* csv_columns.h - a CSV file with a header row, read by column name.
+ * Columns stand in any order; a column that is not known is reported once as a warning and kept
+ * with each row. Knows no rally: the readers of the event folder are built on it. */
+#ifndef CAIRN_CSV_COLUMNS_H
+#define CAIRN_CSV_COLUMNS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "format/csv.h"
+
+struct arena;
+struct problems;
+
+enum { TABLE_MAX_COLUMNS = 32 };
+
+/* Most unknown columns of a table, or members of a row that comes as an object: what is kept with
+ * each row. Real files have a handful; without a bound a head of some megabytes is all names. */
+enum { EXTRAS_MAX = 64 };
+
+/* A column that the reader knows. */
+struct column {
+    const char *name;
+    bool required; /* an error where the header does not name it */
+};
+
+/* One field of an unknown column, kept with its row; in the order of the file. */
+struct extra {
+    const char *name;
+    const char *value;
+    struct extra *next;
+};
+
+struct table {
+    struct csv csv;
+    const char *file;
+    const struct column *columns;
+    const char *const *headings; /* see table_open_device; NULL */
+    size_t column_count;
+    int field_of[TABLE_MAX_COLUMNS]; /* field of each known column, -1 where it is not there */
+    size_t header_count;
+    char **header; /* names of all columns, owned by the arena */
+    bool *known;
+    struct arena *arena;
+    struct problems *problems;
+};
+
+/* Opens a table and reads its header.
+ *   file         name for messages, borrowed
+ *   text, len    the whole file, borrowed until table_close
+ *   columns      at most TABLE_MAX_COLUMNS, borrowed
+ *   arena        takes what must outlive the table (names and values of extra columns)
+ *   problems     gets every error and warning
+ * Returns: ERR_OK; ERR_INPUT where the header is wrong or names more than EXTRAS_MAX columns that
+ * are not known; ERR_NOMEM. Call table_close in any case. */
+int table_open(struct table *table, const char *file, const char *text, size_t len,
+               const struct column *columns, size_t count, struct arena *arena,
+               struct problems *problems);
+
+/* As table_open, for the table of a device: tabs too may set the columns apart, and the header may
+ * call them otherwise.
+ *   headings  for each column what the header calls it, NULL for its own name; borrowed */
+int table_open_device(struct table *table, const char *file, const char *text, size_t len,
+                      const struct column *columns, const char *const *headings, size_t count,
+                      struct arena *arena, struct problems *problems);
+
+/* Reads the next row.
+ * Returns: as csv_next; CSV_BAD (with table->csv.wrong) too for a row whose number of fields is
+ * not that of the header. A bad row is not reported here: the caller knows how grave it is. */
+enum csv_result table_next(struct table *table);
+
+/* The field of column `i` in the row just read, "" where the file has no such column. Valid until
+ * the next row. */
+const char *table_field(const struct table *table, size_t i);
+
+/* The fields of unknown columns of the row just read, as a list in the arena.
+ *   out    NULL where there are none
+ * Returns: ERR_OK or ERR_NOMEM. */
+int table_extras(const struct table *table, struct extra **out);
+
+/* Frees what the table holds; the arena's blocks stay. */
+void table_close(struct table *table);
+
+#endif

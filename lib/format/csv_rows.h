@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: MIT */
+/* csv_rows.h - a CSV table in memory, as rows of cells, whatever its columns are called.
+ * For what keeps, compares or rewrites whole tables; csv_columns.h reads the columns of one kind of
+ * file. Not thread-safe: one owner at a time. */
+#ifndef CAIRN_CSV_ROWS_H
+#define CAIRN_CSV_ROWS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct arena;
+struct textbuf;
+
+enum { GRID_COLUMNS_MAX = 64 };
+
+/* A row that is not in the grid. */
+struct grid_fault {
+    long line;
+    const char *why; /* a constant */
+};
+
+/* Set up by grid_read, cleared by grid_clear; read the members, or ask by grid_cell. */
+struct grid {
+    struct arena *arena; /* owns the cells */
+    const char **cells;  /* row after row; the first is the header */
+    long *lines;         /* where each row begins in the text, from 1 */
+    size_t columns, rows;
+    struct grid_fault *faults;
+    size_t fault_count;
+    bool too_wide; /* there were more columns than GRID_COLUMNS_MAX, and the rest is not here */
+    size_t cell_cap, line_cap, fault_cap;
+};
+
+/* Reads a table. Rows that are not well formed, or of another width than the header, are left out
+ * and stand in `faults`.
+ *   g      {0}
+ *   text   `len` bytes, borrowed for the call
+ *   typed  somebody typed or pasted it: tabs too may set the cells apart, and blanks around a cell
+ *          are no part of it
+ * Returns: ERR_OK; ERR_NOMEM. grid_clear in any case. */
+int grid_read(struct grid *g, const char *text, size_t len, bool typed);
+void grid_clear(struct grid *g);
+
+/* The column of that name, -1 where there is none. */
+int grid_find(const struct grid *g, const char *name);
+
+/* A cell, "" where there is no such row, or the column is -1. Row 0 is the header. Borrowed. */
+const char *grid_cell(const struct grid *g, size_t row, int column);
+
+#endif

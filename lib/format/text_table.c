@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: MIT */
+#include "format/text_table.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/textbuf.h"
+#include "base/utf8.h"
+
+enum { COLUMN_WIDTH_MAX = 90 };
+
+void board_column(struct board *board, const char *head, bool right) {
+    board->heads[board->columns] = head;
+    board->right[board->columns++] = right;
+}
+
+void board_cell(struct board *board, struct textbuf *text) {
+    char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
+    struct textbuf plain = {0};
+    textbuf_plain(&plain, textbuf_text(text));
+    char *copy = text->failed || plain.failed ? NULL : strdup(textbuf_text(&plain));
+    textbuf_clear(&plain);
+    textbuf_reset(text);
+    if (cells != NULL)
+        board->cells = cells;
+    if (cells == NULL || copy == NULL) {
+        board->failed = true;
+        free(copy);
+        return;
+    }
+    board->cells[board->count++] = copy;
+}
+
+void board_pad(struct textbuf *b, int count) {
+    while (count-- > 0)
+        textbuf_putc(b, ' ');
+}
+
+static void write_cell(struct textbuf *b, const char *text, int width, bool right, bool last) {
+    int gap = width - utf8_width(text);
+    if (right)
+        board_pad(b, gap);
+    textbuf_puts(b, text);
+    if (!right && !last)
+        board_pad(b, gap);
+    if (!last)
+        textbuf_puts(b, "  ");
+}
+
+void board_write(struct board *board, struct textbuf *b) {
+    int width[BOARD_COLUMNS_MAX] = {0};
+    size_t columns = (size_t)board->columns;
+    for (size_t c = 0; c < columns; c++)
+        width[c] = utf8_width(board->heads[c]);
+    for (size_t i = 0; i < board->count; i++) {
+        int needed = utf8_width(board->cells[i]);
+        if (needed > COLUMN_WIDTH_MAX)
+            needed = COLUMN_WIDTH_MAX;
+        if (needed > width[i % columns])
+            width[i % columns] = needed;
+    }
+    for (size_t c = 0; c < columns; c++)
+        write_cell(b, board->heads[c], width[c], board->right[c], c + 1 == columns);
+    textbuf_putc(b, '\n');
+    for (size_t c = 0; c < columns; c++) {
+        for (int i = 0; i < width[c]; i++)
+            textbuf_puts(b, "─");
+        textbuf_puts(b, c + 1 == columns ? "\n" : "  ");
+    }
+    for (size_t i = 0; i < board->count; i++) {
+        size_t c = i % columns;
+        write_cell(b, board->cells[i], width[c], board->right[c], c + 1 == columns);
+        if (c + 1 == columns)
+            textbuf_putc(b, '\n');
+    }
+    b->failed = b->failed || board->failed;
+    for (size_t i = 0; i < board->count; i++)
+        free(board->cells[i]);
+    free(board->cells);
+    *board = (struct board){0};
+}

@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/check.h"
+
+#include <stdlib.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/kind.h"
+
+static void doubt_at(struct problems *problems, int item, const char *part, const char *text) {
+    struct textbuf place = {0};
+    textbuf_printf(&place, "event.json: route[%d]%s", item, part);
+    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), text);
+    if (place.failed)
+        problems->out_of_memory = true;
+    textbuf_clear(&place);
+}
+
+/* A distance in a time is too fast where distance / time > limit; compared without dividing. */
+static bool too_fast(const struct rules *rules, int64_t distance, int64_t ms) {
+    int64_t limit = rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM;
+    __extension__ typedef __int128 wide;
+    return (wide)distance * 3600000 > (wide)limit * ms;
+}
+
+static void doubt_speed(const struct rules *rules, struct problems *problems, int item,
+                        const char *part, int64_t speed) {
+    struct textbuf text = {0};
+    const char *unit = rules->miles ? "mph" : "km/h";
+    textbuf_puts(&text, "average of ");
+    decimal_write_short(&text, speed);
+    textbuf_printf(&text,
+                   " %s is above the published limit of %d %s (%s); local law and permits decide, "
+                   "and speed limits come first",
+                   unit, (rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM) / 1000, unit,
+                   rules->miles ? "UK rules" : "FIVA");
+    doubt_at(problems, item, part, textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
+static void check_regularity(const struct rules *rules, int place, struct problems *problems) {
+    const struct item *item = &rules->items[place];
+    struct textbuf part = {0};
+    for (int i = 0; i < item->speed_count; i++) {
+        if (!too_fast(rules, item->speeds[i].speed, 3600000))
+            continue;
+        textbuf_reset(&part);
+        textbuf_printf(&part, ".speeds[%d].speed", i);
+        doubt_speed(rules, problems, place, textbuf_text(&part), item->speeds[i].speed);
+    }
+    for (int i = 0; i < item->check_count; i++) {
+        int64_t ideal = item->ideals[i + 1];
+        int64_t before = item->ideals[i];
+        textbuf_reset(&part);
+        textbuf_printf(&part, ".checks[%d]", i);
+        if (item->checks[i].ideal != TIME_NONE && item->checks[i].at > 0 && ideal > 0 &&
+            too_fast(rules, item->checks[i].at, ideal))
+            doubt_speed(rules, problems, place, textbuf_text(&part),
+                        item->checks[i].at * 3600000 / ideal);
+        if (i == 0 && ideal < CHECK_TOO_NEAR_MS)
+            doubt_at(problems, place, textbuf_text(&part),
+                     "is less than a minute from the start: nearer than it could be timed");
+        if (i > 0 && ideal <= before)
+            doubt_at(problems, place, textbuf_text(&part),
+                     "its ideal time is not after that of the check before");
+    }
+    problems->out_of_memory = problems->out_of_memory || part.failed;
+    textbuf_clear(&part);
+}
+
+/* Time that an item takes by itself, as far as its rules say. */
+static int64_t time_within(const struct item *item) {
+    switch (item->kind) {
+    case KIND_REGULARITY:
+    case KIND_SET_TIME:
+        return item->ideals[item->check_count];
+    case KIND_SPECIAL_TEST:
+        return item->bogey != TIME_NONE ? item->bogey : 0;
+    default:
+        return 0;
+    }
+}
+
+/* From control to control: speed over the distance, and the tests that must fit in the target. */
+static void check_road(const struct rules *rules, struct problems *problems) {
+    int64_t inside = 0;
+    int day = -1;
+    for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = &rules->items[i];
+        if (item->day != day) {
+            day = item->day;
+            inside = 0;
+        }
+        if (item->kind == KIND_REGULARITY)
+            check_regularity(rules, i, problems);
+        if (item->kind != KIND_TIME_CONTROL) {
+            inside += time_within(item);
+            continue;
+        }
+        if (item->distance > 0 && item->target == 0)
+            doubt_at(problems, i, ".target", "no time is allowed for a distance");
+        else if (item->distance > 0 && too_fast(rules, item->distance, item->target))
+            doubt_speed(rules, problems, i, ".target", item->distance * 3600000 / item->target);
+        if (inside > item->target) {
+            struct textbuf text = {0};
+            textbuf_puts(&text, "the target of ");
+            duration_write_words(&text, item->target);
+            textbuf_puts(&text, " is shorter than the tests inside it, ");
+            duration_write_words(&text, inside);
+            doubt_at(problems, i, ".target", textbuf_text(&text));
+            problems->out_of_memory = problems->out_of_memory || text.failed;
+            textbuf_clear(&text);
+        }
+        inside = 0;
+    }
+}
+
+static void check_classes(const struct event *event, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    for (int c = 0; c < rules_class_count(rules); c++) {
+        int cars = 0;
+        const struct entry *only = NULL;
+        for (int i = 0; i < event->entries->count; i++) {
+            if (event->entries->list[i].class_index == c) {
+                cars++;
+                only = &event->entries->list[i];
+            }
+        }
+        if (cars != 1)
+            continue;
+        struct textbuf id = {0};
+        rules_class_id(rules, c, &id);
+        problems_add(problems, PROBLEM_DOUBT, "entries.csv", only->line,
+                     "car %d is alone in class %s", only->number, textbuf_text(&id));
+        problems->out_of_memory = problems->out_of_memory || id.failed;
+        textbuf_clear(&id);
+    }
+    for (int i = 0; i < event->entries->count; i++) {
+        const struct entry *e = &event->entries->list[i];
+        if (rules->category_count > 0 && e->category < 0)
+            problems_add(problems, PROBLEM_DOUBT, "entries.csv", e->line,
+                         "car %d names no category and stands in none", e->number);
+    }
+}
+
+/* One car's readings along the road: in conflict, out of order, missing between others. */
+static void check_car(const struct event *event, int car, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    int number = event->entries->list[car].number;
+    int last_read = -1;
+    for (int p = 0; p < rules->point_count; p++) {
+        if (readings_counted(event->readings, car, p, NULL) != NULL)
+            last_read = p;
+    }
+    int64_t clock = TIME_NONE;
+    int clock_point = -1;
+    int day = -1;
+    for (int p = 0; p <= last_read; p++) {
+        const struct item *item = &rules->items[rules->points[p].item];
+        bool conflict = false;
+        const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
+        if (item->day != day) {
+            day = item->day;
+            clock = TIME_NONE;
+        }
+        if (conflict)
+            problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                         "car %d at %s: readings differ; %s counts", number, rules->points[p].id,
+                         reading->id);
+        if (reading != NULL && rulings_out_at(event, car, p, -1, NULL))
+            problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                         "car %d at %s: read while out of the event; it does not count", number,
+                         rules->points[p].id);
+        if (reading == NULL && rules->points[p].scored >= 0 &&
+            !rulings_out_at(event, car, p, -1, NULL))
+            problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                         "car %d at %s: no reading, but the car was read further on", number,
+                         rules->points[p].id);
+        if (reading == NULL || reading->time == TIME_NONE)
+            continue;
+        if (clock != TIME_NONE && reading->time < clock) {
+            struct textbuf text = {0};
+            textbuf_printf(&text, "car %d at %s: ", number, rules->points[p].id);
+            time_write(&text, reading->time, 0);
+            textbuf_printf(&text, " is before %s at ", rules->points[clock_point].id);
+            time_write(&text, clock, 0);
+            problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0, "%s", textbuf_text(&text));
+            problems->out_of_memory = problems->out_of_memory || text.failed;
+            textbuf_clear(&text);
+        }
+        clock = reading->time;
+        clock_point = p;
+    }
+}
+
+/* The reading that this one replaces or withdraws, -1 where it is none that is known. */
+static int replaced_of(const struct model *model, int index) {
+    const char *id = readings_at(model->readings, index)->text.field[READING_REPLACES];
+    return *id == '\0' ? -1 : readings_find(model->readings, id);
+}
+
+static void doubt_circle(const struct model *model, int first, struct problems *problems) {
+    const struct reading *reading = readings_at(model->readings, first);
+    struct textbuf ids = {0};
+    textbuf_puts(&ids, reading->id);
+    for (int i = replaced_of(model, first); i != first; i = replaced_of(model, i))
+        textbuf_printf(&ids, ", %s", readings_at(model->readings, i)->id);
+    problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                 "car %d at %s: readings replace each other in a circle, so that none of them "
+                 "counts: %s",
+                 model->entries->list[reading->car].number, model->rules->points[reading->point].id,
+                 textbuf_text(&ids));
+    problems->out_of_memory = problems->out_of_memory || ids.failed;
+    textbuf_clear(&ids);
+}
+
+/* Follows what each reading replaces. A walk that comes upon its own steps has found a circle, one
+ * that comes upon those of an earlier walk nothing new. */
+static int check_circles(const struct model *model, struct problems *problems) {
+    int count = readings_count(model->readings);
+    int *walks = calloc((size_t)count + 1, sizeof *walks); /* which walk was here, 0 none */
+    if (walks == NULL)
+        return ERR_NOMEM;
+    for (int i = 0; i < count; i++) {
+        int at = i;
+        while (at >= 0 && walks[at] == 0) {
+            walks[at] = i + 1;
+            at = replaced_of(model, at);
+        }
+        if (at >= 0 && walks[at] == i + 1)
+            doubt_circle(model, at, problems);
+    }
+    free(walks);
+    return ERR_OK;
+}
+
+int check_event(const struct model *model, struct problems *problems) {
+    const struct event *event = &model->event;
+    check_road(event->rules, problems);
+    check_classes(event, problems);
+    for (int car = 0; car < event->entries->count; car++)
+        check_car(event, car, problems);
+    if (check_circles(model, problems) != ERR_OK)
+        return ERR_NOMEM;
+    return problems_out_of_memory(problems) ? ERR_NOMEM : ERR_OK;
+}

@@ -1,0 +1,89 @@
+/* SPDX-License-Identifier: MIT */
+/* doubts.h - everything doubtful about the readings of an event, with its evidence and with what
+ * would change were it seen the other way: the queue that a person works off.
+ * A car that is too fast here is a doubt about a clock or a number, and a matter for the clerk of
+ * the course; it is no safety system. */
+#ifndef CAIRN_DOUBTS_H
+#define CAIRN_DOUBTS_H
+
+#include "office/doubt_id.h"
+#include "office/effect.h"
+#include "scoring/scoring.h"
+
+struct arena;
+struct textbuf;
+
+enum doubt_kind {
+    DOUBT_DIFFER,  /* readings of one car at one point that nothing replaces differ */
+    DOUBT_OUT,     /* read while the car is out of the event */
+    DOUBT_ORDER,   /* earlier on the clock than the point before it */
+    DOUBT_FAST,    /* an average above the published limit, see check.h */
+    DOUBT_MISSING, /* not read, but further on */
+    DOUBT_FLAG     /* the desk put a flag on it */
+};
+
+/* Bounds, so that a device gone wild costs no more than its readings:
+ *   DOUBTS_WEIGHED        doubts whose effect is worked out, and that are told, at once
+ *   DOUBT_VALUES_WEIGHED  values beside the one that counts of which each is tried
+ *   DOUBTS_TRIALS         scorings for all doubts together; fewer values are tried where it is
+ * short DOUBT_READINGS_TOLD   readings that stand beside a doubt; the others are counted */
+enum {
+    DOUBTS_WEIGHED = 200,
+    DOUBT_VALUES_WEIGHED = 8,
+    DOUBTS_TRIALS = 400,
+    DOUBT_READINGS_TOLD = 50
+};
+
+/* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
+const char *doubt_word(enum doubt_kind kind);
+
+struct doubt {
+    char id[CASE_ID_LEN + 1]; /* follows from the evidence: other readings, another id */
+    enum doubt_kind kind;
+    int car;
+    int point;
+    int against;                   /* the point that it is compared with, -1 where there is none or
+                                      it is the day's start */
+    const struct reading *reading; /* the one that counts or would; NULL where there is none */
+    const char *why;               /* for people */
+    bool acknowledged;             /* false; for the caller to set: somebody looked at it */
+    bool ruled;                    /* a cancel, notional or waive holds there */
+    int places;                    /* cars that would change place; see doubts_weigh */
+    struct effect
+        effect; /* were another reading to count (the one that moves most), the reading
+                   not to count, the car not to be out, or the missing point to be waived */
+};
+
+struct doubts {
+    const struct scores *scores;
+    struct doubt *list; /* open ones first, then by kind, route and number; see doubts_weigh */
+    int count;
+    int weighed; /* how many of the first; 0 before doubts_weigh */
+    int tried;   /* scorings that it took to weigh them */
+    size_t cap;
+    struct arena *arena;
+};
+
+/* Looks through an event as it was scored. What each doubt would move is not worked out yet.
+ *   scores  borrowed until doubts_free, and unchanged until then
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int doubts_new(const struct scores *scores, struct doubts **out);
+
+/* Leaves out those that are acknowledged and not open, works out what the first DOUBTS_WEIGHED of
+ * the rest would move, and puts those of them that move most places first, then by kind, route and
+ * number. To be called once.
+ * Returns: ERR_OK or ERR_NOMEM. */
+int doubts_weigh(struct doubts *doubts);
+
+/* Frees them; NULL is accepted. */
+void doubts_free(struct doubts *doubts);
+
+/* True where the contract counts the row as doubtful and no ruling settles the point: a final
+ * classification waits for it. */
+bool doubt_is_open(const struct doubt *doubt);
+
+/* The doubts that were weighed as a JSON array: each with the readings of its point, the one that
+ * counts and the latest others, DOUBT_READINGS_TOLD at most, and how many there are. */
+void doubts_write_json(struct textbuf *b, const struct doubts *doubts);
+
+#endif

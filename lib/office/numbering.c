@@ -1,0 +1,316 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/numbering.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "format/csv.h"
+#include "format/csv_rows.h"
+#include "output/output.h"
+
+static const char file[] = "entries.csv";
+
+/* A car on its way to its number. */
+struct waiting {
+    struct numbered_car car;
+    size_t row;
+};
+
+/* ---- wishes ---- */
+
+/* One of a list: “22”, or with `pair` “22=1”. */
+static int set_one(struct numbering_wishes *wishes, const char *key, const char *word,
+                   struct textbuf *why) {
+    bool pair = strcmp(key, "give") == 0;
+    const char *equals = strchr(word, '=');
+    struct textbuf left = {0};
+    int64_t now = 0;
+    int64_t next = 0;
+    textbuf_add(&left, word, equals == NULL ? strlen(word) : (size_t)(equals - word));
+    int err =
+        left.failed ? ERR_NOMEM : decimal_parse_whole(textbuf_text(&left), 1, NUMBER_MAX, &now);
+    if (err == ERR_OK && pair)
+        err = equals == NULL ? ERR_INPUT : decimal_parse_whole(equals + 1, 1, NUMBER_MAX, &next);
+    textbuf_clear(&left);
+    if (err == ERR_NOMEM)
+        return err;
+    if (err != ERR_OK || (!pair && equals != NULL)) {
+        textbuf_printf(why,
+                       pair ? "give “%s”: write a car's number now and its new one, as 22=1"
+                            : "“%s” is no number from 1 to 9999",
+                       word);
+        return ERR_INPUT;
+    }
+    if (strcmp(key, "skip") == 0) {
+        wishes->skipped[now] = true;
+        return ERR_OK;
+    }
+    int16_t wanted = (int16_t)(pair ? next : now);
+    if (wishes->given[now] != 0 && wishes->given[now] != wanted) {
+        textbuf_printf(why, "car %d is given two numbers", (int)now);
+        return ERR_INPUT;
+    }
+    wishes->given[now] = wanted;
+    return ERR_OK;
+}
+
+int numbering_set(struct numbering_wishes *wishes, const char *key, const char *value,
+                  struct textbuf *why) {
+    static const char between[] = ", \t\r\n";
+    int err = ERR_OK;
+    if (strcmp(key, "first") == 0) {
+        int64_t first = 0;
+        if (*value != '\0' && decimal_parse_whole(value, 1, NUMBER_MAX, &first) != ERR_OK) {
+            textbuf_printf(why, "the first number “%s” must be from 1 to %d", value, NUMBER_MAX);
+            return ERR_INPUT;
+        }
+        wishes->first = (int)first;
+        return ERR_OK;
+    }
+    if (strcmp(key, "keep") != 0 && strcmp(key, "give") != 0 && strcmp(key, "skip") != 0) {
+        textbuf_printf(why, "“%s” is not known", key);
+        return ERR_INPUT;
+    }
+    while (err == ERR_OK && *(value += strspn(value, between)) != '\0') {
+        struct textbuf word = {0};
+        size_t len = strcspn(value, between);
+        textbuf_add(&word, value, len);
+        err = word.failed ? ERR_NOMEM : set_one(wishes, key, textbuf_text(&word), why);
+        textbuf_clear(&word);
+        value += len;
+    }
+    return err;
+}
+
+/* ---- cars ---- */
+
+static int by_age(const void *a, const void *b) {
+    const struct waiting *one = a;
+    const struct waiting *other = b;
+    if (one->car.by_hand != other->car.by_hand)
+        return one->car.by_hand ? 1 : -1;
+    if (one->car.year != other->car.year)
+        return one->car.year < other->car.year ? -1 : 1;
+    int64_t small = one->car.engine_cc < 0 ? INT64_MAX : one->car.engine_cc;
+    int64_t large = other->car.engine_cc < 0 ? INT64_MAX : other->car.engine_cc;
+    if (small != large)
+        return small < large ? -1 : 1;
+    return (one->row > other->row) - (one->row < other->row);
+}
+
+static int by_new_number(const void *a, const void *b) {
+    return ((const struct numbered_car *)a)->number - ((const struct numbered_car *)b)->number;
+}
+
+/* Columns that numbering goes by. */
+struct columns {
+    int number, driver, year, engine;
+};
+
+static int find_columns(const struct grid *g, struct columns *columns, struct problems *problems) {
+    *columns = (struct columns){grid_find(g, "number"), grid_find(g, "driver"),
+                                grid_find(g, "year"), grid_find(g, "engine_cc")};
+    if (g->too_wide)
+        problems_add(problems, PROBLEM_ERROR, file, 0, "has more than %d columns",
+                     GRID_COLUMNS_MAX);
+    if (columns->number < 0 || columns->year < 0)
+        problems_add(problems, PROBLEM_ERROR, file, 1, "there is no column “%s”",
+                     columns->number < 0 ? "number" : "year");
+    for (size_t i = 0; i < g->fault_count; i++)
+        problems_add(problems, PROBLEM_ERROR, file, g->faults[i].line, "%s", g->faults[i].why);
+    return problems_fatal(problems) ? ERR_INPUT : ERR_OK;
+}
+
+/* Reads a row; a wish for its number is taken out of `left`, so that those of no car stay in it.
+ */
+static int read_car(const struct grid *g, size_t row, const struct columns *columns,
+                    struct numbering_wishes *left, struct problems *problems, struct numbering *out,
+                    struct waiting *waiting) {
+    const char *was = grid_cell(g, row, columns->number);
+    const char *year_text = grid_cell(g, row, columns->year);
+    const char *engine_text = grid_cell(g, row, columns->engine);
+    const char *driver = grid_cell(g, row, columns->driver);
+    int64_t number = 0;
+    int64_t year = 0;
+    waiting->row = row;
+    waiting->car = (struct numbered_car){.was = arena_text(out->arena, was, strlen(was)),
+                                         .driver = arena_text(out->arena, driver, strlen(driver)),
+                                         .engine_cc = -1};
+    if (waiting->car.was == NULL || waiting->car.driver == NULL)
+        return ERR_NOMEM;
+    if (*was != '\0' && decimal_parse_whole(was, 1, NUMBER_MAX, &number) != ERR_OK)
+        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+                     "number “%s” must be a whole number from 1 to %d, or empty", was, NUMBER_MAX);
+    if (decimal_parse_whole(year_text, 1885, 2100, &year) != ERR_OK)
+        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+                     "year “%s” must be from 1885 to 2100", year_text);
+    if (*engine_text != '\0' &&
+        decimal_parse_whole(engine_text, 0, 1000000, &waiting->car.engine_cc) != ERR_OK)
+        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+                     "engine_cc “%s” must be whole cubic centimetres", engine_text);
+    waiting->car.year = (int)year;
+    if (number > 0 && left->given[number] != 0) {
+        waiting->car.number = left->given[number];
+        waiting->car.by_hand = true;
+        left->given[number] = 0;
+    }
+    return ERR_OK;
+}
+
+/* What was wished and cannot be. */
+static void check_wishes(const struct numbering_wishes *wishes, const struct numbering_wishes *left,
+                         const struct waiting *cars, size_t count, bool *taken,
+                         struct problems *problems) {
+    for (int i = 1; i <= NUMBER_MAX; i++) {
+        if (left->given[i] != 0)
+            problems_add(problems, PROBLEM_ERROR, file, 0, "there is no car %d", i);
+    }
+    for (size_t i = 0; i < count; i++) {
+        int number = cars[i].car.number;
+        if (!cars[i].car.by_hand)
+            continue;
+        if (taken[number])
+            problems_add(problems, PROBLEM_ERROR, file, 0, "two cars are given number %d", number);
+        if (wishes->skipped[number])
+            problems_add(problems, PROBLEM_ERROR, file, 0,
+                         "number %d is given, and is to be left out", number);
+        taken[number] = true;
+    }
+}
+
+/* Gives numbers to those who have none by hand; `cars` stand by age, those with one at the end. */
+static void give_numbers(const struct numbering_wishes *wishes, struct waiting *cars, size_t count,
+                         const bool *taken, struct problems *problems) {
+    int next = wishes->first > 0 ? wishes->first : 1;
+    for (size_t i = 0; i < count && !cars[i].car.by_hand; i++) {
+        while (next <= NUMBER_MAX && (taken[next] || wishes->skipped[next]))
+            next++;
+        if (next > NUMBER_MAX) {
+            problems_add(problems, PROBLEM_ERROR, file, 0, "there are not enough numbers up to %d",
+                         NUMBER_MAX);
+            return;
+        }
+        cars[i].car.number = next++;
+    }
+}
+
+static int write_list(const struct grid *g, const struct columns *columns,
+                      const struct waiting *cars, size_t count, struct textbuf *b) {
+    int *number_of = calloc(g->rows + 1, sizeof *number_of);
+    if (number_of == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
+        number_of[cars[i].row] = cars[i].car.number;
+    for (size_t row = 0; row < g->rows; row++) {
+        for (size_t i = 0; i < g->columns; i++) {
+            textbuf_puts(b, i > 0 ? "," : "");
+            if (row > 0 && (int)i == columns->number)
+                textbuf_int(b, number_of[row]);
+            else
+                csv_write_field(b, grid_cell(g, row, (int)i));
+        }
+        textbuf_putc(b, '\n');
+    }
+    free(number_of);
+    return b->failed ? ERR_NOMEM : ERR_OK;
+}
+
+static int keep_cars(const struct waiting *cars, size_t count, struct numbering *out) {
+    out->cars = arena_array(out->arena, count + 1, sizeof *out->cars);
+    if (out->cars == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
+        out->cars[i] = cars[i].car;
+    out->count = count;
+    qsort(out->cars, count, sizeof *out->cars, by_new_number);
+    return ERR_OK;
+}
+
+static int number_cars(const struct grid *g, const struct numbering_wishes *wishes,
+                       struct numbering_wishes *left, struct waiting *cars,
+                       struct problems *problems, struct numbering *out) {
+    bool *taken = calloc(NUMBER_MAX + 1, sizeof *taken);
+    size_t count = g->rows > 0 ? g->rows - 1 : 0;
+    struct columns columns;
+    int err = taken == NULL ? ERR_NOMEM : find_columns(g, &columns, problems);
+    for (size_t row = 1; err == ERR_OK && row <= count; row++)
+        err = read_car(g, row, &columns, left, problems, out, &cars[row - 1]);
+    if (err == ERR_OK)
+        check_wishes(wishes, left, cars, count, taken, problems);
+    if (err == ERR_OK && !problems_fatal(problems)) {
+        qsort(cars, count, sizeof *cars, by_age);
+        give_numbers(wishes, cars, count, taken, problems);
+    }
+    if (err == ERR_OK && problems_fatal(problems))
+        err = ERR_INPUT;
+    if (err == ERR_OK)
+        err = keep_cars(cars, count, out);
+    if (err == ERR_OK)
+        err = write_list(g, &columns, cars, count, &out->text);
+    free(taken);
+    return err;
+}
+
+int numbering_make(const char *text, size_t len, const struct numbering_wishes *wishes,
+                   struct problems *problems, struct numbering *out) {
+    struct grid grid = {0};
+    struct numbering_wishes *left = malloc(sizeof *left);
+    struct waiting *cars = NULL;
+    out->arena = arena_new();
+    int err = out->arena == NULL || left == NULL ? ERR_NOMEM : grid_read(&grid, text, len, false);
+    if (err == ERR_OK) {
+        *left = *wishes;
+        cars = calloc(grid.rows + 1, sizeof *cars);
+        err = cars == NULL ? ERR_NOMEM : number_cars(&grid, wishes, left, cars, problems, out);
+    }
+    free(cars);
+    free(left);
+    grid_clear(&grid);
+    return problems_out_of_memory(problems) ? ERR_NOMEM : err;
+}
+
+void numbering_clear(struct numbering *numbering) {
+    textbuf_clear(&numbering->text);
+    arena_free(numbering->arena);
+    *numbering = (struct numbering){0};
+}
+
+/* ---- out ---- */
+
+void numbering_write_json(struct textbuf *b, const struct numbering *numbering) {
+    textbuf_putc(b, '[');
+    for (size_t i = 0; i < numbering->count; i++) {
+        const struct numbered_car *car = &numbering->cars[i];
+        textbuf_printf(b, "%s\n{\"number\":%d,\"was\":", i > 0 ? "," : "", car->number);
+        json_write_text(b, car->was);
+        textbuf_puts(b, ",\"driver\":");
+        json_write_text(b, car->driver);
+        textbuf_printf(b, ",\"year\":%d,\"engine_cc\":", car->year);
+        if (car->engine_cc < 0)
+            textbuf_puts(b, "null");
+        else
+            textbuf_int(b, car->engine_cc);
+        textbuf_printf(b, ",\"by_hand\":%s}", car->by_hand ? "true" : "false");
+    }
+    textbuf_putc(b, ']');
+}
+
+void numbering_write_text(struct textbuf *b, const struct numbering *numbering) {
+    textbuf_puts(b, "number   was  year      cc  driver\n");
+    for (size_t i = 0; i < numbering->count; i++) {
+        const struct numbered_car *car = &numbering->cars[i];
+        textbuf_printf(b, "%6d %5s  %4d ", car->number, *car->was == '\0' ? "-" : car->was,
+                       car->year);
+        if (car->engine_cc < 0)
+            textbuf_puts(b, "      -  ");
+        else
+            textbuf_printf(b, "%7" PRId64 "  ", car->engine_cc);
+        textbuf_plain(b, car->driver);
+        textbuf_puts(b, car->by_hand ? " (by hand)\n" : "\n");
+    }
+}

@@ -1,0 +1,213 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/rule_examples.h"
+
+#include <stdio.h>
+
+#include "base/err.h"
+#include "output/output.h"
+#include "scoring/scoring.h"
+
+/* From leaving a control to the start of a test, and a lap or a driving test without a bogey. */
+enum { TO_THE_START_MS = 300000, PLAIN_ELAPSED_MS = 60000 };
+
+/* The longest deviation that is shown for a cap; past it the example would say little. */
+enum { CAPPED_MAX_MS = 6 * 3600000 };
+
+/* What the example car does at the point that is shown. */
+struct coming {
+    const char *name;
+    int64_t deviation; /* ms, early is negative */
+    bool fault;        /* with the test's first fault */
+    bool missed;
+};
+
+struct example {
+    struct model *model;
+    struct event *event; /* the model's */
+    const struct item *item;
+    struct readings *spare; /* readings that count instead */
+    struct scores *scores;
+    int car;
+    int scored;      /* the scored point that is shown */
+    int64_t on_time; /* when it would be read on time: a time of day, or elapsed */
+    bool elapsed;
+    bool good; /* every reading of the example could be written */
+};
+
+/* Puts one reading into a log. Returns its place, -1 where it was not taken. */
+static int put(struct example *x, struct readings *log, int point, int64_t ms, bool elapsed,
+               const char *faults) {
+    struct reading_text text;
+    struct textbuf time = {0};
+    struct textbuf reason = {0};
+    char number[16] = "";
+    int index = -1;
+    for (int i = 0; i < READING_FIELD_COUNT; i++)
+        text.field[i] = "";
+    text.extras = NULL;
+    (void)snprintf(number, sizeof number, "%d", x->event->entries->list[x->car].number);
+    if (ms >= 0)
+        time_write(&time, ms, 0);
+    text.field[READING_POINT] = x->event->rules->points[point].id;
+    text.field[READING_CAR] = number;
+    text.field[elapsed ? READING_ELAPSED : READING_TIME] = textbuf_text(&time);
+    text.field[READING_FAULTS] = faults;
+    /* A time that is the same as another's gives the same id and is the same reading. */
+    enum reading_result result = readings_add(log, &text, &reason, &index);
+    if ((result != READING_ADDED && result != READING_DUPLICATE) || time.failed)
+        x->good = false;
+    textbuf_clear(&time);
+    textbuf_clear(&reason);
+    return x->good ? index : -1;
+}
+
+/* Reads the car on time at a point of the example. */
+static void read_on_time(struct example *x, int point, int64_t ms, bool elapsed) {
+    (void)put(x, x->model->readings, point, ms, elapsed, "");
+    if (x->event->rules->points[point].scored == x->scored ||
+        x->event->rules->scored[x->scored].point == point) {
+        x->on_time = ms;
+        x->elapsed = elapsed;
+    }
+}
+
+static void read_measured(struct example *x, int64_t departure) {
+    const struct item *item = x->item;
+    int64_t start = departure + (item->start_control ? item->start_after : TO_THE_START_MS);
+    if (!item->start_control)
+        read_on_time(x, item->first_point, start, false);
+    for (int n = 1; n <= item->check_count; n++)
+        read_on_time(x, item->first_point + n, start + item->ideals[n], false);
+}
+
+/* A lap, or a driving test: elapsed, and within what the test holds it to. */
+static void read_elapsed(struct example *x) {
+    const struct item *item = x->item;
+    const struct rules *rules = x->event->rules;
+    int64_t elapsed = item->kind == KIND_SPECIAL_TEST && item->bogey != TIME_NONE
+                          ? item->bogey
+                          : PLAIN_ELAPSED_MS;
+    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
+        if (rules->points[p].role != ROLE_START)
+            read_on_time(x, p, elapsed, true);
+    }
+}
+
+/* The car comes to every control of the day on time, up to the item, and through it as it should.
+ */
+static void drive(struct example *x) {
+    const struct rules *rules = x->event->rules;
+    int64_t departure = rulings_start(x->event, x->item->day, x->car);
+    for (const struct item *i = rules->items; i <= x->item; i++) {
+        if (i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
+            continue;
+        read_on_time(x, i->first_point, departure + i->target, false);
+        departure += i->target + i->halt;
+    }
+    switch (x->item->kind) {
+    case KIND_TIME_CONTROL:
+        break;
+    case KIND_PASSAGE_CONTROL:
+        read_on_time(x, x->item->first_point, departure + TO_THE_START_MS, false);
+        break;
+    case KIND_REGULARITY:
+    case KIND_SET_TIME:
+        read_measured(x, departure);
+        break;
+    default:
+        read_elapsed(x);
+        break;
+    }
+}
+
+static void write_case(struct example *x, const struct coming *coming, struct textbuf *b,
+                       bool *first) {
+    const struct rules *rules = x->event->rules;
+    int point = rules->scored[x->scored].point;
+    struct instead instead = {x->car, point, NULL};
+    struct textbuf faults = {0};
+    struct sheet sheet;
+    x->good = true;
+    if (x->on_time + coming->deviation < 0)
+        return;
+    if (coming->fault)
+        textbuf_printf(&faults, "%s=1", x->item->faults[0].name);
+    if (!coming->missed) {
+        int index = put(x, x->spare, point, x->on_time + coming->deviation, x->elapsed,
+                        textbuf_text(&faults));
+        instead.reading = index < 0 ? NULL : readings_at(x->spare, index);
+    }
+    x->event->instead = &instead;
+    if (x->good && !faults.failed && scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
+        textbuf_printf(b, "%s\n{\"case\":\"%s\",\"car\":%d,\"scored\":", *first ? "" : ",",
+                       coming->name, x->event->entries->list[x->car].number);
+        output_point_json(b, x->scores, &sheet, x->scored);
+        textbuf_putc(b, '}');
+        *first = false;
+        sheet_clear(&sheet);
+    }
+    x->event->instead = NULL;
+    textbuf_clear(&faults);
+}
+
+/* A deviation that a rule of this unit charges: some whole units, and at controls to the minute
+ * some seconds more, which are cut. */
+static int64_t deviation_of(const struct penalty_rule *rule, int units) {
+    int64_t unit = unit_ms(rule->per) > unit_ms(rule->precision) ? unit_ms(rule->per)
+                                                                 : unit_ms(rule->precision);
+    return unit >= 60000 ? (units > 0 ? 2 * unit + 20000 : -2 * unit) : units * unit;
+}
+
+static void write_cases(struct example *x, struct textbuf *b) {
+    const struct item *item = x->item;
+    const struct penalty_rule *rule = &item->rule;
+    bool deviates = item->kind != KIND_PASSAGE_CONTROL;
+    bool first = true;
+    write_case(x, &(struct coming){.name = "on-time"}, b, &first);
+    if (deviates)
+        write_case(x, &(struct coming){.name = "late", .deviation = deviation_of(rule, 7)}, b,
+                   &first);
+    if (deviates && item->kind != KIND_SPECIAL_TEST)
+        write_case(x, &(struct coming){.name = "early", .deviation = deviation_of(rule, -3)}, b,
+                   &first);
+    int64_t cap = rule->cap[SIDE_LATE];
+    int64_t rate = rule->rate[SIDE_LATE];
+    if (deviates && cap != CAP_NONE && rate > 0 &&
+        cap / rate < CAPPED_MAX_MS / unit_ms(rule->per)) {
+        int64_t deviation = (cap / rate + 1) * unit_ms(rule->per) + rule->grace;
+        write_case(x, &(struct coming){.name = "capped", .deviation = deviation}, b, &first);
+    }
+    if (item->fault_count > 0)
+        write_case(x, &(struct coming){.name = "fault", .fault = true}, b, &first);
+    write_case(x, &(struct coming){.name = "missed", .missed = true}, b, &first);
+}
+
+int example_write(struct model *model, int item, struct textbuf *b) {
+    struct event *event = &model->event;
+    struct example x = {.model = model,
+                        .event = event,
+                        .item = &event->rules->items[item],
+                        .car = event->entries->count / 2,
+                        .scored = event->rules->items[item].first_scored,
+                        .on_time = TIME_NONE,
+                        .good = true};
+    const struct view_request closed = {.after = -1};
+    struct view *view = NULL;
+    int err = ERR_OK;
+    textbuf_putc(b, '[');
+    drive(&x);
+    x.spare = readings_new(model->rules, model->entries);
+    if (x.spare == NULL || model_settle(model) != ERR_OK)
+        err = ERR_NOMEM;
+    if (err == ERR_OK)
+        err = view_new(event, closed, &view);
+    if (err == ERR_OK)
+        err = scores_new(event, view, &x.scores);
+    if (err == ERR_OK && x.good && x.on_time != TIME_NONE && x.item->scored_count > 0)
+        write_cases(&x, b);
+    textbuf_putc(b, ']');
+    scores_free(x.scores);
+    view_free(view);
+    readings_free(x.spare);
+    return b->failed ? ERR_NOMEM : err;
+}

@@ -1,0 +1,372 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/start_list.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/entry_words.h"
+#include "format/csv.h"
+#include "format/csv_columns.h"
+#include "format/text_table.h"
+#include "scoring/scoring.h"
+
+static const char file[] = "starts.csv";
+
+/* A start past this is no time of day any more. */
+static const int64_t start_limit = INT64_C(48) * 3600000;
+
+/* Cars in the order of the plan while it is being laid. */
+struct laying {
+    const struct start_plan *plan;
+    const struct scores *scores; /* NULL where the order needs none */
+    struct problems *problems;
+    int *cars;
+    int count;
+    int front; /* the first so many are those that START_BY_STANDINGS_REVERSED reverses */
+};
+
+static bool starts(const struct start_plan *plan, int car) {
+    const struct rulings *rulings = plan->event->rulings;
+    return !rulings_out_before_day(rulings, car, plan->day) &&
+           rulings->cars[car].disqualified == NULL;
+}
+
+/* Has its place in the order, not one of its own. */
+static bool in_order(const struct start_plan *plan, int car) {
+    return starts(plan, car) && plan->late[car] == TIME_NONE;
+}
+
+static void lay_by_number(struct laying *l, bool only_unplaced, int from) {
+    for (int car = 0; car < l->plan->event->entries->count; car++) {
+        bool laid = only_unplaced && l->scores->cars[car].position > 0;
+        for (int i = from; !laid && i < l->count; i++)
+            laid = l->cars[i] == car;
+        if (!laid && in_order(l->plan, car))
+            l->cars[l->count++] = car;
+    }
+}
+
+static void turn(int *cars, int count) {
+    for (int i = 0; i < count / 2; i++) {
+        int other = cars[i];
+        cars[i] = cars[count - 1 - i];
+        cars[count - 1 - i] = other;
+    }
+}
+
+static void lay_by_standings(struct laying *l) {
+    const struct start_plan *plan = l->plan;
+    for (int i = 0; i < l->scores->placed; i++) {
+        if (in_order(plan, l->scores->order[i]))
+            l->cars[l->count++] = l->scores->order[i];
+    }
+    if (plan->order == START_BY_STANDINGS_REVERSED) {
+        l->front = plan->reverse_first > 0 && plan->reverse_first < l->count ? plan->reverse_first
+                                                                             : l->count;
+        turn(l->cars, l->front);
+        if (plan->rest_by_number) {
+            l->count = l->front;
+            lay_by_number(l, false, 0);
+            return;
+        }
+    }
+    lay_by_number(l, true, l->count);
+}
+
+static void lay_by_era(struct laying *l) {
+    const struct entries *entries = l->plan->event->entries;
+    for (int period = 0; period < l->plan->event->rules->period_count; period++) {
+        for (int car = 0; car < entries->count; car++) {
+            if (entries->list[car].period == period && in_order(l->plan, car))
+                l->cars[l->count++] = car;
+        }
+    }
+}
+
+static void lay(struct laying *l) {
+    switch (l->plan->order) {
+    case START_BY_NUMBER:
+        lay_by_number(l, false, 0);
+        break;
+    case START_BY_NUMBER_REVERSED:
+        lay_by_number(l, false, 0);
+        turn(l->cars, l->count);
+        break;
+    case START_BY_STANDINGS:
+    case START_BY_STANDINGS_REVERSED:
+        lay_by_standings(l);
+        break;
+    case START_BY_ERA:
+        lay_by_era(l);
+        break;
+    }
+}
+
+/* Time between the car at that place and the next. */
+static int64_t time_behind(const struct laying *l, int place) {
+    const struct start_plan *plan = l->plan;
+    int car = l->cars[place];
+    const struct entry *e = &plan->event->entries->list[car];
+    int64_t interval = plan->interval;
+    if (place < l->front && plan->interval_first != TIME_NONE)
+        interval = plan->interval_first;
+    else if (plan->by_class[e->class_index] != TIME_NONE)
+        interval = plan->by_class[e->class_index];
+    else if (e->category >= 0 && plan->by_category[e->category] != TIME_NONE)
+        interval = plan->by_category[e->category];
+    else if (plan->by_period[e->period] != TIME_NONE)
+        interval = plan->by_period[e->period];
+    return interval + plan->gap[car];
+}
+
+static int by_time(const void *a, const void *b) {
+    const struct start_row *x = a;
+    const struct start_row *y = b;
+    return x->time != y->time ? (x->time > y->time) - (x->time < y->time) : x->car - y->car;
+}
+
+static int number_of(const struct start_plan *plan, int car) {
+    return plan->event->entries->list[car].number;
+}
+
+static void add_row(const struct laying *l, int car, int64_t time, struct start_list *out) {
+    if (time >= start_limit)
+        problems_add(l->problems, PROBLEM_ERROR, file, 0, "car %d would start later than 47:59:59",
+                     number_of(l->plan, car));
+    out->rows[out->count++] =
+        (struct start_row){car, time, l->scores == NULL ? 0 : l->scores->cars[car].position};
+}
+
+static void give_times(struct laying *l, struct start_list *out) {
+    const struct start_plan *plan = l->plan;
+    int cars = plan->event->entries->count;
+    for (int car = 0; car < cars; car++) {
+        if (plan->late[car] == START_AT_THE_END && starts(plan, car))
+            l->cars[l->count++] = car;
+    }
+    int64_t time = plan->first;
+    for (int i = 0; i < l->count; i++) {
+        add_row(l, l->cars[i], time, out);
+        time += time_behind(l, i);
+    }
+    for (int car = 0; car < cars; car++) {
+        if (plan->late[car] != TIME_NONE && !starts(plan, car))
+            problems_add(l->problems, PROBLEM_ERROR, file, 0,
+                         "car %d is out before day %d and cannot start it", number_of(plan, car),
+                         plan->day + 1);
+        else if (plan->late[car] != TIME_NONE && plan->late[car] != START_AT_THE_END)
+            add_row(l, car, plan->late[car], out);
+    }
+    qsort(out->rows, (size_t)out->count, sizeof *out->rows, by_time);
+    for (int i = 1; i < out->count; i++) {
+        if (out->rows[i].time == out->rows[i - 1].time)
+            problems_add(l->problems, PROBLEM_DOUBT, file, 0, "cars %d and %d start together",
+                         number_of(plan, out->rows[i - 1].car), number_of(plan, out->rows[i].car));
+    }
+}
+
+/* What the standings in use leave open. */
+static int doubt_standings(const struct laying *l, int after) {
+    const struct event *event = l->plan->event;
+    struct view *open_view = NULL;
+    int err = view_new(event, (struct view_request){true, true, after}, &open_view);
+    for (int i = 0; err == ERR_OK && i <= after; i++) {
+        if (open_view->hidden[i])
+            problems_add(l->problems, PROBLEM_DOUBT, file, 0,
+                         "the order tells of %s, which the public does not see yet",
+                         event->rules->items[i].id);
+    }
+    view_free(open_view);
+    for (int car = 0; car < event->entries->count; car++) {
+        if (starts(l->plan, car) && l->scores->cars[car].awaited > 0)
+            problems_add(l->problems, PROBLEM_DOUBT, file, 0,
+                         "car %d still awaits a reading and starts behind those with a place",
+                         number_of(l->plan, car));
+    }
+    return err;
+}
+
+/* The standings after the last item before the day, as the event stands. */
+static int score(struct laying *l, struct view **view, struct scores **scores) {
+    const struct event *event = l->plan->event;
+    int after = -1;
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (event->rules->items[i].day < l->plan->day)
+            after = i;
+    }
+    if (after < 0) {
+        problems_add(l->problems, PROBLEM_ERROR, file, 0,
+                     "day %d follows no standings: order it by number, reversed or by era",
+                     l->plan->day + 1);
+        return ERR_INPUT;
+    }
+    int err = view_new(event, (struct view_request){true, false, after}, view);
+    if (err == ERR_OK)
+        err = scores_new(event, *view, scores);
+    if (err != ERR_OK)
+        return err;
+    l->scores = *scores;
+    return doubt_standings(l, after);
+}
+
+int start_list_make(const struct start_plan *plan, struct problems *problems,
+                    struct start_list *out) {
+    size_t cars = (size_t)plan->event->entries->count;
+    struct laying l = {.plan = plan, .problems = problems};
+    struct view *view = NULL;
+    struct scores *scores = NULL;
+    int err = ERR_OK;
+    *out = (struct start_list){.day = plan->day};
+    out->rows = calloc(cars + 1, sizeof *out->rows);
+    l.cars = calloc(cars + 1, sizeof *l.cars);
+    if (out->rows == NULL || l.cars == NULL)
+        err = ERR_NOMEM;
+    if (err == ERR_OK &&
+        (plan->order == START_BY_STANDINGS || plan->order == START_BY_STANDINGS_REVERSED))
+        err = score(&l, &view, &scores);
+    if (err == ERR_OK) {
+        lay(&l);
+        give_times(&l, out);
+    }
+    scores_free(scores);
+    view_free(view);
+    free(l.cars);
+    if (err == ERR_OK && problems_out_of_memory(problems))
+        err = ERR_NOMEM;
+    return err == ERR_OK && problems_fatal(problems) ? ERR_INPUT : err;
+}
+
+void start_list_clear(struct start_list *list) {
+    free(list->rows);
+    *list = (struct start_list){0};
+}
+
+/* ---- forms ---- */
+
+static void write_rows(const struct start_list *list, const struct event *event, size_t extras,
+                       struct textbuf *b) {
+    for (int i = 0; i < list->count; i++) {
+        textbuf_printf(b, "%d,%d,", list->day + 1, event->entries->list[list->rows[i].car].number);
+        time_write(b, list->rows[i].time, 0);
+        for (size_t extra = 0; extra < extras; extra++)
+            textbuf_putc(b, ',');
+        textbuf_puts(b, "\r\n");
+    }
+}
+
+void start_list_csv(const struct start_list *list, const struct event *event, struct textbuf *b) {
+    textbuf_puts(b, "day,car,time\r\n");
+    write_rows(list, event, 0, b);
+}
+
+/* A row as it stands, its known columns first. */
+static void copy_row(const struct table *table, struct textbuf *b) {
+    for (size_t i = 0; i < table->column_count; i++) {
+        textbuf_puts(b, i > 0 ? "," : "");
+        csv_write_field(b, table_field(table, i));
+    }
+    for (size_t i = 0; i < table->header_count; i++) {
+        if (table->known[i])
+            continue;
+        textbuf_putc(b, ',');
+        csv_write_field(b, table->csv.fields[i]);
+    }
+    textbuf_puts(b, "\r\n");
+}
+
+int start_list_merge(const struct start_list *list, const struct event *event, const char *old,
+                     size_t len, struct textbuf *b) {
+    static const struct column columns[] = {{"day", true}, {"car", true}, {"time", true}};
+    struct problems problems = {0};
+    struct table table = {0};
+    struct arena *arena = arena_new();
+    size_t extras = 0;
+    int err = arena == NULL ? ERR_NOMEM : ERR_OK;
+    textbuf_puts(b, "day,car,time");
+    if (err == ERR_OK && old != NULL) {
+        err = table_open(&table, file, old, len, columns, 3, arena, &problems);
+        for (size_t i = 0; err == ERR_OK && i < table.header_count; i++) {
+            if (table.known[i])
+                continue;
+            extras++;
+            textbuf_putc(b, ',');
+            csv_write_field(b, table.header[i]);
+        }
+    }
+    textbuf_puts(b, "\r\n");
+    while (err == ERR_OK && old != NULL) {
+        enum csv_result result = table_next(&table);
+        int64_t day = 0;
+        if (result == CSV_END)
+            break;
+        if (result != CSV_ROW)
+            err = result == CSV_NOMEM ? ERR_NOMEM : ERR_INPUT;
+        else if (decimal_parse_whole(table_field(&table, 0), 1, DAYS_MAX, &day) != ERR_OK)
+            err = ERR_INPUT;
+        else if (day != list->day + 1)
+            copy_row(&table, b);
+    }
+    write_rows(list, event, extras, b);
+    if (old != NULL)
+        table_close(&table);
+    problems_clear(&problems);
+    arena_free(arena);
+    return err == ERR_OK && b->failed ? ERR_NOMEM : err;
+}
+
+void start_list_text(const struct start_list *list, const struct event *event, struct textbuf *b) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    board_column(&board, "Start", false);
+    board_column(&board, "No", true);
+    board_column(&board, "Crew", false);
+    board_column(&board, "Car", false);
+    board_column(&board, "Year", true);
+    board_column(&board, "Class", false);
+    board_column(&board, "Place", true);
+    board_column(&board, "Remarks                ", false);
+    for (int i = 0; i < list->count; i++) {
+        const struct start_row *row = &list->rows[i];
+        const struct entry *e = &event->entries->list[row->car];
+        time_write_short(&cell, row->time);
+        board_cell(&board, &cell);
+        textbuf_int(&cell, e->number);
+        board_cell(&board, &cell);
+        entry_crew_words(&cell, e);
+        board_cell(&board, &cell);
+        entry_vehicle_words(&cell, e);
+        board_cell(&board, &cell);
+        textbuf_int(&cell, e->year);
+        board_cell(&board, &cell);
+        rules_class_id(event->rules, e->class_index, &cell);
+        board_cell(&board, &cell);
+        if (row->position > 0)
+            textbuf_int(&cell, row->position);
+        board_cell(&board, &cell);
+        board_cell(&board, &cell);
+    }
+    textbuf_plain(b, event->rules->name);
+    textbuf_printf(b, " — start list, day %d, %s\n\n", list->day + 1,
+                   event->rules->days[list->day].date);
+    board_write(&board, b);
+    b->failed = b->failed || cell.failed;
+    textbuf_clear(&cell);
+}
+
+void start_write_json(struct textbuf *b, const struct event *event, int car, int64_t time) {
+    const struct entry *e = &event->entries->list[car];
+    textbuf_printf(b, "{\"car\":%d,\"time\":\"", e->number);
+    time_write(b, time, 0);
+    textbuf_puts(b, "\",");
+    entry_crew_json(b, e);
+    textbuf_putc(b, ',');
+    entry_vehicle_json(b, e);
+    textbuf_puts(b, ",\"class\":\"");
+    rules_class_id(event->rules, e->class_index, b);
+    textbuf_puts(b, "\"}");
+}

@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: MIT */
+/* what_if.h - what an event would be with a few more decisions or readings, to be looked at before
+ * they are made. The event itself is not changed: a trial has logs of its own. Not thread-safe: one
+ * owner at a time. */
+#ifndef CAIRN_WHAT_IF_H
+#define CAIRN_WHAT_IF_H
+
+#include "scoring/scoring.h"
+
+struct trial {
+    const struct event *of;
+    struct event event;          /* with what was tried, after trial_score */
+    struct decisions *decisions; /* all that were there, and those that were tried */
+    struct readings *readings;   /* the same; NULL until a reading is tried */
+    struct rulings *rulings;     /* after trial_score */
+    struct view *view;
+    struct scores *scores;
+};
+
+/* Begins a trial.
+ *   event  borrowed until trial_free
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int trial_new(const struct event *event, struct trial **out);
+
+/* Tries a decision or a reading; as decisions_add and readings_add. A revoke must name a decision
+ * that is there. */
+enum decision_result trial_decision(struct trial *trial, const struct decision_text *text,
+                                    struct textbuf *reason);
+enum reading_result trial_reading(struct trial *trial, const struct reading_text *text,
+                                  struct textbuf *reason);
+
+/* Scores what was tried so far, as it would be seen from there; again after further tries.
+ * Returns: ERR_OK or ERR_NOMEM. */
+int trial_score(struct trial *trial, struct view_request request);
+
+/* Frees a trial; NULL is accepted. */
+void trial_free(struct trial *trial);
+
+#endif

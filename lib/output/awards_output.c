@@ -1,0 +1,208 @@
+/* SPDX-License-Identifier: MIT */
+/* The list of prizes in its forms. */
+#include "output/awards.h"
+
+#include "base/decimal.h"
+#include "event/entry_words.h"
+#include "format/csv.h"
+#include "format/text_table.h"
+
+/* The id of what a prize is of: "C", "2", "R1"; "" overall and for teams. */
+static void write_of(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
+    if (c->of < 0)
+        return;
+    if (c->award->period)
+        textbuf_puts(b, rules->periods[c->of].id);
+    else if (c->award->by == BY_CLASS)
+        rules_class_id(rules, c->of, b);
+    else if (c->award->by == BY_CATEGORY)
+        textbuf_puts(b, rules->categories[c->of].id);
+    else if (c->award->by == BY_TEST)
+        textbuf_puts(b, rules->items[c->of].id);
+    else
+        textbuf_int(b, c->of + 1);
+}
+
+/* Its name for people. */
+static void write_group(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
+    if (c->of < 0)
+        return;
+    if (c->award->period)
+        textbuf_puts(b, rules->periods[c->of].name);
+    else if (c->award->by == BY_CLASS)
+        rules_class_name(rules, c->of, b);
+    else if (c->award->by == BY_CATEGORY)
+        textbuf_puts(b, rules->categories[c->of].name);
+    else if (c->award->by == BY_TEST)
+        textbuf_puts(b, rules->items[c->of].name);
+    else
+        textbuf_printf(b, "Day %d", c->of + 1);
+}
+
+/* The crew's entry; some other one of a team's prize or of one that nobody takes. */
+static const struct entry *entry_of(const struct awards *a, const struct award_call *c) {
+    return &a->scores->event->entries->list[c->car < 0 ? 0 : c->car];
+}
+
+static void write_text_or_null(struct textbuf *b, const struct textbuf *text) {
+    if (text->len == 0)
+        textbuf_puts(b, "null");
+    else
+        json_write_text(b, textbuf_text(text));
+}
+
+static void write_call_json(struct textbuf *b, const struct awards *a, const struct award_call *c) {
+    const struct event *event = a->scores->event;
+    const struct entry *e = entry_of(a, c);
+    struct textbuf text = {0};
+    textbuf_puts(b, "{\"award\":");
+    json_write_text(b, c->award->id);
+    textbuf_puts(b, ",\"name\":");
+    json_write_text(b, c->award->name);
+    textbuf_printf(b, ",\"by\":\"%s\",\"of\":", by_word(c->award->by));
+    write_of(&text, event->rules, c);
+    write_text_or_null(b, &text);
+    textbuf_reset(&text);
+    textbuf_puts(b, ",\"group\":");
+    write_group(&text, event->rules, c);
+    write_text_or_null(b, &text);
+    textbuf_reset(&text);
+    textbuf_puts(b, ",\"place\":");
+    if (c->place > 0)
+        textbuf_int(b, c->place);
+    else
+        textbuf_puts(b, "null");
+    textbuf_printf(b, ",\"shared\":%s", c->shared ? "true" : "false");
+    if (c->car >= 0) {
+        textbuf_printf(b, ",\"car\":%d,", e->number);
+        entry_crew_json(b, e);
+        textbuf_putc(b, ',');
+        entry_vehicle_json(b, e);
+    }
+    if (c->team != NULL) {
+        textbuf_puts(b, ",\"team\":");
+        json_write_text(b, event->entries->teams[c->team->team]);
+        textbuf_puts(b, ",\"cars\":[");
+        for (int i = 0; i < c->team->car_count; i++)
+            textbuf_printf(b, "%s%d", i > 0 ? "," : "",
+                           event->entries->list[c->team->cars[i]].number);
+        textbuf_putc(b, ']');
+    }
+    if (c->place > 0) {
+        textbuf_printf(b, ",\"fails\":%d,\"penalty\":\"", c->fails);
+        decimal_write(b, c->penalty);
+        textbuf_putc(b, '"');
+    }
+    textbuf_putc(b, '}');
+    b->failed = b->failed || text.failed;
+    textbuf_clear(&text);
+}
+
+void awards_write_json(struct textbuf *b, const struct awards *a, const struct output_head *head) {
+    textbuf_puts(b, "{\"event\":");
+    json_write_text(b, a->scores->event->rules->slug);
+    textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"prizes\":[", head->status,
+                   (long long)head->revision);
+    for (int i = 0; i < a->count; i++) {
+        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        write_call_json(b, a, &a->calls[i]);
+    }
+    textbuf_puts(b, "]}\n");
+}
+
+void awards_write_csv(struct textbuf *b, const struct awards *a) {
+    const struct event *event = a->scores->event;
+    struct textbuf text = {0};
+    textbuf_puts(b, "award,name,by,of,group,place,shared,car,driver,navigator,make,model,team,"
+                    "fails,penalty\r\n");
+    for (int i = 0; i < a->count; i++) {
+        const struct award_call *c = &a->calls[i];
+        const struct entry *e = entry_of(a, c);
+        textbuf_printf(b, "%s,", c->award->id);
+        csv_write_text(b, c->award->name);
+        textbuf_printf(b, ",%s,", by_word(c->award->by));
+        write_of(b, event->rules, c);
+        textbuf_putc(b, ',');
+        textbuf_reset(&text);
+        write_group(&text, event->rules, c);
+        csv_write_text(b, textbuf_text(&text));
+        textbuf_putc(b, ',');
+        if (c->place > 0)
+            textbuf_int(b, c->place);
+        textbuf_printf(b, ",%s,", c->shared ? "yes" : "no");
+        if (c->car >= 0)
+            textbuf_int(b, e->number);
+        const char *own[] = {c->car < 0 ? "" : e->driver, c->car < 0 ? "" : e->navigator,
+                             c->car < 0 ? "" : e->make, c->car < 0 ? "" : e->model,
+                             c->team == NULL ? "" : event->entries->teams[c->team->team]};
+        for (size_t k = 0; k < sizeof own / sizeof own[0]; k++) {
+            textbuf_putc(b, ',');
+            csv_write_text(b, own[k]);
+        }
+        textbuf_putc(b, ',');
+        if (c->place > 0)
+            textbuf_int(b, c->fails);
+        textbuf_putc(b, ',');
+        if (c->place > 0)
+            decimal_write(b, c->penalty);
+        textbuf_puts(b, "\r\n");
+    }
+    b->failed = b->failed || text.failed;
+    textbuf_clear(&text);
+}
+
+static void text_row(struct board *board, const struct awards *a, const struct award_call *c,
+                     struct textbuf *cell) {
+    const struct event *event = a->scores->event;
+    const struct entry *e = entry_of(a, c);
+    const struct team_standing *team = c->team;
+    int cars = team == NULL ? 0 : team->car_count;
+    textbuf_puts(cell, c->award->name);
+    if (c->of >= 0) {
+        textbuf_puts(cell, ", ");
+        write_group(cell, event->rules, c);
+    }
+    board_cell(board, cell);
+    if (c->place > 0)
+        textbuf_printf(cell, "%d%s", c->place, c->shared ? "=" : "");
+    board_cell(board, cell);
+    if (c->car >= 0)
+        textbuf_int(cell, e->number);
+    board_cell(board, cell);
+    if (c->car >= 0)
+        entry_crew_words(cell, e);
+    else
+        textbuf_puts(cell, team == NULL ? "nobody" : event->entries->teams[team->team]);
+    board_cell(board, cell);
+    if (c->car >= 0) {
+        entry_vehicle_words(cell, e);
+        textbuf_printf(cell, ", %d", e->year);
+    }
+    for (int i = 0; i < cars; i++)
+        textbuf_printf(cell, "%s%d", i > 0 ? ", " : "cars ",
+                       event->entries->list[team->cars[i]].number);
+    board_cell(board, cell);
+    if (c->place > 0)
+        decimal_write(cell, c->penalty);
+    if (c->fails > 0)
+        textbuf_printf(cell, " and %d %s", c->fails, c->fails == 1 ? "fail" : "fails");
+    board_cell(board, cell);
+}
+
+void awards_write_text(struct textbuf *b, const struct awards *a, const struct output_head *head) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    board_column(&board, "Prize", false);
+    board_column(&board, "Place", true);
+    board_column(&board, "No", true);
+    board_column(&board, "Crew or team", false);
+    board_column(&board, "Car", false);
+    board_column(&board, "Penalty", true);
+    for (int i = 0; i < a->count; i++)
+        text_row(&board, a, &a->calls[i], &cell);
+    textbuf_plain(b, a->scores->event->rules->name);
+    textbuf_printf(b, " — prizes, %s, as they are read out\n\n", head->status);
+    board_write(&board, b);
+    b->failed = b->failed || cell.failed;
+    textbuf_clear(&cell);
+}

@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: MIT */
+/* output.h - standings and cards as JSON, CSV and text.
+ * Shapes: the contract, section 5. JSON is written plainly into a buffer (a tree of objects first
+ * would cost thirty times the time for the same bytes); every text is escaped in one place. */
+#ifndef CAIRN_OUTPUT_H
+#define CAIRN_OUTPUT_H
+
+#include "base/textbuf.h"
+#include "scoring/standings.h"
+
+/* What stands around the rows. */
+struct output_head {
+    const char *status; /* "live", "provisional" or "final" */
+    int64_t revision;   /* 0 where there is none */
+    const char *after;  /* the point asked for, NULL */
+};
+
+/* A JSON string with quotes; control characters and "<", ">", "&" are escaped too, so that the
+ * text is safe inside a page. */
+void json_write_text(struct textbuf *b, const char *text);
+
+/* Standings; ends with a line end. */
+void output_standings_json(struct textbuf *b, const struct standings *standings,
+                           const struct output_head *head);
+void output_standings_csv(struct textbuf *b, const struct standings *standings,
+                          const struct output_head *head);
+void output_standings_text(struct textbuf *b, const struct standings *standings,
+                           const struct output_head *head);
+
+/* One row of the standings as a JSON object, without line end. */
+void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
+                     bool placed);
+
+/* One scored point of a sheet as on the card, a JSON object without line end.
+ *   sheet   scored, of an event that `scores` are of
+ *   scored  place of the point among the scored ones */
+void output_point_json(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
+                       int scored);
+
+/* One car's card; its sheet is worked out for it. Safe for any number of threads at once.
+ *   car  place in the entry list */
+void output_card_json(struct textbuf *b, const struct scores *scores, int car,
+                      const struct output_head *head);
+void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
+                     const struct output_head *head);
+void output_card_text(struct textbuf *b, const struct scores *scores, int car,
+                      const struct output_head *head);
+
+/* A car's row in the overall standings, also where it is not placed. */
+struct standing output_overall_row(const struct scores *scores, int car);
+
+/* A part of a car's total. */
+struct total_step {
+    const char *of; /* id of a test, "coefficient", "controls", "absence" or "decision" */
+    const char *why;
+    int64_t penalty; /* thousandths */
+    int fails;
+    bool to_come; /* nothing is known of it yet; `penalty` is 0 and means nothing */
+};
+
+typedef void (*emit_step)(void *context, const struct total_step *step);
+
+/* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
+ * total; controls; absence by day; decisions. They add up to the total. Written by the cards of
+ * all forms alike.
+ *   sheet    of scores_sheet, of that car
+ *   emit     called for each step; what it gets is gone afterwards
+ *   context  handed to it
+ * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
+int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+                       emit_step emit, void *context);
+
+/* Headings of a group for people: "Class C, Vintage"; "Day 2"; "R1 Hollin Moor". */
+void output_group_name(struct textbuf *b, const struct standings *standings,
+                       const struct standings_group *group);
+
+#endif

@@ -1,0 +1,357 @@
+/* SPDX-License-Identifier: MIT */
+/* Standings and cards as text that a person pins on a board. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/utf8.h"
+#include "event/entry_words.h"
+#include "event/kind.h"
+#include "format/text_table.h"
+#include "output/output.h"
+#include "scoring/explain.h"
+
+/* Only of what is seen: a column for the fails of a hidden item would tell of it. */
+static bool has_fails(const struct scores *scores) {
+    const struct rules *rules = scores->event->rules;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (scores->view->hidden[i])
+            continue;
+        if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.fails[SIDE_EARLY] > 0 ||
+            rules->items[i].rule.fails[SIDE_LATE] > 0)
+            return true;
+    }
+    return false;
+}
+
+/* The car's own cells, alike in every list. */
+static void car_cells(struct board *board, const struct scores *scores, int car,
+                      struct textbuf *cell) {
+    const struct entry *e = &scores->event->entries->list[car];
+    textbuf_int(cell, e->number);
+    board_cell(board, cell);
+    entry_crew_words(cell, e);
+    board_cell(board, cell);
+    entry_vehicle_words(cell, e);
+    board_cell(board, cell);
+    textbuf_int(cell, e->year);
+    board_cell(board, cell);
+    rules_class_id(scores->event->rules, e->class_index, cell);
+    board_cell(board, cell);
+}
+
+static void write_notes(struct textbuf *b, const struct car_score *score) {
+    const char *gap = "";
+    if (score->awaiting > 0) {
+        textbuf_printf(b, "%d awaited", score->awaiting);
+        gap = ", ";
+    }
+    if (score->doubtful > 0)
+        textbuf_printf(b, "%s%d doubtful", gap, score->doubtful);
+}
+
+/* A dash where it is not known yet: 0.000 would be a result. */
+static void write_figure(struct textbuf *b, int64_t penalty, bool known) {
+    if (known)
+        decimal_write(b, penalty);
+    else
+        textbuf_puts(b, "–");
+}
+
+static void write_gap(struct textbuf *b, struct gap gap, bool known) {
+    if (gap.fails == 0 || !known)
+        write_figure(b, gap.penalty, known);
+    else
+        textbuf_printf(b, "%d fail%s", gap.fails, gap.fails == 1 ? "" : "s");
+}
+
+static void write_placed(struct textbuf *b, const struct standings *st,
+                         const struct standings_group *group) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    bool fails = has_fails(st->scores);
+    static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
+    for (int i = 0; i < 6; i++)
+        board_column(&board, heads[i], i != 2 && i != 3 && i != 5);
+    if (fails)
+        board_column(&board, "Fails", true);
+    board_column(&board, "Penalty", true);
+    board_column(&board, "To leader", true);
+    board_column(&board, "To next", true);
+    board_column(&board, "Note", false);
+    for (int i = 0; i < group->placed_count; i++) {
+        const struct standing *row = &group->placed[i];
+        textbuf_printf(&cell, "%s%d", row->equal ? "=" : "", row->position);
+        board_cell(&board, &cell);
+        car_cells(&board, st->scores, row->car, &cell);
+        if (fails) {
+            textbuf_int(&cell, row->fails);
+            board_cell(&board, &cell);
+        }
+        bool known = standings_known(st, group, row->car);
+        write_figure(&cell, row->penalty, known);
+        board_cell(&board, &cell);
+        write_gap(&cell, row->behind_leader, known);
+        board_cell(&board, &cell);
+        write_gap(&cell, row->behind_next, known);
+        board_cell(&board, &cell);
+        write_notes(&cell, &st->scores->cars[row->car]);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+/* Why a car has no place. */
+static void write_reason(struct textbuf *b, const struct standings *st, const struct standing *row,
+                         bool pending) {
+    const struct scores *scores = st->scores;
+    const struct car_score *score = &scores->cars[row->car];
+    const struct car_rulings *rulings = &scores->event->rulings->cars[row->car];
+    if (pending) {
+        textbuf_puts(b, "still awaited");
+        return;
+    }
+    if (status_is_placed(score->status)) {
+        textbuf_puts(b,
+                     st->by == BY_TEST ? "absent from this test" : "outside this classification");
+        return;
+    }
+    textbuf_puts(b, status_word(score->status));
+    const struct decision *d = NULL;
+    if (score->status == STATUS_DISQUALIFIED) {
+        d = rulings->disqualified;
+    } else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
+               rulings->retirement_count > 0) {
+        const struct retirement *last = &rulings->retirements[rulings->retirement_count - 1];
+        /* The words of a retirement at a hidden item may tell of it. */
+        if (last->item < 0 || !scores->view->hidden[last->item])
+            d = last->decision;
+    }
+    if (d != NULL)
+        textbuf_printf(b, ": %s", d->text.field[DECISION_REASON]);
+}
+
+static void write_others(struct textbuf *b, const struct standings *st, const struct standing *rows,
+                         int count, bool pending) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    static const char *const heads[] = {"Car", "Crew", "Vehicle", "Year", "Class", "Reason"};
+    for (int i = 0; i < 6; i++)
+        board_column(&board, heads[i], i == 0 || i == 3);
+    for (int i = 0; i < count; i++) {
+        car_cells(&board, st->scores, rows[i].car, &cell);
+        write_reason(&cell, st, &rows[i], pending);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+static void write_group(struct textbuf *b, const struct standings *st,
+                        const struct standings_group *group) {
+    if (st->by != BY_OVERALL) {
+        textbuf_putc(b, '\n');
+        if (st->by == BY_CLASS) {
+            textbuf_puts(b, "Class ");
+            rules_class_id(st->scores->event->rules, group->index, b);
+            textbuf_puts(b, ", ");
+        } else if (st->by == BY_TEST) {
+            textbuf_printf(b, "%s ", st->scores->event->rules->items[group->index].id);
+        }
+        output_group_name(b, st, group);
+        textbuf_puts(b, "\n\n");
+    }
+    if (group->placed_count > 0)
+        write_placed(b, st, group);
+    if (group->pending_count > 0) {
+        textbuf_puts(b, "\nStill awaited\n\n");
+        write_others(b, st, group->pending, group->pending_count, true);
+    }
+    if (group->unplaced_count > 0) {
+        textbuf_puts(b, "\nWithout a place\n\n");
+        write_others(b, st, group->unplaced, group->unplaced_count, false);
+    }
+}
+
+static void write_teams(struct textbuf *b, const struct standings *st) {
+    struct board board = {0};
+    struct textbuf cell = {0};
+    const struct entries *entries = st->scores->event->entries;
+    bool fails = has_fails(st->scores);
+    board_column(&board, "Place", true);
+    board_column(&board, "Team", false);
+    if (fails)
+        board_column(&board, "Fails", true);
+    board_column(&board, "Penalty", true);
+    board_column(&board, "Cars", false);
+    for (int i = 0; i < st->team_count; i++) {
+        const struct team_standing *team = &st->teams[i];
+        if (i < st->teams_placed)
+            textbuf_printf(&cell, "%s%d", team->equal ? "=" : "", team->position);
+        else
+            textbuf_puts(&cell, "–");
+        board_cell(&board, &cell);
+        textbuf_puts(&cell, entries->teams[team->team]);
+        board_cell(&board, &cell);
+        if (fails) {
+            textbuf_int(&cell, team->fails);
+            board_cell(&board, &cell);
+        }
+        decimal_write(&cell, team->penalty);
+        board_cell(&board, &cell);
+        for (int c = 0; c < team->car_count; c++)
+            textbuf_printf(&cell, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
+        board_cell(&board, &cell);
+    }
+    board_write(&board, b);
+    textbuf_clear(&cell);
+}
+
+static void write_title(struct textbuf *b, const struct rules *rules, const char *what,
+                        const struct output_head *head) {
+    textbuf_plain(b, rules->name);
+    textbuf_printf(b, "\n%s, %s", what, head->status);
+    if (head->after != NULL)
+        textbuf_printf(b, ", after %s", head->after);
+    textbuf_puts(b, "\n\n");
+}
+
+void output_standings_text(struct textbuf *b, const struct standings *st,
+                           const struct output_head *head) {
+    static const char *const titles[BY_COUNT] = {
+        "Overall classification", "Classification by class", "Classification by category",
+        "Standings by day",       "Results by test",         "Team classification"};
+    write_title(b, st->scores->event->rules, titles[st->by], head);
+    if (st->by == BY_TEAM)
+        write_teams(b, st);
+    for (int i = 0; i < st->group_count; i++)
+        write_group(b, st, &st->groups[i]);
+}
+
+static void wrap(struct textbuf *b, const char *text, int indent, int width) {
+    int column = indent;
+    while (*text != '\0') {
+        const char *end = strchr(text, ' ');
+        size_t len = end == NULL ? strlen(text) : (size_t)(end - text);
+        struct textbuf word = {0};
+        textbuf_add(&word, text, len);
+        int needed = utf8_width(textbuf_text(&word));
+        if (column > indent && column + 1 + needed > width) {
+            textbuf_putc(b, '\n');
+            board_pad(b, indent);
+            column = indent;
+        } else if (column > indent) {
+            textbuf_putc(b, ' ');
+            column++;
+        }
+        textbuf_plain(b, textbuf_text(&word));
+        b->failed = b->failed || word.failed;
+        textbuf_clear(&word);
+        column += needed;
+        text += len;
+        while (*text == ' ')
+            text++;
+    }
+    textbuf_putc(b, '\n');
+}
+
+/* The name of a line and its penalty; a dash where that is not known yet. */
+static void write_amount(struct textbuf *b, const char *name, int64_t penalty, bool known) {
+    struct textbuf cell = {0};
+    write_figure(&cell, penalty, known);
+    textbuf_printf(b, "  %-12s", name);
+    board_pad(b, 14 - utf8_width(textbuf_text(&cell)));
+    textbuf_printf(b, "%s  ", textbuf_text(&cell));
+    textbuf_clear(&cell);
+}
+
+static void write_step(void *context, const struct total_step *step) {
+    struct textbuf *b = context;
+    write_amount(b, step->of, step->penalty, !step->to_come);
+    if (step->fails > 0)
+        textbuf_printf(b, "%d fail%s; ", step->fails, step->fails == 1 ? "" : "s");
+    wrap(b, step->why, 30, 100);
+}
+
+static void write_point(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
+                        int scored, struct textbuf *why) {
+    const struct rules *rules = scores->event->rules;
+    const struct item *item = &rules->items[rules->scored[scored].item];
+    const struct working *w = &sheet->workings[scored];
+    struct story story = {scores->event, scores->view, sheet, item, scored};
+    write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
+    textbuf_reset(why);
+    textbuf_printf(why, "[%s%s] ", state_word(w->state), w->fails > 0 ? ", fail" : "");
+    explain_point(why, &story);
+    wrap(b, textbuf_text(why), 30, 100);
+}
+
+void output_card_text(struct textbuf *b, const struct scores *scores, int car,
+                      const struct output_head *head) {
+    const struct rules *rules = scores->event->rules;
+    const struct entry *e = &scores->event->entries->list[car];
+    struct sheet sheet;
+    const struct car_score *score = &scores->cars[car];
+    struct textbuf why = {0};
+    int last_item = -1;
+    int last_day = -1;
+    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
+        b->failed = true;
+        sheet_clear(&sheet);
+        return;
+    }
+    textbuf_printf(&why, "Card of car %d", e->number);
+    write_title(b, rules, textbuf_text(&why), head);
+    textbuf_reset(&why);
+    entry_crew_words(&why, e);
+    textbuf_plain(b, textbuf_text(&why));
+    textbuf_putc(b, '\n');
+    textbuf_reset(&why);
+    entry_vehicle_words(&why, e);
+    textbuf_plain(b, textbuf_text(&why));
+    textbuf_printf(b, ", %d, class ", e->year);
+    rules_class_id(rules, e->class_index, b);
+    textbuf_putc(b, '\n');
+    for (int i = 0; i < rules->scored_count; i++) {
+        int place = rules->scored[i].item;
+        if (!scores->view->visible[place])
+            continue;
+        if (rules->items[place].day != last_day) {
+            last_day = rules->items[place].day;
+            textbuf_printf(b, "\nDay %d, %s, penalty ", last_day + 1, rules->days[last_day].date);
+            if (totals_day_to_come(scores, car, last_day))
+                textbuf_puts(b, "–");
+            else
+                decimal_write(b, score->day_penalty[last_day]);
+            textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
+            textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
+            textbuf_putc(b, '\n');
+        }
+        if (place != last_item) {
+            last_item = place;
+            textbuf_puts(b, "\n ");
+            textbuf_plain(b, rules->items[place].name);
+            textbuf_printf(b, ", %s\n", kind_of(rules->items[place].kind)->words);
+        }
+        write_point(b, scores, &sheet, i, &why);
+    }
+    textbuf_puts(b, "\nTotal\n\n");
+    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
+        b->failed = true;
+    textbuf_puts(b, "\n  Penalty ");
+    decimal_write(b, score->tally[BASIS_CORRECTED].total);
+    if (score->tally[BASIS_CORRECTED].fails > 0)
+        textbuf_printf(b, ", fails %d", score->tally[BASIS_CORRECTED].fails);
+    textbuf_printf(b, ", %s", status_word(score->status));
+    if (score->position > 0)
+        textbuf_printf(b, ", place %s%d overall", score->equal ? "=" : "", score->position);
+    if (score->class_position > 0)
+        textbuf_printf(b, ", %d in class", score->class_position);
+    textbuf_putc(b, '\n');
+    b->failed = b->failed || why.failed;
+    textbuf_clear(&why);
+    sheet_clear(&sheet);
+}

@@ -1,0 +1,186 @@
+/* SPDX-License-Identifier: MIT */
+/* The steps behind a car's total, told from what the scoring made of each part. */
+#include "base/decimal.h"
+#include "base/err.h"
+#include "event/kind.h"
+#include "output/output.h"
+
+/* Where the steps of one car go, and from what they are told. */
+struct telling {
+    const struct scores *scores;
+    const struct sheet *sheet;
+    const struct rules *rules;
+    const struct car_score *score;
+    int car;
+    struct textbuf why;
+    emit_step emit;
+    void *context;
+};
+
+static void emit(struct telling *t, struct total_step step) {
+    step.why = textbuf_text(&t->why);
+    t->emit(t->context, &step);
+    textbuf_reset(&t->why);
+}
+
+static bool takes_coefficient(const struct telling *t, const struct item *item) {
+    return t->rules->scoring.has_coefficient &&
+           (t->rules->scoring.coefficient_kinds >> item->kind & 1u) != 0;
+}
+
+/* "coefficient of 1934", "coefficient of period D". */
+static void write_coefficient(struct telling *t) {
+    const struct entry *e = &t->scores->event->entries->list[t->car];
+    if (t->rules->scoring.coefficient_by_class)
+        textbuf_printf(&t->why, "coefficient of period %s", t->rules->periods[e->period].id);
+    else
+        textbuf_printf(&t->why, "coefficient of %d", e->year);
+}
+
+static void write_value(struct textbuf *b, int place, const struct telling *t) {
+    decimal_write_short(b, t->score->item_value[place]);
+}
+
+/* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
+static void write_test(struct telling *t, int place) {
+    const struct item *item = &t->rules->items[place];
+    const struct working *first = &t->sheet->workings[item->first_scored];
+    bool whole = first->ruling != NULL && first->ruling_whole;
+    bool per_test = t->rules->scoring.coefficient_per_test && takes_coefficient(t, item);
+    struct textbuf *b = &t->why;
+    textbuf_puts(b, "points ");
+    decimal_write_short(b, t->sheet->point_sums[place]);
+    if (!whole && t->sheet->fault_sums[place] > 0) {
+        textbuf_puts(b, " + faults ");
+        decimal_write_short(b, t->sheet->fault_sums[place]);
+    }
+    if (!whole &&
+        decimal_add(t->sheet->point_sums[place], t->sheet->fault_sums[place]) > item->test_cap) {
+        textbuf_puts(b, ", held to the test's cap of ");
+        decimal_write_short(b, item->test_cap);
+    }
+    if (per_test) {
+        textbuf_puts(b, ", × ");
+        decimal_write_short(b, t->score->coefficient);
+        textbuf_puts(b, " (");
+        write_coefficient(t);
+        textbuf_puts(b, t->rules->scoring.coefficient_whole ? "), to a whole point = " : ") = ");
+        write_value(b, place, t);
+    }
+    if (t->score->item_awaited[place] > 0)
+        textbuf_printf(b, "; %d awaited", t->score->item_awaited[place]);
+    if ((t->score->item_flags[place] & ITEM_DROPPED) == 0)
+        return;
+    textbuf_puts(b, "; dropped as the costliest, would have cost ");
+    write_value(b, place, t);
+    if (!per_test && takes_coefficient(t, item)) {
+        textbuf_puts(b, " (");
+        decimal_write_short(b, t->score->item_penalty[place]);
+        textbuf_puts(b, " × ");
+        decimal_write_short(b, t->score->coefficient);
+        textbuf_puts(b, ")");
+    }
+}
+
+static void tell_test(struct telling *t, int place) {
+    unsigned flags = t->score->item_flags[place];
+    struct total_step step = {.of = t->rules->items[place].id,
+                              .penalty = totals_counted(t->scores, t->car, place),
+                              .fails = t->score->item_fails[place],
+                              .to_come = (flags & ITEM_TO_COME) != 0};
+    if ((flags & ITEM_ALL_ABSENT) != 0)
+        textbuf_puts(&t->why, step.to_come ? "absent: charged once it is closed"
+                                           : "absent: its points stand in the absence of that day");
+    else if (step.to_come)
+        textbuf_puts(&t->why, "to come");
+    else
+        write_test(t, place);
+    emit(t, step);
+}
+
+static void tell_coefficient(struct telling *t) {
+    const struct scoring *scoring = &t->rules->scoring;
+    struct textbuf *b = &t->why;
+    const char *sep = " on ";
+    write_coefficient(t);
+    for (int k = 0; k < KIND_COUNT; k++) {
+        if ((scoring->coefficient_kinds >> k & 1u) == 0)
+            continue;
+        textbuf_printf(b, "%s%s", sep, kind_name((enum kind_id)k));
+        sep = ", ";
+    }
+    textbuf_puts(b, ": ");
+    decimal_write_short(b, t->score->multiplied);
+    textbuf_puts(b, " × ");
+    decimal_write_short(b, t->score->coefficient);
+    textbuf_puts(b, " = ");
+    decimal_write_short(b, t->score->product);
+    if (scoring->coefficient_whole) {
+        textbuf_puts(b, ", rounded to ");
+        decimal_write_short(b, t->score->multiplied + t->score->added);
+    }
+    textbuf_puts(b, ", less ");
+    decimal_write_short(b, t->score->multiplied);
+    textbuf_puts(b, " = ");
+    decimal_write_short(b, t->score->added);
+    emit(t, (struct total_step){.of = "coefficient",
+                                .penalty = t->score->added,
+                                .to_come =
+                                    totals_to_come(t->scores, t->car, scoring->coefficient_kinds)});
+}
+
+static void tell_controls(struct telling *t) {
+    unsigned kinds = 1u << KIND_TIME_CONTROL | 1u << KIND_PASSAGE_CONTROL;
+    textbuf_puts(&t->why, "time and passage controls together");
+    emit(t, (struct total_step){.of = "controls",
+                                .penalty = t->score->controls,
+                                .fails = t->score->control_fails,
+                                .to_come = totals_to_come(t->scores, t->car, kinds)});
+}
+
+static void tell_absence(struct telling *t) {
+    for (int d = 0; d <= t->scores->view->last_day; d++) {
+        int64_t absent = t->score->day_absent[d];
+        if (absent == 0 && t->score->day_absent_fails[d] == 0)
+            continue;
+        textbuf_printf(&t->why, "absent on day %d: ", d + 1);
+        decimal_write_short(&t->why, absent);
+        if (absent > t->score->day_charged[d]) {
+            textbuf_puts(&t->why, ", held to the cap of ");
+            decimal_write_short(&t->why, t->score->day_charged[d]);
+            textbuf_puts(&t->why, " a day");
+        }
+        emit(t, (struct total_step){.of = "absence",
+                                    .penalty = t->score->day_charged[d],
+                                    .fails = t->score->day_absent_fails[d]});
+    }
+}
+
+int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+                       emit_step emit_one, void *context) {
+    struct telling t = {.scores = scores,
+                        .sheet = sheet,
+                        .rules = scores->event->rules,
+                        .score = &scores->cars[car],
+                        .car = car,
+                        .emit = emit_one,
+                        .context = context};
+    const struct car_rulings *rulings = &scores->event->rulings->cars[car];
+    for (int i = 0; i < t.rules->item_count; i++) {
+        if (scores->view->visible[i] && t.rules->items[i].test >= 0)
+            tell_test(&t, i);
+    }
+    if (t.rules->scoring.has_coefficient && !t.rules->scoring.coefficient_per_test)
+        tell_coefficient(&t);
+    tell_controls(&t);
+    tell_absence(&t);
+    for (int i = 0; i < rulings->count; i++) {
+        if (rulings->list[i]->kind != DECIDE_PENALTY)
+            continue;
+        textbuf_puts(&t.why, rulings->list[i]->text.field[DECISION_REASON]);
+        emit(&t, (struct total_step){.of = "decision", .penalty = rulings->list[i]->value});
+    }
+    int err = t.why.failed ? ERR_NOMEM : ERR_OK;
+    textbuf_clear(&t.why);
+    return err;
+}

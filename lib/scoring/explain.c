@@ -1,0 +1,211 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/explain.h"
+
+#include "base/decimal.h"
+#include "event/faults.h"
+#include "event/kind.h"
+
+void explain_penalty(struct textbuf *b, int64_t penalty) {
+    decimal_write_short(b, penalty);
+}
+
+const char *explain_point_id(const struct story *story, int point) {
+    return story->event->rules->points[point].id;
+}
+
+void explain_reading(struct textbuf *b, int64_t read, int64_t counted) {
+    time_write(b, read, 0);
+    if (read == counted)
+        return;
+    textbuf_puts(b, ", counted as ");
+    time_write_short(b, counted);
+}
+
+void explain_span(struct textbuf *b, int64_t ms) {
+    if (ms < 0)
+        textbuf_putc(b, '-');
+    duration_write_words(b, ms);
+}
+
+void explain_duration(struct textbuf *b, int64_t read, int64_t counted) {
+    duration_write_words(b, read);
+    if (read == counted)
+        return;
+    textbuf_puts(b, ", counted as ");
+    duration_write_words(b, counted);
+}
+
+const struct deviation_words explain_clock = {"on time", "early", "late"};
+const struct deviation_words explain_laps = {"no difference", "faster", "slower"};
+
+void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+                  const char *start, const char *left) {
+    if (w->left_item < 0) {
+        textbuf_printf(b, "%s ", start);
+        time_write_short(b, w->left.time);
+        return;
+    }
+    const struct item *control = &story->event->rules->items[w->left_item];
+    textbuf_printf(b, "%s %s at ", left, control->id);
+    time_write_short(b, w->left.time);
+    if (w->left.arrival == TIME_NONE) {
+        textbuf_printf(b, " (%s)", explain_point_id(story, control->first_point + 1));
+    } else if (w->left.halt > 0) {
+        textbuf_puts(b, " (arrival ");
+        time_write_short(b, w->left.arrival);
+        textbuf_puts(b, " + halt ");
+        duration_write_words(b, w->left.halt);
+        textbuf_putc(b, ')');
+    }
+}
+
+int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
+                       const char *before) {
+    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
+        const struct fault_rule *fault = &item->faults[reading->faults[i].fault];
+        if (reading->faults[i].count == 0 || fault->penalty == 0)
+            continue;
+        textbuf_printf(b, "%s%d × %s at ", before, reading->faults[i].count, fault->name);
+        explain_penalty(b, fault->penalty);
+    }
+    return faults_cost(item, reading);
+}
+
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+                   const struct deviation_words *words) {
+    const struct price *price = &w->price;
+    bool early = w->deviation < 0;
+    if (w->deviation == 0) {
+        textbuf_puts(b, words->none);
+        return;
+    }
+    duration_write_words(b, w->deviation);
+    textbuf_printf(b, " %s", early ? words->early : words->late);
+    if (price->within_grace) {
+        textbuf_puts(b, ", within the grace of ");
+        duration_write_words(b, rule->grace);
+        textbuf_puts(b, ": nothing");
+        return;
+    }
+    if (price->deducted) {
+        textbuf_puts(b, ", less the grace of ");
+        duration_write_words(b, rule->grace);
+        textbuf_puts(b, " = ");
+        duration_write_words(b, price->charged);
+    }
+    if (rule->fails[early ? SIDE_EARLY : SIDE_LATE] > 0) {
+        if (price->fails == 0)
+            textbuf_printf(b, ", no whole %s", unit_name(rule->per));
+        textbuf_printf(b, ": %d fail%s", price->fails, price->fails == 1 ? "" : "s");
+        return;
+    }
+    if (unit_ms(rule->per) * price->units != price->charged || rule->per > UNIT_SECOND)
+        textbuf_printf(b, ", %lld whole %s%s", (long long)price->units, unit_name(rule->per),
+                       price->units == 1 ? "" : "s");
+    textbuf_puts(b, " at ");
+    explain_penalty(b, price->rate);
+    textbuf_printf(b, " a %s = ", unit_name(rule->per));
+    explain_penalty(b, price->uncapped);
+    if (price->capped) {
+        textbuf_puts(b, ", held to the cap of ");
+        explain_penalty(b, price->penalty);
+    }
+}
+
+void explain_missed(struct textbuf *b, const struct item *item) {
+    if (item->rule.missed_fails > 0) {
+        textbuf_printf(b, "%d fail%s", item->rule.missed_fails,
+                       item->rule.missed_fails == 1 ? "" : "s");
+        return;
+    }
+    explain_penalty(b, item->rule.missed);
+}
+
+static void explain_ruling(struct textbuf *b, const struct story *story, const struct working *w) {
+    const char *reason = w->ruling->text.field[DECISION_REASON];
+    const char *what = w->ruling_whole && story->item->test >= 0 ? "The whole test" : "This point";
+    switch (w->ruling->kind) {
+    case DECIDE_CANCEL:
+        textbuf_printf(b, "%s is cancelled for everybody: %s. Costs nothing.", what, reason);
+        break;
+    case DECIDE_NOTIONAL:
+        textbuf_printf(b, "%s is given a notional result of ", what);
+        explain_penalty(b, w->ruling->value);
+        textbuf_printf(b, ": %s.", reason);
+        if (w->ruling_whole && story->scored != story->item->first_scored)
+            textbuf_puts(b, " It stands once, at the first point.");
+        break;
+    default:
+        textbuf_printf(b, "%s is waived for this car: %s. Costs nothing.", what, reason);
+        break;
+    }
+}
+
+/* What became of a point before its test was dropped, which changes nothing else of it. */
+static enum state state_undropped(const struct working *w) {
+    if (w->state != STATE_DROPPED)
+        return w->state;
+    return w->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
+}
+
+static void explain_state(struct textbuf *b, const struct story *story, const struct working *w) {
+    switch (state_undropped(w)) {
+    case STATE_AWAITING:
+        textbuf_puts(b, w->lack == LACK_READING
+                            ? "No reading yet; the point is still open and costs nothing so far."
+                            : "Awaited: it costs nothing so far.");
+        break;
+    case STATE_MISSED:
+        textbuf_puts(b, w->lack == LACK_READING ? "No reading: missed, " : "Counts as missed: ");
+        explain_missed(b, story->item);
+        textbuf_putc(b, '.');
+        break;
+    case STATE_ABSENT:
+        textbuf_puts(b, "Out of the event here");
+        if (w->charged) {
+            textbuf_puts(b, ": charged as missed, ");
+            explain_missed(b, story->item);
+            textbuf_puts(b, ", in the day's absence and not in the test.");
+        } else {
+            textbuf_puts(b, "; nothing is charged so far.");
+        }
+        break;
+    default:
+        break;
+    }
+}
+
+static void explain_dropped(struct textbuf *b, const struct working *w) {
+    if (b->len > 0 && b->bytes[b->len - 1] != ' ')
+        textbuf_putc(b, ' ');
+    textbuf_puts(b, "The test is dropped as the car's costliest: ");
+    if (w->penalty == 0) {
+        textbuf_puts(b, "it does not count.");
+        return;
+    }
+    textbuf_puts(b, "this ");
+    explain_penalty(b, w->penalty);
+    textbuf_puts(b, " does not count.");
+}
+
+static void trim(struct textbuf *b) {
+    while (b->len > 0 && b->bytes[b->len - 1] == ' ')
+        b->bytes[--b->len] = '\0';
+}
+
+void explain_point(struct textbuf *b, const struct story *story) {
+    const struct working *w = &story->sheet->workings[story->scored];
+    /* What was measured is told even where a ruling sets it aside: the crew sees both. */
+    const struct kind *kind = kind_of(story->item->kind);
+    if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))
+        kind->explain(b, story, w);
+    if (kind->explain_test != NULL && story->scored == story->item->first_scored)
+        kind->explain_test(b, story);
+    if (w->ruling != NULL)
+        explain_ruling(b, story, w);
+    else
+        explain_state(b, story, w);
+    if (w->state == STATE_DROPPED)
+        explain_dropped(b, w);
+    trim(b);
+}

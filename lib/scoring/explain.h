@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: MIT */
+/* explain.h - how a number came about, in the trade's words.
+ * Writes from the workings that made the number, never from a second calculation; each step that
+ * changed the number has its words. English; the pages put it beside the figures. */
+#ifndef CAIRN_EXPLAIN_H
+#define CAIRN_EXPLAIN_H
+
+#include "base/textbuf.h"
+#include "scoring/score_sheet.h"
+
+/* What an explanation may look at. */
+struct story {
+    const struct event *event;
+    const struct view *view;
+    const struct sheet *sheet; /* the car's, scored */
+    const struct item *item;
+    int scored; /* place of the scored point */
+};
+
+/* Appends the sentence(s) on one scored point. */
+void explain_point(struct textbuf *b, const struct story *story);
+
+/* What a deviation is called. */
+struct deviation_words {
+    const char *none;
+    const char *early;
+    const char *late;
+};
+
+/* "on time", "early", "late"; and of laps. */
+extern const struct deviation_words explain_clock;
+extern const struct deviation_words explain_laps;
+
+/* Pieces for the kinds: "3 s late at 1 a second = 3", with grace and cap; "120" or "1 fail". */
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+                   const struct deviation_words *words);
+void explain_missed(struct textbuf *b, const struct item *item);
+
+/* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
+ *   start  what the start of the day is called
+ *   left   the word for leaving a control */
+void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+                  const char *start, const char *left);
+
+/* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns
+ * their cost, thousandths; 0 and nothing written where `reading` is NULL. */
+int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
+                       const char *before);
+
+/* Appends a reading as read and, where truncation changed it, as counted: "10:42:59.9, counted as
+ * 10:42:59".
+ *   read     as read, ms
+ *   counted  after truncation, ms */
+void explain_reading(struct textbuf *b, int64_t read, int64_t counted);
+
+/* The same for durations. */
+void explain_duration(struct textbuf *b, int64_t read, int64_t counted);
+
+/* Appends a span that may run backwards, where a clock was wrong: "-43 s". */
+void explain_span(struct textbuf *b, int64_t ms);
+
+/* Appends a penalty with no more decimals than needed. */
+void explain_penalty(struct textbuf *b, int64_t penalty);
+
+/* Name of a reading point for people: its id. */
+const char *explain_point_id(const struct story *story, int point);
+
+#endif

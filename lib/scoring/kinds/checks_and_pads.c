@@ -1,0 +1,208 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/kinds/checks_and_pads.h"
+
+#include <stdio.h>
+
+#include "base/err.h"
+#include "event/kind.h"
+
+void measured_read(const struct json_reader *reader, const json_t *object,
+                   const struct json_place *place, bool previous, struct item *item) {
+    static const char *const froms[] = {"start", "previous", NULL};
+    static const char *const starts[] = {"reading", "control", NULL};
+    int choice;
+    item->from_previous = previous;
+    if (json_get_choice(reader, object, place, "measured", false, froms, &choice))
+        item->from_previous = choice == 1;
+    if (json_get_choice(reader, object, place, "start", false, starts, &choice))
+        item->start_control = choice == 1;
+    if (json_get_duration(reader, object, place, "start_after", false, &item->start_after) &&
+        !item->start_control)
+        json_wrong(reader, place, "start_after", "goes with “start”: “control” only");
+}
+
+int measured_lay_out(struct rules *rules, int item) {
+    int err = route_add_point(rules, item, ROLE_START, 0, "start", false);
+    for (int n = 1; err == ERR_OK && n <= rules->items[item].check_count; n++) {
+        char suffix[16];
+        (void)snprintf(suffix, sizeof suffix, "%d", n);
+        err = route_add_point(rules, item, ROLE_CHECK, n, suffix, true);
+    }
+    return err;
+}
+
+/* Where a point is measured from. */
+struct base {
+    int point; /* reading point; the start's for a start that follows from the control */
+    bool from_control;
+    int64_t read; /* TIME_NONE: there is nothing to measure from */
+    int64_t time;
+    int number; /* 0 the start, else of the check */
+};
+
+static struct base start_of(const struct sheet *sheet, const struct item *item) {
+    const struct reading *reading = sheet->counted[item->first_point];
+    struct base base = {.point = item->first_point, .read = TIME_NONE, .time = TIME_NONE};
+    if (reading != NULL) {
+        base.read = reading->time;
+    } else if (item->start_control && sheet->road.preceding_read) {
+        base.from_control = true;
+        base.read = sheet->road.departure.time + item->start_after +
+                    rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+    }
+    if (base.read != TIME_NONE)
+        base.time = time_truncate(base.read, item->rule.precision);
+    return base;
+}
+
+/* For a point measured from the one before: the latest earlier point with a time of day. */
+static struct base base_before(const struct sheet *sheet, const struct item *item, int number) {
+    for (int n = number - 1; n >= 1; n--) {
+        const struct reading *reading = sheet->counted[item->first_point + n];
+        if (reading != NULL && reading->time != TIME_NONE)
+            return (struct base){.point = item->first_point + n,
+                                 .read = reading->time,
+                                 .time = time_truncate(reading->time, item->rule.precision),
+                                 .number = n};
+    }
+    return start_of(sheet, item);
+}
+
+/* Whether what the point lacks can still come. */
+static bool base_may_come(const struct sheet *sheet, const struct item *item, int number) {
+    int last = item->from_previous ? number - 1 : 0;
+    for (int n = 0; n <= last; n++) {
+        if (sheet->view->open[item->first_point + n])
+            return true;
+    }
+    if (!item->start_control || sheet->road.preceding < 0)
+        return false;
+    const struct item *control = &sheet->event->rules->items[sheet->road.preceding];
+    return sheet->view->open[control->first_point];
+}
+
+static int64_t allowances(const struct sheet *sheet, const struct item *item, int from, int to) {
+    int64_t sum = 0;
+    if (sheet->event->rulings->cars[sheet->car].count == 0)
+        return 0;
+    for (int n = from; n <= to; n++)
+        sum += rulings_allowance(sheet->event->rulings, sheet->car, item->first_point + n);
+    return sum;
+}
+
+static void judge(const struct item *item, struct working *w) {
+    w->deviation = w->actual - w->due;
+    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
+        w->outcome = OUTCOME_MISSED;
+        w->lack = LACK_LATE_LIMIT;
+    } else {
+        w->price = penalty_price(&item->rule, w->deviation);
+    }
+}
+
+/* A device measured the stretch, or the time since the start: no start is needed. */
+static void score_elapsed(const struct sheet *sheet, const struct item *item, int number,
+                          struct working *w) {
+    w->durations = true;
+    w->ideal = item->from_previous ? item->ideals[number] - item->ideals[number - 1]
+                                   : item->ideals[number];
+    w->allowance = allowances(sheet, item, item->from_previous ? number : 1, number);
+    w->due = w->ideal + w->allowance;
+    w->actual = time_truncate(w->reading->elapsed, item->rule.precision);
+    judge(item, w);
+}
+
+static void score_time(const struct sheet *sheet, const struct item *item, int number,
+                       struct working *w) {
+    struct base base =
+        item->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
+    w->actual = time_truncate(w->reading->time, item->rule.precision);
+    if (base.read == TIME_NONE) {
+        w->lack = LACK_START;
+        w->outcome = base_may_come(sheet, item, number) ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        return;
+    }
+    w->base_point = base.point;
+    w->base_from_control = base.from_control;
+    if (base.from_control) {
+        w->left_item = sheet->road.last_read;
+        w->left = sheet->road.departure;
+    }
+    w->base_read = base.read;
+    w->base = base.time;
+    w->ideal = item->ideals[number] - item->ideals[base.number];
+    w->allowance = allowances(sheet, item, base.number + 1, number);
+    w->due = base.time + w->ideal + w->allowance;
+    judge(item, w);
+}
+
+void measured_score(struct sheet *sheet, const struct item *item) {
+    for (int n = 1; n <= item->check_count; n++) {
+        struct working *w = sheet_working(sheet, item, n - 1);
+        int point = item->first_point + n;
+        w->reading = sheet->counted[point];
+        if (w->reading == NULL) {
+            w->lack = LACK_READING;
+            w->outcome = sheet->view->open[point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        } else if (w->reading->elapsed != TIME_NONE) {
+            score_elapsed(sheet, item, n, w);
+        } else {
+            score_time(sheet, item, n, w);
+        }
+        sheet_settle(sheet, item, w);
+    }
+}
+
+void measured_explain_base(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct item *item = story->item;
+    if (w->base_from_control) {
+        const struct sheet *sheet = story->sheet;
+        int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
+        textbuf_puts(b, "Start ");
+        if (w->base == w->base_read)
+            time_write_short(b, w->base);
+        else
+            explain_reading(b, w->base_read, w->base);
+        textbuf_puts(b, ": ");
+        explain_left(b, story, w, "the start of the day", "left");
+        if (item->start_after > 0) {
+            textbuf_puts(b, " plus ");
+            duration_write_words(b, item->start_after);
+        }
+        if (allowance > 0) {
+            textbuf_puts(b, " plus allowance ");
+            duration_write_words(b, allowance);
+        }
+    } else if (w->base_point == item->first_point) {
+        textbuf_puts(b, "Start ");
+        explain_reading(b, w->base_read, w->base);
+    } else {
+        textbuf_printf(b, "From %s at ", explain_point_id(story, w->base_point));
+        explain_reading(b, w->base_read, w->base);
+    }
+}
+
+void measured_explain_rest(struct textbuf *b, const struct story *story, const struct working *w) {
+    if (w->allowance > 0) {
+        textbuf_puts(b, ", allowance ");
+        duration_write_words(b, w->allowance);
+    }
+    if (w->durations) {
+        textbuf_puts(b, ": measured ");
+        explain_duration(b, w->reading->elapsed, w->actual);
+    } else {
+        textbuf_puts(b, ": due ");
+        time_write_short(b, w->due);
+        textbuf_puts(b, ". Passed ");
+        explain_reading(b, w->reading->time, w->actual);
+    }
+    textbuf_puts(b, ": ");
+    if (w->lack == LACK_LATE_LIMIT) {
+        duration_write_words(b, w->deviation);
+        textbuf_puts(b, " late is beyond the limit of ");
+        duration_write_words(b, story->item->rule.late_limit);
+    } else {
+        explain_price(b, &story->item->rule, w, &explain_clock);
+    }
+    textbuf_puts(b, ". ");
+}

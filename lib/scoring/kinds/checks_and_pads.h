@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: MIT */
+/* checks_and_pads.h - checks and pads: points of a test judged against an ideal time from its start
+ * or from the point before. What regularities and set-time tests share. Source: the contract,
+ * "regularity" and "set-time". */
+#ifndef CAIRN_CHECKS_AND_PADS_H
+#define CAIRN_CHECKS_AND_PADS_H
+
+#include "format/json_read.h"
+#include "scoring/explain.h"
+#include "scoring/score_sheet.h"
+
+/* Reads the keys "measured", "start" and "start_after".
+ *   previous  what holds where "measured" is not given */
+void measured_read(const struct json_reader *reader, const json_t *object,
+                   const struct json_place *place, bool previous, struct item *item);
+
+/* Lays out ID/start and ID/1 .. ID/n. */
+int measured_lay_out(struct rules *rules, int item);
+
+/* Scores every check or pad. */
+void measured_score(struct sheet *sheet, const struct item *item);
+
+/* Tells where a check was measured from: "Start 10:00:05 ". */
+void measured_explain_base(struct textbuf *b, const struct story *story, const struct working *w);
+
+/* Tells due, passage and price, once base and ideal are told. */
+void measured_explain_rest(struct textbuf *b, const struct story *story, const struct working *w);
+
+#endif

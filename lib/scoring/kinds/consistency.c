@@ -1,0 +1,293 @@
+/* SPDX-License-Identifier: MIT */
+/* Consistency tests: laps to be repeated. */
+#include <stdio.h>
+#include <string.h>
+
+#include "base/err.h"
+#include "event/faults.h"
+#include "event/kind.h"
+#include "scoring/explain.h"
+#include "scoring/score_sheet.h"
+
+static const char *const keys[] = {"laps", "reference", "faults", "test_cap", NULL};
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    static const char *const references[] = {"first", "mean", "nominated", NULL};
+    int choice = REFERENCE_FIRST;
+    int64_t laps;
+    if (json_get_choice(reader, object, place, "reference", false, references, &choice))
+        item->reference = (enum reference)choice;
+    if (json_get_whole(reader, object, place, "laps", true,
+                       item->reference == REFERENCE_NOMINATED ? 1 : 2, PARTS_MAX, &laps))
+        item->laps = (int)laps;
+    faults_read(reader, object, place, false, item);
+}
+
+static int lay_out(struct rules *rules, int item) {
+    enum reference reference = rules->items[item].reference;
+    int err = ERR_OK;
+    if (reference == REFERENCE_NOMINATED)
+        err = route_add_point(rules, item, ROLE_NOMINATED, 0, "nominated", false);
+    if (err == ERR_OK)
+        err = route_add_point(rules, item, ROLE_START, 0, "start", false);
+    for (int n = 1; err == ERR_OK && n <= rules->items[item].laps; n++) {
+        char suffix[16];
+        (void)snprintf(suffix, sizeof suffix, "%d", n);
+        err = route_add_point(rules, item, ROLE_LAP, n, suffix,
+                              n > 1 || reference != REFERENCE_FIRST);
+    }
+    return err;
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    switch (point->role) {
+    case ROLE_NOMINATED:
+        return reading->elapsed == TIME_NONE ? "a nominated time is given as elapsed" : NULL;
+    case ROLE_START:
+        return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
+    default:
+        return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
+                   ? "a lap takes a time of day or an elapsed"
+                   : NULL;
+    }
+}
+
+/* The reading point of lap `n`; lap 0 is the start. */
+static int lap_point(const struct item *item, int n) {
+    return item->first_point + (item->reference == REFERENCE_NOMINATED) + n;
+}
+
+/* A lap's time, TIME_NONE where it was not read or lacks the lap before. */
+static int64_t lap_time(const struct sheet *sheet, const struct item *item, int n) {
+    const struct reading *to = sheet->counted[lap_point(item, n)];
+    const struct reading *from = sheet->counted[lap_point(item, n - 1)];
+    enum time_unit unit = item->rule.precision;
+    if (to == NULL)
+        return TIME_NONE;
+    if (to->elapsed != TIME_NONE)
+        return time_truncate(to->elapsed, unit);
+    if (from == NULL || from->time == TIME_NONE)
+        return TIME_NONE;
+    return time_truncate(to->time, unit) - time_truncate(from->time, unit);
+}
+
+/* What all laps are compared with. */
+struct lap_reference {
+    int64_t time;  /* TIME_NONE where there is none */
+    bool may_come; /* a missing one still can */
+    int64_t sum;   /* mean: of the laps read */
+    int64_t count; /* mean: how many */
+};
+
+static struct lap_reference mean_of(const struct sheet *sheet, const struct item *item) {
+    struct lap_reference mean = {.time = TIME_NONE};
+    for (int n = 1; n <= item->laps; n++) {
+        int64_t time = lap_time(sheet, item, n);
+        if (time != TIME_NONE) {
+            mean.sum += time;
+            mean.count++;
+        }
+    }
+    if (mean.count == 0)
+        return mean;
+    /* Laps may be negative where clocks were wrong; the mean is still taken down. */
+    int64_t whole = mean.sum / mean.count - (mean.sum % mean.count < 0 ? 1 : 0);
+    mean.time = time_truncate(whole, item->rule.precision);
+    return mean;
+}
+
+static struct lap_reference reference_of(const struct sheet *sheet, const struct item *item) {
+    struct lap_reference reference = {.time = TIME_NONE};
+    const struct reading *reading;
+    switch (item->reference) {
+    case REFERENCE_FIRST:
+        reading = sheet->counted[lap_point(item, 1)];
+        reference.may_come = sheet->view->open[lap_point(item, reading == NULL ? 1 : 0)];
+        reference.time = lap_time(sheet, item, 1);
+        return reference;
+    case REFERENCE_NOMINATED:
+        reading = sheet->counted[item->first_point];
+        reference.may_come = sheet->view->open[item->first_point];
+        if (reading != NULL)
+            reference.time = time_truncate(reading->elapsed, item->rule.precision);
+        return reference;
+    default:
+        return mean_of(sheet, item);
+    }
+}
+
+static void judge(const struct sheet *sheet, const struct item *item, int n,
+                  const struct lap_reference *reference, struct working *w) {
+    w->reading = sheet->counted[lap_point(item, n)];
+    w->durations = true;
+    if (w->reading == NULL) {
+        w->lack = LACK_READING;
+        w->outcome = sheet->view->open[lap_point(item, n)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        return;
+    }
+    w->actual = lap_time(sheet, item, n);
+    if (w->actual == TIME_NONE) {
+        w->lack = LACK_NEIGHBOUR;
+        w->outcome = sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        return;
+    }
+    if (reference->time == TIME_NONE) {
+        w->lack = LACK_REFERENCE;
+        w->outcome = reference->may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        return;
+    }
+    w->ideal = reference->time;
+    w->due = reference->time;
+    w->deviation = w->actual - reference->time;
+    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
+        w->outcome = OUTCOME_MISSED;
+        w->lack = LACK_LATE_LIMIT;
+    } else {
+        w->price = penalty_price(&item->rule, w->deviation);
+    }
+}
+
+static void score(struct sheet *sheet, const struct item *item) {
+    struct lap_reference reference = reference_of(sheet, item);
+    int first = item->reference == REFERENCE_FIRST ? 2 : 1;
+    for (int n = first; n <= item->laps; n++) {
+        struct working *w = sheet_working(sheet, item, n - first);
+        judge(sheet, item, n, &reference, w);
+        sheet_settle(sheet, item, w);
+    }
+    if (item->fault_count == 0)
+        return;
+    int64_t *sum = &sheet->fault_sums[item - sheet->event->rules->items];
+    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
+        const struct reading *reading = sheet->counted[p];
+        if (reading != NULL && reading->fault_count > 0 && !sheet_point_ruled(sheet, p))
+            *sum += faults_cost(item, reading);
+    }
+}
+
+/* A lap from passage to passage, or as a device measured it; both as read and as counted. */
+static void explain_lap(struct textbuf *b, const struct sheet *sheet, const struct item *item,
+                        int n) {
+    const struct reading *to = sheet->counted[lap_point(item, n)];
+    const struct reading *from = sheet->counted[lap_point(item, n - 1)];
+    enum time_unit unit = item->rule.precision;
+    int64_t time = lap_time(sheet, item, n);
+    if (to->elapsed != TIME_NONE) {
+        textbuf_puts(b, "measured ");
+        explain_duration(b, to->elapsed, time);
+        return;
+    }
+    textbuf_puts(b, "from ");
+    explain_reading(b, from->time, time_truncate(from->time, unit));
+    textbuf_puts(b, " to ");
+    explain_reading(b, to->time, time_truncate(to->time, unit));
+    textbuf_puts(b, " = ");
+    explain_span(b, time);
+}
+
+static const char *const references[] = {"the first lap", "the mean of the laps read",
+                                         "the nominated time"};
+
+static void explain_reference(struct textbuf *b, const struct sheet *sheet,
+                              const struct item *item) {
+    const struct lap_reference reference = reference_of(sheet, item);
+    textbuf_printf(b, "; reference: %s", references[item->reference]);
+    switch (item->reference) {
+    case REFERENCE_FIRST:
+        textbuf_puts(b, ", ");
+        explain_lap(b, sheet, item, 1);
+        break;
+    case REFERENCE_NOMINATED:
+        textbuf_puts(b, ", ");
+        explain_duration(b, sheet->counted[item->first_point]->elapsed, reference.time);
+        break;
+    case REFERENCE_MEAN:
+        textbuf_puts(b, ", ");
+        explain_span(b, reference.sum);
+        textbuf_printf(b, " ÷ %lld, cut to the %s: ", (long long)reference.count,
+                       unit_name(item->rule.precision));
+        explain_span(b, reference.time);
+        break;
+    }
+    textbuf_puts(b, ": ");
+}
+
+/* Faults of a reading that count; they are part of the test, not of the lap's own figure.
+ *   where  the point, NULL where it is the lap that is told */
+static void explain_lap_faults(struct textbuf *b, const struct story *story, int point,
+                               const char *where) {
+    const struct reading *reading = story->sheet->counted[point];
+    struct textbuf list = {0};
+    if (reading == NULL || sheet_point_ruled(story->sheet, point))
+        return;
+    int64_t cost = explain_faults(&list, story->item, reading, " + ");
+    if (list.len > 0) {
+        textbuf_printf(b, "Faults%s%s: %s = ", where == NULL ? "" : " at ",
+                       where == NULL ? "" : where, textbuf_text(&list) + strlen(" + "));
+        explain_penalty(b, cost);
+        textbuf_puts(b, ", added to the test. ");
+    }
+    b->failed = b->failed || list.failed;
+    textbuf_clear(&list);
+}
+
+/* Of what has no line of its own on a card: a nominated time, the start, the reference lap. */
+static void explain_test(struct textbuf *b, const struct story *story) {
+    const struct rules *rules = story->event->rules;
+    const struct item *item = story->item;
+    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
+        if (rules->points[p].scored < 0)
+            explain_lap_faults(b, story, p, rules->points[p].id);
+    }
+}
+
+static void explain_time(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct item *item = story->item;
+    int number =
+        story->event->rules->points[story->event->rules->scored[story->scored].point].number;
+    if (w->reading == NULL)
+        return;
+    if (w->actual == TIME_NONE) {
+        textbuf_puts(b, "Passed ");
+        time_write_short(b, w->reading->time);
+        textbuf_puts(b, ", but the passage before has no time of day. ");
+        return;
+    }
+    textbuf_puts(b, "Lap ");
+    explain_lap(b, story->sheet, item, number);
+    if (w->lack == LACK_REFERENCE) {
+        textbuf_printf(b, ", but there is no reference (%s). ", references[item->reference]);
+        return;
+    }
+    explain_reference(b, story->sheet, item);
+    if (w->lack == LACK_LATE_LIMIT) {
+        duration_write_words(b, w->deviation);
+        textbuf_puts(b, " slower is beyond the limit of ");
+        duration_write_words(b, item->rule.late_limit);
+    } else {
+        explain_price(b, &item->rule, w, &explain_laps);
+    }
+    textbuf_puts(b, ". ");
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    explain_time(b, story, w);
+    explain_lap_faults(b, story, story->event->rules->scored[story->scored].point, NULL);
+}
+
+const struct kind kind_consistency = {
+    .name = "consistency",
+    .words = "consistency test",
+    .is_test = true,
+    .may_hide = true,
+    .keys = keys,
+    .read = read,
+    .lay_out = lay_out,
+    .refusal = refusal,
+    .score = score,
+    .explain = explain,
+    .explain_test = explain_test,
+};

@@ -1,0 +1,64 @@
+/* SPDX-License-Identifier: MIT */
+/* Passage controls: the car was here, or it was not. */
+#include "base/err.h"
+#include "event/kind.h"
+#include "scoring/explain.h"
+#include "scoring/score_sheet.h"
+
+static const char *const keys[] = {NULL};
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    (void)reader;
+    (void)object;
+    (void)place;
+    (void)item;
+}
+
+static int lay_out(struct rules *rules, int item) {
+    return route_add_point(rules, item, ROLE_PASSAGE, 0, NULL, true);
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    (void)point;
+    (void)reading;
+    return NULL;
+}
+
+static void score(struct sheet *sheet, const struct item *item) {
+    struct working *w = sheet_working(sheet, item, 0);
+    w->reading = sheet->counted[item->first_point];
+    if (w->reading == NULL) {
+        w->lack = LACK_READING;
+        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+    } else if (w->reading->time != TIME_NONE) {
+        w->actual = time_truncate(w->reading->time, item->rule.precision);
+    }
+    sheet_settle(sheet, item, w);
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    (void)story;
+    if (w->reading == NULL)
+        return;
+    textbuf_puts(b, "Seen");
+    if (w->reading->time != TIME_NONE) {
+        textbuf_puts(b, " at ");
+        time_write_short(b, w->reading->time);
+    }
+    textbuf_puts(b, ". ");
+}
+
+const struct kind kind_passage_control = {
+    .name = "passage-control",
+    .words = "passage control",
+    .may_hide = true,
+    .keys = keys,
+    .read = read,
+    .lay_out = lay_out,
+    .refusal = refusal,
+    .score = score,
+    .explain = explain,
+};

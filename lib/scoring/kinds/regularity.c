@@ -1,0 +1,202 @@
+/* SPDX-License-Identifier: MIT */
+/* Regularity sections: hidden checks against an ideal time from a table of speeds. */
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "event/kind.h"
+#include "scoring/kinds/checks_and_pads.h"
+
+static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
+                                   "start_after", "test_cap", NULL};
+
+enum { MS_PER_HOUR = 3600000 };
+
+static void read_speeds(const struct json_reader *reader, const json_t *object,
+                        const struct json_place *place, struct item *item) {
+    static const char *const speed_keys[] = {"from", "speed", NULL};
+    const json_t *list;
+    if (!json_get_array(reader, object, place, "speeds", false, &list))
+        return;
+    struct json_place here = {.up = place, .key = "speeds"};
+    size_t count = json_array_size(list);
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, "speeds", "must hold 1 to %d speeds", PARTS_MAX);
+        return;
+    }
+    item->speeds = arena_array(reader->arena, count, sizeof *item->speeds);
+    if (item->speeds == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        const json_t *value = json_array_get(list, i);
+        struct speed *speed = &item->speeds[i];
+        speed->speed = 1000;
+        if (!json_known_keys(reader, value, &at, speed_keys, NULL))
+            continue;
+        (void)json_get_decimal(reader, value, &at, "speed", true, 1, 1000000, &speed->speed);
+        if (!json_get_decimal(reader, value, &at, "from", true, 0, 100000000, &speed->from))
+            continue;
+        if (i == 0 && speed->from != 0)
+            json_wrong(reader, &at, "from", "the first speed must be from 0");
+        if (i > 0 && speed->from <= item->speeds[i - 1].from)
+            json_wrong(reader, &at, "from", "must be further than the speed before");
+    }
+    item->speed_count = (int)count;
+}
+
+static void read_checks(const struct json_reader *reader, const json_t *object,
+                        const struct json_place *place, struct item *item) {
+    static const char *const check_keys[] = {"at", "ideal", NULL};
+    const json_t *list;
+    if (!json_get_array(reader, object, place, "checks", true, &list))
+        return;
+    struct json_place here = {.up = place, .key = "checks"};
+    size_t count = json_array_size(list);
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, "checks", "must hold 1 to %d checks", PARTS_MAX);
+        return;
+    }
+    item->checks = arena_array(reader->arena, count, sizeof *item->checks);
+    if (item->checks == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    int64_t last = 0;
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        const json_t *value = json_array_get(list, i);
+        struct check *check = &item->checks[i];
+        *check = (struct check){-1, TIME_NONE};
+        if (!json_known_keys(reader, value, &at, check_keys, NULL))
+            continue;
+        bool given = json_get_duration(reader, value, &at, "ideal", false, &check->ideal);
+        if (json_get_decimal(reader, value, &at, "at", !given, 1, 100000000, &check->at)) {
+            if (check->at <= last)
+                json_wrong(reader, &at, "at", "must be further than the check before");
+            last = check->at;
+        }
+        if (!given && json_object_get(object, "speeds") == NULL)
+            json_wrong(reader, &at, "ideal", "is missing: the test has no “speeds”");
+    }
+    item->check_count = (int)count;
+}
+
+/* Distances and speeds are both thousandths, so their ratio is in hours; one term a speed, and
+ * the whole is rounded once. */
+static int ideal_at(const struct item *item, int64_t at, int64_t *out) {
+    struct fraction terms[PARTS_MAX];
+    size_t count = 0;
+    int64_t unit = unit_ms(item->rule.precision);
+    for (int i = 0; i < item->speed_count && item->speeds[i].from < at; i++) {
+        int64_t to = i + 1 < item->speed_count && item->speeds[i + 1].from < at
+                         ? item->speeds[i + 1].from
+                         : at;
+        terms[count++] = (struct fraction){(to - item->speeds[i].from) * MS_PER_HOUR,
+                                           item->speeds[i].speed * unit};
+    }
+    int err = decimal_round_sum(terms, count, out);
+    *out *= err == ERR_OK ? unit : 1;
+    return err;
+}
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
+    measured_read(reader, object, place, false, item);
+    read_speeds(reader, object, place, item);
+    read_checks(reader, object, place, item);
+    if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
+        return;
+    item->ideals = arena_array(reader->arena, (size_t)item->check_count + 1, sizeof *item->ideals);
+    if (item->ideals == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    for (int i = 0; i < item->check_count; i++) {
+        const struct check *check = &item->checks[i];
+        int err = ERR_OK;
+        if (check->ideal != TIME_NONE)
+            item->ideals[i + 1] = check->ideal;
+        else
+            err = ideal_at(item, check->at, &item->ideals[i + 1]);
+        if (err == ERR_NOMEM)
+            reader->problems->out_of_memory = true;
+    }
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    (void)point;
+    return reading->time == TIME_NONE ? "a regularity takes times of day" : NULL;
+}
+
+/* The ideal from the start with its stretches: "3.2 km at 48 + 2.17 km at 42.5 = 7 min 4 s". */
+static void explain_ideal(struct textbuf *b, const struct story *story, int number) {
+    const struct item *item = story->item;
+    const struct check *check = &item->checks[number - 1];
+    const char *unit = story->event->rules->miles ? "mi" : "km";
+    if (check->ideal != TIME_NONE) {
+        textbuf_puts(b, "given ideal ");
+        duration_write_words(b, check->ideal);
+        return;
+    }
+    for (int i = 0; i < item->speed_count && item->speeds[i].from < check->at; i++) {
+        int64_t to = i + 1 < item->speed_count && item->speeds[i + 1].from < check->at
+                         ? item->speeds[i + 1].from
+                         : check->at;
+        if (i > 0)
+            textbuf_puts(b, " + ");
+        decimal_write_short(b, to - item->speeds[i].from);
+        textbuf_printf(b, " %s at ", unit);
+        decimal_write_short(b, item->speeds[i].speed);
+    }
+    textbuf_puts(b, " = ideal ");
+    duration_write_words(b, item->ideals[number]);
+    textbuf_printf(b, " (to the %s)", unit_name(item->rule.precision));
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    int point = story->event->rules->scored[story->scored].point;
+    int number = story->event->rules->points[point].number;
+    if (w->reading == NULL)
+        return;
+    if (w->base == TIME_NONE) {
+        textbuf_puts(b, "Passed ");
+        time_write_short(b, w->reading->time);
+        textbuf_puts(b, ", but there is no start to measure from. ");
+        return;
+    }
+    measured_explain_base(b, story, w);
+    textbuf_puts(b, "; ");
+    explain_ideal(b, story, number);
+    int base_number = w->base_point == story->item->first_point
+                          ? 0
+                          : story->event->rules->points[w->base_point].number;
+    if (base_number > 0) {
+        textbuf_puts(b, ", less ");
+        duration_write_words(b, story->item->ideals[base_number]);
+        textbuf_printf(b, " to %s = ", explain_point_id(story, w->base_point));
+        duration_write_words(b, w->ideal);
+    }
+    measured_explain_rest(b, story, w);
+}
+
+const struct kind kind_regularity = {
+    .name = "regularity",
+    .words = "regularity",
+    .is_test = true,
+    .may_hide = true,
+    .hides = true,
+    .keys = keys,
+    .read = read,
+    .lay_out = measured_lay_out,
+    .refusal = refusal,
+    .score = measured_score,
+    .explain = explain,
+};

@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: MIT */
+/* Set-time tests: pads to be reached in a given time. */
+#include "base/arena.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "event/kind.h"
+#include "scoring/kinds/checks_and_pads.h"
+
+static const char *const keys[] = {"measured", "targets", "start", "start_after", "test_cap", NULL};
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    const json_t *list;
+    measured_read(reader, object, place, true, item);
+    if (!json_get_array(reader, object, place, "targets", true, &list))
+        return;
+    struct json_place here = {.up = place, .key = "targets"};
+    size_t count = json_array_size(list);
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, "targets", "must hold 1 to %d targets", PARTS_MAX);
+        return;
+    }
+    item->targets = arena_array(reader->arena, count, sizeof *item->targets);
+    item->ideals = arena_array(reader->arena, count + 1, sizeof *item->ideals);
+    if (item->targets == NULL || item->ideals == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        (void)json_value_duration(reader, json_array_get(list, i), &at, NULL, &item->targets[i]);
+        item->ideals[i + 1] =
+            item->from_previous ? item->ideals[i] + item->targets[i] : item->targets[i];
+        if (!item->from_previous && i > 0 && item->targets[i] <= item->targets[i - 1])
+            json_wrong(reader, &at, NULL, "is measured from the start: it must grow");
+    }
+    item->check_count = (int)count;
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    if (point->role == ROLE_START)
+        return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
+    return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
+               ? "a pad takes a time of day or an elapsed"
+               : NULL;
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    if (w->reading == NULL)
+        return;
+    if (w->durations) {
+        textbuf_puts(b, "Target ");
+        duration_write_words(b, w->ideal);
+    } else if (w->base == TIME_NONE) {
+        textbuf_puts(b, "Passed ");
+        time_write_short(b, w->reading->time);
+        textbuf_puts(b, ", but there is no start to measure from. ");
+        return;
+    } else {
+        measured_explain_base(b, story, w);
+        textbuf_puts(b, ", target ");
+        duration_write_words(b, w->ideal);
+    }
+    measured_explain_rest(b, story, w);
+}
+
+const struct kind kind_set_time = {
+    .name = "set-time",
+    .words = "set-time test",
+    .is_test = true,
+    .may_hide = true,
+    .keys = keys,
+    .read = read,
+    .lay_out = measured_lay_out,
+    .refusal = refusal,
+    .score = measured_score,
+    .explain = explain,
+};

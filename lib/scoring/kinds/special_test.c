@@ -1,0 +1,220 @@
+/* SPDX-License-Identifier: MIT */
+/* Special tests: driven against the watch, held between bogey and maximum, with faults. */
+#include "base/err.h"
+#include "event/faults.h"
+#include "event/kind.h"
+#include "scoring/explain.h"
+#include "scoring/score_sheet.h"
+
+static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",
+                                   "faults", "test_cap", NULL};
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    static const char *const methods[] = {"elapsed", "over-bogey", "behind-best", NULL};
+    static const char *const scopes[] = {"overall", "class", NULL};
+    int choice = METHOD_ELAPSED;
+    (void)json_get_duration(reader, object, place, "bogey", false, &item->bogey);
+    (void)json_get_duration(reader, object, place, "maximum", false, &item->maximum);
+    if (item->bogey != TIME_NONE && item->maximum != TIME_NONE && item->maximum < item->bogey)
+        json_wrong(reader, place, "maximum", "is below the bogey");
+    if (json_get_choice(reader, object, place, "method", false, methods, &choice))
+        item->method = (enum special_method)choice;
+    if (item->method == METHOD_OVER_BOGEY && json_object_get(object, "bogey") == NULL)
+        json_wrong(reader, place, "bogey", "is missing: the method counts what is over it");
+    if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
+        item->scope_class = choice == 1;
+    faults_read(reader, object, place, true, item);
+}
+
+static int lay_out(struct rules *rules, int item) {
+    int err = route_add_point(rules, item, ROLE_START, 0, "start", false);
+    return err != ERR_OK ? err : route_add_point(rules, item, ROLE_FINISH, 0, "finish", true);
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    if (point->role == ROLE_START)
+        return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
+    return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
+               ? "a finish takes a time of day or an elapsed"
+               : NULL;
+}
+
+bool special_test_held(const struct sheet *sheet, const struct item *item,
+                       const struct reading *start, const struct reading *finish,
+                       struct working *w) {
+    w->durations = true;
+    w->reading = finish;
+    if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
+        w->lack = finish == NULL ? LACK_READING : LACK_START;
+        int missing = item->first_point + (finish == NULL ? 1 : 0);
+        w->outcome = sheet->view->open[missing] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        return false;
+    }
+    if (finish->elapsed != TIME_NONE) {
+        w->raw = time_truncate(finish->elapsed, item->rule.precision);
+    } else {
+        w->base_point = item->first_point;
+        w->base_read = start->time;
+        w->base = time_truncate(start->time, item->rule.precision);
+        w->raw = time_truncate(finish->time, item->rule.precision) - w->base;
+    }
+    w->actual = w->raw;
+    w->maximum_fault = faults_maximum(item, start);
+    if (w->maximum_fault < 0)
+        w->maximum_fault = faults_maximum(item, finish);
+    if (w->maximum_fault >= 0)
+        w->actual = item->maximum;
+    if (item->bogey != TIME_NONE && w->actual < item->bogey)
+        w->actual = item->bogey;
+    if (item->maximum != TIME_NONE && w->actual > item->maximum)
+        w->actual = item->maximum;
+    return true;
+}
+
+static void score(struct sheet *sheet, const struct item *item) {
+    struct working *w = sheet_working(sheet, item, 0);
+    const struct reading *start = sheet->counted[item->first_point];
+    const struct reading *finish = sheet->counted[item->first_point + 1];
+    if (!special_test_held(sheet, item, start, finish, w)) {
+        sheet_settle(sheet, item, w);
+        return;
+    }
+    int class_index = sheet->event->entries->list[sheet->car].class_index;
+    int place = (int)(item - sheet->event->rules->items);
+    size_t cell;
+    switch (item->method) {
+    case METHOD_ELAPSED:
+        w->charged_ms = w->actual;
+        break;
+    case METHOD_OVER_BOGEY:
+        w->due = item->bogey;
+        w->charged_ms = w->actual - item->bogey;
+        break;
+    case METHOD_BEHIND_BEST:
+        cell = (size_t)place * (size_t)sheet->bests->stride +
+               (size_t)(item->scope_class ? 1 + class_index : 0);
+        w->best = sheet->bests->of[cell];
+        w->best_car = sheet->bests->by[cell];
+        /* A disqualified car may be faster than the best of those that count. */
+        if (w->best == TIME_NONE || w->best >= w->actual) {
+            w->best = w->actual;
+            w->best_car = sheet->car;
+        }
+        w->due = w->best;
+        w->charged_ms = w->actual - w->best;
+        break;
+    }
+    w->deviation = w->charged_ms;
+    struct penalty_rule uncapped = item->rule;
+    uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap holds time and faults together */
+    /* A finish before the start is a wrong clock: nothing whole is charged, and `check` asks. */
+    w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
+    if (w->maximum_fault < 0)
+        w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
+    w->faulted = faults_any(start) || faults_any(finish);
+    w->uncapped = w->price.penalty + w->fault_penalty;
+    w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
+    w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
+    sheet_settle(sheet, item, w);
+}
+
+static void explain_held(struct textbuf *b, const struct item *item, const struct working *w) {
+    if (w->maximum_fault >= 0) {
+        textbuf_printf(b, ", %s: the maximum ", item->faults[w->maximum_fault].name);
+        duration_write_words(b, item->maximum);
+        textbuf_puts(b, ", and no other fault is added");
+    } else if (w->actual > w->raw) {
+        textbuf_puts(b, ", raised to the bogey ");
+        duration_write_words(b, w->actual);
+    } else if (w->actual < w->raw) {
+        textbuf_puts(b, ", held to the maximum ");
+        duration_write_words(b, w->actual);
+    }
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct item *item = story->item;
+    if (w->reading == NULL)
+        return;
+    if (w->raw == TIME_NONE) {
+        textbuf_puts(b, "Finished ");
+        time_write_short(b, w->reading->time);
+        textbuf_puts(b, ", but there is no start to measure from. ");
+        return;
+    }
+    if (w->base != TIME_NONE) {
+        textbuf_puts(b, "Start ");
+        explain_reading(b, w->base_read, w->base);
+        textbuf_puts(b, ", finish ");
+        explain_reading(b, w->reading->time, w->base + w->raw);
+        textbuf_puts(b, w->raw < 0 ? ", before the start by " : ": ");
+        duration_write_words(b, w->raw);
+    } else {
+        textbuf_puts(b, "Measured ");
+        explain_duration(b, w->reading->elapsed, w->raw);
+    }
+    explain_held(b, item, w);
+    if (item->method == METHOD_OVER_BOGEY) {
+        textbuf_puts(b, "; over the bogey of ");
+        duration_write_words(b, item->bogey);
+        textbuf_puts(b, ": ");
+        duration_write_words(b, w->charged_ms);
+    } else if (item->method == METHOD_BEHIND_BEST) {
+        textbuf_puts(b, item->scope_class ? "; behind the best of the class, "
+                                          : "; behind the best, ");
+        explain_span(b, w->best);
+        if (w->best_car == story->sheet->car)
+            textbuf_puts(b, " (its own): ");
+        else
+            textbuf_printf(b, " (car %d): ", story->event->entries->list[w->best_car].number);
+        duration_write_words(b, w->charged_ms);
+    }
+    textbuf_puts(b, "; ");
+    if (w->price.within_grace) {
+        textbuf_puts(b, "within the grace of ");
+        duration_write_words(b, item->rule.grace);
+        textbuf_puts(b, ": nothing for time");
+    } else {
+        if (w->price.deducted) {
+            textbuf_puts(b, "less the grace of ");
+            duration_write_words(b, item->rule.grace);
+            textbuf_puts(b, ": ");
+        }
+        if (item->rule.fails[SIDE_LATE] > 0) {
+            textbuf_printf(b, "%d fail%s for time", w->price.fails, w->price.fails == 1 ? "" : "s");
+        } else {
+            textbuf_printf(b, "%lld at ", (long long)w->price.units);
+            explain_penalty(b, item->rule.rate[SIDE_LATE]);
+            textbuf_printf(b, " a %s", unit_name(item->rule.per));
+        }
+    }
+    if (w->maximum_fault < 0) {
+        (void)explain_faults(b, item, story->sheet->counted[item->first_point], " + ");
+        (void)explain_faults(b, item, w->reading, " + ");
+    }
+    if (item->rule.fails[SIDE_LATE] == 0 || w->uncapped > 0) {
+        textbuf_puts(b, " = ");
+        explain_penalty(b, w->uncapped);
+    }
+    if (w->capped) {
+        textbuf_puts(b, ", held to the cap of ");
+        explain_penalty(b, item->rule.cap[SIDE_LATE]);
+    }
+    textbuf_puts(b, ". ");
+}
+
+const struct kind kind_special_test = {
+    .name = "special-test",
+    .words = "special test",
+    .is_test = true,
+    .may_hide = true,
+    .keys = keys,
+    .read = read,
+    .lay_out = lay_out,
+    .refusal = refusal,
+    .score = score,
+    .explain = explain,
+};

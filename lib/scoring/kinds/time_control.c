@@ -1,0 +1,203 @@
+/* SPDX-License-Identifier: MIT */
+/* Time controls: due times in both timings, lateness carried, departures. */
+#include "base/err.h"
+#include "event/kind.h"
+#include "scoring/explain.h"
+#include "scoring/score_sheet.h"
+
+static const char *const keys[] = {"target", "halt", "main", NULL};
+
+static void read(const struct json_reader *reader, const json_t *object,
+                 const struct json_place *place, struct item *item) {
+    (void)json_get_duration(reader, object, place, "target", true, &item->target);
+    (void)json_get_duration(reader, object, place, "halt", false, &item->halt);
+    (void)json_get_flag(reader, object, place, "main", &item->main);
+}
+
+static int lay_out(struct rules *rules, int item) {
+    int err = route_add_point(rules, item, ROLE_ARRIVAL, 0, NULL, true);
+    return err != ERR_OK ? err : route_add_point(rules, item, ROLE_DEPARTURE, 0, "out", false);
+}
+
+static const char *refusal(const struct item *item, const struct point *point,
+                           const struct reading *reading) {
+    (void)item;
+    (void)point;
+    return reading->time == TIME_NONE ? "a time control takes a time of day" : NULL;
+}
+
+/* The arrival, counted in whole units from `from`, the time at which the car is due. */
+static int64_t counted_arrival(int64_t reading, int64_t from, enum time_unit unit) {
+    return from + time_truncate(reading - from, unit);
+}
+
+static void judge(const struct sheet *sheet, const struct item *item, struct working *w) {
+    const struct scoring *scoring = &sheet->event->rules->scoring;
+    if (!scoring->scheduled)
+        w->deviation = w->actual - w->due;
+    else if (w->actual < w->scheduled)
+        w->deviation = w->actual - w->scheduled;
+    else
+        w->deviation = w->actual > w->due ? w->actual - w->due : 0;
+    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
+        w->outcome = OUTCOME_MISSED;
+        w->lack = LACK_LATE_LIMIT;
+    } else if (scoring->max_lateness != TIME_NONE &&
+               w->actual > w->scheduled + scoring->max_lateness) {
+        w->outcome = OUTCOME_MISSED;
+        w->lack = LACK_MAX_LATENESS;
+    } else {
+        w->price = penalty_price(&item->rule, w->deviation);
+    }
+}
+
+/* What the control leaves to those behind it, whatever it cost. */
+static void go_on(struct sheet *sheet, const struct item *item, const struct working *w,
+                  const struct reading *out) {
+    struct road *road = &sheet->road;
+    int place = (int)(item - sheet->event->rules->items);
+    road->preceding = place;
+    road->preceding_read = w->reading != NULL || out != NULL;
+    if (road->preceding_read) {
+        road->departure = out != NULL
+                              ? (struct departure){out->time, TIME_NONE, 0}
+                              : (struct departure){w->actual + item->halt, w->actual, item->halt};
+        road->last_read = place;
+        road->targets = road->halts = road->allowances = 0;
+    } else {
+        road->halts += item->halt;
+    }
+    if (w->reading != NULL)
+        road->carried = w->actual > w->scheduled ? w->actual - w->scheduled : 0;
+    if (item->main)
+        road->carried = 0;
+    road->day_halts += item->halt;
+}
+
+static void score(struct sheet *sheet, const struct item *item) {
+    struct working *w = sheet_working(sheet, item, 0);
+    struct road *road = &sheet->road;
+    int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+    bool scheduled = sheet->event->rules->scoring.scheduled;
+    road->targets += item->target;
+    road->allowances += allowance;
+    road->day_targets += item->target;
+    road->day_allowances += allowance;
+    w->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
+    w->base_point = road->last_read;
+    w->base = scheduled ? sheet->day_start : road->departure.time;
+    w->left_item = road->last_read;
+    w->left = road->departure;
+    w->day_start = sheet->day_start;
+    w->day_targets = road->day_targets;
+    w->day_halts = road->day_halts;
+    w->day_allowances = road->day_allowances;
+    w->targets = scheduled ? road->day_targets : road->targets;
+    w->halts = scheduled ? road->day_halts : road->halts;
+    w->allowance = scheduled ? road->day_allowances : road->allowances;
+    w->carried = road->carried;
+    w->due = scheduled ? w->scheduled + road->carried
+                       : road->departure.time + road->targets + road->halts + road->allowances;
+    w->reading = sheet->counted[item->first_point];
+    if (w->reading != NULL) {
+        w->actual = counted_arrival(w->reading->time, scheduled ? w->scheduled : w->due,
+                                    item->rule.precision);
+        judge(sheet, item, w);
+    } else {
+        w->lack = LACK_READING;
+        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+    }
+    sheet_settle(sheet, item, w);
+    go_on(sheet, item, w, sheet->counted[item->first_point + 1]);
+}
+
+static void explain_due(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct rules *rules = story->event->rules;
+    bool scheduled = rules->scoring.scheduled;
+    if (scheduled) {
+        textbuf_puts(b, "Start ");
+        time_write_short(b, w->base);
+    } else {
+        explain_left(b, story, w, "Start", "Left");
+    }
+    textbuf_puts(b, ", ");
+    duration_write_words(b, w->targets);
+    textbuf_puts(b, " allowed");
+    if (w->halts > 0) {
+        textbuf_puts(b, ", halts ");
+        duration_write_words(b, w->halts);
+    }
+    if (w->allowance > 0) {
+        textbuf_puts(b, ", allowance ");
+        duration_write_words(b, w->allowance);
+    }
+    if (scheduled && w->carried > 0) {
+        textbuf_puts(b, ": scheduled ");
+        time_write_short(b, w->scheduled);
+        textbuf_puts(b, ", ");
+        duration_write_words(b, w->carried);
+        textbuf_printf(b, " late carried from %s", rules->items[w->base_point].id);
+    }
+    textbuf_puts(b, ": due ");
+    time_write_short(b, w->due);
+    textbuf_puts(b, ". ");
+}
+
+/* How `scheduled` is made, where the due time follows from something else. */
+static void explain_scheduled(struct textbuf *b, const struct working *w) {
+    textbuf_puts(b, " (start ");
+    time_write_short(b, w->day_start);
+    textbuf_puts(b, " + ");
+    duration_write_words(b, w->day_targets);
+    textbuf_puts(b, " allowed");
+    if (w->day_halts > 0) {
+        textbuf_puts(b, " + halts ");
+        duration_write_words(b, w->day_halts);
+    }
+    if (w->day_allowances > 0) {
+        textbuf_puts(b, " + allowance ");
+        duration_write_words(b, w->day_allowances);
+    }
+    textbuf_putc(b, ')');
+}
+
+static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+    const struct scoring *scoring = &story->event->rules->scoring;
+    explain_due(b, story, w);
+    if (w->reading == NULL)
+        return;
+    textbuf_puts(b, "Arrived ");
+    explain_reading(b, w->reading->time, w->actual);
+    if (w->lack == LACK_LATE_LIMIT) {
+        textbuf_puts(b, ": ");
+        duration_write_words(b, w->deviation);
+        textbuf_puts(b, " late is beyond the limit of ");
+        duration_write_words(b, story->item->rule.late_limit);
+    } else if (w->lack == LACK_MAX_LATENESS) {
+        textbuf_puts(b, ": later than scheduled ");
+        time_write_short(b, w->scheduled);
+        if (!scoring->scheduled)
+            explain_scheduled(b, w);
+        textbuf_puts(b, " by more than ");
+        duration_write_words(b, scoring->max_lateness);
+    } else if (w->deviation == 0 && w->actual != w->due) {
+        textbuf_puts(b, ": between scheduled and due, no penalty");
+    } else {
+        textbuf_puts(b, ": ");
+        if (scoring->scheduled && w->deviation < 0 && w->carried > 0)
+            textbuf_puts(b, "against the scheduled time ");
+        explain_price(b, &story->item->rule, w, &explain_clock);
+    }
+    textbuf_puts(b, ". ");
+}
+
+const struct kind kind_time_control = {
+    .name = "time-control",
+    .words = "time control",
+    .keys = keys,
+    .read = read,
+    .lay_out = lay_out,
+    .refusal = refusal,
+    .score = score,
+    .explain = explain,
+};

@@ -1,0 +1,247 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/score_sheet.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/err.h"
+#include "event/kind.h"
+
+const char *state_word(enum state state) {
+    static const char *const words[] = {"scored",    "clean",    "missed",  "awaiting", "waived",
+                                        "cancelled", "notional", "dropped", "absent"};
+    return words[state];
+}
+
+int sheet_init(struct sheet *sheet, const struct event *event) {
+    const struct rules *rules = event->rules;
+    *sheet = (struct sheet){.event = event, .through = -1};
+    sheet->workings = calloc((size_t)rules->scored_count + 1, sizeof *sheet->workings);
+    sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
+    sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
+    sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
+    return sheet->workings == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
+                   sheet->point_sums == NULL
+               ? ERR_NOMEM
+               : ERR_OK;
+}
+
+void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
+                    const struct bests *bests) {
+    sheet->event = event;
+    sheet->view = view;
+    sheet->bests = bests;
+}
+
+void sheet_clear(struct sheet *sheet) {
+    free(sheet->workings);
+    free(sheet->counted);
+    free(sheet->fault_sums);
+    free(sheet->point_sums);
+    *sheet = (struct sheet){0};
+}
+
+bool sheet_absent(const struct sheet *sheet, int car, int point) {
+    return rulings_out_at(sheet->event, car, point, sheet->view->request.after,
+                          sheet->view->hidden);
+}
+
+const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {
+    bool conflict = false;
+    const struct instead *instead = sheet->event->instead;
+    const struct reading *reading = readings_counted(sheet->event->readings, car, point, &conflict);
+    if (instead != NULL && instead->car == car && instead->point == point)
+        reading = instead->reading;
+    *doubtful = conflict;
+    if (reading != NULL && sheet_absent(sheet, car, point)) {
+        *doubtful = true;
+        return NULL;
+    }
+    return reading;
+}
+
+struct working *sheet_working(struct sheet *sheet, const struct item *item, int n) {
+    struct working *w = &sheet->workings[item->first_scored + n];
+    *w = (struct working){.outcome = OUTCOME_PRICED,
+                          .scheduled = TIME_NONE,
+                          .due = TIME_NONE,
+                          .actual = TIME_NONE,
+                          .deviation = TIME_NONE,
+                          .base_point = -1,
+                          .left_item = -1,
+                          .left = {TIME_NONE, TIME_NONE, 0},
+                          .base_read = TIME_NONE,
+                          .base = TIME_NONE,
+                          .ideal = TIME_NONE,
+                          .raw = TIME_NONE,
+                          .best = TIME_NONE,
+                          .best_car = -1,
+                          .maximum_fault = -1};
+    return w;
+}
+
+/* The ruling on a whole item goes before those on its points; of each level, cancel, then
+ * notional, then waive. */
+static const struct decision *ruling_on(const struct sheet *sheet, int item, int point,
+                                        bool *whole) {
+    const struct rulings *r = sheet->event->rulings;
+    const struct decision *d = r->cancelled_item[item];
+    *whole = true;
+    if (d == NULL)
+        d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_ITEM, item);
+    if (d == NULL)
+        d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_ITEM, item);
+    if (d != NULL)
+        return d;
+    *whole = false;
+    d = r->cancelled_point[point];
+    if (d == NULL)
+        d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_POINT, point);
+    if (d == NULL)
+        d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_POINT, point);
+    return d;
+}
+
+bool sheet_point_ruled(const struct sheet *sheet, int point) {
+    bool whole;
+    return ruling_on(sheet, sheet->event->rules->points[point].item, point, &whole) != NULL;
+}
+
+static void settle_ruling(struct working *w, bool first) {
+    switch (w->ruling->kind) {
+    case DECIDE_CANCEL:
+        w->state = STATE_CANCELLED;
+        break;
+    case DECIDE_NOTIONAL:
+        w->state = STATE_NOTIONAL;
+        /* A whole test's result stands at its first scored point, once. */
+        w->penalty = w->ruling_whole && !first ? 0 : w->ruling->value;
+        break;
+    default:
+        w->state = STATE_WAIVED;
+        break;
+    }
+}
+
+/* A car that came back is charged for what it left out; one that is still out, once the point is
+ * closed. */
+static bool absence_is_charged(const struct sheet *sheet, int point) {
+    const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
+    int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
+    if (!sheet->view->open[point])
+        return true;
+    for (int i = 0; i < car->rejoin_count; i++) {
+        if (car->rejoin_days[i] > day)
+            return true;
+    }
+    return false;
+}
+
+void sheet_settle(struct sheet *sheet, const struct item *item, struct working *w) {
+    int scored = (int)(w - sheet->workings);
+    int point = sheet->event->rules->scored[scored].point;
+    w->penalty = 0;
+    w->fails = 0;
+    w->ruling = ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &w->ruling_whole);
+    if (w->ruling != NULL) {
+        settle_ruling(w, scored == item->first_scored);
+        return;
+    }
+    if (sheet_absent(sheet, sheet->car, point)) {
+        w->state = STATE_ABSENT;
+        w->charged = absence_is_charged(sheet, point);
+        if (w->charged) {
+            w->penalty = item->rule.missed;
+            w->fails = item->rule.missed_fails;
+        }
+        return;
+    }
+    switch (w->outcome) {
+    case OUTCOME_AWAITING:
+        w->state = STATE_AWAITING;
+        break;
+    case OUTCOME_MISSED:
+        w->state = STATE_MISSED;
+        w->penalty = item->rule.missed;
+        w->fails = item->rule.missed_fails;
+        break;
+    case OUTCOME_PRICED:
+        w->penalty = w->price.penalty;
+        w->fails = w->price.fails;
+        w->state = w->penalty == 0 && w->fails == 0 && !w->faulted ? STATE_CLEAN : STATE_SCORED;
+        break;
+    }
+}
+
+static void begin_day(struct sheet *sheet, int day) {
+    sheet->day_start = rulings_start(sheet->event, day, sheet->car);
+    sheet->road = (struct road){.preceding = -1,
+                                .preceding_read = true,
+                                .last_read = -1,
+                                .departure = {sheet->day_start, TIME_NONE, 0}};
+}
+
+static bool read_at(const struct sheet *sheet, int point) {
+    bool ignored;
+    return readings_latest(sheet->event->readings, sheet->car, point) >= 0 &&
+           sheet_read(sheet, sheet->car, point, &ignored) != NULL;
+}
+
+/* Behind --after, where nothing was read up to there. */
+static bool read_later(const struct sheet *sheet) {
+    const struct rules *rules = sheet->event->rules;
+    const struct view *view = sheet->view;
+    for (int p = 0; view->request.after >= 0 && p < rules->point_count; p++) {
+        int item = rules->points[p].item;
+        if (item > view->request.after && !view->hidden[item] && read_at(sheet, p))
+            return true;
+    }
+    return false;
+}
+
+static void lay_out_readings(struct sheet *sheet) {
+    const struct rules *rules = sheet->event->rules;
+    sheet->doubtful = 0;
+    sheet->through = -1;
+    for (int p = 0; p < rules->point_count; p++) {
+        bool doubtful = false;
+        sheet->counted[p] = NULL;
+        if (!sheet->view->visible[rules->points[p].item])
+            continue;
+        if (readings_latest(sheet->event->readings, sheet->car, p) < 0)
+            continue;
+        sheet->counted[p] = sheet_read(sheet, sheet->car, p, &doubtful);
+        sheet->doubtful += doubtful;
+        if (sheet->counted[p] != NULL)
+            sheet->through = p;
+    }
+    int last = sheet->view->last_control;
+    sheet->read_anywhere = sheet->through >= 0 || read_later(sheet);
+    sheet->at_last_control = last >= 0 && read_at(sheet, rules->items[last].first_point);
+}
+
+void sheet_score(struct sheet *sheet, int car) {
+    const struct rules *rules = sheet->event->rules;
+    int day = -1;
+    sheet->car = car;
+    lay_out_readings(sheet);
+    for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = &rules->items[i];
+        sheet->fault_sums[i] = 0;
+        if (!sheet->view->visible[i])
+            continue;
+        if (item->day != day) {
+            day = item->day;
+            begin_day(sheet, day);
+        }
+        kind_of(item->kind)->score(sheet, item);
+        if (item->kind == KIND_TIME_CONTROL || sheet->event->rulings->cars[car].count == 0)
+            continue;
+        /* An allowance on the road also moves the controls behind it. */
+        for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
+            int64_t allowance = rulings_allowance(sheet->event->rulings, car, p);
+            sheet->road.allowances += allowance;
+            sheet->road.day_allowances += allowance;
+        }
+    }
+}

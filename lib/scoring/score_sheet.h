@@ -1,0 +1,171 @@
+/* SPDX-License-Identifier: MIT */
+/* score_sheet.h - one car's score sheet while it is being worked out, item by item.
+ * Each scored point has a working: the outcome together with every value that made it, so that
+ * the explanation is written from the same numbers. Used by the kinds; others go through
+ * scoring.h. */
+#ifndef CAIRN_SCORE_SHEET_H
+#define CAIRN_SCORE_SHEET_H
+
+#include "event/event.h"
+#include "event/penalty.h"
+#include "scoring/view.h"
+
+/* The states of the contract's card. */
+enum state {
+    STATE_SCORED,
+    STATE_CLEAN,
+    STATE_MISSED,
+    STATE_AWAITING,
+    STATE_WAIVED,
+    STATE_CANCELLED,
+    STATE_NOTIONAL,
+    STATE_DROPPED,
+    STATE_ABSENT
+};
+
+/* The word of a state, as in the card. */
+const char *state_word(enum state state);
+
+/* What a kind found before rulings and absence are looked at. */
+enum outcome { OUTCOME_PRICED, OUTCOME_MISSED, OUTCOME_AWAITING };
+
+/* Why a point that was read is missed, or what it lacks. */
+enum lack {
+    LACK_NOTHING,
+    LACK_READING,      /* no counted reading */
+    LACK_LATE_LIMIT,   /* later than the rule's late_limit */
+    LACK_MAX_LATENESS, /* later than scheduled by more than max_lateness */
+    LACK_START,        /* nothing to measure from */
+    LACK_NEIGHBOUR,    /* a lap without the one before it */
+    LACK_REFERENCE     /* a lap without its reference */
+};
+
+/* When a car left a time control or the start of its day, and how that came about. */
+struct departure {
+    int64_t time;
+    int64_t arrival; /* counted arrival that it follows from, TIME_NONE where it was read */
+    int64_t halt;    /* rested since that arrival */
+};
+
+/* A scored point of one car. Times are ms, TIME_NONE where there is none. */
+struct working {
+    enum state state;
+    enum outcome outcome;
+    enum lack lack;
+    int64_t penalty; /* what it costs */
+    int fails;
+    int64_t scheduled; /* time controls only */
+    int64_t due;       /* a time of day, or a duration where `actual` is one */
+    int64_t actual;    /* after truncation */
+    int64_t deviation;
+    bool durations; /* due and actual are durations */
+    struct price price;
+
+    const struct reading *reading; /* the one that counts, NULL */
+    const struct decision *ruling; /* cancel, notional or waive that holds here, NULL */
+    bool ruling_whole;             /* it is about the whole item */
+    bool charged;                  /* absent: its `missed` is charged */
+    bool faulted;                  /* a special test's readings tell of a fault: never clean */
+
+    /* what it was measured from */
+    int base_point;         /* a reading point; -1 the day's start (controls), or none */
+    bool base_from_control; /* the start follows from the control before */
+    int left_item;          /* the control that `left` is about, -1 the start of the day */
+    struct departure left;  /* controls, and starts that follow from one: what `base` comes from */
+    int64_t base_read;      /* as read (or derived), before truncation */
+    int64_t base;           /* after truncation */
+    int64_t ideal;          /* ideal, target or reference */
+    int64_t allowance;      /* ms of allowances in it */
+    int64_t targets;        /* controls: time allowed since the base */
+    int64_t halts;          /* controls: halts of skipped controls */
+    int64_t carried;        /* controls: lateness carried */
+
+    /* controls: what `scheduled` is made of */
+    int64_t day_start;
+    int64_t day_targets;
+    int64_t day_halts;
+    int64_t day_allowances;
+
+    /* special tests and laps */
+    int64_t raw;        /* elapsed before bogey and maximum */
+    int64_t best;       /* behind-best: the best */
+    int best_car;       /* whose it is */
+    int64_t charged_ms; /* what `late` was charged on */
+    int64_t fault_penalty;
+    int maximum_fault; /* the fault that made it the maximum, -1 */
+    int64_t uncapped;  /* time and faults together, before the cap */
+    bool capped;
+};
+
+/* Best held elapsed of each behind-best test. */
+struct bests {
+    int64_t *of; /* [item * (classes + 1) + (0 overall, 1 + class)], TIME_NONE where none */
+    int *by;     /* whose, likewise: of equal ones the first in the entry list; -1 where none */
+    int stride;
+};
+
+/* The thread of time controls through one day. */
+struct road {
+    int preceding;              /* the time control before here, -1 none yet today */
+    bool preceding_read;        /* the car was read there (or it is the day's start) */
+    int last_read;              /* last control the car was read at, -1 the start */
+    struct departure departure; /* from there */
+    int64_t targets;            /* since then */
+    int64_t halts;              /* of controls skipped since then */
+    int64_t allowances;         /* granted since then */
+    int64_t day_targets, day_halts, day_allowances; /* since the day's start */
+    int64_t carried;                                /* lateness carried (scheduled timing) */
+};
+
+struct sheet {
+    const struct event *event;
+    const struct view *view;
+    const struct bests *bests;
+    int car;
+    struct working *workings;       /* by scored point */
+    const struct reading **counted; /* by reading point; NULL where none counts */
+    int64_t *fault_sums;            /* by item: faults added to a consistency test */
+    int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
+    struct road road;
+    int64_t day_start;
+    int doubtful;         /* points with readings that differ or were made while absent */
+    int through;          /* last point read at, -1 */
+    bool read_anywhere;   /* on the whole route, also behind --after */
+    bool at_last_control; /* read at the event's last time control */
+};
+
+/* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; sheet_clear in
+ * any case. */
+int sheet_init(struct sheet *sheet, const struct event *event);
+void sheet_clear(struct sheet *sheet);
+
+/* Says what is to be scored; all are borrowed. The event must have the rules and entries of the
+ * one that sheet_init got. */
+void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
+                    const struct bests *bests);
+
+/* Works out the whole sheet of a car: readings, then each visible item in route order. */
+void sheet_score(struct sheet *sheet, int car);
+
+/* For the kinds. The reading that counts at a point, absence looked at; NULL. */
+const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful);
+
+/* True where the car is out at that point. */
+bool sheet_absent(const struct sheet *sheet, int car, int point);
+
+/* The working of the `n`th scored point of an item, reset. */
+struct working *sheet_working(struct sheet *sheet, const struct item *item, int n);
+
+/* Gives a working its state and cost: rulings first, then absence, then what the kind found. */
+void sheet_settle(struct sheet *sheet, const struct item *item, struct working *working);
+
+/* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */
+bool sheet_point_ruled(const struct sheet *sheet, int point);
+
+/* Held elapsed of a special test. `w` gets raw, actual and maximum_fault; its outcome and lack
+ * where there is no elapsed. Uses sheet_read when the sheet's readings are not laid out yet. */
+bool special_test_held(const struct sheet *sheet, const struct item *item,
+                       const struct reading *start, const struct reading *finish,
+                       struct working *w);
+
+#endif

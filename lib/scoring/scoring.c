@@ -1,0 +1,349 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/scoring.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/err.h"
+#include "scoring/ranking.h"
+
+const char *status_word(enum car_status status) {
+    static const char *const words[] = {"finished",       "running",      "entered",    "retired",
+                                        "not-classified", "disqualified", "not-started"};
+    return words[status];
+}
+
+bool status_is_placed(enum car_status status) {
+    return status == STATUS_FINISHED || status == STATUS_RUNNING;
+}
+
+bool scores_in_overall(const struct scores *s, int car) {
+    const struct entry *entry = &s->event->entries->list[car];
+    return s->event->rules->periods[entry->period].overall &&
+           (entry->category < 0 || s->event->rules->categories[entry->category].overall);
+}
+
+bool scores_in_classes(const struct scores *s, int car) {
+    int category = s->event->entries->list[car].category;
+    return category < 0 || s->event->rules->categories[category].classes;
+}
+
+enum basis scores_class_basis(const struct scores *s) {
+    const struct scoring *scoring = &s->event->rules->scoring;
+    return scoring->has_coefficient && scoring->coefficient_overall_only ? BASIS_PLAIN
+                                                                         : BASIS_CORRECTED;
+}
+
+int scorer_init(struct scorer *scorer, const struct event *event) {
+    size_t cars = (size_t)event->entries->count + 1;
+    size_t cells = (size_t)event->rules->item_count * (size_t)(1 + rules_class_count(event->rules));
+    *scorer = (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
+                              .bests_before = calloc(cells, sizeof *scorer->bests_before)};
+    int err = sheet_init(&scorer->sheet, event);
+    return scorer->ranked == NULL || scorer->bests_before == NULL ? ERR_NOMEM : err;
+}
+
+void scorer_clear(struct scorer *scorer) {
+    sheet_clear(&scorer->sheet);
+    free(scorer->ranked);
+    free(scorer->bests_before);
+    *scorer = (struct scorer){0};
+}
+
+static size_t best_cells(const struct scores *s) {
+    return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
+}
+
+static bool has_best(const struct scores *s, int item) {
+    const struct item *of = &s->event->rules->items[item];
+    return of->kind == KIND_SPECIAL_TEST && of->method == METHOD_BEHIND_BEST;
+}
+
+/* What a car holds for the best of a test; TIME_NONE where it holds nothing. */
+static int64_t held_by(const struct sheet *sheet, const struct item *item, int car) {
+    bool ignored;
+    struct working w = {.lack = LACK_NOTHING};
+    if (sheet->event->rulings->cars[car].disqualified != NULL ||
+        !special_test_held(sheet, item, sheet_read(sheet, car, item->first_point, &ignored),
+                           sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
+        return TIME_NONE;
+    return w.actual;
+}
+
+/* Best held elapsed of each behind-best test, overall and in each class. */
+static void find_bests(struct scores *s, struct sheet *sheet) {
+    const struct rules *rules = s->event->rules;
+    sheet_point_at(sheet, s->event, s->view, &s->bests);
+    s->bests_seen = s->event->readings.count;
+    s->bests_are_tried = s->event->instead != NULL;
+    for (int i = 0; i < rules->item_count; i++) {
+        int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
+        int *by = s->bests.by + (size_t)i * (size_t)s->bests.stride;
+        if (!has_best(s, i))
+            continue;
+        for (int c = 0; c < s->bests.stride; c++) {
+            best[c] = TIME_NONE;
+            by[c] = -1;
+        }
+        if (!s->view->visible[i])
+            continue;
+        for (int car = 0; car < s->event->entries->count; car++) {
+            int64_t held = held_by(sheet, &rules->items[i], car);
+            const int places[] = {0, 1 + s->event->entries->list[car].class_index};
+            for (int n = 0; held != TIME_NONE && n < 2; n++) {
+                if (best[places[n]] != TIME_NONE && held >= best[places[n]])
+                    continue;
+                best[places[n]] = held;
+                by[places[n]] = car;
+            }
+        }
+    }
+}
+
+/* True where none of these cars holds another time for a best than when the bests were found: most
+ * readings are no start or finish of such a test, and then nobody else needs to be looked at. */
+static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *cars, int count) {
+    struct event before = *s->event;
+    before.readings = readings_view_upto(before.readings, s->bests_seen);
+    before.instead = NULL;
+    if (s->bests_are_tried)
+        return false;
+    for (int i = 0; i < s->event->rules->item_count; i++) {
+        const struct item *item = &s->event->rules->items[i];
+        for (int n = 0; has_best(s, i) && s->view->visible[i] && n < count; n++) {
+            sheet_point_at(sheet, &before, s->view, &s->bests);
+            int64_t held = held_by(sheet, item, cars[n]);
+            sheet_point_at(sheet, s->event, s->view, &s->bests);
+            if (held_by(sheet, item, cars[n]) != held)
+                return false;
+        }
+    }
+    return true;
+}
+
+/* From which days drop_worst takes: with `end`, those whose tests are all closed and all in this
+ * view. A test behind --after speaks against it, so that what is told of a moment halfway drops
+ * nothing that the event as a whole does not; a hidden one is not on the route. */
+static void find_drops(struct scores *s) {
+    const struct rules *rules = s->event->rules;
+    const struct scoring *scoring = &rules->scoring;
+    for (int d = 0; d < rules->day_count; d++)
+        s->drops[d] = scoring->drop_count > 0;
+    if (scoring->drop_count == 0 || scoring->drop_always)
+        return;
+    for (int i = 0; i < rules->scored_count; i++) {
+        int place = rules->scored[i].item;
+        const struct item *item = &rules->items[place];
+        if (item->test < 0 || (scoring->drop_kinds >> item->kind & 1u) == 0 ||
+            s->view->hidden[place] ||
+            (s->view->visible[place] && !s->view->open[rules->scored[i].point]))
+            continue;
+        for (int d = 0; d < rules->day_count; d++)
+            s->drops[d] = s->drops[d] && scoring->drop_each_day && d != item->day;
+    }
+}
+
+/* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
+struct room {
+    int64_t *penalties; /* items, items, then days, days, days */
+    int *counts;        /* items, items, then days, days */
+    unsigned char *flags;
+};
+
+static size_t penalties_of(const struct event *event) {
+    return 2 * (size_t)event->rules->item_count + 3 * (size_t)event->rules->day_count;
+}
+
+static size_t counts_of(const struct event *event) {
+    return 2 * (size_t)event->rules->item_count + 2 * (size_t)event->rules->day_count;
+}
+
+static bool make_room(struct scores *s) {
+    const struct event *event = s->event;
+    size_t items = (size_t)event->rules->item_count;
+    size_t days = (size_t)event->rules->day_count;
+    size_t cars = (size_t)event->entries->count;
+    s->bests.stride = 1 + rules_class_count(event->rules);
+    s->bests.of = arena_array(s->arena, best_cells(s), sizeof *s->bests.of);
+    s->bests.by = arena_array(s->arena, best_cells(s), sizeof *s->bests.by);
+    s->cars = arena_array(s->arena, cars, sizeof *s->cars);
+    s->order = arena_array(s->arena, cars, sizeof *s->order);
+    s->drops = arena_array(s->arena, days, sizeof *s->drops);
+    struct room room = {
+        arena_array(s->arena, cars * penalties_of(event), sizeof *room.penalties),
+        arena_array(s->arena, cars * counts_of(event), sizeof *room.counts),
+        arena_array(s->arena, cars * items, sizeof *room.flags),
+    };
+    if (s->bests.of == NULL || s->bests.by == NULL || s->cars == NULL || s->order == NULL ||
+        s->drops == NULL || room.penalties == NULL || room.counts == NULL || room.flags == NULL)
+        return false;
+    for (size_t i = 0; i < cars; i++) {
+        struct car_score *c = &s->cars[i];
+        c->item_penalty = room.penalties + i * penalties_of(event);
+        c->item_value = c->item_penalty + items;
+        c->day_penalty = c->item_value + items;
+        c->day_absent = c->day_penalty + days;
+        c->day_charged = c->day_absent + days;
+        c->item_fails = room.counts + i * counts_of(event);
+        c->item_awaited = c->item_fails + items;
+        c->day_fails = c->item_awaited + items;
+        c->day_absent_fails = c->day_fails + days;
+        c->item_flags = room.flags + i * items;
+    }
+    return true;
+}
+
+static struct scores *scores_room(const struct event *event, const struct view *view) {
+    struct scores *s = calloc(1, sizeof *s);
+    if (s == NULL)
+        return NULL;
+    s->event = event;
+    s->view = view;
+    s->arena = arena_new();
+    if (s->arena == NULL || !make_room(s)) {
+        scores_free(s);
+        return NULL;
+    }
+    return s;
+}
+
+int scores_new(const struct event *event, const struct view *view, struct scores **out) {
+    struct scorer scorer;
+    int err = scorer_init(&scorer, event);
+    *out = err == ERR_OK ? scores_room(event, view) : NULL;
+    if (*out != NULL) {
+        find_drops(*out);
+        scores_update_all(*out, &scorer);
+        scores_rank(*out, &scorer);
+    }
+    scorer_clear(&scorer);
+    return *out == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
+                struct scores **out) {
+    struct scores *s = scores_room(event, view);
+    size_t cars = (size_t)event->entries->count;
+    *out = s;
+    if (s == NULL)
+        return ERR_NOMEM;
+    memcpy(s->drops, old->drops, (size_t)event->rules->day_count * sizeof *s->drops);
+    s->bests_seen = old->bests_seen;
+    s->bests_are_tried = old->bests_are_tried;
+    s->placed = old->placed;
+    memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
+    memcpy(s->bests.by, old->bests.by, best_cells(s) * sizeof *s->bests.by);
+    memcpy(s->order, old->order, cars * sizeof *s->order);
+    for (size_t i = 0; i < cars; i++) {
+        struct car_score *to = &s->cars[i];
+        struct car_score own = *to;
+        *to = old->cars[i];
+        to->item_penalty = own.item_penalty;
+        to->item_value = own.item_value;
+        to->day_penalty = own.day_penalty;
+        to->day_absent = own.day_absent;
+        to->day_charged = own.day_charged;
+        to->item_fails = own.item_fails;
+        to->item_awaited = own.item_awaited;
+        to->day_fails = own.day_fails;
+        to->day_absent_fails = own.day_absent_fails;
+        to->item_flags = own.item_flags;
+    }
+    if (cars > 0) {
+        memcpy(s->cars[0].item_penalty, old->cars[0].item_penalty,
+               cars * penalties_of(event) * sizeof *s->cars[0].item_penalty);
+        memcpy(s->cars[0].item_fails, old->cars[0].item_fails,
+               cars * counts_of(event) * sizeof *s->cars[0].item_fails);
+        memcpy(s->cars[0].item_flags, old->cars[0].item_flags,
+               cars * (size_t)event->rules->item_count);
+    }
+    return ERR_OK;
+}
+
+void scores_free(struct scores *s) {
+    if (s == NULL)
+        return;
+    arena_free(s->arena);
+    free(s);
+}
+
+int scores_sheet(const struct scores *s, int car, struct sheet *sheet) {
+    int err = sheet_init(sheet, s->event);
+    if (err != ERR_OK)
+        return err;
+    sheet_point_at(sheet, s->event, s->view, &s->bests);
+    sheet_score(sheet, car);
+    totals_lay_over(s, sheet);
+    return ERR_OK;
+}
+
+static void score_car(struct scores *s, struct sheet *sheet, int car) {
+    sheet_score(sheet, car);
+    totals_sum(s, sheet, &s->cars[car]);
+}
+
+void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
+    size_t size = best_cells(s) * sizeof *s->bests.of;
+    if (bests_stand(s, &scorer->sheet, cars, count)) {
+        sheet_point_at(&scorer->sheet, s->event, s->view, &s->bests);
+    } else {
+        memcpy(scorer->bests_before, s->bests.of, size);
+        find_bests(s, &scorer->sheet);
+        if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
+            for (int car = 0; car < s->event->entries->count; car++)
+                score_car(s, &scorer->sheet, car);
+            return;
+        }
+    }
+    for (int i = 0; i < count; i++)
+        score_car(s, &scorer->sheet, cars[i]);
+}
+
+void scores_update_all(struct scores *s, struct scorer *scorer) {
+    find_bests(s, &scorer->sheet);
+    for (int car = 0; car < s->event->entries->count; car++)
+        score_car(s, &scorer->sheet, car);
+}
+
+/* With --after, a car still awaited somewhere is not compared with those that are through. */
+static bool can_be_placed(const struct scores *s, int car) {
+    return status_is_placed(s->cars[car].status) &&
+           (s->view->request.after < 0 || s->cars[car].awaited == 0);
+}
+
+void scores_rank(struct scores *s, struct scorer *scorer) {
+    int cars = s->event->entries->count;
+    struct ranking ranking = {s, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
+    struct ranked *list = scorer->ranked;
+    int count = 0;
+    for (int i = 0; i < cars; i++) {
+        s->cars[i].position = s->cars[i].class_position = 0;
+        s->cars[i].equal = false;
+        if (can_be_placed(s, i) && scores_in_overall(s, i))
+            list[count++].car = i;
+    }
+    ranking_sort(&ranking, list, count);
+    for (int i = 0; i < count; i++) {
+        s->order[i] = list[i].car;
+        s->cars[list[i].car].position = list[i].position;
+        s->cars[list[i].car].equal = list[i].equal;
+    }
+    s->placed = count;
+    for (int i = 0; i < cars; i++) {
+        if (s->cars[i].position == 0)
+            s->order[count++] = i;
+    }
+    ranking.basis = scores_class_basis(s);
+    for (int class_index = 0; class_index < rules_class_count(s->event->rules); class_index++) {
+        count = 0;
+        for (int i = 0; i < cars; i++) {
+            if (s->event->entries->list[i].class_index == class_index && scores_in_classes(s, i) &&
+                can_be_placed(s, i))
+                list[count++].car = i;
+        }
+        ranking_sort(&ranking, list, count);
+        for (int i = 0; i < count; i++)
+            s->cars[list[i].car].class_position = list[i].position;
+    }
+}

@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: MIT */
+/* scoring.h - the whole event scored: each car's sums, status and place.
+ * A pure function of an event and a view. Scoring again gives the same, in any order and after
+ * any number of partial rescorings. Source: the contract, "Totals" and "Ranking". */
+#ifndef CAIRN_SCORING_H
+#define CAIRN_SCORING_H
+
+#include "event/event.h"
+#include "scoring/score_sheet.h"
+#include "scoring/view.h"
+
+struct ranked;
+
+enum car_status {
+    STATUS_FINISHED,
+    STATUS_RUNNING,
+    STATUS_ENTERED,
+    STATUS_RETIRED,
+    STATUS_NOT_CLASSIFIED,
+    STATUS_DISQUALIFIED,
+    STATUS_NOT_STARTED
+};
+
+/* The word of a status, as in the standings. */
+const char *status_word(enum car_status status);
+
+/* A car's result on one basis. */
+struct tally {
+    int64_t total; /* thousandths */
+    int fails;
+};
+
+/* The two bases: with the coefficient, and without it (class standings where the event says so).
+ * Which tests are dropped is worked out on each. */
+enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
+
+/* ITEM_TO_COME: nothing is known of it yet for this car, so that its 0 is no result. */
+enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4, ITEM_TO_COME = 8 };
+
+/* A car's result, and what each part of its total came to. Outputs tell these parts and work out
+ * none of them anew: tests = items counted (totals_counted) + added; total = tests + controls +
+ * absent + decided. */
+struct car_score {
+    enum car_status status;
+    int through;  /* last point read at in range, -1 */
+    int awaiting; /* scored points awaited before it */
+    int awaited;  /* all scored points awaited in range */
+    int doubtful;
+    int clean;    /* scored points that are clean, also in dropped tests */
+    int furthest; /* unbroken run of them from the start; cancelled and waived ones passed over */
+    struct tally tally[BASIS_COUNT];
+    int64_t coefficient; /* thousandths */
+    int64_t decided;     /* sum of the penalty decisions */
+    int64_t controls;    /* sum of controls */
+    int control_fails;
+    int64_t tests;  /* sum of the tests that count, on the corrected basis, with the coefficient */
+    int64_t absent; /* sum of absent points, each day held to its cap */
+
+    /* The coefficient on the total (corrected basis); 0 where it is on each test or there is none.
+     * Parts of it rounded each would not add up, so that only their sum is. */
+    int64_t multiplied; /* the tests of its kinds, without dropped ones */
+    int64_t product;    /* these times the coefficient, to the thousandth */
+    int64_t added;      /* what the coefficient adds to them, rounded as the event says */
+
+    /* by item */
+    int64_t *item_penalty; /* after test_cap, before coefficient and drop */
+    int64_t *item_value;   /* what it costs in the total, or would were it not dropped: with the
+                            * coefficient (one on the total: to the thousandth) */
+    int *item_fails;
+    int *item_awaited;
+    unsigned char *item_flags; /* ITEM_… */
+
+    /* by day */
+    int64_t *day_penalty;
+    int *day_fails;
+    int64_t *day_absent;  /* its absent points, before the cap */
+    int64_t *day_charged; /* after it */
+    int *day_absent_fails;
+
+    /* places, 0 where unplaced */
+    int position;
+    bool equal;
+    int class_position;
+};
+
+struct scores {
+    const struct event *event;
+    const struct view *view;
+    struct bests bests;
+    int bests_seen;       /* readings that there were when the bests were found */
+    bool bests_are_tried; /* they may follow from a reading put in place of another */
+    bool *drops;          /* by day: drop_worst takes from its tests in this view */
+    struct car_score *cars;
+    int *order; /* cars in overall order: placed ones first, by place; then by number */
+    int placed;
+    struct arena *arena;
+};
+
+/* Room to work in while scores are made or brought up to date. One owner at a time. */
+struct scorer {
+    struct sheet sheet;
+    int64_t *bests_before;
+    struct ranked *ranked;
+};
+
+/* Makes room for events of this size. Returns ERR_OK or ERR_NOMEM; scorer_clear in any case. */
+int scorer_init(struct scorer *scorer, const struct event *event);
+void scorer_clear(struct scorer *scorer);
+
+/* Scores an event.
+ *   event, view  borrowed until scores_free
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int scores_new(const struct event *event, const struct view *view, struct scores **out);
+
+/* Frees scores; NULL is accepted. */
+void scores_free(struct scores *scores);
+
+/* A copy to bring up to date, for an event with more facts than that of `old`.
+ *   event, view  borrowed until scores_free; the same rules, entries and rulings as the old ones
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
+                struct scores **out);
+
+/* Rescores the cars whose readings changed, without ranking; all of them where the best of a
+ * behind-best test changed with it.
+ *   cars  places in the entry list */
+void scores_update(struct scores *scores, struct scorer *scorer, const int *cars, int count);
+
+/* Rescores all cars, without ranking. */
+void scores_update_all(struct scores *scores, struct scorer *scorer);
+
+/* Ranks again after updates. */
+void scores_rank(struct scores *scores, struct scorer *scorer);
+
+/* The sheet of one car with its workings, for a card; safe for any number of threads at once.
+ *   sheet  set up here; the caller clears it with sheet_clear in any case
+ * Returns: ERR_OK or ERR_NOMEM. */
+int scores_sheet(const struct scores *scores, int car, struct sheet *sheet);
+
+/* The basis of class standings. */
+enum basis scores_class_basis(const struct scores *scores);
+
+/* True where a car of that status can have a position. */
+bool status_is_placed(enum car_status status);
+
+/* True where the car's period and category let it stand in the overall classification. */
+bool scores_in_overall(const struct scores *scores, int car);
+
+/* True where the car's category lets it stand in class standings. */
+bool scores_in_classes(const struct scores *scores, int car);
+
+/* Sums up one car's scored sheet; see totals.c. */
+void totals_sum(const struct scores *scores, const struct sheet *sheet, struct car_score *out);
+
+/* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
+ * coefficient on the total, after one on tests; 0 where it is dropped. */
+int64_t totals_counted(const struct scores *scores, int car, int item);
+
+/* True where none of the items of a sort is known yet for a car and there is one.
+ *   kinds  bit 1 << kind */
+bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
+
+/* The same of the items of a day, from 0. */
+bool totals_day_to_come(const struct scores *scores, int car, int day);
+
+/* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
+ * corrected basis, and what the points of each item came to is summed up. */
+void totals_lay_over(const struct scores *scores, struct sheet *sheet);
+
+#endif

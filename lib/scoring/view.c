@@ -1,0 +1,112 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/view.h"
+
+#include <stdlib.h>
+
+#include "base/err.h"
+
+static bool item_open(const struct rules *rules, const struct view *view, const struct item *item) {
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        if (view->open[rules->scored[i].point])
+            return true;
+    }
+    return false;
+}
+
+int view_new(const struct event *event, struct view_request request, struct view **out) {
+    const struct rules *rules = event->rules;
+    struct view *view = calloc(1, sizeof *view);
+    *out = NULL;
+    if (view == NULL)
+        return ERR_NOMEM;
+    view->request = request;
+    view->visible = calloc((size_t)rules->item_count, sizeof *view->visible);
+    view->hidden = calloc((size_t)rules->item_count, sizeof *view->hidden);
+    view->open = calloc((size_t)rules->point_count, sizeof *view->open);
+    if (view->visible == NULL || view->hidden == NULL || view->open == NULL) {
+        view_free(view);
+        return ERR_NOMEM;
+    }
+    for (int i = 0; i < rules->point_count; i++)
+        view->open[i] = request.live && !event->rulings->closed[i];
+    view->all_closed = true;
+    view->last_control = view->last_standing_control = -1;
+    view->last_day = rules->day_count - 1;
+    if (request.after >= 0)
+        view->last_day = rules->items[request.after].day;
+    for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = &rules->items[i];
+        bool open = item_open(rules, view, item);
+        view->hidden[i] = request.public_view && item->reveal_closed && open;
+        view->visible[i] = !view->hidden[i] && (request.after < 0 || i <= request.after);
+        if (view->hidden[i])
+            continue;
+        if (open)
+            view->all_closed = false;
+        if (item->kind != KIND_TIME_CONTROL)
+            continue;
+        view->last_control = i;
+        if (event->rulings->cancelled_item[i] == NULL)
+            view->last_standing_control = i;
+    }
+    *out = view;
+    return ERR_OK;
+}
+
+void view_free(struct view *view) {
+    if (view == NULL)
+        return;
+    free(view->visible);
+    free(view->hidden);
+    free(view->open);
+    free(view);
+}
+
+int view_item_of(const struct rules *rules, const char *id) {
+    int item = strmap_get(&rules->item_by_id, id);
+    if (item >= 0)
+        return item;
+    int point = strmap_get(&rules->point_by_id, id);
+    return point < 0 ? -1 : rules->points[point].item;
+}
+
+const char *view_status(const struct view *view) {
+    return !view->all_closed ? "live" : view->is_final ? "final" : "provisional";
+}
+
+static bool shows_point(const struct view *view, const struct event *event, int point) {
+    return !view->hidden[event->rules->points[point].item];
+}
+
+bool view_shows_reading(const struct view *view, const struct model *model,
+                        const struct reading *reading) {
+    const struct event *event = &model->event;
+    const char *replaces = reading->text.field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
+    return shows_point(view, event, reading->point) ||
+           (other >= 0 && shows_point(view, event, readings_at(model->readings, other)->point));
+}
+
+bool view_shows_decision(const struct view *view, const struct model *model,
+                         const struct decision *d) {
+    const struct event *event = &model->event;
+    /* A chain of revokes ends: each names a decision that was there before it. */
+    for (int left = decisions_count(model->decisions); d->kind == DECIDE_REVOKE; left--) {
+        int target = d->ends >= 0 ? d->ends
+                                  : decisions_find(model->decisions, d->text.field[DECISION_VALUE]);
+        if (target < 0 || left < 0)
+            return true;
+        d = decisions_at(model->decisions, target);
+    }
+    if (d->kind == DECIDE_RETIRE || d->target == TARGET_NONE)
+        return true;
+    if (d->target == TARGET_ITEM)
+        return !view->hidden[d->place];
+    if (d->target == TARGET_POINT)
+        return shows_point(view, event, d->place);
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (event->rules->items[i].day == d->place && !view->hidden[i])
+            return true;
+    }
+    return false;
+}

@@ -1,0 +1,53 @@
+/* SPDX-License-Identifier: MIT */
+/* view.h - from where an event is looked at: live or with all closed, with or without what is
+ * hidden, up to which point. Source: the contract, "Missing readings", "--after" and "What the
+ * public sees". Immutable once made; valid until decisions are added to its event. */
+#ifndef CAIRN_VIEW_H
+#define CAIRN_VIEW_H
+
+#include <stdbool.h>
+
+#include "event/event.h"
+
+/* What the caller asks for. */
+struct view_request {
+    bool live;        /* else every point is closed */
+    bool public_view; /* items not yet revealed are left out */
+    int after;        /* the last item that counts, -1 for all */
+};
+
+struct view {
+    struct view_request request;
+    bool *visible;             /* by item: in range, and not hidden */
+    bool *hidden;              /* by item */
+    bool *open;                /* by reading point */
+    bool all_closed;           /* every scored point of the event, hidden items aside */
+    int last_control;          /* last time control of the event that is not hidden, -1 */
+    int last_standing_control; /* the last of them that is not cancelled either, -1 */
+    int last_day;              /* the last day in range, from 0 */
+    bool is_final; /* the final classification is posted: set by the owner before others look */
+};
+
+/* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */
+int view_new(const struct event *event, struct view_request request, struct view **out);
+
+/* Frees a view; NULL is accepted. */
+void view_free(struct view *view);
+
+/* True where one who has this view can see something of a reading: its point is not hidden, or that
+ * of the reading that it replaces is not. The model's log must hold the reading. */
+bool view_shows_reading(const struct view *view, const struct model *model,
+                        const struct reading *reading);
+
+/* The same for a decision, hidden items staying hidden; a revoke shows where what it revokes
+ * does. */
+bool view_shows_decision(const struct view *view, const struct model *model,
+                         const struct decision *decision);
+
+/* "live"; "provisional" once every point of the event is closed; "final" where it is posted. */
+const char *view_status(const struct view *view);
+
+/* The item that holds a point (or is named) by this id, for --after: -1 where there is none. */
+int view_item_of(const struct rules *rules, const char *id);
+
+#endif

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_classification.h"
+
+#include <string.h>
+
+#include "base/err.h"
+#include "live/notice_draft.h"
+#include "output/output.h"
+
+static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {
+    textbuf_printf(b, "%s\n{\"kind\":\"%s\",\"number\":", further ? "," : "",
+                   obstacle_word(obstacle->kind));
+    if (obstacle->number > 0)
+        textbuf_int(b, obstacle->number);
+    else
+        textbuf_puts(b, "null");
+    textbuf_puts(b, ",\"car\":");
+    if (obstacle->car > 0)
+        textbuf_int(b, obstacle->car);
+    else
+        textbuf_puts(b, "null");
+    textbuf_puts(b, ",\"point\":");
+    if (obstacle->point != NULL)
+        json_write_text(b, obstacle->point);
+    else
+        textbuf_puts(b, "null");
+    textbuf_puts(b, ",\"text\":");
+    json_write_text(b, obstacle->text);
+    textbuf_putc(b, '}');
+}
+
+unsigned api_classification(struct request *r, struct textbuf *b) {
+    const struct noticeboard *board = r->snapshot->notices;
+    const char *kind = r->args[1];
+    bool final = strcmp(kind, "final") == 0;
+    struct posting_order order = {r->held->slug, kind, "", ""};
+    struct obstacles obstacles = {0};
+    struct posting p = {0};
+    int64_t now = now_ms();
+    if (!final && strcmp(kind, "provisional") != 0)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "A classification is provisional or final.");
+    int err = obstacles_find(board, r->snapshot, final, now, &obstacles);
+    if (err == ERR_OK)
+        err = posting_make(&order, board, r->snapshot, now, &p);
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->held->slug,
+                   (long long)r->scene->revision);
+    for (size_t i = 0; i < obstacles.count; i++)
+        write_obstacle(b, &obstacles.list[i], i > 0);
+    textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles.doubts,
+                   err == ERR_OK ? p.notice.content : "null");
+    posting_clear(&p);
+    obstacles_clear(&obstacles);
+    return err == ERR_OK
+               ? MHD_HTTP_OK
+               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}

@@ -1,0 +1,105 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_keys.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "api/writes.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "output/output.h"
+#include "store/keys.h"
+#include "system/qr.h"
+
+enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
+static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};
+
+unsigned api_keys(struct request *r, struct textbuf *b) {
+    const struct keyring *ring = r->snapshot->keys;
+    textbuf_printf(b, "{\"event\":\"%s\",\"keys\":[", r->snapshot->event.rules->slug);
+    for (size_t i = 0; i < ring->count; i++) {
+        const struct stored_key *key = &ring->keys[i];
+        textbuf_printf(b, "%s\n{\"id\":%lld,\"role\":\"%s\",\"points\":", i > 0 ? "," : "",
+                       (long long)key->id, key->organiser ? "organiser" : "timekeeper");
+        json_write_text(b, key->points);
+        textbuf_puts(b, ",\"label\":");
+        json_write_text(b, key->label);
+        textbuf_puts(b, ",\"created\":\"");
+        write_instant(b, key->created_ms);
+        textbuf_printf(b, "\",\"revoked\":%s}", key->revoked ? "true" : "false");
+    }
+    textbuf_puts(b, "]}\n");
+    return MHD_HTTP_OK;
+}
+
+unsigned write_key(struct request *r, struct job *job) {
+    job->kind = JOB_KEY;
+    unsigned status = write_object(r, job, key_fields, KEY_FIELD_COUNT,
+                                   "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}");
+    if (status != 0)
+        return status;
+    const char *const *fields = job->upload.rows[0].fields;
+    bool organiser = strcmp(fields[KEY_ROLE], "organiser") == 0;
+    char *wrong = NULL;
+    if (!organiser && strcmp(fields[KEY_ROLE], "timekeeper") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "role: must be organiser or timekeeper.");
+    if (organiser != (*fields[KEY_POINTS] == '\0'))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            organiser ? "points: an organiser's key has none."
+                                      : "points: a timekeeper's key needs them, as “TC1,R1”.");
+    if (!organiser && !key_points_are_good(fields[KEY_POINTS], r->snapshot->event.rules, &wrong)) {
+        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "points: “%s” is not on the route.",
+                              wrong == NULL ? "" : wrong);
+        free(wrong);
+        return status;
+    }
+    if (*fields[KEY_BASE] != '\0' && !key_base_is_good(fields[KEY_BASE]))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "base: must be the server's address, as “https://host:port”.");
+    job->new_key.organiser = organiser;
+    job->new_key.points = fields[KEY_POINTS];
+    job->new_key.label = fields[KEY_LABEL];
+    key_make(job->new_key.text);
+    return 0;
+}
+
+unsigned write_revocation(struct request *r, struct job *job) {
+    static const char *const names[] = {"revoke"};
+    job->kind = JOB_REVOKE_KEY;
+    unsigned status = write_object(r, job, names, 1, "{\"revoke\": true}");
+    if (status != 0)
+        return status;
+    if (strcmp(job->upload.rows[0].fields[0], "yes") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
+    const struct keyring *ring = r->snapshot->keys;
+    int64_t id = 0;
+    (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
+    for (size_t i = 0; i < ring->count; i++) {
+        if (ring->keys[i].id == id && !ring->keys[i].revoked) {
+            job->number = id;
+            return 0;
+        }
+    }
+    return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
+}
+
+void tell_key(struct request *r, const struct job *job, struct textbuf *b) {
+    const char *base = job->upload.rows[0].fields[KEY_BASE];
+    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)job->number, job->new_key.text);
+    if (*base != '\0') {
+        struct textbuf link = {0};
+        struct textbuf qr = {0};
+        key_link(&link, base, r->snapshot->event.rules->slug, job->new_key.organiser,
+                 job->new_key.text);
+        textbuf_puts(b, ",\"link\":");
+        json_write_text(b, textbuf_text(&link));
+        if (qr_svg(&qr, textbuf_text(&link)) == ERR_OK) {
+            textbuf_puts(b, ",\"qr\":");
+            json_write_text(b, textbuf_text(&qr));
+        }
+        b->failed = b->failed || link.failed || qr.failed;
+        textbuf_clear(&link);
+        textbuf_clear(&qr);
+    }
+    textbuf_puts(b, "}\n");
+}

@@ -1,0 +1,403 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_log.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "api/api.h"
+#include "api/log_words.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "format/csv.h"
+#include "format/document_changes.h"
+#include "office/effect.h"
+#include "office/what_if.h"
+#include "output/output.h"
+#include "system/car_search.h"
+#include "system/hard_limits.h"
+
+enum { PAGE = 50 };
+
+/* A page on its way out. */
+struct log_page {
+    const struct request *r;
+    struct store *store;
+    struct textbuf *b;
+    const char *car, *text; /* "" for all */
+    bool csv;
+    int64_t limit, told;
+    bool more;
+    struct log_name last;
+    struct textbuf what, changes;
+};
+
+/* ---- what is told of a fact ---- */
+
+static bool is_document(const struct logged *f, enum document *document, const char **name) {
+    static const char *const kinds[] = {"rules", "entries", "starts"};
+    static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
+    for (int i = 0; i < 3; i++) {
+        if (strcmp(f->kind, kinds[i]) != 0)
+            continue;
+        *document = (enum document)i;
+        *name = names[i];
+        return true;
+    }
+    return false;
+}
+
+/* Puts a fact into words. Returns false where it is not asked for after all. */
+static bool word_fact(struct log_page *p, const struct logged *f, int *err) {
+    enum document document;
+    const char *name;
+    textbuf_reset(&p->what);
+    textbuf_reset(&p->changes);
+    log_write_what(&p->what, f);
+    log_write_changes(&p->changes, f);
+    if (is_document(f, &document, &name)) {
+        struct document_versions versions = {0};
+        *err = store_document_versions(p->store, name, f->upload, &versions);
+        if (*err == ERR_OK && versions.now != NULL)
+            *err = document_changes(document, versions.before, versions.now, p->car, &p->changes);
+        document_versions_clear(&versions);
+        if (*p->car != '\0' && p->changes.len == 0)
+            return false;
+    }
+    if (p->what.failed || p->changes.failed)
+        *err = ERR_NOMEM;
+    const char *texts[] = {textbuf_text(&p->what), textbuf_text(&p->changes), f->reason, f->made_by,
+                           f->label};
+    return *err == ERR_OK && find_in_texts(texts, sizeof texts / sizeof texts[0], p->text);
+}
+
+/* ---- JSON ---- */
+
+static void write_or_null(struct textbuf *b, const char *name, const char *text) {
+    textbuf_printf(b, ",\"%s\":", name);
+    if (*text == '\0')
+        textbuf_puts(b, "null");
+    else
+        json_write_text(b, text);
+}
+
+static void write_lines(struct textbuf *b, const char *lines) {
+    const char *sep = "";
+    textbuf_putc(b, '[');
+    while (*lines != '\0') {
+        struct textbuf line = {0};
+        size_t len = strcspn(lines, "\n");
+        textbuf_add(&line, lines, len);
+        textbuf_puts(b, sep);
+        json_write_text(b, textbuf_text(&line));
+        b->failed = b->failed || line.failed;
+        textbuf_clear(&line);
+        lines += len + (lines[len] == '\n');
+        sep = ",";
+    }
+    textbuf_putc(b, ']');
+}
+
+/* The car that a fact is about, 0 where it is about none. */
+static int64_t car_of(const struct logged *f) {
+    int64_t car = 0;
+    (void)decimal_parse_whole(f->car, 1, NUMBER_MAX, &car);
+    return car;
+}
+
+static void write_json(const struct log_page *p, const struct logged *f) {
+    struct textbuf *b = p->b;
+    bool document = strcmp(f->kind, "rules") == 0 || strcmp(f->kind, "entries") == 0 ||
+                    strcmp(f->kind, "starts") == 0;
+    textbuf_puts(b, "{\"id\":\"");
+    log_name_write(b, f->name);
+    textbuf_puts(b, "\",\"at\":\"");
+    write_instant(b, f->ms);
+    textbuf_printf(b, "\",\"kind\":\"%s\",\"what\":", f->kind);
+    json_write_text(b, textbuf_text(&p->what));
+    write_or_null(b, "why", f->reason);
+    write_or_null(b, "by", f->made_by);
+    textbuf_puts(b, ",\"key\":");
+    if (f->key_id > 0) {
+        textbuf_printf(b, "{\"id\":%lld,\"label\":", (long long)f->key_id);
+        json_write_text(b, f->label);
+        textbuf_putc(b, '}');
+    } else {
+        textbuf_puts(b, "null");
+    }
+    write_or_null(b, "source", f->source);
+    textbuf_puts(b, ",\"car\":");
+    if (car_of(f) > 0)
+        textbuf_int(b, car_of(f));
+    else
+        textbuf_puts(b, "null");
+    write_or_null(b, "point", strcmp(f->kind, "key") == 0 ? "" : f->point);
+    write_or_null(b, "since", document ? f->word : "");
+    textbuf_printf(b, ",\"taken\":%lld,\"refused\":%lld,\"changes\":", (long long)f->taken,
+                   (long long)f->refused);
+    write_lines(b, textbuf_text(&p->changes));
+}
+
+/* ---- CSV ---- */
+
+static void write_csv(const struct log_page *p, const struct logged *f) {
+    struct textbuf *b = p->b;
+    struct textbuf changes = {0};
+    for (const char *c = textbuf_text(&p->changes); *c != '\0'; c++) {
+        if (*c != '\n')
+            textbuf_putc(&changes, *c);
+        else if (c[1] != '\0')
+            textbuf_puts(&changes, "; ");
+    }
+    const char *texts[] = {textbuf_text(&p->what), f->reason, f->made_by, f->label,
+                           textbuf_text(&changes)};
+    log_name_write(b, f->name);
+    textbuf_putc(b, ',');
+    write_instant(b, f->ms);
+    textbuf_printf(b, ",%s,", f->kind);
+    if (car_of(f) > 0)
+        textbuf_int(b, car_of(f));
+    textbuf_putc(b, ',');
+    csv_write_text(b, strcmp(f->kind, "key") == 0 ? "" : f->point);
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+        textbuf_putc(b, ',');
+        csv_write_text(b, texts[i]);
+    }
+    textbuf_puts(b, "\r\n");
+    b->failed = b->failed || changes.failed;
+    textbuf_clear(&changes);
+}
+
+/* ---- a page ---- */
+
+static int tell(void *context, const struct logged *f) {
+    struct log_page *p = context;
+    int err = ERR_OK;
+    if (!word_fact(p, f, &err))
+        return err == ERR_OK ? LOG_GO_ON : LOG_NOMEM;
+    if (p->told == p->limit) {
+        p->more = true;
+        return LOG_STOP;
+    }
+    if (p->csv) {
+        write_csv(p, f);
+    } else {
+        textbuf_puts(p->b, p->told > 0 ? ",\n" : "\n");
+        write_json(p, f);
+        textbuf_putc(p->b, '}');
+    }
+    p->told++;
+    p->last = f->name;
+    return p->b->failed ? LOG_NOMEM : LOG_GO_ON;
+}
+
+static int keep_time(void *context, const struct logged *f) {
+    *(int64_t *)context = f->ms;
+    return LOG_STOP;
+}
+
+static bool is_kind(const char *kind) {
+    static const char *const kinds[] = {"office",   "readings", "correction",     "withdrawal",
+                                        "decision", "undo",     "rules",          "entries",
+                                        "starts",   "notice",   "enquiry",        "answer",
+                                        "key",      "code",     "acknowledgement"};
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
+        if (strcmp(kinds[i], kind) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Reads the parameters. Returns 0, or the status of an error described. */
+static unsigned read_query(struct request *r, struct log_page *p, struct log_query *q,
+                           char car[8]) {
+    const char *limit = request_query(r, "limit");
+    const char *number = request_query(r, "car");
+    const char *text = request_query(r, "text");
+    int64_t value = 0;
+    unsigned status = request_format(r, &p->csv);
+    if (status != 0)
+        return status;
+    p->limit = PAGE;
+    if (limit != NULL && decimal_parse_whole(limit, 1, LIMIT_LOG_PAGE, &p->limit) != ERR_OK)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“limit” is 1 to %d.", LIMIT_LOG_PAGE);
+    q->kind = request_query(r, "kind");
+    if (q->kind != NULL && !is_kind(q->kind))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "There is no kind “%s” of entry.", q->kind);
+    p->car = "";
+    if (number != NULL) {
+        if (decimal_parse_whole(number, 1, NUMBER_MAX, &value) != ERR_OK)
+            return request_fail(r, MHD_HTTP_BAD_REQUEST, "“car” is a number.");
+        (void)snprintf(car, 8, "%d", (int)value);
+        p->car = q->car = car;
+    }
+    p->text = text == NULL ? "" : text;
+    return 0;
+}
+
+/* The entry behind which the page begins. */
+static unsigned read_before(struct request *r, struct log_page *p, struct log_query *q) {
+    const char *before = request_query(r, "before");
+    int64_t ms = -1;
+    if (before == NULL)
+        return 0;
+    if (log_name_parse(before, &q->name)) {
+        struct log_query one = {.name = q->name, .one = true};
+        if (store_log(p->store, &one, keep_time, &ms) != ERR_OK)
+            return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    }
+    q->before_ms = ms;
+    return ms >= 0 ? 0
+                   : request_fail(r, MHD_HTTP_BAD_REQUEST, "There is no entry “%s” of the log.",
+                                  before);
+}
+
+static unsigned end_page(struct request *r, struct log_page *p, int err) {
+    store_close(p->store);
+    textbuf_clear(&p->what);
+    textbuf_clear(&p->changes);
+    return err == ERR_OK
+               ? MHD_HTTP_OK
+               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+unsigned api_log(struct request *r, struct textbuf *b) {
+    struct log_page p = {.r = r, .b = b};
+    struct log_query q = {0};
+    char car[8];
+    unsigned status = read_query(r, &p, &q, car);
+    if (status == 0)
+        status = request_store(r, &p.store);
+    if (status != 0)
+        return status;
+    status = read_before(r, &p, &q);
+    if (status != 0) {
+        store_close(p.store);
+        return status;
+    }
+    if (p.csv)
+        textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
+    else
+        textbuf_printf(b, "{\"event\":\"%s\",\"entries\":[", r->held->slug);
+    int err = store_log(p.store, &q, tell, &p);
+    if (!p.csv) {
+        textbuf_puts(b, "],\"next\":");
+        if (p.more) {
+            textbuf_putc(b, '"');
+            log_name_write(b, p.last);
+            textbuf_puts(b, "\"}\n");
+        } else {
+            textbuf_puts(b, "null}\n");
+        }
+    }
+    return end_page(r, &p, err);
+}
+
+/* ---- one entry, with its effect ---- */
+
+/* How many readings a snapshot holds up to that of an id; -1 where it does not hold it. */
+static int count_readings(const struct event *event, const char *id) {
+    for (int i = 0; *id != '\0' && i < event->readings.count; i++) {
+        if (strcmp(readings_view_at(event->readings, i)->id, id) == 0)
+            return i + 1;
+    }
+    return *id == '\0' ? 0 : -1;
+}
+
+static int count_decisions(const struct event *event, const char *id) {
+    for (int i = 0; *id != '\0' && i < event->decisions.count; i++) {
+        if (strcmp(event->decisions.list[i].decision->id, id) == 0)
+            return i + 1;
+    }
+    return *id == '\0' ? 0 : -1;
+}
+
+/* Scores the event as it was when it held so many readings and decisions, by the rules of today. */
+static int score_past(const struct request *r, int readings, int decisions, struct event *event,
+                      struct trial **out) {
+    *event = r->snapshot->event;
+    event->readings = readings_view_upto(event->readings, readings);
+    event->decisions.count = decisions;
+    int err = trial_new(event, out);
+    return err == ERR_OK ? trial_score(*out, r->scene->view->request) : err;
+}
+
+/* What a fact that the snapshot holds changed in its moment. */
+static int write_effect(const struct request *r, struct textbuf *b, const int counts[]) {
+    struct event then = {0};
+    struct event after = {0};
+    struct trial *a = NULL;
+    struct trial *c = NULL;
+    struct effect effect = {0};
+    int err = score_past(r, counts[LOG_READING_BEFORE], counts[LOG_DECISION_BEFORE], &then, &a);
+    if (err == ERR_OK)
+        err = score_past(r, counts[LOG_READING_WITH], counts[LOG_DECISION_WITH], &after, &c);
+    if (err == ERR_OK)
+        err = effect_make(a->scores, c->scores, &effect);
+    if (err == ERR_OK) {
+        textbuf_printf(b, "{\"places\":%d,\"moves\":", effect_places(&effect));
+        effect_write_json(b, &effect);
+        textbuf_putc(b, '}');
+    }
+    effect_clear(&effect);
+    trial_free(a);
+    trial_free(c);
+    return err;
+}
+
+/* An entry that is being told. */
+struct log_entry {
+    struct log_page page;
+    int counts[LOG_MARK_COUNT];
+    bool has_effect;
+};
+
+static bool moves_cars(const struct logged *f) {
+    enum document document;
+    const char *name;
+    return f->name.table == LOG_DECISION || f->name.table == LOG_CORRECTION ||
+           (f->name.table == LOG_UPLOAD && !is_document(f, &document, &name));
+}
+
+static int tell_entry(void *context, const struct logged *f) {
+    struct log_entry *entry = context;
+    const struct request *r = entry->page.r;
+    struct log_marks marks = {0};
+    int told = tell(&entry->page, f);
+    if (told != LOG_GO_ON || !moves_cars(f))
+        return told;
+    int err = store_log_marks(entry->page.store, f, &marks);
+    entry->has_effect = err == ERR_OK;
+    for (int i = 0; err == ERR_OK && i < LOG_MARK_COUNT; i++) {
+        entry->counts[i] = i < LOG_DECISION_BEFORE
+                               ? count_readings(&r->snapshot->event, marks.ids[i])
+                               : count_decisions(&r->snapshot->event, marks.ids[i]);
+        entry->has_effect = entry->has_effect && entry->counts[i] >= 0;
+    }
+    log_marks_clear(&marks);
+    return err == ERR_OK ? LOG_GO_ON : LOG_NOMEM;
+}
+
+unsigned api_log_entry(struct request *r, struct textbuf *b) {
+    struct log_entry entry = {.page = {.r = r, .b = b, .car = "", .text = "", .limit = 1}};
+    struct log_query q = {.one = true};
+    unsigned status = request_store(r, &entry.page.store);
+    if (status != 0)
+        return status;
+    textbuf_printf(b, "{\"event\":\"%s\",\"entry\":", r->held->slug);
+    int err = log_name_parse(r->args[1], &q.name)
+                  ? store_log(entry.page.store, &q, tell_entry, &entry)
+                  : ERR_OK;
+    if (err == ERR_OK && entry.page.told == 0) {
+        (void)end_page(r, &entry.page, ERR_OK);
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no entry “%s” of the log.",
+                            r->args[1]);
+    }
+    textbuf_puts(b, ",\"effect\":");
+    if (err == ERR_OK && entry.has_effect)
+        err = write_effect(r, b, entry.counts);
+    else
+        textbuf_puts(b, "null");
+    textbuf_puts(b, "}\n");
+    return end_page(r, &entry.page, err);
+}

@@ -1,0 +1,145 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_notices.h"
+
+#include <sodium.h>
+#include <string.h>
+
+#include "api/api.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "format/csv.h"
+#include "output/notice.h"
+#include "output/output.h"
+
+/* The hash in hex; "" of a notice without a seal. */
+static void write_hash(struct textbuf *b, const struct stored_notice *n) {
+    char hex[2 * SEAL_HASH_LEN + 1];
+    if (n->content == NULL)
+        return;
+    (void)sodium_bin2hex(hex, sizeof hex, n->seal.hash, sizeof n->seal.hash);
+    textbuf_puts(b, hex);
+}
+
+static void write_notice_csv(struct textbuf *b, const struct stored_notice *n) {
+    textbuf_printf(b, "%lld,", (long long)n->number);
+    write_instant(b, n->posted_ms);
+    textbuf_putc(b, ',');
+    csv_write_text(b, n->title);
+    textbuf_putc(b, ',');
+    csv_write_text(b, n->body);
+    textbuf_printf(b, ",%s,", n->kind);
+    if (n->protest_until_ms > 0)
+        write_instant(b, n->protest_until_ms);
+    textbuf_putc(b, ',');
+    if (n->supersedes > 0)
+        textbuf_int(b, n->supersedes);
+    textbuf_putc(b, ',');
+    write_hash(b, n);
+    textbuf_puts(b, "\r\n");
+}
+
+static void write_notice_json(struct textbuf *b, const struct stored_notice *n, bool further) {
+    textbuf_printf(b, "%s\n{\"number\":%lld,\"posted\":\"", further ? "," : "",
+                   (long long)n->number);
+    write_instant(b, n->posted_ms);
+    textbuf_puts(b, "\",\"title\":");
+    json_write_text(b, n->title);
+    textbuf_puts(b, ",\"text\":");
+    json_write_text(b, n->body);
+    textbuf_printf(b, ",\"kind\":\"%s\",\"protest_until\":", n->kind);
+    if (n->protest_until_ms > 0) {
+        textbuf_putc(b, '"');
+        write_instant(b, n->protest_until_ms);
+        textbuf_putc(b, '"');
+    } else {
+        textbuf_puts(b, "null");
+    }
+    textbuf_puts(b, ",\"supersedes\":");
+    if (n->supersedes > 0)
+        textbuf_int(b, n->supersedes);
+    else
+        textbuf_puts(b, "null");
+    textbuf_puts(b, ",\"hash\":");
+    if (n->content != NULL) {
+        textbuf_putc(b, '"');
+        write_hash(b, n);
+        textbuf_puts(b, "\"}");
+    } else {
+        textbuf_puts(b, "null}");
+    }
+}
+
+unsigned api_notices(struct request *r, struct textbuf *b) {
+    const struct noticeboard *board = r->snapshot->notices;
+    bool csv = false;
+    unsigned status = request_format(r, &csv);
+    if (status != 0)
+        return status;
+    if (csv)
+        textbuf_puts(b, "number,posted,title,text,kind,protest_until,supersedes,hash\r\n");
+    else
+        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"notices\":[",
+                       r->snapshot->event.rules->slug, (long long)r->scene->revision);
+    for (size_t i = 0; i < board->count; i++) {
+        if (csv)
+            write_notice_csv(b, &board->list[i]);
+        else
+            write_notice_json(b, &board->list[i], i > 0);
+    }
+    if (!csv)
+        textbuf_puts(b, "]}\n");
+    return MHD_HTTP_OK;
+}
+
+unsigned api_notice(struct request *r, struct textbuf *b) {
+    const struct noticeboard *board = r->snapshot->notices;
+    int64_t number = 0;
+    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &number) != ERR_OK)
+        number = 0;
+    for (size_t i = 0; i < board->count; i++) {
+        const struct stored_notice *n = &board->list[i];
+        if (n->number != number)
+            continue;
+        if (n->content == NULL)
+            return request_fail(r, MHD_HTTP_NOT_FOUND, "Notice %s has no seal.", r->args[1]);
+        notice_write_document(b, n->content, &n->seal);
+        return MHD_HTTP_OK;
+    }
+    return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no notice “%s”.", r->args[1]);
+}
+
+void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
+    textbuf_printf(b, "\n{\"number\":%lld,\"kind\":\"%s\",\"by\":\"%s\",\"car\":%lld,\"point\":",
+                   (long long)e->number, e->kind, e->by_crew ? "crew" : "office",
+                   (long long)stored_enquiry_car(e));
+    if (*e->point == '\0')
+        textbuf_puts(b, "null");
+    else
+        json_write_text(b, e->point);
+    textbuf_puts(b, ",\"text\":");
+    json_write_text(b, e->text);
+    textbuf_puts(b, ",\"opened\":\"");
+    write_instant(b, e->opened_ms);
+    textbuf_puts(b, "\",\"answer\":");
+    if (e->answered_ms == 0) {
+        textbuf_puts(b, "null}");
+        return;
+    }
+    textbuf_printf(b, "{\"outcome\":\"%s\",\"text\":", e->outcome);
+    json_write_text(b, e->answer);
+    textbuf_puts(b, ",\"answered\":\"");
+    write_instant(b, e->answered_ms);
+    textbuf_puts(b, "\"}}");
+}
+
+unsigned api_enquiries(struct request *r, struct textbuf *b) {
+    const struct noticeboard *board = r->snapshot->notices;
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"enquiries\":[", r->held->slug,
+                   (long long)r->scene->revision);
+    for (size_t i = 0; i < board->enquiry_count; i++) {
+        textbuf_puts(b, i > 0 ? "," : "");
+        enquiry_write_json(b, &board->enquiries[i]);
+    }
+    textbuf_puts(b, "]}\n");
+    return MHD_HTTP_OK;
+}

@@ -1,0 +1,235 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_proposal.h"
+
+#include <string.h>
+
+#include "base/err.h"
+#include "base/problem.h"
+#include "office/check.h"
+#include "office/effect.h"
+#include "office/rule_examples.h"
+#include "output/output.h"
+
+static void write_problems(struct textbuf *b, const char *name, const struct problems *problems,
+                           enum problem_level level) {
+    const char *sep = "";
+    textbuf_printf(b, "\"%s\":[", name);
+    for (size_t i = 0; i < problems->count; i++) {
+        if (problems->list[i].level != level)
+            continue;
+        textbuf_printf(b, "%s\n{\"place\":", sep);
+        json_write_text(b, problems->list[i].place);
+        textbuf_puts(b, ",\"text\":");
+        json_write_text(b, problems->list[i].text);
+        textbuf_putc(b, '}');
+        sep = ",";
+    }
+    textbuf_putc(b, ']');
+}
+
+/* Puts the facts that are there into the event as it would be; those that would lose their place
+ * are told. Returns ERR_OK or ERR_NOMEM. */
+static int move_facts(const struct event *event, struct model *next, struct textbuf *lost) {
+    struct textbuf reason = {0};
+    const char *sep = "";
+    int err = ERR_OK;
+    for (int i = 0; err == ERR_OK && i < event->readings.count; i++) {
+        const struct reading *reading = readings_view_at(event->readings, i);
+        textbuf_reset(&reason);
+        enum reading_result result = readings_add(next->readings, &reading->text, &reason, NULL);
+        if (result == READING_NOMEM)
+            err = ERR_NOMEM;
+        if (result != READING_REFUSED)
+            continue;
+        textbuf_printf(lost, "%s\n{\"reading\":", sep);
+        json_write_text(lost, reading->id);
+        textbuf_puts(lost, ",\"reason\":");
+        json_write_text(lost, textbuf_text(&reason));
+        textbuf_putc(lost, '}');
+        sep = ",";
+    }
+    for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
+        const struct decision *decision = event->decisions.list[i].decision;
+        textbuf_reset(&reason);
+        enum decision_result result =
+            decisions_add(next->decisions, &decision->text, &reason, NULL);
+        if (result == DECISION_NOMEM)
+            err = ERR_NOMEM;
+        if (result != DECISION_REFUSED)
+            continue;
+        textbuf_printf(lost, "%s\n{\"decision\":", sep);
+        json_write_text(lost, decision->id);
+        textbuf_puts(lost, ",\"reason\":");
+        json_write_text(lost, textbuf_text(&reason));
+        textbuf_putc(lost, '}');
+        sep = ",";
+    }
+    textbuf_clear(&reason);
+    return err;
+}
+
+static bool same_entry(const struct entry *a, const struct entry *b) {
+    return strcmp(a->driver, b->driver) == 0 && strcmp(a->navigator, b->navigator) == 0 &&
+           strcmp(a->make, b->make) == 0 && strcmp(a->model, b->model) == 0 && a->year == b->year &&
+           a->engine_cc == b->engine_cc && a->supercharged == b->supercharged &&
+           strcmp(a->category_text, b->category_text) == 0 && strcmp(a->team, b->team) == 0 &&
+           strcmp(a->country, b->country) == 0 && strcmp(a->club, b->club) == 0;
+}
+
+/* Numbers of the cars of `list` that are not in `other` (or, with `changed`, are there and not the
+ * same). */
+static void write_cars(struct textbuf *b, const char *name, const struct entries *list,
+                       const struct entries *other, bool changed) {
+    const char *sep = "";
+    textbuf_printf(b, ",\"%s\":[", name);
+    for (int i = 0; i < list->count; i++) {
+        int there = entries_find(other, list->list[i].number);
+        bool wanted =
+            changed ? there >= 0 && !same_entry(&list->list[i], &other->list[there]) : there < 0;
+        if (!wanted)
+            continue;
+        textbuf_printf(b, "%s%d", sep, list->list[i].number);
+        sep = ",";
+    }
+    textbuf_putc(b, ']');
+}
+
+/* Who would move where under new rules, and one card by them; the entry list is the same. Returns
+ * ERR_OK or ERR_NOMEM. */
+static int write_moves(const struct request *r, const struct event *next, struct textbuf *b) {
+    struct view *view = NULL;
+    struct scores *scores = NULL;
+    struct effect effect = {0};
+    int err = view_new(next, r->scene->view->request, &view);
+    if (err == ERR_OK)
+        err = scores_new(next, view, &scores);
+    if (err == ERR_OK)
+        err = effect_make(r->scene->scores, scores, &effect);
+    if (err == ERR_OK) {
+        textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(&effect));
+        effect_write_json(b, &effect);
+        /* One from the middle: it shows more of the rules than the leader, who lost little. */
+        struct output_head head = {view_status(view), 0, NULL};
+        textbuf_puts(b, ",\"example\":");
+        output_card_json(b, scores, scores->order[scores->placed / 2], &head);
+    }
+    effect_clear(&effect);
+    scores_free(scores);
+    view_free(view);
+    return err;
+}
+
+/* The documents in force, to put a proposed one among them. */
+static struct event_files files_in_force(const struct request *r) {
+    const struct documents *in_force = r->snapshot->set->documents;
+    const struct paper *starts = &in_force->starts;
+    return (struct event_files){
+        .rules = {in_force->rules.text, in_force->rules.len},
+        .entries = {in_force->entries.text, in_force->entries.len},
+        .starts = {starts->len > 0 ? starts->text : NULL, starts->len},
+    };
+}
+
+static struct file_text body_of(const struct request *r) {
+    return (struct file_text){r->body == NULL ? "" : r->body, r->body_len};
+}
+
+static unsigned out_of_memory(struct request *r) {
+    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own, bool rules,
+                      const struct textbuf *more) {
+    struct event_files files = files_in_force(r);
+    struct problems problems = {0};
+    struct textbuf lost = {0};
+    struct model *next = NULL;
+    if (rules)
+        files.rules = own;
+    else
+        files.entries = own;
+    int err = model_read(&files, &problems, &next);
+    if (err == ERR_OK && strcmp(next->rules->slug, r->held->slug) != 0)
+        problems_add_at(&problems, PROBLEM_ERROR, "event.json: slug", "must stay as it is");
+    if (err == ERR_OK)
+        err = move_facts(&r->snapshot->event, next, &lost);
+    if (err == ERR_OK)
+        err = decisions_settle(next->decisions, "decisions", NULL) == ERR_NOMEM
+                  ? ERR_NOMEM
+                  : model_settle(next);
+    if (err == ERR_OK)
+        err = check_event(next, &problems);
+    if (err != ERR_NOMEM && !problems_out_of_memory(&problems) && !lost.failed) {
+        textbuf_printf(b, "{\"taken\":%s,",
+                       err == ERR_OK && lost.len == 0 && !problems_fatal(&problems) ? "true"
+                                                                                    : "false");
+        write_problems(b, "errors", &problems, PROBLEM_ERROR);
+        textbuf_putc(b, ',');
+        write_problems(b, "warnings", &problems, PROBLEM_WARNING);
+        textbuf_putc(b, ',');
+        write_problems(b, "doubts", &problems, PROBLEM_DOUBT);
+        textbuf_puts(b, ",\"lost\":[");
+        textbuf_puts(b, textbuf_text(&lost));
+        textbuf_putc(b, ']');
+        if (err == ERR_OK) {
+            const struct entries *now = r->snapshot->event.entries;
+            textbuf_printf(b, ",\"cars\":%d", next->entries->count);
+            write_cars(b, "added", next->entries, now, false);
+            write_cars(b, "changed", next->entries, now, true);
+            write_cars(b, "gone", now, next->entries, false);
+        }
+        err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, &next->event, b) : ERR_OK;
+        textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
+        textbuf_puts(b, "}\n");
+    } else {
+        err = ERR_NOMEM;
+    }
+    model_free(next);
+    problems_clear(&problems);
+    textbuf_clear(&lost);
+    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+}
+
+unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct problems *problems,
+                         const struct textbuf *more) {
+    textbuf_puts(b, "{\"taken\":false,");
+    write_problems(b, "errors", problems, PROBLEM_ERROR);
+    textbuf_puts(b, ",\"warnings\":[],\"doubts\":[],\"lost\":[]");
+    textbuf_puts(b, textbuf_text(more));
+    textbuf_puts(b, "}\n");
+    return more->failed || problems_out_of_memory(problems) ? out_of_memory(r) : MHD_HTTP_OK;
+}
+
+unsigned act_try_rules(struct request *r, struct textbuf *b) {
+    return proposal_try(r, b, body_of(r), true, NULL);
+}
+
+unsigned act_try_entries(struct request *r, struct textbuf *b) {
+    return proposal_try(r, b, body_of(r), false, NULL);
+}
+
+unsigned act_examples(struct request *r, struct textbuf *b) {
+    const char *id = r->args[1];
+    struct event_files files = files_in_force(r);
+    struct problems problems = {0};
+    struct model *model = NULL;
+    files.rules = body_of(r);
+    int err = model_read(&files, &problems, &model);
+    if (err == ERR_OK || err == ERR_INPUT) {
+        int item = err == ERR_OK ? strmap_get(&model->rules->item_by_id, id) : -1;
+        textbuf_puts(b, "{");
+        write_problems(b, "errors", &problems, PROBLEM_ERROR);
+        textbuf_puts(b, ",\"item\":");
+        json_write_text(b, id);
+        textbuf_puts(b, ",\"examples\":");
+        err = item >= 0 ? example_write(model, item, b) : ERR_OK;
+        if (item < 0)
+            textbuf_puts(b, "[]");
+        textbuf_puts(b, "}\n");
+    }
+    if (problems_out_of_memory(&problems))
+        err = ERR_NOMEM;
+    model_free(model);
+    problems_clear(&problems);
+    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+}

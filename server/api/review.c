@@ -1,0 +1,188 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/api_review.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "api/api.h"
+#include "base/err.h"
+#include "http/dispatch.h"
+#include "live/upload.h"
+#include "office/effect.h"
+#include "office/what_if.h"
+#include "output/awards.h"
+
+static unsigned out_of_memory(struct request *r) {
+    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+unsigned api_prizes(struct request *r, struct textbuf *b) {
+    struct awards *awards = NULL;
+    bool csv = false;
+    unsigned status = request_format(r, &csv);
+    if (status != 0)
+        return status;
+    if (awards_new(r->scene->scores, &awards) != ERR_OK)
+        return out_of_memory(r);
+    struct output_head head = {view_status(r->scene->view), r->scene->revision, NULL};
+    if (csv)
+        awards_write_csv(b, awards);
+    else
+        awards_write_json(b, awards, &head);
+    awards_free(awards);
+    return MHD_HTTP_OK;
+}
+
+/* Fields of a decision, then those that only a reading has. */
+enum {
+    TRIED_TIME = DECISION_FIELD_COUNT,
+    TRIED_ELAPSED,
+    TRIED_FAULTS,
+    TRIED_REPLACES,
+    TRIED_VOID,
+    TRIED_COUNT
+};
+
+static const char *const tried_names[TRIED_COUNT] = {
+    "kind", "car",  "point",   "value",  "reason",   "at",  "by",
+    "id",   "time", "elapsed", "faults", "replaces", "void"};
+
+/* Where a reading has its fields in a tried row. */
+static const int reading_places[READING_FIELD_COUNT] = {
+    [READING_POINT] = DECISION_POINT, [READING_CAR] = DECISION_CAR,
+    [READING_TIME] = TRIED_TIME,      [READING_ELAPSED] = TRIED_ELAPSED,
+    [READING_FAULTS] = TRIED_FAULTS,  [READING_AT] = DECISION_AT,
+    [READING_BY] = DECISION_BY,       [READING_REPLACES] = TRIED_REPLACES,
+    [READING_VOID] = TRIED_VOID,      [READING_REASON] = DECISION_REASON,
+    [READING_ID] = DECISION_ID};
+
+/* What became of the rows of a trial. */
+struct tried {
+    int accepted, duplicates;
+    int refused;
+    struct textbuf list; /* the refused ones as JSON */
+};
+
+static void refuse(struct tried *tried, const struct upload_row *row, size_t number,
+                   const char *reason) {
+    struct textbuf *b = &tried->list;
+    textbuf_printf(b, "%s{\"row\":%zu,", tried->refused++ > 0 ? "," : "", number);
+    if (row->line > 0)
+        textbuf_printf(b, "\"line\":%ld,", row->line);
+    textbuf_puts(b, "\"id\":");
+    json_write_text(b, row->fields[DECISION_ID]);
+    textbuf_puts(b, ",\"reason\":");
+    json_write_text(b, reason);
+    textbuf_putc(b, '}');
+}
+
+/* Returns ERR_OK or ERR_NOMEM. */
+static int try_row(struct trial *trial, struct tried *tried, const struct upload_row *row,
+                   size_t number) {
+    struct textbuf reason = {0};
+    int result;
+    if (row->wrong != NULL) {
+        refuse(tried, row, number, row->wrong);
+        return ERR_OK;
+    }
+    if (*row->fields[DECISION_KIND] != '\0') {
+        struct decision_text text = {.extras = row->extras};
+        memcpy(text.field, row->fields, sizeof text.field);
+        result = (int)trial_decision(trial, &text, &reason);
+    } else {
+        struct reading_text text = {.extras = row->extras};
+        for (int i = 0; i < READING_FIELD_COUNT; i++)
+            text.field[i] = row->fields[reading_places[i]];
+        /* The two logs speak of a row in the same way. */
+        result = (int)trial_reading(trial, &text, &reason);
+    }
+    if (result == DECISION_ADDED)
+        tried->accepted++;
+    else if (result == DECISION_DUPLICATE)
+        tried->duplicates++;
+    else if (result == DECISION_REFUSED)
+        refuse(tried, row, number, textbuf_text(&reason));
+    int err = result == DECISION_NOMEM || reason.failed ? ERR_NOMEM : ERR_OK;
+    textbuf_clear(&reason);
+    return err;
+}
+
+_Static_assert((int)READING_ADDED == (int)DECISION_ADDED &&
+                   (int)READING_DUPLICATE == (int)DECISION_DUPLICATE &&
+                   (int)READING_REFUSED == (int)DECISION_REFUSED &&
+                   (int)READING_NOMEM == (int)DECISION_NOMEM,
+               "results of the two logs are told apart");
+
+/* A trial on what the snapshot holds. */
+static int begin_trial(const struct request *r, struct trial **out) {
+    return trial_new(&r->snapshot->event, out);
+}
+
+static void write_effect(struct request *r, struct textbuf *b, const struct tried *tried,
+                         const struct effect *effect) {
+    textbuf_printf(b,
+                   "{\"event\":\"%s\",\"revision\":%lld,\"accepted\":%d,\"duplicates\":%d,"
+                   "\"refused\":[",
+                   r->held->slug, (long long)r->scene->revision, tried->accepted,
+                   tried->duplicates);
+    textbuf_add(b, tried->list.bytes, tried->list.len);
+    textbuf_printf(b, "],\"places\":%d,\"moves\":", effect_places(effect));
+    effect_write_json(b, effect);
+    textbuf_puts(b, "}\n");
+}
+
+static unsigned parse_tried(struct request *r, struct upload *upload) {
+    struct textbuf why = {0};
+    const struct upload_watch watch = {making_upload_is_given_up, r};
+    unsigned status = 0;
+    enum media media = media_of(
+        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_CONTENT_TYPE));
+    if (media == MEDIA_UNKNOWN)
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                            "Send application/json, application/x-ndjson or text/csv.");
+    switch (upload_parse(media, r->body == NULL ? "" : r->body, r->body_len, tried_names,
+                         TRIED_COUNT, 0, &watch, upload, &why)) {
+    case ERR_OK:
+        break;
+    case ERR_BUSY:
+        status = making_refuse(r);
+        break;
+    case ERR_RANGE:
+        status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));
+        break;
+    case ERR_INPUT:
+        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", textbuf_text(&why));
+        break;
+    default:
+        status = out_of_memory(r);
+        break;
+    }
+    textbuf_clear(&why);
+    return status;
+}
+
+unsigned act_effects(struct request *r, struct textbuf *b) {
+    struct upload upload = {0};
+    struct tried tried = {0};
+    struct trial *trial = NULL;
+    struct effect effect = {0};
+    unsigned status = parse_tried(r, &upload);
+    int err = ERR_OK;
+    if (status == 0)
+        err = begin_trial(r, &trial);
+    for (size_t i = 0; status == 0 && err == ERR_OK && i < upload.count; i++)
+        err = try_row(trial, &tried, &upload.rows[i], i + 1);
+    if (status == 0 && err == ERR_OK)
+        err = trial_score(trial, r->scene->view->request);
+    if (status == 0 && err == ERR_OK)
+        err = effect_make(r->scene->scores, trial->scores, &effect);
+    if (status == 0 && err == ERR_OK)
+        write_effect(r, b, &tried, &effect);
+    if (status == 0)
+        status = err == ERR_OK && !tried.list.failed ? MHD_HTTP_OK : out_of_memory(r);
+    effect_clear(&effect);
+    trial_free(trial);
+    textbuf_clear(&tried.list);
+    upload_clear(&upload);
+    return status;
+}

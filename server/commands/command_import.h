@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: MIT */
+/* command_import.h - bringing an event file up to files, for the commands that do. */
+#ifndef CAIRN_COMMAND_IMPORT_H
+#define CAIRN_COMMAND_IMPORT_H
+
+#include <stdbool.h>
+
+#include "event/event.h"
+#include "store/store.h"
+
+struct problems;
+
+/* What a caller has done in the transaction already, and the numbers that the new revision is to
+ * have where they are past the last one's; 0 for none. */
+struct import_begun {
+    bool anything; /* something was added that the public can see */
+    int64_t office, public_number;
+};
+
+/* Takes documents over and adds readings and decisions that are not there.
+ *   store     in a transaction, which is committed, or rolled back where nothing was added or
+ *             anything went wrong
+ *   folder    the event that the files make
+ *   there     the event as stored; NULL where there is none
+ *   files     what `folder` was read from: kept as uploads
+ *   begun     NULL for nothing
+ *   problems  gets what stands against it
+ * Returns: ERR_OK; ERR_INPUT, told in `problems`; ERR_IO, told in store_message; ERR_NOMEM. */
+int import_event(struct store *store, const struct model *folder, const struct model *there,
+                 const struct event_files *files, const struct import_begun *begun,
+                 struct problems *problems);
+
+#endif

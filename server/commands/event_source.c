@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: MIT */
+#include "commands/event_source.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/err.h"
+#include "base/problem.h"
+#include "system/data_dir.h"
+
+static int open_folder(struct event_source *source) {
+    struct problems problems = {0};
+    int err = folder_read(source->path, &problems, &source->folder);
+    if (err == ERR_OK)
+        err = model_read(&source->folder.files, &problems, &source->model);
+    print_problems(&problems);
+    problems_clear(&problems);
+    return exit_code(err);
+}
+
+static int open_file(struct event_source *source, const char *data_dir, const char *slug) {
+    struct textbuf why = {0};
+    char *path = data_dir_path(data_dir, slug);
+    int err = ERR_UNKNOWN;
+    if (path == NULL)
+        textbuf_printf(&why, "“%s” is no slug", slug);
+    else
+        err = store_open(path, STORE_OPEN, &source->store, &why);
+    if (err == ERR_OK && source->writing) {
+        err = store_begin(source->store);
+        source->writing = err == ERR_OK;
+    }
+    if (err == ERR_OK)
+        err = store_load_event(source->store, &source->model);
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path,
+                      source->store != NULL ? store_message(source->store) : textbuf_text(&why));
+    textbuf_clear(&why);
+    free(path);
+    return exit_code(err == ERR_UNKNOWN ? ERR_INPUT : err);
+}
+
+int event_source_open(struct event_source *source, const struct options *o, bool writing) {
+    *source = (struct event_source){.writing = writing && o->operand_count == 2};
+    if (o->operand_count == 2)
+        return open_file(source, o->operands[0], o->operands[1]);
+    if (o->operand_count != 1)
+        return usage_error(o->command, "it needs an event folder, or a data folder and a slug");
+    source->path = o->operands[0];
+    return open_folder(source);
+}
+
+int event_source_save_starts(struct event_source *source, const char *text, size_t len) {
+    struct stored_revision last;
+    int64_t upload = 0;
+    if (source->path != NULL)
+        return exit_code(file_write(source->path, "starts.csv", text, len));
+    int err = store_add_upload(source->store, now_ms(), "import", 0, "starts.csv", "text/csv", text,
+                               len, &upload);
+    if (err == ERR_OK)
+        err = store_add_document(source->store, "starts.csv", upload);
+    if (err == ERR_OK)
+        err = store_last_revision(source->store, &last);
+    if (err == ERR_OK)
+        err = store_add_revision(source->store, last.office + 1, last.public_number + 1, now_ms());
+    if (err == ERR_OK)
+        err = store_commit(source->store);
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s\n", store_message(source->store));
+    else
+        source->writing = false;
+    return exit_code(err);
+}
+
+void event_source_close(struct event_source *source) {
+    if (source->writing)
+        store_rollback(source->store);
+    model_free(source->model);
+    folder_clear(&source->folder);
+    store_close(source->store);
+    *source = (struct event_source){0};
+}

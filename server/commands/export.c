@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/err.h"
+#include "commands/command.h"
+#include "commands/recovery.h"
+#include "event/export.h"
+#include "system/data_dir.h"
+#include "system/event_folder.h"
+
+static const char export_help[] =
+    "cairn export DATA_DIR SLUG FOLDER\n"
+    "\n"
+    "Writes the event folder back: event.json, entries.csv and starts.csv as they are in force,\n"
+    "and every reading and decision. Importing that folder gives the same standings and the same\n"
+    "folder again. Works while the server runs.\n"
+    "\n"
+    "Exit status: 0; 2 where the event file is damaged: facts that do not read are left out, "
+    "those\n"
+    "that are not as they were taken are written as they are, each is named on standard error; 1\n"
+    "for a failure of the machine.\n";
+
+static const char backup_help[] =
+    "cairn backup DATA_DIR SLUG FILE [--replace]\n"
+    "\n"
+    "Writes a consistent copy of the event file while the server runs. It is written beside FILE "
+    "as\n"
+    "FILE.part and moved into place when it is whole and on the disk. To put a copy in: cairn\n"
+    "restore.\n"
+    "\n"
+    "  --replace  a FILE that is there is replaced, in one move: for a timer\n"
+    "\n"
+    "Exit status: 0; 2 for bad input, such as a FILE that is there, or where facts are damaged: "
+    "the\n"
+    "copy is made, and each is named on standard error; 1 for a failure of the machine.\n";
+
+/* Where to write. */
+struct target {
+    const char *slug;
+    const char *path;
+    bool replace; /* of a backup: what is there goes */
+};
+
+/* Opens an event's store by its slug, with a message where that fails. */
+static int open_store(const char *data_dir, const char *slug, struct store **out) {
+    struct textbuf why = {0};
+    char *path = data_dir_path(data_dir, slug);
+    int err = ERR_UNKNOWN;
+    *out = NULL;
+    if (path == NULL)
+        textbuf_printf(&why, "“%s” is no slug", slug);
+    else
+        err = store_open_to_read(path, STORE_OPEN, out, &why);
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path, textbuf_text(&why));
+    textbuf_clear(&why);
+    free(path);
+    return err == ERR_UNKNOWN ? ERR_INPUT : err;
+}
+
+static int export_document(struct store *store, const char *folder, const char *name,
+                           bool required) {
+    char *text = NULL;
+    size_t len = 0;
+    int err = store_document(store, name, &text, &len);
+    if (err == ERR_OK && (required || len > 0))
+        err = file_write(folder, name, text, len);
+    if (err == ERR_UNKNOWN && !required)
+        err = ERR_OK;
+    free(text);
+    return err;
+}
+
+/* Facts that are left out, or are written though they are not as they were taken: each by name. */
+static int tell_damage(struct store *store, const char *slug) {
+    return recovery_tell_damage(store, slug) > 0 ? ERR_INPUT : ERR_OK;
+}
+
+static int export_event(struct store *store, const struct target *target) {
+    const char *folder = target->path;
+    struct model *model = NULL;
+    struct textbuf b = {0};
+    bool begun = store_read_begin(store); /* all files are of one moment */
+    int err = store_load_event(store, &model);
+    if (err == ERR_OK)
+        err = store_verify(store);
+    if (err == ERR_OK && mkdir(folder, 0777) != 0 && errno != EEXIST) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", folder, strerror(errno));
+        err = ERR_IO;
+    }
+    if (err == ERR_OK)
+        err = export_document(store, folder, "event.json", true);
+    if (err == ERR_OK)
+        err = export_document(store, folder, "entries.csv", true);
+    if (err == ERR_OK)
+        err = export_document(store, folder, "starts.csv", false);
+    if (err == ERR_OK && readings_count(model->readings) > 0) {
+        err = export_readings(model->readings, &b);
+        if (err == ERR_OK)
+            err = file_write(folder, "readings.csv", b.bytes, b.len);
+    }
+    textbuf_reset(&b);
+    if (err == ERR_OK && decisions_count(model->decisions) > 0) {
+        err = export_decisions(model->decisions, &b);
+        if (err == ERR_OK)
+            err = file_write(folder, "decisions.csv", b.bytes, b.len);
+    }
+    store_read_end(store, begun);
+    textbuf_clear(&b);
+    model_free(model);
+    return err == ERR_OK ? tell_damage(store, target->slug) : err;
+}
+
+static int run_on_store(int argc, char **argv, const struct command *command,
+                        int (*work)(struct store *store, const struct target *target)) {
+    struct options o;
+    struct store *store = NULL;
+    struct target target = {0};
+    options_init(&o, command, argc, argv);
+    while (options_next(&o)) {
+        if (strcmp(o.name, "replace") == 0 && command == &command_backup) {
+            if (options_no_value(&o) != EXIT_GOOD)
+                return EXIT_INPUT;
+            target.replace = true;
+            continue;
+        }
+        if (strcmp(o.name, "help") != 0)
+            return options_unknown(&o);
+        (void)fputs(command->help, stdout);
+        return EXIT_GOOD;
+    }
+    if (o.operand_count != 3)
+        return usage_error(command, "it needs a data folder, a slug and where to write");
+    int err = open_store(o.operands[0], o.operands[1], &store);
+    if (err == ERR_OK) {
+        target.slug = o.operands[1];
+        target.path = o.operands[2];
+        err = work(store, &target);
+        if (err != ERR_OK && *store_message(store) != '\0')
+            (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", o.operands[0], o.operands[1],
+                          store_message(store));
+    }
+    store_close(store);
+    return exit_code(err);
+}
+
+/* A damaged event is copied all the same: it is all that there is. */
+static int copy_event(struct store *store, const struct target *target) {
+    int err = store_verify(store);
+    if (err == ERR_OK)
+        err = store_backup(store, target->path, target->replace);
+    if (err == ERR_CONFLICT)
+        return ERR_INPUT;
+    return err == ERR_OK ? tell_damage(store, target->slug) : err;
+}
+
+static int run_export(int argc, char **argv) {
+    return run_on_store(argc, argv, &command_export, export_event);
+}
+
+static int run_backup(int argc, char **argv) {
+    return run_on_store(argc, argv, &command_backup, copy_event);
+}
+
+const struct command command_export = {
+    .name = "export",
+    .summary = "write the event folder back",
+    .help = export_help,
+    .run = run_export,
+};
+
+const struct command command_backup = {
+    .name = "backup",
+    .summary = "write a consistent copy of an event file",
+    .help = backup_help,
+    .run = run_backup,
+};

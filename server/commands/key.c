@@ -1,0 +1,232 @@
+/* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <fcntl.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "commands/command.h"
+#include "store/keys.h"
+#include "store/store.h"
+#include "system/data_dir.h"
+#include "system/qr.h"
+
+static const char help[] =
+    "cairn key add DATA_DIR SLUG --role organiser [--label WHO] [--link URL [--qr FILE]]\n"
+    "cairn key add DATA_DIR SLUG --role timekeeper --points TC1,R1 [the same]\n"
+    "cairn key list DATA_DIR SLUG\n"
+    "cairn key revoke DATA_DIR SLUG NUMBER\n"
+    "\n"
+    "add prints the new key alone on standard output; it is shown this once and cannot be shown\n"
+    "again. A timekeeper's key works for its points only: ids of points (R1/2) or of items (R1:\n"
+    "all of its points). With --link it prints a link that opens the key's page instead; URL is\n"
+    "the address at which the server is reached, such as https://10.0.0.2:8443. The key stands\n"
+    "behind the # of the link, which no browser sends. --qr also writes the link as a QR code\n"
+    "(SVG) to FILE, which must not be there yet. Whoever has the link can write: pass it on as\n"
+    "you would a key to a door.\n"
+    "list shows the numbers that revoke takes. All work while the server runs; a revoked key is\n"
+    "refused at once.\n";
+
+struct key_options {
+    const char *role;
+    const char *points;
+    const char *label;
+    const char *link;
+    const char *qr;
+};
+
+/* Writes the link's QR code to a new file that only its owner may read. */
+static int write_qr(const char *path, const char *link) {
+    struct textbuf svg = {0};
+    int err = qr_svg(&svg, link);
+    int fd = err == ERR_OK ? open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600) : -1;
+    if (err == ERR_OK && fd < 0)
+        err = ERR_IO;
+    if (err == ERR_OK && write(fd, svg.bytes, svg.len) != (ssize_t)svg.len)
+        err = ERR_IO;
+    if (fd >= 0 && close(fd) != 0)
+        err = ERR_IO;
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path,
+                      err == ERR_IO ? strerror(errno) : err_text(err));
+    textbuf_clear(&svg);
+    return err;
+}
+
+/* Tells the new key, or the link that holds it. Returns an exit code. */
+static int tell(const struct key_options *options, const char *slug, const char *text) {
+    struct textbuf link = {0};
+    int err = ERR_OK;
+    if (options->link == NULL) {
+        (void)printf("%s\n", text);
+        return EXIT_GOOD;
+    }
+    key_link(&link, options->link, slug, options->points == NULL, text);
+    (void)printf("%s\n", textbuf_text(&link));
+    if (options->qr != NULL)
+        err = write_qr(options->qr, textbuf_text(&link));
+    textbuf_clear(&link);
+    return err == ERR_OK ? EXIT_GOOD : EXIT_MACHINE;
+}
+
+static int add(struct store *store, const char *path, const char *slug,
+               const struct key_options *options) {
+    struct model *model = NULL;
+    char *wrong = NULL;
+    char text[KEY_TEXT_LEN + 1];
+    unsigned char hash[32];
+    bool organiser = options->role != NULL && strcmp(options->role, "organiser") == 0;
+    bool timekeeper = options->role != NULL && strcmp(options->role, "timekeeper") == 0;
+    if (!organiser && !timekeeper)
+        return usage_error(&command_key, "--role must be organiser or timekeeper");
+    if (timekeeper != (options->points != NULL && *options->points != '\0'))
+        return usage_error(&command_key, timekeeper ? "a timekeeper's key needs --points"
+                                                    : "an organiser's key has no --points");
+    if (options->link != NULL && !key_base_is_good(options->link))
+        return usage_error(&command_key,
+                           "--link must be the server's address, as https://host:port");
+    if (options->qr != NULL && options->link == NULL)
+        return usage_error(&command_key, "--qr needs --link");
+    int err = store_load_event(store, &model);
+    if (err == ERR_OK && timekeeper &&
+        !key_points_are_good(options->points, model->rules, &wrong)) {
+        (void)usage_error(&command_key, "point “%s” is not on the route",
+                          wrong == NULL ? "" : wrong);
+        free(wrong);
+        model_free(model);
+        return EXIT_INPUT;
+    }
+    model_free(model);
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", path, store_message(store));
+        return exit_code(err);
+    }
+    key_make(text);
+    key_hash(text, hash);
+    err = store_begin(store);
+    if (err == ERR_OK)
+        err = store_add_key(store, hash, organiser, timekeeper ? options->points : "",
+                            options->label == NULL ? "" : options->label, now_ms(), NULL);
+    if (err == ERR_OK)
+        err = store_commit(store);
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s\n", store_message(store));
+        return exit_code(err);
+    }
+    int code = tell(options, slug, text);
+    sodium_memzero(text, sizeof text);
+    return code;
+}
+
+static int list(struct store *store) {
+    struct stored_key *keys = NULL;
+    size_t count = 0;
+    int err = store_keys(store, &keys, &count);
+    for (size_t i = 0; err == ERR_OK && i < count; i++) {
+        char when[32] = "";
+        time_t seconds = (time_t)(keys[i].created_ms / 1000);
+        struct tm parts;
+        if (gmtime_r(&seconds, &parts) != NULL)
+            (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
+        struct textbuf label = {0};
+        textbuf_plain(&label, keys[i].label);
+        (void)printf("%lld\t%s\t%s\t%s\t%s\t%s\n", (long long)keys[i].id,
+                     keys[i].organiser ? "organiser" : "timekeeper",
+                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points,
+                     textbuf_text(&label));
+        textbuf_clear(&label);
+    }
+    stored_keys_free(keys, count);
+    return exit_code(err);
+}
+
+static int revoke_key(struct store *store, const char *number) {
+    int64_t id;
+    if (number == NULL || decimal_parse_whole(number, 1, 1000000000, &id) != ERR_OK)
+        return usage_error(&command_key, "revoke needs the number of a key, see key list");
+    int err = store_begin(store);
+    if (err == ERR_OK)
+        err = store_revoke_key(store, id, now_ms());
+    if (err == ERR_UNKNOWN) {
+        store_rollback(store);
+        return usage_error(&command_key, "no key %s is in force", number);
+    }
+    if (err == ERR_OK)
+        err = store_commit(store);
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s\n", store_message(store));
+    return exit_code(err);
+}
+
+/* Where the value of an option belongs, NULL where there is no such option. */
+static const char **slot_of(struct key_options *options, const char *name) {
+    const struct {
+        const char *name;
+        const char **slot;
+    } slots[] = {{"role", &options->role},
+                 {"points", &options->points},
+                 {"label", &options->label},
+                 {"link", &options->link},
+                 {"qr", &options->qr}};
+    for (size_t i = 0; i < sizeof slots / sizeof slots[0]; i++) {
+        if (strcmp(slots[i].name, name) == 0)
+            return slots[i].slot;
+    }
+    return NULL;
+}
+
+static int run(int argc, char **argv) {
+    struct options o;
+    struct key_options options = {0};
+    struct textbuf why = {0};
+    struct store *store = NULL;
+    options_init(&o, &command_key, argc, argv);
+    while (options_next(&o)) {
+        if (strcmp(o.name, "help") == 0) {
+            (void)fputs(help, stdout);
+            return EXIT_GOOD;
+        }
+        const char **slot = slot_of(&options, o.name);
+        if (slot == NULL)
+            return options_unknown(&o);
+        *slot = options_value(&o);
+        if (*slot == NULL)
+            return EXIT_INPUT;
+    }
+    const char *action = o.operand_count > 0 ? o.operands[0] : "";
+    bool revoking = strcmp(action, "revoke") == 0;
+    if ((strcmp(action, "add") != 0 && strcmp(action, "list") != 0 && !revoking) ||
+        o.operand_count != (revoking ? 4 : 3))
+        return usage_error(&command_key, "it needs add, list or revoke, a data folder and a slug");
+    char *path = data_dir_path(o.operands[1], o.operands[2]);
+    int code = EXIT_INPUT;
+    if (path == NULL)
+        return usage_error(&command_key, "“%s” is no slug", o.operands[2]);
+    int err = sodium_init() < 0 ? ERR_IO : store_open(path, STORE_OPEN, &store, &why);
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&why));
+        code = err == ERR_UNKNOWN || err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
+    } else if (revoking) {
+        code = revoke_key(store, o.operands[3]);
+    } else if (strcmp(action, "add") == 0) {
+        code = add(store, path, o.operands[2], &options);
+    } else {
+        code = list(store);
+    }
+    store_close(store);
+    textbuf_clear(&why);
+    free(path);
+    return code;
+}
+
+const struct command command_key = {
+    .name = "key",
+    .summary = "make, list and revoke keys",
+    .help = help,
+    .run = run,
+};

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: MIT */
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/random.h>
+#include <time.h>
+
+#include "base/strmap.h"
+#include "commands/command.h"
+#include "system/version.h"
+
+static const struct command *const commands[] = {
+    &command_new,       &command_check,   &command_score,   &command_import, &command_export,
+    &command_backup,    &command_serve,   &command_publish, &command_send,   &command_key,
+    &command_startlist, &command_prizes,  &command_verify,  &command_merge,  &command_doctor,
+    &command_restore,   &command_promote, &command_follow,  &command_paper,  &command_codes,
+    &command_number,
+};
+
+static void print_help(FILE *out) {
+    (void)fputs("cairn - results and classification of a classic-car rally\n\n", out);
+    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++)
+        (void)fprintf(out, "  cairn %-9s %s\n", commands[i]->name, commands[i]->summary);
+    (void)fputs(
+        "\nEach command has --help; cairn --version tells the version.\n\n"
+        "Road law and speed limits come first; local rules, permits and licensed officials\n"
+        "decide. cairn is no safety system.\n",
+        out);
+}
+
+/* Texts of strangers are kept by a hash whose secret nobody outside knows. */
+static void seed_maps(void) {
+    unsigned char seed[STRMAP_SEED_LEN] = {0};
+    if (getrandom(seed, sizeof seed, 0) != (ssize_t)sizeof seed) {
+        struct timespec now; /* a kernel without the call: better than nothing */
+        (void)clock_gettime(CLOCK_MONOTONIC, &now);
+        memcpy(seed, &now.tv_nsec, sizeof now.tv_nsec);
+    }
+    strmap_seed(seed);
+}
+
+int main(int argc, char **argv) {
+    seed_maps();
+    /* A file that may not grow is an error of the write, to be told like a full disk; the signal
+     * would end a server that others are reading from. */
+    (void)signal(SIGXFSZ, SIG_IGN);
+    if (argc < 2) {
+        print_help(stderr);
+        return EXIT_INPUT;
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+        print_help(stdout);
+        return EXIT_GOOD;
+    }
+    /* Not for people, so it is not among them. */
+    if (strcmp(argv[1], command_draw.name) == 0)
+        return command_draw.run(argc - 1, argv + 1);
+    if (strcmp(argv[1], "--version") == 0) {
+        (void)puts("cairn " CAIRN_VERSION);
+        return EXIT_GOOD;
+    }
+    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
+        if (strcmp(argv[1], commands[i]->name) == 0)
+            return commands[i]->run(argc - 1, argv + 1);
+    }
+    (void)fprintf(stderr, "cairn: no command “%s” (see cairn --help)\n", argv[1]);
+    return EXIT_INPUT;
+}

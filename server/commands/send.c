@@ -1,0 +1,399 @@
+/* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <signal.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include <sys/stat.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "commands/command.h"
+#include "remote/column_map.h"
+#include "remote/delivery.h"
+#include "remote/event_address.h"
+#include "remote/http_client.h"
+#include "remote/sent_file.h"
+#include "system/event_folder.h"
+
+enum {
+    BATCH_DEFAULT = 200,
+    BATCH_MAX = 5000,
+    ANSWER_MAX = 32 << 20, /* an answer to 50,000 rows that are all refused is shorter */
+    CONNECT_SECONDS = 20,
+    SILENT_SECONDS = 60
+};
+
+static const char help[] =
+    "cairn send URL FILE [OPTION]...\n"
+    "\n"
+    "Sends a file of readings to a cairn server, and goes on until all are there. URL is the\n"
+    "event's address, https://HOST/SLUG/. FILE is a readings.csv or the table of a timing device;\n"
+    "“-” is standard input.\n"
+    "\n"
+    "  --key-file FILE   the key, or the link that holds it\n"
+    "  --map OURS=THEIRS,...\n"
+    "                    the file's own headings: --map time=Zeit,car=Nr\n"
+    "  --point ID        the point of rows that name none\n"
+    "  --by NAME         who made rows that do not say\n"
+    "  --batch N         rows sent at once, 1 to 5000; default 200\n"
+    "  --tries N         tries of a batch before it gives up; default: it keeps on\n"
+    "  --again           send all rows, also those that FILE.sent says were sent\n"
+    "  --dry-run         only check the file; nothing is sent\n"
+    "  --ca FILE         certificates to trust instead of the system's\n"
+    "  --quiet           only say what is wrong\n"
+    "\n"
+    "The key is looked for in --key-file, then in the link that the organiser gave, if that is\n"
+    "the URL (https://HOST/SLUG/control#KEY), then in the environment variable CAIRN_KEY. There "
+    "is\n"
+    "no option for the key itself: a command line can be read by everybody on the machine, and\n"
+    "stays in the shell's history. That goes for a link as URL too (it is blotted out of the list\n"
+    "of processes at once, not out of the history): on a shared machine use --key-file. The key\n"
+    "travels in a header, never in an address.\n"
+    "\n"
+    "Columns: point, car and any of time, elapsed, faults, id, at, by, replaces, void, reason, in\n"
+    "any order, set apart by commas, semicolons or tabs. Unknown columns are sent along and kept.\n"
+    "Blanks around a field are dropped, except in by and reason. A decimal comma is taken in a\n"
+    "time with colons (10:42:07,5), and in plain seconds (83,45) unless they could be thousands:\n"
+    "“1,234” in a file with commas is refused.\n"
+    "\n"
+    "Each row is checked first; what is wrong is told as FILE:LINE: what is wrong, and those rows\n"
+    "are not sent. A row without an id gets the one that its content makes, so that sending it\n"
+    "again counts once (keep --point and --by the same: they are content). What the server\n"
+    "refuses is told with its reason.\n"
+    "\n"
+    "FILE.sent notes what the server has acknowledged; a second run goes on from there. It may be\n"
+    "deleted. When the line is lost, or the server is busy, it waits and tries again, longer each\n"
+    "time, up to a minute. Ctrl-C ends it; run the same command again to go on.\n"
+    "\n"
+    "Exit status: 0 where the server has every row; 2 for wrong rows or refused readings; 1 where\n"
+    "rows are still to be sent: no answer, a key that is not taken, Ctrl-C.\n";
+
+struct send_options {
+    const char *key_file;
+    const char *ca_file;
+    struct column_map map;
+    struct reading_file_options file;
+    int64_t batch;
+    int64_t tries;
+    bool again;
+    bool dry_run;
+    bool quiet;
+};
+
+/* Set by a signal, looked at by whatever takes long. */
+static volatile sig_atomic_t stop;
+
+static void ask_to_stop(int number) {
+    (void)number;
+    stop = 1;
+}
+
+static void catch_signals(void) {
+    struct sigaction action = {.sa_handler = ask_to_stop, .sa_flags = (int)SA_RESETHAND};
+    (void)sigemptyset(&action.sa_mask);
+    (void)sigaction(SIGINT, &action, NULL);
+    (void)sigaction(SIGTERM, &action, NULL);
+    (void)signal(SIGPIPE, SIG_IGN);
+}
+
+/* A word on the command line that is a whole number. */
+static int take_number(const struct options *o, const char *value, int64_t most, int64_t *out) {
+    if (decimal_parse_whole(value, 1, most, out) == ERR_OK)
+        return EXIT_GOOD;
+    return usage_error(&command_send, "--%s must be a whole number from 1 to %lld", o->name,
+                       (long long)most);
+}
+
+static int take_map(struct column_map *map, const char *value) {
+    struct textbuf why = {0};
+    int err = column_map_parse(map, value, &why);
+    int code = err == ERR_INPUT ? usage_error(&command_send, "--map: %s", textbuf_text(&why))
+                                : exit_code(err);
+    textbuf_clear(&why);
+    return code;
+}
+
+/* One option and its value. Returns an exit code. */
+static int take_option(struct options *o, struct send_options *s) {
+    const struct {
+        const char *name;
+        bool *to;
+    } flags[] = {{"again", &s->again}, {"dry-run", &s->dry_run}, {"quiet", &s->quiet}};
+    const struct {
+        const char *name;
+        const char **to;
+    } texts[] = {{"key-file", &s->key_file},
+                 {"ca", &s->ca_file},
+                 {"point", &s->file.point},
+                 {"by", &s->file.by}};
+    for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
+        if (strcmp(o->name, flags[i].name) == 0) {
+            *flags[i].to = true;
+            return options_no_value(o);
+        }
+    }
+    bool map = strcmp(o->name, "map") == 0;
+    bool batch = strcmp(o->name, "batch") == 0;
+    bool known = map || batch || strcmp(o->name, "tries") == 0;
+    size_t text = 0;
+    while (text < sizeof texts / sizeof texts[0] && strcmp(o->name, texts[text].name) != 0)
+        text++;
+    if (!known && text == sizeof texts / sizeof texts[0])
+        return options_unknown(o);
+    const char *value = options_value(o);
+    if (value == NULL)
+        return EXIT_INPUT;
+    if (map)
+        return take_map(&s->map, value);
+    if (batch)
+        return take_number(o, value, BATCH_MAX, &s->batch);
+    if (known)
+        return take_number(o, value, 1000000, &s->tries);
+    *texts[text].to = value;
+    return EXIT_GOOD;
+}
+
+/* The key: of the file named, of the link, of the environment. `*key` is the caller's.
+ * Returns an exit code. */
+static int find_key(const struct send_options *s, struct event_address *address, char **key) {
+    const char *environment = getenv("CAIRN_KEY");
+    char *text = NULL;
+    size_t len = 0;
+    int err = ERR_OK;
+    *key = NULL;
+    if (s->key_file != NULL) {
+        struct stat info;
+        err = file_read(s->key_file, &text, &len);
+        if (err != ERR_OK) {
+            (void)fprintf(stderr, "cairn send: %s cannot be read: %s\n", s->key_file,
+                          strerror(errno));
+            return EXIT_INPUT;
+        }
+        if (!s->quiet && stat(s->key_file, &info) == 0 && (info.st_mode & (S_IRGRP | S_IROTH)) != 0)
+            (void)fprintf(stderr, "cairn send: warning: others on this machine can read %s\n",
+                          s->key_file);
+        err = event_key_parse(text, key);
+        sodium_memzero(text, len);
+        free(text);
+        if (err == ERR_SYNTAX)
+            return usage_error(&command_send, "%s holds no key", s->key_file);
+    } else if (address->key != NULL) {
+        *key = address->key;
+        address->key = NULL;
+    } else if (environment != NULL && *environment != '\0') {
+        err = event_key_parse(environment, key);
+        if (err == ERR_SYNTAX)
+            return usage_error(&command_send, "CAIRN_KEY holds no key");
+    } else {
+        return usage_error(&command_send, "a key is needed: --key-file, the link, or CAIRN_KEY");
+    }
+    return exit_code(err);
+}
+
+/* Reads and checks the file, and says what is wrong with it. Returns an exit code: EXIT_INPUT
+ * only where nothing of it can be sent. */
+static int read_file(const char *path, const char *name, const struct send_options *s,
+                     struct reading_file *file) {
+    struct problems problems = {0};
+    char *text = NULL;
+    size_t len = 0;
+    int err =
+        path == NULL ? descriptor_read(STDIN_FILENO, &text, &len) : file_read(path, &text, &len);
+    if (err == ERR_UNKNOWN || err == ERR_IO) {
+        (void)fprintf(stderr, "cairn send: %s cannot be read: %s\n", name, strerror(errno));
+        return err == ERR_UNKNOWN ? EXIT_INPUT : EXIT_MACHINE;
+    }
+    if (err == ERR_OK)
+        err = reading_file_read(name, text, len, &s->file, &problems, file);
+    print_problems(&problems);
+    problems_clear(&problems);
+    free(text);
+    return exit_code(err);
+}
+
+/* Rows that the receipt knows need not go again. Returns how many. */
+static size_t pass_over(const struct receipt *receipt, struct reading_file *file) {
+    size_t count = 0;
+    for (size_t i = 0; i < file->count; i++) {
+        if (receipt_has(receipt, file->rows[i].mark)) {
+            file->rows[i].state = ROW_SENT;
+            count++;
+        }
+    }
+    return count;
+}
+
+static void write_left_out(struct textbuf *b, const struct reading_file *file) {
+    if (file->repeated > 0) {
+        textbuf_puts(b, ", ");
+        progress_write_count(b, file->repeated);
+        textbuf_puts(b, " repeated in the file");
+    }
+    if (file->wrong > 0) {
+        textbuf_puts(b, ", ");
+        progress_write_count(b, file->wrong);
+        textbuf_puts(b, " wrong and not sent");
+    }
+}
+
+static void print_line(const struct textbuf *b) {
+    (void)printf("%s\n", textbuf_text(b));
+    (void)fflush(stdout);
+}
+
+static void tell_check(const struct reading_file *file) {
+    struct textbuf b = {0};
+    progress_write_count(&b, file->count);
+    textbuf_puts(&b, " good");
+    write_left_out(&b, file);
+    textbuf_puts(&b, "; nothing was sent");
+    print_line(&b);
+    textbuf_clear(&b);
+}
+
+static void tell_end(const struct delivery *d, enum delivery_end end, size_t earlier) {
+    struct textbuf b = {0};
+    progress_write(d->progress, &b);
+    textbuf_puts(&b, ": ");
+    progress_write_count(&b, d->fresh);
+    textbuf_puts(&b, " new, ");
+    progress_write_count(&b, d->there);
+    textbuf_puts(&b, " there already");
+    if (earlier > 0) {
+        textbuf_puts(&b, ", ");
+        progress_write_count(&b, earlier);
+        textbuf_puts(&b, " by an earlier run");
+    }
+    write_left_out(&b, d->file);
+    print_line(&b);
+    if (end != DELIVERY_DONE)
+        (void)printf("The rest is still to be sent: run the same command again. %s\n",
+                     receipt_path(d->receipt) != NULL ? "It goes on where this one ended."
+                                                      : "What is there already counts once.");
+    (void)fflush(stdout);
+    textbuf_clear(&b);
+}
+
+static int deliver(const struct send_options *s, const struct event_address *address,
+                   const char *key, const char *path, const char *name, struct reading_file *file) {
+    struct textbuf why = {0};
+    struct receipt *receipt = NULL;
+    struct http_client *client = NULL;
+    const struct http_options line = {.key = key,
+                                      .ca_file = s->ca_file,
+                                      .answer_max = ANSWER_MAX,
+                                      .connect_seconds = CONNECT_SECONDS,
+                                      .silent_seconds = SILENT_SECONDS,
+                                      .stop = &stop};
+    struct progress progress;
+    int code = EXIT_MACHINE;
+    int err = receipt_open(path, address->readings, &receipt, &why);
+    if (err != ERR_OK)
+        return exit_code(err);
+    if (why.len > 0)
+        (void)fprintf(stderr, "cairn send: %s\n", textbuf_text(&why));
+    textbuf_clear(&why);
+    if (s->again)
+        receipt_forget(receipt);
+    size_t earlier = pass_over(receipt, file);
+    err = http_client_new(&line, &client, &why);
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn send: %s\n", why.len > 0 ? textbuf_text(&why) : err_text(err));
+    } else {
+        progress_init(&progress, file->count, s->quiet);
+        progress.sent = earlier;
+        struct delivery delivery = {.name = name,
+                                    .file = file,
+                                    .client = client,
+                                    .url = address->readings,
+                                    .receipt = receipt,
+                                    .progress = &progress,
+                                    .stop = &stop,
+                                    .batch = (size_t)s->batch,
+                                    .tries = s->tries};
+        enum delivery_end end = delivery_run(&delivery);
+        if (!s->quiet)
+            tell_end(&delivery, end, earlier);
+        if (end == DELIVERY_DONE)
+            code = progress.refused > 0 || file->wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
+    }
+    textbuf_clear(&why);
+    http_client_free(client);
+    receipt_free(receipt);
+    return code;
+}
+
+static int send_file(const struct send_options *s, struct event_address *address,
+                     const char *operand) {
+    struct reading_file file = {0};
+    const char *path = strcmp(operand, "-") == 0 ? NULL : operand;
+    const char *name = path == NULL ? "standard input" : path;
+    char *key = NULL;
+    int code = s->dry_run ? EXIT_GOOD : find_key(s, address, &key);
+    if (code == EXIT_GOOD && !s->quiet && !s->dry_run && address->in_clear)
+        (void)fprintf(stderr, "cairn send: warning: over http:// the key can be read on the way\n");
+    if (code == EXIT_GOOD)
+        code = read_file(path, name, s, &file);
+    if (code == EXIT_GOOD && s->dry_run) {
+        if (!s->quiet)
+            tell_check(&file);
+        code = file.wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
+    } else if (code == EXIT_GOOD) {
+        catch_signals();
+        code = deliver(s, address, key, path, name, &file);
+    }
+    reading_file_clear(&file);
+    event_key_free(key);
+    return code;
+}
+
+static int run(int argc, char **argv) {
+    struct options o;
+    struct send_options s = {.batch = BATCH_DEFAULT};
+    struct event_address address = {0};
+    struct textbuf why = {0};
+    int code = EXIT_GOOD;
+    s.file.map = &s.map;
+    options_init(&o, &command_send, argc, argv);
+    while (code == EXIT_GOOD && options_next(&o)) {
+        if (strcmp(o.name, "help") == 0) {
+            (void)fputs(help, stdout);
+            goto done;
+        }
+        code = take_option(&o, &s);
+    }
+    if (code == EXIT_GOOD && o.operand_count != 2)
+        code = usage_error(&command_send, "it needs an address and a file");
+    if (code != EXIT_GOOD)
+        goto done;
+    if (sodium_init() < 0) {
+        code = exit_code(ERR_IO);
+        goto done;
+    }
+    int err = event_address_parse(o.operands[0], &address, &why);
+    /* The arguments of a process can be read by others as long as it runs. */
+    char *fragment = strchr(o.operands[0], '#');
+    if (fragment != NULL)
+        sodium_memzero(fragment, strlen(fragment));
+    if (err == ERR_INPUT)
+        code = usage_error(&command_send, "%s", textbuf_text(&why));
+    else
+        code = err == ERR_OK ? send_file(&s, &address, o.operands[1]) : exit_code(err);
+done:
+    column_map_clear(&s.map);
+    event_address_clear(&address);
+    textbuf_clear(&why);
+    return code;
+}
+
+const struct command command_send = {
+    .name = "send",
+    .summary = "send a file of readings to a running server",
+    .help = help,
+    .run = run,
+};

@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: MIT */
+#include <errno.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "commands/command.h"
+#include "output/notice.h"
+#include "store/store.h"
+#include "system/data_dir.h"
+#include "system/event_folder.h"
+
+static const char help[] =
+    "cairn verify FILE [--key HEX]\n"
+    "cairn verify DATA_DIR SLUG NUMBER [--key HEX]\n"
+    "\n"
+    "Checks a notice: a file that was got from …/notices/NUMBER, or a notice of an event file. "
+    "Says\n"
+    "which notice it is and whose seal it bears. A good seal says that nothing was changed since\n"
+    "its signer posted it; that the signer is the event's is for you to compare, or for --key.\n"
+    "\n"
+    "  --key HEX   the event's public key (“signer” of the event in the API)\n"
+    "\n"
+    "Exit status: 0; 2 where the seal is not good, or another's; 1 for a failure of the machine.\n";
+
+/* A notice of an event file as the document that the API gives. */
+static int read_notice(const char *data_dir, const char *slug, const char *number_text,
+                       struct textbuf *document) {
+    struct textbuf why = {0};
+    struct store *store = NULL;
+    struct stored_notice *list = NULL;
+    size_t count = 0;
+    int64_t number = 0;
+    char *path = data_dir_path(data_dir, slug);
+    int err = path == NULL ? ERR_UNKNOWN : store_open(path, STORE_OPEN, &store, &why);
+    if (err == ERR_OK)
+        err = store_notices(store, &list, &count);
+    if (err == ERR_OK && decimal_parse_whole(number_text, 1, INT32_MAX, &number) != ERR_OK)
+        number = 0;
+    for (size_t i = 0; err == ERR_OK && i < count; i++) {
+        if (list[i].number == number && list[i].content != NULL)
+            notice_write_document(document, list[i].content, &list[i].seal);
+    }
+    if (err == ERR_OK && document->len == 0) {
+        textbuf_printf(&why, "there is no notice %s with a seal", number_text);
+        err = ERR_UNKNOWN;
+    }
+    if (err != ERR_OK)
+        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path,
+                      why.len > 0 ? textbuf_text(&why) : err_text(err));
+    stored_notices_free(list, count);
+    store_close(store);
+    textbuf_clear(&why);
+    free(path);
+    return err == ERR_UNKNOWN ? ERR_INPUT : err;
+}
+
+static int read_file(const char *path, struct textbuf *document) {
+    char *text = NULL;
+    size_t len = 0;
+    int err = file_read(path, &text, &len);
+    if (err == ERR_OK)
+        textbuf_add(document, text, len);
+    else
+        (void)fprintf(stderr, "cairn: %s: %s\n", path,
+                      err == ERR_NOMEM ? err_text(err) : strerror(errno));
+    free(text);
+    return err == ERR_UNKNOWN ? ERR_INPUT : err;
+}
+
+static int check(const struct textbuf *document, const char *key) {
+    unsigned char signer[SEAL_KEY_LEN];
+    char hex[2 * sizeof signer + 1];
+    struct textbuf about = {0};
+    int err = notice_check(textbuf_text(document), document->len, signer, &about);
+    if (err == ERR_OK) {
+        (void)sodium_bin2hex(hex, sizeof hex, signer, sizeof signer);
+        if (key != NULL && strcasecmp(key, hex) != 0) {
+            textbuf_reset(&about);
+            textbuf_printf(&about, "the seal is good, but it is of another key: %s", hex);
+            err = ERR_CONFLICT;
+        }
+    }
+    if (err == ERR_OK)
+        (void)printf("%s\nthe seal is good; signer %s\n", textbuf_text(&about), hex);
+    else if (err != ERR_NOMEM)
+        (void)fprintf(stderr, "cairn verify: %s\n", textbuf_text(&about));
+    textbuf_clear(&about);
+    return err == ERR_CONFLICT ? ERR_INPUT : err;
+}
+
+static int run(int argc, char **argv) {
+    struct options o;
+    struct textbuf document = {0};
+    const char *key = NULL;
+    options_init(&o, &command_verify, argc, argv);
+    while (options_next(&o)) {
+        if (o.is_short)
+            return options_unknown(&o);
+        if (strcmp(o.name, "key") == 0) {
+            key = options_value(&o);
+            if (key == NULL)
+                return EXIT_INPUT;
+            continue;
+        }
+        if (strcmp(o.name, "help") != 0)
+            return options_unknown(&o);
+        (void)fputs(help, stdout);
+        return EXIT_GOOD;
+    }
+    if (o.operand_count != 1 && o.operand_count != 3)
+        return usage_error(&command_verify,
+                           "it needs a file, or a data folder, a slug and a number");
+    if (sodium_init() < 0)
+        return exit_code(ERR_IO);
+    int err = o.operand_count == 1
+                  ? read_file(o.operands[0], &document)
+                  : read_notice(o.operands[0], o.operands[1], o.operands[2], &document);
+    if (err == ERR_OK)
+        err = document.failed ? ERR_NOMEM : check(&document, key);
+    textbuf_clear(&document);
+    return exit_code(err);
+}
+
+const struct command command_verify = {
+    .name = "verify",
+    .summary = "check the seal of a notice",
+    .help = help,
+    .run = run,
+};

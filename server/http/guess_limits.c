@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/guess_limits.h"
+
+#include <pthread.h>
+#include <sodium.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "system/hard_limits.h"
+
+/* A count stands in one of the places of its row, with all that it is about: no two share one. The
+ * row is told by a hash whose key nobody knows; where it is full, the oldest count gives way, and
+ * one of those who have shown what is right only when no other is left. */
+enum { ROWS = 2048, PLACES = 8, WINDOW_SECONDS = 60, KNOWN_SECONDS = 24 * 3600 };
+
+struct place {
+    struct guarded about;
+    time_t since; /* beginning of the minute that is counted */
+    time_t known; /* when the right one was shown last, 0 never */
+    int count;
+    bool taken;
+};
+
+struct guard {
+    pthread_mutex_t lock;
+    unsigned char key[crypto_shorthash_KEYBYTES];
+    atomic_llong failures;
+    struct place rows[ROWS][PLACES];
+};
+
+struct guard *guard_new(void) {
+    struct guard *guard = calloc(1, sizeof *guard);
+    if (guard == NULL)
+        return NULL;
+    randombytes_buf(guard->key, sizeof guard->key);
+    (void)pthread_mutex_init(&guard->lock, NULL);
+    return guard;
+}
+
+void guard_free(struct guard *guard) {
+    if (guard == NULL)
+        return;
+    (void)pthread_mutex_destroy(&guard->lock);
+    free(guard);
+}
+
+static bool is_about(const struct place *place, const struct guarded *what) {
+    return place->taken && peer_same(&place->about.peer, &what->peer) &&
+           place->about.event == what->event && place->about.car == what->car;
+}
+
+static struct place *row_of(struct guard *guard, const struct guarded *what) {
+    unsigned char bytes[PEER_BYTES_MAX + sizeof(uint64_t) + sizeof(int64_t)] = {0};
+    uint64_t hash;
+    memcpy(bytes, what->peer.bytes, what->peer.len);
+    memcpy(bytes + PEER_BYTES_MAX, &what->event, sizeof what->event);
+    memcpy(bytes + PEER_BYTES_MAX + sizeof what->event, &what->car, sizeof what->car);
+    (void)crypto_shorthash((unsigned char *)&hash, bytes, sizeof bytes, guard->key);
+    return guard->rows[hash % ROWS];
+}
+
+static time_t now_s(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return now.tv_sec + 1; /* so that 0 is never a moment */
+}
+
+static bool is_known(const struct place *place, time_t now) {
+    return place->known != 0 && now - place->known < KNOWN_SECONDS;
+}
+
+/* The place of a count, NULL where there is none. Under the lock, as all that follow. */
+static struct place *find(struct guard *guard, const struct guarded *what) {
+    struct place *row = row_of(guard, what);
+    for (int i = 0; i < PLACES; i++) {
+        if (is_about(&row[i], what))
+            return &row[i];
+    }
+    return NULL;
+}
+
+/* True where `a` is to give way rather than `b`. */
+static bool matters_less(const struct place *a, const struct place *b, time_t now) {
+    if (a->taken != b->taken)
+        return !a->taken;
+    if (is_known(a, now) != is_known(b, now))
+        return !is_known(a, now);
+    return a->since < b->since;
+}
+
+static struct place *find_or_take(struct guard *guard, const struct guarded *what, time_t now) {
+    struct place *place = find(guard, what);
+    if (place == NULL) {
+        place = row_of(guard, what);
+        for (struct place *other = place + 1, *end = place + PLACES; other < end; other++) {
+            if (matters_less(other, place, now))
+                place = other;
+        }
+        *place = (struct place){.about = *what, .since = now, .taken = true};
+    }
+    if (now - place->since >= WINDOW_SECONDS) {
+        place->since = now;
+        place->count = 0;
+    }
+    return place;
+}
+
+static int limit_of(const struct place *place, time_t now) {
+    return is_known(place, now) ? LIMIT_KNOWN_FAILURES : LIMIT_KEY_FAILURES;
+}
+
+bool guard_failed(struct guard *guard, const struct guarded *what) {
+    time_t now = now_s();
+    atomic_fetch_add(&guard->failures, 1);
+    (void)pthread_mutex_lock(&guard->lock);
+    struct place *place = find_or_take(guard, what, now);
+    bool allowed = ++place->count <= limit_of(place, now);
+    (void)pthread_mutex_unlock(&guard->lock);
+    return allowed;
+}
+
+bool guard_allows(struct guard *guard, const struct guarded *what) {
+    time_t now = now_s();
+    (void)pthread_mutex_lock(&guard->lock);
+    const struct place *place = find(guard, what);
+    bool allowed = place == NULL || now - place->since >= WINDOW_SECONDS ||
+                   place->count < limit_of(place, now);
+    (void)pthread_mutex_unlock(&guard->lock);
+    return allowed;
+}
+
+void guard_right(struct guard *guard, const struct guarded *what) {
+    time_t now = now_s();
+    (void)pthread_mutex_lock(&guard->lock);
+    find_or_take(guard, what, now)->known = now;
+    (void)pthread_mutex_unlock(&guard->lock);
+}
+
+long long guard_failures(const struct guard *guard) {
+    return atomic_load(&guard->failures);
+}

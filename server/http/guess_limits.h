@@ -1,0 +1,41 @@
+/* SPDX-License-Identifier: MIT */
+/* guess_limits.h - counts wrong keys and codes by who tries and what is tried, and slows down who
+ * guesses. Each count is about one address, one event and one car: nobody is held up by what comes
+ * from another address, or is about another car. Any thread. */
+#ifndef CAIRN_GUESS_LIMITS_H
+#define CAIRN_GUESS_LIMITS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "system/client_address.h"
+
+struct guard;
+
+/* What a count is about. A plain value. */
+struct guarded {
+    struct peer peer; /* who tries: the client, not the proxy that it comes through */
+    uint64_t event;   /* any number that no other event has; 0 for keys */
+    int64_t car;      /* whose code is tried; 0 for keys */
+};
+
+/* A guard that has seen nothing (NULL when memory is out), and its end; NULL is accepted. libsodium
+ * must have been set up. */
+struct guard *guard_new(void);
+void guard_free(struct guard *guard);
+
+/* True where there have not been too many wrong ones within a minute (hard_limits.h). */
+bool guard_allows(struct guard *guard, const struct guarded *what);
+
+/* Notes a wrong key or code. Returns false where there were too many within a minute. */
+bool guard_failed(struct guard *guard, const struct guarded *what);
+
+/* Notes that the right code was shown. For a day the limit is then so far up that somebody who
+ * guesses behind the same address (a hotel's, a proxy's) does not hold up the crew; that the code
+ * is not to be found at that rate either is worked out in hard_limits.h. */
+void guard_right(struct guard *guard, const struct guarded *what);
+
+/* Wrong keys and codes since the start. */
+long long guard_failures(const struct guard *guard);
+
+#endif

@@ -1,0 +1,203 @@
+/* SPDX-License-Identifier: MIT */
+/* /healthz, and /metrics in the OpenMetrics text format (version 1.0.0). */
+#include <stdlib.h>
+
+#include "api/api.h"
+#include "http/connection_limits.h"
+#include "http/stream.h"
+#include "http/worker_pool.h"
+#include "live/desk_gaps.h"
+#include "output/output.h"
+#include "system/process_figures.h"
+
+/* Answered with 200 even where nothing can be written: who looks here to share out reads must not
+ * take them away. */
+unsigned api_health(struct request *r, struct textbuf *b) {
+    struct scorekeeper *keeper = server_keeper(r->server);
+    struct textbuf list = {0};
+    for (int i = 0; i < scorekeeper_count(keeper); i++) {
+        const struct held *held = scorekeeper_at(keeper, i);
+        const char *why = held_trouble(held);
+        if (why == NULL)
+            continue;
+        textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "", held->slug);
+        json_write_text(&list, why);
+        textbuf_putc(&list, '}');
+    }
+    textbuf_printf(b, "{\"status\":\"ok\",\"can_write\":%s", list.len > 0 ? "false" : "true");
+    if (list.len > 0)
+        textbuf_printf(b, ",\"cannot_write\":[%s]", textbuf_text(&list));
+    textbuf_puts(b, "}\n");
+    b->failed = b->failed || list.failed;
+    textbuf_clear(&list);
+    return MHD_HTTP_OK;
+}
+
+static void family(struct textbuf *b, const char *name, const char *type, const char *unit,
+                   const char *help) {
+    textbuf_printf(b, "# TYPE %s %s\n", name, type);
+    if (unit != NULL)
+        textbuf_printf(b, "# UNIT %s %s\n", name, unit);
+    textbuf_printf(b, "# HELP %s %s\n", name, help);
+}
+
+static void counter(struct textbuf *b, const char *name, const char *help, long long value) {
+    family(b, name, "counter", NULL, help);
+    textbuf_printf(b, "%s_total %lld\n", name, value);
+}
+
+static void gauge(struct textbuf *b, const char *name, const char *help, long long value) {
+    family(b, name, "gauge", NULL, help);
+    textbuf_printf(b, "%s %lld\n", name, value);
+}
+
+static void duration(struct textbuf *b, const char *name, const char *help,
+                     const struct histogram *h) {
+    family(b, name, "histogram", "seconds", help);
+    histogram_write(h, name, b);
+}
+
+/* What is not told by the system is left out. */
+static void told_gauge(struct textbuf *b, const char *name, const char *unit, const char *help,
+                       int64_t value) {
+    if (value < 0)
+        return;
+    family(b, name, "gauge", unit, help);
+    textbuf_printf(b, "%s %lld\n", name, (long long)value);
+}
+
+static void write_requests(struct textbuf *b, const struct server *server) {
+    family(b, "cairn_http_requests", "counter", NULL, "Requests answered, by class of status.");
+    for (int i = 1; i < 6; i++)
+        textbuf_printf(b, "cairn_http_requests_total{code=\"%dxx\"} %lld\n", i,
+                       server_requests(server, i));
+    family(b, "cairn_requests_refused", "counter", NULL, "Requests refused, by reason.");
+    for (int i = REFUSAL_NONE + 1; i < REFUSAL_COUNT; i++)
+        textbuf_printf(b, "cairn_requests_refused_total{reason=\"%s\"} %lld\n",
+                       refusal_word((enum refusal)i), server_refusals(server, (enum refusal)i));
+    counter(b, "cairn_key_failures", "Requests with a wrong key.", server_key_failures(server));
+}
+
+static void write_writes(struct textbuf *b, const struct scorekeeper_figures *f) {
+    static const char *const sorts[UPLOAD_SORT_COUNT] = {"readings", "decisions", "other"};
+    family(b, "cairn_uploads", "counter", NULL, "Writes that were taken, by what they hold.");
+    for (int i = 0; i < UPLOAD_SORT_COUNT; i++)
+        textbuf_printf(b, "cairn_uploads_total{kind=\"%s\"} %lld\n", sorts[i],
+                       atomic_load(&f->uploads[i]));
+    counter(b, "cairn_rows_accepted", "Rows of readings and decisions taken.",
+            atomic_load(&f->accepted));
+    counter(b, "cairn_rows_duplicate", "Rows that were there already.",
+            atomic_load(&f->duplicates));
+    family(b, "cairn_rows_refused", "counter", NULL, "Rows refused, by reason.");
+    for (int i = 0; i < ROW_REFUSAL_COUNT; i++)
+        textbuf_printf(b, "cairn_rows_refused_total{reason=\"%s\"} %lld\n",
+                       row_refusal_word((enum row_refusal)i), atomic_load(&f->refused.counts[i]));
+    counter(b, "cairn_write_failures", "Writes that the machine could not keep.",
+            atomic_load(&f->failures));
+    duration(b, "cairn_commit_seconds", "Time to bring a batch to the disk.", &f->commit);
+    duration(b, "cairn_publish_seconds", "Time to score and publish a revision.", &f->publish);
+    gauge(b, "cairn_writes_waiting", "Writes in the queue.", atomic_load(&f->waiting));
+}
+
+static void write_crowd(struct textbuf *b, struct server *server) {
+    const struct door_figures *f = door_figures(server_door(server));
+    gauge(b, "cairn_connections", "Connections, without the event streams of plain HTTP.",
+          atomic_load(&f->connections));
+    counter(b, "cairn_connections_refused", "Connections closed unheard: one address had too many.",
+            atomic_load(&f->not_admitted));
+    family(b, "cairn_connections_slow", "counter", NULL,
+           "Connections ended since a head or body did not come in time.");
+    textbuf_printf(b, "cairn_connections_slow_total{part=\"head\"} %lld\n",
+                   atomic_load(&f->slow_heads));
+    textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
+                   atomic_load(&f->slow_bodies));
+    struct makers_figures making;
+    makers_tell(server_makers(server), &making);
+    gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
+          making.waiting);
+    counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
+    counter(b, "cairn_answers_shared", "Requests for which another's answer was made.",
+            making.shared);
+    counter(b, "cairn_answers_given_up", "Answers not made: nobody waited for them any more.",
+            making.given_up);
+    gauge(b, "cairn_listeners", "Event streams open.", stream_listeners(server_streams(server)));
+    counter(b, "cairn_listeners_refused", "Event streams told to come back later.",
+            stream_turned_away(server_streams(server)));
+}
+
+/* A figure of each event, under its slug. */
+struct event_figures {
+    const char *slug;
+    int64_t age_s;
+    struct desk_tally desks;
+    bool writable;
+    int64_t damaged;
+};
+
+static void look_at_event(struct server *server, struct held *held, struct event_figures *out) {
+    struct snapshot *s = snapshot_acquire(&held->slot);
+    struct damage damage;
+    held_damage(held, &damage);
+    *out = (struct event_figures){
+        .slug = held->slug, .writable = held_trouble(held) == NULL, .damaged = damage.found};
+    damage_clear(&damage);
+    if (s == NULL)
+        return;
+    int64_t age_ms = now_ms() - s->office.changed_ms;
+    out->age_s = age_ms < 0 ? 0 : age_ms / 1000;
+    (void)desk_tally_make(&s->event, held, server_desks(server), &out->desks);
+    snapshot_release(s);
+}
+
+static void write_events(struct textbuf *b, struct server *server) {
+    int count = scorekeeper_count(server_keeper(server));
+    struct event_figures *list = calloc((size_t)count + 1, sizeof *list);
+    gauge(b, "cairn_events", "Events served.", count);
+    if (list == NULL)
+        return;
+    for (int i = 0; i < count; i++)
+        look_at_event(server, scorekeeper_at(server_keeper(server), i), &list[i]);
+    family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
+                       (long long)list[i].age_s);
+    family(b, "cairn_event_writable", "gauge", NULL, "1 where an event can be written, else 0.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_event_writable{event=\"%s\"} %d\n", list[i].slug,
+                       list[i].writable ? 1 : 0);
+    family(b, "cairn_damaged_facts", "gauge", NULL, "Stored facts that are damaged.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_damaged_facts{event=\"%s\"} %lld\n", list[i].slug,
+                       (long long)list[i].damaged);
+    family(b, "cairn_desks", "gauge", NULL, "Desks heard of.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_desks{event=\"%s\"} %d\n", list[i].slug, list[i].desks.desks);
+    family(b, "cairn_desks_with_gaps", "gauge", NULL, "Desks that gave out numbers not here.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_desks_with_gaps{event=\"%s\"} %d\n", list[i].slug,
+                       list[i].desks.with_gaps);
+    family(b, "cairn_desk_numbers_missing", "gauge", NULL,
+           "Numbers that desks gave out to readings which are not here.");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(b, "cairn_desk_numbers_missing{event=\"%s\"} %lld\n", list[i].slug,
+                       (long long)list[i].desks.missing);
+    free(list);
+}
+
+unsigned api_metrics(struct request *r, struct textbuf *b) {
+    r->media_type = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+    family(b, "cairn_build", "info", NULL, "What is running.");
+    textbuf_printf(b, "cairn_build_info{version=\"%s\"} 1\n", CAIRN_VERSION);
+    write_requests(b, r->server);
+    write_writes(b, scorekeeper_figures(server_keeper(r->server)));
+    write_crowd(b, r->server);
+    write_events(b, r->server);
+    told_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",
+               server_uptime_seconds(r->server));
+    told_gauge(b, "cairn_resident_memory_bytes", "bytes", "Memory in use.",
+               machine_resident_bytes());
+    told_gauge(b, "cairn_open_files", NULL, "Files open, connections among them.",
+               machine_open_files());
+    textbuf_puts(b, "# EOF\n");
+    return MHD_HTTP_OK;
+}

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: MIT */
+/* stream.h - server-sent events: who listens to an event, and what they are sent.
+ * Only what the public may see is sent. A listener that cannot keep up holds one message, the
+ * newest, never a queue (stream_sender.h). */
+#ifndef CAIRN_STREAM_H
+#define CAIRN_STREAM_H
+
+#include "http/http.h"
+
+struct stream_hub;
+
+/* A hub for `limit` listeners; who comes then is told to come back. Its threads are started with
+ * the first listeners. NULL when memory is out. */
+struct stream_hub *stream_hub_new(int limit);
+
+/* Ends every listener's connection and the threads; NULL is accepted. stream_hub_free may follow
+ * once the HTTP library has stopped: until then it lets listeners go. */
+void stream_hub_stop(struct stream_hub *hub);
+void stream_hub_free(struct stream_hub *hub);
+
+/* The handler of GET …/stream. */
+enum MHD_Result stream_open(struct request *r);
+
+/* Tells an event's listeners what a new snapshot changed. Called by the writer's thread; never
+ * waits for a listener. */
+void stream_publish(struct stream_hub *hub, struct held *held, const struct snapshot *before,
+                    const struct snapshot *now);
+
+/* Listeners now. */
+int stream_listeners(const struct stream_hub *hub);
+
+/* Listeners that there may be at once. */
+int stream_limit(const struct stream_hub *hub);
+
+/* Listeners that were told to come back later, since the start. */
+long long stream_turned_away(const struct stream_hub *hub);
+
+/* Appends the message that leads from one public scene to the next: `{"from":…,"revision":…,
+ * "rows":[[car,position,penalty,through],…]}`, without rows where they would be too many bytes
+ * for one packet. Nothing where the public revision is the same. */
+void stream_write_patch(struct textbuf *b, const struct snapshot *before,
+                        const struct snapshot *now);
+
+#endif

@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/stream_message.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct message *message_new(const char *text, size_t len) {
+    char head[24];
+    int head_len = snprintf(head, sizeof head, "%zx\r\n", len);
+    struct message *m = malloc(sizeof *m + len + (size_t)head_len + 2);
+    if (m == NULL)
+        return NULL;
+    atomic_init(&m->refs, 1);
+    /* Bytes for a socket, not a string. */
+    // NOLINTNEXTLINE(bugprone-not-null-terminated-result)
+    memcpy(m->bytes, head, (size_t)head_len);
+    memcpy(m->bytes + head_len, text, len);
+    // NOLINTNEXTLINE(bugprone-not-null-terminated-result)
+    memcpy(m->bytes + (size_t)head_len + len, "\r\n", 2);
+    m->plain_at = (size_t)head_len;
+    m->plain_len = len;
+    m->len = (size_t)head_len + len + 2;
+    return m;
+}
+
+struct message *message_hold(struct message *m) {
+    atomic_fetch_add(&m->refs, 1);
+    return m;
+}
+
+void message_release(struct message *m) {
+    if (m != NULL && atomic_fetch_sub(&m->refs, 1) == 1)
+        free(m);
+}

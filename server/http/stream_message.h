@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+/* stream_message.h - bytes that many listeners of an event stream are sent, kept once for all of
+ * them. Immutable and counted; any thread may hold one and let it go. */
+#ifndef CAIRN_STREAM_MESSAGE_H
+#define CAIRN_STREAM_MESSAGE_H
+
+#include <stdatomic.h>
+#include <stddef.h>
+
+/* A text, framed as one chunk of HTTP/1.1: the size in hex, the text, an empty line's end. */
+struct message {
+    atomic_int refs;
+    size_t plain_at, plain_len; /* the text alone, in `bytes` */
+    size_t len;                 /* of the whole chunk */
+    char bytes[];
+};
+
+/* A message of a text (copied; `len` > 0 bytes), held for the caller. NULL when memory is out. */
+struct message *message_new(const char *text, size_t len);
+
+/* Gives back its argument. */
+struct message *message_hold(struct message *message);
+
+/* NULL is accepted. */
+void message_release(struct message *message);
+
+#endif

@@ -1,0 +1,72 @@
+/* SPDX-License-Identifier: MIT */
+#include "live/desk_reports.h"
+
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "system/hard_limits.h"
+
+struct desk_board {
+    pthread_mutex_t lock;
+    size_t count;
+    struct desk_report list[LIMIT_DESKS];
+};
+
+struct desk_board *desk_board_new(void) {
+    struct desk_board *board = calloc(1, sizeof *board);
+    if (board != NULL)
+        (void)pthread_mutex_init(&board->lock, NULL);
+    return board;
+}
+
+void desk_board_free(struct desk_board *board) {
+    if (board == NULL)
+        return;
+    (void)pthread_mutex_destroy(&board->lock);
+    free(board);
+}
+
+void desk_board_put(struct desk_board *board, const struct desk_report *report) {
+    (void)pthread_mutex_lock(&board->lock);
+    struct desk_report *place = NULL;
+    struct desk_report *oldest = board->list;
+    for (size_t i = 0; i < board->count && place == NULL; i++) {
+        struct desk_report *r = &board->list[i];
+        if (r->held == report->held && strcmp(r->desk, report->desk) == 0)
+            place = r;
+        if (r->received_ms < oldest->received_ms)
+            oldest = r;
+    }
+    if (place == NULL)
+        place = board->count < LIMIT_DESKS ? &board->list[board->count++] : oldest;
+    *place = *report;
+    (void)pthread_mutex_unlock(&board->lock);
+}
+
+static int by_desk(const void *a, const void *b) {
+    const struct desk_report *x = a;
+    const struct desk_report *y = b;
+    return strcmp(x->desk, y->desk);
+}
+
+size_t desk_board_list(struct desk_board *board, const struct held *held, struct desk_report *out) {
+    size_t count = 0;
+    (void)pthread_mutex_lock(&board->lock);
+    for (size_t i = 0; i < board->count; i++) {
+        if (board->list[i].held == held)
+            out[count++] = board->list[i];
+    }
+    (void)pthread_mutex_unlock(&board->lock);
+    qsort(out, count, sizeof *out, by_desk);
+    return count;
+}
+
+bool desk_id_is_good(const char *id) {
+    return strlen(id) == DESK_ID_LEN && strspn(id, "0123456789abcdef") == DESK_ID_LEN;
+}
+
+const char *desk_clock_word(enum desk_clock clock) {
+    static const char *const words[] = {"unverified", "doubtful", "good"};
+    return words[clock];
+}

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+/* desk_reports.h - the latest report of each timekeeper's desk: what waits there, how good its
+ * clock is. About the desks and no fact of the event: kept in memory, gone with the server, and
+ * told again by every desk within a minute. Any thread may use a board at any time. */
+#ifndef CAIRN_DESK_REPORTS_H
+#define CAIRN_DESK_REPORTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct held;
+
+/* Eight hexadecimal digits, lower case, that a browser profile made for itself. */
+enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
+
+enum desk_clock { DESK_CLOCK_UNVERIFIED, DESK_CLOCK_DOUBTFUL, DESK_CLOCK_GOOD };
+
+struct desk_report {
+    const struct held *held; /* whose event */
+    int64_t key_id;          /* with whose key */
+    char desk[DESK_ID_LEN + 1];
+    char by[DESK_TEXT_MAX + 1]; /* who sits there; may be empty */
+    char version[DESK_TEXT_MAX + 1];
+    int64_t last_seq; /* the last sequence number that was given out, 0 for none */
+    int64_t unsent;   /* readings that wait to be sent */
+    int64_t refused;  /* readings that a person must look at */
+    int64_t blanks;   /* stamps without a number */
+    int64_t offset_ms;
+    int64_t uncertainty_ms;
+    enum desk_clock clock;
+    int64_t received_ms; /* since 1970, UTC */
+};
+
+struct desk_board;
+
+/* An empty board (NULL when memory is out), and its end; NULL is accepted. */
+struct desk_board *desk_board_new(void);
+void desk_board_free(struct desk_board *board);
+
+/* Keeps a report in place of an earlier one of the same desk and event. Where the board is full,
+ * the report that is oldest goes. The board copies it. */
+void desk_board_put(struct desk_board *board, const struct desk_report *report);
+
+/* Copies the reports of an event, in order of desk.
+ *   out   gets them; room for LIMIT_DESKS
+ * Returns: how many. */
+size_t desk_board_list(struct desk_board *board, const struct held *held, struct desk_report *out);
+
+/* True for DESK_ID_LEN hexadecimal digits in lower case. */
+bool desk_id_is_good(const char *id);
+
+/* The word of a clock's state: "good", "doubtful", "unverified". */
+const char *desk_clock_word(enum desk_clock clock);
+
+#endif

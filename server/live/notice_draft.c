@@ -1,0 +1,193 @@
+/* SPDX-License-Identifier: MIT */
+#include "live/notice_draft.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/decimal.h"
+#include "base/err.h"
+#include "office/doubts.h"
+#include "output/notice.h"
+#include "output/output.h"
+#include "system/data_dir.h"
+
+static const char *const words[] = {[OBSTACLE_HIDDEN] = "hidden",
+                                    [OBSTACLE_NO_PROVISIONAL] = "no-provisional",
+                                    [OBSTACLE_PROTEST_PERIOD] = "protest-period",
+                                    [OBSTACLE_CASE] = "case",
+                                    [OBSTACLE_OPEN_POINT] = "open-point",
+                                    [OBSTACLE_DOUBT] = "doubt"};
+
+const char *obstacle_word(enum obstacle_kind kind) {
+    return words[kind];
+}
+
+void obstacles_clear(struct obstacles *obstacles) {
+    for (size_t i = 0; i < obstacles->count; i++)
+        free(obstacles->list[i].text);
+    free(obstacles->list);
+    *obstacles = (struct obstacles){0};
+}
+
+/* Adds one; its text, as printf, is set into it. */
+static int add(struct obstacles *out, struct obstacle obstacle, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+static int add(struct obstacles *out, struct obstacle obstacle, const char *format, ...) {
+    va_list args;
+    struct obstacle *list = array_room(out->list, &out->cap, out->count + 1, sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    out->list = list;
+    va_start(args, format);
+    int len = vasprintf(&obstacle.text, format, args);
+    va_end(args);
+    if (len < 0)
+        return ERR_NOMEM;
+    list[out->count++] = obstacle;
+    return ERR_OK;
+}
+
+/* A classification tells all: nothing may be hidden from the public any more. */
+static int find_hidden(const struct snapshot *s, struct obstacles *out) {
+    const struct rules *rules = s->event.rules;
+    int err = ERR_OK;
+    for (int i = 0; err == ERR_OK && i < rules->item_count; i++) {
+        if (s->open_scene.view->hidden[i])
+            err = add(out, (struct obstacle){.kind = OBSTACLE_HIDDEN, .point = rules->items[i].id},
+                      "%s is still hidden from the public", rules->items[i].id);
+    }
+    return err;
+}
+
+static int find_period(const struct noticeboard *board, int64_t now, struct obstacles *out) {
+    const struct stored_notice *last = posting_last_classification(board);
+    if (last == NULL)
+        return add(out, (struct obstacle){.kind = OBSTACLE_NO_PROVISIONAL},
+                   "no provisional classification is posted");
+    if (last->protest_until_ms <= now)
+        return ERR_OK;
+    struct textbuf until = {0};
+    write_instant(&until, last->protest_until_ms);
+    int err =
+        until.failed
+            ? ERR_NOMEM
+            : add(out, (struct obstacle){.kind = OBSTACLE_PROTEST_PERIOD, .number = last->number},
+                  "the protest period of notice %lld ends at %s", (long long)last->number,
+                  textbuf_text(&until));
+    textbuf_clear(&until);
+    return err;
+}
+
+static int find_cases(const struct noticeboard *board, struct obstacles *out) {
+    int err = ERR_OK;
+    for (size_t i = 0; err == ERR_OK && i < board->enquiry_count; i++) {
+        const struct stored_enquiry *e = &board->enquiries[i];
+        struct obstacle found = {.kind = OBSTACLE_CASE, .number = e->number};
+        (void)decimal_parse_whole(e->car, 1, NUMBER_MAX, &found.car);
+        if (e->answered_ms == 0)
+            err =
+                add(out, found, "%s %lld of car %s is open", e->kind, (long long)e->number, e->car);
+    }
+    return err;
+}
+
+static int find_open_points(const struct snapshot *s, struct obstacles *out) {
+    const struct rules *rules = s->event.rules;
+    int err = ERR_OK;
+    for (int i = 0; err == ERR_OK && i < rules->scored_count; i++) {
+        const char *id = rules->points[rules->scored[i].point].id;
+        if (s->office.view->open[rules->scored[i].point])
+            err = add(out, (struct obstacle){.kind = OBSTACLE_OPEN_POINT, .point = id},
+                      "%s is not closed", id);
+    }
+    return err;
+}
+
+static int find_doubts(const struct snapshot *s, struct obstacles *out) {
+    struct doubts *doubts = NULL;
+    int err = doubts_new(s->office.scores, &doubts);
+    for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
+        const struct doubt *d = &doubts->list[i];
+        struct obstacle found = {.kind = OBSTACLE_DOUBT,
+                                 .car = s->event.entries->list[d->car].number,
+                                 .point = s->event.rules->points[d->point].id};
+        if (doubt_is_open(d) && out->doubts++ < DOUBTS_TOLD)
+            err = add(out, found, "car %lld at %s is doubtful: %s", (long long)found.car,
+                      found.point, d->why);
+    }
+    doubts_free(doubts);
+    return err;
+}
+
+int obstacles_find(const struct noticeboard *board, const struct snapshot *s, bool final,
+                   int64_t now, struct obstacles *out) {
+    *out = (struct obstacles){0};
+    int err = find_hidden(s, out);
+    if (err != ERR_OK || !final)
+        return err;
+    err = find_period(board, now, out);
+    if (err == ERR_OK)
+        err = find_cases(board, out);
+    if (err == ERR_OK)
+        err = find_open_points(s, out);
+    return err == ERR_OK ? find_doubts(s, out) : err;
+}
+
+const struct stored_notice *posting_last_classification(const struct noticeboard *board) {
+    for (size_t i = board == NULL ? 0 : board->count; i > 0; i--) {
+        if (strcmp(board->list[i - 1].kind, "bulletin") != 0)
+            return &board->list[i - 1];
+    }
+    return NULL;
+}
+
+static const char *title_of(const struct posting_order *order) {
+    if (*order->title != '\0')
+        return order->title;
+    return strcmp(order->kind, "final") == 0 ? "Final classification"
+                                             : "Provisional classification";
+}
+
+int posting_make(const struct posting_order *order, const struct noticeboard *board,
+                 const struct snapshot *s, int64_t now, struct posting *p) {
+    bool bulletin = strcmp(order->kind, "bulletin") == 0;
+    const struct stored_notice *last = bulletin ? NULL : posting_last_classification(board);
+    int64_t period = s->event.rules->scoring.protest_period;
+    *p = (struct posting){
+        .notice = {.number = board->count == 0 ? 1 : board->list[board->count - 1].number + 1,
+                   .posted_ms = now,
+                   .title = (char *)title_of(order),
+                   .body = (char *)order->text,
+                   .kind = (char *)order->kind,
+                   .supersedes = last == NULL ? 0 : last->number}};
+    write_instant(&p->posted, now);
+    if (strcmp(order->kind, "provisional") == 0 && period > 0) {
+        p->notice.protest_until_ms = now + period;
+        write_instant(&p->until, p->notice.protest_until_ms);
+    }
+    if (p->posted.failed || p->until.failed)
+        return ERR_NOMEM;
+    struct notice_head head = {.number = p->notice.number,
+                               .kind = p->notice.kind,
+                               .title = p->notice.title,
+                               .text = p->notice.body,
+                               .event = order->slug,
+                               .name = s->event.rules->name,
+                               .posted = textbuf_text(&p->posted),
+                               .protest_until = p->until.len > 0 ? textbuf_text(&p->until) : NULL,
+                               .supersedes = p->notice.supersedes,
+                               .revision = s->open_scene.revision};
+    return notice_content(&head, bulletin ? NULL : s->office.scores,
+                          last == NULL ? NULL : last->content, &p->notice.content);
+}
+
+void posting_clear(struct posting *p) {
+    free(p->notice.content);
+    textbuf_clear(&p->posted);
+    textbuf_clear(&p->until);
+    p->notice.content = NULL;
+}

@@ -1,0 +1,59 @@
+/* SPDX-License-Identifier: MIT */
+/* upload.h - a posted body taken apart into rows of text fields: JSON array, NDJSON or CSV. */
+#ifndef CAIRN_UPLOAD_H
+#define CAIRN_UPLOAD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/textbuf.h"
+#include "format/csv_columns.h"
+
+enum media { MEDIA_JSON, MEDIA_NDJSON, MEDIA_CSV, MEDIA_UNKNOWN };
+
+/* Tells a media type, parameters aside. NULL and unknown ones are MEDIA_UNKNOWN. */
+enum media media_of(const char *content_type);
+
+/* True where a media type names no other character set than UTF-8, or none. */
+bool media_is_utf8(const char *content_type);
+
+struct upload_row {
+    const char **fields; /* as many as names were given; "" where not given */
+    struct extra *extras;
+    const char *wrong; /* why the row cannot be taken, NULL where it can; fields and extras then
+                          mean nothing */
+    long line;         /* of the body, 0 where that means nothing */
+};
+
+/* Rows of a body. A plain value; upload_clear frees what it owns. */
+struct upload {
+    struct arena *arena;
+    struct upload_row *rows;
+    size_t count;
+    size_t cap;
+};
+
+/* Whether anybody still waits for the rows; asked every UPLOAD_STRIDE of them. */
+enum { UPLOAD_STRIDE = 256 };
+struct upload_watch {
+    bool (*given_up)(void *context);
+    void *context;
+};
+
+/* Takes a body apart.
+ *   names, name_count  fields that are known, as in the header of the CSV file
+ *   required           how many of the first names the header of a CSV must have
+ *   watch              NULL: it is done to the end
+ *   why                gets what is wrong with the body as a whole
+ * Returns: ERR_OK, rows perhaps marked wrong one by one (an object with more than EXTRAS_MAX
+ * members that are not known is); ERR_INPUT, also for a CSV with so many columns and for lines that
+ * hold more together than one JSON document may; ERR_RANGE for too many rows; ERR_BUSY where it was
+ * given up; ERR_NOMEM. */
+int upload_parse(enum media media, const char *body, size_t len, const char *const *names,
+                 size_t name_count, size_t required, const struct upload_watch *watch,
+                 struct upload *out, struct textbuf *why);
+
+/* Frees what the rows own. */
+void upload_clear(struct upload *upload);
+
+#endif

@@ -1,0 +1,197 @@
+/* SPDX-License-Identifier: MIT */
+/* write_queue.h - the events of a data folder, and the writes to them. Each event has a thread of
+ * its own, which alone owns its store and the event in memory: writes are queued to it; those that
+ * wait together are committed together, scored together and published as one revision; then each is
+ * answered. Reading threads only ever see snapshots. */
+#ifndef CAIRN_WRITE_QUEUE_H
+#define CAIRN_WRITE_QUEUE_H
+
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/textbuf.h"
+#include "live/snapshot.h"
+#include "live/upload.h"
+#include "store/keys.h"
+#include "store/write_state.h"
+#include "system/histogram.h"
+#include "system/refusal.h"
+
+struct scorekeeper;
+struct writer_thread;
+
+/* An event that the server holds; never given back while the scorekeeper lives. */
+struct held {
+    char slug[65];
+    struct snapshot_slot slot;
+    atomic_int waiting;           /* writes that were queued and are not answered yet */
+    struct writer_thread *thread; /* for the scorekeeper */
+    atomic_llong busy_since_ms;   /* when the batch or look that it is at began
+                                     (machine_microseconds / 1000); 0: none. Set by the thread. */
+    atomic_int writes;            /* an enum write_state */
+    atomic_llong epoch;           /* of the file, see store_last_epoch */
+    atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
+    pthread_mutex_t damage_lock;
+    struct damage
+        damage;          /* under its lock: facts that do not read, or are not as they were taken */
+    atomic_bool looking; /* somebody waits for a look, see scorekeeper_look */
+};
+
+/* Which facts are damaged; `out` is the caller's to clear. Any thread. */
+void held_damage(struct held *held, struct damage *out);
+/* Takes what was found. The event's thread alone. */
+void held_set_damage(struct held *held, struct damage *found);
+
+enum job_kind {
+    JOB_READINGS,
+    JOB_DECISIONS,
+    JOB_ENTRIES,
+    JOB_RULES,
+    JOB_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
+    JOB_NOTICE,
+    JOB_ENQUIRY,      /* opens a case */
+    JOB_ANSWER,       /* answers the one of that `number` */
+    JOB_KEY,          /* makes `new_key` */
+    JOB_REVOKE_KEY,   /* the one of that `number` */
+    JOB_CREW_ENQUIRY, /* opens a case for the crew whose code `crew` holds */
+    JOB_RENEW_CODE,   /* of the car of that `number` */
+    JOB_ACKNOWLEDGE   /* the case that `looked` tells of was looked at */
+};
+
+enum job_result {
+    JOB_DONE,         /* on disk and published */
+    JOB_UNAUTHORISED, /* the key was revoked meanwhile */
+    JOB_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
+    JOB_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
+    JOB_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
+    JOB_FAILED        /* the machine: nothing was changed */
+};
+
+/* A row that was not taken. */
+struct refused_row {
+    size_t row; /* from 1 */
+    enum row_refusal class;
+    char *id;
+    char *reason;
+};
+
+/* A key that a job is to make. */
+struct new_key {
+    bool organiser;
+    const char *points; /* borrowed until done */
+    const char *label;
+    char text[KEY_TEXT_LEN + 1];
+};
+
+/* What a crew asks, with its code in place of a key. */
+struct crew_enquiry {
+    int64_t car;                     /* its number */
+    const char *code, *point, *text; /* borrowed until done */
+};
+
+/* The doubtful thing that somebody looked at. */
+struct looked_at {
+    char car[8]; /* its number, "" where it names none */
+    struct textbuf point, title;
+};
+
+/* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
+struct job {
+    struct job *next;
+    struct held *held;
+    enum job_kind kind;
+    unsigned char key_hash[32];
+    const char *media_type; /* as sent; borrowed until done */
+    const char *if_match;   /* as sent, "" where not; borrowed until done */
+    char *body;             /* owned */
+    size_t len;
+    struct upload upload;          /* rows of readings, decisions, or the one row of a notice */
+    void (*done)(struct job *job); /* called once, by the event's thread */
+    void *context;
+
+    enum job_result result;
+    int64_t accepted;
+    int64_t duplicates;
+    struct refused_row *refused;
+    size_t refused_count;
+    struct textbuf why; /* problems of a document, a line each; or the failure */
+    int64_t revision;   /* the office's; the public's for a timekeeper */
+    bool by_timekeeper;
+    int64_t number;      /* of a notice or a key */
+    struct textbuf told; /* of a start list: the answer, but for its revision */
+    struct new_key new_key;
+    struct looked_at looked;
+    struct change_note note; /* of a document; borrowed until done, NULL where there is none */
+    struct crew_enquiry crew;
+    int64_t at_ms;  /* when a crew's case was opened */
+    int64_t serial; /* of a renewed code */
+};
+
+/* Sorts of writes as they are counted. */
+enum upload_sort { UPLOAD_READINGS, UPLOAD_DECISIONS, UPLOAD_OTHER, UPLOAD_SORT_COUNT };
+
+/* Figures for /metrics, counted since the start. */
+struct scorekeeper_figures {
+    atomic_llong uploads[UPLOAD_SORT_COUNT]; /* writes that were taken */
+    atomic_llong accepted, duplicates;
+    struct row_refusals refused;
+    atomic_llong failures;
+    struct histogram commit, publish; /* to the disk; scored and swapped in */
+    atomic_int waiting;
+};
+
+/* Starts the thread of every event file of a folder, and waits until each was opened, at most some
+ * seconds where there may be others: those are served meanwhile, see scorekeeper_is_opening.
+ *   only       a slug: that event alone; NULL for all
+ *   published  called by an event's thread after a snapshot was swapped in, with the one before
+ *              (NULL at first) and the new one, both borrowed; may be NULL
+ *   why        gets what could not be opened, a line each; other events are served all the same
+ * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
+int scorekeeper_new(const char *data_dir, const char *only,
+                    void (*published)(void *context, struct held *held,
+                                      const struct snapshot *before, const struct snapshot *now),
+                    void *context, struct textbuf *why, struct scorekeeper **out);
+
+/* Finishes what is queued for every event and ends their threads; later writes are refused, reads
+ * go on. */
+void scorekeeper_stop(struct scorekeeper *keeper);
+
+/* Stops, and frees everything. No other thread may use it any more. NULL is accepted. */
+void scorekeeper_free(struct scorekeeper *keeper);
+
+/* The event of that slug, NULL where there is none. Any thread. */
+struct held *scorekeeper_find(const struct scorekeeper *keeper, const char *slug);
+
+/* Events in the order they were found. Any thread. */
+int scorekeeper_count(const struct scorekeeper *keeper);
+struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
+
+/* True for an event whose file is just being opened, so that it is served in a moment. Any thread.
+ */
+bool scorekeeper_is_opening(struct scorekeeper *keeper, const char *slug);
+
+/* Asks for a look at what another process changed in the event's file, and waits for it, a moment
+ * at most. Any thread. */
+void scorekeeper_look(struct held *held);
+
+/* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
+ * a period. NULL where they work. Never waits; any thread. */
+const char *held_trouble(const struct held *held);
+
+/* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
+ * thread. Returns as store_open. */
+int scorekeeper_read(const struct scorekeeper *keeper, const struct held *held, struct store **out);
+
+/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait, in
+ * all or for this event, or the scorekeeper is stopping. Any thread. */
+int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);
+
+/* The figures; they go on counting. */
+const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *keeper);
+
+/* Frees a job that is done, or was never submitted; NULL is accepted. */
+void job_free(struct job *job);
+
+#endif

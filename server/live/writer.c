@@ -1,0 +1,731 @@
+/* SPDX-License-Identifier: MIT */
+#include "live/writer.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/problem.h"
+#include "live/cache.h"
+#include "live/if_match.h"
+#include "live/writer_private.h"
+#include "store/keys.h"
+#include "system/data_dir.h"
+#include "system/hard_limits.h"
+#include "system/log.h"
+#include "system/process_figures.h"
+
+/* Scores for a scene: brought up to date from the one before where only readings came. */
+static int make_scene(struct writer *w, struct scene *scene, const struct event *event,
+                      const struct view *view, const struct scene *before) {
+    int err;
+    scene->view = view;
+    scene->cache = cache_new();
+    if (scene->cache == NULL)
+        return ERR_NOMEM;
+    if (before == NULL)
+        return scores_new(event, view, &scene->scores);
+    err = scores_copy(before->scores, event, view, &scene->scores);
+    if (err == ERR_OK && w->touched_count > 0) {
+        scores_update(scene->scores, &w->scorer, w->touched, w->touched_count);
+        scores_rank(scene->scores, &w->scorer);
+    }
+    return err;
+}
+
+/* The views tell whether the final classification is posted; those that others look at are never
+ * changed. */
+static int settle_finality(struct writer *w) {
+    bool final = writer_is_final(w);
+    if (w->set->office_view->is_final == final)
+        return ERR_OK;
+    struct ruling_set *set = ruling_set_new(w->shared);
+    if (set == NULL)
+        return ERR_NOMEM;
+    set->office_view->is_final = set->public_view->is_final = final;
+    ruling_set_release(w->set);
+    w->set = set;
+    return ERR_OK;
+}
+
+/* Where nothing is hidden the public sees what the office sees, and one scoring does for both. */
+static int borrow_scene(struct scene *scene, const struct view *view, const struct scene *office) {
+    scene->view = view;
+    scene->scores = office->scores;
+    scene->borrowed = true;
+    scene->cache = cache_new();
+    return scene->cache == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+/* The writer looks many times a second: of what goes on failing it tells once. */
+static void tell(struct writer *w, int err, const char *what) {
+    const char *message = w->store == NULL ? "" : store_message(w->store);
+    if (err != ERR_OK && !w->told)
+        log_error(w->held->slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
+    w->told = err != ERR_OK;
+}
+
+static int publish(struct writer *w) {
+    if (settle_finality(w) != ERR_OK)
+        return ERR_NOMEM;
+    struct snapshot *before = atomic_load(&w->held->slot.current);
+    struct snapshot *now = calloc(1, sizeof *now);
+    int64_t from = machine_microseconds();
+    if (now == NULL)
+        return ERR_NOMEM;
+    atomic_init(&now->refs, 1);
+    now->set = ruling_set_hold(w->set);
+    now->keys = keyring_hold(w->keys);
+    now->notices = noticeboard_hold(w->notices);
+    now->event = w->set->event;
+    now->event.readings = readings_view(w->model->readings);
+    now->office.revision = w->office_revision;
+    now->office.changed_ms = w->office_ms;
+    now->open_scene.revision = w->public_revision;
+    now->open_scene.changed_ms = w->public_ms;
+    bool same_rulings = before != NULL && before->set == w->set;
+    int err = make_scene(w, &now->office, &now->event, w->set->office_view,
+                         same_rulings ? &before->office : NULL);
+    if (err == ERR_OK && !w->set->hides)
+        err = borrow_scene(&now->open_scene, w->set->public_view, &now->office);
+    else if (err == ERR_OK)
+        err = make_scene(w, &now->open_scene, &now->event, w->set->public_view,
+                         same_rulings ? &before->open_scene : NULL);
+    if (err != ERR_OK) {
+        snapshot_release(now);
+        return err;
+    }
+    /* The old one is held until the listeners have been told what changed. */
+    if (before != NULL)
+        atomic_fetch_add(&before->refs, 1);
+    snapshot_swap(&w->held->slot, now);
+    histogram_add(&w->publisher->figures->publish, machine_microseconds() - from);
+    if (w->publisher->published != NULL)
+        w->publisher->published(w->publisher->context, w->held, before, now);
+    snapshot_release(before);
+    return ERR_OK;
+}
+
+static void forget_touched(struct writer *w) {
+    for (int i = 0; i < w->touched_count; i++)
+        w->is_touched[w->touched[i]] = false;
+    w->touched_count = 0;
+}
+
+/* What is not shown for want of memory is scored with the next revision that is. */
+int writer_publish(struct writer *w) {
+    int err = publish(w);
+    w->unshown = err != ERR_OK;
+    if (err == ERR_OK)
+        forget_touched(w);
+    tell(w, err, "the results of this revision cannot be shown");
+    return err;
+}
+
+int writer_load_keys(struct writer *w) {
+    struct stored_key *keys = NULL;
+    size_t count = 0;
+    struct code_book codes;
+    struct store_epoch epoch;
+    int err = store_last_epoch(w->store, &epoch);
+    if (err == ERR_OK) {
+        w->standby = epoch.standby;
+        atomic_store(&w->held->epoch, epoch.number);
+        err = store_keys(w->store, &keys, &count);
+    }
+    if (err == ERR_OK && (err = store_code_book(w->store, &codes)) != ERR_OK)
+        stored_keys_free(keys, count);
+    struct keyring *ring = err == ERR_OK ? keyring_take(keys, count, &codes) : NULL;
+    if (ring == NULL)
+        return err == ERR_OK ? ERR_NOMEM : err;
+    keyring_release(w->keys);
+    w->keys = ring;
+    return ERR_OK;
+}
+
+int writer_load_notices(struct writer *w) {
+    struct stored_notice *list = NULL;
+    size_t count = 0;
+    struct stored_enquiry *enquiries = NULL;
+    size_t enquiry_count = 0;
+    int err = store_notices(w->store, &list, &count);
+    if (err == ERR_OK && (err = store_enquiries(w->store, &enquiries, &enquiry_count)) != ERR_OK)
+        stored_notices_free(list, count);
+    struct noticeboard *board =
+        err == ERR_OK ? noticeboard_take(list, count, enquiries, enquiry_count) : NULL;
+    if (board == NULL)
+        return err == ERR_OK ? ERR_NOMEM : err;
+    noticeboard_release(w->notices);
+    w->notices = board;
+    return ERR_OK;
+}
+
+static int keep_paper(struct store *store, const char *name, struct paper *paper) {
+    int err = store_document(store, name, &paper->text, &paper->len);
+    return err == ERR_UNKNOWN ? ERR_OK : err;
+}
+
+/* The documents in force are kept beside what was read from them. */
+static int keep_papers(struct store *store, struct documents *documents) {
+    int err = keep_paper(store, "event.json", &documents->rules);
+    if (err == ERR_OK)
+        err = keep_paper(store, "entries.csv", &documents->entries);
+    if (err == ERR_OK)
+        err = keep_paper(store, "starts.csv", &documents->starts);
+    return err;
+}
+
+int writer_adopt(struct writer *w, struct model *model) {
+    struct shared_model *shared = shared_model_take(model);
+    bool kept = shared != NULL && keep_papers(w->store, &shared->documents) == ERR_OK;
+    struct ruling_set *set = kept ? ruling_set_new(shared) : NULL;
+    struct scorer scorer = {0};
+    size_t cars = set == NULL ? 0 : (size_t)set->event.entries->count;
+    int *touched = set == NULL ? NULL : calloc(cars + 1, sizeof *touched);
+    bool *is_touched = set == NULL ? NULL : calloc(cars + 1, sizeof *is_touched);
+    if (touched == NULL || is_touched == NULL || scorer_init(&scorer, &set->event) != ERR_OK) {
+        scorer_clear(&scorer);
+        free(touched);
+        free(is_touched);
+        ruling_set_release(set);
+        shared_model_release(shared);
+        return ERR_NOMEM;
+    }
+    shared_model_release(w->shared);
+    ruling_set_release(w->set);
+    scorer_clear(&w->scorer);
+    free(w->touched);
+    free(w->is_touched);
+    w->shared = shared;
+    w->model = model;
+    w->set = set;
+    w->scorer = scorer;
+    w->touched = touched;
+    w->is_touched = is_touched;
+    w->touched_count = 0;
+    w->dirty = false;
+    return ERR_OK;
+}
+
+int writer_load_event(struct writer *w) {
+    struct model *model = NULL;
+    struct stored_revision last;
+    int err = store_load_event(w->store, &model);
+    if (err == ERR_OK)
+        err = writer_adopt(w, model);
+    if (err == ERR_OK)
+        err = store_last_revision(w->store, &last);
+    if (err == ERR_OK) {
+        w->office_revision = last.office;
+        w->public_revision = last.public_number;
+        w->office_ms = last.committed_ms;
+        w->public_ms = last.public_ms;
+    }
+    return err;
+}
+
+void writer_end(struct writer *w) {
+    if (w->store != NULL)
+        writer_save_open(w, true);
+    store_close(w->store);
+    w->store = NULL;
+}
+
+void writer_close(struct writer *w) {
+    if (w == NULL)
+        return;
+    if (w->held != NULL)
+        snapshot_swap(&w->held->slot, NULL);
+    noticeboard_release(w->notices);
+    keyring_release(w->keys);
+    ruling_set_release(w->set);
+    shared_model_release(w->shared);
+    scorer_clear(&w->scorer);
+    free(w->touched);
+    free(w->is_touched);
+    writer_end(w);
+    free(w);
+}
+
+static void touch(struct writer *w, int car) {
+    if (!w->is_touched[car]) {
+        w->is_touched[car] = true;
+        w->touched[w->touched_count++] = car;
+    }
+}
+
+/* Takes over what others committed. Returns ERR_OK also where that is nothing. */
+static int look(struct writer *w) {
+    int64_t version = 0;
+    struct stored_revision last;
+    if (w->store == NULL) /* between two tries to open it */
+        return ERR_OK;
+    if (store_data_version(w->store, &version) != ERR_OK || version == w->data_version)
+        return ERR_OK;
+    bool begun = store_read_begin(w->store);
+    int err = store_last_revision(w->store, &last);
+    if (err == ERR_OK && (w->dirty || last.office != w->office_revision)) {
+        err = writer_load_event(w);
+        if (err == ERR_OK)
+            err = writer_load_notices(w);
+        if (err == ERR_OK)
+            writer_tell_damage(w);
+    }
+    if (err == ERR_OK)
+        err = writer_load_keys(w);
+    if (err == ERR_OK)
+        err = store_remember(w->store);
+    store_read_end(w->store, begun);
+    if (err == ERR_OK)
+        err = writer_publish(w);
+    tell(w, err, "what was changed in the file by another process cannot be taken over");
+    if (err == ERR_OK)
+        w->data_version = version;
+    return err;
+}
+
+void writer_look(struct writer *w) {
+    writer_tend(w);
+    if (look(w) == ERR_OK && w->unshown && !w->dirty)
+        (void)writer_publish(w);
+}
+
+int writer_begin(struct writer *w) {
+    int err = store_begin(w->store);
+    if (err != ERR_OK)
+        return err;
+    err = writer_settle(w);
+    if (err == ERR_OK)
+        err = look(w);
+    if (err == ERR_OK && w->dirty)
+        err = writer_load_event(w);
+    if (err != ERR_OK)
+        store_rollback(w->store);
+    return err;
+}
+
+/* One batch of facts on its way to the disk. */
+struct batch {
+    struct writer *w;
+    int64_t now;
+    bool anything;      /* a fact was added */
+    bool public_change; /* the public can see something of it */
+    bool new_decisions;
+};
+
+/* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the batch may be
+ * kept: the answer could not tell of this row. */
+static int refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
+                  const char *reason) {
+    struct refused_row *list = job->refused;
+    size_t count = job->refused_count;
+    /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
+    if ((count & (count - 1)) == 0)
+        list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    job->refused = list;
+    list[count] = (struct refused_row){row, class, strdup(id), strdup(reason)};
+    job->refused_count++;
+    return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+/* The same of a reading, which the office is to see: one by one the first of an upload only, since
+ * each is a row in the file, and thousands would hold up the event's other writes. */
+static int refuse_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+                          const struct reading_text *text, size_t row, int64_t upload,
+                          enum row_refusal class, const char *reason) {
+    int err = refuse(job, row, class, text->field[READING_ID], reason);
+    return err == ERR_OK && job->refused_count <= LIMIT_REFUSALS_KEPT
+               ? writer_keep_refusal(batch->w, key, text, row, reason, upload)
+               : err;
+}
+
+/* What is wrong with a row that can be read: told apart so that it can be counted. */
+static enum row_refusal class_of_row(const struct model *model, bool id_known, const char *point,
+                                     const char *car) {
+    int64_t number = 0;
+    if (id_known)
+        return ROW_ID_TAKEN;
+    if (*point != '\0' && strmap_get(&model->rules->point_by_id, point) < 0)
+        return ROW_UNKNOWN_POINT;
+    if (*car != '\0' && (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK ||
+                         entries_find(model->entries, number) < 0))
+        return ROW_UNKNOWN_CAR;
+    return ROW_VALUE;
+}
+
+/* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
+ * is another's or does not exist. */
+static const char *beyond_key(const struct writer *w, const struct stored_key *key,
+                              const struct reading_text *text) {
+    const struct model *model = w->model;
+    if (key->organiser)
+        return NULL;
+    int point = strmap_get(&model->rules->point_by_id, text->field[READING_POINT]);
+    if (point < 0 || !key_covers(key->points, model->rules, point))
+        return "the point is not one of this key's";
+    const char *replaces = text->field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
+    if (other >= 0 &&
+        !key_covers(key->points, model->rules, readings_at(model->readings, other)->point))
+        return "the reading that it replaces is not at one of this key's points";
+    return NULL;
+}
+
+static int take_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+                        size_t row, int64_t upload, struct textbuf *reason) {
+    struct writer *w = batch->w;
+    const struct model *model = w->model;
+    const struct upload_row *from = &job->upload.rows[row];
+    struct reading_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
+    if (wrong != NULL)
+        return refuse_reading(batch, job, key, &text, row + 1, upload,
+                              from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
+    textbuf_reset(reason);
+    switch (readings_add(model->readings, &text, reason, &index)) {
+    case READING_NOMEM:
+        return ERR_NOMEM;
+    case READING_REFUSED:
+        return refuse_reading(
+            batch, job, key, &text, row + 1, upload,
+            class_of_row(model, readings_find(model->readings, text.field[READING_ID]) >= 0,
+                         text.field[READING_POINT], text.field[READING_CAR]),
+            textbuf_text(reason));
+    case READING_DUPLICATE:
+        job->duplicates++;
+        return ERR_OK;
+    case READING_ADDED:
+        break;
+    }
+    const struct reading *reading = readings_at(model->readings, index);
+    const char *replaces = reading->text.field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
+    batch->anything = true;
+    job->accepted++;
+    touch(w, reading->car);
+    if (view_shows_reading(w->set->public_view, model, reading))
+        batch->public_change = true;
+    if (other >= 0)
+        touch(w, readings_at(model->readings, other)->car);
+    return store_add_reading(w->store, reading, upload);
+}
+
+static int take_decision(struct batch *batch, struct job *job, size_t row, int64_t upload,
+                         struct textbuf *reason) {
+    struct writer *w = batch->w;
+    struct decisions *decisions = w->model->decisions;
+    const struct upload_row *from = &job->upload.rows[row];
+    struct decision_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *id = text.field[DECISION_ID];
+    if (from->wrong != NULL)
+        return refuse(job, row + 1, ROW_UNREADABLE, id, from->wrong);
+    textbuf_reset(reason);
+    /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
+    if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+        decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
+        textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
+        return refuse(job, row + 1, ROW_VALUE, id, textbuf_text(reason));
+    }
+    switch (decisions_add(decisions, &text, reason, &index)) {
+    case DECISION_NOMEM:
+        return ERR_NOMEM;
+    case DECISION_REFUSED:
+        return refuse(job, row + 1,
+                      class_of_row(w->model, decisions_find(decisions, id) >= 0, "",
+                                   text.field[DECISION_CAR]),
+                      id, textbuf_text(reason));
+    case DECISION_DUPLICATE:
+        job->duplicates++;
+        return ERR_OK;
+    case DECISION_ADDED:
+        break;
+    }
+    const struct decision *decision = decisions_at(decisions, index);
+    batch->anything = true;
+    batch->new_decisions = true;
+    job->accepted++;
+    if (view_shows_decision(w->set->public_view, w->model, decision))
+        batch->public_change = true;
+    return store_add_decision(w->store, decision, upload);
+}
+
+/* True for a row that revokes what is not there, or not yet. */
+static bool revokes_nothing(const struct writer *w, const struct upload_row *row) {
+    return row->wrong == NULL &&
+           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+           decisions_find(w->model->decisions, row->fields[DECISION_VALUE]) < 0;
+}
+
+static int by_row(const void *a, const void *b) {
+    const struct refused_row *x = a;
+    const struct refused_row *y = b;
+    return (x->row > y->row) - (x->row < y->row);
+}
+
+/* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
+ * stand behind it in the body. */
+static int take_decisions(struct batch *batch, struct job *job, int64_t upload,
+                          struct textbuf *reason) {
+    /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
+     * written; one that is shuffled deeper than this people would never write. */
+    enum { ROUNDS = 16 };
+    bool *taken = calloc(job->upload.count + 1, sizeof *taken);
+    size_t left = job->upload.count;
+    int err = taken == NULL ? ERR_NOMEM : ERR_OK;
+    for (int round = 1; err == ERR_OK && left > 0; round++) {
+        size_t before = left;
+        for (size_t i = 0; err == ERR_OK && i < job->upload.count; i++) {
+            size_t row = round % 2 == 1 ? i : job->upload.count - 1 - i;
+            if (taken[row] || (round < ROUNDS && revokes_nothing(batch->w, &job->upload.rows[row])))
+                continue;
+            taken[row] = true;
+            left--;
+            err = take_decision(batch, job, row, upload, reason);
+        }
+        if (left == before)
+            round = ROUNDS - 1; /* what is left names nothing: the next round refuses it */
+    }
+    free(taken);
+    if (job->refused_count > 1)
+        qsort(job->refused, job->refused_count, sizeof *job->refused, by_row);
+    return err;
+}
+
+const struct stored_key *writer_key_of(const struct writer *w, const struct job *job) {
+    for (size_t i = 0; i < w->keys->count; i++) {
+        const struct stored_key *key = &w->keys->keys[i];
+        if (!key->revoked && memcmp(key->hash, job->key_hash, sizeof key->hash) == 0)
+            return key;
+    }
+    return NULL;
+}
+
+const char *writer_upload_kind(enum job_kind kind) {
+    static const char *const names[] = {
+        [JOB_READINGS] = "readings", [JOB_DECISIONS] = "decisions", [JOB_ENTRIES] = "entries.csv",
+        [JOB_RULES] = "event.json",  [JOB_STARTS] = "starts.csv",   [JOB_NOTICE] = "notice"};
+    return names[kind];
+}
+
+static int take_job(struct batch *batch, struct job *job) {
+    struct writer *w = batch->w;
+    const struct stored_key *key = writer_key_of(w, job);
+    struct textbuf reason = {0};
+    int64_t upload = 0;
+    if (key == NULL) {
+        job->result = JOB_UNAUTHORISED;
+        return ERR_OK;
+    }
+    /* Who may read doubts may name them. */
+    if (*job->if_match != '\0' && key->organiser && !writer_matches(w, job)) {
+        job->result = JOB_STALE;
+        return ERR_OK;
+    }
+    job->by_timekeeper = !key->organiser;
+    int err = store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(job->kind),
+                               job->media_type, job->body, job->len, &upload);
+    if (err == ERR_OK && job->kind == JOB_DECISIONS)
+        err = take_decisions(batch, job, upload, &reason);
+    for (size_t row = 0; err == ERR_OK && job->kind == JOB_READINGS && row < job->upload.count;
+         row++)
+        err = take_reading(batch, job, key, row, upload, &reason);
+    if (err == ERR_OK && job->kind == JOB_READINGS && job->refused_count > LIMIT_REFUSALS_KEPT)
+        err = writer_keep_more_refusals(w, key, job->refused_count - LIMIT_REFUSALS_KEPT, upload);
+    if (reason.failed)
+        err = ERR_NOMEM;
+    textbuf_clear(&reason);
+    return err;
+}
+
+/* Rulings that follow from new decisions; what they reveal shows to the public. */
+static int settle(struct batch *batch) {
+    struct writer *w = batch->w;
+    struct model *model = w->model;
+    int err = decisions_settle(model->decisions, "decisions", NULL);
+    struct ruling_set *set = err == ERR_NOMEM ? NULL : ruling_set_new(w->shared);
+    if (set == NULL)
+        return ERR_NOMEM;
+    for (int i = 0; i < model->rules->item_count; i++) {
+        if (set->public_view->hidden[i] != w->set->public_view->hidden[i])
+            batch->public_change = true;
+    }
+    ruling_set_release(w->set);
+    w->set = set;
+    return ERR_OK;
+}
+
+static int commit(struct batch *batch) {
+    struct writer *w = batch->w;
+    int64_t from = machine_microseconds();
+    int err = ERR_OK;
+    if (batch->new_decisions)
+        err = settle(batch);
+    if (err == ERR_OK && batch->anything)
+        err = store_add_revision(w->store, w->office_revision + 1,
+                                 w->public_revision + (batch->public_change ? 1 : 0), batch->now);
+    if (err == ERR_OK)
+        err = store_commit(w->store);
+    else
+        store_rollback(w->store);
+    if (err != ERR_OK)
+        return err;
+    histogram_add(&w->publisher->figures->commit, machine_microseconds() - from);
+    if (!batch->anything)
+        return ERR_OK;
+    w->office_revision++;
+    w->office_ms = batch->now;
+    if (batch->public_change) {
+        w->public_revision++;
+        w->public_ms = batch->now;
+    }
+    return ERR_OK;
+}
+
+void writer_fail(struct writer *w, struct job *job, const char *why) {
+    job->result = JOB_FAILED;
+    job->accepted = job->duplicates = 0;
+    textbuf_reset(&job->why);
+    textbuf_puts(&job->why, why);
+    atomic_fetch_add(&w->publisher->figures->failures, 1);
+}
+
+static enum upload_sort sort_of(const struct job *job) {
+    return job->kind == JOB_READINGS    ? UPLOAD_READINGS
+           : job->kind == JOB_DECISIONS ? UPLOAD_DECISIONS
+                                        : UPLOAD_OTHER;
+}
+
+static void answer(struct writer *w, struct job *job) {
+    struct scorekeeper_figures *figures = w->publisher->figures;
+    /* What the next GET with this key shows. */
+    job->revision = job->by_timekeeper ? w->public_revision : w->office_revision;
+    atomic_fetch_add(&figures->accepted, job->accepted);
+    atomic_fetch_add(&figures->duplicates, job->duplicates);
+    for (size_t i = 0; i < job->refused_count; i++)
+        atomic_fetch_add(&figures->refused.counts[job->refused[i].class], 1);
+    if (job->result == JOB_DONE)
+        atomic_fetch_add(&figures->uploads[sort_of(job)], 1);
+    atomic_fetch_sub(&figures->waiting, 1);
+    atomic_fetch_sub(&w->held->waiting, 1);
+    job->done(job);
+}
+
+void writer_answer_all(struct writer *w, struct job *jobs) {
+    while (jobs != NULL) {
+        struct job *next = jobs->next;
+        answer(w, jobs); /* the job may be gone after this */
+        jobs = next;
+    }
+}
+
+/* Facts of all jobs in one transaction. */
+static void work_facts(struct writer *w, struct job *jobs) {
+    struct batch batch = {.w = w, .now = now_ms()};
+    int err = writer_begin(w);
+    bool begun = err == ERR_OK;
+    for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
+        err = take_job(&batch, job);
+    if (err == ERR_OK)
+        err = commit(&batch);
+    else if (begun)
+        store_rollback(w->store);
+    if (err != ERR_OK) {
+        /* Memory now holds facts that the disk does not: nobody may see them. */
+        w->dirty = w->dirty || batch.anything;
+        const char *why =
+            *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
+        for (struct job *job = jobs; job != NULL; job = job->next)
+            writer_fail(w, job, why);
+        if (w->dirty)
+            (void)writer_load_event(w);
+    } else if (batch.anything) {
+        (void)writer_publish(w);
+    }
+    writer_answer_all(w, jobs);
+}
+
+/* A key made or revoked. It changes no result, so there is no new revision; the snapshot is made
+ * again for its ring of keys. */
+static void work_key(struct writer *w, struct job *job) {
+    unsigned char hash[32];
+    int err = writer_begin(w);
+    bool begun = err == ERR_OK;
+    const struct stored_key *key = writer_key_of(w, job);
+    if (err == ERR_OK && (key == NULL || !key->organiser))
+        err = ERR_UNKNOWN;
+    if (err == ERR_OK && job->kind == JOB_KEY) {
+        key_hash(job->new_key.text, hash);
+        err = store_add_key(w->store, hash, job->new_key.organiser, job->new_key.points,
+                            job->new_key.label, now_ms(), &job->number);
+    } else if (err == ERR_OK && store_revoke_key(w->store, job->number, now_ms()) != ERR_OK) {
+        err = ERR_IO;
+    }
+    if (err == ERR_OK)
+        err = store_commit(w->store);
+    else if (begun)
+        store_rollback(w->store);
+    if (err == ERR_OK)
+        err = writer_load_keys(w);
+    if (err == ERR_OK)
+        (void)writer_publish(w);
+    else if (err == ERR_UNKNOWN)
+        job->result = JOB_UNAUTHORISED;
+    else
+        writer_fail(w, job,
+                    *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
+    job->next = NULL;
+    writer_answer_all(w, job);
+}
+
+static bool is_notice(const struct job *job) {
+    return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER ||
+           job->kind == JOB_CREW_ENQUIRY || job->kind == JOB_RENEW_CODE ||
+           job->kind == JOB_ACKNOWLEDGE;
+}
+
+static bool is_document(const struct job *job) {
+    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_STARTS;
+}
+
+/* What cannot share a transaction with others. */
+static bool goes_alone(const struct job *job) {
+    return job->kind != JOB_READINGS && job->kind != JOB_DECISIONS;
+}
+
+/* Each kind of work begins with a look at what others committed, under the write lock. Where the
+ * event is known not to be writable it need not come to that; the log has been told. */
+void writer_work(struct writer *w, struct job *jobs) {
+    enum write_state state = jobs == NULL ? WRITES_GOOD : writer_state(w);
+    if (state != WRITES_GOOD && state != WRITES_FAILING) {
+        for (struct job *job = jobs; job != NULL; job = job->next)
+            writer_fail(w, job, "");
+        writer_answer_all(w, jobs);
+        return;
+    }
+    while (jobs != NULL) {
+        struct job *run = jobs;
+        if (goes_alone(run)) {
+            jobs = run->next;
+            if (is_document(run))
+                writer_work_document(w, run);
+            else if (is_notice(run))
+                writer_work_notice(w, run);
+            else
+                work_key(w, run);
+            continue;
+        }
+        struct job *last = run;
+        while (last->next != NULL && !goes_alone(last->next))
+            last = last->next;
+        jobs = last->next;
+        last->next = NULL;
+        work_facts(w, run);
+    }
+}

@@ -1,0 +1,194 @@
+/* SPDX-License-Identifier: MIT */
+/* writer_state.c - whether the event can be written, looked at again and again; and telling what in
+ * the file is damaged. */
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/err.h"
+#include "live/writer_private.h"
+#include "system/data_dir.h"
+#include "system/log.h"
+#include "system/process_figures.h"
+
+enum { TRY_EVERY_US = 1000000 };
+
+/* All that the file holds, into memory and out to readers. */
+static int take_in(struct writer *w) {
+    int err = store_data_version(w->store, &w->data_version);
+    if (err == ERR_OK)
+        err = store_remember(w->store);
+    if (err == ERR_OK)
+        err = writer_load_event(w);
+    if (err == ERR_OK)
+        err = writer_load_keys(w);
+    if (err == ERR_OK)
+        err = writer_load_notices(w);
+    if (err == ERR_OK)
+        err = writer_publish(w);
+    return err;
+}
+
+void writer_tell_damage(struct writer *w) {
+    const struct damage *both[] = {store_unread(w->store), store_broken(w->store)};
+    struct damage all = {0};
+    for (int i = 0; i < 2; i++)
+        damage_add_all(&all, both[i]);
+    bool anew = all.found != w->damaged;
+    w->damaged = all.found;
+    for (size_t i = 0; anew && i < all.named; i++) {
+        struct textbuf b = {0};
+        damage_write(&b, &all.list[i]);
+        log_error(w->held->slug, "damaged: %s", textbuf_text(&b));
+        textbuf_clear(&b);
+    }
+    if (anew && all.found > (int64_t)all.named)
+        log_error(w->held->slug, "damaged: %lld facts in all", (long long)all.found);
+    held_set_damage(w->held, &all);
+}
+
+int writer_take_in(struct writer *w) {
+    int err = take_in(w);
+    if (err == ERR_OK)
+        err = store_verify(w->store);
+    if (err == ERR_OK)
+        writer_tell_damage(w);
+    return err;
+}
+
+static enum write_state state_of(struct writer *w) {
+    int err = w->store == NULL ? ERR_OK : store_still_there(w->store);
+    if (err != ERR_OK)
+        return err == ERR_BUSY ? WRITES_FAILING : WRITES_GONE;
+    if (w->store == NULL || store_is_read_only(w->store))
+        return WRITES_READ_ONLY;
+    if (w->standby)
+        return WRITES_STANDBY;
+    return store_write_failed(w->store) ? WRITES_FAILING : WRITES_GOOD;
+}
+
+/* For cairn doctor; again each time that the file is tended, for the lock may be another by then.
+ */
+static void note_state(struct writer *w) {
+    if (w->store != NULL)
+        store_note(w->store, write_state_word((enum write_state)atomic_load(&w->held->writes)));
+}
+
+/* Told when it changes, so that the log has a line and not one a second. */
+static void set_state(struct writer *w, enum write_state state) {
+    enum write_state before = (enum write_state)atomic_exchange(&w->held->writes, (int)state);
+    if (before == state)
+        return;
+    note_state(w);
+    if (state == WRITES_GOOD)
+        log_error(w->held->slug, "the event can be written again");
+    else if (state == WRITES_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
+        log_error(w->held->slug, "read-only: %s (%s)", write_state_words(state),
+                  store_message(w->store));
+    else
+        log_error(w->held->slug, "%s: %s", write_state_word(state), write_state_words(state));
+    w->doubtful = w->doubtful || before == WRITES_GONE;
+    if (state == WRITES_GONE)
+        w->tried_us = 0; /* what the server has is kept at the next look */
+}
+
+/* The file again, now for writing. What is in memory stays as it is where that fails. A file that
+ * is open for reading is closed first: the engine shares what it opened beside it, and would go on
+ * sharing it for reading only. */
+static void reopen(struct writer *w) {
+    char *path = data_dir_path(w->data_dir, w->held->slug);
+    struct store *store = NULL;
+    if (path == NULL || access(path, W_OK) != 0) {
+        free(path);
+        return;
+    }
+    if (w->store != NULL && !store_is_copy(w->store)) {
+        store_close(w->store);
+        w->store = NULL;
+    }
+    int err = w->store == NULL ? store_open_to_read(path, STORE_SERVE, &store, NULL)
+                               : store_open(path, STORE_SERVE, &store, NULL);
+    if (err == ERR_OK) {
+        store_close(w->store);
+        w->store = store;
+        atomic_store(&w->held->copied, store_is_copy(store));
+        w->doubtful = true;
+    }
+    free(path);
+}
+
+/* What was acknowledged is in a file that has no name any more: it is given one. Where
+ * no other file stands there it may still be put back, until the end. */
+void writer_save_open(struct writer *w, bool at_end) {
+    char *kept = NULL;
+    if (store_save_open(w->store, at_end, &kept) == ERR_OK && kept != NULL)
+        log_error(w->held->slug, "what the server has is kept as %s", kept);
+    free(kept);
+}
+
+int writer_settle(struct writer *w) {
+    if (!w->doubtful || w->store == NULL)
+        return ERR_OK;
+    int err = writer_take_in(w);
+    if (err == ERR_OK)
+        w->doubtful = false;
+    return err;
+}
+
+enum write_state writer_state(struct writer *w) {
+    set_state(w, state_of(w));
+    return (enum write_state)atomic_load(&w->held->writes);
+}
+
+void writer_tend(struct writer *w) {
+    int64_t now = machine_microseconds();
+    enum write_state state = state_of(w);
+    if (now - w->tried_us >= TRY_EVERY_US ||
+        state != (enum write_state)atomic_load(&w->held->writes)) {
+        w->tried_us = now;
+        if (w->store != NULL)
+            store_take_lock(w->store);
+        note_state(w);
+        if (state == WRITES_GONE)
+            writer_save_open(w, false);
+        else if (state == WRITES_READ_ONLY)
+            reopen(w);
+        else if (state == WRITES_FAILING)
+            (void)store_try_write(w->store);
+        state = state_of(w);
+    }
+    set_state(w, state);
+    (void)writer_settle(w);
+}
+
+int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
+                struct writer **out, struct textbuf *why) {
+    struct writer *w = calloc(1, sizeof *w);
+    char *path = data_dir_path(data_dir, held->slug);
+    int err = ERR_NOMEM;
+    *out = NULL;
+    if (w == NULL || path == NULL)
+        goto done;
+    w->held = held;
+    w->publisher = publisher;
+    w->data_dir = data_dir;
+    err = store_open_to_read(path, STORE_SERVE, &w->store, why);
+    if (err == ERR_OK) {
+        atomic_store(&held->copied, store_is_copy(w->store));
+        err = writer_take_in(w);
+        set_state(w, state_of(w));
+        note_state(w);
+        if (err != ERR_OK)
+            textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
+                                                               : err_text(err));
+    }
+    if (err != ERR_OK)
+        textbuf_printf(why, " (%s)\n", path);
+done:
+    free(path);
+    if (err == ERR_OK)
+        *out = w;
+    else
+        writer_close(w);
+    return err;
+}

@@ -1,0 +1,285 @@
+/* SPDX-License-Identifier: MIT */
+#include "live/writer_thread.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/err.h"
+#include "system/data_dir.h"
+#include "system/hard_limits.h"
+#include "system/process_figures.h"
+
+/* How often the thread looks whether somebody else changed its file (a key on the command line, an
+ * import), and tries a file again that cannot be opened, ms. Writes look every time. */
+enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, TRY_EVERY_MS = 1000 };
+
+/* Clients that were just answered send their next reading within a moment. Where a commit takes
+ * long, it is worth waiting for them before the next one, or every second would go without half of
+ * them: after a batch that took longer than GATHER_FROM_US, for a share of that time. */
+enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
+
+/* Of up to LIMIT_EVENTS threads: a document nested as deeply as the reader of JSON allows takes a
+ * sixth of it. Sanitizers put far more on a stack. */
+#if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
+enum { STACK_BYTES = 8 << 20 };
+#else
+enum { STACK_BYTES = 1 << 20 };
+#endif
+
+struct writer_thread {
+    struct held held;
+    const struct writer_terms *terms;
+    struct writer *writer; /* the thread's own once it has opened the file */
+    pthread_t thread;
+    bool joined;
+    _Atomic(enum writer_state) state;
+    atomic_bool tried;
+    pthread_mutex_t lock; /* all that follows */
+    pthread_cond_t wake;
+    pthread_cond_t looked;
+    struct textbuf why; /* the file could not be opened */
+    int64_t looks_wanted, looks_done;
+    struct job *queue;
+    struct job **tail;
+    int queued;
+    int wake_at;      /* jobs queued for which the thread wants to be woken */
+    int batch;        /* jobs of the last batch, */
+    int64_t batch_us; /* how long they took, */
+    int expected;     /* and how many may be queued soon, since they are answered */
+    bool stopping;
+};
+
+struct held *writer_thread_held(struct writer_thread *t) {
+    return &t->held;
+}
+
+enum writer_state writer_thread_state(const struct writer_thread *t) {
+    return atomic_load(&t->state);
+}
+
+bool writer_thread_has_tried(const struct writer_thread *t) {
+    return atomic_load(&t->tried);
+}
+
+void writer_thread_tell(struct writer_thread *t, struct textbuf *why) {
+    (void)pthread_mutex_lock(&t->lock);
+    textbuf_puts(why, textbuf_text(&t->why));
+    (void)pthread_mutex_unlock(&t->lock);
+}
+
+int writer_thread_submit(struct writer_thread *t, struct job *job) {
+    int err = ERR_OK;
+    (void)pthread_mutex_lock(&t->lock);
+    /* What else there is to write leaves room for readings. */
+    int most = LIMIT_QUEUE_EVENT - (job->kind == JOB_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    if (t->stopping || atomic_load(&t->held.waiting) >= most) {
+        err = ERR_BUSY;
+    } else {
+        job->next = NULL;
+        *t->tail = job;
+        t->tail = &job->next;
+        atomic_fetch_add(&t->held.waiting, 1);
+        if (++t->queued >= t->wake_at)
+            (void)pthread_cond_signal(&t->wake);
+    }
+    (void)pthread_mutex_unlock(&t->lock);
+    return err;
+}
+
+static struct timespec after_us(int64_t us) {
+    int64_t until = machine_microseconds() + us;
+    return (struct timespec){until / 1000000, until % 1000000 * 1000};
+}
+
+void writer_thread_look(struct writer_thread *t) {
+    struct timespec until = after_us(INT64_C(1000) * LOOK_WAIT_MS);
+    (void)pthread_mutex_lock(&t->lock);
+    int64_t mine = ++t->looks_wanted;
+    /* Behind a disk that does not answer the look will not come soon either. */
+    int64_t since = atomic_load(&t->held.busy_since_ms);
+    int rc = since != 0 && machine_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
+    (void)pthread_cond_signal(&t->wake);
+    while (t->looks_done < mine && !t->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&t->looked, &t->lock, &until);
+    (void)pthread_mutex_unlock(&t->lock);
+}
+
+/* Waits, under the lock, until `count` jobs are queued, a look is wanted or the end has come; for
+ * so many microseconds at most. */
+static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
+    struct timespec until = after_us(us);
+    int rc = 0;
+    t->wake_at = count;
+    while (t->queued < count && !t->stopping && t->looks_wanted == t->looks_done && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&t->wake, &t->lock, &until);
+}
+
+/* All that is queued, or NULL after a while in which nothing came.
+ *   looks  how many looks were wanted by now */
+static struct job *take_all(struct writer_thread *t, bool *stop, int64_t *looks) {
+    (void)pthread_mutex_lock(&t->lock);
+    wait_for_jobs(t, 1, INT64_C(1000) * LOOK_EVERY_MS);
+    if (t->queued > 0 && t->batch > 1 && t->batch_us > GATHER_FROM_US) {
+        int64_t us = t->batch_us / GATHER_SHARE;
+        wait_for_jobs(t, t->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
+    }
+    struct job *jobs = t->queue;
+    t->queue = NULL;
+    t->tail = &t->queue;
+    t->batch = t->queued;
+    t->queued = 0;
+    *stop = t->stopping && jobs == NULL;
+    *looks = t->looks_wanted;
+    (void)pthread_mutex_unlock(&t->lock);
+    return jobs;
+}
+
+/* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
+ * not answer a look would not answer a write either. */
+static void look(struct writer_thread *t, int64_t looks) {
+    atomic_store(&t->held.busy_since_ms, machine_microseconds() / 1000);
+    writer_look(t->writer);
+    atomic_store(&t->held.busy_since_ms, 0);
+    (void)pthread_mutex_lock(&t->lock);
+    t->looks_done = looks;
+    (void)pthread_cond_broadcast(&t->looked);
+    (void)pthread_mutex_unlock(&t->lock);
+}
+
+static void write_all(struct writer_thread *t) {
+    int64_t looked = 0; /* when, by the machine's clock */
+    for (bool stop = false; !stop;) {
+        int64_t looks = 0;
+        struct job *jobs = take_all(t, &stop, &looks);
+        int64_t from = machine_microseconds();
+        atomic_store(&t->held.busy_since_ms, from / 1000);
+        writer_work(t->writer, jobs);
+        atomic_store(&t->held.busy_since_ms, 0);
+        (void)pthread_mutex_lock(&t->lock);
+        t->batch_us = machine_microseconds() - from;
+        t->expected = t->batch + t->queued;
+        bool wanted = looks != t->looks_done;
+        (void)pthread_mutex_unlock(&t->lock);
+        /* Under load a look after every batch would be a good part of the work. */
+        if (!stop && (wanted || from - looked >= INT64_C(1000) * LOOK_EVERY_MS)) {
+            looked = from;
+            look(t, looks);
+        }
+    }
+}
+
+/* Waits a while before the next try. Returns false where the end has come meanwhile. */
+static bool rest(struct writer_thread *t) {
+    struct timespec until = after_us(INT64_C(1000) * TRY_EVERY_MS);
+    int rc = 0;
+    (void)pthread_mutex_lock(&t->lock);
+    while (!t->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&t->wake, &t->lock, &until);
+    bool stopping = t->stopping;
+    (void)pthread_mutex_unlock(&t->lock);
+    return !stopping;
+}
+
+static bool is_there(const struct writer_thread *t) {
+    char *path = data_dir_path(t->terms->data_dir, t->held.slug);
+    bool there = path == NULL || access(path, F_OK) == 0 || errno != ENOENT;
+    free(path);
+    return there;
+}
+
+/* One try. Tells what came of it, and returns the same. */
+static enum writer_state try_to_open(struct writer_thread *t) {
+    struct textbuf why = {0};
+    enum writer_state state = WRITER_OPEN;
+    if (writer_open(t->terms->data_dir, &t->held, &t->terms->publisher, &t->writer, &why) != ERR_OK)
+        state = is_there(t) ? WRITER_OPENING : WRITER_GONE;
+    (void)pthread_mutex_lock(&t->lock);
+    textbuf_reset(&t->why);
+    if (state == WRITER_OPENING)
+        textbuf_puts(&t->why, textbuf_text(&why));
+    (void)pthread_mutex_unlock(&t->lock);
+    atomic_store(&t->state, state);
+    atomic_store(&t->tried, true);
+    textbuf_clear(&why);
+    t->terms->tried(t->terms->keeper);
+    return state;
+}
+
+static void *keep(void *context) {
+    struct writer_thread *t = context;
+    enum writer_state state = try_to_open(t);
+    while (state == WRITER_OPENING && rest(t))
+        state = try_to_open(t);
+    if (state == WRITER_OPEN) {
+        write_all(t);
+        /* Here, so that many events end side by side: what is left in the log goes to the file. */
+        writer_end(t->writer);
+    }
+    return NULL;
+}
+
+static bool start(struct writer_thread *t) {
+    pthread_attr_t attributes;
+    if (pthread_attr_init(&attributes) != 0)
+        return false;
+    (void)pthread_attr_setstacksize(&attributes, STACK_BYTES);
+    bool started = pthread_create(&t->thread, &attributes, keep, t) == 0;
+    (void)pthread_attr_destroy(&attributes);
+    return started;
+}
+
+struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug) {
+    struct writer_thread *t = calloc(1, sizeof *t);
+    pthread_condattr_t attributes;
+    if (t == NULL)
+        return NULL;
+    memcpy(t->held.slug, slug, strlen(slug) + 1);
+    t->held.thread = t;
+    t->terms = terms;
+    t->tail = &t->queue;
+    (void)pthread_mutex_init(&t->lock, NULL);
+    (void)pthread_mutex_init(&t->held.damage_lock, NULL);
+    (void)pthread_condattr_init(&attributes);
+    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
+    (void)pthread_cond_init(&t->wake, &attributes);
+    (void)pthread_cond_init(&t->looked, &attributes);
+    (void)pthread_condattr_destroy(&attributes);
+    if (!start(t)) {
+        t->joined = true;
+        writer_thread_free(t);
+        return NULL;
+    }
+    return t;
+}
+
+void writer_thread_stop(struct writer_thread *t) {
+    (void)pthread_mutex_lock(&t->lock);
+    t->stopping = true;
+    (void)pthread_cond_signal(&t->wake);
+    (void)pthread_cond_broadcast(&t->looked);
+    (void)pthread_mutex_unlock(&t->lock);
+}
+
+void writer_thread_join(struct writer_thread *t) {
+    if (!t->joined)
+        (void)pthread_join(t->thread, NULL);
+    t->joined = true;
+}
+
+void writer_thread_free(struct writer_thread *t) {
+    if (t == NULL)
+        return;
+    writer_thread_join(t);
+    writer_close(t->writer);
+    (void)pthread_cond_destroy(&t->wake);
+    (void)pthread_cond_destroy(&t->looked);
+    (void)pthread_mutex_destroy(&t->lock);
+    (void)pthread_mutex_destroy(&t->held.damage_lock);
+    damage_clear(&t->held.damage);
+    textbuf_clear(&t->why);
+    free(t);
+}

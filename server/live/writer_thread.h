@@ -1,0 +1,61 @@
+/* SPDX-License-Identifier: MIT */
+/* writer_thread.h - one event's thread: it opens the event file, writes what is queued for it, and
+ * looks now and then what other processes changed in it. Each event file has its own, so that what
+ * holds one up, a slow disk or a long import, holds up no other. */
+#ifndef CAIRN_WRITER_THREAD_H
+#define CAIRN_WRITER_THREAD_H
+
+#include "live/writer.h"
+
+/* What the threads of all events have in common. Borrowed while any of them lives. */
+struct writer_terms {
+    const char *data_dir;
+    struct publisher publisher;
+    /* Called by an event's thread whenever it has tried to open its file. */
+    void (*tried)(void *keeper);
+    void *keeper;
+};
+
+enum writer_state {
+    WRITER_OPENING, /* not open yet; it is tried again and again */
+    WRITER_OPEN,    /* a snapshot is published */
+    WRITER_GONE     /* the file was removed before it could be opened, and the thread has ended */
+};
+
+struct writer_thread;
+
+/* Starts the thread of an event, which begins by opening the file. NULL where memory is out or
+ * there is no thread to be had. */
+struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug);
+
+/* What reading threads see of the event. Any thread. */
+struct held *writer_thread_held(struct writer_thread *thread);
+
+/* How far it is. Any thread. */
+enum writer_state writer_thread_state(const struct writer_thread *thread);
+
+/* True once it has tried to open the file. Any thread. */
+bool writer_thread_has_tried(const struct writer_thread *thread);
+
+/* Appends why the file could not be opened the last time, a line; nothing where it could. Any
+ * thread. */
+void writer_thread_tell(struct writer_thread *thread, struct textbuf *why);
+
+/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait for this
+ * event or it is stopping. Any thread. */
+int writer_thread_submit(struct writer_thread *thread, struct job *job);
+
+/* Asks for a look at what another process changed, and waits for it, a moment at most; not at all
+ * where a batch has been on its way to the disk for longer than that. Any thread. */
+void writer_thread_look(struct writer_thread *thread);
+
+/* Asks it to finish what is queued, to close the file and to end; does not wait. Later writes are
+ * refused, reads go on. */
+void writer_thread_stop(struct writer_thread *thread);
+
+/* Waits for the end of one that was asked to, or that is gone; and frees it with its snapshot. NULL
+ * is accepted. */
+void writer_thread_join(struct writer_thread *thread);
+void writer_thread_free(struct writer_thread *thread);
+
+#endif

@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: MIT */
+#include "pages/board_view.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/err.h"
+#include "output/output.h"
+
+/* "Nearly all": nine in ten. */
+enum { SHARE_NUM = 9, SHARE_DEN = 10 };
+
+static bool is_still_in(const struct car_score *score) {
+    return score->status == STATUS_RUNNING || score->status == STATUS_FINISHED;
+}
+
+/* True where nothing is awaited of a car up to an item, and it was read there or later. */
+static bool has_done(const struct scores *s, const struct car_score *score, int item) {
+    const struct rules *rules = s->event->rules;
+    if (score->through < rules->items[item].first_point)
+        return false;
+    for (int i = 0; i <= item; i++) {
+        if (score->item_awaited[i] > 0)
+            return false;
+    }
+    return true;
+}
+
+static int count_running(const struct scores *s) {
+    int count = 0;
+    for (int car = 0; car < s->event->entries->count; car++)
+        count += is_still_in(&s->cars[car]);
+    return count;
+}
+
+static int count_done(const struct scores *s, int item) {
+    int count = 0;
+    for (int car = 0; car < s->event->entries->count; car++)
+        count += is_still_in(&s->cars[car]) && has_done(s, &s->cars[car], item);
+    return count;
+}
+
+static int furthest_point(const struct scores *s) {
+    int furthest = -1;
+    for (int car = 0; car < s->event->entries->count; car++) {
+        if (is_still_in(&s->cars[car]) && s->cars[car].through > furthest)
+            furthest = s->cars[car].through;
+    }
+    return furthest;
+}
+
+int board_settled_item(const struct scores *s) {
+    const struct rules *rules = s->event->rules;
+    int running = count_running(s);
+    int furthest = furthest_point(s);
+    if (running == 0 || s->view->all_closed)
+        return -1;
+    for (int i = rules->item_count - 1; i >= 0; i--) {
+        const struct item *item = &rules->items[i];
+        if (item->test < 0 || !s->view->visible[i] || furthest < item->first_point ||
+            count_done(s, i) * SHARE_DEN < running * SHARE_NUM)
+            continue;
+        return furthest >= item->first_point + item->point_count ? i : -1;
+    }
+    return -1;
+}
+
+/* The visible test before an item, -1 where there is none. */
+static int test_before(const struct rules *rules, const struct view *view, int item) {
+    while (--item >= 0) {
+        if (rules->items[item].test >= 0 && view->visible[item])
+            return item;
+    }
+    return -1;
+}
+
+/* Where each car stood in the view before. */
+static int look_back(struct request *r, struct board *board) {
+    struct scene_scores s = {0};
+    struct standings *st = NULL;
+    board->was = calloc((size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
+    if (board->was == NULL)
+        return ERR_NOMEM;
+    int err = request_scores(r, board->before, &s);
+    if (err == ERR_OK)
+        err = standings_new(s.scores, board->st->by, &st);
+    for (int g = 0; err == ERR_OK && g < st->group_count; g++) {
+        for (int i = 0; i < st->groups[g].placed_count; i++)
+            board->was[st->groups[g].placed[i].car] = st->groups[g].placed[i].position;
+    }
+    standings_free(st);
+    scene_scores_free(&s);
+    return err;
+}
+
+/* The views before which a change is worth telling: ranks of a whole event. */
+static bool tells_change(enum standings_by by) {
+    return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY;
+}
+
+static int fill(struct request *r, struct board *board, enum standings_by by, bool live) {
+    const struct rules *rules = r->snapshot->event.rules;
+    struct scene_scores now = {0};
+    int err = request_scores(r, -1, &now);
+    if (err != ERR_OK)
+        return err;
+    board->item = board_settled_item(now.scores);
+    board->running = count_running(now.scores);
+    if (board->after < 0 && !live && by != BY_TEST) {
+        board->after = board->item;
+        board->settled = board->item >= 0;
+    }
+    board->through = board->after >= 0 ? count_done(now.scores, board->after) : 0;
+    board->before = board->after >= 0 ? test_before(rules, now.view, board->after) : board->item;
+    scene_scores_free(&now);
+    err = request_scores(r, board->after, &board->s);
+    if (err == ERR_OK)
+        err = standings_new(board->s.scores, by, &board->st);
+    if (err == ERR_OK && tells_change(by) && board->before >= 0)
+        err = look_back(r, board);
+    return err;
+}
+
+unsigned board_open(struct request *r, struct board *board) {
+    enum standings_by by = BY_OVERALL;
+    int class_index = -1;
+    const char *view = request_query(r, "view");
+    *board = (struct board){.after = -1, .before = -1};
+    unsigned status = request_grouping(r, &by, &class_index);
+    if (status == 0)
+        status = request_after(r, &board->after);
+    if (status == 0 && view != NULL && strcmp(view, "live") != 0)
+        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "“view” is live.");
+    if (status != 0)
+        return status;
+    int err = fill(r, board, by, view != NULL);
+    if (err == ERR_OK) {
+        if (class_index >= 0)
+            standings_keep(board->st, class_index);
+        return 0;
+    }
+    board_free(board);
+    if (err == ERR_UNKNOWN)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.",
+                            by == BY_TEAM ? "teams" : "categories");
+    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+}
+
+void board_free(struct board *board) {
+    standings_free(board->st);
+    scene_scores_free(&board->s);
+    free(board->was);
+    *board = (struct board){0};
+}
+
+int board_change(const struct board *board, const struct standing *row) {
+    if (board->was == NULL || row->position == 0 || board->was[row->car] == 0)
+        return 0;
+    return board->was[row->car] - row->position;
+}

@@ -1,0 +1,38 @@
+/* SPDX-License-Identifier: MIT */
+/* board_view.h - the standings as the board shows them: like compared with like.
+ * While an event runs, cars are at different places of the route. The board's own view is therefore
+ * the standings after the last test that nearly all cars still in the event have done; the live
+ * standings are a choice. */
+#ifndef CAIRN_BOARD_VIEW_H
+#define CAIRN_BOARD_VIEW_H
+
+#include "api/api.h"
+
+struct board {
+    struct scene_scores s;
+    struct standings *st;
+    int after;    /* item that the standings stand after, -1: everything so far */
+    bool settled; /* it was chosen by the board, not by the reader */
+    int item;     /* the last test that nearly all have done, -1 none or all over */
+    int through;  /* cars still in the event that are not waited for up to `after` */
+    int running;  /* cars still in the event */
+    int before;   /* test whose standings a change is told from, -1 none */
+    int *was;     /* by car: position after that test in this grouping; 0 none */
+};
+
+/* Makes the standings that a request for the board asks for; its parameters are by, class, after
+ * and view ("live" for everything so far).
+ * Returns: 0, and the caller frees the board with board_free; else the status of an error
+ * described in the request. */
+unsigned board_open(struct request *r, struct board *board);
+void board_free(struct board *board);
+
+/* The last visible test that at least nine in ten of the cars still in the event have done, with
+ * nothing awaited up to there; -1 where there is none, or where no car has gone past it, so that
+ * the live standings compare like with like by themselves. */
+int board_settled_item(const struct scores *scores);
+
+/* Positions won since the view before; 0 too where it had none. */
+int board_change(const struct board *board, const struct standing *row);
+
+#endif

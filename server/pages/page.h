@@ -1,0 +1,129 @@
+/* SPDX-License-Identifier: MIT */
+/* page.h - what all public pages share: the frame with navigation and state line, links, words in
+ * the reader's language, cells of tables. A page is written into `m`, its main part, from top to
+ * bottom; page_finish sets the frame around it. */
+#ifndef CAIRN_PAGE_H
+#define CAIRN_PAGE_H
+
+#include "http/http.h"
+#include "scoring/score_sheet.h"
+#include "scoring/standings.h"
+#include "system/words.h"
+
+struct page {
+    struct request *r;
+    enum lang lang;
+    const struct event *event; /* NULL where the page has none */
+    const struct rules *rules;
+    const struct view *view;
+    struct textbuf m;
+};
+
+/* What stands around the main part; a member may be left out (NULL, false). */
+struct page_frame {
+    const char *title;     /* plain text */
+    const char *here;      /* key of the navigation's entry that is shown as current */
+    const char *script;    /* another script of web/, besides page.js */
+    const char *data;      /* JSON-LD for the head */
+    const char *downloads; /* path below /api/v1/events/SLUG/ of the same figures, with its query */
+    bool csv;              /* they are a table */
+    bool screen;           /* the big screen: no navigation */
+    bool sends;            /* it has a form that is posted: browsers are to tell from where */
+    const char *figures;   /* address of the figures that a script asks for in a copy */
+};
+
+/* The language a request is answered in: its `lang` parameter, else what the browser likes, else
+ * English. */
+enum lang request_language(const struct request *r);
+
+/* True where the `lang` parameter named it, and links therefore keep it. */
+bool request_names_language(const struct request *r);
+
+/* Begins a page; `view` NULL for a page without an event. */
+void page_begin(struct page *p, struct request *r, const struct view *view);
+
+/* Sets the frame around the main part, which is freed. Returns 200. */
+unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame);
+
+/* Frees the main part of a page that is given up, and describes the failure. */
+unsigned page_give_up(struct page *p);
+
+/* Appends a word, escaped; with one, two or three things put in, which are HTML already. */
+void say(struct page *p, const char *key);
+void say_with(struct page *p, const char *key, const char *a, const char *b, const char *c);
+/* The form of a word that goes with a number, which is {0}; `a` is {1}. */
+void say_count(struct page *p, const char *key, int64_t n, const char *a);
+/* A word as it is, for texts that are escaped later. */
+const char *said(const struct page *p, const char *key);
+
+/* True where the page becomes a file of a static site: what needs a server is then left out. */
+bool page_is_copy(const struct page *p);
+
+/* Appends an attribute whose value is where a link to an address of this server leads: to the
+ * address; in a copy, to the file that stands for it, seen from this page's. Every link of a page
+ * goes through here.
+ *   name     of the attribute: href, src
+ *   address  path, query and fragment, not escaped: "/SLUG/?by=day&lang=de#n22"
+ * Returns: false, with nothing appended, where a copy has no such file. */
+bool page_link(struct page *p, const char *name, const char *address);
+
+/* Appends href="…" of a page of this event: `format` as printf gives the path behind /SLUG/, with
+ * its query where it has one ("?a=b&c=d"); what goes in must need no percent-encoding. The language
+ * is added where the reader's own address named it. Nothing is appended where a copy lacks it. */
+void page_href(struct page *p, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* Appends a link and a space behind it; nothing where a copy has no such file.
+ *   address  as in page_link
+ *   label    plain text */
+void page_tool(struct page *p, const char *address, const char *label);
+
+/* Appends text percent-encoded, as a value of a query. */
+void url_text(struct textbuf *b, const char *text);
+
+/* A line on what the page shows: how final, which revision, and of when. */
+void page_state(struct page *p);
+
+/* A heading of a column: its word, or NULL at the end of a list; `number` sets it right. */
+struct column_head {
+    const char *key;
+    bool number;
+};
+
+/* Begins and ends a table in a box that scrolls by itself.
+ *   name     class of the table, which says how it is set out on a phone
+ *   caption  HTML; also the name of the box
+ *   heads    ends with a NULL key */
+void table_begin(struct page *p, const char *name, const char *caption,
+                 const struct column_head *heads);
+void table_end(struct page *p);
+
+/* Cells. */
+void cell_number(struct page *p, int64_t number);
+void cell_penalty(struct page *p, int64_t penalty);
+/* A dash where it is not known yet: 0.000 would be a result. */
+void cell_known(struct page *p, int64_t penalty, bool known);
+/* How far a car is behind another: in penalty, or in fails where these differ; `known` as above. */
+void cell_gap(struct page *p, struct gap gap, bool known);
+void cell_time(struct page *p, int64_t ms, enum time_unit unit);
+/* Plate and crew, the crew leading to the card; make, model and year below it. */
+void cells_car(struct page *p, int car);
+
+/* Pieces: the crew as "A / B", each name set by itself; "Calder Six"; the id of the class; a car's
+ * number as a plate. */
+void put_crew(struct page *p, int car);
+void put_vehicle(struct page *p, int car);
+void put_class(struct page *p, int car);
+void put_plate(struct page *p, int car);
+void put_penalty(struct page *p, int64_t penalty);
+void put_gap(struct page *p, struct gap gap);
+/* A time of day or duration in that precision, with the language's decimal sign. */
+void put_time(struct page *p, int64_t ms, enum time_unit unit);
+/* How many decisions and corrections that concern a car alone its card tells of in these scores:
+ * none that would tell of a hidden item. */
+int card_rulings(struct page *p, const struct scores *s, int car);
+/* "R4 Sorrel Common", where it is a test leading to its page. */
+void put_item(struct page *p, const struct item *item, bool link);
+/* A moment, ms since 1970; page.js turns it into the event's local time. */
+void put_moment(struct page *p, int64_t ms);
+
+#endif

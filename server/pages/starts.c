@@ -1,0 +1,72 @@
+/* SPDX-License-Identifier: MIT */
+/* The start list of a day. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "api/api.h"
+#include "base/err.h"
+#include "pages/page.h"
+#include "pages/pages.h"
+
+static void write_days(struct page *p, int day) {
+    if (p->rules->day_count == 1)
+        return;
+    textbuf_puts(&p->m, "<nav class=\"choices\" aria-label=\"");
+    say(p, "days");
+    textbuf_puts(&p->m, "\">");
+    for (int d = 0; d < p->rules->day_count; d++) {
+        char number[16];
+        (void)snprintf(number, sizeof number, "%d", d + 1);
+        textbuf_puts(&p->m, "<a ");
+        page_href(p, "starts/%d", d + 1);
+        textbuf_printf(&p->m, "%s>", d == day ? " aria-current=\"page\"" : "");
+        say_with(p, "day", number, NULL, NULL);
+        textbuf_puts(&p->m, "</a> ");
+    }
+    textbuf_puts(&p->m, "</nav>\n");
+}
+
+unsigned page_starts(struct request *r, struct textbuf *b) {
+    static const struct column_head heads[] = {
+        {"start", true}, {"car", true}, {"crew", false}, {"era", false}, {NULL, false}};
+    const struct event *event = &r->snapshot->event;
+    struct page p;
+    char title[128];
+    char number[16];
+    char downloads[32];
+    int *cars = NULL;
+    int count = 0;
+    int day = -1;
+    unsigned status = request_day(r, &day);
+    if (status != 0)
+        return status;
+    page_begin(&p, r, r->scene->view);
+    if (starts_of_day(event, day, &cars, &count) != ERR_OK)
+        return page_give_up(&p);
+    (void)snprintf(number, sizeof number, "%d", day + 1);
+    (void)snprintf(title, sizeof title, "%s %s", said(&p, "start-list"), number);
+    (void)snprintf(downloads, sizeof downloads, "starts/%d", day + 1);
+    textbuf_puts(&p.m, "<h1>");
+    say_with(&p, "starts-of", number, event->rules->days[day].date, NULL);
+    textbuf_puts(&p.m, "</h1>\n");
+    page_state(&p);
+    write_days(&p, day);
+    struct textbuf caption = {0};
+    const char *args[] = {number, event->rules->days[day].date};
+    words_put(&caption, said(&p, "starts-of"), args, 2);
+    table_begin(&p, "starts", textbuf_text(&caption), heads);
+    for (int i = 0; i < count; i++) {
+        textbuf_printf(&p.m, "<tr id=\"n%d\">", event->entries->list[cars[i]].number);
+        cell_time(&p, rulings_start(event, day, cars[i]), UNIT_SECOND);
+        cells_car(&p, cars[i]);
+        textbuf_puts(&p.m, "<td>");
+        put_class(&p, cars[i]);
+        textbuf_puts(&p.m, "</td></tr>\n");
+    }
+    table_end(&p);
+    textbuf_clear(&caption);
+    free(cars);
+    return page_finish(&p, b,
+                       &(struct page_frame){
+                           .title = title, .here = "starts", .downloads = downloads, .csv = true});
+}

@@ -1,0 +1,243 @@
+/* SPDX-License-Identifier: MIT */
+/* Lists that are not standings: starts, cards, control sheets, prizes. */
+#include "paper/contents.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/textbuf.h"
+#include "event/entry_words.h"
+
+/* Points between two lines of a sheet that is written in by hand, with cold fingers. */
+enum { ROW_BY_HAND = 22, ROWS_UNEXPECTED = 12 };
+
+static const char caution[] =
+    "Road law, permits and the clerk of the course come first. This is no safety system.";
+
+const char *papers_member(const json_t *object, const char *name) {
+    const char *text = json_string_value(json_object_get(object, name));
+    return text == NULL ? "" : text;
+}
+
+void papers_cell(struct paper_doc *doc, const json_t *object, const char *name) {
+    const json_t *value = json_object_get(object, name);
+    char number[24] = "";
+    if (json_is_integer(value))
+        (void)snprintf(number, sizeof number, "%lld", (long long)json_integer_value(value));
+    paper_cell(doc, json_is_string(value) ? json_string_value(value) : number);
+}
+
+static void write_crew(struct textbuf *b, const json_t *object) {
+    size_t i;
+    const json_t *name;
+    json_array_foreach(json_object_get(object, "crew"), i, name) {
+        textbuf_puts(b, i > 0 ? " / " : "");
+        textbuf_puts(b, json_string_value(name));
+    }
+}
+
+void papers_crew_cell(struct paper_doc *doc, const json_t *object) {
+    struct textbuf text = {0};
+    write_crew(&text, object);
+    paper_cell(doc, textbuf_text(&text));
+    textbuf_clear(&text);
+}
+
+void papers_starts(struct paper_doc *doc, const json_t *told) {
+    static const struct paper_column columns[] = {{.head = "Start"},
+                                                  {.head = "Car", .right = true},
+                                                  {.head = "Crew", .share = 3},
+                                                  {.head = "Vehicle", .share = 2},
+                                                  {.head = "Year", .right = true},
+                                                  {.head = "Class"},
+                                                  {.head = "Remarks", .box = true, .width = 110}};
+    size_t i;
+    const json_t *row;
+    paper_text(doc, caution);
+    paper_table(doc, columns, sizeof columns / sizeof columns[0], 16);
+    json_array_foreach(json_object_get(told, "starts"), i, row) {
+        papers_cell(doc, row, "time");
+        papers_cell(doc, row, "car");
+        papers_crew_cell(doc, row);
+        papers_cell(doc, row, "vehicle");
+        papers_cell(doc, row, "year");
+        papers_cell(doc, row, "class");
+        paper_cell(doc, "");
+    }
+}
+
+static void tell_crew(struct paper_doc *doc, const json_t *told) {
+    struct textbuf text = {0};
+    write_crew(&text, told);
+    textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", papers_member(told, "vehicle"),
+                   (long long)json_integer_value(json_object_get(told, "year")),
+                   papers_member(told, "class"), papers_member(told, "penalty"));
+    long long fails = json_integer_value(json_object_get(told, "fails"));
+    if (fails > 0)
+        textbuf_printf(&text, ", fails %lld", fails);
+    textbuf_printf(&text, ", %s", papers_member(told, "status"));
+    if (json_is_integer(json_object_get(told, "position")))
+        textbuf_printf(&text, ", place %s%lld overall",
+                       json_is_true(json_object_get(told, "equal")) ? "=" : "",
+                       (long long)json_integer_value(json_object_get(told, "position")));
+    if (json_is_integer(json_object_get(told, "class_position")))
+        textbuf_printf(&text, ", %lld in class",
+                       (long long)json_integer_value(json_object_get(told, "class_position")));
+    paper_text(doc, textbuf_text(&text));
+    textbuf_clear(&text);
+}
+
+/* Its penalty; a dash where that is to come. */
+static void known_cell(struct paper_doc *doc, const json_t *object, bool known) {
+    if (known)
+        papers_cell(doc, object, "penalty");
+    else
+        paper_cell(doc, "–");
+}
+
+static void tell_total(struct paper_doc *doc, const json_t *told) {
+    static const struct paper_column columns[] = {
+        {.head = "Of"}, {.head = "Why", .share = 1}, {.head = "Penalty", .right = true}};
+    size_t i;
+    const json_t *step;
+    paper_heading(doc, "Total");
+    paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
+    json_array_foreach(json_object_get(told, "total"), i, step) {
+        papers_cell(doc, step, "of");
+        papers_cell(doc, step, "why");
+        known_cell(doc, step, !json_is_null(json_object_get(step, "penalty")));
+    }
+    paper_cell(doc, "");
+    paper_cell(doc, "Total");
+    papers_cell(doc, told, "penalty");
+}
+
+void papers_card(struct paper_doc *doc, const json_t *told) {
+    static const struct paper_column columns[] = {
+        {.head = "Point"}, {.head = "Due", .right = true}, {.head = "Actual", .right = true},
+        {.head = "State"}, {.head = "Why", .share = 1},    {.head = "Penalty", .right = true}};
+    long long day = 0;
+    size_t i;
+    const json_t *point;
+    tell_crew(doc, told);
+    json_array_foreach(json_object_get(told, "points"), i, point) {
+        long long its_day = json_integer_value(json_object_get(point, "day"));
+        if (its_day != day) {
+            char text[32];
+            (void)snprintf(text, sizeof text, "Day %lld", its_day);
+            paper_heading(doc, text);
+            paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
+            day = its_day;
+        }
+        papers_cell(doc, point, "point");
+        papers_cell(doc, point, "due");
+        papers_cell(doc, point, "actual");
+        papers_cell(doc, point, "state");
+        papers_cell(doc, point, "why");
+        known_cell(doc, point, strcmp(papers_member(point, "state"), "awaiting") != 0);
+    }
+    tell_total(doc, told);
+}
+
+static void expected_row(struct paper_doc *doc, const json_t *row, const struct entries *entries) {
+    int car = entries_find(entries, json_integer_value(json_object_get(row, "car")));
+    const char *time = papers_member(row, "time");
+    struct textbuf text = {0};
+    bool seen = strcmp(papers_member(row, "state"), "seen") == 0;
+    papers_cell(doc, row, "due");
+    papers_cell(doc, row, "car");
+    if (car >= 0) {
+        const struct entry *e = &entries->list[car];
+        entry_crew_words(&text, e);
+        paper_cell(doc, textbuf_text(&text));
+        textbuf_reset(&text);
+        entry_vehicle_words(&text, e);
+        paper_cell(doc, textbuf_text(&text));
+    } else {
+        paper_cell(doc, "");
+        paper_cell(doc, "");
+    }
+    textbuf_reset(&text);
+    if (seen)
+        textbuf_printf(&text, "%lld", (long long)json_integer_value(json_object_get(row, "car")));
+    paper_cell(doc, textbuf_text(&text));
+    paper_cell(doc, !seen || *time != '\0' ? time : papers_member(row, "elapsed"));
+    paper_cell(doc, papers_member(row, "faults"));
+    paper_cell(doc, seen ? "read" : "");
+    textbuf_clear(&text);
+}
+
+void papers_control(struct paper_doc *doc, const json_t *told, const struct entries *entries) {
+    static const struct paper_column columns[] = {{.head = "Due", .width = 36},
+                                                  {.head = "Car", .right = true, .width = 22},
+                                                  {.head = "Crew", .share = 3},
+                                                  {.head = "Vehicle", .share = 2},
+                                                  {.head = "Number", .box = true, .width = 44},
+                                                  {.head = "Time", .box = true, .width = 80},
+                                                  {.head = "Faults", .box = true, .width = 44},
+                                                  {.head = "Remarks", .box = true, .width = 60}};
+    enum { COLUMNS = sizeof columns / sizeof columns[0] };
+    size_t i;
+    const json_t *row;
+    paper_text(doc, caution);
+    paper_text(doc,
+               "Write the number and the time of each car as it is read, in order, and correct "
+               "by striking out, never by writing over. Timekeeper, clock set by, at:");
+    paper_table(doc, columns, COLUMNS, ROW_BY_HAND);
+    json_array_foreach(json_object_get(told, "cars"), i, row) {
+        if (strcmp(papers_member(row, "state"), "out") != 0)
+            expected_row(doc, row, entries);
+    }
+    for (int cell = 0; cell < ROWS_UNEXPECTED * COLUMNS; cell++)
+        paper_cell(doc, "");
+}
+
+static void prize_row(struct paper_doc *doc, const json_t *call) {
+    struct textbuf text = {0};
+    const char *group = papers_member(call, "group");
+    const char *team = papers_member(call, "team");
+    long long place = json_integer_value(json_object_get(call, "place"));
+    long long fails = json_integer_value(json_object_get(call, "fails"));
+    size_t i;
+    const json_t *car;
+    textbuf_printf(&text, "%s%s%s", papers_member(call, "name"), *group == '\0' ? "" : ", ", group);
+    paper_cell(doc, textbuf_text(&text));
+    textbuf_reset(&text);
+    if (place > 0)
+        textbuf_printf(&text, "%lld%s", place,
+                       json_is_true(json_object_get(call, "shared")) ? "=" : "");
+    paper_cell(doc, textbuf_text(&text));
+    papers_cell(doc, call, "car");
+    if (json_is_array(json_object_get(call, "crew")))
+        papers_crew_cell(doc, call);
+    else
+        paper_cell(doc, *team == '\0' ? "nobody" : team);
+    textbuf_reset(&text);
+    if (*papers_member(call, "vehicle") != '\0')
+        textbuf_printf(&text, "%s, %lld", papers_member(call, "vehicle"),
+                       (long long)json_integer_value(json_object_get(call, "year")));
+    json_array_foreach(json_object_get(call, "cars"), i, car) {
+        textbuf_printf(&text, "%s%lld", i > 0 ? ", " : "cars ", (long long)json_integer_value(car));
+    }
+    paper_cell(doc, textbuf_text(&text));
+    textbuf_reset(&text);
+    textbuf_puts(&text, papers_member(call, "penalty"));
+    if (fails > 0)
+        textbuf_printf(&text, " and %lld %s", fails, fails == 1 ? "fail" : "fails");
+    paper_cell(doc, textbuf_text(&text));
+    textbuf_clear(&text);
+}
+
+void papers_prizes(struct paper_doc *doc, const json_t *told) {
+    static const struct paper_column columns[] = {
+        {.head = "Prize", .share = 3},   {.head = "Place", .right = true},
+        {.head = "Car", .right = true},  {.head = "Crew or team", .share = 3},
+        {.head = "Vehicle", .share = 2}, {.head = "Penalty", .right = true}};
+    size_t i;
+    const json_t *call;
+    paper_text(doc, "As they are read out: the last prize first, in each the last place first.");
+    paper_table(doc, columns, sizeof columns / sizeof columns[0], 18);
+    json_array_foreach(json_object_get(told, "prizes"), i, call) {
+        prize_row(doc, call);
+    }
+}

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: MIT */
+/* paper_parcel.h - a document as bytes, for another process of the same program: it is drawn apart
+ * from the server, see drawing_process.h. */
+#ifndef CAIRN_PAPER_PARCEL_H
+#define CAIRN_PAPER_PARCEL_H
+
+#include <stddef.h>
+
+struct paper_doc;
+struct textbuf;
+
+/* Appends the document. A lack of memory is noted in the buffer. */
+void paper_pack(const struct paper_doc *doc, struct textbuf *b);
+
+/* The document of such bytes, which must outlive it; freed with paper_free. NULL where they are cut
+ * short or wrong, or memory is out. */
+struct paper_doc *paper_unpack(const char *bytes, size_t len);
+
+#endif

@@ -1,0 +1,112 @@
+/* SPDX-License-Identifier: MIT */
+#include "remote/doctor.h"
+
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/timex.h>
+
+#include "base/utf8.h"
+
+/* Below the first it is bad, below the second doubtful. */
+enum {
+    DISK_BAD_MB = 200, /* a large event is some tens of megabytes; copies come on top */
+    DISK_BAD_INODES = 1000,
+    FILES_BAD = 1024, /* the usual limit: a thousand spectators */
+    FILES_DOUBTFUL = 4096,
+    MEMORY_BAD_MB = 64,
+    MEMORY_DOUBTFUL_MB = 256,
+    CLOCK_DOUBTFUL_US = 500000 /* desks set their clocks by the server's */
+};
+
+void doctor_say(struct doctor *d, enum finding finding, const char *format, ...) {
+    static const char *const words[] = {"good", "doubtful", "bad"};
+    char line[1024];
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(line, sizeof line, format, args);
+    va_end(args);
+    bool valid = utf8_valid(line, strlen(line)); /* a damaged file holds anything */
+    for (char *c = line; *c != '\0'; c++) {
+        unsigned char byte = (unsigned char)*c;
+        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
+            *c = '?';
+    }
+    textbuf_printf(&d->report, "%s: %s\n", words[finding], line);
+    d->counts[finding]++;
+}
+
+void doctor_clock(struct doctor *d, bool synchronised, int64_t error_us) {
+    if (!synchronised)
+        doctor_say(d, FOUND_DOUBTFUL,
+                   "clock: nobody has told the kernel that it is synchronised; desks set their "
+                   "clocks by it (is chrony or another time service running?)");
+    else if (error_us > CLOCK_DOUBTFUL_US)
+        doctor_say(d, FOUND_DOUBTFUL, "clock: synchronised, but up to %" PRId64 " ms out",
+                   error_us / 1000);
+    else
+        doctor_say(d, FOUND_GOOD, "clock: synchronised, at most %" PRId64 " ms out",
+                   error_us / 1000);
+}
+
+void doctor_disk(struct doctor *d, const char *path, int64_t free_mb, int64_t all_mb,
+                 int64_t free_files) {
+    enum finding found = free_mb < DISK_BAD_MB        ? FOUND_BAD
+                         : free_mb < DISK_DOUBTFUL_MB ? FOUND_DOUBTFUL
+                                                      : FOUND_GOOD;
+    doctor_say(d, found, "disk: %s: %" PRId64 " MB of %" PRId64 " MB free", path, free_mb, all_mb);
+    if (free_files >= 0 && free_files < DISK_BAD_INODES)
+        doctor_say(d, FOUND_BAD, "disk: %s: room for %" PRId64 " more files only", path,
+                   free_files);
+}
+
+void doctor_open_files(struct doctor *d, int64_t open_files) {
+    enum finding found = open_files < FILES_BAD        ? FOUND_BAD
+                         : open_files < FILES_DOUBTFUL ? FOUND_DOUBTFUL
+                                                       : FOUND_GOOD;
+    doctor_say(d, found,
+               "open files: %" PRId64 " for a process started from here; each spectator with a "
+               "live page takes one",
+               open_files);
+}
+
+void doctor_memory(struct doctor *d, int64_t memory_mb) {
+    if (memory_mb < 0)
+        doctor_say(d, FOUND_DOUBTFUL, "memory: the system does not tell how much there is");
+    else
+        doctor_say(d,
+                   memory_mb < MEMORY_BAD_MB        ? FOUND_BAD
+                   : memory_mb < MEMORY_DOUBTFUL_MB ? FOUND_DOUBTFUL
+                                                    : FOUND_GOOD,
+                   "memory: %" PRId64 " MB to be had", memory_mb);
+}
+
+/* MemAvailable of /proc/meminfo, in megabytes; -1 where it is not told. */
+static int64_t available_memory(void) {
+    static const char name[] = "MemAvailable:";
+    FILE *f = fopen("/proc/meminfo", "re");
+    char line[128];
+    int64_t found = -1;
+    while (f != NULL && found < 0 && fgets(line, sizeof line, f) != NULL) {
+        if (strncmp(line, name, sizeof name - 1) == 0)
+            found = strtoll(line + sizeof name - 1, NULL, 10) / 1024;
+    }
+    if (f != NULL)
+        (void)fclose(f);
+    return found;
+}
+
+void doctor_machine(struct doctor *d) {
+    struct timex now = {.modes = 0};
+    struct rlimit files = {0};
+    int state = adjtimex(&now);
+    doctor_clock(d, state >= 0 && state != TIME_ERROR && (now.status & STA_UNSYNC) == 0,
+                 now.maxerror);
+    /* The hard one: the server raises its own up to there. */
+    if (getrlimit(RLIMIT_NOFILE, &files) == 0)
+        doctor_open_files(d, files.rlim_max > INT32_MAX ? INT32_MAX : (int64_t)files.rlim_max);
+    doctor_memory(d, available_memory());
+}

@@ -1,0 +1,224 @@
+/* SPDX-License-Identifier: MIT */
+#include "remote/sent_file.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <libgen.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/arena.h"
+#include "base/err.h"
+#include "base/strmap.h"
+#include "base/textbuf.h"
+#include "remote/reading_file.h"
+#include "system/event_folder.h"
+
+static const char first_line[] = "cairn: rows that were sent; may be deleted\n";
+
+enum { HASH_BYTES = 16 };
+
+struct receipt {
+    char *path;   /* NULL where none is kept */
+    char *beside; /* the new file, until it takes the old one's place */
+    char address[HASH_BYTES * 2 + 1];
+    struct arena *arena;
+    const char **marks;
+    size_t count;
+    size_t cap;
+    struct strmap by_mark;
+};
+
+static void drop_file(struct receipt *r) {
+    free(r->path);
+    free(r->beside);
+    r->path = NULL;
+    r->beside = NULL;
+}
+
+void receipt_free(struct receipt *r) {
+    if (r == NULL)
+        return;
+    drop_file(r);
+    free(r->marks);
+    strmap_clear(&r->by_mark);
+    arena_free(r->arena);
+    free(r);
+}
+
+bool receipt_has(const struct receipt *r, const char *mark) {
+    return strmap_get(&r->by_mark, mark) >= 0;
+}
+
+void receipt_forget(struct receipt *r) {
+    strmap_clear(&r->by_mark);
+    r->count = 0;
+}
+
+static int add(struct receipt *r, const char *mark, size_t len) {
+    char *copy = arena_text(r->arena, mark, len);
+    if (copy == NULL)
+        return ERR_NOMEM;
+    if (receipt_has(r, copy))
+        return ERR_OK;
+    const char **marks = array_room(r->marks, &r->cap, r->count + 1, sizeof *marks);
+    if (marks == NULL)
+        return ERR_NOMEM;
+    r->marks = marks;
+    int err = strmap_put(&r->by_mark, copy, (int32_t)r->count);
+    if (err == ERR_OK)
+        marks[r->count++] = copy;
+    return err;
+}
+
+int receipt_add(struct receipt *r, const char *mark) {
+    return add(r, mark, strlen(mark));
+}
+
+const char *receipt_path(const struct receipt *r) {
+    return r->path;
+}
+
+static bool is_mark(const char *line, size_t len) {
+    return len == ROW_MARK_LEN && strspn(line, "0123456789abcdef") == len;
+}
+
+/* Lines that are no marks are passed over: their rows are sent once more. */
+static int take_text(struct receipt *r, const char *text, struct textbuf *note) {
+    bool at_address = true;
+    if (strncmp(text, first_line, sizeof first_line - 1) != 0) {
+        textbuf_printf(note,
+                       "%s is there and is not what this program writes; it is left alone, "
+                       "and nothing is noted of what was sent",
+                       r->path);
+        drop_file(r);
+        return ERR_OK;
+    }
+    for (text += sizeof first_line - 1; *text != '\0';) {
+        size_t len = strcspn(text, "\n");
+        bool same = at_address && len == strlen(r->address) && strncmp(text, r->address, len) == 0;
+        if (at_address && !same) {
+            textbuf_printf(note, "%s is about another address; it is begun anew", r->path);
+            return ERR_OK;
+        }
+        if (!at_address && is_mark(text, len) && add(r, text, len) != ERR_OK)
+            return ERR_NOMEM;
+        at_address = false;
+        text += len + (text[len] == '\n');
+    }
+    return ERR_OK;
+}
+
+int receipt_open(const char *file, const char *address, struct receipt **out,
+                 struct textbuf *note) {
+    unsigned char hash[HASH_BYTES];
+    char *text = NULL;
+    size_t len = 0;
+    int err = ERR_OK;
+    struct receipt *r = calloc(1, sizeof *r);
+    *out = NULL;
+    if (r == NULL)
+        return ERR_NOMEM;
+    r->arena = arena_new();
+    if (r->arena == NULL)
+        err = ERR_NOMEM;
+    (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)address, strlen(address),
+                             NULL, 0);
+    (void)sodium_bin2hex(r->address, sizeof r->address, hash, sizeof hash);
+    if (file != NULL && asprintf(&r->path, "%s.sent", file) < 0) {
+        r->path = NULL;
+        err = ERR_NOMEM;
+    }
+    if (file != NULL && asprintf(&r->beside, "%s.sent.new", file) < 0) {
+        r->beside = NULL;
+        err = ERR_NOMEM;
+    }
+    if (err == ERR_OK && file != NULL) {
+        int got = file_read(r->path, &text, &len);
+        if (got == ERR_NOMEM) {
+            err = got;
+        } else if (got == ERR_IO) {
+            textbuf_printf(note, "%s cannot be read (%s); nothing is noted of what was sent",
+                           r->path, strerror(errno));
+            drop_file(r);
+        } else if (got == ERR_OK && len > 0) {
+            err = take_text(r, text, note);
+        }
+    }
+    free(text);
+    if (err != ERR_OK) {
+        receipt_free(r);
+        return err;
+    }
+    *out = r;
+    return ERR_OK;
+}
+
+static bool write_all(int fd, const char *bytes, size_t len) {
+    while (len > 0) {
+        ssize_t n = write(fd, bytes, len);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n <= 0)
+            return false;
+        bytes += n;
+        len -= (size_t)n;
+    }
+    return true;
+}
+
+/* The new name too must reach the disk. */
+static bool sync_folder(const char *path) {
+    char *copy = strdup(path);
+    if (copy == NULL)
+        return false;
+    int fd = open(dirname(copy), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    bool good = fd >= 0 && fsync(fd) == 0;
+    if (fd >= 0)
+        (void)close(fd);
+    free(copy);
+    return good;
+}
+
+static bool replace_file(const struct receipt *r, const struct textbuf *b) {
+    int fd = open(r->beside, O_WRONLY | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0644);
+    if (fd < 0)
+        return false;
+    bool good = write_all(fd, b->bytes, b->len) && fsync(fd) == 0;
+    int why = errno;
+    (void)close(fd);
+    if (good && rename(r->beside, r->path) == 0)
+        return sync_folder(r->path);
+    if (!good)
+        errno = why;
+    why = errno;
+    (void)unlink(r->beside);
+    errno = why;
+    return false;
+}
+
+bool receipt_save(struct receipt *r, struct textbuf *note) {
+    struct textbuf b = {0};
+    if (r->path == NULL)
+        return false;
+    textbuf_puts(&b, first_line);
+    textbuf_printf(&b, "%s\n", r->address);
+    for (size_t i = 0; i < r->count; i++) {
+        textbuf_puts(&b, r->marks[i]);
+        textbuf_putc(&b, '\n');
+    }
+    errno = ENOMEM;
+    bool good = !b.failed && replace_file(r, &b);
+    if (!good) {
+        textbuf_printf(note,
+                       "%s cannot be written (%s); going on without. Sending the file again does "
+                       "no harm: what is there counts once",
+                       r->path, strerror(errno));
+        drop_file(r);
+    }
+    textbuf_clear(&b);
+    return good;
+}

@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: MIT */
+/* Answers that are asked for from inside: for a static site, for a paper from the command line. No
+ * connection stands behind such a request. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "http/http.h"
+
+/* Takes a query apart, in place, into the values of the route's parameters. */
+static void take_query(struct request *r, char *query) {
+    char *rest = NULL;
+    for (char *pair = strtok_r(query, "&", &rest); pair != NULL;
+         pair = strtok_r(NULL, "&", &rest)) {
+        char *value = strchr(pair, '=');
+        if (value == NULL)
+            continue;
+        *value++ = '\0';
+        (void)MHD_http_unescape(value);
+        for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
+            if (strcmp(r->route->parameters[i], pair) == 0 && *value != '\0')
+                r->query[i] = value;
+        }
+    }
+}
+
+/* Takes an address apart, in place. False where nothing there can be read. */
+static bool take_address(struct request *r, char *path) {
+    char allowed[64];
+    char *query = strchr(path, '?');
+    if (query != NULL)
+        *query++ = '\0';
+    r->path = path;
+    r->route = route_find(r->method, path, r->args, allowed, sizeof allowed);
+    if (r->route == NULL || r->route->render == NULL)
+        return false;
+    if (query != NULL)
+        take_query(r, query);
+    return true;
+}
+
+unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
+                       const char *address, struct textbuf *b, const char **media_type) {
+    struct request r = {
+        .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
+    unsigned status = MHD_HTTP_NOT_FOUND;
+    char *path = strdup(address);
+    if (path == NULL)
+        return MHD_HTTP_SERVICE_UNAVAILABLE;
+    if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
+        goto done;
+    if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
+        r.held = scorekeeper_find(server_keeper(s), r.args[0]);
+        if (r.held == NULL)
+            goto done;
+        r.snapshot = snapshot;
+        r.scene = &r.snapshot->open_scene;
+    }
+    r.media_type = "application/json";
+    status = r.route->render(&r, b);
+    *media_type = r.media_type;
+done:
+    textbuf_clear(&r.detail);
+    free(path);
+    return status;
+}
+
+unsigned server_print(struct server *s, const char *address, enum role role, const char *base,
+                      struct textbuf *b) {
+    struct request r = {.server = s,
+                        .method = "GET",
+                        .version = MHD_HTTP_VERSION_1_1,
+                        .role = role,
+                        .key = -1,
+                        .base = base == NULL ? "" : base};
+    unsigned status = MHD_HTTP_NOT_FOUND;
+    char *path = strdup(address);
+    if (path == NULL)
+        return MHD_HTTP_SERVICE_UNAVAILABLE;
+    if (!take_address(&r, path) || r.route->role > role || !r.route->paper)
+        goto done;
+    r.held = scorekeeper_find(server_keeper(s), r.args[0]);
+    r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
+    if (r.snapshot == NULL)
+        goto done;
+    r.scene = role == ROLE_ORGANISER ? &r.snapshot->office : &r.snapshot->open_scene;
+    status = r.route->render(&r, b);
+done:
+    if (status != MHD_HTTP_OK) {
+        textbuf_reset(b);
+        textbuf_puts(b, textbuf_text(&r.detail));
+    }
+    snapshot_release(r.snapshot);
+    textbuf_clear(&r.detail);
+    free(path);
+    return status;
+}

@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: MIT */
+/* A copy of an event file while others write to it. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/err.h"
+#include "store/store_private.h"
+#include "system/data_dir.h"
+#include "system/event_folder.h"
+
+static int wrong(struct store *s, int err, const char *path, const char *what) {
+    textbuf_reset(&s->message);
+    textbuf_printf(&s->message, "%s: %s", path, what);
+    return err;
+}
+
+static int copy_pages(struct store *s, const char *part) {
+    sqlite3 *copy = NULL;
+    int err = ERR_OK;
+    if (sqlite3_open_v2(part, &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL) !=
+        SQLITE_OK) {
+        err = wrong(s, ERR_IO, part, sqlite3_errmsg(copy));
+    } else {
+        /* One step over all pages is one read transaction: a state of one moment. */
+        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
+        int rc = backup == NULL ? SQLITE_ERROR : sqlite3_backup_step(backup, -1);
+        (void)sqlite3_backup_finish(backup);
+        if (rc != SQLITE_DONE)
+            err = wrong(s, ERR_IO, part, sqlite3_errmsg(copy));
+    }
+    if (sqlite3_close(copy) != SQLITE_OK && err == ERR_OK)
+        err = wrong(s, ERR_IO, part, "the copy could not be closed");
+    return err;
+}
+
+/* By whatever name: the copy would go in from under those who have the file open. */
+static bool is_itself(const struct store *s, const char *path) {
+    struct stat ours;
+    struct stat other;
+    return stat(s->path, &ours) == 0 && stat(path, &other) == 0 && ours.st_dev == other.st_dev &&
+           ours.st_ino == other.st_ino;
+}
+
+int store_backup(struct store *s, const char *path, bool replace) {
+    char *part = NULL;
+    if (replace && is_itself(s, path))
+        return wrong(s, ERR_CONFLICT, path, "that is the event file itself");
+    if (!replace && access(path, F_OK) == 0)
+        return wrong(s, ERR_CONFLICT, path,
+                     "is there already (--replace puts the copy in its place)");
+    if (asprintf(&part, "%s.part", path) < 0)
+        return ERR_NOMEM;
+    (void)unlink(part); /* of one that was ended in the middle */
+    int fd = open(part, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
+    int err = fd < 0 ? wrong(s, ERR_IO, part, strerror(errno)) : ERR_OK;
+    if (fd >= 0)
+        (void)close(fd);
+    if (err == ERR_OK)
+        err = copy_pages(s, part);
+    if (err == ERR_OK) {
+        data_dir_give(part);
+        err = file_put(part, path, replace);
+        if (err != ERR_OK)
+            (void)wrong(s, err, path, err == ERR_CONFLICT ? "is there already" : strerror(errno));
+    }
+    if (err != ERR_OK && fd >= 0)
+        (void)unlink(part);
+    free(part);
+    return err;
+}

@@ -1,0 +1,83 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/damage.h"
+
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/textbuf.h"
+#include "base/utf8.h"
+
+static bool is_named(const struct damage *damage, const char *table, int64_t row) {
+    for (size_t i = 0; i < damage->named; i++) {
+        if (damage->list[i].row == row && strcmp(damage->list[i].table, table) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* What a damaged file holds may be no text: each byte that is not, and each control character,
+ * becomes "?". The caller frees. */
+static char *plain_copy(const char *text) {
+    size_t len = strlen(text);
+    bool valid = utf8_valid(text, len);
+    char *copy = strdup(text);
+    for (char *c = copy; c != NULL && *c != '\0'; c++) {
+        unsigned char byte = (unsigned char)*c;
+        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
+            *c = '?';
+    }
+    return copy;
+}
+
+void damage_add(struct damage *damage, const char *table, int64_t row, const char *id,
+                const char *reason) {
+    if (row != 0 && is_named(damage, table, row))
+        return;
+    damage->found++;
+    if (damage->named == DAMAGE_NAMED_MAX)
+        return;
+    if (damage->list == NULL)
+        damage->list = calloc(DAMAGE_NAMED_MAX, sizeof *damage->list);
+    if (damage->list == NULL)
+        return;
+    struct damaged_fact fact = {table, row, plain_copy(id == NULL ? "" : id), plain_copy(reason)};
+    if (fact.id == NULL || fact.reason == NULL) {
+        free(fact.id);
+        free(fact.reason);
+        return;
+    }
+    damage->list[damage->named++] = fact;
+}
+
+void damage_add_all(struct damage *damage, const struct damage *from) {
+    int64_t unnamed = from->found - (int64_t)from->named;
+    for (size_t i = 0; i < from->named; i++)
+        damage_add(damage, from->list[i].table, from->list[i].row, from->list[i].id,
+                   from->list[i].reason);
+    damage->found += unnamed;
+}
+
+void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
+    textbuf_puts(b, fact->table);
+    if (fact->row != 0) {
+        textbuf_puts(b, " row ");
+        textbuf_int(b, fact->row);
+    }
+    if (*fact->id != '\0') {
+        textbuf_puts(b, " (id ");
+        textbuf_puts(b, fact->id);
+        textbuf_putc(b, ')');
+    }
+    textbuf_puts(b, ": ");
+    textbuf_puts(b, fact->reason);
+}
+
+void damage_clear(struct damage *damage) {
+    for (size_t i = 0; i < damage->named; i++) {
+        free(damage->list[i].id);
+        free(damage->list[i].reason);
+    }
+    free(damage->list);
+    *damage = (struct damage){0};
+}

@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: MIT */
+/* facts_digest.h - what a side holds of an event, in few words, so that another can tell what it
+ * lacks. Sums of hashes of facts do not depend on the order in which they came. libsodium must have
+ * been set up. */
+#ifndef CAIRN_FACTS_DIGEST_H
+#define CAIRN_FACTS_DIGEST_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/textbuf.h"
+
+struct holding {
+    int readings;
+    int decisions;
+    uint64_t reading_sum;
+    uint64_t decision_sum;
+    uint64_t document_sum;
+};
+
+/* Adds a fact to a sum.
+ *   fields  as written, `count` of them, none NULL: one id may stand for two facts */
+void holding_add(uint64_t *sum, const char *id, const char *const *fields, size_t count);
+
+/* Adds a document; `text` may be NULL where `len` is 0. */
+void holding_add_document(struct holding *holding, const char *name, const char *text, size_t len);
+
+/* Appends it as one word for an address. */
+void holding_write(const struct holding *holding, struct textbuf *b);
+
+/* Reads such a word back; "0" holds nothing. Returns false where it is none. */
+bool holding_parse(const char *word, struct holding *out);
+
+#endif

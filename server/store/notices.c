@@ -1,0 +1,184 @@
+/* SPDX-License-Identifier: MIT */
+/* Notices and the cases of crews, added and read back. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "store/store_private.h"
+
+int store_add_notice(struct store *s, const struct stored_notice *n, int64_t upload_id) {
+    sqlite3_stmt *st = store_statement(s, ADD_NOTICE);
+    int bad = 0;
+    bind_int(st, ":id", n->number, &bad);
+    bind_int(st, ":posted_ms", n->posted_ms, &bad);
+    bind_text(st, ":title", n->title, &bad);
+    bind_text(st, ":body", n->body, &bad);
+    bind_int(st, ":upload_id", upload_id, &bad);
+    bind_text(st, ":kind", n->kind, &bad);
+    bind_text(st, ":basis", n->basis, &bad);
+    if (n->content != NULL) {
+        bind_blob(st, ":content", n->content, strlen(n->content), &bad);
+        bind_blob(st, ":hash", n->seal.hash, sizeof n->seal.hash, &bad);
+        bind_blob(st, ":signature", n->seal.signature, sizeof n->seal.signature, &bad);
+        bind_blob(st, ":signer", n->seal.signer, sizeof n->seal.signer, &bad);
+    }
+    if (n->protest_until_ms > 0)
+        bind_int(st, ":protest_until_ms", n->protest_until_ms, &bad);
+    if (n->supersedes > 0)
+        bind_int(st, ":supersedes", n->supersedes, &bad);
+    return store_run(s, st, bad);
+}
+
+/* Bytes of a fixed length; false where the column holds another one. */
+static bool column_bytes(sqlite3_stmt *st, int column, unsigned char *out, size_t len) {
+    if (sqlite3_column_bytes(st, column) != (int)len)
+        return false;
+    memcpy(out, sqlite3_column_blob(st, column), len);
+    return true;
+}
+
+/* A seal that is damaged is none: the notice then does not verify. */
+static char *load_content(sqlite3_stmt *st, struct seal *seal) {
+    if (sqlite3_column_type(st, 5) == SQLITE_NULL ||
+        !column_bytes(st, 6, seal->hash, sizeof seal->hash) ||
+        !column_bytes(st, 7, seal->signature, sizeof seal->signature) ||
+        !column_bytes(st, 8, seal->signer, sizeof seal->signer))
+        return NULL;
+    return strndup(sqlite3_column_blob(st, 5), (size_t)sqlite3_column_bytes(st, 5));
+}
+
+int store_notices(struct store *s, struct stored_notice **out, size_t *count) {
+    sqlite3_stmt *st = store_statement(s, ALL_NOTICES);
+    struct stored_notice *list = NULL;
+    size_t used = 0;
+    int err = ERR_OK;
+    while (store_next_row(s, st, &err)) {
+        struct stored_notice *moved = realloc(list, (used + 1) * sizeof *list);
+        if (moved == NULL) {
+            err = ERR_NOMEM;
+            continue;
+        }
+        list = moved;
+        struct stored_notice *n = &list[used++];
+        *n = (struct stored_notice){.number = sqlite3_column_int64(st, 0),
+                                    .posted_ms = sqlite3_column_int64(st, 1),
+                                    .title = store_column_copy(st, 2),
+                                    .body = store_column_copy(st, 3),
+                                    .kind = store_column_copy(st, 4),
+                                    .protest_until_ms = sqlite3_column_int64(st, 9),
+                                    .supersedes = sqlite3_column_int64(st, 10),
+                                    .basis = store_column_copy(st, 11)};
+        n->content = load_content(st, &n->seal);
+        if (n->title == NULL || n->body == NULL || n->kind == NULL || n->basis == NULL)
+            err = ERR_NOMEM;
+    }
+    if (err != ERR_OK) {
+        stored_notices_free(list, used);
+        return err;
+    }
+    *out = list;
+    *count = used;
+    return ERR_OK;
+}
+
+void stored_notices_free(struct stored_notice *list, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        free(list[i].title);
+        free(list[i].body);
+        free(list[i].kind);
+        free(list[i].content);
+        free(list[i].basis);
+    }
+    free(list);
+}
+
+static void bind_key(sqlite3_stmt *st, int64_t key_id, int *bad) {
+    if (key_id > 0)
+        bind_int(st, ":key_id", key_id, bad);
+}
+
+int store_add_enquiry(struct store *s, const struct stored_enquiry *e, int64_t key_id,
+                      const char *body, size_t len, int64_t *number) {
+    sqlite3_stmt *st = store_statement(s, ADD_ENQUIRY);
+    int bad = 0;
+    bind_int(st, ":opened_ms", e->opened_ms, &bad);
+    bind_key(st, key_id, &bad);
+    bind_text(st, ":kind", e->kind, &bad);
+    bind_text(st, ":car", e->car, &bad);
+    bind_text(st, ":point", e->point, &bad);
+    bind_text(st, ":text", e->text, &bad);
+    bind_blob(st, ":body", body, len, &bad);
+    bind_text(st, ":source", e->by_crew ? "crew" : "office", &bad);
+    int err = store_run(s, st, bad);
+    if (err == ERR_OK)
+        *number = sqlite3_last_insert_rowid(s->db);
+    return err;
+}
+
+int store_add_answer(struct store *s, const struct stored_enquiry *e, int64_t key_id,
+                     const char *body, size_t len) {
+    sqlite3_stmt *st = store_statement(s, ADD_ANSWER);
+    int bad = 0;
+    bind_int(st, ":enquiry_id", e->number, &bad);
+    bind_int(st, ":answered_ms", e->answered_ms, &bad);
+    bind_key(st, key_id, &bad);
+    bind_text(st, ":outcome", e->outcome, &bad);
+    bind_text(st, ":text", e->answer, &bad);
+    bind_blob(st, ":body", body, len, &bad);
+    return store_run(s, st, bad);
+}
+
+int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count) {
+    sqlite3_stmt *st = store_statement(s, ALL_ENQUIRIES);
+    struct stored_enquiry *list = NULL;
+    size_t used = 0;
+    int err = ERR_OK;
+    while (store_next_row(s, st, &err)) {
+        struct stored_enquiry *moved = realloc(list, (used + 1) * sizeof *list);
+        if (moved == NULL) {
+            err = ERR_NOMEM;
+            continue;
+        }
+        list = moved;
+        struct stored_enquiry *e = &list[used++];
+        *e = (struct stored_enquiry){.number = sqlite3_column_int64(st, 0),
+                                     .opened_ms = sqlite3_column_int64(st, 1),
+                                     .kind = store_column_copy(st, 2),
+                                     .car = store_column_copy(st, 3),
+                                     .point = store_column_copy(st, 4),
+                                     .text = store_column_copy(st, 5),
+                                     .answered_ms = sqlite3_column_int64(st, 6),
+                                     .outcome = store_column_copy(st, 7),
+                                     .answer = store_column_copy(st, 8),
+                                     .by_crew = sqlite3_column_int64(st, 9) != 0};
+        if (e->kind == NULL || e->car == NULL || e->point == NULL || e->text == NULL ||
+            e->outcome == NULL || e->answer == NULL)
+            err = ERR_NOMEM;
+    }
+    if (err != ERR_OK) {
+        stored_enquiries_free(list, used);
+        return err;
+    }
+    *out = list;
+    *count = used;
+    return ERR_OK;
+}
+
+int64_t stored_enquiry_car(const struct stored_enquiry *enquiry) {
+    int64_t car = 0;
+    (void)decimal_parse_whole(enquiry->car, 1, NUMBER_MAX, &car);
+    return car;
+}
+
+void stored_enquiries_free(struct stored_enquiry *list, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        free(list[i].kind);
+        free(list[i].car);
+        free(list[i].point);
+        free(list[i].text);
+        free(list[i].outcome);
+        free(list[i].answer);
+    }
+    free(list);
+}

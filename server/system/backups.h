@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: MIT */
+/* backups.h - the folder of copies of event files, as deploy/backup/backup makes them. */
+#ifndef CAIRN_BACKUPS_H
+#define CAIRN_BACKUPS_H
+
+#include <stdint.h>
+
+/* Copies are made each five minutes. From so many minutes on the age of the newest is doubtful, or
+ * bad. */
+enum { COPY_DOUBTFUL_MINUTES = 15, COPY_BAD_MINUTES = 24 * 60 };
+
+enum { COPIES_NONE = -1, COPIES_UNREADABLE = -2 };
+
+/* When the newest copy of an event was made.
+ *   folder  of copies, SLUG.cairn or SLUG.MOMENT.cairn
+ * Returns: seconds since 1970; COPIES_NONE; COPIES_UNREADABLE with errno. Any thread. */
+int64_t copies_newest(const char *folder, const char *slug);
+
+#endif

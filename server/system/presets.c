@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: MIT */
+#include "system/presets.h"
+
+#include <string.h>
+
+#define FOLDER "schema/presets/"
+#define RULE_BOOK "Motorsport UK, National Competition Rules 2026, issue 11, "
+#define CATEGORIES "Categories: Historic Rally Car Register. "
+#define OWN "The rest: cairn's own plain values."
+
+const struct preset presets[] = {
+    {"fiva", "FIVA's classes by age, average speeds of at most 50 km/h",
+     "FIVA Technical Code: the classes. FIA Appendix K of March 1999: the average speed of FIVA "
+     "events. " OWN,
+     FOLDER "fiva.json"},
+    {"appendix-k", "Appendix K's periods for touring and GT cars, as moved for 2025",
+     "FIA Appendix K 2025, art. 3 (without “edition” the table before it holds). " OWN,
+     FOLDER "appendix-k.json"},
+    {"hundredths", "Italian regularity: 100 a minute at controls, pads to the hundredth",
+     "ACI Sport, RDS Autostoriche 2021/2022, art. 8.20: controls 100 a minute, late at most 300, "
+     "beyond the time limit 1000; pads 1 a hundredth and "
+     "averages 1 a second, at most 300 each. A missed check or pad costs its cap, a missed passage "
+     "control 300, and classes are FIVA's: cairn's own choice.",
+     FOLDER "hundredths.json"},
+    {"early-double", "Dutch map rallies: early costs twice what late does, at most 200",
+     "NOP rally, its regulations (wedstrijdreglement): to the minute early 20, late 10; to "
+     "the second early 2, late 1; at most 200; opening test 1 a hundredth, at most 300; a missed "
+     "control 100. Missed pads and classes (FIVA's): cairn's own choice.",
+     FOLDER "early-double.json"},
+    {"uk-road", "UK road rallies to the second, scheduled timing; a point is a second",
+     RULE_BOOK
+     "p. 464 (late 15 s and early 1 min for each minute; regularity by the second, late "
+     "at most 1 min; a missed control 1 min, a main one 15 min), p. 490 (out after 30 min "
+     "of lateness), p. 453 (at most 30 mph). " CATEGORIES OWN,
+     FOLDER "uk-road.json"},
+    {"uk-target", "UK target-timed rallies; a point is a second",
+     RULE_BOOK "p. 466 (early 1 min and late 10 s for each minute on the road), p. 491 (driving "
+               "tests held between bogey and maximum). " CATEGORIES OWN,
+     FOLDER "uk-target.json"},
+    {"reliability", "Reliability trials of veteran, Edwardian and vintage cars",
+     "Motorsport UK, National Competition Rules 2026, edition 1, p. 608: an average of at most 15 "
+     "mph where controls are under 20 miles apart. Classes: Vintage Sports-Car Club (the last ends "
+     "with 1940; with 1939 at the STD Register). " OWN,
+     FOLDER "reliability.json"},
+};
+const size_t preset_count = sizeof presets / sizeof presets[0];
+
+const struct preset *preset_find(const char *name) {
+    for (size_t i = 0; i < preset_count; i++) {
+        if (strcmp(presets[i].name, name) == 0)
+            return &presets[i];
+    }
+    return NULL;
+}

@@ -1,0 +1,240 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/check.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/err.h"
+#include "event_text.h"
+#include "testing.h"
+
+#define CONTROL(id, more)                                                                          \
+    "{'day': 1, 'id': '" id "', 'kind': 'time-control', 'target': '00:45:00'" more "}"
+#define REGULARITY(speed, checks)                                                                  \
+    "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': " speed          \
+    "}], 'checks': [" checks "]}"
+
+/* Three cars of one class, so that none is alone. */
+#define ALIKE                                                                                      \
+    "number,driver,navigator,make,model,year\n1,A,,M,X,1925\n2,B,,M,X,1926\n3,C,,M,X,1927\n"
+
+/* The doubts about an event that can be read. */
+static char *doubts_of(const struct event_text *texts) {
+    struct problems problems = {0};
+    struct model *model = event_text_good(texts);
+    assert_int_equal(check_event(model, &problems), ERR_OK);
+    assert_int_equal(problems.count, problems.by_level[PROBLEM_DOUBT]);
+    char *said = problems_text(&problems);
+    model_free(model);
+    problems_clear(&problems);
+    return said;
+}
+
+static void check(const struct event_text *texts, const char *expected) {
+    char *said = doubts_of(texts);
+    assert_string_equal(said, expected);
+    free(said);
+}
+
+static void check_route(const char *rules, const char *expected) {
+    struct event_text texts = {.rules = rules, .entries = ALIKE};
+    check(&texts, expected);
+}
+
+BEHAVIOUR(an_event_in_order_raises_no_doubt) {
+    struct event_text texts = {
+        .rules = RULES(FIVA, "{}",
+                       CONTROL("TC1", ", 'distance': 30") ", " REGULARITY(
+                           "50", "{'at': 5}") ", " CONTROL("TC2", ", 'distance': 37.5")),
+        .entries = ALIKE,
+        .readings = "point,car,time\nTC1,1,08:46\nR1/start,1,09:00:00\nR1/1,1,09:06:00\n"
+                    "TC2,1,09:31\n"};
+    check(&texts, "");
+}
+
+BEHAVIOUR(a_fast_average_is_doubted_with_the_caution) {
+    check_route(RULES(FIVA, "{}", REGULARITY("50.001", "{'at': 5}")),
+                "event.json: route[0].speeds[0].speed: average of 50.001 km/h is above the "
+                "published limit of 50 km/h (FIVA); local law and permits decide, and speed limits "
+                "come first\n");
+    check_route(RULES(FIVA, "{}", CONTROL("TC1", ", 'distance': 37.501")),
+                "event.json: route[0].target: average of 50.001 km/h is above the published limit "
+                "of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
+}
+
+BEHAVIOUR(a_given_ideal_is_too_fast_by_its_own_distance) {
+    check_route(RULES(FIVA, "{}",
+                      "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'at': 5, 'ideal': "
+                      "'00:05:00'}]}"),
+                "event.json: route[0].checks[0]: average of 60 km/h is above the published limit "
+                "of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
+}
+
+BEHAVIOUR(miles_have_their_own_limit) {
+    check_route("{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': [{'date': "
+                "'2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
+                ", 'route': [" REGULARITY("30", "{'at': 3}") "]}",
+                "");
+    check_route("{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': [{'date': "
+                "'2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
+                ", 'route': [" REGULARITY("30.5", "{'at': 3}") "]}",
+                "event.json: route[0].speeds[0].speed: average of 30.5 mph is above the published "
+                "limit of 30 mph (UK rules); local law and permits decide, and speed limits come "
+                "first\n");
+}
+
+BEHAVIOUR(a_check_too_near_its_start_is_doubted) {
+    check_route(RULES(FIVA, "{}", REGULARITY("36", "{'at': 0.59}, {'at': 5}")),
+                "event.json: route[0].checks[0]: is less than a minute from the start: nearer than "
+                "it could be timed\n");
+    check_route(RULES(FIVA, "{}", REGULARITY("36", "{'at': 0.6}, {'at': 5}")), "");
+}
+
+BEHAVIOUR(ideals_that_do_not_grow_are_doubted) {
+    check_route(RULES(FIVA, "{}",
+                      "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'ideal': 300}, "
+                      "{'ideal': 300}]}"),
+                "event.json: route[0].checks[1]: its ideal time is not after that of the check "
+                "before\n");
+}
+
+BEHAVIOUR(a_target_shorter_than_the_tests_inside_it_is_doubted) {
+    check_route(
+        RULES(FIVA, "{}",
+              REGULARITY("36", "{'at': 9}") ", "
+                                            "{'day': 1, 'id': 'TC1', 'kind': 'time-control', "
+                                            "'target': '00:14:00'}"),
+        "event.json: route[1].target: the target of 14 min is shorter than the tests inside "
+        "it, 15 min\n");
+    check_route(RULES(FIVA, "{}",
+                      REGULARITY("36", "{'at': 9}") ", "
+                                                    "{'day': 1, 'id': 'TC1', 'kind': "
+                                                    "'time-control', 'target': '00:15:00'}"),
+                "");
+}
+
+BEHAVIOUR(a_distance_without_time_is_doubted) {
+    check_route(
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': 0, 'distance': 5}"),
+        "event.json: route[0].target: no time is allowed for a distance\n");
+}
+
+BEHAVIOUR(a_class_with_one_car_is_doubted) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = "number,driver,navigator,make,model,year\n"
+                                          "1,A,,M,X,1925\n7,B,,M,X,1934\n3,C,,M,X,1927\n"};
+    check(&texts, "entries.csv:3: car 7 is alone in class D\n");
+}
+
+BEHAVIOUR(a_car_without_a_category_is_doubted) {
+    struct event_text texts = {.rules = RULES("{'scheme': 'fiva', 'categories': [{'id': 'open'}]}",
+                                              "{}", CONTROL("TC1", "")),
+                               .entries = "number,driver,navigator,make,model,year,category\n"
+                                          "1,A,,M,X,1925,open\n2,B,,M,X,1926,\n"};
+    check(&texts, "entries.csv:3: car 2 names no category and stands in none\n");
+}
+
+static void check_readings(const char *readings, const char *decisions, const char *expected) {
+    struct event_text texts = {
+        .rules =
+            RULES(FIVA, "{}", CONTROL("TC1", "") ", " CONTROL("TC2", "") ", " CONTROL("TC3", "")),
+        .entries = ALIKE,
+        .readings = readings,
+        .decisions = decisions};
+    check(&texts, expected);
+}
+
+BEHAVIOUR(readings_out_of_time_order_are_doubted) {
+    check_readings("point,car,time\nTC1,1,08:46\nTC2,1,08:40\nTC3,1,09:30\n", NULL,
+                   "readings.csv: car 1 at TC2: 08:40:00 is before TC1 at 08:46:00\n");
+}
+
+BEHAVIOUR(readings_in_conflict_are_doubted) {
+    check_readings("point,car,time,id\nTC1,1,08:46,a\nTC1,1,08:47,b\n", NULL,
+                   "readings.csv: car 1 at TC1: readings differ; a counts\n");
+}
+
+BEHAVIOUR(readings_missing_between_others_are_doubted) {
+    check_readings("point,car,time\nTC1,1,08:46\nTC3,1,10:16\nTC1,2,08:47\n", NULL,
+                   "readings.csv: car 1 at TC2: no reading, but the car was read further on\n");
+}
+
+BEHAVIOUR(readings_while_out_of_the_event_are_doubted) {
+    check_readings("point,car,time\nTC1,1,08:46\nTC3,1,10:16\n",
+                   "kind,car,point,value,reason\nretire,1,TC1,,engine\n",
+                   "readings.csv: car 1 at TC3: read while out of the event; it does not count\n");
+}
+
+BEHAVIOUR(another_day_begins_its_own_clock) {
+    struct event_text texts = {
+        .rules = RULES_OF_TWO_DAYS(
+            FIVA, "{}",
+            CONTROL("TC1", "") ", {'day': 2, 'id': 'TC2', 'kind': 'time-control', 'target': 60}"),
+        .entries = ALIKE,
+        .readings = "point,car,time\nTC1,1,25:46\nTC2,1,09:02\n"};
+    check(&texts, "");
+}
+
+BEHAVIOUR(readings_that_replace_each_other_in_a_circle_are_doubted) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,void,reason,id\n"
+                                           "TC1,1,08:46,b,,slip,a\n"
+                                           "TC1,1,08:47,a,,slip,b\n"
+                                           "TC1,2,08:47,e,,slip,c\n"
+                                           "TC1,2,08:48,c,,slip,d\n"
+                                           "TC1,3,08:49,d,yes,wrong car,e\n"};
+    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: a, b\n"
+                  "readings.csv: car 2 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: c, e, d\n");
+}
+
+BEHAVIOUR(corrections_in_a_row_are_no_circle) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,reason,id\n"
+                                           "TC1,1,08:48,b,slip,c\n"
+                                           "TC1,1,08:46,,,a\n"
+                                           "TC1,1,08:47,a,slip,b\n"
+                                           "TC1,2,08:49,a,slip,d\n"
+                                           "TC1,2,08:49,x,slip,e\n"};
+    check(&texts, "");
+}
+
+/* The correction that follows a circle is no part of it, and counts. */
+BEHAVIOUR(a_correction_of_one_in_a_circle_is_left_out_of_it) {
+    struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
+                               .entries = ALIKE,
+                               .readings = "point,car,time,replaces,reason,id\n"
+                                           "TC1,1,08:48,a,slip,c\n"
+                                           "TC1,1,08:46,b,slip,a\n"
+                                           "TC1,1,08:47,a,slip,b\n"};
+    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
+                  "none of them counts: a, b\n");
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_event_in_order_raises_no_doubt),
+        cmocka_unit_test(a_fast_average_is_doubted_with_the_caution),
+        cmocka_unit_test(a_given_ideal_is_too_fast_by_its_own_distance),
+        cmocka_unit_test(miles_have_their_own_limit),
+        cmocka_unit_test(a_check_too_near_its_start_is_doubted),
+        cmocka_unit_test(ideals_that_do_not_grow_are_doubted),
+        cmocka_unit_test(a_target_shorter_than_the_tests_inside_it_is_doubted),
+        cmocka_unit_test(a_distance_without_time_is_doubted),
+        cmocka_unit_test(a_class_with_one_car_is_doubted),
+        cmocka_unit_test(a_car_without_a_category_is_doubted),
+        cmocka_unit_test(readings_out_of_time_order_are_doubted),
+        cmocka_unit_test(readings_in_conflict_are_doubted),
+        cmocka_unit_test(readings_missing_between_others_are_doubted),
+        cmocka_unit_test(readings_while_out_of_the_event_are_doubted),
+        cmocka_unit_test(another_day_begins_its_own_clock),
+        cmocka_unit_test(readings_that_replace_each_other_in_a_circle_are_doubted),
+        cmocka_unit_test(corrections_in_a_row_are_no_circle),
+        cmocka_unit_test(a_correction_of_one_in_a_circle_is_left_out_of_it),
+    };
+    RUN_BEHAVIOURS(tests);
+}

@@ -1,0 +1,258 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/doubts.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/err.h"
+#include "scene.h"
+#include "testing.h"
+
+/* From the start at 08:01, 08:02 and 08:05: 30 km to TC1 in 45 minutes, then a test. */
+#define ROUTE                                                                                      \
+    "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00', 'distance': 30}, "      \
+    "{'day': 1, 'id': 'PC1', 'kind': 'passage-control'}, "                                         \
+    "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'distance': 10, 'start': 'control', "            \
+    "'start_after': '00:15', 'speeds': [{'from': 0, 'speed': 40}], 'checks': [{'at': 4}, "         \
+    "{'at': 8}]}, "                                                                                \
+    "{'day': 2, 'id': 'TC2', 'kind': 'time-control', 'target': '00:10:00'}"
+#define RATES                                                                                      \
+    "{'defaults': {'time-control': {'precision': 'minute', 'late': 10, 'early': 60}, "             \
+    "'passage-control': {'missed': 300}}}"
+
+#define CLEAN "TC1,1,08:46,,\nPC1,1,,,\nTC1,2,08:48,,\nPC1,2,,,\nTC1,5,08:52,,\nPC1,5,,,\n"
+
+/* "kind car point(against) places: why" for each, a line each, of readings behind the header
+ * point,car,time,id,flags. The caller frees it. */
+static char *found(const char *readings, const char *decisions) {
+    char rows[2048] = "point,car,time,id,flags\n";
+    struct event_text texts = {
+        .rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), .readings = rows, .decisions = decisions};
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf b = {0};
+    assert_true(strlen(readings) < 1900);
+    strcat(rows, readings);
+    scene_open(&scene, &texts, (struct look){.live = true});
+    char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    for (int i = 0; i < doubts->count; i++) {
+        const struct doubt *d = &doubts->list[i];
+        const struct rules *rules = scene.event->rules;
+        textbuf_printf(&b, "%s %d %s(%s) %d%s: %s\n", doubt_word(d->kind),
+                       scene.event->entries->list[d->car].number, rules->points[d->point].id,
+                       d->against < 0 ? "" : rules->points[d->against].id, d->places,
+                       doubt_is_open(d) ? "!" : "", d->why);
+    }
+    char *after = scene_standings(&scene, BY_OVERALL, FORM_JSON);
+    assert_string_equal(before, after);
+    free(before);
+    free(after);
+    doubts_free(doubts);
+    scene_close(&scene);
+    textbuf_puts(&b, "");
+    assert_false(b.failed);
+    return b.bytes;
+}
+
+static void check(const char *readings, const char *decisions, const char *expected) {
+    char *got = found(readings, decisions);
+    assert_string_equal(got, expected);
+    free(got);
+}
+
+BEHAVIOUR(readings_in_order_raise_no_doubt) {
+    check(CLEAN, NULL, "");
+    check(CLEAN "R1/start,1,09:01:00,,\nR1/1,1,09:07:00,,\nR1/2,1,09:13:00,,\nTC2,1,09:11,,\n",
+          NULL, "");
+}
+
+/* Cars 1, 2 and 5 are 0, 10 and 20 behind; were car 1 at 08:49, it would be last. */
+BEHAVIOUR(differing_readings_are_told_with_what_the_other_would_move) {
+    check("TC1,1,08:46,a,\nTC1,1,08:49,b,\nPC1,1,,,\nTC1,2,08:48,,\nPC1,2,,,\nTC1,5,08:52,,\n"
+          "PC1,5,,,\n",
+          NULL, "differ 1 TC1() 3!: Readings differ; a counts: it was made first.\n");
+    check("TC1,1,08:46,a,\nTC1,1,08:46:30,b,\nPC1,1,,,\nTC1,2,08:48,,\nPC1,2,,,\n", NULL,
+          "differ 1 TC1() 0!: Readings differ; a counts: it was made first.\n");
+    check("TC1,1,08:46,a,\nTC1,1,08:46,b,\n", NULL, "");
+}
+
+BEHAVIOUR(a_ruling_on_the_point_settles_it) {
+    check("TC1,1,08:46,a,\nTC1,1,08:49,b,\n", "kind,car,point,value,reason\nwaive,1,TC1,,sheep\n",
+          "differ 1 TC1() 0: Readings differ; a counts: it was made first.\n");
+}
+
+BEHAVIOUR(a_reading_while_out_is_weighed_as_if_the_car_were_not) {
+    check(CLEAN "TC2,1,09:11,,\n", "kind,car,point,value,reason\nretire,1,PC1,,axle\n",
+          "out 1 TC2() 3!: Read while out of the event; it does not count.\n");
+}
+
+BEHAVIOUR(a_clock_that_runs_backwards_is_told_with_both_times) {
+    char *got = found("TC1,1,08:46,,\nPC1,1,08:40,p,\n", NULL);
+    assert_string_equal(got, "order 1 PC1(TC1) 0: 08:40:00 is before 08:46:00 at TC1.\n");
+    free(got);
+}
+
+BEHAVIOUR(an_average_above_the_published_limit_is_told) {
+    /* 30 km in 36 minutes are 50 km/h; in 35 they are more. */
+    check("TC1,1,08:37,,\n", NULL, "");
+    check("TC1,1,08:36,,\n", NULL,
+          "fast 1 TC1() 1: 30 km from the start in 35 min, an average of 51.428 km/h: above the "
+          "published limit of 50 km/h.\n");
+    check("TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,08:56:00,,\n", NULL,
+          "fast 1 R1/start(TC1) 0: 10 km from TC1 in 10 min, an average of 60 km/h: above the "
+          "published limit of 50 km/h.\n");
+    check("TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,09:01:00,,\nR1/1,1,09:05:00,,\n"
+          "R1/2,1,09:05:00,,\n",
+          NULL,
+          "fast 1 R1/1(R1/start) 0: 4 km from R1/start in 4 min, an average of 60 km/h: above the "
+          "published limit of 50 km/h.\n"
+          "fast 1 R1/2(R1/1) 0: 4 km from R1/1 in 0 s: above the published limit of 50 km/h.\n");
+    /* What was not read is measured from nothing. */
+    check("R1/start,1,08:56:00,,\n",
+          "kind,car,point,value,reason\nwaive,1,TC1,,x\n"
+          "waive,1,PC1,,x\n",
+          "missing 1 TC1(R1/start) 0: Not read here, but at R1/start further on.\n"
+          "missing 1 PC1(R1/start) 0: Not read here, but at R1/start further on.\n");
+}
+
+/* Live, nothing is charged yet; once the point is closed car 1 is last, and waived it is first. */
+BEHAVIOUR(a_point_missing_between_others_is_weighed_as_if_waived) {
+    const char *rows = "TC1,1,08:46,,\nTC2,1,09:11,,\nTC1,2,08:48,,\nPC1,2,,,\nTC1,5,08:52,,\n"
+                       "PC1,5,,,\n";
+    check(rows, "kind,car,point,value,reason\ncancel,,R1,,flood\n",
+          "missing 1 PC1(TC2) 0: Not read here, but at TC2 further on.\n"
+          "missing 1 R1/1(TC2) 0: Not read here, but at TC2 further on.\n"
+          "missing 1 R1/2(TC2) 0: Not read here, but at TC2 further on.\n");
+    check(rows, "kind,car,point,value,reason\ncancel,,R1,,flood\nclose,,PC1,,last car is in\n",
+          "missing 1 PC1(TC2) 3: Not read here, but at TC2 further on.\n"
+          "missing 1 R1/1(TC2) 0: Not read here, but at TC2 further on.\n"
+          "missing 1 R1/2(TC2) 0: Not read here, but at TC2 further on.\n");
+}
+
+BEHAVIOUR(a_flag_of_the_desk_is_a_doubt) {
+    check("TC1,1,08:46,a,number unsure\n", NULL,
+          "flag 1 TC1() 1: The desk put a flag on it: number unsure.\n");
+}
+
+BEHAVIOUR(what_moves_places_comes_first) {
+    check("TC1,1,08:46,a,\nTC1,1,08:46:30,b,\nPC1,1,,,\nTC1,2,08:47,c,\nTC1,2,08:52,d,\n"
+          "PC1,2,,,\nTC1,5,08:52,,\nPC1,5,,,\n",
+          NULL,
+          "differ 2 TC1() 2!: Readings differ; c counts: it was made first.\n"
+          "differ 1 TC1() 0!: Readings differ; a counts: it was made first.\n");
+}
+
+BEHAVIOUR(evidence_stands_side_by_side) {
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE),
+                               .readings = "point,car,time,id,by,desk,replaces,reason\n"
+                                           "TC1,1,08:46,a,Ann,d1,,\nTC1,1,08:49,b,,,,\n"
+                                           "TC1,1,08:48,c,,,b,misread\n"};
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf b = {0};
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    doubts_write_json(&b, doubts);
+    assert_non_null(strstr(
+        textbuf_text(&b),
+        "\"kind\":\"differ\",\"car\":1,\"crew\":[\"Ann Alder\",\"Bob Alder\"],\"point\":\"TC1\","
+        "\"against\":null,\"why\":\"Readings differ; a counts: it was made first.\",\"open\":true,"
+        "\"ruled\":false,\"readings\":[{\"id\":\"c\",\"counts\":false,\"time\":\"08:48\",\"extra\":"
+        "{}},{\"id\":\"a\",\"counts\":true,\"time\":\"08:46\",\"by\":\"Ann\",\"extra\":{\"desk\":"
+        "\"d1\"}}],\"readings_count\":2,\"said\":4,\"places\":"));
+    textbuf_clear(&b);
+    doubts_free(doubts);
+    scene_close(&scene);
+}
+
+/* `count` readings of car 1 at TC1, each of another time, behind the header. */
+static char *many_readings(int count) {
+    struct textbuf b = {0};
+    textbuf_puts(&b, "point,car,time,id,flags\n");
+    for (int i = 0; i < count; i++)
+        textbuf_printf(&b, "TC1,1,%02d:%02d:%02d,r%d,\n", 8 + i / 3600, i / 60 % 60, i % 60, i);
+    assert_false(b.failed);
+    return b.bytes;
+}
+
+BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf b = {0};
+    char *rows = many_readings(20000);
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), .readings = rows};
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    assert_int_equal(doubts->count, 1);
+    assert_int_equal(doubts->weighed, 0);
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts->tried, DOUBT_VALUES_WEIGHED);
+    assert_string_equal(doubts->list[0].reading->id, "r0");
+    doubts_write_json(&b, doubts);
+    assert_non_null(strstr(textbuf_text(&b), "],\"readings_count\":20000,\"said\":20000,"));
+    int told = 0;
+    for (const char *p = textbuf_text(&b); (p = strstr(p, "{\"id\":\"r")) != NULL; p++)
+        told++;
+    assert_int_equal(told, DOUBT_READINGS_TOLD);
+    assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r0\",\"counts\":true"));
+    assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r19999\",\"counts\":false"));
+    textbuf_clear(&b);
+    doubts_free(doubts);
+    scene_close(&scene);
+    free(rows);
+}
+
+/* Each car at each point read twice, and differently. */
+BEHAVIOUR(of_very_many_doubts_the_first_are_weighed_and_the_others_counted) {
+    struct scene scene;
+    struct doubts *doubts = NULL;
+    struct textbuf entries = {0};
+    struct textbuf rows = {0};
+    textbuf_puts(&entries, "number,driver,navigator,make,model,year\n");
+    textbuf_puts(&rows, "point,car,time\n");
+    for (int car = 1; car <= 150; car++) {
+        textbuf_printf(&entries, "%d,A,B,C,D,1930\n", car);
+        textbuf_printf(&rows, "TC1,%d,13:00\nTC1,%d,13:01\nTC1,%d,13:02\n", car, car, car);
+        textbuf_printf(&rows, "R1/start,%d,14:10\nR1/start,%d,14:11\n", car, car);
+    }
+    struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE),
+                               .entries = textbuf_text(&entries),
+                               .readings = textbuf_text(&rows)};
+    scene_open(&scene, &texts, (struct look){.live = true});
+    assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
+    /* With PC1 missing for all of them. */
+    assert_int_equal(doubts->count, 450);
+    for (int i = 0; i < 450; i++)
+        assert_int_equal(doubt_is_open(&doubts->list[i]), i < 300);
+    for (int i = 0; i < 350; i++)
+        doubts->list[i].acknowledged = true; /* of no effect on the open ones */
+    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts->count, 400);
+    assert_int_equal(doubts->weighed, DOUBTS_WEIGHED);
+    assert_in_range(doubts->tried, DOUBTS_WEIGHED, DOUBTS_TRIALS);
+    doubts_free(doubts);
+    scene_close(&scene);
+    textbuf_clear(&entries);
+    textbuf_clear(&rows);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(readings_in_order_raise_no_doubt),
+        cmocka_unit_test(differing_readings_are_told_with_what_the_other_would_move),
+        cmocka_unit_test(a_ruling_on_the_point_settles_it),
+        cmocka_unit_test(a_reading_while_out_is_weighed_as_if_the_car_were_not),
+        cmocka_unit_test(a_clock_that_runs_backwards_is_told_with_both_times),
+        cmocka_unit_test(an_average_above_the_published_limit_is_told),
+        cmocka_unit_test(a_point_missing_between_others_is_weighed_as_if_waived),
+        cmocka_unit_test(a_flag_of_the_desk_is_a_doubt),
+        cmocka_unit_test(what_moves_places_comes_first),
+        cmocka_unit_test(evidence_stands_side_by_side),
+        cmocka_unit_test(of_very_many_values_some_are_tried_and_both_ends),
+        cmocka_unit_test(of_very_many_doubts_the_first_are_weighed_and_the_others_counted),
+    };
+    RUN_BEHAVIOURS(tests);
+}

@@ -1,0 +1,268 @@
+/* SPDX-License-Identifier: MIT */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <arpa/inet.h>
+#include <netinet/in.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "http/connection_limits.h"
+#include "system/client_address.h"
+
+enum { CROWD = 400 };
+
+static struct sockaddr_storage address_of(const char *text) {
+    struct sockaddr_storage out = {0};
+    struct sockaddr_in *four = (struct sockaddr_in *)(void *)&out;
+    struct sockaddr_in6 *six = (struct sockaddr_in6 *)(void *)&out;
+    out.ss_family = strchr(text, ':') == NULL ? AF_INET : AF_INET6;
+    void *to = out.ss_family == AF_INET ? (void *)&four->sin_addr : (void *)&six->sin6_addr;
+    assert_int_equal(inet_pton(out.ss_family, text, to), 1);
+    return out;
+}
+
+static bool admits(struct door *door, const char *text) {
+    struct sockaddr_storage address = address_of(text);
+    return door_admits(door, (const struct sockaddr *)&address);
+}
+
+static struct visitor *enter(struct door *door, const char *text) {
+    struct sockaddr_storage address = address_of(text);
+    struct visitor *v = door_enter(door, (const struct sockaddr *)&address, -1, false);
+    assert_non_null(v);
+    return v;
+}
+
+/* Lets so many of an address in; returns how many were heard without being one too many. */
+static int fill(struct door *door, const char *text, int count, struct visitor **in) {
+    int good = 0;
+    for (int i = 0; i < count; i++) {
+        in[i] = admits(door, text) ? enter(door, text) : NULL;
+        good += in[i] != NULL && !door_is_crowded(door, in[i]);
+    }
+    return good;
+}
+
+static void empty(struct door *door, int count, struct visitor **in) {
+    for (int i = 0; i < count; i++) {
+        if (in[i] != NULL)
+            door_leave(door, in[i]);
+    }
+}
+
+/* Up to the limit they are served; a few more are told; the rest is not heard. */
+static void one_address_has_its_limit_and_others_are_let_in(void **state) {
+    struct door_limits limits = {1000, 80, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *in[CROWD];
+    (void)state;
+    assert_non_null(door);
+    assert_int_equal(fill(door, "192.0.2.7", CROWD, in), 80);
+    assert_int_equal(atomic_load(&door_figures(door)->connections), 80 + 12);
+    assert_int_equal(atomic_load(&door_figures(door)->not_admitted), CROWD - 80 - 12);
+    assert_true(admits(door, "192.0.2.8"));
+    empty(door, CROWD, in);
+    assert_int_equal(atomic_load(&door_figures(door)->connections), 0);
+    assert_int_equal(fill(door, "192.0.2.7", 1, in), 1);
+    empty(door, 1, in);
+    door_free(door);
+}
+
+/* Each is counted by itself, whatever their hashes: among so many, many share a row. */
+static void no_address_counts_for_another(void **state) {
+    enum { MANY = 20000 };
+    static struct visitor *in[MANY];
+    struct door_limits limits = {2 * MANY, 1, 120, NULL};
+    struct door *door = door_new(&limits);
+    (void)state;
+    assert_non_null(door);
+    for (int round = 0; round < 2; round++) { /* places are free again */
+        for (int i = 0; i < MANY; i++) {
+            char text[INET_ADDRSTRLEN];
+            (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
+            in[i] = enter(door, text);
+            assert_true(visitor_is_limited(in[i]));
+            assert_false(door_is_crowded(door, in[i]));
+        }
+        for (int i = 0; i < MANY; i += 997) {
+            char text[INET_ADDRSTRLEN];
+            (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
+            struct visitor *second = enter(door, text);
+            assert_true(door_is_crowded(door, second));
+            door_leave(door, second);
+        }
+        empty(door, MANY, in);
+    }
+    door_free(door);
+}
+
+/* A household has many addresses of IPv6, with the same first half. */
+static void addresses_of_one_network_count_together(void **state) {
+    struct door_limits limits = {1000, 8, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *in[20];
+    (void)state;
+    assert_int_equal(fill(door, "2001:db8:1:2::1", 20, in), 8);
+    assert_false(admits(door, "2001:db8:1:2:ffff::9"));
+    assert_true(admits(door, "2001:db8:1:3::1"));
+    empty(door, 20, in);
+    door_free(door);
+}
+
+static void a_proxy_brings_a_crowd(void **state) {
+    struct visitor *in[CROWD];
+    struct door_limits own = {1000, 8, 120, NULL};
+    struct door_limits named = {1000, 8, 120, "192.0.2.1,2001:db8::1"};
+    struct door_limits none = {1000, 0, 120, NULL};
+    struct door *door = door_new(&own);
+    (void)state;
+    assert_int_equal(fill(door, "127.0.0.1", CROWD, in), CROWD);
+    empty(door, CROWD, in);
+    assert_int_equal(fill(door, "::1", CROWD, in), CROWD);
+    empty(door, CROWD, in);
+    door_free(door);
+    door = door_new(&named);
+    assert_int_equal(fill(door, "192.0.2.1", CROWD, in), CROWD);
+    empty(door, CROWD, in);
+    assert_int_equal(fill(door, "2001:db8::1", CROWD, in), CROWD);
+    empty(door, CROWD, in);
+    assert_int_equal(fill(door, "127.0.0.1", CROWD, in), 8);
+    empty(door, CROWD, in);
+    door_free(door);
+    door = door_new(&none);
+    assert_int_equal(fill(door, "192.0.2.7", CROWD, in), CROWD);
+    empty(door, CROWD, in);
+    door_free(door);
+}
+
+/* Some of all connections are left for those who show a key. */
+static void room_is_kept(void **state) {
+    struct door_limits limits = {160, 0, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *in[160];
+    (void)state;
+    assert_int_equal(fill(door, "192.0.2.7", 160, in), 160 - 22);
+    empty(door, 160, in);
+    door_free(door);
+}
+
+/* A stream outlives its visitor. */
+static void a_stream_goes_on_being_counted(void **state) {
+    struct door_limits limits = {1000, 1, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *v = enter(door, "192.0.2.7");
+    (void)state;
+    atomic_int *kept = visitor_keep(v);
+    assert_non_null(kept);
+    door_leave(door, v);
+    v = enter(door, "192.0.2.7");
+    assert_true(door_is_crowded(door, v));
+    atomic_fetch_sub(kept, 1);
+    assert_false(door_is_crowded(door, v));
+    door_leave(door, v);
+    v = enter(door, "127.0.0.1");
+    assert_null(visitor_keep(v));
+    door_leave(door, v);
+    assert_null(visitor_keep(NULL));
+    door_free(door);
+}
+
+/* While the connection that began a stream has not left yet, the two are one. */
+static void a_stream_is_counted_once(void **state) {
+    struct door_limits limits = {1000, 2, 120, NULL};
+    struct door *door = door_new(&limits);
+    struct visitor *v = enter(door, "192.0.2.7");
+    (void)state;
+    atomic_int *kept = visitor_keep(v);
+    struct visitor *other = enter(door, "192.0.2.7");
+    assert_false(door_is_crowded(door, other));
+    door_leave(door, v);
+    assert_int_equal(atomic_load(kept), 2);
+    door_leave(door, other);
+    assert_int_equal(atomic_load(kept), 1);
+    door_free(door);
+}
+
+static void lists_of_proxies_are_read_whole(void **state) {
+    (void)state;
+    assert_true(door_proxies_are_good("192.0.2.1"));
+    assert_true(door_proxies_are_good("::1,127.0.0.1"));
+    for (const char *const *bad =
+             (const char *const[]){"", ",", "192.0.2.1,", ",::1", "192.0.2", "name", "192.0.2.1/24",
+                                   "::1 ,::2", "1.1.1.1,,1.1.1.2", NULL};
+         *bad != NULL; bad++)
+        assert_false(door_proxies_are_good(*bad));
+    assert_true(door_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8"));
+    assert_false(door_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8,::9"));
+}
+
+static void this_machines_own_addresses_are_known(void **state) {
+    static const char *const own[] = {"127.0.0.1", "127.9.8.7", "::1"};
+    static const char *const others[] = {"126.0.0.1", "192.0.2.1", "::2", "2001:db8::1"};
+    (void)state;
+    for (size_t i = 0; i < sizeof own / sizeof own[0]; i++) {
+        struct sockaddr_storage address = address_of(own[i]);
+        assert_true(peer_is_loopback((const struct sockaddr *)&address));
+    }
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
+        struct sockaddr_storage address = address_of(others[i]);
+        assert_false(peer_is_loopback((const struct sockaddr *)&address));
+    }
+    assert_false(peer_is_loopback(NULL));
+}
+
+/* "ADDRESS" or "" for none. */
+static void check_client(const char *proxies, const char *from, const char *forwarded,
+                         const char *expected) {
+    struct door_limits limits = {100, 10, 120, proxies};
+    struct door *door = door_new(&limits);
+    struct sockaddr_storage address = address_of(from);
+    struct sockaddr_storage other = address_of(expected);
+    unsigned char bytes[PEER_BYTES_MAX];
+    assert_non_null(door);
+    struct peer client = door_client(door, (const struct sockaddr *)&address, forwarded);
+    struct peer wanted = peer_of_bytes(bytes, peer_bytes((const struct sockaddr *)&other, bytes));
+    assert_true(peer_same(&client, &wanted));
+    door_free(door);
+}
+
+/* What a client says of itself is not believed, what a proxy of ours adds is. */
+static void who_asks_is_told_by_the_last_proxy_that_is_trusted(void **state) {
+    (void)state;
+    check_client(NULL, "192.0.2.7", NULL, "192.0.2.7");
+    check_client(NULL, "192.0.2.7", "198.51.100.1", "192.0.2.7");
+    check_client(NULL, "127.0.0.1", NULL, "127.0.0.1");
+    check_client(NULL, "127.0.0.1", "198.51.100.1", "198.51.100.1");
+    check_client(NULL, "::1", "203.0.113.9, 198.51.100.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "203.0.113.9,198.51.100.1 , 127.0.0.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "2001:db8:1:2::5", "2001:db8:1:2::9");
+    check_client(NULL, "127.0.0.1", "::ffff:198.51.100.1", "198.51.100.1");
+    check_client(NULL, "127.0.0.1", "203.0.113.9, unknown", "127.0.0.1");
+    check_client(NULL, "127.0.0.1", "", "127.0.0.1");
+    check_client(NULL, "127.0.0.1", ",,,", "127.0.0.1");
+    check_client("192.0.2.1,192.0.2.2", "192.0.2.1", "203.0.113.9, 198.51.100.1, 192.0.2.2",
+                 "198.51.100.1");
+    check_client("192.0.2.1", "127.0.0.1", "198.51.100.1", "127.0.0.1");
+    check_client("192.0.2.1", "::ffff:192.0.2.1", "198.51.100.1", "198.51.100.1");
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_address_has_its_limit_and_others_are_let_in),
+        cmocka_unit_test(no_address_counts_for_another),
+        cmocka_unit_test(addresses_of_one_network_count_together),
+        cmocka_unit_test(a_proxy_brings_a_crowd),
+        cmocka_unit_test(room_is_kept),
+        cmocka_unit_test(a_stream_goes_on_being_counted),
+        cmocka_unit_test(a_stream_is_counted_once),
+        cmocka_unit_test(lists_of_proxies_are_read_whole),
+        cmocka_unit_test(this_machines_own_addresses_are_known),
+        cmocka_unit_test(who_asks_is_told_by_the_last_proxy_that_is_trusted),
+    };
+    return cmocka_run_group_tests_name("door", tests, NULL, NULL);
+}
