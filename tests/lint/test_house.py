@@ -16,6 +16,10 @@ LICENCE = "SPDX-License-" + "Identifier: MIT"
 C = f"/* {LICENCE} */\n"
 
 
+def header(name, text=""):
+    return f"{C}#ifndef CAIRN_{name}_H\n#define CAIRN_{name}_H\n{text}#endif\n"
+
+
 class HouseTest(unittest.TestCase):
     def found(self, files, rule=None):
         """Breaches as "FILE:LINE: text" in a tree of these files; `rule` alone where given."""
@@ -37,36 +41,87 @@ class HouseTest(unittest.TestCase):
     def test_clean_tree_has_no_breach(self):
         files = {
             "README.md": "cairn\n", ".hidden": "", "build/lib/x.c": "double d;\n",
-            "lib/a.h": C + "/* Adds. Returns the sum. */\nint a_add(int x, int y);\n",
-            "lib/a.c": C + '#include "a.h"\n/* a double, a time() */\n'
-                           "int a_add(int x, int y) {\n    return x + y;\n}\n",
-            "server/store.c": C + '#include <sqlite3.h>\nconst char *q = "SELECT 1";\n',
+            "lib/base/a.h": header("A", "/* Adds. Returns the sum. */\nint a_add(int x, int y);\n"),
+            "lib/base/a.c": C + '#include "base/a.h"\n/* a double, a time() */\n'
+                                "int a_add(int x, int y) {\n    return x + y;\n}\n",
+            "server/store/b.c": C + '#include <sqlite3.h>\n#include "base/a.h"\n'
+                                    'const char *q = "SELECT 1";\n',
             "tests/cases/odd/event.json": b"\xff\xfe\x00",
             "tests/node_modules/x/index.js": "eval(1)\n",
         }
         self.assertEqual(self.found(files), [])
+
+    def test_every_module_stands_in_a_room(self):
+        rule = house.rooms_downward
+        for path in ("lib/a.c", "server/a.h", "server/new/a.c", "lib/scoring/kinds/more/a.c"):
+            self.assert_lines(rule, path, C, [1])
+        for path in ("lib/base/a.c", "lib/scoring/kinds/a.c", "server/api/a.h"):
+            self.assert_lines(rule, path, C, [])
+
+    def test_rooms_look_down_only(self):
+        rule = house.rooms_downward
+        others = {f"{room}/{room.rpartition('/')[2]}.h": C for room in house.ROOMS}
+        for number, room in enumerate(house.ROOMS):
+            text = "".join(f'#include "{other.split("/", 1)[1]}"\n' for other in others)
+            above = len(house.ROOMS) - number - 1
+            self.assertEqual(len(self.found(dict(others, **{f"{room}/a.c": text}), rule)), above)
+        self.assertEqual(
+            self.found(dict(others, **{"lib/event/a.c": '\n#include "output/output.h"\n'}), rule),
+            ["lib/event/a.c:2: lib/event is below lib/output: output.h"])
+        self.assert_lines(rule, "lib/event/a.c", '/* #include "output/output.h" */\n', [])
+
+    def test_includes_name_the_room(self):
+        rule = house.rooms_downward
+        files = {"lib/event/rules.h": C, "lib/event/a.c": '#include "rules.h"\n'}
+        self.assertEqual(self.found(files, rule),
+                         ["lib/event/a.c:1: includes name the room: rules.h"])
+
+    def test_headers_have_one_name_and_one_guard(self):
+        rule = house.headers_apart
+        self.assertEqual(self.found({"lib/base/a.h": header("A"), "server/api/b.h": header("B"),
+                                     "tests/support/c.h": header("C")}, rule), [])
+        self.assertEqual(self.found({"lib/base/a.h": header("A"), "server/api/a.h": header("B")},
+                                    rule),
+                         ["server/api/a.h:1: lib/base/a.h has the same name: a.h"])
+        self.assertEqual(self.found({"lib/base/a.h": header("A"), "tests/support/b.h": header("A")},
+                                    rule),
+                         ["tests/support/b.h:1: lib/base/a.h has the same guard: CAIRN_A_H"])
+        self.assert_lines(rule, "lib/base/a.h", C + "int a;\n", [1])
+
+    def test_headers_have_no_cycle(self):
+        rule = house.headers_without_cycles
+        files = {"lib/base/a.h": '#include "base/b.h"\n', "lib/base/b.h": '\n#include "base/c.h"\n',
+                 "lib/base/c.h": C, "lib/base/a.c": '#include "base/a.h"\n'}
+        self.assertEqual(self.found(files, rule), [])
+        files["lib/base/c.h"] = '#include "base/a.h"\n'
+        self.assertEqual(self.found(files, rule),
+                         ["lib/base/a.h:1: includes itself by way of b.h",
+                          "lib/base/b.h:2: includes itself by way of c.h",
+                          "lib/base/c.h:1: includes itself by way of a.h"])
 
     def test_only_the_store_includes_sqlite(self):
         text = C + "#include <sqlite3.h>\n"
         rule = house.one_database_door
         self.assert_lines(rule, "server/routes.c", text, [2])
         self.assert_lines(rule, "lib/a.h", text, [2])
-        self.assert_lines(rule, "server/store_readings.c", text, [])
-        self.assert_lines(rule, "server/store.h", text, [])
-        self.assert_lines(rule, "server/restore.c", text, [2])
+        self.assert_lines(rule, "server/store/readings.c", text, [])
+        self.assert_lines(rule, "server/store/store.h", text, [])
+        self.assert_lines(rule, "server/commands/restore.c", text, [2])
         self.assert_lines(rule, "server/routes.c", "/* #include <sqlite3.h> */\n", [])
 
     def test_only_the_writer_reaches_a_model(self):
-        text = C + '#include "shared_model.h"\n#include "writer_private.h"\n'
+        text = C + '#include "live/shared_model.h"\n#include "live/writer_private.h"\n'
         rule = house.readers_have_no_model
-        self.assert_lines(rule, "server/api_office.c", text, [2, 3])
-        self.assert_lines(rule, "server/snapshot.h", text, [2, 3])
-        self.assert_lines(rule, "server/writer_notices.c", text, [])
-        self.assert_lines(rule, "server/snapshot.c", C + '#include "shared_model.h"\n', [])
+        self.assert_lines(rule, "server/api/office.c", text, [2, 3])
+        self.assert_lines(rule, "server/live/snapshot.h", text, [2, 3])
+        self.assert_lines(rule, "server/live/writer_notices.c", text, [])
+        self.assert_lines(rule, "server/live/snapshot.c",
+                          C + '#include "live/shared_model.h"\n', [])
 
     def test_library_is_pure(self):
         rule = house.pure_library
         for line in ("#include <microhttpd.h>", "#include <sqlite3.h>", "#include <time.h>",
+                     "#include <sys/mman.h>", "#include <dlfcn.h>",
                      "x = time(NULL);", "clock_gettime(CLOCK_REALTIME, &t);",
                      'f = fopen("x", "r");', 'h = getenv("HOME");', 'printf("x");',
                      'fprintf(stderr, "x");', "return stdout;", "(void)puts (s);"):
@@ -126,9 +181,10 @@ class HouseTest(unittest.TestCase):
 
     def test_long_files_are_split(self):
         rule = house.short_files
-        self.assert_lines(rule, "lib/a.c", "\n" * 800, [])
-        self.assert_lines(rule, "lib/a.c", "\n" * 801, [801])
-        self.assert_lines(rule, "tests/lib/test_a.c", "\n" * 801, [])
+        for path in ("lib/base/a.c", "web/desk/a.js", "tests/http/test_a.py"):
+            self.assert_lines(rule, path, "\n" * 500, [])
+            self.assert_lines(rule, path, "\n" * 501, [501])
+        self.assert_lines(rule, "schema/openapi.yaml", "\n" * 501, [])
 
     def test_sources_name_their_licence(self):
         rule = house.licence_line
