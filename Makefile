@@ -108,7 +108,7 @@ TEST_PY := $(call below,tests,test_*.py)
 LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
 SOAK_PY := $(filter tests/soak/%,$(TEST_PY)) # waits more than it works: never last
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
-BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs tests/web/*.test.mjs))
+BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs)) $(call below,tests/web,*.test.mjs)
 
 ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(TABLE_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(call below,lib server tests,*.h)
@@ -154,18 +154,20 @@ $(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
 
 # The modules and texts of a page as one small file: on a slow line each file of its own costs a
 # round trip. Only the desk needs the npm package, whose licence goes with it.
-WEB_MODULES := $(filter-out web/control-worker.js,$(wildcard web/*.js)) $(wildcard web/words/*.json)
+WEB_FILES := $(call below,web,*.js) $(call below,web,*.html) $(call below,web,*.css) \
+	$(wildcard web/words/*.json)
+WEB_MODULES := $(filter %.js %.json,$(WEB_FILES))
 bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
-build/web/control.js: web/control.js $(WEB_MODULES) $(STAMPS)/web
+build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(STAMPS)/web
 	@mkdir -p $(@D)
 	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; $(bundle); } >$@
 
-build/web/office.js: web/office.js $(WEB_MODULES) $(DEPS_BUILD)
+build/web/office/office.js: web/office/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
 
 # A script like the page's own, whose names are nobody else's.
-build/web/board.js: web/board.js $(WEB_MODULES) $(DEPS_BUILD)
+build/web/board/board.js: web/board/board.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) --format=iife >$@
 
@@ -173,7 +175,8 @@ build/web/%.css: web/%.css $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)esbuild $< --minify --charset=utf8 >$@
 
-WEB_MADE := $(addprefix build/web/,style.css board.js control.js control.css office.js office.css)
+WEB_MADE := $(addprefix build/web/,board/style.css board/board.js desk/desk.js desk/desk.css \
+	office/office.js office/office.css)
 
 .PHONY: deps
 deps: $(DEPS_BUILD) $(DEPS_TEST) $(DEPS_NPM)
@@ -273,8 +276,7 @@ $(FUZZ)/fuzz_%: $(FUZZ)/obj/tests/fuzz/fuzz_%.o $(FUZZ)/libcairn.a
 	$(Q)clang -fsanitize=fuzzer,address,undefined $^ $(LIB_LIBS) $(SERVER_LIBS) -o $@
 
 # This one takes whole files into itself, which the compiler's dependency list does not tell.
-$(call object,server/system/assets.c) $(FUZZ)/obj/server/system/assets.o: $(sort $(filter-out web/node_modules,\
-	$(wildcard schema/* schema/presets/* web/* web/words/*))) $(WEB_MADE)
+$(call object,server/system/assets.c) $(FUZZ)/obj/server/system/assets.o: $(sort $(wildcard schema/* schema/presets/*)) $(WEB_FILES) $(WEB_MADE)
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 

@@ -366,7 +366,7 @@ static void write_home(struct page *p) {
 
 unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame) {
     enum { TITLE, ROOT, STYLE, SCRIPT, SCRIPTS, HOME, EVENT, NAV, MAIN, TOOLS, LANGUAGES, SLOTS };
-    const struct asset *page = asset_find("web/page.html");
+    const struct asset *page = asset_find("web/board/page.html");
     struct textbuf part[SLOTS] = {0};
     bool failed = p->m.failed;
     part[MAIN] = take(p);

@@ -29,30 +29,31 @@ static unsigned shell(struct request *r, struct textbuf *b, const char *name) {
 }
 
 unsigned page_control(struct request *r, struct textbuf *b) {
-    return shell(r, b, "web/control.html");
+    return shell(r, b, "web/desk/desk.html");
 }
 
 unsigned page_office(struct request *r, struct textbuf *b) {
-    return shell(r, b, "web/office.html");
+    return shell(r, b, "web/office/office.html");
 }
 
 /* True for the files that the desk loads. */
-static bool is_desk_file(const char *name) {
-    return strncmp(name, "control", 7) == 0 || strncmp(name, "desk", 4) == 0;
+static bool is_desk_file(const struct asset *asset) {
+    return strstr(asset->name, "web/desk/") != NULL;
 }
 
 unsigned page_worker(struct request *r, struct textbuf *b) {
     struct textbuf files = {0};
     const struct asset *asset;
     for (size_t i = 0; (asset = asset_served(i)) != NULL; i++) {
-        if (is_desk_file(asset_base(asset)))
+        if (is_desk_file(asset))
             textbuf_printf(&files, "%s'%s/%s'", files.len > 0 ? ",\n  " : "",
                            server_assets(r->server), asset_base(asset));
     }
     const struct html_slot slots[] = {{"assets", server_assets(r->server)},
                                       {"slug", r->snapshot->event.rules->slug},
                                       {"files", textbuf_text(&files)}};
-    unsigned status = fill(r, b, "web/control-worker.js", slots, sizeof slots / sizeof slots[0]);
+    unsigned status =
+        fill(r, b, "web/desk/service-worker.js", slots, sizeof slots / sizeof slots[0]);
     b->failed = b->failed || files.failed;
     textbuf_clear(&files);
     return status;

@@ -40,24 +40,24 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_uk_road, "schema/presets/uk-road.json", json)                                         \
     X(preset_uk_target, "schema/presets/uk-target.json", json)                                     \
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
-    X(page, "web/page.html", html)                                                                 \
-    X(page_script, "web/page.js", script)                                                          \
-    X(board_script, "build/web/board.js", script)                                                  \
-    X(screen_script, "web/screen.js", script)                                                      \
-    X(units_script, "web/units.js", script)                                                        \
-    X(board_worker, "web/board-worker.js", script)                                                 \
+    X(page, "web/board/page.html", html)                                                           \
+    X(page_script, "web/board/page.js", script)                                                    \
+    X(board_script, "build/web/board/board.js", script)                                            \
+    X(screen_script, "web/board/screen.js", script)                                                \
+    X(units_script, "web/board/units.js", script)                                                  \
+    X(board_worker, "web/board/worker.js", script)                                                 \
     X(board_en, "web/words/board.en.json", json)                                                   \
     X(board_de, "web/words/board.de.json", json)                                                   \
     X(board_fr, "web/words/board.fr.json", json)                                                   \
     X(board_it, "web/words/board.it.json", json)                                                   \
-    X(style, "build/web/style.css", css)                                                           \
-    X(control_page, "web/control.html", html)                                                      \
-    X(control_worker, "web/control-worker.js", script)                                             \
-    X(control_style, "build/web/control.css", css)                                                 \
-    X(control, "build/web/control.js", script)                                                     \
-    X(office_page, "web/office.html", html)                                                        \
-    X(office_style, "build/web/office.css", css)                                                   \
-    X(office, "build/web/office.js", script)
+    X(style, "build/web/board/style.css", css)                                                     \
+    X(control_page, "web/desk/desk.html", html)                                                    \
+    X(control_worker, "web/desk/service-worker.js", script)                                        \
+    X(control_style, "build/web/desk/desk.css", css)                                               \
+    X(control, "build/web/desk/desk.js", script)                                                   \
+    X(office_page, "web/office/office.html", html)                                                 \
+    X(office_style, "build/web/office/office.css", css)                                            \
+    X(office, "build/web/office/office.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)
@@ -82,8 +82,8 @@ const char *asset_base(const struct asset *asset) {
 /* Templates are filled in before they are sent, and the schema has addresses of its own. */
 static bool is_served(const struct asset *asset) {
     return strncmp(asset->name, "schema/", 7) != 0 && asset->media_type != html &&
-           strcmp(asset->name, "web/control-worker.js") != 0 &&
-           strcmp(asset->name, "web/board-worker.js") != 0;
+           strcmp(asset->name, "web/desk/service-worker.js") != 0 &&
+           strcmp(asset->name, "web/board/worker.js") != 0;
 }
 
 const struct asset *asset_served(size_t index) {

@@ -6,7 +6,7 @@
 #include <stddef.h>
 
 struct asset {
-    const char *name;       /* path in the tree, such as "web/style.css" */
+    const char *name;       /* path in the tree, such as "web/board/style.css" */
     const char *media_type; /* for HTTP */
     const char *bytes;      /* followed by a NUL */
     const char *end;        /* where that NUL stands */

@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+// What leaves the desk without the network: a copy as a file, and the sheet on paper.
+
+import { readingsCsv } from '../shared/csv.js';
+import { byId, make } from '../shared/dom.js';
+import { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
+import { t } from './words.js';
+
+/** Hands the browser the event's readings.csv of this desk's records. */
+export function saveCopy(records, name) {
+  const file = new Blob([readingsCsv(records.map((r) => r.body))], { type: 'text/csv' });
+  const link = make('a', { href: URL.createObjectURL(file), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+}
+
+/** Draws the sheet for paper: every line of the place, oldest first, with room to sign. */
+export function drawSheet({ event, place, lines, desk, by, when, pointOf, summary }) {
+  const head = ['sheet.seq', 'log.car', 'log.time', 'log.remarks', 'log.state'];
+  const rows = [...lines].reverse().map((line) => {
+    const body = line.root ? line.current.body : line;
+    const state = lineState(line);
+    const said = [...doubtWords(line), ...faultWords(body.faults), body.note || line.typed || ''];
+    return make('tr', { class: state === 'void' ? 'struck' : null },
+      make('td', {}, line.root ? String(line.last.seq) : ''),
+      make('td', {}, lineLabel(line)),
+      make('td', {}, valueShown(body, (pointOf(body.point) || {}).precision)),
+      make('td', {}, said.filter(Boolean).join('; ')),
+      make('td', {}, t('mark.' + state)));
+  });
+  byId('sheet').replaceChildren(
+    make('h2', {}, event),
+    make('p', {}, place),
+    make('table', {},
+      make('thead', {}, make('tr', {}, ...head.map((word) => make('th', { scope: 'col' }, t(word))))),
+      make('tbody', {}, ...rows)),
+    make('p', {}, summary),
+    make('p', {}, t('sheet.foot', { desk, by, when })),
+    make('p', { class: 'sign' }, t('sheet.sign')));
+}

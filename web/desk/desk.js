@@ -1,0 +1,383 @@
+// SPDX-License-Identifier: MIT
+// The timekeeper's desk: puts its parts together. What a part does stands in its own desk-*.js.
+
+import { Api } from './api.js';
+import { Clock, ROUND_MS } from './clock.js';
+import { Actions } from './actions.js';
+import { byId, make, setText } from '../shared/dom.js';
+import { Link, keyIn } from './link.js';
+import { Log, newDesk, newId } from './log.js';
+import { Outbox, becomeSender } from './outbox.js';
+import { placesOf } from './points.js';
+import { quiet } from './quiet.js';
+import { Store } from './store.js';
+import { View } from './view.js';
+import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './words.js';
+import { switchSound } from './sound.js';
+import { registerWorker } from './register-worker.js';
+
+const root = document.documentElement;
+const { slug } = root.dataset;
+const version = root.dataset.assets.split('/').at(-1);
+
+/** What all parts look at. */
+const desk = {
+  slug,
+  api: new Api(slug),
+  store: null, // null where the browser keeps nothing
+  log: new Log(),
+  clock: null,
+  info: null, // as GET desk answers
+  cars: new Map(), // number → entry
+  copies: new Map(), // point → expected cars
+  places: [],
+  place: null,
+  id: '',
+  keyGone: false,
+  linkGood: () => link.good,
+  by: () => byId('by').value.trim() || (desk.info && desk.info.label) || desk.id,
+};
+
+// Settings that must hold before the first paint, and matter to this browser only.
+const setting = {
+  get: (name) => {
+    try {
+      return localStorage.getItem('desk-' + name);
+    } catch {
+      return null;
+    }
+  },
+  set: (name, value) => {
+    try {
+      localStorage.setItem('desk-' + name, value);
+    } catch { /* then it holds until the page is closed */ }
+  },
+};
+
+function showTheme(theme) {
+  root.dataset.theme = theme;
+  setText(byId('theme'), t(theme === 'night' ? 'theme.day' : 'theme.night'));
+}
+
+showTheme(setting.get('theme') || (matchMedia('(prefers-color-scheme: dark)').matches ? 'night' : 'day'));
+
+const view = new View(desk);
+const link = new Link(desk, heard);
+const channel = 'BroadcastChannel' in window ? new BroadcastChannel('desk-' + slug) : null;
+const owner = newId();
+let leaving = false; // the timekeeper has asked for the newer version
+
+const outbox = new Outbox({
+  waiting: () => desk.log.all(),
+  keyFor: (point, bad) => link.keyFor(point, bad),
+  post: (key, bodies) => link.call('readings', { key, method: 'POST', body: bodies }),
+  settle: async (records) => {
+    await quiet();
+    // In memory first: a disk that refuses must not make a reading go out for ever.
+    for (const record of records) desk.log.add(record);
+    if (desk.store) await desk.store.update(records).catch(() => {});
+    changed();
+  },
+  tell(what, n) {
+    if (what === 'sent') view.sent(n);
+    if (what === 'sent' && link.hurry) link.hurry();
+    if (what === 'key') needKey();
+    changed();
+  },
+});
+
+const actions = new Actions(desk, view, {
+  kept() {
+    changed();
+    quiet().then(() => outbox.wake());
+  },
+  trouble(error) {
+    storageRefused(error);
+    // Now only the server can keep it.
+    outbox.sender = true;
+    outbox.wake();
+  },
+  again: (line) => again(line),
+  placed: () => link.hurry && link.hurry(),
+  remember: setting.set,
+});
+
+/** Something was kept, sent or refused: shown here, and told to other tabs and the office. */
+function changed() {
+  view.render();
+  if (channel) channel.postMessage('changed');
+  if (link.reportSoon) link.reportSoon();
+}
+
+function storageRefused() {
+  root.dataset.storage = 'refused';
+  byId('banner-storage').hidden = false;
+}
+
+async function again(line) {
+  const record = { ...line.last, state: 'kept', refusal: '' };
+  desk.log.add(record);
+  if (desk.store) await desk.store.update([record]).catch(() => {});
+  changed();
+  outbox.wake();
+}
+
+function needKey() {
+  desk.keyGone = true;
+  setText(byId('banner-key-text'), t(link.keys.length ? 'key.gone' : 'key.none'));
+  byId('banner-key').hidden = false;
+  view.render();
+}
+
+/** What the link has to say. */
+function heard(what, value) {
+  if (what === 'info') useInfo(value);
+  if (what === 'key') needKey();
+  if (what === 'lost') view.linkLost(value);
+  if (what === 'good') {
+    view.linkBack(value, desk.log.tally().unsent);
+    outbox.wake();
+  }
+  view.render();
+}
+
+function useInfo(info) {
+  const had = desk.place && desk.place.id;
+  desk.info = info;
+  desk.cars = new Map(info.cars.map((car) => [car.number, car]));
+  desk.places = placesOf(info.points);
+  if (desk.keyGone && link.key === info.key && !outbox.badKeys.has(info.key)) {
+    desk.keyGone = false;
+    byId('banner-key').hidden = true;
+  }
+  view.offerPlaces();
+  const wanted = had || setting.get('place');
+  actions.go(desk.places.find((p) => p.id === wanted) || desk.places[0] || null, false);
+  root.dataset.ready = 'true';
+}
+
+async function takeLink(text) {
+  const key = keyIn(text);
+  if (!key) return false;
+  let kept = false;
+  try {
+    await link.takeKey(key);
+    kept = Boolean(desk.store);
+  } catch (error) {
+    storageRefused(error);
+  }
+  // It must not stay on the screen; but where nothing is kept the address is its only place.
+  if (kept && location.hash) history.replaceState(null, '', location.pathname);
+  desk.keyGone = false;
+  byId('banner-key').hidden = true;
+  await link.refreshInfo().catch(() => {});
+  outbox.wake();
+  return true;
+}
+
+async function openStore() {
+  try {
+    desk.store = await Store.open(slug);
+    desk.id = await desk.store.get('desk');
+    if (!desk.id) {
+      desk.id = newDesk();
+      await desk.store.set('desk', desk.id);
+    }
+    await reload();
+    link.keys = (await desk.store.get('keys')) || [];
+    desk.saved = (await desk.store.get('clock')) || null;
+    root.dataset.storage = 'kept';
+  } catch (error) {
+    desk.id = desk.id || newDesk();
+    storageRefused(error);
+  }
+}
+
+/** What is in the store, this tab's and any other's. */
+async function reload() {
+  for (const record of await desk.store.readings()) desk.log.add(record);
+  for (const blank of await desk.store.blanks()) desk.log.addBlank(blank);
+}
+
+function startClock() {
+  const clock = new Clock({
+    mono: () => performance.now(),
+    wall: () => Date.now(),
+    saved: desk.saved,
+    ask: async () => {
+      const { status, answer, back } = await link.call('clock');
+      if (status !== 200 || typeof answer.ms !== 'number') throw new Error('no time');
+      return { ms: answer.ms, back };
+    },
+    tell: (what, ms) => {
+      view.clockTold(what, ms);
+      if (what === 'jump') clock.sync();
+      if (what === 'sync') {
+        if (desk.store) desk.store.set('clock', clock.saved).catch(() => {});
+        outbox.wake();
+      }
+    },
+  });
+  desk.clock = clock;
+  clock.sync();
+  setInterval(() => clock.sync(), ROUND_MS);
+  setInterval(() => {
+    clock.check();
+    view.tick();
+  }, 1000);
+  const tickClock = () => {
+    const ms = view.showTime();
+    setTimeout(tickClock, 1000 - (ms % 1000) + 5);
+  };
+  tickClock();
+}
+
+function reportOf() {
+  const { unsent, refused, lastSeq } = desk.log.tally();
+  const now = desk.clock.at(performance.now());
+  const point = desk.place ? desk.place.precision : 'second';
+  return { by: desk.by(), points: desk.info.points.map((p) => p.id), last_seq: lastSeq, unsent, refused,
+    blanks: desk.log.openBlanks().length, offset_ms: Math.round(now.offset),
+    ...(now.uncertainty === null ? {} : { uncertainty_ms: Math.round(now.uncertainty) }),
+    clock: desk.clock.quality(point, now), version };
+}
+
+function showWords() {
+  view.words();
+  setText(byId('about'), t('about', { desk: desk.id, version }));
+}
+
+function startSettings() {
+  const flip = (id, name, use) => {
+    const show = (state) => {
+      byId(id).setAttribute('aria-pressed', String(state));
+      use(state);
+    };
+    show(setting.get(name) === 'on');
+    byId(id).addEventListener('click', () => {
+      const state = byId(id).getAttribute('aria-pressed') !== 'true';
+      setting.set(name, state ? 'on' : 'off');
+      show(state);
+      actions.field.focus();
+    });
+  };
+  flip('sound', 'sound', switchSound);
+  flip('pad-button', 'pad', (state) => root.toggleAttribute('data-pad', state));
+  byId('theme').addEventListener('click', () => {
+    const theme = root.dataset.theme === 'night' ? 'day' : 'night';
+    setting.set('theme', theme);
+    showTheme(theme);
+    actions.field.focus();
+  });
+  byId('language').append(...Object.entries(LANGUAGES).map(([code, name]) =>
+    make('option', { value: code, lang: code, selected: code === root.lang }, name)));
+  byId('language').addEventListener('change', (event) => {
+    useLanguage(event.target.value);
+    setting.set('language', root.lang);
+    putWords(document);
+    showTheme(root.dataset.theme);
+    showWords();
+    actions.showPlace();
+    view.say('');
+  });
+  byId('by').value = setting.get('by') || '';
+  byId('by').addEventListener('change', () => setting.set('by', byId('by').value));
+  byId('key-form').addEventListener('submit', async (event) => {
+    event.preventDefault();
+    const taken = await takeLink(byId('key-link').value);
+    if (!taken) setText(byId('banner-key-text'), t('key.wrong'));
+    else byId('key-link').value = '';
+    actions.field.focus();
+  });
+}
+
+/** The screen stays on while the page is in sight. */
+async function stayAwake() {
+  if (document.hidden || !navigator.wakeLock) return;
+  await navigator.wakeLock.request('screen').catch(() => {});
+}
+
+function startListening() {
+  const better = () => {
+    if (document.hidden) return;
+    desk.clock.check();
+    desk.clock.sync();
+    outbox.wake();
+    if (link.hurry) link.hurry();
+    stayAwake();
+  };
+  addEventListener('online', better);
+  addEventListener('pageshow', better);
+  document.addEventListener('visibilitychange', better);
+  document.addEventListener('resume', better);
+  addEventListener('offline', () => link.went(false));
+  addEventListener('hashchange', () => takeLink(location.hash));
+  addEventListener('beforeunload', (event) => {
+    if (leaving) return;
+    if (desk.log.tally().unsent === 0 && desk.log.openBlanks().length === 0) return;
+    event.preventDefault();
+    event.returnValue = '';
+  });
+  addEventListener('beforeprint', () => actions.sheet());
+  if (channel) {
+    channel.onmessage = async () => {
+      if (!desk.store) return;
+      await reload().catch(() => {});
+      view.render();
+      outbox.wake();
+    };
+  }
+  stayAwake();
+}
+
+async function openLink() {
+  if (await takeLink(location.hash)) return;
+  if (link.key) await link.refreshInfo().catch(() => {});
+  else needKey();
+}
+
+async function start() {
+  useLanguage(setting.get('language') || chooseLanguage(navigator.languages || []));
+  putWords(document);
+  await openStore();
+  showTheme(root.dataset.theme);
+  startClock();
+  startSettings();
+  showWords();
+  byId('banner-plain').hidden = isSecureContext;
+  const kept = desk.store ? await desk.store.get('info').catch(() => null) : null;
+  if (kept) {
+    for (const point of kept.points) {
+      const copy = await desk.store.expected(point.id).catch(() => null);
+      if (copy) desk.copies.set(point.id, copy);
+    }
+  }
+  // A link with another key is for other points: a stamp must not go to those of the last.
+  const linked = keyIn(location.hash);
+  if (kept && (!linked || linked === kept.key)) useInfo(kept);
+  const worker = registerWorker(slug, () => {
+    byId('banner-update').hidden = false;
+  });
+  byId('update').addEventListener('click', () => {
+    leaving = true;
+    worker.update();
+  });
+  startListening();
+  const opening = openLink();
+  // With a copy at hand nobody waits for a network that may not be there.
+  if (!desk.info) await opening;
+  if (!desk.info && kept) useInfo(kept);
+  link.start();
+  link.startReports(reportOf);
+  becomeSender(slug, desk.store, owner, () => {
+    outbox.sender = true;
+    byId('banner-tab').hidden = true;
+    outbox.wake();
+  }, () => {
+    byId('banner-tab').hidden = false;
+  });
+  if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+  actions.field.focus();
+}
+
+start();

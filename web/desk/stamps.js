@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: MIT
+// What a timekeeper does: stamp, note a time, leave a blank, give it a number, strike out, restore,
+// correct. Each becomes records that are kept at once; none is refused.
+
+import { doubts, tooSoon } from './checks.js';
+import { faultsText } from './command.js';
+import { isFresh } from './expected.js';
+import { correction, newId, withdrawal, withoutEmpty } from './log.js';
+import { nextPoint } from './points.js';
+import { instantText, timeOfDay, timeText } from '../shared/time.js';
+
+const tenth = (n) => Math.round(n * 10) / 10;
+
+export class Stamps {
+  /** desk: the page's state, see desk.js: log, clock, store, info, cars, copies, id, by().
+   * kept(records) is told of each after it is on disk, trouble(error) of those that are not. */
+  constructor(desk, { kept, trouble }) {
+    Object.assign(this, { desk, kept, trouble });
+  }
+
+  /** The instant of a key or touch, however late the page came to hear of it. */
+  instant(event) {
+    const now = performance.now();
+    const stamp = event.timeStamp;
+    return this.desk.clock.at(stamp > 0 && stamp <= now + 1 ? stamp : now);
+  }
+
+  timeAt(point, ms) {
+    const { info } = this.desk;
+    const day = info.days.find((d) => d.day === point.day);
+    return timeOfDay(ms, day.date, info.timezone);
+  }
+
+  pointOf(id) {
+    return this.desk.info.points.find((p) => p.id === id);
+  }
+
+  /** The members that say how good a stamp's time is. */
+  clockOf(stamp) {
+    return { wall_ms: Math.round(stamp.wall), mono_ms: tenth(stamp.mono),
+      offset_ms: tenth(stamp.offset),
+      uncertainty_ms: stamp.uncertainty === null ? null : tenth(stamp.uncertainty),
+      sync_age_s: stamp.age };
+  }
+
+  /** The doubts about a body, and the record that is to be kept. */
+  record(body, stamp, { clockFlags = [], chain = null, also = [] } = {}) {
+    const { desk } = this;
+    const point = this.pointOf(body.point);
+    const others = (points) => desk.log.lines(points)
+      .filter((l) => l.current && !l.voided && l !== chain).map((l) => l.current.body);
+    const mine = point ? desk.info.points.filter((p) => p.day === point.day) : [];
+    const copy = desk.copies.get(body.point);
+    const found = body.void || !point ? [] : [...doubts(body, {
+      cars: desk.cars,
+      rows: others([body.point]),
+      earlier: others(mine.slice(0, mine.indexOf(point)).map((p) => p.id)),
+      expected: new Map((copy ? copy.cars : []).map((c) => [c.car, c])),
+      fresh: isFresh(copy, Date.now()),
+      rehearsal: this.timeAt(point, stamp.ms).rehearsal,
+      clock: clockFlags,
+    }), ...also];
+    const full = withoutEmpty({ id: newId(), ...body, desk: desk.id, by: desk.by(),
+      at: instantText(stamp.ms, desk.info.timezone), flags: found.map((d) => d.flag).join(' ') });
+    return { id: full.id, state: 'kept', refusal: '', made: stamp.ms, body: full, doubts: found };
+  }
+
+  /** Keeps records; where the disk takes none they stay in memory. Returns the chain of the last. */
+  async keep(records, blank = null) {
+    const { log, store } = this.desk;
+    let failure = null;
+    try {
+      if (!store) throw new Error('no store');
+      await store.add(records, blank, log.tally().lastSeq);
+    } catch (error) {
+      failure = error;
+      let seq = log.tally().lastSeq;
+      for (const record of records) record.body.seq = record.seq = ++seq;
+    }
+    let chain = null;
+    for (const record of records) chain = log.add(record);
+    if (blank) log.addBlank(blank);
+    if (failure) this.trouble(failure, chain);
+    this.kept(records, failure);
+    return chain;
+  }
+
+  /** A car at the instant. source: key, pad. faults: counts. Resolves to {chain, point, lap}. */
+  async stamp(place, car, stamp, { source, faults = {} }) {
+    const next = this.nextAt(place, car);
+    const point = this.pointOf(next.point);
+    const time = timeText(this.timeAt(point, stamp.ms).ms);
+    const also = place.laps && this.lapTooSoon(place, car, time) ? [{ flag: 'too-soon' }] : [];
+    const body = { point: point.id, car, time, faults: faultsText(faults), source, ...this.clockOf(stamp) };
+    const flags = this.desk.clock.flags(stamp, point.precision);
+    const chain = await this.keep([this.record(body, stamp, { clockFlags: flags, also })]);
+    return { chain, next };
+  }
+
+  nextAt(place, car) {
+    return place.laps ? nextPoint(place, this.desk.log.holding(place.points), car) :
+      { point: place.points[0], index: 0, of: 0, done: false };
+  }
+
+  lapTooSoon(place, car, time) {
+    const last = this.desk.log.holding(place.points).find((r) => r.car === car);
+    return last && tooSoon(time, last.time);
+  }
+
+  /** A car with a time or an elapsed time that was read off something else. fields: {time} or
+   * {elapsed}, none for a sighting; source: typed, sighting. */
+  async note(place, car, fields, stamp, { source, faults = {} }) {
+    const next = this.nextAt(place, car);
+    const body = { point: next.point, car, ...fields, faults: faultsText(faults), source, ...this.clockOf(stamp) };
+    return { chain: await this.keep([this.record(body, stamp)]), next };
+  }
+
+  /** Readings from a device's file: [{point, car, time|elapsed, faults}]. */
+  async fromFile(rows, stamp) {
+    const records = rows.map((row) => this.record({ ...row, source: 'device', ...this.clockOf(stamp) }, stamp));
+    return this.keep(records);
+  }
+
+  /** A time without a number. `typed` is what stood in the field, if it was no number. It can be
+   * given a number at once, but is `pending`, and not shown, until keepBlank() has kept it. */
+  blank(place, stamp, typed = '') {
+    const { log } = this.desk;
+    const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
+    const point = this.pointOf(place.points[0]);
+    const blank = { id: newId(), no, point: point.id, place: place.id, made: stamp.ms, state: 'open', typed,
+      time: timeText(this.timeAt(point, stamp.ms).ms), clock: this.clockOf(stamp),
+      flags: this.desk.clock.flags(stamp, point.precision), pending: true };
+    log.addBlank(blank);
+    return blank;
+  }
+
+  async keepBlank(blank) {
+    const { log, store } = this.desk;
+    let failure = null;
+    try {
+      if (!store) throw new Error('no store');
+      await store.putBlank({ ...blank, pending: false });
+    } catch (error) {
+      failure = error;
+    }
+    log.addBlank({ ...blank, pending: false });
+    if (failure) this.trouble(failure, blank);
+    this.kept([], failure);
+  }
+
+  /** The number of a blank: it becomes a reading with the blank's instant. */
+  async give(place, blank, car) {
+    const next = blank.point === place.points[0] ? this.nextAt(place, car) : { point: blank.point };
+    const stamp = { ms: blank.made };
+    const body = { point: next.point, car, time: blank.time, source: 'blank', note: blank.typed, ...blank.clock };
+    const record = this.record(body, stamp, { clockFlags: blank.flags });
+    return { chain: await this.keep([record], { ...blank, state: 'given' }), next };
+  }
+
+  /** Strikes a line out, or restores it. Returns whether it is struck out now. */
+  async strike(line, stamp, reasons) {
+    if (!line.root) {
+      const state = line.state === 'open' ? 'dropped' : 'open';
+      await this.keepBlank({ ...line, state });
+      return state === 'dropped';
+    }
+    const { body } = line.current;
+    const struck = !line.voided;
+    const next = struck ? withdrawal(body, reasons.struck) : correction(body, {}, reasons.restored);
+    await this.keep([this.record(next, stamp, { chain: line, clockFlags: clockFlagsOf(body) })]);
+    return struck;
+  }
+
+  /** Corrects a line: changes of {point, car, time, elapsed, faults, note}. */
+  async correct(line, changes, reason, stamp) {
+    const { body } = line.current;
+    const retimed = (changes.time && changes.time !== body.time) || (changes.elapsed && changes.elapsed !== body.elapsed);
+    const next = correction(body, { ...changes, ...(retimed ? { source: 'typed' } : {}) }, reason);
+    const record = this.record(next, stamp, { chain: line, clockFlags: retimed ? [] : clockFlagsOf(body) });
+    return this.keep([record]);
+  }
+}
+
+function clockFlagsOf(body) {
+  return (body.flags || '').split(' ').filter((flag) => flag.startsWith('clock-'));
+}

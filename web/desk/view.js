@@ -1,0 +1,247 @@
+// SPDX-License-Identifier: MIT
+// What the page shows, and what it reads aloud. Aloud: what was done, doubts, storage that fails,
+// the link lost and back. Never the clock, never digits while they are typed.
+
+import { goodEnough } from './clock.js';
+import { byId, make, setText } from '../shared/dom.js';
+import { countExpected, mergeExpected } from './expected.js';
+import { Lines } from './lines.js';
+import { ExpectedTable } from './next.js';
+import { quiet } from './quiet.js';
+import { soundKept, soundLook } from './sound.js';
+import { timeOfDay, timeText } from '../shared/time.js';
+import { t } from './words.js';
+
+const HINTS = 3; // so often the way back is told with what was stamped
+
+// What stands in brackets is a key.
+const HELP = {
+  stamp: '117 [↵]', blank: '[+] [B]', give: '117 [✱] [G]', undo: '[−] [U]', typed: '117 104207 [↵]',
+  elapsed: '[F4] 117 1:23.4 [↵]', faults: '[C] [L] [W]', laps: '[↵]', sighting: '117 [/]', pick: '[↓] [↑] [↵]',
+  note: '[F2]', place: '[PgDn] [PgUp] [/]', escape: '[Esc]',
+};
+
+export class View {
+  constructor(desk) {
+    this.desk = desk;
+    this.expected = new ExpectedTable(byId('expected'));
+    this.list = [];
+    this.counts = null;
+    this.hints = 0;
+    this.back = false;
+    this.stampsSent = 0;
+    this.told = '';
+    this.second = -1;
+  }
+
+  /** act: see Lines. */
+  startLines(act) {
+    this.lines = new Lines(byId('log'), { act, pointOf: (id) => this.pointOf(id) });
+  }
+
+  pointOf(id) {
+    return this.desk.info ? this.desk.info.points.find((p) => p.id === id) : undefined;
+  }
+
+  say(text) {
+    setText(byId('say'), text);
+  }
+
+  warn(text) {
+    setText(byId('warn'), text);
+  }
+
+  /** After a reading was kept: the words, and the doubts if there are any. */
+  kept(text, doubts) {
+    this.say(this.hints++ < HINTS ? text + ', ' + t('said.undoHint') : text);
+    this.warn(doubts.join('. '));
+    if (doubts.length) soundLook();
+    else soundKept();
+  }
+
+  linkLost(before) {
+    if (before) this.say(t('link.lostSaid'));
+  }
+
+  linkBack(before, unsent) {
+    if (before !== false) return;
+    this.back = unsent > 0;
+    if (!unsent) this.say(t('link.backSaid'));
+  }
+
+  sent(n) {
+    if (!this.back) return;
+    this.stampsSent += n;
+    if (this.desk.log.tally().unsent > 0) return;
+    this.say(t('link.backSent', { n: this.stampsSent }));
+    this.back = false;
+    this.stampsSent = 0;
+  }
+
+  clockTold(what, ms) {
+    if (what === 'jump') this.warn(t('clock.banner.jumped'));
+    if (what === 'moved') this.warn(t('clock.moved', { s: (Math.abs(ms) / 1000).toFixed(2) }));
+    this.tick();
+  }
+
+  /** Time of day at this place, {ms, rehearsal}; that of today where no point is known. */
+  now() {
+    const { clock, info, place } = this.desk;
+    const { ms } = clock.at(performance.now());
+    if (!info || !place) return { ms: (ms - new Date(ms).getTimezoneOffset() * 60000) % 86400000, rehearsal: false };
+    return timeOfDay(ms, info.days.find((d) => d.day === place.day).date, info.timezone);
+  }
+
+  /** Shows the time; returns its milliseconds, so that the next second comes when it is due. */
+  showTime() {
+    const { ms } = this.now();
+    setText(byId('clock'), timeText(ms, 0));
+    return ms;
+  }
+
+  /** Once a second. */
+  tick() {
+    this.showClock();
+    const minute = Math.floor(performance.now() / 20000);
+    if (minute === this.second) return;
+    this.second = minute;
+    this.renderExpected();
+  }
+
+  badge(id, level, text) {
+    byId(id).dataset.level = level;
+    setText(byId(id), text);
+  }
+
+  showClock() {
+    const { clock, place } = this.desk;
+    if (!clock) return;
+    const now = clock.at(performance.now());
+    const precision = place ? place.precision : 'second';
+    const quality = clock.quality(precision, now);
+    const out = now.uncertainty === null ? '' : now.uncertainty < 1000 ?
+      Math.ceil(now.uncertainty) + ' ms' : (now.uncertainty / 1000).toFixed(1) + ' s';
+    const age = now.age === null ? '' : now.age < 90 ? Math.floor(now.age / 10) * 10 + ' s' :
+      Math.floor(now.age / 60) + ' min';
+    const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
+    // Sure enough, as long as nobody has set the machine's clock while the page was closed.
+    const kept = quality === 'doubtful' && goodEnough(precision, now.uncertainty);
+    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
+      'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
+    const banner = byId('banner-clock');
+    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
+    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
+  }
+
+  /** Everything that readings and the server's answers change. */
+  render() {
+    const { desk } = this;
+    this.badges();
+    if (!desk.place) return;
+    this.lines.render(desk.log.lines(desk.place.points));
+    byId('log-none').hidden = this.lines.lines.length > 0;
+    this.renderExpected();
+  }
+
+  badges() {
+    const { desk } = this;
+    const { unsent, refused } = desk.log.tally();
+    const blanks = desk.log.openBlanks().length;
+    const good = desk.linkGood();
+    const parts = [unsent ? t('badge.unsent', { n: unsent }) : t('badge.sent')];
+    if (refused) parts.push(t('badge.refused', { n: refused }));
+    if (blanks) parts.push(t('badge.blanks', { n: blanks }));
+    this.badge('badge-outbox', refused ? 'bad' : unsent || blanks ? 'doubt' : 'good', parts.join(', '));
+    if (desk.keyGone) this.badge('badge-link', 'bad', t('badge.key'));
+    else if (good === null) this.badge('badge-link', 'doubt', t('badge.trying'));
+    else this.badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
+  }
+
+  renderExpected() {
+    const { desk } = this;
+    if (!desk.place || !desk.clock) return;
+    const copy = this.copy = desk.copies.get(desk.place.points.at(-1)) || null;
+    const first = desk.copies.get(desk.place.points[0]);
+    // The list is known at once, for the echo of the next number; its table can wait.
+    this.list = mergeExpected(copy, desk.log, desk.place.points);
+    if (first && first !== copy) {
+      const dues = new Map(first.cars.map((car) => [car.car, car.due]));
+      this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
+    }
+    this.later ??= quiet().then(() => {
+      this.later = null;
+      this.showExpected();
+    });
+  }
+
+  showExpected() {
+    const { copy } = this;
+    const now = this.now();
+    this.expected.render(this.list, this.desk.cars, now.rehearsal ? null : now.ms);
+    const counts = this.counts = countExpected(this.list);
+    setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
+      out: counts.out }) : t('next.nolist'));
+    const summary = byId('summary');
+    summary.hidden = !counts.through;
+    const text = counts.through ? this.summaryText() : '';
+    setText(summary, text);
+    if (text && text !== this.told && !this.told) this.say(text);
+    this.told = text;
+    setText(byId('next-age'), copy ? t('next.age', { age: ageText(Date.now() - copy.fetched) }) : '');
+  }
+
+  summaryText() {
+    const { seen, total, out, missing, sent } = this.counts;
+    return t(missing.length ? 'summary.missing' : 'summary.all', { seen, total: total - out, out, sent,
+      missing: missing.join(', ') });
+  }
+
+  /** The switcher and what goes with the place. */
+  offerPlaces() {
+    const { desk } = this;
+    byId('switch').hidden = desk.places.length < 2;
+    byId('points').replaceChildren(...desk.places.map((place) =>
+      make('option', { value: place.id }, placeName(place) + (place.open === false ? ' – ' + t('closed') : ''))));
+  }
+
+  showPlace() {
+    const { desk } = this;
+    const { place, info } = desk;
+    if (!place) return;
+    byId('points').value = place.id;
+    setText(byId('place-name'), placeName(place));
+    document.title = placeName(place) + ' – ' + info.name;
+    const { rehearsal } = this.now();
+    const banner = byId('banner-day');
+    banner.hidden = !rehearsal;
+    setText(banner, t('banner.day', { day: info.days.find((d) => d.day === place.day).date }));
+    this.told = '';
+    this.showTime();
+    this.showClock();
+    this.render();
+    if (this.desk.clock) this.showExpected();
+  }
+
+  /** Everything again, in a new language. */
+  words() {
+    byId('help-list').replaceChildren(...Object.entries(HELP).flatMap(([name, keys]) =>
+      [make('dt', {}, ...keyCaps(keys)), make('dd', {}, t('help.' + name))]));
+    if (this.desk.info) this.offerPlaces();
+  }
+}
+
+function keyCaps(text) {
+  return text.split(/(\[[^\]]+\])/).filter(Boolean).map((part) =>
+    (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));
+}
+
+function ageText(ms) {
+  const seconds = Math.max(0, Math.round(ms / 1000));
+  return seconds < 90 ? Math.floor(seconds / 10) * 10 + ' s' : Math.floor(seconds / 60) + ' min';
+}
+
+export function placeName(place) {
+  const plain = place.part === 'arrival' || place.part === 'passage';
+  const part = plain ? '' : t(place.laps ? 'part.laps' : 'part.' + place.part, { n: place.number });
+  return [place.id, place.name, part].filter(Boolean).join(' · ');
+}

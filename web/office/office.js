@@ -1,0 +1,222 @@
+// SPDX-License-Identifier: MIT
+// The organiser's office: opens with a key, shows one section at a time, ends when it is left.
+
+import { byId, make, setText } from '../shared/dom.js';
+import { Api, Refused } from './api.js';
+import { showCars } from './cars.js';
+import { showDecisions } from './decisions.js';
+import { showEnquiries } from './enquiries.js';
+import { showKeys } from './keys.js';
+import { showLog } from './log.js';
+import { showMachine } from './machine.js';
+import { showNotices } from './notices.js';
+import { showPrizes } from './prizes.js';
+import { showReview } from './review.js';
+import { showRoom } from './control-room.js';
+import { showRules } from './rules/rules.js';
+import { showStarts } from './starts.js';
+
+const SECTIONS = [
+  ['room', 'Control room', showRoom],
+  ['review', 'Review', showReview],
+  ['decisions', 'Decisions', showDecisions],
+  ['enquiries', 'Enquiries', showEnquiries],
+  ['notices', 'Notices', showNotices],
+  ['cars', 'Entry list', showCars],
+  ['starts', 'Start lists', showStarts],
+  ['prizes', 'Prizes', showPrizes],
+  ['rules', 'Rules', showRules],
+  ['keys', 'Keys', showKeys],
+  ['log', 'Log', showLog],
+  ['machine', 'Machine', showMachine],
+];
+
+// A tab that nobody has touched for so long is left by itself.
+const IDLE_MS = 4 * 3600 * 1000;
+const REFRESH_MS = 10000;
+
+const slug = document.body.dataset.slug;
+const KEPT = 'cairn-office-' + slug;
+
+const office = {
+  slug, api: null, event: null, section: null, touched: Date.now(), timer: 0, heard: null,
+  say(text) { setText(byId('say'), text); },
+  warn(text) {
+    // Said once, however often it is tried.
+    if (byId('warn').textContent !== text) byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []);
+  },
+  by() { return byId('by').value.trim(); },
+  refreshState,
+};
+
+/** The key in the address, which is taken out of it; else the one that this tab has. */
+function findKey() {
+  const found = /^#([a-z0-9]{32})$/.exec(location.hash);
+  if (found) {
+    history.replaceState(null, '', location.pathname + '#room');
+    sessionStorage.setItem(KEPT, found[1]);
+  }
+  return sessionStorage.getItem(KEPT);
+}
+
+/** Says that what is shown may have been overtaken, and since when. */
+function overtaken() {
+  document.documentElement.dataset.overtaken = 'true';
+  setText(byId('state'), office.heard ?
+    `Not current: nothing was heard from the server since ${office.heard.toLocaleTimeString('en-GB')}. Trying again.` :
+    'Not current: the server does not answer. Trying again.');
+}
+
+let undrawn = false; // the section that is wanted could not be drawn; it is tried again
+let drawn = 0; // counts what was asked for, so that an answer that comes late draws over nothing
+
+function leave(words) {
+  drawn++;
+  sessionStorage.removeItem(KEPT);
+  clearTimeout(office.timer);
+  office.api = null;
+  office.heard = null;
+  undrawn = false;
+  delete document.documentElement.dataset.overtaken;
+  setText(byId('state'), 'The office');
+  office.section = null;
+  byId('trouble').replaceChildren();
+  byId('sections').hidden = byId('leave').hidden = true;
+  const gate = document.createElement('div');
+  byId('office').replaceChildren(gate);
+  gate.replaceWith(theGate);
+  theGate.hidden = false;
+  office.say(words);
+  office.warn(words);
+  byId('key').focus();
+}
+
+const theGate = byId('gate');
+
+async function refreshState() {
+  const event = await office.api.get('');
+  office.event = event;
+  office.heard = new Date();
+  delete document.documentElement.dataset.overtaken;
+  setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
+}
+
+/** What the event file is not fit for, on every section: there readings are not kept, or may be wrong. */
+async function lookAtFile() {
+  const { lines } = await office.api.get('status');
+  const told = lines.filter((line) => line.state === 'look' && ['file', 'facts'].includes(line.id))
+    .map((line) => `${line.what}: ${line.is}. ${line.advice || ''}`.trim());
+  // Said once, as long as it stays so.
+  const shown = [...byId('trouble').children].map((each) => each.textContent);
+  if (shown.join('\n') !== told.join('\n')) byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
+}
+
+/** Draws a section, and again whenever it asks or time passes; not under somebody's hands. */
+async function show(again = false) {
+  if (!office.api) return;
+  const wanted = location.hash.slice(1).split('?')[0];
+  const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
+  clearTimeout(office.timer);
+  const atWork = () => undrawn ? byId('office').firstElementChild?.contains(document.activeElement) :
+    !office.section || office.section.busy();
+  const busy = () => document.hidden || atWork();
+  if (again && busy()) {
+    schedule();
+    return;
+  }
+  const turn = again ? drawn : ++drawn;
+  const late = () => turn !== drawn;
+  try {
+    await refreshState();
+    await lookAtFile();
+    if (late()) return;
+    if (again && !undrawn) {
+      await office.section.refresh(() => late() || busy());
+    } else {
+      const place = make('section', { id: section[0], 'aria-labelledby': 'title' },
+        make('h1', { id: 'title' }, section[1]));
+      for (const link of byId('sections').querySelectorAll('a')) {
+        if (link.hash === '#' + section[0]) link.setAttribute('aria-current', 'page');
+        else link.removeAttribute('aria-current');
+      }
+      document.title = `${section[1]} – ${office.event.name}`;
+      const made = await section[2](office, place);
+      if (late()) return;
+      office.section = made;
+      undrawn = false;
+      byId('office').replaceChildren(place);
+      if (!again) (office.section.start || byId('office')).focus();
+    }
+    office.warn('');
+  } catch (error) {
+    if (late()) return;
+    if (!(error instanceof Refused)) throw error;
+    if (error.status === 401 || error.status === 403) {
+      leave(error.status === 401 ? 'The key is not in force for this event.' :
+        'This needs an organiser\'s key.');
+      return;
+    }
+    undrawn = undrawn || !again;
+    if (error.status === 0 || error.status >= 500) overtaken();
+    office.warn(error.message);
+  }
+  if (late()) return;
+  document.documentElement.dataset.section = section[0];
+  schedule();
+}
+
+function schedule() {
+  clearTimeout(office.timer);
+  if (Date.now() - office.touched > IDLE_MS) {
+    leave('The office was left by itself after four hours without a touch.');
+    return;
+  }
+  office.timer = setTimeout(() => show(true), REFRESH_MS);
+}
+
+async function open(key) {
+  office.api = new Api(slug, key);
+  try {
+    await office.api.get('points');
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    if (error.status === 0) {
+      office.warn(error.message);
+      office.timer = setTimeout(() => open(key), REFRESH_MS);
+      return;
+    }
+    leave(error.status === 403 ? 'This needs an organiser\'s key.' : error.message);
+    return;
+  }
+  sessionStorage.setItem(KEPT, key);
+  theGate.hidden = true;
+  byId('sections').hidden = byId('leave').hidden = false;
+  office.warn('');
+  await show();
+}
+
+byId('sections').append(make('ul', {}, ...SECTIONS.map(([name, title]) =>
+  make('li', {}, make('a', { href: '#' + name }, title)))));
+byId('by').value = localStorage.getItem('cairn-office-by') || '';
+byId('by').addEventListener('change', () => localStorage.setItem('cairn-office-by', office.by()));
+byId('leave').addEventListener('click', () => leave('You have left the office.'));
+theGate.addEventListener('submit', (event) => {
+  event.preventDefault();
+  const found = /([a-z0-9]{32})\s*$/.exec(byId('key').value);
+  byId('key').value = '';
+  if (found) open(found[1]);
+  else office.warn('A key has 32 letters and digits.');
+});
+for (const touch of ['keydown', 'pointerdown'])
+  document.addEventListener(touch, () => { office.touched = Date.now(); }, true);
+document.addEventListener('visibilitychange', () => { if (!document.hidden) show(true); });
+addEventListener('online', () => show(true));
+addEventListener('hashchange', () => {
+  if (/^#[a-z0-9]{32}$/.test(location.hash)) open(findKey());
+  else show();
+});
+
+const key = findKey();
+if (key) open(key);
+else theGate.hidden = false;
+document.documentElement.dataset.ready = 'true';

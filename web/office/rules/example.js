@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: MIT
+// Worked examples: the server says what a car of this event would cost under the rules as typed.
+
+import { Refused } from '../api.js';
+import { para, table } from '../parts.js';
+import { caseWords } from './words.js';
+import { make } from '../../shared/dom.js';
+
+// Keys pressed one after the other ask once.
+const PAUSE_MS = 400;
+
+/** A box with the examples of an item, asked for anew with each change.
+ *   textOf  () the event.json as typed;  itemOf  () the item's id, null for none */
+export function exampleBox(office, textOf, itemOf) {
+  const box = make('div', { class: 'example', 'aria-live': 'off' });
+  let timer = 0;
+  let asked = 0;
+  const draw = async () => {
+    const item = itemOf();
+    const turn = ++asked;
+    if (!item) {
+      box.replaceChildren(para('There is no such item on the route yet, so that no example can be given.'));
+      return;
+    }
+    let told;
+    try {
+      told = await office.api.send('POST', `rules/examples/${encodeURIComponent(item)}`, textOf(), 'application/json');
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      told = { errors: [], examples: [], words: error.message };
+    }
+    if (turn !== asked) return;
+    box.replaceChildren(told.examples.length ?
+      table(`Worked example: car ${told.examples[0].car} at ${told.examples[0].scored.point}`,
+        ['When it comes', '#Points', 'How that is worked out'],
+        told.examples.map(({ case: name, scored }) => [caseWords(name),
+          scored.fails ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}` : scored.penalty, scored.why])) :
+      para(told.words || (told.errors.length ? 'A worked example stands here once nothing is wrong.' :
+        'No example can be given: the car would come too late in the night.')));
+  };
+  return {
+    box,
+    later() {
+      clearTimeout(timer);
+      timer = setTimeout(draw, PAUSE_MS);
+    },
+    draw,
+  };
+}

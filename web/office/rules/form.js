@@ -1,0 +1,143 @@
+// SPDX-License-Identifier: MIT
+// Fields that each stand for one value of event.json. A field knows its path, so that what the
+// server says of a place can lead to it; a field left empty is not in the document.
+
+import { make } from '../../shared/dom.js';
+import { button, field, select } from '../parts.js';
+import { setAt, valueAt } from './json.js';
+
+/** What is being edited: the document, and who wants to know: `touched` of a key in a field,
+ * `changed` of a new value. */
+export class Draft {
+  constructor(root, { touched, changed }) {
+    this.root = root;
+    this.touched = touched;
+    this.changed = changed;
+  }
+
+  get(path) { return valueAt(this.root, path); }
+
+  set(path, value) {
+    setAt(this.root, path, value);
+    this.changed();
+  }
+}
+
+const idOf = (path) => 'rule-' + path.replace(/[^A-Za-z0-9]+/g, '-');
+
+/** A number as a number where that says the same, else the text as it was typed: the server says
+ * what is wrong with it. */
+function number(text) {
+  return /^-?\d{1,9}(\.\d{1,3})?$/.test(text) && String(Number(text)) === text ? Number(text) : text;
+}
+
+/** How each sort of value is shown and read. */
+const SORTS = {
+  text: { show: String, read: (text) => text },
+  number: { show: String, read: number },
+  cost: {
+    show: (value) => (value && typeof value === 'object' ? (value.fails === 1 ? '1 fail' : `${value.fails} fails`) : String(value)),
+    read(text) {
+      const fails = /^(\d+)\s*fails?$/i.exec(text);
+      return fails ? { fails: Number(fails[1]) } : number(text);
+    },
+  },
+  cap: {
+    show: (value) => (value && typeof value === 'object' ?
+      ['early', 'late'].filter((side) => side in value).map((side) => `${side} ${value[side]}`).join(', ') : String(value)),
+    read(text) {
+      const sides = [...text.matchAll(/(early|late)\s+([\d.]+)/gi)];
+      return sides.length ? Object.fromEntries(sides.map(([, side, value]) => [side.toLowerCase(), number(value)])) : number(text);
+    },
+  },
+  words: {
+    show: (value) => (Array.isArray(value) ? value.join(', ') : String(value)),
+    read: (text) => text.split(',').map((word) => word.trim()).filter(Boolean),
+  },
+  table: {
+    show: (value) => Object.entries(value).map(([key, one]) => `${key} ${one}`).join(', '),
+    read: (text) => Object.fromEntries(text.split(',').map((part) => part.trim()).filter(Boolean).map((part) => {
+      const cut = part.lastIndexOf(' ');
+      return cut < 0 ? [part, ''] : [part.slice(0, cut).trim(), number(part.slice(cut + 1))];
+    })),
+  },
+};
+
+/** A field of a form.
+ *   spec  {key, label, hint, sort: one of SORTS, 'choice' or 'flag', choices: [[value, words]],
+ *         size, none: words for "not said", again: true where the form changes shape with it,
+ *         whole: true where without it all that it stands in is gone} */
+export function ruleField(draft, base, spec, redraw = null) {
+  const path = base ? `${base}.${spec.key}` : spec.key;
+  const now = draft.get(path);
+  const done = (value) => {
+    draft.set(spec.whole && value === undefined ? base : path, value);
+    if (spec.again && redraw) redraw(path);
+  };
+  if (spec.sort === 'choice' || spec.sort === 'flag') {
+    const choices = spec.sort === 'flag' ? [['true', spec.yes || 'yes'], ['false', spec.no || 'no']] : spec.choices;
+    const unsaid = spec.none === undefined ? [] : [['', spec.none]];
+    const shown = now === undefined ? '' : String(now);
+    // What is no choice of ours stays to be seen.
+    const odd = shown && !choices.some(([value]) => value === shown) ? [[shown, shown]] : [];
+    const control = select(spec.key, [...unsaid, ...choices, ...odd], shown);
+    control.id = idOf(path);
+    control.dataset.path = path;
+    control.addEventListener('change', () => done(control.value === '' ? undefined :
+      spec.sort === 'flag' ? control.value === 'true' : control.value));
+    return field(spec.label, control, spec.hint || null);
+  }
+  const sort = SORTS[spec.sort || 'text'];
+  const control = make('input', { type: 'text', id: idOf(path), 'data-path': path, size: spec.size || '12',
+    autocomplete: 'off', spellcheck: 'false' });
+  let written = now === undefined ? '' : sort.show(now);
+  control.value = written;
+  control.addEventListener('input', () => draft.touched());
+  control.addEventListener('change', () => {
+    const text = control.value.trim();
+    // A value that nobody touched stays as it was written.
+    if (text === written) return;
+    written = text;
+    done(text === '' ? undefined : sort.read(text));
+  });
+  return field(spec.label, control, spec.hint || null);
+}
+
+/** Fields side by side where there is room. */
+export function fields(draft, base, specs, redraw = null) {
+  return make('div', { class: 'fields' }, ...specs.map((spec) => ruleField(draft, base, spec, redraw)));
+}
+
+/** A list of things, each with fields of its own, that can grow, shrink and change its order.
+ *   path   of the list;  one  its word: "day";  name  (value, index) what a thing is called
+ *   specs  fields of a thing;  blank  (list) a new one
+ *   redraw draws the sheet anew, with the focus on the path that it is given */
+export function ruleList(draft, path, { one, name, specs, blank, least = 0 }, redraw) {
+  const list = draft.get(path) || [];
+  const put = (next, focus) => {
+    draft.set(path, next.length ? next : undefined);
+    redraw(focus);
+  };
+  const parts = list.map((value, i) => {
+    const words = name(value, i);
+    return make('fieldset', { 'data-path': `${path}[${i}]` },
+      make('legend', { tabindex: '-1' }, words),
+      make('div', { class: 'fields' }, ...specs.map((spec) => ruleField(draft, `${path}[${i}]`, spec, redraw)),
+        list.length > least ? make('p', {}, button('Remove', () => put(list.filter((_, at) => at !== i), path),
+          { 'aria-label': `Remove ${words}` })) : ''));
+  });
+  return make('div', { 'data-path': path }, ...parts,
+    make('p', {}, button(`Add a ${one}`, () => put([...list, blank(list)], `${path}[${list.length}]`))));
+}
+
+/** The control for a place that the server names: its own, else that of what it stands in. */
+export function controlAt(place, within) {
+  for (let path = place; path; path = path.replace(/(\.[^.[]+|\[\d+\]|^[^.[]+)$/, '')) {
+    const found = [...within.querySelectorAll('[data-path]')].filter((node) => node.dataset.path === path);
+    for (const node of found) {
+      const control = node.matches('input, select, button') ? node : node.querySelector('input, select, legend, button');
+      if (control) return control;
+    }
+  }
+  return null;
+}
