@@ -96,7 +96,7 @@ class PackageTest(unittest.TestCase):
         self.assertIn("systemd-sysusers", needs)
 
     def test_its_version_is_the_programs(self):
-        with open(os.path.join(ROOT, "server", "version.h"), encoding="utf-8") as file:
+        with open(os.path.join(ROOT, "server", "system", "version.h"), encoding="utf-8") as file:
             version = re.search(r'#define CAIRN_VERSION "([^"]+)"', file.read()).group(1)
         self.assertEqual(run("dpkg-deb", "--field", self.package, "Version").strip(), version)
 

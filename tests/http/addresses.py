@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from serving import ROOT, SLUG
 
-_LIMITS = os.path.join(ROOT, "server", "hard_limits.h")
+_LIMITS = os.path.join(ROOT, "server", "system", "hard_limits.h")
 _TABLE = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")
 
 
