@@ -417,15 +417,15 @@ int decisions_settle(struct decisions *d, const char *file, struct problems *pro
 int decisions_read(struct decisions *d, const char *file, const char *text, size_t len,
                    struct problems *problems) {
     struct column columns[DECISION_FIELD_COUNT];
-    struct table table;
+    struct csv_columns table;
     struct textbuf reason = {0};
     size_t errors_before = problems->by_level[PROBLEM_ERROR];
     for (int i = 0; i < DECISION_FIELD_COUNT; i++)
         columns[i] = (struct column){decision_field_names[i], i <= DECISION_REASON};
-    int err =
-        table_open(&table, file, text, len, columns, DECISION_FIELD_COUNT, d->arena, problems);
+    int err = csv_columns_open(&table, file, text, len, columns, DECISION_FIELD_COUNT, d->arena,
+                               problems);
     while (err == ERR_OK) {
-        enum csv_result row = table_next(&table);
+        enum csv_result row = csv_columns_next(&table);
         if (row == CSV_END)
             break;
         if (row == CSV_NOMEM) {
@@ -438,8 +438,8 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
         }
         struct decision_text fields = {0};
         for (size_t i = 0; i < DECISION_FIELD_COUNT; i++)
-            fields.field[i] = table_field(&table, i);
-        err = table_extras(&table, &fields.extras);
+            fields.field[i] = csv_columns_field(&table, i);
+        err = csv_columns_extras(&table, &fields.extras);
         if (err != ERR_OK)
             break;
         int index = -1;
@@ -467,7 +467,7 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
     else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)
         err = ERR_INPUT;
     textbuf_clear(&reason);
-    table_close(&table);
+    csv_columns_close(&table);
     return err;
 }
 

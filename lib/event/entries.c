@@ -41,12 +41,12 @@ struct entry_reader {
     const struct rules *rules;
     struct entries *entries;
     struct problems *problems;
-    struct table table;
+    struct csv_columns table;
     size_t cap;
 };
 
 static const char *kept(struct entry_reader *r, size_t column) {
-    const char *text = table_field(&r->table, column);
+    const char *text = csv_columns_field(&r->table, column);
     const char *copy = arena_text(r->entries->arena, text, strlen(text));
     if (copy == NULL)
         r->problems->out_of_memory = true;
@@ -59,7 +59,7 @@ static void wrong(struct entry_reader *r, const char *what, const char *text) {
 
 /* What is no mistake, and may be mischief. */
 static void look_at_text(struct entry_reader *r, size_t column) {
-    const char *text = table_field(&r->table, column);
+    const char *text = csv_columns_field(&r->table, column);
     if (csv_is_formula(text))
         problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
                      "%s “%s” begins like a formula of a spreadsheet", columns[column].name, text);
@@ -75,7 +75,7 @@ static void look_at_text(struct entry_reader *r, size_t column) {
 
 static void read_numbers(struct entry_reader *r, struct entry *e) {
     int64_t value = 0;
-    const char *text = table_field(&r->table, COL_NUMBER);
+    const char *text = csv_columns_field(&r->table, COL_NUMBER);
     if (decimal_parse_whole(text, 1, NUMBER_MAX, &value) != ERR_OK)
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "number “%s” must be a whole number from 1 to %d", text, NUMBER_MAX);
@@ -86,7 +86,7 @@ static void read_numbers(struct entry_reader *r, struct entry *e) {
     else
         r->entries->by_number[value] = (int16_t)r->entries->count;
     e->number = (int)value;
-    text = table_field(&r->table, COL_YEAR);
+    text = csv_columns_field(&r->table, COL_YEAR);
     if (decimal_parse_whole(text, 1885, 2100, &value) != ERR_OK) {
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "year “%s” must be from 1885 to 2100", text);
@@ -97,20 +97,20 @@ static void read_numbers(struct entry_reader *r, struct entry *e) {
     if (e->period < 0)
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "car %s of %d fits no period of this event",
-                     table_field(&r->table, COL_NUMBER), e->year);
+                     csv_columns_field(&r->table, COL_NUMBER), e->year);
 }
 
 static void read_car(struct entry_reader *r, struct entry *e) {
-    const char *text = table_field(&r->table, COL_ENGINE);
+    const char *text = csv_columns_field(&r->table, COL_ENGINE);
     e->engine_cc = -1;
     if (*text != '\0' && decimal_parse_whole(text, 0, 1000000, &e->engine_cc) != ERR_OK)
         wrong(r, "engine_cc “%s” must be whole cubic centimetres", text);
-    text = table_field(&r->table, COL_SUPERCHARGED);
+    text = csv_columns_field(&r->table, COL_SUPERCHARGED);
     e->supercharged = strcmp(text, "yes") == 0;
     if (!e->supercharged && *text != '\0' && strcmp(text, "no") != 0)
         wrong(r, "supercharged “%s” must be yes or no", text);
     e->category = -1;
-    text = table_field(&r->table, COL_CATEGORY);
+    text = csv_columns_field(&r->table, COL_CATEGORY);
     for (int i = 0; i < r->rules->category_count; i++) {
         if (strcmp(text, r->rules->categories[i].id) == 0)
             e->category = i;
@@ -143,7 +143,7 @@ static int read_row(struct entry_reader *r) {
     e->team = kept(r, COL_TEAM);
     e->country = kept(r, COL_COUNTRY);
     e->club = kept(r, COL_CLUB);
-    if (problems_out_of_memory(r->problems) || table_extras(&r->table, &e->extras) != ERR_OK)
+    if (problems_out_of_memory(r->problems) || csv_columns_extras(&r->table, &e->extras) != ERR_OK)
         return ERR_NOMEM;
     if (*e->driver == '\0')
         wrong(r, "the driver's name is empty%s", "");
@@ -188,10 +188,10 @@ static int collect_teams(struct entries *entries) {
 }
 
 static int read_entries(struct entry_reader *r, const char *text, size_t len) {
-    int err =
-        table_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena, r->problems);
+    int err = csv_columns_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena,
+                               r->problems);
     while (err == ERR_OK) {
-        enum csv_result result = table_next(&r->table);
+        enum csv_result result = csv_columns_next(&r->table);
         if (result == CSV_END)
             break;
         if (result == CSV_NOMEM)
@@ -201,7 +201,7 @@ static int read_entries(struct entry_reader *r, const char *text, size_t len) {
         else
             err = read_row(r);
     }
-    table_close(&r->table);
+    csv_columns_close(&r->table);
     return err;
 }
 
@@ -211,10 +211,10 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         {"day", true}, {"car", true}, {"time", true}};
     static const char starts_file[] = "starts.csv";
     struct entries *entries = r->entries;
-    int err = table_open(&r->table, starts_file, text, len, start_columns, START_COUNT,
-                         entries->arena, r->problems);
+    int err = csv_columns_open(&r->table, starts_file, text, len, start_columns, START_COUNT,
+                               entries->arena, r->problems);
     while (err == ERR_OK) {
-        enum csv_result result = table_next(&r->table);
+        enum csv_result result = csv_columns_next(&r->table);
         long line = r->table.csv.line;
         if (result == CSV_END)
             break;
@@ -230,9 +230,9 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         int64_t number;
         int64_t time;
         int wrong_time;
-        const char *day_text = table_field(&r->table, START_DAY);
-        const char *car_text = table_field(&r->table, START_CAR);
-        const char *time_text = table_field(&r->table, START_TIME);
+        const char *day_text = csv_columns_field(&r->table, START_DAY);
+        const char *car_text = csv_columns_field(&r->table, START_CAR);
+        const char *time_text = csv_columns_field(&r->table, START_TIME);
         int car = decimal_parse_whole(car_text, 1, NUMBER_MAX, &number) == ERR_OK
                       ? entries_find(entries, number)
                       : -1;
@@ -254,7 +254,7 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         else
             entries->starts[(day - 1) * entries->count + car] = time;
     }
-    table_close(&r->table);
+    csv_columns_close(&r->table);
     return err;
 }
 

@@ -9,9 +9,9 @@
 #include "format/json_read.h"
 
 struct reading;
-struct sheet;
+struct score_sheet;
 struct textbuf;
-struct working;
+struct scored_point;
 struct story;
 
 struct kind {
@@ -34,10 +34,11 @@ struct kind {
                            const struct reading *reading);
 
     /* Scores the item for the sheet's car: fills one working a scored point. */
-    void (*score)(struct sheet *sheet, const struct item *item);
+    void (*score)(struct score_sheet *sheet, const struct item *item);
 
     /* Tells how one scored point came about, from the values that made it. */
-    void (*explain)(struct textbuf *b, const struct story *story, const struct working *working);
+    void (*explain)(struct textbuf *b, const struct story *story,
+                    const struct scored_point *working);
 
     /* Tells, at the item's first scored point, what it is charged with beside its scored points.
      * NULL where there is no such thing. */

@@ -436,15 +436,16 @@ static int make_room(struct readings *r, const char *text, size_t len) {
 int readings_read(struct readings *r, const char *file, const char *text, size_t len,
                   struct problems *problems) {
     struct column columns[READING_FIELD_COUNT];
-    struct table table;
+    struct csv_columns table;
     struct textbuf reason = {0};
     for (int i = 0; i < READING_FIELD_COUNT; i++)
         columns[i] = (struct column){reading_field_names[i], i <= READING_CAR};
-    int err = table_open(&table, file, text, len, columns, READING_FIELD_COUNT, r->arena, problems);
+    int err =
+        csv_columns_open(&table, file, text, len, columns, READING_FIELD_COUNT, r->arena, problems);
     if (err == ERR_OK)
         err = make_room(r, text, len);
     while (err == ERR_OK) {
-        enum csv_result row = table_next(&table);
+        enum csv_result row = csv_columns_next(&table);
         if (row == CSV_END)
             break;
         if (row == CSV_NOMEM) {
@@ -457,8 +458,8 @@ int readings_read(struct readings *r, const char *file, const char *text, size_t
         }
         struct reading_text fields = {0};
         for (size_t i = 0; i < READING_FIELD_COUNT; i++)
-            fields.field[i] = table_field(&table, i);
-        err = table_extras(&table, &fields.extras);
+            fields.field[i] = csv_columns_field(&table, i);
+        err = csv_columns_extras(&table, &fields.extras);
         if (err != ERR_OK)
             break;
         textbuf_reset(&reason);
@@ -478,7 +479,7 @@ int readings_read(struct readings *r, const char *file, const char *text, size_t
     if (reason.failed || problems_out_of_memory(problems))
         err = ERR_NOMEM;
     textbuf_clear(&reason);
-    table_close(&table);
+    csv_columns_close(&table);
     return err;
 }
 

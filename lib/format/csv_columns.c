@@ -8,11 +8,11 @@
 #include "base/problem.h"
 #include "base/textbuf.h"
 
-static const char *heading_of(const struct table *t, size_t i) {
+static const char *heading_of(const struct csv_columns *t, size_t i) {
     return t->headings != NULL && t->headings[i] != NULL ? t->headings[i] : t->columns[i].name;
 }
 
-static int column_named(const struct table *t, const char *name) {
+static int column_named(const struct csv_columns *t, const char *name) {
     for (size_t i = 0; i < t->column_count; i++) {
         if (strcmp(heading_of(t, i), name) == 0)
             return (int)i;
@@ -21,7 +21,7 @@ static int column_named(const struct table *t, const char *name) {
 }
 
 /* The columns are counted before anything is done for each of them. */
-static bool too_many_columns(const struct table *t) {
+static bool too_many_columns(const struct csv_columns *t) {
     if (t->csv.count > t->column_count + EXTRAS_MAX)
         return true;
     size_t extras = 0;
@@ -32,7 +32,7 @@ static bool too_many_columns(const struct table *t) {
 
 /* An unknown column is kept under its name; a second one of that name gets a number, so that both
  * can be written again. */
-static int name_extra(struct table *t, size_t i) {
+static int name_extra(struct csv_columns *t, size_t i) {
     const char *name = t->header[i];
     int same = 1;
     for (size_t j = 0; j < i; j++)
@@ -48,7 +48,7 @@ static int name_extra(struct table *t, size_t i) {
     return t->header[i] == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-static int read_header(struct table *t) {
+static int read_header(struct csv_columns *t) {
     size_t errors_before = t->problems->by_level[PROBLEM_ERROR];
     size_t count = t->csv.count;
     if (too_many_columns(t)) {
@@ -91,18 +91,18 @@ static int read_header(struct table *t) {
 }
 
 /* Sets up all but the text. */
-static void begin(struct table *t, const char *file, const struct column *columns, size_t count,
-                  struct arena *arena, struct problems *problems) {
-    *t = (struct table){.file = file,
-                        .columns = columns,
-                        .column_count = count,
-                        .arena = arena,
-                        .problems = problems};
-    for (size_t i = 0; i < TABLE_MAX_COLUMNS; i++)
+static void begin(struct csv_columns *t, const char *file, const struct column *columns,
+                  size_t count, struct arena *arena, struct problems *problems) {
+    *t = (struct csv_columns){.file = file,
+                              .columns = columns,
+                              .column_count = count,
+                              .arena = arena,
+                              .problems = problems};
+    for (size_t i = 0; i < CSV_COLUMNS_MAX; i++)
         t->field_of[i] = -1;
 }
 
-static int open_header(struct table *t) {
+static int open_header(struct csv_columns *t) {
     switch (csv_next(&t->csv)) {
     case CSV_ROW:
         return read_header(t);
@@ -119,17 +119,17 @@ static int open_header(struct table *t) {
     return ERR_NOMEM;
 }
 
-int table_open(struct table *t, const char *file, const char *text, size_t len,
-               const struct column *columns, size_t count, struct arena *arena,
-               struct problems *problems) {
+int csv_columns_open(struct csv_columns *t, const char *file, const char *text, size_t len,
+                     const struct column *columns, size_t count, struct arena *arena,
+                     struct problems *problems) {
     begin(t, file, columns, count, arena, problems);
     csv_init(&t->csv, text, len);
     return open_header(t);
 }
 
-int table_open_device(struct table *t, const char *file, const char *text, size_t len,
-                      const struct column *columns, const char *const *headings, size_t count,
-                      struct arena *arena, struct problems *problems) {
+int csv_columns_open_device(struct csv_columns *t, const char *file, const char *text, size_t len,
+                            const struct column *columns, const char *const *headings, size_t count,
+                            struct arena *arena, struct problems *problems) {
     begin(t, file, columns, count, arena, problems);
     t->headings = headings;
     csv_init(&t->csv, text, len);
@@ -137,7 +137,7 @@ int table_open_device(struct table *t, const char *file, const char *text, size_
     return open_header(t);
 }
 
-enum csv_result table_next(struct table *t) {
+enum csv_result csv_columns_next(struct csv_columns *t) {
     enum csv_result result = csv_next(&t->csv);
     if (result == CSV_ROW && t->csv.count != t->header_count) {
         t->csv.wrong = t->csv.count < t->header_count ? "fewer fields than the header has"
@@ -147,11 +147,11 @@ enum csv_result table_next(struct table *t) {
     return result;
 }
 
-const char *table_field(const struct table *t, size_t i) {
+const char *csv_columns_field(const struct csv_columns *t, size_t i) {
     return t->field_of[i] < 0 ? "" : t->csv.fields[t->field_of[i]];
 }
 
-int table_extras(const struct table *t, struct extra **out) {
+int csv_columns_extras(const struct csv_columns *t, struct extra **out) {
     struct extra *first = NULL;
     struct extra **last = &first;
     for (size_t i = 0; i < t->header_count; i++) {
@@ -170,6 +170,6 @@ int table_extras(const struct table *t, struct extra **out) {
     return ERR_OK;
 }
 
-void table_close(struct table *t) {
+void csv_columns_close(struct csv_columns *t) {
     csv_clear(&t->csv);
 }

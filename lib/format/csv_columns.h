@@ -13,7 +13,7 @@
 struct arena;
 struct problems;
 
-enum { TABLE_MAX_COLUMNS = 32 };
+enum { CSV_COLUMNS_MAX = 32 };
 
 /* Most unknown columns of a table, or members of a row that comes as an object: what is kept with
  * each row. Real files have a handful; without a bound a head of some megabytes is all names. */
@@ -32,13 +32,13 @@ struct extra {
     struct extra *next;
 };
 
-struct table {
+struct csv_columns {
     struct csv csv;
     const char *file;
     const struct column *columns;
-    const char *const *headings; /* see table_open_device; NULL */
+    const char *const *headings; /* see csv_columns_open_device; NULL */
     size_t column_count;
-    int field_of[TABLE_MAX_COLUMNS]; /* field of each known column, -1 where it is not there */
+    int field_of[CSV_COLUMNS_MAX]; /* field of each known column, -1 where it is not there */
     size_t header_count;
     char **header; /* names of all columns, owned by the arena */
     bool *known;
@@ -48,38 +48,38 @@ struct table {
 
 /* Opens a table and reads its header.
  *   file         name for messages, borrowed
- *   text, len    the whole file, borrowed until table_close
- *   columns      at most TABLE_MAX_COLUMNS, borrowed
+ *   text, len    the whole file, borrowed until csv_columns_close
+ *   columns      at most CSV_COLUMNS_MAX, borrowed
  *   arena        takes what must outlive the table (names and values of extra columns)
  *   problems     gets every error and warning
  * Returns: ERR_OK; ERR_INPUT where the header is wrong or names more than EXTRAS_MAX columns that
- * are not known; ERR_NOMEM. Call table_close in any case. */
-int table_open(struct table *table, const char *file, const char *text, size_t len,
-               const struct column *columns, size_t count, struct arena *arena,
-               struct problems *problems);
+ * are not known; ERR_NOMEM. Call csv_columns_close in any case. */
+int csv_columns_open(struct csv_columns *table, const char *file, const char *text, size_t len,
+                     const struct column *columns, size_t count, struct arena *arena,
+                     struct problems *problems);
 
-/* As table_open, for the table of a device: tabs too may set the columns apart, and the header may
- * call them otherwise.
- *   headings  for each column what the header calls it, NULL for its own name; borrowed */
-int table_open_device(struct table *table, const char *file, const char *text, size_t len,
-                      const struct column *columns, const char *const *headings, size_t count,
-                      struct arena *arena, struct problems *problems);
+/* As csv_columns_open, for the table of a device: tabs too may set the columns apart, and the
+ * header may call them otherwise. headings  for each column what the header calls it, NULL for its
+ * own name; borrowed */
+int csv_columns_open_device(struct csv_columns *table, const char *file, const char *text,
+                            size_t len, const struct column *columns, const char *const *headings,
+                            size_t count, struct arena *arena, struct problems *problems);
 
 /* Reads the next row.
  * Returns: as csv_next; CSV_BAD (with table->csv.wrong) too for a row whose number of fields is
  * not that of the header. A bad row is not reported here: the caller knows how grave it is. */
-enum csv_result table_next(struct table *table);
+enum csv_result csv_columns_next(struct csv_columns *table);
 
 /* The field of column `i` in the row just read, "" where the file has no such column. Valid until
  * the next row. */
-const char *table_field(const struct table *table, size_t i);
+const char *csv_columns_field(const struct csv_columns *table, size_t i);
 
 /* The fields of unknown columns of the row just read, as a list in the arena.
  *   out    NULL where there are none
  * Returns: ERR_OK or ERR_NOMEM. */
-int table_extras(const struct table *table, struct extra **out);
+int csv_columns_extras(const struct csv_columns *table, struct extra **out);
 
 /* Frees what the table holds; the arena's blocks stay. */
-void table_close(struct table *table);
+void csv_columns_close(struct csv_columns *table);
 
 #endif

@@ -8,15 +8,15 @@
 #include "base/err.h"
 #include "format/csv.h"
 
-void grid_clear(struct grid *g) {
+void csv_rows_clear(struct csv_rows *g) {
     free(g->cells);
     free(g->lines);
     free(g->faults);
     arena_free(g->arena);
-    *g = (struct grid){0};
+    *g = (struct csv_rows){0};
 }
 
-int grid_find(const struct grid *g, const char *name) {
+int csv_rows_find(const struct csv_rows *g, const char *name) {
     for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
         if (strcmp(g->cells[i], name) == 0)
             return (int)i;
@@ -24,19 +24,19 @@ int grid_find(const struct grid *g, const char *name) {
     return -1;
 }
 
-const char *grid_cell(const struct grid *g, size_t row, int column) {
+const char *csv_rows_cell(const struct csv_rows *g, size_t row, int column) {
     return column < 0 || row >= g->rows || g->cells == NULL
                ? ""
                : g->cells[row * g->columns + (size_t)column];
 }
 
-static int add_fault(struct grid *g, long line, const char *why) {
-    struct grid_fault *faults =
+static int add_fault(struct csv_rows *g, long line, const char *why) {
+    struct csv_rows_fault *faults =
         array_room(g->faults, &g->fault_cap, g->fault_count + 1, sizeof *faults);
     if (faults == NULL)
         return ERR_NOMEM;
     g->faults = faults;
-    faults[g->fault_count++] = (struct grid_fault){line, why};
+    faults[g->fault_count++] = (struct csv_rows_fault){line, why};
     return ERR_OK;
 }
 
@@ -44,7 +44,7 @@ static bool is_blank(char c) {
     return c == ' ' || c == '\t' || c == '\r' || c == '\n';
 }
 
-static const char *kept(struct grid *g, const char *text, bool typed) {
+static const char *kept(struct csv_rows *g, const char *text, bool typed) {
     size_t len = strlen(text);
     while (typed && len > 0 && is_blank(*text)) {
         text++;
@@ -65,7 +65,7 @@ static bool is_empty(const struct csv *csv) {
 }
 
 /* Adds the row that was read; the first is the header. */
-static int add_row(struct grid *g, const struct csv *csv, size_t width, bool typed) {
+static int add_row(struct csv_rows *g, const struct csv *csv, size_t width, bool typed) {
     if (csv->count != width)
         return add_fault(g, csv->line, "has another number of fields than the header");
     const char **cells =
@@ -87,7 +87,7 @@ static int add_row(struct grid *g, const struct csv *csv, size_t width, bool typ
     return ERR_OK;
 }
 
-int grid_read(struct grid *g, const char *text, size_t len, bool typed) {
+int csv_rows_read(struct csv_rows *g, const char *text, size_t len, bool typed) {
     struct csv csv;
     enum csv_result result;
     size_t width = 0;
@@ -107,8 +107,8 @@ int grid_read(struct grid *g, const char *text, size_t len, bool typed) {
             continue;
         if (result == CSV_ROW && g->rows == 0) {
             width = csv.count;
-            g->too_wide = width > GRID_COLUMNS_MAX;
-            g->columns = g->too_wide ? GRID_COLUMNS_MAX : width;
+            g->too_wide = width > CSV_ROWS_COLUMNS_MAX;
+            g->columns = g->too_wide ? CSV_ROWS_COLUMNS_MAX : width;
         }
         err =
             result == CSV_BAD ? add_fault(g, csv.line, csv.wrong) : add_row(g, &csv, width, typed);

@@ -11,23 +11,23 @@
 struct arena;
 struct textbuf;
 
-enum { GRID_COLUMNS_MAX = 64 };
+enum { CSV_ROWS_COLUMNS_MAX = 64 };
 
 /* A row that is not in the grid. */
-struct grid_fault {
+struct csv_rows_fault {
     long line;
     const char *why; /* a constant */
 };
 
-/* Set up by grid_read, cleared by grid_clear; read the members, or ask by grid_cell. */
-struct grid {
+/* Set up by csv_rows_read, cleared by csv_rows_clear; read the members, or ask by csv_rows_cell. */
+struct csv_rows {
     struct arena *arena; /* owns the cells */
     const char **cells;  /* row after row; the first is the header */
     long *lines;         /* where each row begins in the text, from 1 */
     size_t columns, rows;
-    struct grid_fault *faults;
+    struct csv_rows_fault *faults;
     size_t fault_count;
-    bool too_wide; /* there were more columns than GRID_COLUMNS_MAX, and the rest is not here */
+    bool too_wide; /* there were more columns than CSV_ROWS_COLUMNS_MAX, and the rest is not here */
     size_t cell_cap, line_cap, fault_cap;
 };
 
@@ -37,14 +37,14 @@ struct grid {
  *   text   `len` bytes, borrowed for the call
  *   typed  somebody typed or pasted it: tabs too may set the cells apart, and blanks around a cell
  *          are no part of it
- * Returns: ERR_OK; ERR_NOMEM. grid_clear in any case. */
-int grid_read(struct grid *g, const char *text, size_t len, bool typed);
-void grid_clear(struct grid *g);
+ * Returns: ERR_OK; ERR_NOMEM. csv_rows_clear in any case. */
+int csv_rows_read(struct csv_rows *g, const char *text, size_t len, bool typed);
+void csv_rows_clear(struct csv_rows *g);
 
 /* The column of that name, -1 where there is none. */
-int grid_find(const struct grid *g, const char *name);
+int csv_rows_find(const struct csv_rows *g, const char *name);
 
 /* A cell, "" where there is no such row, or the column is -1. Row 0 is the header. Borrowed. */
-const char *grid_cell(const struct grid *g, size_t row, int column);
+const char *csv_rows_cell(const struct csv_rows *g, size_t row, int column);
 
 #endif

@@ -51,7 +51,7 @@ enum { KEY_COLUMNS = 2 };
 
 /* A table whose rows are found by their key. */
 struct keyed {
-    struct grid grid;
+    struct csv_rows grid;
     const char **keys; /* of each row, owned by the grid's arena */
     struct strmap by_key;
 };
@@ -59,12 +59,12 @@ struct keyed {
 static void keyed_clear(struct keyed *k) {
     strmap_clear(&k->by_key);
     free(k->keys);
-    grid_clear(&k->grid);
+    csv_rows_clear(&k->grid);
 }
 
 /* Names each row by its key: the columns of these names, with a blank between. */
 static int name_rows(struct keyed *k, const char *const *key_names) {
-    const struct grid *g = &k->grid;
+    const struct csv_rows *g = &k->grid;
     struct textbuf key = {0};
     int err = ERR_OK;
     k->keys = calloc(g->rows + 1, sizeof *k->keys);
@@ -74,7 +74,7 @@ static int name_rows(struct keyed *k, const char *const *key_names) {
         textbuf_reset(&key);
         for (int i = 0; i < KEY_COLUMNS && key_names[i] != NULL; i++)
             textbuf_printf(&key, "%s%s", i > 0 ? " " : "",
-                           grid_cell(g, row, grid_find(g, key_names[i])));
+                           csv_rows_cell(g, row, csv_rows_find(g, key_names[i])));
         k->keys[row] = key.failed ? NULL : arena_text(g->arena, textbuf_text(&key), key.len);
         err = k->keys[row] == NULL ? ERR_NOMEM : strmap_put(&k->by_key, k->keys[row], (int)row);
     }
@@ -83,7 +83,7 @@ static int name_rows(struct keyed *k, const char *const *key_names) {
 }
 
 static int keyed_read(struct keyed *k, const char *text, const char *const *key_names) {
-    int err = grid_read(&k->grid, text, strlen(text), false);
+    int err = csv_rows_read(&k->grid, text, strlen(text), false);
     return err == ERR_OK ? name_rows(k, key_names) : err;
 }
 
@@ -94,19 +94,19 @@ struct table_words {
     const char *day; /* the column that holds the day, NULL where there is none */
 };
 
-static void write_row_name(struct textbuf *b, const struct grid *g, size_t row,
+static void write_row_name(struct textbuf *b, const struct csv_rows *g, size_t row,
                            const struct table_words *words) {
     if (words->day != NULL) {
         textbuf_puts(b, "day ");
-        write_short(b, grid_cell(g, row, grid_find(g, words->day)));
+        write_short(b, csv_rows_cell(g, row, csv_rows_find(g, words->day)));
         textbuf_puts(b, ", ");
     }
     textbuf_puts(b, "car ");
-    write_short(b, grid_cell(g, row, grid_find(g, words->car)));
+    write_short(b, csv_rows_cell(g, row, csv_rows_find(g, words->car)));
 }
 
 /* A row that is in one of the two only. */
-static void tell_whole_row(struct telling *t, const struct grid *g, size_t row,
+static void tell_whole_row(struct telling *t, const struct csv_rows *g, size_t row,
                            const struct table_words *words, const char *what) {
     const char *sep = ": ";
     if (!begin_line(t))
@@ -114,7 +114,7 @@ static void tell_whole_row(struct telling *t, const struct grid *g, size_t row,
     write_row_name(t->lines, g, row, words);
     textbuf_printf(t->lines, " %s", what);
     for (size_t i = 0; i < g->columns; i++) {
-        const char *cell = grid_cell(g, row, (int)i);
+        const char *cell = csv_rows_cell(g, row, (int)i);
         bool key = strcmp(g->cells[i], words->keys[0]) == 0 ||
                    (words->keys[1] != NULL && strcmp(g->cells[i], words->keys[1]) == 0);
         if (key || *cell == '\0')
@@ -128,18 +128,18 @@ static void tell_whole_row(struct telling *t, const struct grid *g, size_t row,
 
 /* A row that is in both, told where a cell differs; a column that only one has is empty in the
  * other. */
-static void tell_cells(struct telling *t, const struct grid *old, size_t old_row,
-                       const struct grid *now, size_t row, const struct table_words *words) {
+static void tell_cells(struct telling *t, const struct csv_rows *old, size_t old_row,
+                       const struct csv_rows *now, size_t row, const struct table_words *words) {
     bool begun = false;
     for (size_t pass = 0; pass < old->columns + now->columns; pass++) {
         bool own = pass < now->columns;
         const char *name = own ? now->cells[pass] : old->cells[pass - now->columns];
-        int new_column = own ? (int)pass : grid_find(now, name);
+        int new_column = own ? (int)pass : csv_rows_find(now, name);
         if (!own && new_column >= 0)
             continue; /* told already */
-        const char *a =
-            grid_cell(old, old_row, own ? grid_find(old, name) : (int)(pass - now->columns));
-        const char *b = grid_cell(now, row, new_column);
+        const char *a = csv_rows_cell(old, old_row,
+                                      own ? csv_rows_find(old, name) : (int)(pass - now->columns));
+        const char *b = csv_rows_cell(now, row, new_column);
         if (strcmp(a, b) == 0)
             continue;
         if (!begun && !begin_line(t))
@@ -161,17 +161,17 @@ static void tell_cells(struct telling *t, const struct grid *old, size_t old_row
         textbuf_putc(t->lines, '\n');
 }
 
-static bool is_of_car(const struct grid *g, size_t row, const struct table_words *words,
+static bool is_of_car(const struct csv_rows *g, size_t row, const struct table_words *words,
                       const char *car) {
-    return *car == '\0' || strcmp(grid_cell(g, row, grid_find(g, words->car)), car) == 0;
+    return *car == '\0' || strcmp(csv_rows_cell(g, row, csv_rows_find(g, words->car)), car) == 0;
 }
 
 static int tell_tables(struct telling *t, const char *before, const char *now, const char *car,
                        const struct table_words *words) {
     struct keyed old = {0};
     struct keyed new = {0};
-    const struct grid *a = &old.grid;
-    const struct grid *b = &new.grid;
+    const struct csv_rows *a = &old.grid;
+    const struct csv_rows *b = &new.grid;
     int err = keyed_read(&old, before, words->keys);
     if (err == ERR_OK)
         err = keyed_read(&new, now, words->keys);

@@ -102,10 +102,10 @@ static void count_sign(struct json_size *size, char c) {
 /* Before the library sees it, which takes some microseconds for each value. False with a problem.
  */
 static bool size_is_good(const struct json_reader *reader, const struct json_size *size,
-                         struct json_room *room) {
+                         struct json_budget *room) {
     room->containers += size->containers;
     room->values += size->values;
-    if (json_room_is_full(room))
+    if (json_budget_is_spent(room))
         problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
                      "it holds more than %d objects and lists, or more than %d values",
                      JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
@@ -171,17 +171,17 @@ static bool mark_numbers(struct textbuf *out, const char *p, const char *end,
     return pure;
 }
 
-bool json_room_is_full(const struct json_room *room) {
+bool json_budget_is_spent(const struct json_budget *room) {
     return room->containers > JSON_CONTAINERS_MAX || room->values > JSON_VALUES_MAX;
 }
 
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out) {
-    struct json_room room = {0};
+    struct json_budget room = {0};
     return json_read_one(reader, text, len, &room, out);
 }
 
 int json_read_one(const struct json_reader *reader, const char *text, size_t len,
-                  struct json_room *room, json_t **out) {
+                  struct json_budget *room, json_t **out) {
     if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0) {
         text += 3;
         len -= 3;

@@ -30,13 +30,13 @@ enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 400000 };
 enum { JSON_MEMBERS_MAX = 1000, JSON_DEPTH_MAX = 64 };
 
 /* What documents that come together hold so far; {0} at first. The bounds are those of one. */
-struct json_room {
+struct json_budget {
     size_t containers;
     size_t values;
 };
 
 /* True where they hold more than the bounds allow. */
-bool json_room_is_full(const struct json_room *room);
+bool json_budget_is_spent(const struct json_budget *room);
 
 /* Where a value stands: a key of an object or a place in an array, and what it is part of. */
 struct json_place {
@@ -63,7 +63,7 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
  * than one may.
  *   room  what those before it hold; what this one holds is added */
 int json_read_one(const struct json_reader *reader, const char *text, size_t len,
-                  struct json_room *room, json_t **out);
+                  struct json_budget *room, json_t **out);
 
 /* Reports that the value at `place` (or its member `key`, which may be NULL) is wrong. */
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,

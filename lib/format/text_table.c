@@ -10,12 +10,12 @@
 
 enum { COLUMN_WIDTH_MAX = 90 };
 
-void board_column(struct board *board, const char *head, bool right) {
+void text_table_column(struct text_table *board, const char *head, bool right) {
     board->heads[board->columns] = head;
     board->right[board->columns++] = right;
 }
 
-void board_cell(struct board *board, struct textbuf *text) {
+void text_table_cell(struct text_table *board, struct textbuf *text) {
     char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
     struct textbuf plain = {0};
     textbuf_plain(&plain, textbuf_text(text));
@@ -32,7 +32,7 @@ void board_cell(struct board *board, struct textbuf *text) {
     board->cells[board->count++] = copy;
 }
 
-void board_pad(struct textbuf *b, int count) {
+void text_table_pad(struct textbuf *b, int count) {
     while (count-- > 0)
         textbuf_putc(b, ' ');
 }
@@ -40,16 +40,16 @@ void board_pad(struct textbuf *b, int count) {
 static void write_cell(struct textbuf *b, const char *text, int width, bool right, bool last) {
     int gap = width - utf8_width(text);
     if (right)
-        board_pad(b, gap);
+        text_table_pad(b, gap);
     textbuf_puts(b, text);
     if (!right && !last)
-        board_pad(b, gap);
+        text_table_pad(b, gap);
     if (!last)
         textbuf_puts(b, "  ");
 }
 
-void board_write(struct board *board, struct textbuf *b) {
-    int width[BOARD_COLUMNS_MAX] = {0};
+void text_table_write(struct text_table *board, struct textbuf *b) {
+    int width[TEXT_TABLE_COLUMNS_MAX] = {0};
     size_t columns = (size_t)board->columns;
     for (size_t c = 0; c < columns; c++)
         width[c] = utf8_width(board->heads[c]);
@@ -78,5 +78,5 @@ void board_write(struct board *board, struct textbuf *b) {
     for (size_t i = 0; i < board->count; i++)
         free(board->cells[i]);
     free(board->cells);
-    *board = (struct board){0};
+    *board = (struct text_table){0};
 }

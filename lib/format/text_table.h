@@ -9,13 +9,13 @@
 
 struct textbuf;
 
-enum { BOARD_COLUMNS_MAX = 12 };
+enum { TEXT_TABLE_COLUMNS_MAX = 12 };
 
 /* A plain value: {0} is an empty board. */
-struct board {
+struct text_table {
     int columns;
-    const char *heads[BOARD_COLUMNS_MAX];
-    bool right[BOARD_COLUMNS_MAX];
+    const char *heads[TEXT_TABLE_COLUMNS_MAX];
+    bool right[TEXT_TABLE_COLUMNS_MAX];
     char **cells;
     size_t count;
     size_t cap;
@@ -23,18 +23,18 @@ struct board {
 };
 
 /* Adds a column; before any cell.
- *   head   borrowed until board_write
+ *   head   borrowed until text_table_write
  *   right  its cells stand to the right, as figures do */
-void board_column(struct board *board, const char *head, bool right);
+void text_table_column(struct text_table *board, const char *head, bool right);
 
 /* Adds the next cell, row by row, as textbuf_plain has it. Takes the text and empties the buffer.
  */
-void board_cell(struct board *board, struct textbuf *text);
+void text_table_cell(struct text_table *board, struct textbuf *text);
 
 /* Appends the table and empties the board. Where memory was out, `b` is marked as failed. */
-void board_write(struct board *board, struct textbuf *b);
+void text_table_write(struct text_table *board, struct textbuf *b);
 
 /* Appends that many blanks. */
-void board_pad(struct textbuf *b, int count);
+void text_table_pad(struct textbuf *b, int count);
 
 #endif

@@ -5,7 +5,7 @@
 #include <stdint.h>
 #include <string.h>
 
-void case_id_make(char id[CASE_ID_LEN + 1], const char *const *parts, size_t count) {
+void doubt_id_make(char id[DOUBT_ID_LEN + 1], const char *const *parts, size_t count) {
     crypto_generichash_state state;
     unsigned char hash[crypto_generichash_BYTES_MIN];
     (void)crypto_generichash_init(&state, NULL, 0, sizeof hash);
@@ -13,9 +13,9 @@ void case_id_make(char id[CASE_ID_LEN + 1], const char *const *parts, size_t cou
         (void)crypto_generichash_update(&state, (const unsigned char *)parts[i],
                                         strlen(parts[i]) + 1);
     (void)crypto_generichash_final(&state, hash, sizeof hash);
-    (void)sodium_bin2hex(id, CASE_ID_LEN + 1, hash, CASE_ID_LEN / 2);
+    (void)sodium_bin2hex(id, DOUBT_ID_LEN + 1, hash, DOUBT_ID_LEN / 2);
 }
 
-bool case_id_is_good(const char *id) {
-    return strlen(id) == CASE_ID_LEN && id[strspn(id, "0123456789abcdef")] == '\0';
+bool doubt_id_is_good(const char *id) {
+    return strlen(id) == DOUBT_ID_LEN && id[strspn(id, "0123456789abcdef")] == '\0';
 }

@@ -7,13 +7,13 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { CASE_ID_LEN = 16 };
+enum { DOUBT_ID_LEN = 16 };
 
 /* Makes the name: 16 hex digits over the texts in their order. libsodium must have been set up.
  *   parts  `count` texts, none of them NULL; borrowed for the call */
-void case_id_make(char id[CASE_ID_LEN + 1], const char *const *parts, size_t count);
+void doubt_id_make(char id[DOUBT_ID_LEN + 1], const char *const *parts, size_t count);
 
 /* True for what can be such a name. */
-bool case_id_is_good(const char *id);
+bool doubt_id_is_good(const char *id);
 
 #endif

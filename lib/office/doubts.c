@@ -267,7 +267,7 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
             parts[count++] = reading->id;
     }
     qsort(parts + OWN, count - OWN, sizeof *parts, by_text);
-    case_id_make(doubt->id, parts, count);
+    doubt_id_make(doubt->id, parts, count);
     free(parts);
     return ERR_OK;
 }

@@ -38,7 +38,7 @@ enum {
 const char *doubt_word(enum doubt_kind kind);
 
 struct doubt {
-    char id[CASE_ID_LEN + 1]; /* follows from the evidence: other readings, another id */
+    char id[DOUBT_ID_LEN + 1]; /* follows from the evidence: other readings, another id */
     enum doubt_kind kind;
     int car;
     int point;

@@ -27,7 +27,7 @@ struct joined {
 
 struct joining {
     struct entry_import *out;
-    struct grid now, given;
+    struct csv_rows now, given;
     size_t *now_of; /* rows by number */
     size_t *given_of;
     const char **columns; /* of the new list */
@@ -47,8 +47,8 @@ void entry_import_clear(struct entry_import *import) {
 }
 
 static void joining_clear(struct joining *j) {
-    grid_clear(&j->now);
-    grid_clear(&j->given);
+    csv_rows_clear(&j->now);
+    csv_rows_clear(&j->given);
     free(j->now_of);
     free(j->given_of);
     free(j->columns);
@@ -73,7 +73,7 @@ static int add_row(struct entry_import *out, const struct import_row *row) {
 }
 
 /* Spreadsheets like large letters; the columns are called in small ones. */
-static int fold_header(struct grid *g) {
+static int fold_header(struct csv_rows *g) {
     for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
         char *name = arena_text(g->arena, g->cells[i], strlen(g->cells[i]));
         if (name == NULL)
@@ -98,28 +98,29 @@ static int join_columns(struct joining *j) {
     for (size_t i = 0; !j->whole && j->now.rows > 0 && i < j->now.columns; i++)
         j->columns[j->column_count++] = j->now.cells[i];
     for (size_t i = 0; i < j->given.columns; i++) {
-        if (j->whole || grid_find(&j->now, j->given.cells[i]) < 0)
+        if (j->whole || csv_rows_find(&j->now, j->given.cells[i]) < 0)
             j->columns[j->column_count++] = j->given.cells[i];
     }
     for (size_t i = 0; i < j->column_count; i++) {
-        j->column_of_now[i] = grid_find(&j->now, j->columns[i]);
-        j->column_of_given[i] = grid_find(&j->given, j->columns[i]);
+        j->column_of_now[i] = csv_rows_find(&j->now, j->columns[i]);
+        j->column_of_given[i] = csv_rows_find(&j->given, j->columns[i]);
     }
     return ERR_OK;
 }
 
 /* The number of a row, 0 where it is none. */
-static size_t number_of(const struct grid *g, size_t row, int column) {
+static size_t number_of(const struct csv_rows *g, size_t row, int column) {
     int64_t number = 0;
-    return decimal_parse_whole(grid_cell(g, row, column), 1, NUMBER_MAX, &number) == ERR_OK
+    return decimal_parse_whole(csv_rows_cell(g, row, column), 1, NUMBER_MAX, &number) == ERR_OK
                ? (size_t)number
                : 0;
 }
 
 static const char *joined_cell(const struct joining *j, const struct joined *row, size_t i) {
     if (row->given != NO_ROW && j->column_of_given[i] >= 0)
-        return grid_cell(&j->given, row->given, j->column_of_given[i]);
-    return j->whole || row->old == NO_ROW ? "" : grid_cell(&j->now, row->old, j->column_of_now[i]);
+        return csv_rows_cell(&j->given, row->given, j->column_of_given[i]);
+    return j->whole || row->old == NO_ROW ? ""
+                                          : csv_rows_cell(&j->now, row->old, j->column_of_now[i]);
 }
 
 static const char *named_cell(const struct joining *j, const struct joined *row, const char *name) {
@@ -153,12 +154,13 @@ static int compare(struct joining *j, const struct joined *joined, struct import
     for (size_t i = 0; err == ERR_OK && i < j->column_count; i++) {
         if (strcmp(j->columns[i], "number") != 0)
             err = add_change(j, &end, j->columns[i],
-                             grid_cell(&j->now, joined->old, j->column_of_now[i]),
+                             csv_rows_cell(&j->now, joined->old, j->column_of_now[i]),
                              joined_cell(j, joined, i));
     }
     for (size_t i = 0; err == ERR_OK && j->whole && i < j->now.columns; i++) {
-        if (grid_find(&j->given, j->now.cells[i]) < 0)
-            err = add_change(j, &end, j->now.cells[i], grid_cell(&j->now, joined->old, (int)i), "");
+        if (csv_rows_find(&j->given, j->now.cells[i]) < 0)
+            err = add_change(j, &end, j->now.cells[i], csv_rows_cell(&j->now, joined->old, (int)i),
+                             "");
     }
     row->result = row->changes == NULL ? IMPORT_SAME : IMPORT_CHANGED;
     return err;
@@ -171,7 +173,7 @@ static int join_given(struct joining *j, size_t given, int number_column) {
     struct joined joined = {
         .given = given, .old = number == 0 ? NO_ROW : j->now_of[number], .row = (int)j->out->count};
     struct import_row row = {.line = j->given.lines[given],
-                             .number = kept(j->out, grid_cell(&j->given, given, number_column)),
+                             .number = kept(j->out, csv_rows_cell(&j->given, given, number_column)),
                              .driver = kept(j->out, named_cell(j, &joined, "driver")),
                              .navigator = kept(j->out, named_cell(j, &joined, "navigator")),
                              .result = IMPORT_ADDED};
@@ -196,8 +198,8 @@ static int join_given(struct joining *j, size_t given, int number_column) {
 /* Cars of the old list that were not given stay where they stood; those that were take the place of
  * the old row, and what is new follows. */
 static int join_rows(struct joining *j) {
-    int old_column = grid_find(&j->now, "number");
-    int number_column = grid_find(&j->given, "number");
+    int old_column = csv_rows_find(&j->now, "number");
+    int number_column = csv_rows_find(&j->given, "number");
     struct joined *order = calloc(j->now.rows + j->given.rows + 1, sizeof *order);
     size_t *place = calloc(j->now.rows + 1, sizeof *place);
     size_t count = 0;
@@ -310,7 +312,7 @@ static int check_list(struct joining *j, const struct rules *rules, struct probl
 static int add_faults(struct joining *j) {
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < j->given.fault_count; i++) {
-        const struct grid_fault *fault = &j->given.faults[i];
+        const struct csv_rows_fault *fault = &j->given.faults[i];
         const struct import_row row = {.line = fault->line,
                                        .number = "",
                                        .driver = "",
@@ -337,17 +339,17 @@ int entry_import_make(const struct rules *rules, const char *now, size_t now_len
     j.given_of = calloc(NUMBER_MAX + 1, sizeof *j.given_of);
     int err = out->arena == NULL || j.now_of == NULL || j.given_of == NULL ? ERR_NOMEM : ERR_OK;
     if (err == ERR_OK)
-        err = grid_read(&j.now, now, now_len, false);
+        err = csv_rows_read(&j.now, now, now_len, false);
     if (err == ERR_OK)
-        err = grid_read(&j.given, given, given_len, true);
+        err = csv_rows_read(&j.given, given, given_len, true);
     if (err == ERR_OK)
         err = fold_header(&j.given);
     if (err == ERR_OK && (j.given.too_wide || j.now.too_wide)) {
         problems_add(problems, PROBLEM_ERROR, file, 0, "has more than %d columns",
-                     GRID_COLUMNS_MAX);
+                     CSV_ROWS_COLUMNS_MAX);
         err = ERR_INPUT;
     }
-    if (err == ERR_OK && grid_find(&j.given, "number") < 0) {
+    if (err == ERR_OK && csv_rows_find(&j.given, "number") < 0) {
         problems_add(problems, PROBLEM_ERROR, file, j.given.rows > 0 ? j.given.lines[0] : 0,
                      "there is no column “number” in the first row");
         err = ERR_INPUT;

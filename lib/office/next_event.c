@@ -19,7 +19,7 @@ static const char option_file[] = "--first-day";
 
 struct change {
     const struct rules *old;
-    const struct successor *what;
+    const struct next_event *what;
     struct problems *problems;
     struct textbuf name, slug, date;
     int64_t shift; /* days */
@@ -116,8 +116,8 @@ static int change(struct change *c, json_t *root) {
     return err == ERR_OK ? shift_days(c, root) : err;
 }
 
-int successor_write(const char *text, size_t len, const struct successor *what,
-                    struct problems *problems, struct textbuf *out) {
+int next_event_write(const char *text, size_t len, const struct next_event *what,
+                     struct problems *problems, struct textbuf *out) {
     struct change c = {.what = what, .problems = problems};
     struct rules *old = NULL;
     struct rules *checked = NULL;

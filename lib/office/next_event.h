@@ -10,7 +10,7 @@ struct problems;
 struct textbuf;
 
 /* What is new. Texts are borrowed. */
-struct successor {
+struct next_event {
     const char *name;      /* NULL: as before, with the year of the first day in place of the old */
     const char *slug;      /* NULL: the same */
     const char *first_day; /* YYYY-MM-DD; NULL: the same weekday a year on, 52 weeks later. Every
@@ -25,7 +25,7 @@ struct successor {
  *   out        gets the new one; what is in it when this fails has no meaning
  * Returns: ERR_OK; ERR_INPUT; ERR_NOMEM. No `slug` where the old one holds no year is an error: two
  * events of one slug are one to `cairn import`. */
-int successor_write(const char *text, size_t len, const struct successor *what,
-                    struct problems *problems, struct textbuf *out);
+int next_event_write(const char *text, size_t len, const struct next_event *what,
+                     struct problems *problems, struct textbuf *out);
 
 #endif

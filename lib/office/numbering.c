@@ -112,12 +112,13 @@ struct columns {
     int number, driver, year, engine;
 };
 
-static int find_columns(const struct grid *g, struct columns *columns, struct problems *problems) {
-    *columns = (struct columns){grid_find(g, "number"), grid_find(g, "driver"),
-                                grid_find(g, "year"), grid_find(g, "engine_cc")};
+static int find_columns(const struct csv_rows *g, struct columns *columns,
+                        struct problems *problems) {
+    *columns = (struct columns){csv_rows_find(g, "number"), csv_rows_find(g, "driver"),
+                                csv_rows_find(g, "year"), csv_rows_find(g, "engine_cc")};
     if (g->too_wide)
         problems_add(problems, PROBLEM_ERROR, file, 0, "has more than %d columns",
-                     GRID_COLUMNS_MAX);
+                     CSV_ROWS_COLUMNS_MAX);
     if (columns->number < 0 || columns->year < 0)
         problems_add(problems, PROBLEM_ERROR, file, 1, "there is no column “%s”",
                      columns->number < 0 ? "number" : "year");
@@ -128,13 +129,13 @@ static int find_columns(const struct grid *g, struct columns *columns, struct pr
 
 /* Reads a row; a wish for its number is taken out of `left`, so that those of no car stay in it.
  */
-static int read_car(const struct grid *g, size_t row, const struct columns *columns,
+static int read_car(const struct csv_rows *g, size_t row, const struct columns *columns,
                     struct numbering_wishes *left, struct problems *problems, struct numbering *out,
                     struct waiting *waiting) {
-    const char *was = grid_cell(g, row, columns->number);
-    const char *year_text = grid_cell(g, row, columns->year);
-    const char *engine_text = grid_cell(g, row, columns->engine);
-    const char *driver = grid_cell(g, row, columns->driver);
+    const char *was = csv_rows_cell(g, row, columns->number);
+    const char *year_text = csv_rows_cell(g, row, columns->year);
+    const char *engine_text = csv_rows_cell(g, row, columns->engine);
+    const char *driver = csv_rows_cell(g, row, columns->driver);
     int64_t number = 0;
     int64_t year = 0;
     waiting->row = row;
@@ -199,7 +200,7 @@ static void give_numbers(const struct numbering_wishes *wishes, struct waiting *
     }
 }
 
-static int write_list(const struct grid *g, const struct columns *columns,
+static int write_list(const struct csv_rows *g, const struct columns *columns,
                       const struct waiting *cars, size_t count, struct textbuf *b) {
     int *number_of = calloc(g->rows + 1, sizeof *number_of);
     if (number_of == NULL)
@@ -212,7 +213,7 @@ static int write_list(const struct grid *g, const struct columns *columns,
             if (row > 0 && (int)i == columns->number)
                 textbuf_int(b, number_of[row]);
             else
-                csv_write_field(b, grid_cell(g, row, (int)i));
+                csv_write_field(b, csv_rows_cell(g, row, (int)i));
         }
         textbuf_putc(b, '\n');
     }
@@ -231,7 +232,7 @@ static int keep_cars(const struct waiting *cars, size_t count, struct numbering 
     return ERR_OK;
 }
 
-static int number_cars(const struct grid *g, const struct numbering_wishes *wishes,
+static int number_cars(const struct csv_rows *g, const struct numbering_wishes *wishes,
                        struct numbering_wishes *left, struct waiting *cars,
                        struct problems *problems, struct numbering *out) {
     bool *taken = calloc(NUMBER_MAX + 1, sizeof *taken);
@@ -258,11 +259,12 @@ static int number_cars(const struct grid *g, const struct numbering_wishes *wish
 
 int numbering_make(const char *text, size_t len, const struct numbering_wishes *wishes,
                    struct problems *problems, struct numbering *out) {
-    struct grid grid = {0};
+    struct csv_rows grid = {0};
     struct numbering_wishes *left = malloc(sizeof *left);
     struct waiting *cars = NULL;
     out->arena = arena_new();
-    int err = out->arena == NULL || left == NULL ? ERR_NOMEM : grid_read(&grid, text, len, false);
+    int err =
+        out->arena == NULL || left == NULL ? ERR_NOMEM : csv_rows_read(&grid, text, len, false);
     if (err == ERR_OK) {
         *left = *wishes;
         cars = calloc(grid.rows + 1, sizeof *cars);
@@ -270,7 +272,7 @@ int numbering_make(const char *text, size_t len, const struct numbering_wishes *
     }
     free(cars);
     free(left);
-    grid_clear(&grid);
+    csv_rows_clear(&grid);
     return problems_out_of_memory(problems) ? ERR_NOMEM : err;
 }
 

@@ -126,7 +126,7 @@ static void write_case(struct example *x, const struct coming *coming, struct te
     int point = rules->scored[x->scored].point;
     struct instead instead = {x->car, point, NULL};
     struct textbuf faults = {0};
-    struct sheet sheet;
+    struct score_sheet sheet;
     x->good = true;
     if (x->on_time + coming->deviation < 0)
         return;
@@ -144,7 +144,7 @@ static void write_case(struct example *x, const struct coming *coming, struct te
         output_point_json(b, x->scores, &sheet, x->scored);
         textbuf_putc(b, '}');
         *first = false;
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
     }
     x->event->instead = NULL;
     textbuf_clear(&faults);
@@ -182,7 +182,7 @@ static void write_cases(struct example *x, struct textbuf *b) {
     write_case(x, &(struct coming){.name = "missed", .missed = true}, b, &first);
 }
 
-int example_write(struct model *model, int item, struct textbuf *b) {
+int rule_examples_write(struct model *model, int item, struct textbuf *b) {
     struct event *event = &model->event;
     struct example x = {.model = model,
                         .event = event,

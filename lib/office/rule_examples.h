@@ -16,6 +16,6 @@ struct textbuf;
  *   item   place on the route
  * Returns: ERR_OK; ERR_NOMEM. The array is empty where the car would come after the second
  * midnight, when no time of day can be written. */
-int example_write(struct model *model, int item, struct textbuf *b);
+int rule_examples_write(struct model *model, int item, struct textbuf *b);
 
 #endif

@@ -265,10 +265,10 @@ void start_list_csv(const struct start_list *list, const struct event *event, st
 }
 
 /* A row as it stands, its known columns first. */
-static void copy_row(const struct table *table, struct textbuf *b) {
+static void copy_row(const struct csv_columns *table, struct textbuf *b) {
     for (size_t i = 0; i < table->column_count; i++) {
         textbuf_puts(b, i > 0 ? "," : "");
-        csv_write_field(b, table_field(table, i));
+        csv_write_field(b, csv_columns_field(table, i));
     }
     for (size_t i = 0; i < table->header_count; i++) {
         if (table->known[i])
@@ -283,13 +283,13 @@ int start_list_merge(const struct start_list *list, const struct event *event, c
                      size_t len, struct textbuf *b) {
     static const struct column columns[] = {{"day", true}, {"car", true}, {"time", true}};
     struct problems problems = {0};
-    struct table table = {0};
+    struct csv_columns table = {0};
     struct arena *arena = arena_new();
     size_t extras = 0;
     int err = arena == NULL ? ERR_NOMEM : ERR_OK;
     textbuf_puts(b, "day,car,time");
     if (err == ERR_OK && old != NULL) {
-        err = table_open(&table, file, old, len, columns, 3, arena, &problems);
+        err = csv_columns_open(&table, file, old, len, columns, 3, arena, &problems);
         for (size_t i = 0; err == ERR_OK && i < table.header_count; i++) {
             if (table.known[i])
                 continue;
@@ -300,60 +300,60 @@ int start_list_merge(const struct start_list *list, const struct event *event, c
     }
     textbuf_puts(b, "\r\n");
     while (err == ERR_OK && old != NULL) {
-        enum csv_result result = table_next(&table);
+        enum csv_result result = csv_columns_next(&table);
         int64_t day = 0;
         if (result == CSV_END)
             break;
         if (result != CSV_ROW)
             err = result == CSV_NOMEM ? ERR_NOMEM : ERR_INPUT;
-        else if (decimal_parse_whole(table_field(&table, 0), 1, DAYS_MAX, &day) != ERR_OK)
+        else if (decimal_parse_whole(csv_columns_field(&table, 0), 1, DAYS_MAX, &day) != ERR_OK)
             err = ERR_INPUT;
         else if (day != list->day + 1)
             copy_row(&table, b);
     }
     write_rows(list, event, extras, b);
     if (old != NULL)
-        table_close(&table);
+        csv_columns_close(&table);
     problems_clear(&problems);
     arena_free(arena);
     return err == ERR_OK && b->failed ? ERR_NOMEM : err;
 }
 
 void start_list_text(const struct start_list *list, const struct event *event, struct textbuf *b) {
-    struct board board = {0};
+    struct text_table board = {0};
     struct textbuf cell = {0};
-    board_column(&board, "Start", false);
-    board_column(&board, "No", true);
-    board_column(&board, "Crew", false);
-    board_column(&board, "Car", false);
-    board_column(&board, "Year", true);
-    board_column(&board, "Class", false);
-    board_column(&board, "Place", true);
-    board_column(&board, "Remarks                ", false);
+    text_table_column(&board, "Start", false);
+    text_table_column(&board, "No", true);
+    text_table_column(&board, "Crew", false);
+    text_table_column(&board, "Car", false);
+    text_table_column(&board, "Year", true);
+    text_table_column(&board, "Class", false);
+    text_table_column(&board, "Place", true);
+    text_table_column(&board, "Remarks                ", false);
     for (int i = 0; i < list->count; i++) {
         const struct start_row *row = &list->rows[i];
         const struct entry *e = &event->entries->list[row->car];
         time_write_short(&cell, row->time);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         textbuf_int(&cell, e->number);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         entry_crew_words(&cell, e);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         entry_vehicle_words(&cell, e);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         textbuf_int(&cell, e->year);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         rules_class_id(event->rules, e->class_index, &cell);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         if (row->position > 0)
             textbuf_int(&cell, row->position);
-        board_cell(&board, &cell);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
+        text_table_cell(&board, &cell);
     }
     textbuf_plain(b, event->rules->name);
     textbuf_printf(b, " — start list, day %d, %s\n\n", list->day + 1,
                    event->rules->days[list->day].date);
-    board_write(&board, b);
+    text_table_write(&board, b);
     b->failed = b->failed || cell.failed;
     textbuf_clear(&cell);
 }

@@ -7,8 +7,8 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 
-int trial_new(const struct event *event, struct trial **out) {
-    struct trial *t = calloc(1, sizeof *t);
+int what_if_new(const struct event *event, struct what_if **out) {
+    struct what_if *t = calloc(1, sizeof *t);
     struct textbuf reason = {0};
     int err = ERR_OK;
     *out = NULL;
@@ -29,12 +29,12 @@ int trial_new(const struct event *event, struct trial **out) {
     if (err == ERR_OK)
         *out = t;
     else
-        trial_free(t);
+        what_if_free(t);
     return err;
 }
 
-enum decision_result trial_decision(struct trial *t, const struct decision_text *text,
-                                    struct textbuf *reason) {
+enum decision_result what_if_decision(struct what_if *t, const struct decision_text *text,
+                                      struct textbuf *reason) {
     if (strcmp(text->field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(t->decisions, text->field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text->field[DECISION_VALUE]);
@@ -44,7 +44,7 @@ enum decision_result trial_decision(struct trial *t, const struct decision_text 
 }
 
 /* The readings as the event sees them, in a log of our own. */
-static int copy_readings(struct trial *t) {
+static int copy_readings(struct what_if *t) {
     const struct event *of = t->of;
     struct textbuf reason = {0};
     int err = ERR_OK;
@@ -60,14 +60,14 @@ static int copy_readings(struct trial *t) {
     return err;
 }
 
-enum reading_result trial_reading(struct trial *t, const struct reading_text *text,
-                                  struct textbuf *reason) {
+enum reading_result what_if_reading(struct what_if *t, const struct reading_text *text,
+                                    struct textbuf *reason) {
     if (t->readings == NULL && copy_readings(t) != ERR_OK)
         return READING_NOMEM;
     return readings_add(t->readings, text, reason, NULL);
 }
 
-static void forget_scores(struct trial *t) {
+static void forget_scores(struct what_if *t) {
     scores_free(t->scores);
     view_free(t->view);
     rulings_free(t->rulings);
@@ -77,7 +77,7 @@ static void forget_scores(struct trial *t) {
     t->rulings = NULL;
 }
 
-int trial_score(struct trial *t, struct view_request request) {
+int what_if_score(struct what_if *t, struct view_request request) {
     forget_scores(t);
     if (decisions_settle(t->decisions, "decisions", NULL) == ERR_NOMEM)
         return ERR_NOMEM;
@@ -94,7 +94,7 @@ int trial_score(struct trial *t, struct view_request request) {
     return err;
 }
 
-void trial_free(struct trial *t) {
+void what_if_free(struct what_if *t) {
     if (t == NULL)
         return;
     forget_scores(t);

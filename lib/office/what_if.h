@@ -7,33 +7,33 @@
 
 #include "scoring/scoring.h"
 
-struct trial {
+struct what_if {
     const struct event *of;
-    struct event event;          /* with what was tried, after trial_score */
+    struct event event;          /* with what was tried, after what_if_score */
     struct decisions *decisions; /* all that were there, and those that were tried */
     struct readings *readings;   /* the same; NULL until a reading is tried */
-    struct rulings *rulings;     /* after trial_score */
+    struct rulings *rulings;     /* after what_if_score */
     struct view *view;
     struct scores *scores;
 };
 
 /* Begins a trial.
- *   event  borrowed until trial_free
+ *   event  borrowed until what_if_free
  * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
-int trial_new(const struct event *event, struct trial **out);
+int what_if_new(const struct event *event, struct what_if **out);
 
 /* Tries a decision or a reading; as decisions_add and readings_add. A revoke must name a decision
  * that is there. */
-enum decision_result trial_decision(struct trial *trial, const struct decision_text *text,
+enum decision_result what_if_decision(struct what_if *trial, const struct decision_text *text,
+                                      struct textbuf *reason);
+enum reading_result what_if_reading(struct what_if *trial, const struct reading_text *text,
                                     struct textbuf *reason);
-enum reading_result trial_reading(struct trial *trial, const struct reading_text *text,
-                                  struct textbuf *reason);
 
 /* Scores what was tried so far, as it would be seen from there; again after further tries.
  * Returns: ERR_OK or ERR_NOMEM. */
-int trial_score(struct trial *trial, struct view_request request);
+int what_if_score(struct what_if *trial, struct view_request request);
 
 /* Frees a trial; NULL is accepted. */
-void trial_free(struct trial *trial);
+void what_if_free(struct what_if *trial);
 
 #endif

@@ -123,11 +123,11 @@ static void write_time(struct textbuf *b, int64_t ms, enum time_unit unit) {
 void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                      const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
-    struct sheet sheet;
+    struct score_sheet sheet;
     struct textbuf why = {0};
     if (scores_sheet(scores, car, &sheet) != ERR_OK) {
         b->failed = true;
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
         return;
     }
     (void)head;
@@ -135,7 +135,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                  "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
-        const struct working *w = &sheet.workings[i];
+        const struct scored_point *w = &sheet.workings[i];
         struct story story = {scores->event, scores->view, &sheet, item, i};
         if (!scores->view->visible[rules->scored[i].item])
             continue;
@@ -156,5 +156,5 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
     }
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
-    sheet_clear(&sheet);
+    score_sheet_clear(&sheet);
 }

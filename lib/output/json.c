@@ -137,11 +137,11 @@ static void write_time(struct textbuf *b, const char *key, int64_t ms, enum time
     textbuf_putc(b, '"');
 }
 
-static void write_point(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
-                        int scored, struct textbuf *why) {
+static void write_point(struct textbuf *b, const struct scores *scores,
+                        const struct score_sheet *sheet, int scored, struct textbuf *why) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct working *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->workings[scored];
     enum time_unit unit = item->rule.precision;
     struct story story = {scores->event, scores->view, sheet, item, scored};
     textbuf_reset(why);
@@ -160,8 +160,8 @@ static void write_point(struct textbuf *b, const struct scores *scores, const st
     textbuf_putc(b, '}');
 }
 
-void output_point_json(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
-                       int scored) {
+void output_point_json(struct textbuf *b, const struct scores *scores,
+                       const struct score_sheet *sheet, int scored) {
     struct textbuf why = {0};
     write_point(b, scores, sheet, scored, &why);
     b->failed = b->failed || why.failed;
@@ -194,14 +194,14 @@ static void write_step(void *context, const struct total_step *step) {
 void output_card_json(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
-    struct sheet sheet;
+    struct score_sheet sheet;
     struct standing row = output_overall_row(scores, car);
     struct textbuf why = {0};
     struct textbuf row_text = {0};
     bool first = true;
     if (scores_sheet(scores, car, &sheet) != ERR_OK) {
         b->failed = true;
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
         return;
     }
     write_head(b, rules, head, "event_status");
@@ -226,5 +226,5 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
     b->failed = b->failed || why.failed || row_text.failed;
     textbuf_clear(&why);
     textbuf_clear(&row_text);
-    sheet_clear(&sheet);
+    score_sheet_clear(&sheet);
 }

@@ -34,8 +34,8 @@ void output_row_json(struct textbuf *b, const struct scores *scores, const struc
 /* One scored point of a sheet as on the card, a JSON object without line end.
  *   sheet   scored, of an event that `scores` are of
  *   scored  place of the point among the scored ones */
-void output_point_json(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
-                       int scored);
+void output_point_json(struct textbuf *b, const struct scores *scores,
+                       const struct score_sheet *sheet, int scored);
 
 /* One car's card; its sheet is worked out for it. Safe for any number of threads at once.
  *   car  place in the entry list */
@@ -67,7 +67,7 @@ typedef void (*emit_step)(void *context, const struct total_step *step);
  *   emit     called for each step; what it gets is gone afterwards
  *   context  handed to it
  * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
-int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit, void *context);
 
 /* Headings of a group for people: "Class C, Vintage"; "Day 2"; "R1 Hollin Moor". */

@@ -27,19 +27,19 @@ static bool has_fails(const struct scores *scores) {
 }
 
 /* The car's own cells, alike in every list. */
-static void car_cells(struct board *board, const struct scores *scores, int car,
+static void car_cells(struct text_table *board, const struct scores *scores, int car,
                       struct textbuf *cell) {
     const struct entry *e = &scores->event->entries->list[car];
     textbuf_int(cell, e->number);
-    board_cell(board, cell);
+    text_table_cell(board, cell);
     entry_crew_words(cell, e);
-    board_cell(board, cell);
+    text_table_cell(board, cell);
     entry_vehicle_words(cell, e);
-    board_cell(board, cell);
+    text_table_cell(board, cell);
     textbuf_int(cell, e->year);
-    board_cell(board, cell);
+    text_table_cell(board, cell);
     rules_class_id(scores->event->rules, e->class_index, cell);
-    board_cell(board, cell);
+    text_table_cell(board, cell);
 }
 
 static void write_notes(struct textbuf *b, const struct car_score *score) {
@@ -69,38 +69,38 @@ static void write_gap(struct textbuf *b, struct gap gap, bool known) {
 
 static void write_placed(struct textbuf *b, const struct standings *st,
                          const struct standings_group *group) {
-    struct board board = {0};
+    struct text_table board = {0};
     struct textbuf cell = {0};
     bool fails = has_fails(st->scores);
     static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
     for (int i = 0; i < 6; i++)
-        board_column(&board, heads[i], i != 2 && i != 3 && i != 5);
+        text_table_column(&board, heads[i], i != 2 && i != 3 && i != 5);
     if (fails)
-        board_column(&board, "Fails", true);
-    board_column(&board, "Penalty", true);
-    board_column(&board, "To leader", true);
-    board_column(&board, "To next", true);
-    board_column(&board, "Note", false);
+        text_table_column(&board, "Fails", true);
+    text_table_column(&board, "Penalty", true);
+    text_table_column(&board, "To leader", true);
+    text_table_column(&board, "To next", true);
+    text_table_column(&board, "Note", false);
     for (int i = 0; i < group->placed_count; i++) {
         const struct standing *row = &group->placed[i];
         textbuf_printf(&cell, "%s%d", row->equal ? "=" : "", row->position);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         car_cells(&board, st->scores, row->car, &cell);
         if (fails) {
             textbuf_int(&cell, row->fails);
-            board_cell(&board, &cell);
+            text_table_cell(&board, &cell);
         }
         bool known = standings_known(st, group, row->car);
         write_figure(&cell, row->penalty, known);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         write_gap(&cell, row->behind_leader, known);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         write_gap(&cell, row->behind_next, known);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         write_notes(&cell, &st->scores->cars[row->car]);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
     }
-    board_write(&board, b);
+    text_table_write(&board, b);
     textbuf_clear(&cell);
 }
 
@@ -136,17 +136,17 @@ static void write_reason(struct textbuf *b, const struct standings *st, const st
 
 static void write_others(struct textbuf *b, const struct standings *st, const struct standing *rows,
                          int count, bool pending) {
-    struct board board = {0};
+    struct text_table board = {0};
     struct textbuf cell = {0};
     static const char *const heads[] = {"Car", "Crew", "Vehicle", "Year", "Class", "Reason"};
     for (int i = 0; i < 6; i++)
-        board_column(&board, heads[i], i == 0 || i == 3);
+        text_table_column(&board, heads[i], i == 0 || i == 3);
     for (int i = 0; i < count; i++) {
         car_cells(&board, st->scores, rows[i].car, &cell);
         write_reason(&cell, st, &rows[i], pending);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
     }
-    board_write(&board, b);
+    text_table_write(&board, b);
     textbuf_clear(&cell);
 }
 
@@ -177,36 +177,36 @@ static void write_group(struct textbuf *b, const struct standings *st,
 }
 
 static void write_teams(struct textbuf *b, const struct standings *st) {
-    struct board board = {0};
+    struct text_table board = {0};
     struct textbuf cell = {0};
     const struct entries *entries = st->scores->event->entries;
     bool fails = has_fails(st->scores);
-    board_column(&board, "Place", true);
-    board_column(&board, "Team", false);
+    text_table_column(&board, "Place", true);
+    text_table_column(&board, "Team", false);
     if (fails)
-        board_column(&board, "Fails", true);
-    board_column(&board, "Penalty", true);
-    board_column(&board, "Cars", false);
+        text_table_column(&board, "Fails", true);
+    text_table_column(&board, "Penalty", true);
+    text_table_column(&board, "Cars", false);
     for (int i = 0; i < st->team_count; i++) {
         const struct team_standing *team = &st->teams[i];
         if (i < st->teams_placed)
             textbuf_printf(&cell, "%s%d", team->equal ? "=" : "", team->position);
         else
             textbuf_puts(&cell, "–");
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         textbuf_puts(&cell, entries->teams[team->team]);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         if (fails) {
             textbuf_int(&cell, team->fails);
-            board_cell(&board, &cell);
+            text_table_cell(&board, &cell);
         }
         decimal_write(&cell, team->penalty);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
         for (int c = 0; c < team->car_count; c++)
             textbuf_printf(&cell, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
-        board_cell(&board, &cell);
+        text_table_cell(&board, &cell);
     }
-    board_write(&board, b);
+    text_table_write(&board, b);
     textbuf_clear(&cell);
 }
 
@@ -241,7 +241,7 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
         int needed = utf8_width(textbuf_text(&word));
         if (column > indent && column + 1 + needed > width) {
             textbuf_putc(b, '\n');
-            board_pad(b, indent);
+            text_table_pad(b, indent);
             column = indent;
         } else if (column > indent) {
             textbuf_putc(b, ' ');
@@ -263,7 +263,7 @@ static void write_amount(struct textbuf *b, const char *name, int64_t penalty, b
     struct textbuf cell = {0};
     write_figure(&cell, penalty, known);
     textbuf_printf(b, "  %-12s", name);
-    board_pad(b, 14 - utf8_width(textbuf_text(&cell)));
+    text_table_pad(b, 14 - utf8_width(textbuf_text(&cell)));
     textbuf_printf(b, "%s  ", textbuf_text(&cell));
     textbuf_clear(&cell);
 }
@@ -276,11 +276,11 @@ static void write_step(void *context, const struct total_step *step) {
     wrap(b, step->why, 30, 100);
 }
 
-static void write_point(struct textbuf *b, const struct scores *scores, const struct sheet *sheet,
-                        int scored, struct textbuf *why) {
+static void write_point(struct textbuf *b, const struct scores *scores,
+                        const struct score_sheet *sheet, int scored, struct textbuf *why) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct working *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->workings[scored];
     struct story story = {scores->event, scores->view, sheet, item, scored};
     write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
     textbuf_reset(why);
@@ -293,14 +293,14 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
     const struct entry *e = &scores->event->entries->list[car];
-    struct sheet sheet;
+    struct score_sheet sheet;
     const struct car_score *score = &scores->cars[car];
     struct textbuf why = {0};
     int last_item = -1;
     int last_day = -1;
     if (scores_sheet(scores, car, &sheet) != ERR_OK) {
         b->failed = true;
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
         return;
     }
     textbuf_printf(&why, "Card of car %d", e->number);
@@ -353,5 +353,5 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
     textbuf_putc(b, '\n');
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
-    sheet_clear(&sheet);
+    score_sheet_clear(&sheet);
 }

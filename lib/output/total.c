@@ -8,7 +8,7 @@
 /* Where the steps of one car go, and from what they are told. */
 struct telling {
     const struct scores *scores;
-    const struct sheet *sheet;
+    const struct score_sheet *sheet;
     const struct rules *rules;
     const struct car_score *score;
     int car;
@@ -44,7 +44,7 @@ static void write_value(struct textbuf *b, int place, const struct telling *t) {
 /* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
 static void write_test(struct telling *t, int place) {
     const struct item *item = &t->rules->items[place];
-    const struct working *first = &t->sheet->workings[item->first_scored];
+    const struct scored_point *first = &t->sheet->workings[item->first_scored];
     bool whole = first->ruling != NULL && first->ruling_whole;
     bool per_test = t->rules->scoring.coefficient_per_test && takes_coefficient(t, item);
     struct textbuf *b = &t->why;
@@ -156,7 +156,7 @@ static void tell_absence(struct telling *t) {
     }
 }
 
-int output_total_steps(const struct scores *scores, const struct sheet *sheet, int car,
+int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit_one, void *context) {
     struct telling t = {.scores = scores,
                         .sheet = sheet,

@@ -38,7 +38,7 @@ void explain_duration(struct textbuf *b, int64_t read, int64_t counted) {
 const struct deviation_words explain_clock = {"on time", "early", "late"};
 const struct deviation_words explain_laps = {"no difference", "faster", "slower"};
 
-void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+void explain_left(struct textbuf *b, const struct story *story, const struct scored_point *w,
                   const char *start, const char *left) {
     if (w->left_item < 0) {
         textbuf_printf(b, "%s ", start);
@@ -71,7 +71,7 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
     return faults_cost(item, reading);
 }
 
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct scored_point *w,
                    const struct deviation_words *words) {
     const struct price *price = &w->price;
     bool early = w->deviation < 0;
@@ -121,7 +121,8 @@ void explain_missed(struct textbuf *b, const struct item *item) {
     explain_penalty(b, item->rule.missed);
 }
 
-static void explain_ruling(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain_ruling(struct textbuf *b, const struct story *story,
+                           const struct scored_point *w) {
     const char *reason = w->ruling->text.field[DECISION_REASON];
     const char *what = w->ruling_whole && story->item->test >= 0 ? "The whole test" : "This point";
     switch (w->ruling->kind) {
@@ -142,13 +143,14 @@ static void explain_ruling(struct textbuf *b, const struct story *story, const s
 }
 
 /* What became of a point before its test was dropped, which changes nothing else of it. */
-static enum state state_undropped(const struct working *w) {
+static enum state state_undropped(const struct scored_point *w) {
     if (w->state != STATE_DROPPED)
         return w->state;
     return w->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
 }
 
-static void explain_state(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain_state(struct textbuf *b, const struct story *story,
+                          const struct scored_point *w) {
     switch (state_undropped(w)) {
     case STATE_AWAITING:
         textbuf_puts(b, w->lack == LACK_READING
@@ -175,7 +177,7 @@ static void explain_state(struct textbuf *b, const struct story *story, const st
     }
 }
 
-static void explain_dropped(struct textbuf *b, const struct working *w) {
+static void explain_dropped(struct textbuf *b, const struct scored_point *w) {
     if (b->len > 0 && b->bytes[b->len - 1] != ' ')
         textbuf_putc(b, ' ');
     textbuf_puts(b, "The test is dropped as the car's costliest: ");
@@ -194,7 +196,7 @@ static void trim(struct textbuf *b) {
 }
 
 void explain_point(struct textbuf *b, const struct story *story) {
-    const struct working *w = &story->sheet->workings[story->scored];
+    const struct scored_point *w = &story->sheet->workings[story->scored];
     /* What was measured is told even where a ruling sets it aside: the crew sees both. */
     const struct kind *kind = kind_of(story->item->kind);
     if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))

@@ -12,7 +12,7 @@
 struct story {
     const struct event *event;
     const struct view *view;
-    const struct sheet *sheet; /* the car's, scored */
+    const struct score_sheet *sheet; /* the car's, scored */
     const struct item *item;
     int scored; /* place of the scored point */
 };
@@ -32,14 +32,14 @@ extern const struct deviation_words explain_clock;
 extern const struct deviation_words explain_laps;
 
 /* Pieces for the kinds: "3 s late at 1 a second = 3", with grace and cap; "120" or "1 fail". */
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct working *w,
+void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct scored_point *w,
                    const struct deviation_words *words);
 void explain_missed(struct textbuf *b, const struct item *item);
 
 /* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
  *   start  what the start of the day is called
  *   left   the word for leaving a control */
-void explain_left(struct textbuf *b, const struct story *story, const struct working *w,
+void explain_left(struct textbuf *b, const struct story *story, const struct scored_point *w,
                   const char *start, const char *left);
 
 /* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns

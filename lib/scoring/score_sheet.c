@@ -13,9 +13,9 @@ const char *state_word(enum state state) {
     return words[state];
 }
 
-int sheet_init(struct sheet *sheet, const struct event *event) {
+int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     const struct rules *rules = event->rules;
-    *sheet = (struct sheet){.event = event, .through = -1};
+    *sheet = (struct score_sheet){.event = event, .through = -1};
     sheet->workings = calloc((size_t)rules->scored_count + 1, sizeof *sheet->workings);
     sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
@@ -26,63 +26,65 @@ int sheet_init(struct sheet *sheet, const struct event *event) {
                : ERR_OK;
 }
 
-void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
-                    const struct bests *bests) {
+void score_sheet_point_at(struct score_sheet *sheet, const struct event *event,
+                          const struct view *view, const struct bests *bests) {
     sheet->event = event;
     sheet->view = view;
     sheet->bests = bests;
 }
 
-void sheet_clear(struct sheet *sheet) {
+void score_sheet_clear(struct score_sheet *sheet) {
     free(sheet->workings);
     free(sheet->counted);
     free(sheet->fault_sums);
     free(sheet->point_sums);
-    *sheet = (struct sheet){0};
+    *sheet = (struct score_sheet){0};
 }
 
-bool sheet_absent(const struct sheet *sheet, int car, int point) {
+bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
     return rulings_out_at(sheet->event, car, point, sheet->view->request.after,
                           sheet->view->hidden);
 }
 
-const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful) {
+const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
+                                       bool *doubtful) {
     bool conflict = false;
     const struct instead *instead = sheet->event->instead;
     const struct reading *reading = readings_counted(sheet->event->readings, car, point, &conflict);
     if (instead != NULL && instead->car == car && instead->point == point)
         reading = instead->reading;
     *doubtful = conflict;
-    if (reading != NULL && sheet_absent(sheet, car, point)) {
+    if (reading != NULL && score_sheet_absent(sheet, car, point)) {
         *doubtful = true;
         return NULL;
     }
     return reading;
 }
 
-struct working *sheet_working(struct sheet *sheet, const struct item *item, int n) {
-    struct working *w = &sheet->workings[item->first_scored + n];
-    *w = (struct working){.outcome = OUTCOME_PRICED,
-                          .scheduled = TIME_NONE,
-                          .due = TIME_NONE,
-                          .actual = TIME_NONE,
-                          .deviation = TIME_NONE,
-                          .base_point = -1,
-                          .left_item = -1,
-                          .left = {TIME_NONE, TIME_NONE, 0},
-                          .base_read = TIME_NONE,
-                          .base = TIME_NONE,
-                          .ideal = TIME_NONE,
-                          .raw = TIME_NONE,
-                          .best = TIME_NONE,
-                          .best_car = -1,
-                          .maximum_fault = -1};
+struct scored_point *score_sheet_working(struct score_sheet *sheet, const struct item *item,
+                                         int n) {
+    struct scored_point *w = &sheet->workings[item->first_scored + n];
+    *w = (struct scored_point){.outcome = OUTCOME_PRICED,
+                               .scheduled = TIME_NONE,
+                               .due = TIME_NONE,
+                               .actual = TIME_NONE,
+                               .deviation = TIME_NONE,
+                               .base_point = -1,
+                               .left_item = -1,
+                               .left = {TIME_NONE, TIME_NONE, 0},
+                               .base_read = TIME_NONE,
+                               .base = TIME_NONE,
+                               .ideal = TIME_NONE,
+                               .raw = TIME_NONE,
+                               .best = TIME_NONE,
+                               .best_car = -1,
+                               .maximum_fault = -1};
     return w;
 }
 
 /* The ruling on a whole item goes before those on its points; of each level, cancel, then
  * notional, then waive. */
-static const struct decision *ruling_on(const struct sheet *sheet, int item, int point,
+static const struct decision *ruling_on(const struct score_sheet *sheet, int item, int point,
                                         bool *whole) {
     const struct rulings *r = sheet->event->rulings;
     const struct decision *d = r->cancelled_item[item];
@@ -102,12 +104,12 @@ static const struct decision *ruling_on(const struct sheet *sheet, int item, int
     return d;
 }
 
-bool sheet_point_ruled(const struct sheet *sheet, int point) {
+bool score_sheet_point_ruled(const struct score_sheet *sheet, int point) {
     bool whole;
     return ruling_on(sheet, sheet->event->rules->points[point].item, point, &whole) != NULL;
 }
 
-static void settle_ruling(struct working *w, bool first) {
+static void settle_ruling(struct scored_point *w, bool first) {
     switch (w->ruling->kind) {
     case DECIDE_CANCEL:
         w->state = STATE_CANCELLED;
@@ -125,7 +127,7 @@ static void settle_ruling(struct working *w, bool first) {
 
 /* A car that came back is charged for what it left out; one that is still out, once the point is
  * closed. */
-static bool absence_is_charged(const struct sheet *sheet, int point) {
+static bool absence_is_charged(const struct score_sheet *sheet, int point) {
     const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
     int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
     if (!sheet->view->open[point])
@@ -137,7 +139,8 @@ static bool absence_is_charged(const struct sheet *sheet, int point) {
     return false;
 }
 
-void sheet_settle(struct sheet *sheet, const struct item *item, struct working *w) {
+void score_sheet_settle(struct score_sheet *sheet, const struct item *item,
+                        struct scored_point *w) {
     int scored = (int)(w - sheet->workings);
     int point = sheet->event->rules->scored[scored].point;
     w->penalty = 0;
@@ -147,7 +150,7 @@ void sheet_settle(struct sheet *sheet, const struct item *item, struct working *
         settle_ruling(w, scored == item->first_scored);
         return;
     }
-    if (sheet_absent(sheet, sheet->car, point)) {
+    if (score_sheet_absent(sheet, sheet->car, point)) {
         w->state = STATE_ABSENT;
         w->charged = absence_is_charged(sheet, point);
         if (w->charged) {
@@ -173,7 +176,7 @@ void sheet_settle(struct sheet *sheet, const struct item *item, struct working *
     }
 }
 
-static void begin_day(struct sheet *sheet, int day) {
+static void begin_day(struct score_sheet *sheet, int day) {
     sheet->day_start = rulings_start(sheet->event, day, sheet->car);
     sheet->road = (struct road){.preceding = -1,
                                 .preceding_read = true,
@@ -181,14 +184,14 @@ static void begin_day(struct sheet *sheet, int day) {
                                 .departure = {sheet->day_start, TIME_NONE, 0}};
 }
 
-static bool read_at(const struct sheet *sheet, int point) {
+static bool read_at(const struct score_sheet *sheet, int point) {
     bool ignored;
     return readings_latest(sheet->event->readings, sheet->car, point) >= 0 &&
-           sheet_read(sheet, sheet->car, point, &ignored) != NULL;
+           score_sheet_read(sheet, sheet->car, point, &ignored) != NULL;
 }
 
 /* Behind --after, where nothing was read up to there. */
-static bool read_later(const struct sheet *sheet) {
+static bool read_later(const struct score_sheet *sheet) {
     const struct rules *rules = sheet->event->rules;
     const struct view *view = sheet->view;
     for (int p = 0; view->request.after >= 0 && p < rules->point_count; p++) {
@@ -199,7 +202,7 @@ static bool read_later(const struct sheet *sheet) {
     return false;
 }
 
-static void lay_out_readings(struct sheet *sheet) {
+static void lay_out_readings(struct score_sheet *sheet) {
     const struct rules *rules = sheet->event->rules;
     sheet->doubtful = 0;
     sheet->through = -1;
@@ -210,7 +213,7 @@ static void lay_out_readings(struct sheet *sheet) {
             continue;
         if (readings_latest(sheet->event->readings, sheet->car, p) < 0)
             continue;
-        sheet->counted[p] = sheet_read(sheet, sheet->car, p, &doubtful);
+        sheet->counted[p] = score_sheet_read(sheet, sheet->car, p, &doubtful);
         sheet->doubtful += doubtful;
         if (sheet->counted[p] != NULL)
             sheet->through = p;
@@ -220,7 +223,7 @@ static void lay_out_readings(struct sheet *sheet) {
     sheet->at_last_control = last >= 0 && read_at(sheet, rules->items[last].first_point);
 }
 
-void sheet_score(struct sheet *sheet, int car) {
+void score_sheet_score(struct score_sheet *sheet, int car) {
     const struct rules *rules = sheet->event->rules;
     int day = -1;
     sheet->car = car;

@@ -48,7 +48,7 @@ struct departure {
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. */
-struct working {
+struct scored_point {
     enum state state;
     enum outcome outcome;
     enum lack lack;
@@ -117,12 +117,12 @@ struct road {
     int64_t carried;                                /* lateness carried (scheduled timing) */
 };
 
-struct sheet {
+struct score_sheet {
     const struct event *event;
     const struct view *view;
     const struct bests *bests;
     int car;
-    struct working *workings;       /* by scored point */
+    struct scored_point *workings;  /* by scored point */
     const struct reading **counted; /* by reading point; NULL where none counts */
     int64_t *fault_sums;            /* by item: faults added to a consistency test */
     int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
@@ -134,38 +134,41 @@ struct sheet {
     bool at_last_control; /* read at the event's last time control */
 };
 
-/* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; sheet_clear in
- * any case. */
-int sheet_init(struct sheet *sheet, const struct event *event);
-void sheet_clear(struct sheet *sheet);
+/* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; score_sheet_clear
+ * in any case. */
+int score_sheet_init(struct score_sheet *sheet, const struct event *event);
+void score_sheet_clear(struct score_sheet *sheet);
 
 /* Says what is to be scored; all are borrowed. The event must have the rules and entries of the
- * one that sheet_init got. */
-void sheet_point_at(struct sheet *sheet, const struct event *event, const struct view *view,
-                    const struct bests *bests);
+ * one that score_sheet_init got. */
+void score_sheet_point_at(struct score_sheet *sheet, const struct event *event,
+                          const struct view *view, const struct bests *bests);
 
 /* Works out the whole sheet of a car: readings, then each visible item in route order. */
-void sheet_score(struct sheet *sheet, int car);
+void score_sheet_score(struct score_sheet *sheet, int car);
 
 /* For the kinds. The reading that counts at a point, absence looked at; NULL. */
-const struct reading *sheet_read(const struct sheet *sheet, int car, int point, bool *doubtful);
+const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
+                                       bool *doubtful);
 
 /* True where the car is out at that point. */
-bool sheet_absent(const struct sheet *sheet, int car, int point);
+bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
 
 /* The working of the `n`th scored point of an item, reset. */
-struct working *sheet_working(struct sheet *sheet, const struct item *item, int n);
+struct scored_point *score_sheet_working(struct score_sheet *sheet, const struct item *item, int n);
 
 /* Gives a working its state and cost: rulings first, then absence, then what the kind found. */
-void sheet_settle(struct sheet *sheet, const struct item *item, struct working *working);
+void score_sheet_settle(struct score_sheet *sheet, const struct item *item,
+                        struct scored_point *working);
 
 /* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */
-bool sheet_point_ruled(const struct sheet *sheet, int point);
+bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);
 
 /* Held elapsed of a special test. `w` gets raw, actual and maximum_fault; its outcome and lack
- * where there is no elapsed. Uses sheet_read when the sheet's readings are not laid out yet. */
-bool special_test_held(const struct sheet *sheet, const struct item *item,
+ * where there is no elapsed. Uses score_sheet_read when the sheet's readings are not laid out yet.
+ */
+bool special_test_held(const struct score_sheet *sheet, const struct item *item,
                        const struct reading *start, const struct reading *finish,
-                       struct working *w);
+                       struct scored_point *w);
 
 #endif

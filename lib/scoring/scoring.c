@@ -40,12 +40,12 @@ int scorer_init(struct scorer *scorer, const struct event *event) {
     size_t cells = (size_t)event->rules->item_count * (size_t)(1 + rules_class_count(event->rules));
     *scorer = (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
                               .bests_before = calloc(cells, sizeof *scorer->bests_before)};
-    int err = sheet_init(&scorer->sheet, event);
+    int err = score_sheet_init(&scorer->sheet, event);
     return scorer->ranked == NULL || scorer->bests_before == NULL ? ERR_NOMEM : err;
 }
 
 void scorer_clear(struct scorer *scorer) {
-    sheet_clear(&scorer->sheet);
+    score_sheet_clear(&scorer->sheet);
     free(scorer->ranked);
     free(scorer->bests_before);
     *scorer = (struct scorer){0};
@@ -61,20 +61,20 @@ static bool has_best(const struct scores *s, int item) {
 }
 
 /* What a car holds for the best of a test; TIME_NONE where it holds nothing. */
-static int64_t held_by(const struct sheet *sheet, const struct item *item, int car) {
+static int64_t held_by(const struct score_sheet *sheet, const struct item *item, int car) {
     bool ignored;
-    struct working w = {.lack = LACK_NOTHING};
+    struct scored_point w = {.lack = LACK_NOTHING};
     if (sheet->event->rulings->cars[car].disqualified != NULL ||
-        !special_test_held(sheet, item, sheet_read(sheet, car, item->first_point, &ignored),
-                           sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
+        !special_test_held(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
+                           score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
         return TIME_NONE;
     return w.actual;
 }
 
 /* Best held elapsed of each behind-best test, overall and in each class. */
-static void find_bests(struct scores *s, struct sheet *sheet) {
+static void find_bests(struct scores *s, struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
-    sheet_point_at(sheet, s->event, s->view, &s->bests);
+    score_sheet_point_at(sheet, s->event, s->view, &s->bests);
     s->bests_seen = s->event->readings.count;
     s->bests_are_tried = s->event->instead != NULL;
     for (int i = 0; i < rules->item_count; i++) {
@@ -103,7 +103,8 @@ static void find_bests(struct scores *s, struct sheet *sheet) {
 
 /* True where none of these cars holds another time for a best than when the bests were found: most
  * readings are no start or finish of such a test, and then nobody else needs to be looked at. */
-static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *cars, int count) {
+static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const int *cars,
+                        int count) {
     struct event before = *s->event;
     before.readings = readings_view_upto(before.readings, s->bests_seen);
     before.instead = NULL;
@@ -112,9 +113,9 @@ static bool bests_stand(const struct scores *s, struct sheet *sheet, const int *
     for (int i = 0; i < s->event->rules->item_count; i++) {
         const struct item *item = &s->event->rules->items[i];
         for (int n = 0; has_best(s, i) && s->view->visible[i] && n < count; n++) {
-            sheet_point_at(sheet, &before, s->view, &s->bests);
+            score_sheet_point_at(sheet, &before, s->view, &s->bests);
             int64_t held = held_by(sheet, item, cars[n]);
-            sheet_point_at(sheet, s->event, s->view, &s->bests);
+            score_sheet_point_at(sheet, s->event, s->view, &s->bests);
             if (held_by(sheet, item, cars[n]) != held)
                 return false;
         }
@@ -268,25 +269,25 @@ void scores_free(struct scores *s) {
     free(s);
 }
 
-int scores_sheet(const struct scores *s, int car, struct sheet *sheet) {
-    int err = sheet_init(sheet, s->event);
+int scores_sheet(const struct scores *s, int car, struct score_sheet *sheet) {
+    int err = score_sheet_init(sheet, s->event);
     if (err != ERR_OK)
         return err;
-    sheet_point_at(sheet, s->event, s->view, &s->bests);
-    sheet_score(sheet, car);
+    score_sheet_point_at(sheet, s->event, s->view, &s->bests);
+    score_sheet_score(sheet, car);
     totals_lay_over(s, sheet);
     return ERR_OK;
 }
 
-static void score_car(struct scores *s, struct sheet *sheet, int car) {
-    sheet_score(sheet, car);
+static void score_car(struct scores *s, struct score_sheet *sheet, int car) {
+    score_sheet_score(sheet, car);
     totals_sum(s, sheet, &s->cars[car]);
 }
 
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
     size_t size = best_cells(s) * sizeof *s->bests.of;
     if (bests_stand(s, &scorer->sheet, cars, count)) {
-        sheet_point_at(&scorer->sheet, s->event, s->view, &s->bests);
+        score_sheet_point_at(&scorer->sheet, s->event, s->view, &s->bests);
     } else {
         memcpy(scorer->bests_before, s->bests.of, size);
         find_bests(s, &scorer->sheet);

@@ -98,7 +98,7 @@ struct scores {
 
 /* Room to work in while scores are made or brought up to date. One owner at a time. */
 struct scorer {
-    struct sheet sheet;
+    struct score_sheet sheet;
     int64_t *bests_before;
     struct ranked *ranked;
 };
@@ -133,9 +133,9 @@ void scores_update_all(struct scores *scores, struct scorer *scorer);
 void scores_rank(struct scores *scores, struct scorer *scorer);
 
 /* The sheet of one car with its workings, for a card; safe for any number of threads at once.
- *   sheet  set up here; the caller clears it with sheet_clear in any case
+ *   sheet  set up here; the caller clears it with score_sheet_clear in any case
  * Returns: ERR_OK or ERR_NOMEM. */
-int scores_sheet(const struct scores *scores, int car, struct sheet *sheet);
+int scores_sheet(const struct scores *scores, int car, struct score_sheet *sheet);
 
 /* The basis of class standings. */
 enum basis scores_class_basis(const struct scores *scores);
@@ -150,7 +150,8 @@ bool scores_in_overall(const struct scores *scores, int car);
 bool scores_in_classes(const struct scores *scores, int car);
 
 /* Sums up one car's scored sheet; see totals.c. */
-void totals_sum(const struct scores *scores, const struct sheet *sheet, struct car_score *out);
+void totals_sum(const struct scores *scores, const struct score_sheet *sheet,
+                struct car_score *out);
 
 /* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
  * coefficient on the total, after one on tests; 0 where it is dropped. */
@@ -165,6 +166,6 @@ bool totals_day_to_come(const struct scores *scores, int car, int day);
 
 /* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
  * corrected basis, and what the points of each item came to is summed up. */
-void totals_lay_over(const struct scores *scores, struct sheet *sheet);
+void totals_lay_over(const struct scores *scores, struct score_sheet *sheet);
 
 #endif

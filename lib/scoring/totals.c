@@ -11,13 +11,14 @@ static bool visible(const struct scores *s, int item) {
 }
 
 /* A ruling on the whole item that holds for this car. */
-static const struct decision *whole_ruling(const struct sheet *sheet, const struct item *item) {
-    const struct working *w = &sheet->workings[item->first_scored];
+static const struct decision *whole_ruling(const struct score_sheet *sheet,
+                                           const struct item *item) {
+    const struct scored_point *w = &sheet->workings[item->first_scored];
     return item->scored_count > 0 && w->ruling != NULL && w->ruling_whole ? w->ruling : NULL;
 }
 
 /* What the points of an item came to together; absent ones leave it. */
-static int64_t sum_points(const struct sheet *sheet, const struct item *item) {
+static int64_t sum_points(const struct score_sheet *sheet, const struct item *item) {
     int64_t sum = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
         if (sheet->workings[i].state != STATE_ABSENT)
@@ -28,12 +29,12 @@ static int64_t sum_points(const struct sheet *sheet, const struct item *item) {
 
 /* Fails, absence and awaited points of an item. Nothing is known of an item to come: each of its
  * points may still be read, or will be charged as absent once it is closed. */
-static void count_points(const struct sheet *sheet, int place, struct car_score *out) {
+static void count_points(const struct score_sheet *sheet, int place, struct car_score *out) {
     const struct item *item = &sheet->event->rules->items[place];
     int absent = 0;
     int open = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        const struct working *w = &sheet->workings[i];
+        const struct scored_point *w = &sheet->workings[i];
         if (w->state == STATE_ABSENT) {
             absent++;
             open += !w->charged;
@@ -52,7 +53,7 @@ static void count_points(const struct sheet *sheet, int place, struct car_score 
     out->awaited += out->item_awaited[place];
 }
 
-static void sum_item(const struct sheet *sheet, int place, struct car_score *out) {
+static void sum_item(const struct score_sheet *sheet, int place, struct car_score *out) {
     const struct item *item = &sheet->event->rules->items[place];
     int64_t sum = sum_points(sheet, item);
     count_points(sheet, place, out);
@@ -159,7 +160,8 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
 
 /* Clean is clean in a dropped test too: else a crew with no penalty at all would lose the clean
  * points of the test that is dropped for it, and to a crew that has a bad one to drop. */
-static void count_clean(const struct scores *s, const struct sheet *sheet, struct car_score *car) {
+static void count_clean(const struct scores *s, const struct score_sheet *sheet,
+                        struct car_score *car) {
     const struct rules *rules = s->event->rules;
     bool unbroken = true;
     car->clean = car->furthest = 0;
@@ -229,7 +231,7 @@ static void sum_basis(const struct scores *s, struct car_score *car, enum basis 
 
 /* A control that counts for `finisher`: read and not beyond a time limit, or a ruling stands for
  * it. */
-static bool is_reached(const struct working *w) {
+static bool is_reached(const struct scored_point *w) {
     return w->state == STATE_WAIVED || w->state == STATE_NOTIONAL ||
            (w->reading != NULL && w->lack == LACK_NOTHING);
 }
@@ -243,7 +245,7 @@ static bool back_after(const struct car_rulings *car, int day) {
 }
 
 /* Whether enough controls were reached to be classified. */
-static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
+static bool is_finisher(const struct scores *s, const struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
     int64_t controls = 0;
@@ -252,7 +254,7 @@ static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
         const struct item *item = &rules->items[i];
         if (item->test >= 0 || !visible(s, i))
             continue;
-        const struct working *w = &sheet->workings[item->first_scored];
+        const struct scored_point *w = &sheet->workings[item->first_scored];
         if (w->state == STATE_CANCELLED)
             continue;
         controls++;
@@ -265,7 +267,7 @@ static bool is_finisher(const struct scores *s, const struct sheet *sheet) {
            is_reached(&sheet->workings[rules->items[last].first_scored]);
 }
 
-static enum car_status status_of(const struct scores *s, const struct sheet *sheet) {
+static enum car_status status_of(const struct scores *s, const struct score_sheet *sheet) {
     const struct car_rulings *car = &s->event->rulings->cars[sheet->car];
     int after = s->view->request.after;
     bool retired = false;
@@ -291,7 +293,7 @@ static enum car_status status_of(const struct scores *s, const struct sheet *she
 }
 
 /* Points awaited before the last one that the car was read at. */
-static int awaited_before(const struct scores *s, const struct sheet *sheet) {
+static int awaited_before(const struct scores *s, const struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     int count = 0;
     for (int i = 0; i < rules->scored_count; i++) {
@@ -330,7 +332,7 @@ static void sum_absence(const struct rules *rules, struct car_score *out) {
     }
 }
 
-void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_score *out) {
+void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct car_score *out) {
     const struct rules *rules = s->event->rules;
     clear(rules, out);
     out->doubtful = sheet->doubtful;
@@ -355,13 +357,13 @@ void totals_sum(const struct scores *s, const struct sheet *sheet, struct car_sc
     out->status = status_of(s, sheet);
 }
 
-void totals_lay_over(const struct scores *s, struct sheet *sheet) {
+void totals_lay_over(const struct scores *s, struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const unsigned char *flags = s->cars[sheet->car].item_flags;
     for (int i = 0; i < rules->item_count; i++)
         sheet->point_sums[i] = visible(s, i) ? sum_points(sheet, &rules->items[i]) : 0;
     for (int i = 0; i < rules->scored_count; i++) {
-        struct working *w = &sheet->workings[i];
+        struct scored_point *w = &sheet->workings[i];
         bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||
                       w->state == STATE_MISSED || w->state == STATE_NOTIONAL;
         if (counts && visible(s, rules->scored[i].item) &&

@@ -301,7 +301,7 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static void write_event_line(struct textbuf *b, struct held *held) {
+static void write_event_line(struct textbuf *b, struct served_event *held) {
     struct snapshot *s = snapshot_acquire(&held->slot);
     if (s == NULL)
         return;
@@ -316,11 +316,11 @@ static void write_event_line(struct textbuf *b, struct held *held) {
 }
 
 unsigned api_events(struct request *r, struct textbuf *b) {
-    struct scorekeeper *keeper = server_keeper(r->server);
+    struct write_queue *keeper = server_keeper(r->server);
     textbuf_puts(b, "{\"events\":[");
-    for (int i = 0; i < scorekeeper_count(keeper); i++) {
+    for (int i = 0; i < write_queue_count(keeper); i++) {
         textbuf_puts(b, i > 0 ? ",\n" : "\n");
-        write_event_line(b, scorekeeper_at(keeper, i));
+        write_event_line(b, write_queue_at(keeper, i));
     }
     textbuf_puts(b, "]}\n");
     return MHD_HTTP_OK;

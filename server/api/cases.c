@@ -17,7 +17,7 @@ static unsigned out_of_memory(struct request *r) {
 }
 
 unsigned request_store(struct request *r, struct store **out) {
-    if (scorekeeper_read(server_keeper(r->server), r->held, out) == ERR_OK)
+    if (write_queue_read(server_keeper(r->server), r->held, out) == ERR_OK)
         return 0;
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                         "The event file cannot be read just now; try again.");
@@ -263,7 +263,7 @@ unsigned write_acknowledgement(struct request *r, struct job *job) {
     if (*fields[2] == '\0' || (!again && strcmp(fields[3], "acknowledged") != 0))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "“state” is acknowledged or reopened, and “reason” says why.");
-    if (!case_id_is_good(fields[0]))
+    if (!doubt_id_is_good(fields[0]))
         return request_fail(r, MHD_HTTP_NOT_FOUND, "Nothing of that id waits for anybody.");
     status = request_store(r, &store);
     if (status != 0)

@@ -33,22 +33,22 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     const char *kind = r->args[1];
     bool final = strcmp(kind, "final") == 0;
-    struct posting_order order = {r->held->slug, kind, "", ""};
+    struct notice_draft_order order = {r->held->slug, kind, "", ""};
     struct obstacles obstacles = {0};
-    struct posting p = {0};
+    struct notice_draft p = {0};
     int64_t now = now_ms();
     if (!final && strcmp(kind, "provisional") != 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "A classification is provisional or final.");
     int err = obstacles_find(board, r->snapshot, final, now, &obstacles);
     if (err == ERR_OK)
-        err = posting_make(&order, board, r->snapshot, now, &p);
+        err = notice_draft_make(&order, board, r->snapshot, now, &p);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->held->slug,
                    (long long)r->scene->revision);
     for (size_t i = 0; i < obstacles.count; i++)
         write_obstacle(b, &obstacles.list[i], i > 0);
     textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles.doubts,
                    err == ERR_OK ? p.notice.content : "null");
-    posting_clear(&p);
+    notice_draft_clear(&p);
     obstacles_clear(&obstacles);
     return err == ERR_OK
                ? MHD_HTTP_OK

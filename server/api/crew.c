@@ -30,9 +30,9 @@ static unsigned find_car(struct request *r, int64_t *number) {
 }
 
 static unsigned check_origin(struct request *r) {
-    return request_is_foreign(r) ? fail(r, MHD_HTTP_FORBIDDEN, "fault-foreign",
-                                        "A page of another site sent this; nothing was taken.")
-                                 : 0;
+    return request_is_cross_site(r) ? fail(r, MHD_HTTP_FORBIDDEN, "fault-foreign",
+                                           "A page of another site sent this; nothing was taken.")
+                                    : 0;
 }
 
 /* A code is short: who has tried too many is not even told whether the next one is right. */
@@ -182,7 +182,7 @@ static unsigned read_form(struct request *r, const char *media_type, const char 
         strncasecmp(media_type, MHD_HTTP_POST_ENCODING_FORM_URLENCODED, type_len) != 0)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send the form as application/x-www-form-urlencoded.");
-    int err = form_read(&r->form, body, len, field_names, count);
+    int err = form_body_read(&r->form, body, len, field_names, count);
     if (err == ERR_NOMEM)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
     if (err != ERR_OK)

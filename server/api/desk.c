@@ -177,11 +177,11 @@ static int control_before(const struct rules *rules, const struct view *view, in
 }
 
 /* When the car is due at the point, as far as its sheet tells. */
-static int64_t due_at(const struct sheet *sheet, const struct rules *rules, int index) {
+static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules, int index) {
     const struct point *point = &rules->points[index];
     const struct item *item = &rules->items[point->item];
     if (point->role == ROLE_DEPARTURE) {
-        const struct working *arrival = &sheet->workings[item->first_scored];
+        const struct scored_point *arrival = &sheet->workings[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
                    ? TIME_NONE
                    : arrival->actual + item->halt;
@@ -199,14 +199,15 @@ static int in_order(const void *a, const void *b) {
     return from != to ? (from > to) - (from < to) : x->start - y->start;
 }
 
-static void expect(struct expectation *e, const struct scene_scores *s, const struct sheet *sheet,
-                   const struct request *r, int point, int control) {
+static void expect(struct expectation *e, const struct scene_scores *s,
+                   const struct score_sheet *sheet, const struct request *r, int point,
+                   int control) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
     int item = rules->points[point].item;
     e->reading = readings_counted(event->readings, e->car, point, &e->doubtful);
-    e->out =
-        s->scores->cars[e->car].status == STATUS_DISQUALIFIED || sheet_absent(sheet, e->car, point);
+    e->out = s->scores->cars[e->car].status == STATUS_DISQUALIFIED ||
+             score_sheet_absent(sheet, e->car, point);
     e->further = sheet->through > point;
     e->due = s->view->hidden[item] ? TIME_NONE : due_at(sheet, rules, point);
     e->before = control < 0;
@@ -278,7 +279,7 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
     const char *name = request_query(r, "point");
     int point = name == NULL ? -1 : strmap_get(&event->rules->point_by_id, name);
     struct scene_scores s;
-    struct sheet sheet = {0};
+    struct score_sheet sheet = {0};
     struct expectation *list = NULL;
     int *cars = NULL;
     int count = 0;
@@ -299,7 +300,7 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
         err = scores_sheet(s.scores, cars[i], &sheet);
         if (err == ERR_OK)
             expect(&list[i], &s, &sheet, r, point, control);
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
     }
     if (list != NULL && err == ERR_OK) {
         qsort(list, (size_t)count, sizeof *list, in_order);
@@ -388,7 +389,7 @@ unsigned act_desk_report(struct request *r, struct textbuf *b) {
         status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s: %s", problems.list[0].place,
                               problems.list[0].text);
     } else {
-        desk_board_put(server_desks(r->server), &report);
+        desk_reports_put(server_desks(r->server), &report);
         textbuf_puts(b, "{}\n");
     }
     json_decref(root);

@@ -26,12 +26,12 @@ static void write_member(struct textbuf *b, const char *name, const char *text, 
 }
 
 static void write_documents(struct textbuf *b, const struct documents *documents,
-                            const struct holding *there) {
+                            const struct facts_digest *there) {
     const struct paper *papers[NAME_COUNT] = {&documents->rules, &documents->entries,
                                               &documents->starts};
-    struct holding ours = {0};
+    struct facts_digest ours = {0};
     for (int i = 0; i < NAME_COUNT; i++)
-        holding_add_document(&ours, names[i], papers[i]->text, papers[i]->len);
+        facts_digest_add_document(&ours, names[i], papers[i]->text, papers[i]->len);
     if (ours.document_sum == there->document_sum)
         return;
     for (int i = 0; i < NAME_COUNT; i++)
@@ -41,12 +41,12 @@ static void write_documents(struct textbuf *b, const struct documents *documents
 /* Readings that the other side lacks: those behind the ones it holds, or all where what it holds
  * is not how ours begin. */
 static int write_readings(struct textbuf *b, const struct event *event,
-                          const struct holding *there) {
+                          const struct facts_digest *there) {
     uint64_t sum = 0;
     int from = there->readings <= event->readings.count ? there->readings : 0;
     for (int i = 0; i < from; i++)
-        holding_add(&sum, readings_view_at(event->readings, i)->id,
-                    readings_view_at(event->readings, i)->text.field, READING_HASHED);
+        facts_digest_add(&sum, readings_view_at(event->readings, i)->id,
+                         readings_view_at(event->readings, i)->text.field, READING_HASHED);
     if (sum != there->reading_sum)
         from = 0;
     size_t count = (size_t)(event->readings.count - from);
@@ -67,12 +67,12 @@ static int write_readings(struct textbuf *b, const struct event *event,
 }
 
 static int write_decisions(struct textbuf *b, const struct decision_list *ours,
-                           const struct holding *there) {
+                           const struct facts_digest *there) {
     uint64_t sum = 0;
     int from = there->decisions <= ours->count ? there->decisions : 0;
     for (int i = 0; i < from; i++)
-        holding_add(&sum, ours->list[i].decision->id, ours->list[i].decision->text.field,
-                    DECISION_HASHED);
+        facts_digest_add(&sum, ours->list[i].decision->id, ours->list[i].decision->text.field,
+                         DECISION_HASHED);
     if (sum != there->decision_sum)
         from = 0;
     size_t count = (size_t)(ours->count - from);
@@ -180,8 +180,8 @@ static void write_keys(struct textbuf *b, const struct keyring *ring) {
 
 unsigned api_facts(struct request *r, struct textbuf *b) {
     const struct snapshot *s = r->snapshot;
-    struct holding there;
-    if (!holding_parse(r->args[1], &there))
+    struct facts_digest there;
+    if (!facts_digest_parse(r->args[1], &there))
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld,\"epoch\":%lld",

@@ -68,7 +68,7 @@ static bool word_fact(struct log_page *p, const struct logged *f, int *err) {
         *err = ERR_NOMEM;
     const char *texts[] = {textbuf_text(&p->what), textbuf_text(&p->changes), f->reason, f->made_by,
                            f->label};
-    return *err == ERR_OK && find_in_texts(texts, sizeof texts / sizeof texts[0], p->text);
+    return *err == ERR_OK && car_search_in_texts(texts, sizeof texts / sizeof texts[0], p->text);
 }
 
 /* ---- JSON ---- */
@@ -314,20 +314,20 @@ static int count_decisions(const struct event *event, const char *id) {
 
 /* Scores the event as it was when it held so many readings and decisions, by the rules of today. */
 static int score_past(const struct request *r, int readings, int decisions, struct event *event,
-                      struct trial **out) {
+                      struct what_if **out) {
     *event = r->snapshot->event;
     event->readings = readings_view_upto(event->readings, readings);
     event->decisions.count = decisions;
-    int err = trial_new(event, out);
-    return err == ERR_OK ? trial_score(*out, r->scene->view->request) : err;
+    int err = what_if_new(event, out);
+    return err == ERR_OK ? what_if_score(*out, r->scene->view->request) : err;
 }
 
 /* What a fact that the snapshot holds changed in its moment. */
 static int write_effect(const struct request *r, struct textbuf *b, const int counts[]) {
     struct event then = {0};
     struct event after = {0};
-    struct trial *a = NULL;
-    struct trial *c = NULL;
+    struct what_if *a = NULL;
+    struct what_if *c = NULL;
     struct effect effect = {0};
     int err = score_past(r, counts[LOG_READING_BEFORE], counts[LOG_DECISION_BEFORE], &then, &a);
     if (err == ERR_OK)
@@ -340,8 +340,8 @@ static int write_effect(const struct request *r, struct textbuf *b, const int co
         textbuf_putc(b, '}');
     }
     effect_clear(&effect);
-    trial_free(a);
-    trial_free(c);
+    what_if_free(a);
+    what_if_free(c);
     return err;
 }
 

@@ -20,7 +20,7 @@ static unsigned out_of_memory(struct request *r) {
 static unsigned write_paper(struct request *r, struct textbuf *b, const struct paper *paper,
                             const char *media_type) {
     textbuf_add(b, paper->text, paper->len);
-    tag_of_paper(paper, r->tag);
+    etag_of_paper(paper, r->tag);
     r->media_type = media_type;
     return MHD_HTTP_OK;
 }
@@ -71,7 +71,7 @@ unsigned api_decisions(struct request *r, struct textbuf *b) {
         textbuf_putc(b, '}');
     }
     textbuf_puts(b, "]}\n");
-    tag_of_decisions(decisions->count, r->tag);
+    etag_of_decisions(decisions->count, r->tag);
     return MHD_HTTP_OK;
 }
 
@@ -192,12 +192,12 @@ struct tally_of_point {
 };
 
 static void count_car(struct tally_of_point *points, const struct event *event,
-                      const struct sheet *sheet, int car, bool disqualified) {
+                      const struct score_sheet *sheet, int car, bool disqualified) {
     for (int p = 0; p < event->rules->point_count; p++) {
         struct tally_of_point *t = &points[p];
         bool conflict = false;
         const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
-        bool absent = sheet_absent(sheet, car, p);
+        bool absent = score_sheet_absent(sheet, car, p);
         bool out = disqualified || absent;
         t->doubtful += conflict || (reading != NULL && absent);
         if (reading != NULL) {
@@ -250,11 +250,11 @@ unsigned api_points(struct request *r, struct textbuf *b) {
     for (int p = 0; err == ERR_OK && p < count; p++)
         points[p].last = TIME_NONE;
     for (int car = 0; err == ERR_OK && car < event->entries->count; car++) {
-        struct sheet sheet = {0};
+        struct score_sheet sheet = {0};
         err = scores_sheet(scores, car, &sheet);
         if (err == ERR_OK)
             count_car(points, event, &sheet, car, scores->cars[car].status == STATUS_DISQUALIFIED);
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
     }
     if (err == ERR_OK) {
         textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"points\":[", event->rules->slug,
@@ -282,18 +282,18 @@ static void write_time(struct textbuf *b, const char *name, int64_t time) {
 
 /* The next time control behind the last point that the car was read at, -1 where there is none or
  * the car is out there. */
-static int next_control(const struct sheet *sheet, const struct rules *rules, int car) {
+static int next_control(const struct score_sheet *sheet, const struct rules *rules, int car) {
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         if (item->kind == KIND_TIME_CONTROL && item->first_point > sheet->through &&
-            !sheet_absent(sheet, car, item->first_point))
+            !score_sheet_absent(sheet, car, item->first_point))
             return i;
     }
     return -1;
 }
 
 static void write_on_road(struct textbuf *b, const struct event *event, const struct scores *scores,
-                          const struct sheet *sheet, int car) {
+                          const struct score_sheet *sheet, int car) {
     const struct rules *rules = event->rules;
     int through = sheet->through;
     textbuf_printf(b, "{\"car\":%d,\"status\":\"%s\",\"last\":", event->entries->list[car].number,
@@ -324,12 +324,12 @@ unsigned api_road(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"timezone\":\"%s\",\"cars\":[",
                    event->rules->slug, (long long)r->scene->revision, event->rules->timezone);
     for (int car = 0; err == ERR_OK && car < event->entries->count; car++) {
-        struct sheet sheet = {0};
+        struct score_sheet sheet = {0};
         err = scores_sheet(r->scene->scores, car, &sheet);
         textbuf_puts(b, car > 0 ? ",\n" : "\n");
         if (err == ERR_OK)
             write_on_road(b, event, r->scene->scores, &sheet, car);
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
     }
     textbuf_puts(b, "]}\n");
     return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);

@@ -65,7 +65,7 @@ static void printing_clear(struct printing *p) {
 static void write_hash(struct textbuf *b, const struct printing *p) {
     unsigned char hash[crypto_hash_sha256_BYTES];
     char hex[2 * sizeof hash + 1];
-    const char *sealed = papers_member(p->json, "hash");
+    const char *sealed = contents_member(p->json, "hash");
     (void)crypto_hash_sha256(hash, (const unsigned char *)p->told.bytes, p->told.len);
     (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
     textbuf_puts(b, *sealed != '\0' ? sealed : hex);
@@ -79,7 +79,7 @@ static struct paper_doc *frame(const struct request *r, const struct printing *p
     struct paper_doc *doc = NULL;
     textbuf_puts(&origin, "Published ");
     write_instant(&origin, p->made_ms);
-    if (*papers_member(p->json, "hash") == '\0')
+    if (*contents_member(p->json, "hash") == '\0')
         textbuf_printf(&origin, ", revision %lld", (long long)r->scene->revision);
     if (!p->secret)
         write_hash(&hash, p);
@@ -111,7 +111,7 @@ static void tell_of_boxes(const struct request *r, int letters) {
 }
 
 static bool is_given_up(void *context) {
-    return making_is_given_up(context);
+    return dispatch_is_given_up(context);
 }
 
 /* Prints and frees the document: a server in a process apart, a command in its own. */
@@ -119,9 +119,10 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
     struct paper_count count = {0};
     struct textbuf why = {0};
     const char *program = server_program(r->server);
-    int err = doc == NULL       ? ERR_NOMEM
-              : program == NULL ? paper_print(doc, b, &count, &why)
-                                : paper_press(program, doc, is_given_up, r, b, &count, &why);
+    int err = doc == NULL ? ERR_NOMEM
+              : program == NULL
+                  ? paper_print(doc, b, &count, &why)
+                  : drawing_process_draw(program, doc, is_given_up, r, b, &count, &why);
     unsigned status = MHD_HTTP_OK;
     if (err == ERR_IO || err == ERR_BUSY)
         status =
@@ -147,12 +148,12 @@ unsigned paper_notice(struct request *r, struct textbuf *b) {
             if (board->list[i].number == number)
                 p.made_ms = board->list[i].posted_ms;
         }
-        p.state = papers_member(content, "kind");
-        textbuf_printf(&p.title, "Notice %lld: %s", number, papers_member(content, "title"));
+        p.state = contents_member(content, "kind");
+        textbuf_printf(&p.title, "Notice %lld: %s", number, contents_member(content, "title"));
         textbuf_printf(&p.page, "notices#notice-%lld", number);
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_notice(doc, content);
+            contents_notice(doc, content);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -182,20 +183,20 @@ unsigned paper_standings(struct request *r, struct textbuf *b) {
                             "The results of every test are on paper for organisers only.");
     unsigned status = ask(r, &p, api_standings);
     if (status == MHD_HTTP_OK) {
-        const char *after = papers_member(p.json, "after");
+        const char *after = contents_member(p.json, "after");
         for (size_t i = 0; i < sizeof titles / sizeof titles[0]; i++) {
-            if (strcmp(titles[i][0], papers_member(p.json, "by")) == 0)
+            if (strcmp(titles[i][0], contents_member(p.json, "by")) == 0)
                 textbuf_puts(&p.title, titles[i][1]);
         }
         if (*after != '\0')
             textbuf_printf(&p.title, ", after %s", after);
-        p.state = papers_member(p.json, "status");
+        p.state = contents_member(p.json, "status");
         write_query(r, &p.page, "by");
         write_query(r, &p.page, "class");
         write_query(r, &p.page, "after");
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_standings(doc, p.json);
+            contents_standings(doc, p.json);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -207,12 +208,12 @@ unsigned paper_starts(struct request *r, struct textbuf *b) {
     unsigned status = ask(r, &p, api_starts);
     if (status == MHD_HTTP_OK) {
         long long day = json_integer_value(json_object_get(p.json, "day"));
-        textbuf_printf(&p.title, "Start list, day %lld, %s", day, papers_member(p.json, "date"));
+        textbuf_printf(&p.title, "Start list, day %lld, %s", day, contents_member(p.json, "date"));
         textbuf_printf(&p.page, "starts/%lld", day);
         p.state = "";
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_starts(doc, p.json);
+            contents_starts(doc, p.json);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -223,17 +224,17 @@ unsigned paper_card(struct request *r, struct textbuf *b) {
     struct printing p;
     unsigned status = ask(r, &p, api_card);
     if (status == MHD_HTTP_OK) {
-        const char *after = papers_member(p.json, "after");
+        const char *after = contents_member(p.json, "after");
         long long car = json_integer_value(json_object_get(p.json, "car"));
         textbuf_printf(&p.title, "Card of car %lld", car);
         if (*after != '\0')
             textbuf_printf(&p.title, ", after %s", after);
         textbuf_printf(&p.page, "cars/%lld", car);
         write_query(r, &p.page, "after");
-        p.state = papers_member(p.json, "event_status");
+        p.state = contents_member(p.json, "event_status");
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_card(doc, p.json);
+            contents_card(doc, p.json);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -245,7 +246,7 @@ unsigned paper_control(struct request *r, struct textbuf *b) {
     unsigned status = ask(r, &p, api_expected);
     if (status == MHD_HTTP_OK) {
         const struct rules *rules = r->snapshot->event.rules;
-        const char *id = papers_member(p.json, "point");
+        const char *id = contents_member(p.json, "point");
         const struct item *item =
             &rules->items[rules->points[strmap_get(&rules->point_by_id, id)].item];
         textbuf_printf(&p.title, "Control sheet %s, %s, day %d, %s", id, item->name, item->day + 1,
@@ -254,7 +255,7 @@ unsigned paper_control(struct request *r, struct textbuf *b) {
         p.state = "for officials";
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_control(doc, p.json, r->snapshot->event.entries);
+            contents_control(doc, p.json, r->snapshot->event.entries);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -267,10 +268,10 @@ unsigned paper_prizes(struct request *r, struct textbuf *b) {
     if (status == MHD_HTTP_OK) {
         textbuf_puts(&p.title, "Prizes");
         textbuf_puts(&p.page, "office");
-        p.state = papers_member(p.json, "status");
+        p.state = contents_member(p.json, "status");
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_prizes(doc, p.json);
+            contents_prizes(doc, p.json);
         status = print(r, doc, b);
     }
     printing_clear(&p);
@@ -290,7 +291,7 @@ unsigned paper_codes(struct request *r, struct textbuf *b) {
             textbuf_printf(&cards, "/%s/cars/", r->held->slug);
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
-            papers_codes(doc, p.json, textbuf_text(&cards));
+            contents_codes(doc, p.json, textbuf_text(&cards));
         status = print(r, doc, b);
     }
     textbuf_clear(&cards);

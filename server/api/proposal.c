@@ -222,7 +222,7 @@ unsigned act_examples(struct request *r, struct textbuf *b) {
         textbuf_puts(b, ",\"item\":");
         json_write_text(b, id);
         textbuf_puts(b, ",\"examples\":");
-        err = item >= 0 ? example_write(model, item, b) : ERR_OK;
+        err = item >= 0 ? rule_examples_write(model, item, b) : ERR_OK;
         if (item < 0)
             textbuf_puts(b, "[]");
         textbuf_puts(b, "}\n");

@@ -77,7 +77,7 @@ static void refuse(struct tried *tried, const struct upload_row *row, size_t num
 }
 
 /* Returns ERR_OK or ERR_NOMEM. */
-static int try_row(struct trial *trial, struct tried *tried, const struct upload_row *row,
+static int try_row(struct what_if *trial, struct tried *tried, const struct upload_row *row,
                    size_t number) {
     struct textbuf reason = {0};
     int result;
@@ -88,13 +88,13 @@ static int try_row(struct trial *trial, struct tried *tried, const struct upload
     if (*row->fields[DECISION_KIND] != '\0') {
         struct decision_text text = {.extras = row->extras};
         memcpy(text.field, row->fields, sizeof text.field);
-        result = (int)trial_decision(trial, &text, &reason);
+        result = (int)what_if_decision(trial, &text, &reason);
     } else {
         struct reading_text text = {.extras = row->extras};
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = row->fields[reading_places[i]];
         /* The two logs speak of a row in the same way. */
-        result = (int)trial_reading(trial, &text, &reason);
+        result = (int)what_if_reading(trial, &text, &reason);
     }
     if (result == DECISION_ADDED)
         tried->accepted++;
@@ -114,8 +114,8 @@ _Static_assert((int)READING_ADDED == (int)DECISION_ADDED &&
                "results of the two logs are told apart");
 
 /* A trial on what the snapshot holds. */
-static int begin_trial(const struct request *r, struct trial **out) {
-    return trial_new(&r->snapshot->event, out);
+static int begin_trial(const struct request *r, struct what_if **out) {
+    return what_if_new(&r->snapshot->event, out);
 }
 
 static void write_effect(struct request *r, struct textbuf *b, const struct tried *tried,
@@ -133,7 +133,7 @@ static void write_effect(struct request *r, struct textbuf *b, const struct trie
 
 static unsigned parse_tried(struct request *r, struct upload *upload) {
     struct textbuf why = {0};
-    const struct upload_watch watch = {making_upload_is_given_up, r};
+    const struct upload_watch watch = {dispatch_upload_is_given_up, r};
     unsigned status = 0;
     enum media media = media_of(
         MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_CONTENT_TYPE));
@@ -145,7 +145,7 @@ static unsigned parse_tried(struct request *r, struct upload *upload) {
     case ERR_OK:
         break;
     case ERR_BUSY:
-        status = making_refuse(r);
+        status = dispatch_refuse(r);
         break;
     case ERR_RANGE:
         status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));
@@ -164,7 +164,7 @@ static unsigned parse_tried(struct request *r, struct upload *upload) {
 unsigned act_effects(struct request *r, struct textbuf *b) {
     struct upload upload = {0};
     struct tried tried = {0};
-    struct trial *trial = NULL;
+    struct what_if *trial = NULL;
     struct effect effect = {0};
     unsigned status = parse_tried(r, &upload);
     int err = ERR_OK;
@@ -173,7 +173,7 @@ unsigned act_effects(struct request *r, struct textbuf *b) {
     for (size_t i = 0; status == 0 && err == ERR_OK && i < upload.count; i++)
         err = try_row(trial, &tried, &upload.rows[i], i + 1);
     if (status == 0 && err == ERR_OK)
-        err = trial_score(trial, r->scene->view->request);
+        err = what_if_score(trial, r->scene->view->request);
     if (status == 0 && err == ERR_OK)
         err = effect_make(r->scene->scores, trial->scores, &effect);
     if (status == 0 && err == ERR_OK)
@@ -181,7 +181,7 @@ unsigned act_effects(struct request *r, struct textbuf *b) {
     if (status == 0)
         status = err == ERR_OK && !tried.list.failed ? MHD_HTTP_OK : out_of_memory(r);
     effect_clear(&effect);
-    trial_free(trial);
+    what_if_free(trial);
     textbuf_clear(&tried.list);
     upload_clear(&upload);
     return status;

@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 
 #include "base/err.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "http/stream.h"
 #include "live/desk_gaps.h"
 #include "output/output.h"
@@ -108,12 +108,12 @@ static void say_times(struct status *s, const char *id, const char *what, const 
 static void say_event(struct status *s) {
     const struct request *r = s->r;
     char text[SPAN_LEN];
-    struct desk_tally desks;
+    struct desk_gaps desks;
     say(s, "server", "Server", HEALTH_FINE, "", "version %s, up for %s", CAIRN_VERSION,
         span(server_uptime_seconds(r->server), text));
     say(s, "revision", "Results", HEALTH_FINE, "", "revision %" PRId64 ", changed %s ago",
         r->scene->revision, span((now_ms() - r->scene->changed_ms) / 1000, text));
-    if (desk_tally_make(&r->snapshot->event, r->held, server_desks(r->server), &desks) != ERR_OK)
+    if (desk_gaps_make(&r->snapshot->event, r->held, server_desks(r->server), &desks) != ERR_OK)
         say(s, "desks", "Desks", HEALTH_UNKNOWN, "Memory is out.", "cannot be counted");
     else if (desks.missing == 0)
         say(s, "desks", "Desks", HEALTH_FINE, "", "%d heard of, nothing missing", desks.desks);
@@ -127,7 +127,7 @@ static void say_event(struct status *s) {
 }
 
 static void say_writes(struct status *s) {
-    const struct scorekeeper_figures *f = scorekeeper_figures(server_keeper(s->r->server));
+    const struct write_queue_figures *f = write_queue_figures(server_keeper(s->r->server));
     int waiting = atomic_load(&f->waiting);
     long long failures = atomic_load(&f->failures);
     say_times(s, "commit", "Time to the disk", &f->commit, COMMIT_SLOW_US,
@@ -143,14 +143,15 @@ static void say_writes(struct status *s) {
 
 static void say_crowd(struct status *s) {
     struct server *server = s->r->server;
-    const struct door *door = server_door(server);
-    int connections = atomic_load(&door_figures(door)->connections);
-    unsigned room = door_connections_max(door);
+    const struct connections *door = server_door(server);
+    int connections = atomic_load(&connection_figures(door)->connections);
+    unsigned room = connections_max(door);
     int listeners = stream_listeners(server_streams(server));
     int most = stream_limit(server_streams(server));
-    long long away =
-        server_refusals(server, REFUSAL_CROWDED) + server_refusals(server, REFUSAL_QUEUE_FULL) +
-        atomic_load(&door_figures(door)->not_admitted) + stream_turned_away(server_streams(server));
+    long long away = server_refusals(server, REFUSAL_CROWDED) +
+                     server_refusals(server, REFUSAL_QUEUE_FULL) +
+                     atomic_load(&connection_figures(door)->not_admitted) +
+                     stream_turned_away(server_streams(server));
     long long wrong = server_key_failures(server);
     say(s, "connections", "Connections", look_if((unsigned)connections > room / 4 * 3),
         "It fills up. Put a proxy with a cache in front for the public.", "%d of %u", connections,
@@ -175,7 +176,7 @@ static void say_disk(struct status *s) {
     struct stat wal = {0};
     int64_t free_mb = 0;
     int64_t all_mb = 0;
-    if (machine_disk(folder, &free_mb, &all_mb, NULL) != 0)
+    if (disk_space(folder, &free_mb, &all_mb, NULL) != 0)
         say(s, "disk", "Disk", HEALTH_UNKNOWN, "Look at the machine.", "the system does not tell");
     else
         say(s, "disk", "Disk", look_if(free_mb < DISK_DOUBTFUL_MB),
@@ -232,20 +233,21 @@ static void write_damage(struct textbuf *b, const struct damage *damage) {
 
 static void say_copies(struct status *s) {
     const char *folder = server_backups(s->r->server);
-    int64_t newest = folder == NULL ? COPIES_NONE : copies_newest(folder, s->r->held->slug);
+    int64_t newest = folder == NULL ? BACKUPS_NONE : backups_newest(folder, s->r->held->slug);
     char text[SPAN_LEN];
     if (folder == NULL)
         say(s, "copies", "Copies", HEALTH_UNKNOWN,
             "This server was not told where copies are made (--backups). Ask who runs the machine.",
             "not known");
-    else if (newest == COPIES_UNREADABLE)
+    else if (newest == BACKUPS_UNREADABLE)
         say(s, "copies", "Copies", HEALTH_LOOK, "The folder of copies cannot be read.",
             "not known");
-    else if (newest == COPIES_NONE)
+    else if (newest == BACKUPS_NONE)
         say(s, "copies", "Copies", HEALTH_LOOK, "Is the timer for copies on?",
             "none of this event");
     else
-        say(s, "copies", "Copies", look_if(now_ms() / 60000 - newest / 60 >= COPY_DOUBTFUL_MINUTES),
+        say(s, "copies", "Copies",
+            look_if(now_ms() / 60000 - newest / 60 >= BACKUP_DOUBTFUL_MINUTES),
             "Copies are made each five minutes. Is the timer on, is there room?",
             "the newest is %s old", span(now_ms() / 1000 - newest, text));
 }
@@ -275,7 +277,7 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_crowd(&s);
     say_disk(&s);
     struct damage damage;
-    held_damage(r->held, &damage);
+    served_event_damage(r->held, &damage);
     say_facts(&s, &damage);
     say_copies(&s);
     say_certificate(&s);

@@ -13,7 +13,7 @@
 static unsigned parse_rows(struct request *r, struct job *job, const char *const *names,
                            size_t count, size_t required) {
     struct textbuf why = {0};
-    const struct upload_watch watch = {making_upload_is_given_up, r};
+    const struct upload_watch watch = {dispatch_upload_is_given_up, r};
     enum media media = media_of(job->media_type);
     unsigned status = 0;
     if (media == MEDIA_UNKNOWN)
@@ -24,7 +24,7 @@ static unsigned parse_rows(struct request *r, struct job *job, const char *const
     case ERR_OK:
         break;
     case ERR_BUSY:
-        status = making_refuse(r);
+        status = dispatch_refuse(r);
         break;
     case ERR_RANGE:
         status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));

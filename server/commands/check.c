@@ -25,7 +25,7 @@ static const char help[] =
 static int run(int argc, char **argv) {
     struct options o;
     struct problems problems = {0};
-    struct folder folder = {0};
+    struct event_folder folder = {0};
     struct model *model = NULL;
     options_init(&o, &command_check, argc, argv);
     while (options_next(&o)) {
@@ -36,7 +36,7 @@ static int run(int argc, char **argv) {
     }
     if (o.operand_count != 1)
         return usage_error(&command_check, "it needs one folder");
-    int err = folder_read(o.operands[0], &problems, &folder);
+    int err = event_folder_read(o.operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);
     if (err == ERR_OK)
@@ -50,7 +50,7 @@ static int run(int argc, char **argv) {
                      problems.by_level[PROBLEM_REFUSED], problems.by_level[PROBLEM_WARNING],
                      problems.by_level[PROBLEM_DOUBT]);
     model_free(model);
-    folder_clear(&folder);
+    event_folder_clear(&folder);
     problems_clear(&problems);
     return exit_code(err);
 }

@@ -5,7 +5,7 @@
 
 static int run(int argc, char **argv) {
     (void)argv;
-    return argc > 1 ? EXIT_INPUT : paper_press_child();
+    return argc > 1 ? EXIT_INPUT : drawing_process_child();
 }
 
 const struct command command_draw = {.name = "draw-paper", .run = run};

@@ -10,7 +10,7 @@
 
 static int open_folder(struct event_source *source) {
     struct problems problems = {0};
-    int err = folder_read(source->path, &problems, &source->folder);
+    int err = event_folder_read(source->path, &problems, &source->folder);
     if (err == ERR_OK)
         err = model_read(&source->folder.files, &problems, &source->model);
     print_problems(&problems);
@@ -76,7 +76,7 @@ void event_source_close(struct event_source *source) {
     if (source->writing)
         store_rollback(source->store);
     model_free(source->model);
-    folder_clear(&source->folder);
+    event_folder_clear(&source->folder);
     store_close(source->store);
     *source = (struct event_source){0};
 }

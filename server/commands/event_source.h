@@ -11,10 +11,10 @@
 /* A plain value; event_source_close frees what it owns. */
 struct event_source {
     struct model *model;
-    const char *path;     /* the folder; NULL for an event file */
-    struct folder folder; /* of a folder: its files */
-    struct store *store;  /* of an event file, else NULL */
-    bool writing;         /* a transaction is open */
+    const char *path;           /* the folder; NULL for an event file */
+    struct event_folder folder; /* of a folder: its files */
+    struct store *store;        /* of an event file, else NULL */
+    bool writing;               /* a transaction is open */
 };
 
 /* Opens the event of a command's operands. What is wrong is told on standard error.

@@ -81,13 +81,13 @@ static int refused(const struct source *from, const struct http_answer *answer,
 
 /* Asks for what is lacking. Returns EXIT_GOOD with the answer, for the caller to clear;
  * EXIT_MACHINE where a later try may do better, EXIT_INPUT where none will; `why` tells. */
-static int ask(struct source *from, const struct holding *holding, struct http_answer *answer,
+static int ask(struct source *from, const struct facts_digest *holding, struct http_answer *answer,
                struct textbuf *why) {
     struct textbuf url = {0};
     enum http_result result = HTTP_FAILED;
     textbuf_add(&url, from->url, from->base);
     textbuf_printf(&url, "/api/v1/events/%s/facts/", from->slug);
-    holding_write(holding, &url);
+    facts_digest_write(holding, &url);
     if (url.failed)
         textbuf_puts(why, err_text(ERR_NOMEM));
     else
@@ -123,7 +123,7 @@ static void wait_for(int64_t seconds) {
 /* One question and what comes of it. Returns as `ask`. */
 static int follow_once(struct source *from, struct follower *f, struct textbuf *why) {
     struct http_answer answer = {0};
-    struct holding holding;
+    struct facts_digest holding;
     struct follower_news news = {0};
     int code = EXIT_GOOD;
     int err = follower_holding(f, &holding, why);

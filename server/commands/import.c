@@ -184,13 +184,13 @@ static bool has_no_key(struct store *store) {
 
 static int import_folder(const char *data_dir, const char *path) {
     struct problems problems = {0};
-    struct folder folder = {0};
+    struct event_folder folder = {0};
     struct model *model = NULL;
     struct model *there = NULL;
     struct store *store = NULL;
     struct textbuf why = {0};
     char *file = NULL;
-    int err = folder_read(path, &problems, &folder);
+    int err = event_folder_read(path, &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);
     if (err != ERR_OK)
@@ -229,7 +229,7 @@ done:
     store_close(store);
     model_free(there);
     model_free(model);
-    folder_clear(&folder);
+    event_folder_clear(&folder);
     problems_clear(&problems);
     textbuf_clear(&why);
     free(file);

@@ -164,13 +164,13 @@ static int gather(struct merge *m) {
 
 /* Notices and cases that the other side has and we have not. */
 static int unite_board(struct merge *m) {
-    struct board_facts theirs = {0};
+    struct merged_notices theirs = {0};
     int err = store_notices(m->theirs, &theirs.notices, &theirs.notice_count);
     if (err == ERR_OK)
         err = store_enquiries(m->theirs, &theirs.cases, &theirs.case_count);
     if (err == ERR_OK)
-        err = board_unite(m->ours, &theirs, &m->notices, &m->cases);
-    board_facts_clear(&theirs);
+        err = notices_merge(m->ours, &theirs, &m->notices, &m->cases);
+    merged_notices_clear(&theirs);
     return err;
 }
 

@@ -53,7 +53,7 @@ static const char help[] =
 struct new_options {
     const char *rules;
     const char *from;
-    struct successor what;
+    struct next_event what;
     bool entries, list, wants_help;
 };
 
@@ -106,7 +106,7 @@ static void print_presets(struct textbuf *b) {
 
 /* What the new event is made after. */
 struct pattern {
-    struct folder folder;
+    struct event_folder folder;
     char *rules, *entries; /* of an event file */
     struct file_text rules_text, entries_text;
 };
@@ -130,7 +130,7 @@ static int read_file(const char *path, struct pattern *pattern) {
 }
 
 static int read_folder(const char *path, struct problems *problems, struct pattern *pattern) {
-    int err = folder_read(path, problems, &pattern->folder);
+    int err = event_folder_read(path, problems, &pattern->folder);
     pattern->rules_text = pattern->folder.files.rules;
     pattern->entries_text = pattern->folder.files.entries;
     if (err == ERR_OK && pattern->rules_text.text == NULL) {
@@ -155,7 +155,7 @@ static int read_pattern(const struct new_options *options, struct problems *prob
 }
 
 static void pattern_clear(struct pattern *pattern) {
-    folder_clear(&pattern->folder);
+    event_folder_clear(&pattern->folder);
     free(pattern->rules);
     free(pattern->entries);
 }
@@ -235,8 +235,8 @@ static int make(const char *folder, const struct new_options *options, struct pr
     struct pattern pattern = {0};
     int err = read_pattern(options, problems, &pattern);
     if (err == ERR_OK)
-        err = successor_write(pattern.rules_text.text, pattern.rules_text.len, &options->what,
-                              problems, rules);
+        err = next_event_write(pattern.rules_text.text, pattern.rules_text.len, &options->what,
+                               problems, rules);
     if (err == ERR_OK && options->entries && pattern.entries_text.text != NULL)
         textbuf_add(entries, pattern.entries_text.text, pattern.entries_text.len);
     else if (err == ERR_OK)

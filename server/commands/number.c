@@ -68,16 +68,16 @@ static int parse(struct options *o, struct number_options *out) {
 /* A file that names cars by their numbers keeps them as they are. */
 static int check_nothing_names_cars(const struct file_text *text, const char *name,
                                     struct problems *problems) {
-    struct grid grid = {0};
-    int err = text->text == NULL ? ERR_OK : grid_read(&grid, text->text, text->len, false);
+    struct csv_rows grid = {0};
+    int err = text->text == NULL ? ERR_OK : csv_rows_read(&grid, text->text, text->len, false);
     if (err == ERR_OK && grid.rows + grid.fault_count > 1)
         problems_add(problems, PROBLEM_ERROR, name, 0,
                      "names cars by their numbers, so that numbers stay as they are");
-    grid_clear(&grid);
+    csv_rows_clear(&grid);
     return err == ERR_OK && problems_fatal(problems) ? ERR_INPUT : err;
 }
 
-static int number_folder(const struct folder *folder, const struct number_options *options,
+static int number_folder(const struct event_folder *folder, const struct number_options *options,
                          struct problems *problems, struct numbering *numbering) {
     const struct event_files *files = &folder->files;
     if (files->entries.text == NULL) {
@@ -108,11 +108,11 @@ static int run_number(int argc, char **argv) {
         free(options);
         return code;
     }
-    struct folder folder = {0};
+    struct event_folder folder = {0};
     struct problems problems = {0};
     struct numbering numbering = {0};
     struct textbuf out = {0};
-    int err = folder_read(o.operands[0], &problems, &folder);
+    int err = event_folder_read(o.operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = number_folder(&folder, options, &problems, &numbering);
     if (err == ERR_OK && options->save)
@@ -126,7 +126,7 @@ static int run_number(int argc, char **argv) {
     textbuf_clear(&out);
     numbering_clear(&numbering);
     problems_clear(&problems);
-    folder_clear(&folder);
+    event_folder_clear(&folder);
     free(options);
     return code;
 }

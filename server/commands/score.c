@@ -173,7 +173,7 @@ done:
 static int run(int argc, char **argv) {
     struct score_options options = {.view = {.after = -1}};
     struct problems problems = {0};
-    struct folder folder = {0};
+    struct event_folder folder = {0};
     struct model *model = NULL;
     int code = parse_options(argc, argv, &options);
     if (code != EXIT_GOOD)
@@ -182,7 +182,7 @@ static int run(int argc, char **argv) {
         (void)fputs(help, stdout);
         return EXIT_GOOD;
     }
-    int err = folder_read(options.folder, &problems, &folder);
+    int err = event_folder_read(options.folder, &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);
     print_problems(&problems);
@@ -197,7 +197,7 @@ static int run(int argc, char **argv) {
     if (model != NULL && code == EXIT_GOOD)
         code = print_scores(&model->event, &options);
     model_free(model);
-    folder_clear(&folder);
+    event_folder_clear(&folder);
     problems_clear(&problems);
     return code;
 }

@@ -217,10 +217,10 @@ static int read_file(const char *path, const char *name, const struct send_optio
 }
 
 /* Rows that the receipt knows need not go again. Returns how many. */
-static size_t pass_over(const struct receipt *receipt, struct reading_file *file) {
+static size_t pass_over(const struct sent_file *receipt, struct reading_file *file) {
     size_t count = 0;
     for (size_t i = 0; i < file->count; i++) {
-        if (receipt_has(receipt, file->rows[i].mark)) {
+        if (sent_file_has(receipt, file->rows[i].mark)) {
             file->rows[i].state = ROW_SENT;
             count++;
         }
@@ -273,8 +273,8 @@ static void tell_end(const struct delivery *d, enum delivery_end end, size_t ear
     print_line(&b);
     if (end != DELIVERY_DONE)
         (void)printf("The rest is still to be sent: run the same command again. %s\n",
-                     receipt_path(d->receipt) != NULL ? "It goes on where this one ended."
-                                                      : "What is there already counts once.");
+                     sent_file_path(d->receipt) != NULL ? "It goes on where this one ended."
+                                                        : "What is there already counts once.");
     (void)fflush(stdout);
     textbuf_clear(&b);
 }
@@ -282,7 +282,7 @@ static void tell_end(const struct delivery *d, enum delivery_end end, size_t ear
 static int deliver(const struct send_options *s, const struct event_address *address,
                    const char *key, const char *path, const char *name, struct reading_file *file) {
     struct textbuf why = {0};
-    struct receipt *receipt = NULL;
+    struct sent_file *receipt = NULL;
     struct http_client *client = NULL;
     const struct http_options line = {.key = key,
                                       .ca_file = s->ca_file,
@@ -292,14 +292,14 @@ static int deliver(const struct send_options *s, const struct event_address *add
                                       .stop = &stop};
     struct progress progress;
     int code = EXIT_MACHINE;
-    int err = receipt_open(path, address->readings, &receipt, &why);
+    int err = sent_file_open(path, address->readings, &receipt, &why);
     if (err != ERR_OK)
         return exit_code(err);
     if (why.len > 0)
         (void)fprintf(stderr, "cairn send: %s\n", textbuf_text(&why));
     textbuf_clear(&why);
     if (s->again)
-        receipt_forget(receipt);
+        sent_file_forget(receipt);
     size_t earlier = pass_over(receipt, file);
     err = http_client_new(&line, &client, &why);
     if (err != ERR_OK) {
@@ -324,7 +324,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
     }
     textbuf_clear(&why);
     http_client_free(client);
-    receipt_free(receipt);
+    sent_file_free(receipt);
     return code;
 }
 

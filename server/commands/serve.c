@@ -9,7 +9,7 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/command.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "http/http.h"
 #include "system/hard_limits.h"
 #include "system/notify.h"
@@ -142,7 +142,7 @@ static bool take_option(struct server_options *options, char *host, size_t room,
         options->patience_s = (unsigned)seconds;
     }
     if (strcmp(name, "proxy") == 0) {
-        if (!door_proxies_are_good(value)) {
+        if (!connections_proxies_are_good(value)) {
             (void)usage_error(&command_serve, "--proxy %s is no list of addresses", value);
             return false;
         }

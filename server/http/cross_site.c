@@ -10,7 +10,7 @@ static size_t name_len(const char *host) {
 
 /* Browsers tell over TLS whose page sent a form, and without it at least from where; what is no
  * browser tells nothing, and has no page that could be misled. */
-bool request_is_foreign(const struct request *r) {
+bool request_is_cross_site(const struct request *r) {
     const char *site = request_header(r, "Sec-Fetch-Site");
     const char *origin = request_header(r, MHD_HTTP_HEADER_ORIGIN);
     const char *host = request_header(r, MHD_HTTP_HEADER_HOST);

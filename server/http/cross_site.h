@@ -7,6 +7,6 @@
 
 /* True where the request came from a page of another site: a browser says so.
  * Pages whose forms are looked at so are to let browsers tell: `sends` of struct page_frame. */
-bool request_is_foreign(const struct request *r);
+bool request_is_cross_site(const struct request *r);
 
 #endif

@@ -7,7 +7,7 @@
 
 #include "base/err.h"
 #include "http/answer.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "live/cache.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
@@ -27,12 +27,12 @@ static bool has_gone(const struct request *r) {
     return poll(&fd, 1, 0) > 0;
 }
 
-bool making_is_given_up(struct request *r) {
-    return r->connection != NULL && makers_give_up(server_makers(r->server), &r->order);
+bool dispatch_is_given_up(struct request *r) {
+    return r->connection != NULL && worker_pool_give_up(server_makers(r->server), &r->order);
 }
 
-bool making_upload_is_given_up(void *request) {
-    return making_is_given_up(request);
+bool dispatch_upload_is_given_up(void *request) {
+    return dispatch_is_given_up(request);
 }
 
 /* ---- suspended and resumed ---- */
@@ -52,8 +52,8 @@ static void uncount(struct request *r) {
     r->counted = false;
 }
 
-unsigned making_refuse(struct request *r) {
-    bool stopping = makers_are_stopping(server_makers(r->server));
+unsigned dispatch_refuse(struct request *r) {
+    bool stopping = worker_pool_are_stopping(server_makers(r->server));
     r->refusal = stopping ? REFUSAL_STOPPING : REFUSAL_BUSY;
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                         stopping ? "The server is stopping; try again."
@@ -71,7 +71,7 @@ static bool is_too_much(const struct request *r) {
 static void make_answer(struct order *order) {
     struct request *r = of_order(order);
     if (is_too_much(r))
-        r->made_status = making_refuse(r);
+        r->made_status = dispatch_refuse(r);
     else
         r->made = answer_make(r, &r->made_status);
 }
@@ -107,14 +107,14 @@ static bool order_is_gone(const struct order *order) {
 
 /* Gives the job to the writer; the connection is suspended. */
 static void submit(struct request *r) {
-    if (scorekeeper_submit(server_keeper(r->server), r->job) == ERR_OK)
+    if (write_queue_submit(server_keeper(r->server), r->job) == ERR_OK)
         return;
     /* Nothing was taken, and the end does not wait for word of it. */
     uncount(r);
     r->job->result = JOB_FAILED;
     r->job->revision = -1;
     r->refusal =
-        makers_are_stopping(server_makers(r->server)) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
+        worker_pool_are_stopping(server_makers(r->server)) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
     MHD_resume_connection(r->connection);
 }
 
@@ -122,7 +122,7 @@ static void submit(struct request *r) {
 static void order_done(struct order *order, enum order_end end) {
     struct request *r = of_order(order);
     if (end == ORDER_GIVEN_UP)
-        r->made_status = making_refuse(r);
+        r->made_status = dispatch_refuse(r);
     if (r->route->write != NULL && r->made_status == 0) {
         r->made_status = MHD_HTTP_OK;
         submit(r);
@@ -158,10 +158,10 @@ static enum MHD_Result order(struct request *r, void (*make)(struct order *), co
         (visitor_is_limited(r->visitor) || request_header(r, "X-Forwarded-For") != NULL))
         r->order.address_len = request_address(r, r->order.address);
     suspend(r);
-    if (makers_take(server_makers(r->server), &r->order))
+    if (worker_pool_take(server_makers(r->server), &r->order))
         return MHD_YES;
     /* To the end pages are read: who comes after the makers have gone home is served here. */
-    if (makers_are_stopping(server_makers(r->server)) && r->order.turn <= TURN_PUBLIC) {
+    if (worker_pool_are_stopping(server_makers(r->server)) && r->order.turn <= TURN_PUBLIC) {
         make(&r->order);
         order_done(&r->order, ORDER_MADE);
     } else {
@@ -283,8 +283,8 @@ static enum MHD_Result tell_write(struct request *r) {
     case JOB_FAILED:
         if (job->revision < 0)
             (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
-        else if (job->why.len == 0 && held_trouble(r->held) != NULL)
-            (void)request_fail(r, 0, "%s", held_trouble(r->held));
+        else if (job->why.len == 0 && served_event_trouble(r->held) != NULL)
+            (void)request_fail(r, 0, "%s", served_event_trouble(r->held));
         else
             (void)request_fail(r, 0,
                                "The machine could not keep it; nothing was changed. Try again.");
@@ -303,7 +303,7 @@ static enum MHD_Result tell_write(struct request *r) {
 
 /* ---- all ---- */
 
-enum MHD_Result making_begin(struct request *r) {
+enum MHD_Result dispatch_begin(struct request *r) {
     if (r->route->special != NULL)
         return r->route->special(r);
     if (r->route->act != NULL)
@@ -311,7 +311,7 @@ enum MHD_Result making_begin(struct request *r) {
     return r->route->write != NULL ? begin_write(r) : read_answer(r);
 }
 
-enum MHD_Result making_end(struct request *r) {
+enum MHD_Result dispatch_end(struct request *r) {
     if (r->route->write != NULL)
         return tell_write(r);
     enum MHD_Result result = r->route->act != NULL ? tell_act(r) : tell_answer(r);

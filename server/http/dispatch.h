@@ -9,19 +9,19 @@
 
 /* Answers, or suspends the connection: then the request is `waiting`, and the library calls again.
  */
-enum MHD_Result making_begin(struct request *r);
+enum MHD_Result dispatch_begin(struct request *r);
 
 /* After a connection was resumed: answers with what was made or written. */
-enum MHD_Result making_end(struct request *r);
+enum MHD_Result dispatch_end(struct request *r);
 
 /* For what takes long: true where nobody waits for it any more, since its client and those who
  * share it have gone, or the server ends. */
-bool making_is_given_up(struct request *r);
+bool dispatch_is_given_up(struct request *r);
 
 /* The same as upload.h asks for it. */
-bool making_upload_is_given_up(void *request);
+bool dispatch_upload_is_given_up(void *request);
 
 /* Says why it was not made: the server ends, or too many wait. Returns 503. */
-unsigned making_refuse(struct request *r);
+unsigned dispatch_refuse(struct request *r);
 
 #endif

@@ -43,7 +43,7 @@ static int place_of(const char *name, const char *const *names, size_t count) {
     return -1;
 }
 
-static bool take_pair(struct form *form, char *pair, const char *const *names, size_t count) {
+static bool take_pair(struct form_body *form, char *pair, const char *const *names, size_t count) {
     char *value = strchr(pair, '=');
     if (value != NULL)
         *value++ = '\0';
@@ -56,11 +56,11 @@ static bool take_pair(struct form *form, char *pair, const char *const *names, s
     return true;
 }
 
-int form_read(struct form *form, const char *body, size_t len, const char *const *names,
-              size_t count) {
+int form_body_read(struct form_body *form, const char *body, size_t len, const char *const *names,
+                   size_t count) {
     char *rest = NULL;
     bool good = true;
-    *form = (struct form){.bytes = malloc(len + 1), .room = len + 1};
+    *form = (struct form_body){.bytes = malloc(len + 1), .room = len + 1};
     if (form->bytes == NULL)
         return ERR_NOMEM;
     if (len > 0)
@@ -70,7 +70,7 @@ int form_read(struct form *form, const char *body, size_t len, const char *const
     for (char *pair = strtok_r(form->bytes, "&", &rest); good && pair != NULL;
          pair = strtok_r(NULL, "&", &rest))
         good = take_pair(form, pair, names, count);
-    for (size_t i = 0; i < FORM_FIELDS_MAX; i++) {
+    for (size_t i = 0; i < FORM_BODY_FIELDS_MAX; i++) {
         if (form->values[i] == NULL)
             form->values[i] = "";
     }
@@ -78,9 +78,9 @@ int form_read(struct form *form, const char *body, size_t len, const char *const
     return good ? ERR_OK : ERR_INPUT;
 }
 
-void form_clear(struct form *form) {
+void form_body_clear(struct form_body *form) {
     if (form->bytes != NULL)
         sodium_memzero(form->bytes, form->room);
     free(form->bytes);
-    *form = (struct form){0};
+    *form = (struct form_body){0};
 }

@@ -16,22 +16,22 @@
 enum { ROWS = 2048, PLACES = 8, WINDOW_SECONDS = 60, KNOWN_SECONDS = 24 * 3600 };
 
 struct place {
-    struct guarded about;
+    struct guessed about;
     time_t since; /* beginning of the minute that is counted */
     time_t known; /* when the right one was shown last, 0 never */
     int count;
     bool taken;
 };
 
-struct guard {
+struct guess_limits {
     pthread_mutex_t lock;
     unsigned char key[crypto_shorthash_KEYBYTES];
     atomic_llong failures;
     struct place rows[ROWS][PLACES];
 };
 
-struct guard *guard_new(void) {
-    struct guard *guard = calloc(1, sizeof *guard);
+struct guess_limits *guess_limits_new(void) {
+    struct guess_limits *guard = calloc(1, sizeof *guard);
     if (guard == NULL)
         return NULL;
     randombytes_buf(guard->key, sizeof guard->key);
@@ -39,24 +39,24 @@ struct guard *guard_new(void) {
     return guard;
 }
 
-void guard_free(struct guard *guard) {
+void guess_limits_free(struct guess_limits *guard) {
     if (guard == NULL)
         return;
     (void)pthread_mutex_destroy(&guard->lock);
     free(guard);
 }
 
-static bool is_about(const struct place *place, const struct guarded *what) {
-    return place->taken && peer_same(&place->about.peer, &what->peer) &&
+static bool is_about(const struct place *place, const struct guessed *what) {
+    return place->taken && client_address_same(&place->about.peer, &what->peer) &&
            place->about.event == what->event && place->about.car == what->car;
 }
 
-static struct place *row_of(struct guard *guard, const struct guarded *what) {
-    unsigned char bytes[PEER_BYTES_MAX + sizeof(uint64_t) + sizeof(int64_t)] = {0};
+static struct place *row_of(struct guess_limits *guard, const struct guessed *what) {
+    unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX + sizeof(uint64_t) + sizeof(int64_t)] = {0};
     uint64_t hash;
     memcpy(bytes, what->peer.bytes, what->peer.len);
-    memcpy(bytes + PEER_BYTES_MAX, &what->event, sizeof what->event);
-    memcpy(bytes + PEER_BYTES_MAX + sizeof what->event, &what->car, sizeof what->car);
+    memcpy(bytes + CLIENT_ADDRESS_BYTES_MAX, &what->event, sizeof what->event);
+    memcpy(bytes + CLIENT_ADDRESS_BYTES_MAX + sizeof what->event, &what->car, sizeof what->car);
     (void)crypto_shorthash((unsigned char *)&hash, bytes, sizeof bytes, guard->key);
     return guard->rows[hash % ROWS];
 }
@@ -72,7 +72,7 @@ static bool is_known(const struct place *place, time_t now) {
 }
 
 /* The place of a count, NULL where there is none. Under the lock, as all that follow. */
-static struct place *find(struct guard *guard, const struct guarded *what) {
+static struct place *find(struct guess_limits *guard, const struct guessed *what) {
     struct place *row = row_of(guard, what);
     for (int i = 0; i < PLACES; i++) {
         if (is_about(&row[i], what))
@@ -90,7 +90,8 @@ static bool matters_less(const struct place *a, const struct place *b, time_t no
     return a->since < b->since;
 }
 
-static struct place *find_or_take(struct guard *guard, const struct guarded *what, time_t now) {
+static struct place *find_or_take(struct guess_limits *guard, const struct guessed *what,
+                                  time_t now) {
     struct place *place = find(guard, what);
     if (place == NULL) {
         place = row_of(guard, what);
@@ -111,7 +112,7 @@ static int limit_of(const struct place *place, time_t now) {
     return is_known(place, now) ? LIMIT_KNOWN_FAILURES : LIMIT_KEY_FAILURES;
 }
 
-bool guard_failed(struct guard *guard, const struct guarded *what) {
+bool guess_limits_failed(struct guess_limits *guard, const struct guessed *what) {
     time_t now = now_s();
     atomic_fetch_add(&guard->failures, 1);
     (void)pthread_mutex_lock(&guard->lock);
@@ -121,7 +122,7 @@ bool guard_failed(struct guard *guard, const struct guarded *what) {
     return allowed;
 }
 
-bool guard_allows(struct guard *guard, const struct guarded *what) {
+bool guess_limits_allows(struct guess_limits *guard, const struct guessed *what) {
     time_t now = now_s();
     (void)pthread_mutex_lock(&guard->lock);
     const struct place *place = find(guard, what);
@@ -131,13 +132,13 @@ bool guard_allows(struct guard *guard, const struct guarded *what) {
     return allowed;
 }
 
-void guard_right(struct guard *guard, const struct guarded *what) {
+void guess_limits_right(struct guess_limits *guard, const struct guessed *what) {
     time_t now = now_s();
     (void)pthread_mutex_lock(&guard->lock);
     find_or_take(guard, what, now)->known = now;
     (void)pthread_mutex_unlock(&guard->lock);
 }
 
-long long guard_failures(const struct guard *guard) {
+long long guess_limits_failures(const struct guess_limits *guard) {
     return atomic_load(&guard->failures);
 }

@@ -10,32 +10,32 @@
 
 #include "system/client_address.h"
 
-struct guard;
+struct guess_limits;
 
 /* What a count is about. A plain value. */
-struct guarded {
-    struct peer peer; /* who tries: the client, not the proxy that it comes through */
-    uint64_t event;   /* any number that no other event has; 0 for keys */
-    int64_t car;      /* whose code is tried; 0 for keys */
+struct guessed {
+    struct client_address peer; /* who tries: the client, not the proxy that it comes through */
+    uint64_t event;             /* any number that no other event has; 0 for keys */
+    int64_t car;                /* whose code is tried; 0 for keys */
 };
 
 /* A guard that has seen nothing (NULL when memory is out), and its end; NULL is accepted. libsodium
  * must have been set up. */
-struct guard *guard_new(void);
-void guard_free(struct guard *guard);
+struct guess_limits *guess_limits_new(void);
+void guess_limits_free(struct guess_limits *guard);
 
 /* True where there have not been too many wrong ones within a minute (hard_limits.h). */
-bool guard_allows(struct guard *guard, const struct guarded *what);
+bool guess_limits_allows(struct guess_limits *guard, const struct guessed *what);
 
 /* Notes a wrong key or code. Returns false where there were too many within a minute. */
-bool guard_failed(struct guard *guard, const struct guarded *what);
+bool guess_limits_failed(struct guess_limits *guard, const struct guessed *what);
 
 /* Notes that the right code was shown. For a day the limit is then so far up that somebody who
  * guesses behind the same address (a hotel's, a proxy's) does not hold up the crew; that the code
  * is not to be found at that rate either is worked out in hard_limits.h. */
-void guard_right(struct guard *guard, const struct guarded *what);
+void guess_limits_right(struct guess_limits *guard, const struct guessed *what);
 
 /* Wrong keys and codes since the start. */
-long long guard_failures(const struct guard *guard);
+long long guess_limits_failures(const struct guess_limits *guard);
 
 #endif

@@ -14,7 +14,7 @@
 #include "base/err.h"
 #include "base/utf8.h"
 #include "http/answer.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "http/dispatch.h"
 #include "http/guess_limits.h"
 #include "http/request_head.h"
@@ -37,11 +37,11 @@
 enum { STOP_WAIT_MS = 2000 };
 
 struct server {
-    struct scorekeeper *keeper;
+    struct write_queue *keeper;
     struct stream_hub *streams;
-    struct guard *guard;
-    struct door *door; /* NULL where there is none to come in by */
-    struct desk_board *desks;
+    struct guess_limits *guard;
+    struct connections *door; /* NULL where there is none to come in by */
+    struct desk_reports *desks;
     struct tls *tls; /* NULL for plain HTTP */
     struct MHD_Daemon *daemon;
     char assets[24]; /* "/_/VERSION" */
@@ -53,11 +53,11 @@ struct server {
     atomic_llong refusals[REFUSAL_COUNT];
     atomic_int under_way; /* requests whose connection is suspended, and writes not answered yet */
     atomic_llong large_bytes;
-    struct makers *makers; /* NULL where there is no door */
-    struct cache *cache;   /* of what is the same for all events and revisions */
+    struct worker_pool *makers; /* NULL where there is no door */
+    struct cache *cache;        /* of what is the same for all events and revisions */
 };
 
-struct scorekeeper *server_keeper(struct server *server) {
+struct write_queue *server_keeper(struct server *server) {
     return server->keeper;
 }
 
@@ -65,7 +65,7 @@ struct stream_hub *server_streams(struct server *server) {
     return server->streams;
 }
 
-struct desk_board *server_desks(struct server *server) {
+struct desk_reports *server_desks(struct server *server) {
     return server->desks;
 }
 
@@ -77,7 +77,7 @@ bool server_tls(const struct server *server) {
     return server->tls != NULL;
 }
 
-struct makers *server_makers(const struct server *server) {
+struct worker_pool *server_makers(const struct server *server) {
     return server->makers;
 }
 
@@ -98,19 +98,19 @@ long long server_requests(const struct server *server, int hundreds) {
 }
 
 long long server_key_failures(const struct server *server) {
-    return guard_failures(server->guard);
+    return guess_limits_failures(server->guard);
 }
 
 long long server_refusals(const struct server *server, enum refusal refusal) {
     return atomic_load(&server->refusals[refusal]);
 }
 
-const struct door *server_door(const struct server *server) {
+const struct connections *server_door(const struct server *server) {
     return server->door;
 }
 
 int64_t server_uptime_seconds(const struct server *server) {
-    return (machine_microseconds() - server->began_us) / 1000000;
+    return (monotonic_microseconds() - server->began_us) / 1000000;
 }
 
 const char *server_data_dir(const struct server *server) {
@@ -203,36 +203,36 @@ static enum MHD_Result keep_forwarded(void *context, enum MHD_ValueKind kind, co
 }
 
 /* Who asks, also through a proxy. Of several such headers the last was added last. */
-static struct peer client_of(const struct request *r) {
+static struct client_address client_of(const struct request *r) {
     const char *forwarded = NULL;
     (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, keep_forwarded, &forwarded);
-    return door_client(r->server->door, address_of(r), forwarded);
+    return connections_client(r->server->door, address_of(r), forwarded);
 }
 
-size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]) {
-    struct peer peer = client_of(r);
+size_t request_address(const struct request *r, unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX]) {
+    struct client_address peer = client_of(r);
     memcpy(bytes, peer.bytes, peer.len);
     return peer.len;
 }
 
 /* What a code or key is counted under. An event's place in memory is as good a number as any. */
-static struct guarded tried(const struct request *r, int64_t car) {
-    return (struct guarded){client_of(r), car == 0 ? 0 : (uint64_t)(uintptr_t)r->held, car};
+static struct guessed tried(const struct request *r, int64_t car) {
+    return (struct guessed){client_of(r), car == 0 ? 0 : (uint64_t)(uintptr_t)r->held, car};
 }
 
 bool request_may_try(const struct request *r, int64_t car) {
-    struct guarded what = tried(r, car);
-    return guard_allows(r->server->guard, &what);
+    struct guessed what = tried(r, car);
+    return guess_limits_allows(r->server->guard, &what);
 }
 
 bool request_tried_wrong(const struct request *r, int64_t car) {
-    struct guarded what = tried(r, car);
-    return guard_failed(r->server->guard, &what);
+    struct guessed what = tried(r, car);
+    return guess_limits_failed(r->server->guard, &what);
 }
 
 void request_tried_right(const struct request *r, int64_t car) {
-    struct guarded what = tried(r, car);
-    guard_right(r->server->guard, &what);
+    struct guessed what = tried(r, car);
+    guess_limits_right(r->server->guard, &what);
 }
 
 static int find_key(const struct request *r, const char *text) {
@@ -244,7 +244,7 @@ static int find_key(const struct request *r, const char *text) {
 static bool look_for_key(const struct request *r) {
     bool idle = !atomic_exchange(&r->held->looking, true);
     if (idle) {
-        scorekeeper_look(r->held);
+        write_queue_look(r->held);
         atomic_store(&r->held->looking, false);
     }
     return idle;
@@ -292,14 +292,14 @@ static unsigned authenticate(struct request *r) {
 /* True where the request comes from this machine, and not through a proxy on it. */
 static bool is_local(const struct request *r) {
     return request_header(r, "X-Forwarded-For") == NULL && request_header(r, "Forwarded") == NULL &&
-           peer_is_loopback(address_of(r));
+           client_address_is_loopback(address_of(r));
 }
 
 /* Too many are here, and this one shows no key. What tells how the server is doing is answered all
  * the same, and a stream says it in its own words. */
 static bool is_crowded_out(const struct request *r) {
     return r->role == ROLE_PUBLIC && !r->route->local && r->route->special == NULL &&
-           !r->route->always && door_is_crowded(r->server->door, r->visitor);
+           !r->route->always && connections_are_crowded(r->server->door, r->visitor);
 }
 
 /* What people type: the address of an event's page without its last sign. */
@@ -307,7 +307,7 @@ static bool is_slashless(const struct request *r, const char *path) {
     if ((strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0) || *path != '/' ||
         strchr(path + 1, '/') != NULL)
         return false;
-    struct held *held = scorekeeper_find(r->server->keeper, path + 1);
+    struct served_event *held = write_queue_find(r->server->keeper, path + 1);
     struct snapshot *snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot);
     if (snapshot != NULL)
         snapshot_release(snapshot);
@@ -318,11 +318,11 @@ static bool is_slashless(const struct request *r, const char *path) {
 static unsigned find_event(struct request *r) {
     if (strstr(r->route->pattern, "{}") == NULL || r->route->eventless)
         return 0;
-    r->held = scorekeeper_find(r->server->keeper, r->args[0]);
+    r->held = write_queue_find(r->server->keeper, r->args[0]);
     r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
     if (r->snapshot != NULL)
         return 0;
-    if (scorekeeper_is_opening(r->server->keeper, r->args[0]))
+    if (write_queue_is_opening(r->server->keeper, r->args[0]))
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                             "The event “%s” is just being opened; try again in a moment.",
                             r->args[0]);
@@ -333,7 +333,7 @@ static unsigned find_event(struct request *r) {
 static unsigned open_request(struct request *r, const char *path, char *allowed, size_t size) {
     if (r->bad_path)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is nothing at this address.");
-    unsigned wrong = head_refusal(r);
+    unsigned wrong = request_head_refusal(r);
     r->bad_framing = wrong != 0;
     if (wrong != 0)
         return wrong;
@@ -436,7 +436,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
     }
     if (r->waiting) {
         r->waiting = false;
-        return making_end(r);
+        return dispatch_end(r);
     }
     if (*data_size > 0) {
         if (r->status == 0 && r->route->body_limit > 0)
@@ -456,7 +456,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         (void)request_fail(r, 0, "The body may have %zu bytes.", r->route->body_limit);
         return answer_error(r, MHD_HTTP_CONTENT_TOO_LARGE, NULL);
     }
-    return making_begin(r);
+    return dispatch_begin(r);
 }
 
 static struct visitor *visitor_of(struct MHD_Connection *connection) {
@@ -470,21 +470,22 @@ static void connected(void *context, struct MHD_Connection *connection, void **s
                       enum MHD_ConnectionNotificationCode code) {
     struct server *server = context;
     if (code == MHD_CONNECTION_NOTIFY_CLOSED) {
-        door_leave(server->door, *socket_context);
+        connections_leave(server->door, *socket_context);
         return;
     }
     const union MHD_ConnectionInfo *address =
         MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
     const union MHD_ConnectionInfo *socket =
         MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
-    *socket_context = door_enter(server->door, address == NULL ? NULL : address->client_addr,
-                                 socket == NULL ? -1 : socket->connect_fd, server->tls != NULL);
+    *socket_context =
+        connections_enter(server->door, address == NULL ? NULL : address->client_addr,
+                          socket == NULL ? -1 : socket->connect_fd, server->tls != NULL);
 }
 
 static enum MHD_Result admit(void *context, const struct sockaddr *address, socklen_t len) {
     struct server *server = context;
     (void)len;
-    return door_admits(server->door, address) ? MHD_YES : MHD_NO;
+    return connections_admits(server->door, address) ? MHD_YES : MHD_NO;
 }
 
 /* The library has no room for the names of a long query, and then waits as if for more of the
@@ -506,7 +507,7 @@ static void *begin(void *context, const char *uri, struct MHD_Connection *connec
     r->server = context;
     r->connection = connection;
     r->visitor = visitor_of(connection);
-    r->began_us = machine_microseconds();
+    r->began_us = monotonic_microseconds();
     r->key = -1;
     r->path = strdup(uri);
     if (r->path == NULL) {
@@ -542,14 +543,14 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     /* One that broke off before there was an answer has none to tell. */
     if (server->access_log && r->status != 0)
         log_request(address_of(r), r->method, r->path, r->status,
-                    machine_microseconds() - r->began_us);
+                    monotonic_microseconds() - r->began_us);
     if (r->counted)
         atomic_fetch_sub(&server->under_way, 1);
     answer_release(r->made);
     snapshot_release(r->snapshot);
     job_free(r->job);
     free(r->body);
-    form_clear(&r->form);
+    form_body_clear(&r->form);
     free(r->path);
     textbuf_clear(&r->detail);
     textbuf_clear(&r->name);
@@ -557,7 +558,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     free(r);
 }
 
-static void published(void *context, struct held *held, const struct snapshot *before,
+static void published(void *context, struct served_event *held, const struct snapshot *before,
                       const struct snapshot *now) {
     struct server *server = context;
     stream_publish(server->streams, held, before, now);
@@ -598,12 +599,12 @@ static unsigned address_limit(const struct server_options *options, unsigned con
 
 static int make_door(struct server *s, const struct server_options *options, struct textbuf *why) {
     unsigned connections = connection_limit(s->tls != NULL);
-    struct door_limits limits = {connections, address_limit(options, connections),
-                                 options->patience_s, options->proxies};
-    s->door = door_new(&limits);
+    struct connection_bounds limits = {connections, address_limit(options, connections),
+                                       options->patience_s, options->proxies};
+    s->door = connections_new(&limits);
     if (s->door == NULL)
         return ERR_NOMEM;
-    if (!door_start(s->door)) {
+    if (!connections_start(s->door)) {
         textbuf_puts(why, "there is no thread to be had");
         return ERR_IO;
     }
@@ -613,7 +614,7 @@ static int make_door(struct server *s, const struct server_options *options, str
 /* What a server with a door has beside. */
 static int hire(struct server *s, struct textbuf *why) {
     s->cache = cache_new();
-    s->makers = makers_new();
+    s->makers = worker_pool_new();
     if (s->cache != NULL && s->makers != NULL)
         return ERR_OK;
     textbuf_puts(why, "there is no thread or memory to be had");
@@ -668,7 +669,7 @@ static int listen_on(struct server *s, const char *host, unsigned port, struct t
     s->daemon = MHD_start_daemon(
         flags, 0, admit, s, handle, s, MHD_OPTION_SOCK_ADDR, found->ai_addr,
         MHD_OPTION_THREAD_POOL_SIZE, threads, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
-        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT, door_connections_max(s->door),
+        (size_t)LIMIT_CONNECTION_BYTES, MHD_OPTION_CONNECTION_LIMIT, connections_max(s->door),
         MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)LIMIT_IDLE_SECONDS, MHD_OPTION_URI_LOG_CALLBACK,
         begin, s, MHD_OPTION_NOTIFY_COMPLETED, completed, s, MHD_OPTION_NOTIFY_CONNECTION,
         connected, s, MHD_OPTION_LISTEN_BACKLOG_SIZE, 1024u, MHD_OPTION_ARRAY, tls_items,
@@ -697,12 +698,12 @@ static int furnish(struct server *s, const char *data_dir, const char *only, str
         return err;
     }
     name_assets(s);
-    s->guard = guard_new();
-    s->desks = desk_board_new();
+    s->guard = guess_limits_new();
+    s->desks = desk_reports_new();
     s->streams = stream_hub_new((int)listener_limit());
     if (s->guard == NULL || s->desks == NULL || s->streams == NULL)
         return ERR_NOMEM;
-    err = scorekeeper_new(data_dir, only, published, s, why, &s->keeper);
+    err = write_queue_new(data_dir, only, published, s, why, &s->keeper);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is told, and the others are served. */
         log_errors(NULL, textbuf_text(why));
@@ -718,7 +719,7 @@ int server_start(const struct server_options *options, struct textbuf *why, stru
         return ERR_NOMEM;
     s->access_log = options->access_log;
     s->program = options->program;
-    s->began_us = machine_microseconds();
+    s->began_us = monotonic_microseconds();
     int err = keep_names(s, options);
     if (err == ERR_OK && options->tls_cert != NULL)
         err = tls_load(options->tls_cert, options->tls_key, why, &s->tls);
@@ -763,9 +764,9 @@ void server_stop(struct server *s) {
      * moment it goes on taking connections, and tells new writes to come again: MHD_quiesce_daemon
      * would spare them, but with epoll it races with the library's own threads for the listening
      * socket, and who loses aborts. */
-    makers_stop(s->makers);
+    worker_pool_stop(s->makers);
     if (s->keeper != NULL)
-        scorekeeper_stop(s->keeper);
+        write_queue_stop(s->keeper);
     /* What was written is still to be answered, and a stream to be told that it is over; a client
      * that does not read is not waited for. */
     int left = STOP_WAIT_MS;
@@ -776,13 +777,13 @@ void server_stop(struct server *s) {
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
-    scorekeeper_free(s->keeper);
+    write_queue_free(s->keeper);
     cache_free(s->cache);
-    makers_free(s->makers);
+    worker_pool_free(s->makers);
     stream_hub_free(s->streams);
-    desk_board_free(s->desks);
-    door_free(s->door);
-    guard_free(s->guard);
+    desk_reports_free(s->desks);
+    connections_free(s->door);
+    guess_limits_free(s->guard);
     tls_free(s->tls);
     free(s->data_dir);
     free(s->backups);

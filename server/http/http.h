@@ -10,18 +10,18 @@
 #include "http/form_body.h"
 #include "http/worker_pool.h"
 #include "live/cache.h"
-#include "live/if_match.h"
+#include "live/etag.h"
 #include "live/write_queue.h"
 #include "scoring/standings.h"
 #include "system/data_dir.h"
 #include "system/version.h"
 
-struct copy;
-struct door;
+struct static_page;
+struct connections;
 struct server;
 struct visitor;
 struct stream_hub;
-struct desk_board;
+struct desk_reports;
 
 enum role { ROLE_PUBLIC, ROLE_TIMEKEEPER, ROLE_ORGANISER };
 
@@ -65,7 +65,7 @@ enum { ARG_COUNT = 2, ARG_LEN = 80, PARAMETERS_MAX = 8 };
 struct request {
     struct server *server;
     struct MHD_Connection *connection;
-    struct visitor *visitor; /* who asks, see connection_limits.h; NULL: nobody that is counted */
+    struct visitor *visitor; /* who asks, see connections.h; NULL: nobody that is counted */
     const struct route *route;
     const char *method;
     const char *version;               /* of HTTP */
@@ -75,24 +75,24 @@ struct request {
     const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
     int64_t began_us;
 
-    struct held *held;
+    struct served_event *held;
     struct snapshot *snapshot;
     enum role role;
     int key; /* place in the snapshot's keyring, -1 */
     unsigned char key_hash[32];
     const struct scene *scene; /* of the role; a timekeeper starts from the public one */
-    const struct copy
+    const struct static_page
         *copy; /* where the page becomes a file, see static_page.h; NULL: it is answered */
 
     /* body */
     char *body;
     size_t body_len, body_cap;
     bool body_too_large;
-    bool bad_path;    /* it holds an escaped NUL, behind which the library sees nothing */
-    bool slashless;   /* its event has a page at this address with a slash behind it */
-    bool bad_framing; /* how long the body is cannot be trusted; see request_head.h */
-    bool called;      /* the library's first call has been seen */
-    struct form form; /* of a page, where the body was one */
+    bool bad_path;         /* it holds an escaped NUL, behind which the library sees nothing */
+    bool slashless;        /* its event has a page at this address with a slash behind it */
+    bool bad_framing;      /* how long the body is cannot be trusted; see request_head.h */
+    bool called;           /* the library's first call has been seen */
+    struct form_body form; /* of a page, where the body was one */
 
     /* write */
     struct job *job;
@@ -109,7 +109,7 @@ struct request {
     /* answer */
     const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
     const char *media_type;
-    char tag[TAG_LEN];   /* what a later If-Match may name, see if_match.h; else "" */
+    char tag[ETAG_LEN];  /* what a later If-Match may name, see etag.h; else "" */
     const char *problem; /* detail of an error, for `problem_text` */
     struct textbuf detail;
     unsigned status;
@@ -138,8 +138,8 @@ const char *request_query(const struct request *r, const char *name);
 /* A header of the request as it was sent; NULL where it was not. */
 const char *request_header(const struct request *r, const char *name);
 
-/* Whose request it is, also behind a proxy: the bytes of a struct peer and how many. */
-size_t request_address(const struct request *r, unsigned char bytes[PEER_BYTES_MAX]);
+/* Whose request it is, also behind a proxy: the bytes of a struct client_address and how many. */
+size_t request_address(const struct request *r, unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX]);
 
 /* For what could be guessed: whether this client may still try, and word that what it tried was
  * wrong or right; see guess_limits.h.
@@ -165,11 +165,11 @@ int request_scores(const struct request *r, int after, struct scene_scores *out)
 void scene_scores_free(struct scene_scores *s);
 
 /* The server as handlers see it. */
-struct scorekeeper *server_keeper(struct server *server);
+struct write_queue *server_keeper(struct server *server);
 struct stream_hub *server_streams(struct server *server);
-struct desk_board *server_desks(struct server *server);
+struct desk_reports *server_desks(struct server *server);
 /* What makes answers, and where those are kept that never change. */
-struct makers *server_makers(const struct server *server);
+struct worker_pool *server_makers(const struct server *server);
 struct cache *server_cache(const struct server *server);
 /* Requests whose connection is suspended, and writes that are not answered yet: the end waits for
  * them. Bytes of large answers that live. */
@@ -188,8 +188,8 @@ long long server_key_failures(const struct server *server);
 /* Requests refused for that reason, since the start. */
 long long server_refusals(const struct server *server, enum refusal refusal);
 
-/* Who is here (connection_limits.h), and for how long the server is. */
-const struct door *server_door(const struct server *server);
+/* Who is here (connections.h), and for how long the server is. */
+const struct connections *server_door(const struct server *server);
 int64_t server_uptime_seconds(const struct server *server);
 
 /* The folder of event files; that of their copies, NULL where none was named. */
@@ -210,9 +210,9 @@ struct server_options {
     /* Files in PEM form, for TLS: the server's certificate, followed by those that vouch for it,
      * and its private key. Both or none (NULL). */
     const char *tls_cert, *tls_key;
-    unsigned patience_s; /* seconds for a body, see connection_limits.h */
+    unsigned patience_s; /* seconds for a body, see connections.h */
     int per_address;     /* connections of one address; 0 for no limit; -1 for the usual one */
-    const char *proxies; /* addresses that this does not hold for, see connection_limits.h; NULL:
+    const char *proxies; /* addresses that this does not hold for, see connections.h; NULL:
                             this machine's */
     /* This program, "/proc/self/exe", to draw papers with: a text that lives for ever; NULL: they
      * are drawn by the server itself. */
@@ -239,8 +239,9 @@ int server_open(const char *data_dir, const char *slug, struct textbuf *why, str
  *   media_type  gets its media type, a text that lives for ever
  * Returns: the status; 404 too where the address is no public read. Any thread that may hold a
  * snapshot. */
-unsigned server_render(struct server *server, struct snapshot *snapshot, const struct copy *copy,
-                       const char *address, struct textbuf *b, const char **media_type);
+unsigned server_render(struct server *server, struct snapshot *snapshot,
+                       const struct static_page *copy, const char *address, struct textbuf *b,
+                       const char **media_type);
 
 /* What a paper's address answers.
  *   role   ROLE_PUBLIC or ROLE_ORGANISER: whose event it shows

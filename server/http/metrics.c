@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 #include "api/api.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "http/stream.h"
 #include "http/worker_pool.h"
 #include "live/desk_gaps.h"
@@ -13,11 +13,11 @@
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not
  * take them away. */
 unsigned api_health(struct request *r, struct textbuf *b) {
-    struct scorekeeper *keeper = server_keeper(r->server);
+    struct write_queue *keeper = server_keeper(r->server);
     struct textbuf list = {0};
-    for (int i = 0; i < scorekeeper_count(keeper); i++) {
-        const struct held *held = scorekeeper_at(keeper, i);
-        const char *why = held_trouble(held);
+    for (int i = 0; i < write_queue_count(keeper); i++) {
+        const struct served_event *held = write_queue_at(keeper, i);
+        const char *why = served_event_trouble(held);
         if (why == NULL)
             continue;
         textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "", held->slug);
@@ -78,7 +78,7 @@ static void write_requests(struct textbuf *b, const struct server *server) {
     counter(b, "cairn_key_failures", "Requests with a wrong key.", server_key_failures(server));
 }
 
-static void write_writes(struct textbuf *b, const struct scorekeeper_figures *f) {
+static void write_writes(struct textbuf *b, const struct write_queue_figures *f) {
     static const char *const sorts[UPLOAD_SORT_COUNT] = {"readings", "decisions", "other"};
     family(b, "cairn_uploads", "counter", NULL, "Writes that were taken, by what they hold.");
     for (int i = 0; i < UPLOAD_SORT_COUNT; i++)
@@ -100,7 +100,7 @@ static void write_writes(struct textbuf *b, const struct scorekeeper_figures *f)
 }
 
 static void write_crowd(struct textbuf *b, struct server *server) {
-    const struct door_figures *f = door_figures(server_door(server));
+    const struct connection_figures *f = connection_figures(server_door(server));
     gauge(b, "cairn_connections", "Connections, without the event streams of plain HTTP.",
           atomic_load(&f->connections));
     counter(b, "cairn_connections_refused", "Connections closed unheard: one address had too many.",
@@ -111,8 +111,8 @@ static void write_crowd(struct textbuf *b, struct server *server) {
                    atomic_load(&f->slow_heads));
     textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
                    atomic_load(&f->slow_bodies));
-    struct makers_figures making;
-    makers_tell(server_makers(server), &making);
+    struct worker_pool_figures making;
+    worker_pool_tell(server_makers(server), &making);
     gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
           making.waiting);
     counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
@@ -129,34 +129,36 @@ static void write_crowd(struct textbuf *b, struct server *server) {
 struct event_figures {
     const char *slug;
     int64_t age_s;
-    struct desk_tally desks;
+    struct desk_gaps desks;
     bool writable;
     int64_t damaged;
 };
 
-static void look_at_event(struct server *server, struct held *held, struct event_figures *out) {
+static void look_at_event(struct server *server, struct served_event *held,
+                          struct event_figures *out) {
     struct snapshot *s = snapshot_acquire(&held->slot);
     struct damage damage;
-    held_damage(held, &damage);
-    *out = (struct event_figures){
-        .slug = held->slug, .writable = held_trouble(held) == NULL, .damaged = damage.found};
+    served_event_damage(held, &damage);
+    *out = (struct event_figures){.slug = held->slug,
+                                  .writable = served_event_trouble(held) == NULL,
+                                  .damaged = damage.found};
     damage_clear(&damage);
     if (s == NULL)
         return;
     int64_t age_ms = now_ms() - s->office.changed_ms;
     out->age_s = age_ms < 0 ? 0 : age_ms / 1000;
-    (void)desk_tally_make(&s->event, held, server_desks(server), &out->desks);
+    (void)desk_gaps_make(&s->event, held, server_desks(server), &out->desks);
     snapshot_release(s);
 }
 
 static void write_events(struct textbuf *b, struct server *server) {
-    int count = scorekeeper_count(server_keeper(server));
+    int count = write_queue_count(server_keeper(server));
     struct event_figures *list = calloc((size_t)count + 1, sizeof *list);
     gauge(b, "cairn_events", "Events served.", count);
     if (list == NULL)
         return;
     for (int i = 0; i < count; i++)
-        look_at_event(server, scorekeeper_at(server_keeper(server), i), &list[i]);
+        look_at_event(server, write_queue_at(server_keeper(server), i), &list[i]);
     family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
@@ -189,15 +191,15 @@ unsigned api_metrics(struct request *r, struct textbuf *b) {
     family(b, "cairn_build", "info", NULL, "What is running.");
     textbuf_printf(b, "cairn_build_info{version=\"%s\"} 1\n", CAIRN_VERSION);
     write_requests(b, r->server);
-    write_writes(b, scorekeeper_figures(server_keeper(r->server)));
+    write_writes(b, write_queue_figures(server_keeper(r->server)));
     write_crowd(b, r->server);
     write_events(b, r->server);
     told_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",
                server_uptime_seconds(r->server));
     told_gauge(b, "cairn_resident_memory_bytes", "bytes", "Memory in use.",
-               machine_resident_bytes());
+               process_resident_bytes());
     told_gauge(b, "cairn_open_files", NULL, "Files open, connections among them.",
-               machine_open_files());
+               process_open_files());
     textbuf_puts(b, "# EOF\n");
     return MHD_HTTP_OK;
 }

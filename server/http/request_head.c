@@ -70,7 +70,7 @@ static bool has_bad_field(const struct request *r) {
     return bad;
 }
 
-unsigned head_refusal(struct request *r) {
+unsigned request_head_refusal(struct request *r) {
     if (has_bad_field(r))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "A header's name holds a blank or another sign that names may not "

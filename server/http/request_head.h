@@ -9,6 +9,6 @@
 /* Looks at how the body is told and at Host.
  * Returns: 0, or the status of an error, described; then nothing of the connection can be trusted
  * any more. */
-unsigned head_refusal(struct request *r);
+unsigned request_head_refusal(struct request *r);
 
 #endif

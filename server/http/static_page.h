@@ -8,7 +8,7 @@
 
 struct textbuf;
 
-struct copy {
+struct static_page {
     void *context;    /* for `find` */
     const char *file; /* of this page, from the site's root: "SLUG/cars/22/index.html" */
     const char *base; /* the site's own address, without a slash at its end; NULL: not known */

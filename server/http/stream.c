@@ -10,7 +10,7 @@
 
 #include "base/decimal.h"
 #include "http/answer.h"
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "http/stream_sender.h"
 #include "output/output.h"
 
@@ -19,7 +19,7 @@ enum { PATCH_BYTES_MAX = 1400, LANES_MAX = 4 };
 
 /* The listeners are spread over the lanes, so that each core sends its part. */
 struct stream_hub {
-    struct lane *lanes[LANES_MAX];
+    struct stream_sender *lanes[LANES_MAX];
     unsigned lane_count;
     atomic_uint next; /* lane for the next listener */
     int limit;
@@ -35,7 +35,7 @@ struct stream_hub *stream_hub_new(int limit) {
     hub->limit = limit;
     hub->lane_count = cores < 1 ? 1 : cores > LANES_MAX ? LANES_MAX : (unsigned)cores;
     for (unsigned i = 0; i < hub->lane_count; i++) {
-        hub->lanes[i] = lane_new();
+        hub->lanes[i] = stream_sender_new();
         if (hub->lanes[i] == NULL) {
             stream_hub_free(hub);
             return NULL;
@@ -59,7 +59,7 @@ long long stream_turned_away(const struct stream_hub *hub) {
 void stream_hub_stop(struct stream_hub *hub) {
     for (unsigned i = 0; hub != NULL && i < hub->lane_count; i++) {
         if (hub->lanes[i] != NULL)
-            lane_stop(hub->lanes[i]);
+            stream_sender_stop(hub->lanes[i]);
     }
 }
 
@@ -67,7 +67,7 @@ void stream_hub_free(struct stream_hub *hub) {
     if (hub == NULL)
         return;
     for (unsigned i = 0; i < hub->lane_count; i++)
-        lane_free(hub->lanes[i]);
+        stream_sender_free(hub->lanes[i]);
     free(hub);
 }
 
@@ -80,7 +80,7 @@ static unsigned retry_ms(void) {
     return 3000 + random % 12000;
 }
 
-static struct message *greeting(const struct request *r, bool too_many) {
+static struct stream_message *greeting(const struct request *r, bool too_many) {
     const char *last = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, "Last-Event-ID");
     char revision[24];
     char text[160];
@@ -95,7 +95,7 @@ static struct message *greeting(const struct request *r, bool too_many) {
         n = snprintf(text, sizeof text, "retry: %u\nid: %s\ndata: {\"revision\":%s}\n\n",
                      retry_ms(), revision, revision);
     }
-    return message_new(text, (size_t)n);
+    return stream_message_new(text, (size_t)n);
 }
 
 enum MHD_Result stream_open(struct request *r) {
@@ -103,8 +103,9 @@ enum MHD_Result stream_open(struct request *r) {
     struct listener *l = calloc(1, sizeof *l);
     if (l == NULL)
         return MHD_NO;
-    bool too_many = atomic_fetch_add(&hub->listeners, 1) >= hub->limit ||
-                    (r->role == ROLE_PUBLIC && door_is_crowded(server_door(r->server), r->visitor));
+    bool too_many =
+        atomic_fetch_add(&hub->listeners, 1) >= hub->limit ||
+        (r->role == ROLE_PUBLIC && connections_are_crowded(server_door(r->server), r->visitor));
     if (too_many)
         atomic_fetch_add(&hub->turned_away, 1);
     l->lane = hub->lanes[atomic_fetch_add(&hub->next, 1) % hub->lane_count];
@@ -118,11 +119,12 @@ enum MHD_Result stream_open(struct request *r) {
     l->chunked = strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0;
     l->hello = greeting(r, too_many);
     struct MHD_Response *response =
-        l->hello == NULL ? NULL
-                         : MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PATCH_BYTES_MAX,
-                                                             lane_read, l, lane_let_go);
+        l->hello == NULL
+            ? NULL
+            : MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PATCH_BYTES_MAX,
+                                                stream_sender_read, l, stream_sender_let_go);
     if (response == NULL) {
-        lane_let_go(l);
+        stream_sender_let_go(l);
         return MHD_NO;
     }
     /* A stream outlives many revisions, and must not keep the one that it began with. */
@@ -196,15 +198,16 @@ void stream_write_patch(struct textbuf *b, const struct snapshot *before,
     textbuf_printf(b, "\"revision\":%lld}\n\n", (long long)to);
 }
 
-void stream_publish(struct stream_hub *hub, struct held *held, const struct snapshot *before,
-                    const struct snapshot *now) {
+void stream_publish(struct stream_hub *hub, struct served_event *held,
+                    const struct snapshot *before, const struct snapshot *now) {
     struct textbuf b = {0};
     if (stream_listeners(hub) == 0)
         return;
     stream_write_patch(&b, before, now);
-    struct message *message = b.len > 0 && !b.failed ? message_new(b.bytes, b.len) : NULL;
+    struct stream_message *message =
+        b.len > 0 && !b.failed ? stream_message_new(b.bytes, b.len) : NULL;
     for (unsigned i = 0; message != NULL && i < hub->lane_count; i++)
-        lane_tell(hub->lanes[i], held, message);
-    message_release(message);
+        stream_sender_tell(hub->lanes[i], held, message);
+    stream_message_release(message);
     textbuf_clear(&b);
 }

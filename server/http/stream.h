@@ -23,8 +23,8 @@ enum MHD_Result stream_open(struct request *r);
 
 /* Tells an event's listeners what a new snapshot changed. Called by the writer's thread; never
  * waits for a listener. */
-void stream_publish(struct stream_hub *hub, struct held *held, const struct snapshot *before,
-                    const struct snapshot *now);
+void stream_publish(struct stream_hub *hub, struct served_event *held,
+                    const struct snapshot *before, const struct snapshot *now);
 
 /* Listeners now. */
 int stream_listeners(const struct stream_hub *hub);

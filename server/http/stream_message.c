@@ -5,10 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct message *message_new(const char *text, size_t len) {
+struct stream_message *stream_message_new(const char *text, size_t len) {
     char head[24];
     int head_len = snprintf(head, sizeof head, "%zx\r\n", len);
-    struct message *m = malloc(sizeof *m + len + (size_t)head_len + 2);
+    struct stream_message *m = malloc(sizeof *m + len + (size_t)head_len + 2);
     if (m == NULL)
         return NULL;
     atomic_init(&m->refs, 1);
@@ -24,12 +24,12 @@ struct message *message_new(const char *text, size_t len) {
     return m;
 }
 
-struct message *message_hold(struct message *m) {
+struct stream_message *stream_message_hold(struct stream_message *m) {
     atomic_fetch_add(&m->refs, 1);
     return m;
 }
 
-void message_release(struct message *m) {
+void stream_message_release(struct stream_message *m) {
     if (m != NULL && atomic_fetch_sub(&m->refs, 1) == 1)
         free(m);
 }

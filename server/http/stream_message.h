@@ -8,7 +8,7 @@
 #include <stddef.h>
 
 /* A text, framed as one chunk of HTTP/1.1: the size in hex, the text, an empty line's end. */
-struct message {
+struct stream_message {
     atomic_int refs;
     size_t plain_at, plain_len; /* the text alone, in `bytes` */
     size_t len;                 /* of the whole chunk */
@@ -16,12 +16,12 @@ struct message {
 };
 
 /* A message of a text (copied; `len` > 0 bytes), held for the caller. NULL when memory is out. */
-struct message *message_new(const char *text, size_t len);
+struct stream_message *stream_message_new(const char *text, size_t len);
 
 /* Gives back its argument. */
-struct message *message_hold(struct message *message);
+struct stream_message *stream_message_hold(struct stream_message *message);
 
 /* NULL is accepted. */
-void message_release(struct message *message);
+void stream_message_release(struct stream_message *message);
 
 #endif

@@ -16,13 +16,13 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
 /* A listener whose socket the lane's thread writes: there may be thousands. */
 struct line {
-    const struct held *held;
+    const struct served_event *held;
     atomic_int *count;
-    atomic_int *of_address;  /* may be NULL */
-    struct message *sending; /* what is being written, and how much of it is */
+    atomic_int *of_address;         /* may be NULL */
+    struct stream_message *sending; /* what is being written, and how much of it is */
     size_t sent;
-    struct message *waiting; /* the newest after that */
-    size_t place;            /* in the lane's list */
+    struct stream_message *waiting; /* the newest after that */
+    size_t place;                   /* in the lane's list */
     int socket;
     bool chunked;
     bool watched; /* for room to write: its socket was full */
@@ -32,11 +32,11 @@ struct line {
 struct mail {
     struct mail *next;
     struct line *joins; /* or */
-    const struct held *held;
-    struct message *message;
+    const struct served_event *held;
+    struct stream_message *message;
 };
 
-struct lane {
+struct stream_sender {
     pthread_t thread;
     bool started;
     bool stopping;
@@ -51,8 +51,8 @@ struct lane {
     size_t fetching_count, fetching_cap;
 };
 
-struct lane *lane_new(void) {
-    struct lane *lane = calloc(1, sizeof *lane);
+struct stream_sender *stream_sender_new(void) {
+    struct stream_sender *lane = calloc(1, sizeof *lane);
     if (lane == NULL)
         return NULL;
     lane->last = &lane->mail;
@@ -62,13 +62,13 @@ struct lane *lane_new(void) {
     struct epoll_event event = {.events = EPOLLIN, .data.ptr = NULL};
     if (lane->epoll < 0 || lane->wake < 0 ||
         epoll_ctl(lane->epoll, EPOLL_CTL_ADD, lane->wake, &event) != 0) {
-        lane_free(lane);
+        stream_sender_free(lane);
         return NULL;
     }
     return lane;
 }
 
-void lane_free(struct lane *lane) {
+void stream_sender_free(struct stream_sender *lane) {
     if (lane == NULL)
         return;
     if (lane->epoll >= 0)
@@ -94,7 +94,7 @@ static bool make_room(void **list, size_t count, size_t *cap) {
     return true;
 }
 
-static void wake(struct lane *lane) {
+static void wake(struct stream_sender *lane) {
     uint64_t one = 1;
     ssize_t ignored = write(lane->wake, &one, sizeof one);
     (void)ignored;
@@ -103,8 +103,8 @@ static void wake(struct lane *lane) {
 /* ---- lines: the thread writes their sockets ---- */
 
 static void line_free(struct line *line) {
-    message_release(line->sending);
-    message_release(line->waiting);
+    stream_message_release(line->sending);
+    stream_message_release(line->waiting);
     atomic_fetch_sub(line->count, 1);
     if (line->of_address != NULL)
         atomic_fetch_sub(line->of_address, 1);
@@ -114,14 +114,14 @@ static void line_free(struct line *line) {
 
 /* Its place goes to the last. The library may not have closed its own descriptor yet, so that
  * closing ours need not take the socket from the epoll set. */
-static void end_line(struct lane *lane, struct line *line) {
+static void end_line(struct stream_sender *lane, struct line *line) {
     (void)epoll_ctl(lane->epoll, EPOLL_CTL_DEL, line->socket, NULL);
     lane->lines[line->place] = lane->lines[--lane->line_count];
     lane->lines[line->place]->place = line->place;
     line_free(line);
 }
 
-static void watch(const struct lane *lane, struct line *line, bool for_room) {
+static void watch(const struct stream_sender *lane, struct line *line, bool for_room) {
     struct epoll_event event = {.events = EPOLLRDHUP | (for_room ? (uint32_t)EPOLLOUT : 0u),
                                 .data.ptr = line};
     if (line->watched != for_room)
@@ -131,7 +131,7 @@ static void watch(const struct lane *lane, struct line *line, bool for_room) {
 
 /* Writes what it can of a message from `*sent` on.
  * Returns: 1 all is written; 0 the socket is full; -1 the listener has gone. */
-static int write_some(const struct line *line, const struct message *m, size_t *sent) {
+static int write_some(const struct line *line, const struct stream_message *m, size_t *sent) {
     const char *bytes = m->bytes + (line->chunked ? 0 : m->plain_at);
     size_t len = line->chunked ? m->len : m->plain_len;
     while (*sent < len) {
@@ -147,22 +147,24 @@ static int write_some(const struct line *line, const struct message *m, size_t *
 }
 
 /* Keeps a message until it can be written: in place of an older one that has not been begun. */
-static void keep_message(struct message **sending, struct message **waiting, struct message *m) {
-    struct message **place = *sending == NULL ? sending : waiting;
-    message_release(*place);
-    *place = message_hold(m);
+static void keep_message(struct stream_message **sending, struct stream_message **waiting,
+                         struct stream_message *m) {
+    struct stream_message **place = *sending == NULL ? sending : waiting;
+    stream_message_release(*place);
+    *place = stream_message_hold(m);
 }
 
 /* The next message becomes the one that is being written. */
-static void next_message(struct message **sending, struct message **waiting, size_t *sent) {
-    message_release(*sending);
+static void next_message(struct stream_message **sending, struct stream_message **waiting,
+                         size_t *sent) {
+    stream_message_release(*sending);
     *sending = *waiting;
     *waiting = NULL;
     *sent = 0;
 }
 
 /* Writes what it holds. Returns false where the listener has gone. */
-static bool write_held(const struct lane *lane, struct line *line) {
+static bool write_held(const struct stream_sender *lane, struct line *line) {
     while (line->sending != NULL) {
         int done = write_some(line, line->sending, &line->sent);
         if (done < 0)
@@ -178,7 +180,8 @@ static bool write_held(const struct lane *lane, struct line *line) {
 }
 
 /* Nearly always the socket has room, and the message need not be kept. */
-static bool write_new(const struct lane *lane, struct line *line, struct message *m) {
+static bool write_new(const struct stream_sender *lane, struct line *line,
+                      struct stream_message *m) {
     size_t sent = 0;
     if (line->sending != NULL) {
         keep_message(&line->sending, &line->waiting, m);
@@ -193,7 +196,7 @@ static bool write_new(const struct lane *lane, struct line *line, struct message
     return done >= 0;
 }
 
-static void join(struct lane *lane, struct line *line) {
+static void join(struct stream_sender *lane, struct line *line) {
     struct epoll_event event = {.events = EPOLLRDHUP, .data.ptr = line};
     if (!make_room((void **)&lane->lines, lane->line_count, &lane->line_cap) ||
         epoll_ctl(lane->epoll, EPOLL_CTL_ADD, line->socket, &event) != 0) {
@@ -246,7 +249,7 @@ static ssize_t fetch(struct listener *l, char *bytes, size_t room) {
 }
 
 static bool take_in(struct listener *l) {
-    struct lane *lane = l->lane;
+    struct stream_sender *lane = l->lane;
     if (!make_room((void **)&lane->fetching, lane->fetching_count, &lane->fetching_cap))
         return false;
     l->place = lane->fetching_count;
@@ -259,7 +262,7 @@ static bool take_in(struct listener *l) {
 }
 
 static void take_out(const struct listener *l) {
-    struct lane *lane = l->lane;
+    struct stream_sender *lane = l->lane;
     lane->fetching[l->place] = lane->fetching[--lane->fetching_count];
     lane->fetching[l->place]->place = l->place;
 }
@@ -267,7 +270,8 @@ static void take_out(const struct listener *l) {
 /* ---- the thread ---- */
 
 /* To all of an event (of all events where `held` is NULL). */
-static void send_all(struct lane *lane, const struct held *held, struct message *m) {
+static void send_all(struct stream_sender *lane, const struct served_event *held,
+                     struct stream_message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
     for (size_t i = lane->line_count; i-- > 0;) {
         struct line *line = lane->lines[i];
@@ -286,7 +290,7 @@ static void send_all(struct lane *lane, const struct held *held, struct message 
     (void)pthread_mutex_unlock(&lane->lock);
 }
 
-static bool take_mail(struct lane *lane) {
+static bool take_mail(struct stream_sender *lane) {
     (void)pthread_mutex_lock(&lane->lock);
     struct mail *mail = lane->mail;
     lane->mail = NULL;
@@ -299,7 +303,7 @@ static bool take_mail(struct lane *lane) {
             join(lane, mail->joins);
         else
             send_all(lane, mail->held, mail->message);
-        message_release(mail->message);
+        stream_message_release(mail->message);
         free(mail);
         mail = next;
     }
@@ -313,16 +317,16 @@ static int64_t milliseconds(void) {
 }
 
 /* Says that the stream is alive; and finds out whether the listener is. */
-static void beat(struct lane *lane) {
+static void beat(struct stream_sender *lane) {
     static const char text[] = "event: beat\ndata: {}\n\n";
-    struct message *m = message_new(text, sizeof text - 1);
+    struct stream_message *m = stream_message_new(text, sizeof text - 1);
     if (m != NULL)
         send_all(lane, NULL, m);
     // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) our own count is the last
-    message_release(m);
+    stream_message_release(m);
 }
 
-static void end_all(struct lane *lane) {
+static void end_all(struct stream_sender *lane) {
     while (lane->line_count > 0) {
         struct line *line = lane->lines[lane->line_count - 1];
         say_goodbye(line);
@@ -337,7 +341,7 @@ static void end_all(struct lane *lane) {
 }
 
 static void *run(void *context) {
-    struct lane *lane = context;
+    struct stream_sender *lane = context;
     struct epoll_event events[EVENTS_AT_ONCE];
     int64_t next_beat = milliseconds() + BEAT_EVERY_MS;
     for (bool going = true; going;) {
@@ -369,14 +373,14 @@ static void *run(void *context) {
 }
 
 /* Under the lock. */
-static bool is_running(struct lane *lane) {
+static bool is_running(struct stream_sender *lane) {
     if (!lane->started && !lane->stopping)
         lane->started = pthread_create(&lane->thread, NULL, run, lane) == 0;
     return lane->started && !lane->stopping;
 }
 
 /* Takes the mail where it returns true. */
-static bool post(struct lane *lane, struct mail *mail) {
+static bool post(struct stream_sender *lane, struct mail *mail) {
     (void)pthread_mutex_lock(&lane->lock);
     bool taken = is_running(lane);
     if (taken) {
@@ -390,19 +394,20 @@ static bool post(struct lane *lane, struct mail *mail) {
     return taken;
 }
 
-void lane_tell(struct lane *lane, const struct held *held, struct message *message) {
+void stream_sender_tell(struct stream_sender *lane, const struct served_event *held,
+                        struct stream_message *message) {
     struct mail *mail = calloc(1, sizeof *mail);
     if (mail == NULL)
         return;
     mail->held = held;
-    mail->message = message_hold(message);
+    mail->message = stream_message_hold(message);
     if (!post(lane, mail)) {
-        message_release(message);
+        stream_message_release(message);
         free(mail);
     }
 }
 
-void lane_stop(struct lane *lane) {
+void stream_sender_stop(struct stream_sender *lane) {
     (void)pthread_mutex_lock(&lane->lock);
     lane->stopping = true;
     bool started = lane->started;
@@ -446,7 +451,7 @@ static void hand_over(struct listener *l) {
 }
 
 // NOLINTNEXTLINE(readability-non-const-parameter) the type is the library's
-ssize_t lane_read(void *context, uint64_t position, char *bytes, size_t room) {
+ssize_t stream_sender_read(void *context, uint64_t position, char *bytes, size_t room) {
     struct listener *l = context;
     (void)position;
     if (!l->by_library) {
@@ -461,7 +466,7 @@ ssize_t lane_read(void *context, uint64_t position, char *bytes, size_t room) {
     return n;
 }
 
-void lane_let_go(void *context) {
+void stream_sender_let_go(void *context) {
     struct listener *l = context;
     if (l->by_library && l->taken) {
         (void)pthread_mutex_lock(&l->lane->lock);
@@ -473,8 +478,8 @@ void lane_let_go(void *context) {
         if (l->of_address != NULL)
             atomic_fetch_sub(l->of_address, 1);
     }
-    message_release(l->hello);
-    message_release(l->sending);
-    message_release(l->waiting);
+    stream_message_release(l->hello);
+    stream_message_release(l->sending);
+    stream_message_release(l->waiting);
     free(l);
 }

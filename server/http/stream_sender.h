@@ -17,48 +17,49 @@
 
 #include "http/stream_message.h"
 
-struct held;
-struct lane;
+struct served_event;
+struct stream_sender;
 
 /* A stream that is being opened; under TLS also while it lives. Made by whoever opens it, on the
  * heap and zeroed, and given to the library as the context of the response. */
 struct listener {
-    struct lane *lane;
+    struct stream_sender *lane;
     struct MHD_Connection *connection;
-    const struct held *held; /* the event; NULL for one that is told its hello and let go */
-    atomic_int *count;       /* of listeners, less by one when this one ends */
-    atomic_int *of_address;  /* the same, of its address; NULL: it is not counted */
-    struct message *hello;   /* its first message; let go by the lane */
-    bool by_library;         /* under TLS: only the library can write to it */
+    const struct served_event *held; /* the event; NULL for one that is told its hello and let go */
+    atomic_int *count;               /* of listeners, less by one when this one ends */
+    atomic_int *of_address;          /* the same, of its address; NULL: it is not counted */
+    struct stream_message *hello;    /* its first message; let go by the lane */
+    bool by_library;                 /* under TLS: only the library can write to it */
     bool chunked;
 
     /* The lane's own. */
     bool taken;
     bool parked; /* suspended until there is a message */
     bool ended;
-    struct message *sending; /* what is being written, and how much of it is */
+    struct stream_message *sending; /* what is being written, and how much of it is */
     size_t sent;
-    struct message *waiting; /* the newest after that */
-    size_t place;            /* in the lane's list */
+    struct stream_message *waiting; /* the newest after that */
+    size_t place;                   /* in the lane's list */
 };
 
 /* A lane without a thread; that comes with the first listener. NULL when memory is out. */
-struct lane *lane_new(void);
+struct stream_sender *stream_sender_new(void);
 
 /* Ends every listener's connection, and the thread. */
-void lane_stop(struct lane *lane);
+void stream_sender_stop(struct stream_sender *lane);
 
-/* After lane_stop and after the library has let all listeners go. NULL is accepted. */
-void lane_free(struct lane *lane);
+/* After stream_sender_stop and after the library has let all listeners go. NULL is accepted. */
+void stream_sender_free(struct stream_sender *lane);
 
 /* Sends a message to all listeners of an event. Never waits for them; any thread. */
-void lane_tell(struct lane *lane, const struct held *held, struct message *message);
+void stream_sender_tell(struct stream_sender *lane, const struct served_event *held,
+                        struct stream_message *message);
 
 /* Content reader of a listener's response (`context` is the listener), called by the library once
  * the head is sent; under TLS each time the connection was resumed. */
-ssize_t lane_read(void *context, uint64_t position, char *bytes, size_t room);
+ssize_t stream_sender_read(void *context, uint64_t position, char *bytes, size_t room);
 
 /* The end of a listener (`context`), called by the library with the end of the response. */
-void lane_let_go(void *context);
+void stream_sender_let_go(void *context);
 
 #endif

@@ -45,19 +45,19 @@ struct queue {
 };
 
 struct hands {
-    struct makers *makers;
+    struct worker_pool *makers;
     enum crew crew;
     pthread_cond_t wake;
     pthread_t threads[THREADS_MAX];
     int started;
 };
 
-struct makers {
+struct worker_pool {
     pthread_mutex_t lock;
     struct queue queues[TURN_COUNT];
     struct order *under_way; /* being made */
     struct hands hands[CREW_COUNT];
-    struct makers_figures figures;
+    struct worker_pool_figures figures;
     atomic_bool stopping;
     int64_t until_us; /* once it stops: for what is not dear */
 };
@@ -87,7 +87,7 @@ static struct order *take(struct queue *q) {
 }
 
 /* The turns of a crew in their order: enum turn has the cheaper first. */
-static struct order *take_next(struct makers *m, enum crew crew) {
+static struct order *take_next(struct worker_pool *m, enum crew crew) {
     struct order *order = NULL;
     for (int turn = 0; order == NULL && turn < TURN_COUNT; turn++) {
         if (turns[turn].crew == crew)
@@ -116,14 +116,14 @@ static struct order *look(struct order *list, const struct order *wanted, int *o
 }
 
 /* One that makes the same already, waiting or under way. */
-static struct order *find_same(struct makers *m, const struct order *wanted, int *of_address) {
+static struct order *find_same(struct worker_pool *m, const struct order *wanted, int *of_address) {
     struct order *found = look(m->under_way, wanted, of_address);
     for (int turn = 0; found == NULL && turn < TURN_COUNT; turn++)
         found = look(m->queues[turn].first, wanted, of_address);
     return found;
 }
 
-static void leave(struct makers *m, const struct order *order) {
+static void leave(struct worker_pool *m, const struct order *order) {
     struct order **at = &m->under_way;
     while (*at != order)
         at = &(*at)->next;
@@ -162,7 +162,7 @@ static bool has_client(const struct order *order) {
 
 /* The order is in the list of those under way, where more may join it until it is made or given up.
  */
-static void work(struct makers *m, struct order *order, bool makes) {
+static void work(struct worker_pool *m, struct order *order, bool makes) {
     if (makes)
         order->make(order);
     (void)pthread_mutex_lock(&m->lock);
@@ -187,14 +187,14 @@ static void be_nicer(int by) {
                           own + by < NICE_MOST ? own + by : NICE_MOST);
 }
 
-static bool may_be_made(const struct makers *m, const struct order *order) {
+static bool may_be_made(const struct worker_pool *m, const struct order *order) {
     return !atomic_load(&m->stopping) ||
-           (order->turn <= TURN_PUBLIC && machine_microseconds() < m->until_us);
+           (order->turn <= TURN_PUBLIC && monotonic_microseconds() < m->until_us);
 }
 
 static void *run(void *context) {
     struct hands *hands = context;
-    struct makers *m = hands->makers;
+    struct worker_pool *m = hands->makers;
     (void)pthread_setname_np(pthread_self(), crews[hands->crew].name);
     be_nicer(crews[hands->crew].nicer);
     (void)pthread_mutex_lock(&m->lock);
@@ -228,8 +228,8 @@ static bool start(struct hands *hands) {
 
 /* ---- for all ---- */
 
-struct makers *makers_new(void) {
-    struct makers *m = calloc(1, sizeof *m);
+struct worker_pool *worker_pool_new(void) {
+    struct worker_pool *m = calloc(1, sizeof *m);
     if (m == NULL)
         return NULL;
     (void)pthread_mutex_init(&m->lock, NULL);
@@ -240,13 +240,13 @@ struct makers *makers_new(void) {
     }
     /* Those of keys are there from the start: later there may be no thread to be had. */
     if (!start(&m->hands[CREW_KEYED])) {
-        makers_free(m);
+        worker_pool_free(m);
         return NULL;
     }
     return m;
 }
 
-bool makers_take(struct makers *m, struct order *order) {
+bool worker_pool_take(struct worker_pool *m, struct order *order) {
     struct queue *q = &m->queues[order->turn];
     struct hands *hands = &m->hands[turns[order->turn].crew];
     int of_address = 0;
@@ -272,22 +272,22 @@ bool makers_take(struct makers *m, struct order *order) {
     return taken;
 }
 
-bool makers_give_up(struct makers *m, struct order *order) {
+bool worker_pool_give_up(struct worker_pool *m, struct order *order) {
     (void)pthread_mutex_lock(&m->lock);
     order->closed = order->closed || atomic_load(&m->stopping) || !has_client(order);
     (void)pthread_mutex_unlock(&m->lock);
     return order->closed;
 }
 
-bool makers_are_stopping(const struct makers *m) {
+bool worker_pool_are_stopping(const struct worker_pool *m) {
     return atomic_load(&m->stopping);
 }
 
-void makers_stop(struct makers *m) {
+void worker_pool_stop(struct worker_pool *m) {
     if (m == NULL)
         return;
     (void)pthread_mutex_lock(&m->lock);
-    m->until_us = machine_microseconds() + INT64_C(1000) * LIMIT_ORDERS_STOP_MS;
+    m->until_us = monotonic_microseconds() + INT64_C(1000) * LIMIT_ORDERS_STOP_MS;
     atomic_store(&m->stopping, true);
     for (int i = 0; i < CREW_COUNT; i++)
         (void)pthread_cond_broadcast(&m->hands[i].wake);
@@ -299,7 +299,7 @@ void makers_stop(struct makers *m) {
     }
 }
 
-void makers_free(struct makers *m) {
+void worker_pool_free(struct worker_pool *m) {
     if (m == NULL)
         return;
     for (int i = 0; i < CREW_COUNT; i++)
@@ -308,7 +308,7 @@ void makers_free(struct makers *m) {
     free(m);
 }
 
-void makers_tell(struct makers *m, struct makers_figures *out) {
+void worker_pool_tell(struct worker_pool *m, struct worker_pool_figures *out) {
     (void)pthread_mutex_lock(&m->lock);
     *out = m->figures;
     (void)pthread_mutex_unlock(&m->lock);

@@ -39,7 +39,7 @@ struct order {
     const char *name;
     int variant;
     /* Who asks; of one address only LIMIT_ORDERS_ADDRESS are under way. Length 0: not counted. */
-    unsigned char address[PEER_BYTES_MAX];
+    unsigned char address[CLIENT_ADDRESS_BYTES_MAX];
     size_t address_len;
 
     /* Each is called by a maker's thread. */
@@ -58,39 +58,39 @@ struct order {
     bool closed;          /* it will not be made, or not to the end: no other may join it */
 };
 
-struct makers;
+struct worker_pool;
 
 /* Makers with a thread for keys; the others' threads come with their first orders. NULL when memory
  * is out or there is no thread to be had. */
-struct makers *makers_new(void);
+struct worker_pool *worker_pool_new(void);
 
 /* Hands in an order. Returns false where too many wait, and then nothing of it is kept. Any thread.
  */
-bool makers_take(struct makers *makers, struct order *order);
+bool worker_pool_take(struct worker_pool *makers, struct order *order);
 
 /* For an order that is just being made, and takes long: true where nobody waits for it any more,
  * the others of its name among them, or the makers stop. Once true it stays so, and what is asked
  * for under that name is made anew. The thread that makes it. */
-bool makers_give_up(struct makers *makers, struct order *order);
+bool worker_pool_give_up(struct worker_pool *makers, struct order *order);
 
-/* True from the moment that makers_stop is called. Any thread. */
-bool makers_are_stopping(const struct makers *makers);
+/* True from the moment that worker_pool_stop is called. Any thread. */
+bool worker_pool_are_stopping(const struct worker_pool *makers);
 
 /* Takes nothing more, gives up what is dear and what waits for paper, and the rest after
  * LIMIT_ORDERS_STOP_MS; comes back when what is being made is done. NULL is accepted. */
-void makers_stop(struct makers *makers);
+void worker_pool_stop(struct worker_pool *makers);
 
-/* After makers_stop. NULL is accepted. */
-void makers_free(struct makers *makers);
+/* After worker_pool_stop. NULL is accepted. */
+void worker_pool_free(struct worker_pool *makers);
 
 /* Figures since the start, for /metrics. */
-struct makers_figures {
+struct worker_pool_figures {
     int waiting;       /* now, those that share among them */
     long long made;    /* orders that were made */
     long long shared;  /* and that others of their name were made for */
     long long refused; /* since too many waited */
     long long given_up;
 };
-void makers_tell(struct makers *makers, struct makers_figures *out);
+void worker_pool_tell(struct worker_pool *makers, struct worker_pool_figures *out);
 
 #endif

@@ -45,7 +45,7 @@ struct sent *sent_find(const struct event *event, size_t *count) {
 }
 
 /* One desk: numbers up to the last that it gave out, less those that are here. */
-static void count_desk(struct desk_tally *tally, const struct sent *sent, size_t count,
+static void count_desk(struct desk_gaps *tally, const struct sent *sent, size_t count,
                        int64_t told) {
     int64_t here = 0;
     int64_t last = told;
@@ -59,16 +59,16 @@ static void count_desk(struct desk_tally *tally, const struct sent *sent, size_t
     tally->missing += last - here;
 }
 
-int desk_tally_make(const struct event *event, const struct held *held, struct desk_board *board,
-                    struct desk_tally *out) {
+int desk_gaps_make(const struct event *event, const struct served_event *held,
+                   struct desk_reports *board, struct desk_gaps *out) {
     size_t count = 0;
     size_t at = 0;
     size_t told = 0;
     struct sent *sent = sent_find(event, &count);
     struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
-    size_t report_count = reports == NULL ? 0 : desk_board_list(board, held, reports);
+    size_t report_count = reports == NULL ? 0 : desk_reports_list(board, held, reports);
     int err = sent == NULL || reports == NULL ? ERR_NOMEM : ERR_OK;
-    *out = (struct desk_tally){0};
+    *out = (struct desk_gaps){0};
     /* Both lists are in order of desk. */
     while (err == ERR_OK && (at < count || told < report_count)) {
         int order = at == count            ? 1

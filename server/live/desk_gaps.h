@@ -22,7 +22,7 @@ struct sent *sent_find(const struct event *event, size_t *count);
 /* What a reading's column that nobody else knows holds; "" where it has none of that name. */
 const char *reading_extra(const struct reading *reading, const char *name);
 
-struct desk_tally {
+struct desk_gaps {
     int desks;
     int with_gaps;   /* desks that gave out numbers which are not here */
     int64_t missing; /* such numbers */
@@ -30,7 +30,7 @@ struct desk_tally {
 
 /* Counts an event's desks: those that sent a reading, and those on the board.
  * Returns: ERR_OK; ERR_NOMEM. */
-int desk_tally_make(const struct event *event, const struct held *held, struct desk_board *board,
-                    struct desk_tally *out);
+int desk_gaps_make(const struct event *event, const struct served_event *held,
+                   struct desk_reports *board, struct desk_gaps *out);
 
 #endif

@@ -7,27 +7,27 @@
 
 #include "system/hard_limits.h"
 
-struct desk_board {
+struct desk_reports {
     pthread_mutex_t lock;
     size_t count;
     struct desk_report list[LIMIT_DESKS];
 };
 
-struct desk_board *desk_board_new(void) {
-    struct desk_board *board = calloc(1, sizeof *board);
+struct desk_reports *desk_reports_new(void) {
+    struct desk_reports *board = calloc(1, sizeof *board);
     if (board != NULL)
         (void)pthread_mutex_init(&board->lock, NULL);
     return board;
 }
 
-void desk_board_free(struct desk_board *board) {
+void desk_reports_free(struct desk_reports *board) {
     if (board == NULL)
         return;
     (void)pthread_mutex_destroy(&board->lock);
     free(board);
 }
 
-void desk_board_put(struct desk_board *board, const struct desk_report *report) {
+void desk_reports_put(struct desk_reports *board, const struct desk_report *report) {
     (void)pthread_mutex_lock(&board->lock);
     struct desk_report *place = NULL;
     struct desk_report *oldest = board->list;
@@ -50,7 +50,8 @@ static int by_desk(const void *a, const void *b) {
     return strcmp(x->desk, y->desk);
 }
 
-size_t desk_board_list(struct desk_board *board, const struct held *held, struct desk_report *out) {
+size_t desk_reports_list(struct desk_reports *board, const struct served_event *held,
+                         struct desk_report *out) {
     size_t count = 0;
     (void)pthread_mutex_lock(&board->lock);
     for (size_t i = 0; i < board->count; i++) {

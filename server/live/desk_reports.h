@@ -9,7 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-struct held;
+struct served_event;
 
 /* Eight hexadecimal digits, lower case, that a browser profile made for itself. */
 enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
@@ -17,8 +17,8 @@ enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
 enum desk_clock { DESK_CLOCK_UNVERIFIED, DESK_CLOCK_DOUBTFUL, DESK_CLOCK_GOOD };
 
 struct desk_report {
-    const struct held *held; /* whose event */
-    int64_t key_id;          /* with whose key */
+    const struct served_event *held; /* whose event */
+    int64_t key_id;                  /* with whose key */
     char desk[DESK_ID_LEN + 1];
     char by[DESK_TEXT_MAX + 1]; /* who sits there; may be empty */
     char version[DESK_TEXT_MAX + 1];
@@ -32,20 +32,21 @@ struct desk_report {
     int64_t received_ms; /* since 1970, UTC */
 };
 
-struct desk_board;
+struct desk_reports;
 
 /* An empty board (NULL when memory is out), and its end; NULL is accepted. */
-struct desk_board *desk_board_new(void);
-void desk_board_free(struct desk_board *board);
+struct desk_reports *desk_reports_new(void);
+void desk_reports_free(struct desk_reports *board);
 
 /* Keeps a report in place of an earlier one of the same desk and event. Where the board is full,
  * the report that is oldest goes. The board copies it. */
-void desk_board_put(struct desk_board *board, const struct desk_report *report);
+void desk_reports_put(struct desk_reports *board, const struct desk_report *report);
 
 /* Copies the reports of an event, in order of desk.
  *   out   gets them; room for LIMIT_DESKS
  * Returns: how many. */
-size_t desk_board_list(struct desk_board *board, const struct held *held, struct desk_report *out);
+size_t desk_reports_list(struct desk_reports *board, const struct served_event *held,
+                         struct desk_report *out);
 
 /* True for DESK_ID_LEN hexadecimal digits in lower case. */
 bool desk_id_is_good(const char *id);

@@ -64,7 +64,7 @@ static int find_hidden(const struct snapshot *s, struct obstacles *out) {
 }
 
 static int find_period(const struct noticeboard *board, int64_t now, struct obstacles *out) {
-    const struct stored_notice *last = posting_last_classification(board);
+    const struct stored_notice *last = notice_draft_last_classification(board);
     if (last == NULL)
         return add(out, (struct obstacle){.kind = OBSTACLE_NO_PROVISIONAL},
                    "no provisional classification is posted");
@@ -137,7 +137,7 @@ int obstacles_find(const struct noticeboard *board, const struct snapshot *s, bo
     return err == ERR_OK ? find_doubts(s, out) : err;
 }
 
-const struct stored_notice *posting_last_classification(const struct noticeboard *board) {
+const struct stored_notice *notice_draft_last_classification(const struct noticeboard *board) {
     for (size_t i = board == NULL ? 0 : board->count; i > 0; i--) {
         if (strcmp(board->list[i - 1].kind, "bulletin") != 0)
             return &board->list[i - 1];
@@ -145,19 +145,19 @@ const struct stored_notice *posting_last_classification(const struct noticeboard
     return NULL;
 }
 
-static const char *title_of(const struct posting_order *order) {
+static const char *title_of(const struct notice_draft_order *order) {
     if (*order->title != '\0')
         return order->title;
     return strcmp(order->kind, "final") == 0 ? "Final classification"
                                              : "Provisional classification";
 }
 
-int posting_make(const struct posting_order *order, const struct noticeboard *board,
-                 const struct snapshot *s, int64_t now, struct posting *p) {
+int notice_draft_make(const struct notice_draft_order *order, const struct noticeboard *board,
+                      const struct snapshot *s, int64_t now, struct notice_draft *p) {
     bool bulletin = strcmp(order->kind, "bulletin") == 0;
-    const struct stored_notice *last = bulletin ? NULL : posting_last_classification(board);
+    const struct stored_notice *last = bulletin ? NULL : notice_draft_last_classification(board);
     int64_t period = s->event.rules->scoring.protest_period;
-    *p = (struct posting){
+    *p = (struct notice_draft){
         .notice = {.number = board->count == 0 ? 1 : board->list[board->count - 1].number + 1,
                    .posted_ms = now,
                    .title = (char *)title_of(order),
@@ -185,7 +185,7 @@ int posting_make(const struct posting_order *order, const struct noticeboard *bo
                           last == NULL ? NULL : last->content, &p->notice.content);
 }
 
-void posting_clear(struct posting *p) {
+void notice_draft_clear(struct notice_draft *p) {
     free(p->notice.content);
     textbuf_clear(&p->posted);
     textbuf_clear(&p->until);

@@ -49,18 +49,18 @@ int obstacles_find(const struct noticeboard *board, const struct snapshot *s, bo
 void obstacles_clear(struct obstacles *obstacles);
 
 /* The last classification on a board, NULL where there is none; `board` may be NULL. */
-const struct stored_notice *posting_last_classification(const struct noticeboard *board);
+const struct stored_notice *notice_draft_last_classification(const struct noticeboard *board);
 
 /* One notice while it is being made. */
-struct posting {
+struct notice_draft {
     struct stored_notice notice; /* without seal and basis; texts belong to the posting but for
                                     kind, title and body, which are the caller's */
     struct textbuf posted;
     struct textbuf until;
 };
 
-/* What is to be posted. Texts are borrowed until posting_clear. */
-struct posting_order {
+/* What is to be posted. Texts are borrowed until notice_draft_clear. */
+struct notice_draft_order {
     const char *slug;
     const char *kind;  /* "bulletin", "provisional" or "final" */
     const char *title; /* "": that of its kind */
@@ -68,10 +68,10 @@ struct posting_order {
 };
 
 /* Makes a notice with its number, the end of its protest period and its content.
- *   p  is to be freed by posting_clear, also on failure
+ *   p  is to be freed by notice_draft_clear, also on failure
  * Returns: ERR_OK; ERR_INPUT where the notice that it replaces does not read; ERR_NOMEM. */
-int posting_make(const struct posting_order *order, const struct noticeboard *board,
-                 const struct snapshot *s, int64_t now, struct posting *p);
-void posting_clear(struct posting *p);
+int notice_draft_make(const struct notice_draft_order *order, const struct noticeboard *board,
+                      const struct snapshot *s, int64_t now, struct notice_draft *p);
+void notice_draft_clear(struct notice_draft *p);
 
 #endif

@@ -12,17 +12,17 @@ struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
     struct snapshot *found = atomic_load(&slot->current);
     if (found == NULL)
         return NULL;
-    struct mark *mark = mark_take(found);
+    struct mark *mark = hazard_take(found);
     /* Only what is still in its place once the mark names it is protected by the mark. */
     for (struct snapshot *again; (again = atomic_load(&slot->current)) != found;) {
         found = again;
         if (found == NULL)
             break;
-        mark_name(mark, found);
+        hazard_name(mark, found);
     }
     if (found != NULL)
         atomic_fetch_add(&found->refs, 1);
-    mark_give(mark);
+    hazard_give(mark);
     return found;
 }
 
@@ -47,7 +47,7 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
     struct snapshot *old = atomic_exchange(&slot->current, next);
     if (old == NULL)
         return;
-    marks_wait_for(old);
+    hazards_wait_for(old);
     snapshot_release(old);
 }
 

@@ -187,14 +187,14 @@ static int parse_json(const struct taking *t, const char *body, size_t len, stru
 }
 
 static int take_line(const struct taking *t, const char *text, size_t len, long line,
-                     struct json_room *room, struct textbuf *why) {
+                     struct json_budget *room, struct textbuf *why) {
     struct problems problems = {0};
     struct json_reader reader = {"body", t->upload->arena, &problems};
     json_t *root = NULL;
     int err = json_read_one(&reader, text, len, room, &root);
     if (err == ERR_OK) {
         err = take_object(t, root, line);
-    } else if (json_room_is_full(room)) {
+    } else if (json_budget_is_spent(room)) {
         textbuf_printf(why,
                        "body:%ld: the lines to here hold more than %d objects and lists, or more "
                        "than %d values",
@@ -213,7 +213,7 @@ static int take_line(const struct taking *t, const char *text, size_t len, long 
 /* Each line by itself: one that is broken does not hold up the others. */
 static int parse_ndjson(const struct taking *t, const char *body, size_t len, struct textbuf *why) {
     const char *end = body + len;
-    struct json_room room = {0};
+    struct json_budget room = {0};
     int err = ERR_OK;
     for (long line = 1; err == ERR_OK && body < end; line++) {
         const char *stop = memchr(body, '\n', (size_t)(end - body));
@@ -230,17 +230,17 @@ static int parse_ndjson(const struct taking *t, const char *body, size_t len, st
 
 static int parse_csv(const struct taking *t, const char *body, size_t len, size_t required,
                      struct textbuf *why) {
-    struct column columns[TABLE_MAX_COLUMNS];
+    struct column columns[CSV_COLUMNS_MAX];
     struct problems problems = {0};
-    struct table table;
+    struct csv_columns table;
     for (size_t i = 0; i < t->name_count; i++)
         columns[i] = (struct column){t->names[i], i < required};
-    int err =
-        table_open(&table, "body", body, len, columns, t->name_count, t->upload->arena, &problems);
+    int err = csv_columns_open(&table, "body", body, len, columns, t->name_count, t->upload->arena,
+                               &problems);
     if (err == ERR_INPUT)
         first_problem(&problems, why);
     while (err == ERR_OK) {
-        enum csv_result result = table_next(&table);
+        enum csv_result result = csv_columns_next(&table);
         if (result == CSV_END)
             break;
         err = may_go_on(t);
@@ -256,15 +256,15 @@ static int parse_csv(const struct taking *t, const char *body, size_t len, size_
             continue;
         }
         for (size_t i = 0; err == ERR_OK && i < t->name_count; i++) {
-            const char *field = table_field(&table, i);
+            const char *field = csv_columns_field(&table, i);
             row->fields[i] = arena_text(t->upload->arena, field, strlen(field));
             if (row->fields[i] == NULL)
                 err = ERR_NOMEM;
         }
         if (err == ERR_OK)
-            err = table_extras(&table, &row->extras);
+            err = csv_columns_extras(&table, &row->extras);
     }
-    table_close(&table);
+    csv_columns_close(&table);
     problems_clear(&problems);
     return err;
 }

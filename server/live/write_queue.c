@@ -20,11 +20,12 @@
  * day. */
 enum { SCAN_EVERY_MS = 1000, START_WAIT_MS = 5000, START_WAIT_ALONE_MS = 86400000 };
 
-struct scorekeeper {
+struct write_queue {
     char *data_dir;
     char *only; /* the one event to open; NULL for all */
     char *told; /* of event files that cannot be opened; the scanning thread's own */
-    struct held *events[LIMIT_EVENTS]; /* those that are open; added to by the scanning thread */
+    struct served_event
+        *events[LIMIT_EVENTS]; /* those that are open; added to by the scanning thread */
     atomic_int count;
     pthread_t thread; /* that scans: it starts the threads of events, and never waits for a file */
     bool started;
@@ -35,19 +36,19 @@ struct scorekeeper {
     bool tried; /* one of them has tried to open its file since somebody looked */
     bool stopping;
     struct writer_terms terms;
-    struct scorekeeper_figures figures;
+    struct write_queue_figures figures;
 };
 
-int scorekeeper_count(const struct scorekeeper *k) {
+int write_queue_count(const struct write_queue *k) {
     return atomic_load(&k->count);
 }
 
-struct held *scorekeeper_at(const struct scorekeeper *k, int index) {
+struct served_event *write_queue_at(const struct write_queue *k, int index) {
     return k->events[index];
 }
 
-struct held *scorekeeper_find(const struct scorekeeper *k, const char *slug) {
-    int count = scorekeeper_count(k);
+struct served_event *write_queue_find(const struct write_queue *k, const char *slug) {
+    int count = write_queue_count(k);
     for (int i = 0; i < count; i++) {
         if (strcmp(k->events[i]->slug, slug) == 0)
             return k->events[i];
@@ -56,7 +57,7 @@ struct held *scorekeeper_find(const struct scorekeeper *k, const char *slug) {
 }
 
 /* The thread of that slug, -1 where there is none. For the scanning thread, or under the lock. */
-static int find_thread(struct scorekeeper *k, const char *slug) {
+static int find_thread(struct write_queue *k, const char *slug) {
     for (int i = 0; i < k->thread_count; i++) {
         if (strcmp(writer_thread_held(k->threads[i])->slug, slug) == 0)
             return i;
@@ -64,7 +65,7 @@ static int find_thread(struct scorekeeper *k, const char *slug) {
     return -1;
 }
 
-bool scorekeeper_is_opening(struct scorekeeper *k, const char *slug) {
+bool write_queue_is_opening(struct write_queue *k, const char *slug) {
     (void)pthread_mutex_lock(&k->lock);
     int index = find_thread(k, slug);
     bool opening = index >= 0 && writer_thread_state(k->threads[index]) != WRITER_GONE &&
@@ -74,12 +75,12 @@ bool scorekeeper_is_opening(struct scorekeeper *k, const char *slug) {
     return opening;
 }
 
-const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *k) {
+const struct write_queue_figures *write_queue_figures(const struct write_queue *k) {
     return &k->figures;
 }
 
 /* Starts the thread of an event that has none yet. */
-static void start_event(struct scorekeeper *k, const char *slug, struct textbuf *why) {
+static void start_event(struct write_queue *k, const char *slug, struct textbuf *why) {
     struct writer_thread *thread = NULL;
     if (k->thread_count == LIMIT_EVENTS)
         textbuf_printf(why, "%s: there are more than %d event files (%s)\n", slug, LIMIT_EVENTS,
@@ -94,12 +95,12 @@ static void start_event(struct scorekeeper *k, const char *slug, struct textbuf 
 }
 
 /* Makes known what has come to be open, in the order of the threads. */
-static void list_open(struct scorekeeper *k) {
+static void list_open(struct write_queue *k) {
     for (int i = 0; i < k->thread_count; i++) {
-        struct held *held = writer_thread_held(k->threads[i]);
-        int used = scorekeeper_count(k);
+        struct served_event *held = writer_thread_held(k->threads[i]);
+        int used = write_queue_count(k);
         if (writer_thread_state(k->threads[i]) != WRITER_OPEN ||
-            scorekeeper_find(k, held->slug) != NULL)
+            write_queue_find(k, held->slug) != NULL)
             continue;
         k->events[used] = held;
         atomic_store(&k->count, used + 1);
@@ -107,7 +108,7 @@ static void list_open(struct scorekeeper *k) {
 }
 
 /* Lets go the threads of files that were removed before they could be opened. */
-static void drop_gone(struct scorekeeper *k) {
+static void drop_gone(struct write_queue *k) {
     for (int i = k->thread_count - 1; i >= 0; i--) {
         struct writer_thread *thread = k->threads[i];
         if (writer_thread_state(thread) != WRITER_GONE)
@@ -122,7 +123,7 @@ static void drop_gone(struct scorekeeper *k) {
 }
 
 /* Starts threads for the event files that have none yet. */
-static int scan(struct scorekeeper *k, struct textbuf *why) {
+static int scan(struct write_queue *k, struct textbuf *why) {
     char **slugs = NULL;
     size_t count = 0;
     int err = data_dir_list(k->data_dir, &slugs, &count);
@@ -140,7 +141,8 @@ static int scan(struct scorekeeper *k, struct textbuf *why) {
     return ERR_OK;
 }
 
-int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struct store **out) {
+int write_queue_read(const struct write_queue *k, const struct served_event *held,
+                     struct store **out) {
     char *path = data_dir_path(k->data_dir, held->slug);
     enum store_mode mode = atomic_load(&held->copied) ? STORE_COPY : STORE_READ;
     int err = path == NULL ? ERR_NOMEM : store_open(path, mode, out, NULL);
@@ -148,7 +150,7 @@ int scorekeeper_read(const struct scorekeeper *k, const struct held *held, struc
     return err;
 }
 
-int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
+int write_queue_submit(struct write_queue *k, struct job *job) {
     /* Of what may wait in all no event has more than a part; see writer_thread_submit. */
     int most = LIMIT_QUEUE - (job->kind == JOB_READINGS ? 0 : LIMIT_QUEUE_KEPT);
     bool room = atomic_fetch_add(&k->figures.waiting, 1) < most;
@@ -158,21 +160,22 @@ int scorekeeper_submit(struct scorekeeper *k, struct job *job) {
     return err;
 }
 
-const char *held_trouble(const struct held *held) {
+const char *served_event_trouble(const struct served_event *held) {
     long long since = atomic_load(&held->busy_since_ms);
-    if (since != 0 && machine_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
+    if (since != 0 &&
+        monotonic_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
         return "the disk does not answer";
     return write_state_words((enum write_state)atomic_load(&held->writes));
 }
 
-void held_damage(struct held *held, struct damage *out) {
+void served_event_damage(struct served_event *held, struct damage *out) {
     *out = (struct damage){0};
     (void)pthread_mutex_lock(&held->damage_lock);
     damage_add_all(out, &held->damage);
     (void)pthread_mutex_unlock(&held->damage_lock);
 }
 
-void held_set_damage(struct held *held, struct damage *found) {
+void served_event_set_damage(struct served_event *held, struct damage *found) {
     (void)pthread_mutex_lock(&held->damage_lock);
     struct damage before = held->damage;
     held->damage = *found;
@@ -181,12 +184,12 @@ void held_set_damage(struct held *held, struct damage *found) {
     damage_clear(&before);
 }
 
-void scorekeeper_look(struct held *held) {
+void write_queue_look(struct served_event *held) {
     writer_thread_look(held->thread);
 }
 
 /* Of files that cannot be opened the log is told when they are others than before. */
-static void tell(struct scorekeeper *k, const struct textbuf *why) {
+static void tell(struct write_queue *k, const struct textbuf *why) {
     if (strcmp(textbuf_text(why), k->told == NULL ? "" : k->told) == 0)
         return;
     log_errors(NULL, textbuf_text(why));
@@ -195,19 +198,19 @@ static void tell(struct scorekeeper *k, const struct textbuf *why) {
 }
 
 /* Adds what stands in the way of each event that is not open. */
-static void add_troubles(struct scorekeeper *k, struct textbuf *why) {
+static void add_troubles(struct write_queue *k, struct textbuf *why) {
     for (int i = 0; i < k->thread_count; i++)
         writer_thread_tell(k->threads[i], why);
 }
 
 static struct timespec after_ms(int64_t ms) {
-    int64_t until = machine_microseconds() + 1000 * ms;
+    int64_t until = monotonic_microseconds() + 1000 * ms;
     return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
 /* Called by the thread of an event. */
 static void tried(void *context) {
-    struct scorekeeper *k = context;
+    struct write_queue *k = context;
     (void)pthread_mutex_lock(&k->lock);
     k->tried = true;
     (void)pthread_cond_signal(&k->wake);
@@ -216,7 +219,7 @@ static void tried(void *context) {
 
 /* Waits until a thread has tried to open its file, or the end has come. Returns false where neither
  * was before `until`. */
-static bool wait_for_try(struct scorekeeper *k, const struct timespec *until) {
+static bool wait_for_try(struct write_queue *k, const struct timespec *until) {
     int rc = 0;
     (void)pthread_mutex_lock(&k->lock);
     while (!k->tried && !k->stopping && rc != ETIMEDOUT)
@@ -226,7 +229,7 @@ static bool wait_for_try(struct scorekeeper *k, const struct timespec *until) {
     return rc != ETIMEDOUT;
 }
 
-static bool is_stopping(struct scorekeeper *k) {
+static bool is_stopping(struct write_queue *k) {
     (void)pthread_mutex_lock(&k->lock);
     bool stopping = k->stopping;
     (void)pthread_mutex_unlock(&k->lock);
@@ -234,7 +237,7 @@ static bool is_stopping(struct scorekeeper *k) {
 }
 
 static void *scan_all(void *context) {
-    struct scorekeeper *k = context;
+    struct write_queue *k = context;
     while (!is_stopping(k)) {
         struct timespec until = after_ms(SCAN_EVERY_MS);
         struct textbuf why = {0};
@@ -251,7 +254,7 @@ static void *scan_all(void *context) {
 }
 
 /* Waits until every file was tried. */
-static void wait_for_all(struct scorekeeper *k, struct textbuf *why) {
+static void wait_for_all(struct write_queue *k, struct textbuf *why) {
     struct timespec until = after_ms(k->only != NULL ? START_WAIT_ALONE_MS : START_WAIT_MS);
     bool in_time = true;
     for (int i = 0; i < k->thread_count; i++) {
@@ -263,11 +266,11 @@ static void wait_for_all(struct scorekeeper *k, struct textbuf *why) {
     }
 }
 
-int scorekeeper_new(const char *data_dir, const char *only,
-                    void (*published)(void *context, struct held *held,
+int write_queue_new(const char *data_dir, const char *only,
+                    void (*published)(void *context, struct served_event *held,
                                       const struct snapshot *before, const struct snapshot *now),
-                    void *context, struct textbuf *why, struct scorekeeper **out) {
-    struct scorekeeper *k = calloc(1, sizeof *k);
+                    void *context, struct textbuf *why, struct write_queue **out) {
+    struct write_queue *k = calloc(1, sizeof *k);
     pthread_condattr_t attributes;
     *out = NULL;
     if (k == NULL)
@@ -295,12 +298,12 @@ int scorekeeper_new(const char *data_dir, const char *only,
     if (err == ERR_OK)
         *out = k;
     else
-        scorekeeper_free(k);
+        write_queue_free(k);
     return err;
 }
 
 /* Asks all threads to end. */
-static void stop_all(struct scorekeeper *k) {
+static void stop_all(struct write_queue *k) {
     (void)pthread_mutex_lock(&k->lock);
     k->stopping = true;
     (void)pthread_cond_signal(&k->wake);
@@ -309,7 +312,7 @@ static void stop_all(struct scorekeeper *k) {
     (void)pthread_mutex_unlock(&k->lock);
 }
 
-void scorekeeper_stop(struct scorekeeper *k) {
+void write_queue_stop(struct write_queue *k) {
     /* The events end side by side, however long the scanning thread takes; what that has begun
      * meanwhile is asked afterwards. */
     stop_all(k);
@@ -321,10 +324,10 @@ void scorekeeper_stop(struct scorekeeper *k) {
         writer_thread_join(k->threads[i]);
 }
 
-void scorekeeper_free(struct scorekeeper *k) {
+void write_queue_free(struct write_queue *k) {
     if (k == NULL)
         return;
-    scorekeeper_stop(k);
+    write_queue_stop(k);
     for (int i = 0; i < k->thread_count; i++)
         writer_thread_free(k->threads[i]);
     (void)pthread_cond_destroy(&k->wake);

@@ -19,30 +19,30 @@
 #include "system/histogram.h"
 #include "system/refusal.h"
 
-struct scorekeeper;
+struct write_queue;
 struct writer_thread;
 
 /* An event that the server holds; never given back while the scorekeeper lives. */
-struct held {
+struct served_event {
     char slug[65];
     struct snapshot_slot slot;
     atomic_int waiting;           /* writes that were queued and are not answered yet */
     struct writer_thread *thread; /* for the scorekeeper */
     atomic_llong busy_since_ms;   /* when the batch or look that it is at began
-                                     (machine_microseconds / 1000); 0: none. Set by the thread. */
+                                     (monotonic_microseconds / 1000); 0: none. Set by the thread. */
     atomic_int writes;            /* an enum write_state */
     atomic_llong epoch;           /* of the file, see store_last_epoch */
     atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
     pthread_mutex_t damage_lock;
     struct damage
         damage;          /* under its lock: facts that do not read, or are not as they were taken */
-    atomic_bool looking; /* somebody waits for a look, see scorekeeper_look */
+    atomic_bool looking; /* somebody waits for a look, see write_queue_look */
 };
 
 /* Which facts are damaged; `out` is the caller's to clear. Any thread. */
-void held_damage(struct held *held, struct damage *out);
+void served_event_damage(struct served_event *held, struct damage *out);
 /* Takes what was found. The event's thread alone. */
-void held_set_damage(struct held *held, struct damage *found);
+void served_event_set_damage(struct served_event *held, struct damage *found);
 
 enum job_kind {
     JOB_READINGS,
@@ -100,7 +100,7 @@ struct looked_at {
 /* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
 struct job {
     struct job *next;
-    struct held *held;
+    struct served_event *held;
     enum job_kind kind;
     unsigned char key_hash[32];
     const char *media_type; /* as sent; borrowed until done */
@@ -133,7 +133,7 @@ struct job {
 enum upload_sort { UPLOAD_READINGS, UPLOAD_DECISIONS, UPLOAD_OTHER, UPLOAD_SORT_COUNT };
 
 /* Figures for /metrics, counted since the start. */
-struct scorekeeper_figures {
+struct write_queue_figures {
     atomic_llong uploads[UPLOAD_SORT_COUNT]; /* writes that were taken */
     atomic_llong accepted, duplicates;
     struct row_refusals refused;
@@ -143,53 +143,54 @@ struct scorekeeper_figures {
 };
 
 /* Starts the thread of every event file of a folder, and waits until each was opened, at most some
- * seconds where there may be others: those are served meanwhile, see scorekeeper_is_opening.
+ * seconds where there may be others: those are served meanwhile, see write_queue_is_opening.
  *   only       a slug: that event alone; NULL for all
  *   published  called by an event's thread after a snapshot was swapped in, with the one before
  *              (NULL at first) and the new one, both borrowed; may be NULL
  *   why        gets what could not be opened, a line each; other events are served all the same
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
-int scorekeeper_new(const char *data_dir, const char *only,
-                    void (*published)(void *context, struct held *held,
+int write_queue_new(const char *data_dir, const char *only,
+                    void (*published)(void *context, struct served_event *held,
                                       const struct snapshot *before, const struct snapshot *now),
-                    void *context, struct textbuf *why, struct scorekeeper **out);
+                    void *context, struct textbuf *why, struct write_queue **out);
 
 /* Finishes what is queued for every event and ends their threads; later writes are refused, reads
  * go on. */
-void scorekeeper_stop(struct scorekeeper *keeper);
+void write_queue_stop(struct write_queue *keeper);
 
 /* Stops, and frees everything. No other thread may use it any more. NULL is accepted. */
-void scorekeeper_free(struct scorekeeper *keeper);
+void write_queue_free(struct write_queue *keeper);
 
 /* The event of that slug, NULL where there is none. Any thread. */
-struct held *scorekeeper_find(const struct scorekeeper *keeper, const char *slug);
+struct served_event *write_queue_find(const struct write_queue *keeper, const char *slug);
 
 /* Events in the order they were found. Any thread. */
-int scorekeeper_count(const struct scorekeeper *keeper);
-struct held *scorekeeper_at(const struct scorekeeper *keeper, int index);
+int write_queue_count(const struct write_queue *keeper);
+struct served_event *write_queue_at(const struct write_queue *keeper, int index);
 
 /* True for an event whose file is just being opened, so that it is served in a moment. Any thread.
  */
-bool scorekeeper_is_opening(struct scorekeeper *keeper, const char *slug);
+bool write_queue_is_opening(struct write_queue *keeper, const char *slug);
 
 /* Asks for a look at what another process changed in the event's file, and waits for it, a moment
  * at most. Any thread. */
-void scorekeeper_look(struct held *held);
+void write_queue_look(struct served_event *held);
 
 /* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
  * a period. NULL where they work. Never waits; any thread. */
-const char *held_trouble(const struct held *held);
+const char *served_event_trouble(const struct served_event *held);
 
 /* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
  * thread. Returns as store_open. */
-int scorekeeper_read(const struct scorekeeper *keeper, const struct held *held, struct store **out);
+int write_queue_read(const struct write_queue *keeper, const struct served_event *held,
+                     struct store **out);
 
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait, in
  * all or for this event, or the scorekeeper is stopping. Any thread. */
-int scorekeeper_submit(struct scorekeeper *keeper, struct job *job);
+int write_queue_submit(struct write_queue *keeper, struct job *job);
 
 /* The figures; they go on counting. */
-const struct scorekeeper_figures *scorekeeper_figures(const struct scorekeeper *keeper);
+const struct write_queue_figures *write_queue_figures(const struct write_queue *keeper);
 
 /* Frees a job that is done, or was never submitted; NULL is accepted. */
 void job_free(struct job *job);

@@ -8,7 +8,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "live/cache.h"
-#include "live/if_match.h"
+#include "live/etag.h"
 #include "live/writer_private.h"
 #include "store/keys.h"
 #include "system/data_dir.h"
@@ -71,7 +71,7 @@ static int publish(struct writer *w) {
         return ERR_NOMEM;
     struct snapshot *before = atomic_load(&w->held->slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
-    int64_t from = machine_microseconds();
+    int64_t from = monotonic_microseconds();
     if (now == NULL)
         return ERR_NOMEM;
     atomic_init(&now->refs, 1);
@@ -100,7 +100,7 @@ static int publish(struct writer *w) {
     if (before != NULL)
         atomic_fetch_add(&before->refs, 1);
     snapshot_swap(&w->held->slot, now);
-    histogram_add(&w->publisher->figures->publish, machine_microseconds() - from);
+    histogram_add(&w->publisher->figures->publish, monotonic_microseconds() - from);
     if (w->publisher->published != NULL)
         w->publisher->published(w->publisher->context, w->held, before, now);
     snapshot_release(before);
@@ -563,7 +563,7 @@ static int settle(struct batch *batch) {
 
 static int commit(struct batch *batch) {
     struct writer *w = batch->w;
-    int64_t from = machine_microseconds();
+    int64_t from = monotonic_microseconds();
     int err = ERR_OK;
     if (batch->new_decisions)
         err = settle(batch);
@@ -576,7 +576,7 @@ static int commit(struct batch *batch) {
         store_rollback(w->store);
     if (err != ERR_OK)
         return err;
-    histogram_add(&w->publisher->figures->commit, machine_microseconds() - from);
+    histogram_add(&w->publisher->figures->commit, monotonic_microseconds() - from);
     if (!batch->anything)
         return ERR_OK;
     w->office_revision++;
@@ -603,7 +603,7 @@ static enum upload_sort sort_of(const struct job *job) {
 }
 
 static void answer(struct writer *w, struct job *job) {
-    struct scorekeeper_figures *figures = w->publisher->figures;
+    struct write_queue_figures *figures = w->publisher->figures;
     /* What the next GET with this key shows. */
     job->revision = job->by_timekeeper ? w->public_revision : w->office_revision;
     atomic_fetch_add(&figures->accepted, job->accepted);

@@ -9,16 +9,16 @@
 struct writer;
 
 struct publisher {
-    void (*published)(void *context, struct held *held, const struct snapshot *before,
+    void (*published)(void *context, struct served_event *held, const struct snapshot *before,
                       const struct snapshot *now);
     void *context;
-    struct scorekeeper_figures *figures;
+    struct write_queue_figures *figures;
 };
 
 /* Opens an event and publishes its first snapshot.
  *   held  what readers see of it, its slug filled in; borrowed until writer_close
  *   why   gets what is wrong, a line */
-int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
+int writer_open(const char *data_dir, struct served_event *held, const struct publisher *publisher,
                 struct writer **out, struct textbuf *why);
 
 /* Closes the file. Nothing more can be written; the last snapshot stays for readers. */

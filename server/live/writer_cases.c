@@ -5,14 +5,14 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "live/if_match.h"
+#include "live/etag.h"
 #include "live/writer_private.h"
 #include "system/hard_limits.h"
 
 /* A row that names no car or point of the event is refused as ever, and matches. */
 static bool row_matches(const struct model *model, const struct upload_row *row,
                         const char *if_match) {
-    char tag[TAG_LEN];
+    char tag[ETAG_LEN];
     int64_t number = 0;
     int other = readings_find(model->readings, row->fields[READING_REPLACES]);
     int car = -1;
@@ -25,14 +25,14 @@ static bool row_matches(const struct model *model, const struct upload_row *row,
     }
     if (car < 0 || point < 0)
         return true;
-    tag_of_evidence(readings_said(readings_view(model->readings), car, point), tag);
-    return tag_is(if_match, tag);
+    etag_of_evidence(readings_said(readings_view(model->readings), car, point), tag);
+    return etag_is(if_match, tag);
 }
 
 bool writer_matches(const struct writer *w, const struct job *job) {
     const struct model *model = w->model;
     if (job->kind == JOB_DECISIONS)
-        return tag_is_decisions(job->if_match, decisions_count(model->decisions));
+        return etag_is_decisions(job->if_match, decisions_count(model->decisions));
     for (size_t i = 0; i < job->upload.count; i++) {
         if (!row_matches(model, &job->upload.rows[i], job->if_match))
             return false;
@@ -43,7 +43,7 @@ bool writer_matches(const struct writer *w, const struct job *job) {
 int writer_keep_refusal(struct writer *w, const struct stored_key *key,
                         const struct reading_text *text, size_t row, const char *reason,
                         int64_t upload) {
-    char case_id[CASE_ID_LEN + 1];
+    char case_id[DOUBT_ID_LEN + 1];
     char sender[24];
     struct textbuf id = {0};
     const char *const *f = text->field;
@@ -55,7 +55,7 @@ int writer_keep_refusal(struct writer *w, const struct stored_key *key,
         return ERR_NOMEM;
     const char *parts[READING_FIELD_COUNT + 3] = {"refused", sender, reason};
     memcpy(&parts[3], f, sizeof text->field);
-    case_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
     struct stored_refusal refusal = {.row = (int64_t)row,
                                      .case_id = case_id,
                                      .point = (char *)f[READING_POINT],
@@ -72,7 +72,7 @@ int writer_keep_refusal(struct writer *w, const struct stored_key *key,
 
 int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, size_t more,
                               int64_t upload) {
-    char case_id[CASE_ID_LEN + 1];
+    char case_id[DOUBT_ID_LEN + 1];
     char sender[24];
     char count[32];
     char reason[160];
@@ -84,7 +84,7 @@ int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, si
                    "by one",
                    more, more == 1 ? " was" : "s were", LIMIT_REFUSALS_KEPT);
     const char *parts[] = {"more refused", sender, reason};
-    case_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
     struct stored_refusal refusal = {.row = 0,
                                      .case_id = case_id,
                                      .point = "",

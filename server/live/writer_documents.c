@@ -5,7 +5,7 @@
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "live/if_match.h"
+#include "live/etag.h"
 #include "live/writer_private.h"
 #include "office/start_list.h"
 #include "output/output.h"
@@ -95,14 +95,14 @@ static void tell_starts(struct job *job, const struct event *event, const struct
 /* Names a list together with those that it takes the place of: under the same tag the same is kept
  * in the place of the same. Returns ERR_OK or ERR_NOMEM. */
 static int tag_of_starts(const struct paper *old, const struct textbuf *document,
-                         char tag[TAG_LEN]) {
+                         char tag[ETAG_LEN]) {
     struct textbuf both = {0};
     textbuf_add(&both, old->text, old->len);
     textbuf_putc(&both, '\0');
     textbuf_add(&both, document->bytes, document->len);
     bool failed = both.failed || document->failed;
     if (!failed)
-        tag_of_paper(&(struct paper){both.bytes, both.len}, tag);
+        etag_of_paper(&(struct paper){both.bytes, both.len}, tag);
     textbuf_clear(&both);
     return failed ? ERR_NOMEM : ERR_OK;
 }
@@ -115,7 +115,7 @@ static int make_starts(struct writer *w, struct job *job, struct textbuf *docume
     struct problems problems = {0};
     struct start_plan plan = {0};
     struct start_list list = {0};
-    char tag[TAG_LEN];
+    char tag[ETAG_LEN];
     event.readings = readings_view(w->model->readings);
     int err = start_plan_init(&plan, &event, (int)job->number);
     if (err == ERR_OK)
@@ -128,7 +128,7 @@ static int make_starts(struct writer *w, struct job *job, struct textbuf *docume
         err = start_list_merge(&list, &event, old->len > 0 ? old->text : NULL, old->len, document);
     if (err == ERR_OK)
         err = tag_of_starts(old, document, tag);
-    if (err == ERR_OK && *job->if_match != '\0' && !tag_is(job->if_match, tag))
+    if (err == ERR_OK && *job->if_match != '\0' && !etag_is(job->if_match, tag))
         err = ERR_CONFLICT;
     if (err == ERR_OK)
         tell_starts(job, &event, &list, &problems, *save, tag);
@@ -169,8 +169,8 @@ void writer_work_document(struct writer *w, struct job *job) {
     bool begun = err == ERR_OK;
     const struct stored_key *key = writer_key_of(w, job);
     bool starting = job->kind == JOB_STARTS;
-    bool stale =
-        !starting && *job->if_match != '\0' && !tag_is_paper(job->if_match, paper_of(w, job->kind));
+    bool stale = !starting && *job->if_match != '\0' &&
+                 !etag_is_paper(job->if_match, paper_of(w, job->kind));
     if (err == ERR_OK)
         err = key == NULL ? ERR_UNKNOWN : stale ? ERR_CONFLICT : ERR_OK;
     if (err == ERR_OK && starting) {

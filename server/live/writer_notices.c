@@ -6,7 +6,7 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "live/if_match.h"
+#include "live/etag.h"
 #include "live/notice_draft.h"
 #include "live/writer_private.h"
 #include "output/output.h"
@@ -36,7 +36,7 @@ static void write_basis(const struct writer *w, struct textbuf *b) {
 }
 
 bool writer_is_final(const struct writer *w) {
-    const struct stored_notice *last = posting_last_classification(w->notices);
+    const struct stored_notice *last = notice_draft_last_classification(w->notices);
     struct textbuf now = {0};
     if (last == NULL || strcmp(last->kind, "final") != 0)
         return false;
@@ -71,10 +71,10 @@ static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *
 
 /* Makes and seals it; `basis` gets the facts that a classification is made from. */
 static int make_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
-                       struct posting *p, struct textbuf *basis) {
+                       struct notice_draft *p, struct textbuf *basis) {
     const char *const *fields = job->upload.rows[0].fields;
     const char *kind = *fields[2] == '\0' ? "bulletin" : fields[2];
-    struct posting_order order = {w->held->slug, kind, fields[0], fields[1]};
+    struct notice_draft_order order = {w->held->slug, kind, fields[0], fields[1]};
     bool bulletin = strcmp(kind, "bulletin") == 0;
     int err = ERR_OK;
     if (!bulletin)
@@ -83,7 +83,7 @@ static int make_notice(struct writer *w, struct job *job, const struct snapshot 
         return err == ERR_OK ? ERR_CONFLICT : err;
     if (!bulletin)
         write_basis(w, basis);
-    err = posting_make(&order, w->notices, s, now, p);
+    err = notice_draft_make(&order, w->notices, s, now, p);
     p->notice.basis = (char *)textbuf_text(basis);
     if (err == ERR_OK && basis->failed)
         err = ERR_NOMEM;
@@ -92,7 +92,7 @@ static int make_notice(struct writer *w, struct job *job, const struct snapshot 
 
 static int post_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
                        const struct stored_key *key) {
-    struct posting p = {0};
+    struct notice_draft p = {0};
     struct textbuf basis = {0};
     int64_t upload = 0;
     int err = make_notice(w, job, s, now, &p, &basis);
@@ -102,7 +102,7 @@ static int post_notice(struct writer *w, struct job *job, const struct snapshot 
     if (err == ERR_OK)
         err = store_add_notice(w->store, &p.notice, upload);
     job->number = p.notice.number;
-    posting_clear(&p);
+    notice_draft_clear(&p);
     textbuf_clear(&basis);
     return err;
 }
@@ -223,7 +223,7 @@ static int take(struct writer *w, struct job *job, int64_t now) {
     if (s->office.revision != w->office_revision)
         return ERR_BUSY;
     if (job->kind == JOB_NOTICE && *job->if_match != '\0' &&
-        !tag_is_revision(job->if_match, w->office_revision)) {
+        !etag_is_revision(job->if_match, w->office_revision)) {
         job->result = JOB_STALE;
         return ERR_CONFLICT;
     }

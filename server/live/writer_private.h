@@ -7,7 +7,7 @@
 #include "live/writer.h"
 
 struct writer {
-    struct held *held; /* borrowed */
+    struct served_event *held; /* borrowed */
     const struct publisher *publisher;
     struct store *store;
     int64_t data_version;

@@ -44,7 +44,7 @@ void writer_tell_damage(struct writer *w) {
     }
     if (anew && all.found > (int64_t)all.named)
         log_error(w->held->slug, "damaged: %lld facts in all", (long long)all.found);
-    held_set_damage(w->held, &all);
+    served_event_set_damage(w->held, &all);
 }
 
 int writer_take_in(struct writer *w) {
@@ -141,7 +141,7 @@ enum write_state writer_state(struct writer *w) {
 }
 
 void writer_tend(struct writer *w) {
-    int64_t now = machine_microseconds();
+    int64_t now = monotonic_microseconds();
     enum write_state state = state_of(w);
     if (now - w->tried_us >= TRY_EVERY_US ||
         state != (enum write_state)atomic_load(&w->held->writes)) {
@@ -161,7 +161,7 @@ void writer_tend(struct writer *w) {
     (void)writer_settle(w);
 }
 
-int writer_open(const char *data_dir, struct held *held, const struct publisher *publisher,
+int writer_open(const char *data_dir, struct served_event *held, const struct publisher *publisher,
                 struct writer **out, struct textbuf *why) {
     struct writer *w = calloc(1, sizeof *w);
     char *path = data_dir_path(data_dir, held->slug);

@@ -31,7 +31,7 @@ enum { STACK_BYTES = 1 << 20 };
 #endif
 
 struct writer_thread {
-    struct held held;
+    struct served_event held;
     const struct writer_terms *terms;
     struct writer *writer; /* the thread's own once it has opened the file */
     pthread_t thread;
@@ -53,7 +53,7 @@ struct writer_thread {
     bool stopping;
 };
 
-struct held *writer_thread_held(struct writer_thread *t) {
+struct served_event *writer_thread_held(struct writer_thread *t) {
     return &t->held;
 }
 
@@ -91,7 +91,7 @@ int writer_thread_submit(struct writer_thread *t, struct job *job) {
 }
 
 static struct timespec after_us(int64_t us) {
-    int64_t until = machine_microseconds() + us;
+    int64_t until = monotonic_microseconds() + us;
     return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
@@ -101,7 +101,7 @@ void writer_thread_look(struct writer_thread *t) {
     int64_t mine = ++t->looks_wanted;
     /* Behind a disk that does not answer the look will not come soon either. */
     int64_t since = atomic_load(&t->held.busy_since_ms);
-    int rc = since != 0 && machine_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
+    int rc = since != 0 && monotonic_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
     (void)pthread_cond_signal(&t->wake);
     while (t->looks_done < mine && !t->stopping && rc != ETIMEDOUT)
         rc = pthread_cond_timedwait(&t->looked, &t->lock, &until);
@@ -141,7 +141,7 @@ static struct job *take_all(struct writer_thread *t, bool *stop, int64_t *looks)
 /* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
  * not answer a look would not answer a write either. */
 static void look(struct writer_thread *t, int64_t looks) {
-    atomic_store(&t->held.busy_since_ms, machine_microseconds() / 1000);
+    atomic_store(&t->held.busy_since_ms, monotonic_microseconds() / 1000);
     writer_look(t->writer);
     atomic_store(&t->held.busy_since_ms, 0);
     (void)pthread_mutex_lock(&t->lock);
@@ -155,12 +155,12 @@ static void write_all(struct writer_thread *t) {
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
         struct job *jobs = take_all(t, &stop, &looks);
-        int64_t from = machine_microseconds();
+        int64_t from = monotonic_microseconds();
         atomic_store(&t->held.busy_since_ms, from / 1000);
         writer_work(t->writer, jobs);
         atomic_store(&t->held.busy_since_ms, 0);
         (void)pthread_mutex_lock(&t->lock);
-        t->batch_us = machine_microseconds() - from;
+        t->batch_us = monotonic_microseconds() - from;
         t->expected = t->batch + t->queued;
         bool wanted = looks != t->looks_done;
         (void)pthread_mutex_unlock(&t->lock);

@@ -29,7 +29,7 @@ struct writer_thread;
 struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug);
 
 /* What reading threads see of the event. Any thread. */
-struct held *writer_thread_held(struct writer_thread *thread);
+struct served_event *writer_thread_held(struct writer_thread *thread);
 
 /* How far it is. Any thread. */
 enum writer_state writer_thread_state(const struct writer_thread *thread);

@@ -49,7 +49,7 @@ static int furthest_point(const struct scores *s) {
     return furthest;
 }
 
-int board_settled_item(const struct scores *s) {
+int board_view_settled_item(const struct scores *s) {
     const struct rules *rules = s->event->rules;
     int running = count_running(s);
     int furthest = furthest_point(s);
@@ -75,7 +75,7 @@ static int test_before(const struct rules *rules, const struct view *view, int i
 }
 
 /* Where each car stood in the view before. */
-static int look_back(struct request *r, struct board *board) {
+static int look_back(struct request *r, struct board_view *board) {
     struct scene_scores s = {0};
     struct standings *st = NULL;
     board->was = calloc((size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
@@ -98,13 +98,13 @@ static bool tells_change(enum standings_by by) {
     return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY;
 }
 
-static int fill(struct request *r, struct board *board, enum standings_by by, bool live) {
+static int fill(struct request *r, struct board_view *board, enum standings_by by, bool live) {
     const struct rules *rules = r->snapshot->event.rules;
     struct scene_scores now = {0};
     int err = request_scores(r, -1, &now);
     if (err != ERR_OK)
         return err;
-    board->item = board_settled_item(now.scores);
+    board->item = board_view_settled_item(now.scores);
     board->running = count_running(now.scores);
     if (board->after < 0 && !live && by != BY_TEST) {
         board->after = board->item;
@@ -121,11 +121,11 @@ static int fill(struct request *r, struct board *board, enum standings_by by, bo
     return err;
 }
 
-unsigned board_open(struct request *r, struct board *board) {
+unsigned board_view_open(struct request *r, struct board_view *board) {
     enum standings_by by = BY_OVERALL;
     int class_index = -1;
     const char *view = request_query(r, "view");
-    *board = (struct board){.after = -1, .before = -1};
+    *board = (struct board_view){.after = -1, .before = -1};
     unsigned status = request_grouping(r, &by, &class_index);
     if (status == 0)
         status = request_after(r, &board->after);
@@ -139,21 +139,21 @@ unsigned board_open(struct request *r, struct board *board) {
             standings_keep(board->st, class_index);
         return 0;
     }
-    board_free(board);
+    board_view_free(board);
     if (err == ERR_UNKNOWN)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.",
                             by == BY_TEAM ? "teams" : "categories");
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
 }
 
-void board_free(struct board *board) {
+void board_view_free(struct board_view *board) {
     standings_free(board->st);
     scene_scores_free(&board->s);
     free(board->was);
-    *board = (struct board){0};
+    *board = (struct board_view){0};
 }
 
-int board_change(const struct board *board, const struct standing *row) {
+int board_view_change(const struct board_view *board, const struct standing *row) {
     if (board->was == NULL || row->position == 0 || board->was[row->car] == 0)
         return 0;
     return board->was[row->car] - row->position;

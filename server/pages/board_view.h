@@ -8,7 +8,7 @@
 
 #include "api/api.h"
 
-struct board {
+struct board_view {
     struct scene_scores s;
     struct standings *st;
     int after;    /* item that the standings stand after, -1: everything so far */
@@ -22,17 +22,17 @@ struct board {
 
 /* Makes the standings that a request for the board asks for; its parameters are by, class, after
  * and view ("live" for everything so far).
- * Returns: 0, and the caller frees the board with board_free; else the status of an error
+ * Returns: 0, and the caller frees the board with board_view_free; else the status of an error
  * described in the request. */
-unsigned board_open(struct request *r, struct board *board);
-void board_free(struct board *board);
+unsigned board_view_open(struct request *r, struct board_view *board);
+void board_view_free(struct board_view *board);
 
 /* The last visible test that at least nine in ten of the cars still in the event have done, with
  * nothing awaited up to there; -1 where there is none, or where no car has gone past it, so that
  * the live standings compare like with like by themselves. */
-int board_settled_item(const struct scores *scores);
+int board_view_settled_item(const struct scores *scores);
 
 /* Positions won since the view before; 0 too where it had none. */
-int board_change(const struct board *board, const struct standing *row);
+int board_view_change(const struct board_view *board, const struct standing *row);
 
 #endif

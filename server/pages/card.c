@@ -141,10 +141,11 @@ struct share {
     int64_t other;
 };
 
-static struct share share_of(const struct sheet *sheet, const struct item *item, int64_t total) {
+static struct share share_of(const struct score_sheet *sheet, const struct item *item,
+                             int64_t total) {
     struct share share = {0, 0};
     for (int n = 0; n < item->scored_count; n++) {
-        const struct working *w = &sheet->workings[item->first_scored + n];
+        const struct scored_point *w = &sheet->workings[item->first_scored + n];
         if (w->deviation != TIME_NONE && w->deviation < 0)
             share.early += w->penalty;
     }
@@ -163,7 +164,8 @@ static bool is_to_come(const struct scores *s, int car, int item) {
     return (s->cars[car].item_flags[item] & ITEM_TO_COME) != 0;
 }
 
-static void write_bars(struct page *p, const struct scores *s, const struct sheet *sheet, int car) {
+static void write_bars(struct page *p, const struct scores *s, const struct score_sheet *sheet,
+                       int car) {
     const struct rules *rules = p->rules;
     struct chart_bar *bars = calloc((size_t)rules->item_count + 1, sizeof *bars);
     int count = 0;
@@ -194,7 +196,7 @@ static void write_bars(struct page *p, const struct scores *s, const struct shee
 }
 
 /* The picture's twin: every test with what was early, what was not, and what became of it. */
-static void write_tests(struct page *p, const struct scores *s, const struct sheet *sheet,
+static void write_tests(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                         int car) {
     static const struct column_head heads[] = {{"test", false},      {"early", true},
                                                {"late-other", true}, {"penalty", true},
@@ -228,11 +230,11 @@ static void write_tests(struct page *p, const struct scores *s, const struct she
     textbuf_puts(&p->m, "</details>\n");
 }
 
-static void write_point(struct page *p, const struct scores *s, const struct sheet *sheet,
+static void write_point(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                         int scored, struct textbuf *why) {
     const struct rules *rules = p->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct working *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->workings[scored];
     struct story story = {s->event, s->view, sheet, item, scored};
     textbuf_reset(why);
     explain_point(why, &story);
@@ -264,7 +266,8 @@ static void write_point(struct page *p, const struct scores *s, const struct she
     textbuf_puts(&p->m, "</span></details></td></tr>\n");
 }
 
-static void write_days(struct page *p, const struct scores *s, const struct sheet *sheet, int car) {
+static void write_days(struct page *p, const struct scores *s, const struct score_sheet *sheet,
+                       int car) {
     static const struct column_head heads[] = {
         {"point", false},  {"due", true},  {"actual", true}, {"deviation", true},
         {"penalty", true}, {"why", false}, {NULL, false}};
@@ -316,7 +319,7 @@ static void write_step(void *context, const struct total_step *step) {
     textbuf_puts(&p->m, "</td></tr>\n");
 }
 
-static void write_total(struct page *p, const struct scores *s, const struct sheet *sheet,
+static void write_total(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                         int car) {
     static const struct column_head heads[] = {
         {"part", false}, {"penalty", true}, {"fails-head", true}, {"how", false}, {NULL, false}};
@@ -518,7 +521,7 @@ static void write_ask(struct page *p, int car) {
 
 unsigned page_card(struct request *r, struct textbuf *b) {
     struct scene_scores s = {0};
-    struct sheet sheet = {0};
+    struct score_sheet sheet = {0};
     struct page p;
     char title[128];
     char downloads[32];
@@ -551,7 +554,7 @@ unsigned page_card(struct request *r, struct textbuf *b) {
     } else {
         status = page_give_up(&p);
     }
-    sheet_clear(&sheet);
+    score_sheet_clear(&sheet);
     scene_scores_free(&s);
     return status;
 }

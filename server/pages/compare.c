@@ -178,7 +178,7 @@ static void write_suggestions(struct page *p, const struct comparison *c, const 
     say(p, "compare-which");
     textbuf_puts(&p->m, "</p>\n<ul>\n");
     for (int car = 0; car < p->event->entries->count && shown < SUGGESTIONS; car++) {
-        if (!find_fits(&p->event->entries->list[car], typed) || is_compared(c, car))
+        if (!car_search_fits(&p->event->entries->list[car], typed) || is_compared(c, car))
             continue;
         struct textbuf list = {0};
         shown++;
@@ -207,7 +207,7 @@ static bool add_typed(struct comparison *c, const struct entries *entries, const
     int found = -1;
     int count = 0;
     for (int car = 0; car < entries->count; car++) {
-        if (find_fits(&entries->list[car], typed)) {
+        if (car_search_fits(&entries->list[car], typed)) {
             found = car;
             count++;
         }

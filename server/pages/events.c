@@ -55,14 +55,14 @@ static void write_event_line(struct page *p, const struct snapshot *s) {
 }
 
 unsigned page_events(struct request *r, struct textbuf *b) {
-    struct scorekeeper *keeper = server_keeper(r->server);
+    struct write_queue *keeper = server_keeper(r->server);
     struct page p;
     page_begin(&p, r, NULL);
     textbuf_puts(&p.m, "<h1>");
     say(&p, "events");
     textbuf_puts(&p.m, "</h1>\n<ul class=\"events\">\n");
-    for (int i = 0; i < scorekeeper_count(keeper); i++) {
-        struct snapshot *s = snapshot_acquire(&scorekeeper_at(keeper, i)->slot);
+    for (int i = 0; i < write_queue_count(keeper); i++) {
+        struct snapshot *s = snapshot_acquire(&write_queue_at(keeper, i)->slot);
         if (s == NULL)
             continue;
         write_event_line(&p, s);

@@ -73,7 +73,7 @@ bool page_is_copy(const struct page *p) {
 
 /* The file of a copy, as seen from this page's; false where there is none. */
 static bool put_file(struct page *p, const char *address, struct textbuf *b) {
-    const struct copy *copy = p->r->copy;
+    const struct static_page *copy = p->r->copy;
     struct textbuf file = {0};
     bool found = copy->find(copy->context, address, &file) && file.len > 0;
     if (found) {
@@ -317,7 +317,7 @@ static void write_asset(struct page *p, const char *name) {
 
 /* The address at which search engines are to know the page. */
 static void write_canonical(struct page *p) {
-    const struct copy *copy = p->r->copy;
+    const struct static_page *copy = p->r->copy;
     size_t end = strlen(copy->file) - (sizeof "index.html" - 1);
     textbuf_printf(&p->m, "\n<link rel=\"canonical\" href=\"%s/%.*s\">", copy->base, (int)end,
                    copy->file);

@@ -20,10 +20,10 @@ unsigned page_screen(struct request *r, struct textbuf *b) {
     static const struct column_head heads[] = {
         {"place", true},   {"car", true},       {"crew", false}, {"era", false},
         {"penalty", true}, {"to-leader", true}, {NULL, false}};
-    struct board board;
+    struct board_view board;
     struct page p;
     struct textbuf caption = {0};
-    unsigned status = board_open(r, &board);
+    unsigned status = board_view_open(r, &board);
     if (status != 0)
         return status;
     page_begin(&p, r, board.s.view);
@@ -54,6 +54,6 @@ unsigned page_screen(struct request *r, struct textbuf *b) {
     status = page_finish(
         &p, b,
         &(struct page_frame){.title = said(&p, "screen"), .script = "screen.js", .screen = true});
-    board_free(&board);
+    board_view_free(&board);
     return status;
 }

@@ -17,7 +17,7 @@ void since_write_place(struct page *p) {
 }
 
 /* How many tests nearly all cars have done, and the last of them, "" where there is none. */
-static int count_done(const struct page *p, const struct board *board, const char **last) {
+static int count_done(const struct page *p, const struct board_view *board, const char **last) {
     const struct view *view = p->r->scene->view;
     int count = 0;
     *last = "";
@@ -32,7 +32,7 @@ static int count_done(const struct page *p, const struct board *board, const cha
 }
 
 /* The ids of what counts for nobody, a blank between them. */
-static void put_cancelled(const struct page *p, const struct board *board, struct textbuf *b) {
+static void put_cancelled(const struct page *p, const struct board_view *board, struct textbuf *b) {
     const struct rulings *rulings = p->event->rulings;
     for (int i = 0; i < p->rules->item_count; i++) {
         const struct item *item = &p->rules->items[i];
@@ -49,7 +49,7 @@ static void put_cancelled(const struct page *p, const struct board *board, struc
     }
 }
 
-void since_write_attributes(struct page *p, const struct board *board) {
+void since_write_attributes(struct page *p, const struct board_view *board) {
     const char *last;
     int done = count_done(p, board, &last);
     struct textbuf cancelled = {0};
@@ -61,7 +61,7 @@ void since_write_attributes(struct page *p, const struct board *board) {
     textbuf_clear(&cancelled);
 }
 
-void since_write_members(struct page *p, const struct board *board) {
+void since_write_members(struct page *p, const struct board_view *board) {
     const char *last;
     int done = count_done(p, board, &last);
     struct textbuf cancelled = {0};

@@ -13,9 +13,9 @@ void since_write_place(struct page *p);
 
 /* Appends attributes, each with a blank before it: how many tests nearly all cars have done and the
  * last of them; the items and points that count for nobody, where there are any. */
-void since_write_attributes(struct page *p, const struct board *board);
+void since_write_attributes(struct page *p, const struct board_view *board);
 
 /* Appends the same as members of a JSON object, a comma before each. */
-void since_write_members(struct page *p, const struct board *board);
+void since_write_members(struct page *p, const struct board_view *board);
 
 #endif

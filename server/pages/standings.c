@@ -24,7 +24,7 @@ static bool is_ranking(enum standings_by by) {
 
 static bool fits(const struct page *p, int car) {
     const char *typed = request_query(p->r, "q");
-    return typed == NULL || find_fits(&p->event->entries->list[car], typed);
+    return typed == NULL || car_search_fits(&p->event->entries->list[car], typed);
 }
 
 /* A row can be jumped to by its car, where the car stands on the page once. */
@@ -84,8 +84,8 @@ static void put_note(struct page *p, const struct standings *st, const struct st
     }
 }
 
-static void write_row(struct page *p, const struct board *board, const struct standings_group *g,
-                      const struct standing *row) {
+static void write_row(struct page *p, const struct board_view *board,
+                      const struct standings_group *g, const struct standing *row) {
     const struct standings *st = board->st;
     bool known = standings_known(st, g, row->car);
     int rulings = is_ranking(st->by) ? card_rulings(p, st->scores, row->car) : 0;
@@ -95,7 +95,7 @@ static void write_row(struct page *p, const struct board *board, const struct st
     textbuf_puts(&p->m, "</td>");
     if (is_ranking(st->by)) {
         textbuf_puts(&p->m, "<td>");
-        put_change(p, board_change(board, row));
+        put_change(p, board_view_change(board, row));
         textbuf_puts(&p->m, "</td>");
     }
     cells_car(p, row->car);
@@ -120,8 +120,8 @@ static void write_row(struct page *p, const struct board *board, const struct st
     textbuf_puts(&p->m, "</td></tr>\n");
 }
 
-static void write_placed(struct page *p, const struct board *board, const struct standings_group *g,
-                         const char *caption) {
+static void write_placed(struct page *p, const struct board_view *board,
+                         const struct standings_group *g, const char *caption) {
     const struct standings *st = board->st;
     const struct column_head ranking[] = {
         {"place", true},    {"change", true},
@@ -215,7 +215,7 @@ static void group_caption(struct page *p, const struct standings *st,
     p->m = kept;
 }
 
-void standings_write_group(struct page *p, const struct board *board,
+void standings_write_group(struct page *p, const struct board_view *board,
                            const struct standings_group *g) {
     struct textbuf caption = {0};
     group_caption(p, board->st, g, &caption);
@@ -268,7 +268,7 @@ static void keep_choices(struct page *p, const char *const *names) {
 }
 
 /* What is being compared with what, in words, with the other view one tap away. */
-static void write_view(struct page *p, const struct board *board) {
+static void write_view(struct page *p, const struct board_view *board) {
     const struct rules *rules = p->rules;
     enum standings_by by = board->st->by;
     char through[48];
@@ -437,7 +437,7 @@ static void write_copy_form(struct page *p, enum standings_by by) {
     textbuf_puts(&p->m, "</div></details>\n");
 }
 
-static void write_form(struct page *p, const struct board *board) {
+static void write_form(struct page *p, const struct board_view *board) {
     enum standings_by by = board->st->by;
     static const char *const always[] = {"lang", "view", NULL};
     static const char *const grouped[] = {"lang", "view", "by", NULL};
@@ -528,7 +528,8 @@ static void write_found(struct page *p, const struct standings *st) {
 }
 
 /* The address of the same figures as JSON. */
-static void write_downloads(const struct page *p, const struct board *board, struct textbuf *b) {
+static void write_downloads(const struct page *p, const struct board_view *board,
+                            struct textbuf *b) {
     textbuf_printf(b, "standings?by=%s", by_word(board->st->by));
     if (request_query(p->r, "class") != NULL) {
         textbuf_puts(b, "&class=");
@@ -554,11 +555,11 @@ static void write_figures_address(const struct page *p, struct textbuf *b) {
 }
 
 unsigned page_standings(struct request *r, struct textbuf *b) {
-    struct board board;
+    struct board_view board;
     struct page p;
     struct textbuf downloads = {0};
     struct textbuf figures = {0};
-    unsigned status = board_open(r, &board);
+    unsigned status = board_view_open(r, &board);
     if (status != 0)
         return status;
     enum standings_by by = board.st->by;
@@ -610,14 +611,14 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     b->failed = b->failed || downloads.failed || figures.failed;
     textbuf_clear(&downloads);
     textbuf_clear(&figures);
-    board_free(&board);
+    board_view_free(&board);
     return status;
 }
 
 /* A column of the figures: one value for each placed car. */
-static void write_column(struct page *p, const struct board *board, const struct standings_group *g,
-                         const char *name,
-                         void (*put)(struct page *, const struct board *,
+static void write_column(struct page *p, const struct board_view *board,
+                         const struct standings_group *g, const char *name,
+                         void (*put)(struct page *, const struct board_view *,
                                      const struct standing *)) {
     textbuf_printf(&p->m, ",\n\"%s\":[", name);
     for (int i = 0; i < g->placed_count; i++) {
@@ -628,21 +629,24 @@ static void write_column(struct page *p, const struct board *board, const struct
     textbuf_putc(&p->m, ']');
 }
 
-static void figure_car(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_car(struct page *p, const struct board_view *board, const struct standing *row) {
     (void)board;
     textbuf_int(&p->m, p->event->entries->list[row->car].number);
 }
 
-static void figure_equal(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_equal(struct page *p, const struct board_view *board,
+                         const struct standing *row) {
     (void)board;
     textbuf_int(&p->m, row->equal);
 }
 
-static void figure_change(struct page *p, const struct board *board, const struct standing *row) {
-    textbuf_int(&p->m, board_change(board, row));
+static void figure_change(struct page *p, const struct board_view *board,
+                          const struct standing *row) {
+    textbuf_int(&p->m, board_view_change(board, row));
 }
 
-static void figure_penalty(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_penalty(struct page *p, const struct board_view *board,
+                           const struct standing *row) {
     (void)board;
     textbuf_putc(&p->m, '"');
     decimal_write(&p->m, row->penalty);
@@ -657,12 +661,14 @@ static void put_fails_gap(struct page *p, struct gap gap) {
     textbuf_putc(&p->m, '"');
 }
 
-static void figure_leader(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_leader(struct page *p, const struct board_view *board,
+                          const struct standing *row) {
     (void)board;
     put_fails_gap(p, row->behind_leader);
 }
 
-static void figure_next(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_next(struct page *p, const struct board_view *board,
+                        const struct standing *row) {
     (void)board;
     put_fails_gap(p, row->behind_next);
 }
@@ -672,22 +678,25 @@ static bool fails_differ(const struct standings_group *g) {
     return g->placed_count > 0 && g->placed[g->placed_count - 1].behind_leader.fails != 0;
 }
 
-static void figure_place(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_place(struct page *p, const struct board_view *board,
+                         const struct standing *row) {
     const struct car_score *score = &board->st->scores->cars[row->car];
     textbuf_int(&p->m, board->st->by == BY_CLASS ? score->position : score->class_position);
 }
 
-static void figure_note(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_note(struct page *p, const struct board_view *board,
+                        const struct standing *row) {
     textbuf_putc(&p->m, '"');
     put_note(p, board->st, row);
     textbuf_putc(&p->m, '"');
 }
 
-static void figure_rulings(struct page *p, const struct board *board, const struct standing *row) {
+static void figure_rulings(struct page *p, const struct board_view *board,
+                           const struct standing *row) {
     textbuf_int(&p->m, card_rulings(p, board->st->scores, row->car));
 }
 
-static void write_others_figures(struct page *p, const char *name, const struct board *board,
+static void write_others_figures(struct page *p, const char *name, const struct board_view *board,
                                  const struct standing *rows, int count) {
     textbuf_printf(&p->m, ",\n\"%s\":[", name);
     for (int i = 0; i < count; i++)
@@ -698,9 +707,9 @@ static void write_others_figures(struct page *p, const char *name, const struct 
 }
 
 unsigned page_figures(struct request *r, struct textbuf *b) {
-    struct board board;
+    struct board_view board;
     struct page p;
-    unsigned status = board_open(r, &board);
+    unsigned status = board_view_open(r, &board);
     if (status != 0)
         return status;
     page_begin(&p, r, board.s.view);
@@ -731,6 +740,6 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
     textbuf_add(b, textbuf_text(&p.m), p.m.len);
     b->failed = b->failed || p.m.failed;
     textbuf_clear(&p.m);
-    board_free(&board);
+    board_view_free(&board);
     return MHD_HTTP_OK;
 }

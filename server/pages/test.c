@@ -20,12 +20,12 @@ struct field {
     const struct scores *s;
     const struct item *item;
     int cars;
-    struct working *workings; /* [car * scored_count + n] */
-    int marked;               /* the reader's car, -1 */
+    struct scored_point *workings; /* [car * scored_count + n] */
+    int marked;                    /* the reader's car, -1 */
     const struct standings *st;
 };
 
-static const struct working *working_of(const struct field *f, int car, int n) {
+static const struct scored_point *working_of(const struct field *f, int car, int n) {
     return &f->workings[car * f->item->scored_count + n];
 }
 
@@ -37,13 +37,13 @@ static int field_fill(struct field *f, const struct scores *s, const struct item
     if (f->workings == NULL)
         return ERR_NOMEM;
     for (int car = 0; car < f->cars; car++) {
-        struct sheet sheet;
+        struct score_sheet sheet;
         int err = scores_sheet(s, car, &sheet);
         if (err == ERR_OK)
             memcpy(f->workings + (ptrdiff_t)car * item->scored_count,
                    sheet.workings + item->first_scored,
                    (size_t)item->scored_count * sizeof *f->workings);
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
         if (err != ERR_OK)
             return err;
     }
@@ -52,7 +52,7 @@ static int field_fill(struct field *f, const struct scores *s, const struct item
 
 /* What is shown of a point: how far off it was, or the elapsed where there is no target. */
 static int64_t measure_of(const struct field *f, int car, int n) {
-    const struct working *w = working_of(f, car, n);
+    const struct scored_point *w = working_of(f, car, n);
     if (w->reading == NULL || w->state == STATE_MISSED || w->state == STATE_ABSENT)
         return TIME_NONE;
     return f->item->kind == KIND_SPECIAL_TEST ? w->actual : w->deviation;

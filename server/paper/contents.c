@@ -14,12 +14,12 @@ enum { ROW_BY_HAND = 22, ROWS_UNEXPECTED = 12 };
 static const char caution[] =
     "Road law, permits and the clerk of the course come first. This is no safety system.";
 
-const char *papers_member(const json_t *object, const char *name) {
+const char *contents_member(const json_t *object, const char *name) {
     const char *text = json_string_value(json_object_get(object, name));
     return text == NULL ? "" : text;
 }
 
-void papers_cell(struct paper_doc *doc, const json_t *object, const char *name) {
+void contents_cell(struct paper_doc *doc, const json_t *object, const char *name) {
     const json_t *value = json_object_get(object, name);
     char number[24] = "";
     if (json_is_integer(value))
@@ -36,14 +36,14 @@ static void write_crew(struct textbuf *b, const json_t *object) {
     }
 }
 
-void papers_crew_cell(struct paper_doc *doc, const json_t *object) {
+void contents_crew_cell(struct paper_doc *doc, const json_t *object) {
     struct textbuf text = {0};
     write_crew(&text, object);
     paper_cell(doc, textbuf_text(&text));
     textbuf_clear(&text);
 }
 
-void papers_starts(struct paper_doc *doc, const json_t *told) {
+void contents_starts(struct paper_doc *doc, const json_t *told) {
     static const struct paper_column columns[] = {{.head = "Start"},
                                                   {.head = "Car", .right = true},
                                                   {.head = "Crew", .share = 3},
@@ -56,12 +56,12 @@ void papers_starts(struct paper_doc *doc, const json_t *told) {
     paper_text(doc, caution);
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 16);
     json_array_foreach(json_object_get(told, "starts"), i, row) {
-        papers_cell(doc, row, "time");
-        papers_cell(doc, row, "car");
-        papers_crew_cell(doc, row);
-        papers_cell(doc, row, "vehicle");
-        papers_cell(doc, row, "year");
-        papers_cell(doc, row, "class");
+        contents_cell(doc, row, "time");
+        contents_cell(doc, row, "car");
+        contents_crew_cell(doc, row);
+        contents_cell(doc, row, "vehicle");
+        contents_cell(doc, row, "year");
+        contents_cell(doc, row, "class");
         paper_cell(doc, "");
     }
 }
@@ -69,13 +69,13 @@ void papers_starts(struct paper_doc *doc, const json_t *told) {
 static void tell_crew(struct paper_doc *doc, const json_t *told) {
     struct textbuf text = {0};
     write_crew(&text, told);
-    textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", papers_member(told, "vehicle"),
+    textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", contents_member(told, "vehicle"),
                    (long long)json_integer_value(json_object_get(told, "year")),
-                   papers_member(told, "class"), papers_member(told, "penalty"));
+                   contents_member(told, "class"), contents_member(told, "penalty"));
     long long fails = json_integer_value(json_object_get(told, "fails"));
     if (fails > 0)
         textbuf_printf(&text, ", fails %lld", fails);
-    textbuf_printf(&text, ", %s", papers_member(told, "status"));
+    textbuf_printf(&text, ", %s", contents_member(told, "status"));
     if (json_is_integer(json_object_get(told, "position")))
         textbuf_printf(&text, ", place %s%lld overall",
                        json_is_true(json_object_get(told, "equal")) ? "=" : "",
@@ -90,7 +90,7 @@ static void tell_crew(struct paper_doc *doc, const json_t *told) {
 /* Its penalty; a dash where that is to come. */
 static void known_cell(struct paper_doc *doc, const json_t *object, bool known) {
     if (known)
-        papers_cell(doc, object, "penalty");
+        contents_cell(doc, object, "penalty");
     else
         paper_cell(doc, "–");
 }
@@ -103,16 +103,16 @@ static void tell_total(struct paper_doc *doc, const json_t *told) {
     paper_heading(doc, "Total");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
     json_array_foreach(json_object_get(told, "total"), i, step) {
-        papers_cell(doc, step, "of");
-        papers_cell(doc, step, "why");
+        contents_cell(doc, step, "of");
+        contents_cell(doc, step, "why");
         known_cell(doc, step, !json_is_null(json_object_get(step, "penalty")));
     }
     paper_cell(doc, "");
     paper_cell(doc, "Total");
-    papers_cell(doc, told, "penalty");
+    contents_cell(doc, told, "penalty");
 }
 
-void papers_card(struct paper_doc *doc, const json_t *told) {
+void contents_card(struct paper_doc *doc, const json_t *told) {
     static const struct paper_column columns[] = {
         {.head = "Point"}, {.head = "Due", .right = true}, {.head = "Actual", .right = true},
         {.head = "State"}, {.head = "Why", .share = 1},    {.head = "Penalty", .right = true}};
@@ -129,23 +129,23 @@ void papers_card(struct paper_doc *doc, const json_t *told) {
             paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
             day = its_day;
         }
-        papers_cell(doc, point, "point");
-        papers_cell(doc, point, "due");
-        papers_cell(doc, point, "actual");
-        papers_cell(doc, point, "state");
-        papers_cell(doc, point, "why");
-        known_cell(doc, point, strcmp(papers_member(point, "state"), "awaiting") != 0);
+        contents_cell(doc, point, "point");
+        contents_cell(doc, point, "due");
+        contents_cell(doc, point, "actual");
+        contents_cell(doc, point, "state");
+        contents_cell(doc, point, "why");
+        known_cell(doc, point, strcmp(contents_member(point, "state"), "awaiting") != 0);
     }
     tell_total(doc, told);
 }
 
 static void expected_row(struct paper_doc *doc, const json_t *row, const struct entries *entries) {
     int car = entries_find(entries, json_integer_value(json_object_get(row, "car")));
-    const char *time = papers_member(row, "time");
+    const char *time = contents_member(row, "time");
     struct textbuf text = {0};
-    bool seen = strcmp(papers_member(row, "state"), "seen") == 0;
-    papers_cell(doc, row, "due");
-    papers_cell(doc, row, "car");
+    bool seen = strcmp(contents_member(row, "state"), "seen") == 0;
+    contents_cell(doc, row, "due");
+    contents_cell(doc, row, "car");
     if (car >= 0) {
         const struct entry *e = &entries->list[car];
         entry_crew_words(&text, e);
@@ -161,13 +161,13 @@ static void expected_row(struct paper_doc *doc, const json_t *row, const struct 
     if (seen)
         textbuf_printf(&text, "%lld", (long long)json_integer_value(json_object_get(row, "car")));
     paper_cell(doc, textbuf_text(&text));
-    paper_cell(doc, !seen || *time != '\0' ? time : papers_member(row, "elapsed"));
-    paper_cell(doc, papers_member(row, "faults"));
+    paper_cell(doc, !seen || *time != '\0' ? time : contents_member(row, "elapsed"));
+    paper_cell(doc, contents_member(row, "faults"));
     paper_cell(doc, seen ? "read" : "");
     textbuf_clear(&text);
 }
 
-void papers_control(struct paper_doc *doc, const json_t *told, const struct entries *entries) {
+void contents_control(struct paper_doc *doc, const json_t *told, const struct entries *entries) {
     static const struct paper_column columns[] = {{.head = "Due", .width = 36},
                                                   {.head = "Car", .right = true, .width = 22},
                                                   {.head = "Crew", .share = 3},
@@ -185,7 +185,7 @@ void papers_control(struct paper_doc *doc, const json_t *told, const struct entr
                "by striking out, never by writing over. Timekeeper, clock set by, at:");
     paper_table(doc, columns, COLUMNS, ROW_BY_HAND);
     json_array_foreach(json_object_get(told, "cars"), i, row) {
-        if (strcmp(papers_member(row, "state"), "out") != 0)
+        if (strcmp(contents_member(row, "state"), "out") != 0)
             expected_row(doc, row, entries);
     }
     for (int cell = 0; cell < ROWS_UNEXPECTED * COLUMNS; cell++)
@@ -194,41 +194,42 @@ void papers_control(struct paper_doc *doc, const json_t *told, const struct entr
 
 static void prize_row(struct paper_doc *doc, const json_t *call) {
     struct textbuf text = {0};
-    const char *group = papers_member(call, "group");
-    const char *team = papers_member(call, "team");
+    const char *group = contents_member(call, "group");
+    const char *team = contents_member(call, "team");
     long long place = json_integer_value(json_object_get(call, "place"));
     long long fails = json_integer_value(json_object_get(call, "fails"));
     size_t i;
     const json_t *car;
-    textbuf_printf(&text, "%s%s%s", papers_member(call, "name"), *group == '\0' ? "" : ", ", group);
+    textbuf_printf(&text, "%s%s%s", contents_member(call, "name"), *group == '\0' ? "" : ", ",
+                   group);
     paper_cell(doc, textbuf_text(&text));
     textbuf_reset(&text);
     if (place > 0)
         textbuf_printf(&text, "%lld%s", place,
                        json_is_true(json_object_get(call, "shared")) ? "=" : "");
     paper_cell(doc, textbuf_text(&text));
-    papers_cell(doc, call, "car");
+    contents_cell(doc, call, "car");
     if (json_is_array(json_object_get(call, "crew")))
-        papers_crew_cell(doc, call);
+        contents_crew_cell(doc, call);
     else
         paper_cell(doc, *team == '\0' ? "nobody" : team);
     textbuf_reset(&text);
-    if (*papers_member(call, "vehicle") != '\0')
-        textbuf_printf(&text, "%s, %lld", papers_member(call, "vehicle"),
+    if (*contents_member(call, "vehicle") != '\0')
+        textbuf_printf(&text, "%s, %lld", contents_member(call, "vehicle"),
                        (long long)json_integer_value(json_object_get(call, "year")));
     json_array_foreach(json_object_get(call, "cars"), i, car) {
         textbuf_printf(&text, "%s%lld", i > 0 ? ", " : "cars ", (long long)json_integer_value(car));
     }
     paper_cell(doc, textbuf_text(&text));
     textbuf_reset(&text);
-    textbuf_puts(&text, papers_member(call, "penalty"));
+    textbuf_puts(&text, contents_member(call, "penalty"));
     if (fails > 0)
         textbuf_printf(&text, " and %lld %s", fails, fails == 1 ? "fail" : "fails");
     paper_cell(doc, textbuf_text(&text));
     textbuf_clear(&text);
 }
 
-void papers_prizes(struct paper_doc *doc, const json_t *told) {
+void contents_prizes(struct paper_doc *doc, const json_t *told) {
     static const struct paper_column columns[] = {
         {.head = "Prize", .share = 3},   {.head = "Place", .right = true},
         {.head = "Car", .right = true},  {.head = "Crew or team", .share = 3},

@@ -13,26 +13,26 @@
  * Standings of any grouping; a notice's content with all its tables, decisions and differences; a
  * day's start list with room for remarks; a car's card with the reason of every figure; prizes as
  * they are read out. */
-void papers_standings(struct paper_doc *doc, const json_t *told);
-void papers_notice(struct paper_doc *doc, const json_t *content);
-void papers_starts(struct paper_doc *doc, const json_t *told);
-void papers_card(struct paper_doc *doc, const json_t *told);
-void papers_prizes(struct paper_doc *doc, const json_t *told);
+void contents_standings(struct paper_doc *doc, const json_t *told);
+void contents_notice(struct paper_doc *doc, const json_t *content);
+void contents_starts(struct paper_doc *doc, const json_t *told);
+void contents_card(struct paper_doc *doc, const json_t *told);
+void contents_prizes(struct paper_doc *doc, const json_t *told);
 
 /* The codes of crews, a strip each to cut off.
  *   cards  what the addresses of cards begin with, "https://HOST/SLUG/cars/"; "" where not known */
-void papers_codes(struct paper_doc *doc, const json_t *told, const char *cards);
+void contents_codes(struct paper_doc *doc, const json_t *told, const char *cards);
 
 /* A control sheet: the cars of a point in the order in which they are due, with boxes to write in
  * and rows for cars that nobody expects. What was read already is filled in.
  *   entries  who the cars are */
-void papers_control(struct paper_doc *doc, const json_t *told, const struct entries *entries);
+void contents_control(struct paper_doc *doc, const json_t *told, const struct entries *entries);
 
 /* For the papers' own files: a member as text, "" where it is null or not there. */
-const char *papers_member(const json_t *object, const char *name);
+const char *contents_member(const json_t *object, const char *name);
 
 /* The next cell is a text or a whole number (empty where null) of an object; a crew, "A / B". */
-void papers_cell(struct paper_doc *doc, const json_t *object, const char *name);
-void papers_crew_cell(struct paper_doc *doc, const json_t *object);
+void contents_cell(struct paper_doc *doc, const json_t *object, const char *name);
+void contents_crew_cell(struct paper_doc *doc, const json_t *object);
 
 #endif

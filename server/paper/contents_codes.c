@@ -8,7 +8,7 @@
 /* Points between two cuts. */
 enum { STRIP_HEIGHT = 54 };
 
-void papers_codes(struct paper_doc *doc, const json_t *told, const char *cards) {
+void contents_codes(struct paper_doc *doc, const json_t *told, const char *cards) {
     static const struct paper_column columns[] = {
         {.head = "Car", .right = true, .large = true, .width = 28},
         {.head = "Crew", .share = 3},
@@ -21,9 +21,9 @@ void papers_codes(struct paper_doc *doc, const json_t *told, const char *cards) 
                     "code can ask in that crew's name and read the answers.");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], STRIP_HEIGHT);
     json_array_foreach(json_object_get(told, "codes"), i, row) {
-        papers_cell(doc, row, "car");
-        papers_crew_cell(doc, row);
-        papers_cell(doc, row, "code");
+        contents_cell(doc, row, "car");
+        contents_crew_cell(doc, row);
+        contents_cell(doc, row, "code");
         textbuf_reset(&how);
         textbuf_puts(&how, "Ask the office about your card, and read its answer, with this code");
         if (*cards != '\0')

@@ -28,11 +28,11 @@ static void place_cell(struct paper_doc *doc, const json_t *row) {
 
 /* The car's own cells, alike in every list. */
 static void car_cells(struct paper_doc *doc, const json_t *row) {
-    papers_cell(doc, row, "car");
-    papers_crew_cell(doc, row);
-    papers_cell(doc, row, "vehicle");
-    papers_cell(doc, row, "year");
-    papers_cell(doc, row, "class");
+    contents_cell(doc, row, "car");
+    contents_crew_cell(doc, row);
+    contents_cell(doc, row, "vehicle");
+    contents_cell(doc, row, "year");
+    contents_cell(doc, row, "class");
 }
 
 static void note_cell(struct paper_doc *doc, const json_t *row) {
@@ -53,7 +53,7 @@ static void gap_cell(struct paper_doc *doc, const json_t *row) {
     long long fails = json_integer_value(json_object_get(row, "fails_behind_leader"));
     char text[32];
     if (fails == 0) {
-        papers_cell(doc, row, "behind_leader");
+        contents_cell(doc, row, "behind_leader");
         return;
     }
     (void)snprintf(text, sizeof text, "%lld fail%s", fails, fails == 1 ? "" : "s");
@@ -92,8 +92,8 @@ static void placed_table(struct paper_doc *doc, const json_t *rows) {
         place_cell(doc, row);
         car_cells(doc, row);
         if (fails)
-            papers_cell(doc, row, "fails");
-        papers_cell(doc, row, "penalty");
+            contents_cell(doc, row, "fails");
+        contents_cell(doc, row, "penalty");
         gap_cell(doc, row);
         if (notes)
             note_cell(doc, row);
@@ -118,7 +118,7 @@ static void others_table(struct paper_doc *doc, const char *name, const char *he
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
     json_array_foreach(rows, i, row) {
         car_cells(doc, row);
-        papers_cell(doc, row, "status");
+        contents_cell(doc, row, "status");
     }
     textbuf_clear(&text);
 }
@@ -126,10 +126,10 @@ static void others_table(struct paper_doc *doc, const char *name, const char *he
 /* The name of a group: "Class C-1, Vintage", "R1 Hollin Moor". */
 static void write_name(struct textbuf *b, const json_t *group) {
     if (json_object_get(group, "class") != NULL)
-        textbuf_printf(b, "Class %s, ", papers_member(group, "class"));
+        textbuf_printf(b, "Class %s, ", contents_member(group, "class"));
     else if (json_object_get(group, "test") != NULL)
-        textbuf_printf(b, "%s ", papers_member(group, "test"));
-    textbuf_puts(b, papers_member(group, "name"));
+        textbuf_printf(b, "%s ", contents_member(group, "test"));
+    textbuf_puts(b, contents_member(group, "name"));
 }
 
 static void add_lists(struct paper_doc *doc, const json_t *group, const char *name,
@@ -149,14 +149,14 @@ static void team_row(struct paper_doc *doc, const json_t *row, bool fails) {
     size_t i;
     const json_t *car;
     place_cell(doc, row);
-    papers_cell(doc, row, "team");
+    contents_cell(doc, row, "team");
     json_array_foreach(json_object_get(row, "cars"), i, car) {
         textbuf_printf(&cars, "%s%lld", i > 0 ? ", " : "", (long long)json_integer_value(car));
     }
     paper_cell(doc, textbuf_text(&cars));
     if (fails)
-        papers_cell(doc, row, "fails");
-    papers_cell(doc, row, "penalty");
+        contents_cell(doc, row, "fails");
+    contents_cell(doc, row, "penalty");
     textbuf_clear(&cars);
 }
 
@@ -212,7 +212,7 @@ static void add_table(struct paper_doc *doc, const json_t *table, const char *wh
     }
 }
 
-void papers_standings(struct paper_doc *doc, const json_t *told) {
+void contents_standings(struct paper_doc *doc, const json_t *told) {
     add_table(doc, told, "");
 }
 
@@ -227,11 +227,11 @@ static void add_decisions(struct paper_doc *doc, const json_t *decisions) {
     paper_heading(doc, "Decisions");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
     json_array_foreach(decisions, i, d) {
-        papers_cell(doc, d, "kind");
-        papers_cell(doc, d, "car");
-        papers_cell(doc, d, "point");
-        papers_cell(doc, d, "value");
-        papers_cell(doc, d, "reason");
+        contents_cell(doc, d, "kind");
+        contents_cell(doc, d, "car");
+        contents_cell(doc, d, "point");
+        contents_cell(doc, d, "value");
+        contents_cell(doc, d, "reason");
         paper_cell(doc, json_is_true(json_object_get(d, "holds")) ? "yes" : "revoked");
     }
 }
@@ -246,8 +246,8 @@ static void side_cell(struct paper_doc *doc, const json_t *side) {
         textbuf_printf(&text, "place %lld, %lld in class, ",
                        (long long)json_integer_value(json_object_get(side, "position")),
                        (long long)json_integer_value(json_object_get(side, "class_position")));
-    textbuf_printf(&text, "penalty %s, %s", papers_member(side, "penalty"),
-                   papers_member(side, "status"));
+    textbuf_printf(&text, "penalty %s, %s", contents_member(side, "penalty"),
+                   contents_member(side, "status"));
     long long fails = json_integer_value(json_object_get(side, "fails"));
     if (fails > 0)
         textbuf_printf(&text, ", fails %lld", fails);
@@ -274,27 +274,27 @@ static void add_differences(struct paper_doc *doc, const json_t *content) {
     }
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
     json_array_foreach(differences, i, d) {
-        papers_cell(doc, d, "car");
+        contents_cell(doc, d, "car");
         side_cell(doc, json_object_get(d, "before"));
         side_cell(doc, json_object_get(d, "after"));
     }
 }
 
-void papers_notice(struct paper_doc *doc, const json_t *content) {
+void contents_notice(struct paper_doc *doc, const json_t *content) {
     static const struct {
         const char *member, *what;
     } tables[] = {
         {"overall", "Overall"}, {"class", "Class"}, {"category", "Category"}, {"team", "Teams"}};
     struct textbuf text = {0};
-    textbuf_printf(&text, "Posted %s", papers_member(content, "posted"));
-    if (*papers_member(content, "protest_until") != '\0')
-        textbuf_printf(&text, "; protests until %s", papers_member(content, "protest_until"));
+    textbuf_printf(&text, "Posted %s", contents_member(content, "posted"));
+    if (*contents_member(content, "protest_until") != '\0')
+        textbuf_printf(&text, "; protests until %s", contents_member(content, "protest_until"));
     if (json_is_integer(json_object_get(content, "supersedes")))
         textbuf_printf(&text, "; replaces notice %lld",
                        (long long)json_integer_value(json_object_get(content, "supersedes")));
     paper_text(doc, textbuf_text(&text));
-    if (*papers_member(content, "text") != '\0')
-        paper_text(doc, papers_member(content, "text"));
+    if (*contents_member(content, "text") != '\0')
+        paper_text(doc, contents_member(content, "text"));
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         const json_t *table = json_object_get(content, tables[i].member);
         if (table != NULL)

@@ -78,7 +78,7 @@ static bool write_output(const char *bytes, size_t len) {
     return true;
 }
 
-int paper_press_child(void) {
+int drawing_process_child(void) {
     struct textbuf asked = {0};
     struct textbuf pdf = {0};
     struct textbuf why = {0};
@@ -199,7 +199,7 @@ static bool hear(const struct child *child, struct textbuf *told) {
  * it was given up; ERR_RANGE where it took too long. */
 static int talk(struct child *child, const struct textbuf *asked, bool (*given_up)(void *context),
                 void *context, struct textbuf *told) {
-    int64_t until = machine_microseconds() + INT64_C(1000000) * LIMIT_PAPER_PATIENCE;
+    int64_t until = monotonic_microseconds() + INT64_C(1000000) * LIMIT_PAPER_PATIENCE;
     size_t given = 0;
     for (;;) {
         struct pollfd fds[2] = {{.fd = child->out, .events = POLLIN},
@@ -211,7 +211,7 @@ static int talk(struct child *child, const struct textbuf *asked, bool (*given_u
             return ERR_OK;
         if (given_up(context))
             return ERR_BUSY;
-        if (machine_microseconds() > until)
+        if (monotonic_microseconds() > until)
             return ERR_RANGE;
     }
 }
@@ -231,9 +231,9 @@ static bool read_reply(const struct textbuf *told, struct reply *reply, struct t
     return true;
 }
 
-int paper_press(const char *program, const struct paper_doc *doc, bool (*given_up)(void *context),
-                void *context, struct textbuf *pdf, struct paper_count *count,
-                struct textbuf *why) {
+int drawing_process_draw(const char *program, const struct paper_doc *doc,
+                         bool (*given_up)(void *context), void *context, struct textbuf *pdf,
+                         struct paper_count *count, struct textbuf *why) {
     struct textbuf asked = {0};
     struct textbuf told = {0};
     struct child child;

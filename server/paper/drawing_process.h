@@ -22,10 +22,11 @@
  * Returns: ERR_OK; ERR_IO where the libraries or fonts are missing, or the child ended in another
  * way or took longer than LIMIT_PAPER_PATIENCE; ERR_BUSY where there is no process to be had, or it
  * was given up; ERR_NOMEM. Any thread; SIGPIPE must be ignored. */
-int paper_press(const char *program, const struct paper_doc *doc, bool (*given_up)(void *context),
-                void *context, struct textbuf *pdf, struct paper_count *count, struct textbuf *why);
+int drawing_process_draw(const char *program, const struct paper_doc *doc,
+                         bool (*given_up)(void *context), void *context, struct textbuf *pdf,
+                         struct paper_count *count, struct textbuf *why);
 
 /* The child's side: reads standard input, writes standard output. Returns the exit status. */
-int paper_press_child(void);
+int drawing_process_child(void);
 
 #endif

@@ -33,7 +33,7 @@ struct cell_size {
 };
 
 struct printer {
-    const struct press *f;
+    const struct pdf_library *f;
     const struct paper_doc *doc;
     PangoContext *context;
     PangoLayout *layout;
@@ -61,7 +61,7 @@ static const double in_pango = PANGO_SCALE;
  *   width  in points, 0 for as wide as it is */
 static void set_text(struct printer *p, enum face face, const char *text, double width,
                      PangoAlignment side, int lines) {
-    const struct press *f = p->f;
+    const struct pdf_library *f = p->f;
     f->pango_layout_set_font_description(p->layout, p->faces[face]);
     f->pango_layout_set_width(p->layout, width > 0 ? (int)(width * in_pango) : -1);
     f->pango_layout_set_height(p->layout, lines > 0 ? -lines : -1);
@@ -409,7 +409,7 @@ static cairo_status_t take_bytes(void *context, const unsigned char *bytes, unsi
 }
 
 static int draw_file(struct printer *p, const struct grid *grids) {
-    const struct press *f = p->f;
+    const struct pdf_library *f = p->f;
     struct textbuf made = {0};
     cairo_surface_t *surface =
         f->cairo_pdf_surface_create_for_stream(take_bytes, p->pdf, page_width, page_height);
@@ -440,7 +440,7 @@ static void set_up(struct printer *p) {
         bool bold;
     } faces[FACE_COUNT] = {{150, true}, {105, true}, {90, false},
                            {75, false}, {75, true},  {65, false}};
-    const struct press *f = p->f;
+    const struct pdf_library *f = p->f;
     if (room.fonts == NULL)
         room.fonts = f->pango_cairo_font_map_new();
     p->context = f->pango_font_map_create_context(room.fonts);
@@ -494,7 +494,7 @@ static int draw(struct printer *p, struct grid *grids) {
 
 int paper_print(const struct paper_doc *doc, struct textbuf *pdf, struct paper_count *count,
                 struct textbuf *why) {
-    struct printer p = {.f = press_load(why), .doc = doc, .pdf = pdf};
+    struct printer p = {.f = pdf_library_load(why), .doc = doc, .pdf = pdf};
     *count = (struct paper_count){0};
     if (p.f == NULL)
         return ERR_IO;

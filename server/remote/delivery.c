@@ -106,7 +106,7 @@ static bool take_answer(struct delivery *d, const struct batch *batch,
         }
         batch->rows[i]->state = ROW_SENT;
         /* One that cannot be noted is sent once more by the next run: no harm. */
-        (void)receipt_add(d->receipt, batch->rows[i]->mark);
+        (void)sent_file_add(d->receipt, batch->rows[i]->mark);
         d->progress->sent++;
     }
     d->fresh += fresh;
@@ -269,7 +269,7 @@ static enum verdict send_batch(struct delivery *d, const struct batch *batch) {
 /* After each request that was taken, so that little is sent twice after a crash. */
 static void note_batch(struct delivery *d) {
     struct textbuf note = {0};
-    (void)receipt_save(d->receipt, &note);
+    (void)sent_file_save(d->receipt, &note);
     if (note.len > 0)
         tell(d, textbuf_text(&note));
     textbuf_clear(&note);

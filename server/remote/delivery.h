@@ -17,7 +17,7 @@
 #include "remote/reading_file.h"
 #include "system/progress.h"
 
-struct receipt;
+struct sent_file;
 struct http_client;
 
 enum delivery_end {
@@ -32,7 +32,7 @@ struct delivery {
     struct reading_file *file;
     struct http_client *client; /* with the key */
     const char *url;            /* where readings are posted */
-    struct receipt *receipt;
+    struct sent_file *receipt;
     struct progress *progress;
     const volatile sig_atomic_t *stop;
     size_t batch;  /* rows of a batch, 1 or more */

@@ -21,7 +21,7 @@ static void look_at_disk(struct doctor *d, const char *path) {
     int64_t free_mb = 0;
     int64_t all_mb = 0;
     int64_t free_files = 0;
-    if (machine_disk(path, &free_mb, &all_mb, &free_files) != 0)
+    if (disk_space(path, &free_mb, &all_mb, &free_files) != 0)
         doctor_say(d, FOUND_BAD, "disk: %s: %s", path, strerror(errno));
     else
         doctor_disk(d, path, free_mb, all_mb, free_files);
@@ -97,20 +97,20 @@ static void look_at_permissions(struct doctor *d, const char *data_dir, const st
 }
 
 static void look_at_copies(struct doctor *d, const char *backups, const char *slug) {
-    int64_t newest = copies_newest(backups, slug);
-    if (newest == COPIES_UNREADABLE) {
+    int64_t newest = backups_newest(backups, slug);
+    if (newest == BACKUPS_UNREADABLE) {
         doctor_say(d, FOUND_BAD, "copies: %s: %s", backups, strerror(errno));
         return;
     }
-    if (newest == COPIES_NONE) {
+    if (newest == BACKUPS_NONE) {
         doctor_say(d, FOUND_BAD, "copies: none of %s in %s", slug, backups);
         return;
     }
     int64_t minutes = (now_ms() / 1000 - newest) / 60;
     doctor_say(d,
-               minutes >= COPY_BAD_MINUTES        ? FOUND_BAD
-               : minutes >= COPY_DOUBTFUL_MINUTES ? FOUND_DOUBTFUL
-                                                  : FOUND_GOOD,
+               minutes >= BACKUP_BAD_MINUTES        ? FOUND_BAD
+               : minutes >= BACKUP_DOUBTFUL_MINUTES ? FOUND_DOUBTFUL
+                                                    : FOUND_GOOD,
                "copies: the newest of %s is %" PRId64 " minutes old", slug, minutes);
 }
 

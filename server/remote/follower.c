@@ -24,7 +24,7 @@ struct follower {
     char *path;
     struct store *store; /* NULL while the file is not there */
     struct model *model; /* as stored at `seen` */
-    struct holding holding;
+    struct facts_digest holding;
     int64_t seen; /* the engine's number of others' changes */
     bool known;   /* event and holding are as stored */
 };
@@ -45,7 +45,7 @@ struct follower *follower_new(const char *data_dir, const char *slug) {
 static void forget(struct follower *f) {
     model_free(f->model);
     f->model = NULL;
-    f->holding = (struct holding){0};
+    f->holding = (struct facts_digest){0};
     f->known = false;
 }
 
@@ -77,7 +77,7 @@ static int load(struct follower *f) {
         size_t len = 0;
         err = store_document(f->store, names[i], &text, &len);
         if (err == ERR_OK)
-            holding_add_document(&f->holding, names[i], text, len);
+            facts_digest_add_document(&f->holding, names[i], text, len);
         if (err == ERR_UNKNOWN)
             err = ERR_OK;
         free(text);
@@ -87,21 +87,21 @@ static int load(struct follower *f) {
         f->holding.decisions = decisions_count(f->model->decisions);
         for (int i = 0; i < f->holding.readings; i++) {
             const struct reading *r = readings_at(f->model->readings, i);
-            holding_add(&f->holding.reading_sum, r->id, r->text.field, READING_HASHED);
+            facts_digest_add(&f->holding.reading_sum, r->id, r->text.field, READING_HASHED);
         }
         for (int i = 0; i < f->holding.decisions; i++) {
             const struct decision *d = decisions_at(f->model->decisions, i);
-            holding_add(&f->holding.decision_sum, d->id, d->text.field, DECISION_HASHED);
+            facts_digest_add(&f->holding.decision_sum, d->id, d->text.field, DECISION_HASHED);
         }
     }
     f->known = err == ERR_OK;
     return err;
 }
 
-int follower_holding(struct follower *f, struct holding *out, struct textbuf *why) {
+int follower_holding(struct follower *f, struct facts_digest *out, struct textbuf *why) {
     int64_t now = 0;
     int err = ERR_OK;
-    *out = (struct holding){0};
+    *out = (struct facts_digest){0};
     if (f->store == NULL) {
         struct textbuf reason = {0};
         if (access(f->path, F_OK) != 0 && errno == ENOENT)
@@ -321,17 +321,17 @@ static int read_case(const json_t *item, struct stored_enquiry *e) {
 static int take_board(struct follower *f, const json_t *answer, struct follower_news *news) {
     const json_t *notices = json_object_get(answer, "notices");
     const json_t *cases = json_object_get(answer, "cases");
-    struct board_facts theirs = {.notices =
-                                     calloc(json_array_size(notices) + 1, sizeof *theirs.notices),
-                                 .cases = calloc(json_array_size(cases) + 1, sizeof *theirs.cases)};
+    struct merged_notices theirs = {
+        .notices = calloc(json_array_size(notices) + 1, sizeof *theirs.notices),
+        .cases = calloc(json_array_size(cases) + 1, sizeof *theirs.cases)};
     int err = theirs.notices == NULL || theirs.cases == NULL ? ERR_NOMEM : ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < json_array_size(notices); i++)
         err = read_notice(json_array_get(notices, i), &theirs.notices[theirs.notice_count++]);
     for (size_t i = 0; err == ERR_OK && i < json_array_size(cases); i++)
         err = read_case(json_array_get(cases, i), &theirs.cases[theirs.case_count++]);
     if (err == ERR_OK)
-        err = board_unite(f->store, &theirs, &news->notices, &news->cases);
-    board_facts_clear(&theirs);
+        err = notices_merge(f->store, &theirs, &news->notices, &news->cases);
+    merged_notices_clear(&theirs);
     return err;
 }
 

@@ -90,13 +90,14 @@ static int unite_cases(struct store *store, const struct stored_enquiry *theirs,
     return err;
 }
 
-int board_unite(struct store *store, const struct board_facts *theirs, int *notices, int *cases) {
+int notices_merge(struct store *store, const struct merged_notices *theirs, int *notices,
+                  int *cases) {
     int err = unite_notices(store, theirs->notices, theirs->notice_count, notices);
     return err != ERR_OK ? err : unite_cases(store, theirs->cases, theirs->case_count, cases);
 }
 
-void board_facts_clear(struct board_facts *facts) {
+void merged_notices_clear(struct merged_notices *facts) {
     stored_notices_free(facts->notices, facts->notice_count);
     stored_enquiries_free(facts->cases, facts->case_count);
-    *facts = (struct board_facts){0};
+    *facts = (struct merged_notices){0};
 }

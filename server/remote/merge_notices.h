@@ -6,7 +6,7 @@
 #include "store/store.h"
 
 /* What one side has. A plain value. */
-struct board_facts {
+struct merged_notices {
     struct stored_notice *notices;
     size_t notice_count;
     struct stored_enquiry *cases;
@@ -16,9 +16,10 @@ struct board_facts {
 /* Adds what is not there, inside a transaction.
  *   notices, cases  count up by what was added; an answer to an open case counts as one
  * Returns: ERR_OK; ERR_IO, told in store_message; ERR_NOMEM. */
-int board_unite(struct store *store, const struct board_facts *theirs, int *notices, int *cases);
+int notices_merge(struct store *store, const struct merged_notices *theirs, int *notices,
+                  int *cases);
 
 /* Frees the lists. */
-void board_facts_clear(struct board_facts *facts);
+void merged_notices_clear(struct merged_notices *facts);
 
 #endif

@@ -15,7 +15,7 @@
 struct reader {
     const struct reading_file_options *options;
     const char *name;
-    struct table table;
+    struct csv_columns table;
     struct strmap by_id; /* place among the rows */
     struct problems *problems;
     struct reading_file *file;
@@ -24,7 +24,7 @@ struct reader {
 /* A column of ours that is kept as an extra, because the map takes its values from elsewhere, must
  * not pass for the mapped one when it is sent. */
 static int rename_extras(const struct reader *r) {
-    const struct table *t = &r->table;
+    const struct csv_columns *t = &r->table;
     for (size_t i = 0; i < t->header_count; i++) {
         for (int f = 0; !t->known[i] && f < READING_FIELD_COUNT; f++) {
             if (strcmp(t->header[i], reading_field_names[f]) != 0)
@@ -43,7 +43,7 @@ static int rename_extras(const struct reader *r) {
 
 /* Where columns are missing, what there is helps to name them. */
 static void tell_headings(const struct reader *r) {
-    const struct table *t = &r->table;
+    const struct csv_columns *t = &r->table;
     struct textbuf b = {0};
     if (r->problems->by_level[PROBLEM_ERROR] == 0 || t->header == NULL)
         return;
@@ -87,10 +87,10 @@ static bool take_decimal_comma(char *text, bool commas_separate) {
 /* The fields of the row just read, with the gaps filled. False with a reason; NULL in a field
  * where memory is out. */
 static bool take_fields(const struct reader *r, struct reading_text *text, struct textbuf *reason) {
-    const struct table *t = &r->table;
+    const struct csv_columns *t = &r->table;
     bool good = true;
     for (int i = 0; i < READING_FIELD_COUNT; i++) {
-        char *field = copy_field(t->arena, table_field(t, (size_t)i), !keeps_blanks(i));
+        char *field = copy_field(t->arena, csv_columns_field(t, (size_t)i), !keeps_blanks(i));
         bool is_time = i == READING_TIME || i == READING_ELAPSED;
         if (field != NULL && is_time && !take_decimal_comma(field, t->csv.separator == ',')) {
             textbuf_printf(reason, "%s “%s” may mean thousands: write it with a point",
@@ -166,7 +166,7 @@ static int keep_row(struct reader *r, struct reading_row *row, struct textbuf *r
 static int take_row(struct reader *r, struct textbuf *reason) {
     struct reading_row row = {.line = r->table.csv.line};
     bool good = take_fields(r, &row.text, reason);
-    int err = is_whole(&row.text) ? table_extras(&r->table, &row.text.extras) : ERR_NOMEM;
+    int err = is_whole(&row.text) ? csv_columns_extras(&r->table, &row.text.extras) : ERR_NOMEM;
     if (err != ERR_OK)
         return err;
     return good && reading_form_is_good(&row.text, reason) ? keep_row(r, &row, reason) : ERR_INPUT;
@@ -176,7 +176,7 @@ static int read_rows(struct reader *r) {
     struct textbuf reason = {0};
     int err = ERR_OK;
     while (err == ERR_OK) {
-        enum csv_result result = table_next(&r->table);
+        enum csv_result result = csv_columns_next(&r->table);
         if (result == CSV_END)
             break;
         textbuf_reset(&reason);
@@ -222,8 +222,8 @@ int reading_file_read(const char *name, const char *text, size_t len,
                         (i == READING_POINT && options->point == NULL);
         columns[i] = (struct column){reading_field_names[i], required};
     }
-    int err = table_open_device(&r.table, name, text, len, columns, headings, READING_FIELD_COUNT,
-                                out->arena, problems);
+    int err = csv_columns_open_device(&r.table, name, text, len, columns, headings,
+                                      READING_FIELD_COUNT, out->arena, problems);
     if (err == ERR_INPUT)
         tell_headings(&r);
     if (err == ERR_OK)
@@ -232,7 +232,7 @@ int reading_file_read(const char *name, const char *text, size_t len,
         err = read_rows(&r);
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;
-    table_close(&r.table);
+    csv_columns_close(&r.table);
     strmap_clear(&r.by_id);
     return err;
 }

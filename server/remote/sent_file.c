@@ -21,7 +21,7 @@ static const char first_line[] = "cairn: rows that were sent; may be deleted\n";
 
 enum { HASH_BYTES = 16 };
 
-struct receipt {
+struct sent_file {
     char *path;   /* NULL where none is kept */
     char *beside; /* the new file, until it takes the old one's place */
     char address[HASH_BYTES * 2 + 1];
@@ -32,14 +32,14 @@ struct receipt {
     struct strmap by_mark;
 };
 
-static void drop_file(struct receipt *r) {
+static void drop_file(struct sent_file *r) {
     free(r->path);
     free(r->beside);
     r->path = NULL;
     r->beside = NULL;
 }
 
-void receipt_free(struct receipt *r) {
+void sent_file_free(struct sent_file *r) {
     if (r == NULL)
         return;
     drop_file(r);
@@ -49,20 +49,20 @@ void receipt_free(struct receipt *r) {
     free(r);
 }
 
-bool receipt_has(const struct receipt *r, const char *mark) {
+bool sent_file_has(const struct sent_file *r, const char *mark) {
     return strmap_get(&r->by_mark, mark) >= 0;
 }
 
-void receipt_forget(struct receipt *r) {
+void sent_file_forget(struct sent_file *r) {
     strmap_clear(&r->by_mark);
     r->count = 0;
 }
 
-static int add(struct receipt *r, const char *mark, size_t len) {
+static int add(struct sent_file *r, const char *mark, size_t len) {
     char *copy = arena_text(r->arena, mark, len);
     if (copy == NULL)
         return ERR_NOMEM;
-    if (receipt_has(r, copy))
+    if (sent_file_has(r, copy))
         return ERR_OK;
     const char **marks = array_room(r->marks, &r->cap, r->count + 1, sizeof *marks);
     if (marks == NULL)
@@ -74,11 +74,11 @@ static int add(struct receipt *r, const char *mark, size_t len) {
     return err;
 }
 
-int receipt_add(struct receipt *r, const char *mark) {
+int sent_file_add(struct sent_file *r, const char *mark) {
     return add(r, mark, strlen(mark));
 }
 
-const char *receipt_path(const struct receipt *r) {
+const char *sent_file_path(const struct sent_file *r) {
     return r->path;
 }
 
@@ -87,7 +87,7 @@ static bool is_mark(const char *line, size_t len) {
 }
 
 /* Lines that are no marks are passed over: their rows are sent once more. */
-static int take_text(struct receipt *r, const char *text, struct textbuf *note) {
+static int take_text(struct sent_file *r, const char *text, struct textbuf *note) {
     bool at_address = true;
     if (strncmp(text, first_line, sizeof first_line - 1) != 0) {
         textbuf_printf(note,
@@ -112,13 +112,13 @@ static int take_text(struct receipt *r, const char *text, struct textbuf *note) 
     return ERR_OK;
 }
 
-int receipt_open(const char *file, const char *address, struct receipt **out,
-                 struct textbuf *note) {
+int sent_file_open(const char *file, const char *address, struct sent_file **out,
+                   struct textbuf *note) {
     unsigned char hash[HASH_BYTES];
     char *text = NULL;
     size_t len = 0;
     int err = ERR_OK;
-    struct receipt *r = calloc(1, sizeof *r);
+    struct sent_file *r = calloc(1, sizeof *r);
     *out = NULL;
     if (r == NULL)
         return ERR_NOMEM;
@@ -150,7 +150,7 @@ int receipt_open(const char *file, const char *address, struct receipt **out,
     }
     free(text);
     if (err != ERR_OK) {
-        receipt_free(r);
+        sent_file_free(r);
         return err;
     }
     *out = r;
@@ -183,7 +183,7 @@ static bool sync_folder(const char *path) {
     return good;
 }
 
-static bool replace_file(const struct receipt *r, const struct textbuf *b) {
+static bool replace_file(const struct sent_file *r, const struct textbuf *b) {
     int fd = open(r->beside, O_WRONLY | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0644);
     if (fd < 0)
         return false;
@@ -200,7 +200,7 @@ static bool replace_file(const struct receipt *r, const struct textbuf *b) {
     return false;
 }
 
-bool receipt_save(struct receipt *r, struct textbuf *note) {
+bool sent_file_save(struct sent_file *r, struct textbuf *note) {
     struct textbuf b = {0};
     if (r->path == NULL)
         return false;

@@ -12,36 +12,37 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-struct receipt;
+struct sent_file;
 struct textbuf;
 
 /* Reads FILE.sent, or begins an empty one.
  *   file     the path of FILE; NULL keeps no file
  *   address  where the rows go: marks under another address are forgotten
- *   out      a receipt for the caller, see receipt_free
+ *   out      a receipt for the caller, see sent_file_free
  *   note     gets what a person should know: it belongs to another address, or is no receipt and
  *            so is left alone; untouched otherwise
  * Returns: ERR_OK; ERR_NOMEM. */
-int receipt_open(const char *file, const char *address, struct receipt **out, struct textbuf *note);
+int sent_file_open(const char *file, const char *address, struct sent_file **out,
+                   struct textbuf *note);
 
 /* Frees a receipt; NULL is accepted. */
-void receipt_free(struct receipt *receipt);
+void sent_file_free(struct sent_file *receipt);
 
 /* True where the row of that mark was acknowledged. */
-bool receipt_has(const struct receipt *receipt, const char *mark);
+bool sent_file_has(const struct sent_file *receipt, const char *mark);
 
 /* Forgets all marks; the file stays until the next save. */
-void receipt_forget(struct receipt *receipt);
+void sent_file_forget(struct sent_file *receipt);
 
 /* Adds a mark. Returns ERR_OK or ERR_NOMEM. */
-int receipt_add(struct receipt *receipt, const char *mark);
+int sent_file_add(struct sent_file *receipt, const char *mark);
 
 /* Writes the file. Does nothing where none is kept.
  *   note  gets why it cannot be written, the first time; from then on none is kept
  * Returns: true where the file is on disk. */
-bool receipt_save(struct receipt *receipt, struct textbuf *note);
+bool sent_file_save(struct sent_file *receipt, struct textbuf *note);
 
 /* The path of the file, NULL where none is kept. */
-const char *receipt_path(const struct receipt *receipt);
+const char *sent_file_path(const struct sent_file *receipt);
 
 #endif

@@ -38,7 +38,7 @@ static bool take_address(struct request *r, char *path) {
     return true;
 }
 
-unsigned server_render(struct server *s, struct snapshot *snapshot, const struct copy *copy,
+unsigned server_render(struct server *s, struct snapshot *snapshot, const struct static_page *copy,
                        const char *address, struct textbuf *b, const char **media_type) {
     struct request r = {
         .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
@@ -49,7 +49,7 @@ unsigned server_render(struct server *s, struct snapshot *snapshot, const struct
     if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
         goto done;
     if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
-        r.held = scorekeeper_find(server_keeper(s), r.args[0]);
+        r.held = write_queue_find(server_keeper(s), r.args[0]);
         if (r.held == NULL)
             goto done;
         r.snapshot = snapshot;
@@ -78,7 +78,7 @@ unsigned server_print(struct server *s, const char *address, enum role role, con
         return MHD_HTTP_SERVICE_UNAVAILABLE;
     if (!take_address(&r, path) || r.route->role > role || !r.route->paper)
         goto done;
-    r.held = scorekeeper_find(server_keeper(s), r.args[0]);
+    r.held = write_queue_find(server_keeper(s), r.args[0]);
     r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
     if (r.snapshot == NULL)
         goto done;

@@ -47,7 +47,7 @@ static bool enqueue(struct site *site, const char *file, const char *asked) {
     return true;
 }
 
-/* The file of an address, which is written in its turn. See struct copy. */
+/* The file of an address, which is written in its turn. See struct static_page. */
 static bool find(void *context, const char *address, struct textbuf *file) {
     struct site *site = context;
     struct textbuf asked = {0};
@@ -98,7 +98,7 @@ static void begin(struct site *site) {
 static int write_one(struct site *site, size_t index) {
     const char *type = "";
     struct textbuf body = {0};
-    const struct copy copy = {site, site->files[index], site->base, find};
+    const struct static_page copy = {site, site->files[index], site->base, find};
     unsigned status =
         server_render(site->server, site->snapshot, &copy, site->queue[index], &body, &type);
     int err = body.failed || site->failed ? ERR_NOMEM : ERR_OK;
@@ -115,7 +115,7 @@ static int write_one(struct site *site, size_t index) {
 
 int static_site_write(struct server *server, const char *slug, const char *base, const char *folder,
                       struct site_count *count, struct textbuf *why) {
-    struct held *held = scorekeeper_find(server_keeper(server), slug);
+    struct served_event *held = write_queue_find(server_keeper(server), slug);
     struct site site = {.server = server,
                         .snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot),
                         .slug = slug,

@@ -26,7 +26,7 @@ static uint64_t hash_of(const char *text, size_t len) {
 }
 
 /* Each text with its NUL, so that none runs into the next. */
-void holding_add(uint64_t *sum, const char *id, const char *const *fields, size_t count) {
+void facts_digest_add(uint64_t *sum, const char *id, const char *const *fields, size_t count) {
     unsigned char hash[crypto_generichash_BYTES_MIN];
     crypto_generichash_state state;
     (void)crypto_generichash_init(&state, NULL, 0, sizeof hash);
@@ -38,13 +38,14 @@ void holding_add(uint64_t *sum, const char *id, const char *const *fields, size_
     *sum += number_of(hash);
 }
 
-void holding_add_document(struct holding *h, const char *name, const char *text, size_t len) {
+void facts_digest_add_document(struct facts_digest *h, const char *name, const char *text,
+                               size_t len) {
     /* The name's hash keeps two documents from standing for each other. */
     if (len > 0)
         h->document_sum += hash_of(text, len) * (hash_of(name, strlen(name)) | 1u);
 }
 
-void holding_write(const struct holding *h, struct textbuf *b) {
+void facts_digest_write(const struct facts_digest *h, struct textbuf *b) {
     textbuf_printf(b, "%d-%016" PRIx64 ".%d-%016" PRIx64 ".%016" PRIx64, h->readings,
                    h->reading_sum, h->decisions, h->decision_sum, h->document_sum);
 }
@@ -77,8 +78,8 @@ static bool take_sum(const char **at, char behind, uint64_t *out) {
     return true;
 }
 
-bool holding_parse(const char *word, struct holding *out) {
-    *out = (struct holding){0};
+bool facts_digest_parse(const char *word, struct facts_digest *out) {
+    *out = (struct facts_digest){0};
     if (strcmp(word, "0") == 0)
         return true;
     return take_count(&word, &out->readings) && take_sum(&word, '.', &out->reading_sum) &&

@@ -11,7 +11,7 @@
 
 #include "base/textbuf.h"
 
-struct holding {
+struct facts_digest {
     int readings;
     int decisions;
     uint64_t reading_sum;
@@ -21,15 +21,16 @@ struct holding {
 
 /* Adds a fact to a sum.
  *   fields  as written, `count` of them, none NULL: one id may stand for two facts */
-void holding_add(uint64_t *sum, const char *id, const char *const *fields, size_t count);
+void facts_digest_add(uint64_t *sum, const char *id, const char *const *fields, size_t count);
 
 /* Adds a document; `text` may be NULL where `len` is 0. */
-void holding_add_document(struct holding *holding, const char *name, const char *text, size_t len);
+void facts_digest_add_document(struct facts_digest *holding, const char *name, const char *text,
+                               size_t len);
 
 /* Appends it as one word for an address. */
-void holding_write(const struct holding *holding, struct textbuf *b);
+void facts_digest_write(const struct facts_digest *holding, struct textbuf *b);
 
 /* Reads such a word back; "0" holds nothing. Returns false where it is none. */
-bool holding_parse(const char *word, struct holding *out);
+bool facts_digest_parse(const char *word, struct facts_digest *out);
 
 #endif

@@ -15,11 +15,11 @@ static bool is_copy_of(const char *name, const char *slug) {
            strcmp(name + all - 6, ".cairn") == 0;
 }
 
-int64_t copies_newest(const char *folder, const char *slug) {
+int64_t backups_newest(const char *folder, const char *slug) {
     DIR *dir = opendir(folder);
-    int64_t newest = COPIES_NONE;
+    int64_t newest = BACKUPS_NONE;
     if (dir == NULL)
-        return COPIES_UNREADABLE;
+        return BACKUPS_UNREADABLE;
     for (const struct dirent *entry; (entry = readdir(dir)) != NULL;) {
         struct stat file;
         if (is_copy_of(entry->d_name, slug) &&

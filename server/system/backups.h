@@ -7,13 +7,13 @@
 
 /* Copies are made each five minutes. From so many minutes on the age of the newest is doubtful, or
  * bad. */
-enum { COPY_DOUBTFUL_MINUTES = 15, COPY_BAD_MINUTES = 24 * 60 };
+enum { BACKUP_DOUBTFUL_MINUTES = 15, BACKUP_BAD_MINUTES = 24 * 60 };
 
-enum { COPIES_NONE = -1, COPIES_UNREADABLE = -2 };
+enum { BACKUPS_NONE = -1, BACKUPS_UNREADABLE = -2 };
 
 /* When the newest copy of an event was made.
  *   folder  of copies, SLUG.cairn or SLUG.MOMENT.cairn
- * Returns: seconds since 1970; COPIES_NONE; COPIES_UNREADABLE with errno. Any thread. */
-int64_t copies_newest(const char *folder, const char *slug);
+ * Returns: seconds since 1970; BACKUPS_NONE; BACKUPS_UNREADABLE with errno. Any thread. */
+int64_t backups_newest(const char *folder, const char *slug);
 
 #endif

@@ -33,7 +33,7 @@ static size_t fold(char *out, size_t used, const char *text) {
     return used;
 }
 
-bool find_fits(const struct entry *entry, const char *typed) {
+bool car_search_fits(const struct entry *entry, const char *typed) {
     char words[FOLD_MAX];
     char all[FOLD_MAX];
     size_t used = 0;
@@ -60,7 +60,7 @@ static const char *next_line(const char *text) {
     return end == NULL ? NULL : end + 1;
 }
 
-bool find_in_texts(const char *const *texts, size_t count, const char *typed) {
+bool car_search_in_texts(const char *const *texts, size_t count, const char *typed) {
     char words[FOLD_MAX];
     char all[FOLD_MAX];
     char *rest = NULL;

@@ -12,11 +12,11 @@
  * in the crew's names, the make, the model or the team. Case and the accents of European letters
  * make no difference, and nothing typed fits every car.
  *   typed  UTF-8 */
-bool find_fits(const struct entry *entry, const char *typed);
+bool car_search_fits(const struct entry *entry, const char *typed);
 
 /* True where each word typed stands in one of the texts, as above; of a very long line only the
  * beginning is looked at.
  *   texts  `count` of them, none NULL */
-bool find_in_texts(const char *const *texts, size_t count, const char *typed);
+bool car_search_in_texts(const char *const *texts, size_t count, const char *typed);
 
 #endif

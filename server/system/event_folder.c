@@ -88,11 +88,11 @@ static void tell_unreadable(struct problems *problems, const char *path, int why
         problems_add(problems, PROBLEM_ERROR, path, 0, "it cannot be read: %s", strerror(why));
 }
 
-int folder_read(const char *path, struct problems *problems, struct folder *out) {
+int event_folder_read(const char *path, struct problems *problems, struct event_folder *out) {
     static const char *const names[] = {"event.json", "entries.csv", "starts.csv", "readings.csv",
                                         "decisions.csv"};
     struct stat info;
-    *out = (struct folder){0};
+    *out = (struct event_folder){0};
     struct file_text *files[] = {&out->files.rules, &out->files.entries, &out->files.starts,
                                  &out->files.readings, &out->files.decisions};
     int why = stat(path, &info) != 0 ? errno : S_ISDIR(info.st_mode) ? 0 : ENOTDIR;
@@ -118,10 +118,10 @@ int folder_read(const char *path, struct problems *problems, struct folder *out)
     return ERR_OK;
 }
 
-void folder_clear(struct folder *folder) {
+void event_folder_clear(struct event_folder *folder) {
     for (size_t i = 0; i < sizeof folder->texts / sizeof folder->texts[0]; i++)
         free(folder->texts[i]);
-    *folder = (struct folder){0};
+    *folder = (struct event_folder){0};
 }
 
 /* The name itself is on the disk only when its folder is. */

@@ -9,8 +9,8 @@
 
 struct problems;
 
-/* The five files of a folder. A plain value; folder_clear frees the texts. */
-struct folder {
+/* The five files of a folder. A plain value; event_folder_clear frees the texts. */
+struct event_folder {
     char *texts[5];
     struct event_files files;
 };
@@ -19,10 +19,10 @@ struct folder {
  *   path      the folder
  *   problems  gets what cannot be read
  * Returns: ERR_OK; ERR_INPUT where the folder itself is not there; ERR_IO; ERR_NOMEM. */
-int folder_read(const char *path, struct problems *problems, struct folder *out);
+int event_folder_read(const char *path, struct problems *problems, struct event_folder *out);
 
-/* Frees what folder_read gave; also after it failed. */
-void folder_clear(struct folder *folder);
+/* Frees what event_folder_read gave; also after it failed. */
+void event_folder_clear(struct event_folder *folder);
 
 /* Reads one whole file. Returns ERR_OK; ERR_UNKNOWN where it is not there; ERR_IO; ERR_NOMEM.
  * Owner: the caller frees *text. */

@@ -10,19 +10,18 @@ enum {
     LIMIT_BODY_DOCUMENT = 4 << 20,
     LIMIT_BODY_STARTS = 64 << 10,
     LIMIT_BODY_NOTICE = 64 << 10,
-    LIMIT_BODY_HEARD = 32 << 20, /* of a body that is refused, heard to its end */
-    LIMIT_ROWS = 50000,          /* rows of one body */
-    LIMIT_QUEUE = 4096,          /* writes that wait, in all */
-    LIMIT_QUEUE_EVENT = 2048,    /* and for one event */
-    LIMIT_QUEUE_KEPT = 512,      /* of either, kept for readings */
-    LIMIT_CONNECTIONS = 12000,   /* under TLS with the streams, else without; see open_files */
-    LIMIT_CONNECTIONS_ADDRESS =
-        3000,                /* of one address, streams among them; see connection_limits.h */
-    LIMIT_IDLE_SECONDS = 60, /* until the head of the next request is there */
-    LIMIT_HEAD_SECONDS = 30, /* until the head of a connection's first request is there */
-    LIMIT_HEAD_CROWDED_SECONDS = 5, /* the same while the connections are running out */
-    LIMIT_BODY_SECONDS = 120,       /* from there until its body is there */
-    LIMIT_CONNECTION_BYTES = 8192,  /* the HTTP library's memory for one connection */
+    LIMIT_BODY_HEARD = 32 << 20,      /* of a body that is refused, heard to its end */
+    LIMIT_ROWS = 50000,               /* rows of one body */
+    LIMIT_QUEUE = 4096,               /* writes that wait, in all */
+    LIMIT_QUEUE_EVENT = 2048,         /* and for one event */
+    LIMIT_QUEUE_KEPT = 512,           /* of either, kept for readings */
+    LIMIT_CONNECTIONS = 12000,        /* under TLS with the streams, else without; see open_files */
+    LIMIT_CONNECTIONS_ADDRESS = 3000, /* of one address, streams among them; see connections.h */
+    LIMIT_IDLE_SECONDS = 60,          /* until the head of the next request is there */
+    LIMIT_HEAD_SECONDS = 30,          /* until the head of a connection's first request is there */
+    LIMIT_HEAD_CROWDED_SECONDS = 5,   /* the same while the connections are running out */
+    LIMIT_BODY_SECONDS = 120,         /* from there until its body is there */
+    LIMIT_CONNECTION_BYTES = 8192,    /* the HTTP library's memory for one connection */
     /* Rendered answers kept for one scene of a snapshot: those that many ask for, and all others.
      */
     LIMIT_CACHE_BYTES = 1 << 20,

@@ -13,35 +13,35 @@ struct mark {
  * mark the last time, so that it seldom meets another. */
 static struct {
     atomic_uint threads;
-    struct mark list[MARK_COUNT];
+    struct mark list[HAZARD_COUNT];
 } marks;
 
-static _Thread_local unsigned mine = MARK_COUNT;
+static _Thread_local unsigned mine = HAZARD_COUNT;
 
-struct mark *mark_take(void *what) {
-    if (mine == MARK_COUNT)
-        mine = atomic_fetch_add(&marks.threads, 1) % MARK_COUNT;
+struct mark *hazard_take(void *what) {
+    if (mine == HAZARD_COUNT)
+        mine = atomic_fetch_add(&marks.threads, 1) % HAZARD_COUNT;
     for (unsigned tried = 1;; tried++) {
         void *none = NULL;
         struct mark *mark = &marks.list[mine];
         if (atomic_compare_exchange_strong(&mark->what, &none, what))
             return mark;
-        mine = (mine + 1) % MARK_COUNT;
-        if (tried % MARK_COUNT == 0)
+        mine = (mine + 1) % HAZARD_COUNT;
+        if (tried % HAZARD_COUNT == 0)
             (void)sched_yield();
     }
 }
 
-void mark_name(struct mark *mark, void *what) {
+void hazard_name(struct mark *mark, void *what) {
     atomic_store(&mark->what, what);
 }
 
-void mark_give(struct mark *mark) {
+void hazard_give(struct mark *mark) {
     atomic_store(&mark->what, NULL);
 }
 
-void marks_wait_for(const void *what) {
-    for (size_t i = 0; i < MARK_COUNT; i++) {
+void hazards_wait_for(const void *what) {
+    for (size_t i = 0; i < HAZARD_COUNT; i++) {
         while (atomic_load(&marks.list[i].what) == what)
             (void)sched_yield();
     }

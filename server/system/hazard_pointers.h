@@ -9,21 +9,21 @@
 #include <stdbool.h>
 
 /* So many may be in the midst of taking hold of something before one waits for another. */
-enum { MARK_COUNT = 64 };
+enum { HAZARD_COUNT = 64 };
 
 struct mark;
 
 /* Takes a mark that nobody else has, and names something in it; never shared. Waits a moment where
- * all are taken. The mark is given back by mark_give, within a few instructions. */
-struct mark *mark_take(void *what);
+ * all are taken. The mark is given back by hazard_give, within a few instructions. */
+struct mark *hazard_take(void *what);
 
 /* Names something else in a mark. */
-void mark_name(struct mark *mark, void *what);
+void hazard_name(struct mark *mark, void *what);
 
 /* Gives a mark back. */
-void mark_give(struct mark *mark);
+void hazard_give(struct mark *mark);
 
 /* Waits until no mark names a thing, which can be loaded no more. */
-void marks_wait_for(const void *what);
+void hazards_wait_for(const void *what);
 
 #endif

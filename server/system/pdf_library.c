@@ -9,13 +9,13 @@
 
 static struct {
     pthread_once_t once;
-    struct press press;
+    struct pdf_library press;
     bool loaded;
 } loading = {.once = PTHREAD_ONCE_INIT};
 
 static void load(void) {
     static const struct library_function wanted[] = {
-#define PRESS_NAME(name) {#name, offsetof(struct press, name)},
+#define PRESS_NAME(name) {#name, offsetof(struct pdf_library, name)},
         PRESS_FUNCTIONS(PRESS_NAME)
 #undef PRESS_NAME
     };
@@ -23,7 +23,7 @@ static void load(void) {
                                   sizeof wanted / sizeof wanted[0], &loading.press);
 }
 
-const struct press *press_load(struct textbuf *why) {
+const struct pdf_library *pdf_library_load(struct textbuf *why) {
     (void)pthread_once(&loading.once, load);
     if (loading.loaded)
         return &loading.press;

@@ -56,16 +56,16 @@ struct textbuf;
     X(pango_layout_set_wrap)
 
 /* Each function under its own name. */
-struct press {
-#define PRESS_MEMBER(name) __typeof__(name) *(name);
-    PRESS_FUNCTIONS(PRESS_MEMBER)
-#undef PRESS_MEMBER
+struct pdf_library {
+#define PDF_LIBRARY_MEMBER(name) __typeof__(name) *(name);
+    PRESS_FUNCTIONS(PDF_LIBRARY_MEMBER)
+#undef PDF_LIBRARY_MEMBER
 };
 
 /* Loads them; they stay loaded, since they keep threads and data that outlive an unloading. Any
  * thread may call it.
  *   why  gets what is missing
  * Returns: the functions, which live for ever; NULL where a library is not there. */
-const struct press *press_load(struct textbuf *why);
+const struct pdf_library *pdf_library_load(struct textbuf *why);
 
 #endif

@@ -9,7 +9,7 @@
 #include <time.h>
 #include <unistd.h>
 
-int64_t machine_resident_bytes(void) {
+int64_t process_resident_bytes(void) {
     FILE *f = fopen("/proc/self/statm", "re");
     long long size = 0;
     long long resident = -1;
@@ -21,7 +21,7 @@ int64_t machine_resident_bytes(void) {
     return told ? (int64_t)resident * sysconf(_SC_PAGESIZE) : -1;
 }
 
-int64_t machine_open_files(void) {
+int64_t process_open_files(void) {
     DIR *dir = opendir("/proc/self/fd");
     int64_t count = -1; /* the folder itself is among them while it is read */
     if (dir == NULL)
@@ -32,7 +32,7 @@ int64_t machine_open_files(void) {
     return count;
 }
 
-int machine_disk(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *free_files) {
+int disk_space(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *free_files) {
     struct statvfs disk;
     const uint64_t mega = 1u << 20;
     if (statvfs(path, &disk) != 0)
@@ -44,7 +44,7 @@ int machine_disk(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *f
     return 0;
 }
 
-int64_t machine_microseconds(void) {
+int64_t monotonic_microseconds(void) {
     struct timespec now;
     (void)clock_gettime(CLOCK_MONOTONIC, &now);
     return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;

@@ -6,18 +6,18 @@
 #include <stdint.h>
 
 /* Memory of this process that is in use and not on disk, bytes; -1 where it is not told. */
-int64_t machine_resident_bytes(void);
+int64_t process_resident_bytes(void);
 
 /* Files that this process has open, connections among them; -1 where it is not told. */
-int64_t machine_open_files(void);
+int64_t process_open_files(void);
 
 /* Room on the disk that holds a path, for others than root.
  *   free_mb, all_mb  get megabytes
  *   free_files       gets inodes, -1 where the file system does not count them; may be NULL
  * Returns: 0, or -1 with errno. */
-int machine_disk(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *free_files);
+int disk_space(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *free_files);
 
 /* Microseconds of the clock that is never set. */
-int64_t machine_microseconds(void);
+int64_t monotonic_microseconds(void);
 
 #endif

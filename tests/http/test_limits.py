@@ -7,8 +7,8 @@
 |                                          | openapi.yaml (test_openapi.py)                         |
 | LIMIT_BODY_HEARD                         | here: test_a_refused_body_without_end_is_cut_off       |
 | LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/live/test_write_queue.c                              |
-| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/http/test_connection_limits.c              |
-| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/http/test_connection_limits.c            |
+| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/http/test_connections.c              |
+| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/http/test_connections.c            |
 | LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_…   | here: PatienceTest                                     |
 |   SECONDS                                |                                                        |
 | LIMIT_HEAD_CROWDED_SECONDS               | here: test_who_only_waits_makes_room                   |

@@ -40,7 +40,7 @@ static bool *hidden_items(struct model *model) {
 }
 
 /* event.json without the hidden items, and without ties that name them. */
-static char *rules_without(const struct event_folder *folder, const struct rules *rules,
+static char *rules_without(const struct case_folder *folder, const struct rules *rules,
                            const bool *hidden) {
     json_t *root = json_loadb(folder->files.rules.text, folder->files.rules.len, 0, NULL);
     assert_non_null(root);

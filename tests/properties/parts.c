@@ -57,11 +57,11 @@ static int check_look(const struct event *event, struct look look) {
     for (int car = 0; car < event->entries->count; car++) {
         const struct tally *tally = &scene.scores->cars[car].tally[BASIS_CORRECTED];
         struct told told = {0};
-        struct sheet sheet;
+        struct score_sheet sheet;
         check_parts(scene.scores, car);
         assert_int_equal(scores_sheet(scene.scores, car, &sheet), ERR_OK);
         assert_int_equal(output_total_steps(scene.scores, &sheet, car, add, &told), ERR_OK);
-        sheet_clear(&sheet);
+        score_sheet_clear(&sheet);
         if (told.penalty != tally->total || told.fails != tally->fails)
             fail_msg("car %d: the steps do not add up", event->entries->list[car].number);
         to_come += told.to_come;

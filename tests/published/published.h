@@ -84,8 +84,8 @@ static inline struct file_text file_of(const char *text) {
 }
 
 /* Reads the folder. Returns what model_read returned. */
-static inline int folder_read(const struct folder *f, struct problems *problems,
-                              struct model **out) {
+static inline int event_folder_read(const struct folder *f, struct problems *problems,
+                                    struct model **out) {
     struct textbuf rules = {0};
     textbuf_puts(&rules,
                  "{\"name\":\"A trial\",\"slug\":\"trial\",\"timezone\":\"Atlantic/Azores\"");
@@ -113,7 +113,7 @@ static inline int folder_read(const struct folder *f, struct problems *problems,
 /* Reads and scores; the test fails where a file or a row was not taken. */
 static inline void trial_open(struct trial *t, struct folder f) {
     memset(t, 0, sizeof *t);
-    int err = folder_read(&f, &t->problems, &t->model);
+    int err = event_folder_read(&f, &t->problems, &t->model);
     if (t->problems.count > 0)
         fail_msg("%s: %s", t->problems.list[0].place, t->problems.list[0].text);
     assert_int_equal(err, ERR_OK);
@@ -141,7 +141,7 @@ static inline const struct car_score *score_of(const struct trial *t, int number
 }
 
 /* The working of a scored point, by its id as on the card. */
-static inline struct working working_at(const struct trial *t, int number, const char *point) {
+static inline struct scored_point working_at(const struct trial *t, int number, const char *point) {
     const struct rules *rules = t->model->rules;
     int found = -1;
     for (int i = 0; i < rules->scored_count; i++) {
@@ -150,10 +150,10 @@ static inline struct working working_at(const struct trial *t, int number, const
     }
     if (found < 0)
         fail_msg("no scored point %s", point);
-    struct sheet sheet;
+    struct score_sheet sheet;
     assert_int_equal(scores_sheet(t->scores, car_place(t, number), &sheet), ERR_OK);
-    struct working working = sheet.workings[found];
-    sheet_clear(&sheet);
+    struct scored_point working = sheet.workings[found];
+    score_sheet_clear(&sheet);
     return working;
 }
 
@@ -219,7 +219,7 @@ static inline const char *class_of_car(const char *classes, int year, const char
     textbuf_printf(&entries, ENTRIES ",engine_cc,supercharged\n7" CREW "%d,%s,%s\n", year,
                    engine_cc == NULL ? "" : engine_cc, supercharged ? "yes" : "no");
     struct folder f = {.classes = classes, .entries = textbuf_text(&entries)};
-    int err = folder_read(&f, &problems, &model);
+    int err = event_folder_read(&f, &problems, &model);
     if (err == ERR_OK) {
         rules_class_id(model->rules, model->entries->list[0].class_index, &id);
     } else {

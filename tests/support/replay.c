@@ -9,7 +9,7 @@
 
 void replay_open(struct replay *replay, const char *path) {
     struct problems problems = {0};
-    event_folder_open(&replay->folder, path);
+    case_folder_open(&replay->folder, path);
     if (model_read(&replay->folder.files, &problems, &replay->model) != ERR_OK)
         fail_msg("%s cannot be read:\n%s", path, problems_text(&problems));
     problems_clear(&problems);
@@ -17,7 +17,7 @@ void replay_open(struct replay *replay, const char *path) {
 
 void replay_close(struct replay *replay) {
     model_free(replay->model);
-    event_folder_close(&replay->folder);
+    case_folder_close(&replay->folder);
 }
 
 struct model *replay_blank(const struct replay *replay) {

@@ -4,12 +4,12 @@
 #define CAIRN_TESTS_REPLAY_H
 
 #include "base/textbuf.h"
-#include "event_folder.h"
+#include "case_folders.h"
 #include "scene.h"
 
 /* An event folder that can be read, in memory and as an event. */
 struct replay {
-    struct event_folder folder;
+    struct case_folder folder;
     struct model *model;
 };
 

@@ -51,17 +51,17 @@ static int scored_of(const struct scene *scene, const char *id) {
     return -1;
 }
 
-struct working scene_point(const struct scene *scene, int number, const char *id) {
-    struct sheet sheet;
+struct scored_point scene_point(const struct scene *scene, int number, const char *id) {
+    struct score_sheet sheet;
     int scored = scored_of(scene, id);
     assert_int_equal(scores_sheet(scene->scores, car_of(scene, number), &sheet), ERR_OK);
-    struct working working = sheet.workings[scored];
-    sheet_clear(&sheet);
+    struct scored_point working = sheet.workings[scored];
+    score_sheet_clear(&sheet);
     return working;
 }
 
 char *scene_why(const struct scene *scene, int number, const char *id) {
-    struct sheet sheet;
+    struct score_sheet sheet;
     struct textbuf b = {0};
     int scored = scored_of(scene, id);
     const struct rules *rules = scene->event->rules;
@@ -70,7 +70,7 @@ char *scene_why(const struct scene *scene, int number, const char *id) {
                           &rules->items[rules->scored[scored].item], scored};
     textbuf_puts(&b, "");
     explain_point(&b, &story);
-    sheet_clear(&sheet);
+    score_sheet_clear(&sheet);
     assert_false(b.failed);
     return b.bytes;
 }

@@ -37,7 +37,7 @@ void scene_close(struct scene *scene);
 const struct car_score *scene_car(const struct scene *scene, int number);
 
 /* A copy of one working, by car number and id of a scored point. */
-struct working scene_point(const struct scene *scene, int number, const char *id);
+struct scored_point scene_point(const struct scene *scene, int number, const char *id);
 
 /* The explanation of that point. The caller frees it. */
 char *scene_why(const struct scene *scene, int number, const char *id);

@@ -66,7 +66,7 @@ void served_remove(struct served *served) {
     assert_int_equal(rmdir(served->folder), 0);
 }
 
-struct job *served_job(const struct served *served, struct held *held, enum job_kind kind,
+struct job *served_job(const struct served *served, struct served_event *held, enum job_kind kind,
                        const char *rows) {
     struct job *job = calloc(1, sizeof *job);
     struct textbuf why = {0};
@@ -103,13 +103,13 @@ static void done(struct job *job) {
     (void)pthread_mutex_unlock(&wait->lock);
 }
 
-struct job *served_write(struct scorekeeper *keeper, const struct served *served,
+struct job *served_write(struct write_queue *keeper, const struct served *served,
                          enum job_kind kind, const char *rows) {
-    struct job *job = served_job(served, scorekeeper_find(keeper, SERVED_SLUG), kind, rows);
+    struct job *job = served_job(served, write_queue_find(keeper, SERVED_SLUG), kind, rows);
     struct wait wait = {PTHREAD_MUTEX_INITIALIZER, PTHREAD_COND_INITIALIZER, false};
     job->done = done;
     job->context = &wait;
-    assert_int_equal(scorekeeper_submit(keeper, job), ERR_OK);
+    assert_int_equal(write_queue_submit(keeper, job), ERR_OK);
     (void)pthread_mutex_lock(&wait.lock);
     while (!wait.done)
         (void)pthread_cond_wait(&wait.wake, &wait.lock);

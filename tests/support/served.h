@@ -25,11 +25,11 @@ void served_remove_file(const char *path);
 
 /* A write with that key. The caller sets `done` and `context`, and frees it with job_free.
  *   rows  a JSON array of readings or decisions; may be written with ' for " */
-struct job *served_job(const struct served *served, struct held *held, enum job_kind kind,
+struct job *served_job(const struct served *served, struct served_event *held, enum job_kind kind,
                        const char *rows);
 
 /* Submits one and waits until it is done. Returns it, for the caller to free. */
-struct job *served_write(struct scorekeeper *keeper, const struct served *served,
+struct job *served_write(struct write_queue *keeper, const struct served *served,
                          enum job_kind kind, const char *rows);
 
 #endif

@@ -6,8 +6,8 @@
 #include "base/err.h"
 #include "event/kind.h"
 
-void measured_read(const struct json_reader *reader, const json_t *object,
-                   const struct json_place *place, bool previous, struct item *item) {
+void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
+                          const struct json_place *place, bool previous, struct item *item) {
     static const char *const froms[] = {"start", "previous", NULL};
     static const char *const starts[] = {"reading", "control", NULL};
     int choice;
@@ -21,7 +21,7 @@ void measured_read(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "start_after", "goes with “start”: “control” only");
 }
 
-int measured_lay_out(struct rules *rules, int item) {
+int checks_and_pads_lay_out(struct rules *rules, int item) {
     int err = route_add_point(rules, item, ROLE_START, 0, "start", false);
     for (int n = 1; err == ERR_OK && n <= rules->items[item].check_count; n++) {
         char suffix[16];
@@ -40,7 +40,7 @@ struct base {
     int number; /* 0 the start, else of the check */
 };
 
-static struct base start_of(const struct sheet *sheet, const struct item *item) {
+static struct base start_of(const struct score_sheet *sheet, const struct item *item) {
     const struct reading *reading = sheet->counted[item->first_point];
     struct base base = {.point = item->first_point, .read = TIME_NONE, .time = TIME_NONE};
     if (reading != NULL) {
@@ -56,7 +56,8 @@ static struct base start_of(const struct sheet *sheet, const struct item *item) 
 }
 
 /* For a point measured from the one before: the latest earlier point with a time of day. */
-static struct base base_before(const struct sheet *sheet, const struct item *item, int number) {
+static struct base base_before(const struct score_sheet *sheet, const struct item *item,
+                               int number) {
     for (int n = number - 1; n >= 1; n--) {
         const struct reading *reading = sheet->counted[item->first_point + n];
         if (reading != NULL && reading->time != TIME_NONE)
@@ -69,7 +70,7 @@ static struct base base_before(const struct sheet *sheet, const struct item *ite
 }
 
 /* Whether what the point lacks can still come. */
-static bool base_may_come(const struct sheet *sheet, const struct item *item, int number) {
+static bool base_may_come(const struct score_sheet *sheet, const struct item *item, int number) {
     int last = item->from_previous ? number - 1 : 0;
     for (int n = 0; n <= last; n++) {
         if (sheet->view->open[item->first_point + n])
@@ -81,7 +82,8 @@ static bool base_may_come(const struct sheet *sheet, const struct item *item, in
     return sheet->view->open[control->first_point];
 }
 
-static int64_t allowances(const struct sheet *sheet, const struct item *item, int from, int to) {
+static int64_t allowances(const struct score_sheet *sheet, const struct item *item, int from,
+                          int to) {
     int64_t sum = 0;
     if (sheet->event->rulings->cars[sheet->car].count == 0)
         return 0;
@@ -90,7 +92,7 @@ static int64_t allowances(const struct sheet *sheet, const struct item *item, in
     return sum;
 }
 
-static void judge(const struct item *item, struct working *w) {
+static void judge(const struct item *item, struct scored_point *w) {
     w->deviation = w->actual - w->due;
     if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
         w->outcome = OUTCOME_MISSED;
@@ -101,8 +103,8 @@ static void judge(const struct item *item, struct working *w) {
 }
 
 /* A device measured the stretch, or the time since the start: no start is needed. */
-static void score_elapsed(const struct sheet *sheet, const struct item *item, int number,
-                          struct working *w) {
+static void score_elapsed(const struct score_sheet *sheet, const struct item *item, int number,
+                          struct scored_point *w) {
     w->durations = true;
     w->ideal = item->from_previous ? item->ideals[number] - item->ideals[number - 1]
                                    : item->ideals[number];
@@ -112,8 +114,8 @@ static void score_elapsed(const struct sheet *sheet, const struct item *item, in
     judge(item, w);
 }
 
-static void score_time(const struct sheet *sheet, const struct item *item, int number,
-                       struct working *w) {
+static void score_time(const struct score_sheet *sheet, const struct item *item, int number,
+                       struct scored_point *w) {
     struct base base =
         item->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
     w->actual = time_truncate(w->reading->time, item->rule.precision);
@@ -136,9 +138,9 @@ static void score_time(const struct sheet *sheet, const struct item *item, int n
     judge(item, w);
 }
 
-void measured_score(struct sheet *sheet, const struct item *item) {
+void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
     for (int n = 1; n <= item->check_count; n++) {
-        struct working *w = sheet_working(sheet, item, n - 1);
+        struct scored_point *w = score_sheet_working(sheet, item, n - 1);
         int point = item->first_point + n;
         w->reading = sheet->counted[point];
         if (w->reading == NULL) {
@@ -149,14 +151,15 @@ void measured_score(struct sheet *sheet, const struct item *item) {
         } else {
             score_time(sheet, item, n, w);
         }
-        sheet_settle(sheet, item, w);
+        score_sheet_settle(sheet, item, w);
     }
 }
 
-void measured_explain_base(struct textbuf *b, const struct story *story, const struct working *w) {
+void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
+                                  const struct scored_point *w) {
     const struct item *item = story->item;
     if (w->base_from_control) {
-        const struct sheet *sheet = story->sheet;
+        const struct score_sheet *sheet = story->sheet;
         int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
         textbuf_puts(b, "Start ");
         if (w->base == w->base_read)
@@ -182,7 +185,8 @@ void measured_explain_base(struct textbuf *b, const struct story *story, const s
     }
 }
 
-void measured_explain_rest(struct textbuf *b, const struct story *story, const struct working *w) {
+void checks_and_pads_explain_rest(struct textbuf *b, const struct story *story,
+                                  const struct scored_point *w) {
     if (w->allowance > 0) {
         textbuf_puts(b, ", allowance ");
         duration_write_words(b, w->allowance);

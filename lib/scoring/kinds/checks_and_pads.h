@@ -11,19 +11,21 @@
 
 /* Reads the keys "measured", "start" and "start_after".
  *   previous  what holds where "measured" is not given */
-void measured_read(const struct json_reader *reader, const json_t *object,
-                   const struct json_place *place, bool previous, struct item *item);
+void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
+                          const struct json_place *place, bool previous, struct item *item);
 
 /* Lays out ID/start and ID/1 .. ID/n. */
-int measured_lay_out(struct rules *rules, int item);
+int checks_and_pads_lay_out(struct rules *rules, int item);
 
 /* Scores every check or pad. */
-void measured_score(struct sheet *sheet, const struct item *item);
+void checks_and_pads_score(struct score_sheet *sheet, const struct item *item);
 
 /* Tells where a check was measured from: "Start 10:00:05 ". */
-void measured_explain_base(struct textbuf *b, const struct story *story, const struct working *w);
+void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
+                                  const struct scored_point *w);
 
 /* Tells due, passage and price, once base and ideal are told. */
-void measured_explain_rest(struct textbuf *b, const struct story *story, const struct working *w);
+void checks_and_pads_explain_rest(struct textbuf *b, const struct story *story,
+                                  const struct scored_point *w);
 
 #endif

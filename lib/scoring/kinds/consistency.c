@@ -61,7 +61,7 @@ static int lap_point(const struct item *item, int n) {
 }
 
 /* A lap's time, TIME_NONE where it was not read or lacks the lap before. */
-static int64_t lap_time(const struct sheet *sheet, const struct item *item, int n) {
+static int64_t lap_time(const struct score_sheet *sheet, const struct item *item, int n) {
     const struct reading *to = sheet->counted[lap_point(item, n)];
     const struct reading *from = sheet->counted[lap_point(item, n - 1)];
     enum time_unit unit = item->rule.precision;
@@ -82,7 +82,7 @@ struct lap_reference {
     int64_t count; /* mean: how many */
 };
 
-static struct lap_reference mean_of(const struct sheet *sheet, const struct item *item) {
+static struct lap_reference mean_of(const struct score_sheet *sheet, const struct item *item) {
     struct lap_reference mean = {.time = TIME_NONE};
     for (int n = 1; n <= item->laps; n++) {
         int64_t time = lap_time(sheet, item, n);
@@ -99,7 +99,7 @@ static struct lap_reference mean_of(const struct sheet *sheet, const struct item
     return mean;
 }
 
-static struct lap_reference reference_of(const struct sheet *sheet, const struct item *item) {
+static struct lap_reference reference_of(const struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = {.time = TIME_NONE};
     const struct reading *reading;
     switch (item->reference) {
@@ -119,8 +119,8 @@ static struct lap_reference reference_of(const struct sheet *sheet, const struct
     }
 }
 
-static void judge(const struct sheet *sheet, const struct item *item, int n,
-                  const struct lap_reference *reference, struct working *w) {
+static void judge(const struct score_sheet *sheet, const struct item *item, int n,
+                  const struct lap_reference *reference, struct scored_point *w) {
     w->reading = sheet->counted[lap_point(item, n)];
     w->durations = true;
     if (w->reading == NULL) {
@@ -150,26 +150,26 @@ static void judge(const struct sheet *sheet, const struct item *item, int n,
     }
 }
 
-static void score(struct sheet *sheet, const struct item *item) {
+static void score(struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = reference_of(sheet, item);
     int first = item->reference == REFERENCE_FIRST ? 2 : 1;
     for (int n = first; n <= item->laps; n++) {
-        struct working *w = sheet_working(sheet, item, n - first);
+        struct scored_point *w = score_sheet_working(sheet, item, n - first);
         judge(sheet, item, n, &reference, w);
-        sheet_settle(sheet, item, w);
+        score_sheet_settle(sheet, item, w);
     }
     if (item->fault_count == 0)
         return;
     int64_t *sum = &sheet->fault_sums[item - sheet->event->rules->items];
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         const struct reading *reading = sheet->counted[p];
-        if (reading != NULL && reading->fault_count > 0 && !sheet_point_ruled(sheet, p))
+        if (reading != NULL && reading->fault_count > 0 && !score_sheet_point_ruled(sheet, p))
             *sum += faults_cost(item, reading);
     }
 }
 
 /* A lap from passage to passage, or as a device measured it; both as read and as counted. */
-static void explain_lap(struct textbuf *b, const struct sheet *sheet, const struct item *item,
+static void explain_lap(struct textbuf *b, const struct score_sheet *sheet, const struct item *item,
                         int n) {
     const struct reading *to = sheet->counted[lap_point(item, n)];
     const struct reading *from = sheet->counted[lap_point(item, n - 1)];
@@ -191,7 +191,7 @@ static void explain_lap(struct textbuf *b, const struct sheet *sheet, const stru
 static const char *const references[] = {"the first lap", "the mean of the laps read",
                                          "the nominated time"};
 
-static void explain_reference(struct textbuf *b, const struct sheet *sheet,
+static void explain_reference(struct textbuf *b, const struct score_sheet *sheet,
                               const struct item *item) {
     const struct lap_reference reference = reference_of(sheet, item);
     textbuf_printf(b, "; reference: %s", references[item->reference]);
@@ -221,7 +221,7 @@ static void explain_lap_faults(struct textbuf *b, const struct story *story, int
                                const char *where) {
     const struct reading *reading = story->sheet->counted[point];
     struct textbuf list = {0};
-    if (reading == NULL || sheet_point_ruled(story->sheet, point))
+    if (reading == NULL || score_sheet_point_ruled(story->sheet, point))
         return;
     int64_t cost = explain_faults(&list, story->item, reading, " + ");
     if (list.len > 0) {
@@ -244,7 +244,8 @@ static void explain_test(struct textbuf *b, const struct story *story) {
     }
 }
 
-static void explain_time(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain_time(struct textbuf *b, const struct story *story,
+                         const struct scored_point *w) {
     const struct item *item = story->item;
     int number =
         story->event->rules->points[story->event->rules->scored[story->scored].point].number;
@@ -273,7 +274,7 @@ static void explain_time(struct textbuf *b, const struct story *story, const str
     textbuf_puts(b, ". ");
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     explain_time(b, story, w);
     explain_lap_faults(b, story, story->event->rules->scored[story->scored].point, NULL);
 }

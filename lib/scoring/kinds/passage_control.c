@@ -27,8 +27,8 @@ static const char *refusal(const struct item *item, const struct point *point,
     return NULL;
 }
 
-static void score(struct sheet *sheet, const struct item *item) {
-    struct working *w = sheet_working(sheet, item, 0);
+static void score(struct score_sheet *sheet, const struct item *item) {
+    struct scored_point *w = score_sheet_working(sheet, item, 0);
     w->reading = sheet->counted[item->first_point];
     if (w->reading == NULL) {
         w->lack = LACK_READING;
@@ -36,10 +36,10 @@ static void score(struct sheet *sheet, const struct item *item) {
     } else if (w->reading->time != TIME_NONE) {
         w->actual = time_truncate(w->reading->time, item->rule.precision);
     }
-    sheet_settle(sheet, item, w);
+    score_sheet_settle(sheet, item, w);
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     (void)story;
     if (w->reading == NULL)
         return;

@@ -107,7 +107,7 @@ static int ideal_at(const struct item *item, int64_t at, int64_t *out) {
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item) {
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
-    measured_read(reader, object, place, false, item);
+    checks_and_pads_read(reader, object, place, false, item);
     read_speeds(reader, object, place, item);
     read_checks(reader, object, place, item);
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
@@ -161,7 +161,7 @@ static void explain_ideal(struct textbuf *b, const struct story *story, int numb
     textbuf_printf(b, " (to the %s)", unit_name(item->rule.precision));
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     int point = story->event->rules->scored[story->scored].point;
     int number = story->event->rules->points[point].number;
     if (w->reading == NULL)
@@ -172,7 +172,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     }
-    measured_explain_base(b, story, w);
+    checks_and_pads_explain_base(b, story, w);
     textbuf_puts(b, "; ");
     explain_ideal(b, story, number);
     int base_number = w->base_point == story->item->first_point
@@ -184,7 +184,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_printf(b, " to %s = ", explain_point_id(story, w->base_point));
         duration_write_words(b, w->ideal);
     }
-    measured_explain_rest(b, story, w);
+    checks_and_pads_explain_rest(b, story, w);
 }
 
 const struct kind kind_regularity = {
@@ -195,8 +195,8 @@ const struct kind kind_regularity = {
     .hides = true,
     .keys = keys,
     .read = read,
-    .lay_out = measured_lay_out,
+    .lay_out = checks_and_pads_lay_out,
     .refusal = refusal,
-    .score = measured_score,
+    .score = checks_and_pads_score,
     .explain = explain,
 };

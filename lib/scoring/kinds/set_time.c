@@ -11,7 +11,7 @@ static const char *const keys[] = {"measured", "targets", "start", "start_after"
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item) {
     const json_t *list;
-    measured_read(reader, object, place, true, item);
+    checks_and_pads_read(reader, object, place, true, item);
     if (!json_get_array(reader, object, place, "targets", true, &list))
         return;
     struct json_place here = {.up = place, .key = "targets"};
@@ -47,7 +47,7 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     if (w->reading == NULL)
         return;
     if (w->durations) {
@@ -59,11 +59,11 @@ static void explain(struct textbuf *b, const struct story *story, const struct w
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     } else {
-        measured_explain_base(b, story, w);
+        checks_and_pads_explain_base(b, story, w);
         textbuf_puts(b, ", target ");
         duration_write_words(b, w->ideal);
     }
-    measured_explain_rest(b, story, w);
+    checks_and_pads_explain_rest(b, story, w);
 }
 
 const struct kind kind_set_time = {
@@ -73,8 +73,8 @@ const struct kind kind_set_time = {
     .may_hide = true,
     .keys = keys,
     .read = read,
-    .lay_out = measured_lay_out,
+    .lay_out = checks_and_pads_lay_out,
     .refusal = refusal,
-    .score = measured_score,
+    .score = checks_and_pads_score,
     .explain = explain,
 };

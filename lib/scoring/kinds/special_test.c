@@ -42,9 +42,9 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-bool special_test_held(const struct sheet *sheet, const struct item *item,
+bool special_test_held(const struct score_sheet *sheet, const struct item *item,
                        const struct reading *start, const struct reading *finish,
-                       struct working *w) {
+                       struct scored_point *w) {
     w->durations = true;
     w->reading = finish;
     if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
@@ -74,12 +74,12 @@ bool special_test_held(const struct sheet *sheet, const struct item *item,
     return true;
 }
 
-static void score(struct sheet *sheet, const struct item *item) {
-    struct working *w = sheet_working(sheet, item, 0);
+static void score(struct score_sheet *sheet, const struct item *item) {
+    struct scored_point *w = score_sheet_working(sheet, item, 0);
     const struct reading *start = sheet->counted[item->first_point];
     const struct reading *finish = sheet->counted[item->first_point + 1];
     if (!special_test_held(sheet, item, start, finish, w)) {
-        sheet_settle(sheet, item, w);
+        score_sheet_settle(sheet, item, w);
         return;
     }
     int class_index = sheet->event->entries->list[sheet->car].class_index;
@@ -118,10 +118,10 @@ static void score(struct sheet *sheet, const struct item *item) {
     w->uncapped = w->price.penalty + w->fault_penalty;
     w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
     w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
-    sheet_settle(sheet, item, w);
+    score_sheet_settle(sheet, item, w);
 }
 
-static void explain_held(struct textbuf *b, const struct item *item, const struct working *w) {
+static void explain_held(struct textbuf *b, const struct item *item, const struct scored_point *w) {
     if (w->maximum_fault >= 0) {
         textbuf_printf(b, ", %s: the maximum ", item->faults[w->maximum_fault].name);
         duration_write_words(b, item->maximum);
@@ -135,7 +135,7 @@ static void explain_held(struct textbuf *b, const struct item *item, const struc
     }
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     const struct item *item = story->item;
     if (w->reading == NULL)
         return;

@@ -31,7 +31,8 @@ static int64_t counted_arrival(int64_t reading, int64_t from, enum time_unit uni
     return from + time_truncate(reading - from, unit);
 }
 
-static void judge(const struct sheet *sheet, const struct item *item, struct working *w) {
+static void judge(const struct score_sheet *sheet, const struct item *item,
+                  struct scored_point *w) {
     const struct scoring *scoring = &sheet->event->rules->scoring;
     if (!scoring->scheduled)
         w->deviation = w->actual - w->due;
@@ -52,7 +53,7 @@ static void judge(const struct sheet *sheet, const struct item *item, struct wor
 }
 
 /* What the control leaves to those behind it, whatever it cost. */
-static void go_on(struct sheet *sheet, const struct item *item, const struct working *w,
+static void go_on(struct score_sheet *sheet, const struct item *item, const struct scored_point *w,
                   const struct reading *out) {
     struct road *road = &sheet->road;
     int place = (int)(item - sheet->event->rules->items);
@@ -74,8 +75,8 @@ static void go_on(struct sheet *sheet, const struct item *item, const struct wor
     road->day_halts += item->halt;
 }
 
-static void score(struct sheet *sheet, const struct item *item) {
-    struct working *w = sheet_working(sheet, item, 0);
+static void score(struct score_sheet *sheet, const struct item *item) {
+    struct scored_point *w = score_sheet_working(sheet, item, 0);
     struct road *road = &sheet->road;
     int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
@@ -107,11 +108,12 @@ static void score(struct sheet *sheet, const struct item *item) {
         w->lack = LACK_READING;
         w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
     }
-    sheet_settle(sheet, item, w);
+    score_sheet_settle(sheet, item, w);
     go_on(sheet, item, w, sheet->counted[item->first_point + 1]);
 }
 
-static void explain_due(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain_due(struct textbuf *b, const struct story *story,
+                        const struct scored_point *w) {
     const struct rules *rules = story->event->rules;
     bool scheduled = rules->scoring.scheduled;
     if (scheduled) {
@@ -144,7 +146,7 @@ static void explain_due(struct textbuf *b, const struct story *story, const stru
 }
 
 /* How `scheduled` is made, where the due time follows from something else. */
-static void explain_scheduled(struct textbuf *b, const struct working *w) {
+static void explain_scheduled(struct textbuf *b, const struct scored_point *w) {
     textbuf_puts(b, " (start ");
     time_write_short(b, w->day_start);
     textbuf_puts(b, " + ");
@@ -161,7 +163,7 @@ static void explain_scheduled(struct textbuf *b, const struct working *w) {
     textbuf_putc(b, ')');
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct working *w) {
+static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     const struct scoring *scoring = &story->event->rules->scoring;
     explain_due(b, story, w);
     if (w->reading == NULL)

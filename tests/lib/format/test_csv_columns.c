@@ -16,7 +16,7 @@ enum { COL_NAME, COL_YEAR, COL_NOTE, COL_COUNT };
 static const struct column columns[COL_COUNT] = {{"name", true}, {"year", true}, {"note", false}};
 
 struct fixture {
-    struct table table;
+    struct csv_columns table;
     struct arena *arena;
     struct problems problems;
 };
@@ -24,12 +24,12 @@ struct fixture {
 static int open_table(struct fixture *f, const char *text) {
     *f = (struct fixture){.arena = arena_new()};
     assert_non_null(f->arena);
-    return table_open(&f->table, "cars.csv", text, strlen(text), columns, COL_COUNT, f->arena,
-                      &f->problems);
+    return csv_columns_open(&f->table, "cars.csv", text, strlen(text), columns, COL_COUNT, f->arena,
+                            &f->problems);
 }
 
 static void close_table(struct fixture *f) {
-    table_close(&f->table);
+    csv_columns_close(&f->table);
     arena_free(f->arena);
     problems_clear(&f->problems);
 }
@@ -43,11 +43,11 @@ static void check_problems(struct fixture *f, const char *expected) {
 BEHAVIOUR(columns_stand_in_any_order) {
     struct fixture f;
     assert_int_equal(open_table(&f, "year,note,name\n1925,old,Calder\n"), ERR_OK);
-    assert_int_equal(table_next(&f.table), CSV_ROW);
-    assert_string_equal(table_field(&f.table, COL_NAME), "Calder");
-    assert_string_equal(table_field(&f.table, COL_YEAR), "1925");
-    assert_string_equal(table_field(&f.table, COL_NOTE), "old");
-    assert_int_equal(table_next(&f.table), CSV_END);
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
+    assert_string_equal(csv_columns_field(&f.table, COL_NAME), "Calder");
+    assert_string_equal(csv_columns_field(&f.table, COL_YEAR), "1925");
+    assert_string_equal(csv_columns_field(&f.table, COL_NOTE), "old");
+    assert_int_equal(csv_columns_next(&f.table), CSV_END);
     check_problems(&f, "");
     close_table(&f);
 }
@@ -55,8 +55,8 @@ BEHAVIOUR(columns_stand_in_any_order) {
 BEHAVIOUR(a_column_that_is_not_there_reads_as_empty) {
     struct fixture f;
     assert_int_equal(open_table(&f, "name,year\nCalder,1925\n"), ERR_OK);
-    assert_int_equal(table_next(&f.table), CSV_ROW);
-    assert_string_equal(table_field(&f.table, COL_NOTE), "");
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
+    assert_string_equal(csv_columns_field(&f.table, COL_NOTE), "");
     close_table(&f);
 }
 
@@ -73,14 +73,14 @@ BEHAVIOUR(an_unknown_column_is_told_once_and_kept_with_each_row) {
     struct extra *extras = NULL;
     assert_int_equal(open_table(&f, "name,colour,year,shoe\nA,red,1925,\nB,blue,1926,L\n"), ERR_OK);
     assert_int_equal(f.problems.by_level[PROBLEM_WARNING], 2);
-    assert_int_equal(table_next(&f.table), CSV_ROW);
-    assert_int_equal(table_extras(&f.table, &extras), ERR_OK);
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
+    assert_int_equal(csv_columns_extras(&f.table, &extras), ERR_OK);
     assert_string_equal(extras->name, "colour");
     assert_string_equal(extras->value, "red");
     assert_null(extras->next); /* an empty field holds nothing to keep */
-    assert_int_equal(table_next(&f.table), CSV_ROW);
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
     struct extra *second = NULL;
-    assert_int_equal(table_extras(&f.table, &second), ERR_OK);
+    assert_int_equal(csv_columns_extras(&f.table, &second), ERR_OK);
     assert_string_equal(second->value, "blue");
     /* what was kept of the row before is still there */
     assert_string_equal(extras->value, "red");
@@ -135,8 +135,8 @@ BEHAVIOUR(a_table_without_unknown_columns_has_no_extras) {
     struct fixture f;
     struct extra *extras = (struct extra *)&f;
     assert_int_equal(open_table(&f, "name,year\nA,1925\n"), ERR_OK);
-    assert_int_equal(table_next(&f.table), CSV_ROW);
-    assert_int_equal(table_extras(&f.table, &extras), ERR_OK);
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
+    assert_int_equal(csv_columns_extras(&f.table, &extras), ERR_OK);
     assert_null(extras);
     close_table(&f);
 }
@@ -161,13 +161,13 @@ BEHAVIOUR(names_of_columns_are_exact) {
 BEHAVIOUR(a_row_of_another_width_is_bad_and_the_next_is_read) {
     struct fixture f;
     assert_int_equal(open_table(&f, "name,year\nA\nB,1,2\n\nC,1927\n"), ERR_OK);
-    assert_int_equal(table_next(&f.table), CSV_BAD);
+    assert_int_equal(csv_columns_next(&f.table), CSV_BAD);
     assert_string_equal(f.table.csv.wrong, "fewer fields than the header has");
-    assert_int_equal(table_next(&f.table), CSV_BAD);
+    assert_int_equal(csv_columns_next(&f.table), CSV_BAD);
     assert_string_equal(f.table.csv.wrong, "more fields than the header has");
-    assert_int_equal(table_next(&f.table), CSV_ROW);
+    assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
     assert_int_equal(f.table.csv.line, 5);
-    assert_string_equal(table_field(&f.table, COL_NAME), "C");
+    assert_string_equal(csv_columns_field(&f.table, COL_NAME), "C");
     check_problems(&f, "");
     close_table(&f);
 }
@@ -194,8 +194,8 @@ BEHAVIOUR(errors_from_before_do_not_spoil_a_good_header) {
     struct fixture f = {.arena = arena_new()};
     static const char text[] = "name,year\nA,1925\n";
     problems_add(&f.problems, PROBLEM_ERROR, "other.csv", 3, "was wrong");
-    assert_int_equal(table_open(&f.table, "cars.csv", text, strlen(text), columns, COL_COUNT,
-                                f.arena, &f.problems),
+    assert_int_equal(csv_columns_open(&f.table, "cars.csv", text, strlen(text), columns, COL_COUNT,
+                                      f.arena, &f.problems),
                      ERR_OK);
     close_table(&f);
 }

@@ -13,8 +13,8 @@
 
 static const char *const names[] = {"code", "text"};
 
-static int read_text(struct form *form, const char *body) {
-    return form_read(form, body, strlen(body), names, 2);
+static int read_text(struct form_body *form, const char *body) {
+    return form_body_read(form, body, strlen(body), names, 2);
 }
 
 static void fields_are_decoded_in_any_order(void **state) {
@@ -32,12 +32,12 @@ static void fields_are_decoded_in_any_order(void **state) {
                  {"&&code=a&", "a", ""}};
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct form form;
+        struct form_body form;
         assert_int_equal(read_text(&form, cases[i].body), ERR_OK);
         assert_true(form.read);
         assert_string_equal(form.values[0], cases[i].code);
         assert_string_equal(form.values[1], cases[i].text);
-        form_clear(&form);
+        form_body_clear(&form);
         assert_false(form.read);
     }
 }
@@ -46,17 +46,17 @@ static void what_no_form_sends_is_refused(void **state) {
     static const char *const bodies[] = {
         "other=x",  "code=a&code=b",         "code=%00",  "text=%ff",
         "text=%C3", "code=a&text=%ED%A0%80", "code%00=a", "=a"};
-    struct form form;
+    struct form_body form;
     (void)state;
     for (size_t i = 0; i < sizeof bodies / sizeof bodies[0]; i++) {
         assert_int_equal(read_text(&form, bodies[i]), ERR_INPUT);
         assert_false(form.read);
-        form_clear(&form);
+        form_body_clear(&form);
     }
-    assert_int_equal(form_read(&form, "code=a\0b", 8, names, 2), ERR_INPUT);
-    form_clear(&form);
-    assert_int_equal(form_read(&form, NULL, 0, names, 2), ERR_OK);
-    form_clear(&form);
+    assert_int_equal(form_body_read(&form, "code=a\0b", 8, names, 2), ERR_INPUT);
+    form_body_clear(&form);
+    assert_int_equal(form_body_read(&form, NULL, 0, names, 2), ERR_OK);
+    form_body_clear(&form);
 }
 
 int main(void) {

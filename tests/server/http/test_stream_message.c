@@ -12,26 +12,26 @@
 
 static void a_message_is_one_chunk(void **state) {
     static const char text[] = "id: 41\ndata: {}\n\n";
-    struct message *m = message_new(text, sizeof text - 1);
+    struct stream_message *m = stream_message_new(text, sizeof text - 1);
     (void)state;
     assert_non_null(m);
     assert_int_equal(m->len, 4 + 17 + 2);
     assert_memory_equal(m->bytes, "11\r\nid: 41\ndata: {}\n\n\r\n", m->len);
     assert_int_equal(m->plain_len, 17);
     assert_memory_equal(m->bytes + m->plain_at, text, m->plain_len);
-    message_release(m);
+    stream_message_release(m);
 }
 
 static void it_lives_until_the_last_lets_go(void **state) {
-    struct message *m = message_new("x", 1);
+    struct stream_message *m = stream_message_new("x", 1);
     (void)state;
     assert_non_null(m);
-    assert_ptr_equal(message_hold(m), m);
-    message_release(m);
+    assert_ptr_equal(stream_message_hold(m), m);
+    stream_message_release(m);
     assert_int_equal(atomic_load(&m->refs), 1);
     assert_memory_equal(m->bytes, "1\r\nx\r\n", 6);
-    message_release(m);
-    message_release(NULL);
+    stream_message_release(m);
+    stream_message_release(NULL);
 }
 
 int main(void) {

@@ -19,8 +19,8 @@ struct piece {
     struct order order; /* first: one is the other */
     sem_t *hold;        /* waited for while it is made; NULL */
     sem_t begun, ended;
-    struct makers *asked; /* whether it is to be given up, once `hold` lets it go on; NULL */
-    bool gave_up;         /* what they said; then it waits for `hold` again */
+    struct worker_pool *asked; /* whether it is to be given up, once `hold` lets it go on; NULL */
+    bool gave_up;              /* what they said; then it waits for `hold` again */
     atomic_int made, shared, given_up;
     int place; /* in the order of making, from 1 */
     bool gone;
@@ -40,7 +40,7 @@ static void make(struct order *order) {
     if (p->hold != NULL)
         (void)sem_wait(p->hold);
     if (p->asked != NULL) {
-        p->gave_up = makers_give_up(p->asked, order);
+        p->gave_up = worker_pool_give_up(p->asked, order);
         (void)sem_post(&p->begun);
         (void)sem_wait(p->hold);
     }
@@ -74,24 +74,24 @@ static struct piece piece(enum turn turn, const char *name) {
     return p;
 }
 
-static void give(struct makers *m, struct piece *p) {
-    assert_true(makers_take(m, &p->order));
+static void give(struct worker_pool *m, struct piece *p) {
+    assert_true(worker_pool_take(m, &p->order));
 }
 
 static void wait_end(struct piece *p) {
     (void)sem_wait(&p->ended);
 }
 
-static void end(struct makers *m) {
-    makers_stop(m);
-    makers_free(m);
+static void end(struct worker_pool *m) {
+    worker_pool_stop(m);
+    worker_pool_free(m);
 }
 
 static void keys_are_served_while_the_public_is_held_up(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece held = piece(TURN_PUBLIC, NULL);
     struct piece after = piece(TURN_PUBLIC, NULL);
     struct piece keyed[100];
@@ -116,7 +116,7 @@ static void what_is_dear_waits_behind_the_rest_of_the_public(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece held = piece(TURN_DEAR, NULL);
     struct piece dear[3];
     struct piece cheap[3];
@@ -143,10 +143,10 @@ static void what_is_dear_waits_behind_the_rest_of_the_public(void **state) {
 static void the_same_is_made_once(void **state) {
     sem_t hold;
     int scope = 0;
-    struct makers_figures figures;
+    struct worker_pool_figures figures;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece first = piece(TURN_PUBLIC, "/page");
     struct piece same[300];
     struct piece other = piece(TURN_PUBLIC, "/page");
@@ -174,7 +174,7 @@ static void the_same_is_made_once(void **state) {
     wait_end(&plain);
     assert_int_equal(atomic_load(&other.made), 1);
     assert_int_equal(atomic_load(&plain.made), 1);
-    makers_tell(m, &figures);
+    worker_pool_tell(m, &figures);
     assert_int_equal(figures.made, 3);
     assert_int_equal(figures.shared, 300);
     assert_int_equal(figures.waiting, 0);
@@ -185,7 +185,7 @@ static void an_address_has_few_under_way_and_others_are_taken(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece of_one[LIMIT_ORDERS_ADDRESS + 1];
     struct piece of_other = piece(TURN_PUBLIC, NULL);
     struct piece of_proxy = piece(TURN_PUBLIC, NULL);
@@ -194,7 +194,7 @@ static void an_address_has_few_under_way_and_others_are_taken(void **state) {
         of_one[i].hold = &hold;
         of_one[i].order.address_len = 4;
         of_one[i].order.address[3] = 1;
-        assert_int_equal(makers_take(m, &of_one[i].order), i < LIMIT_ORDERS_ADDRESS);
+        assert_int_equal(worker_pool_take(m, &of_one[i].order), i < LIMIT_ORDERS_ADDRESS);
     }
     of_other.order.address_len = 4;
     of_other.order.address[3] = 2;
@@ -221,7 +221,7 @@ static void a_queue_has_an_end(void **state) {
     int taken = 0;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece held = piece(TURN_PUBLIC, NULL);
     struct piece cheap = piece(TURN_PUBLIC, NULL);
     held.hold = &hold;
@@ -229,7 +229,7 @@ static void a_queue_has_an_end(void **state) {
     (void)sem_wait(&held.begun);
     for (int i = 0; i < MANY; i++) {
         pieces[i] = piece(TURN_DEAR, NULL);
-        taken += makers_take(m, &pieces[i].order);
+        taken += worker_pool_take(m, &pieces[i].order);
     }
     assert_int_equal(taken, LIMIT_ORDERS_DEAR);
     give(m, &cheap);
@@ -242,7 +242,7 @@ static void a_queue_has_an_end(void **state) {
 
 static void nothing_is_made_for_who_has_gone(void **state) {
     (void)state;
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece gone = piece(TURN_KEYED, "a");
     struct piece there = piece(TURN_KEYED, NULL);
     gone.gone = true;
@@ -260,7 +260,7 @@ static void what_one_waits_for_is_made_though_the_first_has_gone(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece held = piece(TURN_PUBLIC, NULL);
     struct piece gone = piece(TURN_PUBLIC, "a");
     struct piece there = piece(TURN_PUBLIC, "a");
@@ -282,7 +282,7 @@ static void what_one_waits_for_is_made_though_the_first_has_gone(void **state) {
 static void make_for_who_goes(struct piece *first, struct piece *other, bool before) {
     sem_t hold;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     *first = piece(TURN_KEYED, "a");
     *other = piece(TURN_KEYED, "a");
     first->hold = &hold;
@@ -322,7 +322,7 @@ static void what_is_given_up_is_made_anew_for_who_comes(void **state) {
 }
 
 static void *stop(void *context) {
-    makers_stop(context);
+    worker_pool_stop(context);
     return NULL;
 }
 
@@ -331,7 +331,7 @@ static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
     pthread_t thread;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct makers *m = makers_new();
+    struct worker_pool *m = worker_pool_new();
     struct piece held = piece(TURN_PUBLIC, "b");
     struct piece shares = piece(TURN_PUBLIC, "b");
     struct piece waiting[20];
@@ -345,9 +345,9 @@ static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
         give(m, &waiting[i]);
     }
     assert_int_equal(pthread_create(&thread, NULL, stop, m), 0);
-    while (!makers_are_stopping(m))
+    while (!worker_pool_are_stopping(m))
         sched_yield();
-    assert_false(makers_take(m, &late.order));
+    assert_false(worker_pool_take(m, &late.order));
     (void)sem_post(&hold);
     (void)pthread_join(thread, NULL);
     for (int i = 0; i < 20; i++) {
@@ -357,7 +357,7 @@ static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
     }
     assert_int_equal(atomic_load(&held.made), 1);
     assert_int_equal(atomic_load(&shares.shared), 1);
-    makers_free(m);
+    worker_pool_free(m);
 }
 
 int main(void) {

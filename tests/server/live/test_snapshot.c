@@ -15,27 +15,27 @@
 #include "system/hazard_pointers.h"
 
 static struct served served;
-static struct scorekeeper *keeper;
+static struct write_queue *keeper;
 
 static int set_up(void **state) {
     struct textbuf why = {0};
     (void)state;
     served_make(&served);
-    assert_int_equal(scorekeeper_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
-    assert_int_equal(scorekeeper_count(keeper), 1);
+    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
+    assert_int_equal(write_queue_count(keeper), 1);
     textbuf_clear(&why);
     return 0;
 }
 
 static int tear_down(void **state) {
     (void)state;
-    scorekeeper_free(keeper);
+    write_queue_free(keeper);
     served_remove(&served);
     return 0;
 }
 
 static struct snapshot *acquire(void) {
-    struct snapshot *s = snapshot_acquire(&scorekeeper_at(keeper, 0)->slot);
+    struct snapshot *s = snapshot_acquire(&write_queue_at(keeper, 0)->slot);
     assert_non_null(s);
     return s;
 }
@@ -50,11 +50,11 @@ static void write_rows(enum job_kind kind, const char *rows, int count) {
 
 /* The content of a provisional classification as an organiser is shown it. Owner: the caller. */
 static char *preview(const struct snapshot *s) {
-    struct posting_order order = {SERVED_SLUG, "provisional", "", ""};
-    struct posting p = {0};
-    assert_int_equal(posting_make(&order, s->notices, s, 1940000000000, &p), ERR_OK);
+    struct notice_draft_order order = {SERVED_SLUG, "provisional", "", ""};
+    struct notice_draft p = {0};
+    assert_int_equal(notice_draft_make(&order, s->notices, s, 1940000000000, &p), ERR_OK);
     char *content = strdup(p.notice.content);
-    posting_clear(&p);
+    notice_draft_clear(&p);
     assert_non_null(content);
     return content;
 }
@@ -187,34 +187,34 @@ BEHAVIOUR(a_preview_of_one_revision_is_always_the_same_while_decisions_are_poste
 static atomic_bool has_one;
 
 static void *take_one_more(void *context) {
-    struct mark *mark = mark_take(context);
+    struct mark *mark = hazard_take(context);
     atomic_store(&has_one, true);
-    mark_give(mark);
+    hazard_give(mark);
     return NULL;
 }
 
 BEHAVIOUR(a_mark_is_never_shared_and_who_finds_none_waits) {
-    struct mark *taken[MARK_COUNT];
+    struct mark *taken[HAZARD_COUNT];
     int thing = 0;
     pthread_t thread;
-    for (size_t i = 0; i < MARK_COUNT; i++) {
-        taken[i] = mark_take(&thing);
+    for (size_t i = 0; i < HAZARD_COUNT; i++) {
+        taken[i] = hazard_take(&thing);
         for (size_t k = 0; k < i; k++)
             assert_ptr_not_equal(taken[k], taken[i]);
     }
     assert_int_equal(pthread_create(&thread, NULL, take_one_more, &thing), 0);
     (void)nanosleep(&(struct timespec){.tv_nsec = 20000000}, NULL);
     assert_false(atomic_load(&has_one));
-    mark_give(taken[MARK_COUNT / 2]);
+    hazard_give(taken[HAZARD_COUNT / 2]);
     (void)pthread_join(thread, NULL);
     assert_true(atomic_load(&has_one));
-    for (size_t i = 0; i < MARK_COUNT; i++)
-        mark_give(taken[i]);
-    marks_wait_for(&thing);
+    for (size_t i = 0; i < HAZARD_COUNT; i++)
+        hazard_give(taken[i]);
+    hazards_wait_for(&thing);
 }
 
 /* More threads than there are marks, all alive. */
-enum { READERS = 2 * MARK_COUNT, HOLDS_EACH = 300 };
+enum { READERS = 2 * HAZARD_COUNT, HOLDS_EACH = 300 };
 
 static struct snapshot_slot slot;
 static atomic_int reading, gone_early;

@@ -10,7 +10,7 @@
 #include "system/hard_limits.h"
 
 static struct served served;
-static struct scorekeeper *keeper;
+static struct write_queue *keeper;
 static atomic_int done_count;
 
 static int set_up(void **state) {
@@ -32,24 +32,24 @@ static void done(struct job *job) {
 }
 
 /* Submits an empty write to an event. Returns what the queue says. */
-static int submit_to(struct held *held, enum job_kind kind) {
+static int submit_to(struct served_event *held, enum job_kind kind) {
     struct job *job = served_job(&served, held, kind, "[]");
     job->done = done;
-    int err = scorekeeper_submit(keeper, job);
+    int err = write_queue_submit(keeper, job);
     if (err != ERR_OK)
         job_free(job);
     return err;
 }
 
 static int submit(enum job_kind kind) {
-    return submit_to(scorekeeper_at(keeper, 0), kind);
+    return submit_to(write_queue_at(keeper, 0), kind);
 }
 
 static void open_keeper(int events) {
     struct textbuf why = {0};
     atomic_store(&done_count, 0);
-    assert_int_equal(scorekeeper_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
-    assert_int_equal(scorekeeper_count(keeper), events);
+    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
+    assert_int_equal(write_queue_count(keeper), events);
     textbuf_clear(&why);
 }
 
@@ -67,14 +67,14 @@ BEHAVIOUR(a_full_queue_refuses_at_once_and_keeps_room_for_readings) {
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT);
     assert_int_equal(submit(JOB_DECISIONS), ERR_BUSY);
-    assert_int_equal(atomic_load(&scorekeeper_figures(keeper)->waiting), LIMIT_QUEUE_EVENT);
+    assert_int_equal(atomic_load(&write_queue_figures(keeper)->waiting), LIMIT_QUEUE_EVENT);
     store_rollback(other);
     store_close(other);
-    scorekeeper_stop(keeper);
+    write_queue_stop(keeper);
     assert_int_equal(atomic_load(&done_count), taken);
-    assert_int_equal(atomic_load(&scorekeeper_figures(keeper)->waiting), 0);
+    assert_int_equal(atomic_load(&write_queue_figures(keeper)->waiting), 0);
     assert_int_equal(submit(JOB_READINGS), ERR_BUSY);
-    scorekeeper_free(keeper);
+    write_queue_free(keeper);
 }
 
 /* The same event file under another name, held by somebody else. */
@@ -109,7 +109,7 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         assert_int_equal(store_begin(neighbours[i].lock), ERR_OK);
     }
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
-        struct held *held = scorekeeper_find(keeper, slugs[i]);
+        struct served_event *held = write_queue_find(keeper, slugs[i]);
         int own = 0;
         while (own <= LIMIT_QUEUE && submit_to(held, JOB_READINGS) == ERR_OK)
             own++;
@@ -117,16 +117,16 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         taken += own;
     }
     assert_int_equal(taken, LIMIT_QUEUE);
-    assert_int_equal(submit_to(scorekeeper_find(keeper, SERVED_SLUG), JOB_READINGS), ERR_BUSY);
+    assert_int_equal(submit_to(write_queue_find(keeper, SERVED_SLUG), JOB_READINGS), ERR_BUSY);
     store_rollback(other);
     store_close(other);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
         store_rollback(neighbours[i].lock);
         store_close(neighbours[i].lock);
     }
-    scorekeeper_stop(keeper);
+    write_queue_stop(keeper);
     assert_int_equal(atomic_load(&done_count), taken);
-    scorekeeper_free(keeper);
+    write_queue_free(keeper);
     for (size_t i = 0; i < COUNT_OF(slugs); i++)
         served_remove_file(neighbours[i].path);
 }

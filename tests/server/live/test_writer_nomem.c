@@ -57,8 +57,8 @@ char *__wrap_strndup(const char *text, size_t len) {
 }
 
 static struct served served;
-static struct held held = {.slug = SERVED_SLUG};
-static struct scorekeeper_figures figures;
+static struct served_event held = {.slug = SERVED_SLUG};
+static struct write_queue_figures figures;
 static struct publisher publisher = {.figures = &figures};
 static struct writer *writer;
 

@@ -11,46 +11,46 @@ static const char *const right[] = {"TC1", "2", "2"};
 BEHAVIOUR(the_order_of_arrival_has_no_meaning) {
     uint64_t one = 0;
     uint64_t two = 0;
-    holding_add(&one, "a", left, COUNT_OF(left));
-    holding_add(&one, "b", right, COUNT_OF(right));
-    holding_add(&two, "b", right, COUNT_OF(right));
-    holding_add(&two, "a", left, COUNT_OF(left));
+    facts_digest_add(&one, "a", left, COUNT_OF(left));
+    facts_digest_add(&one, "b", right, COUNT_OF(right));
+    facts_digest_add(&two, "b", right, COUNT_OF(right));
+    facts_digest_add(&two, "a", left, COUNT_OF(left));
     assert_true(one == two);
 }
 
 BEHAVIOUR(one_id_with_another_content_is_another_fact) {
     uint64_t one = 0;
     uint64_t two = 0;
-    holding_add(&one, "a", left, COUNT_OF(left));
-    holding_add(&two, "a", right, COUNT_OF(right));
+    facts_digest_add(&one, "a", left, COUNT_OF(left));
+    facts_digest_add(&two, "a", right, COUNT_OF(right));
     assert_true(one != two);
 }
 
 BEHAVIOUR(one_text_under_two_names_is_two_documents) {
-    struct holding one = {0};
-    struct holding two = {0};
-    holding_add_document(&one, "entries.csv", "text", 4);
-    holding_add_document(&two, "starts.csv", "text", 4);
+    struct facts_digest one = {0};
+    struct facts_digest two = {0};
+    facts_digest_add_document(&one, "entries.csv", "text", 4);
+    facts_digest_add_document(&two, "starts.csv", "text", 4);
     assert_true(one.document_sum != two.document_sum);
-    struct holding none = {0};
-    holding_add_document(&none, "starts.csv", NULL, 0);
+    struct facts_digest none = {0};
+    facts_digest_add_document(&none, "starts.csv", NULL, 0);
     assert_true(none.document_sum == 0);
 }
 
 BEHAVIOUR(a_word_reads_back) {
-    const struct holding held = {13876, 56, 0x0123456789abcdef, UINT64_MAX, 1};
-    struct holding back;
+    const struct facts_digest held = {13876, 56, 0x0123456789abcdef, UINT64_MAX, 1};
+    struct facts_digest back;
     struct textbuf word = {0};
-    holding_write(&held, &word);
+    facts_digest_write(&held, &word);
     assert_string_equal(textbuf_text(&word),
                         "13876-0123456789abcdef.56-ffffffffffffffff.0000000000000001");
-    assert_true(holding_parse(textbuf_text(&word), &back));
+    assert_true(facts_digest_parse(textbuf_text(&word), &back));
     assert_int_equal(back.readings, held.readings);
     assert_int_equal(back.decisions, held.decisions);
     assert_true(back.reading_sum == held.reading_sum && back.decision_sum == held.decision_sum &&
                 back.document_sum == held.document_sum);
     textbuf_clear(&word);
-    assert_true(holding_parse("0", &back));
+    assert_true(facts_digest_parse("0", &back));
     assert_int_equal(back.readings, 0);
 }
 
@@ -71,9 +71,9 @@ BEHAVIOUR(what_is_no_word_is_refused) {
         "x-0123456789abcdef.1-0123456789abcdef.0123456789abcdef",
         "99999999999-0123456789abcdef.1-0123456789abcdef.0123456789abcdef",
         "1-0123456789abcdef-1-0123456789abcdef.0123456789abcdef"};
-    struct holding back;
+    struct facts_digest back;
     for (size_t i = 0; i < COUNT_OF(none); i++) {
-        if (holding_parse(none[i], &back))
+        if (facts_digest_parse(none[i], &back))
             fail_msg("“%s” was taken", none[i]);
     }
 }

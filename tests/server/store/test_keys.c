@@ -47,21 +47,21 @@ static void a_revoked_key_is_known_as_such(void **state) {
 }
 
 /* Somebody at 10.0.HOST.1 who tries the code of a car of an event. */
-static struct guarded tries(int host, uint64_t event, int64_t car) {
-    return (struct guarded){
+static struct guessed tries(int host, uint64_t event, int64_t car) {
+    return (struct guessed){
         {.bytes = {10, (unsigned char)(host >> 8), (unsigned char)host, 1}, .len = 4}, event, car};
 }
 
-static bool fails(struct guard *guard, struct guarded what) {
-    return guard_failed(guard, &what);
+static bool fails(struct guess_limits *guard, struct guessed what) {
+    return guess_limits_failed(guard, &what);
 }
 
-static bool allows(struct guard *guard, struct guarded what) {
-    return guard_allows(guard, &what);
+static bool allows(struct guess_limits *guard, struct guessed what) {
+    return guess_limits_allows(guard, &what);
 }
 
 static void many_wrong_ones_are_slowed_for_that_address_event_and_car_alone(void **state) {
-    struct guard *guard = guard_new();
+    struct guess_limits *guard = guess_limits_new();
     (void)state;
     assert_non_null(guard);
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++) {
@@ -70,17 +70,17 @@ static void many_wrong_ones_are_slowed_for_that_address_event_and_car_alone(void
     }
     assert_false(allows(guard, tries(1, 7, 22)));
     assert_false(fails(guard, tries(1, 7, 22)));
-    assert_int_equal(guard_failures(guard), LIMIT_KEY_FAILURES + 1);
+    assert_int_equal(guess_limits_failures(guard), LIMIT_KEY_FAILURES + 1);
     assert_true(allows(guard, tries(2, 7, 22)));
     assert_true(allows(guard, tries(1, 8, 22)));
     assert_true(allows(guard, tries(1, 7, 23)));
-    guard_free(guard);
+    guess_limits_free(guard);
 }
 
 /* Sixteen addresses try all of 400 cars too often: no innocent crew elsewhere is held up, and what
  * was counted for the guessers stands as long as there is room. */
 static void no_address_locks_out_another(void **state) {
-    struct guard *guard = guard_new();
+    struct guess_limits *guard = guess_limits_new();
     int held = 0;
     (void)state;
     assert_non_null(guard);
@@ -101,15 +101,15 @@ static void no_address_locks_out_another(void **state) {
         (void)fails(guard, tries(host, 7, 22));
     for (int car = 1; car <= 400; car++)
         assert_true(allows(guard, tries(60000 + car, 7, car)));
-    guard_free(guard);
+    guess_limits_free(guard);
 }
 
 static void who_has_shown_the_right_code_is_not_held_up_by_a_guesser_beside_it(void **state) {
-    struct guard *guard = guard_new();
-    struct guarded crew = tries(1, 7, 22);
+    struct guess_limits *guard = guess_limits_new();
+    struct guessed crew = tries(1, 7, 22);
     (void)state;
     assert_non_null(guard);
-    guard_right(guard, &crew);
+    guess_limits_right(guard, &crew);
     for (int i = 0; i < LIMIT_KNOWN_FAILURES; i++)
         assert_true(fails(guard, crew));
     assert_false(allows(guard, crew)); /* or there would be no limit at all */
@@ -117,7 +117,7 @@ static void who_has_shown_the_right_code_is_not_held_up_by_a_guesser_beside_it(v
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++)
         (void)fails(guard, tries(1, 7, 23));
     assert_false(allows(guard, tries(1, 7, 23)));
-    guard_free(guard);
+    guess_limits_free(guard);
 }
 
 static int set_up(void **state) {

@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-/* connection_limits.h - who comes in, and how long a request may take to come: connections in all
+/* connections.h - who comes in, and how long a request may take to come: connections in all
  * and for each address, and the time for heads and bodies.
  *
- * What is too many is told so while that is cheap (door_is_crowded: 503, and the connection ends),
- * and beyond a margin on top is not let in at all. Part of the connections is kept for those who
- * show a key. A proxy's address stands for a crowd, so addresses of proxies are not held to the
+ * What is too many is told so while that is cheap (connections_are_crowded: 503, and the connection
+ * ends), and beyond a margin on top is not let in at all. Part of the connections is kept for those
+ * who show a key. A proxy's address stands for a crowd, so addresses of proxies are not held to the
  * limit of one; without other word those are this machine's own.
  *
- * Any thread may use a door, but for door_new, door_start and door_free. */
-#ifndef CAIRN_CONNECTION_LIMITS_H
-#define CAIRN_CONNECTION_LIMITS_H
+ * Any thread may use a door, but for connections_new, connections_start and connections_free. */
+#ifndef CAIRN_CONNECTIONS_H
+#define CAIRN_CONNECTIONS_H
 
 #include <stdatomic.h>
 #include <stdbool.h>
@@ -17,10 +17,10 @@
 
 #include "system/client_address.h"
 
-struct door;
+struct connections;
 struct visitor; /* a connection */
 
-struct door_limits {
+struct connection_bounds {
     unsigned connections; /* in all, those kept for keys among them */
     unsigned per_address; /* 0: as many as one likes */
     unsigned patience_s;  /* seconds for a body; a head has its share, see hard_limits.h */
@@ -28,33 +28,34 @@ struct door_limits {
 };
 
 /* A door where nobody has come in (NULL when memory is out). libsodium must have been set up.
- * `proxies` must hold good addresses, see door_proxies_are_good; it is not kept. */
-struct door *door_new(const struct door_limits *limits);
+ * `proxies` must hold good addresses, see connections_proxies_are_good; it is not kept. */
+struct connections *connections_new(const struct connection_bounds *limits);
 
 /* Begins to look, each second, for requests that take too long. Returns false where there is no
  * thread to be had. */
-bool door_start(struct door *door);
+bool connections_start(struct connections *door);
 
 /* After everybody has left. NULL is accepted. */
-void door_free(struct door *door);
+void connections_free(struct connections *door);
 
 /* True for addresses of IPv4 or IPv6 with commas between them, eight at most. */
-bool door_proxies_are_good(const char *proxies);
+bool connections_proxies_are_good(const char *proxies);
 
 /* False where an address has so many connections that another is not even heard. */
-bool door_admits(struct door *door, const struct sockaddr *address);
+bool connections_admits(struct connections *door, const struct sockaddr *address);
 
 /* Who asks. That is the address itself; of a proxy's it is the last in `forwarded` that is no
  * proxy's, since each proxy adds whom it heard. Where that is no address, it is the last proxy.
  *   forwarded  X-Forwarded-For: addresses with commas between them; NULL where there is none */
-struct peer door_client(const struct door *door, const struct sockaddr *address,
-                        const char *forwarded);
+struct client_address connections_client(const struct connections *door,
+                                         const struct sockaddr *address, const char *forwarded);
 
 /* Somebody comes in, and goes.
- *   socket  stays open until door_leave; the door may shut it down
+ *   socket  stays open until connections_leave; the door may shut it down
  * Returns: NULL when memory is out; then nothing is limited for that one. */
-struct visitor *door_enter(struct door *door, const struct sockaddr *address, int socket, bool tls);
-void door_leave(struct door *door, struct visitor *visitor);
+struct visitor *connections_enter(struct connections *door, const struct sockaddr *address,
+                                  int socket, bool tls);
+void connections_leave(struct connections *door, struct visitor *visitor);
 
 /* What a visitor is waited for; from that call on the time counts. NULL is accepted. */
 enum awaited {
@@ -70,7 +71,7 @@ void visitor_turn_away(struct visitor *visitor);
 
 /* True where this visitor is one too many, so that who shows no key should be told to come again.
  */
-bool door_is_crowded(const struct door *door, const struct visitor *visitor);
+bool connections_are_crowded(const struct connections *door, const struct visitor *visitor);
 
 /* True where the limits of one address hold for this visitor: not for a proxy's, and for none where
  * there is no limit. NULL is not held to them. */
@@ -82,14 +83,14 @@ bool visitor_is_limited(const struct visitor *visitor);
 atomic_int *visitor_keep(struct visitor *visitor);
 
 /* Figures since the start. */
-struct door_figures {
+struct connection_figures {
     atomic_int connections;    /* now */
     atomic_llong not_admitted; /* closed without a word */
     atomic_llong slow_heads, slow_bodies;
 };
-const struct door_figures *door_figures(const struct door *door);
+const struct connection_figures *connection_figures(const struct connections *door);
 
 /* Connections that may be there at once. */
-unsigned door_connections_max(const struct door *door);
+unsigned connections_max(const struct connections *door);
 
 #endif

@@ -11,7 +11,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "http/connection_limits.h"
+#include "http/connections.h"
 #include "system/client_address.h"
 
 enum { CROWD = 400 };
@@ -26,59 +26,59 @@ static struct sockaddr_storage address_of(const char *text) {
     return out;
 }
 
-static bool admits(struct door *door, const char *text) {
+static bool admits(struct connections *door, const char *text) {
     struct sockaddr_storage address = address_of(text);
-    return door_admits(door, (const struct sockaddr *)&address);
+    return connections_admits(door, (const struct sockaddr *)&address);
 }
 
-static struct visitor *enter(struct door *door, const char *text) {
+static struct visitor *enter(struct connections *door, const char *text) {
     struct sockaddr_storage address = address_of(text);
-    struct visitor *v = door_enter(door, (const struct sockaddr *)&address, -1, false);
+    struct visitor *v = connections_enter(door, (const struct sockaddr *)&address, -1, false);
     assert_non_null(v);
     return v;
 }
 
 /* Lets so many of an address in; returns how many were heard without being one too many. */
-static int fill(struct door *door, const char *text, int count, struct visitor **in) {
+static int fill(struct connections *door, const char *text, int count, struct visitor **in) {
     int good = 0;
     for (int i = 0; i < count; i++) {
         in[i] = admits(door, text) ? enter(door, text) : NULL;
-        good += in[i] != NULL && !door_is_crowded(door, in[i]);
+        good += in[i] != NULL && !connections_are_crowded(door, in[i]);
     }
     return good;
 }
 
-static void empty(struct door *door, int count, struct visitor **in) {
+static void empty(struct connections *door, int count, struct visitor **in) {
     for (int i = 0; i < count; i++) {
         if (in[i] != NULL)
-            door_leave(door, in[i]);
+            connections_leave(door, in[i]);
     }
 }
 
 /* Up to the limit they are served; a few more are told; the rest is not heard. */
 static void one_address_has_its_limit_and_others_are_let_in(void **state) {
-    struct door_limits limits = {1000, 80, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {1000, 80, 120, NULL};
+    struct connections *door = connections_new(&limits);
     struct visitor *in[CROWD];
     (void)state;
     assert_non_null(door);
     assert_int_equal(fill(door, "192.0.2.7", CROWD, in), 80);
-    assert_int_equal(atomic_load(&door_figures(door)->connections), 80 + 12);
-    assert_int_equal(atomic_load(&door_figures(door)->not_admitted), CROWD - 80 - 12);
+    assert_int_equal(atomic_load(&connection_figures(door)->connections), 80 + 12);
+    assert_int_equal(atomic_load(&connection_figures(door)->not_admitted), CROWD - 80 - 12);
     assert_true(admits(door, "192.0.2.8"));
     empty(door, CROWD, in);
-    assert_int_equal(atomic_load(&door_figures(door)->connections), 0);
+    assert_int_equal(atomic_load(&connection_figures(door)->connections), 0);
     assert_int_equal(fill(door, "192.0.2.7", 1, in), 1);
     empty(door, 1, in);
-    door_free(door);
+    connections_free(door);
 }
 
 /* Each is counted by itself, whatever their hashes: among so many, many share a row. */
 static void no_address_counts_for_another(void **state) {
     enum { MANY = 20000 };
     static struct visitor *in[MANY];
-    struct door_limits limits = {2 * MANY, 1, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {2 * MANY, 1, 120, NULL};
+    struct connections *door = connections_new(&limits);
     (void)state;
     assert_non_null(door);
     for (int round = 0; round < 2; round++) { /* places are free again */
@@ -87,118 +87,118 @@ static void no_address_counts_for_another(void **state) {
             (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
             in[i] = enter(door, text);
             assert_true(visitor_is_limited(in[i]));
-            assert_false(door_is_crowded(door, in[i]));
+            assert_false(connections_are_crowded(door, in[i]));
         }
         for (int i = 0; i < MANY; i += 997) {
             char text[INET_ADDRSTRLEN];
             (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
             struct visitor *second = enter(door, text);
-            assert_true(door_is_crowded(door, second));
-            door_leave(door, second);
+            assert_true(connections_are_crowded(door, second));
+            connections_leave(door, second);
         }
         empty(door, MANY, in);
     }
-    door_free(door);
+    connections_free(door);
 }
 
 /* A household has many addresses of IPv6, with the same first half. */
 static void addresses_of_one_network_count_together(void **state) {
-    struct door_limits limits = {1000, 8, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {1000, 8, 120, NULL};
+    struct connections *door = connections_new(&limits);
     struct visitor *in[20];
     (void)state;
     assert_int_equal(fill(door, "2001:db8:1:2::1", 20, in), 8);
     assert_false(admits(door, "2001:db8:1:2:ffff::9"));
     assert_true(admits(door, "2001:db8:1:3::1"));
     empty(door, 20, in);
-    door_free(door);
+    connections_free(door);
 }
 
 static void a_proxy_brings_a_crowd(void **state) {
     struct visitor *in[CROWD];
-    struct door_limits own = {1000, 8, 120, NULL};
-    struct door_limits named = {1000, 8, 120, "192.0.2.1,2001:db8::1"};
-    struct door_limits none = {1000, 0, 120, NULL};
-    struct door *door = door_new(&own);
+    struct connection_bounds own = {1000, 8, 120, NULL};
+    struct connection_bounds named = {1000, 8, 120, "192.0.2.1,2001:db8::1"};
+    struct connection_bounds none = {1000, 0, 120, NULL};
+    struct connections *door = connections_new(&own);
     (void)state;
     assert_int_equal(fill(door, "127.0.0.1", CROWD, in), CROWD);
     empty(door, CROWD, in);
     assert_int_equal(fill(door, "::1", CROWD, in), CROWD);
     empty(door, CROWD, in);
-    door_free(door);
-    door = door_new(&named);
+    connections_free(door);
+    door = connections_new(&named);
     assert_int_equal(fill(door, "192.0.2.1", CROWD, in), CROWD);
     empty(door, CROWD, in);
     assert_int_equal(fill(door, "2001:db8::1", CROWD, in), CROWD);
     empty(door, CROWD, in);
     assert_int_equal(fill(door, "127.0.0.1", CROWD, in), 8);
     empty(door, CROWD, in);
-    door_free(door);
-    door = door_new(&none);
+    connections_free(door);
+    door = connections_new(&none);
     assert_int_equal(fill(door, "192.0.2.7", CROWD, in), CROWD);
     empty(door, CROWD, in);
-    door_free(door);
+    connections_free(door);
 }
 
 /* Some of all connections are left for those who show a key. */
 static void room_is_kept(void **state) {
-    struct door_limits limits = {160, 0, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {160, 0, 120, NULL};
+    struct connections *door = connections_new(&limits);
     struct visitor *in[160];
     (void)state;
     assert_int_equal(fill(door, "192.0.2.7", 160, in), 160 - 22);
     empty(door, 160, in);
-    door_free(door);
+    connections_free(door);
 }
 
 /* A stream outlives its visitor. */
 static void a_stream_goes_on_being_counted(void **state) {
-    struct door_limits limits = {1000, 1, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {1000, 1, 120, NULL};
+    struct connections *door = connections_new(&limits);
     struct visitor *v = enter(door, "192.0.2.7");
     (void)state;
     atomic_int *kept = visitor_keep(v);
     assert_non_null(kept);
-    door_leave(door, v);
+    connections_leave(door, v);
     v = enter(door, "192.0.2.7");
-    assert_true(door_is_crowded(door, v));
+    assert_true(connections_are_crowded(door, v));
     atomic_fetch_sub(kept, 1);
-    assert_false(door_is_crowded(door, v));
-    door_leave(door, v);
+    assert_false(connections_are_crowded(door, v));
+    connections_leave(door, v);
     v = enter(door, "127.0.0.1");
     assert_null(visitor_keep(v));
-    door_leave(door, v);
+    connections_leave(door, v);
     assert_null(visitor_keep(NULL));
-    door_free(door);
+    connections_free(door);
 }
 
 /* While the connection that began a stream has not left yet, the two are one. */
 static void a_stream_is_counted_once(void **state) {
-    struct door_limits limits = {1000, 2, 120, NULL};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {1000, 2, 120, NULL};
+    struct connections *door = connections_new(&limits);
     struct visitor *v = enter(door, "192.0.2.7");
     (void)state;
     atomic_int *kept = visitor_keep(v);
     struct visitor *other = enter(door, "192.0.2.7");
-    assert_false(door_is_crowded(door, other));
-    door_leave(door, v);
+    assert_false(connections_are_crowded(door, other));
+    connections_leave(door, v);
     assert_int_equal(atomic_load(kept), 2);
-    door_leave(door, other);
+    connections_leave(door, other);
     assert_int_equal(atomic_load(kept), 1);
-    door_free(door);
+    connections_free(door);
 }
 
 static void lists_of_proxies_are_read_whole(void **state) {
     (void)state;
-    assert_true(door_proxies_are_good("192.0.2.1"));
-    assert_true(door_proxies_are_good("::1,127.0.0.1"));
+    assert_true(connections_proxies_are_good("192.0.2.1"));
+    assert_true(connections_proxies_are_good("::1,127.0.0.1"));
     for (const char *const *bad =
              (const char *const[]){"", ",", "192.0.2.1,", ",::1", "192.0.2", "name", "192.0.2.1/24",
                                    "::1 ,::2", "1.1.1.1,,1.1.1.2", NULL};
          *bad != NULL; bad++)
-        assert_false(door_proxies_are_good(*bad));
-    assert_true(door_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8"));
-    assert_false(door_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8,::9"));
+        assert_false(connections_proxies_are_good(*bad));
+    assert_true(connections_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8"));
+    assert_false(connections_proxies_are_good("::1,::2,::3,::4,::5,::6,::7,::8,::9"));
 }
 
 static void this_machines_own_addresses_are_known(void **state) {
@@ -207,28 +207,30 @@ static void this_machines_own_addresses_are_known(void **state) {
     (void)state;
     for (size_t i = 0; i < sizeof own / sizeof own[0]; i++) {
         struct sockaddr_storage address = address_of(own[i]);
-        assert_true(peer_is_loopback((const struct sockaddr *)&address));
+        assert_true(client_address_is_loopback((const struct sockaddr *)&address));
     }
     for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
         struct sockaddr_storage address = address_of(others[i]);
-        assert_false(peer_is_loopback((const struct sockaddr *)&address));
+        assert_false(client_address_is_loopback((const struct sockaddr *)&address));
     }
-    assert_false(peer_is_loopback(NULL));
+    assert_false(client_address_is_loopback(NULL));
 }
 
 /* "ADDRESS" or "" for none. */
 static void check_client(const char *proxies, const char *from, const char *forwarded,
                          const char *expected) {
-    struct door_limits limits = {100, 10, 120, proxies};
-    struct door *door = door_new(&limits);
+    struct connection_bounds limits = {100, 10, 120, proxies};
+    struct connections *door = connections_new(&limits);
     struct sockaddr_storage address = address_of(from);
     struct sockaddr_storage other = address_of(expected);
-    unsigned char bytes[PEER_BYTES_MAX];
+    unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
     assert_non_null(door);
-    struct peer client = door_client(door, (const struct sockaddr *)&address, forwarded);
-    struct peer wanted = peer_of_bytes(bytes, peer_bytes((const struct sockaddr *)&other, bytes));
-    assert_true(peer_same(&client, &wanted));
-    door_free(door);
+    struct client_address client =
+        connections_client(door, (const struct sockaddr *)&address, forwarded);
+    struct client_address wanted = client_address_of_bytes(
+        bytes, client_address_bytes((const struct sockaddr *)&other, bytes));
+    assert_true(client_address_same(&client, &wanted));
+    connections_free(door);
 }
 
 /* What a client says of itself is not believed, what a proxy of ours adds is. */

@@ -1,19 +1,19 @@
 /* SPDX-License-Identifier: MIT */
-/* event_folder.h - event folders on disk, read into memory for tests. */
-#ifndef CAIRN_TESTS_EVENT_FOLDER_H
-#define CAIRN_TESTS_EVENT_FOLDER_H
+/* case_folders.h - event folders on disk, read into memory for tests. */
+#ifndef CAIRN_TESTS_CASE_FOLDERS_H
+#define CAIRN_TESTS_CASE_FOLDERS_H
 
 #include "event/event.h"
 
-struct event_folder {
+struct case_folder {
     char *texts[5]; /* what the files below point at */
     struct event_files files;
 };
 
 /* Reads the folder's files; one that is not there stays NULL. Fails the test where event.json
  * cannot be read. */
-void event_folder_open(struct event_folder *folder, const char *path);
-void event_folder_close(struct event_folder *folder);
+void case_folder_open(struct case_folder *folder, const char *path);
+void case_folder_close(struct case_folder *folder);
 
 /* Calls `visit` with the path of each event folder of tests/cases whose event is good, in the
  * order of their names. Returns how many there were. */

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* if_match.h - tags of what an organiser may change, so that two organisers do not overwrite each
+/* etag.h - tags of what an organiser may change, so that two organisers do not overwrite each
  * other: a read tells the tag, a write names it in If-Match and is refused where it is no longer
  * true (RFC 9110, 13.1.1). They follow from the facts alone and survive a restart. */
-#ifndef CAIRN_IF_MATCH_H
-#define CAIRN_IF_MATCH_H
+#ifndef CAIRN_ETAG_H
+#define CAIRN_ETAG_H
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -11,27 +11,27 @@
 struct paper;
 
 /* Room for a tag without its quotes, and its NUL. */
-enum { TAG_LEN = 40 };
+enum { ETAG_LEN = 40 };
 
 /* The tag of a document, by its bytes. */
-void tag_of_paper(const struct paper *paper, char tag[TAG_LEN]);
+void etag_of_paper(const struct paper *paper, char tag[ETAG_LEN]);
 
 /* The tag of the log of decisions, by how many there are: they are only ever added. */
-void tag_of_decisions(int count, char tag[TAG_LEN]);
+void etag_of_decisions(int count, char tag[ETAG_LEN]);
 
 /* The tag of what was read of a car at a point, by how often anything was said of it. */
-void tag_of_evidence(int said, char tag[TAG_LEN]);
+void etag_of_evidence(int said, char tag[ETAG_LEN]);
 
 /* True where the value of an If-Match names what is in force: its tag, that of its compressed
  * form, or "*".
  *   value  as sent, not NULL
  *   tag    without its quotes */
-bool tag_is(const char *value, const char *tag);
-bool tag_is_paper(const char *value, const struct paper *paper);
-bool tag_is_decisions(const char *value, int count);
+bool etag_is(const char *value, const char *tag);
+bool etag_is_paper(const char *value, const struct paper *paper);
+bool etag_is_decisions(const char *value, int count);
 
 /* True where the value of an If-Match names an organiser's answer of that revision (see answer.c),
  * of whatever version of the program, or is "*". */
-bool tag_is_revision(const char *value, int64_t revision);
+bool etag_is_revision(const char *value, int64_t revision);
 
 #endif

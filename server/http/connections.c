@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/connection_limits.h"
+#include "http/connections.h"
 
 #include <assert.h>
 #include <pthread.h>
@@ -22,16 +22,16 @@ enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
 /* Free while its count is 0. */
 struct place {
     atomic_int count;
-    struct peer peer;
+    struct client_address peer;
 };
 
 struct proxy {
     size_t len;
-    unsigned char bytes[PEER_BYTES_MAX];
+    unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
 };
 
 struct visitor {
-    const struct door *door;
+    const struct connections *door;
     struct visitor *before, *after; /* in the door's list */
     atomic_int *place;              /* count of its address; NULL for a proxy's */
     atomic_llong until_ms;          /* when what is awaited must be there; 0 nothing is */
@@ -42,13 +42,13 @@ struct visitor {
     bool shut;  /* it took too long */
 };
 
-struct door {
+struct connections {
     unsigned connections, per_address, patience_s;
     bool loopback_is_proxy;
     size_t proxy_count;
     struct proxy proxies[PROXIES_MAX];
     unsigned char seed[crypto_shorthash_KEYBYTES];
-    struct door_figures figures;
+    struct connection_figures figures;
     pthread_mutex_t lock; /* of the list, of who has which place, and of `stopping` */
     pthread_cond_t wake;
     struct visitor *first;
@@ -72,7 +72,7 @@ static const char *next_proxy(const char *text, struct proxy *out) {
         return NULL;
     memcpy(word, text, len);
     word[len] = '\0';
-    out->len = peer_parse(word, len, out->bytes);
+    out->len = client_address_parse(word, len, out->bytes);
     if (out->len == 0)
         return NULL;
     return text[len] == ',' ? text + len + 1 : text + len;
@@ -94,13 +94,13 @@ static int read_proxies(const char *text, struct proxy out[PROXIES_MAX]) {
     return count;
 }
 
-bool door_proxies_are_good(const char *proxies) {
+bool connections_proxies_are_good(const char *proxies) {
     struct proxy list[PROXIES_MAX];
     return read_proxies(proxies, list) > 0;
 }
 
-struct door *door_new(const struct door_limits *limits) {
-    struct door *door = calloc(1, sizeof *door);
+struct connections *connections_new(const struct connection_bounds *limits) {
+    struct connections *door = calloc(1, sizeof *door);
     pthread_condattr_t attributes;
     if (door == NULL)
         return NULL;
@@ -119,17 +119,17 @@ struct door *door_new(const struct door_limits *limits) {
     return door;
 }
 
-const struct door_figures *door_figures(const struct door *door) {
+const struct connection_figures *connection_figures(const struct connections *door) {
     return &door->figures;
 }
 
-unsigned door_connections_max(const struct door *door) {
+unsigned connections_max(const struct connections *door) {
     return door->connections;
 }
 
-static bool is_proxy(const struct door *door, const unsigned char *bytes, size_t len) {
+static bool is_proxy(const struct connections *door, const unsigned char *bytes, size_t len) {
     if (door->loopback_is_proxy)
-        return peer_bytes_are_loopback(bytes, len);
+        return client_address_bytes_are_loopback(bytes, len);
     for (size_t i = 0; i < door->proxy_count; i++) {
         if (door->proxies[i].len == len && memcmp(door->proxies[i].bytes, bytes, len) == 0)
             return true;
@@ -137,11 +137,11 @@ static bool is_proxy(const struct door *door, const unsigned char *bytes, size_t
     return false;
 }
 
-struct peer door_client(const struct door *door, const struct sockaddr *address,
-                        const char *forwarded) {
-    unsigned char bytes[PEER_BYTES_MAX];
-    unsigned char named[PEER_BYTES_MAX];
-    size_t len = peer_bytes(address, bytes);
+struct client_address connections_client(const struct connections *door,
+                                         const struct sockaddr *address, const char *forwarded) {
+    unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
+    unsigned char named[CLIENT_ADDRESS_BYTES_MAX];
+    size_t len = client_address_bytes(address, bytes);
     size_t left = forwarded == NULL ? 0 : strlen(forwarded);
     /* From the end: what stands there was added by the proxy that is trusted; what stands further
      * on is believed only behind another of ours. */
@@ -151,26 +151,26 @@ struct peer door_client(const struct door *door, const struct sockaddr *address,
             from--;
         const char *word = forwarded + from + strspn(forwarded + from, " \t");
         size_t word_len = strcspn(word, ", \t");
-        size_t named_len = peer_parse(word, word_len, named);
+        size_t named_len = client_address_parse(word, word_len, named);
         if (named_len == 0)
             break;
         memcpy(bytes, named, named_len);
         len = named_len;
         left = from == 0 ? 0 : from - 1;
     }
-    return peer_of_bytes(bytes, len);
+    return client_address_of_bytes(bytes, len);
 }
 
 /* Looks through a row. Returns the place of `peer`, else NULL with what is free. */
-static struct place *look_in(struct place *row, const struct peer *peer, struct place **free_one,
-                             int *free_count) {
+static struct place *look_in(struct place *row, const struct client_address *peer,
+                             struct place **free_one, int *free_count) {
     *free_one = NULL;
     *free_count = 0;
     for (struct place *p = row; p < row + WAYS; p++) {
         if (atomic_load(&p->count) == 0) {
             *free_one = p;
             ++*free_count;
-        } else if (peer_same(&p->peer, peer)) {
+        } else if (client_address_same(&p->peer, peer)) {
             return p;
         }
     }
@@ -180,16 +180,17 @@ static struct place *look_in(struct place *row, const struct peer *peer, struct 
 /* Where an address is counted, under the lock. NULL for one that is not held to the limit, and
  * where it has no place.
  *   takes  gives it one, counted 1, or counts it up */
-static struct place *place_of(struct door *door, const struct sockaddr *address, bool takes) {
-    unsigned char bytes[PEER_BYTES_MAX];
-    size_t len = peer_bytes(address, bytes);
+static struct place *place_of(struct connections *door, const struct sockaddr *address,
+                              bool takes) {
+    unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
+    size_t len = client_address_bytes(address, bytes);
     uint32_t hash[2];
     struct place *free_ones[2];
     int free_counts[2];
     struct place *found = NULL;
     if (door->per_address == 0 || is_proxy(door, bytes, len))
         return NULL;
-    struct peer peer = peer_of_bytes(bytes, len);
+    struct client_address peer = client_address_of_bytes(bytes, len);
     static_assert(sizeof hash == crypto_shorthash_BYTES, "a row for each half");
     (void)crypto_shorthash((unsigned char *)hash, peer.bytes, peer.len, door->seed);
     for (int i = 0; found == NULL && i < 2; i++)
@@ -212,7 +213,7 @@ static unsigned margin(unsigned limit) {
     return limit / 8 + 2;
 }
 
-bool door_admits(struct door *door, const struct sockaddr *address) {
+bool connections_admits(struct connections *door, const struct sockaddr *address) {
     (void)pthread_mutex_lock(&door->lock);
     const struct place *place = place_of(door, address, false);
     bool room = place == NULL || (unsigned)atomic_load(&place->count) <
@@ -224,12 +225,12 @@ bool door_admits(struct door *door, const struct sockaddr *address) {
 }
 
 /* Fewer than all, so that there is room left for keys. */
-static bool is_filling(const struct door *door) {
+static bool is_filling(const struct connections *door) {
     unsigned now = (unsigned)atomic_load(&door->figures.connections);
     return now + margin(door->connections) > door->connections;
 }
 
-bool door_is_crowded(const struct door *door, const struct visitor *visitor) {
+bool connections_are_crowded(const struct connections *door, const struct visitor *visitor) {
     if (visitor != NULL && visitor->place != NULL &&
         (unsigned)atomic_load(visitor->place) > door->per_address)
         return true;
@@ -237,7 +238,7 @@ bool door_is_crowded(const struct door *door, const struct visitor *visitor) {
 }
 
 /* Limits are written down for the usual patience; another one changes all alike. */
-static int64_t patience_ms(const struct door *door, int64_t seconds) {
+static int64_t patience_ms(const struct connections *door, int64_t seconds) {
     return seconds * 1000 * door->patience_s / LIMIT_BODY_SECONDS;
 }
 
@@ -253,8 +254,8 @@ void visitor_await(struct visitor *v, enum awaited awaited) {
                  awaited == AWAITED_NOTHING ? 0 : coarse_ms() + patience_ms(v->door, seconds));
 }
 
-struct visitor *door_enter(struct door *door, const struct sockaddr *address, int socket,
-                           bool tls) {
+struct visitor *connections_enter(struct connections *door, const struct sockaddr *address,
+                                  int socket, bool tls) {
     atomic_fetch_add(&door->figures.connections, 1);
     struct visitor *v = calloc(1, sizeof *v);
     if (v == NULL)
@@ -274,7 +275,7 @@ struct visitor *door_enter(struct door *door, const struct sockaddr *address, in
     return v;
 }
 
-void door_leave(struct door *door, struct visitor *v) {
+void connections_leave(struct connections *door, struct visitor *v) {
     atomic_fetch_sub(&door->figures.connections, 1);
     if (v == NULL)
         return;
@@ -308,7 +309,7 @@ atomic_int *visitor_keep(struct visitor *v) {
 /* Ends a connection from the other side of the library, which then finds that the client has gone.
  * In the middle of a body nothing else is being sent, so that a word can be said; under TLS only
  * the library could. */
-static void shut(struct door *door, struct visitor *v) {
+static void shut(struct connections *door, struct visitor *v) {
     static const char too_slow[] = "HTTP/1.1 408 Request Timeout\r\nContent-Length: 0\r\n"
                                    "Connection: close\r\n\r\n";
     bool body = atomic_load(&v->awaited) == AWAITED_BODY;
@@ -330,7 +331,7 @@ void visitor_turn_away(struct visitor *v) {
 }
 
 /* While it fills, who is waited for to ask has less time. */
-static void look(struct door *door) {
+static void look(struct connections *door) {
     int64_t now = coarse_ms();
     int64_t less =
         is_filling(door) ? patience_ms(door, LIMIT_HEAD_SECONDS - LIMIT_HEAD_CROWDED_SECONDS) : 0;
@@ -343,7 +344,7 @@ static void look(struct door *door) {
 }
 
 static void *watch(void *context) {
-    struct door *door = context;
+    struct connections *door = context;
     (void)pthread_mutex_lock(&door->lock);
     while (!door->stopping) {
         struct timespec until;
@@ -356,12 +357,12 @@ static void *watch(void *context) {
     return NULL;
 }
 
-bool door_start(struct door *door) {
+bool connections_start(struct connections *door) {
     door->started = pthread_create(&door->thread, NULL, watch, door) == 0;
     return door->started;
 }
 
-void door_free(struct door *door) {
+void connections_free(struct connections *door) {
     if (door == NULL)
         return;
     (void)pthread_mutex_lock(&door->lock);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "event_folder.h"
+#include "case_folders.h"
 
 #include <dirent.h>
 #include <stdio.h>
@@ -31,13 +31,13 @@ static char *file_text(const char *folder, const char *name, size_t *len) {
     return b.bytes;
 }
 
-void event_folder_open(struct event_folder *folder, const char *path) {
+void case_folder_open(struct case_folder *folder, const char *path) {
     static const char *const names[] = {"event.json", "entries.csv", "starts.csv", "readings.csv",
                                         "decisions.csv"};
     struct file_text *files[] = {&folder->files.rules, &folder->files.entries,
                                  &folder->files.starts, &folder->files.readings,
                                  &folder->files.decisions};
-    *folder = (struct event_folder){0};
+    *folder = (struct case_folder){0};
     for (size_t i = 0; i < COUNT_OF(names); i++) {
         folder->texts[i] = file_text(path, names[i], &files[i]->len);
         files[i]->text = folder->texts[i];
@@ -46,21 +46,21 @@ void event_folder_open(struct event_folder *folder, const char *path) {
         fail_msg("%s/event.json cannot be read; tests run in the repository's root", path);
 }
 
-void event_folder_close(struct event_folder *folder) {
+void case_folder_close(struct case_folder *folder) {
     for (size_t i = 0; i < COUNT_OF(folder->texts); i++)
         free(folder->texts[i]);
-    *folder = (struct event_folder){0};
+    *folder = (struct case_folder){0};
 }
 
 static bool is_good(const char *path) {
-    struct event_folder folder;
+    struct case_folder folder;
     struct problems problems = {0};
     struct model *model = NULL;
-    event_folder_open(&folder, path);
+    case_folder_open(&folder, path);
     bool good = model_read(&folder.files, &problems, &model) == ERR_OK;
     model_free(model);
     problems_clear(&problems);
-    event_folder_close(&folder);
+    case_folder_close(&folder);
     return good;
 }
 
