@@ -315,19 +315,18 @@ BEHAVIOUR(no_public_page_holds_a_word_or_number_of_a_hidden_item) {
     struct event_text texts = {
         .rules = RULES_OF_TWO_DAYS(
             FIVA,
-            "{'ties': ['most-clean', 'test:QZ7'], 'drop_worst': {'count': 1}, 'finisher': "
-            "{'share': "
-            "'1/2'}, 'coefficient': {'by': 'year', 'apply': 'total'}}",
+            "{'ties': ['most-clean', 'test:QZ7'], 'drop_worst': {'count': 1}, "
+            "'finisher': {'share': '1/2'}, 'coefficient': {'by': 'year', 'apply': 'total'}}",
             "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00'}, "
-            "{'day': 1, 'id': 'QZ7', 'kind': 'regularity', 'name': 'Quernstone', 'distance': "
-            "7.917, "
-            "'speeds': [{'from': 0, 'speed': 41.37}], 'checks': [{'at': 6.119}, {'at': 13.771}]}, "
-            "{'day': 1, 'id': 'QP8', 'kind': 'passage-control', 'reveal': 'closed', 'name': 'Quiet "
-            "Pool', 'penalty': {'missed': 317}}, "
-            "{'day': 1, 'id': 'TC2', 'kind': 'time-control', 'target': '00:50:00'}, "
-            "{'day': 2, 'id': 'QS9', 'kind': 'special-test', 'reveal': 'closed', 'name': 'Quarry', "
-            "'bogey': '00:03:17', 'faults': {'quill': 5}}, "
-            "{'day': 2, 'id': 'TC3', 'kind': 'time-control', 'target': '00:50:00'}"),
+            "{'day': 1, 'id': 'QZ7', 'kind': 'regularity', 'name': 'Quernstone', "
+            "'distance': 7.917, 'speeds': [{'from': 0, 'speed': 41.37}], 'checks': "
+            "[{'at': 6.119}, {'at': 13.771}]}, {'day': 1, 'id': 'QP8', "
+            "'kind': 'passage-control', 'reveal': 'closed', 'name': 'Quiet Pool', "
+            "'penalty': {'missed': 317}}, {'day': 1, 'id': 'TC2', 'kind': 'time-control', "
+            "'target': '00:50:00'}, {'day': 2, 'id': 'QS9', 'kind': 'special-test', "
+            "'reveal': 'closed', 'name': 'Quarry', 'bogey': '00:03:17', "
+            "'faults': {'quill': 5}}, {'day': 2, 'id': 'TC3', 'kind': 'time-control', "
+            "'target': '00:50:00'}"),
         .readings = "point,car,time,faults\nTC1,1,08:46,\nQZ7/start,1,10:30:00,\n"
                     "QZ7/1,1,10:41:37,\nQP8,1,10:45,\nTC1,2,08:47,\nQZ7/start,2,10:31:00,\n"
                     "QS9/start,2,10:41:37,\nQS9/finish,2,10:45:00,quill=2\n"

@@ -99,10 +99,10 @@ static const char *const twins[] = {"retire,1,A,,engine,a,",
 BEHAVIOUR(any_order_of_decisions_that_meet_shows_the_same) {
     static const char rules[] = RULES_OF_TWO_DAYS(
         FIVA, "{}",
-        "{'day': 1, 'id': 'A', 'kind': 'time-control', 'target': '00:45:00'}, "
-        "{'day': 1, 'id': 'B', 'kind': 'passage-control', 'penalty': {'missed': 7}}, "
-        "{'day': 1, 'id': 'C', 'kind': 'passage-control', 'penalty': {'missed': 9}}, "
-        "{'day': 2, 'id': 'D', 'kind': 'passage-control', 'penalty': {'missed': 11}}");
+        "{'day': 1, 'id': 'A', 'kind': 'time-control', 'target': '00:45:00'}, {'day': 1, "
+        "'id': 'B', 'kind': 'passage-control', 'penalty': {'missed': 7}}, {'day': 1, "
+        "'id': 'C', 'kind': 'passage-control', 'penalty': {'missed': 9}}, {'day': 2, "
+        "'id': 'D', 'kind': 'passage-control', 'penalty': {'missed': 11}}");
     static const char entries[] = "number,driver,navigator,make,model,year\n"
                                   "1,A,,M,X,1925\n2,B,,M,X,1925\n3,C,,M,X,1925\n4,D,,M,X,1925\n"
                                   "5,E,,M,X,1925\n6,F,,M,X,1925\n";

@@ -361,13 +361,15 @@ static void uk_target_timed_road_sections_charge_early_sixfold(void **state) {
 static void uk_three_false_starts_cost_250_seconds(void **state) {
     (void)state;
     struct trial t;
-    trial_open(&t,
-               (struct folder){.route = "[{'day':1,'id':'S1','kind':'special-test','name':'Old "
-                                        "airstrip','bogey':'00:01:00','method':'over-bogey',"
-                                        "'faults':{'false-start-1':10,'false-start-2':60,"
-                                        "'false-start-3':180}}]",
-                               .readings = "point,car,elapsed,faults\nS1/finish,1,00:01:00,"
-                                           "false-start-1=1;false-start-2=1;false-start-3=1\n"});
+    trial_open(
+        &t,
+        (struct folder){
+            .route =
+                "[{'day':1,'id':'S1','kind':'special-test','name':'Old airstrip','bogey':'00:01:00','method':'over-bogey',"
+                "'faults':{'false-start-1':10,'false-start-2':60,"
+                "'false-start-3':180}}]",
+            .readings = "point,car,elapsed,faults\nS1/finish,1,00:01:00,"
+                        "false-start-1=1;false-start-2=1;false-start-3=1\n"});
     assert_string_equal(penalty_at(&t, 1, "S1"), "250");
     trial_close(&t);
 }

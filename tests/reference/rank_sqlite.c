@@ -74,8 +74,8 @@ static void open_field(struct scene *scene, struct dice *dice, int cars) {
         textbuf_printf(&ties, "%s%s", i > 0 ? ", " : "", words[order[i]]);
     textbuf_printf(&rules,
                    RULES(FIVA, "{'ties': [%s]}",
-                         "{'day': 1, 'id': 'A', 'kind': 'set-time', 'targets': [9]}, "
-                         "{'day': 1, 'id': 'B', 'kind': 'set-time', 'targets': [9]}"),
+                         "{'day': 1, 'id': 'A', 'kind': 'set-time', 'targets': [9]}, {'day': 1, "
+                         "'id': 'B', 'kind': 'set-time', 'targets': [9]}"),
                    textbuf_text(&ties));
     textbuf_puts(&entries, "number,driver,navigator,make,model,year,engine_cc\n");
     for (int i = 1; i <= cars; i++) {

@@ -15,9 +15,10 @@
 static const char rules[] =
     "{'name': 'Skerry Run', 'slug': 'skerry', 'timezone': 'Atlantic/Azores', 'unit': 'km', "
     "'days': [{'date': '2031-06-06', 'first_start': '08:01', 'interval': '00:01:00'}], "
-    "'classes': {'scheme': 'fiva'}, 'scoring': {'defaults': {'passage-control': {'missed': 300}}}, "
-    "'route': [{'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'name': 'Fulmar Bridge'}, "
-    "{'day': 1, 'id': 'PC2', 'kind': 'passage-control', 'name': 'Old Quay'}]}";
+    "'classes': {'scheme': 'fiva'}, "
+    "'scoring': {'defaults': {'passage-control': {'missed': 300}}}, 'route': [{'day': 1, "
+    "'id': 'PC1', 'kind': 'passage-control', 'name': 'Fulmar Bridge'}, {'day': 1, "
+    "'id': 'PC2', 'kind': 'passage-control', 'name': 'Old Quay'}]}";
 static const char entries[] = "number,driver,navigator,make,model,year\n"
                               "1,A. Thorne,,Calder,Six,1929\n"
                               "2,B. Rook,,Thornbeck,Ten,1934\n";

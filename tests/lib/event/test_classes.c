@@ -14,9 +14,10 @@
 /* Rules whose "classes" is the text; the caller frees them. */
 static struct rules *rules_with(const char *classes) {
     struct textbuf b = {0};
-    textbuf_puts(&b, "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': 'UTC', "
-                     "'unit': 'km', 'days': [{'date': '2027-05-20', 'first_start': '08:01', "
-                     "'interval': '00:01:00'}], 'classes': ");
+    textbuf_puts(
+        &b, "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': 'UTC', 'unit': 'km', "
+            "'days': [{'date': '2027-05-20', 'first_start': '08:01', 'interval': '00:01:00'}], "
+            "'classes': ");
     textbuf_puts(&b, classes);
     textbuf_puts(&b, ", 'route': [" ONE_CONTROL "]}");
     struct rules *rules = rules_good(textbuf_text(&b));
@@ -29,9 +30,10 @@ static char *said_of(const char *classes) {
     struct textbuf b = {0};
     struct problems problems = {0};
     struct rules *rules = NULL;
-    textbuf_puts(&b, "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': 'UTC', "
-                     "'unit': 'km', 'days': [{'date': '2027-05-20', 'first_start': '08:01', "
-                     "'interval': '00:01:00'}], 'classes': ");
+    textbuf_puts(
+        &b, "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': 'UTC', 'unit': 'km', "
+            "'days': [{'date': '2027-05-20', 'first_start': '08:01', 'interval': '00:01:00'}], "
+            "'classes': ");
     textbuf_puts(&b, classes);
     textbuf_puts(&b, ", 'route': [" ONE_CONTROL "]}");
     char *json = quoted(textbuf_text(&b));
@@ -92,8 +94,8 @@ BEHAVIOUR(custom_periods_are_inclusive_and_may_be_open) {
     static const struct year_row rows[] = {{1885, "old"}, {1930, "old"}, {1931, NULL},
                                            {1939, NULL},  {1940, "mid"}, {1940, "mid"},
                                            {1950, "mid"}, {1951, "new"}, {2100, "new"}};
-    check_years("{'scheme': 'custom', 'periods': [{'id': 'new', 'from': 1951}, "
-                "{'id': 'old', 'to': 1930}, {'id': 'mid', 'from': 1940, 'to': 1950}]}",
+    check_years("{'scheme': 'custom', 'periods': [{'id': 'new', 'from': 1951}, {'id': 'old', "
+                "'to': 1930}, {'id': 'mid', 'from': 1940, 'to': 1950}]}",
                 rows, COUNT_OF(rows));
 }
 
@@ -114,8 +116,9 @@ BEHAVIOUR(capacity_bounds_are_inclusive_and_unknown_is_nought) {
         int capacity;
     } rows[] = {{-1, 0},   {0, 0},    {1, 0},    {1600, 0},   {1601, 1},
                 {3000, 1}, {3001, 2}, {9999, 2}, {1000000, 2}};
-    struct rules *rules = rules_with("{'scheme': 'fiva', 'capacity': [{'id': '1', 'to': 1600}, "
-                                     "{'id': '2', 'to': 3000}, {'id': '3'}]}");
+    struct rules *rules = rules_with(
+        "{'scheme': 'fiva', 'capacity': [{'id': '1', 'to': 1600}, {'id': '2', 'to': 3000}, "
+        "{'id': '3'}]}");
     for (size_t i = 0; i < COUNT_OF(rows); i++)
         assert_int_equal(rules_capacity_of(rules, rows[i].cc, false), rows[i].capacity);
     assert_int_equal(rules_class_count(rules), 7 * 3);
@@ -137,8 +140,8 @@ BEHAVIOUR(a_supercharger_multiplies_first_and_the_product_is_cut) {
 }
 
 BEHAVIOUR(a_class_is_period_and_capacity) {
-    struct rules *rules = rules_with("{'scheme': 'fiva', 'capacity': [{'id': '1', 'to': 1600}, "
-                                     "{'id': '2'}]}");
+    struct rules *rules =
+        rules_with("{'scheme': 'fiva', 'capacity': [{'id': '1', 'to': 1600}, {'id': '2'}]}");
     struct textbuf b = {0};
     rules_class_id(rules, 3 * 2 + 0, &b);
     textbuf_putc(&b, ' ');
@@ -162,8 +165,9 @@ BEHAVIOUR(a_class_is_period_and_capacity) {
 }
 
 BEHAVIOUR(categories_have_names_and_may_stand_outside_the_overall) {
-    struct rules *rules = rules_with("{'scheme': 'fiva', 'categories': [{'id': 'touring', "
-                                     "'name': 'Touring', 'overall': false}, {'id': 'open'}]}");
+    struct rules *rules =
+        rules_with("{'scheme': 'fiva', 'categories': [{'id': 'touring', 'name': 'Touring', "
+                   "'overall': false}, {'id': 'open'}]}");
     assert_int_equal(rules->category_count, 2);
     assert_string_equal(rules->categories[0].name, "Touring");
     assert_false(rules->categories[0].overall);

@@ -195,11 +195,12 @@ BEHAVIOUR(a_wrong_row_is_told_with_its_line_and_the_rest_is_read_on) {
 }
 
 BEHAVIOUR(a_car_outside_every_period_is_refused) {
-    check_said(RULES("{'scheme': 'custom', 'periods': [{'id': 'a', 'to': 1930}, {'id': 'b', "
-                     "'from': 1940}]}",
-                     "{}", TC1),
-               HEADER "1,A,,M,X,1930\n2,B,,M,X,1935\n3,C,,M,X,1940\n", NULL,
-               "entries.csv:3: car 2 of 1935 fits no period of this event\n");
+    check_said(
+        RULES(
+            "{'scheme': 'custom', 'periods': [{'id': 'a', 'to': 1930}, {'id': 'b', 'from': 1940}]}",
+            "{}", TC1),
+        HEADER "1,A,,M,X,1930\n2,B,,M,X,1935\n3,C,,M,X,1940\n", NULL,
+        "entries.csv:3: car 2 of 1935 fits no period of this event\n");
 }
 
 BEHAVIOUR(a_list_without_cars_is_an_error) {

@@ -143,8 +143,9 @@ BEHAVIOUR(a_rule_replaces_another_key_by_key) {
     struct arena *arena = arena_new();
     struct json_reader reader = {"event.json", arena, &problems};
     struct json_place place = {.key = "penalty"};
-    struct penalty_rule rule = rule_of("{'precision': 'tenth', 'late': 2, 'cap': {'late': 9}, "
-                                       "'missed': {'fails': 1}, 'early': {'fails': 1}}");
+    struct penalty_rule rule =
+        rule_of("{'precision': 'tenth', 'late': 2, 'cap': {'late': 9}, 'missed': {'fails': 1}, "
+                "'early': {'fails': 1}}");
     char *json = quoted("{'cap': {'early': 4}, 'missed': 120, 'early': 3}");
     json_t *root = NULL;
     assert_int_equal(json_read_text(&reader, json, strlen(json), &root), ERR_OK);
@@ -205,8 +206,8 @@ BEHAVIOUR(a_wrong_rule_is_told_with_its_place) {
         {"{'late': -1}", "event.json: penalty.late: “-1” is out of range: 0 to 1000000000\n"},
         {"{'grace_deducted': 'yes'}",
          "event.json: penalty.grace_deducted: must be true or false\n"},
-        {"{'per': 'hour'}", "event.json: penalty.per: must be one of “minute”, “second”, “tenth”, "
-                            "“hundredth”, “millisecond”\n"},
+        {"{'per': 'hour'}",
+         "event.json: penalty.per: must be one of “minute”, “second”, “tenth”, “hundredth”, “millisecond”\n"},
         {"[]", "event.json: penalty: must be an object\n"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {

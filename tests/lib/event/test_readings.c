@@ -409,12 +409,11 @@ static void a_file_is_taken_but_for_its_refused_rows(void **state) {
     struct problems problems = {0};
     assert_int_equal(readings_read(f->log, "readings.csv", text, strlen(text), &problems), ERR_OK);
     char *said = problems_text(&problems);
-    assert_string_equal(said,
-                        "readings.csv:1: column “weather” is not known; it is kept, and nothing "
-                        "else\n"
-                        "readings.csv:5: car “9” is not in the entry list\n"
-                        "readings.csv:6: id “a” is there already with other content\n"
-                        "readings.csv:7: fewer fields than the header has\n");
+    assert_string_equal(
+        said, "readings.csv:1: column “weather” is not known; it is kept, and nothing else\n"
+              "readings.csv:5: car “9” is not in the entry list\n"
+              "readings.csv:6: id “a” is there already with other content\n"
+              "readings.csv:7: fewer fields than the header has\n");
     assert_int_equal(problems.by_level[PROBLEM_REFUSED], 3);
     assert_int_equal(problems.by_level[PROBLEM_ERROR], 0);
     assert_int_equal(readings_count(f->log), 2);

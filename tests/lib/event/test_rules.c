@@ -104,17 +104,16 @@ BEHAVIOUR(defaults_hold_where_nothing_is_said) {
 }
 
 BEHAVIOUR(scoring_is_read_as_written) {
-    struct rules *rules = rules_good(RULES(
-        FIVA,
-        "{'timing': 'scheduled', 'max_lateness': '00:30:00', "
-        "'coefficient': {'by': 'class', 'apply': 'test', 'kinds': ['regularity'], "
-        "'round': 'whole', 'table': {'D': '1.05'}, 'standings': 'overall'}, "
-        "'drop_worst': {'count': 2, 'kinds': ['set-time', 'special-test'], 'when': 'always'}, "
-        "'teams': {'count': 3}, 'absent_day_cap': '2000', "
-        "'ties': ['most-clean', 'furthest-clean', 'older-car', 'smaller-engine', "
-        "'first-difference', 'test:S1'], 'finisher': {'share': '2/3', 'last_point': true}, "
-        "'defaults': {'special-test': {'late': 3}}}",
-        EVERY_KIND));
+    struct rules *rules = rules_good(
+        RULES(FIVA,
+              "{'timing': 'scheduled', 'max_lateness': '00:30:00', 'coefficient': {'by': 'class', "
+              "'apply': 'test', 'kinds': ['regularity'], 'round': 'whole', 'table': {'D': '1.05'}, "
+              "'standings': 'overall'}, 'drop_worst': {'count': 2, 'kinds': ['set-time', "
+              "'special-test'], 'when': 'always'}, 'teams': {'count': 3}, "
+              "'absent_day_cap': '2000', 'ties': ['most-clean', 'furthest-clean', 'older-car', "
+              "'smaller-engine', 'first-difference', 'test:S1'], 'finisher': {'share': '2/3', "
+              "'last_point': true}, 'defaults': {'special-test': {'late': 3}}}",
+              EVERY_KIND));
     const struct scoring *s = &rules->scoring;
     assert_true(s->scheduled);
     assert_int_equal(s->max_lateness, 1800000);
@@ -144,8 +143,8 @@ BEHAVIOUR(an_item_replaces_the_default_key_by_key_and_per_follows_its_own_precis
         RULES(FIVA,
               "{'defaults': {'time-control': {'precision': 'minute', 'early': 60, 'late': 10, "
               "'missed': 900}}}",
-              TC1 ", {'day': 1, 'id': 'TC2', 'kind': 'time-control', 'target': '00:10', 'penalty': "
-                  "{'precision': 'second', 'late': 2}}"));
+              TC1 ", {'day': 1, 'id': 'TC2', 'kind': 'time-control', 'target': '00:10', "
+                  "'penalty': {'precision': 'second', 'late': 2}}"));
     assert_int_equal(rules->items[0].rule.per, UNIT_MINUTE);
     assert_int_equal(rules->items[1].rule.precision, UNIT_SECOND);
     assert_int_equal(rules->items[1].rule.per, UNIT_SECOND);
@@ -179,14 +178,14 @@ BEHAVIOUR(ideals_are_the_exact_sum_rounded_once_half_up) {
     /* stretches of 2.4, 2.4 and 2.7 s: 7.5 s rounded once, not 2 + 2 + 3 */
     assert_int_equal(
         ideal_of("{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, "
-                 "'speed': 36}, {'from': 0.024, 'speed': 36}, {'from': 0.048, 'speed': "
-                 "36}], 'checks': [{'at': 0.075}]}",
+                 "'speed': 36}, {'from': 0.024, 'speed': 36}, {'from': 0.048, 'speed': 36}], "
+                 "'checks': [{'at': 0.075}]}",
                  1),
         8000);
     assert_int_equal(
-        ideal_of("{'day': 1, 'id': 'R1', 'kind': 'regularity', 'penalty': {'precision': "
-                 "'hundredth'}, 'speeds': [{'from': 0, 'speed': 48}, {'from': 3.2, "
-                 "'speed': 42.5}], 'checks': [{'at': 5.37}]}",
+        ideal_of("{'day': 1, 'id': 'R1', 'kind': 'regularity', "
+                 "'penalty': {'precision': 'hundredth'}, 'speeds': [{'from': 0, 'speed': 48}, "
+                 "{'from': 3.2, 'speed': 42.5}], 'checks': [{'at': 5.37}]}",
                  1),
         423810);
 }
@@ -209,8 +208,9 @@ BEHAVIOUR(a_given_ideal_is_used_as_given) {
 BEHAVIOUR(targets_of_pads_add_up_where_they_are_measured_from_the_pad_before) {
     static const char previous[] =
         "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': ['11.70', '9.00']}";
-    static const char start[] = "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'measured': 'start', "
-                                "'targets': ['11.70', '20.70']}";
+    static const char start[] =
+        "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'measured': 'start', 'targets': "
+        "['11.70', '20.70']}";
     assert_int_equal(ideal_of(previous, 2), 20700);
     assert_int_equal(ideal_of(start, 2), 20700);
 }
@@ -240,18 +240,18 @@ BEHAVIOUR(an_unknown_key_anywhere_is_an_error_naming_its_place) {
 }
 
 BEHAVIOUR(a_kind_takes_no_key_of_another) {
-    check_said(
-        RULES(FIVA, "{}",
-              "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '1', 'reveal': "
-              "'closed'}, {'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'test_cap': 1}"),
-        "event.json: route[0].reveal: unknown key\n"
-        "event.json: route[1].test_cap: unknown key\n");
+    check_said(RULES(FIVA, "{}",
+                     "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '1', "
+                     "'reveal': 'closed'}, {'day': 1, 'id': 'PC1', 'kind': 'passage-control', "
+                     "'test_cap': 1}"),
+               "event.json: route[0].reveal: unknown key\n"
+               "event.json: route[1].test_cap: unknown key\n");
 }
 
 BEHAVIOUR(a_speed_with_four_decimals_is_refused) {
     check_said(RULES(FIVA, "{}",
-                     "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': "
-                     "48}, {'from': 3.2001, 'speed': 42.5}], 'checks': [{'at': 5.37}]}"),
+                     "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, "
+                     "'speed': 48}, {'from': 3.2001, 'speed': 42.5}], 'checks': [{'at': 5.37}]}"),
                "event.json: route[0].speeds[1].from: “3.2001” has more than three decimals\n");
 }
 
@@ -307,9 +307,10 @@ BEHAVIOUR(a_wrong_route_is_told_item_by_item) {
 }
 
 BEHAVIOUR(days_stand_in_order) {
-    check_said(RULES_OF_TWO_DAYS(FIVA, "{}",
-                                 "{'day': 2, 'id': 'TC2', 'kind': 'time-control', 'target': 1}, "
-                                 "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': 1}"),
+    check_said(RULES_OF_TWO_DAYS(
+                   FIVA, "{}",
+                   "{'day': 2, 'id': 'TC2', 'kind': 'time-control', 'target': 1}, {'day': 1, "
+                   "'id': 'TC1', 'kind': 'time-control', 'target': 1}"),
                "event.json: route[1].day: the route must be in the order of the days\n");
 }
 

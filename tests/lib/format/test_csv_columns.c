@@ -109,8 +109,8 @@ BEHAVIOUR(sixty_four_unknown_columns_are_kept_and_more_refused) {
     free(text);
     text = wide_header(",c%d", EXTRAS_MAX + 1);
     assert_int_equal(open_table(&f, text), ERR_INPUT);
-    check_problems(&f, "cars.csv:1: the header has 67 columns: at most 64 that are not known are "
-                       "kept\n");
+    check_problems(
+        &f, "cars.csv:1: the header has 67 columns: at most 64 that are not known are kept\n");
     close_table(&f);
     free(text);
 }

@@ -127,9 +127,11 @@ BEHAVIOUR(whole_numbers_are_numbers_and_whole) {
 BEHAVIOUR(durations_may_be_numbers_of_seconds_too) {
     struct fixture f;
     int64_t out = 0;
-    assert_int_equal(read_text(&f, "{'a': '00:45:00', 'b': 11.70, 'c': '9.00', 'd': 11.7001, "
-                                   "'e': 'soon', 'f': {}, 'g': '48:00:00'}"),
-                     ERR_OK);
+    assert_int_equal(
+        read_text(&f,
+                  "{'a': '00:45:00', 'b': 11.70, 'c': '9.00', 'd': 11.7001, 'e': 'soon', 'f': {}, "
+                  "'g': '48:00:00'}"),
+        ERR_OK);
     assert_true(json_get_duration(&f.reader, f.root, NULL, "a", true, &out));
     assert_int_equal(out, 2700000);
     assert_true(json_get_duration(&f.reader, f.root, NULL, "b", true, &out));
@@ -142,12 +144,12 @@ BEHAVIOUR(durations_may_be_numbers_of_seconds_too) {
         assert_false(json_get_duration(&f.reader, f.root, NULL, name, true, &out));
     }
     assert_int_equal(out, 9000);
-    done(&f, "event.json: d: “11.7001” has more than three decimals\n"
-             "event.json: e: “soon” is no duration: write HH:MM:SS or plain seconds, up to "
-             "47:59:59.999\n"
-             "event.json: f: must be a duration\n"
-             "event.json: g: “48:00:00” is no duration: write HH:MM:SS or plain seconds, up to "
-             "47:59:59.999\n");
+    done(
+        &f,
+        "event.json: d: “11.7001” has more than three decimals\n"
+        "event.json: e: “soon” is no duration: write HH:MM:SS or plain seconds, up to 47:59:59.999\n"
+        "event.json: f: must be a duration\n"
+        "event.json: g: “48:00:00” is no duration: write HH:MM:SS or plain seconds, up to 47:59:59.999\n");
 }
 
 BEHAVIOUR(texts_are_texts_and_no_numbers) {
@@ -176,9 +178,9 @@ BEHAVIOUR(choices_flags_and_lists_are_checked) {
     int choice = -1;
     bool flag = false;
     const json_t *list = NULL;
-    assert_int_equal(read_text(&f, "{'a': 'mi', 'b': 'KM', 'c': 1, 'd': true, 'e': 'true', "
-                                   "'f': [1], 'g': {}}"),
-                     ERR_OK);
+    assert_int_equal(
+        read_text(&f, "{'a': 'mi', 'b': 'KM', 'c': 1, 'd': true, 'e': 'true', 'f': [1], 'g': {}}"),
+        ERR_OK);
     assert_true(json_get_choice(&f.reader, f.root, NULL, "a", true, words, &choice));
     assert_int_equal(choice, 1);
     assert_false(json_get_choice(&f.reader, f.root, NULL, "b", true, words, &choice));

@@ -53,64 +53,64 @@ BEHAVIOUR(an_event_in_order_raises_no_doubt) {
 }
 
 BEHAVIOUR(a_fast_average_is_doubted_with_the_caution) {
-    check_route(RULES(FIVA, "{}", REGULARITY("50.001", "{'at': 5}")),
-                "event.json: route[0].speeds[0].speed: average of 50.001 km/h is above the "
-                "published limit of 50 km/h (FIVA); local law and permits decide, and speed limits "
-                "come first\n");
-    check_route(RULES(FIVA, "{}", CONTROL("TC1", ", 'distance': 37.501")),
-                "event.json: route[0].target: average of 50.001 km/h is above the published limit "
-                "of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
+    check_route(
+        RULES(FIVA, "{}", REGULARITY("50.001", "{'at': 5}")),
+        "event.json: route[0].speeds[0].speed: average of 50.001 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
+    check_route(
+        RULES(FIVA, "{}", CONTROL("TC1", ", 'distance': 37.501")),
+        "event.json: route[0].target: average of 50.001 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
 }
 
 BEHAVIOUR(a_given_ideal_is_too_fast_by_its_own_distance) {
-    check_route(RULES(FIVA, "{}",
-                      "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'at': 5, 'ideal': "
-                      "'00:05:00'}]}"),
-                "event.json: route[0].checks[0]: average of 60 km/h is above the published limit "
-                "of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
+    check_route(
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'at': 5, "
+              "'ideal': '00:05:00'}]}"),
+        "event.json: route[0].checks[0]: average of 60 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
 }
 
 BEHAVIOUR(miles_have_their_own_limit) {
-    check_route("{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': [{'date': "
-                "'2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
+    check_route("{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': "
+                "[{'date': '2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
                 ", 'route': [" REGULARITY("30", "{'at': 3}") "]}",
                 "");
-    check_route("{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': [{'date': "
-                "'2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
-                ", 'route': [" REGULARITY("30.5", "{'at': 3}") "]}",
-                "event.json: route[0].speeds[0].speed: average of 30.5 mph is above the published "
-                "limit of 30 mph (UK rules); local law and permits decide, and speed limits come "
-                "first\n");
+    check_route(
+        "{'name': 'X', 'slug': 'x', 'timezone': 'UTC', 'unit': 'mi', 'days': "
+        "[{'date': '2027-05-20', 'first_start': '08:01', 'interval': 60}], 'classes': " FIVA
+        ", 'route': [" REGULARITY("30.5", "{'at': 3}") "]}",
+        "event.json: route[0].speeds[0].speed: average of 30.5 mph is above the published limit of 30 mph (UK rules); local law and permits decide, and speed limits come first\n");
 }
 
 BEHAVIOUR(a_check_too_near_its_start_is_doubted) {
-    check_route(RULES(FIVA, "{}", REGULARITY("36", "{'at': 0.59}, {'at': 5}")),
-                "event.json: route[0].checks[0]: is less than a minute from the start: nearer than "
-                "it could be timed\n");
+    check_route(
+        RULES(FIVA, "{}", REGULARITY("36", "{'at': 0.59}, {'at': 5}")),
+        "event.json: route[0].checks[0]: is less than a minute from the start: nearer than it could be timed\n");
     check_route(RULES(FIVA, "{}", REGULARITY("36", "{'at': 0.6}, {'at': 5}")), "");
 }
 
 BEHAVIOUR(ideals_that_do_not_grow_are_doubted) {
-    check_route(RULES(FIVA, "{}",
-                      "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'ideal': 300}, "
-                      "{'ideal': 300}]}"),
-                "event.json: route[0].checks[1]: its ideal time is not after that of the check "
-                "before\n");
+    check_route(
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'ideal': 300}, "
+              "{'ideal': 300}]}"),
+        "event.json: route[0].checks[1]: its ideal time is not after that of the check before\n");
 }
 
 BEHAVIOUR(a_target_shorter_than_the_tests_inside_it_is_doubted) {
     check_route(
-        RULES(FIVA, "{}",
-              REGULARITY("36", "{'at': 9}") ", "
-                                            "{'day': 1, 'id': 'TC1', 'kind': 'time-control', "
-                                            "'target': '00:14:00'}"),
-        "event.json: route[1].target: the target of 14 min is shorter than the tests inside "
-        "it, 15 min\n");
-    check_route(RULES(FIVA, "{}",
-                      REGULARITY("36", "{'at': 9}") ", "
-                                                    "{'day': 1, 'id': 'TC1', 'kind': "
-                                                    "'time-control', 'target': '00:15:00'}"),
-                "");
+        RULES(
+            FIVA, "{}",
+            REGULARITY(
+                "36",
+                "{'at': 9}") ", {'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:14:00'}"),
+        "event.json: route[1].target: the target of 14 min is shorter than the tests inside it, 15 min\n");
+    check_route(
+        RULES(
+            FIVA, "{}",
+            REGULARITY(
+                "36",
+                "{'at': 9}") ", {'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:15:00'}"),
+        "");
 }
 
 BEHAVIOUR(a_distance_without_time_is_doubted) {
@@ -185,10 +185,10 @@ BEHAVIOUR(readings_that_replace_each_other_in_a_circle_are_doubted) {
                                            "TC1,2,08:47,e,,slip,c\n"
                                            "TC1,2,08:48,c,,slip,d\n"
                                            "TC1,3,08:49,d,yes,wrong car,e\n"};
-    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
-                  "none of them counts: a, b\n"
-                  "readings.csv: car 2 at TC1: readings replace each other in a circle, so that "
-                  "none of them counts: c, e, d\n");
+    check(
+        &texts,
+        "readings.csv: car 1 at TC1: readings replace each other in a circle, so that none of them counts: a, b\n"
+        "readings.csv: car 2 at TC1: readings replace each other in a circle, so that none of them counts: c, e, d\n");
 }
 
 BEHAVIOUR(corrections_in_a_row_are_no_circle) {
@@ -211,8 +211,9 @@ BEHAVIOUR(a_correction_of_one_in_a_circle_is_left_out_of_it) {
                                            "TC1,1,08:48,a,slip,c\n"
                                            "TC1,1,08:46,b,slip,a\n"
                                            "TC1,1,08:47,a,slip,b\n"};
-    check(&texts, "readings.csv: car 1 at TC1: readings replace each other in a circle, so that "
-                  "none of them counts: a, b\n");
+    check(
+        &texts,
+        "readings.csv: car 1 at TC1: readings replace each other in a circle, so that none of them counts: a, b\n");
 }
 
 int main(void) {

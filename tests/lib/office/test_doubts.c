@@ -97,18 +97,18 @@ BEHAVIOUR(a_clock_that_runs_backwards_is_told_with_both_times) {
 BEHAVIOUR(an_average_above_the_published_limit_is_told) {
     /* 30 km in 36 minutes are 50 km/h; in 35 they are more. */
     check("TC1,1,08:37,,\n", NULL, "");
-    check("TC1,1,08:36,,\n", NULL,
-          "fast 1 TC1() 1: 30 km from the start in 35 min, an average of 51.428 km/h: above the "
-          "published limit of 50 km/h.\n");
-    check("TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,08:56:00,,\n", NULL,
-          "fast 1 R1/start(TC1) 0: 10 km from TC1 in 10 min, an average of 60 km/h: above the "
-          "published limit of 50 km/h.\n");
-    check("TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,09:01:00,,\nR1/1,1,09:05:00,,\n"
-          "R1/2,1,09:05:00,,\n",
-          NULL,
-          "fast 1 R1/1(R1/start) 0: 4 km from R1/start in 4 min, an average of 60 km/h: above the "
-          "published limit of 50 km/h.\n"
-          "fast 1 R1/2(R1/1) 0: 4 km from R1/1 in 0 s: above the published limit of 50 km/h.\n");
+    check(
+        "TC1,1,08:36,,\n", NULL,
+        "fast 1 TC1() 1: 30 km from the start in 35 min, an average of 51.428 km/h: above the published limit of 50 km/h.\n");
+    check(
+        "TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,08:56:00,,\n", NULL,
+        "fast 1 R1/start(TC1) 0: 10 km from TC1 in 10 min, an average of 60 km/h: above the published limit of 50 km/h.\n");
+    check(
+        "TC1,1,08:46,,\nPC1,1,,,\nR1/start,1,09:01:00,,\nR1/1,1,09:05:00,,\n"
+        "R1/2,1,09:05:00,,\n",
+        NULL,
+        "fast 1 R1/1(R1/start) 0: 4 km from R1/start in 4 min, an average of 60 km/h: above the published limit of 50 km/h.\n"
+        "fast 1 R1/2(R1/1) 0: 4 km from R1/1 in 0 s: above the published limit of 50 km/h.\n");
     /* What was not read is measured from nothing. */
     check("R1/start,1,08:56:00,,\n",
           "kind,car,point,value,reason\nwaive,1,TC1,,x\n"

@@ -137,17 +137,18 @@ BEHAVIOUR(a_car_without_a_place_starts_behind_the_others_and_is_told) {
     struct event_text texts =
         two_days("point,car,time\nTC1,1,08:14\nTC1,4,08:14\nTC1,7,08:19\nTC1,9,08:23\n", NULL);
     char *got = listed(&texts, 2, "{'order': 'standings-reversed'}");
-    assert_string_equal(got, "9 09:01, 1 09:03, 7 09:05, 4 09:07, 2 09:09\nstarts.csv: car 2 still "
-                             "awaits a reading and starts behind those with a place\n");
+    assert_string_equal(
+        got,
+        "9 09:01, 1 09:03, 7 09:05, 4 09:07, 2 09:09\nstarts.csv: car 2 still awaits a reading and starts behind those with a place\n");
     free(got);
 }
 
 BEHAVIOUR(what_the_public_does_not_see_yet_is_told) {
     struct event_text texts = {
-        .rules = RULES_OF_TWO_DAYS(
-            FIVA, RATES,
-            "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 40}], "
-            "'checks': [{'at': 5}]}, " ROUTE)};
+        .rules =
+            RULES_OF_TWO_DAYS(FIVA, RATES,
+                              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, "
+                              "'speed': 40}], 'checks': [{'at': 5}]}, " ROUTE)};
     char *got = listed(&texts, 2, "{'order': 'standings'}");
     assert_non_null(strstr(got, "the order tells of R1, which the public does not see yet"));
     free(got);

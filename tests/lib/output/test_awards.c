@@ -75,12 +75,11 @@ BEHAVIOUR(a_period_with_capacity_classes_is_ranked_as_one) {
 }
 
 BEHAVIOUR(without_of_there_is_one_for_each_group_with_cars) {
-    check(RULES_WITH(CLASSES, "{}",
-                     "{'id': 'day', 'name': 'D', 'by': 'day'}, "
-                     "{'id': 'test', 'name': 'T', 'by': 'test'}, "
-                     "{'id': 'cat', 'name': 'C', 'by': 'category'}"),
-          "cat 1= car 2; cat 1= car 1; test 1= car 4; test 1= car 3; test 1 car 1; "
-          "day 1= car 4; day 1= car 3; day 1 car 1");
+    check(
+        RULES_WITH(CLASSES, "{}",
+                   "{'id': 'day', 'name': 'D', 'by': 'day'}, {'id': 'test', 'name': 'T', "
+                   "'by': 'test'}, {'id': 'cat', 'name': 'C', 'by': 'category'}"),
+        "cat 1= car 2; cat 1= car 1; test 1= car 4; test 1= car 3; test 1 car 1; day 1= car 4; day 1= car 3; day 1 car 1");
 }
 
 BEHAVIOUR(a_category_has_a_prize_of_its_own) {
@@ -91,23 +90,22 @@ BEHAVIOUR(a_category_has_a_prize_of_its_own) {
 
 BEHAVIOUR(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so) {
     check(RULES_WITH(CLASSES, "{}",
-                     "{'id': 'moor', 'name': 'M', 'by': 'test', 'of': 'S1'}, "
-                     "{'id': 'bowl', 'name': 'B', 'by': 'overall', 'places': 3, 'once': true}, "
-                     "{'id': 'more', 'name': 'N', 'by': 'day', 'of': 1}"),
+                     "{'id': 'moor', 'name': 'M', 'by': 'test', 'of': 'S1'}, {'id': 'bowl', "
+                     "'name': 'B', 'by': 'overall', 'places': 3, 'once': true}, {'id': 'more', "
+                     "'name': 'N', 'by': 'day', 'of': 1}"),
           "more 1 car 1; bowl 3 car 4; bowl 1= car 3; bowl 1= car 2; moor 1 car 1");
     check(RULES_WITH(CLASSES, "{}", "{'id': 'day', 'name': 'D', 'by': 'day', 'once': true}"),
           "day 1= car 4; day 1= car 3; day 1 car 1");
     check(RULES_WITH(CLASSES, "{}",
-                     "{'id': 'all', 'name': 'A', 'by': 'overall', 'places': 9}, "
-                     "{'id': 'none', 'name': 'N', 'by': 'test', 'of': 'S2', 'once': true}"),
+                     "{'id': 'all', 'name': 'A', 'by': 'overall', 'places': 9}, {'id': 'none', "
+                     "'name': 'N', 'by': 'test', 'of': 'S2', 'once': true}"),
           "none nobody; all 4 car 4; all 1= car 3; all 1= car 2; all 1= car 1");
 }
 
 BEHAVIOUR(a_team_takes_its_prize_apart_from_its_crews) {
     check(RULES_WITH(CLASSES, "{'teams': {'count': 2}}",
-                     "{'id': 'first', 'name': 'F', 'by': 'team'}, "
-                     "{'id': 'then', 'name': 'T', 'by': 'team', 'once': true}, "
-                     "{'id': 'again', 'name': 'A', 'by': 'team'}, "
+                     "{'id': 'first', 'name': 'F', 'by': 'team'}, {'id': 'then', 'name': 'T', "
+                     "'by': 'team', 'once': true}, {'id': 'again', 'name': 'A', 'by': 'team'}, "
                      "{'id': 'era', 'name': 'E', 'by': 'class', 'of': 'D', 'once': true}"),
           "era 1 car 4; again 1 Rooks; then 1 Herons; first 1 Rooks");
 }

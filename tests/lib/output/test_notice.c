@@ -51,11 +51,11 @@ BEHAVIOUR(a_bulletin_has_its_keys_in_byte_order_and_no_blanks) {
     struct notice_head head = head_of(1, "bulletin", 0);
     char *content = NULL;
     assert_int_equal(notice_content(&head, NULL, NULL, &content), ERR_OK);
-    assert_string_equal(content,
-                        "{\"event\":\"fell-trial\",\"kind\":\"bulletin\",\"name\":\"Fell Trial\","
-                        "\"number\":1,\"posted\":\"2027-05-20T18:00:00Z\",\"protest_until\":null,"
-                        "\"revision\":7,\"supersedes\":null,\"text\":\"\",\"title\":\"Fog "
-                        "\\\"up\\\" höher\"}");
+    assert_string_equal(
+        content,
+        "{\"event\":\"fell-trial\",\"kind\":\"bulletin\",\"name\":\"Fell Trial\","
+        "\"number\":1,\"posted\":\"2027-05-20T18:00:00Z\",\"protest_until\":null,"
+        "\"revision\":7,\"supersedes\":null,\"text\":\"\",\"title\":\"Fog \\\"up\\\" höher\"}");
     free(content);
 }
 
@@ -149,8 +149,9 @@ BEHAVIOUR(a_document_is_checked_however_it_is_spaced) {
     seal_make(&seal, seed, content, strlen(content));
     notice_write_document(&document, content, &seal);
     assert_int_equal(check(textbuf_text(&document), &about), ERR_OK);
-    assert_string_equal(textbuf_text(&about), "notice 2 of fell-trial, provisional, posted "
-                                              "2027-05-20T18:00:00Z: Fog \"up\" höher");
+    assert_string_equal(
+        textbuf_text(&about),
+        "notice 2 of fell-trial, provisional, posted 2027-05-20T18:00:00Z: Fog \"up\" höher");
     /* A blank where there was none changes nothing; a figure does. */
     struct textbuf spaced = {0};
     textbuf_puts(&spaced, " {  ");

@@ -296,10 +296,9 @@ BEHAVIOUR(no_key_of_a_card_stands_twice) {
 
 BEHAVIOUR(deviations_keep_their_sign_and_precision) {
     struct event_text texts = {
-        .rules =
-            RULES(FIVA, "{}",
-                  "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': ['11.70'], 'penalty': "
-                  "{'precision': 'hundredth'}}"),
+        .rules = RULES(FIVA, "{}",
+                       "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': ['11.70'], "
+                       "'penalty': {'precision': 'hundredth'}}"),
         .readings = "point,car,elapsed\nT1/1,1,11.655\nT1/1,2,12\n"};
     struct scene scene;
     scene_open(&scene, &texts, the_end);
@@ -316,13 +315,13 @@ BEHAVIOUR(the_steps_of_a_card_add_up_to_its_penalty) {
     struct event_text texts = {
         .rules =
             RULES(FIVA,
-                  "{'coefficient': {'by': 'year', 'apply': 'total'}, 'drop_worst': {'count': "
-                  "1}, 'absent_day_cap': 15}",
+                  "{'coefficient': {'by': 'year', 'apply': 'total'}, 'drop_worst': {'count': 1}, "
+                  "'absent_day_cap': 15}",
                   "{'day': 1, 'id': 'A', 'kind': 'passage-control', 'penalty': {'missed': 10}}, "
-                  "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9]}, "
-                  "{'day': 1, 'id': 'T2', 'kind': 'set-time', 'targets': [9], 'test_cap': 3}, "
-                  "{'day': 1, 'id': 'T3', 'kind': 'set-time', 'targets': [9]}, "
-                  "{'day': 1, 'id': 'B', 'kind': 'passage-control', 'penalty': {'missed': 20}}"),
+                  "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9]}, {'day': 1, "
+                  "'id': 'T2', 'kind': 'set-time', 'targets': [9], 'test_cap': 3}, {'day': 1, "
+                  "'id': 'T3', 'kind': 'set-time', 'targets': [9]}, {'day': 1, 'id': 'B', "
+                  "'kind': 'passage-control', 'penalty': {'missed': 20}}"),
         .readings = "point,car,elapsed\nT1/1,2,11\nT2/1,2,19\nT3/1,2,24\n",
         .decisions = DECISIONS "penalty,2,,-1.25,r\nretire,2,T3,,engine\n"};
     struct scene scene;
@@ -387,21 +386,23 @@ static void check_step(const char *scoring, bool live, const char *of, const cha
 }
 
 BEHAVIOUR(the_steps_of_a_card_can_be_redone_with_a_pocket_calculator) {
-    static const char on_total[] = "{'coefficient': {'by': 'year', 'round': 'whole'}, "
-                                   "'drop_worst': {'count': 1, 'when': 'always'}}";
-    static const char on_tests[] = "{'coefficient': {'by': 'year', 'apply': 'test'}, "
-                                   "'drop_worst': {'count': 1, 'when': 'always'}}";
+    static const char on_total[] =
+        "{'coefficient': {'by': 'year', 'round': 'whole'}, 'drop_worst': {'count': 1, "
+        "'when': 'always'}}";
+    static const char on_tests[] =
+        "{'coefficient': {'by': 'year', 'apply': 'test'}, 'drop_worst': {'count': 1, "
+        "'when': 'always'}}";
     check_step(on_total, true, "T1", "2.000", "points 2");
     check_step(on_total, true, "T2", "3.100", "points 10, held to the test's cap of 3.1");
     check_step(on_total, true, "T3", "0.000",
                "points 30; dropped as the costliest, would have cost 40.2 (30 × 1.34)");
-    check_step(on_total, true, "coefficient", "1.900",
-               "coefficient of 1934 on regularity, set-time, special-test, consistency: "
-               "5.1 × 1.34 = 6.834, rounded to 7, less 5.1 = 1.9");
+    check_step(
+        on_total, true, "coefficient", "1.900",
+        "coefficient of 1934 on regularity, set-time, special-test, consistency: 5.1 × 1.34 = 6.834, rounded to 7, less 5.1 = 1.9");
     check_step(on_tests, true, "T1", "2.680", "points 2, × 1.34 (coefficient of 1934) = 2.68");
-    check_step(on_tests, true, "T3", "0.000",
-               "points 30, × 1.34 (coefficient of 1934) = 40.2; dropped as the costliest, would "
-               "have cost 40.2");
+    check_step(
+        on_tests, true, "T3", "0.000",
+        "points 30, × 1.34 (coefficient of 1934) = 40.2; dropped as the costliest, would have cost 40.2");
     check_step("{'drop_worst': {'count': 1, 'when': 'always'}}", true, "T3", "0.000",
                "points 30; dropped as the costliest, would have cost 30");
 }

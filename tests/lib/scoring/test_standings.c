@@ -96,12 +96,11 @@ BEHAVIOUR(classes_and_categories_take_all_their_cars) {
 }
 
 BEHAVIOUR(a_group_without_cars_is_left_out) {
-    struct event_text texts = {.rules = RULES(CLASSES, "{}",
-                                              "{'day': 1, 'id': 'A', 'kind': "
-                                              "'passage-control'}"),
-                               .entries = "number,driver,navigator,make,model,year,category\n"
-                                          "1,A,,M,X,1955,open\n",
-                               .readings = "point,car\nA,1\n"};
+    struct event_text texts = {
+        .rules = RULES(CLASSES, "{}", "{'day': 1, 'id': 'A', 'kind': 'passage-control'}"),
+        .entries = "number,driver,navigator,make,model,year,category\n"
+                   "1,A,,M,X,1955,open\n",
+        .readings = "point,car\nA,1\n"};
     struct scene scene;
     scene_open(&scene, &texts, the_end);
     char *line = told(&scene, BY_CLASS);
@@ -301,9 +300,8 @@ BEHAVIOUR(what_nobody_drove_yet_is_no_result) {
 }
 
 BEHAVIOUR(an_event_without_teams_or_categories_has_no_such_table) {
-    struct event_text texts = {.rules = RULES(FIVA, "{}",
-                                              "{'day': 1, 'id': 'A', 'kind': "
-                                              "'passage-control'}")};
+    struct event_text texts = {
+        .rules = RULES(FIVA, "{}", "{'day': 1, 'id': 'A', 'kind': 'passage-control'}")};
     struct scene scene;
     struct standings *st = NULL;
     scene_open(&scene, &texts, the_end);

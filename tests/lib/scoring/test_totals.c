@@ -22,10 +22,10 @@ static void open_dear(struct scene *scene, const char *decisions) {
     struct textbuf rules = {0};
     textbuf_puts(&readings, "point,car,elapsed\n");
     for (int i = 1; i <= ITEMS_MAX; i++) {
-        textbuf_printf(&route,
-                       "%s{'day': 1, 'id': 'S%d', 'kind': 'special-test', 'penalty': "
-                       "{'late': " DEAREST "}}",
-                       i > 1 ? ", " : "", i);
+        textbuf_printf(
+            &route,
+            "%s{'day': 1, 'id': 'S%d', 'kind': 'special-test', 'penalty': {'late': " DEAREST "}}",
+            i > 1 ? ", " : "", i);
         textbuf_printf(&readings, "S%d/finish,1,3600\nS%d/finish,2,3600\nS%d/finish,5,0.9\n", i, i,
                        i);
     }

@@ -176,10 +176,10 @@ static void check_shown(const char *readings, const char *decisions, const char 
         .rules = RULES_OF_TWO_DAYS(
             FIVA, "{}",
             "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00'}, "
-            "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 48}], "
-            "'checks': [{'at': 5.37}]}, "
-            "{'day': 2, 'id': 'R2', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 48}], "
-            "'checks': [{'at': 5.37}]}"),
+            "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, "
+            "'speed': 48}], 'checks': [{'at': 5.37}]}, {'day': 2, 'id': 'R2', "
+            "'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 48}], 'checks': "
+            "[{'at': 5.37}]}"),
         .readings = readings,
         .decisions = decisions};
     struct model *model = event_text_good(&texts);

@@ -149,8 +149,9 @@ static void lines_hold_together_what_one_document_may(void **state) {
     }
     assert_false(body.failed);
     assert_int_equal(parse(MEDIA_NDJSON, textbuf_text(&body)), ERR_INPUT);
-    assert_string_equal(textbuf_text(&why), "body:3751: the lines to here hold more than 150000 "
-                                            "objects and lists, or more than 400000 values");
+    assert_string_equal(
+        textbuf_text(&why),
+        "body:3751: the lines to here hold more than 150000 objects and lists, or more than 400000 values");
     textbuf_clear(&body);
 }
 

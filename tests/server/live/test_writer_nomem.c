@@ -116,10 +116,10 @@ static bool write_batch(long n, long refuse_at, long count) {
     int before = counts_of(&s->event);
     snapshot_release(s);
     (void)snprintf(readings, sizeof readings,
-                   "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a%ld'}, "
-                   "{'point': 'PC9', 'car': 1, 'time': '09:00', 'id': 'x%ld'}, "
-                   "{'point': 'PC2', 'car': 2, 'time': '09:00', 'id': 'b%ld'}, "
-                   "{'point': 'PC1', 'car': 7, 'time': '09:00', 'id': 'y%ld'}]",
+                   "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a%ld'}, {'point': 'PC9', "
+                   "'car': 1, 'time': '09:00', 'id': 'x%ld'}, {'point': 'PC2', 'car': 2, "
+                   "'time': '09:00', 'id': 'b%ld'}, {'point': 'PC1', 'car': 7, 'time': '09:00', "
+                   "'id': 'y%ld'}]",
                    n, n, n, n);
     (void)snprintf(decisions, sizeof decisions,
                    "[{'kind': 'penalty', 'car': 1, 'value': '1', 'reason': 'r', 'id': 'c%ld'}, "

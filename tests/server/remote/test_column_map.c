@@ -44,10 +44,12 @@ BEHAVIOUR(only_the_first_equals_sign_parts_the_names) {
 }
 
 BEHAVIOUR(what_is_wrong_is_named) {
-    check("Zeit=time", "!“Zeit” is no column of readings; those are point, car, time, elapsed, "
-                       "faults, at, by, replaces, void, reason, id");
-    check("tim=x", "!“tim” is no column of readings; those are point, car, time, elapsed, "
-                   "faults, at, by, replaces, void, reason, id");
+    check(
+        "Zeit=time",
+        "!“Zeit” is no column of readings; those are point, car, time, elapsed, faults, at, by, replaces, void, reason, id");
+    check(
+        "tim=x",
+        "!“tim” is no column of readings; those are point, car, time, elapsed, faults, at, by, replaces, void, reason, id");
     check("time", "!“time” is not written as OURS=THEIRS, such as time=Zeit");
     check("time=", "!“time=” is not written as OURS=THEIRS, such as time=Zeit");
     check("=Zeit", "!“=Zeit” is not written as OURS=THEIRS, such as time=Zeit");

@@ -130,9 +130,7 @@ BEHAVIOUR(a_server_says_itself_whether_it_can_write) {
          "bad: U: it cannot write a: the disk is full\n"
          "bad: U: it cannot write b: no reason given\n"},
         /* as it should be */
-        {"{\"status\":\"ok\",\"can_write\":false,\"cannot_write\":[{\"event\":\"a\",\"why\":\"This "
-         "server stands by for another: send it there. To make this one the first: cairn "
-         "promote.\"}]}",
+        {"{\"status\":\"ok\",\"can_write\":false,\"cannot_write\":[{\"event\":\"a\",\"why\":\"This server stands by for another: send it there. To make this one the first: cairn promote.\"}]}",
          "good: U: a stands by for another server: promote it first to write here\n"},
         /* one of an earlier version */
         {"{\"status\":\"ok\"}\n", "doubtful: U: it does not say whether it can write\n"},

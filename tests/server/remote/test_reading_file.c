@@ -65,12 +65,11 @@ BEHAVIOUR(a_decimal_comma_is_taken_where_it_is_clear) {
           ERR_OK,
           "2 T1/1|1|10:42:07.123|\n3 T1/1|2||83.45\n4 T1/1|3||0.234\n"
           "pads.csv:5: elapsed “1,234” may mean thousands: write it with a point\n");
-    check("point;car;elapsed\nT1/1;1;1,234,5\nT1/1;2;1.234,5\nT1/1;3;12,\n", ERR_OK,
-          "pads.csv:2: elapsed “1,234,5” is not written as a duration, such as 00:01:23.45 or "
-          "83.45\n"
-          "pads.csv:3: elapsed “1.234,5” is not written as a duration, such as 00:01:23.45 or "
-          "83.45\n"
-          "pads.csv:4: elapsed “12.” is not written as a duration, such as 00:01:23.45 or 83.45\n");
+    check(
+        "point;car;elapsed\nT1/1;1;1,234,5\nT1/1;2;1.234,5\nT1/1;3;12,\n", ERR_OK,
+        "pads.csv:2: elapsed “1,234,5” is not written as a duration, such as 00:01:23.45 or 83.45\n"
+        "pads.csv:3: elapsed “1.234,5” is not written as a duration, such as 00:01:23.45 or 83.45\n"
+        "pads.csv:4: elapsed “12.” is not written as a duration, such as 00:01:23.45 or 83.45\n");
 }
 
 BEHAVIOUR(headings_of_a_device_are_mapped) {
@@ -78,11 +77,11 @@ BEHAVIOUR(headings_of_a_device_are_mapped) {
     assert_int_equal(column_map_parse(&map, "time=Zeit,car=Nr", &why), ERR_OK);
     options.point = "T1/1";
     check("Nr;Zeit\n 22 ;10:42:07\n", ERR_OK, "2 T1/1|22|10:42:07|\n");
-    check("Nr;Kanal\n22;1\n", ERR_INPUT,
-          "pads.csv:1: column “Kanal” is not known; it is kept, and nothing else\n"
-          "pads.csv:1: column “Zeit” is missing\n"
-          "pads.csv:1: the columns are “Nr”, “Kanal”; name them with --map, such as --map "
-          "car=Nr,time=Zeit\n");
+    check(
+        "Nr;Kanal\n22;1\n", ERR_INPUT,
+        "pads.csv:1: column “Kanal” is not known; it is kept, and nothing else\n"
+        "pads.csv:1: column “Zeit” is missing\n"
+        "pads.csv:1: the columns are “Nr”, “Kanal”; name them with --map, such as --map car=Nr,time=Zeit\n");
 }
 
 BEHAVIOUR(a_column_that_the_map_replaces_does_not_pass_for_it) {

@@ -14,8 +14,8 @@ static void text_that_could_be_markup_is_escaped(void **state) {
     struct textbuf b = {0};
     (void)state;
     html_text(&b, "<script>alert('1' & \"2\")</script>");
-    assert_string_equal(textbuf_text(&b), "&lt;script&gt;alert(&#39;1&#39; &amp; "
-                                          "&quot;2&quot;)&lt;/script&gt;");
+    assert_string_equal(textbuf_text(&b),
+                        "&lt;script&gt;alert(&#39;1&#39; &amp; &quot;2&quot;)&lt;/script&gt;");
     textbuf_clear(&b);
 }
 

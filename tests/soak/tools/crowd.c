@@ -417,11 +417,11 @@ static void obey(struct crowd *w, const char *line) {
     if (strncmp(line, "at ", 3) == 0) {
         (void)printf("%d\n", listening(w, strtoll(line + 3, NULL, 10)));
     } else if (strcmp(line, "tell") == 0) {
-        (void)printf("listening=%d messages=%lld reads=%lld same=%lld busy=%lld gone=%lld "
-                     "lost=%lld late=%lld wrong=%lld bytes=%lld median=%lld p99=%lld\n",
-                     listening(w, 0), w->messages, w->reads, w->same, w->busy, w->gone, w->lost,
-                     w->late, w->wrong, w->bytes, (long long)quantile(w->times, w->time_count, 0.5),
-                     (long long)quantile(w->times, w->time_count, 0.99));
+        (void)printf(
+            "listening=%d messages=%lld reads=%lld same=%lld busy=%lld gone=%lld lost=%lld late=%lld wrong=%lld bytes=%lld median=%lld p99=%lld\n",
+            listening(w, 0), w->messages, w->reads, w->same, w->busy, w->gone, w->lost, w->late,
+            w->wrong, w->bytes, (long long)quantile(w->times, w->time_count, 0.5),
+            (long long)quantile(w->times, w->time_count, 0.99));
     } else {
         w->calm = strcmp(line, "calm") == 0 ? microseconds() : 0;
         (void)printf("%s\n", line);
