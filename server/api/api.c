@@ -14,6 +14,7 @@
 #include "output/output.h"
 #include "store/keys.h"
 #include "system/assets.h"
+#include "system/system_clock.h"
 
 static const char csv_type[] = "text/csv; charset=utf-8; header=present";
 

@@ -13,6 +13,7 @@
 #include "http/cross_site.h"
 #include "pages/page.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 static const char *const field_names[ASK_FIELD_COUNT] = {"code", "lang", "point", "text"};
 

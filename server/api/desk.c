@@ -19,7 +19,7 @@
 #include "live/desk_reports.h"
 #include "output/output.h"
 #include "store/keys.h"
-#include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");

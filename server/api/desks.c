@@ -9,6 +9,7 @@
 #include "live/desk_reports.h"
 #include "output/output.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");

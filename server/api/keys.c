@@ -10,6 +10,7 @@
 #include "output/output.h"
 #include "store/keys.h"
 #include "system/qr.h"
+#include "system/system_clock.h"
 
 enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
 static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};

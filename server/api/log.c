@@ -16,6 +16,7 @@
 #include "output/output.h"
 #include "system/car_search.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 enum { PAGE = 50 };
 

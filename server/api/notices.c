@@ -10,6 +10,7 @@
 #include "format/csv.h"
 #include "output/notice.h"
 #include "output/output.h"
+#include "system/system_clock.h"
 
 /* The hash in hex; "" of a notice without a seal. */
 static void write_hash(struct textbuf *b, const struct stored_notice *n) {

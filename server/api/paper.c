@@ -14,8 +14,8 @@
 #include "http/dispatch.h"
 #include "paper/contents.h"
 #include "paper/drawing_process.h"
-#include "system/data_dir.h"
 #include "system/log.h"
+#include "system/system_clock.h"
 
 /* A paper on its way: the answer that it is made of, and its frame. */
 struct printing {

@@ -14,8 +14,10 @@
 #include "output/output.h"
 #include "remote/doctor.h"
 #include "system/backups.h"
+#include "system/data_dir.h"
+#include "system/disk_space.h"
 #include "system/hard_limits.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* From here on somebody should look. */
 enum {

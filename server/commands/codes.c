@@ -10,6 +10,7 @@
 #include "commands/command.h"
 #include "store/store.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char help[] =
     "cairn codes FILE [options]\n"

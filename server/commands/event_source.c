@@ -7,6 +7,9 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "system/data_dir.h"
+#include "system/event_folder.h"
+#include "system/files.h"
+#include "system/system_clock.h"
 
 static int open_folder(struct event_source *source) {
     struct problems problems = {0};

@@ -11,7 +11,7 @@
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char export_help[] =
     "cairn export DATA_DIR SLUG FOLDER\n"

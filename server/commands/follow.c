@@ -15,7 +15,7 @@
 #include "remote/follower.h"
 #include "remote/http_client.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char help[] =
     "cairn follow URL DATA_DIR SLUG [options]\n"

@@ -12,6 +12,7 @@
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/event_folder.h"
+#include "system/system_clock.h"
 
 static const char help[] =
     "cairn import DATA_DIR FOLDER\n"

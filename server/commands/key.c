@@ -15,6 +15,7 @@
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/qr.h"
+#include "system/system_clock.h"
 
 static const char help[] =
     "cairn key add DATA_DIR SLUG --role organiser [--label WHO] [--link URL [--qr FILE]]\n"

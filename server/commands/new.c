@@ -16,9 +16,10 @@
 #include "office/next_event.h"
 #include "store/store.h"
 #include "system/assets.h"
-#include "system/data_dir.h"
 #include "system/event_folder.h"
+#include "system/files.h"
 #include "system/presets.h"
+#include "system/system_clock.h"
 
 static const char help[] =
     "cairn new FOLDER [options]\n"

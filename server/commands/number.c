@@ -10,6 +10,7 @@
 #include "format/csv_rows.h"
 #include "office/numbering.h"
 #include "system/event_folder.h"
+#include "system/files.h"
 
 static const char help[] =
     "cairn number FOLDER [options]\n"

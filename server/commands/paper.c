@@ -8,7 +8,6 @@
 #include "commands/command.h"
 #include "http/http.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
 
 static const char help[] =
     "cairn paper DATA_DIR SLUG WHAT [options] FILE\n"

@@ -9,6 +9,7 @@
 #include "commands/command.h"
 #include "commands/recovery.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char help[] =
     "cairn promote DATA_DIR SLUG [--anyway]\n"

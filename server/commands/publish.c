@@ -9,7 +9,6 @@
 #include "commands/command.h"
 #include "http/http.h"
 #include "site/static_site.h"
-#include "system/data_dir.h"
 
 static const char help[] =
     "cairn publish DATA_DIR SLUG OUT_DIR [--watch] [--base URL]\n"

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "base/err.h"
-#include "system/data_dir.h"
+#include "system/system_clock.h"
 
 int64_t recovery_tell_damage(const struct store *store, const char *what) {
     const struct damage *both[] = {store_unread(store), store_broken(store)};

@@ -12,7 +12,7 @@
 #include "commands/recovery.h"
 #include "store/store_lock.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char help[] =
     "cairn restore DATA_DIR SLUG COPY [--anyway]\n"

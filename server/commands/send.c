@@ -18,7 +18,7 @@
 #include "remote/event_address.h"
 #include "remote/http_client.h"
 #include "remote/sent_file.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 enum {
     BATCH_DEFAULT = 200,

@@ -11,7 +11,7 @@
 #include "output/notice.h"
 #include "store/store.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char help[] =
     "cairn verify FILE [--key HEX]\n"

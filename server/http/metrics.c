@@ -9,6 +9,7 @@
 #include "live/desk_gaps.h"
 #include "output/output.h"
 #include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not
  * take them away. */

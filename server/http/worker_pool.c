@@ -10,7 +10,7 @@
 #include <unistd.h>
 
 #include "system/hard_limits.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* Threads that take from the same queues. */
 enum crew { CREW_KEYED, CREW_PUBLIC, CREW_PAPER, CREW_PUBLIC_PAPER, CREW_COUNT };

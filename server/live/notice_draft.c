@@ -12,7 +12,7 @@
 #include "office/doubts.h"
 #include "output/notice.h"
 #include "output/output.h"
-#include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char *const words[] = {[OBSTACLE_HIDDEN] = "hidden",
                                     [OBSTACLE_NO_PROVISIONAL] = "no-provisional",

@@ -13,7 +13,7 @@
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* How often the folder is looked through for new event files; and how long a start waits for files
  * that take long to open, before it serves the rest without them. One file alone is waited for a

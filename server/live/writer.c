@@ -11,10 +11,9 @@
 #include "live/etag.h"
 #include "live/writer_private.h"
 #include "store/keys.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* Scores for a scene: brought up to date from the one before where only readings came. */
 static int make_scene(struct writer *w, struct scene *scene, const struct event *event,

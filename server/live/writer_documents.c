@@ -9,7 +9,7 @@
 #include "live/writer_private.h"
 #include "office/start_list.h"
 #include "output/output.h"
-#include "system/data_dir.h"
+#include "system/system_clock.h"
 
 /* Every fact that is there must still have its place under a new document. */
 static void check_facts(const struct writer *w, const struct model *next, struct textbuf *why) {

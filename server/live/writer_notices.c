@@ -11,8 +11,8 @@
 #include "live/writer_private.h"
 #include "output/output.h"
 #include "store/signing.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 /* The facts that a classification is made from: how many of the logs, which only grow, and the
  * documents by their hash. */

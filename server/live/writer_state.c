@@ -9,7 +9,7 @@
 #include "live/writer_private.h"
 #include "system/data_dir.h"
 #include "system/log.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 enum { TRY_EVERY_US = 1000000 };
 

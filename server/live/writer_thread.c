@@ -11,7 +11,7 @@
 #include "base/err.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* How often the thread looks whether somebody else changed its file (a key on the command line, an
  * import), and tries a file again that cannot be opened, ms. Writes look every time. */

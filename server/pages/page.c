@@ -9,6 +9,7 @@
 #include "http/static_page.h"
 #include "system/assets.h"
 #include "system/html.h"
+#include "system/system_clock.h"
 
 enum { PATH_MAX_LEN = 512 };
 

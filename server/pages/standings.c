@@ -13,6 +13,7 @@
 #include "pages/since.h"
 #include "system/car_search.h"
 #include "system/html.h"
+#include "system/system_clock.h"
 
 /* Titles by grouping: keys of words. */
 static const char *const titles[BY_COUNT] = {"standings", "by-class", "by-category",

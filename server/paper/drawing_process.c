@@ -18,7 +18,7 @@
 #include "base/textbuf.h"
 #include "paper/paper_parcel.h"
 #include "system/hard_limits.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 /* How often it is asked whether somebody still waits, ms; what is read or written at once; what a
  * child may answer. */

@@ -9,9 +9,9 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 #include "paper/paper_private.h"
-#include "system/data_dir.h"
 #include "system/pdf_library.h"
 #include "system/qr.h"
+#include "system/system_clock.h"
 
 /* A4, in points of 1/72 inch. */
 static const double page_width = 595.276;

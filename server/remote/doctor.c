@@ -10,6 +10,7 @@
 #include <sys/timex.h>
 
 #include "base/utf8.h"
+#include "system/disk_space.h"
 
 /* Below the first it is bad, below the second doubtful. */
 enum {

@@ -17,8 +17,8 @@ enum finding {
     FOUND_BAD       /* to be mended before anything else */
 };
 
-/* Below this much room, or this many days of a certificate, a person should look. */
-enum { DISK_DOUBTFUL_MB = 2000, DATES_DOUBTFUL_DAYS = 14 };
+/* A certificate with fewer days left than this: a person should look. */
+enum { DATES_DOUBTFUL_DAYS = 14 };
 
 /* What was found so far. Zero before the first finding; `report` is the caller's to clear. */
 struct doctor {

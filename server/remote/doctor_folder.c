@@ -15,7 +15,8 @@
 #include "store/write_state.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
-#include "system/process_figures.h"
+#include "system/disk_space.h"
+#include "system/system_clock.h"
 
 static void look_at_disk(struct doctor *d, const char *path) {
     int64_t free_mb = 0;

@@ -12,8 +12,8 @@
 #include "remote/doctor.h"
 #include "remote/http_client.h"
 #include "store/write_state.h"
-#include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
+#include "system/system_clock.h"
 #include "system/tls.h"
 #include "system/tls_library.h"
 

@@ -15,6 +15,7 @@
 #include "store/store.h"
 #include "store/store_lock.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { RULES, ENTRIES, STARTS, NAME_COUNT };

@@ -15,7 +15,7 @@
 #include "base/strmap.h"
 #include "base/textbuf.h"
 #include "remote/reading_file.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char first_line[] = "cairn: rows that were sent; may be deleted\n";
 

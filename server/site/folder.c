@@ -14,7 +14,7 @@
 #include "base/arena.h"
 #include "base/err.h"
 #include "base/strmap.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static const char manifest_name[] = "manifest.json";
 /* Names of files, a line each, that a writing adds or is about to remove; empty between writings.

@@ -11,7 +11,7 @@
 #include "base/err.h"
 #include "store/store_private.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
+#include "system/files.h"
 
 static int wrong(struct store *s, int err, const char *path, const char *what) {
     textbuf_reset(&s->message);

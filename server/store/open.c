@@ -17,6 +17,7 @@
 #include "store/store_private.h"
 #include "system/assets.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_notices.sql",
                                          "schema/003_codes.sql", "schema/004_acknowledgements.sql",

@@ -11,11 +11,10 @@
 #include <unistd.h>
 
 #include "base/err.h"
-#include "base/textbuf.h"
 
 static const char suffix[] = ".cairn";
 
-int slug_is_good(const char *slug) {
+bool slug_is_good(const char *slug) {
     size_t len = strlen(slug);
     return len >= 1 && len <= 64 && strspn(slug, "abcdefghijklmnopqrstuvwxyz0123456789-") == len;
 }
@@ -109,19 +108,4 @@ int data_dir_list(const char *data_dir, char ***slugs, size_t *count) {
     *slugs = list;
     *count = used;
     return ERR_OK;
-}
-
-int64_t now_ms(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_REALTIME, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
-}
-
-void write_instant(struct textbuf *b, int64_t ms) {
-    char text[32] = "";
-    time_t seconds = (time_t)(ms / 1000);
-    struct tm parts;
-    if (gmtime_r(&seconds, &parts) != NULL)
-        (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
-    textbuf_puts(b, text);
 }

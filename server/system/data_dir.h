@@ -3,12 +3,12 @@
 #ifndef CAIRN_DATA_DIR_H
 #define CAIRN_DATA_DIR_H
 
+#include <stdbool.h>
 #include <stddef.h>
-#include <stdint.h>
 
 /* True where the text can be a slug: 1 to 64 of a-z 0-9 -. Nothing else ever becomes part of a
  * path. */
-int slug_is_good(const char *slug);
+bool slug_is_good(const char *slug);
 
 /* The path of an event's file. The caller frees; NULL when memory is out or the slug is no slug. */
 char *data_dir_path(const char *data_dir, const char *slug);
@@ -24,12 +24,5 @@ void data_dir_give(const char *path);
 /* A name for an event file that is set aside, SLUG.cairn.aside-MOMENT, which nothing has yet: no
  * server serves what has it. The caller frees; NULL when memory is out. */
 char *data_dir_aside(const char *path);
-
-/* Appends an instant for people and machines: RFC 3339, UTC, whole seconds. */
-struct textbuf;
-void write_instant(struct textbuf *b, int64_t ms);
-
-/* Now, in milliseconds since 1970-01-01T00:00:00Z. */
-int64_t now_ms(void);
 
 #endif

@@ -5,8 +5,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
-#include <sys/statvfs.h>
-#include <time.h>
 #include <unistd.h>
 
 int64_t process_resident_bytes(void) {
@@ -30,22 +28,4 @@ int64_t process_open_files(void) {
         count += entry->d_name[0] != '.';
     (void)closedir(dir);
     return count;
-}
-
-int disk_space(const char *path, int64_t *free_mb, int64_t *all_mb, int64_t *free_files) {
-    struct statvfs disk;
-    const uint64_t mega = 1u << 20;
-    if (statvfs(path, &disk) != 0)
-        return -1;
-    *free_mb = (int64_t)((uint64_t)disk.f_bavail * disk.f_frsize / mega);
-    *all_mb = (int64_t)((uint64_t)disk.f_blocks * disk.f_frsize / mega);
-    if (free_files != NULL)
-        *free_files = disk.f_files == 0 ? -1 : (int64_t)disk.f_favail;
-    return 0;
-}
-
-int64_t monotonic_microseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }

@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+#include "system/system_clock.h"
+
+#include <time.h>
+
+#include "base/textbuf.h"
+
+int64_t now_ms(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_REALTIME, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+int64_t monotonic_microseconds(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+void write_instant(struct textbuf *b, int64_t ms) {
+    char text[32] = "";
+    time_t seconds = (time_t)(ms / 1000);
+    struct tm parts;
+    if (gmtime_r(&seconds, &parts) != NULL)
+        (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
+    textbuf_puts(b, text);
+}

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: MIT */
+/* system_clock.h - the machine's clocks, and an instant as text. Any thread. */
+#ifndef CAIRN_SYSTEM_CLOCK_H
+#define CAIRN_SYSTEM_CLOCK_H
+
+#include <stdint.h>
+
+struct textbuf;
+
+/* Now, in milliseconds since 1970-01-01T00:00:00Z. It jumps where somebody sets the clock. */
+int64_t now_ms(void);
+
+/* Now on the clock that only ever goes forward, from a beginning that means nothing: for how long
+ * something takes. Microseconds. */
+int64_t monotonic_microseconds(void);
+
+/* Appends an instant as "2027-05-20T10:11:12Z": RFC 3339, UTC, whole seconds; nothing where the
+ * year is beyond what the system can write.
+ *   ms  since 1970-01-01T00:00:00Z */
+void write_instant(struct textbuf *b, int64_t ms);
+
+#endif
