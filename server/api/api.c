@@ -35,21 +35,21 @@ static void show_own_items(const struct request *r, struct view *view) {
     }
 }
 
-int request_scores(const struct request *r, int after, struct scene_scores *out) {
-    *out = (struct scene_scores){r->scene->view, r->scene->scores, NULL, NULL};
+int request_scores(const struct request *r, int after, struct shown_scores *out) {
+    *out = (struct shown_scores){r->results->view, r->results->scores, NULL, NULL};
     if (after < 0 && r->role != ROLE_TIMEKEEPER)
         return ERR_OK;
-    struct view_request request = r->scene->view->request;
+    struct view_request request = r->results->view->request;
     request.after = after;
     int err = view_new(&r->snapshot->event, request, &out->owned_view);
     if (err != ERR_OK)
         return err;
-    out->owned_view->is_final = r->scene->view->is_final;
+    out->owned_view->is_final = r->results->view->is_final;
     if (r->role == ROLE_TIMEKEEPER)
         show_own_items(r, out->owned_view);
     err = scores_new(&r->snapshot->event, out->owned_view, &out->owned);
     if (err != ERR_OK) {
-        scene_scores_free(out);
+        shown_scores_free(out);
         return err;
     }
     out->view = out->owned_view;
@@ -57,14 +57,14 @@ int request_scores(const struct request *r, int after, struct scene_scores *out)
     return ERR_OK;
 }
 
-void scene_scores_free(struct scene_scores *s) {
+void shown_scores_free(struct shown_scores *s) {
     scores_free(s->owned);
     view_free(s->owned_view);
-    *s = (struct scene_scores){0};
+    *s = (struct shown_scores){0};
 }
 
 static bool is_hidden(const struct request *r, int item) {
-    if (!r->scene->view->hidden[item])
+    if (!r->results->view->hidden[item])
         return false;
     return r->role != ROLE_TIMEKEEPER ||
            !key_covers_item(r->snapshot->keys->keys[r->key].points, r->snapshot->event.rules, item);
@@ -153,13 +153,13 @@ unsigned request_format(struct request *r, bool *csv) {
 
 static struct output_head head_of(const struct request *r, const struct view *view,
                                   const char *after) {
-    return (struct output_head){view_status(view), r->scene->revision, after};
+    return (struct output_head){view_status(view), r->results->revision, after};
 }
 
 /* A table; `index` picks one group, -1 for all. */
 static unsigned write_table(struct request *r, struct textbuf *b, enum standings_by by, int index,
                             int after, bool csv) {
-    struct scene_scores s;
+    struct shown_scores s;
     struct standings *st = NULL;
     int err = request_scores(r, after, &s);
     if (err == ERR_OK)
@@ -174,7 +174,7 @@ static unsigned write_table(struct request *r, struct textbuf *b, enum standings
             output_standings_json(b, st, &head);
     }
     standings_free(st);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     if (err == ERR_UNKNOWN)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.",
                             by == BY_TEAM ? "teams" : "categories");
@@ -195,7 +195,7 @@ unsigned api_standings(struct request *r, struct textbuf *b) {
 }
 
 unsigned api_card(struct request *r, struct textbuf *b) {
-    struct scene_scores s;
+    struct shown_scores s;
     int car = -1;
     int after = -1;
     bool csv = false;
@@ -213,7 +213,7 @@ unsigned api_card(struct request *r, struct textbuf *b) {
         output_card_csv(b, s.scores, car, &head);
     else
         output_card_json(b, s.scores, car, &head);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     return MHD_HTTP_OK;
 }
 
@@ -289,7 +289,7 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     else
         textbuf_printf(
             b, "{\"event\":\"%s\",\"revision\":%lld,\"day\":%d,\"date\":\"%s\",\"starts\":[",
-            event->rules->slug, (long long)r->scene->revision, day + 1,
+            event->rules->slug, (long long)r->results->revision, day + 1,
             event->rules->days[day].date);
     for (int i = 0; i < count; i++) {
         if (!csv)
@@ -302,8 +302,8 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static void write_event_line(struct textbuf *b, struct served_event *held) {
-    struct snapshot *s = snapshot_acquire(&held->slot);
+static void write_event_line(struct textbuf *b, struct served_event *served) {
+    struct snapshot *s = snapshot_acquire(&served->slot);
     if (s == NULL)
         return;
     const struct rules *rules = s->event.rules;
@@ -311,17 +311,17 @@ static void write_event_line(struct textbuf *b, struct served_event *held) {
     json_write_text(b, rules->name);
     textbuf_printf(b,
                    ",\"status\":\"%s\",\"revision\":%lld,\"first_day\":\"%s\",\"last_day\":\"%s\"}",
-                   view_status(s->open_scene.view), (long long)s->open_scene.revision,
+                   view_status(s->public_results.view), (long long)s->public_results.revision,
                    rules->days[0].date, rules->days[rules->day_count - 1].date);
     snapshot_release(s);
 }
 
 unsigned api_events(struct request *r, struct textbuf *b) {
-    struct write_queue *keeper = server_keeper(r->server);
+    struct write_queue *queue = server_write_queue(r->server);
     textbuf_puts(b, "{\"events\":[");
-    for (int i = 0; i < write_queue_count(keeper); i++) {
+    for (int i = 0; i < write_queue_count(queue); i++) {
         textbuf_puts(b, i > 0 ? ",\n" : "\n");
-        write_event_line(b, write_queue_at(keeper, i));
+        write_event_line(b, write_queue_at(queue, i));
     }
     textbuf_puts(b, "]}\n");
     return MHD_HTTP_OK;
@@ -384,8 +384,8 @@ unsigned api_event(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"name\":", rules->slug);
     json_write_text(b, rules->name);
     textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"changed\":\"",
-                   view_status(r->scene->view), (long long)r->scene->revision);
-    write_instant(b, r->scene->changed_ms);
+                   view_status(r->results->view), (long long)r->results->revision);
+    write_instant(b, r->results->changed_ms);
     textbuf_printf(b, "\",\"timezone\":\"%s\",\"unit\":\"%s\",\"cars\":%d,\"days\":[",
                    rules->timezone, rules->miles ? "mi" : "km", event->entries->count);
     write_facts(b, rules);

@@ -17,6 +17,6 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b);
 
 /* Acknowledges a doubtful thing that needs no ruling, or takes it up again. Returns 0, or the
  * status of an error described. */
-unsigned write_acknowledgement(struct request *r, struct job *job);
+unsigned write_acknowledgement(struct request *r, struct write *write);
 
 #endif

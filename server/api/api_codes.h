@@ -11,8 +11,8 @@ unsigned api_codes(struct request *r, struct textbuf *b);
 
 /* POST .../codes/N with {"renew": true}: car N gets a new code, and the one before is none any
  * more. The answer tells the new one. */
-unsigned write_code_renewal(struct request *r, struct job *job);
-void tell_code(struct request *r, const struct job *job, struct textbuf *b);
+unsigned write_code_renewal(struct request *r, struct write *write);
+void tell_code(struct request *r, const struct write *write, struct textbuf *b);
 
 /* Appends the codes as CSV: number, driver, navigator, code. */
 void codes_write_csv(struct textbuf *b, const struct entries *entries,

@@ -10,11 +10,11 @@
 /* Lists the keys; what they are is not told again. */
 unsigned api_keys(struct request *r, struct textbuf *b);
 
-/* Make the job of a new key, and of a revocation. Each returns 0 or the status of an error. */
-unsigned write_key(struct request *r, struct job *job);
-unsigned write_revocation(struct request *r, struct job *job);
+/* Make the write of a new key, and of a revocation. Each returns 0 or the status of an error. */
+unsigned write_key(struct request *r, struct write *write);
+unsigned write_revocation(struct request *r, struct write *write);
 
-/* Tells the key that a done job has made. */
-void tell_key(struct request *r, const struct job *job, struct textbuf *b);
+/* Tells the key that a done write has made. */
+void tell_key(struct request *r, const struct write *write, struct textbuf *b);
 
 #endif

@@ -18,7 +18,7 @@ static unsigned out_of_memory(struct request *r) {
 }
 
 unsigned request_store(struct request *r, struct store **out) {
-    if (write_queue_read(server_keeper(r->server), r->held, out) == ERR_OK)
+    if (write_queue_read(server_write_queue(r->server), r->served, out) == ERR_OK)
         return 0;
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                         "The event file cannot be read just now; try again.");
@@ -53,7 +53,7 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
     unsigned status = request_store(r, &store);
     if (status != 0)
         return status;
-    int err = doubts_new(r->scene->scores, &doubts);
+    int err = doubts_new(r->results->scores, &doubts);
     if (err == ERR_OK)
         err = mark_acknowledged(store, doubts);
     store_close(store);
@@ -65,7 +65,7 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
             open += doubt_is_open(&doubts->list[i]);
         textbuf_printf(b,
                        "{\"event\":\"%s\",\"revision\":%lld,\"count\":%d,\"open\":%d,\"doubts\":",
-                       r->held->slug, (long long)r->scene->revision, doubts->count, open);
+                       r->served->slug, (long long)r->results->revision, doubts->count, open);
         doubts_write_json(b, doubts);
         textbuf_puts(b, "}\n");
     }
@@ -134,7 +134,7 @@ unsigned api_refusals(struct request *r, struct textbuf *b) {
     store_close(store);
     if (err != ERR_OK)
         return out_of_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"count\":%zu,\"refusals\":[", r->held->slug, count);
+    textbuf_printf(b, "{\"event\":\"%s\",\"count\":%zu,\"refusals\":[", r->served->slug, count);
     for (size_t i = 0; i < count && i < LIMIT_REFUSALS_TOLD; i++) {
         textbuf_puts(b, i > 0 ? ",\n" : "\n");
         write_refusal(b, &list[i]);
@@ -158,7 +158,7 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     store_close(store);
     if (err != ERR_OK)
         return out_of_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"acknowledgements\":[", r->held->slug);
+    textbuf_printf(b, "{\"event\":\"%s\",\"acknowledgements\":[", r->served->slug);
     for (size_t i = 0; i < count; i++) {
         if (list[i].reopened)
             continue;
@@ -178,13 +178,13 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-/* Where the case is found, `job->looked` tells of it. */
+/* Where the case is found, `write->looked` tells of it. */
 enum found { FOUND, FOUND_OPEN, FOUND_NOT, FOUND_NOMEM };
 
 static enum found find_doubt(const struct request *r, const char *id, struct looked_at *looked) {
     struct doubts *doubts = NULL;
     enum found found = FOUND_NOT;
-    if (doubts_new(r->scene->scores, &doubts) != ERR_OK)
+    if (doubts_new(r->results->scores, &doubts) != ERR_OK)
         return FOUND_NOMEM;
     for (int i = 0; found == FOUND_NOT && i < doubts->count; i++) {
         const struct doubt *d = &doubts->list[i];
@@ -251,15 +251,15 @@ static enum found find_case(const struct request *r, struct store *store, const 
     return found == FOUND_NOT ? find_refusal(store, id, looked) : found;
 }
 
-unsigned write_acknowledgement(struct request *r, struct job *job) {
+unsigned write_acknowledgement(struct request *r, struct write *write) {
     static const char *const names[] = {"case", "by", "reason", "state"};
     static const char shape[] = "{\"case\": …, \"by\": …, \"reason\": …, \"state\": …}";
     struct store *store = NULL;
-    job->kind = JOB_ACKNOWLEDGE;
-    unsigned status = write_object(r, job, names, 4, shape);
+    write->kind = WRITE_ACKNOWLEDGE;
+    unsigned status = write_object(r, write, names, 4, shape);
     if (status != 0)
         return status;
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     bool again = strcmp(fields[3], "reopened") == 0;
     if (*fields[2] == '\0' || (!again && strcmp(fields[3], "acknowledged") != 0))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
@@ -269,16 +269,16 @@ unsigned write_acknowledgement(struct request *r, struct job *job) {
     status = request_store(r, &store);
     if (status != 0)
         return status;
-    enum found found = find_case(r, store, fields[0], again, &job->looked);
+    enum found found = find_case(r, store, fields[0], again, &write->looked);
     store_close(store);
-    if (job->looked.title.failed || job->looked.point.failed)
+    if (write->looked.title.failed || write->looked.point.failed)
         found = FOUND_NOMEM;
     switch (found) {
     case FOUND:
         return 0;
     case FOUND_OPEN:
         return request_fail(r, MHD_HTTP_CONFLICT, "%s It needs a ruling.",
-                            textbuf_text(&job->looked.title));
+                            textbuf_text(&write->looked.title));
     case FOUND_NOT:
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             again ? "Nothing of that id is acknowledged."

@@ -34,7 +34,7 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     const char *kind = r->args[1];
     bool final = strcmp(kind, "final") == 0;
-    struct notice_draft_order order = {r->held->slug, kind, "", ""};
+    struct notice_draft_order order = {r->served->slug, kind, "", ""};
     struct obstacles obstacles = {0};
     struct notice_draft p = {0};
     int64_t now = now_ms();
@@ -43,8 +43,8 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
     int err = obstacles_find(board, r->snapshot, final, now, &obstacles);
     if (err == ERR_OK)
         err = notice_draft_make(&order, board, r->snapshot, now, &p);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->held->slug,
-                   (long long)r->scene->revision);
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->served->slug,
+                   (long long)r->results->revision);
     for (size_t i = 0; i < obstacles.count; i++)
         write_obstacle(b, &obstacles.list[i], i > 0);
     textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles.doubts,

@@ -32,7 +32,7 @@ void codes_write_csv(struct textbuf *b, const struct entries *entries,
 static void write_json(struct request *r, struct textbuf *b) {
     const struct entries *entries = r->snapshot->event.entries;
     const struct code_book *book = &r->snapshot->keys->codes;
-    textbuf_printf(b, "{\"event\":\"%s\",\"codes\":[", r->held->slug);
+    textbuf_printf(b, "{\"event\":\"%s\",\"codes\":[", r->served->slug);
     for (int i = 0; i < entries->count; i++) {
         const struct entry *e = &entries->list[i];
         textbuf_printf(b, "%s\n{\"car\":%d,", i > 0 ? "," : "", e->number);
@@ -56,25 +56,25 @@ unsigned api_codes(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-unsigned write_code_renewal(struct request *r, struct job *job) {
+unsigned write_code_renewal(struct request *r, struct write *write) {
     static const char *const names[] = {"renew"};
     static const char shape[] = "{\"renew\": true}";
     int car = -1;
-    job->kind = JOB_RENEW_CODE;
+    write->kind = WRITE_RENEW_CODE;
     unsigned status = request_car(r, &car);
     if (status == 0)
-        status = write_object(r, job, names, 1, shape);
+        status = write_object(r, write, names, 1, shape);
     if (status != 0)
         return status;
-    if (strcmp(job->upload.rows[0].fields[0], "yes") != 0)
+    if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
-    job->number = r->snapshot->event.entries->list[car].number;
+    write->number = r->snapshot->event.entries->list[car].number;
     return 0;
 }
 
-void tell_code(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_code(struct request *r, const struct write *write, struct textbuf *b) {
     char text[CODE_TEXT_LEN + 1];
-    crew_code_make(r->snapshot->keys->codes.secret, job->number, job->serial, text);
+    crew_code_make(r->snapshot->keys->codes.secret, write->number, write->serial, text);
     textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"code\":\"%s\",\"renewed\":%lld}\n",
-                   r->held->slug, (long long)job->number, text, (long long)job->serial);
+                   r->served->slug, (long long)write->number, text, (long long)write->serial);
 }

@@ -58,7 +58,7 @@ static unsigned check_code(struct request *r, int64_t car, const char *code) {
  * there are told alike. */
 static unsigned check_point(struct request *r, const char *point) {
     const struct rules *rules = r->snapshot->event.rules;
-    const struct view *view = r->snapshot->open_scene.view;
+    const struct view *view = r->snapshot->public_results.view;
     for (int i = 0; i < rules->scored_count; i++) {
         if (view->visible[rules->scored[i].item] && strcmp(rules->scored[i].id, point) == 0)
             return 0;
@@ -102,63 +102,63 @@ static unsigned check_text(struct request *r, const char *text) {
                       "text: it has %d characters and may have %d.", count, LIMIT_CREW_TEXT);
 }
 
-/* Looks a crew's question over and hands it to the job. */
-static unsigned take_question(struct request *r, struct job *job, const char *code,
+/* Looks a crew's question over and hands it to the write. */
+static unsigned take_question(struct request *r, struct write *write, const char *code,
                               const char *point, char *text) {
     unsigned status = check_origin(r);
-    job->kind = JOB_CREW_ENQUIRY;
+    write->kind = WRITE_CREW_ENQUIRY;
     if (status == 0)
-        status = find_car(r, &job->crew.car);
+        status = find_car(r, &write->crew.car);
     if (status == 0)
-        status = check_code(r, job->crew.car, code);
+        status = check_code(r, write->crew.car, code);
     if (status != 0)
         return status;
-    job->crew.code = code;
-    job->crew.point = point;
-    job->crew.text = tidy(text);
-    status = check_text(r, job->crew.text);
+    write->crew.code = code;
+    write->crew.point = point;
+    write->crew.text = tidy(text);
+    status = check_text(r, write->crew.text);
     return status != 0 ? status : check_point(r, point);
 }
 
-unsigned write_crew_enquiry(struct request *r, struct job *job) {
+unsigned write_crew_enquiry(struct request *r, struct write *write) {
     static const char *const names[] = {"code", "point", "text"};
     static const char shape[] = "{\"code\": …, \"point\": …, \"text\": …}";
-    unsigned status = write_object(r, job, names, 3, shape);
+    unsigned status = write_object(r, write, names, 3, shape);
     if (status != 0)
         return status;
-    /* The rows are the job's own arena, where nothing else looks. */
-    const char *const *fields = job->upload.rows[0].fields;
-    return take_question(r, job, fields[0], fields[1], (char *)fields[2]);
+    /* The rows are the write's own arena, where nothing else looks. */
+    const char *const *fields = write->upload.rows[0].fields;
+    return take_question(r, write, fields[0], fields[1], (char *)fields[2]);
 }
 
-void tell_crew_enquiry(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_crew_enquiry(struct request *r, const struct write *write, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"number\":%lld,\"received\":\"",
-                   r->held->slug, (long long)job->crew.car, (long long)job->number);
-    write_instant(b, job->at_ms);
+                   r->served->slug, (long long)write->crew.car, (long long)write->number);
+    write_instant(b, write->at_ms);
     textbuf_puts(b, "\"}\n");
 }
 
 unsigned act_crew_cases(struct request *r, struct textbuf *b) {
     static const char *const names[] = {"code"};
     const struct noticeboard *board = r->snapshot->notices;
-    struct job job = {.media_type = request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE),
-                      .body = r->body == NULL ? (char *)"" : r->body,
-                      .len = r->body_len};
+    struct write write = {.media_type = request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE),
+                          .body = r->body == NULL ? (char *)"" : r->body,
+                          .len = r->body_len};
     const char *sep = "";
     int64_t car = 0;
-    if (job.media_type == NULL)
-        job.media_type = "";
-    unsigned status = write_object(r, &job, names, 1, "{\"code\": …}");
+    if (write.media_type == NULL)
+        write.media_type = "";
+    unsigned status = write_object(r, &write, names, 1, "{\"code\": …}");
     if (status == 0)
         status = check_origin(r);
     if (status == 0)
         status = find_car(r, &car);
     if (status == 0)
-        status = check_code(r, car, job.upload.rows[0].fields[0]);
-    upload_clear(&job.upload);
+        status = check_code(r, car, write.upload.rows[0].fields[0]);
+    upload_clear(&write.upload);
     if (status != 0)
         return status;
-    textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"enquiries\":[", r->held->slug,
+    textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"enquiries\":[", r->served->slug,
                    (long long)car);
     for (size_t i = 0; i < board->enquiry_count; i++) {
         if (stored_enquiry_car(&board->enquiries[i]) != car)
@@ -194,19 +194,19 @@ static unsigned read_form(struct request *r, const char *media_type, const char 
     return 0;
 }
 
-unsigned write_crew_form(struct request *r, struct job *job) {
-    unsigned status = read_form(r, job->media_type, job->body, job->len, ASK_FIELD_COUNT);
+unsigned write_crew_form(struct request *r, struct write *write) {
+    unsigned status = read_form(r, write->media_type, write->body, write->len, ASK_FIELD_COUNT);
     /* The form's text is its own memory, which lives as long as the request. */
     return status != 0 ? status
-                       : take_question(r, job, r->form.values[ASK_CODE], r->form.values[ASK_POINT],
-                                       (char *)r->form.values[ASK_TEXT]);
+                       : take_question(r, write, r->form.values[ASK_CODE],
+                                       r->form.values[ASK_POINT], (char *)r->form.values[ASK_TEXT]);
 }
 
-void tell_crew_form(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_crew_form(struct request *r, const struct write *write, struct textbuf *b) {
     char receipt[RECEIPT_LEN + 1];
-    crew_receipt_make(r->snapshot->keys->codes.secret, job->crew.car, job->number, receipt);
-    textbuf_printf(b, "/%s/cars/%lld/enquiry?case=%lld&receipt=%s", r->held->slug,
-                   (long long)job->crew.car, (long long)job->number, receipt);
+    crew_receipt_make(r->snapshot->keys->codes.secret, write->crew.car, write->number, receipt);
+    textbuf_printf(b, "/%s/cars/%lld/enquiry?case=%lld&receipt=%s", r->served->slug,
+                   (long long)write->crew.car, (long long)write->number, receipt);
     if (request_names_language(r))
         textbuf_printf(b, "&lang=%s", lang_code(request_language(r)));
 }
@@ -226,7 +226,7 @@ unsigned act_crew_answers(struct request *r, struct textbuf *b) {
             check_code(r, r->snapshot->event.entries->list[car].number, r->form.values[ASK_CODE]);
     if (status != 0)
         return status;
-    page_begin(&p, r, r->snapshot->open_scene.view);
+    page_begin(&p, r, r->snapshot->public_results.view);
     put_cases(&p, car);
     return page_finish(&p, b, &(struct page_frame){.title = said(&p, "ask-cases"), .sends = true});
 }

@@ -12,15 +12,15 @@ enum { ASK_CODE, ASK_LANG, ASK_POINT, ASK_TEXT, ASK_FIELD_COUNT };
 
 /* POST .../cars/N/enquiries with {"code", "point", "text"}: opens a case. Where the same is asked
  * already and not answered, that case is told again. */
-unsigned write_crew_enquiry(struct request *r, struct job *job);
-void tell_crew_enquiry(struct request *r, const struct job *job, struct textbuf *b);
+unsigned write_crew_enquiry(struct request *r, struct write *write);
+void tell_crew_enquiry(struct request *r, const struct write *write, struct textbuf *b);
 
 /* POST .../cars/N/cases with {"code"}: the car's cases with their answers. */
 unsigned act_crew_cases(struct request *r, struct textbuf *b);
 
 /* The same as forms: the first leads on to a page with the case's number and time. */
-unsigned write_crew_form(struct request *r, struct job *job);
-void tell_crew_form(struct request *r, const struct job *job, struct textbuf *b);
+unsigned write_crew_form(struct request *r, struct write *write);
+void tell_crew_form(struct request *r, const struct write *write, struct textbuf *b);
 unsigned act_crew_answers(struct request *r, struct textbuf *b);
 
 /* The page of the forms, and the receipt of a case where its address names one. */

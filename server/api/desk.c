@@ -126,7 +126,7 @@ unsigned api_desk(struct request *r, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"name\":", rules->slug);
     json_write_text(b, rules->name);
     textbuf_printf(b, ",\"timezone\":\"%s\",\"unit\":\"%s\",\"revision\":%lld,\"role\":\"%s\"",
-                   rules->timezone, rules->miles ? "mi" : "km", (long long)r->scene->revision,
+                   rules->timezone, rules->miles ? "mi" : "km", (long long)r->results->revision,
                    r->role == ROLE_ORGANISER ? "organiser" : "timekeeper");
     textbuf_puts(b, ",\"label\":");
     json_write_text(b, r->snapshot->keys->keys[r->key].label);
@@ -199,7 +199,7 @@ static int in_order(const void *a, const void *b) {
     return from != to ? (from > to) - (from < to) : x->start - y->start;
 }
 
-static void expect(struct expectation *e, const struct scene_scores *s,
+static void expect(struct expectation *e, const struct shown_scores *s,
                    const struct score_sheet *sheet, const struct request *r, int point,
                    int control) {
     const struct event *event = &r->snapshot->event;
@@ -266,7 +266,7 @@ static void write_expected(struct textbuf *b, const struct request *r, int point
     textbuf_printf(b, "{\"event\":\"%s\",\"point\":", event->rules->slug);
     json_write_text(b, event->rules->points[point].id);
     textbuf_printf(b, ",\"revision\":%lld,\"expected\":%d,\"seen\":%d,\"out\":%d,\"cars\":[",
-                   (long long)r->scene->revision, count - out, seen, out);
+                   (long long)r->results->revision, count - out, seen, out);
     for (int i = 0; i < count; i++) {
         textbuf_puts(b, i > 0 ? ",\n" : "\n");
         write_expectation(b, event, &list[i], closed);
@@ -278,7 +278,7 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const char *name = request_query(r, "point");
     int point = name == NULL ? -1 : strmap_get(&event->rules->point_by_id, name);
-    struct scene_scores s;
+    struct shown_scores s;
     struct score_sheet sheet = {0};
     struct expectation *list = NULL;
     int *cars = NULL;
@@ -307,7 +307,7 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
         write_expected(b, r, point, list, count);
     }
     bool failed = list == NULL || err != ERR_OK;
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     free(list);
     free(cars);
     return failed ? out_of_memory(r) : MHD_HTTP_OK;
@@ -365,7 +365,7 @@ static void read_report(const struct request *r, const struct json_reader *reade
 }
 
 unsigned act_desk_report(struct request *r, struct textbuf *b) {
-    struct desk_report report = {.held = r->held, .received_ms = now_ms()};
+    struct desk_report report = {.served = r->served, .received_ms = now_ms()};
     struct arena *arena = arena_new();
     struct problems problems = {0};
     struct json_reader reader = {"report", arena, &problems};

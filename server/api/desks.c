@@ -127,7 +127,7 @@ unsigned api_desks(struct request *r, struct textbuf *b) {
         free(reports);
         return out_of_memory(r);
     }
-    size_t report_count = desk_reports_list(server_desks(r->server), r->held, reports);
+    size_t report_count = desk_reports_list(server_desks(r->server), r->served, reports);
     const char *sep = "";
     size_t at = 0;
     size_t told = 0;

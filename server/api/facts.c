@@ -27,8 +27,8 @@ static void write_member(struct textbuf *b, const char *name, const char *text, 
 
 static void write_documents(struct textbuf *b, const struct documents *documents,
                             const struct facts_digest *there) {
-    const struct paper *papers[NAME_COUNT] = {&documents->rules, &documents->entries,
-                                              &documents->starts};
+    const struct sent_document *papers[NAME_COUNT] = {&documents->rules, &documents->entries,
+                                                      &documents->starts};
     struct facts_digest ours = {0};
     for (int i = 0; i < NAME_COUNT; i++)
         facts_digest_add_document(&ours, names[i], papers[i]->text, papers[i]->len);
@@ -185,8 +185,8 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld,\"epoch\":%lld",
-                   s->event.rules->slug, (long long)s->office.revision,
-                   (long long)s->open_scene.revision, atomic_load(&r->held->epoch));
+                   s->event.rules->slug, (long long)s->office_results.revision,
+                   (long long)s->public_results.revision, atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
     if (write_readings(b, &s->event, &there) != ERR_OK ||
         write_decisions(b, &s->event.decisions, &there) != ERR_OK)

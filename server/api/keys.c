@@ -33,13 +33,13 @@ unsigned api_keys(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-unsigned write_key(struct request *r, struct job *job) {
-    job->kind = JOB_KEY;
-    unsigned status = write_object(r, job, key_fields, KEY_FIELD_COUNT,
+unsigned write_key(struct request *r, struct write *write) {
+    write->kind = WRITE_KEY;
+    unsigned status = write_object(r, write, key_fields, KEY_FIELD_COUNT,
                                    "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}");
     if (status != 0)
         return status;
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     bool organiser = strcmp(fields[KEY_ROLE], "organiser") == 0;
     char *wrong = NULL;
     if (!organiser && strcmp(fields[KEY_ROLE], "timekeeper") != 0)
@@ -57,41 +57,41 @@ unsigned write_key(struct request *r, struct job *job) {
     if (*fields[KEY_BASE] != '\0' && !key_base_is_good(fields[KEY_BASE]))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "base: must be the server's address, as “https://host:port”.");
-    job->new_key.organiser = organiser;
-    job->new_key.points = fields[KEY_POINTS];
-    job->new_key.label = fields[KEY_LABEL];
-    key_make(job->new_key.text);
+    write->new_key.organiser = organiser;
+    write->new_key.points = fields[KEY_POINTS];
+    write->new_key.label = fields[KEY_LABEL];
+    key_make(write->new_key.text);
     return 0;
 }
 
-unsigned write_revocation(struct request *r, struct job *job) {
+unsigned write_revocation(struct request *r, struct write *write) {
     static const char *const names[] = {"revoke"};
-    job->kind = JOB_REVOKE_KEY;
-    unsigned status = write_object(r, job, names, 1, "{\"revoke\": true}");
+    write->kind = WRITE_REVOKE_KEY;
+    unsigned status = write_object(r, write, names, 1, "{\"revoke\": true}");
     if (status != 0)
         return status;
-    if (strcmp(job->upload.rows[0].fields[0], "yes") != 0)
+    if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
     const struct keyring *ring = r->snapshot->keys;
     int64_t id = 0;
     (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
     for (size_t i = 0; i < ring->count; i++) {
         if (ring->keys[i].id == id && !ring->keys[i].revoked) {
-            job->number = id;
+            write->number = id;
             return 0;
         }
     }
     return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
 }
 
-void tell_key(struct request *r, const struct job *job, struct textbuf *b) {
-    const char *base = job->upload.rows[0].fields[KEY_BASE];
-    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)job->number, job->new_key.text);
+void tell_key(struct request *r, const struct write *write, struct textbuf *b) {
+    const char *base = write->upload.rows[0].fields[KEY_BASE];
+    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->number, write->new_key.text);
     if (*base != '\0') {
         struct textbuf link = {0};
         struct textbuf qr = {0};
-        key_link(&link, base, r->snapshot->event.rules->slug, job->new_key.organiser,
-                 job->new_key.text);
+        key_link(&link, base, r->snapshot->event.rules->slug, write->new_key.organiser,
+                 write->new_key.text);
         textbuf_puts(b, ",\"link\":");
         json_write_text(b, textbuf_text(&link));
         if (qr_svg(&qr, textbuf_text(&link)) == ERR_OK) {

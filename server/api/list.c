@@ -41,7 +41,7 @@ static void write_list(struct textbuf *more, const struct textbuf *text) {
 }
 
 static unsigned import(struct request *r, struct textbuf *b, const char *list, bool whole) {
-    const struct paper *entries = &r->snapshot->set->documents->entries;
+    const struct sent_document *entries = &r->snapshot->set->documents->entries;
     struct problems problems = {0};
     struct entry_import made = {0};
     struct textbuf more = {0};
@@ -101,7 +101,7 @@ static bool names_cars(const struct request *r) {
 
 static unsigned number(struct request *r, struct textbuf *b,
                        const struct numbering_wishes *wishes) {
-    const struct paper *entries = &r->snapshot->set->documents->entries;
+    const struct sent_document *entries = &r->snapshot->set->documents->entries;
     struct problems problems = {0};
     struct numbering made = {0};
     struct textbuf more = {0};

@@ -279,7 +279,7 @@ unsigned api_log(struct request *r, struct textbuf *b) {
     if (p.csv)
         textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
     else
-        textbuf_printf(b, "{\"event\":\"%s\",\"entries\":[", r->held->slug);
+        textbuf_printf(b, "{\"event\":\"%s\",\"entries\":[", r->served->slug);
     int err = store_log(p.store, &q, tell, &p);
     if (!p.csv) {
         textbuf_puts(b, "],\"next\":");
@@ -320,7 +320,7 @@ static int score_past(const struct request *r, int readings, int decisions, stru
     event->readings = readings_view_upto(event->readings, readings);
     event->decisions.count = decisions;
     int err = what_if_new(event, out);
-    return err == ERR_OK ? what_if_score(*out, r->scene->view->request) : err;
+    return err == ERR_OK ? what_if_score(*out, r->results->view->request) : err;
 }
 
 /* What a fact that the snapshot holds changed in its moment. */
@@ -385,7 +385,7 @@ unsigned api_log_entry(struct request *r, struct textbuf *b) {
     unsigned status = request_store(r, &entry.page.store);
     if (status != 0)
         return status;
-    textbuf_printf(b, "{\"event\":\"%s\",\"entry\":", r->held->slug);
+    textbuf_printf(b, "{\"event\":\"%s\",\"entry\":", r->served->slug);
     int err = log_name_parse(r->args[1], &q.name)
                   ? store_log(entry.page.store, &q, tell_entry, &entry)
                   : ERR_OK;

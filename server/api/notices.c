@@ -80,7 +80,7 @@ unsigned api_notices(struct request *r, struct textbuf *b) {
         textbuf_puts(b, "number,posted,title,text,kind,protest_until,supersedes,hash\r\n");
     else
         textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"notices\":[",
-                       r->snapshot->event.rules->slug, (long long)r->scene->revision);
+                       r->snapshot->event.rules->slug, (long long)r->results->revision);
     for (size_t i = 0; i < board->count; i++) {
         if (csv)
             write_notice_csv(b, &board->list[i]);
@@ -135,8 +135,8 @@ void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"enquiries\":[", r->held->slug,
-                   (long long)r->scene->revision);
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"enquiries\":[", r->served->slug,
+                   (long long)r->results->revision);
     for (size_t i = 0; i < board->enquiry_count; i++) {
         textbuf_puts(b, i > 0 ? "," : "");
         enquiry_write_json(b, &board->enquiries[i]);

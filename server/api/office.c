@@ -17,10 +17,10 @@ static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
 }
 
-static unsigned write_paper(struct request *r, struct textbuf *b, const struct paper *paper,
+static unsigned write_paper(struct request *r, struct textbuf *b, const struct sent_document *paper,
                             const char *media_type) {
     textbuf_add(b, paper->text, paper->len);
-    etag_of_paper(paper, r->tag);
+    etag_of_document(paper, r->tag);
     r->media_type = media_type;
     return MHD_HTTP_OK;
 }
@@ -58,7 +58,7 @@ static void write_fields(struct textbuf *b, const char *const *names, const char
 unsigned api_decisions(struct request *r, struct textbuf *b) {
     const struct decision_list *decisions = &r->snapshot->event.decisions;
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"decisions\":[",
-                   r->snapshot->event.rules->slug, (long long)r->scene->revision);
+                   r->snapshot->event.rules->slug, (long long)r->results->revision);
     for (int i = 0; i < decisions->count; i++) {
         const struct decision *d = decisions->list[i].decision;
         textbuf_printf(b, "%s\n{\"number\":%d,\"holds\":%s,", i > 0 ? "," : "", i + 1,
@@ -160,7 +160,7 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
         return out_of_memory(r);
     }
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
-                   (long long)r->scene->revision);
+                   (long long)r->results->revision);
     int told = 0;
     int last = 0;
     int more = 0;
@@ -243,7 +243,7 @@ static void write_point(struct textbuf *b, const struct event *event, int p,
 
 unsigned api_points(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
-    const struct scores *scores = r->scene->scores;
+    const struct scores *scores = r->results->scores;
     int count = event->rules->point_count;
     struct tally_of_point *points = calloc((size_t)count + 1, sizeof *points);
     int err = points == NULL ? ERR_NOMEM : ERR_OK;
@@ -258,7 +258,7 @@ unsigned api_points(struct request *r, struct textbuf *b) {
     }
     if (err == ERR_OK) {
         textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"points\":[", event->rules->slug,
-                       (long long)r->scene->revision);
+                       (long long)r->results->revision);
         for (int p = 0; p < count; p++) {
             textbuf_puts(b, p > 0 ? ",\n" : "\n");
             write_point(b, event, p, &points[p]);
@@ -322,13 +322,13 @@ unsigned api_road(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     int err = ERR_OK;
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"timezone\":\"%s\",\"cars\":[",
-                   event->rules->slug, (long long)r->scene->revision, event->rules->timezone);
+                   event->rules->slug, (long long)r->results->revision, event->rules->timezone);
     for (int car = 0; err == ERR_OK && car < event->entries->count; car++) {
         struct score_sheet sheet = {0};
-        err = scores_sheet(r->scene->scores, car, &sheet);
+        err = scores_sheet(r->results->scores, car, &sheet);
         textbuf_puts(b, car > 0 ? ",\n" : "\n");
         if (err == ERR_OK)
-            write_on_road(b, event, r->scene->scores, &sheet, car);
+            write_on_road(b, event, r->results->scores, &sheet, car);
         score_sheet_clear(&sheet);
     }
     textbuf_puts(b, "]}\n");

@@ -46,7 +46,8 @@ static unsigned out_of_memory(struct request *r) {
 /* Has the API's own answer written, and reads it. */
 static unsigned ask(struct request *r, struct printing *p,
                     unsigned (*render)(struct request *, struct textbuf *)) {
-    *p = (struct printing){.made_ms = r->scene->changed_ms, .state = view_status(r->scene->view)};
+    *p = (struct printing){.made_ms = r->results->changed_ms,
+                           .state = view_status(r->results->view)};
     unsigned status = render(r, &p->told);
     if (status == MHD_HTTP_OK && !p->told.failed)
         p->json = json_loadb(p->told.bytes, p->told.len, 0, NULL);
@@ -80,7 +81,7 @@ static struct paper_doc *frame(const struct request *r, const struct printing *p
     textbuf_puts(&origin, "Published ");
     write_instant(&origin, p->made_ms);
     if (*contents_member(p->json, "hash") == '\0')
-        textbuf_printf(&origin, ", revision %lld", (long long)r->scene->revision);
+        textbuf_printf(&origin, ", revision %lld", (long long)r->results->revision);
     if (!p->secret)
         write_hash(&hash, p);
     if (request_base(r, &address))
@@ -105,7 +106,7 @@ static void tell_of_boxes(const struct request *r, int letters) {
     char text[256];
     (void)snprintf(text, sizeof text, words, r->path, letters);
     if (r->connection != NULL)
-        log_error(r->held->slug, "%s", text);
+        log_error(r->served->slug, "%s", text);
     else
         (void)fprintf(stderr, "cairn: %s\n", text);
 }
@@ -288,7 +289,7 @@ unsigned paper_codes(struct request *r, struct textbuf *b) {
         p.state = "for the office alone";
         p.secret = true;
         if (request_base(r, &cards))
-            textbuf_printf(&cards, "/%s/cars/", r->held->slug);
+            textbuf_printf(&cards, "/%s/cars/", r->served->slug);
         struct paper_doc *doc = frame(r, &p);
         if (doc != NULL)
             contents_codes(doc, p.json, textbuf_text(&cards));

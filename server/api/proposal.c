@@ -100,11 +100,11 @@ static int write_moves(const struct request *r, const struct event *next, struct
     struct view *view = NULL;
     struct scores *scores = NULL;
     struct effect effect = {0};
-    int err = view_new(next, r->scene->view->request, &view);
+    int err = view_new(next, r->results->view->request, &view);
     if (err == ERR_OK)
         err = scores_new(next, view, &scores);
     if (err == ERR_OK)
-        err = effect_make(r->scene->scores, scores, &effect);
+        err = effect_make(r->results->scores, scores, &effect);
     if (err == ERR_OK) {
         textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(&effect));
         effect_write_json(b, &effect);
@@ -122,7 +122,7 @@ static int write_moves(const struct request *r, const struct event *next, struct
 /* The documents in force, to put a proposed one among them. */
 static struct event_files files_in_force(const struct request *r) {
     const struct documents *in_force = r->snapshot->set->documents;
-    const struct paper *starts = &in_force->starts;
+    const struct sent_document *starts = &in_force->starts;
     return (struct event_files){
         .rules = {in_force->rules.text, in_force->rules.len},
         .entries = {in_force->entries.text, in_force->entries.len},
@@ -149,7 +149,7 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
     else
         files.entries = own;
     int err = model_read(&files, &problems, &next);
-    if (err == ERR_OK && strcmp(next->rules->slug, r->held->slug) != 0)
+    if (err == ERR_OK && strcmp(next->rules->slug, r->served->slug) != 0)
         problems_add_at(&problems, PROBLEM_ERROR, "event.json: slug", "must stay as it is");
     if (err == ERR_OK)
         err = move_facts(&r->snapshot->event, next, &lost);

@@ -22,9 +22,9 @@ unsigned api_prizes(struct request *r, struct textbuf *b) {
     unsigned status = request_format(r, &csv);
     if (status != 0)
         return status;
-    if (awards_new(r->scene->scores, &awards) != ERR_OK)
+    if (awards_new(r->results->scores, &awards) != ERR_OK)
         return out_of_memory(r);
-    struct output_head head = {view_status(r->scene->view), r->scene->revision, NULL};
+    struct output_head head = {view_status(r->results->view), r->results->revision, NULL};
     if (csv)
         awards_write_csv(b, awards);
     else
@@ -123,7 +123,7 @@ static void write_effect(struct request *r, struct textbuf *b, const struct trie
     textbuf_printf(b,
                    "{\"event\":\"%s\",\"revision\":%lld,\"accepted\":%d,\"duplicates\":%d,"
                    "\"refused\":[",
-                   r->held->slug, (long long)r->scene->revision, tried->accepted,
+                   r->served->slug, (long long)r->results->revision, tried->accepted,
                    tried->duplicates);
     textbuf_add(b, tried->list.bytes, tried->list.len);
     textbuf_printf(b, "],\"places\":%d,\"moves\":", effect_places(effect));
@@ -173,9 +173,9 @@ unsigned act_effects(struct request *r, struct textbuf *b) {
     for (size_t i = 0; status == 0 && err == ERR_OK && i < upload.count; i++)
         err = try_row(trial, &tried, &upload.rows[i], i + 1);
     if (status == 0 && err == ERR_OK)
-        err = what_if_score(trial, r->scene->view->request);
+        err = what_if_score(trial, r->results->view->request);
     if (status == 0 && err == ERR_OK)
-        err = effect_make(r->scene->scores, trial->scores, &effect);
+        err = effect_make(r->results->scores, trial->scores, &effect);
     if (status == 0 && err == ERR_OK)
         write_effect(r, b, &tried, &effect);
     if (status == 0)

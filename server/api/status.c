@@ -114,8 +114,8 @@ static void say_event(struct status *s) {
     say(s, "server", "Server", HEALTH_FINE, "", "version %s, up for %s", CAIRN_VERSION,
         span(server_uptime_seconds(r->server), text));
     say(s, "revision", "Results", HEALTH_FINE, "", "revision %" PRId64 ", changed %s ago",
-        r->scene->revision, span((now_ms() - r->scene->changed_ms) / 1000, text));
-    if (desk_gaps_make(&r->snapshot->event, r->held, server_desks(r->server), &desks) != ERR_OK)
+        r->results->revision, span((now_ms() - r->results->changed_ms) / 1000, text));
+    if (desk_gaps_make(&r->snapshot->event, r->served, server_desks(r->server), &desks) != ERR_OK)
         say(s, "desks", "Desks", HEALTH_UNKNOWN, "Memory is out.", "cannot be counted");
     else if (desks.missing == 0)
         say(s, "desks", "Desks", HEALTH_FINE, "", "%d heard of, nothing missing", desks.desks);
@@ -129,7 +129,7 @@ static void say_event(struct status *s) {
 }
 
 static void say_writes(struct status *s) {
-    const struct write_queue_figures *f = write_queue_figures(server_keeper(s->r->server));
+    const struct write_queue_figures *f = write_queue_figures(server_write_queue(s->r->server));
     int waiting = atomic_load(&f->waiting);
     long long failures = atomic_load(&f->failures);
     say_times(s, "commit", "Time to the disk", &f->commit, COMMIT_SLOW_US,
@@ -172,7 +172,7 @@ static void say_crowd(struct status *s) {
 
 static void say_disk(struct status *s) {
     const char *folder = server_data_dir(s->r->server);
-    char *path = data_dir_path(folder, s->r->held->slug);
+    char *path = data_dir_path(folder, s->r->served->slug);
     char *log = NULL;
     struct stat file;
     struct stat wal = {0};
@@ -186,7 +186,7 @@ static void say_disk(struct status *s) {
             "%" PRId64 " MB of %" PRId64 " MB free", free_mb, all_mb);
     if (path != NULL && asprintf(&log, "%s-wal", path) >= 0)
         (void)stat(log, &wal);
-    enum write_state writes = (enum write_state)atomic_load(&s->r->held->writes);
+    enum write_state writes = (enum write_state)atomic_load(&s->r->served->writes);
     if (writes == WRITES_GONE)
         say(s, "file", "Event file", HEALTH_LOOK,
             "Do not restart the server: put the file back where it was, or save the event first "
@@ -235,7 +235,7 @@ static void write_damage(struct textbuf *b, const struct damage *damage) {
 
 static void say_copies(struct status *s) {
     const char *folder = server_backups(s->r->server);
-    int64_t newest = folder == NULL ? BACKUPS_NONE : backups_newest(folder, s->r->held->slug);
+    int64_t newest = folder == NULL ? BACKUPS_NONE : backups_newest(folder, s->r->served->slug);
     char text[SPAN_LEN];
     if (folder == NULL)
         say(s, "copies", "Copies", HEALTH_UNKNOWN,
@@ -272,19 +272,19 @@ static void say_certificate(struct status *s) {
 
 unsigned api_status(struct request *r, struct textbuf *b) {
     struct status s = {r, b, ""};
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"lines\":[", r->held->slug,
-                   (long long)r->scene->revision);
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"lines\":[", r->served->slug,
+                   (long long)r->results->revision);
     say_event(&s);
     say_writes(&s);
     say_crowd(&s);
     say_disk(&s);
     struct damage damage;
-    served_event_damage(r->held, &damage);
+    served_event_damage(r->served, &damage);
     say_facts(&s, &damage);
     say_copies(&s);
     say_certificate(&s);
     textbuf_printf(b, "\n],\"writes\":\"%s\"",
-                   write_state_word((enum write_state)atomic_load(&r->held->writes)));
+                   write_state_word((enum write_state)atomic_load(&r->served->writes)));
     write_damage(b, &damage);
     damage_clear(&damage);
     textbuf_puts(b, "}\n");

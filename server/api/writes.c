@@ -10,17 +10,17 @@
 #include "http/dispatch.h"
 #include "output/output.h"
 
-static unsigned parse_rows(struct request *r, struct job *job, const char *const *names,
+static unsigned parse_rows(struct request *r, struct write *write, const char *const *names,
                            size_t count, size_t required) {
     struct textbuf why = {0};
     const struct upload_watch watch = {dispatch_upload_is_given_up, r};
-    enum media media = media_of(job->media_type);
+    enum media media = media_of(write->media_type);
     unsigned status = 0;
     if (media == MEDIA_UNKNOWN)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send application/json, application/x-ndjson or text/csv.");
-    switch (upload_parse(media, job->body, job->len, names, count, required, &watch, &job->upload,
-                         &why)) {
+    switch (upload_parse(media, write->body, write->len, names, count, required, &watch,
+                         &write->upload, &why)) {
     case ERR_OK:
         break;
     case ERR_BUSY:
@@ -40,24 +40,24 @@ static unsigned parse_rows(struct request *r, struct job *job, const char *const
     return status;
 }
 
-unsigned write_readings(struct request *r, struct job *job) {
-    job->kind = JOB_READINGS;
-    return parse_rows(r, job, reading_field_names, READING_FIELD_COUNT, READING_CAR + 1);
+unsigned write_readings(struct request *r, struct write *write) {
+    write->kind = WRITE_READINGS;
+    return parse_rows(r, write, reading_field_names, READING_FIELD_COUNT, READING_CAR + 1);
 }
 
-unsigned write_decisions(struct request *r, struct job *job) {
-    job->kind = JOB_DECISIONS;
-    return parse_rows(r, job, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1);
+unsigned write_decisions(struct request *r, struct write *write) {
+    write->kind = WRITE_DECISIONS;
+    return parse_rows(r, write, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1);
 }
 
-static bool has_type(const struct job *job, const char *type) {
-    size_t len = strcspn(job->media_type, "; \t");
-    return strlen(type) == len && strncasecmp(type, job->media_type, len) == 0;
+static bool has_type(const struct write *write, const char *type) {
+    size_t len = strcspn(write->media_type, "; \t");
+    return strlen(type) == len && strncasecmp(type, write->media_type, len) == 0;
 }
 
 /* Who replaces a document and why, and from which day on it is so, stand in the address: the body
  * is the document alone. */
-static unsigned parse_note(struct request *r, struct job *job) {
+static unsigned parse_note(struct request *r, struct write *write) {
     const char *by = request_query(r, "by");
     const char *reason = request_query(r, "reason");
     const char *since = request_query(r, "since");
@@ -65,56 +65,57 @@ static unsigned parse_note(struct request *r, struct job *job) {
     if (since != NULL && date_parse(since, &day) != ERR_OK)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "“since” is no date: write YYYY-MM-DD.");
     if (by != NULL || reason != NULL || since != NULL)
-        job->note = (struct change_note){by == NULL ? "" : by, reason == NULL ? "" : reason,
-                                         since == NULL ? "" : since};
+        write->note = (struct change_note){by == NULL ? "" : by, reason == NULL ? "" : reason,
+                                           since == NULL ? "" : since};
     return 0;
 }
 
-unsigned write_entries(struct request *r, struct job *job) {
-    job->kind = JOB_ENTRIES;
-    return has_type(job, "text/csv")
-               ? parse_note(r, job)
+unsigned write_entries(struct request *r, struct write *write) {
+    write->kind = WRITE_ENTRIES;
+    return has_type(write, "text/csv")
+               ? parse_note(r, write)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send entries.csv as text/csv.");
 }
 
-unsigned write_rules(struct request *r, struct job *job) {
-    job->kind = JOB_RULES;
-    return has_type(job, "application/json") ? parse_note(r, job)
-                                             : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                                                            "Send event.json as application/json.");
+unsigned write_rules(struct request *r, struct write *write) {
+    write->kind = WRITE_RULES;
+    return has_type(write, "application/json")
+               ? parse_note(r, write)
+               : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                              "Send event.json as application/json.");
 }
 
-unsigned write_starts(struct request *r, struct job *job) {
+unsigned write_starts(struct request *r, struct write *write) {
     int day = 0;
     unsigned status = request_day(r, &day);
-    job->kind = JOB_STARTS;
-    job->number = day;
-    if (status != 0 || has_type(job, "application/json"))
+    write->kind = WRITE_STARTS;
+    write->number = day;
+    if (status != 0 || has_type(write, "application/json"))
         return status;
     return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                         "Send how the day is started as application/json.");
 }
 
-unsigned write_object(struct request *r, struct job *job, const char *const *names, size_t count,
-                      const char *shape) {
+unsigned write_object(struct request *r, struct write *write, const char *const *names,
+                      size_t count, const char *shape) {
     struct textbuf why = {0};
     struct textbuf list = {0};
-    if (!has_type(job, "application/json"))
+    if (!has_type(write, "application/json"))
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send %s as application/json.",
                             shape);
     textbuf_putc(&list, '[');
-    textbuf_add(&list, job->body, job->len);
+    textbuf_add(&list, write->body, write->len);
     textbuf_putc(&list, ']');
     int err = list.failed ? ERR_NOMEM
                           : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0, NULL,
-                                         &job->upload, &why);
+                                         &write->upload, &why);
     textbuf_clear(&list);
     textbuf_clear(&why);
     if (err == ERR_NOMEM)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-    if (err != ERR_OK || job->upload.count != 1)
+    if (err != ERR_OK || write->upload.count != 1)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
-    const struct upload_row *row = &job->upload.rows[0];
+    const struct upload_row *row = &write->upload.rows[0];
     if (row->wrong != NULL)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Cannot be taken: %s. Send %s.", row->wrong,
                             shape);
@@ -132,15 +133,15 @@ static bool among(const char *word, const char *const *words) {
     return false;
 }
 
-unsigned write_notice(struct request *r, struct job *job) {
+unsigned write_notice(struct request *r, struct write *write) {
     static const char *const names[] = {"title", "text", "kind"};
     static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
     static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
-    job->kind = JOB_NOTICE;
-    unsigned status = write_object(r, job, names, 3, shape);
+    write->kind = WRITE_NOTICE;
+    unsigned status = write_object(r, write, names, 3, shape);
     if (status != 0)
         return status;
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     if (!among(fields[2], kinds))
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "“kind” is bulletin, provisional or final.");
     if (*fields[0] == '\0' && (*fields[2] == '\0' || *fields[2] == 'b'))
@@ -148,32 +149,32 @@ unsigned write_notice(struct request *r, struct job *job) {
     return 0;
 }
 
-unsigned write_enquiry(struct request *r, struct job *job) {
+unsigned write_enquiry(struct request *r, struct write *write) {
     static const char *const names[] = {"kind", "car", "point", "text"};
     static const char *const kinds[] = {"enquiry", "protest", NULL};
     static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
-    job->kind = JOB_ENQUIRY;
-    unsigned status = write_object(r, job, names, 4, shape);
+    write->kind = WRITE_ENQUIRY;
+    unsigned status = write_object(r, write, names, 4, shape);
     if (status != 0)
         return status;
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     if (!among(fields[0], kinds) || *fields[3] == '\0')
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "“kind” is enquiry or protest, and “text” says what it is about.");
     return 0;
 }
 
-unsigned write_answer(struct request *r, struct job *job) {
+unsigned write_answer(struct request *r, struct write *write) {
     static const char *const names[] = {"outcome", "text"};
     static const char *const outcomes[] = {"answered", "upheld", "rejected", "withdrawn", NULL};
     static const char shape[] = "{\"outcome\": …, \"text\": …}";
-    job->kind = JOB_ANSWER;
-    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &job->number) != ERR_OK)
+    write->kind = WRITE_ANSWER;
+    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &write->number) != ERR_OK)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
-    unsigned status = write_object(r, job, names, 2, shape);
+    unsigned status = write_object(r, write, names, 2, shape);
     if (status != 0)
         return status;
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     if (!among(fields[0], outcomes) || *fields[1] == '\0')
         return request_fail(
             r, MHD_HTTP_BAD_REQUEST,
@@ -182,13 +183,13 @@ unsigned write_answer(struct request *r, struct job *job) {
     return 0;
 }
 
-void tell_rows(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_rows(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
     textbuf_printf(b, "{\"accepted\":%lld,\"duplicates\":%lld,\"refused\":[",
-                   (long long)job->accepted, (long long)job->duplicates);
-    for (size_t i = 0; i < job->refused_count; i++) {
-        const struct refused_row *row = &job->refused[i];
-        long line = row->row <= job->upload.count ? job->upload.rows[row->row - 1].line : 0;
+                   (long long)write->accepted, (long long)write->duplicates);
+    for (size_t i = 0; i < write->refused_count; i++) {
+        const struct refused_row *row = &write->refused[i];
+        long line = row->row <= write->upload.count ? write->upload.rows[row->row - 1].line : 0;
         textbuf_printf(b, "%s{\"row\":%zu,", i > 0 ? "," : "", row->row);
         if (line > 0)
             textbuf_printf(b, "\"line\":%ld,", line);
@@ -198,22 +199,22 @@ void tell_rows(struct request *r, const struct job *job, struct textbuf *b) {
         json_write_text(b, row->reason == NULL ? "" : row->reason);
         textbuf_putc(b, '}');
     }
-    textbuf_printf(b, "],\"revision\":%lld}\n", (long long)job->revision);
+    textbuf_printf(b, "],\"revision\":%lld}\n", (long long)write->revision);
 }
 
-void tell_document(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_document(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"revision\":%lld}\n", (long long)job->revision);
+    textbuf_printf(b, "{\"revision\":%lld}\n", (long long)write->revision);
 }
 
-void tell_starts(struct request *r, const struct job *job, struct textbuf *b) {
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->held->slug,
-                   (long long)job->revision);
-    textbuf_add(b, job->told.bytes, job->told.len);
+void tell_starts(struct request *r, const struct write *write, struct textbuf *b) {
+    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->served->slug,
+                   (long long)write->revision);
+    textbuf_add(b, write->told.bytes, write->told.len);
 }
 
-void tell_notice(struct request *r, const struct job *job, struct textbuf *b) {
+void tell_notice(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)job->number,
-                   (long long)job->revision);
+    textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)write->number,
+                   (long long)write->revision);
 }

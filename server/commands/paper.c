@@ -138,7 +138,7 @@ static int print_paper(const struct options *o, const struct paper_options *opti
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s\n", b.len > 0 ? textbuf_text(&b) : err_text(err));
         code = exit_code(err);
-    } else if (write_queue_find(server_keeper(server), o->operands[1]) == NULL) {
+    } else if (write_queue_find(server_write_queue(server), o->operands[1]) == NULL) {
         (void)fprintf(stderr, "cairn: there is no event “%s” in %s\n", o->operands[1],
                       o->operands[0]);
         code = EXIT_INPUT;

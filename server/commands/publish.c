@@ -55,9 +55,9 @@ static void stop(int signal_number) {
 
 /* The public revision of the event, -1 where it is gone. */
 static int64_t revision_of(struct server *server, const char *slug) {
-    struct served_event *held = write_queue_find(server_keeper(server), slug);
-    struct snapshot *s = held == NULL ? NULL : snapshot_acquire(&held->slot);
-    int64_t revision = s == NULL ? -1 : s->open_scene.revision;
+    struct served_event *served = write_queue_find(server_write_queue(server), slug);
+    struct snapshot *s = served == NULL ? NULL : snapshot_acquire(&served->slot);
+    int64_t revision = s == NULL ? -1 : s->public_results.revision;
     snapshot_release(s);
     return revision;
 }

@@ -184,8 +184,9 @@ static void write_problem(const struct request *r, struct textbuf *b, unsigned s
     json_write_text(b, textbuf_text(&r->detail));
     textbuf_puts(b, ",\"instance\":");
     json_write_text(b, r->path);
-    if (r->job != NULL && (r->job->result == JOB_REFUSED || r->job->result == JOB_NOT_YET))
-        write_errors(b, textbuf_text(&r->job->why));
+    if (r->write != NULL &&
+        (r->write->result == WRITE_REFUSED || r->write->result == WRITE_NOT_YET))
+        write_errors(b, textbuf_text(&r->write->why));
     textbuf_puts(b, "}\n");
 }
 
@@ -396,12 +397,12 @@ static void write_tags(const struct request *r, const struct textbuf *body, stru
     bool tagged = !r->route->local && !r->route->fresh;
     if (*r->tag != '\0') {
         (void)snprintf(tag, sizeof tag, "%s", r->tag);
-    } else if (tagged && r->scene != NULL && r->role != ROLE_TIMEKEEPER) {
+    } else if (tagged && r->results != NULL && r->role != ROLE_TIMEKEEPER) {
         char lang[8] = "";
         if (has_language(r))
             (void)snprintf(lang, sizeof lang, "-%s", lang_code(request_language(r)));
         (void)snprintf(tag, sizeof tag, "%c%lld-" CAIRN_VERSION "-%.8s%s",
-                       r->role == ROLE_ORGANISER ? 'o' : 'r', (long long)r->scene->revision,
+                       r->role == ROLE_ORGANISER ? 'o' : 'r', (long long)r->results->revision,
                        server_assets(r->server) + strlen("/_/"), lang);
     } else if (tagged) {
         /* Each timekeeper sees an event of its own, which a revision does not name. */
@@ -480,8 +481,8 @@ static struct answer *render(struct request *r, unsigned *status) {
 static struct cache *cache_of(const struct request *r) {
     if (r->route->constant)
         return server_cache(r->server);
-    return r->scene != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh ? r->scene->cache
-                                                                              : NULL;
+    return r->results != NULL && r->role != ROLE_TIMEKEEPER && !r->route->fresh ? r->results->cache
+                                                                                : NULL;
 }
 
 bool answer_suits(const struct request *r, const struct answer *answer) {

@@ -96,23 +96,23 @@ static void make_act(struct order *order) {
     act(of_order(order));
 }
 
-static void make_job(struct order *order) {
+static void make_write(struct order *order) {
     struct request *r = of_order(order);
-    r->made_status = r->route->write(r, r->job);
+    r->made_status = r->route->write(r, r->write);
 }
 
 static bool order_is_gone(const struct order *order) {
     return has_gone(of_order(order));
 }
 
-/* Gives the job to the writer; the connection is suspended. */
+/* Gives the write to the writer; the connection is suspended. */
 static void submit(struct request *r) {
-    if (write_queue_submit(server_keeper(r->server), r->job) == ERR_OK)
+    if (write_queue_submit(server_write_queue(r->server), r->write) == ERR_OK)
         return;
     /* Nothing was taken, and the end does not wait for word of it. */
     uncount(r);
-    r->job->result = JOB_FAILED;
-    r->job->revision = -1;
+    r->write->result = WRITE_FAILED;
+    r->write->revision = -1;
     r->refusal =
         worker_pool_are_stopping(server_makers(r->server)) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
     MHD_resume_connection(r->connection);
@@ -145,7 +145,7 @@ static enum turn turn_of(const struct request *r) {
 static enum MHD_Result order(struct request *r, void (*make)(struct order *), const char *name) {
     r->order = (struct order){.turn = turn_of(r),
                               .context = r,
-                              .scope = r->scene,
+                              .scope = r->results,
                               .name = name,
                               /* A large answer is made in one coding only. */
                               .variant = answer_may_compress(r),
@@ -217,8 +217,8 @@ static enum MHD_Result begin_act(struct request *r) {
 /* ---- writes ---- */
 
 /* Called by the writer's thread. The loop that owns the connection calls the handler again. */
-static void job_done(struct job *job) {
-    struct request *r = job->context;
+static void write_done(struct write *write) {
+    struct request *r = write->context;
     MHD_resume_connection(r->connection);
 }
 
@@ -228,27 +228,27 @@ static const char *header_or_nothing(const struct request *r, const char *name) 
 }
 
 static enum MHD_Result begin_write(struct request *r) {
-    struct job *job = calloc(1, sizeof *job);
+    struct write *write = calloc(1, sizeof *write);
     char *body = r->body != NULL ? r->body : strdup("");
-    if (job == NULL || body == NULL) {
-        free(job);
+    if (write == NULL || body == NULL) {
+        free(write);
         if (body != r->body)
             free(body);
         return MHD_NO;
     }
-    job->held = r->held;
-    job->done = job_done;
-    job->context = r;
-    job->media_type = header_or_nothing(r, MHD_HTTP_HEADER_CONTENT_TYPE);
-    job->if_match = header_or_nothing(r, MHD_HTTP_HEADER_IF_MATCH);
-    memcpy(job->key_hash, r->key_hash, sizeof job->key_hash);
-    job->body = body;
-    job->len = r->body_len;
+    write->served = r->served;
+    write->done = write_done;
+    write->context = r;
+    write->media_type = header_or_nothing(r, MHD_HTTP_HEADER_CONTENT_TYPE);
+    write->if_match = header_or_nothing(r, MHD_HTTP_HEADER_IF_MATCH);
+    memcpy(write->key_hash, r->key_hash, sizeof write->key_hash);
+    write->body = body;
+    write->len = r->body_len;
     r->body = NULL;
-    r->job = job;
-    if (job->len > LIMIT_BODY_AT_ONCE)
-        return order(r, make_job, NULL);
-    unsigned status = r->route->write(r, job);
+    r->write = write;
+    if (write->len > LIMIT_BODY_AT_ONCE)
+        return order(r, make_write, NULL);
+    unsigned status = r->route->write(r, write);
     if (status != 0)
         return answer_error(r, status, NULL);
     r->made_status = MHD_HTTP_OK;
@@ -258,43 +258,43 @@ static enum MHD_Result begin_write(struct request *r) {
 }
 
 static enum MHD_Result tell_write(struct request *r) {
-    const struct job *job = r->job;
+    const struct write *write = r->write;
     struct textbuf b = {0};
     if (r->made_status != MHD_HTTP_OK)
         return answer_error(r, r->made_status, NULL); /* it never came to the writer */
-    switch (job->result) {
-    case JOB_UNAUTHORISED:
-        if (job->kind == JOB_CREW_ENQUIRY) {
+    switch (write->result) {
+    case WRITE_UNAUTHORISED:
+        if (write->kind == WRITE_CREW_ENQUIRY) {
             (void)request_fail(r, 0, "The code is not in force any more.");
             return answer_error(r, MHD_HTTP_FORBIDDEN, NULL);
         }
         (void)request_fail(r, 0, "The key is not in force for this event.");
         return answer_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
-    case JOB_STALE:
+    case WRITE_STALE:
         (void)request_fail(
             r, 0, "Somebody else was first; nothing was changed. Look again, then decide.");
         return answer_error(r, MHD_HTTP_PRECONDITION_FAILED, NULL);
-    case JOB_NOT_YET:
+    case WRITE_NOT_YET:
         (void)request_fail(r, 0, "Something stands in the way; nothing was changed.");
         return answer_error(r, MHD_HTTP_CONFLICT, NULL);
-    case JOB_REFUSED:
+    case WRITE_REFUSED:
         (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
         return answer_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);
-    case JOB_FAILED:
-        if (job->revision < 0)
+    case WRITE_FAILED:
+        if (write->revision < 0)
             (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
-        else if (job->why.len == 0 && served_event_trouble(r->held) != NULL)
-            (void)request_fail(r, 0, "%s", served_event_trouble(r->held));
+        else if (write->why.len == 0 && served_event_trouble(r->served) != NULL)
+            (void)request_fail(r, 0, "%s", served_event_trouble(r->served));
         else
             (void)request_fail(r, 0,
                                "The machine could not keep it; nothing was changed. Try again.");
-        if (job->why.len > 0)
-            log_error(r->held->slug, "%s", textbuf_text(&job->why));
+        if (write->why.len > 0)
+            log_error(r->served->slug, "%s", textbuf_text(&write->why));
         return answer_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);
-    case JOB_DONE:
+    case WRITE_DONE:
         break;
     }
-    r->route->tell(r, job, &b);
+    r->route->tell(r, write, &b);
     if (r->route->moves)
         return answer_move(r, &b);
     struct MHD_Response *response = answer_private(&b, "application/json");

@@ -37,7 +37,7 @@
 enum { STOP_WAIT_MS = 2000 };
 
 struct server {
-    struct write_queue *keeper;
+    struct write_queue *queue;
     struct stream_hub *streams;
     struct guess_limits *guard;
     struct connections *door; /* NULL where there is none to come in by */
@@ -57,8 +57,8 @@ struct server {
     struct cache *cache;        /* of what is the same for all events and revisions */
 };
 
-struct write_queue *server_keeper(struct server *server) {
-    return server->keeper;
+struct write_queue *server_write_queue(struct server *server) {
+    return server->queue;
 }
 
 struct stream_hub *server_streams(struct server *server) {
@@ -217,7 +217,7 @@ size_t request_address(const struct request *r, unsigned char bytes[CLIENT_ADDRE
 
 /* What a code or key is counted under. An event's place in memory is as good a number as any. */
 static struct guessed tried(const struct request *r, int64_t car) {
-    return (struct guessed){client_of(r), car == 0 ? 0 : (uint64_t)(uintptr_t)r->held, car};
+    return (struct guessed){client_of(r), car == 0 ? 0 : (uint64_t)(uintptr_t)r->served, car};
 }
 
 bool request_may_try(const struct request *r, int64_t car) {
@@ -242,10 +242,10 @@ static int find_key(const struct request *r, const char *text) {
 /* Asks the writer to look for keys. On a machine whose disk hangs that takes a moment: one thread
  * may wait for it, and the others go on answering. Returns false where another waits. */
 static bool look_for_key(const struct request *r) {
-    bool idle = !atomic_exchange(&r->held->looking, true);
+    bool idle = !atomic_exchange(&r->served->looking, true);
     if (idle) {
-        write_queue_look(r->held);
-        atomic_store(&r->held->looking, false);
+        write_queue_refresh(r->served);
+        atomic_store(&r->served->looking, false);
     }
     return idle;
 }
@@ -274,7 +274,7 @@ static unsigned authenticate(struct request *r) {
             return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                                 "Keys are being looked for; try again.");
         snapshot_release(r->snapshot);
-        r->snapshot = snapshot_acquire(&r->held->slot);
+        r->snapshot = snapshot_acquire(&r->served->slot);
         if (r->snapshot == NULL)
             return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no event “%s”.", r->args[0]);
         r->key = find_key(r, value + 7);
@@ -307,8 +307,8 @@ static bool is_slashless(const struct request *r, const char *path) {
     if ((strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0) || *path != '/' ||
         strchr(path + 1, '/') != NULL)
         return false;
-    struct served_event *held = write_queue_find(r->server->keeper, path + 1);
-    struct snapshot *snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot);
+    struct served_event *served = write_queue_find(r->server->queue, path + 1);
+    struct snapshot *snapshot = served == NULL ? NULL : snapshot_acquire(&served->slot);
     if (snapshot != NULL)
         snapshot_release(snapshot);
     return snapshot != NULL;
@@ -318,11 +318,11 @@ static bool is_slashless(const struct request *r, const char *path) {
 static unsigned find_event(struct request *r) {
     if (strstr(r->route->pattern, "{}") == NULL || r->route->eventless)
         return 0;
-    r->held = write_queue_find(r->server->keeper, r->args[0]);
-    r->snapshot = r->held == NULL ? NULL : snapshot_acquire(&r->held->slot);
+    r->served = write_queue_find(r->server->queue, r->args[0]);
+    r->snapshot = r->served == NULL ? NULL : snapshot_acquire(&r->served->slot);
     if (r->snapshot != NULL)
         return 0;
-    if (write_queue_is_opening(r->server->keeper, r->args[0]))
+    if (write_queue_is_opening(r->server->queue, r->args[0]))
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                             "The event “%s” is just being opened; try again in a moment.",
                             r->args[0]);
@@ -368,7 +368,8 @@ static unsigned open_request(struct request *r, const char *path, char *allowed,
                             "Too many are here at once; try again in a moment.");
     }
     if (r->snapshot != NULL)
-        r->scene = r->role == ROLE_ORGANISER ? &r->snapshot->office : &r->snapshot->open_scene;
+        r->results =
+            r->role == ROLE_ORGANISER ? &r->snapshot->office_results : &r->snapshot->public_results;
     const char *length = request_header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
     const char *packed = request_header(r, MHD_HTTP_HEADER_CONTENT_ENCODING);
     if (r->route->body_limit > 0 && packed != NULL && strcasecmp(packed, "identity") != 0)
@@ -548,7 +549,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
         atomic_fetch_sub(&server->under_way, 1);
     answer_release(r->made);
     snapshot_release(r->snapshot);
-    job_free(r->job);
+    write_free(r->write);
     free(r->body);
     form_body_clear(&r->form);
     free(r->path);
@@ -558,10 +559,10 @@ static void completed(void *context, struct MHD_Connection *connection, void **s
     free(r);
 }
 
-static void published(void *context, struct served_event *held, const struct snapshot *before,
+static void published(void *context, struct served_event *served, const struct snapshot *before,
                       const struct snapshot *now) {
     struct server *server = context;
-    stream_publish(server->streams, held, before, now);
+    stream_publish(server->streams, served, before, now);
 }
 
 /* How many files may be open for connections and streams: as many as the machine allows. */
@@ -703,7 +704,7 @@ static int furnish(struct server *s, const char *data_dir, const char *only, str
     s->streams = stream_hub_new((int)listener_limit());
     if (s->guard == NULL || s->desks == NULL || s->streams == NULL)
         return ERR_NOMEM;
-    err = write_queue_new(data_dir, only, published, s, why, &s->keeper);
+    err = write_queue_new(data_dir, only, published, s, why, &s->queue);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is told, and the others are served. */
         log_errors(NULL, textbuf_text(why));
@@ -765,8 +766,8 @@ void server_stop(struct server *s) {
      * would spare them, but with epoll it races with the library's own threads for the listening
      * socket, and who loses aborts. */
     worker_pool_stop(s->makers);
-    if (s->keeper != NULL)
-        write_queue_stop(s->keeper);
+    if (s->queue != NULL)
+        write_queue_stop(s->queue);
     /* What was written is still to be answered, and a stream to be told that it is over; a client
      * that does not read is not waited for. */
     int left = STOP_WAIT_MS;
@@ -777,7 +778,7 @@ void server_stop(struct server *s) {
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
-    write_queue_free(s->keeper);
+    write_queue_free(s->queue);
     cache_free(s->cache);
     worker_pool_free(s->makers);
     stream_hub_free(s->streams);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* http.h - one request on its way through the server: route, role, scene, answer.
+/* http.h - one request on its way through the server: route, role, results, answer.
  * The HTTP library's threads run everything here; reads use snapshots only. */
 #ifndef CAIRN_HTTP_H
 #define CAIRN_HTTP_H
@@ -41,15 +41,15 @@ struct route {
     /* Does what a POST asks without the writer, since it is no fact of the event; the request's
      * `body` may be NULL. Writes the answer and returns the HTTP status. */
     unsigned (*act)(struct request *r, struct textbuf *b);
-    /* Makes the job of a write. Returns 0, or the status of an error already described. */
-    unsigned (*write)(struct request *r, struct job *job);
-    /* Tells a done job. */
-    void (*tell)(struct request *r, const struct job *job, struct textbuf *b);
+    /* Makes the write of a request. Returns 0, or the status of an error already described. */
+    unsigned (*write)(struct request *r, struct write *write);
+    /* Tells a done write. */
+    void (*tell)(struct request *r, const struct write *write, struct textbuf *b);
     /* Writes the page that tells what is wrong with a form of a page: instead of a problem, where
      * the request's `form` was read. NULL for what is no form. */
     void (*refused)(struct request *r, struct textbuf *b, unsigned status);
     enum MHD_Result (*special)(struct request *r);
-    bool moves;     /* a done job is told by where it leads (303): `tell` writes that address */
+    bool moves;     /* a done write is told by where it leads (303): `tell` writes that address */
     bool eventless; /* its first wildcard is no event */
     bool fresh;     /* depends on more than the event's revision: never kept, has no tag */
     bool local;     /* answered to this machine only: its figures count hidden uploads too */
@@ -75,12 +75,12 @@ struct request {
     const char *query[PARAMETERS_MAX]; /* values of the route's parameters, NULL where not given */
     int64_t began_us;
 
-    struct served_event *held;
+    struct served_event *served;
     struct snapshot *snapshot;
     enum role role;
     int key; /* place in the snapshot's keyring, -1 */
     unsigned char key_hash[32];
-    const struct scene *scene; /* of the role; a timekeeper starts from the public one */
+    const struct results *results; /* of the role; a timekeeper starts from the public one */
     const struct static_page
         *copy; /* where the page becomes a file, see static_page.h; NULL: it is answered */
 
@@ -95,7 +95,7 @@ struct request {
     struct form_body form; /* of a page, where the body was one */
 
     /* write */
-    struct job *job;
+    struct write *write;
 
     /* what is made while the connection is suspended, see dispatch.h */
     struct order order;
@@ -153,19 +153,19 @@ void request_tried_right(const struct request *r, int64_t car);
  * Returns false where that is not known. */
 bool request_base(const struct request *r, struct textbuf *b);
 
-/* Scores to show, up to an item, to this request's role. Where they are not the scene's own they
- * are made here: `owned_view` and `owned` are then to be freed by scene_scores_free. */
-struct scene_scores {
+/* Scores to show, up to an item, to this request's role. Where they are not those of its results
+ * they are made here: `owned_view` and `owned` are then to be freed by shown_scores_free. */
+struct shown_scores {
     const struct view *view;
     const struct scores *scores;
     struct view *owned_view;
     struct scores *owned;
 };
-int request_scores(const struct request *r, int after, struct scene_scores *out);
-void scene_scores_free(struct scene_scores *s);
+int request_scores(const struct request *r, int after, struct shown_scores *out);
+void shown_scores_free(struct shown_scores *s);
 
 /* The server as handlers see it. */
-struct write_queue *server_keeper(struct server *server);
+struct write_queue *server_write_queue(struct server *server);
 struct stream_hub *server_streams(struct server *server);
 struct desk_reports *server_desks(struct server *server);
 /* What makes answers, and where those are kept that never change. */

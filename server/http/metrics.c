@@ -14,14 +14,15 @@
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not
  * take them away. */
 unsigned api_health(struct request *r, struct textbuf *b) {
-    struct write_queue *keeper = server_keeper(r->server);
+    struct write_queue *queue = server_write_queue(r->server);
     struct textbuf list = {0};
-    for (int i = 0; i < write_queue_count(keeper); i++) {
-        const struct served_event *held = write_queue_at(keeper, i);
-        const char *why = served_event_trouble(held);
+    for (int i = 0; i < write_queue_count(queue); i++) {
+        const struct served_event *served = write_queue_at(queue, i);
+        const char *why = served_event_trouble(served);
         if (why == NULL)
             continue;
-        textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "", held->slug);
+        textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "",
+                       served->slug);
         json_write_text(&list, why);
         textbuf_putc(&list, '}');
     }
@@ -135,31 +136,31 @@ struct event_figures {
     int64_t damaged;
 };
 
-static void look_at_event(struct server *server, struct served_event *held,
+static void look_at_event(struct server *server, struct served_event *served,
                           struct event_figures *out) {
-    struct snapshot *s = snapshot_acquire(&held->slot);
+    struct snapshot *s = snapshot_acquire(&served->slot);
     struct damage damage;
-    served_event_damage(held, &damage);
-    *out = (struct event_figures){.slug = held->slug,
-                                  .writable = served_event_trouble(held) == NULL,
+    served_event_damage(served, &damage);
+    *out = (struct event_figures){.slug = served->slug,
+                                  .writable = served_event_trouble(served) == NULL,
                                   .damaged = damage.found};
     damage_clear(&damage);
     if (s == NULL)
         return;
-    int64_t age_ms = now_ms() - s->office.changed_ms;
+    int64_t age_ms = now_ms() - s->office_results.changed_ms;
     out->age_s = age_ms < 0 ? 0 : age_ms / 1000;
-    (void)desk_gaps_make(&s->event, held, server_desks(server), &out->desks);
+    (void)desk_gaps_make(&s->event, served, server_desks(server), &out->desks);
     snapshot_release(s);
 }
 
 static void write_events(struct textbuf *b, struct server *server) {
-    int count = write_queue_count(server_keeper(server));
+    int count = write_queue_count(server_write_queue(server));
     struct event_figures *list = calloc((size_t)count + 1, sizeof *list);
     gauge(b, "cairn_events", "Events served.", count);
     if (list == NULL)
         return;
     for (int i = 0; i < count; i++)
-        look_at_event(server, write_queue_at(server_keeper(server), i), &list[i]);
+        look_at_event(server, write_queue_at(server_write_queue(server), i), &list[i]);
     family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
@@ -192,7 +193,7 @@ unsigned api_metrics(struct request *r, struct textbuf *b) {
     family(b, "cairn_build", "info", NULL, "What is running.");
     textbuf_printf(b, "cairn_build_info{version=\"%s\"} 1\n", CAIRN_VERSION);
     write_requests(b, r->server);
-    write_writes(b, write_queue_figures(server_keeper(r->server)));
+    write_writes(b, write_queue_figures(server_write_queue(r->server)));
     write_crowd(b, r->server);
     write_events(b, r->server);
     told_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",

@@ -85,7 +85,8 @@ static struct stream_message *greeting(const struct request *r, bool too_many) {
     char revision[24];
     char text[160];
     int n;
-    (void)snprintf(revision, sizeof revision, "%lld", (long long)r->snapshot->open_scene.revision);
+    (void)snprintf(revision, sizeof revision, "%lld",
+                   (long long)r->snapshot->public_results.revision);
     if (too_many) {
         /* Never 503: that ends an event source for good. It is told to come back in a minute. */
         n = snprintf(text, sizeof text, "retry: 60000\n\n");
@@ -110,7 +111,7 @@ enum MHD_Result stream_open(struct request *r) {
         atomic_fetch_add(&hub->turned_away, 1);
     l->lane = hub->lanes[atomic_fetch_add(&hub->next, 1) % hub->lane_count];
     l->connection = r->connection;
-    l->held = too_many ? NULL : r->held;
+    l->served = too_many ? NULL : r->served;
     l->count = &hub->listeners;
     l->by_library = server_tls(r->server);
     /* Under TLS the connection itself lives on, and is counted; one that is turned away may ask
@@ -130,7 +131,7 @@ enum MHD_Result stream_open(struct request *r) {
     /* A stream outlives many revisions, and must not keep the one that it began with. */
     snapshot_release(r->snapshot);
     r->snapshot = NULL;
-    r->scene = NULL;
+    r->results = NULL;
     answer_common_headers(r, response);
     (void)MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, "text/event-stream");
     (void)MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL,
@@ -178,16 +179,16 @@ static void write_rows(struct textbuf *b, const struct scores *before, const str
 
 void stream_write_patch(struct textbuf *b, const struct snapshot *before,
                         const struct snapshot *now) {
-    int64_t to = now->open_scene.revision;
-    if (before != NULL && before->open_scene.revision == to)
+    int64_t to = now->public_results.revision;
+    if (before != NULL && before->public_results.revision == to)
         return;
     size_t from = b->len;
     textbuf_printf(b, "id: %lld\ndata: {", (long long)to);
     size_t body = b->len;
     if (before != NULL && before->event.entries == now->event.entries) {
-        textbuf_printf(b, "\"from\":%lld,", (long long)before->open_scene.revision);
+        textbuf_printf(b, "\"from\":%lld,", (long long)before->public_results.revision);
         textbuf_printf(b, "\"revision\":%lld", (long long)to);
-        write_rows(b, before->open_scene.scores, now->open_scene.scores);
+        write_rows(b, before->public_results.scores, now->public_results.scores);
         if (b->len - from <= PATCH_BYTES_MAX) {
             textbuf_puts(b, "}\n\n");
             return;
@@ -198,7 +199,7 @@ void stream_write_patch(struct textbuf *b, const struct snapshot *before,
     textbuf_printf(b, "\"revision\":%lld}\n\n", (long long)to);
 }
 
-void stream_publish(struct stream_hub *hub, struct served_event *held,
+void stream_publish(struct stream_hub *hub, struct served_event *served,
                     const struct snapshot *before, const struct snapshot *now) {
     struct textbuf b = {0};
     if (stream_listeners(hub) == 0)
@@ -207,7 +208,7 @@ void stream_publish(struct stream_hub *hub, struct served_event *held,
     struct stream_message *message =
         b.len > 0 && !b.failed ? stream_message_new(b.bytes, b.len) : NULL;
     for (unsigned i = 0; message != NULL && i < hub->lane_count; i++)
-        stream_sender_tell(hub->lanes[i], held, message);
+        stream_sender_tell(hub->lanes[i], served, message);
     stream_message_release(message);
     textbuf_clear(&b);
 }

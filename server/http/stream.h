@@ -23,7 +23,7 @@ enum MHD_Result stream_open(struct request *r);
 
 /* Tells an event's listeners what a new snapshot changed. Called by the writer's thread; never
  * waits for a listener. */
-void stream_publish(struct stream_hub *hub, struct served_event *held,
+void stream_publish(struct stream_hub *hub, struct served_event *served,
                     const struct snapshot *before, const struct snapshot *now);
 
 /* Listeners now. */
@@ -35,9 +35,9 @@ int stream_limit(const struct stream_hub *hub);
 /* Listeners that were told to come back later, since the start. */
 long long stream_turned_away(const struct stream_hub *hub);
 
-/* Appends the message that leads from one public scene to the next: `{"from":…,"revision":…,
- * "rows":[[car,position,penalty,through],…]}`, without rows where they would be too many bytes
- * for one packet. Nothing where the public revision is the same. */
+/* Appends the message that leads from one set of public results to the next:
+ * `{"from":…,"revision":…, "rows":[[car,position,penalty,through],…]}`, without rows where they
+ * would be too many bytes for one packet. Nothing where the public revision is the same. */
 void stream_write_patch(struct textbuf *b, const struct snapshot *before,
                         const struct snapshot *now);
 

@@ -16,7 +16,7 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
 /* A listener whose socket the lane's thread writes: there may be thousands. */
 struct line {
-    const struct served_event *held;
+    const struct served_event *served;
     atomic_int *count;
     atomic_int *of_address;         /* may be NULL */
     struct stream_message *sending; /* what is being written, and how much of it is */
@@ -32,7 +32,7 @@ struct line {
 struct mail {
     struct mail *next;
     struct line *joins; /* or */
-    const struct served_event *held;
+    const struct served_event *served;
     struct stream_message *message;
 };
 
@@ -208,9 +208,9 @@ static void join(struct stream_sender *lane, struct line *line) {
     /* One that is too many has been told to come back later. The library closes its own descriptor
      * when it next has something to do, so that closing ours would not end the connection yet. */
     bool written = write_held(lane, line);
-    if (line->held == NULL)
+    if (line->served == NULL)
         (void)shutdown(line->socket, SHUT_RDWR);
-    if (!written || line->held == NULL)
+    if (!written || line->served == NULL)
         end_line(lane, line);
 }
 
@@ -257,7 +257,7 @@ static bool take_in(struct listener *l) {
     l->taken = true;
     l->sending = l->hello;
     l->hello = NULL;
-    l->ended = l->held == NULL;
+    l->ended = l->served == NULL;
     return true;
 }
 
@@ -270,19 +270,19 @@ static void take_out(const struct listener *l) {
 /* ---- the thread ---- */
 
 /* To all of an event (of all events where `held` is NULL). */
-static void send_all(struct stream_sender *lane, const struct served_event *held,
+static void send_all(struct stream_sender *lane, const struct served_event *served,
                      struct stream_message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
     for (size_t i = lane->line_count; i-- > 0;) {
         struct line *line = lane->lines[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if ((held == NULL || line->held == held) && !write_new(lane, line, m))
+        if ((served == NULL || line->served == served) && !write_new(lane, line, m))
             end_line(lane, line);
     }
     (void)pthread_mutex_lock(&lane->lock);
     for (size_t i = 0; i < lane->fetching_count; i++) {
         struct listener *l = lane->fetching[i];
-        if (held == NULL || l->held == held) {
+        if (served == NULL || l->served == served) {
             keep_message(&l->sending, &l->waiting, m);
             unpark(l);
         }
@@ -302,7 +302,7 @@ static bool take_mail(struct stream_sender *lane) {
         if (mail->joins != NULL)
             join(lane, mail->joins);
         else
-            send_all(lane, mail->held, mail->message);
+            send_all(lane, mail->served, mail->message);
         stream_message_release(mail->message);
         free(mail);
         mail = next;
@@ -394,12 +394,12 @@ static bool post(struct stream_sender *lane, struct mail *mail) {
     return taken;
 }
 
-void stream_sender_tell(struct stream_sender *lane, const struct served_event *held,
+void stream_sender_tell(struct stream_sender *lane, const struct served_event *served,
                         struct stream_message *message) {
     struct mail *mail = calloc(1, sizeof *mail);
     if (mail == NULL)
         return;
-    mail->held = held;
+    mail->served = served;
     mail->message = stream_message_hold(message);
     if (!post(lane, mail)) {
         stream_message_release(message);
@@ -435,7 +435,7 @@ static void hand_over(struct listener *l) {
         free(line);
         return;
     }
-    *line = (struct line){.held = l->held,
+    *line = (struct line){.served = l->served,
                           .count = l->count,
                           .of_address = l->of_address,
                           .sending = l->hello,

@@ -25,11 +25,12 @@ struct stream_sender;
 struct listener {
     struct stream_sender *lane;
     struct MHD_Connection *connection;
-    const struct served_event *held; /* the event; NULL for one that is told its hello and let go */
-    atomic_int *count;               /* of listeners, less by one when this one ends */
-    atomic_int *of_address;          /* the same, of its address; NULL: it is not counted */
-    struct stream_message *hello;    /* its first message; let go by the lane */
-    bool by_library;                 /* under TLS: only the library can write to it */
+    const struct served_event
+        *served;                  /* the event; NULL for one that is told its hello and let go */
+    atomic_int *count;            /* of listeners, less by one when this one ends */
+    atomic_int *of_address;       /* the same, of its address; NULL: it is not counted */
+    struct stream_message *hello; /* its first message; let go by the lane */
+    bool by_library;              /* under TLS: only the library can write to it */
     bool chunked;
 
     /* The lane's own. */
@@ -52,7 +53,7 @@ void stream_sender_stop(struct stream_sender *lane);
 void stream_sender_free(struct stream_sender *lane);
 
 /* Sends a message to all listeners of an event. Never waits for them; any thread. */
-void stream_sender_tell(struct stream_sender *lane, const struct served_event *held,
+void stream_sender_tell(struct stream_sender *lane, const struct served_event *served,
                         struct stream_message *message);
 
 /* Content reader of a listener's response (`context` is the listener), called by the library once

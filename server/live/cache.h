@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* cache.h - answers rendered once for one scene of one snapshot.
+/* cache.h - answers rendered once for the office or the public, from one snapshot.
  * Any number of threads may look up and add at once. An answer holds a plain response and, where
  * that is smaller, a compressed one; both are shared by all connections they are queued on.
  *

@@ -59,14 +59,14 @@ static void count_desk(struct desk_gaps *tally, const struct sent *sent, size_t 
     tally->missing += last - here;
 }
 
-int desk_gaps_make(const struct event *event, const struct served_event *held,
+int desk_gaps_make(const struct event *event, const struct served_event *served,
                    struct desk_reports *board, struct desk_gaps *out) {
     size_t count = 0;
     size_t at = 0;
     size_t told = 0;
     struct sent *sent = sent_find(event, &count);
     struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
-    size_t report_count = reports == NULL ? 0 : desk_reports_list(board, held, reports);
+    size_t report_count = reports == NULL ? 0 : desk_reports_list(board, served, reports);
     int err = sent == NULL || reports == NULL ? ERR_NOMEM : ERR_OK;
     *out = (struct desk_gaps){0};
     /* Both lists are in order of desk. */

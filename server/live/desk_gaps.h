@@ -30,7 +30,7 @@ struct desk_gaps {
 
 /* Counts an event's desks: those that sent a reading, and those on the board.
  * Returns: ERR_OK; ERR_NOMEM. */
-int desk_gaps_make(const struct event *event, const struct served_event *held,
+int desk_gaps_make(const struct event *event, const struct served_event *served,
                    struct desk_reports *board, struct desk_gaps *out);
 
 #endif

@@ -33,7 +33,7 @@ void desk_reports_put(struct desk_reports *board, const struct desk_report *repo
     struct desk_report *oldest = board->list;
     for (size_t i = 0; i < board->count && place == NULL; i++) {
         struct desk_report *r = &board->list[i];
-        if (r->held == report->held && strcmp(r->desk, report->desk) == 0)
+        if (r->served == report->served && strcmp(r->desk, report->desk) == 0)
             place = r;
         if (r->received_ms < oldest->received_ms)
             oldest = r;
@@ -50,12 +50,12 @@ static int by_desk(const void *a, const void *b) {
     return strcmp(x->desk, y->desk);
 }
 
-size_t desk_reports_list(struct desk_reports *board, const struct served_event *held,
+size_t desk_reports_list(struct desk_reports *board, const struct served_event *served,
                          struct desk_report *out) {
     size_t count = 0;
     (void)pthread_mutex_lock(&board->lock);
     for (size_t i = 0; i < board->count; i++) {
-        if (board->list[i].held == held)
+        if (board->list[i].served == served)
             out[count++] = board->list[i];
     }
     (void)pthread_mutex_unlock(&board->lock);

@@ -17,8 +17,8 @@ enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
 enum desk_clock { DESK_CLOCK_UNVERIFIED, DESK_CLOCK_DOUBTFUL, DESK_CLOCK_GOOD };
 
 struct desk_report {
-    const struct served_event *held; /* whose event */
-    int64_t key_id;                  /* with whose key */
+    const struct served_event *served; /* whose event */
+    int64_t key_id;                    /* with whose key */
     char desk[DESK_ID_LEN + 1];
     char by[DESK_TEXT_MAX + 1]; /* who sits there; may be empty */
     char version[DESK_TEXT_MAX + 1];
@@ -45,7 +45,7 @@ void desk_reports_put(struct desk_reports *board, const struct desk_report *repo
 /* Copies the reports of an event, in order of desk.
  *   out   gets them; room for LIMIT_DESKS
  * Returns: how many. */
-size_t desk_reports_list(struct desk_reports *board, const struct served_event *held,
+size_t desk_reports_list(struct desk_reports *board, const struct served_event *served,
                          struct desk_report *out);
 
 /* True for DESK_ID_LEN hexadecimal digits in lower case. */

@@ -7,7 +7,7 @@
 
 #include "live/snapshot.h"
 
-void etag_of_paper(const struct paper *paper, char tag[ETAG_LEN]) {
+void etag_of_document(const struct sent_document *paper, char tag[ETAG_LEN]) {
     unsigned char hash[16];
     char hex[2 * sizeof hash + 1];
     (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)paper->text, paper->len,
@@ -33,9 +33,9 @@ bool etag_is(const char *value, const char *tag) {
            strstr(value, compressed) != NULL;
 }
 
-bool etag_is_paper(const char *value, const struct paper *paper) {
+bool etag_is_document(const char *value, const struct sent_document *paper) {
     char tag[ETAG_LEN];
-    etag_of_paper(paper, tag);
+    etag_of_document(paper, tag);
     return etag_is(value, tag);
 }
 

@@ -8,13 +8,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-struct paper;
+struct sent_document;
 
 /* Room for a tag without its quotes, and its NUL. */
 enum { ETAG_LEN = 40 };
 
 /* The tag of a document, by its bytes. */
-void etag_of_paper(const struct paper *paper, char tag[ETAG_LEN]);
+void etag_of_document(const struct sent_document *paper, char tag[ETAG_LEN]);
 
 /* The tag of the log of decisions, by how many there are: they are only ever added. */
 void etag_of_decisions(int count, char tag[ETAG_LEN]);
@@ -27,7 +27,7 @@ void etag_of_evidence(int said, char tag[ETAG_LEN]);
  *   value  as sent, not NULL
  *   tag    without its quotes */
 bool etag_is(const char *value, const char *tag);
-bool etag_is_paper(const char *value, const struct paper *paper);
+bool etag_is_document(const char *value, const struct sent_document *paper);
 bool etag_is_decisions(const char *value, int count);
 
 /* True where the value of an If-Match names an organiser's answer of that revision (see answer.c),

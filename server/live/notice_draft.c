@@ -56,7 +56,7 @@ static int find_hidden(const struct snapshot *s, struct obstacles *out) {
     const struct rules *rules = s->event.rules;
     int err = ERR_OK;
     for (int i = 0; err == ERR_OK && i < rules->item_count; i++) {
-        if (s->open_scene.view->hidden[i])
+        if (s->public_results.view->hidden[i])
             err = add(out, (struct obstacle){.kind = OBSTACLE_HIDDEN, .point = rules->items[i].id},
                       "%s is still hidden from the public", rules->items[i].id);
     }
@@ -100,7 +100,7 @@ static int find_open_points(const struct snapshot *s, struct obstacles *out) {
     int err = ERR_OK;
     for (int i = 0; err == ERR_OK && i < rules->scored_count; i++) {
         const char *id = rules->points[rules->scored[i].point].id;
-        if (s->office.view->open[rules->scored[i].point])
+        if (s->office_results.view->open[rules->scored[i].point])
             err = add(out, (struct obstacle){.kind = OBSTACLE_OPEN_POINT, .point = id},
                       "%s is not closed", id);
     }
@@ -109,7 +109,7 @@ static int find_open_points(const struct snapshot *s, struct obstacles *out) {
 
 static int find_doubts(const struct snapshot *s, struct obstacles *out) {
     struct doubts *doubts = NULL;
-    int err = doubts_new(s->office.scores, &doubts);
+    int err = doubts_new(s->office_results.scores, &doubts);
     for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
         const struct doubt *d = &doubts->list[i];
         struct obstacle found = {.kind = OBSTACLE_DOUBT,
@@ -180,8 +180,8 @@ int notice_draft_make(const struct notice_draft_order *order, const struct notic
                                .posted = textbuf_text(&p->posted),
                                .protest_until = p->until.len > 0 ? textbuf_text(&p->until) : NULL,
                                .supersedes = p->notice.supersedes,
-                               .revision = s->open_scene.revision};
-    return notice_content(&head, bulletin ? NULL : s->office.scores,
+                               .revision = s->public_results.revision};
+    return notice_content(&head, bulletin ? NULL : s->office_results.scores,
                           last == NULL ? NULL : last->content, &p->notice.content);
 }
 

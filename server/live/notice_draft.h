@@ -39,7 +39,7 @@ struct obstacles {
 
 /* What stands in the way of a classification.
  *   board  the notices and cases that are in force
- *   s      its scenes are scored; borrowed: points name what is in it
+ *   s      its results are scored; borrowed: points name what is in it
  *   final  false: of a provisional one, for which only nothing may be hidden
  *   now    ms since 1970
  *   out    gets the list, empty where nothing does; to be freed by obstacles_clear, also on failure

@@ -26,17 +26,17 @@ struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
     return found;
 }
 
-static void scene_clear(struct scene *scene) {
-    cache_free(scene->cache);
-    if (!scene->borrowed)
-        scores_free(scene->scores);
+static void results_clear(struct results *results) {
+    cache_free(results->cache);
+    if (!results->borrowed)
+        scores_free(results->scores);
 }
 
 void snapshot_release(struct snapshot *s) {
     if (s == NULL || atomic_fetch_sub(&s->refs, 1) != 1)
         return;
-    scene_clear(&s->office);
-    scene_clear(&s->open_scene);
+    results_clear(&s->office_results);
+    results_clear(&s->public_results);
     noticeboard_release(s->notices);
     keyring_release(s->keys);
     ruling_set_release(s->set);

@@ -15,13 +15,13 @@
 #include "store/store.h"
 
 /* The documents that a model was read from, as they were sent. */
-struct paper {
+struct sent_document {
     char *text; /* NULL where there is none */
     size_t len;
 };
 
 struct documents {
-    struct paper rules, entries, starts;
+    struct sent_document rules, entries, starts;
 };
 
 struct shared_model;
@@ -57,7 +57,7 @@ struct noticeboard {
 struct cache;
 
 /* The event as the office or the public sees it. */
-struct scene {
+struct results {
     const struct view *view;
     struct scores *scores;
     bool borrowed;       /* the scores are the office's: nothing is hidden, so both are the same */
@@ -72,8 +72,8 @@ struct snapshot {
     struct ruling_set *set;
     struct keyring *keys;
     struct noticeboard *notices;
-    struct scene office;
-    struct scene open_scene; /* what the public sees */
+    struct results office_results;
+    struct results public_results; /* what the public sees */
 };
 
 /* Where the current snapshot of an event stands. */

@@ -59,7 +59,7 @@ struct served_event *write_queue_find(const struct write_queue *k, const char *s
 /* The thread of that slug, -1 where there is none. For the scanning thread, or under the lock. */
 static int find_thread(struct write_queue *k, const char *slug) {
     for (int i = 0; i < k->thread_count; i++) {
-        if (strcmp(writer_thread_held(k->threads[i])->slug, slug) == 0)
+        if (strcmp(writer_thread_served(k->threads[i])->slug, slug) == 0)
             return i;
     }
     return -1;
@@ -97,12 +97,12 @@ static void start_event(struct write_queue *k, const char *slug, struct textbuf 
 /* Makes known what has come to be open, in the order of the threads. */
 static void list_open(struct write_queue *k) {
     for (int i = 0; i < k->thread_count; i++) {
-        struct served_event *held = writer_thread_held(k->threads[i]);
+        struct served_event *served = writer_thread_served(k->threads[i]);
         int used = write_queue_count(k);
         if (writer_thread_state(k->threads[i]) != WRITER_OPEN ||
-            write_queue_find(k, held->slug) != NULL)
+            write_queue_find(k, served->slug) != NULL)
             continue;
-        k->events[used] = held;
+        k->events[used] = served;
         atomic_store(&k->count, used + 1);
     }
 }
@@ -141,51 +141,51 @@ static int scan(struct write_queue *k, struct textbuf *why) {
     return ERR_OK;
 }
 
-int write_queue_read(const struct write_queue *k, const struct served_event *held,
+int write_queue_read(const struct write_queue *k, const struct served_event *served,
                      struct store **out) {
-    char *path = data_dir_path(k->data_dir, held->slug);
-    enum store_mode mode = atomic_load(&held->copied) ? STORE_COPY : STORE_READ;
+    char *path = data_dir_path(k->data_dir, served->slug);
+    enum store_mode mode = atomic_load(&served->copied) ? STORE_COPY : STORE_READ;
     int err = path == NULL ? ERR_NOMEM : store_open(path, mode, out, NULL);
     free(path);
     return err;
 }
 
-int write_queue_submit(struct write_queue *k, struct job *job) {
+int write_queue_submit(struct write_queue *k, struct write *write) {
     /* Of what may wait in all no event has more than a part; see writer_thread_submit. */
-    int most = LIMIT_QUEUE - (job->kind == JOB_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    int most = LIMIT_QUEUE - (write->kind == WRITE_READINGS ? 0 : LIMIT_QUEUE_KEPT);
     bool room = atomic_fetch_add(&k->figures.waiting, 1) < most;
-    int err = room ? writer_thread_submit(job->held->thread, job) : ERR_BUSY;
+    int err = room ? writer_thread_submit(write->served->thread, write) : ERR_BUSY;
     if (err != ERR_OK)
         atomic_fetch_sub(&k->figures.waiting, 1);
     return err;
 }
 
-const char *served_event_trouble(const struct served_event *held) {
-    long long since = atomic_load(&held->busy_since_ms);
+const char *served_event_trouble(const struct served_event *served) {
+    long long since = atomic_load(&served->busy_since_ms);
     if (since != 0 &&
         monotonic_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
         return "the disk does not answer";
-    return write_state_words((enum write_state)atomic_load(&held->writes));
+    return write_state_words((enum write_state)atomic_load(&served->writes));
 }
 
-void served_event_damage(struct served_event *held, struct damage *out) {
+void served_event_damage(struct served_event *served, struct damage *out) {
     *out = (struct damage){0};
-    (void)pthread_mutex_lock(&held->damage_lock);
-    damage_add_all(out, &held->damage);
-    (void)pthread_mutex_unlock(&held->damage_lock);
+    (void)pthread_mutex_lock(&served->damage_lock);
+    damage_add_all(out, &served->damage);
+    (void)pthread_mutex_unlock(&served->damage_lock);
 }
 
-void served_event_set_damage(struct served_event *held, struct damage *found) {
-    (void)pthread_mutex_lock(&held->damage_lock);
-    struct damage before = held->damage;
-    held->damage = *found;
+void served_event_set_damage(struct served_event *served, struct damage *found) {
+    (void)pthread_mutex_lock(&served->damage_lock);
+    struct damage before = served->damage;
+    served->damage = *found;
     *found = (struct damage){0};
-    (void)pthread_mutex_unlock(&held->damage_lock);
+    (void)pthread_mutex_unlock(&served->damage_lock);
     damage_clear(&before);
 }
 
-void write_queue_look(struct served_event *held) {
-    writer_thread_look(held->thread);
+void write_queue_refresh(struct served_event *served) {
+    writer_thread_look(served->thread);
 }
 
 /* Of files that cannot be opened the log is told when they are others than before. */
@@ -262,12 +262,12 @@ static void wait_for_all(struct write_queue *k, struct textbuf *why) {
             in_time = wait_for_try(k, &until);
         if (!writer_thread_has_tried(k->threads[i]))
             textbuf_printf(why, "%s: takes long to open, and is served once it is\n",
-                           writer_thread_held(k->threads[i])->slug);
+                           writer_thread_served(k->threads[i])->slug);
     }
 }
 
 int write_queue_new(const char *data_dir, const char *only,
-                    void (*published)(void *context, struct served_event *held,
+                    void (*published)(void *context, struct served_event *served,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct write_queue **out) {
     struct write_queue *k = calloc(1, sizeof *k);
@@ -338,20 +338,20 @@ void write_queue_free(struct write_queue *k) {
     free(k);
 }
 
-void job_free(struct job *job) {
-    if (job == NULL)
+void write_free(struct write *write) {
+    if (write == NULL)
         return;
-    for (size_t i = 0; i < job->refused_count; i++) {
-        free(job->refused[i].id);
-        free(job->refused[i].reason);
+    for (size_t i = 0; i < write->refused_count; i++) {
+        free(write->refused[i].id);
+        free(write->refused[i].reason);
     }
-    free(job->refused);
-    free(job->body);
-    upload_clear(&job->upload);
-    textbuf_clear(&job->why);
-    textbuf_clear(&job->told);
-    textbuf_clear(&job->looked.point);
-    textbuf_clear(&job->looked.title);
-    sodium_memzero(job->new_key.text, sizeof job->new_key.text);
-    free(job);
+    free(write->refused);
+    free(write->body);
+    upload_clear(&write->upload);
+    textbuf_clear(&write->why);
+    textbuf_clear(&write->told);
+    textbuf_clear(&write->looked.point);
+    textbuf_clear(&write->looked.title);
+    sodium_memzero(write->new_key.text, sizeof write->new_key.text);
+    free(write);
 }

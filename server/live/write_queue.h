@@ -22,12 +22,12 @@
 struct write_queue;
 struct writer_thread;
 
-/* An event that the server holds; never given back while the scorekeeper lives. */
+/* An event that the server holds; never given back while the write queue lives. */
 struct served_event {
     char slug[65];
     struct snapshot_slot slot;
     atomic_int waiting;           /* writes that were queued and are not answered yet */
-    struct writer_thread *thread; /* for the scorekeeper */
+    struct writer_thread *thread; /* for the write queue */
     atomic_llong busy_since_ms;   /* when the batch or look that it is at began
                                      (monotonic_microseconds / 1000); 0: none. Set by the thread. */
     atomic_int writes;            /* an enum write_state */
@@ -36,37 +36,37 @@ struct served_event {
     pthread_mutex_t damage_lock;
     struct damage
         damage;          /* under its lock: facts that do not read, or are not as they were taken */
-    atomic_bool looking; /* somebody waits for a look, see write_queue_look */
+    atomic_bool looking; /* somebody waits for a look, see write_queue_refresh */
 };
 
 /* Which facts are damaged; `out` is the caller's to clear. Any thread. */
-void served_event_damage(struct served_event *held, struct damage *out);
+void served_event_damage(struct served_event *served, struct damage *out);
 /* Takes what was found. The event's thread alone. */
-void served_event_set_damage(struct served_event *held, struct damage *found);
+void served_event_set_damage(struct served_event *served, struct damage *found);
 
-enum job_kind {
-    JOB_READINGS,
-    JOB_DECISIONS,
-    JOB_ENTRIES,
-    JOB_RULES,
-    JOB_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
-    JOB_NOTICE,
-    JOB_ENQUIRY,      /* opens a case */
-    JOB_ANSWER,       /* answers the one of that `number` */
-    JOB_KEY,          /* makes `new_key` */
-    JOB_REVOKE_KEY,   /* the one of that `number` */
-    JOB_CREW_ENQUIRY, /* opens a case for the crew whose code `crew` holds */
-    JOB_RENEW_CODE,   /* of the car of that `number` */
-    JOB_ACKNOWLEDGE   /* the case that `looked` tells of was looked at */
+enum write_kind {
+    WRITE_READINGS,
+    WRITE_DECISIONS,
+    WRITE_ENTRIES,
+    WRITE_RULES,
+    WRITE_STARTS, /* makes the start list of day `number`, from 0, by the plan in the body */
+    WRITE_NOTICE,
+    WRITE_ENQUIRY,      /* opens a case */
+    WRITE_ANSWER,       /* answers the one of that `number` */
+    WRITE_KEY,          /* makes `new_key` */
+    WRITE_REVOKE_KEY,   /* the one of that `number` */
+    WRITE_CREW_ENQUIRY, /* opens a case for the crew whose code `crew` holds */
+    WRITE_RENEW_CODE,   /* of the car of that `number` */
+    WRITE_ACKNOWLEDGE   /* the case that `looked` tells of was looked at */
 };
 
-enum job_result {
-    JOB_DONE,         /* on disk and published */
-    JOB_UNAUTHORISED, /* the key was revoked meanwhile */
-    JOB_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
-    JOB_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
-    JOB_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
-    JOB_FAILED        /* the machine: nothing was changed */
+enum write_result {
+    WRITE_DONE,         /* on disk and published */
+    WRITE_UNAUTHORISED, /* the key was revoked meanwhile */
+    WRITE_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
+    WRITE_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
+    WRITE_REFUSED,      /* a document that is wrong: `why`, and nothing was changed */
+    WRITE_FAILED        /* the machine: nothing was changed */
 };
 
 /* A row that was not taken. */
@@ -77,7 +77,7 @@ struct refused_row {
     char *reason;
 };
 
-/* A key that a job is to make. */
+/* A key that a write is to make. */
 struct new_key {
     bool organiser;
     const char *points; /* borrowed until done */
@@ -97,21 +97,21 @@ struct looked_at {
     struct textbuf point, title;
 };
 
-/* One write. The caller makes it, submits it, and frees it with job_free after `done`. */
-struct job {
-    struct job *next;
-    struct served_event *held;
-    enum job_kind kind;
+/* One write. The caller makes it, submits it, and frees it with write_free after `done`. */
+struct write {
+    struct write *next;
+    struct served_event *served;
+    enum write_kind kind;
     unsigned char key_hash[32];
     const char *media_type; /* as sent; borrowed until done */
     const char *if_match;   /* as sent, "" where not; borrowed until done */
     char *body;             /* owned */
     size_t len;
-    struct upload upload;          /* rows of readings, decisions, or the one row of a notice */
-    void (*done)(struct job *job); /* called once, by the event's thread */
+    struct upload upload;              /* rows of readings, decisions, or the one row of a notice */
+    void (*done)(struct write *write); /* called once, by the event's thread */
     void *context;
 
-    enum job_result result;
+    enum write_result result;
     int64_t accepted;
     int64_t duplicates;
     struct refused_row *refused;
@@ -150,49 +150,49 @@ struct write_queue_figures {
  *   why        gets what could not be opened, a line each; other events are served all the same
  * Returns: ERR_OK; ERR_IO where the folder cannot be read; ERR_NOMEM. */
 int write_queue_new(const char *data_dir, const char *only,
-                    void (*published)(void *context, struct served_event *held,
+                    void (*published)(void *context, struct served_event *served,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct write_queue **out);
 
 /* Finishes what is queued for every event and ends their threads; later writes are refused, reads
  * go on. */
-void write_queue_stop(struct write_queue *keeper);
+void write_queue_stop(struct write_queue *queue);
 
 /* Stops, and frees everything. No other thread may use it any more. NULL is accepted. */
-void write_queue_free(struct write_queue *keeper);
+void write_queue_free(struct write_queue *queue);
 
 /* The event of that slug, NULL where there is none. Any thread. */
-struct served_event *write_queue_find(const struct write_queue *keeper, const char *slug);
+struct served_event *write_queue_find(const struct write_queue *queue, const char *slug);
 
 /* Events in the order they were found. Any thread. */
-int write_queue_count(const struct write_queue *keeper);
-struct served_event *write_queue_at(const struct write_queue *keeper, int index);
+int write_queue_count(const struct write_queue *queue);
+struct served_event *write_queue_at(const struct write_queue *queue, int index);
 
 /* True for an event whose file is just being opened, so that it is served in a moment. Any thread.
  */
-bool write_queue_is_opening(struct write_queue *keeper, const char *slug);
+bool write_queue_is_opening(struct write_queue *queue, const char *slug);
 
 /* Asks for a look at what another process changed in the event's file, and waits for it, a moment
  * at most. Any thread. */
-void write_queue_look(struct served_event *held);
+void write_queue_refresh(struct served_event *served);
 
 /* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
  * a period. NULL where they work. Never waits; any thread. */
-const char *served_event_trouble(const struct served_event *held);
+const char *served_event_trouble(const struct served_event *served);
 
 /* Opens the file of an event for a look at what no snapshot holds; the caller closes the store. Any
  * thread. Returns as store_open. */
-int write_queue_read(const struct write_queue *keeper, const struct served_event *held,
+int write_queue_read(const struct write_queue *queue, const struct served_event *served,
                      struct store **out);
 
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait, in
- * all or for this event, or the scorekeeper is stopping. Any thread. */
-int write_queue_submit(struct write_queue *keeper, struct job *job);
+ * all or for this event, or the write queue is stopping. Any thread. */
+int write_queue_submit(struct write_queue *queue, struct write *write);
 
 /* The figures; they go on counting. */
-const struct write_queue_figures *write_queue_figures(const struct write_queue *keeper);
+const struct write_queue_figures *write_queue_figures(const struct write_queue *queue);
 
-/* Frees a job that is done, or was never submitted; NULL is accepted. */
-void job_free(struct job *job);
+/* Frees a write that is done, or was never submitted; NULL is accepted. */
+void write_free(struct write *write);
 
 #endif

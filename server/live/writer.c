@@ -15,20 +15,20 @@
 #include "system/log.h"
 #include "system/system_clock.h"
 
-/* Scores for a scene: brought up to date from the one before where only readings came. */
-static int make_scene(struct writer *w, struct scene *scene, const struct event *event,
-                      const struct view *view, const struct scene *before) {
+/* Scores for results: brought up to date from the one before where only readings came. */
+static int make_results(struct writer *w, struct results *results, const struct event *event,
+                        const struct view *view, const struct results *before) {
     int err;
-    scene->view = view;
-    scene->cache = cache_new();
-    if (scene->cache == NULL)
+    results->view = view;
+    results->cache = cache_new();
+    if (results->cache == NULL)
         return ERR_NOMEM;
     if (before == NULL)
-        return scores_new(event, view, &scene->scores);
-    err = scores_copy(before->scores, event, view, &scene->scores);
+        return scores_new(event, view, &results->scores);
+    err = scores_copy(before->scores, event, view, &results->scores);
     if (err == ERR_OK && w->touched_count > 0) {
-        scores_update(scene->scores, &w->scorer, w->touched, w->touched_count);
-        scores_rank(scene->scores, &w->scorer);
+        scores_update(results->scores, &w->scorer, w->touched, w->touched_count);
+        scores_rank(results->scores, &w->scorer);
     }
     return err;
 }
@@ -49,26 +49,27 @@ static int settle_finality(struct writer *w) {
 }
 
 /* Where nothing is hidden the public sees what the office sees, and one scoring does for both. */
-static int borrow_scene(struct scene *scene, const struct view *view, const struct scene *office) {
-    scene->view = view;
-    scene->scores = office->scores;
-    scene->borrowed = true;
-    scene->cache = cache_new();
-    return scene->cache == NULL ? ERR_NOMEM : ERR_OK;
+static int borrow_results(struct results *results, const struct view *view,
+                          const struct results *office) {
+    results->view = view;
+    results->scores = office->scores;
+    results->borrowed = true;
+    results->cache = cache_new();
+    return results->cache == NULL ? ERR_NOMEM : ERR_OK;
 }
 
 /* The writer looks many times a second: of what goes on failing it tells once. */
 static void tell(struct writer *w, int err, const char *what) {
     const char *message = w->store == NULL ? "" : store_message(w->store);
     if (err != ERR_OK && !w->told)
-        log_error(w->held->slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
+        log_error(w->served->slug, "%s: %s", what, *message != '\0' ? message : err_text(err));
     w->told = err != ERR_OK;
 }
 
 static int publish(struct writer *w) {
     if (settle_finality(w) != ERR_OK)
         return ERR_NOMEM;
-    struct snapshot *before = atomic_load(&w->held->slot.current);
+    struct snapshot *before = atomic_load(&w->served->slot.current);
     struct snapshot *now = calloc(1, sizeof *now);
     int64_t from = monotonic_microseconds();
     if (now == NULL)
@@ -79,18 +80,18 @@ static int publish(struct writer *w) {
     now->notices = noticeboard_hold(w->notices);
     now->event = w->set->event;
     now->event.readings = readings_view(w->model->readings);
-    now->office.revision = w->office_revision;
-    now->office.changed_ms = w->office_ms;
-    now->open_scene.revision = w->public_revision;
-    now->open_scene.changed_ms = w->public_ms;
+    now->office_results.revision = w->office_revision;
+    now->office_results.changed_ms = w->office_ms;
+    now->public_results.revision = w->public_revision;
+    now->public_results.changed_ms = w->public_ms;
     bool same_rulings = before != NULL && before->set == w->set;
-    int err = make_scene(w, &now->office, &now->event, w->set->office_view,
-                         same_rulings ? &before->office : NULL);
+    int err = make_results(w, &now->office_results, &now->event, w->set->office_view,
+                           same_rulings ? &before->office_results : NULL);
     if (err == ERR_OK && !w->set->hides)
-        err = borrow_scene(&now->open_scene, w->set->public_view, &now->office);
+        err = borrow_results(&now->public_results, w->set->public_view, &now->office_results);
     else if (err == ERR_OK)
-        err = make_scene(w, &now->open_scene, &now->event, w->set->public_view,
-                         same_rulings ? &before->open_scene : NULL);
+        err = make_results(w, &now->public_results, &now->event, w->set->public_view,
+                           same_rulings ? &before->public_results : NULL);
     if (err != ERR_OK) {
         snapshot_release(now);
         return err;
@@ -98,10 +99,10 @@ static int publish(struct writer *w) {
     /* The old one is held until the listeners have been told what changed. */
     if (before != NULL)
         atomic_fetch_add(&before->refs, 1);
-    snapshot_swap(&w->held->slot, now);
+    snapshot_swap(&w->served->slot, now);
     histogram_add(&w->publisher->figures->publish, monotonic_microseconds() - from);
     if (w->publisher->published != NULL)
-        w->publisher->published(w->publisher->context, w->held, before, now);
+        w->publisher->published(w->publisher->context, w->served, before, now);
     snapshot_release(before);
     return ERR_OK;
 }
@@ -130,7 +131,7 @@ int writer_load_keys(struct writer *w) {
     int err = store_last_epoch(w->store, &epoch);
     if (err == ERR_OK) {
         w->standby = epoch.standby;
-        atomic_store(&w->held->epoch, epoch.number);
+        atomic_store(&w->served->epoch, epoch.number);
         err = store_keys(w->store, &keys, &count);
     }
     if (err == ERR_OK && (err = store_code_book(w->store, &codes)) != ERR_OK)
@@ -160,7 +161,7 @@ int writer_load_notices(struct writer *w) {
     return ERR_OK;
 }
 
-static int keep_paper(struct store *store, const char *name, struct paper *paper) {
+static int keep_paper(struct store *store, const char *name, struct sent_document *paper) {
     int err = store_document(store, name, &paper->text, &paper->len);
     return err == ERR_UNKNOWN ? ERR_OK : err;
 }
@@ -234,8 +235,8 @@ void writer_end(struct writer *w) {
 void writer_close(struct writer *w) {
     if (w == NULL)
         return;
-    if (w->held != NULL)
-        snapshot_swap(&w->held->slot, NULL);
+    if (w->served != NULL)
+        snapshot_swap(&w->served->slot, NULL);
     noticeboard_release(w->notices);
     keyring_release(w->keys);
     ruling_set_release(w->set);
@@ -315,28 +316,28 @@ struct batch {
 
 /* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the batch may be
  * kept: the answer could not tell of this row. */
-static int refuse(struct job *job, size_t row, enum row_refusal class, const char *id,
+static int refuse(struct write *write, size_t row, enum row_refusal class, const char *id,
                   const char *reason) {
-    struct refused_row *list = job->refused;
-    size_t count = job->refused_count;
+    struct refused_row *list = write->refused;
+    size_t count = write->refused_count;
     /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
     if ((count & (count - 1)) == 0)
         list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
     if (list == NULL)
         return ERR_NOMEM;
-    job->refused = list;
+    write->refused = list;
     list[count] = (struct refused_row){row, class, strdup(id), strdup(reason)};
-    job->refused_count++;
+    write->refused_count++;
     return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
 }
 
 /* The same of a reading, which the office is to see: one by one the first of an upload only, since
  * each is a row in the file, and thousands would hold up the event's other writes. */
-static int refuse_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+static int refuse_reading(struct batch *batch, struct write *write, const struct stored_key *key,
                           const struct reading_text *text, size_t row, int64_t upload,
                           enum row_refusal class, const char *reason) {
-    int err = refuse(job, row, class, text->field[READING_ID], reason);
-    return err == ERR_OK && job->refused_count <= LIMIT_REFUSALS_KEPT
+    int err = refuse(write, row, class, text->field[READING_ID], reason);
+    return err == ERR_OK && write->refused_count <= LIMIT_REFUSALS_KEPT
                ? writer_keep_refusal(batch->w, key, text, row, reason, upload)
                : err;
 }
@@ -373,17 +374,17 @@ static const char *beyond_key(const struct writer *w, const struct stored_key *k
     return NULL;
 }
 
-static int take_reading(struct batch *batch, struct job *job, const struct stored_key *key,
+static int take_reading(struct batch *batch, struct write *write, const struct stored_key *key,
                         size_t row, int64_t upload, struct textbuf *reason) {
     struct writer *w = batch->w;
     const struct model *model = w->model;
-    const struct upload_row *from = &job->upload.rows[row];
+    const struct upload_row *from = &write->upload.rows[row];
     struct reading_text text = {.extras = from->extras};
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
     const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(w, key, &text);
     if (wrong != NULL)
-        return refuse_reading(batch, job, key, &text, row + 1, upload,
+        return refuse_reading(batch, write, key, &text, row + 1, upload,
                               from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
     textbuf_reset(reason);
     switch (readings_add(model->readings, &text, reason, &index)) {
@@ -391,12 +392,12 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
         return ERR_NOMEM;
     case READING_REFUSED:
         return refuse_reading(
-            batch, job, key, &text, row + 1, upload,
+            batch, write, key, &text, row + 1, upload,
             class_of_row(model, readings_find(model->readings, text.field[READING_ID]) >= 0,
                          text.field[READING_POINT], text.field[READING_CAR]),
             textbuf_text(reason));
     case READING_DUPLICATE:
-        job->duplicates++;
+        write->duplicates++;
         return ERR_OK;
     case READING_ADDED:
         break;
@@ -405,7 +406,7 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     const char *replaces = reading->text.field[READING_REPLACES];
     int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
     batch->anything = true;
-    job->accepted++;
+    write->accepted++;
     touch(w, reading->car);
     if (view_shows_reading(w->set->public_view, model, reading))
         batch->public_change = true;
@@ -414,34 +415,34 @@ static int take_reading(struct batch *batch, struct job *job, const struct store
     return store_add_reading(w->store, reading, upload);
 }
 
-static int take_decision(struct batch *batch, struct job *job, size_t row, int64_t upload,
+static int take_decision(struct batch *batch, struct write *write, size_t row, int64_t upload,
                          struct textbuf *reason) {
     struct writer *w = batch->w;
     struct decisions *decisions = w->model->decisions;
-    const struct upload_row *from = &job->upload.rows[row];
+    const struct upload_row *from = &write->upload.rows[row];
     struct decision_text text = {.extras = from->extras};
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
     const char *id = text.field[DECISION_ID];
     if (from->wrong != NULL)
-        return refuse(job, row + 1, ROW_UNREADABLE, id, from->wrong);
+        return refuse(write, row + 1, ROW_UNREADABLE, id, from->wrong);
     textbuf_reset(reason);
     /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
     if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
-        return refuse(job, row + 1, ROW_VALUE, id, textbuf_text(reason));
+        return refuse(write, row + 1, ROW_VALUE, id, textbuf_text(reason));
     }
     switch (decisions_add(decisions, &text, reason, &index)) {
     case DECISION_NOMEM:
         return ERR_NOMEM;
     case DECISION_REFUSED:
-        return refuse(job, row + 1,
+        return refuse(write, row + 1,
                       class_of_row(w->model, decisions_find(decisions, id) >= 0, "",
                                    text.field[DECISION_CAR]),
                       id, textbuf_text(reason));
     case DECISION_DUPLICATE:
-        job->duplicates++;
+        write->duplicates++;
         return ERR_OK;
     case DECISION_ADDED:
         break;
@@ -449,7 +450,7 @@ static int take_decision(struct batch *batch, struct job *job, size_t row, int64
     const struct decision *decision = decisions_at(decisions, index);
     batch->anything = true;
     batch->new_decisions = true;
-    job->accepted++;
+    write->accepted++;
     if (view_shows_decision(w->set->public_view, w->model, decision))
         batch->public_change = true;
     return store_add_decision(w->store, decision, upload);
@@ -470,73 +471,77 @@ static int by_row(const void *a, const void *b) {
 
 /* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
  * stand behind it in the body. */
-static int take_decisions(struct batch *batch, struct job *job, int64_t upload,
+static int take_decisions(struct batch *batch, struct write *write, int64_t upload,
                           struct textbuf *reason) {
     /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
      * written; one that is shuffled deeper than this people would never write. */
     enum { ROUNDS = 16 };
-    bool *taken = calloc(job->upload.count + 1, sizeof *taken);
-    size_t left = job->upload.count;
+    bool *taken = calloc(write->upload.count + 1, sizeof *taken);
+    size_t left = write->upload.count;
     int err = taken == NULL ? ERR_NOMEM : ERR_OK;
     for (int round = 1; err == ERR_OK && left > 0; round++) {
         size_t before = left;
-        for (size_t i = 0; err == ERR_OK && i < job->upload.count; i++) {
-            size_t row = round % 2 == 1 ? i : job->upload.count - 1 - i;
-            if (taken[row] || (round < ROUNDS && revokes_nothing(batch->w, &job->upload.rows[row])))
+        for (size_t i = 0; err == ERR_OK && i < write->upload.count; i++) {
+            size_t row = round % 2 == 1 ? i : write->upload.count - 1 - i;
+            if (taken[row] ||
+                (round < ROUNDS && revokes_nothing(batch->w, &write->upload.rows[row])))
                 continue;
             taken[row] = true;
             left--;
-            err = take_decision(batch, job, row, upload, reason);
+            err = take_decision(batch, write, row, upload, reason);
         }
         if (left == before)
             round = ROUNDS - 1; /* what is left names nothing: the next round refuses it */
     }
     free(taken);
-    if (job->refused_count > 1)
-        qsort(job->refused, job->refused_count, sizeof *job->refused, by_row);
+    if (write->refused_count > 1)
+        qsort(write->refused, write->refused_count, sizeof *write->refused, by_row);
     return err;
 }
 
-const struct stored_key *writer_key_of(const struct writer *w, const struct job *job) {
+const struct stored_key *writer_key_of(const struct writer *w, const struct write *write) {
     for (size_t i = 0; i < w->keys->count; i++) {
         const struct stored_key *key = &w->keys->keys[i];
-        if (!key->revoked && memcmp(key->hash, job->key_hash, sizeof key->hash) == 0)
+        if (!key->revoked && memcmp(key->hash, write->key_hash, sizeof key->hash) == 0)
             return key;
     }
     return NULL;
 }
 
-const char *writer_upload_kind(enum job_kind kind) {
+const char *writer_upload_kind(enum write_kind kind) {
     static const char *const names[] = {
-        [JOB_READINGS] = "readings", [JOB_DECISIONS] = "decisions", [JOB_ENTRIES] = "entries.csv",
-        [JOB_RULES] = "event.json",  [JOB_STARTS] = "starts.csv",   [JOB_NOTICE] = "notice"};
+        [WRITE_READINGS] = "readings",   [WRITE_DECISIONS] = "decisions",
+        [WRITE_ENTRIES] = "entries.csv", [WRITE_RULES] = "event.json",
+        [WRITE_STARTS] = "starts.csv",   [WRITE_NOTICE] = "notice"};
     return names[kind];
 }
 
-static int take_job(struct batch *batch, struct job *job) {
+static int take_job(struct batch *batch, struct write *write) {
     struct writer *w = batch->w;
-    const struct stored_key *key = writer_key_of(w, job);
+    const struct stored_key *key = writer_key_of(w, write);
     struct textbuf reason = {0};
     int64_t upload = 0;
     if (key == NULL) {
-        job->result = JOB_UNAUTHORISED;
+        write->result = WRITE_UNAUTHORISED;
         return ERR_OK;
     }
     /* Who may read doubts may name them. */
-    if (*job->if_match != '\0' && key->organiser && !writer_matches(w, job)) {
-        job->result = JOB_STALE;
+    if (*write->if_match != '\0' && key->organiser && !writer_matches(w, write)) {
+        write->result = WRITE_STALE;
         return ERR_OK;
     }
-    job->by_timekeeper = !key->organiser;
-    int err = store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(job->kind),
-                               job->media_type, job->body, job->len, &upload);
-    if (err == ERR_OK && job->kind == JOB_DECISIONS)
-        err = take_decisions(batch, job, upload, &reason);
-    for (size_t row = 0; err == ERR_OK && job->kind == JOB_READINGS && row < job->upload.count;
-         row++)
-        err = take_reading(batch, job, key, row, upload, &reason);
-    if (err == ERR_OK && job->kind == JOB_READINGS && job->refused_count > LIMIT_REFUSALS_KEPT)
-        err = writer_keep_more_refusals(w, key, job->refused_count - LIMIT_REFUSALS_KEPT, upload);
+    write->by_timekeeper = !key->organiser;
+    int err =
+        store_add_upload(w->store, batch->now, "http", key->id, writer_upload_kind(write->kind),
+                         write->media_type, write->body, write->len, &upload);
+    if (err == ERR_OK && write->kind == WRITE_DECISIONS)
+        err = take_decisions(batch, write, upload, &reason);
+    for (size_t row = 0;
+         err == ERR_OK && write->kind == WRITE_READINGS && row < write->upload.count; row++)
+        err = take_reading(batch, write, key, row, upload, &reason);
+    if (err == ERR_OK && write->kind == WRITE_READINGS &&
+        write->refused_count > LIMIT_REFUSALS_KEPT)
+        err = writer_keep_more_refusals(w, key, write->refused_count - LIMIT_REFUSALS_KEPT, upload);
     if (reason.failed)
         err = ERR_NOMEM;
     textbuf_clear(&reason);
@@ -587,50 +592,50 @@ static int commit(struct batch *batch) {
     return ERR_OK;
 }
 
-void writer_fail(struct writer *w, struct job *job, const char *why) {
-    job->result = JOB_FAILED;
-    job->accepted = job->duplicates = 0;
-    textbuf_reset(&job->why);
-    textbuf_puts(&job->why, why);
+void writer_fail(struct writer *w, struct write *write, const char *why) {
+    write->result = WRITE_FAILED;
+    write->accepted = write->duplicates = 0;
+    textbuf_reset(&write->why);
+    textbuf_puts(&write->why, why);
     atomic_fetch_add(&w->publisher->figures->failures, 1);
 }
 
-static enum upload_sort sort_of(const struct job *job) {
-    return job->kind == JOB_READINGS    ? UPLOAD_READINGS
-           : job->kind == JOB_DECISIONS ? UPLOAD_DECISIONS
-                                        : UPLOAD_OTHER;
+static enum upload_sort sort_of(const struct write *write) {
+    return write->kind == WRITE_READINGS    ? UPLOAD_READINGS
+           : write->kind == WRITE_DECISIONS ? UPLOAD_DECISIONS
+                                            : UPLOAD_OTHER;
 }
 
-static void answer(struct writer *w, struct job *job) {
+static void answer(struct writer *w, struct write *write) {
     struct write_queue_figures *figures = w->publisher->figures;
     /* What the next GET with this key shows. */
-    job->revision = job->by_timekeeper ? w->public_revision : w->office_revision;
-    atomic_fetch_add(&figures->accepted, job->accepted);
-    atomic_fetch_add(&figures->duplicates, job->duplicates);
-    for (size_t i = 0; i < job->refused_count; i++)
-        atomic_fetch_add(&figures->refused.counts[job->refused[i].class], 1);
-    if (job->result == JOB_DONE)
-        atomic_fetch_add(&figures->uploads[sort_of(job)], 1);
+    write->revision = write->by_timekeeper ? w->public_revision : w->office_revision;
+    atomic_fetch_add(&figures->accepted, write->accepted);
+    atomic_fetch_add(&figures->duplicates, write->duplicates);
+    for (size_t i = 0; i < write->refused_count; i++)
+        atomic_fetch_add(&figures->refused.counts[write->refused[i].class], 1);
+    if (write->result == WRITE_DONE)
+        atomic_fetch_add(&figures->uploads[sort_of(write)], 1);
     atomic_fetch_sub(&figures->waiting, 1);
-    atomic_fetch_sub(&w->held->waiting, 1);
-    job->done(job);
+    atomic_fetch_sub(&w->served->waiting, 1);
+    write->done(write);
 }
 
-void writer_answer_all(struct writer *w, struct job *jobs) {
-    while (jobs != NULL) {
-        struct job *next = jobs->next;
-        answer(w, jobs); /* the job may be gone after this */
-        jobs = next;
+void writer_answer_all(struct writer *w, struct write *writes) {
+    while (writes != NULL) {
+        struct write *next = writes->next;
+        answer(w, writes); /* the write may be gone after this */
+        writes = next;
     }
 }
 
-/* Facts of all jobs in one transaction. */
-static void work_facts(struct writer *w, struct job *jobs) {
+/* Facts of all writes in one transaction. */
+static void work_facts(struct writer *w, struct write *writes) {
     struct batch batch = {.w = w, .now = now_ms()};
     int err = writer_begin(w);
     bool begun = err == ERR_OK;
-    for (struct job *job = jobs; err == ERR_OK && job != NULL; job = job->next)
-        err = take_job(&batch, job);
+    for (struct write *write = writes; err == ERR_OK && write != NULL; write = write->next)
+        err = take_job(&batch, write);
     if (err == ERR_OK)
         err = commit(&batch);
     else if (begun)
@@ -640,30 +645,30 @@ static void work_facts(struct writer *w, struct job *jobs) {
         w->dirty = w->dirty || batch.anything;
         const char *why =
             *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err);
-        for (struct job *job = jobs; job != NULL; job = job->next)
-            writer_fail(w, job, why);
+        for (struct write *write = writes; write != NULL; write = write->next)
+            writer_fail(w, write, why);
         if (w->dirty)
             (void)writer_load_event(w);
     } else if (batch.anything) {
         (void)writer_publish(w);
     }
-    writer_answer_all(w, jobs);
+    writer_answer_all(w, writes);
 }
 
 /* A key made or revoked. It changes no result, so there is no new revision; the snapshot is made
  * again for its ring of keys. */
-static void work_key(struct writer *w, struct job *job) {
+static void work_key(struct writer *w, struct write *write) {
     unsigned char hash[32];
     int err = writer_begin(w);
     bool begun = err == ERR_OK;
-    const struct stored_key *key = writer_key_of(w, job);
+    const struct stored_key *key = writer_key_of(w, write);
     if (err == ERR_OK && (key == NULL || !key->organiser))
         err = ERR_UNKNOWN;
-    if (err == ERR_OK && job->kind == JOB_KEY) {
-        key_hash(job->new_key.text, hash);
-        err = store_add_key(w->store, hash, job->new_key.organiser, job->new_key.points,
-                            job->new_key.label, now_ms(), &job->number);
-    } else if (err == ERR_OK && store_revoke_key(w->store, job->number, now_ms()) != ERR_OK) {
+    if (err == ERR_OK && write->kind == WRITE_KEY) {
+        key_hash(write->new_key.text, hash);
+        err = store_add_key(w->store, hash, write->new_key.organiser, write->new_key.points,
+                            write->new_key.label, now_ms(), &write->number);
+    } else if (err == ERR_OK && store_revoke_key(w->store, write->number, now_ms()) != ERR_OK) {
         err = ERR_IO;
     }
     if (err == ERR_OK)
@@ -675,43 +680,44 @@ static void work_key(struct writer *w, struct job *job) {
     if (err == ERR_OK)
         (void)writer_publish(w);
     else if (err == ERR_UNKNOWN)
-        job->result = JOB_UNAUTHORISED;
+        write->result = WRITE_UNAUTHORISED;
     else
-        writer_fail(w, job,
+        writer_fail(w, write,
                     *store_message(w->store) != '\0' ? store_message(w->store) : err_text(err));
-    job->next = NULL;
-    writer_answer_all(w, job);
+    write->next = NULL;
+    writer_answer_all(w, write);
 }
 
-static bool is_notice(const struct job *job) {
-    return job->kind == JOB_NOTICE || job->kind == JOB_ENQUIRY || job->kind == JOB_ANSWER ||
-           job->kind == JOB_CREW_ENQUIRY || job->kind == JOB_RENEW_CODE ||
-           job->kind == JOB_ACKNOWLEDGE;
+static bool is_notice(const struct write *write) {
+    return write->kind == WRITE_NOTICE || write->kind == WRITE_ENQUIRY ||
+           write->kind == WRITE_ANSWER || write->kind == WRITE_CREW_ENQUIRY ||
+           write->kind == WRITE_RENEW_CODE || write->kind == WRITE_ACKNOWLEDGE;
 }
 
-static bool is_document(const struct job *job) {
-    return job->kind == JOB_ENTRIES || job->kind == JOB_RULES || job->kind == JOB_STARTS;
+static bool is_document(const struct write *write) {
+    return write->kind == WRITE_ENTRIES || write->kind == WRITE_RULES ||
+           write->kind == WRITE_STARTS;
 }
 
 /* What cannot share a transaction with others. */
-static bool goes_alone(const struct job *job) {
-    return job->kind != JOB_READINGS && job->kind != JOB_DECISIONS;
+static bool goes_alone(const struct write *write) {
+    return write->kind != WRITE_READINGS && write->kind != WRITE_DECISIONS;
 }
 
 /* Each kind of work begins with a look at what others committed, under the write lock. Where the
  * event is known not to be writable it need not come to that; the log has been told. */
-void writer_work(struct writer *w, struct job *jobs) {
-    enum write_state state = jobs == NULL ? WRITES_GOOD : writer_state(w);
+void writer_work(struct writer *w, struct write *writes) {
+    enum write_state state = writes == NULL ? WRITES_GOOD : writer_state(w);
     if (state != WRITES_GOOD && state != WRITES_FAILING) {
-        for (struct job *job = jobs; job != NULL; job = job->next)
-            writer_fail(w, job, "");
-        writer_answer_all(w, jobs);
+        for (struct write *write = writes; write != NULL; write = write->next)
+            writer_fail(w, write, "");
+        writer_answer_all(w, writes);
         return;
     }
-    while (jobs != NULL) {
-        struct job *run = jobs;
+    while (writes != NULL) {
+        struct write *run = writes;
         if (goes_alone(run)) {
-            jobs = run->next;
+            writes = run->next;
             if (is_document(run))
                 writer_work_document(w, run);
             else if (is_notice(run))
@@ -720,10 +726,10 @@ void writer_work(struct writer *w, struct job *jobs) {
                 work_key(w, run);
             continue;
         }
-        struct job *last = run;
+        struct write *last = run;
         while (last->next != NULL && !goes_alone(last->next))
             last = last->next;
-        jobs = last->next;
+        writes = last->next;
         last->next = NULL;
         work_facts(w, run);
     }

@@ -9,7 +9,7 @@
 struct writer;
 
 struct publisher {
-    void (*published)(void *context, struct served_event *held, const struct snapshot *before,
+    void (*published)(void *context, struct served_event *served, const struct snapshot *before,
                       const struct snapshot *now);
     void *context;
     struct write_queue_figures *figures;
@@ -18,8 +18,8 @@ struct publisher {
 /* Opens an event and publishes its first snapshot.
  *   held  what readers see of it, its slug filled in; borrowed until writer_close
  *   why   gets what is wrong, a line */
-int writer_open(const char *data_dir, struct served_event *held, const struct publisher *publisher,
-                struct writer **out, struct textbuf *why);
+int writer_open(const char *data_dir, struct served_event *served,
+                const struct publisher *publisher, struct writer **out, struct textbuf *why);
 
 /* Closes the file. Nothing more can be written; the last snapshot stays for readers. */
 void writer_end(struct writer *writer);
@@ -27,8 +27,8 @@ void writer_end(struct writer *writer);
 /* Empties the slot, and closes what is open. NULL is accepted. */
 void writer_close(struct writer *writer);
 
-/* Does a list of jobs of this event: one transaction, one revision, then every `done`. */
-void writer_work(struct writer *writer, struct job *jobs);
+/* Does a list of writes of this event: one transaction, one revision, then every `done`. */
+void writer_work(struct writer *writer, struct write *writes);
 
 /* Takes over what another process changed in the file: keys, or whole imports. */
 void writer_look(struct writer *writer);

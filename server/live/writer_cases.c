@@ -29,12 +29,12 @@ static bool row_matches(const struct model *model, const struct upload_row *row,
     return etag_is(if_match, tag);
 }
 
-bool writer_matches(const struct writer *w, const struct job *job) {
+bool writer_matches(const struct writer *w, const struct write *write) {
     const struct model *model = w->model;
-    if (job->kind == JOB_DECISIONS)
-        return etag_is_decisions(job->if_match, decisions_count(model->decisions));
-    for (size_t i = 0; i < job->upload.count; i++) {
-        if (!row_matches(model, &job->upload.rows[i], job->if_match))
+    if (write->kind == WRITE_DECISIONS)
+        return etag_is_decisions(write->if_match, decisions_count(model->decisions));
+    for (size_t i = 0; i < write->upload.count; i++) {
+        if (!row_matches(model, &write->upload.rows[i], write->if_match))
             return false;
     }
     return true;
@@ -97,15 +97,15 @@ int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, si
     return store_add_refusal(w->store, &refusal, upload);
 }
 
-int writer_acknowledge(struct writer *w, struct job *job, int64_t now,
+int writer_acknowledge(struct writer *w, struct write *write, int64_t now,
                        const struct stored_key *key) {
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     struct stored_acknowledgement a = {.made_ms = now,
                                        .case_id = (char *)fields[0],
                                        .reopened = strcmp(fields[3], "reopened") == 0,
-                                       .car = job->looked.car,
-                                       .point = (char *)textbuf_text(&job->looked.point),
-                                       .title = (char *)textbuf_text(&job->looked.title),
+                                       .car = write->looked.car,
+                                       .point = (char *)textbuf_text(&write->looked.point),
+                                       .title = (char *)textbuf_text(&write->looked.title),
                                        .made_by = (char *)fields[1],
                                        .reason = (char *)fields[2]};
     return store_add_acknowledgement(w->store, &a, key->id);

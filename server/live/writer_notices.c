@@ -18,7 +18,8 @@
  * documents by their hash. */
 static void write_basis(const struct writer *w, struct textbuf *b) {
     const struct documents *documents = &w->shared->documents;
-    const struct paper *papers[] = {&documents->rules, &documents->entries, &documents->starts};
+    const struct sent_document *papers[] = {&documents->rules, &documents->entries,
+                                            &documents->starts};
     crypto_hash_sha256_state state;
     unsigned char hash[crypto_hash_sha256_BYTES];
     char hex[2 * sizeof hash + 1];
@@ -62,7 +63,7 @@ static int list_obstacles(const struct writer *w, const struct snapshot *s, bool
 
 static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *why) {
     unsigned char seed[SEAL_SEED_LEN];
-    int err = signing_seed(w->data_dir, w->held->slug, seed, why);
+    int err = signing_seed(w->data_dir, w->served->slug, seed, why);
     if (err == ERR_OK)
         seal_make(&notice->seal, seed, notice->content, strlen(notice->content));
     sodium_memzero(seed, sizeof seed);
@@ -70,16 +71,16 @@ static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *
 }
 
 /* Makes and seals it; `basis` gets the facts that a classification is made from. */
-static int make_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
+static int make_notice(struct writer *w, struct write *write, const struct snapshot *s, int64_t now,
                        struct notice_draft *p, struct textbuf *basis) {
-    const char *const *fields = job->upload.rows[0].fields;
+    const char *const *fields = write->upload.rows[0].fields;
     const char *kind = *fields[2] == '\0' ? "bulletin" : fields[2];
-    struct notice_draft_order order = {w->held->slug, kind, fields[0], fields[1]};
+    struct notice_draft_order order = {w->served->slug, kind, fields[0], fields[1]};
     bool bulletin = strcmp(kind, "bulletin") == 0;
     int err = ERR_OK;
     if (!bulletin)
-        err = list_obstacles(w, s, strcmp(kind, "final") == 0, now, &job->why);
-    if (err != ERR_OK || job->why.len > 0)
+        err = list_obstacles(w, s, strcmp(kind, "final") == 0, now, &write->why);
+    if (err != ERR_OK || write->why.len > 0)
         return err == ERR_OK ? ERR_CONFLICT : err;
     if (!bulletin)
         write_basis(w, basis);
@@ -87,21 +88,21 @@ static int make_notice(struct writer *w, struct job *job, const struct snapshot 
     p->notice.basis = (char *)textbuf_text(basis);
     if (err == ERR_OK && basis->failed)
         err = ERR_NOMEM;
-    return err == ERR_OK ? seal(w, &p->notice, &job->why) : err;
+    return err == ERR_OK ? seal(w, &p->notice, &write->why) : err;
 }
 
-static int post_notice(struct writer *w, struct job *job, const struct snapshot *s, int64_t now,
+static int post_notice(struct writer *w, struct write *write, const struct snapshot *s, int64_t now,
                        const struct stored_key *key) {
     struct notice_draft p = {0};
     struct textbuf basis = {0};
     int64_t upload = 0;
-    int err = make_notice(w, job, s, now, &p, &basis);
+    int err = make_notice(w, write, s, now, &p, &basis);
     if (err == ERR_OK)
-        err = store_add_upload(w->store, now, "http", key->id, writer_upload_kind(job->kind),
-                               job->media_type, job->body, job->len, &upload);
+        err = store_add_upload(w->store, now, "http", key->id, writer_upload_kind(write->kind),
+                               write->media_type, write->body, write->len, &upload);
     if (err == ERR_OK)
         err = store_add_notice(w->store, &p.notice, upload);
-    job->number = p.notice.number;
+    write->number = p.notice.number;
     notice_draft_clear(&p);
     textbuf_clear(&basis);
     return err;
@@ -109,8 +110,9 @@ static int post_notice(struct writer *w, struct job *job, const struct snapshot 
 
 /* ---- cases ---- */
 
-static int open_case(struct writer *w, struct job *job, int64_t now, const struct stored_key *key) {
-    const char *const *fields = job->upload.rows[0].fields;
+static int open_case(struct writer *w, struct write *write, int64_t now,
+                     const struct stored_key *key) {
+    const char *const *fields = write->upload.rows[0].fields;
     const struct model *model = w->model;
     struct stored_enquiry e = {.opened_ms = now,
                                .kind = (char *)fields[0],
@@ -120,31 +122,31 @@ static int open_case(struct writer *w, struct job *job, int64_t now, const struc
     int64_t number = 0;
     if (decimal_parse_whole(fields[1], 1, NUMBER_MAX, &number) != ERR_OK ||
         entries_find(model->entries, number) < 0)
-        textbuf_printf(&job->why, "car: “%s” is not in the entry list\n", fields[1]);
+        textbuf_printf(&write->why, "car: “%s” is not in the entry list\n", fields[1]);
     if (*fields[2] != '\0' && strmap_get(&model->rules->point_by_id, fields[2]) < 0 &&
         strmap_get(&model->rules->item_by_id, fields[2]) < 0)
-        textbuf_printf(&job->why, "point: “%s” is not on the route\n", fields[2]);
-    if (job->why.len > 0)
+        textbuf_printf(&write->why, "point: “%s” is not on the route\n", fields[2]);
+    if (write->why.len > 0)
         return ERR_INPUT;
-    return store_add_enquiry(w->store, &e, key->id, job->body, job->len, &job->number);
+    return store_add_enquiry(w->store, &e, key->id, write->body, write->len, &write->number);
 }
 
-static int answer_case(struct writer *w, struct job *job, int64_t now,
+static int answer_case(struct writer *w, struct write *write, int64_t now,
                        const struct stored_key *key) {
-    const char *const *fields = job->upload.rows[0].fields;
-    struct stored_enquiry e = {.number = job->number,
+    const char *const *fields = write->upload.rows[0].fields;
+    struct stored_enquiry e = {.number = write->number,
                                .answered_ms = now,
                                .outcome = (char *)fields[0],
                                .answer = (char *)fields[1]};
     for (size_t i = 0; i < w->notices->enquiry_count; i++) {
-        if (w->notices->enquiries[i].number != job->number)
+        if (w->notices->enquiries[i].number != write->number)
             continue;
         if (w->notices->enquiries[i].answered_ms == 0)
-            return store_add_answer(w->store, &e, key->id, job->body, job->len);
-        textbuf_printf(&job->why, "case %lld is answered already\n", (long long)job->number);
+            return store_add_answer(w->store, &e, key->id, write->body, write->len);
+        textbuf_printf(&write->why, "case %lld is answered already\n", (long long)write->number);
         return ERR_CONFLICT;
     }
-    textbuf_printf(&job->why, "there is no case %lld\n", (long long)job->number);
+    textbuf_printf(&write->why, "there is no case %lld\n", (long long)write->number);
     return ERR_INPUT;
 }
 
@@ -158,8 +160,8 @@ static void write_kept(struct textbuf *b, const struct crew_enquiry *asked) {
 }
 
 /* A crew on a bad line sends again: what is asked and not answered yet is not asked twice. */
-static int open_crew_case(struct writer *w, struct job *job, int64_t now) {
-    const struct crew_enquiry *asked = &job->crew;
+static int open_crew_case(struct writer *w, struct write *write, int64_t now) {
+    const struct crew_enquiry *asked = &write->crew;
     const struct code_book *book = &w->keys->codes;
     struct textbuf kept = {0};
     char car[24];
@@ -175,14 +177,15 @@ static int open_crew_case(struct writer *w, struct job *job, int64_t now) {
         open++;
         if (e->by_crew && strcmp(e->point, asked->point) == 0 &&
             strcmp(e->text, asked->text) == 0) {
-            job->number = e->number;
-            job->at_ms = e->opened_ms;
-            job->duplicates = 1;
+            write->number = e->number;
+            write->at_ms = e->opened_ms;
+            write->duplicates = 1;
             return ERR_OK;
         }
     }
     if (open >= LIMIT_OPEN_CASES) {
-        textbuf_printf(&job->why, "%d enquiries of car %s wait for an answer already\n", open, car);
+        textbuf_printf(&write->why, "%d enquiries of car %s wait for an answer already\n", open,
+                       car);
         return ERR_CONFLICT;
     }
     struct stored_enquiry e = {.opened_ms = now,
@@ -192,54 +195,56 @@ static int open_crew_case(struct writer *w, struct job *job, int64_t now) {
                                .point = (char *)asked->point,
                                .text = (char *)asked->text};
     write_kept(&kept, asked);
-    int err = kept.failed ? ERR_NOMEM
-                          : store_add_enquiry(w->store, &e, 0, kept.bytes, kept.len, &job->number);
-    job->at_ms = now;
+    int err = kept.failed
+                  ? ERR_NOMEM
+                  : store_add_enquiry(w->store, &e, 0, kept.bytes, kept.len, &write->number);
+    write->at_ms = now;
     textbuf_clear(&kept);
     return err;
 }
 
-static int renew_code(struct writer *w, struct job *job, int64_t now,
+static int renew_code(struct writer *w, struct write *write, int64_t now,
                       const struct stored_key *key) {
-    struct code_renewal renewal = {.car = job->number,
-                                   .serial = code_book_serial(&w->keys->codes, job->number) + 1,
+    struct code_renewal renewal = {.car = write->number,
+                                   .serial = code_book_serial(&w->keys->codes, write->number) + 1,
                                    .renewed_ms = now};
-    job->serial = renewal.serial;
+    write->serial = renewal.serial;
     return store_add_renewal(w->store, &renewal, key->id);
 }
 
-static int take(struct writer *w, struct job *job, int64_t now) {
-    const struct stored_key *key = writer_key_of(w, job);
-    const struct snapshot *s = atomic_load(&w->held->slot.current);
-    if (job->kind == JOB_CREW_ENQUIRY)
-        return open_crew_case(w, job, now);
+static int take(struct writer *w, struct write *write, int64_t now) {
+    const struct stored_key *key = writer_key_of(w, write);
+    const struct snapshot *s = atomic_load(&w->served->slot.current);
+    if (write->kind == WRITE_CREW_ENQUIRY)
+        return open_crew_case(w, write, now);
     if (key == NULL || !key->organiser)
         return ERR_UNKNOWN;
-    if (job->kind == JOB_RENEW_CODE)
-        return renew_code(w, job, now, key);
-    if (job->kind == JOB_ACKNOWLEDGE)
-        return writer_acknowledge(w, job, now, key);
+    if (write->kind == WRITE_RENEW_CODE)
+        return renew_code(w, write, now, key);
+    if (write->kind == WRITE_ACKNOWLEDGE)
+        return writer_acknowledge(w, write, now, key);
     /* What is sealed is what everybody sees. */
-    if (s->office.revision != w->office_revision)
+    if (s->office_results.revision != w->office_revision)
         return ERR_BUSY;
-    if (job->kind == JOB_NOTICE && *job->if_match != '\0' &&
-        !etag_is_revision(job->if_match, w->office_revision)) {
-        job->result = JOB_STALE;
+    if (write->kind == WRITE_NOTICE && *write->if_match != '\0' &&
+        !etag_is_revision(write->if_match, w->office_revision)) {
+        write->result = WRITE_STALE;
         return ERR_CONFLICT;
     }
-    if (job->kind == JOB_NOTICE)
-        return post_notice(w, job, s, now, key);
-    return job->kind == JOB_ENQUIRY ? open_case(w, job, now, key) : answer_case(w, job, now, key);
+    if (write->kind == WRITE_NOTICE)
+        return post_notice(w, write, s, now, key);
+    return write->kind == WRITE_ENQUIRY ? open_case(w, write, now, key)
+                                        : answer_case(w, write, now, key);
 }
 
-void writer_work_notice(struct writer *w, struct job *job) {
+void writer_work_notice(struct writer *w, struct write *write) {
     int64_t now = now_ms();
-    bool shows = job->kind == JOB_NOTICE;
+    bool shows = write->kind == WRITE_NOTICE;
     int err = writer_begin(w);
     bool begun = err == ERR_OK;
     if (err == ERR_OK)
-        err = take(w, job, now);
-    bool fresh = job->duplicates == 0;
+        err = take(w, write, now);
+    bool fresh = write->duplicates == 0;
     if (err == ERR_OK && fresh)
         err = store_add_revision(w->store, w->office_revision + 1,
                                  w->public_revision + (shows ? 1 : 0), now);
@@ -254,28 +259,28 @@ void writer_work_notice(struct writer *w, struct job *job) {
             w->public_revision++;
             w->public_ms = now;
         }
-        job->accepted = 1;
+        write->accepted = 1;
         (void)writer_load_notices(w);
-        if (job->kind == JOB_RENEW_CODE)
+        if (write->kind == WRITE_RENEW_CODE)
             (void)writer_load_keys(w);
         (void)writer_publish(w);
     } else if (err == ERR_OK) {
-        job->accepted = 1; /* as it was before */
+        write->accepted = 1; /* as it was before */
     } else if (err == ERR_UNKNOWN) {
-        job->result = JOB_UNAUTHORISED;
-    } else if (job->result == JOB_STALE) {
+        write->result = WRITE_UNAUTHORISED;
+    } else if (write->result == WRITE_STALE) {
         /* told as it is */
-    } else if (job->why.len > 0 && (err == ERR_CONFLICT || err == ERR_INPUT)) {
-        job->result = err == ERR_CONFLICT ? JOB_NOT_YET : JOB_REFUSED;
+    } else if (write->why.len > 0 && (err == ERR_CONFLICT || err == ERR_INPUT)) {
+        write->result = err == ERR_CONFLICT ? WRITE_NOT_YET : WRITE_REFUSED;
     } else {
-        struct textbuf why = job->why;
-        job->why = (struct textbuf){0};
-        writer_fail(w, job,
+        struct textbuf why = write->why;
+        write->why = (struct textbuf){0};
+        writer_fail(w, write,
                     why.len > 0                        ? textbuf_text(&why)
                     : *store_message(w->store) != '\0' ? store_message(w->store)
                                                        : err_text(err));
         textbuf_clear(&why);
     }
-    job->next = NULL;
-    writer_answer_all(w, job);
+    write->next = NULL;
+    writer_answer_all(w, write);
 }

@@ -7,7 +7,7 @@
 #include "live/writer.h"
 
 struct writer {
-    struct served_event *held; /* borrowed */
+    struct served_event *served; /* borrowed */
     const struct publisher *publisher;
     struct store *store;
     int64_t data_version;
@@ -72,19 +72,19 @@ int writer_adopt(struct writer *w, struct model *model);
 /* Scores what memory holds and swaps it in. */
 int writer_publish(struct writer *w);
 
-/* The key of a job, NULL where it is not in force any more. */
-const struct stored_key *writer_key_of(const struct writer *w, const struct job *job);
+/* The key of a write, NULL where it is not in force any more. */
+const struct stored_key *writer_key_of(const struct writer *w, const struct write *write);
 
-/* What an upload of that kind of job is called. */
-const char *writer_upload_kind(enum job_kind kind);
+/* What an upload of that kind of write is called. */
+const char *writer_upload_kind(enum write_kind kind);
 
-/* Marks a job as failed by the machine. */
-void writer_fail(struct writer *w, struct job *job, const char *why);
+/* Marks a write as failed by the machine. */
+void writer_fail(struct writer *w, struct write *write, const char *why);
 
 /* True where the If-Match of decisions or readings names what is in force: of decisions their log,
  * of readings all that was said of the car and the point of each row, or of the reading that the
  * row replaces. */
-bool writer_matches(const struct writer *w, const struct job *job);
+bool writer_matches(const struct writer *w, const struct write *write);
 
 /* Keeps a reading that was not taken, so that the office sees it; inside the transaction. */
 int writer_keep_refusal(struct writer *w, const struct stored_key *key,
@@ -96,16 +96,16 @@ int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, si
                               int64_t upload);
 
 /* Keeps that somebody looked at a doubt; inside the transaction. */
-int writer_acknowledge(struct writer *w, struct job *job, int64_t now,
+int writer_acknowledge(struct writer *w, struct write *write, int64_t now,
                        const struct stored_key *key);
 
-/* Answers a list of jobs. */
-void writer_answer_all(struct writer *w, struct job *jobs);
+/* Answers a list of writes. */
+void writer_answer_all(struct writer *w, struct write *writes);
 
-/* A document: taken whole, with every fact still in place, or not at all. Answers the job. */
-void writer_work_document(struct writer *w, struct job *job);
+/* A document: taken whole, with every fact still in place, or not at all. Answers the write. */
+void writer_work_document(struct writer *w, struct write *write);
 
-/* A notice, a case or its answer, or a crew's code renewed. Answers the job. */
-void writer_work_notice(struct writer *w, struct job *job);
+/* A notice, a case or its answer, or a crew's code renewed. Answers the write. */
+void writer_work_notice(struct writer *w, struct write *write);
 
 #endif

@@ -39,12 +39,12 @@ void writer_tell_damage(struct writer *w) {
     for (size_t i = 0; anew && i < all.named; i++) {
         struct textbuf b = {0};
         damage_write(&b, &all.list[i]);
-        log_error(w->held->slug, "damaged: %s", textbuf_text(&b));
+        log_error(w->served->slug, "damaged: %s", textbuf_text(&b));
         textbuf_clear(&b);
     }
     if (anew && all.found > (int64_t)all.named)
-        log_error(w->held->slug, "damaged: %lld facts in all", (long long)all.found);
-    served_event_set_damage(w->held, &all);
+        log_error(w->served->slug, "damaged: %lld facts in all", (long long)all.found);
+    served_event_set_damage(w->served, &all);
 }
 
 int writer_take_in(struct writer *w) {
@@ -71,22 +71,22 @@ static enum write_state state_of(struct writer *w) {
  */
 static void note_state(struct writer *w) {
     if (w->store != NULL)
-        store_note(w->store, write_state_word((enum write_state)atomic_load(&w->held->writes)));
+        store_note(w->store, write_state_word((enum write_state)atomic_load(&w->served->writes)));
 }
 
 /* Told when it changes, so that the log has a line and not one a second. */
 static void set_state(struct writer *w, enum write_state state) {
-    enum write_state before = (enum write_state)atomic_exchange(&w->held->writes, (int)state);
+    enum write_state before = (enum write_state)atomic_exchange(&w->served->writes, (int)state);
     if (before == state)
         return;
     note_state(w);
     if (state == WRITES_GOOD)
-        log_error(w->held->slug, "the event can be written again");
+        log_error(w->served->slug, "the event can be written again");
     else if (state == WRITES_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
-        log_error(w->held->slug, "read-only: %s (%s)", write_state_words(state),
+        log_error(w->served->slug, "read-only: %s (%s)", write_state_words(state),
                   store_message(w->store));
     else
-        log_error(w->held->slug, "%s: %s", write_state_word(state), write_state_words(state));
+        log_error(w->served->slug, "%s: %s", write_state_word(state), write_state_words(state));
     w->doubtful = w->doubtful || before == WRITES_GONE;
     if (state == WRITES_GONE)
         w->tried_us = 0; /* what the server has is kept at the next look */
@@ -96,7 +96,7 @@ static void set_state(struct writer *w, enum write_state state) {
  * is open for reading is closed first: the engine shares what it opened beside it, and would go on
  * sharing it for reading only. */
 static void reopen(struct writer *w) {
-    char *path = data_dir_path(w->data_dir, w->held->slug);
+    char *path = data_dir_path(w->data_dir, w->served->slug);
     struct store *store = NULL;
     if (path == NULL || access(path, W_OK) != 0) {
         free(path);
@@ -111,7 +111,7 @@ static void reopen(struct writer *w) {
     if (err == ERR_OK) {
         store_close(w->store);
         w->store = store;
-        atomic_store(&w->held->copied, store_is_copy(store));
+        atomic_store(&w->served->copied, store_is_copy(store));
         w->doubtful = true;
     }
     free(path);
@@ -122,7 +122,7 @@ static void reopen(struct writer *w) {
 void writer_save_open(struct writer *w, bool at_end) {
     char *kept = NULL;
     if (store_save_open(w->store, at_end, &kept) == ERR_OK && kept != NULL)
-        log_error(w->held->slug, "what the server has is kept as %s", kept);
+        log_error(w->served->slug, "what the server has is kept as %s", kept);
     free(kept);
 }
 
@@ -137,14 +137,14 @@ int writer_settle(struct writer *w) {
 
 enum write_state writer_state(struct writer *w) {
     set_state(w, state_of(w));
-    return (enum write_state)atomic_load(&w->held->writes);
+    return (enum write_state)atomic_load(&w->served->writes);
 }
 
 void writer_tend(struct writer *w) {
     int64_t now = monotonic_microseconds();
     enum write_state state = state_of(w);
     if (now - w->tried_us >= TRY_EVERY_US ||
-        state != (enum write_state)atomic_load(&w->held->writes)) {
+        state != (enum write_state)atomic_load(&w->served->writes)) {
         w->tried_us = now;
         if (w->store != NULL)
             store_take_lock(w->store);
@@ -161,20 +161,20 @@ void writer_tend(struct writer *w) {
     (void)writer_settle(w);
 }
 
-int writer_open(const char *data_dir, struct served_event *held, const struct publisher *publisher,
-                struct writer **out, struct textbuf *why) {
+int writer_open(const char *data_dir, struct served_event *served,
+                const struct publisher *publisher, struct writer **out, struct textbuf *why) {
     struct writer *w = calloc(1, sizeof *w);
-    char *path = data_dir_path(data_dir, held->slug);
+    char *path = data_dir_path(data_dir, served->slug);
     int err = ERR_NOMEM;
     *out = NULL;
     if (w == NULL || path == NULL)
         goto done;
-    w->held = held;
+    w->served = served;
     w->publisher = publisher;
     w->data_dir = data_dir;
     err = store_open_to_read(path, STORE_SERVE, &w->store, why);
     if (err == ERR_OK) {
-        atomic_store(&held->copied, store_is_copy(w->store));
+        atomic_store(&served->copied, store_is_copy(w->store));
         err = writer_take_in(w);
         set_state(w, state_of(w));
         note_state(w);

@@ -31,7 +31,7 @@ enum { STACK_BYTES = 1 << 20 };
 #endif
 
 struct writer_thread {
-    struct served_event held;
+    struct served_event served;
     const struct writer_terms *terms;
     struct writer *writer; /* the thread's own once it has opened the file */
     pthread_t thread;
@@ -43,18 +43,18 @@ struct writer_thread {
     pthread_cond_t looked;
     struct textbuf why; /* the file could not be opened */
     int64_t looks_wanted, looks_done;
-    struct job *queue;
-    struct job **tail;
+    struct write *queue;
+    struct write **tail;
     int queued;
-    int wake_at;      /* jobs queued for which the thread wants to be woken */
-    int batch;        /* jobs of the last batch, */
+    int wake_at;      /* writes queued for which the thread wants to be woken */
+    int batch;        /* writes of the last batch, */
     int64_t batch_us; /* how long they took, */
     int expected;     /* and how many may be queued soon, since they are answered */
     bool stopping;
 };
 
-struct served_event *writer_thread_held(struct writer_thread *t) {
-    return &t->held;
+struct served_event *writer_thread_served(struct writer_thread *t) {
+    return &t->served;
 }
 
 enum writer_state writer_thread_state(const struct writer_thread *t) {
@@ -71,18 +71,18 @@ void writer_thread_tell(struct writer_thread *t, struct textbuf *why) {
     (void)pthread_mutex_unlock(&t->lock);
 }
 
-int writer_thread_submit(struct writer_thread *t, struct job *job) {
+int writer_thread_submit(struct writer_thread *t, struct write *write) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&t->lock);
     /* What else there is to write leaves room for readings. */
-    int most = LIMIT_QUEUE_EVENT - (job->kind == JOB_READINGS ? 0 : LIMIT_QUEUE_KEPT);
-    if (t->stopping || atomic_load(&t->held.waiting) >= most) {
+    int most = LIMIT_QUEUE_EVENT - (write->kind == WRITE_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    if (t->stopping || atomic_load(&t->served.waiting) >= most) {
         err = ERR_BUSY;
     } else {
-        job->next = NULL;
-        *t->tail = job;
-        t->tail = &job->next;
-        atomic_fetch_add(&t->held.waiting, 1);
+        write->next = NULL;
+        *t->tail = write;
+        t->tail = &write->next;
+        atomic_fetch_add(&t->served.waiting, 1);
         if (++t->queued >= t->wake_at)
             (void)pthread_cond_signal(&t->wake);
     }
@@ -100,7 +100,7 @@ void writer_thread_look(struct writer_thread *t) {
     (void)pthread_mutex_lock(&t->lock);
     int64_t mine = ++t->looks_wanted;
     /* Behind a disk that does not answer the look will not come soon either. */
-    int64_t since = atomic_load(&t->held.busy_since_ms);
+    int64_t since = atomic_load(&t->served.busy_since_ms);
     int rc = since != 0 && monotonic_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
     (void)pthread_cond_signal(&t->wake);
     while (t->looks_done < mine && !t->stopping && rc != ETIMEDOUT)
@@ -108,7 +108,7 @@ void writer_thread_look(struct writer_thread *t) {
     (void)pthread_mutex_unlock(&t->lock);
 }
 
-/* Waits, under the lock, until `count` jobs are queued, a look is wanted or the end has come; for
+/* Waits, under the lock, until `count` writes are queued, a look is wanted or the end has come; for
  * so many microseconds at most. */
 static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
     struct timespec until = after_us(us);
@@ -120,30 +120,30 @@ static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
 
 /* All that is queued, or NULL after a while in which nothing came.
  *   looks  how many looks were wanted by now */
-static struct job *take_all(struct writer_thread *t, bool *stop, int64_t *looks) {
+static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *looks) {
     (void)pthread_mutex_lock(&t->lock);
     wait_for_jobs(t, 1, INT64_C(1000) * LOOK_EVERY_MS);
     if (t->queued > 0 && t->batch > 1 && t->batch_us > GATHER_FROM_US) {
         int64_t us = t->batch_us / GATHER_SHARE;
         wait_for_jobs(t, t->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
     }
-    struct job *jobs = t->queue;
+    struct write *writes = t->queue;
     t->queue = NULL;
     t->tail = &t->queue;
     t->batch = t->queued;
     t->queued = 0;
-    *stop = t->stopping && jobs == NULL;
+    *stop = t->stopping && writes == NULL;
     *looks = t->looks_wanted;
     (void)pthread_mutex_unlock(&t->lock);
-    return jobs;
+    return writes;
 }
 
 /* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
  * not answer a look would not answer a write either. */
 static void look(struct writer_thread *t, int64_t looks) {
-    atomic_store(&t->held.busy_since_ms, monotonic_microseconds() / 1000);
+    atomic_store(&t->served.busy_since_ms, monotonic_microseconds() / 1000);
     writer_look(t->writer);
-    atomic_store(&t->held.busy_since_ms, 0);
+    atomic_store(&t->served.busy_since_ms, 0);
     (void)pthread_mutex_lock(&t->lock);
     t->looks_done = looks;
     (void)pthread_cond_broadcast(&t->looked);
@@ -154,11 +154,11 @@ static void write_all(struct writer_thread *t) {
     int64_t looked = 0; /* when, by the machine's clock */
     for (bool stop = false; !stop;) {
         int64_t looks = 0;
-        struct job *jobs = take_all(t, &stop, &looks);
+        struct write *writes = take_all(t, &stop, &looks);
         int64_t from = monotonic_microseconds();
-        atomic_store(&t->held.busy_since_ms, from / 1000);
-        writer_work(t->writer, jobs);
-        atomic_store(&t->held.busy_since_ms, 0);
+        atomic_store(&t->served.busy_since_ms, from / 1000);
+        writer_work(t->writer, writes);
+        atomic_store(&t->served.busy_since_ms, 0);
         (void)pthread_mutex_lock(&t->lock);
         t->batch_us = monotonic_microseconds() - from;
         t->expected = t->batch + t->queued;
@@ -185,7 +185,7 @@ static bool rest(struct writer_thread *t) {
 }
 
 static bool is_there(const struct writer_thread *t) {
-    char *path = data_dir_path(t->terms->data_dir, t->held.slug);
+    char *path = data_dir_path(t->terms->data_dir, t->served.slug);
     bool there = path == NULL || access(path, F_OK) == 0 || errno != ENOENT;
     free(path);
     return there;
@@ -195,7 +195,8 @@ static bool is_there(const struct writer_thread *t) {
 static enum writer_state try_to_open(struct writer_thread *t) {
     struct textbuf why = {0};
     enum writer_state state = WRITER_OPEN;
-    if (writer_open(t->terms->data_dir, &t->held, &t->terms->publisher, &t->writer, &why) != ERR_OK)
+    if (writer_open(t->terms->data_dir, &t->served, &t->terms->publisher, &t->writer, &why) !=
+        ERR_OK)
         state = is_there(t) ? WRITER_OPENING : WRITER_GONE;
     (void)pthread_mutex_lock(&t->lock);
     textbuf_reset(&t->why);
@@ -237,12 +238,12 @@ struct writer_thread *writer_thread_start(const struct writer_terms *terms, cons
     pthread_condattr_t attributes;
     if (t == NULL)
         return NULL;
-    memcpy(t->held.slug, slug, strlen(slug) + 1);
-    t->held.thread = t;
+    memcpy(t->served.slug, slug, strlen(slug) + 1);
+    t->served.thread = t;
     t->terms = terms;
     t->tail = &t->queue;
     (void)pthread_mutex_init(&t->lock, NULL);
-    (void)pthread_mutex_init(&t->held.damage_lock, NULL);
+    (void)pthread_mutex_init(&t->served.damage_lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&t->wake, &attributes);
@@ -278,8 +279,8 @@ void writer_thread_free(struct writer_thread *t) {
     (void)pthread_cond_destroy(&t->wake);
     (void)pthread_cond_destroy(&t->looked);
     (void)pthread_mutex_destroy(&t->lock);
-    (void)pthread_mutex_destroy(&t->held.damage_lock);
-    damage_clear(&t->held.damage);
+    (void)pthread_mutex_destroy(&t->served.damage_lock);
+    damage_clear(&t->served.damage);
     textbuf_clear(&t->why);
     free(t);
 }

@@ -29,7 +29,7 @@ struct writer_thread;
 struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug);
 
 /* What reading threads see of the event. Any thread. */
-struct served_event *writer_thread_held(struct writer_thread *thread);
+struct served_event *writer_thread_served(struct writer_thread *thread);
 
 /* How far it is. Any thread. */
 enum writer_state writer_thread_state(const struct writer_thread *thread);
@@ -43,7 +43,7 @@ void writer_thread_tell(struct writer_thread *thread, struct textbuf *why);
 
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait for this
  * event or it is stopping. Any thread. */
-int writer_thread_submit(struct writer_thread *thread, struct job *job);
+int writer_thread_submit(struct writer_thread *thread, struct write *write);
 
 /* Asks for a look at what another process changed, and waits for it, a moment at most; not at all
  * where a batch has been on its way to the disk for longer than that. Any thread. */

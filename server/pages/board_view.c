@@ -76,7 +76,7 @@ static int test_before(const struct rules *rules, const struct view *view, int i
 
 /* Where each car stood in the view before. */
 static int look_back(struct request *r, struct board_view *board) {
-    struct scene_scores s = {0};
+    struct shown_scores s = {0};
     struct standings *st = NULL;
     board->was = calloc((size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
     if (board->was == NULL)
@@ -89,7 +89,7 @@ static int look_back(struct request *r, struct board_view *board) {
             board->was[st->groups[g].placed[i].car] = st->groups[g].placed[i].position;
     }
     standings_free(st);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     return err;
 }
 
@@ -100,7 +100,7 @@ static bool tells_change(enum standings_by by) {
 
 static int fill(struct request *r, struct board_view *board, enum standings_by by, bool live) {
     const struct rules *rules = r->snapshot->event.rules;
-    struct scene_scores now = {0};
+    struct shown_scores now = {0};
     int err = request_scores(r, -1, &now);
     if (err != ERR_OK)
         return err;
@@ -112,7 +112,7 @@ static int fill(struct request *r, struct board_view *board, enum standings_by b
     }
     board->through = board->after >= 0 ? count_done(now.scores, board->after) : 0;
     board->before = board->after >= 0 ? test_before(rules, now.view, board->after) : board->item;
-    scene_scores_free(&now);
+    shown_scores_free(&now);
     err = request_scores(r, board->after, &board->s);
     if (err == ERR_OK)
         err = standings_new(board->s.scores, by, &board->st);
@@ -148,7 +148,7 @@ unsigned board_view_open(struct request *r, struct board_view *board) {
 
 void board_view_free(struct board_view *board) {
     standings_free(board->st);
-    scene_scores_free(&board->s);
+    shown_scores_free(&board->s);
     free(board->was);
     *board = (struct board_view){0};
 }

@@ -9,7 +9,7 @@
 #include "api/api.h"
 
 struct board_view {
-    struct scene_scores s;
+    struct shown_scores s;
     struct standings *st;
     int after;    /* item that the standings stand after, -1: everything so far */
     bool settled; /* it was chosen by the board, not by the reader */

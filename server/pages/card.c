@@ -520,7 +520,7 @@ static void write_ask(struct page *p, int car) {
 }
 
 unsigned page_card(struct request *r, struct textbuf *b) {
-    struct scene_scores s = {0};
+    struct shown_scores s = {0};
     struct score_sheet sheet = {0};
     struct page p;
     char title[128];
@@ -533,7 +533,7 @@ unsigned page_card(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     int err = request_scores(r, after, &s);
-    page_begin(&p, r, err == ERR_OK ? s.view : r->scene->view);
+    page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
     if (err == ERR_OK)
         err = scores_sheet(s.scores, car, &sheet);
     if (err == ERR_OK) {
@@ -555,6 +555,6 @@ unsigned page_card(struct request *r, struct textbuf *b) {
         status = page_give_up(&p);
     }
     score_sheet_clear(&sheet);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     return status;
 }

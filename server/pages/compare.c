@@ -542,12 +542,12 @@ static void write_comparison(struct page *p, const struct comparison *c) {
 }
 
 unsigned page_compare(struct request *r, struct textbuf *b) {
-    struct scene_scores s = {0};
+    struct shown_scores s = {0};
     struct comparison c = {0};
     struct page p;
     const char *add = request_query(r, "add");
     int err = request_scores(r, -1, &s);
-    page_begin(&p, r, err == ERR_OK ? s.view : r->scene->view);
+    page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
     if (err == ERR_OK) {
         c.s = s.scores;
         read_cars(&c, p.event->entries, request_query(r, "cars"));
@@ -571,6 +571,6 @@ unsigned page_compare(struct request *r, struct textbuf *b) {
         status = page_give_up(&p);
     }
     comparison_clear(&c);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     return status;
 }

@@ -42,7 +42,7 @@ static void hint(struct page *p, const char *form, const char *field, const char
     textbuf_puts(&p->m, "</small>\n");
 }
 
-/* Whether this is the form that came back; the form of cases has no job to write. */
+/* Whether this is the form that came back; the form of cases has no write. */
 static bool is_refused(const struct page *p, const char *form) {
     bool asked = p->r->route->write != NULL;
     return p->r->form.read && asked == (strcmp(form, "ask") == 0);
@@ -81,7 +81,7 @@ static void put_points(struct page *p) {
     say(p, "ask-whole");
     textbuf_puts(&p->m, "</option>\n");
     for (int i = 0; i < rules->scored_count; i++) {
-        if (!p->r->snapshot->open_scene.view->visible[rules->scored[i].item])
+        if (!p->r->snapshot->public_results.view->visible[rules->scored[i].item])
             continue;
         textbuf_puts(&p->m, "<option");
         textbuf_puts(&p->m, strcmp(rules->scored[i].id, chosen) == 0 ? " selected>" : ">");
@@ -235,7 +235,7 @@ unsigned page_enquiry(struct request *r, struct textbuf *b) {
         find_receipt(r, r->snapshot->event.entries->list[car].number);
     if (received == NULL && request_query(r, "receipt") != NULL)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no such receipt.");
-    page_begin(&p, r, r->scene->view);
+    page_begin(&p, r, r->results->view);
     put_forms(&p, car, received);
     return page_finish(
         &p, b,
@@ -255,7 +255,7 @@ void page_enquiry_refused(struct request *r, struct textbuf *b, unsigned status)
         return;
     }
     r->form.fault = fault;
-    page_begin(&p, r, r->snapshot->open_scene.view);
+    page_begin(&p, r, r->snapshot->public_results.view);
     textbuf_puts(&p.m, "<div class=\"fault\" role=\"alert\"><p><strong>");
     say(&p, "ask-fault");
     textbuf_puts(&p.m, "</strong> ");

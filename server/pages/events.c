@@ -50,19 +50,19 @@ static void write_event_line(struct page *p, const struct snapshot *s) {
         textbuf_printf(&p->m, "%s, ", last);
     say_count(p, "cars", s->event.entries->count, NULL);
     textbuf_puts(&p->m, ", ");
-    say(p, view_status(s->open_scene.view));
+    say(p, view_status(s->public_results.view));
     textbuf_puts(&p->m, "</span></li>\n");
 }
 
 unsigned page_events(struct request *r, struct textbuf *b) {
-    struct write_queue *keeper = server_keeper(r->server);
+    struct write_queue *queue = server_write_queue(r->server);
     struct page p;
     page_begin(&p, r, NULL);
     textbuf_puts(&p.m, "<h1>");
     say(&p, "events");
     textbuf_puts(&p.m, "</h1>\n<ul class=\"events\">\n");
-    for (int i = 0; i < write_queue_count(keeper); i++) {
-        struct snapshot *s = snapshot_acquire(&write_queue_at(keeper, i)->slot);
+    for (int i = 0; i < write_queue_count(queue); i++) {
+        struct snapshot *s = snapshot_acquire(&write_queue_at(queue, i)->slot);
         if (s == NULL)
             continue;
         write_event_line(&p, s);
@@ -198,7 +198,7 @@ static void write_eras(struct page *p) {
 unsigned page_event(struct request *r, struct textbuf *b) {
     struct page p;
     struct textbuf data = {0};
-    page_begin(&p, r, r->scene->view);
+    page_begin(&p, r, r->results->view);
     const struct rules *rules = p.rules;
     textbuf_puts(&p.m, "<h1>");
     html_text(&p.m, rules->name);
@@ -269,7 +269,7 @@ unsigned page_qr(struct request *r, struct textbuf *b) {
         textbuf_clear(&address);
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "There is no such address of this event.");
     }
-    page_begin(&p, r, r->scene->view);
+    page_begin(&p, r, r->results->view);
     textbuf_puts(&p.m, "<h1>");
     html_text(&p.m, p.rules->name);
     textbuf_puts(&p.m, "</h1>\n<p>");
@@ -291,7 +291,7 @@ void page_problem(struct request *r, struct textbuf *b, unsigned status) {
     struct page p;
     char key[24];
     (void)snprintf(key, sizeof key, "status-%u", status);
-    page_begin(&p, r, r->scene == NULL ? NULL : r->scene->view);
+    page_begin(&p, r, r->results == NULL ? NULL : r->results->view);
     const char *title = said(&p, key);
     if (strcmp(title, key) == 0)
         title = MHD_get_reason_phrase_for(status);

@@ -260,7 +260,7 @@ static void put_notice(struct page *p, const struct stored_notice *n) {
 unsigned page_notices(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     struct page p;
-    page_begin(&p, r, r->scene->view);
+    page_begin(&p, r, r->results->view);
     textbuf_puts(&p.m, "<h1>");
     say(&p, "notices");
     textbuf_puts(&p.m, "</h1>\n");

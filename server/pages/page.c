@@ -229,8 +229,8 @@ void page_state(struct page *p) {
     char key[32];
     (void)snprintf(key, sizeof key, "results-%s", status);
     (void)snprintf(revision, sizeof revision, "<span id=\"revision\">%lld</span>",
-                   (long long)p->r->scene->revision);
-    write_moment(&when, p->r->scene->changed_ms);
+                   (long long)p->r->results->revision);
+    write_moment(&when, p->r->results->changed_ms);
     textbuf_printf(&p->m, "<p class=\"state\" id=\"state\"><strong>");
     say(p, key);
     textbuf_puts(&p->m, "</strong> ");
@@ -287,7 +287,7 @@ static void write_tools(struct page *p, const struct page_frame *frame) {
     textbuf_puts(&p->m, "<p class=\"tools\">");
     if (frame->downloads != NULL)
         write_downloads(p, frame);
-    if (p->rules != NULL && p->r->route != NULL && p->r->held != NULL)
+    if (p->rules != NULL && p->r->route != NULL && p->r->served != NULL)
         write_qr(p);
     textbuf_puts(&p->m, "<button type=\"button\" id=\"copy\" hidden data-done=\"");
     say(p, "copied");
@@ -352,7 +352,7 @@ static void write_root(struct page *p, const struct page_frame *frame) {
             (void)page_link(p, " data-figures", frame->figures);
     } else if (frame->script != NULL) {
         /* A copy tells it in the state line alone, so that the rest can stay as it was. */
-        textbuf_printf(&p->m, " data-revision=\"%lld\"", (long long)p->r->scene->revision);
+        textbuf_printf(&p->m, " data-revision=\"%lld\"", (long long)p->r->results->revision);
     }
     if (frame->screen)
         textbuf_puts(&p->m, " class=\"screen\"");

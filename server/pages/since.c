@@ -18,7 +18,7 @@ void since_write_place(struct page *p) {
 
 /* How many tests nearly all cars have done, and the last of them, "" where there is none. */
 static int count_done(const struct page *p, const struct board_view *board, const char **last) {
-    const struct view *view = p->r->scene->view;
+    const struct view *view = p->r->results->view;
     int count = 0;
     *last = "";
     for (int i = 0; i < p->rules->item_count; i++) {

@@ -334,7 +334,7 @@ static void write_after_choice(struct page *p, int after) {
     say(p, "as-usual");
     textbuf_puts(&p->m, "</option>");
     for (int i = 0; i < rules->item_count; i++) {
-        if (p->r->scene->view->hidden[i])
+        if (p->r->results->view->hidden[i])
             continue;
         textbuf_printf(&p->m, "<option%s>%s</option>",
                        i == after && request_query(p->r, "after") != NULL ? " selected" : "",
@@ -413,7 +413,7 @@ static void write_choice_links(struct page *p, enum standings_by by) {
     say(p, "as-usual");
     textbuf_puts(&p->m, "</a>");
     for (int i = 0; i < p->rules->item_count; i++) {
-        if (p->rules->items[i].test < 0 || p->r->scene->view->hidden[i])
+        if (p->rules->items[i].test < 0 || p->r->results->view->hidden[i])
             continue;
         textbuf_puts(&p->m, " <a ");
         page_href(p, "?by=%s&after=%s", by_word(by), p->rules->items[i].id);
@@ -714,8 +714,8 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     page_begin(&p, r, board.s.view);
-    textbuf_printf(&p.m, "{\"revision\":%lld,\"changed\":\"", (long long)r->scene->revision);
-    write_instant(&p.m, r->scene->changed_ms);
+    textbuf_printf(&p.m, "{\"revision\":%lld,\"changed\":\"", (long long)r->results->revision);
+    write_instant(&p.m, r->results->changed_ms);
     textbuf_printf(&p.m, "\",\"status\":\"%s\",\"after\":\"%s\",\"through\":%d,\"running\":%d",
                    view_status(board.s.view),
                    board.after >= 0 ? p.rules->items[board.after].id : "", board.through,

@@ -40,7 +40,7 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
     unsigned status = request_day(r, &day);
     if (status != 0)
         return status;
-    page_begin(&p, r, r->scene->view);
+    page_begin(&p, r, r->results->view);
     if (starts_of_day(event, day, &cars, &count) != ERR_OK)
         return page_give_up(&p);
     (void)snprintf(number, sizeof number, "%d", day + 1);

@@ -426,7 +426,7 @@ static void write_test(struct page *p, const struct field *f, const struct stand
 }
 
 unsigned page_test(struct request *r, struct textbuf *b) {
-    struct scene_scores s = {0};
+    struct shown_scores s = {0};
     struct standings *st = NULL;
     struct field f = {.marked = -1};
     struct page p;
@@ -439,7 +439,7 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     int err = request_scores(r, -1, &s);
     if (err == ERR_OK)
         err = standings_new(s.scores, BY_TEST, &st);
-    page_begin(&p, r, err == ERR_OK ? s.view : r->scene->view);
+    page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
     const struct item *item = &p.rules->items[place];
     if (err == ERR_OK)
         err = field_fill(&f, s.scores, item);
@@ -464,6 +464,6 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     textbuf_clear(&title);
     free(f.workings);
     standings_free(st);
-    scene_scores_free(&s);
+    shown_scores_free(&s);
     return status;
 }

@@ -49,11 +49,11 @@ unsigned server_render(struct server *s, struct snapshot *snapshot, const struct
     if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
         goto done;
     if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
-        r.held = write_queue_find(server_keeper(s), r.args[0]);
-        if (r.held == NULL)
+        r.served = write_queue_find(server_write_queue(s), r.args[0]);
+        if (r.served == NULL)
             goto done;
         r.snapshot = snapshot;
-        r.scene = &r.snapshot->open_scene;
+        r.results = &r.snapshot->public_results;
     }
     r.media_type = "application/json";
     status = r.route->render(&r, b);
@@ -78,11 +78,11 @@ unsigned server_print(struct server *s, const char *address, enum role role, con
         return MHD_HTTP_SERVICE_UNAVAILABLE;
     if (!take_address(&r, path) || r.route->role > role || !r.route->paper)
         goto done;
-    r.held = write_queue_find(server_keeper(s), r.args[0]);
-    r.snapshot = r.held == NULL ? NULL : snapshot_acquire(&r.held->slot);
+    r.served = write_queue_find(server_write_queue(s), r.args[0]);
+    r.snapshot = r.served == NULL ? NULL : snapshot_acquire(&r.served->slot);
     if (r.snapshot == NULL)
         goto done;
-    r.scene = role == ROLE_ORGANISER ? &r.snapshot->office : &r.snapshot->open_scene;
+    r.results = role == ROLE_ORGANISER ? &r.snapshot->office_results : &r.snapshot->public_results;
     status = r.route->render(&r, b);
 done:
     if (status != MHD_HTTP_OK) {

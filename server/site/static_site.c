@@ -115,9 +115,9 @@ static int write_one(struct site *site, size_t index) {
 
 int static_site_write(struct server *server, const char *slug, const char *base, const char *folder,
                       struct site_count *count, struct textbuf *why) {
-    struct served_event *held = write_queue_find(server_keeper(server), slug);
+    struct served_event *served = write_queue_find(server_write_queue(server), slug);
     struct site site = {.server = server,
-                        .snapshot = held == NULL ? NULL : snapshot_acquire(&held->slot),
+                        .snapshot = served == NULL ? NULL : snapshot_acquire(&served->slot),
                         .slug = slug,
                         .base = base,
                         .why = why,
@@ -137,7 +137,7 @@ int static_site_write(struct server *server, const char *slug, const char *base,
     if (err == ERR_OK && site.failed)
         err = ERR_NOMEM;
     if (err == ERR_OK)
-        err = site_folder_finish(site.folder, site.snapshot->open_scene.revision, count);
+        err = site_folder_finish(site.folder, site.snapshot->public_results.revision, count);
     site_folder_free(site.folder);
     snapshot_release(site.snapshot);
     free(site.queue);

@@ -67,53 +67,54 @@ void served_remove(struct served *served) {
     assert_int_equal(rmdir(served->folder), 0);
 }
 
-struct job *served_job(const struct served *served, struct served_event *held, enum job_kind kind,
-                       const char *rows) {
-    struct job *job = calloc(1, sizeof *job);
+struct write *served_write_new(const struct served *served, struct served_event *event,
+                               enum write_kind kind, const char *rows) {
+    struct write *write = calloc(1, sizeof *write);
     struct textbuf why = {0};
-    bool readings = kind == JOB_READINGS;
-    assert_non_null(job);
-    job->held = held;
-    job->kind = kind;
-    job->media_type = "application/json";
-    job->if_match = "";
-    job->body = quoted(rows);
-    job->len = strlen(job->body);
-    memcpy(job->key_hash, served->hash, sizeof served->hash);
-    if (upload_parse(MEDIA_JSON, job->body, job->len,
+    bool readings = kind == WRITE_READINGS;
+    assert_non_null(write);
+    write->served = event;
+    write->kind = kind;
+    write->media_type = "application/json";
+    write->if_match = "";
+    write->body = quoted(rows);
+    write->len = strlen(write->body);
+    memcpy(write->key_hash, served->hash, sizeof served->hash);
+    if (upload_parse(MEDIA_JSON, write->body, write->len,
                      readings ? reading_field_names : decision_field_names,
-                     readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, NULL, &job->upload,
+                     readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, NULL, &write->upload,
                      &why) != ERR_OK)
         fail_msg("%s", textbuf_text(&why));
     textbuf_clear(&why);
-    return job;
+    return write;
 }
 
-/* Where one waits for a job. */
+/* Where one waits for a write. */
 struct wait {
     pthread_mutex_t lock;
     pthread_cond_t wake;
     bool done;
 };
 
-static void done(struct job *job) {
-    struct wait *wait = job->context;
+static void done(struct write *write) {
+    struct wait *wait = write->context;
     (void)pthread_mutex_lock(&wait->lock);
     wait->done = true;
     (void)pthread_cond_signal(&wait->wake);
     (void)pthread_mutex_unlock(&wait->lock);
 }
 
-struct job *served_write(struct write_queue *keeper, const struct served *served,
-                         enum job_kind kind, const char *rows) {
-    struct job *job = served_job(served, write_queue_find(keeper, SERVED_SLUG), kind, rows);
+struct write *served_write(struct write_queue *queue, const struct served *served,
+                           enum write_kind kind, const char *rows) {
+    struct write *write =
+        served_write_new(served, write_queue_find(queue, SERVED_SLUG), kind, rows);
     struct wait wait = {PTHREAD_MUTEX_INITIALIZER, PTHREAD_COND_INITIALIZER, false};
-    job->done = done;
-    job->context = &wait;
-    assert_int_equal(write_queue_submit(keeper, job), ERR_OK);
+    write->done = done;
+    write->context = &wait;
+    assert_int_equal(write_queue_submit(queue, write), ERR_OK);
     (void)pthread_mutex_lock(&wait.lock);
     while (!wait.done)
         (void)pthread_cond_wait(&wait.wake, &wait.lock);
     (void)pthread_mutex_unlock(&wait.lock);
-    return job;
+    return write;
 }

@@ -23,13 +23,13 @@ void served_remove(struct served *served);
 /* Removes an event file and what lies beside it. */
 void served_remove_file(const char *path);
 
-/* A write with that key. The caller sets `done` and `context`, and frees it with job_free.
+/* A write with that key. The caller sets `done` and `context`, and frees it with write_free.
  *   rows  a JSON array of readings or decisions; may be written with ' for " */
-struct job *served_job(const struct served *served, struct served_event *held, enum job_kind kind,
-                       const char *rows);
+struct write *served_write_new(const struct served *served, struct served_event *event,
+                               enum write_kind kind, const char *rows);
 
 /* Submits one and waits until it is done. Returns it, for the caller to free. */
-struct job *served_write(struct write_queue *keeper, const struct served *served,
-                         enum job_kind kind, const char *rows);
+struct write *served_write(struct write_queue *queue, const struct served *served,
+                           enum write_kind kind, const char *rows);
 
 #endif

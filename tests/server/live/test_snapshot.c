@@ -15,37 +15,37 @@
 #include "system/hazard_pointers.h"
 
 static struct served served;
-static struct write_queue *keeper;
+static struct write_queue *queue;
 
 static int set_up(void **state) {
     struct textbuf why = {0};
     (void)state;
     served_make(&served);
-    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
-    assert_int_equal(write_queue_count(keeper), 1);
+    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
+    assert_int_equal(write_queue_count(queue), 1);
     textbuf_clear(&why);
     return 0;
 }
 
 static int tear_down(void **state) {
     (void)state;
-    write_queue_free(keeper);
+    write_queue_free(queue);
     served_remove(&served);
     return 0;
 }
 
 static struct snapshot *acquire(void) {
-    struct snapshot *s = snapshot_acquire(&write_queue_at(keeper, 0)->slot);
+    struct snapshot *s = snapshot_acquire(&write_queue_at(queue, 0)->slot);
     assert_non_null(s);
     return s;
 }
 
 /* Writes rows that must all be taken. */
-static void write_rows(enum job_kind kind, const char *rows, int count) {
-    struct job *job = served_write(keeper, &served, kind, rows);
-    assert_int_equal(job->result, JOB_DONE);
-    assert_int_equal(job->accepted, count);
-    job_free(job);
+static void write_rows(enum write_kind kind, const char *rows, int count) {
+    struct write *write = served_write(queue, &served, kind, rows);
+    assert_int_equal(write->result, WRITE_DONE);
+    assert_int_equal(write->accepted, count);
+    write_free(write);
 }
 
 /* The content of a provisional classification as an organiser is shown it. Owner: the caller. */
@@ -66,32 +66,32 @@ static void check_preview(const struct snapshot *s, const char *before) {
 }
 
 BEHAVIOUR(decisions_that_come_are_not_seen_in_a_snapshot_that_is_held) {
-    write_rows(JOB_DECISIONS,
+    write_rows(WRITE_DECISIONS,
                "[{'kind': 'penalty', 'car': 1, 'value': '10', 'reason': 'speed', 'id': 'first'}]",
                1);
     struct snapshot *s = acquire();
     char *before = preview(s);
     assert_non_null(strstr(before, "\"id\":\"first\""));
-    write_rows(JOB_DECISIONS,
+    write_rows(WRITE_DECISIONS,
                "[{'kind': 'penalty', 'car': 2, 'value': '20', 'reason': 'noise', 'id': 'second'}]",
                1);
     assert_int_equal(s->event.decisions.count, 1);
     check_preview(s, before);
     struct snapshot *next = acquire();
     assert_int_equal(next->event.decisions.count, 2);
-    assert_true(next->office.revision > s->office.revision);
+    assert_true(next->office_results.revision > s->office_results.revision);
     snapshot_release(next);
     snapshot_release(s);
     free(before);
 }
 
 BEHAVIOUR(a_decision_that_is_revoked_still_holds_in_a_snapshot_that_is_held) {
-    write_rows(JOB_DECISIONS,
+    write_rows(WRITE_DECISIONS,
                "[{'kind': 'penalty', 'car': 1, 'value': '5', 'reason': 'flag', 'id': 'third'}]", 1);
     struct snapshot *s = acquire();
     int last = s->event.decisions.count - 1;
     char *before = preview(s);
-    write_rows(JOB_DECISIONS,
+    write_rows(WRITE_DECISIONS,
                "[{'kind': 'revoke', 'value': 'third', 'reason': 'no flag', 'id': 'fourth'}]", 1);
     assert_true(s->event.decisions.list[last].holds);
     check_preview(s, before);
@@ -103,11 +103,11 @@ BEHAVIOUR(a_decision_that_is_revoked_still_holds_in_a_snapshot_that_is_held) {
 }
 
 BEHAVIOUR(readings_that_come_or_are_replaced_stay_as_they_were_in_a_snapshot_that_is_held) {
-    write_rows(JOB_READINGS, "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a'}]", 1);
+    write_rows(WRITE_READINGS, "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a'}]", 1);
     struct snapshot *s = acquire();
     const struct readings_view seen = s->event.readings;
     char *before = preview(s);
-    write_rows(JOB_READINGS,
+    write_rows(WRITE_READINGS,
                "[{'point': 'PC1', 'car': 1, 'time': '09:01', 'id': 'b', 'replaces': 'a', "
                "'reason': 'misread'}, {'point': 'PC1', 'car': 2, 'time': '09:02', 'id': 'c'}]",
                2);
@@ -139,10 +139,10 @@ static void *write_decisions(void *context) {
             "[{'kind': 'penalty', 'car': %d, 'value': '1', 'reason': 'r', 'id': 'w%d-%d'}, "
             "{'kind': 'revoke', 'value': 'w%d-%d', 'reason': 'r', 'id': 'r%d-%d'}]",
             1 + i % 2, from, i, from, i, from, i);
-        struct job *job = served_write(keeper, &served, JOB_DECISIONS, rows);
-        if (job->result != JOB_DONE || job->accepted != 2)
+        struct write *write = served_write(queue, &served, WRITE_DECISIONS, rows);
+        if (write->result != WRITE_DONE || write->accepted != 2)
             abort();
-        job_free(job);
+        write_free(write);
     }
     atomic_fetch_sub(&writing, 1);
     return NULL;
@@ -224,8 +224,8 @@ static struct snapshot *make_snapshot(int64_t revision) {
     if (s == NULL)
         abort();
     atomic_init(&s->refs, 1);
-    s->office.revision = s->open_scene.revision = revision;
-    s->office.borrowed = s->open_scene.borrowed = true;
+    s->office_results.revision = s->public_results.revision = revision;
+    s->office_results.borrowed = s->public_results.borrowed = true;
     return s;
 }
 
@@ -233,7 +233,7 @@ static void *hold_and_let_go(void *context) {
     (void)context;
     for (int i = 0; i < HOLDS_EACH; i++) {
         struct snapshot *s = snapshot_acquire(&slot);
-        if (s->office.revision != s->open_scene.revision || atomic_load(&s->refs) < 1)
+        if (s->office_results.revision != s->public_results.revision || atomic_load(&s->refs) < 1)
             atomic_fetch_add(&gone_early, 1);
         snapshot_release(s);
         (void)nanosleep(&(struct timespec){.tv_nsec = 20000}, NULL);

@@ -10,7 +10,7 @@
 #include "system/hard_limits.h"
 
 static struct served served;
-static struct write_queue *keeper;
+static struct write_queue *queue;
 static atomic_int done_count;
 
 static int set_up(void **state) {
@@ -25,31 +25,31 @@ static int tear_down(void **state) {
     return 0;
 }
 
-static void done(struct job *job) {
-    assert_int_equal(job->result, JOB_DONE);
-    job_free(job);
+static void done(struct write *write) {
+    assert_int_equal(write->result, WRITE_DONE);
+    write_free(write);
     atomic_fetch_add(&done_count, 1);
 }
 
 /* Submits an empty write to an event. Returns what the queue says. */
-static int submit_to(struct served_event *held, enum job_kind kind) {
-    struct job *job = served_job(&served, held, kind, "[]");
-    job->done = done;
-    int err = write_queue_submit(keeper, job);
+static int submit_to(struct served_event *event, enum write_kind kind) {
+    struct write *write = served_write_new(&served, event, kind, "[]");
+    write->done = done;
+    int err = write_queue_submit(queue, write);
     if (err != ERR_OK)
-        job_free(job);
+        write_free(write);
     return err;
 }
 
-static int submit(enum job_kind kind) {
-    return submit_to(write_queue_at(keeper, 0), kind);
+static int submit(enum write_kind kind) {
+    return submit_to(write_queue_at(queue, 0), kind);
 }
 
 static void open_keeper(int events) {
     struct textbuf why = {0};
     atomic_store(&done_count, 0);
-    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &keeper), ERR_OK);
-    assert_int_equal(write_queue_count(keeper), events);
+    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
+    assert_int_equal(write_queue_count(queue), events);
     textbuf_clear(&why);
 }
 
@@ -60,21 +60,21 @@ BEHAVIOUR(a_full_queue_refuses_at_once_and_keeps_room_for_readings) {
     open_keeper(1);
     assert_int_equal(store_open(served.path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
-    while (taken <= LIMIT_QUEUE_EVENT && submit(JOB_DECISIONS) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit(WRITE_DECISIONS) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT - LIMIT_QUEUE_KEPT);
-    while (taken <= LIMIT_QUEUE_EVENT && submit(JOB_READINGS) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit(WRITE_READINGS) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT);
-    assert_int_equal(submit(JOB_DECISIONS), ERR_BUSY);
-    assert_int_equal(atomic_load(&write_queue_figures(keeper)->waiting), LIMIT_QUEUE_EVENT);
+    assert_int_equal(submit(WRITE_DECISIONS), ERR_BUSY);
+    assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), LIMIT_QUEUE_EVENT);
     store_rollback(other);
     store_close(other);
-    write_queue_stop(keeper);
+    write_queue_stop(queue);
     assert_int_equal(atomic_load(&done_count), taken);
-    assert_int_equal(atomic_load(&write_queue_figures(keeper)->waiting), 0);
-    assert_int_equal(submit(JOB_READINGS), ERR_BUSY);
-    write_queue_free(keeper);
+    assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), 0);
+    assert_int_equal(submit(WRITE_READINGS), ERR_BUSY);
+    write_queue_free(queue);
 }
 
 /* The same event file under another name, held by somebody else. */
@@ -109,24 +109,24 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         assert_int_equal(store_begin(neighbours[i].lock), ERR_OK);
     }
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
-        struct served_event *held = write_queue_find(keeper, slugs[i]);
+        struct served_event *event = write_queue_find(queue, slugs[i]);
         int own = 0;
-        while (own <= LIMIT_QUEUE && submit_to(held, JOB_READINGS) == ERR_OK)
+        while (own <= LIMIT_QUEUE && submit_to(event, WRITE_READINGS) == ERR_OK)
             own++;
         assert_int_equal(own, LIMIT_QUEUE_EVENT);
         taken += own;
     }
     assert_int_equal(taken, LIMIT_QUEUE);
-    assert_int_equal(submit_to(write_queue_find(keeper, SERVED_SLUG), JOB_READINGS), ERR_BUSY);
+    assert_int_equal(submit_to(write_queue_find(queue, SERVED_SLUG), WRITE_READINGS), ERR_BUSY);
     store_rollback(other);
     store_close(other);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
         store_rollback(neighbours[i].lock);
         store_close(neighbours[i].lock);
     }
-    write_queue_stop(keeper);
+    write_queue_stop(queue);
     assert_int_equal(atomic_load(&done_count), taken);
-    write_queue_free(keeper);
+    write_queue_free(queue);
     for (size_t i = 0; i < COUNT_OF(slugs); i++)
         served_remove_file(neighbours[i].path);
 }

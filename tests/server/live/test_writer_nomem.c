@@ -57,7 +57,7 @@ char *__wrap_strndup(const char *text, size_t len) {
 }
 
 static struct served served;
-static struct served_event held = {.slug = SERVED_SLUG};
+static struct served_event shown_event = {.slug = SERVED_SLUG};
 static struct write_queue_figures figures;
 static struct publisher publisher = {.figures = &figures};
 static struct writer *writer;
@@ -66,7 +66,7 @@ static int set_up(void **state) {
     struct textbuf why = {0};
     (void)state;
     served_make(&served);
-    assert_int_equal(writer_open(served.folder, &held, &publisher, &writer, &why), ERR_OK);
+    assert_int_equal(writer_open(served.folder, &shown_event, &publisher, &writer, &why), ERR_OK);
     textbuf_clear(&why);
     return 0;
 }
@@ -78,8 +78,8 @@ static int tear_down(void **state) {
     return 0;
 }
 
-static void done(struct job *job) {
-    *(bool *)job->context = true;
+static void done(struct write *write) {
+    *(bool *)write->context = true;
 }
 
 /* The readings and decisions that the disk holds. Owner: the caller. */
@@ -92,13 +92,13 @@ static struct model *on_disk(void) {
     return model;
 }
 
-static int counts_of(const struct event *event) {
-    return 1000 * event->readings.count + event->decisions.count;
+static int counts_of(const struct event *e) {
+    return 1000 * e->readings.count + e->decisions.count;
 }
 
 /* Whoever reads sees what the disk holds, or what it held before. */
 static void check_shown(const struct model *disk, int before) {
-    struct snapshot *s = snapshot_acquire(&held.slot);
+    struct snapshot *s = snapshot_acquire(&shown_event.slot);
     assert_non_null(s);
     int shown = counts_of(&s->event);
     assert_true(shown == counts_of(&disk->event) || shown == before);
@@ -112,7 +112,7 @@ static bool write_batch(long n, long refuse_at, long count) {
     char readings[512];
     char decisions[512];
     bool answered[2] = {false, false};
-    struct snapshot *s = snapshot_acquire(&held.slot);
+    struct snapshot *s = snapshot_acquire(&shown_event.slot);
     int before = counts_of(&s->event);
     snapshot_release(s);
     (void)snprintf(readings, sizeof readings,
@@ -125,23 +125,23 @@ static bool write_batch(long n, long refuse_at, long count) {
                    "[{'kind': 'penalty', 'car': 1, 'value': '1', 'reason': 'r', 'id': 'c%ld'}, "
                    "{'kind': 'penalty', 'car': 8, 'value': '1', 'reason': 'r', 'id': 'z%ld'}]",
                    n, n);
-    struct job *jobs[2] = {served_job(&served, &held, JOB_READINGS, readings),
-                           served_job(&served, &held, JOB_DECISIONS, decisions)};
+    struct write *writes[2] = {served_write_new(&served, &shown_event, WRITE_READINGS, readings),
+                               served_write_new(&served, &shown_event, WRITE_DECISIONS, decisions)};
     for (int i = 0; i < 2; i++) {
-        jobs[i]->done = done;
-        jobs[i]->context = &answered[i];
-        atomic_fetch_add(&held.waiting, 1);
+        writes[i]->done = done;
+        writes[i]->context = &answered[i];
+        atomic_fetch_add(&shown_event.waiting, 1);
         atomic_fetch_add(&figures.waiting, 1);
     }
-    jobs[0]->next = jobs[1];
+    writes[0]->next = writes[1];
     left = refuse_at;
     refusals = count;
-    writer_work(writer, jobs[0]);
+    writer_work(writer, writes[0]);
     left = -1;
     assert_true(answered[0] && answered[1]);
-    assert_int_equal(atomic_load(&held.waiting), 0);
+    assert_int_equal(atomic_load(&shown_event.waiting), 0);
     struct model *disk = on_disk();
-    bool kept[2] = {jobs[0]->result == JOB_DONE, jobs[1]->result == JOB_DONE};
+    bool kept[2] = {writes[0]->result == WRITE_DONE, writes[1]->result == WRITE_DONE};
     for (int i = 0; i < 3; i++) {
         char id[32];
         (void)snprintf(id, sizeof id, ids[i], n);
@@ -150,16 +150,16 @@ static bool write_batch(long n, long refuse_at, long count) {
         assert_int_equal(there, kept[i / 2]);
     }
     for (int i = 0; i < 2; i++) {
-        assert_true(kept[i] || jobs[i]->result == JOB_FAILED);
+        assert_true(kept[i] || writes[i]->result == WRITE_FAILED);
         if (kept[i])
-            assert_int_equal(jobs[i]->refused_count, 2 - i);
-        for (size_t k = 0; kept[i] && k < jobs[i]->refused_count; k++) {
-            assert_non_null(jobs[i]->refused[k].id);
-            assert_non_null(jobs[i]->refused[k].reason);
+            assert_int_equal(writes[i]->refused_count, 2 - i);
+        for (size_t k = 0; kept[i] && k < writes[i]->refused_count; k++) {
+            assert_non_null(writes[i]->refused[k].id);
+            assert_non_null(writes[i]->refused[k].reason);
         }
         if (!kept[i])
-            assert_int_equal(jobs[i]->accepted, 0);
-        job_free(jobs[i]);
+            assert_int_equal(writes[i]->accepted, 0);
+        write_free(writes[i]);
     }
     check_shown(disk, before);
     model_free(disk);
@@ -169,20 +169,20 @@ static bool write_batch(long n, long refuse_at, long count) {
 /* A key, for which the snapshot is made again: from what the disk holds. */
 static void make_key(void) {
     bool answered = false;
-    struct job *job = served_job(&served, &held, JOB_READINGS, "[]");
-    job->kind = JOB_KEY;
-    job->new_key.points = "PC1";
-    job->new_key.label = "";
-    key_make(job->new_key.text);
-    job->done = done;
-    job->context = &answered;
-    atomic_fetch_add(&held.waiting, 1);
-    writer_work(writer, job);
+    struct write *write = served_write_new(&served, &shown_event, WRITE_READINGS, "[]");
+    write->kind = WRITE_KEY;
+    write->new_key.points = "PC1";
+    write->new_key.label = "";
+    key_make(write->new_key.text);
+    write->done = done;
+    write->context = &answered;
+    atomic_fetch_add(&shown_event.waiting, 1);
+    writer_work(writer, write);
     assert_true(answered);
-    assert_int_equal(job->result, JOB_DONE);
-    job_free(job);
+    assert_int_equal(write->result, WRITE_DONE);
+    write_free(write);
     struct model *disk = on_disk();
-    struct snapshot *s = snapshot_acquire(&held.slot);
+    struct snapshot *s = snapshot_acquire(&shown_event.slot);
     assert_int_equal(counts_of(&s->event), counts_of(&disk->event));
     snapshot_release(s);
     model_free(disk);
@@ -217,16 +217,16 @@ BEHAVIOUR(no_memory_for_a_while_leaves_what_is_answered_true) {
 
 /* What the disk holds is shown, scored as it would be anew. */
 static void check_scores(void) {
-    struct snapshot *s = snapshot_acquire(&held.slot);
+    struct snapshot *s = snapshot_acquire(&shown_event.slot);
     struct model *disk = on_disk();
     struct scores *anew = NULL;
     assert_non_null(s);
     assert_int_equal(counts_of(&s->event), counts_of(&disk->event));
     model_free(disk);
-    assert_int_equal(scores_new(&s->event, s->office.view, &anew), ERR_OK);
+    assert_int_equal(scores_new(&s->event, s->office_results.view, &anew), ERR_OK);
     for (int i = 0; i < s->event.entries->count; i++) {
-        assert_int_equal(s->office.scores->cars[i].through, anew->cars[i].through);
-        assert_int_equal(s->office.scores->cars[i].awaited, anew->cars[i].awaited);
+        assert_int_equal(s->office_results.scores->cars[i].through, anew->cars[i].through);
+        assert_int_equal(s->office_results.scores->cars[i].awaited, anew->cars[i].awaited);
     }
     scores_free(anew);
     snapshot_release(s);
@@ -243,18 +243,18 @@ static bool write_reading(long n, bool is_void, long last) {
         len += snprintf(row + len, sizeof row - (size_t)len,
                         ", 'replaces': 'one%ld', 'void': true, 'reason': 'r'", last);
     (void)snprintf(row + len, sizeof row - (size_t)len, "}]");
-    struct job *job = served_job(&served, &held, JOB_READINGS, row);
-    job->done = done;
-    job->context = &answered;
-    atomic_fetch_add(&held.waiting, 1);
+    struct write *write = served_write_new(&served, &shown_event, WRITE_READINGS, row);
+    write->done = done;
+    write->context = &answered;
+    atomic_fetch_add(&shown_event.waiting, 1);
     left = n;
     refusals = 1;
-    writer_work(writer, job);
+    writer_work(writer, write);
     left = -1;
     assert_true(answered);
-    bool kept = job->result == JOB_DONE;
-    assert_int_equal(job->accepted, kept);
-    job_free(job);
+    bool kept = write->result == WRITE_DONE;
+    assert_int_equal(write->accepted, kept);
+    write_free(write);
     return kept;
 }
 
