@@ -20,7 +20,7 @@ void textbuf_reset(struct textbuf *b) {
         b->bytes[0] = '\0';
 }
 
-static bool room(struct textbuf *b, size_t more) {
+bool textbuf_reserve(struct textbuf *b, size_t more) {
     if (b->failed)
         return false;
     if (more < b->cap - b->len && b->bytes != NULL)
@@ -39,7 +39,7 @@ static bool room(struct textbuf *b, size_t more) {
 }
 
 void textbuf_add(struct textbuf *b, const void *src, size_t len) {
-    if (!room(b, len))
+    if (!textbuf_reserve(b, len))
         return;
     if (len > 0)
         memcpy(b->bytes + b->len, src, len);
@@ -66,7 +66,7 @@ void textbuf_printf(struct textbuf *b, const char *format, ...) {
         textbuf_add(b, small, (size_t)n);
     } else if (n < 0) {
         b->failed = true;
-    } else if (room(b, (size_t)n)) {
+    } else if (textbuf_reserve(b, (size_t)n)) {
         (void)vsnprintf(b->bytes + b->len, (size_t)n + 1, format, again);
         b->len += (size_t)n;
     }

@@ -25,6 +25,10 @@ void textbuf_clear(struct textbuf *b);
  * lost before is still lost. */
 void textbuf_reset(struct textbuf *b);
 
+/* Makes sure that `more` bytes and the NUL can be appended without further memory.
+ * Returns: true; false for a failed buffer, and where it fails by this. */
+bool textbuf_reserve(struct textbuf *b, size_t more);
+
 /* Appends `len` bytes; `src` may be NULL only if len is 0. */
 void textbuf_add(struct textbuf *b, const void *src, size_t len);
 

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "event/entry_words.h"
 
-#include "output/output.h"
+#include "base/textbuf.h"
+#include "format/json_write.h"
 
 void entry_crew_words(struct textbuf *b, const struct entry *e) {
     textbuf_puts(b, e->driver);
@@ -19,21 +20,24 @@ void entry_vehicle_words(struct textbuf *b, const struct entry *e) {
 }
 
 void entry_crew_json(struct textbuf *b, const struct entry *e) {
-    textbuf_puts(b, "\"crew\":[");
+    json_member_array(b, "crew");
     json_write_text(b, e->driver);
-    if (*e->navigator != '\0') {
-        textbuf_putc(b, ',');
+    if (*e->navigator != '\0')
         json_write_text(b, e->navigator);
-    }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 void entry_vehicle_json(struct textbuf *b, const struct entry *e) {
-    struct textbuf vehicle = {0};
-    entry_vehicle_words(&vehicle, e);
-    textbuf_puts(b, "\"vehicle\":");
-    json_write_text(b, textbuf_text(&vehicle));
-    textbuf_printf(b, ",\"year\":%d", e->year);
-    b->failed = b->failed || vehicle.failed;
-    textbuf_clear(&vehicle);
+    json_key(b, "vehicle");
+    size_t from = json_open_text(b);
+    entry_vehicle_words(b, e);
+    json_close_text(b, from);
+    json_member_int(b, "year", e->year);
+}
+
+void entry_class_json(struct textbuf *b, const struct rules *rules, int class_index) {
+    json_key(b, "class");
+    size_t from = json_open_text(b);
+    rules_class_id(rules, class_index, b);
+    json_close_text(b, from);
 }

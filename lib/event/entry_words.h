@@ -16,10 +16,14 @@ void entry_crew_words(struct textbuf *b, const struct entry *e);
 /* "Calder Six"; no blank where make or model is not given. */
 void entry_vehicle_words(struct textbuf *b, const struct entry *e);
 
-/* `"crew":["A. Thorne","M. Vale"]`, the driver first. */
+/* Members of a JSON object that the caller has opened: `"crew":["A. Thorne","M. Vale"]`, the driver
+ * first. */
 void entry_crew_json(struct textbuf *b, const struct entry *e);
 
 /* `"vehicle":"Calder Six","year":1929`. */
 void entry_vehicle_json(struct textbuf *b, const struct entry *e);
+
+/* `"class":"D-1"`, of a class by its place among those of the rules. */
+void entry_class_json(struct textbuf *b, const struct rules *rules, int class_index);
 
 #endif

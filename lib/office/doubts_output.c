@@ -3,39 +3,34 @@
 #include "office/doubts.h"
 
 #include "event/entry_words.h"
-#include "output/output.h"
+#include "format/json_write.h"
 
-static void write_field(struct textbuf *b, const char *name, const char *value) {
-    if (*value == '\0')
-        return;
-    textbuf_printf(b, ",\"%s\":", name);
-    json_write_text(b, value);
+static void write_extras(struct textbuf *b, const struct extra *extras) {
+    json_member_object(b, "extra");
+    for (const struct extra *e = extras; e != NULL; e = e->next)
+        json_member_text(b, e->name, e->value);
+    json_close_object(b);
 }
 
 static void write_reading(struct textbuf *b, const struct doubt *doubt,
                           const struct reading *reading) {
     static const enum reading_field fields[] = {READING_TIME, READING_ELAPSED, READING_FAULTS,
                                                 READING_AT, READING_BY};
-    textbuf_puts(b, "{\"id\":");
-    json_write_text(b, reading->id);
-    textbuf_printf(b, ",\"counts\":%s",
-                   reading == doubt->reading && doubt->kind != DOUBT_OUT ? "true" : "false");
-    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++)
-        write_field(b, reading_field_names[fields[i]], reading->text.field[fields[i]]);
-    textbuf_puts(b, ",\"extra\":{");
-    for (const struct extra *e = reading->text.extras; e != NULL; e = e->next) {
-        textbuf_puts(b, e == reading->text.extras ? "" : ",");
-        json_write_text(b, e->name);
-        textbuf_putc(b, ':');
-        json_write_text(b, e->value);
+    json_open_object(b);
+    json_member_text(b, "id", reading->id);
+    json_member_bool(b, "counts", reading == doubt->reading && doubt->kind != DOUBT_OUT);
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++) {
+        const char *text = reading->text.field[fields[i]];
+        if (*text != '\0')
+            json_member_text(b, reading_field_names[fields[i]], text);
     }
-    textbuf_puts(b, "}}");
+    write_extras(b, reading->text.extras);
+    json_close_object(b);
 }
 
 /* Those of the point that nothing replaces, the latest first; the one that counts has its room
  * kept. Returns how many there are, told or not. */
 static int write_evidence(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
-    const char *sep = "";
     const struct readings_view readings = event->readings;
     int count = 0;
     int others = 0;
@@ -45,42 +40,41 @@ static int write_evidence(struct textbuf *b, const struct event *event, const st
         if (reading->is_void || reading_is_replaced(readings, reading))
             continue;
         count++;
-        if (reading == doubt->reading || others++ < DOUBT_READINGS_TOLD - 1) {
-            textbuf_puts(b, sep);
+        if (reading == doubt->reading || others++ < DOUBT_READINGS_TOLD - 1)
             write_reading(b, doubt, reading);
-            sep = ",";
-        }
     }
     return count;
 }
 
+static void write_doubt(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
+    const struct entry *e = &event->entries->list[doubt->car];
+    const struct point *points = event->rules->points;
+    json_open_object(b);
+    json_member_text(b, "id", doubt->id);
+    json_member_text(b, "kind", doubt_word(doubt->kind));
+    json_member_int(b, "car", e->number);
+    entry_crew_json(b, e);
+    json_member_text(b, "point", points[doubt->point].id);
+    json_member_text_or_null(b, "against", doubt->against < 0 ? NULL : points[doubt->against].id);
+    json_member_text(b, "why", doubt->why);
+    json_member_bool(b, "open", doubt_is_open(doubt));
+    json_member_bool(b, "ruled", doubt->ruled);
+    json_member_array(b, "readings");
+    int count = write_evidence(b, event, doubt);
+    json_close_array(b);
+    json_member_int(b, "readings_count", count);
+    json_member_int(b, "said", readings_said(event->readings, doubt->car, doubt->point));
+    json_member_int(b, "places", doubt->places);
+    json_key(b, "moves");
+    effect_write_json(b, &doubt->effect);
+    json_close_object(b);
+}
+
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
-    const struct event *event = doubts->scores->event;
-    const char *sep = "\n";
-    textbuf_putc(b, '[');
+    json_open_array(b);
     for (int i = 0; i < doubts->weighed; i++) {
-        const struct doubt *doubt = &doubts->list[i];
-        const struct entry *e = &event->entries->list[doubt->car];
-        textbuf_printf(b, "%s{\"id\":\"%s\",\"kind\":\"%s\",\"car\":%d,", sep, doubt->id,
-                       doubt_word(doubt->kind), e->number);
-        sep = ",\n";
-        entry_crew_json(b, e);
-        textbuf_puts(b, ",\"point\":");
-        json_write_text(b, event->rules->points[doubt->point].id);
-        textbuf_puts(b, ",\"against\":");
-        if (doubt->against < 0)
-            textbuf_puts(b, "null");
-        else
-            json_write_text(b, event->rules->points[doubt->against].id);
-        textbuf_puts(b, ",\"why\":");
-        json_write_text(b, doubt->why);
-        textbuf_printf(b, ",\"open\":%s,\"ruled\":%s,\"readings\":[",
-                       doubt_is_open(doubt) ? "true" : "false", doubt->ruled ? "true" : "false");
-        int count = write_evidence(b, event, doubt);
-        textbuf_printf(b, "],\"readings_count\":%d,\"said\":%d,\"places\":%d,\"moves\":", count,
-                       readings_said(event->readings, doubt->car, doubt->point), doubt->places);
-        effect_write_json(b, &doubt->effect);
-        textbuf_putc(b, '}');
+        json_line(b);
+        write_doubt(b, doubts->scores->event, &doubts->list[i]);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }

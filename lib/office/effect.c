@@ -4,9 +4,9 @@
 #include <limits.h>
 #include <stdlib.h>
 
-#include "base/decimal.h"
 #include "base/err.h"
 #include "event/entry_words.h"
+#include "format/json_write.h"
 
 static struct result result_of(const struct scores *scores, int car) {
     const struct car_score *score = &scores->cars[car];
@@ -56,36 +56,30 @@ int effect_places(const struct effect *effect) {
     return count;
 }
 
-static void write_place(struct textbuf *b, int place) {
-    if (place > 0)
-        textbuf_int(b, place);
-    else
-        textbuf_puts(b, "null");
-}
-
 static void write_result(struct textbuf *b, const char *side, const struct result *result) {
-    textbuf_printf(b, ",\"%s\":{\"position\":", side);
-    write_place(b, result->position);
-    textbuf_puts(b, ",\"class_position\":");
-    write_place(b, result->class_position);
-    textbuf_printf(b, ",\"fails\":%d,\"penalty\":\"", result->fails);
-    decimal_write(b, result->penalty);
-    textbuf_printf(b, "\",\"status\":\"%s\"}", status_word(result->status));
+    json_member_object(b, side);
+    json_member_place(b, "position", result->position);
+    json_member_place(b, "class_position", result->class_position);
+    json_member_int(b, "fails", result->fails);
+    json_member_decimal(b, "penalty", result->penalty);
+    json_member_text(b, "status", status_word(result->status));
+    json_close_object(b);
 }
 
 void effect_write_json(struct textbuf *b, const struct effect *effect) {
-    textbuf_putc(b, '[');
+    json_open_array(b);
     for (int i = 0; i < effect->count; i++) {
         const struct move *move = &effect->moves[i];
         const struct entry *e = &effect->event->entries->list[move->car];
-        textbuf_printf(b, "%s{\"car\":%d,", i > 0 ? ",\n" : "", e->number);
+        if (i > 0)
+            json_line(b);
+        json_open_object(b);
+        json_member_int(b, "car", e->number);
         entry_crew_json(b, e);
-        textbuf_puts(b, ",\"class\":\"");
-        rules_class_id(effect->event->rules, e->class_index, b);
-        textbuf_putc(b, '"');
+        entry_class_json(b, effect->event->rules, e->class_index);
         write_result(b, "before", &move->before);
         write_result(b, "after", &move->after);
-        textbuf_putc(b, '}');
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }

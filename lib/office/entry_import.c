@@ -11,7 +11,7 @@
 #include "event/entries.h"
 #include "format/csv.h"
 #include "format/csv_rows.h"
-#include "output/output.h"
+#include "format/json_write.h"
 
 static const char file[] = "entries.csv";
 
@@ -374,38 +374,34 @@ int entry_import_make(const struct rules *rules, const char *now, size_t now_len
 }
 
 static void write_changes(struct textbuf *b, const struct import_row *row) {
-    textbuf_puts(b, ",\"changes\":[");
+    json_member_array(b, "changes");
     for (const struct import_change *c = row->changes; c != NULL; c = c->next) {
-        textbuf_puts(b, c == row->changes ? "{\"column\":" : ",{\"column\":");
-        json_write_text(b, c->column);
-        textbuf_puts(b, ",\"before\":");
-        json_write_text(b, c->before);
-        textbuf_puts(b, ",\"now\":");
-        json_write_text(b, c->now);
-        textbuf_putc(b, '}');
+        json_open_object(b);
+        json_member_text(b, "column", c->column);
+        json_member_text(b, "before", c->before);
+        json_member_text(b, "now", c->now);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 void entry_import_write_json(struct textbuf *b, const struct entry_import *import) {
     static const char *const words[] = {"added", "changed", "same", "refused"};
-    textbuf_putc(b, '[');
+    json_open_array(b);
     for (size_t i = 0; i < import->count; i++) {
         const struct import_row *row = &import->rows[i];
-        textbuf_printf(b, "%s\n{\"line\":%ld,\"result\":\"%s\",\"number\":", i > 0 ? "," : "",
-                       row->line, words[row->result]);
-        json_write_text(b, row->number);
-        textbuf_puts(b, ",\"driver\":");
-        json_write_text(b, row->driver);
-        textbuf_puts(b, ",\"navigator\":");
-        json_write_text(b, row->navigator);
+        json_line(b);
+        json_open_object(b);
+        json_member_int(b, "line", row->line);
+        json_member_text(b, "result", words[row->result]);
+        json_member_text(b, "number", row->number);
+        json_member_text(b, "driver", row->driver);
+        json_member_text(b, "navigator", row->navigator);
         if (row->result == IMPORT_CHANGED)
             write_changes(b, row);
-        if (row->result == IMPORT_REFUSED) {
-            textbuf_puts(b, ",\"reason\":");
-            json_write_text(b, row->reason);
-        }
-        textbuf_putc(b, '}');
+        if (row->result == IMPORT_REFUSED)
+            json_member_text(b, "reason", row->reason);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }

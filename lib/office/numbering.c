@@ -11,7 +11,7 @@
 #include "base/problem.h"
 #include "format/csv.h"
 #include "format/csv_rows.h"
-#include "output/output.h"
+#include "format/json_write.h"
 
 static const char file[] = "entries.csv";
 
@@ -285,21 +285,23 @@ void numbering_clear(struct numbering *numbering) {
 /* ---- out ---- */
 
 void numbering_write_json(struct textbuf *b, const struct numbering *numbering) {
-    textbuf_putc(b, '[');
+    json_open_array(b);
     for (size_t i = 0; i < numbering->count; i++) {
         const struct numbered_car *car = &numbering->cars[i];
-        textbuf_printf(b, "%s\n{\"number\":%d,\"was\":", i > 0 ? "," : "", car->number);
-        json_write_text(b, car->was);
-        textbuf_puts(b, ",\"driver\":");
-        json_write_text(b, car->driver);
-        textbuf_printf(b, ",\"year\":%d,\"engine_cc\":", car->year);
+        json_line(b);
+        json_open_object(b);
+        json_member_int(b, "number", car->number);
+        json_member_text(b, "was", car->was);
+        json_member_text(b, "driver", car->driver);
+        json_member_int(b, "year", car->year);
         if (car->engine_cc < 0)
-            textbuf_puts(b, "null");
+            json_member_null(b, "engine_cc");
         else
-            textbuf_int(b, car->engine_cc);
-        textbuf_printf(b, ",\"by_hand\":%s}", car->by_hand ? "true" : "false");
+            json_member_int(b, "engine_cc", car->engine_cc);
+        json_member_bool(b, "by_hand", car->by_hand);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 void numbering_write_text(struct textbuf *b, const struct numbering *numbering) {

@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "base/err.h"
+#include "format/json_write.h"
 #include "output/output.h"
 #include "scoring/scoring.h"
 
@@ -120,8 +121,7 @@ static void drive(struct example *x) {
     }
 }
 
-static void write_case(struct example *x, const struct coming *coming, struct textbuf *b,
-                       bool *first) {
+static void write_case(struct example *x, const struct coming *coming, struct textbuf *b) {
     const struct rules *rules = x->event->rules;
     int point = rules->scored[x->scored].point;
     struct instead instead = {x->car, point, NULL};
@@ -139,11 +139,13 @@ static void write_case(struct example *x, const struct coming *coming, struct te
     }
     x->event->instead = &instead;
     if (x->good && !faults.failed && scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
-        textbuf_printf(b, "%s\n{\"case\":\"%s\",\"car\":%d,\"scored\":", *first ? "" : ",",
-                       coming->name, x->event->entries->list[x->car].number);
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "case", coming->name);
+        json_member_int(b, "car", x->event->entries->list[x->car].number);
+        json_key(b, "scored");
         output_point_json(b, x->scores, &sheet, x->scored);
-        textbuf_putc(b, '}');
-        *first = false;
+        json_close_object(b);
         score_sheet_clear(&sheet);
     }
     x->event->instead = NULL;
@@ -162,24 +164,21 @@ static void write_cases(struct example *x, struct textbuf *b) {
     const struct item *item = x->item;
     const struct penalty_rule *rule = &item->rule;
     bool deviates = item->kind != KIND_PASSAGE_CONTROL;
-    bool first = true;
-    write_case(x, &(struct coming){.name = "on-time"}, b, &first);
+    write_case(x, &(struct coming){.name = "on-time"}, b);
     if (deviates)
-        write_case(x, &(struct coming){.name = "late", .deviation = deviation_of(rule, 7)}, b,
-                   &first);
+        write_case(x, &(struct coming){.name = "late", .deviation = deviation_of(rule, 7)}, b);
     if (deviates && item->kind != KIND_SPECIAL_TEST)
-        write_case(x, &(struct coming){.name = "early", .deviation = deviation_of(rule, -3)}, b,
-                   &first);
+        write_case(x, &(struct coming){.name = "early", .deviation = deviation_of(rule, -3)}, b);
     int64_t cap = rule->cap[SIDE_LATE];
     int64_t rate = rule->rate[SIDE_LATE];
     if (deviates && cap != CAP_NONE && rate > 0 &&
         cap / rate < CAPPED_MAX_MS / unit_ms(rule->per)) {
         int64_t deviation = (cap / rate + 1) * unit_ms(rule->per) + rule->grace;
-        write_case(x, &(struct coming){.name = "capped", .deviation = deviation}, b, &first);
+        write_case(x, &(struct coming){.name = "capped", .deviation = deviation}, b);
     }
     if (item->fault_count > 0)
-        write_case(x, &(struct coming){.name = "fault", .fault = true}, b, &first);
-    write_case(x, &(struct coming){.name = "missed", .missed = true}, b, &first);
+        write_case(x, &(struct coming){.name = "fault", .fault = true}, b);
+    write_case(x, &(struct coming){.name = "missed", .missed = true}, b);
 }
 
 int rule_examples_write(struct model *model, int item, struct textbuf *b) {
@@ -194,7 +193,7 @@ int rule_examples_write(struct model *model, int item, struct textbuf *b) {
     const struct view_request closed = {.after = -1};
     struct view *view = NULL;
     int err = ERR_OK;
-    textbuf_putc(b, '[');
+    json_open_array(b);
     drive(&x);
     x.spare = readings_new(model->rules, model->entries);
     if (x.spare == NULL || model_settle(model) != ERR_OK)
@@ -205,7 +204,7 @@ int rule_examples_write(struct model *model, int item, struct textbuf *b) {
         err = scores_new(event, view, &x.scores);
     if (err == ERR_OK && x.good && x.on_time != TIME_NONE && x.item->scored_count > 0)
         write_cases(&x, b);
-    textbuf_putc(b, ']');
+    json_close_array(b);
     scores_free(x.scores);
     view_free(view);
     readings_free(x.spare);

@@ -12,6 +12,7 @@
 #include "event/entry_words.h"
 #include "format/csv.h"
 #include "format/csv_columns.h"
+#include "format/json_write.h"
 #include "format/text_table.h"
 #include "scoring/scoring.h"
 
@@ -360,13 +361,11 @@ void start_list_text(const struct start_list *list, const struct event *event, s
 
 void start_write_json(struct textbuf *b, const struct event *event, int car, int64_t time) {
     const struct entry *e = &event->entries->list[car];
-    textbuf_printf(b, "{\"car\":%d,\"time\":\"", e->number);
-    time_write(b, time, 0);
-    textbuf_puts(b, "\",");
+    json_open_object(b);
+    json_member_int(b, "car", e->number);
+    json_member_time(b, "time", time, 0);
     entry_crew_json(b, e);
-    textbuf_putc(b, ',');
     entry_vehicle_json(b, e);
-    textbuf_puts(b, ",\"class\":\"");
-    rules_class_id(event->rules, e->class_index, b);
-    textbuf_puts(b, "\"}");
+    entry_class_json(b, event->rules, e->class_index);
+    json_close_object(b);
 }

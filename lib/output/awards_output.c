@@ -5,6 +5,7 @@
 #include "base/decimal.h"
 #include "event/entry_words.h"
 #include "format/csv.h"
+#include "format/json_write.h"
 #include "format/text_table.h"
 
 /* The id of what a prize is of: "C", "2", "R1"; "" overall and for teams. */
@@ -44,70 +45,65 @@ static const struct entry *entry_of(const struct awards *a, const struct award_c
     return &a->scores->event->entries->list[c->car < 0 ? 0 : c->car];
 }
 
-static void write_text_or_null(struct textbuf *b, const struct textbuf *text) {
-    if (text->len == 0)
-        textbuf_puts(b, "null");
-    else
-        json_write_text(b, textbuf_text(text));
-}
-
-static void write_call_json(struct textbuf *b, const struct awards *a, const struct award_call *c) {
-    const struct event *event = a->scores->event;
-    const struct entry *e = entry_of(a, c);
+/* A member whose text is what `write` appends; null where that is nothing. */
+static void write_named(struct textbuf *b, const char *key, const struct rules *rules,
+                        const struct award_call *c,
+                        void (*write)(struct textbuf *, const struct rules *,
+                                      const struct award_call *)) {
     struct textbuf text = {0};
-    textbuf_puts(b, "{\"award\":");
-    json_write_text(b, c->award->id);
-    textbuf_puts(b, ",\"name\":");
-    json_write_text(b, c->award->name);
-    textbuf_printf(b, ",\"by\":\"%s\",\"of\":", by_word(c->award->by));
-    write_of(&text, event->rules, c);
-    write_text_or_null(b, &text);
-    textbuf_reset(&text);
-    textbuf_puts(b, ",\"group\":");
-    write_group(&text, event->rules, c);
-    write_text_or_null(b, &text);
-    textbuf_reset(&text);
-    textbuf_puts(b, ",\"place\":");
-    if (c->place > 0)
-        textbuf_int(b, c->place);
-    else
-        textbuf_puts(b, "null");
-    textbuf_printf(b, ",\"shared\":%s", c->shared ? "true" : "false");
-    if (c->car >= 0) {
-        textbuf_printf(b, ",\"car\":%d,", e->number);
-        entry_crew_json(b, e);
-        textbuf_putc(b, ',');
-        entry_vehicle_json(b, e);
-    }
-    if (c->team != NULL) {
-        textbuf_puts(b, ",\"team\":");
-        json_write_text(b, event->entries->teams[c->team->team]);
-        textbuf_puts(b, ",\"cars\":[");
-        for (int i = 0; i < c->team->car_count; i++)
-            textbuf_printf(b, "%s%d", i > 0 ? "," : "",
-                           event->entries->list[c->team->cars[i]].number);
-        textbuf_putc(b, ']');
-    }
-    if (c->place > 0) {
-        textbuf_printf(b, ",\"fails\":%d,\"penalty\":\"", c->fails);
-        decimal_write(b, c->penalty);
-        textbuf_putc(b, '"');
-    }
-    textbuf_putc(b, '}');
+    write(&text, rules, c);
+    json_member_text_or_null(b, key, text.len == 0 ? NULL : textbuf_text(&text));
     b->failed = b->failed || text.failed;
     textbuf_clear(&text);
 }
 
+static void write_team_json(struct textbuf *b, const struct entries *entries,
+                            const struct team_standing *team) {
+    json_member_text(b, "team", entries->teams[team->team]);
+    json_member_array(b, "cars");
+    for (int i = 0; i < team->car_count; i++)
+        json_write_int(b, entries->list[team->cars[i]].number);
+    json_close_array(b);
+}
+
+static void write_call_json(struct textbuf *b, const struct awards *a, const struct award_call *c) {
+    const struct event *event = a->scores->event;
+    json_open_object(b);
+    json_member_text(b, "award", c->award->id);
+    json_member_text(b, "name", c->award->name);
+    json_member_text(b, "by", by_word(c->award->by));
+    write_named(b, "of", event->rules, c, write_of);
+    write_named(b, "group", event->rules, c, write_group);
+    json_member_place(b, "place", c->place);
+    json_member_bool(b, "shared", c->shared);
+    if (c->car >= 0) {
+        const struct entry *e = &event->entries->list[c->car];
+        json_member_int(b, "car", e->number);
+        entry_crew_json(b, e);
+        entry_vehicle_json(b, e);
+    }
+    if (c->team != NULL)
+        write_team_json(b, event->entries, c->team);
+    if (c->place > 0) {
+        json_member_int(b, "fails", c->fails);
+        json_member_decimal(b, "penalty", c->penalty);
+    }
+    json_close_object(b);
+}
+
 void awards_write_json(struct textbuf *b, const struct awards *a, const struct output_head *head) {
-    textbuf_puts(b, "{\"event\":");
-    json_write_text(b, a->scores->event->rules->slug);
-    textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"prizes\":[", head->status,
-                   (long long)head->revision);
+    json_open_object(b);
+    json_member_text(b, "event", a->scores->event->rules->slug);
+    json_member_text(b, "status", head->status);
+    json_member_int(b, "revision", head->revision);
+    json_member_array(b, "prizes");
     for (int i = 0; i < a->count; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        json_line(b);
         write_call_json(b, a, &a->calls[i]);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 void awards_write_csv(struct textbuf *b, const struct awards *a) {

@@ -1,194 +1,165 @@
 /* SPDX-License-Identifier: MIT */
-#include "base/decimal.h"
 #include "base/err.h"
+#include "event/entry_words.h"
 #include "event/kind.h"
+#include "format/json_write.h"
 #include "output/output.h"
 #include "scoring/explain.h"
 
-/* `status_key` tells the event's status apart from that of a car in one object. */
-static void write_head(struct textbuf *b, const struct rules *rules, const struct output_head *head,
-                       const char *status_key) {
-    textbuf_puts(b, "{\"event\":");
-    json_write_text(b, rules->slug);
-    textbuf_printf(b, ",\"%s\":\"%s\",\"revision\":%lld,\"after\":", status_key, head->status,
-                   (long long)head->revision);
-    if (head->after != NULL)
-        json_write_text(b, head->after);
-    else
-        textbuf_puts(b, "null");
+/* Opens the object; `status_key` tells the event's status apart from that of a car in one object.
+ */
+static void open_document(struct textbuf *b, const struct rules *rules,
+                          const struct output_head *head, const char *status_key) {
+    json_open_object(b);
+    json_member_text(b, "event", rules->slug);
+    json_member_text(b, status_key, head->status);
+    json_member_int(b, "revision", head->revision);
+    json_member_text_or_null(b, "after", head->after);
+}
+
+static void close_document(struct textbuf *b) {
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 static void write_rows(struct textbuf *b, const struct scores *scores, const char *key,
                        const struct standing *rows, int count, bool placed) {
-    textbuf_printf(b, "\"%s\":[", key);
+    json_member_array(b, key);
     for (int i = 0; i < count; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        json_line(b);
         output_row_json(b, scores, &rows[i], placed);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void write_lists(struct textbuf *b, const struct standings *st,
                         const struct standings_group *group) {
+    json_line(b);
     write_rows(b, st->scores, "standings", group->placed, group->placed_count, true);
-    textbuf_puts(b, ",\n");
+    json_line(b);
     write_rows(b, st->scores, "unplaced", group->unplaced, group->unplaced_count, false);
     if (st->with_pending) {
-        textbuf_puts(b, ",\n");
+        json_line(b);
         write_rows(b, st->scores, "pending", group->pending, group->pending_count, false);
+    }
+}
+
+static void write_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by,
+                           int index) {
+    switch (by) {
+    case BY_CLASS:
+        entry_class_json(b, rules, index);
+        break;
+    case BY_CATEGORY:
+        json_member_text(b, "category", rules->categories[index].id);
+        break;
+    case BY_DAY:
+        json_member_int(b, "day", index + 1);
+        break;
+    default:
+        json_member_text(b, "test", rules->items[index].id);
+        break;
     }
 }
 
 static void write_group(struct textbuf *b, const struct standings *st,
                         const struct standings_group *group) {
-    const struct rules *rules = st->scores->event->rules;
-    struct textbuf name = {0};
-    switch (st->by) {
-    case BY_CLASS:
-        textbuf_puts(b, "{\"class\":\"");
-        rules_class_id(rules, group->index, b);
-        textbuf_puts(b, "\",");
-        break;
-    case BY_CATEGORY:
-        textbuf_puts(b, "{\"category\":");
-        json_write_text(b, rules->categories[group->index].id);
-        textbuf_putc(b, ',');
-        break;
-    case BY_DAY:
-        textbuf_printf(b, "{\"day\":%d,", group->index + 1);
-        break;
-    default:
-        textbuf_puts(b, "{\"test\":");
-        json_write_text(b, rules->items[group->index].id);
-        textbuf_putc(b, ',');
-        break;
-    }
-    output_group_name(&name, st, group);
-    textbuf_puts(b, "\"name\":");
-    json_write_text(b, textbuf_text(&name));
-    textbuf_puts(b, ",\n");
-    b->failed = b->failed || name.failed;
-    textbuf_clear(&name);
+    json_open_object(b);
+    write_group_id(b, st->scores->event->rules, st->by, group->index);
+    json_key(b, "name");
+    size_t from = json_open_text(b);
+    output_group_name(b, st, group);
+    json_close_text(b, from);
     write_lists(b, st, group);
-    textbuf_putc(b, '}');
+    json_close_object(b);
 }
 
 static void write_team(struct textbuf *b, const struct standings *st,
                        const struct team_standing *team, bool placed) {
     const struct entries *entries = st->scores->event->entries;
-    if (placed)
-        textbuf_printf(b, "{\"position\":%d", team->position);
-    else
-        textbuf_puts(b, "{\"position\":null");
-    textbuf_printf(b, ",\"equal\":%s,\"team\":", team->equal ? "true" : "false");
-    json_write_text(b, entries->teams[team->team]);
-    textbuf_printf(b, ",\"fails\":%d,\"penalty\":\"", team->fails);
-    decimal_write(b, team->penalty);
-    textbuf_puts(b, "\",\"cars\":[");
-    for (int i = 0; i < team->car_count; i++) {
-        if (i > 0)
-            textbuf_putc(b, ',');
-        textbuf_int(b, entries->list[team->cars[i]].number);
-    }
-    textbuf_puts(b, "]}");
+    json_open_object(b);
+    json_member_place(b, "position", placed ? team->position : 0);
+    json_member_bool(b, "equal", team->equal);
+    json_member_text(b, "team", entries->teams[team->team]);
+    json_member_int(b, "fails", team->fails);
+    json_member_decimal(b, "penalty", team->penalty);
+    json_member_array(b, "cars");
+    for (int i = 0; i < team->car_count; i++)
+        json_write_int(b, entries->list[team->cars[i]].number);
+    json_close_array(b);
+    json_close_object(b);
 }
 
-static void write_teams(struct textbuf *b, const struct standings *st) {
-    textbuf_puts(b, "\"standings\":[");
-    for (int i = 0; i < st->teams_placed; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
-        write_team(b, st, &st->teams[i], true);
+/* The teams from `from` to the one before `to`. */
+static void write_teams(struct textbuf *b, const struct standings *st, const char *key, int from,
+                        int to, bool placed) {
+    json_line(b);
+    json_member_array(b, key);
+    for (int i = from; i < to; i++) {
+        json_line(b);
+        write_team(b, st, &st->teams[i], placed);
     }
-    textbuf_puts(b, "],\n\"unplaced\":[");
-    for (int i = st->teams_placed; i < st->team_count; i++) {
-        textbuf_puts(b, i > st->teams_placed ? ",\n" : "\n");
-        write_team(b, st, &st->teams[i], false);
-    }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 void output_standings_json(struct textbuf *b, const struct standings *st,
                            const struct output_head *head) {
-    write_head(b, st->scores->event->rules, head, "status");
-    textbuf_printf(b, ",\"by\":\"%s\",\n", by_word(st->by));
+    open_document(b, st->scores->event->rules, head, "status");
+    json_member_text(b, "by", by_word(st->by));
     if (st->by == BY_TEAM) {
-        write_teams(b, st);
+        write_teams(b, st, "standings", 0, st->teams_placed, true);
+        write_teams(b, st, "unplaced", st->teams_placed, st->team_count, false);
     } else if (st->by == BY_OVERALL) {
         write_lists(b, st, &st->groups[0]);
     } else {
-        textbuf_puts(b, "\"groups\":[");
+        json_line(b);
+        json_member_array(b, "groups");
         for (int i = 0; i < st->group_count; i++) {
-            textbuf_puts(b, i > 0 ? ",\n" : "\n");
+            json_line(b);
             write_group(b, st, &st->groups[i]);
         }
-        textbuf_putc(b, ']');
+        json_close_array(b);
     }
-    textbuf_puts(b, "}\n");
-}
-
-static void write_time(struct textbuf *b, const char *key, int64_t ms, enum time_unit unit) {
-    textbuf_printf(b, ",\"%s\":", key);
-    if (ms == TIME_NONE) {
-        textbuf_puts(b, "null");
-        return;
-    }
-    textbuf_putc(b, '"');
-    time_write(b, ms, unit_decimals(unit));
-    textbuf_putc(b, '"');
-}
-
-static void write_point(struct textbuf *b, const struct scores *scores,
-                        const struct score_sheet *sheet, int scored, struct textbuf *why) {
-    const struct rules *rules = scores->event->rules;
-    const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->workings[scored];
-    enum time_unit unit = item->rule.precision;
-    struct story story = {scores->event, scores->view, sheet, item, scored};
-    textbuf_reset(why);
-    explain_point(why, &story);
-    textbuf_puts(b, "{\"point\":");
-    json_write_text(b, rules->scored[scored].id);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"day\":%d", kind_name(item->kind), item->day + 1);
-    write_time(b, "scheduled", w->scheduled, unit);
-    write_time(b, "due", w->due, unit);
-    write_time(b, "actual", w->actual, unit);
-    write_time(b, "deviation", w->deviation, unit);
-    textbuf_puts(b, ",\"penalty\":\"");
-    decimal_write(b, w->penalty);
-    textbuf_printf(b, "\",\"fails\":%d,\"state\":\"%s\",\"why\":", w->fails, state_word(w->state));
-    json_write_text(b, textbuf_text(why));
-    textbuf_putc(b, '}');
+    close_document(b);
 }
 
 void output_point_json(struct textbuf *b, const struct scores *scores,
                        const struct score_sheet *sheet, int scored) {
-    struct textbuf why = {0};
-    write_point(b, scores, sheet, scored, &why);
-    b->failed = b->failed || why.failed;
-    textbuf_clear(&why);
+    const struct rules *rules = scores->event->rules;
+    const struct item *item = &rules->items[rules->scored[scored].item];
+    const struct scored_point *w = &sheet->workings[scored];
+    struct story story = {scores->event, scores->view, sheet, item, scored};
+    int decimals = unit_decimals(item->rule.precision);
+    json_open_object(b);
+    json_member_text(b, "point", rules->scored[scored].id);
+    json_member_text(b, "kind", kind_name(item->kind));
+    json_member_int(b, "day", item->day + 1);
+    json_member_time(b, "scheduled", w->scheduled, decimals);
+    json_member_time(b, "due", w->due, decimals);
+    json_member_time(b, "actual", w->actual, decimals);
+    json_member_time(b, "deviation", w->deviation, decimals);
+    json_member_decimal(b, "penalty", w->penalty);
+    json_member_int(b, "fails", w->fails);
+    json_member_text(b, "state", state_word(w->state));
+    json_key(b, "why");
+    size_t from = json_open_text(b);
+    explain_point(b, &story);
+    json_close_text(b, from);
+    json_close_object(b);
 }
 
-struct step_writer {
-    struct textbuf *b;
-    bool first;
-};
-
 static void write_step(void *context, const struct total_step *step) {
-    struct step_writer *writer = context;
-    textbuf_puts(writer->b, writer->first ? "\n" : ",\n");
-    writer->first = false;
-    textbuf_puts(writer->b, "{\"of\":");
-    json_write_text(writer->b, step->of);
-    if (step->to_come) {
-        textbuf_puts(writer->b, ",\"penalty\":null");
-    } else {
-        textbuf_puts(writer->b, ",\"penalty\":\"");
-        decimal_write(writer->b, step->penalty);
-        textbuf_putc(writer->b, '"');
-    }
-    textbuf_printf(writer->b, ",\"fails\":%d,\"why\":", step->fails);
-    json_write_text(writer->b, step->why);
-    textbuf_putc(writer->b, '}');
+    struct textbuf *b = context;
+    json_line(b);
+    json_open_object(b);
+    json_member_text(b, "of", step->of);
+    if (step->to_come)
+        json_member_null(b, "penalty");
+    else
+        json_member_decimal(b, "penalty", step->penalty);
+    json_member_int(b, "fails", step->fails);
+    json_member_text(b, "why", step->why);
+    json_close_object(b);
 }
 
 void output_card_json(struct textbuf *b, const struct scores *scores, int car,
@@ -196,35 +167,28 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
     const struct rules *rules = scores->event->rules;
     struct score_sheet sheet;
     struct standing row = output_overall_row(scores, car);
-    struct textbuf why = {0};
-    struct textbuf row_text = {0};
-    bool first = true;
     if (scores_sheet(scores, car, &sheet) != ERR_OK) {
         b->failed = true;
         score_sheet_clear(&sheet);
         return;
     }
-    write_head(b, rules, head, "event_status");
-    textbuf_puts(b, ",\n");
-    output_row_json(&row_text, scores, &row, row.position > 0);
-    /* The row's members stand in the card itself. */
-    if (row_text.len > 2)
-        textbuf_add(b, row_text.bytes + 1, row_text.len - 2);
-    textbuf_puts(b, ",\n\"points\":[");
+    open_document(b, rules, head, "event_status");
+    json_line(b);
+    output_row_members(b, scores, &row, row.position > 0);
+    json_line(b);
+    json_member_array(b, "points");
     for (int i = 0; i < rules->scored_count; i++) {
         if (!scores->view->visible[rules->scored[i].item])
             continue;
-        textbuf_puts(b, first ? "\n" : ",\n");
-        first = false;
-        write_point(b, scores, &sheet, i, &why);
+        json_line(b);
+        output_point_json(b, scores, &sheet, i);
     }
-    textbuf_puts(b, "],\n\"total\":[");
-    struct step_writer writer = {b, true};
-    if (output_total_steps(scores, &sheet, car, write_step, &writer) != ERR_OK)
+    json_close_array(b);
+    json_line(b);
+    json_member_array(b, "total");
+    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
         b->failed = true;
-    textbuf_puts(b, "]}\n");
-    b->failed = b->failed || why.failed || row_text.failed;
-    textbuf_clear(&why);
-    textbuf_clear(&row_text);
+    json_close_array(b);
+    close_document(b);
     score_sheet_clear(&sheet);
 }

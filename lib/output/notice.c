@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/err.h"
+#include "format/json_write.h"
 #include "output/output.h"
 #include "scoring/standings.h"
 
@@ -197,19 +198,21 @@ int notice_content(const struct notice_head *head, const struct scores *scores,
 
 /* ---- documents ---- */
 
-static void write_hex(struct textbuf *b, const char *name, const unsigned char *bytes, size_t len) {
+static void write_hex(struct textbuf *b, const char *key, const unsigned char *bytes, size_t len) {
     char hex[2 * SEAL_SIGNATURE_LEN + 1];
     (void)sodium_bin2hex(hex, sizeof hex, bytes, len);
-    textbuf_printf(b, ",\"%s\":\"%s\"", name, hex);
+    json_member_text(b, key, hex);
 }
 
 void notice_write_document(struct textbuf *b, const char *content, const struct seal *seal) {
-    textbuf_puts(b, "{\"content\":");
-    textbuf_puts(b, content);
+    json_open_object(b);
+    json_key(b, "content");
+    json_write_raw(b, content, strlen(content));
     write_hex(b, "hash", seal->hash, sizeof seal->hash);
     write_hex(b, "signature", seal->signature, sizeof seal->signature);
     write_hex(b, "signer", seal->signer, sizeof seal->signer);
-    textbuf_puts(b, "}\n");
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 static bool read_hex(const json_t *document, const char *name, unsigned char *out, size_t len) {

@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* output.h - standings and cards as JSON, CSV and text.
- * Shapes: the contract, section 5. JSON is written plainly into a buffer (a tree of objects first
- * would cost thirty times the time for the same bytes); every text is escaped in one place. */
+/* output.h - standings and cards as JSON, CSV and text. Shapes: the contract, section 5. */
 #ifndef CAIRN_OUTPUT_H
 #define CAIRN_OUTPUT_H
 
@@ -15,10 +13,6 @@ struct output_head {
     const char *after;  /* the point asked for, NULL */
 };
 
-/* A JSON string with quotes; control characters and "<", ">", "&" are escaped too, so that the
- * text is safe inside a page. */
-void json_write_text(struct textbuf *b, const char *text);
-
 /* Standings; ends with a line end. */
 void output_standings_json(struct textbuf *b, const struct standings *standings,
                            const struct output_head *head);
@@ -30,6 +24,10 @@ void output_standings_text(struct textbuf *b, const struct standings *standings,
 /* One row of the standings as a JSON object, without line end. */
 void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
                      bool placed);
+
+/* The members of such a row alone, for an object that the caller has opened. */
+void output_row_members(struct textbuf *b, const struct scores *scores, const struct standing *row,
+                        bool placed);
 
 /* One scored point of a sheet as on the card, a JSON object without line end.
  *   sheet   scored, of an event that `scores` are of
@@ -70,7 +68,8 @@ typedef void (*emit_step)(void *context, const struct total_step *step);
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit, void *context);
 
-/* Headings of a group for people: "Class C, Vintage"; "Day 2"; "R1 Hollin Moor". */
+/* Appends the name of a group for people: that of its class ("Vintage"), category or test ("Hollin
+ * Moor"); "Day 2"; "Overall". */
 void output_group_name(struct textbuf *b, const struct standings *standings,
                        const struct standings_group *group);
 

@@ -1,98 +1,62 @@
 /* SPDX-License-Identifier: MIT */
-/* Pieces that all forms of output share: escaping, rows, names of groups. */
-#include <string.h>
-
-#include "base/decimal.h"
+/* Pieces that all forms of output share: rows, names of groups. */
 #include "event/entry_words.h"
+#include "format/json_write.h"
 #include "output/output.h"
-
-void json_write_text(struct textbuf *b, const char *text) {
-    textbuf_putc(b, '"');
-    for (const char *from = text; *text != '\0'; from = text) {
-        while (*text != '\0' && (unsigned char)*text >= 0x20 && strchr("\"\\<>&", *text) == NULL)
-            text++;
-        textbuf_add(b, from, (size_t)(text - from));
-        if (*text == '\0')
-            break;
-        if (*text == '"' || *text == '\\') {
-            textbuf_putc(b, '\\');
-            textbuf_putc(b, *text);
-        } else {
-            textbuf_printf(b, "\\u%04x", (unsigned)(unsigned char)*text);
-        }
-        text++;
-    }
-    textbuf_putc(b, '"');
-}
-
-static void write_penalty(struct textbuf *b, const char *key, int64_t value) {
-    textbuf_printf(b, ",\"%s\":\"", key);
-    decimal_write(b, value);
-    textbuf_putc(b, '"');
-}
 
 /* Penalties of cars with different fails are no distance. */
 static void write_gap(struct textbuf *b, const char *key, struct gap gap, bool placed) {
     if (placed && gap.fails == 0)
-        write_penalty(b, key, gap.penalty);
+        json_member_decimal(b, key, gap.penalty);
     else
-        textbuf_printf(b, ",\"%s\":null", key);
+        json_member_null(b, key);
 }
 
 static void write_fails_gap(struct textbuf *b, const char *key, struct gap gap, bool placed) {
     if (placed)
-        textbuf_printf(b, ",\"%s\":%d", key, gap.fails);
+        json_member_int(b, key, gap.fails);
     else
-        textbuf_printf(b, ",\"%s\":null", key);
-}
-
-static void write_place(struct textbuf *b, const char *key, int position) {
-    textbuf_printf(b, "\"%s\":", key);
-    if (position > 0)
-        textbuf_int(b, position);
-    else
-        textbuf_puts(b, "null");
+        json_member_null(b, key);
 }
 
 static void write_car(struct textbuf *b, const struct scores *scores, int car) {
     const struct entry *e = &scores->event->entries->list[car];
-    textbuf_printf(b, ",\"car\":%d,", e->number);
+    json_member_int(b, "car", e->number);
     entry_crew_json(b, e);
-    textbuf_putc(b, ',');
     entry_vehicle_json(b, e);
-    textbuf_puts(b, ",\"class\":\"");
-    rules_class_id(scores->event->rules, e->class_index, b);
-    textbuf_putc(b, '"');
+    entry_class_json(b, scores->event->rules, e->class_index);
 }
 
-void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
-                     bool placed) {
+void output_row_members(struct textbuf *b, const struct scores *scores, const struct standing *row,
+                        bool placed) {
     const struct car_score *score = &scores->cars[row->car];
-    textbuf_putc(b, '{');
-    write_place(b, "position", placed ? row->position : 0);
-    textbuf_printf(b, ",\"equal\":%s", placed && row->equal ? "true" : "false");
+    const struct rules *rules = scores->event->rules;
+    json_member_place(b, "position", placed ? row->position : 0);
+    json_member_bool(b, "equal", placed && row->equal);
     write_car(b, scores, row->car);
-    textbuf_putc(b, ',');
-    write_place(b, "class_position", score->class_position);
-    textbuf_printf(b, ",\"fails\":%d", row->fails);
-    write_penalty(b, "penalty", row->penalty);
+    json_member_place(b, "class_position", score->class_position);
+    json_member_int(b, "fails", row->fails);
+    json_member_decimal(b, "penalty", row->penalty);
     write_gap(b, "behind_leader", row->behind_leader, placed);
     write_gap(b, "behind_next", row->behind_next, placed);
     write_fails_gap(b, "fails_behind_leader", row->behind_leader, placed);
     write_fails_gap(b, "fails_behind_next", row->behind_next, placed);
-    textbuf_puts(b, ",\"days\":[");
-    for (int d = 0; d <= scores->view->last_day; d++) {
-        textbuf_puts(b, d > 0 ? ",\"" : "\"");
-        decimal_write(b, score->day_penalty[d]);
-        textbuf_putc(b, '"');
-    }
-    textbuf_puts(b, "],\"through\":");
-    if (score->through >= 0)
-        json_write_text(b, scores->event->rules->points[score->through].id);
-    else
-        textbuf_puts(b, "null");
-    textbuf_printf(b, ",\"status\":\"%s\",\"awaiting\":%d,\"doubtful\":%d}",
-                   status_word(score->status), score->awaiting, score->doubtful);
+    json_member_array(b, "days");
+    for (int d = 0; d <= scores->view->last_day; d++)
+        json_write_decimal(b, score->day_penalty[d]);
+    json_close_array(b);
+    json_member_text_or_null(b, "through",
+                             score->through < 0 ? NULL : rules->points[score->through].id);
+    json_member_text(b, "status", status_word(score->status));
+    json_member_int(b, "awaiting", score->awaiting);
+    json_member_int(b, "doubtful", score->doubtful);
+}
+
+void output_row_json(struct textbuf *b, const struct scores *scores, const struct standing *row,
+                     bool placed) {
+    json_open_object(b);
+    output_row_members(b, scores, row, placed);
+    json_close_object(b);
 }
 
 static struct standing row_of(const struct scores *scores, int car) {

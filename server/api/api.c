@@ -10,6 +10,7 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/csv.h"
+#include "format/json_write.h"
 #include "office/start_list.h"
 #include "output/output.h"
 #include "store/keys.h"

@@ -8,8 +8,8 @@
 #include "api/writes.h"
 #include "base/err.h"
 #include "base/strmap.h"
+#include "format/json_write.h"
 #include "office/doubts.h"
-#include "output/output.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

@@ -4,8 +4,8 @@
 #include <string.h>
 
 #include "base/err.h"
+#include "format/json_write.h"
 #include "live/notice_draft.h"
-#include "output/output.h"
 #include "system/system_clock.h"
 
 static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {

@@ -16,8 +16,8 @@
 #include "event/entry_words.h"
 #include "event/kind.h"
 #include "format/json_read.h"
+#include "format/json_write.h"
 #include "live/desk_reports.h"
-#include "output/output.h"
 #include "store/keys.h"
 #include "system/system_clock.h"
 

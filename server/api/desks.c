@@ -5,9 +5,9 @@
 
 #include "api/api_desk.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "live/desk_gaps.h"
 #include "live/desk_reports.h"
-#include "output/output.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

@@ -6,7 +6,7 @@
 
 #include "base/err.h"
 #include "event/export.h"
-#include "output/output.h"
+#include "format/json_write.h"
 #include "store/facts_digest.h"
 
 static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};

@@ -7,7 +7,7 @@
 #include "api/writes.h"
 #include "base/decimal.h"
 #include "base/err.h"
-#include "output/output.h"
+#include "format/json_write.h"
 #include "store/keys.h"
 #include "system/qr.h"
 #include "system/system_clock.h"

@@ -9,9 +9,9 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_read.h"
+#include "format/json_write.h"
 #include "office/entry_import.h"
 #include "office/numbering.h"
-#include "output/output.h"
 
 static unsigned out_of_memory(struct request *r) {
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");

@@ -8,8 +8,8 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/csv.h"
+#include "format/json_write.h"
 #include "output/notice.h"
-#include "output/output.h"
 #include "system/system_clock.h"
 
 /* The hash in hex; "" of a notice without a seal. */

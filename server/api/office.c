@@ -10,7 +10,7 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
-#include "output/output.h"
+#include "format/json_write.h"
 #include "system/hard_limits.h"
 
 static unsigned out_of_memory(struct request *r) {

@@ -5,6 +5,7 @@
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "format/json_write.h"
 #include "office/check.h"
 #include "office/effect.h"
 #include "office/rule_examples.h"

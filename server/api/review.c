@@ -6,6 +6,7 @@
 
 #include "api/api.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "http/dispatch.h"
 #include "live/upload.h"
 #include "office/effect.h"

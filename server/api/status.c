@@ -8,10 +8,10 @@
 #include <sys/stat.h>
 
 #include "base/err.h"
+#include "format/json_write.h"
 #include "http/connections.h"
 #include "http/stream.h"
 #include "live/desk_gaps.h"
-#include "output/output.h"
 #include "remote/doctor.h"
 #include "system/backups.h"
 #include "system/data_dir.h"

@@ -7,8 +7,8 @@
 #include "base/clock.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "http/dispatch.h"
-#include "output/output.h"
 
 static unsigned parse_rows(struct request *r, struct write *write, const char *const *names,
                            size_t count, size_t required) {

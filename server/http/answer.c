@@ -8,7 +8,7 @@
 #include <strings.h>
 #include <zlib.h>
 
-#include "output/output.h"
+#include "format/json_write.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "system/hard_limits.h"

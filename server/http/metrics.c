@@ -3,11 +3,11 @@
 #include <stdlib.h>
 
 #include "api/api.h"
+#include "format/json_write.h"
 #include "http/connections.h"
 #include "http/stream.h"
 #include "http/worker_pool.h"
 #include "live/desk_gaps.h"
-#include "output/output.h"
 #include "system/process_figures.h"
 #include "system/system_clock.h"
 

@@ -9,10 +9,10 @@
 #include <unistd.h>
 
 #include "base/decimal.h"
+#include "format/json_write.h"
 #include "http/answer.h"
 #include "http/connections.h"
 #include "http/stream_sender.h"
-#include "output/output.h"
 
 /* A message over this would not fit one packet with its frame: the version alone is sent. */
 enum { PATCH_BYTES_MAX = 1400, LANES_MAX = 4 };

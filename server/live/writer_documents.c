@@ -5,10 +5,10 @@
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "format/json_write.h"
 #include "live/etag.h"
 #include "live/writer_private.h"
 #include "office/start_list.h"
-#include "output/output.h"
 #include "system/system_clock.h"
 
 /* Every fact that is there must still have its place under a new document. */

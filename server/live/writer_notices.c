@@ -6,10 +6,10 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "live/etag.h"
 #include "live/notice_draft.h"
 #include "live/writer_private.h"
-#include "output/output.h"
 #include "store/signing.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"

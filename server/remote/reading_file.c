@@ -10,7 +10,7 @@
 #include "base/strmap.h"
 #include "base/textbuf.h"
 #include "event/fact.h"
-#include "output/output.h"
+#include "format/json_write.h"
 
 struct reader {
     const struct reading_file_options *options;

@@ -163,29 +163,6 @@ BEHAVIOUR(a_live_event_names_the_point_and_lists_who_is_pending) {
     scene_close(&scene);
 }
 
-BEHAVIOUR(text_in_json_is_safe_inside_a_page) {
-    static const struct {
-        const char *text;
-        const char *written;
-    } rows[] = {
-        {"plain", "\"plain\""},
-        {"", "\"\""},
-        {"a\"b\\c", "\"a\\\"b\\\\c\""},
-        {"</script><!--&", "\"\\u003c/script\\u003e\\u003c!--\\u0026\""},
-        {"tab\tnew\nline\x01", "\"tab\\u0009new\\u000aline\\u0001\""},
-        {"Győr 伊藤", "\"Győr 伊藤\""},
-    };
-    for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct textbuf b = {0};
-        json_write_text(&b, rows[i].text);
-        assert_string_equal(textbuf_text(&b), rows[i].written);
-        json_t *value = json_loads(textbuf_text(&b), JSON_DECODE_ANY, NULL);
-        assert_string_equal(json_string_value(value), rows[i].text);
-        json_decref(value);
-        textbuf_clear(&b);
-    }
-}
-
 BEHAVIOUR(csv_has_a_header_and_keeps_formulas_as_text) {
     struct scene scene;
     open_scene(&scene, DECISIONS "retire,1,R1,,engine\n", the_end);
@@ -471,7 +448,6 @@ int main(void) {
         cmocka_unit_test(teams_have_their_own_rows),
         cmocka_unit_test(equal_places_are_told_on_all_of_them),
         cmocka_unit_test(a_live_event_names_the_point_and_lists_who_is_pending),
-        cmocka_unit_test(text_in_json_is_safe_inside_a_page),
         cmocka_unit_test(csv_has_a_header_and_keeps_formulas_as_text),
         cmocka_unit_test(a_board_is_aligned_whatever_the_script),
         cmocka_unit_test(a_board_marks_equal_places_and_says_why_a_car_has_none),
