@@ -1,14 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include <stdio.h>
-#include <string.h>
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "office/check.h"
 #include "system/event_folder.h"
+#include "system/problem_lines.h"
 
-static const char help[] =
+static const char about[] =
     "cairn check FOLDER\n"
     "\n"
     "Reads the event folder and says everything that is wrong or doubtful in it, a line each:\n"
@@ -22,21 +22,11 @@ static const char help[] =
     "Exit status: 0 where the folder can be scored; 2 for bad input; 1 for a failure of the\n"
     "machine.\n";
 
-static int run(int argc, char **argv) {
-    struct options o;
+static int run(const struct arguments *a) {
     struct problems problems = {0};
     struct event_folder folder = {0};
     struct model *model = NULL;
-    options_init(&o, &command_check, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") != 0)
-            return options_unknown(&o);
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    if (o.operand_count != 1)
-        return usage_error(&command_check, "it needs one folder");
-    int err = event_folder_read(o.operands[0], &problems, &folder);
+    int err = event_folder_read(a->operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);
     if (err == ERR_OK)
@@ -58,6 +48,9 @@ static int run(int argc, char **argv) {
 const struct command command_check = {
     .name = "check",
     .summary = "say everything that is wrong or doubtful in an event folder",
-    .help = help,
+    .about = about,
+    .least = 1,
+    .most = 1,
+    .needs = "one folder",
     .run = run,
 };

@@ -7,26 +7,34 @@
 #include "api/api_codes.h"
 #include "base/decimal.h"
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
 
-static const char help[] =
+static const char about[] =
     "cairn codes FILE [options]\n"
     "cairn codes DATA_DIR SLUG [options]\n"
     "\n"
     "Prints the code of each crew as CSV: number, driver, navigator, code. FILE is an event file.\n"
-    "With its code a crew asks about its card on the card's page and reads the answer. Works "
-    "while\n"
-    "a server serves the same folder. cairn paper DATA_DIR SLUG codes FILE prints them to cut up.\n"
-    "\n"
-    "  --renew CAR  car CAR gets a new code first, since the one before was lost or seen by "
-    "others\n"
-    "  --renew all  every car gets a new code\n"
-    "\n"
-    "Codes are made from a secret in the event file: copies of that file have the same codes, and "
-    "a\n"
+    "With its code a crew asks about its card on the card's page and reads the answer. Works while\n"
+    "a server serves the same folder. cairn paper DATA_DIR SLUG codes FILE prints them to cut up.\n";
+
+struct codes_options {
+    const char *renew; /* a car's number, or “all” */
+};
+
+static const struct option_row rows[] = {
+    {"renew", OPTION_TEXT, "CAR",
+     "car CAR gets a new code first, since the one before was lost or seen by others",
+     .at = offsetof(struct codes_options, renew)},
+    {"renew", OPTION_TEXT, "all", "every car gets a new code",
+     .at = offsetof(struct codes_options, renew)},
+    {0},
+};
+
+static const char notes[] =
+    "Codes are made from a secret in the event file: copies of that file have the same codes, and a\n"
     "file imported anew from an event folder has others.\n"
     "\n"
     "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
@@ -93,28 +101,14 @@ static int print_codes(const char *path, const char *which) {
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    const char *which = NULL;
-    options_init(&o, &command_codes, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        if (o.is_short || strcmp(o.name, "renew") != 0)
-            return options_unknown(&o);
-        if ((which = options_value(&o)) == NULL)
-            return EXIT_INPUT;
-    }
-    if (o.operand_count != 1 && o.operand_count != 2)
-        return usage_error(&command_codes, "it needs an event file, or a data folder and a slug");
-    if (o.operand_count == 1)
-        return print_codes(o.operands[0], which);
-    char *path = data_dir_path(o.operands[0], o.operands[1]);
+static int run(const struct arguments *a) {
+    const struct codes_options *o = a->options;
+    if (a->count == 1)
+        return print_codes(a->operands[0], o->renew);
+    char *path = data_dir_path(a->operands[0], a->operands[1]);
     if (path == NULL)
-        return usage_error(&command_codes, "“%s” is no slug", o.operands[1]);
-    int code = print_codes(path, which);
+        return usage_error(&command_codes, "“%s” is no slug", a->operands[1]);
+    int code = print_codes(path, o->renew);
     free(path);
     return code;
 }
@@ -122,6 +116,13 @@ static int run(int argc, char **argv) {
 const struct command command_codes = {
     .name = "codes",
     .summary = "print or renew the codes by which crews ask",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 2,
+    .needs = "an event file, or a data folder and a slug",
+    .defaults = &(const struct codes_options){0},
+    .size = sizeof(struct codes_options),
     .run = run,
 };

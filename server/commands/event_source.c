@@ -9,6 +9,7 @@
 #include "system/data_dir.h"
 #include "system/event_folder.h"
 #include "system/files.h"
+#include "system/problem_lines.h"
 #include "system/system_clock.h"
 
 static int open_folder(struct event_source *source) {
@@ -43,13 +44,11 @@ static int open_file(struct event_source *source, const char *data_dir, const ch
     return exit_code(err == ERR_UNKNOWN ? ERR_INPUT : err);
 }
 
-int event_source_open(struct event_source *source, const struct options *o, bool writing) {
-    *source = (struct event_source){.writing = writing && o->operand_count == 2};
-    if (o->operand_count == 2)
-        return open_file(source, o->operands[0], o->operands[1]);
-    if (o->operand_count != 1)
-        return usage_error(o->command, "it needs an event folder, or a data folder and a slug");
-    source->path = o->operands[0];
+int event_source_open(struct event_source *source, const struct arguments *a, bool writing) {
+    *source = (struct event_source){.writing = writing && a->count == 2};
+    if (a->count == 2)
+        return open_file(source, a->operands[0], a->operands[1]);
+    source->path = a->operands[0];
     return open_folder(source);
 }
 

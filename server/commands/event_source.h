@@ -17,10 +17,10 @@ struct event_source {
     bool writing;               /* a transaction is open */
 };
 
-/* Opens the event of a command's operands. What is wrong is told on standard error.
+/* Opens the event of a command's operands, one or two. What is wrong is told on standard error.
  *   writing  the event file is held for writing, from here until event_source_commit or close
  * Returns: EXIT_GOOD, or the exit code of the command; event_source_close in any case. */
-int event_source_open(struct event_source *source, const struct options *options, bool writing);
+int event_source_open(struct event_source *source, const struct arguments *arguments, bool writing);
 
 /* Keeps a new starts.csv: in the folder, or in the event file as a new revision.
  * Returns an exit code; what is wrong is told on standard error. */

@@ -7,13 +7,13 @@
 #include <unistd.h>
 
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 
-static const char export_help[] =
+static const char export_about[] =
     "cairn export DATA_DIR SLUG FOLDER\n"
     "\n"
     "Writes the event folder back: event.json, entries.csv and starts.csv as they are in force,\n"
@@ -25,18 +25,25 @@ static const char export_help[] =
     "that are not as they were taken are written as they are, each is named on standard error; 1\n"
     "for a failure of the machine.\n";
 
-static const char backup_help[] =
+static const char backup_about[] =
     "cairn backup DATA_DIR SLUG FILE [--replace]\n"
     "\n"
-    "Writes a consistent copy of the event file while the server runs. It is written beside FILE "
-    "as\n"
+    "Writes a consistent copy of the event file while the server runs. It is written beside FILE as\n"
     "FILE.part and moved into place when it is whole and on the disk. To put a copy in: cairn\n"
-    "restore.\n"
-    "\n"
-    "  --replace  a FILE that is there is replaced, in one move: for a timer\n"
-    "\n"
-    "Exit status: 0; 2 for bad input, such as a FILE that is there, or where facts are damaged: "
-    "the\n"
+    "restore.\n";
+
+struct backup_options {
+    bool replace;
+};
+
+static const struct option_row backup_rows[] = {
+    {"replace", OPTION_FLAG, NULL, "a FILE that is there is replaced, in one move: for a timer",
+     .at = offsetof(struct backup_options, replace)},
+    {0},
+};
+
+static const char backup_notes[] =
+    "Exit status: 0; 2 for bad input, such as a FILE that is there, or where facts are damaged: the\n"
     "copy is made, and each is named on standard error; 1 for a failure of the machine.\n";
 
 /* Where to write. */
@@ -116,33 +123,16 @@ static int export_event(struct store *store, const struct target *target) {
     return err == ERR_OK ? tell_damage(store, target->slug) : err;
 }
 
-static int run_on_store(int argc, char **argv, const struct command *command,
+static int run_on_store(const struct arguments *a, struct target target,
                         int (*work)(struct store *store, const struct target *target)) {
-    struct options o;
     struct store *store = NULL;
-    struct target target = {0};
-    options_init(&o, command, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "replace") == 0 && command == &command_backup) {
-            if (options_no_value(&o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            target.replace = true;
-            continue;
-        }
-        if (strcmp(o.name, "help") != 0)
-            return options_unknown(&o);
-        (void)fputs(command->help, stdout);
-        return EXIT_GOOD;
-    }
-    if (o.operand_count != 3)
-        return usage_error(command, "it needs a data folder, a slug and where to write");
-    int err = open_store(o.operands[0], o.operands[1], &store);
+    int err = open_store(a->operands[0], a->operands[1], &store);
     if (err == ERR_OK) {
-        target.slug = o.operands[1];
-        target.path = o.operands[2];
+        target.slug = a->operands[1];
+        target.path = a->operands[2];
         err = work(store, &target);
         if (err != ERR_OK && *store_message(store) != '\0')
-            (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", o.operands[0], o.operands[1],
+            (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", a->operands[0], a->operands[1],
                           store_message(store));
     }
     store_close(store);
@@ -159,24 +149,35 @@ static int copy_event(struct store *store, const struct target *target) {
     return err == ERR_OK ? tell_damage(store, target->slug) : err;
 }
 
-static int run_export(int argc, char **argv) {
-    return run_on_store(argc, argv, &command_export, export_event);
+static int run_export(const struct arguments *a) {
+    return run_on_store(a, (struct target){0}, export_event);
 }
 
-static int run_backup(int argc, char **argv) {
-    return run_on_store(argc, argv, &command_backup, copy_event);
+static int run_backup(const struct arguments *a) {
+    const struct backup_options *o = a->options;
+    return run_on_store(a, (struct target){.replace = o->replace}, copy_event);
 }
 
 const struct command command_export = {
     .name = "export",
     .summary = "write the event folder back",
-    .help = export_help,
+    .about = export_about,
+    .least = 3,
+    .most = 3,
+    .needs = "a data folder, a slug and where to write",
     .run = run_export,
 };
 
 const struct command command_backup = {
     .name = "backup",
     .summary = "write a consistent copy of an event file",
-    .help = backup_help,
+    .about = backup_about,
+    .options = backup_rows,
+    .notes = backup_notes,
+    .least = 3,
+    .most = 3,
+    .needs = "a data folder, a slug and where to write",
+    .defaults = &(const struct backup_options){0},
+    .size = sizeof(struct backup_options),
     .run = run_backup,
 };

@@ -9,32 +9,44 @@
 #include <sys/stat.h>
 #include <time.h>
 
-#include "base/decimal.h"
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "remote/follower.h"
 #include "remote/http_client.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 
-static const char help[] =
+static const char about[] =
     "cairn follow URL DATA_DIR SLUG [options]\n"
     "\n"
-    "Stands by: copies the facts of an event from a running server into DATA_DIR/SLUG.cairn as "
-    "they\n"
+    "Stands by: copies the facts of an event from a running server into DATA_DIR/SLUG.cairn as they\n"
     "come, keys (as hashes), what crews' codes are made from, notices, cases, numbers of\n"
     "revisions too. A server of that folder serves reads all the while, and refuses writes.\n"
     "\n"
     "To take over: end this command (Ctrl-C), stop that server, cairn promote, start it again,\n"
     "and let desks and spectators come to it: their keys are good there, what they send again\n"
     "counts once. What the first server took in its last second may not be there: cairn merge,\n"
-    "when it comes back.\n"
-    "\n"
-    "  --key-file FILE   an organiser's key; else in the environment variable CAIRN_KEY\n"
-    "  --every SECONDS   how often to ask, 1 to 3600; default 1\n"
-    "  --once            ask once and end\n"
-    "  --ca FILE         certificates to trust instead of the system's\n"
-    "\n"
+    "when it comes back.\n";
+
+struct follow_options {
+    const char *key_file, *ca_file;
+    int64_t every; /* seconds */
+    bool once;
+};
+
+static const struct option_row rows[] = {
+    {"key-file", OPTION_TEXT, "FILE",
+     "an organiser's key; else in the environment variable CAIRN_KEY",
+     .at = offsetof(struct follow_options, key_file)},
+    {"every", OPTION_NUMBER, "SECONDS", "how often to ask, 1 to 3600; default 1",
+     .at = offsetof(struct follow_options, every), .least = 1, .most = 3600},
+    {"once", OPTION_FLAG, NULL, "ask once and end", .at = offsetof(struct follow_options, once)},
+    {"ca", OPTION_TEXT, "FILE", "certificates to trust instead of the system's",
+     .at = offsetof(struct follow_options, ca_file)},
+    {0},
+};
+
+static const char notes[] =
     "The secret that notices are sealed with does not travel: copy DATA_DIR/SLUG.signing by hand.\n"
     "\n"
     "Exit status: 0 when ended; 2 where the server refuses, or the two have gone apart; 1 for a\n"
@@ -204,10 +216,10 @@ static void catch_signals(void) {
     (void)signal(SIGPIPE, SIG_IGN);
 }
 
-static int stand_by(struct source *from, const struct http_options *line, const char *data_dir,
-                    int64_t every, bool once) {
+static int stand_by(struct source *from, const struct http_options *how, const char *data_dir,
+                    const struct follow_options *o) {
     struct textbuf why = {0};
-    int err = http_client_new(line, &from->client, &why);
+    int err = http_client_new(how, &from->client, &why);
     if (err == ERR_IO) {
         (void)fprintf(stderr, "cairn follow: %s\n", textbuf_text(&why));
         textbuf_clear(&why);
@@ -215,67 +227,36 @@ static int stand_by(struct source *from, const struct http_options *line, const 
     }
     textbuf_clear(&why);
     struct follower *f = err == ERR_OK ? follower_new(data_dir, from->slug) : NULL;
-    int code = f == NULL ? exit_code(ERR_NOMEM) : follow(from, f, every, once);
+    int code = f == NULL ? exit_code(ERR_NOMEM) : follow(from, f, o->every, o->once);
     follower_free(f);
     http_client_free(from->client);
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    struct source from = {0};
-    struct http_options line = {.answer_max = ANSWER_MAX,
-                                .connect_seconds = CONNECT_SECONDS,
-                                .silent_seconds = SILENT_SECONDS,
-                                .stop = &ended};
+static int run(const struct arguments *a) {
+    const struct follow_options *o = a->options;
+    struct source from = {
+        .url = a->operands[0], .base = http_base_length(a->operands[0]), .slug = a->operands[2]};
     char key[KEY_ROOM];
-    const char *key_file = NULL;
-    const char *every_text = "1";
-    int64_t every = 1;
-    bool once = false;
-    options_init(&o, &command_follow, argc, argv);
-    while (options_next(&o)) {
-        const char **into = strcmp(o.name, "key-file") == 0 ? &key_file
-                            : strcmp(o.name, "every") == 0  ? &every_text
-                            : strcmp(o.name, "ca") == 0     ? &line.ca_file
-                                                            : NULL;
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        if (strcmp(o.name, "once") == 0) {
-            once = true;
-            if (options_no_value(&o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            continue;
-        }
-        if (into == NULL)
-            return options_unknown(&o);
-        *into = options_value(&o);
-        if (*into == NULL)
-            return EXIT_INPUT;
-    }
-    if (o.operand_count != 3)
-        return usage_error(&command_follow, "it needs an address, a data folder and a slug");
-    from.url = o.operands[0];
-    from.slug = o.operands[2];
-    from.base = http_base_length(from.url);
     const char *path = from.url + from.base;
     if (from.base == 0 || (*path != '\0' && strcmp(path, "/") != 0))
         return usage_error(&command_follow, "%s is no address such as https://10.0.0.2:8443",
                            from.url);
     if (!slug_is_good(from.slug))
         return usage_error(&command_follow, "“%s” is no slug", from.slug);
-    if (decimal_parse_whole(every_text, 1, 3600, &every) != ERR_OK)
-        return usage_error(&command_follow, "--every is 1 to 3600 seconds");
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
-    if (!read_key(key_file, key))
+    if (!read_key(o->key_file, key))
         return usage_error(&command_follow, "it needs a key, by --key-file or in CAIRN_KEY");
-    line.key = key;
-    (void)mkdir(o.operands[1], 0750); /* where it cannot be made, opening the file says so */
+    const struct http_options how = {.key = key,
+                                     .ca_file = o->ca_file,
+                                     .answer_max = ANSWER_MAX,
+                                     .connect_seconds = CONNECT_SECONDS,
+                                     .silent_seconds = SILENT_SECONDS,
+                                     .stop = &ended};
+    (void)mkdir(a->operands[1], 0750); /* where it cannot be made, opening the file says so */
     catch_signals();
-    int code = stand_by(&from, &line, o.operands[1], every, once);
+    int code = stand_by(&from, &how, a->operands[1], o);
     sodium_memzero(key, sizeof key);
     return code;
 }
@@ -283,6 +264,13 @@ static int run(int argc, char **argv) {
 const struct command command_follow = {
     .name = "follow",
     .summary = "stand by for a server: copy its facts as they come",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 3,
+    .most = 3,
+    .needs = "an address, a data folder and a slug",
+    .defaults = &(const struct follow_options){.every = 1},
+    .size = sizeof(struct follow_options),
     .run = run,
 };

@@ -6,15 +6,16 @@
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command.h"
 #include "commands/command_import.h"
+#include "commands/commands.h"
 #include "scoring/view.h"
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/event_folder.h"
+#include "system/problem_lines.h"
 #include "system/system_clock.h"
 
-static const char help[] =
+static const char about[] =
     "cairn import DATA_DIR FOLDER\n"
     "\n"
     "Makes the event file DATA_DIR/SLUG.cairn from an event folder, or brings an existing one up\n"
@@ -237,23 +238,16 @@ done:
     return exit_code(err);
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    options_init(&o, &command_import, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") != 0)
-            return options_unknown(&o);
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    if (o.operand_count != 2)
-        return usage_error(&command_import, "it needs a data folder and an event folder");
-    return import_folder(o.operands[0], o.operands[1]);
+static int run(const struct arguments *a) {
+    return import_folder(a->operands[0], a->operands[1]);
 }
 
 const struct command command_import = {
     .name = "import",
     .summary = "make an event file from a folder, or bring it up to one",
-    .help = help,
+    .about = about,
+    .least = 2,
+    .most = 2,
+    .needs = "a data folder and an event folder",
     .run = run,
 };

@@ -10,28 +10,22 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "store/keys.h"
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
 
-static const char help[] =
-    "cairn key add DATA_DIR SLUG --role organiser [--label WHO] [--link URL [--qr FILE]]\n"
-    "cairn key add DATA_DIR SLUG --role timekeeper --points TC1,R1 [the same]\n"
+static const char about[] =
+    "cairn key add DATA_DIR SLUG --role organiser [options]\n"
+    "cairn key add DATA_DIR SLUG --role timekeeper --points TC1,R1 [options]\n"
     "cairn key list DATA_DIR SLUG\n"
     "cairn key revoke DATA_DIR SLUG NUMBER\n"
     "\n"
     "add prints the new key alone on standard output; it is shown this once and cannot be shown\n"
-    "again. A timekeeper's key works for its points only: ids of points (R1/2) or of items (R1:\n"
-    "all of its points). With --link it prints a link that opens the key's page instead; URL is\n"
-    "the address at which the server is reached, such as https://10.0.0.2:8443. The key stands\n"
-    "behind the # of the link, which no browser sends. --qr also writes the link as a QR code\n"
-    "(SVG) to FILE, which must not be there yet. Whoever has the link can write: pass it on as\n"
-    "you would a key to a door.\n"
-    "list shows the numbers that revoke takes. All work while the server runs; a revoked key is\n"
-    "refused at once.\n";
+    "again. list shows the numbers that revoke takes. All work while the server runs; a revoked\n"
+    "key is refused at once.\n";
 
 struct key_options {
     const char *role;
@@ -40,6 +34,29 @@ struct key_options {
     const char *link;
     const char *qr;
 };
+
+static const struct option_row rows[] = {
+    {"role", OPTION_TEXT, "ROLE", "organiser or timekeeper",
+     .at = offsetof(struct key_options, role)},
+    {"points", OPTION_TEXT, "LIST",
+     "a timekeeper's key works for these points only: ids of points (R1/2) or of\n"
+     "items (R1: all of its points)",
+     .at = offsetof(struct key_options, points)},
+    {"label", OPTION_TEXT, "WHO", "whose it is, for key list and the event's log",
+     .at = offsetof(struct key_options, label)},
+    {"link", OPTION_TEXT, "URL",
+     "print a link that opens the key's page instead; URL is the address at which\n"
+     "the server is reached, such as https://10.0.0.2:8443. The key stands behind\n"
+     "the # of the link, which no browser sends. Whoever has the link can write:\n"
+     "pass it on as you would a key to a door",
+     .at = offsetof(struct key_options, link)},
+    {"qr", OPTION_TEXT, "FILE",
+     "also write the link as a QR code (SVG) to FILE, which must not be there yet",
+     .at = offsetof(struct key_options, qr)},
+    {0},
+};
+
+static const char notes[] = "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
 /* Writes the link's QR code to a new file that only its owner may read. */
 static int write_qr(const char *path, const char *link) {
@@ -164,58 +181,27 @@ static int revoke_key(struct store *store, const char *number) {
     return exit_code(err);
 }
 
-/* Where the value of an option belongs, NULL where there is no such option. */
-static const char **slot_of(struct key_options *options, const char *name) {
-    const struct {
-        const char *name;
-        const char **slot;
-    } slots[] = {{"role", &options->role},
-                 {"points", &options->points},
-                 {"label", &options->label},
-                 {"link", &options->link},
-                 {"qr", &options->qr}};
-    for (size_t i = 0; i < sizeof slots / sizeof slots[0]; i++) {
-        if (strcmp(slots[i].name, name) == 0)
-            return slots[i].slot;
-    }
-    return NULL;
-}
-
-static int run(int argc, char **argv) {
-    struct options o;
-    struct key_options options = {0};
+static int run(const struct arguments *a) {
+    const struct key_options *options = a->options;
     struct textbuf why = {0};
     struct store *store = NULL;
-    options_init(&o, &command_key, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        const char **slot = slot_of(&options, o.name);
-        if (slot == NULL)
-            return options_unknown(&o);
-        *slot = options_value(&o);
-        if (*slot == NULL)
-            return EXIT_INPUT;
-    }
-    const char *action = o.operand_count > 0 ? o.operands[0] : "";
+    const char *action = a->operands[0];
+    bool adding = strcmp(action, "add") == 0;
     bool revoking = strcmp(action, "revoke") == 0;
-    if ((strcmp(action, "add") != 0 && strcmp(action, "list") != 0 && !revoking) ||
-        o.operand_count != (revoking ? 4 : 3))
-        return usage_error(&command_key, "it needs add, list or revoke, a data folder and a slug");
-    char *path = data_dir_path(o.operands[1], o.operands[2]);
+    if ((!adding && !revoking && strcmp(action, "list") != 0) || a->count != (revoking ? 4 : 3))
+        return usage_error(&command_key, "it needs %s", command_key.needs);
+    char *path = data_dir_path(a->operands[1], a->operands[2]);
     int code = EXIT_INPUT;
     if (path == NULL)
-        return usage_error(&command_key, "“%s” is no slug", o.operands[2]);
+        return usage_error(&command_key, "“%s” is no slug", a->operands[2]);
     int err = sodium_init() < 0 ? ERR_IO : store_open(path, STORE_OPEN, &store, &why);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&why));
         code = err == ERR_UNKNOWN || err == ERR_INPUT ? EXIT_INPUT : EXIT_MACHINE;
     } else if (revoking) {
-        code = revoke_key(store, o.operands[3]);
-    } else if (strcmp(action, "add") == 0) {
-        code = add(store, path, o.operands[2], &options);
+        code = revoke_key(store, a->operands[3]);
+    } else if (adding) {
+        code = add(store, path, a->operands[2], options);
     } else {
         code = list(store);
     }
@@ -228,6 +214,13 @@ static int run(int argc, char **argv) {
 const struct command command_key = {
     .name = "key",
     .summary = "make, list and revoke keys",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 4,
+    .needs = "add, list or revoke, a data folder and a slug",
+    .defaults = &(const struct key_options){0},
+    .size = sizeof(struct key_options),
     .run = run,
 };

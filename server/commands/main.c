@@ -6,20 +6,13 @@
 #include <time.h>
 
 #include "base/strmap.h"
-#include "commands/command.h"
+#include "commands/commands.h"
+#include "paper/drawing_process.h"
 #include "system/version.h"
-
-static const struct command *const commands[] = {
-    &command_new,       &command_check,   &command_score,   &command_import, &command_export,
-    &command_backup,    &command_serve,   &command_publish, &command_send,   &command_key,
-    &command_startlist, &command_prizes,  &command_verify,  &command_merge,  &command_doctor,
-    &command_restore,   &command_promote, &command_follow,  &command_paper,  &command_codes,
-    &command_number,
-};
 
 static void print_help(FILE *out) {
     (void)fputs("cairn - results and classification of a classic-car rally\n\n", out);
-    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++)
+    for (size_t i = 0; i < command_count; i++)
         (void)fprintf(out, "  cairn %-9s %s\n", commands[i]->name, commands[i]->summary);
     (void)fputs(
         "\nEach command has --help; cairn --version tells the version.\n\n"
@@ -52,17 +45,16 @@ int main(int argc, char **argv) {
         print_help(stdout);
         return EXIT_GOOD;
     }
-    /* Not for people, so it is not among them. */
-    if (strcmp(argv[1], command_draw.name) == 0)
-        return command_draw.run(argc - 1, argv + 1);
     if (strcmp(argv[1], "--version") == 0) {
         (void)puts("cairn " CAIRN_VERSION);
         return EXIT_GOOD;
     }
-    for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
-        if (strcmp(argv[1], commands[i]->name) == 0)
-            return commands[i]->run(argc - 1, argv + 1);
-    }
+    /* Not for people, so it is not among the commands. */
+    if (strcmp(argv[1], "draw-paper") == 0)
+        return argc > 2 ? EXIT_INPUT : drawing_process_child();
+    const struct command *command = command_find(argv[1]);
+    if (command != NULL)
+        return command_run(command, argc - 1, argv + 1);
     (void)fprintf(stderr, "cairn: no command “%s” (see cairn --help)\n", argv[1]);
     return EXIT_INPUT;
 }

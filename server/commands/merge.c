@@ -7,15 +7,16 @@
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command.h"
 #include "commands/command_import.h"
+#include "commands/commands.h"
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "event/fact.h"
 #include "remote/merge_notices.h"
 #include "system/data_dir.h"
+#include "system/problem_lines.h"
 
-static const char help[] =
+static const char about[] =
     "cairn merge DATA_DIR SLUG OTHER_FILE [--leave-conflicts]\n"
     "\n"
     "Unites two event files of one event that went on apart, such as the server's and that of the\n"
@@ -24,14 +25,23 @@ static const char help[] =
     "way round: both then score the same. Works while the server runs.\n"
     "\n"
     "event.json, entries and start times are taken from the side that changed them; where both\n"
-    "did, nothing is merged: import one folder into both first. Keys are not merged.\n"
-    "\n"
-    "  --leave-conflicts  a fact whose id stands for something else here is reported and left\n"
-    "                     out; without it nothing is merged then\n"
-    "\n"
+    "did, nothing is merged: import one folder into both first. Keys are not merged.\n";
+
+struct merge_options {
+    bool leave_conflicts;
+};
+
+static const struct option_row rows[] = {
+    {"leave-conflicts", OPTION_FLAG, NULL,
+     "a fact whose id stands for something else here is reported and left\n"
+     "out; without it nothing is merged then",
+     .at = offsetof(struct merge_options, leave_conflicts)},
+    {0},
+};
+
+static const char notes[] =
     "Exit status: 0; 2 for what cannot be united, each problem a line, and then nothing was\n"
-    "changed (with --leave-conflicts: also where something was left out, and where facts of "
-    "either\n"
+    "changed (with --leave-conflicts: also where something was left out, and where facts of either\n"
     "file are damaged: each is named); 1 for a failure of the machine.\n";
 
 enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };
@@ -290,27 +300,12 @@ static int merge_files(const char *path, const char *slug, const char *other,
     return exit_code(err);
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    bool leave_conflicts = false;
-    options_init(&o, &command_merge, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        if (strcmp(o.name, "leave-conflicts") != 0)
-            return options_unknown(&o);
-        if (options_no_value(&o) != EXIT_GOOD)
-            return EXIT_INPUT;
-        leave_conflicts = true;
-    }
-    if (o.operand_count != 3)
-        return usage_error(&command_merge, "it needs a data folder, a slug and another event file");
-    char *path = data_dir_path(o.operands[0], o.operands[1]);
+static int run(const struct arguments *a) {
+    const struct merge_options *o = a->options;
+    char *path = data_dir_path(a->operands[0], a->operands[1]);
     if (path == NULL)
-        return usage_error(&command_merge, "“%s” is no slug", o.operands[1]);
-    int code = merge_files(path, o.operands[1], o.operands[2], leave_conflicts);
+        return usage_error(&command_merge, "“%s” is no slug", a->operands[1]);
+    int code = merge_files(path, a->operands[1], a->operands[2], o->leave_conflicts);
     free(path);
     return code;
 }
@@ -318,6 +313,13 @@ static int run(int argc, char **argv) {
 const struct command command_merge = {
     .name = "merge",
     .summary = "unite two event files that went on apart",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 3,
+    .most = 3,
+    .needs = "a data folder, a slug and another event file",
+    .defaults = &(const struct merge_options){0},
+    .size = sizeof(struct merge_options),
     .run = run,
 };

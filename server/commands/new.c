@@ -10,7 +10,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "event/event.h"
 #include "format/csv.h"
 #include "office/next_event.h"
@@ -19,90 +19,78 @@
 #include "system/event_folder.h"
 #include "system/files.h"
 #include "system/presets.h"
+#include "system/problem_lines.h"
 #include "system/system_clock.h"
 
-static const char help[] =
+static const char about[] =
     "cairn new FOLDER [options]\n"
     "cairn new --list\n"
     "\n"
     "Makes an event folder that is ready for `cairn check` and `cairn import`: a blank form with\n"
     "sensible values, or an event made after last year's. FOLDER must not be there, or be empty:\n"
-    "nothing is ever overwritten.\n"
-    "\n"
-    "  --rules PRESET        the blank form of a published rule set (default: fiva)\n"
-    "  --from LAST           after this event instead, a folder or a .cairn file: classes, "
-    "scoring,\n"
-    "                        route and awards stay, and all days move by as many as the first.\n"
-    "                        Start times, readings, decisions and notices are left out\n"
-    "  --entries             with --from: keep the entry list too\n"
-    "  --name TEXT           its name (with --from: as before, with the new year)\n"
-    "  --slug TEXT           its address, a-z 0-9 - (default: of the folder's name; with --from: "
-    "as\n"
-    "                        before, with the new year)\n"
-    "  --first-day DATE      YYYY-MM-DD (default: today; with --from: 52 weeks later, which is "
-    "the\n"
-    "                        same weekday)\n"
-    "  --timezone NAME       such as Atlantic/Azores (default: Etc/UTC; with --from: as before)\n"
-    "  --list                print the presets with the sources of their values\n"
-    "\n"
-    "Without --entries the entry list holds one example car to write over. A preset is a "
-    "beginning:\n"
-    "the event's own regulations decide, and they differ from year to year.\n"
-    "\n"
-    "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
+    "nothing is ever overwritten.\n";
 
 struct new_options {
     const char *rules;
     const char *from;
     struct next_event what;
-    bool entries, list, wants_help;
+    bool entries, list;
 };
 
-static int parse(struct options *o, struct new_options *out) {
-    while (options_next(o)) {
-        const char *name = o->name;
-        bool *flag = strcmp(name, "help") == 0      ? &out->wants_help
-                     : strcmp(name, "list") == 0    ? &out->list
-                     : strcmp(name, "entries") == 0 ? &out->entries
-                                                    : NULL;
-        const char **text = strcmp(name, "rules") == 0       ? &out->rules
-                            : strcmp(name, "from") == 0      ? &out->from
-                            : strcmp(name, "name") == 0      ? &out->what.name
-                            : strcmp(name, "slug") == 0      ? &out->what.slug
-                            : strcmp(name, "first-day") == 0 ? &out->what.first_day
-                            : strcmp(name, "timezone") == 0  ? &out->what.timezone
-                                                             : NULL;
-        if (o->is_short || (flag == NULL && text == NULL))
-            return options_unknown(o);
-        if (flag != NULL) {
-            *flag = true;
-            if (options_no_value(o) != EXIT_GOOD)
-                return EXIT_INPUT;
-        } else if ((*text = options_value(o)) == NULL) {
-            return EXIT_INPUT;
-        }
-    }
+static const struct option_row rows[] = {
+    {"rules", OPTION_TEXT, "PRESET", "the blank form of a published rule set (default: fiva)",
+     .at = offsetof(struct new_options, rules)},
+    {"from", OPTION_TEXT, "LAST",
+     "after this event instead, a folder or a .cairn file: classes, scoring,\n"
+     "route and awards stay, and all days move by as many as the first.\n"
+     "Start times, readings, decisions and notices are left out",
+     .at = offsetof(struct new_options, from)},
+    {"entries", OPTION_FLAG, NULL, "with --from: keep the entry list too",
+     .at = offsetof(struct new_options, entries)},
+    {"name", OPTION_TEXT, "TEXT", "its name (with --from: as before, with the new year)",
+     .at = offsetof(struct new_options, what.name)},
+    {"slug", OPTION_TEXT, "TEXT",
+     "its address, a-z 0-9 - (default: of the folder's name; with --from: as\n"
+     "before, with the new year)",
+     .at = offsetof(struct new_options, what.slug)},
+    {"first-day", OPTION_TEXT, "DATE",
+     "YYYY-MM-DD (default: today; with --from: 52 weeks later, which is the\n"
+     "same weekday)",
+     .at = offsetof(struct new_options, what.first_day)},
+    {"timezone", OPTION_TEXT, "NAME",
+     "such as Atlantic/Azores (default: Etc/UTC; with --from: as before)",
+     .at = offsetof(struct new_options, what.timezone)},
+    {"list", OPTION_FLAG, NULL, "print the presets with the sources of their values",
+     .at = offsetof(struct new_options, list)},
+    {0},
+};
+
+static const char notes[] =
+    "Without --entries the entry list holds one example car to write over. A preset is a beginning:\n"
+    "the event's own regulations decide, and they differ from year to year.\n"
+    "\n"
+    "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
+
+static int check_options(const struct arguments *a, const struct new_options *o) {
+    if (a->count != 1)
+        return usage_error(&command_new, "it needs %s", command_new.needs);
+    if (o->rules != NULL && o->from != NULL)
+        return usage_error(&command_new, "--rules and --from exclude each other");
+    if (o->entries && o->from == NULL)
+        return usage_error(&command_new, "--entries needs --from");
+    if (o->rules != NULL && preset_find(o->rules) == NULL)
+        return usage_error(&command_new, "“%s” is no preset: see cairn new --list", o->rules);
     return EXIT_GOOD;
 }
 
-static int check_options(const struct options *o, const struct new_options *out) {
-    if (out->wants_help || out->list)
-        return EXIT_GOOD;
-    if (o->operand_count != 1)
-        return usage_error(o->command, "it needs one folder to make");
-    if (out->rules != NULL && out->from != NULL)
-        return usage_error(o->command, "--rules and --from exclude each other");
-    if (out->entries && out->from == NULL)
-        return usage_error(o->command, "--entries needs --from");
-    if (out->rules != NULL && preset_find(out->rules) == NULL)
-        return usage_error(o->command, "“%s” is no preset: see cairn new --list", out->rules);
-    return EXIT_GOOD;
-}
-
-static void print_presets(struct textbuf *b) {
+static int print_presets(void) {
+    struct textbuf b = {0};
     for (size_t i = 0; i < preset_count; i++)
-        textbuf_printf(b, "%-13s %s\n              %s\n\n", presets[i].name, presets[i].title,
+        textbuf_printf(&b, "%-13s %s\n              %s\n\n", presets[i].name, presets[i].title,
                        presets[i].source);
+    int code = print_output(&b);
+    textbuf_clear(&b);
+    return code;
 }
 
 /* What the new event is made after. */
@@ -112,7 +100,7 @@ struct pattern {
     struct file_text rules_text, entries_text;
 };
 
-static int read_file(const char *path, struct pattern *pattern) {
+static int read_event_file(const char *path, struct pattern *pattern) {
     struct store *store = NULL;
     struct textbuf why = {0};
     int err = store_open(path, STORE_OPEN, &store, &why);
@@ -151,7 +139,7 @@ static int read_pattern(const struct new_options *options, struct problems *prob
         return ERR_OK;
     }
     if (stat(options->from, &info) == 0 && !S_ISDIR(info.st_mode))
-        return read_file(options->from, pattern);
+        return read_event_file(options->from, pattern);
     return read_folder(options->from, problems, pattern);
 }
 
@@ -281,38 +269,18 @@ static void fill_in(const char *folder, struct new_options *options, struct text
         options->what.first_day = textbuf_text(today);
 }
 
-static int run(int argc, char **argv) {
-    struct new_options options = {0};
+static int make_event(const char *path, struct new_options *o) {
     struct problems problems = {0};
     struct textbuf slug = {0};
     struct textbuf today = {0};
     struct textbuf rules = {0};
     struct textbuf entries = {0};
-    struct options o;
-    options_init(&o, &command_new, argc, argv);
-    int code = parse(&o, &options);
-    if (code == EXIT_GOOD)
-        code = check_options(&o, &options);
-    if (code != EXIT_GOOD)
-        return code;
-    if (options.wants_help) {
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    if (options.list) {
-        print_presets(&rules);
-        code = print_output(&rules);
-        textbuf_clear(&rules);
-        return code;
-    }
-    if (options.from == NULL)
-        fill_in(o.operands[0], &options, &slug, &today);
-    int err = slug.failed || today.failed
-                  ? ERR_NOMEM
-                  : make(o.operands[0], &options, &problems, &rules, &entries);
+    if (o->from == NULL)
+        fill_in(path, o, &slug, &today);
+    int err = slug.failed || today.failed ? ERR_NOMEM : make(path, o, &problems, &rules, &entries);
     print_problems(&problems);
     if (err == ERR_OK)
-        tell(o.operands[0], &options);
+        tell(path, o);
     problems_clear(&problems);
     textbuf_clear(&slug);
     textbuf_clear(&today);
@@ -321,9 +289,23 @@ static int run(int argc, char **argv) {
     return exit_code(err);
 }
 
+static int run(const struct arguments *a) {
+    struct new_options *o = a->options;
+    if (o->list)
+        return print_presets();
+    int code = check_options(a, o);
+    return code == EXIT_GOOD ? make_event(a->operands[0], o) : code;
+}
+
 const struct command command_new = {
     .name = "new",
     .summary = "make an event folder, from a blank form or from last year's event",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .most = 1,
+    .needs = "one folder to make",
+    .defaults = &(const struct new_options){0},
+    .size = sizeof(struct new_options),
     .run = run,
 };

@@ -6,65 +6,47 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "format/csv_rows.h"
 #include "office/numbering.h"
 #include "system/event_folder.h"
 #include "system/files.h"
+#include "system/problem_lines.h"
 
-static const char help[] =
+static const char about[] =
     "cairn number FOLDER [options]\n"
     "\n"
     "Numbers the cars of an event folder by age: the oldest first; of equal years the smaller\n"
     "engine (one that is not known last), then the order of entry, which is the order of the rows\n"
     "of entries.csv. Numbers may be empty before. Prints what each car gets; nothing is changed\n"
-    "without --save. Once start times, readings or decisions name cars, numbers stay.\n"
-    "\n"
-    "  --keep LIST    cars that keep the number they have, such as 1,22\n"
-    "  --give LIST    numbers by hand: the number a car has now and the one it gets, such as "
-    "22=1\n"
-    "  --skip LIST    numbers that nobody gets, such as 13\n"
-    "  --first N      the first number (default: 1)\n"
-    "  --save         write entries.csv: rows and columns as they were, but for the numbers\n"
-    "\n"
-    "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
+    "without --save. Once start times, readings or decisions name cars, numbers stay.\n";
 
 struct number_options {
     struct numbering_wishes wishes;
-    bool save, wants_help;
+    bool save;
 };
 
-static int parse(struct options *o, struct number_options *out) {
-    while (options_next(o)) {
-        bool *flag = strcmp(o->name, "help") == 0   ? &out->wants_help
-                     : strcmp(o->name, "save") == 0 ? &out->save
-                                                    : NULL;
-        bool known = strcmp(o->name, "keep") == 0 || strcmp(o->name, "give") == 0 ||
-                     strcmp(o->name, "skip") == 0 || strcmp(o->name, "first") == 0;
-        if (o->is_short || (flag == NULL && !known))
-            return options_unknown(o);
-        if (flag != NULL) {
-            *flag = true;
-            if (options_no_value(o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            continue;
-        }
-        const char *name = o->name;
-        const char *value = options_value(o);
-        struct textbuf why = {0};
-        if (value == NULL)
-            return EXIT_INPUT;
-        int err = numbering_set(&out->wishes, name, value, &why);
-        int code = err == ERR_INPUT ? usage_error(o->command, "--%s: %s", name, textbuf_text(&why))
-                                    : exit_code(err);
-        textbuf_clear(&why);
-        if (code != EXIT_GOOD)
-            return code;
-    }
-    if (!out->wants_help && o->operand_count != 1)
-        return usage_error(o->command, "it needs one event folder");
-    return EXIT_GOOD;
+static int take_wish(void *options, const char *name, char *value, struct textbuf *why) {
+    struct number_options *o = options;
+    textbuf_puts(why, ": ");
+    return numbering_set(&o->wishes, name, value, why);
 }
+
+static const struct option_row rows[] = {
+    {"keep", OPTION_TAKEN, "LIST", "cars that keep the number they have, such as 1,22",
+     .take = take_wish},
+    {"give", OPTION_TAKEN, "LIST",
+     "numbers by hand: the number a car has now and the one it gets, such as 22=1",
+     .take = take_wish},
+    {"skip", OPTION_TAKEN, "LIST", "numbers that nobody gets, such as 13", .take = take_wish},
+    {"first", OPTION_TAKEN, "N", "the first number (default: 1)", .take = take_wish},
+    {"save", OPTION_FLAG, NULL,
+     "write entries.csv: rows and columns as they were, but for the numbers",
+     .at = offsetof(struct number_options, save)},
+    {0},
+};
+
+static const char notes[] = "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
 /* A file that names cars by their numbers keeps them as they are. */
 static int check_nothing_names_cars(const struct file_text *text, const char *name,
@@ -96,30 +78,19 @@ static int number_folder(const struct event_folder *folder, const struct number_
     return err;
 }
 
-static int run_number(int argc, char **argv) {
-    struct options o;
-    struct number_options *options = calloc(1, sizeof *options);
-    if (options == NULL)
-        return exit_code(ERR_NOMEM);
-    options_init(&o, &command_number, argc, argv);
-    int code = parse(&o, options);
-    if (code != EXIT_GOOD || options->wants_help) {
-        if (code == EXIT_GOOD)
-            (void)fputs(help, stdout);
-        free(options);
-        return code;
-    }
+static int run(const struct arguments *a) {
+    const struct number_options *options = a->options;
     struct event_folder folder = {0};
     struct problems problems = {0};
     struct numbering numbering = {0};
     struct textbuf out = {0};
-    int err = event_folder_read(o.operands[0], &problems, &folder);
+    int err = event_folder_read(a->operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = number_folder(&folder, options, &problems, &numbering);
     if (err == ERR_OK && options->save)
-        err = file_write(o.operands[0], "entries.csv", numbering.text.bytes, numbering.text.len);
+        err = file_write(a->operands[0], "entries.csv", numbering.text.bytes, numbering.text.len);
     print_problems(&problems);
-    code = exit_code(err);
+    int code = exit_code(err);
     if (err == ERR_OK) {
         numbering_write_text(&out, &numbering);
         code = print_output(&out);
@@ -128,13 +99,19 @@ static int run_number(int argc, char **argv) {
     numbering_clear(&numbering);
     problems_clear(&problems);
     event_folder_clear(&folder);
-    free(options);
     return code;
 }
 
 const struct command command_number = {
     .name = "number",
     .summary = "number the cars of an event folder by age, the oldest first",
-    .help = help,
-    .run = run_number,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 1,
+    .needs = "one event folder",
+    .defaults = &(const struct number_options){.save = false},
+    .size = sizeof(struct number_options),
+    .run = run,
 };

@@ -5,11 +5,11 @@
 #include <unistd.h>
 
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "http/http.h"
 #include "system/data_dir.h"
 
-static const char help[] =
+static const char about[] =
     "cairn paper DATA_DIR SLUG WHAT [options] FILE\n"
     "\n"
     "Writes a paper of an event as PDF to FILE, for the printer and the noticeboard. Works while\n"
@@ -22,48 +22,37 @@ static const char help[] =
     "  control POINT  a control sheet: who is expected, with boxes to write in, for the day the\n"
     "                 laptop dies\n"
     "  prizes         the prizes as they are read out\n"
-    "  codes          the codes of the crews, a strip each to cut off and hand out\n"
-    "\n"
-    "  --by WHAT      standings by overall (default), class, category, day, test or team\n"
-    "  --class ID     standings of one class\n"
-    "  --after POINT  standings or card up to this point of the route\n"
-    "  --public       as the public sees the event, without what is hidden still; not for control\n"
-    "                 sheets, prizes, codes and --by test\n"
-    "  --address URL  how the public reaches the server, https://HOST: printed with its QR code\n"
-    "\n"
+    "  codes          the codes of the crews, a strip each to cut off and hand out\n";
+
+struct paper_options {
+    const char *by, *class_id, *after, *base;
+    bool as_public;
+};
+
+static const struct option_row rows[] = {
+    {"by", OPTION_TEXT, "WHAT",
+     "standings by overall (default), class, category, day, test or team",
+     .at = offsetof(struct paper_options, by)},
+    {"class", OPTION_TEXT, "ID", "standings of one class",
+     .at = offsetof(struct paper_options, class_id)},
+    {"after", OPTION_TEXT, "POINT", "standings or card up to this point of the route",
+     .at = offsetof(struct paper_options, after)},
+    {"public", OPTION_FLAG, NULL,
+     "as the public sees the event, without what is hidden still; not for control\n"
+     "sheets, prizes, codes and --by test",
+     .at = offsetof(struct paper_options, as_public)},
+    {"address", OPTION_TEXT, "URL",
+     "how the public reaches the server, https://HOST: printed with its QR code",
+     .at = offsetof(struct paper_options, base)},
+    {0},
+};
+
+static const char notes[] =
     "The same facts give the same file on the same machine. Letters that no font of this machine\n"
     "has are counted on standard error; a package such as fonts-noto-cjk adds what is missing.\n"
     "Needs the libraries cairo and pango (libpangocairo-1.0-0).\n"
     "\n"
     "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
-
-struct paper_options {
-    const char *by, *class_id, *after, *base;
-    bool as_public, wants_help;
-};
-
-static int parse(struct options *o, struct paper_options *out) {
-    while (options_next(o)) {
-        bool *flag = strcmp(o->name, "help") == 0     ? &out->wants_help
-                     : strcmp(o->name, "public") == 0 ? &out->as_public
-                                                      : NULL;
-        const char **value = strcmp(o->name, "by") == 0        ? &out->by
-                             : strcmp(o->name, "class") == 0   ? &out->class_id
-                             : strcmp(o->name, "after") == 0   ? &out->after
-                             : strcmp(o->name, "address") == 0 ? &out->base
-                                                               : NULL;
-        if (o->is_short || (flag == NULL && value == NULL))
-            return options_unknown(o);
-        if (flag != NULL) {
-            if (options_no_value(o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            *flag = true;
-        } else if ((*value = options_value(o)) == NULL) {
-            return EXIT_INPUT;
-        }
-    }
-    return EXIT_GOOD;
-}
 
 static void write_escaped(struct textbuf *b, const char *text) {
     for (; *text != '\0'; text++)
@@ -77,46 +66,62 @@ static void write_parameter(struct textbuf *b, const char *name, const char *val
     write_escaped(b, value);
 }
 
-/* The paper's address in the API. Returns an exit code. */
-static int write_address(struct textbuf *b, const struct options *o,
-                         const struct paper_options *options) {
-    static const struct {
-        const char *what, *route;
-        bool named, grouped, cut;
-    } papers[] = {{"notice", "notices/", true, false, false},
-                  {"standings", "standings", false, true, true},
-                  {"starts", "starts/", true, false, false},
-                  {"card", "cars/", true, false, true},
-                  {"control", "control?point=", true, false, false},
-                  {"prizes", "prizes", false, false, false},
-                  {"codes", "codes", false, false, false}};
-    const char *what = o->operand_count > 2 ? o->operands[2] : "";
+/* What a paper is called here and in the API, and which options go with it. */
+static const struct printed {
+    const char *what, *route;
+    bool named, grouped, cut;
+} papers[] = {{"notice", "notices/", true, false, false},
+              {"standings", "standings", false, true, true},
+              {"starts", "starts/", true, false, false},
+              {"card", "cars/", true, false, true},
+              {"control", "control?point=", true, false, false},
+              {"prizes", "prizes", false, false, false},
+              {"codes", "codes", false, false, false}};
+
+static const struct printed *find_paper(const char *what) {
     for (size_t i = 0; i < sizeof papers / sizeof papers[0]; i++) {
-        if (strcmp(papers[i].what, what) != 0)
-            continue;
-        if (o->operand_count != (papers[i].named ? 5 : 4))
-            return usage_error(o->command, "%s needs %sa file to write to", what,
-                               papers[i].named ? "to know which, and " : "");
-        if (!papers[i].grouped && (options->by != NULL || options->class_id != NULL))
-            return usage_error(o->command, "--by and --class go with standings");
-        if (!papers[i].cut && options->after != NULL)
-            return usage_error(o->command, "--after goes with standings and card");
-        if (!slug_is_good(o->operands[1]))
-            return usage_error(o->command, "“%s” is no slug", o->operands[1]);
-        textbuf_printf(b, "/api/v1/events/%s/paper/%s", o->operands[1], papers[i].route);
-        const char *name = papers[i].named ? o->operands[3] : "";
-        if (strchr(papers[i].route, '?') != NULL)
-            write_escaped(b, name);
-        else if (name[strspn(name, "0123456789")] == '\0')
-            textbuf_puts(b, name);
-        else
-            return usage_error(o->command, "%s goes by number, not by “%s”", what, name);
-        write_parameter(b, "by", options->by);
-        write_parameter(b, "class", options->class_id);
-        write_parameter(b, "after", options->after);
-        return EXIT_GOOD;
+        if (strcmp(papers[i].what, what) == 0)
+            return &papers[i];
     }
-    return usage_error(o->command, "it needs a data folder, a slug, what to print and a file");
+    return NULL;
+}
+
+/* Whether the command line fits the paper. Returns an exit code. */
+static int check_arguments(const struct arguments *a, const struct printed *paper) {
+    const struct paper_options *o = a->options;
+    if (paper == NULL)
+        return usage_error(&command_paper, "it needs %s", command_paper.needs);
+    if (a->count != (paper->named ? 5 : 4))
+        return usage_error(&command_paper, "%s needs %sa file to write to", paper->what,
+                           paper->named ? "to know which, and " : "");
+    if (!paper->grouped && (o->by != NULL || o->class_id != NULL))
+        return usage_error(&command_paper, "--by and --class go with standings");
+    if (!paper->cut && o->after != NULL)
+        return usage_error(&command_paper, "--after goes with standings and card");
+    if (!slug_is_good(a->operands[1]))
+        return usage_error(&command_paper, "“%s” is no slug", a->operands[1]);
+    return EXIT_GOOD;
+}
+
+/* The paper's address in the API. Returns an exit code. */
+static int write_address(struct textbuf *b, const struct arguments *a) {
+    const struct paper_options *o = a->options;
+    const struct printed *paper = find_paper(a->operands[2]);
+    int code = check_arguments(a, paper);
+    if (code != EXIT_GOOD)
+        return code;
+    textbuf_printf(b, "/api/v1/events/%s/paper/%s", a->operands[1], paper->route);
+    const char *name = paper->named ? a->operands[3] : "";
+    if (strchr(paper->route, '?') != NULL)
+        write_escaped(b, name);
+    else if (name[strspn(name, "0123456789")] == '\0')
+        textbuf_puts(b, name);
+    else
+        return usage_error(&command_paper, "%s goes by number, not by “%s”", paper->what, name);
+    write_parameter(b, "by", o->by);
+    write_parameter(b, "class", o->class_id);
+    write_parameter(b, "after", o->after);
+    return EXIT_GOOD;
 }
 
 static int save(const char *path, const struct textbuf *pdf) {
@@ -129,24 +134,24 @@ static int save(const char *path, const struct textbuf *pdf) {
     return good ? EXIT_GOOD : EXIT_MACHINE;
 }
 
-static int print_paper(const struct options *o, const struct paper_options *options,
-                       const char *address) {
+static int print_paper(const struct arguments *a, const char *address) {
+    const struct paper_options *options = a->options;
     struct server *server = NULL;
     struct textbuf b = {0};
     int code = EXIT_GOOD;
-    int err = sodium_init() < 0 ? ERR_IO : server_open(o->operands[0], o->operands[1], &b, &server);
+    int err = sodium_init() < 0 ? ERR_IO : server_open(a->operands[0], a->operands[1], &b, &server);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s\n", b.len > 0 ? textbuf_text(&b) : err_text(err));
         code = exit_code(err);
-    } else if (write_queue_find(server_write_queue(server), o->operands[1]) == NULL) {
-        (void)fprintf(stderr, "cairn: there is no event “%s” in %s\n", o->operands[1],
-                      o->operands[0]);
+    } else if (write_queue_find(server_write_queue(server), a->operands[1]) == NULL) {
+        (void)fprintf(stderr, "cairn: there is no event “%s” in %s\n", a->operands[1],
+                      a->operands[0]);
         code = EXIT_INPUT;
     } else {
         unsigned status = server_print(
             server, address, options->as_public ? ROLE_PUBLIC : ROLE_ORGANISER, options->base, &b);
         if (status == MHD_HTTP_OK) {
-            code = save(o->operands[o->operand_count - 1], &b);
+            code = save(a->operands[a->count - 1], &b);
         } else {
             (void)fprintf(stderr, "cairn: %s\n",
                           b.len > 0 ? textbuf_text(&b) : "the public has no such paper");
@@ -158,20 +163,11 @@ static int print_paper(const struct options *o, const struct paper_options *opti
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct paper_options options = {0};
+static int run(const struct arguments *a) {
     struct textbuf address = {0};
-    struct options o;
-    options_init(&o, &command_paper, argc, argv);
-    int code = parse(&o, &options);
-    if (code == EXIT_GOOD && options.wants_help) {
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
+    int code = write_address(&address, a);
     if (code == EXIT_GOOD)
-        code = write_address(&address, &o, &options);
-    if (code == EXIT_GOOD)
-        code = print_paper(&o, &options, textbuf_text(&address));
+        code = print_paper(a, textbuf_text(&address));
     textbuf_clear(&address);
     return code;
 }
@@ -179,6 +175,13 @@ static int run(int argc, char **argv) {
 const struct command command_paper = {
     .name = "paper",
     .summary = "write notices, lists, cards and control sheets as PDF",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 3,
+    .most = 5,
+    .needs = "a data folder, a slug, what to print and a file",
+    .defaults = &(const struct paper_options){0},
+    .size = sizeof(struct paper_options),
     .run = run,
 };

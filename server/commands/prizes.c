@@ -1,54 +1,33 @@
 /* SPDX-License-Identifier: MIT */
-#include <stdio.h>
-#include <string.h>
-
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "commands/event_source.h"
 #include "output/awards.h"
 
-static const char help[] =
+static const char about[] =
     "cairn prizes FOLDER [options]\n"
     "cairn prizes DATA_DIR SLUG [options]\n"
     "\n"
     "Prints the prizes that event.json names (awards) as they will be read out: the last prize\n"
-    "first, in each the last place first. Without --live every point is closed.\n"
-    "\n"
-    "  --live            only what decisions closed is closed; the rest is awaited\n"
-    "  --format FORMAT   text (default), csv or json\n"
-    "\n"
-    "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
+    "first, in each the last place first. Without --live every point is closed.\n";
+
+enum { FORMAT_TEXT, FORMAT_CSV, FORMAT_JSON };
+static const char *const formats[] = {"text", "csv", "json", NULL};
 
 struct prizes_options {
     struct view_request view;
-    const char *format;
-    bool wants_help;
+    int format;
 };
 
-static int parse(struct options *o, struct prizes_options *out) {
-    while (options_next(o)) {
-        bool *flag = strcmp(o->name, "help") == 0   ? &out->wants_help
-                     : strcmp(o->name, "live") == 0 ? &out->view.live
-                                                    : NULL;
-        if (o->is_short)
-            return options_unknown(o);
-        if (flag != NULL) {
-            if (options_no_value(o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            *flag = true;
-        } else if (strcmp(o->name, "format") == 0) {
-            out->format = options_value(o);
-            if (out->format == NULL)
-                return EXIT_INPUT;
-            if (strcmp(out->format, "text") != 0 && strcmp(out->format, "csv") != 0 &&
-                strcmp(out->format, "json") != 0)
-                return usage_error(o->command, "--format %s is not known", out->format);
-        } else {
-            return options_unknown(o);
-        }
-    }
-    return EXIT_GOOD;
-}
+static const struct option_row rows[] = {
+    {"live", OPTION_FLAG, NULL, "only what decisions closed is closed; the rest is awaited",
+     .at = offsetof(struct prizes_options, view.live)},
+    {"format", OPTION_CHOICE, "FORMAT", "text (default), csv or json",
+     .at = offsetof(struct prizes_options, format), .choices = formats},
+    {0},
+};
+
+static const char notes[] = "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
 static int print_prizes(const struct event *event, const struct prizes_options *options) {
     struct view *view = NULL;
@@ -64,9 +43,9 @@ static int print_prizes(const struct event *event, const struct prizes_options *
         err = awards_new(scores, &awards);
     if (err == ERR_OK) {
         struct output_head head = {view_status(view), 0, NULL};
-        if (strcmp(options->format, "json") == 0)
+        if (options->format == FORMAT_JSON)
             awards_write_json(&b, awards, &head);
-        else if (strcmp(options->format, "csv") == 0)
+        else if (options->format == FORMAT_CSV)
             awards_write_csv(&b, awards);
         else
             awards_write_text(&b, awards, &head);
@@ -79,20 +58,11 @@ static int print_prizes(const struct event *event, const struct prizes_options *
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct prizes_options options = {.view = {.after = -1}, .format = "text"};
+static int run(const struct arguments *a) {
     struct event_source source = {0};
-    struct options o;
-    options_init(&o, &command_prizes, argc, argv);
-    int code = parse(&o, &options);
-    if (code == EXIT_GOOD && options.wants_help) {
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
+    int code = event_source_open(&source, a, false);
     if (code == EXIT_GOOD)
-        code = event_source_open(&source, &o, false);
-    if (code == EXIT_GOOD)
-        code = print_prizes(&source.model->event, &options);
+        code = print_prizes(&source.model->event, a->options);
     event_source_close(&source);
     return code;
 }
@@ -100,6 +70,13 @@ static int run(int argc, char **argv) {
 const struct command command_prizes = {
     .name = "prizes",
     .summary = "print the prizes as they will be read out",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 2,
+    .needs = "an event folder, or a data folder and a slug",
+    .defaults = &(const struct prizes_options){.view = {.after = -1}, .format = FORMAT_TEXT},
+    .size = sizeof(struct prizes_options),
     .run = run,
 };

@@ -6,12 +6,12 @@
 #include <unistd.h>
 
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "commands/recovery.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
 
-static const char help[] =
+static const char about[] =
     "cairn promote DATA_DIR SLUG [--anyway]\n"
     "\n"
     "Makes an event file that cairn follow filled the first of its event: from then on its server\n"
@@ -20,10 +20,19 @@ static const char help[] =
     "\n"
     "It begins a new epoch. The server that was followed must not be used as it is any more:\n"
     "cairn follow refuses to copy from it into this file, cairn merge tells what it took alone,\n"
-    "and it may itself follow this one.\n"
-    "\n"
-    "  --anyway  also where facts are damaged: each is named\n"
-    "\n"
+    "and it may itself follow this one.\n";
+
+struct promote_options {
+    bool anyway;
+};
+
+static const struct option_row rows[] = {
+    {"anyway", OPTION_FLAG, NULL, "also where facts are damaged: each is named",
+     .at = offsetof(struct promote_options, anyway)},
+    {0},
+};
+
+static const char notes[] =
     "Exit status: 0; 2 where the file stands by for nobody, is damaged, or somebody has it open,\n"
     "and then nothing was changed; 1 for a failure of the machine.\n";
 
@@ -80,27 +89,12 @@ static int promote(const char *data_dir, const char *slug, const char *path, boo
     return exit_code(err);
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    bool anyway = false;
-    options_init(&o, &command_promote, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        if (strcmp(o.name, "anyway") != 0)
-            return options_unknown(&o);
-        if (options_no_value(&o) != EXIT_GOOD)
-            return EXIT_INPUT;
-        anyway = true;
-    }
-    if (o.operand_count != 2)
-        return usage_error(&command_promote, "it needs a data folder and a slug");
-    char *path = data_dir_path(o.operands[0], o.operands[1]);
+static int run(const struct arguments *a) {
+    const struct promote_options *o = a->options;
+    char *path = data_dir_path(a->operands[0], a->operands[1]);
     if (path == NULL)
-        return usage_error(&command_promote, "“%s” is no slug", o.operands[1]);
-    int code = promote(o.operands[0], o.operands[1], path, anyway);
+        return usage_error(&command_promote, "“%s” is no slug", a->operands[1]);
+    int code = promote(a->operands[0], a->operands[1], path, o->anyway);
     free(path);
     return code;
 }
@@ -108,6 +102,13 @@ static int run(int argc, char **argv) {
 const struct command command_promote = {
     .name = "promote",
     .summary = "make a standby the first",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 2,
+    .most = 2,
+    .needs = "a data folder and a slug",
+    .defaults = &(const struct promote_options){0},
+    .size = sizeof(struct promote_options),
     .run = run,
 };

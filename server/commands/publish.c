@@ -6,11 +6,11 @@
 #include <time.h>
 
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "http/http.h"
 #include "site/static_site.h"
 
-static const char help[] =
+static const char about[] =
     "cairn publish DATA_DIR SLUG OUT_DIR [--watch] [--base URL]\n"
     "\n"
     "Writes the public pages of an event, in all languages, and the same figures as JSON and CSV\n"
@@ -27,13 +27,49 @@ static const char help[] =
     "files whose content changed are written (a page that says the same as before keeps its line\n"
     "on the revision); each is written beside and moved into place whole. The manifest comes "
     "next,\n"
-    "and last what is no longer part of the site is removed; nothing else ever is.\n"
-    "\n"
-    "  --watch     go on, and write again at every new public revision, until SIGTERM or SIGINT;\n"
-    "              works while a server serves the same folder\n"
-    "  --base URL  where the site will stand, as in https://results.example/2027: adds QR codes\n"
-    "              and the pages' canonical addresses\n"
-    "\n"
+    "and last what is no longer part of the site is removed; nothing else ever is.\n";
+
+struct publish_options {
+    const char *base; /* without "/" at its end; NULL where not given */
+    bool watch;
+};
+
+/* An address that a site can stand at: of the web, and nothing behind its path. */
+static bool is_base(const char *url) {
+    const char *host = strncmp(url, "https://", 8) == 0  ? url + 8
+                       : strncmp(url, "http://", 7) == 0 ? url + 7
+                                                         : "";
+    return *host != '\0' && *host != '/' && strlen(url) < 200 &&
+           host[strspn(host, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
+                             "-._~:[]/%")] == '\0';
+}
+
+static int take_base(void *options, const char *name, char *value, struct textbuf *why) {
+    struct publish_options *o = options;
+    (void)name;
+    if (!is_base(value)) {
+        textbuf_puts(why, " takes the address of a site, such as https://results.example");
+        return ERR_INPUT;
+    }
+    for (size_t len = strlen(value); len > 0 && value[len - 1] == '/'; len--)
+        value[len - 1] = '\0';
+    o->base = value;
+    return ERR_OK;
+}
+
+static const struct option_row rows[] = {
+    {"watch", OPTION_FLAG, NULL,
+     "go on, and write again at every new public revision, until SIGTERM or SIGINT;\n"
+     "works while a server serves the same folder",
+     .at = offsetof(struct publish_options, watch)},
+    {"base", OPTION_TAKEN, "URL",
+     "where the site will stand, as in https://results.example/2027: adds QR codes\n"
+     "and the pages' canonical addresses",
+     .take = take_base},
+    {0},
+};
+
+static const char notes[] =
     "Exit status: 0; 2 for a wrong command line, an unknown event, or a folder that holds the\n"
     "site of another event; 1 for a failure of the machine.\n";
 
@@ -42,7 +78,7 @@ enum { WATCH_EVERY_MS = 200, RETRY_MS = 5000 };
 
 struct plan {
     const char *data_dir, *slug, *folder;
-    char *base; /* NULL where not given */
+    const char *base; /* NULL where not given */
     bool watch;
 };
 
@@ -109,69 +145,31 @@ static int publish(const struct plan *plan) {
     return exit_code(err == ERR_UNKNOWN ? ERR_INPUT : err);
 }
 
-/* An address that a site can stand at: of the web, and nothing behind its path. */
-static bool is_base(const char *url) {
-    const char *host = strncmp(url, "https://", 8) == 0  ? url + 8
-                       : strncmp(url, "http://", 7) == 0 ? url + 7
-                                                         : "";
-    return *host != '\0' && *host != '/' && strlen(url) < 200 &&
-           host[strspn(host, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
-                             "-._~:[]/%")] == '\0';
-}
-
-static int read_option(struct options *o, struct plan *plan) {
-    if (strcmp(o->name, "watch") == 0) {
-        plan->watch = true;
-        return options_no_value(o);
+static int run(const struct arguments *a) {
+    const struct publish_options *o = a->options;
+    const struct plan plan = {.data_dir = a->operands[0],
+                              .slug = a->operands[1],
+                              .folder = a->operands[2],
+                              .base = o->base,
+                              .watch = o->watch};
+    if (plan.watch) {
+        struct sigaction action = {.sa_handler = stop};
+        (void)sigaction(SIGTERM, &action, NULL);
+        (void)sigaction(SIGINT, &action, NULL);
     }
-    if (strcmp(o->name, "base") != 0)
-        return options_unknown(o);
-    const char *value = options_value(o);
-    if (value == NULL)
-        return EXIT_INPUT;
-    if (!is_base(value))
-        return usage_error(&command_publish,
-                           "--base takes the address of a site, such as https://results.example");
-    free(plan->base);
-    plan->base = strdup(value);
-    for (size_t len = strlen(plan->base); len > 0 && plan->base[len - 1] == '/'; len--)
-        plan->base[len - 1] = '\0';
-    return EXIT_GOOD;
-}
-
-static int run(int argc, char **argv) {
-    struct options o;
-    struct plan plan = {0};
-    int code = EXIT_GOOD;
-    options_init(&o, &command_publish, argc, argv);
-    while (code == EXIT_GOOD && options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            free(plan.base);
-            return EXIT_GOOD;
-        }
-        code = read_option(&o, &plan);
-    }
-    if (code == EXIT_GOOD && o.operand_count != 3)
-        code = usage_error(&command_publish, "it needs a data folder, a slug and a folder");
-    if (code == EXIT_GOOD) {
-        plan.data_dir = o.operands[0];
-        plan.slug = o.operands[1];
-        plan.folder = o.operands[2];
-        if (plan.watch) {
-            struct sigaction action = {.sa_handler = stop};
-            (void)sigaction(SIGTERM, &action, NULL);
-            (void)sigaction(SIGINT, &action, NULL);
-        }
-        code = publish(&plan);
-    }
-    free(plan.base);
-    return code;
+    return publish(&plan);
 }
 
 const struct command command_publish = {
     .name = "publish",
     .summary = "write the public pages and figures as a static site",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 3,
+    .most = 3,
+    .needs = "a data folder, a slug and a folder",
+    .defaults = &(const struct publish_options){0},
+    .size = sizeof(struct publish_options),
     .run = run,
 };

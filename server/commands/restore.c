@@ -8,13 +8,13 @@
 #include <unistd.h>
 
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "commands/recovery.h"
 #include "store/store_lock.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 
-static const char help[] =
+static const char about[] =
     "cairn restore DATA_DIR SLUG COPY [--anyway]\n"
     "\n"
     "Puts a copy (see cairn backup) in the place of DATA_DIR/SLUG.cairn. Stop the server first:\n"
@@ -25,10 +25,19 @@ static const char help[] =
     "\n"
     "What was there is kept under another name, SLUG.cairn.aside-MOMENT, with what belongs to it;\n"
     "no server serves that. What it has and the copy has not can be brought back: cairn merge.\n"
-    "Run by root, the file is given to the owner of the folder.\n"
-    "\n"
-    "  --anyway  also where facts of COPY are damaged: each is named\n"
-    "\n"
+    "Run by root, the file is given to the owner of the folder.\n";
+
+struct restore_options {
+    bool anyway;
+};
+
+static const struct option_row rows[] = {
+    {"anyway", OPTION_FLAG, NULL, "also where facts of COPY are damaged: each is named",
+     .at = offsetof(struct restore_options, anyway)},
+    {0},
+};
+
+static const char notes[] =
     "Exit status: 0; 2 where COPY is not to be used or somebody has the event open, and then\n"
     "nothing was changed; 1 for a failure of the machine.\n";
 
@@ -152,27 +161,12 @@ static int restore(const char *data_dir, const char *slug, const char *path, con
     return exit_code(err == ERR_CONFLICT ? ERR_INPUT : err);
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    bool anyway = false;
-    options_init(&o, &command_restore, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        if (strcmp(o.name, "anyway") != 0)
-            return options_unknown(&o);
-        if (options_no_value(&o) != EXIT_GOOD)
-            return EXIT_INPUT;
-        anyway = true;
-    }
-    if (o.operand_count != 3)
-        return usage_error(&command_restore, "it needs a data folder, a slug and a copy");
-    char *path = data_dir_path(o.operands[0], o.operands[1]);
+static int run(const struct arguments *a) {
+    const struct restore_options *o = a->options;
+    char *path = data_dir_path(a->operands[0], a->operands[1]);
     if (path == NULL)
-        return usage_error(&command_restore, "“%s” is no slug", o.operands[1]);
-    int code = restore(o.operands[0], o.operands[1], path, o.operands[2], anyway);
+        return usage_error(&command_restore, "“%s” is no slug", a->operands[1]);
+    int code = restore(a->operands[0], a->operands[1], path, a->operands[2], o->anyway);
     free(path);
     return code;
 }
@@ -180,6 +174,13 @@ static int run(int argc, char **argv) {
 const struct command command_restore = {
     .name = "restore",
     .summary = "put a copy in the place of an event file",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 3,
+    .most = 3,
+    .needs = "a data folder, a slug and a copy",
+    .defaults = &(const struct restore_options){0},
+    .size = sizeof(struct restore_options),
     .run = run,
 };

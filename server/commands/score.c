@@ -1,101 +1,58 @@
 /* SPDX-License-Identifier: MIT */
-#include <stdio.h>
-#include <string.h>
-
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "output/output.h"
 #include "system/event_folder.h"
+#include "system/problem_lines.h"
 
-static const char help[] =
+static const char about[] =
     "cairn score FOLDER [options]\n"
     "\n"
     "Scores the event folder and prints the standings. Without --live every point is closed:\n"
-    "what was not read is missed.\n"
-    "\n"
-    "  --live            only what decisions closed is closed; the rest is awaited\n"
-    "  --public          with --live: as the public sees it, without hidden items\n"
-    "  --after POINT     only the route up to the item that holds POINT\n"
-    "  --by WHAT         overall (default), class, category, day, test or team\n"
-    "  --format FORMAT   json (default), csv or text\n"
-    "  --card NUMBER     one car's card, with every point explained\n"
-    "  --strict          refused readings are an error\n"
-    "\n"
-    "Exit status: 0; 2 for bad input, each problem a line on standard error; 1 for a failure of\n"
-    "the machine. Times are for the classification only: road law and speed limits come first.\n";
+    "what was not read is missed.\n";
 
-enum format { FORMAT_JSON, FORMAT_CSV, FORMAT_TEXT };
+enum { FORMAT_JSON, FORMAT_CSV, FORMAT_TEXT };
+static const char *const formats[] = {"json", "csv", "text", NULL};
 
 struct score_options {
-    const char *folder;
     struct view_request view;
     const char *after;
     enum standings_by by;
-    enum format format;
+    int format;
     const char *card;
     bool strict;
-    bool wants_help;
 };
 
-static int parse_value_option(struct options *o, struct score_options *out) {
-    const char *name = o->name;
-    const char *value = options_value(o);
-    if (value == NULL)
-        return EXIT_INPUT;
-    if (strcmp(name, "after") == 0) {
-        out->after = value;
-    } else if (strcmp(name, "card") == 0) {
-        out->card = value;
-    } else if (strcmp(name, "by") == 0) {
-        if (by_parse(value, &out->by) != ERR_OK)
-            return usage_error(&command_score, "--by %s is not known", value);
-    } else if (strcmp(value, "json") == 0) {
-        out->format = FORMAT_JSON;
-    } else if (strcmp(value, "csv") == 0) {
-        out->format = FORMAT_CSV;
-    } else if (strcmp(value, "text") == 0) {
-        out->format = FORMAT_TEXT;
-    } else {
-        return usage_error(&command_score, "--format %s is not known", value);
-    }
-    return EXIT_GOOD;
+static int take_by(void *options, const char *name, char *value, struct textbuf *why) {
+    struct score_options *o = options;
+    (void)name;
+    textbuf_printf(why, " %s is not known", value);
+    return by_parse(value, &o->by) == ERR_OK ? ERR_OK : ERR_INPUT;
 }
 
-static int parse_options(int argc, char **argv, struct score_options *out) {
-    struct options o;
-    options_init(&o, &command_score, argc, argv);
-    while (options_next(&o)) {
-        bool *flag = strcmp(o.name, "help") == 0     ? &out->wants_help
-                     : strcmp(o.name, "live") == 0   ? &out->view.live
-                     : strcmp(o.name, "public") == 0 ? &out->view.public_view
-                     : strcmp(o.name, "strict") == 0 ? &out->strict
-                                                     : NULL;
-        if (o.is_short)
-            return options_unknown(&o);
-        if (flag != NULL) {
-            if (options_no_value(&o) != EXIT_GOOD)
-                return EXIT_INPUT;
-            *flag = true;
-        } else if (strcmp(o.name, "after") == 0 || strcmp(o.name, "by") == 0 ||
-                   strcmp(o.name, "format") == 0 || strcmp(o.name, "card") == 0) {
-            int code = parse_value_option(&o, out);
-            if (code != EXIT_GOOD)
-                return code;
-        } else {
-            return options_unknown(&o);
-        }
-    }
-    if (out->wants_help)
-        return EXIT_GOOD;
-    if (out->view.public_view && !out->view.live)
-        return usage_error(&command_score, "--public goes with --live only");
-    if (o.operand_count != 1)
-        return usage_error(&command_score, "it needs one folder");
-    out->folder = o.operands[0];
-    return EXIT_GOOD;
-}
+static const struct option_row rows[] = {
+    {"live", OPTION_FLAG, NULL, "only what decisions closed is closed; the rest is awaited",
+     .at = offsetof(struct score_options, view.live)},
+    {"public", OPTION_FLAG, NULL, "with --live: as the public sees it, without hidden items",
+     .at = offsetof(struct score_options, view.public_view)},
+    {"after", OPTION_TEXT, "POINT", "only the route up to the item that holds POINT",
+     .at = offsetof(struct score_options, after)},
+    {"by", OPTION_TAKEN, "WHAT", "overall (default), class, category, day, test or team",
+     .take = take_by},
+    {"format", OPTION_CHOICE, "FORMAT", "json (default), csv or text",
+     .at = offsetof(struct score_options, format), .choices = formats},
+    {"card", OPTION_TEXT, "NUMBER", "one car's card, with every point explained",
+     .at = offsetof(struct score_options, card)},
+    {"strict", OPTION_FLAG, NULL, "refused readings are an error",
+     .at = offsetof(struct score_options, strict)},
+    {0},
+};
+
+static const char notes[] =
+    "Exit status: 0; 2 for bad input, each problem a line on standard error; 1 for a failure of\n"
+    "the machine. Times are for the classification only: road law and speed limits come first.\n";
 
 static void write_card(struct textbuf *b, struct scores *scores, int car,
                        const struct score_options *options, const struct output_head *head) {
@@ -170,32 +127,27 @@ done:
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct score_options options = {.view = {.after = -1}};
+static int run(const struct arguments *a) {
+    struct score_options *o = a->options;
     struct problems problems = {0};
     struct event_folder folder = {0};
     struct model *model = NULL;
-    int code = parse_options(argc, argv, &options);
-    if (code != EXIT_GOOD)
-        return code;
-    if (options.wants_help) {
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    int err = event_folder_read(options.folder, &problems, &folder);
+    if (o->view.public_view && !o->view.live)
+        return usage_error(&command_score, "--public goes with --live only");
+    int err = event_folder_read(a->operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);
     print_problems(&problems);
-    code = exit_code(err);
-    if (code == EXIT_GOOD && options.strict && problems.by_level[PROBLEM_REFUSED] > 0)
+    int code = exit_code(err);
+    if (code == EXIT_GOOD && o->strict && problems.by_level[PROBLEM_REFUSED] > 0)
         code = EXIT_INPUT;
-    if (model != NULL && code == EXIT_GOOD && options.after != NULL) {
-        options.view.after = view_item_of(model->rules, options.after);
-        if (options.view.after < 0)
-            code = usage_error(&command_score, "point %s is not on the route", options.after);
+    if (model != NULL && code == EXIT_GOOD && o->after != NULL) {
+        o->view.after = view_item_of(model->rules, o->after);
+        if (o->view.after < 0)
+            code = usage_error(&command_score, "point %s is not on the route", o->after);
     }
     if (model != NULL && code == EXIT_GOOD)
-        code = print_scores(&model->event, &options);
+        code = print_scores(&model->event, o);
     model_free(model);
     event_folder_clear(&folder);
     problems_clear(&problems);
@@ -205,6 +157,13 @@ static int run(int argc, char **argv) {
 const struct command command_score = {
     .name = "score",
     .summary = "score an event folder and print standings or a card",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 1,
+    .needs = "one folder",
+    .defaults = &(const struct score_options){.view = {.after = -1}},
+    .size = sizeof(struct score_options),
     .run = run,
 };

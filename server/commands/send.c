@@ -8,45 +8,78 @@
 #include <unistd.h>
 #include <sys/stat.h>
 
-#include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "remote/column_map.h"
 #include "remote/delivery.h"
 #include "remote/event_address.h"
 #include "remote/http_client.h"
 #include "remote/sent_file.h"
 #include "system/files.h"
+#include "system/problem_lines.h"
 
 enum {
     BATCH_DEFAULT = 200,
     BATCH_MAX = 5000,
+    TRIES_MAX = 1000000,
     ANSWER_MAX = 32 << 20, /* an answer to 50,000 rows that are all refused is shorter */
     CONNECT_SECONDS = 20,
     SILENT_SECONDS = 60
 };
 
-static const char help[] =
-    "cairn send URL FILE [OPTION]...\n"
+static const char about[] =
+    "cairn send URL FILE [options]\n"
     "\n"
     "Sends a file of readings to a cairn server, and goes on until all are there. URL is the\n"
     "event's address, https://HOST/SLUG/. FILE is a readings.csv or the table of a timing device;\n"
-    "“-” is standard input.\n"
-    "\n"
-    "  --key-file FILE   the key, or the link that holds it\n"
-    "  --map OURS=THEIRS,...\n"
-    "                    the file's own headings: --map time=Zeit,car=Nr\n"
-    "  --point ID        the point of rows that name none\n"
-    "  --by NAME         who made rows that do not say\n"
-    "  --batch N         rows sent at once, 1 to 5000; default 200\n"
-    "  --tries N         tries of a batch before it gives up; default: it keeps on\n"
-    "  --again           send all rows, also those that FILE.sent says were sent\n"
-    "  --dry-run         only check the file; nothing is sent\n"
-    "  --ca FILE         certificates to trust instead of the system's\n"
-    "  --quiet           only say what is wrong\n"
-    "\n"
+    "“-” is standard input.\n";
+
+struct send_options {
+    const char *key_file;
+    const char *ca_file;
+    struct column_map map;
+    struct reading_file_options file;
+    int64_t batch;
+    int64_t tries;
+    bool again;
+    bool dry_run;
+    bool quiet;
+};
+
+static int take_map(void *options, const char *name, char *value, struct textbuf *why) {
+    struct send_options *s = options;
+    (void)name;
+    textbuf_puts(why, ": ");
+    return column_map_parse(&s->map, value, why);
+}
+
+static const struct option_row rows[] = {
+    {"key-file", OPTION_TEXT, "FILE", "the key, or the link that holds it",
+     .at = offsetof(struct send_options, key_file)},
+    {"map", OPTION_TAKEN, "OURS=THEIRS,...", "the file's own headings: --map time=Zeit,car=Nr",
+     .take = take_map},
+    {"point", OPTION_TEXT, "ID", "the point of rows that name none",
+     .at = offsetof(struct send_options, file.point)},
+    {"by", OPTION_TEXT, "NAME", "who made rows that do not say",
+     .at = offsetof(struct send_options, file.by)},
+    {"batch", OPTION_NUMBER, "N", "rows sent at once, 1 to 5000; default 200",
+     .at = offsetof(struct send_options, batch), .least = 1, .most = BATCH_MAX},
+    {"tries", OPTION_NUMBER, "N", "tries of a batch before it gives up; default: it keeps on",
+     .at = offsetof(struct send_options, tries), .least = 1, .most = TRIES_MAX},
+    {"again", OPTION_FLAG, NULL, "send all rows, also those that FILE.sent says were sent",
+     .at = offsetof(struct send_options, again)},
+    {"dry-run", OPTION_FLAG, NULL, "only check the file; nothing is sent",
+     .at = offsetof(struct send_options, dry_run)},
+    {"ca", OPTION_TEXT, "FILE", "certificates to trust instead of the system's",
+     .at = offsetof(struct send_options, ca_file)},
+    {"quiet", OPTION_FLAG, NULL, "only say what is wrong",
+     .at = offsetof(struct send_options, quiet)},
+    {0},
+};
+
+static const char notes[] =
     "The key is looked for in --key-file, then in the link that the organiser gave, if that is\n"
     "the URL (https://HOST/SLUG/control#KEY), then in the environment variable CAIRN_KEY. There "
     "is\n"
@@ -73,18 +106,6 @@ static const char help[] =
     "Exit status: 0 where the server has every row; 2 for wrong rows or refused readings; 1 where\n"
     "rows are still to be sent: no answer, a key that is not taken, Ctrl-C.\n";
 
-struct send_options {
-    const char *key_file;
-    const char *ca_file;
-    struct column_map map;
-    struct reading_file_options file;
-    int64_t batch;
-    int64_t tries;
-    bool again;
-    bool dry_run;
-    bool quiet;
-};
-
 /* Set by a signal, looked at by whatever takes long. */
 static volatile sig_atomic_t stop;
 
@@ -99,63 +120,6 @@ static void catch_signals(void) {
     (void)sigaction(SIGINT, &action, NULL);
     (void)sigaction(SIGTERM, &action, NULL);
     (void)signal(SIGPIPE, SIG_IGN);
-}
-
-/* A word on the command line that is a whole number. */
-static int take_number(const struct options *o, const char *value, int64_t most, int64_t *out) {
-    if (decimal_parse_whole(value, 1, most, out) == ERR_OK)
-        return EXIT_GOOD;
-    return usage_error(&command_send, "--%s must be a whole number from 1 to %lld", o->name,
-                       (long long)most);
-}
-
-static int take_map(struct column_map *map, const char *value) {
-    struct textbuf why = {0};
-    int err = column_map_parse(map, value, &why);
-    int code = err == ERR_INPUT ? usage_error(&command_send, "--map: %s", textbuf_text(&why))
-                                : exit_code(err);
-    textbuf_clear(&why);
-    return code;
-}
-
-/* One option and its value. Returns an exit code. */
-static int take_option(struct options *o, struct send_options *s) {
-    const struct {
-        const char *name;
-        bool *to;
-    } flags[] = {{"again", &s->again}, {"dry-run", &s->dry_run}, {"quiet", &s->quiet}};
-    const struct {
-        const char *name;
-        const char **to;
-    } texts[] = {{"key-file", &s->key_file},
-                 {"ca", &s->ca_file},
-                 {"point", &s->file.point},
-                 {"by", &s->file.by}};
-    for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
-        if (strcmp(o->name, flags[i].name) == 0) {
-            *flags[i].to = true;
-            return options_no_value(o);
-        }
-    }
-    bool map = strcmp(o->name, "map") == 0;
-    bool batch = strcmp(o->name, "batch") == 0;
-    bool known = map || batch || strcmp(o->name, "tries") == 0;
-    size_t text = 0;
-    while (text < sizeof texts / sizeof texts[0] && strcmp(o->name, texts[text].name) != 0)
-        text++;
-    if (!known && text == sizeof texts / sizeof texts[0])
-        return options_unknown(o);
-    const char *value = options_value(o);
-    if (value == NULL)
-        return EXIT_INPUT;
-    if (map)
-        return take_map(&s->map, value);
-    if (batch)
-        return take_number(o, value, BATCH_MAX, &s->batch);
-    if (known)
-        return take_number(o, value, 1000000, &s->tries);
-    *texts[text].to = value;
-    return EXIT_GOOD;
 }
 
 /* The key: of the file named, of the link, of the environment. `*key` is the caller's.
@@ -352,40 +316,26 @@ static int send_file(const struct send_options *s, struct event_address *address
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
-    struct send_options s = {.batch = BATCH_DEFAULT};
+static void clear(void *options) {
+    struct send_options *s = options;
+    column_map_clear(&s->map);
+}
+
+static int run(const struct arguments *a) {
+    struct send_options *s = a->options;
     struct event_address address = {0};
     struct textbuf why = {0};
-    int code = EXIT_GOOD;
-    s.file.map = &s.map;
-    options_init(&o, &command_send, argc, argv);
-    while (code == EXIT_GOOD && options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            goto done;
-        }
-        code = take_option(&o, &s);
-    }
-    if (code == EXIT_GOOD && o.operand_count != 2)
-        code = usage_error(&command_send, "it needs an address and a file");
-    if (code != EXIT_GOOD)
-        goto done;
-    if (sodium_init() < 0) {
-        code = exit_code(ERR_IO);
-        goto done;
-    }
-    int err = event_address_parse(o.operands[0], &address, &why);
+    s->file.map = &s->map;
+    if (sodium_init() < 0)
+        return exit_code(ERR_IO);
+    int err = event_address_parse(a->operands[0], &address, &why);
     /* The arguments of a process can be read by others as long as it runs. */
-    char *fragment = strchr(o.operands[0], '#');
+    char *fragment = strchr(a->operands[0], '#');
     if (fragment != NULL)
         sodium_memzero(fragment, strlen(fragment));
-    if (err == ERR_INPUT)
-        code = usage_error(&command_send, "%s", textbuf_text(&why));
-    else
-        code = err == ERR_OK ? send_file(&s, &address, o.operands[1]) : exit_code(err);
-done:
-    column_map_clear(&s.map);
+    int code = err == ERR_INPUT ? usage_error(&command_send, "%s", textbuf_text(&why))
+               : err != ERR_OK  ? exit_code(err)
+                                : send_file(s, &address, a->operands[1]);
     event_address_clear(&address);
     textbuf_clear(&why);
     return code;
@@ -394,6 +344,14 @@ done:
 const struct command command_send = {
     .name = "send",
     .summary = "send a file of readings to a running server",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 2,
+    .most = 2,
+    .needs = "an address and a file",
+    .defaults = &(const struct send_options){.batch = BATCH_DEFAULT},
+    .size = sizeof(struct send_options),
+    .clear = clear,
     .run = run,
 };

@@ -8,7 +8,7 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "http/connections.h"
 #include "http/http.h"
 #include "system/hard_limits.h"
@@ -16,41 +16,28 @@
 
 enum { PER_ADDRESS_MAX = 1000000, PATIENCE_MIN = 2, PATIENCE_MAX = 3600 };
 
-static const char help[] =
+static const char about[] =
     "cairn serve DATA_DIR [--listen HOST:PORT] [--access-log on|off]\n"
     "                     [--tls-cert FILE --tls-key FILE] [--per-address N]\n"
     "                     [--proxy ADDRESS[,ADDRESS…]] [--patience SECONDS] [--backups FOLDER]\n"
     "\n"
-    "Serves every event file of the folder; files that appear later are found by themselves.\n"
-    "\n"
-    "  --listen HOST:PORT   default 127.0.0.1:8080; port 0 takes a free one; an IPv6 address goes\n"
-    "                       in brackets\n"
-    "  --access-log on|off  a line on standard error for each request; default on\n"
-    "  --tls-cert FILE      serve over TLS (1.2 or newer) with this certificate: a PEM file, the\n"
-    "                       server's own certificate first, then those that vouch for it\n"
-    "  --tls-key FILE       the certificate's private key, a PEM file without a password; both "
-    "are\n"
-    "                       read once, at the start\n"
-    "\n"
-    "  --per-address N      most connections from one address, event streams among them; 0 for as\n"
-    "                       many as it likes; default 3000, and half of all at most\n"
-    "  --proxy ADDRESSES    addresses that --per-address does not hold for, with commas between\n"
-    "                       them: proxies, which bring a crowd each, and are believed when they\n"
-    "                       say for whom they ask (X-Forwarded-For). Default: this machine's own\n"
-    "  --patience SECONDS   how long the body of a request may take to come, from 2 on; its head\n"
-    "                       has a quarter of that, the next request half; default 120. For lines\n"
-    "                       slower than 300 kbit/s that send whole event folders: more\n"
-    "  --backups FOLDER     where copies of the event files are made, so that the office is told\n"
-    "                       how old the newest is\n"
-    "\n"
-    "Prints “listening on http://HOST:PORT/” when ready, with TLS “https”. SIGTERM or SIGINT\n"
-    "ends it: what was acknowledged is on disk, and what waits is still written and answered.\n"
-    "\n"
-    "Exit status: 0; 2 for a wrong command line, certificate or key; 1 for a failure of the "
-    "machine.\n";
+    "Serves every event file of the folder; files that appear later are found by themselves.\n";
+
+struct serve_options {
+    char host[256];
+    unsigned port;
+    int access_log; /* of switches[] */
+    const char *tls_cert, *tls_key;
+    int64_t per_address; /* -1 for the default */
+    const char *proxies;
+    int64_t patience_s;
+    const char *backups;
+};
+
+static const char *const switches[] = {"off", "on", NULL};
 
 /* Parts HOST:PORT. Returns false where it is none. */
-static bool parse_listen(const char *text, char *host, size_t room, unsigned *port) {
+static bool parse_listen(const char *text, char *host, size_t size, unsigned *port) {
     const char *colon = strrchr(text, ':');
     int64_t number;
     if (colon == NULL || decimal_parse_whole(colon + 1, 0, 65535, &number) != ERR_OK)
@@ -60,13 +47,70 @@ static bool parse_listen(const char *text, char *host, size_t room, unsigned *po
         text++;
         len -= 2;
     }
-    if (len == 0 || len >= room)
+    if (len == 0 || len >= size)
         return false;
     memcpy(host, text, len);
     host[len] = '\0';
     *port = (unsigned)number;
     return true;
 }
+
+static int take_listen(void *options, const char *name, char *value, struct textbuf *why) {
+    struct serve_options *o = options;
+    (void)name;
+    textbuf_printf(why, " %s is no HOST:PORT", value);
+    return parse_listen(value, o->host, sizeof o->host, &o->port) ? ERR_OK : ERR_INPUT;
+}
+
+static int take_proxies(void *options, const char *name, char *value, struct textbuf *why) {
+    struct serve_options *o = options;
+    (void)name;
+    textbuf_printf(why, " %s is no list of addresses", value);
+    o->proxies = value;
+    return connections_proxies_are_good(value) ? ERR_OK : ERR_INPUT;
+}
+
+static const struct option_row rows[] = {
+    {"listen", OPTION_TAKEN, "HOST:PORT",
+     "default 127.0.0.1:8080; port 0 takes a free one; an IPv6 address goes\n"
+     "in brackets",
+     .take = take_listen},
+    {"access-log", OPTION_CHOICE, "on|off", "a line on standard error for each request; default on",
+     .at = offsetof(struct serve_options, access_log), .choices = switches},
+    {"tls-cert", OPTION_TEXT, "FILE",
+     "serve over TLS (1.2 or newer) with this certificate: a PEM file, the\n"
+     "server's own certificate first, then those that vouch for it",
+     .at = offsetof(struct serve_options, tls_cert)},
+    {"tls-key", OPTION_TEXT, "FILE",
+     "the certificate's private key, a PEM file without a password; both are\n"
+     "read once, at the start",
+     .at = offsetof(struct serve_options, tls_key)},
+    {"per-address", OPTION_NUMBER, "N",
+     "most connections from one address, event streams among them; 0 for as\n"
+     "many as it likes; default 3000, and half of all at most",
+     .at = offsetof(struct serve_options, per_address), .least = 0, .most = PER_ADDRESS_MAX},
+    {"proxy", OPTION_TAKEN, "ADDRESSES",
+     "addresses that --per-address does not hold for, with commas between\n"
+     "them: proxies, which bring a crowd each, and are believed when they\n"
+     "say for whom they ask (X-Forwarded-For). Default: this machine's own",
+     .take = take_proxies},
+    {"patience", OPTION_NUMBER, "SECONDS",
+     "how long the body of a request may take to come, from 2 on; its head\n"
+     "has a quarter of that, the next request half; default 120. For lines\n"
+     "slower than 300 kbit/s that send whole event folders: more",
+     .at = offsetof(struct serve_options, patience_s), .least = PATIENCE_MIN, .most = PATIENCE_MAX},
+    {"backups", OPTION_TEXT, "FOLDER",
+     "where copies of the event files are made, so that the office is told\n"
+     "how old the newest is",
+     .at = offsetof(struct serve_options, backups)},
+    {0},
+};
+
+static const char notes[] =
+    "Prints “listening on http://HOST:PORT/” when ready, with TLS “https”. SIGTERM or SIGINT\n"
+    "ends it: what was acknowledged is on disk, and what waits is still written and answered.\n"
+    "\n"
+    "Exit status: 0; 2 for a wrong command line, certificate or key; 1 for a failure of the machine.\n";
 
 /* A snapshot's blocks, some 100 KB each, come and go with every upload: given back to the system
  * and had anew, their pages would cost as much as the scoring. Larger blocks are rare (a table of
@@ -109,91 +153,37 @@ static int serve(const struct server_options *options) {
     return EXIT_GOOD;
 }
 
-/* Takes an option's value. Returns false where it is wrong, which is told. */
-static bool take_option(struct server_options *options, char *host, size_t room, const char *name,
-                        const char *value) {
-    if (strcmp(name, "listen") == 0 && !parse_listen(value, host, room, &options->port)) {
-        (void)usage_error(&command_serve, "--listen %s is no HOST:PORT", value);
-        return false;
-    }
-    if (strcmp(name, "access-log") == 0) {
-        if (strcmp(value, "on") != 0 && strcmp(value, "off") != 0) {
-            (void)usage_error(&command_serve, "--access-log is on or off");
-            return false;
-        }
-        options->access_log = strcmp(value, "on") == 0;
-    }
-    if (strcmp(name, "per-address") == 0) {
-        int64_t number = 0;
-        if (decimal_parse_whole(value, 0, PER_ADDRESS_MAX, &number) != ERR_OK) {
-            (void)usage_error(&command_serve, "--per-address %s is no number up to %d", value,
-                              PER_ADDRESS_MAX);
-            return false;
-        }
-        options->per_address = (int)number;
-    }
-    if (strcmp(name, "patience") == 0) {
-        int64_t seconds = 0;
-        if (decimal_parse_whole(value, PATIENCE_MIN, PATIENCE_MAX, &seconds) != ERR_OK) {
-            (void)usage_error(&command_serve, "--patience %s is no number from %d to %d", value,
-                              PATIENCE_MIN, PATIENCE_MAX);
-            return false;
-        }
-        options->patience_s = (unsigned)seconds;
-    }
-    if (strcmp(name, "proxy") == 0) {
-        if (!connections_proxies_are_good(value)) {
-            (void)usage_error(&command_serve, "--proxy %s is no list of addresses", value);
-            return false;
-        }
-        options->proxies = value;
-    }
-    if (strcmp(name, "backups") == 0)
-        options->backups = value;
-    if (strcmp(name, "tls-cert") == 0)
-        options->tls_cert = value;
-    if (strcmp(name, "tls-key") == 0)
-        options->tls_key = value;
-    return true;
-}
-
-static int run(int argc, char **argv) {
-    static const char *const names[] = {"listen",      "access-log", "tls-cert", "tls-key",
-                                        "per-address", "proxy",      "patience", "backups"};
-    struct options o;
-    char host[256] = "127.0.0.1";
-    struct server_options options = {.host = host,
-                                     .port = 8080,
-                                     .access_log = true,
-                                     .program = "/proc/self/exe",
-                                     .per_address = -1,
-                                     .patience_s = LIMIT_BODY_SECONDS};
-    options_init(&o, &command_serve, argc, argv);
-    while (options_next(&o)) {
-        if (strcmp(o.name, "help") == 0) {
-            (void)fputs(help, stdout);
-            return EXIT_GOOD;
-        }
-        size_t i = 0;
-        while (i < sizeof names / sizeof names[0] && strcmp(o.name, names[i]) != 0)
-            i++;
-        if (i == sizeof names / sizeof names[0])
-            return options_unknown(&o);
-        const char *value = options_value(&o);
-        if (value == NULL || !take_option(&options, host, sizeof host, names[i], value))
-            return EXIT_INPUT;
-    }
-    if (o.operand_count != 1)
-        return usage_error(&command_serve, "it needs a data folder");
-    if ((options.tls_cert == NULL) != (options.tls_key == NULL))
+static int run(const struct arguments *a) {
+    const struct serve_options *o = a->options;
+    if ((o->tls_cert == NULL) != (o->tls_key == NULL))
         return usage_error(&command_serve, "--tls-cert and --tls-key go together");
-    options.data_dir = o.operands[0];
-    return serve(&options);
+    return serve(&(const struct server_options){.data_dir = a->operands[0],
+                                                .host = o->host,
+                                                .port = o->port,
+                                                .access_log = o->access_log != 0,
+                                                .tls_cert = o->tls_cert,
+                                                .tls_key = o->tls_key,
+                                                .program = "/proc/self/exe",
+                                                .per_address = (int)o->per_address,
+                                                .proxies = o->proxies,
+                                                .patience_s = (unsigned)o->patience_s,
+                                                .backups = o->backups});
 }
 
 const struct command command_serve = {
     .name = "serve",
     .summary = "serve the events of a folder",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 1,
+    .needs = "a data folder",
+    .defaults = &(const struct serve_options){.host = "127.0.0.1",
+                                              .port = 8080,
+                                              .access_log = 1,
+                                              .per_address = -1,
+                                              .patience_s = LIMIT_BODY_SECONDS},
+    .size = sizeof(struct serve_options),
     .run = run,
 };

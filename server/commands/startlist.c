@@ -6,45 +6,25 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "commands/event_source.h"
 #include "office/start_list.h"
+#include "system/problem_lines.h"
 
-static const char help[] =
+static const char about[] =
     "cairn startlist FOLDER --day N [options]\n"
     "cairn startlist DATA_DIR SLUG --day N [options]\n"
     "\n"
     "Makes the start list of a day: of an event folder, or of an event file. Nothing is changed\n"
-    "without --save. Retired and disqualified cars are left out; cars without a place start "
-    "behind\n"
-    "the others, by number.\n"
-    "\n"
-    "  --day N                the day, from 1\n"
-    "  --order WHAT           number (default), reversed, standings, standings-reversed or era;\n"
-    "                         standings are those after the days before, as the event stands\n"
-    "  --reverse-first N      with standings-reversed: the first N only (default: all)\n"
-    "  --rest WHAT            behind those: standings (default) or number\n"
-    "  --first HH:MM          the first start (default: event.json)\n"
-    "  --interval D           time between two cars (default: event.json)\n"
-    "  --interval GROUP=D     behind each car of a class, category or period; may be repeated\n"
-    "  --interval-first D     behind each of the first N\n"
-    "  --gap-after CAR=D      so much more time behind a car; may be repeated\n"
-    "  --late CAR=TIME        a car starts at this time, out of the order; may be repeated\n"
-    "  --late CAR=end         a car starts behind all others\n"
-    "  --text, --csv          for people (default), or as rows of starts.csv\n"
-    "  --save                 keep it: in FOLDER/starts.csv, or in the event file; other days\n"
-    "                         stay as they are\n"
-    "\n"
-    "Exit status: 0; 2 for bad input; 1 for a failure of the machine. Intervals must suit the "
-    "road:\n"
-    "road law, permits and the clerk of the course come first.\n";
+    "without --save. Retired and disqualified cars are left out; cars without a place start behind\n"
+    "the others, by number.\n";
 
 enum { SETTINGS_MAX = 512 };
 
 /* What the command line says of the plan; kept until the event is there. */
 struct setting {
     const char *key;
-    char *name; /* NULL where the value has none */
+    const char *name; /* NULL where the value has none */
     const char *value;
 };
 
@@ -52,79 +32,82 @@ struct startlist_options {
     const char *day;
     struct setting settings[SETTINGS_MAX];
     int count;
-    bool csv, save, wants_help;
+    bool text, csv, save;
 };
 
-/* The plan's key of an option that takes a value, NULL where it is none. */
-static const char *key_of(const char *option) {
-    static const char *const keys[][2] = {{"order", "order"},
-                                          {"reverse-first", "reverse_first"},
-                                          {"rest", "rest"},
-                                          {"first", "first"},
-                                          {"interval-first", "interval_first"},
-                                          {"interval", "interval"},
-                                          {"gap-after", "gaps"},
-                                          {"late", "late"}};
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
-        if (strcmp(keys[i][0], option) == 0)
-            return keys[i][1];
+static int add_setting(struct startlist_options *o, struct setting setting, struct textbuf *why) {
+    if (o->count == SETTINGS_MAX) {
+        textbuf_printf(why, " is one more than the %d settings there may be", SETTINGS_MAX);
+        return ERR_INPUT;
     }
-    return NULL;
+    o->settings[o->count++] = setting;
+    return ERR_OK;
 }
 
-static int take_setting(struct options *o, const char *key, struct startlist_options *out) {
-    const char *option = o->name;
-    char *value = (char *)options_value(o);
-    if (value == NULL)
-        return EXIT_INPUT;
-    if (out->count == SETTINGS_MAX)
-        return usage_error(o->command, "at most %d options", SETTINGS_MAX);
+/* The plan's keys are the options' names, with "_" for "-". */
+static int take_plain(void *options, const char *name, char *value, struct textbuf *why) {
+    const char *key = strcmp(name, "reverse-first") == 0    ? "reverse_first"
+                      : strcmp(name, "interval-first") == 0 ? "interval_first"
+                                                            : name;
+    return add_setting(options, (struct setting){key, NULL, value}, why);
+}
+
+/* Parts CAR=VALUE or GROUP=VALUE. */
+static int take_named(void *options, const char *key, char *value, struct textbuf *why) {
     char *equals = strchr(value, '=');
-    bool named = strcmp(key, "gaps") == 0 || strcmp(key, "late") == 0;
-    if (named && equals == NULL)
-        return usage_error(o->command, "--%s needs CAR=%s", option,
-                           strcmp(key, "late") == 0 ? "TIME" : "D");
-    if (strcmp(key, "interval") == 0 && equals != NULL) {
-        key = "intervals";
-        named = true;
+    if (equals == NULL) {
+        textbuf_printf(why, " needs CAR=%s", strcmp(key, "late") == 0 ? "TIME" : "D");
+        return ERR_INPUT;
     }
-    if (named)
-        *equals = '\0';
-    out->settings[out->count++] =
-        (struct setting){key, named ? value : NULL, named ? equals + 1 : value};
-    return EXIT_GOOD;
+    *equals = '\0';
+    return add_setting(options, (struct setting){key, value, equals + 1}, why);
 }
 
-static int parse(struct options *o, struct startlist_options *out) {
-    while (options_next(o)) {
-        bool text = false;
-        bool *flag = strcmp(o->name, "help") == 0   ? &out->wants_help
-                     : strcmp(o->name, "csv") == 0  ? &out->csv
-                     : strcmp(o->name, "text") == 0 ? &text
-                     : strcmp(o->name, "save") == 0 ? &out->save
-                                                    : NULL;
-        int code = EXIT_GOOD;
-        if (o->is_short)
-            return options_unknown(o);
-        if (flag != NULL) {
-            code = options_no_value(o);
-            *flag = true;
-            out->csv = out->csv && !text;
-        } else if (strcmp(o->name, "day") == 0) {
-            out->day = options_value(o);
-            code = out->day == NULL ? EXIT_INPUT : EXIT_GOOD;
-        } else if (key_of(o->name) != NULL) {
-            code = take_setting(o, key_of(o->name), out);
-        } else {
-            return options_unknown(o);
-        }
-        if (code != EXIT_GOOD)
-            return code;
-    }
-    if (!out->wants_help && out->day == NULL)
-        return usage_error(o->command, "it needs --day");
-    return EXIT_GOOD;
+static int take_interval(void *options, const char *name, char *value, struct textbuf *why) {
+    return strchr(value, '=') == NULL ? take_plain(options, name, value, why)
+                                      : take_named(options, "intervals", value, why);
 }
+
+static int take_gap(void *options, const char *name, char *value, struct textbuf *why) {
+    (void)name;
+    return take_named(options, "gaps", value, why);
+}
+
+static const struct option_row rows[] = {
+    {"day", OPTION_TEXT, "N", "the day, from 1", .at = offsetof(struct startlist_options, day)},
+    {"order", OPTION_TAKEN, "WHAT",
+     "number (default), reversed, standings, standings-reversed or era;\n"
+     "standings are those after the days before, as the event stands",
+     .take = take_plain},
+    {"reverse-first", OPTION_TAKEN, "N", "with standings-reversed: the first N only (default: all)",
+     .take = take_plain},
+    {"rest", OPTION_TAKEN, "WHAT", "behind those: standings (default) or number",
+     .take = take_plain},
+    {"first", OPTION_TAKEN, "HH:MM", "the first start (default: event.json)", .take = take_plain},
+    {"interval", OPTION_TAKEN, "D", "time between two cars (default: event.json)",
+     .take = take_interval},
+    {"interval", OPTION_TAKEN, "GROUP=D",
+     "behind each car of a class, category or period; may be repeated", .take = take_interval},
+    {"interval-first", OPTION_TAKEN, "D", "behind each of the first N", .take = take_plain},
+    {"gap-after", OPTION_TAKEN, "CAR=D", "so much more time behind a car; may be repeated",
+     .take = take_gap},
+    {"late", OPTION_TAKEN, "CAR=TIME",
+     "a car starts at this time, out of the order; may be repeated", .take = take_named},
+    {"late", OPTION_TAKEN, "CAR=end", "a car starts behind all others", .take = take_named},
+    {"text", OPTION_FLAG, NULL, "for people (default)",
+     .at = offsetof(struct startlist_options, text)},
+    {"csv", OPTION_FLAG, NULL, "as rows of starts.csv",
+     .at = offsetof(struct startlist_options, csv)},
+    {"save", OPTION_FLAG, NULL,
+     "keep it: in FOLDER/starts.csv, or in the event file; other days stay as\n"
+     "they are",
+     .at = offsetof(struct startlist_options, save)},
+    {0},
+};
+
+static const char notes[] =
+    "Exit status: 0; 2 for bad input; 1 for a failure of the machine. Intervals must suit the road:\n"
+    "road law, permits and the clerk of the course come first.\n";
 
 static int set_all(struct start_plan *plan, const struct startlist_options *options) {
     struct textbuf why = {0};
@@ -174,7 +157,7 @@ static int make(struct event_source *source, const struct startlist_options *opt
         print_problems(&problems);
         code = exit_code(err);
     }
-    if (code == EXIT_GOOD && options->csv)
+    if (code == EXIT_GOOD && options->csv && !options->text)
         start_list_csv(&list, event, &b);
     else if (code == EXIT_GOOD)
         start_list_text(&list, event, &b);
@@ -189,21 +172,14 @@ static int make(struct event_source *source, const struct startlist_options *opt
     return code;
 }
 
-static int run(int argc, char **argv) {
-    struct startlist_options options = {0};
+static int run(const struct arguments *a) {
+    const struct startlist_options *o = a->options;
     struct event_source source = {0};
-    struct options o;
-    options_init(&o, &command_startlist, argc, argv);
-    int code = parse(&o, &options);
-    if (code == EXIT_GOOD && options.wants_help) {
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    if (code != EXIT_GOOD)
-        return code;
-    code = event_source_open(&source, &o, options.save);
+    if (o->day == NULL)
+        return usage_error(&command_startlist, "it needs --day");
+    int code = event_source_open(&source, a, o->save);
     if (code == EXIT_GOOD)
-        code = make(&source, &options);
+        code = make(&source, o);
     event_source_close(&source);
     return code;
 }
@@ -211,6 +187,13 @@ static int run(int argc, char **argv) {
 const struct command command_startlist = {
     .name = "startlist",
     .summary = "make the start list of a day",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 2,
+    .needs = "an event folder, or a data folder and a slug",
+    .defaults = &(const struct startlist_options){0},
+    .size = sizeof(struct startlist_options),
     .run = run,
 };

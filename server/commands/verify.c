@@ -7,23 +7,31 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "output/notice.h"
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 
-static const char help[] =
+static const char about[] =
     "cairn verify FILE [--key HEX]\n"
     "cairn verify DATA_DIR SLUG NUMBER [--key HEX]\n"
     "\n"
-    "Checks a notice: a file that was got from …/notices/NUMBER, or a notice of an event file. "
-    "Says\n"
+    "Checks a notice: a file that was got from …/notices/NUMBER, or a notice of an event file. Says\n"
     "which notice it is and whose seal it bears. A good seal says that nothing was changed since\n"
-    "its signer posted it; that the signer is the event's is for you to compare, or for --key.\n"
-    "\n"
-    "  --key HEX   the event's public key (“signer” of the event in the API)\n"
-    "\n"
+    "its signer posted it; that the signer is the event's is for you to compare, or for --key.\n";
+
+struct verify_options {
+    const char *key;
+};
+
+static const struct option_row rows[] = {
+    {"key", OPTION_TEXT, "HEX", "the event's public key (“signer” of the event in the API)",
+     .at = offsetof(struct verify_options, key)},
+    {0},
+};
+
+static const char notes[] =
     "Exit status: 0; 2 where the seal is not good, or another's; 1 for a failure of the machine.\n";
 
 /* A notice of an event file as the document that the API gives. */
@@ -74,53 +82,36 @@ static int read_file(const char *path, struct textbuf *document) {
 static int check(const struct textbuf *document, const char *key) {
     unsigned char signer[SEAL_KEY_LEN];
     char hex[2 * sizeof signer + 1];
-    struct textbuf about = {0};
-    int err = notice_check(textbuf_text(document), document->len, signer, &about);
+    struct textbuf which = {0};
+    int err = notice_check(textbuf_text(document), document->len, signer, &which);
     if (err == ERR_OK) {
         (void)sodium_bin2hex(hex, sizeof hex, signer, sizeof signer);
         if (key != NULL && strcasecmp(key, hex) != 0) {
-            textbuf_reset(&about);
-            textbuf_printf(&about, "the seal is good, but it is of another key: %s", hex);
+            textbuf_reset(&which);
+            textbuf_printf(&which, "the seal is good, but it is of another key: %s", hex);
             err = ERR_CONFLICT;
         }
     }
     if (err == ERR_OK)
-        (void)printf("%s\nthe seal is good; signer %s\n", textbuf_text(&about), hex);
+        (void)printf("%s\nthe seal is good; signer %s\n", textbuf_text(&which), hex);
     else if (err != ERR_NOMEM)
-        (void)fprintf(stderr, "cairn verify: %s\n", textbuf_text(&about));
-    textbuf_clear(&about);
+        (void)fprintf(stderr, "cairn verify: %s\n", textbuf_text(&which));
+    textbuf_clear(&which);
     return err == ERR_CONFLICT ? ERR_INPUT : err;
 }
 
-static int run(int argc, char **argv) {
-    struct options o;
+static int run(const struct arguments *a) {
+    const struct verify_options *o = a->options;
     struct textbuf document = {0};
-    const char *key = NULL;
-    options_init(&o, &command_verify, argc, argv);
-    while (options_next(&o)) {
-        if (o.is_short)
-            return options_unknown(&o);
-        if (strcmp(o.name, "key") == 0) {
-            key = options_value(&o);
-            if (key == NULL)
-                return EXIT_INPUT;
-            continue;
-        }
-        if (strcmp(o.name, "help") != 0)
-            return options_unknown(&o);
-        (void)fputs(help, stdout);
-        return EXIT_GOOD;
-    }
-    if (o.operand_count != 1 && o.operand_count != 3)
-        return usage_error(&command_verify,
-                           "it needs a file, or a data folder, a slug and a number");
+    if (a->count == 2)
+        return usage_error(&command_verify, "it needs %s", command_verify.needs);
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
-    int err = o.operand_count == 1
-                  ? read_file(o.operands[0], &document)
-                  : read_notice(o.operands[0], o.operands[1], o.operands[2], &document);
+    int err = a->count == 1
+                  ? read_file(a->operands[0], &document)
+                  : read_notice(a->operands[0], a->operands[1], a->operands[2], &document);
     if (err == ERR_OK)
-        err = document.failed ? ERR_NOMEM : check(&document, key);
+        err = document.failed ? ERR_NOMEM : check(&document, o->key);
     textbuf_clear(&document);
     return exit_code(err);
 }
@@ -128,6 +119,13 @@ static int run(int argc, char **argv) {
 const struct command command_verify = {
     .name = "verify",
     .summary = "check the seal of a notice",
-    .help = help,
+    .about = about,
+    .options = rows,
+    .notes = notes,
+    .least = 1,
+    .most = 3,
+    .needs = "a file, or a data folder, a slug and a number",
+    .defaults = &(const struct verify_options){0},
+    .size = sizeof(struct verify_options),
     .run = run,
 };

@@ -11,9 +11,9 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
-#include "commands/command.h"
 #include "remote/http_client.h"
 #include "remote/sent_file.h"
+#include "system/problem_lines.h"
 
 enum { WAIT_MAX_MS = 60000, DOUBLINGS_MAX = 6 };
 
