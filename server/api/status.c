@@ -186,7 +186,7 @@ static void say_disk(struct status *s) {
             "%" PRId64 " MB of %" PRId64 " MB free", free_mb, all_mb);
     if (path != NULL && asprintf(&log, "%s-wal", path) >= 0)
         (void)stat(log, &wal);
-    enum write_state writes = (enum write_state)atomic_load(&s->r->served->writes);
+    enum write_state writes = (enum write_state)atomic_load(&s->r->served->write_state);
     if (writes == WRITES_GONE)
         say(s, "file", "Event file", HEALTH_LOOK,
             "Do not restart the server: put the file back where it was, or save the event first "
@@ -284,7 +284,7 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_copies(&s);
     say_certificate(&s);
     textbuf_printf(b, "\n],\"writes\":\"%s\"",
-                   write_state_word((enum write_state)atomic_load(&r->served->writes)));
+                   write_state_word((enum write_state)atomic_load(&r->served->write_state)));
     write_damage(b, &damage);
     damage_clear(&damage);
     textbuf_puts(b, "}\n");

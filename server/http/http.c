@@ -242,10 +242,10 @@ static int find_key(const struct request *r, const char *text) {
 /* Asks the writer to look for keys. On a machine whose disk hangs that takes a moment: one thread
  * may wait for it, and the others go on answering. Returns false where another waits. */
 static bool look_for_key(const struct request *r) {
-    bool idle = !atomic_exchange(&r->served->looking, true);
+    bool idle = !atomic_exchange(&r->served->refreshing, true);
     if (idle) {
         write_queue_refresh(r->served);
-        atomic_store(&r->served->looking, false);
+        atomic_store(&r->served->refreshing, false);
     }
     return idle;
 }

@@ -31,6 +31,6 @@ void writer_close(struct writer *writer);
 void writer_work(struct writer *writer, struct write *writes);
 
 /* Takes over what another process changed in the file: keys, or whole imports. */
-void writer_look(struct writer *writer);
+void writer_refresh(struct writer *writer);
 
 #endif

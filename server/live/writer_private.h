@@ -3,15 +3,17 @@
 #ifndef CAIRN_WRITER_PRIVATE_H
 #define CAIRN_WRITER_PRIVATE_H
 
+#include "base/problem.h"
 #include "live/shared_model.h"
+#include "live/write_operations.h"
 #include "live/writer.h"
 
 struct writer {
     struct served_event *served; /* borrowed */
     const struct publisher *publisher;
-    struct store *store;
-    int64_t data_version;
     const char *data_dir; /* borrowed */
+    struct store *store;  /* NULL between two tries to open the file */
+    int64_t data_version; /* of the file, as memory has it; see store_data_version */
 
     struct shared_model *shared;
     struct model *model; /* the shared one's, which nobody else adds to */
@@ -21,91 +23,141 @@ struct writer {
     struct scorer scorer;
     int64_t office_revision, public_revision;
     int64_t office_ms, public_ms;
-    bool told;        /* of a failure that goes on: the log has it already */
-    bool unshown;     /* what memory holds could not be made into a snapshot: it is tried again */
-    bool standby;     /* the file stands by for another server */
-    bool doubtful;    /* memory may not be what the file holds: take all of it in again */
-    int64_t tried_us; /* when the file was last tried again */
-    int64_t damaged;  /* facts that the log was told of */
-    bool dirty;       /* memory holds what the disk refused: it must be loaded again before use */
 
-    /* one batch */
-    int *touched; /* cars whose readings changed */
+    bool dirty;            /* memory holds facts that the disk refused: loaded again before use */
+    bool must_reload;      /* memory may not be what the file holds: all of it is loaded again */
+    bool unpublished;      /* what memory holds could not be made into a snapshot: tried again */
+    bool standby;          /* the file stands by for another server */
+    bool failure_logged;   /* of a refresh that goes on failing */
+    int64_t damage_logged; /* facts that the log was told of */
+    int64_t last_try_us;   /* when the file was last tried again */
+
+    /* cars to be scored again */
+    int *touched;
     int touched_count;
     bool *is_touched;
 };
+
+/* ---- writer.c ---- */
 
 /* Takes the write lock, and then what others committed before it was ours; and loads the event
  * again where memory is `dirty`. Nothing is begun where it fails. */
 int writer_begin(struct writer *w);
 
-/* Whether the event can be written now, by a look at the file; the log is told of a change. */
-enum write_state writer_state(struct writer *w);
+/* Logs that something failed, once while it goes on failing; ERR_OK ends that. */
+void writer_log_failure(struct writer *w, int err, const char *what);
 
-/* The same, and each second a try to mend what stands in the way: opens a file again that could
- * only be read, writes again to a disk that failed. */
-void writer_tend(struct writer *w);
+/* Why the last call failed: the store's words, or those of the error. */
+const char *writer_failure(const struct writer *w, int err);
 
-/* Where memory may not be what the file holds, takes all of it in again. */
-int writer_settle(struct writer *w);
+/* ---- writer_load.c ---- */
 
-/* Loads everything, publishes it, and looks at every fact. */
-int writer_take_in(struct writer *w);
-
-/* Tells the log, where it is news, and readers which facts are damaged. */
-void writer_tell_damage(struct writer *w);
-
-/* Keeps what is open where another file took its place (store_save_open), and tells where. */
-void writer_save_open(struct writer *w, bool at_end);
-
-/* Loads the event, the notices, or keys and codes from the file again. */
+/* Load the event, the notices, or keys and codes from the file again. */
 int writer_load_event(struct writer *w);
 int writer_load_notices(struct writer *w);
 int writer_load_keys(struct writer *w);
 
+/* Makes a loaded model the one that is written to and scored. Takes the model, also on failure. */
+int writer_adopt(struct writer *w, struct model *model);
+
+/* Loads everything, publishes it, and checks every fact. */
+int writer_load_all(struct writer *w);
+
+/* Loads everything where `must_reload` asks for it. */
+int writer_reload(struct writer *w);
+
+/* ---- writer_publish.c ---- */
+
+/* Scores what memory holds and swaps it in. What cannot be shown for want of memory is scored with
+ * the next revision that is. */
+int writer_publish(struct writer *w);
+
+/* Has a car scored again with the next revision. */
+void writer_touch(struct writer *w, int car);
+
+/* ---- writer_state.c ---- */
+
+/* Opens the event's file and loads it all.
+ *   why  gets what is wrong, a line */
+int writer_open_file(struct writer *w, struct textbuf *why);
+
+/* Whether the event can be written now, by a look at the file; a change is logged. */
+enum write_state writer_state(struct writer *w);
+
+/* The same, and each second a try to clear what stands in the way: opens a file again that could
+ * only be read, writes again to a disk that failed. */
+void writer_recover(struct writer *w);
+
+/* Reports which facts are damaged, to the log where it is news, and to readers. */
+void writer_report_damage(struct writer *w);
+
+/* Keeps what is open where another file took its place (store_save_open), and logs where. */
+void writer_save_open(struct writer *w, bool at_end);
+
+/* ---- writer_transaction.c ---- */
+
+/* One transaction on its way to the disk, and what it changes. */
+struct transaction {
+    struct writer *w;
+    int64_t now;                  /* ms since 1970 */
+    const struct stored_key *key; /* of the write at hand; NULL for a crew's */
+    bool stores;                  /* something is to be committed */
+    bool office, public;          /* the office's, the public's revision is a new one */
+    bool facts;                   /* memory holds facts that the disk does not hold yet */
+    bool decisions;               /* rulings may follow from them */
+    bool keys, notices;           /* are to be loaded again once it is committed */
+    struct model *next;           /* the event under a new document; owned */
+};
+
+/* Does writes in one transaction, publishes what it changed and answers them. */
+void writer_commit(struct writer *w, struct write *writes);
+
+/* The operations of a write's kind. */
+const struct write_operations *write_operations_of(const struct write *write);
+
+/* Decides that a write is not taken, and why. Returns ERR_OK: its transaction goes on. */
+int write_decline(struct write *write, enum write_result result);
+
+/* Marks a write as failed by the machine.
+ *   why  where the write does not say why itself; "": see served_event_trouble */
+void writer_fail(struct writer *w, struct write *write, const char *why);
+
+/* Answers a list of writes, which may be gone afterwards. */
+void writer_answer(struct writer *w, struct write *writes);
+
+/* Counts a write that holds one thing. */
+void writer_count_one(const struct write *write, struct write_queue_figures *figures);
+
+/* Keeps the body of a write as an upload. `id` gets the row's. */
+int transaction_add_upload(struct transaction *t, const struct write *write, int64_t *id);
+
+/* ---- writer_documents.c ---- */
+
+/* Adds a document and puts it in force; it is declined where a fact would lose its place.
+ *   write  of an operation whose `upload` is the document's name */
+int transaction_add_document(struct transaction *t, struct write *write, const char *media_type,
+                             const struct file_text *document);
+
+/* Appends problems, a line each. */
+void writer_list_problems(const struct problems *problems, struct textbuf *why);
+
+/* ---- writer_notices.c ---- */
+
 /* True where the last classification posted is final, and nothing has changed since. */
 bool writer_is_final(const struct writer *w);
 
-/* Makes a loaded model the one that is written to and scored. Takes the model. */
-int writer_adopt(struct writer *w, struct model *model);
-
-/* Scores what memory holds and swaps it in. */
-int writer_publish(struct writer *w);
-
-/* The key of a write, NULL where it is not in force any more. */
-const struct stored_key *writer_key_of(const struct writer *w, const struct write *write);
-
-/* What an upload of that kind of write is called. */
-const char *writer_upload_kind(enum write_kind kind);
-
-/* Marks a write as failed by the machine. */
-void writer_fail(struct writer *w, struct write *write, const char *why);
+/* ---- writer_refusals.c ---- */
 
 /* True where the If-Match of decisions or readings names what is in force: of decisions their log,
  * of readings all that was said of the car and the point of each row, or of the reading that the
  * row replaces. */
 bool writer_matches(const struct writer *w, const struct write *write);
 
-/* Keeps a reading that was not taken, so that the office sees it; inside the transaction. */
-int writer_keep_refusal(struct writer *w, const struct stored_key *key,
-                        const struct reading_text *text, size_t row, const char *reason,
-                        int64_t upload);
+/* Keeps a reading that was not taken, so that the office sees it. */
+int transaction_keep_refusal(struct transaction *t, const struct reading_text *text, size_t row,
+                             const char *reason, int64_t upload);
 
 /* Keeps how many more of an upload were not taken than are kept each by itself. */
-int writer_keep_more_refusals(struct writer *w, const struct stored_key *key, size_t more,
-                              int64_t upload);
-
-/* Keeps that somebody looked at a doubt; inside the transaction. */
-int writer_acknowledge(struct writer *w, struct write *write, int64_t now,
-                       const struct stored_key *key);
-
-/* Answers a list of writes. */
-void writer_answer_all(struct writer *w, struct write *writes);
-
-/* A document: taken whole, with every fact still in place, or not at all. Answers the write. */
-void writer_work_document(struct writer *w, struct write *write);
-
-/* A notice, a case or its answer, or a crew's code renewed. Answers the write. */
-void writer_work_notice(struct writer *w, struct write *write);
+int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t upload);
 
 #endif

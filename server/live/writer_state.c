@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* writer_state.c - whether the event can be written, looked at again and again; and telling what in
- * the file is damaged. */
+/* Whether the event can be written, asked again and again; and reporting what in the file is
+ * damaged. */
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -13,29 +13,13 @@
 
 enum { TRY_EVERY_US = 1000000 };
 
-/* All that the file holds, into memory and out to readers. */
-static int take_in(struct writer *w) {
-    int err = store_data_version(w->store, &w->data_version);
-    if (err == ERR_OK)
-        err = store_remember(w->store);
-    if (err == ERR_OK)
-        err = writer_load_event(w);
-    if (err == ERR_OK)
-        err = writer_load_keys(w);
-    if (err == ERR_OK)
-        err = writer_load_notices(w);
-    if (err == ERR_OK)
-        err = writer_publish(w);
-    return err;
-}
-
-void writer_tell_damage(struct writer *w) {
+void writer_report_damage(struct writer *w) {
     const struct damage *both[] = {store_unread(w->store), store_broken(w->store)};
     struct damage all = {0};
     for (int i = 0; i < 2; i++)
         damage_add_all(&all, both[i]);
-    bool anew = all.found != w->damaged;
-    w->damaged = all.found;
+    bool anew = all.found != w->damage_logged;
+    w->damage_logged = all.found;
     for (size_t i = 0; anew && i < all.named; i++) {
         struct textbuf b = {0};
         damage_write(&b, &all.list[i]);
@@ -45,15 +29,6 @@ void writer_tell_damage(struct writer *w) {
     if (anew && all.found > (int64_t)all.named)
         log_error(w->served->slug, "damaged: %lld facts in all", (long long)all.found);
     served_event_set_damage(w->served, &all);
-}
-
-int writer_take_in(struct writer *w) {
-    int err = take_in(w);
-    if (err == ERR_OK)
-        err = store_verify(w->store);
-    if (err == ERR_OK)
-        writer_tell_damage(w);
-    return err;
 }
 
 static enum write_state state_of(struct writer *w) {
@@ -67,16 +42,17 @@ static enum write_state state_of(struct writer *w) {
     return store_write_failed(w->store) ? WRITES_FAILING : WRITES_GOOD;
 }
 
-/* For cairn doctor; again each time that the file is tended, for the lock may be another by then.
- */
+/* For cairn doctor; again with each try to recover, for the lock may be another by then. */
 static void note_state(struct writer *w) {
     if (w->store != NULL)
-        store_note(w->store, write_state_word((enum write_state)atomic_load(&w->served->writes)));
+        store_note(w->store,
+                   write_state_word((enum write_state)atomic_load(&w->served->write_state)));
 }
 
-/* Told when it changes, so that the log has a line and not one a second. */
+/* Logged when it changes, not each second. */
 static void set_state(struct writer *w, enum write_state state) {
-    enum write_state before = (enum write_state)atomic_exchange(&w->served->writes, (int)state);
+    enum write_state before =
+        (enum write_state)atomic_exchange(&w->served->write_state, (int)state);
     if (before == state)
         return;
     note_state(w);
@@ -87,9 +63,9 @@ static void set_state(struct writer *w, enum write_state state) {
                   store_message(w->store));
     else
         log_error(w->served->slug, "%s: %s", write_state_word(state), write_state_words(state));
-    w->doubtful = w->doubtful || before == WRITES_GONE;
+    w->must_reload = w->must_reload || before == WRITES_GONE;
     if (state == WRITES_GONE)
-        w->tried_us = 0; /* what the server has is kept at the next look */
+        w->last_try_us = 0; /* what the server has is saved at the next try */
 }
 
 /* The file again, now for writing. What is in memory stays as it is where that fails. A file that
@@ -112,7 +88,7 @@ static void reopen(struct writer *w) {
         store_close(w->store);
         w->store = store;
         atomic_store(&w->served->copied, store_is_copy(store));
-        w->doubtful = true;
+        w->must_reload = true;
     }
     free(path);
 }
@@ -126,26 +102,17 @@ void writer_save_open(struct writer *w, bool at_end) {
     free(kept);
 }
 
-int writer_settle(struct writer *w) {
-    if (!w->doubtful || w->store == NULL)
-        return ERR_OK;
-    int err = writer_take_in(w);
-    if (err == ERR_OK)
-        w->doubtful = false;
-    return err;
-}
-
 enum write_state writer_state(struct writer *w) {
     set_state(w, state_of(w));
-    return (enum write_state)atomic_load(&w->served->writes);
+    return (enum write_state)atomic_load(&w->served->write_state);
 }
 
-void writer_tend(struct writer *w) {
+void writer_recover(struct writer *w) {
     int64_t now = monotonic_microseconds();
     enum write_state state = state_of(w);
-    if (now - w->tried_us >= TRY_EVERY_US ||
-        state != (enum write_state)atomic_load(&w->served->writes)) {
-        w->tried_us = now;
+    if (now - w->last_try_us >= TRY_EVERY_US ||
+        state != (enum write_state)atomic_load(&w->served->write_state)) {
+        w->last_try_us = now;
         if (w->store != NULL)
             store_take_lock(w->store);
         note_state(w);
@@ -158,37 +125,24 @@ void writer_tend(struct writer *w) {
         state = state_of(w);
     }
     set_state(w, state);
-    (void)writer_settle(w);
+    (void)writer_reload(w);
 }
 
-int writer_open(const char *data_dir, struct served_event *served,
-                const struct publisher *publisher, struct writer **out, struct textbuf *why) {
-    struct writer *w = calloc(1, sizeof *w);
-    char *path = data_dir_path(data_dir, served->slug);
-    int err = ERR_NOMEM;
-    *out = NULL;
-    if (w == NULL || path == NULL)
-        goto done;
-    w->served = served;
-    w->publisher = publisher;
-    w->data_dir = data_dir;
-    err = store_open_to_read(path, STORE_SERVE, &w->store, why);
+int writer_open_file(struct writer *w, struct textbuf *why) {
+    char *path = data_dir_path(w->data_dir, w->served->slug);
+    if (path == NULL)
+        return ERR_NOMEM;
+    int err = store_open_to_read(path, STORE_SERVE, &w->store, why);
     if (err == ERR_OK) {
-        atomic_store(&served->copied, store_is_copy(w->store));
-        err = writer_take_in(w);
+        atomic_store(&w->served->copied, store_is_copy(w->store));
+        err = writer_load_all(w);
         set_state(w, state_of(w));
         note_state(w);
         if (err != ERR_OK)
-            textbuf_puts(why, *store_message(w->store) != '\0' ? store_message(w->store)
-                                                               : err_text(err));
+            textbuf_puts(why, writer_failure(w, err));
     }
     if (err != ERR_OK)
         textbuf_printf(why, " (%s)\n", path);
-done:
     free(path);
-    if (err == ERR_OK)
-        *out = w;
-    else
-        writer_close(w);
     return err;
 }

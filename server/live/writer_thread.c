@@ -14,8 +14,8 @@
 #include "system/system_clock.h"
 
 /* How often the thread looks whether somebody else changed its file (a key on the command line, an
- * import), and tries a file again that cannot be opened, ms. Writes look every time. */
-enum { LOOK_EVERY_MS = 100, LOOK_WAIT_MS = 500, TRY_EVERY_MS = 1000 };
+ * import), and tries a file again that cannot be opened, ms. A batch of writes looks each time. */
+enum { REFRESH_EVERY_MS = 100, REFRESH_WAIT_MS = 500, TRY_EVERY_MS = 1000 };
 
 /* Clients that were just answered send their next reading within a moment. Where a commit takes
  * long, it is worth waiting for them before the next one, or every second would go without half of
@@ -32,7 +32,7 @@ enum { STACK_BYTES = 1 << 20 };
 
 struct writer_thread {
     struct served_event served;
-    const struct writer_terms *terms;
+    const struct writer_options *options;
     struct writer *writer; /* the thread's own once it has opened the file */
     pthread_t thread;
     bool joined;
@@ -40,9 +40,9 @@ struct writer_thread {
     atomic_bool tried;
     pthread_mutex_t lock; /* all that follows */
     pthread_cond_t wake;
-    pthread_cond_t looked;
+    pthread_cond_t refreshed;
     struct textbuf why; /* the file could not be opened */
-    int64_t looks_wanted, looks_done;
+    int64_t refreshes_wanted, refreshes_done;
     struct write *queue;
     struct write **tail;
     int queued;
@@ -65,7 +65,7 @@ bool writer_thread_has_tried(const struct writer_thread *t) {
     return atomic_load(&t->tried);
 }
 
-void writer_thread_tell(struct writer_thread *t, struct textbuf *why) {
+void writer_thread_open_error(struct writer_thread *t, struct textbuf *why) {
     (void)pthread_mutex_lock(&t->lock);
     textbuf_puts(why, textbuf_text(&t->why));
     (void)pthread_mutex_unlock(&t->lock);
@@ -95,34 +95,36 @@ static struct timespec after_us(int64_t us) {
     return (struct timespec){until / 1000000, until % 1000000 * 1000};
 }
 
-void writer_thread_look(struct writer_thread *t) {
-    struct timespec until = after_us(INT64_C(1000) * LOOK_WAIT_MS);
+void writer_thread_refresh(struct writer_thread *t) {
+    struct timespec until = after_us(INT64_C(1000) * REFRESH_WAIT_MS);
     (void)pthread_mutex_lock(&t->lock);
-    int64_t mine = ++t->looks_wanted;
-    /* Behind a disk that does not answer the look will not come soon either. */
+    int64_t mine = ++t->refreshes_wanted;
+    /* Behind a disk that does not answer it will not come soon either. */
     int64_t since = atomic_load(&t->served.busy_since_ms);
-    int rc = since != 0 && monotonic_microseconds() / 1000 - since > LOOK_WAIT_MS ? ETIMEDOUT : 0;
+    int rc =
+        since != 0 && monotonic_microseconds() / 1000 - since > REFRESH_WAIT_MS ? ETIMEDOUT : 0;
     (void)pthread_cond_signal(&t->wake);
-    while (t->looks_done < mine && !t->stopping && rc != ETIMEDOUT)
-        rc = pthread_cond_timedwait(&t->looked, &t->lock, &until);
+    while (t->refreshes_done < mine && !t->stopping && rc != ETIMEDOUT)
+        rc = pthread_cond_timedwait(&t->refreshed, &t->lock, &until);
     (void)pthread_mutex_unlock(&t->lock);
 }
 
-/* Waits, under the lock, until `count` writes are queued, a look is wanted or the end has come; for
- * so many microseconds at most. */
+/* Waits, under the lock, until `count` writes are queued, a refresh is wanted or the end has come;
+ * for so many microseconds at most. */
 static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
     struct timespec until = after_us(us);
     int rc = 0;
     t->wake_at = count;
-    while (t->queued < count && !t->stopping && t->looks_wanted == t->looks_done && rc != ETIMEDOUT)
+    while (t->queued < count && !t->stopping && t->refreshes_wanted == t->refreshes_done &&
+           rc != ETIMEDOUT)
         rc = pthread_cond_timedwait(&t->wake, &t->lock, &until);
 }
 
 /* All that is queued, or NULL after a while in which nothing came.
- *   looks  how many looks were wanted by now */
-static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *looks) {
+ *   wanted  gets how many refreshes were wanted by now */
+static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *wanted) {
     (void)pthread_mutex_lock(&t->lock);
-    wait_for_jobs(t, 1, INT64_C(1000) * LOOK_EVERY_MS);
+    wait_for_jobs(t, 1, INT64_C(1000) * REFRESH_EVERY_MS);
     if (t->queued > 0 && t->batch > 1 && t->batch_us > GATHER_FROM_US) {
         int64_t us = t->batch_us / GATHER_SHARE;
         wait_for_jobs(t, t->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
@@ -133,28 +135,28 @@ static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *look
     t->batch = t->queued;
     t->queued = 0;
     *stop = t->stopping && writes == NULL;
-    *looks = t->looks_wanted;
+    *wanted = t->refreshes_wanted;
     (void)pthread_mutex_unlock(&t->lock);
     return writes;
 }
 
 /* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
- * not answer a look would not answer a write either. */
-static void look(struct writer_thread *t, int64_t looks) {
+ * not answer a refresh would not answer a write either. */
+static void refresh(struct writer_thread *t, int64_t wanted) {
     atomic_store(&t->served.busy_since_ms, monotonic_microseconds() / 1000);
-    writer_look(t->writer);
+    writer_refresh(t->writer);
     atomic_store(&t->served.busy_since_ms, 0);
     (void)pthread_mutex_lock(&t->lock);
-    t->looks_done = looks;
-    (void)pthread_cond_broadcast(&t->looked);
+    t->refreshes_done = wanted;
+    (void)pthread_cond_broadcast(&t->refreshed);
     (void)pthread_mutex_unlock(&t->lock);
 }
 
 static void write_all(struct writer_thread *t) {
-    int64_t looked = 0; /* when, by the machine's clock */
+    int64_t refreshed = 0; /* when, by the machine's clock */
     for (bool stop = false; !stop;) {
-        int64_t looks = 0;
-        struct write *writes = take_all(t, &stop, &looks);
+        int64_t wanted = 0;
+        struct write *writes = take_all(t, &stop, &wanted);
         int64_t from = monotonic_microseconds();
         atomic_store(&t->served.busy_since_ms, from / 1000);
         writer_work(t->writer, writes);
@@ -162,12 +164,12 @@ static void write_all(struct writer_thread *t) {
         (void)pthread_mutex_lock(&t->lock);
         t->batch_us = monotonic_microseconds() - from;
         t->expected = t->batch + t->queued;
-        bool wanted = looks != t->looks_done;
+        bool is_wanted = wanted != t->refreshes_done;
         (void)pthread_mutex_unlock(&t->lock);
-        /* Under load a look after every batch would be a good part of the work. */
-        if (!stop && (wanted || from - looked >= INT64_C(1000) * LOOK_EVERY_MS)) {
-            looked = from;
-            look(t, looks);
+        /* Under load a refresh after every batch would be a good part of the work. */
+        if (!stop && (is_wanted || from - refreshed >= INT64_C(1000) * REFRESH_EVERY_MS)) {
+            refreshed = from;
+            refresh(t, wanted);
         }
     }
 }
@@ -185,7 +187,7 @@ static bool rest(struct writer_thread *t) {
 }
 
 static bool is_there(const struct writer_thread *t) {
-    char *path = data_dir_path(t->terms->data_dir, t->served.slug);
+    char *path = data_dir_path(t->options->data_dir, t->served.slug);
     bool there = path == NULL || access(path, F_OK) == 0 || errno != ENOENT;
     free(path);
     return there;
@@ -195,7 +197,7 @@ static bool is_there(const struct writer_thread *t) {
 static enum writer_state try_to_open(struct writer_thread *t) {
     struct textbuf why = {0};
     enum writer_state state = WRITER_OPEN;
-    if (writer_open(t->terms->data_dir, &t->served, &t->terms->publisher, &t->writer, &why) !=
+    if (writer_open(t->options->data_dir, &t->served, &t->options->publisher, &t->writer, &why) !=
         ERR_OK)
         state = is_there(t) ? WRITER_OPENING : WRITER_GONE;
     (void)pthread_mutex_lock(&t->lock);
@@ -206,7 +208,7 @@ static enum writer_state try_to_open(struct writer_thread *t) {
     atomic_store(&t->state, state);
     atomic_store(&t->tried, true);
     textbuf_clear(&why);
-    t->terms->tried(t->terms->keeper);
+    t->options->tried(t->options->context);
     return state;
 }
 
@@ -233,21 +235,21 @@ static bool start(struct writer_thread *t) {
     return started;
 }
 
-struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug) {
+struct writer_thread *writer_thread_start(const struct writer_options *options, const char *slug) {
     struct writer_thread *t = calloc(1, sizeof *t);
     pthread_condattr_t attributes;
     if (t == NULL)
         return NULL;
     memcpy(t->served.slug, slug, strlen(slug) + 1);
     t->served.thread = t;
-    t->terms = terms;
+    t->options = options;
     t->tail = &t->queue;
     (void)pthread_mutex_init(&t->lock, NULL);
     (void)pthread_mutex_init(&t->served.damage_lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     (void)pthread_cond_init(&t->wake, &attributes);
-    (void)pthread_cond_init(&t->looked, &attributes);
+    (void)pthread_cond_init(&t->refreshed, &attributes);
     (void)pthread_condattr_destroy(&attributes);
     if (!start(t)) {
         t->joined = true;
@@ -261,7 +263,7 @@ void writer_thread_stop(struct writer_thread *t) {
     (void)pthread_mutex_lock(&t->lock);
     t->stopping = true;
     (void)pthread_cond_signal(&t->wake);
-    (void)pthread_cond_broadcast(&t->looked);
+    (void)pthread_cond_broadcast(&t->refreshed);
     (void)pthread_mutex_unlock(&t->lock);
 }
 
@@ -277,7 +279,7 @@ void writer_thread_free(struct writer_thread *t) {
     writer_thread_join(t);
     writer_close(t->writer);
     (void)pthread_cond_destroy(&t->wake);
-    (void)pthread_cond_destroy(&t->looked);
+    (void)pthread_cond_destroy(&t->refreshed);
     (void)pthread_mutex_destroy(&t->lock);
     (void)pthread_mutex_destroy(&t->served.damage_lock);
     damage_clear(&t->served.damage);

@@ -8,12 +8,12 @@
 #include "live/writer.h"
 
 /* What the threads of all events have in common. Borrowed while any of them lives. */
-struct writer_terms {
+struct writer_options {
     const char *data_dir;
     struct publisher publisher;
     /* Called by an event's thread whenever it has tried to open its file. */
-    void (*tried)(void *keeper);
-    void *keeper;
+    void (*tried)(void *context);
+    void *context;
 };
 
 enum writer_state {
@@ -26,7 +26,7 @@ struct writer_thread;
 
 /* Starts the thread of an event, which begins by opening the file. NULL where memory is out or
  * there is no thread to be had. */
-struct writer_thread *writer_thread_start(const struct writer_terms *terms, const char *slug);
+struct writer_thread *writer_thread_start(const struct writer_options *options, const char *slug);
 
 /* What reading threads see of the event. Any thread. */
 struct served_event *writer_thread_served(struct writer_thread *thread);
@@ -39,15 +39,15 @@ bool writer_thread_has_tried(const struct writer_thread *thread);
 
 /* Appends why the file could not be opened the last time, a line; nothing where it could. Any
  * thread. */
-void writer_thread_tell(struct writer_thread *thread, struct textbuf *why);
+void writer_thread_open_error(struct writer_thread *thread, struct textbuf *why);
 
 /* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait for this
  * event or it is stopping. Any thread. */
 int writer_thread_submit(struct writer_thread *thread, struct write *write);
 
-/* Asks for a look at what another process changed, and waits for it, a moment at most; not at all
+/* Asks it to take over what another process changed, and waits for it, a moment at most; not at all
  * where a batch has been on its way to the disk for longer than that. Any thread. */
-void writer_thread_look(struct writer_thread *thread);
+void writer_thread_refresh(struct writer_thread *thread);
 
 /* Asks it to finish what is queued, to close the file and to end; does not wait. Later writes are
  * refused, reads go on. */

@@ -264,7 +264,7 @@ BEHAVIOUR(what_could_not_be_shown_is_at_the_next_look) {
         bool is_void = last >= 0;
         if (write_reading(n, is_void, last))
             last = is_void ? -1 : n;
-        writer_look(writer);
+        writer_refresh(writer);
         check_scores();
     }
 }

@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: MIT */
+/* served_event.h - an event that the server serves, as every thread may look at it. Its own thread
+ * alone changes it; what others read of it is atomic or under a lock of its own. */
+#ifndef CAIRN_SERVED_EVENT_H
+#define CAIRN_SERVED_EVENT_H
+
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+
+#include "live/snapshot.h"
+#include "store/damage.h"
+#include "store/write_state.h"
+
+struct writer_thread;
+
+/* Lives as long as the write queue that found it. */
+struct served_event {
+    char slug[65];
+    struct snapshot_slot slot;
+    struct writer_thread *thread; /* for the write queue */
+    atomic_int waiting;           /* writes that were queued and are not answered yet */
+    atomic_llong busy_since_ms;   /* when the batch or refresh that it is at began
+                                     (monotonic_microseconds / 1000); 0: none */
+    atomic_int write_state;       /* an enum write_state */
+    atomic_llong epoch;           /* of the file, see store_last_epoch */
+    atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
+    atomic_bool refreshing;       /* somebody waits in write_queue_refresh */
+    pthread_mutex_t damage_lock;  /* the next */
+    struct damage damage;         /* facts that do not read, or are not as they were taken */
+};
+
+/* Which facts are damaged; `out` is the caller's to clear. Any thread. */
+void served_event_damage(struct served_event *served, struct damage *out);
+
+/* Takes what was found, and leaves `found` empty. The event's thread alone. */
+void served_event_set_damage(struct served_event *served, struct damage *found);
+
+/* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
+ * a period. NULL where they work. Never waits; any thread. */
+const char *served_event_trouble(const struct served_event *served);
+
+#endif

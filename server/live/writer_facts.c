@@ -1,0 +1,257 @@
+/* SPDX-License-Identifier: MIT */
+/* Facts: rows of readings and decisions, each taken or refused by itself. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "live/writer_private.h"
+#include "system/hard_limits.h"
+
+/* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the
+ * transaction may be kept: the answer could not tell of this row. */
+static int refuse(struct write *write, size_t row, enum row_refusal class, const char *id,
+                  const char *reason) {
+    struct refused_row *list = write->refused;
+    size_t count = write->refused_count;
+    /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
+    if ((count & (count - 1)) == 0)
+        list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    write->refused = list;
+    list[count] = (struct refused_row){row, class, strdup(id), strdup(reason)};
+    write->refused_count++;
+    return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+/* The same of a reading, which the office is to see: one by one the first of an upload only, since
+ * each is a row in the file, and thousands would hold up the event's other writes. */
+static int refuse_reading(struct transaction *t, struct write *write,
+                          const struct reading_text *text, size_t row, int64_t upload,
+                          enum row_refusal class, const char *reason) {
+    int err = refuse(write, row, class, text->field[READING_ID], reason);
+    return err == ERR_OK && write->refused_count <= LIMIT_REFUSALS_KEPT
+               ? transaction_keep_refusal(t, text, row, reason, upload)
+               : err;
+}
+
+/* What is wrong with a row that can be read: told apart so that it can be counted. */
+static enum row_refusal class_of_row(const struct model *model, bool id_known, const char *point,
+                                     const char *car) {
+    int64_t number = 0;
+    if (id_known)
+        return ROW_ID_TAKEN;
+    if (*point != '\0' && strmap_get(&model->rules->point_by_id, point) < 0)
+        return ROW_UNKNOWN_POINT;
+    if (*car != '\0' && (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK ||
+                         entries_find(model->entries, number) < 0))
+        return ROW_UNKNOWN_CAR;
+    return ROW_VALUE;
+}
+
+/* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
+ * is another's or does not exist. */
+static const char *beyond_key(const struct writer *w, const struct stored_key *key,
+                              const struct reading_text *text) {
+    const struct model *model = w->model;
+    if (key->organiser)
+        return NULL;
+    int point = strmap_get(&model->rules->point_by_id, text->field[READING_POINT]);
+    if (point < 0 || !key_covers(key->points, model->rules, point))
+        return "the point is not one of this key's";
+    const char *replaces = text->field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
+    if (other >= 0 &&
+        !key_covers(key->points, model->rules, readings_at(model->readings, other)->point))
+        return "the reading that it replaces is not at one of this key's points";
+    return NULL;
+}
+
+/* A fact that memory holds now, and the disk with the commit. */
+static void note_new(struct transaction *t, struct write *write, bool shows) {
+    t->facts = t->office = true;
+    t->public = t->public || shows;
+    write->accepted++;
+}
+
+static int add_reading(struct transaction *t, struct write *write, int index, int64_t upload) {
+    struct writer *w = t->w;
+    const struct model *model = w->model;
+    const struct reading *reading = readings_at(model->readings, index);
+    const char *replaces = reading->text.field[READING_REPLACES];
+    int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
+    note_new(t, write, view_shows_reading(w->set->public_view, model, reading));
+    writer_touch(w, reading->car);
+    if (other >= 0)
+        writer_touch(w, readings_at(model->readings, other)->car);
+    return store_add_reading(w->store, reading, upload);
+}
+
+static int take_reading(struct transaction *t, struct write *write, size_t row, int64_t upload,
+                        struct textbuf *reason) {
+    const struct model *model = t->w->model;
+    const struct upload_row *from = &write->upload.rows[row];
+    struct reading_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(t->w, t->key, &text);
+    if (wrong != NULL)
+        return refuse_reading(t, write, &text, row + 1, upload,
+                              from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
+    textbuf_reset(reason);
+    switch (readings_add(model->readings, &text, reason, &index)) {
+    case READING_NOMEM:
+        return ERR_NOMEM;
+    case READING_REFUSED:
+        return refuse_reading(
+            t, write, &text, row + 1, upload,
+            class_of_row(model, readings_find(model->readings, text.field[READING_ID]) >= 0,
+                         text.field[READING_POINT], text.field[READING_CAR]),
+            textbuf_text(reason));
+    case READING_DUPLICATE:
+        write->duplicates++;
+        return ERR_OK;
+    case READING_ADDED:
+        break;
+    }
+    return add_reading(t, write, index, upload);
+}
+
+static int take_decision(struct transaction *t, struct write *write, size_t row, int64_t upload,
+                         struct textbuf *reason) {
+    struct writer *w = t->w;
+    struct decisions *decisions = w->model->decisions;
+    const struct upload_row *from = &write->upload.rows[row];
+    struct decision_text text = {.extras = from->extras};
+    int index = -1;
+    memcpy(text.field, from->fields, sizeof text.field);
+    const char *id = text.field[DECISION_ID];
+    if (from->wrong != NULL)
+        return refuse(write, row + 1, ROW_UNREADABLE, id, from->wrong);
+    textbuf_reset(reason);
+    /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
+    if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+        decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
+        textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
+        return refuse(write, row + 1, ROW_VALUE, id, textbuf_text(reason));
+    }
+    switch (decisions_add(decisions, &text, reason, &index)) {
+    case DECISION_NOMEM:
+        return ERR_NOMEM;
+    case DECISION_REFUSED:
+        return refuse(write, row + 1,
+                      class_of_row(w->model, decisions_find(decisions, id) >= 0, "",
+                                   text.field[DECISION_CAR]),
+                      id, textbuf_text(reason));
+    case DECISION_DUPLICATE:
+        write->duplicates++;
+        return ERR_OK;
+    case DECISION_ADDED:
+        break;
+    }
+    const struct decision *decision = decisions_at(decisions, index);
+    t->decisions = true;
+    note_new(t, write, view_shows_decision(w->set->public_view, w->model, decision));
+    return store_add_decision(w->store, decision, upload);
+}
+
+/* True for a row that revokes what is not there, or not yet. */
+static bool revokes_nothing(const struct writer *w, const struct upload_row *row) {
+    return row->wrong == NULL &&
+           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+           decisions_find(w->model->decisions, row->fields[DECISION_VALUE]) < 0;
+}
+
+static int by_row(const void *a, const void *b) {
+    const struct refused_row *x = a;
+    const struct refused_row *y = b;
+    return (x->row > y->row) - (x->row < y->row);
+}
+
+/* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
+ * stand behind it in the body. */
+static int take_decision_rows(struct transaction *t, struct write *write, int64_t upload,
+                              struct textbuf *reason) {
+    /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
+     * written; one that is shuffled deeper than this people would never write. */
+    enum { ROUNDS = 16 };
+    bool *taken = calloc(write->upload.count + 1, sizeof *taken);
+    size_t left = write->upload.count;
+    int err = taken == NULL ? ERR_NOMEM : ERR_OK;
+    for (int round = 1; err == ERR_OK && left > 0; round++) {
+        size_t before = left;
+        for (size_t i = 0; err == ERR_OK && i < write->upload.count; i++) {
+            size_t row = round % 2 == 1 ? i : write->upload.count - 1 - i;
+            if (taken[row] || (round < ROUNDS && revokes_nothing(t->w, &write->upload.rows[row])))
+                continue;
+            taken[row] = true;
+            left--;
+            err = take_decision(t, write, row, upload, reason);
+        }
+        if (left == before)
+            round = ROUNDS - 1; /* what is left names nothing: the next round refuses it */
+    }
+    free(taken);
+    if (write->refused_count > 1)
+        qsort(write->refused, write->refused_count, sizeof *write->refused, by_row);
+    return err;
+}
+
+static int take_reading_rows(struct transaction *t, struct write *write, int64_t upload,
+                             struct textbuf *reason) {
+    int err = ERR_OK;
+    for (size_t row = 0; err == ERR_OK && row < write->upload.count; row++)
+        err = take_reading(t, write, row, upload, reason);
+    if (err == ERR_OK && write->refused_count > LIMIT_REFUSALS_KEPT)
+        err = transaction_keep_more_refusals(t, write->refused_count - LIMIT_REFUSALS_KEPT, upload);
+    return err;
+}
+
+/* Rows with the body that they came in. */
+static int take_rows(struct transaction *t, struct write *write,
+                     int (*take)(struct transaction *t, struct write *write, int64_t upload,
+                                 struct textbuf *reason)) {
+    struct textbuf reason = {0};
+    int64_t upload = 0;
+    /* Who may read doubts may name them. */
+    if (*write->if_match != '\0' && t->key->organiser && !writer_matches(t->w, write))
+        return write_decline(write, WRITE_STALE);
+    t->stores = true;
+    int err = transaction_add_upload(t, write, &upload);
+    if (err == ERR_OK)
+        err = take(t, write, upload, &reason);
+    if (reason.failed)
+        err = ERR_NOMEM;
+    textbuf_clear(&reason);
+    return err;
+}
+
+static int take_readings(struct transaction *t, struct write *write) {
+    return take_rows(t, write, take_reading_rows);
+}
+
+static int take_decisions(struct transaction *t, struct write *write) {
+    return take_rows(t, write, take_decision_rows);
+}
+
+static void count_rows(const struct write *write, struct write_queue_figures *figures) {
+    atomic_fetch_add(&figures->accepted, write->accepted);
+    atomic_fetch_add(&figures->duplicates, write->duplicates);
+    for (size_t i = 0; i < write->refused_count; i++)
+        atomic_fetch_add(&figures->refused.counts[write->refused[i].class], 1);
+}
+
+const struct write_operations readings_operations = {.upload = "readings",
+                                                     .author = AUTHOR_ANY_KEY,
+                                                     .sort = UPLOAD_READINGS,
+                                                     .batched = true,
+                                                     .take = take_readings,
+                                                     .count = count_rows};
+
+const struct write_operations decisions_operations = {.upload = "decisions",
+                                                      .author = AUTHOR_ANY_KEY,
+                                                      .sort = UPLOAD_DECISIONS,
+                                                      .batched = true,
+                                                      .take = take_decisions,
+                                                      .count = count_rows};

@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: MIT */
+/* Rows that were refused, doubts that somebody acknowledged, and rulings on what is there no more.
+ */
+#include <stdio.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "live/etag.h"
+#include "live/writer_private.h"
+#include "system/hard_limits.h"
+
+/* A row that names no car or point of the event is refused as ever, and matches. */
+static bool row_matches(const struct model *model, const struct upload_row *row,
+                        const char *if_match) {
+    char tag[ETAG_LEN];
+    int64_t number = 0;
+    int other = readings_find(model->readings, row->fields[READING_REPLACES]);
+    int car = -1;
+    int point = strmap_get(&model->rules->point_by_id, row->fields[READING_POINT]);
+    if (other >= 0) {
+        car = readings_at(model->readings, other)->car;
+        point = readings_at(model->readings, other)->point;
+    } else if (decimal_parse_whole(row->fields[READING_CAR], 1, INT64_MAX, &number) == ERR_OK) {
+        car = entries_find(model->entries, number);
+    }
+    if (car < 0 || point < 0)
+        return true;
+    etag_of_evidence(readings_said(readings_view(model->readings), car, point), tag);
+    return etag_is(if_match, tag);
+}
+
+bool writer_matches(const struct writer *w, const struct write *write) {
+    const struct model *model = w->model;
+    if (write->kind == WRITE_DECISIONS)
+        return etag_is_decisions(write->if_match, decisions_count(model->decisions));
+    for (size_t i = 0; i < write->upload.count; i++) {
+        if (!row_matches(model, &write->upload.rows[i], write->if_match))
+            return false;
+    }
+    return true;
+}
+
+int transaction_keep_refusal(struct transaction *t, const struct reading_text *text, size_t row,
+                             const char *reason, int64_t upload) {
+    char case_id[DOUBT_ID_LEN + 1];
+    char sender[24];
+    struct textbuf id = {0};
+    const char *const *f = text->field;
+    (void)snprintf(sender, sizeof sender, "%lld", (long long)t->key->id);
+    textbuf_puts(&id, f[READING_ID]);
+    if (id.len == 0)
+        reading_derive_id(text, &id);
+    if (id.failed)
+        return ERR_NOMEM;
+    const char *parts[READING_FIELD_COUNT + 3] = {"refused", sender, reason};
+    memcpy(&parts[3], f, sizeof text->field);
+    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    struct stored_refusal refusal = {.row = (int64_t)row,
+                                     .case_id = case_id,
+                                     .point = (char *)f[READING_POINT],
+                                     .car = (char *)f[READING_CAR],
+                                     .time = (char *)f[READING_TIME],
+                                     .elapsed = (char *)f[READING_ELAPSED],
+                                     .faults = (char *)f[READING_FAULTS],
+                                     .reading_id = (char *)textbuf_text(&id),
+                                     .reason = (char *)reason};
+    int err = store_add_refusal(t->w->store, &refusal, upload);
+    textbuf_clear(&id);
+    return err;
+}
+
+int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t upload) {
+    char case_id[DOUBT_ID_LEN + 1];
+    char sender[24];
+    char count[32];
+    char reason[160];
+    (void)snprintf(sender, sizeof sender, "%lld", (long long)t->key->id);
+    /* No id of a reading holds a blank, so no reading that comes later can settle this. */
+    (void)snprintf(count, sizeof count, "%zu rows", more);
+    (void)snprintf(reason, sizeof reason,
+                   "%zu more row%s refused; after the first %d of an upload they are not kept one "
+                   "by one",
+                   more, more == 1 ? " was" : "s were", LIMIT_REFUSALS_KEPT);
+    const char *parts[] = {"more refused", sender, reason};
+    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    struct stored_refusal refusal = {.row = 0,
+                                     .case_id = case_id,
+                                     .point = "",
+                                     .car = "",
+                                     .time = "",
+                                     .elapsed = "",
+                                     .faults = "",
+                                     .reading_id = count,
+                                     .reason = reason};
+    return store_add_refusal(t->w->store, &refusal, upload);
+}
+
+static int take_acknowledgement(struct transaction *t, struct write *write) {
+    const char *const *fields = write->upload.rows[0].fields;
+    struct stored_acknowledgement a = {.made_ms = t->now,
+                                       .case_id = (char *)fields[0],
+                                       .reopened = strcmp(fields[3], "reopened") == 0,
+                                       .car = write->looked.car,
+                                       .point = (char *)textbuf_text(&write->looked.point),
+                                       .title = (char *)textbuf_text(&write->looked.title),
+                                       .made_by = (char *)fields[1],
+                                       .reason = (char *)fields[2]};
+    t->stores = t->office = true;
+    return store_add_acknowledgement(t->w->store, &a, t->key->id);
+}
+
+const struct write_operations acknowledgement_operations = {
+    .sort = UPLOAD_OTHER, .take = take_acknowledgement, .count = writer_count_one};
