@@ -15,17 +15,26 @@ function watch() {
   let tell = () => {};
   /** Resolves to {paint, durable} once the last press has both: nothing is asked of the page, and no
    *  frame drawn, meanwhile. */
-  seen.both = new Promise((resolve) => { tell = resolve; });
+  seen.both = new Promise((resolve) => {
+    tell = resolve;
+  });
   const note = (what, ms) => {
     seen[what] ??= ms;
-    if (seen.paint !== null && seen.durable !== null) tell({ paint: seen.paint, durable: seen.durable });
+    if (seen.paint !== null && seen.durable !== null)
+      tell({ paint: seen.paint, durable: seen.durable });
   };
   window.seen = seen;
-  window.addEventListener('keydown', (event) => {
-    if (event.key !== 'Enter') return;
-    const both = new Promise((resolve) => { tell = resolve; });
-    Object.assign(seen, { down: event.timeStamp, paint: null, durable: null, both });
-  }, true);
+  window.addEventListener(
+    'keydown',
+    (event) => {
+      if (event.key !== 'Enter') return;
+      const both = new Promise((resolve) => {
+        tell = resolve;
+      });
+      Object.assign(seen, { down: event.timeStamp, paint: null, durable: null, both });
+    },
+    true,
+  );
   // A reading that is new is added; what becomes of it later is put.
   const add = IDBObjectStore.prototype.add;
   IDBObjectStore.prototype.add = function added(...parts) {
@@ -62,7 +71,8 @@ function quantile(values, share) {
 }
 
 async function stamps(desk, first, count) {
-  const paints = [], durables = [];
+  const paints = [],
+    durables = [];
   for (let car = first; car < first + count; car++) {
     await desk.page.keyboard.type(String(car));
     await desk.page.keyboard.press('Enter');
@@ -88,7 +98,8 @@ try {
   await desk.sent();
   const rows = inOrder(served.readings());
   const presses = await desk.page.evaluate(() =>
-    window.test.presses.filter(({ key: name }) => name === 'Enter'));
+    window.test.presses.filter(({ key: name }) => name === 'Enter'),
+  );
   const errors = presses.map(({ at }, i) => apart(rows[i], at));
   await desk.page.close();
   await served.stop();
@@ -98,9 +109,15 @@ try {
     boots.push(await again.page.evaluate(() => window.seen.ready));
     await again.page.close();
   }
-  console.log(JSON.stringify({ paint: quantile(paints, 0.98), paintSlow: quantile(slow.paints, 0.98),
-    durable: quantile(durables, 0.95), error: quantile(errors, 0.95),
-    boot: quantile(boots, 0.5) }));
+  console.log(
+    JSON.stringify({
+      paint: quantile(paints, 0.98),
+      paintSlow: quantile(slow.paints, 0.98),
+      durable: quantile(durables, 0.95),
+      error: quantile(errors, 0.95),
+      boot: quantile(boots, 0.5),
+    }),
+  );
 } finally {
   await profile.end();
   await served.end();

@@ -28,27 +28,40 @@ globalThis.fetch = (address, options) =>
 
 /** Runs a command of cairn that must succeed; returns what it printed. */
 export function cairn(...args) {
-  return execFileSync(CAIRN, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'],
-    maxBuffer: 1 << 26, timeout: COMMAND_MS });
+  return execFileSync(CAIRN, args, {
+    encoding: 'utf8',
+    stdio: ['ignore', 'pipe', 'pipe'],
+    maxBuffer: 1 << 26,
+    timeout: COMMAND_MS,
+  });
 }
 
 /** Rows of an RFC 4180 text as objects by the names of its header. */
 export function csvRows(text) {
   const rows = [[]];
-  let cell = '', quoted = false;
-  const endCell = () => { rows.at(-1).push(cell); cell = ''; };
+  let cell = '',
+    quoted = false;
+  const endCell = () => {
+    rows.at(-1).push(cell);
+    cell = '';
+  };
   for (let i = 0; i < text.length; i++) {
     const c = text[i];
     if (quoted) {
       if (c !== '"') cell += c;
-      else if (text[i + 1] === '"') { cell += '"'; i++; }
-      else quoted = false;
+      else if (text[i + 1] === '"') {
+        cell += '"';
+        i++;
+      } else quoted = false;
     } else if (c === '"') quoted = true;
     else if (c === ',') endCell();
-    else if (c === '\n') { endCell(); rows.push([]); }
-    else if (c !== '\r') cell += c;
+    else if (c === '\n') {
+      endCell();
+      rows.push([]);
+    } else if (c !== '\r') cell += c;
   }
-  if (cell !== '' || rows.at(-1).length > 0) endCell(); else rows.pop();
+  if (cell !== '' || rows.at(-1).length > 0) endCell();
+  else rows.pop();
   const [names, ...facts] = rows;
   return facts.map((row) => Object.fromEntries(names.map((name, i) => [name, row[i] ?? ''])));
 }
@@ -61,10 +74,18 @@ export const events = {
   },
   /** The small event of the HTTP tests, full of markup in every name. */
   hostile(folder) {
-    execFileSync('/usr/bin/python3', ['-B', '-c',
-      'import sys; sys.path.insert(0, sys.argv[1]); import serving; ' +
-      'serving.write_folder(sys.argv[2])', path.join(ROOT, 'tests/http'), folder],
-      { env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' } });
+    execFileSync(
+      '/usr/bin/python3',
+      [
+        '-B',
+        '-c',
+        'import sys; sys.path.insert(0, sys.argv[1]); import serving; ' +
+          'serving.write_folder(sys.argv[2])',
+        path.join(ROOT, 'tests/http'),
+        folder,
+      ],
+      { env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' } },
+    );
   },
 };
 
@@ -97,8 +118,12 @@ export class Served {
     return served;
   }
 
-  get origin() { return `http://127.0.0.1:${this.port}`; }
-  get api() { return `${this.origin}/api/v1/events/${this.slug}`; }
+  get origin() {
+    return `http://127.0.0.1:${this.port}`;
+  }
+  get api() {
+    return `${this.origin}/api/v1/events/${this.slug}`;
+  }
 
   addKey(...options) {
     return cairn('key', 'add', this.data, this.slug, ...options).trim();
@@ -112,15 +137,24 @@ export class Served {
 
   /** Serves, each time on another port: that of the first may be somebody else's meanwhile. */
   async run() {
-    this.child = spawn(CAIRN, ['serve', this.data, '--listen', '127.0.0.1:0'],
-      { stdio: ['ignore', 'pipe', 'pipe'] });
-    this.child.stderr.on('data', (data) => { this.log += data; });
-    this.ended = new Promise((resolve) => { this.child.once('exit', resolve); });
+    this.child = spawn(CAIRN, ['serve', this.data, '--listen', '127.0.0.1:0'], {
+      stdio: ['ignore', 'pipe', 'pipe'],
+    });
+    this.child.stderr.on('data', (data) => {
+      this.log += data;
+    });
+    this.ended = new Promise((resolve) => {
+      this.child.once('exit', resolve);
+    });
     const lines = createInterface(this.child.stdout);
     const line = await Promise.race([
-      new Promise((resolve) => { lines.once('line', resolve); }),
+      new Promise((resolve) => {
+        lines.once('line', resolve);
+      }),
       this.ended.then((code) => `ended with ${code}`),
-      new Promise((resolve) => { setTimeout(resolve, READY_MS, 'not ready in time').unref(); }),
+      new Promise((resolve) => {
+        setTimeout(resolve, READY_MS, 'not ready in time').unref();
+      }),
     ]);
     const found = /^listening on http:\/\/127\.0\.0\.1:(\d+)\/$/.exec(line);
     if (found === null) throw new Error(`the server is not ready: ${line}\n${this.log}`);

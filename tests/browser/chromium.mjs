@@ -23,7 +23,11 @@ const OPTIONS = {
 // machine busy with other tests may be slow without anything being wrong.
 const GUARD_MS = 90_000;
 
-const PAGE = { locale: 'en-GB', timezoneId: 'Europe/London', viewport: { width: 1280, height: 900 } };
+const PAGE = {
+  locale: 'en-GB',
+  timezoneId: 'Europe/London',
+  viewport: { width: 1280, height: 900 },
+};
 
 /** Chromium whose contexts keep nothing. Close it. */
 export function launch() {
@@ -49,22 +53,26 @@ export class Profile {
 
   /** Opens a browser on the profile; returns its context. */
   async open(more = {}) {
-    this.context = guarded(await chromium.launchPersistentContext(this.folder,
-      { ...OPTIONS, ...PAGE, ...more }));
+    this.context = guarded(
+      await chromium.launchPersistentContext(this.folder, { ...OPTIONS, ...PAGE, ...more }),
+    );
     return this.context;
   }
 
   /** The browser's own process. */
   pid() {
-    const mine = started().filter((process) => isBrowser(process) &&
-      process.words.includes(`--user-data-dir=${this.folder}`));
+    const mine = started().filter(
+      (process) => isBrowser(process) && process.words.includes(`--user-data-dir=${this.folder}`),
+    );
     if (mine.length !== 1) throw new Error(`${mine.length} browsers have this profile`);
     return mine[0].pid;
   }
 
   /** Kills the browser as a flat battery would. */
   async kill() {
-    const gone = new Promise((resolve) => { this.context.once('close', resolve); });
+    const gone = new Promise((resolve) => {
+      this.context.once('close', resolve);
+    });
     process.kill(this.pid(), 'SIGKILL');
     await gone;
     this.context = null;
@@ -123,9 +131,13 @@ export async function throttle(page, { cpu = 1, latency = 0, kbit = 0 }) {
   await session.send('Emulation.setCPUThrottlingRate', { rate: cpu });
   if (latency > 0 || kbit > 0) {
     await session.send('Network.enable');
-    const bytes = kbit > 0 ? kbit * 1000 / 8 : -1;
-    await session.send('Network.emulateNetworkConditions',
-      { offline: false, latency, downloadThroughput: bytes, uploadThroughput: bytes });
+    const bytes = kbit > 0 ? (kbit * 1000) / 8 : -1;
+    await session.send('Network.emulateNetworkConditions', {
+      offline: false,
+      latency,
+      downloadThroughput: bytes,
+      uploadThroughput: bytes,
+    });
   }
   return session;
 }

@@ -32,7 +32,10 @@ export function kindOf(address) {
  *  HTML pages as {address, kind, source, headers} and every other answer as {address, status, type}.
  *  A link that leads to an error is an error. */
 export async function crawl(origin, each = Infinity) {
-  const seen = new Set(), kinds = new Map(), pages = [], others = [];
+  const seen = new Set(),
+    kinds = new Map(),
+    pages = [],
+    others = [];
   const queue = [{ address: `${origin}/`, from: 'the start' }];
   while (queue.length > 0) {
     const { address, from } = queue.shift();

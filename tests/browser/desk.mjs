@@ -14,12 +14,21 @@ const DAY_MS = 86_400_000;
 
 /** Local time at the instant `ms`, as if it were UTC. */
 function localMs(ms) {
-  const parts = new Intl.DateTimeFormat('en-GB', { timeZone: ZONE, hourCycle: 'h23',
-    year: 'numeric', month: '2-digit', day: '2-digit', hour: '2-digit', minute: '2-digit',
-    second: '2-digit' }).formatToParts(ms);
+  const parts = new Intl.DateTimeFormat('en-GB', {
+    timeZone: ZONE,
+    hourCycle: 'h23',
+    year: 'numeric',
+    month: '2-digit',
+    day: '2-digit',
+    hour: '2-digit',
+    minute: '2-digit',
+    second: '2-digit',
+  }).formatToParts(ms);
   const of = Object.fromEntries(parts.map(({ type, value }) => [type, value]));
-  return Date.parse(`${of.year}-${of.month}-${of.day}T${of.hour}:${of.minute}:${of.second}Z`) +
-    (ms % 1000 + 1000) % 1000;
+  return (
+    Date.parse(`${of.year}-${of.month}-${of.day}T${of.hour}:${of.minute}:${of.second}Z`) +
+    (((ms % 1000) + 1000) % 1000)
+  );
 }
 
 const clockText = (ms) => new Date(ms).toISOString().slice(11, 19);
@@ -42,31 +51,55 @@ export function fromNow(minutes) {
 }
 
 const EVENT = {
-  name: 'Petrel Night 2031', slug: 'petrel-2031', timezone: ZONE, unit: 'km',
+  name: 'Petrel Night 2031',
+  slug: 'petrel-2031',
+  timezone: ZONE,
+  unit: 'km',
   classes: { scheme: 'fiva' },
-  scoring: { defaults: {
-    'time-control': { precision: 'minute', per: 'minute', early: 60, late: 10, missed: 900 },
-    'passage-control': { missed: 300 },
-    regularity: { precision: 'second', per: 'second', early: 1, late: 1, missed: 120 } } },
+  scoring: {
+    defaults: {
+      'time-control': { precision: 'minute', per: 'minute', early: 60, late: 10, missed: 900 },
+      'passage-control': { missed: 300 },
+      regularity: { precision: 'second', per: 'second', early: 1, late: 1, missed: 120 },
+    },
+  },
   route: [
     { day: 1, id: 'TC1', kind: 'time-control', name: 'Cold quay', target: '00:20:00' },
     { day: 1, id: 'PC1', kind: 'passage-control', name: 'Skua bridge' },
-    { day: 1, id: 'R1', kind: 'regularity', name: 'Secret moor',
-      speeds: [{ from: 0, speed: 48 }], checks: [{ at: '5.371' }, { at: '9.023' }] },
-    { day: 1, id: 'S1', kind: 'special-test', name: 'Long shed', maximum: '00:03:00',
-      faults: { cone: 5, line: 10, 'wrong-route': 'maximum' } },
+    {
+      day: 1,
+      id: 'R1',
+      kind: 'regularity',
+      name: 'Secret moor',
+      speeds: [{ from: 0, speed: 48 }],
+      checks: [{ at: '5.371' }, { at: '9.023' }],
+    },
+    {
+      day: 1,
+      id: 'S1',
+      kind: 'special-test',
+      name: 'Long shed',
+      maximum: '00:03:00',
+      faults: { cone: 5, line: 10, 'wrong-route': 'maximum' },
+    },
     { day: 1, id: 'L1', kind: 'consistency', name: 'Gravel ring', laps: 3 },
-    { day: 1, id: 'TC2', kind: 'time-control', name: 'Warm hall', target: '00:30:00' }],
+    { day: 1, id: 'TC2', kind: 'time-control', name: 'Warm hall', target: '00:30:00' },
+  ],
 };
 
 /** A small event that is on today, its cars due at TC1 from some minutes ago on. */
 export function roadside(folder) {
-  const event = { ...EVENT, days: [{ date: DATE, first_start: fromNow(-25),
-    interval: '00:01:00', order: 'number' }] };
+  const event = {
+    ...EVENT,
+    days: [{ date: DATE, first_start: fromNow(-25), interval: '00:01:00', order: 'number' }],
+  };
   writeFileSync(path.join(folder, 'event.json'), JSON.stringify(event));
   const cars = Array.from({ length: 30 }, (_, i) => i + 1);
-  writeFileSync(path.join(folder, 'entries.csv'), 'number,driver,navigator,make,model,year\n' +
-    cars.map((n) => `${n},A. Tern ${n},B. Knot ${n},Calder,Model ${n},${1920 + n}\n`).join(''));
+  writeFileSync(
+    path.join(folder, 'entries.csv'),
+    'number,driver,navigator,make,model,year\n' +
+      cars.map((n) => `${n},A. Tern ${n},B. Knot ${n},Calder,Model ${n},${1920 + n}\n`).join(''),
+  );
 }
 
 /** The demo event with its first day today, a few minutes before the first car is due at TC1. */
@@ -96,10 +129,17 @@ function overhear() {
       else super(...parts);
     }
 
-    static now() { return Real.now() + wrong; }
+    static now() {
+      return Real.now() + wrong;
+    }
   }
   window.Date = Turned;
-  window.test = { presses, turn(ms) { wrong += ms; } };
+  window.test = {
+    presses,
+    turn(ms) {
+      wrong += ms;
+    },
+  };
   /** The real time less the page's: the machine may do something else between the two looks, so
    *  the closest pair of looks counts. */
   const difference = () => {
@@ -112,11 +152,15 @@ function overhear() {
     }
     return best;
   };
-  window.addEventListener('keydown', (event) => {
-    if (event.repeat) return;
-    const at = difference() + event.timeStamp;
-    presses.push({ key: event.key, at });
-  }, true);
+  window.addEventListener(
+    'keydown',
+    (event) => {
+      if (event.repeat) return;
+      const at = difference() + event.timeStamp;
+      presses.push({ key: event.key, at });
+    },
+    true,
+  );
 }
 
 export class Desk {
@@ -129,8 +173,11 @@ export class Desk {
   /** Opens the desk of `served` in a new page, through `origin`. `key` null: the one that the
    *  browser has. `allow`: patterns of errors that the test provokes. `settle` false: there is no
    *  line on which the clock could be set. */
-  static async open(context, served, { origin = served.origin, key = null, allow = [],
-    settle = true } = {}) {
+  static async open(
+    context,
+    served,
+    { origin = served.origin, key = null, allow = [], settle = true } = {},
+  ) {
     const desk = new Desk();
     desk.page = await context.newPage();
     desk.served = served;
@@ -151,10 +198,14 @@ export class Desk {
       const badge = await this.page.locator('#badge-clock').innerText();
       const [, out] = /(\d+) ms, checked/.exec(badge) ?? [];
       if (Number(out) < CLOSE_MS / 2) return;
-      await this.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
+      await this.page.evaluate(() => {
+        window.dispatchEvent(new Event('online'));
+      });
       await this.page.waitForTimeout(50);
     }
-    throw new Error(`the clock does not settle: ${await this.page.locator('#badge-clock').innerText()}`);
+    throw new Error(
+      `the clock does not settle: ${await this.page.locator('#badge-clock').innerText()}`,
+    );
   }
 
   ready() {
@@ -163,7 +214,9 @@ export class Desk {
 
   /** Until the worker has all files, so that the page opens without a network. */
   async offlineReady() {
-    await this.page.evaluate(async () => { await navigator.serviceWorker.ready; });
+    await this.page.evaluate(async () => {
+      await navigator.serviceWorker.ready;
+    });
     await this.page.waitForFunction(() => navigator.serviceWorker.controller !== null);
   }
 
@@ -174,9 +227,10 @@ export class Desk {
     await this.page.keyboard.press(key);
     const after = Date.now();
     const name = key.startsWith('Numpad') ? key.slice(6) : key;
-    const { at } = await this.page.evaluate((wanted) =>
-      window.test.presses.filter((press) => press.key === wanted).at(-1),
-    { Add: '+', Enter: 'Enter' }[name] ?? name);
+    const { at } = await this.page.evaluate(
+      (wanted) => window.test.presses.filter((press) => press.key === wanted).at(-1),
+      { Add: '+', Enter: 'Enter' }[name] ?? name,
+    );
     assert.ok(at >= before - CLOSE_MS && at <= after + CLOSE_MS, `${before} ${at} ${after}`);
     return at;
   }
@@ -191,28 +245,41 @@ export class Desk {
 
   /** Rows of the log, newest first, as {id, seq, state, flags, text}. */
   rows() {
-    return this.page.locator('#log tr[data-id]').evaluateAll((rows) => rows.map((row) => ({
-      ...row.dataset, text: row.innerText.replace(/\s+/g, ' ') })));
+    return this.page.locator('#log tr[data-id]').evaluateAll((rows) =>
+      rows.map((row) => ({
+        ...row.dataset,
+        text: row.innerText.replace(/\s+/g, ' '),
+      })),
+    );
   }
 
   /** Waits until the log has `count` rows, none of them still on its way to the disk. */
   async kept(count) {
-    await this.page.waitForFunction((n) =>
-      document.querySelectorAll('#log tr[data-id]').length === n, count);
+    await this.page.waitForFunction(
+      (n) => document.querySelectorAll('#log tr[data-id]').length === n,
+      count,
+    );
   }
 
   /** Waits until nothing is left to send and no blank stamp lacks its number; the link is told to
    *  try at once. */
   async sent() {
-    await this.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
-    await this.page.waitForFunction(() => {
-      const rows = [...document.querySelectorAll('#log tr[data-id]')];
-      return rows.length > 0 && rows.every((row) => !/kept|blank/.test(row.dataset.state)) &&
-        document.querySelector('#badge-outbox').dataset.level !== 'doubt';
-    }).catch(async (error) => {
-      const rows = (await this.rows()).filter((row) => /kept|blank/.test(row.state));
-      throw new Error(`not all is sent: ${JSON.stringify(rows)}`, { cause: error });
+    await this.page.evaluate(() => {
+      window.dispatchEvent(new Event('online'));
     });
+    await this.page
+      .waitForFunction(() => {
+        const rows = [...document.querySelectorAll('#log tr[data-id]')];
+        return (
+          rows.length > 0 &&
+          rows.every((row) => !/kept|blank/.test(row.dataset.state)) &&
+          document.querySelector('#badge-outbox').dataset.level !== 'doubt'
+        );
+      })
+      .catch(async (error) => {
+        const rows = (await this.rows()).filter((row) => /kept|blank/.test(row.state));
+        throw new Error(`not all is sent: ${JSON.stringify(rows)}`, { cause: error });
+      });
   }
 
   /** Types a number and gives it to the oldest blank stamp, which was taken at `at`. */
@@ -220,7 +287,7 @@ export class Desk {
     await this.page.keyboard.type(String(car));
     await this.page.keyboard.press('*');
     // With several open the field waits for which; Enter alone means the oldest.
-    if (await this.page.locator('#field').inputValue() !== '') {
+    if ((await this.page.locator('#field').inputValue()) !== '') {
       await this.page.keyboard.press('Enter');
     }
     this.presses.push({ car, at });
@@ -273,8 +340,12 @@ export function assertHeld(served, presses, { point = 'TC1', refused = 0 } = {})
   const left = [...held];
   for (const { car, at } of presses) {
     const i = left.findIndex((row) => Number(row.car) === car && apart(row, at) < CLOSE_MS);
-    assert.notEqual(i, -1, `car ${car} at ${new Date(at).toISOString()} is not held: ` +
-      JSON.stringify(left.filter((row) => Number(row.car) === car)));
+    assert.notEqual(
+      i,
+      -1,
+      `car ${car} at ${new Date(at).toISOString()} is not held: ` +
+        JSON.stringify(left.filter((row) => Number(row.car) === car)),
+    );
     left.splice(i, 1);
   }
   assert.deepEqual(left, [], 'more is held than was pressed');

@@ -14,6 +14,7 @@ const validator = new HtmlValidate(new StaticConfigLoader(config));
 /** What is wrong, as ADDRESS:LINE:COLUMN RULE: words. */
 export async function faultsOf({ address, source }) {
   const report = await validator.validateString(source, address);
-  return report.results.flatMap((result) => result.messages)
+  return report.results
+    .flatMap((result) => result.messages)
     .map((m) => `${address}:${m.line}:${m.column} ${m.ruleId}: ${m.message}`);
 }

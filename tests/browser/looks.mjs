@@ -13,10 +13,11 @@ const COLOURS = ['color-contrast', 'link-in-text-block'];
 /** Looks at a page that meanwhile takes itself for one that nobody sees, so that it draws nothing anew
  *  under the looker's eyes. */
 async function unseen(page, look) {
-  const set = (value) => page.evaluate((hidden) => {
-    if (hidden) Object.defineProperty(document, 'hidden', { value: true, configurable: true });
-    else delete document.hidden;
-  }, value);
+  const set = (value) =>
+    page.evaluate((hidden) => {
+      if (hidden) Object.defineProperty(document, 'hidden', { value: true, configurable: true });
+      else delete document.hidden;
+    }, value);
   await set(true);
   try {
     return await look();
@@ -41,21 +42,31 @@ export function unclear(results) {
 }
 
 function told(result, word) {
-  return result.nodes.map((node) => `${word} ${result.id}: ${node.target.join(' ')} ` +
-    `${node.html.slice(0, 160)} ${node.any.concat(node.all, node.none)
-      .map((check) => check.message).join('; ')}`);
+  return result.nodes.map(
+    (node) =>
+      `${word} ${result.id}: ${node.target.join(' ')} ` +
+      `${node.html.slice(0, 160)} ${node.any
+        .concat(node.all, node.none)
+        .map((check) => check.message)
+        .join('; ')}`,
+  );
 }
 
 /** Runs axe by the rules of WCAG 2.2 AA. `colours` true: only those on colour. `contrast` true:
  *  text must stand out by 7 to 1 too, as AAA wants it. Returns {faults, incomplete}: what is wrong, and what axe could not tell. */
 export async function axe(page, { colours = false, contrast = false } = {}) {
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(AXE);
-  const found = await unseen(page, () => page.evaluate(
-    ([tags, rules, enhanced]) => window.axe.run(document, {
-      runOnly: rules ? { type: 'rule', values: rules } : { type: 'tag', values: tags },
-      rules: { 'color-contrast-enhanced': { enabled: enhanced } },
-      resultTypes: ['violations', 'incomplete'],
-    }), [TAGS, colours ? COLOURS : null, contrast]));
+  const found = await unseen(page, () =>
+    page.evaluate(
+      ([tags, rules, enhanced]) =>
+        window.axe.run(document, {
+          runOnly: rules ? { type: 'rule', values: rules } : { type: 'tag', values: tags },
+          rules: { 'color-contrast-enhanced': { enabled: enhanced } },
+          resultTypes: ['violations', 'incomplete'],
+        }),
+      [TAGS, colours ? COLOURS : null, contrast],
+    ),
+  );
   return {
     faults: found.violations.flatMap((result) => told(result, 'axe')),
     incomplete: unclear(found.incomplete),
@@ -68,7 +79,9 @@ export function faint(page, least) {
   return page.evaluate((min) => {
     const rgb = (text) => text.match(/[\d.]+/g).map(Number);
     const light = (colour) => {
-      const [r, g, b] = colour.slice(0, 3).map((c) => c / 255)
+      const [r, g, b] = colour
+        .slice(0, 3)
+        .map((c) => c / 255)
         .map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
       return 0.2126 * r + 0.7152 * g + 0.0722 * b;
     };
@@ -82,8 +95,10 @@ export function faint(page, least) {
       while (ground && rgb(getComputedStyle(ground).backgroundColor)[3] === 0) {
         ground = ground.parentElement;
       }
-      const [a, b] = [rgb(getComputedStyle(e).color),
-        ground ? rgb(getComputedStyle(ground).backgroundColor) : [255, 255, 255]].map(light);
+      const [a, b] = [
+        rgb(getComputedStyle(e).color),
+        ground ? rgb(getComputedStyle(ground).backgroundColor) : [255, 255, 255],
+      ].map(light);
       const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
       if (ratio < min) faults.push(`${ratio.toFixed(2)} to 1: ${e.tagName} ${text.slice(0, 30)}`);
     }
@@ -97,11 +112,15 @@ export function sideways(page) {
     const width = document.documentElement.clientWidth;
     if (document.scrollingElement.scrollWidth <= width) return [];
     const out = [...document.body.querySelectorAll('*')]
-      .filter((e) => e.getBoundingClientRect().right > width + 1 &&
-        e.closest('[data-scrolls], .scroll') === null)
+      .filter(
+        (e) =>
+          e.getBoundingClientRect().right > width + 1 &&
+          e.closest('[data-scrolls], .scroll') === null,
+      )
       .map((e) => `${e.tagName}.${e.className} to ${e.getBoundingClientRect().right}`);
-    return [`${document.scrollingElement.scrollWidth} px wide in ${width}: ` +
-      out.slice(-3).join(', ')];
+    return [
+      `${document.scrollingElement.scrollWidth} px wide in ${width}: ` + out.slice(-3).join(', '),
+    ];
   });
 }
 
@@ -155,13 +174,19 @@ async function walk(page, most) {
     document.body.prepend(start);
     start.focus();
     start.remove();
-    const all = [...document.querySelectorAll(
-      'a[href], button, input, select, textarea, summary, [tabindex="0"]')]
-      .filter((e) => !e.disabled && e.type !== 'hidden' && e.checkVisibility());
+    const all = [
+      ...document.querySelectorAll(
+        'a[href], button, input, select, textarea, summary, [tabindex="0"]',
+      ),
+    ].filter((e) => !e.disabled && e.type !== 'hidden' && e.checkVisibility());
     // Of a group of radio buttons Tab reaches one.
-    const wantedOnes = all.filter((e) => e.type !== 'radio' || e.checked ||
-      !all.some((o) => o.type === 'radio' && o.name === e.name && o.checked) &&
-      all.find((o) => o.type === 'radio' && o.name === e.name) === e);
+    const wantedOnes = all.filter(
+      (e) =>
+        e.type !== 'radio' ||
+        e.checked ||
+        (!all.some((o) => o.type === 'radio' && o.name === e.name && o.checked) &&
+          all.find((o) => o.type === 'radio' && o.name === e.name) === e),
+    );
     window.reached = [];
     window.reachFaults = [];
     document.removeEventListener('focusin', window.reaching); // an earlier walk's
@@ -169,13 +194,22 @@ async function walk(page, most) {
       const name = `${target.tagName} ${target.textContent.trim().slice(0, 30)}`;
       window.reached.push(wantedOnes.indexOf(target));
       const style = getComputedStyle(target);
-      if ((style.outlineStyle === 'none' || parseFloat(style.outlineWidth) < 2) &&
-          style.boxShadow === 'none' && !(style.outlineStyle === 'auto')) {
+      if (
+        (style.outlineStyle === 'none' || parseFloat(style.outlineWidth) < 2) &&
+        style.boxShadow === 'none' &&
+        !(style.outlineStyle === 'auto')
+      ) {
         window.reachFaults.push(`no ring: ${name}`);
       }
       const box = target.getBoundingClientRect();
-      if (box.width < 1 || box.height < 1 || box.bottom <= 0 || box.top >= innerHeight ||
-          box.right <= 0 || box.left >= innerWidth) {
+      if (
+        box.width < 1 ||
+        box.height < 1 ||
+        box.bottom <= 0 ||
+        box.top >= innerHeight ||
+        box.right <= 0 ||
+        box.left >= innerWidth
+      ) {
         window.reachFaults.push(`out of sight: ${name} ${JSON.stringify(box)}`);
       }
     };
@@ -184,8 +218,10 @@ async function walk(page, most) {
   });
   wanted.splice(most);
   for (let i = 0; i < wanted.length; i++) await page.keyboard.press('Tab');
-  const { reached, faults } = await page.evaluate(
-    () => ({ reached: window.reached, faults: window.reachFaults }));
+  const { reached, faults } = await page.evaluate(() => ({
+    reached: window.reached,
+    faults: window.reachFaults,
+  }));
   wanted.forEach((name, i) => {
     if (reached[i] !== i) faults.push(`Tab ${i + 1} reaches ${wanted[reached[i]]}, not ${name}`);
   });

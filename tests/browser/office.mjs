@@ -39,17 +39,22 @@ export class Clerk {
 
   /** Until the focus stands on what has that name. */
   on(words) {
-    return this.page.waitForFunction((wanted) => {
-      const node = document.activeElement;
-      return (node.getAttribute('aria-label') || node.textContent.trim()) === wanted;
-    }, words).catch(async (error) => {
-      throw new Error(`the focus stands on “${await this.focused()}”, not on “${words}”`, { cause: error });
-    });
+    return this.page
+      .waitForFunction((wanted) => {
+        const node = document.activeElement;
+        return (node.getAttribute('aria-label') || node.textContent.trim()) === wanted;
+      }, words)
+      .catch(async (error) => {
+        throw new Error(`the focus stands on “${await this.focused()}”, not on “${words}”`, {
+          cause: error,
+        });
+      });
   }
 
   /** Tabs until the control of that name has the focus, then presses it. */
   async press(words) {
-    for (let i = 0; i < 120 && await this.focused() !== words; i++) await this.page.keyboard.press('Tab');
+    for (let i = 0; i < 120 && (await this.focused()) !== words; i++)
+      await this.page.keyboard.press('Tab');
     assert.equal(await this.focused(), words);
     await this.page.keyboard.press('Enter');
   }
@@ -68,7 +73,7 @@ export class Clerk {
     const said = () => list.evaluate((one) => one.selectedOptions[0].textContent);
     await list.focus();
     await this.page.keyboard.press('Home');
-    for (let last = null; await said() !== words && await said() !== last;) {
+    for (let last = null; (await said()) !== words && (await said()) !== last;) {
       last = await said();
       await this.page.keyboard.press('ArrowDown');
     }
@@ -77,11 +82,13 @@ export class Clerk {
 
   /** Goes down the answers, of which Tab reaches the first or the chosen one, to that of `words`. */
   async pick(words) {
-    const answer = () => this.page.evaluate(() => document.activeElement.closest('label')?.textContent.trim());
-    for (let i = 0; i < 60 && await answer() === undefined; i++) await this.page.keyboard.press('Tab');
+    const answer = () =>
+      this.page.evaluate(() => document.activeElement.closest('label')?.textContent.trim());
+    for (let i = 0; i < 60 && (await answer()) === undefined; i++)
+      await this.page.keyboard.press('Tab');
     await this.page.keyboard.press('Space');
     const first = await answer();
-    while (await answer() !== words) {
+    while ((await answer()) !== words) {
       await this.page.keyboard.press('ArrowDown');
       assert.notEqual(await answer(), first, `no answer says “${words}”`);
     }
@@ -94,25 +101,49 @@ export class Clerk {
 
   /** Rows of a table as arrays of texts. */
   rows(table) {
-    return this.page.locator(`${table} tbody tr`).evaluateAll((list) =>
-      list.map((row) => [...row.cells].map((cell) => cell.innerText.trim())));
+    return this.page
+      .locator(`${table} tbody tr`)
+      .evaluateAll((list) =>
+        list.map((row) => [...row.cells].map((cell) => cell.innerText.trim())),
+      );
   }
 
   /** Each car's penalty, places and status, as an effect tells them. Its class has places also for
    *  cars that the overall classification leaves out. */
   async standings() {
-    const [overall, classes] = [await this.served.ask('standings'), await this.served.ask('standings?by=class')];
-    const places = new Map(classes.groups.flatMap((group) => group.standings.map((row) => [row.car, String(row.position)])));
-    return new Map([...overall.standings, ...overall.unplaced].map((row) => [String(row.car),
-      [row.penalty, String(row.position ?? 'no place'), places.get(row.car) ?? 'no place', row.status]]));
+    const [overall, classes] = [
+      await this.served.ask('standings'),
+      await this.served.ask('standings?by=class'),
+    ];
+    const places = new Map(
+      classes.groups.flatMap((group) =>
+        group.standings.map((row) => [row.car, String(row.position)]),
+      ),
+    );
+    return new Map(
+      [...overall.standings, ...overall.unplaced].map((row) => [
+        String(row.car),
+        [
+          row.penalty,
+          String(row.position ?? 'no place'),
+          places.get(row.car) ?? 'no place',
+          row.status,
+        ],
+      ]),
+    );
   }
 
   /** What the effect on the page says: for each car what is so before and after. */
   async effect() {
     const rows = await this.rows('#effect');
-    if (rows.length === 0) await this.page.getByText('It changes no penalty and no place.').waitFor();
-    return new Map(rows.map(([car, , ...cells]) => [car, [0, -1].map((at) =>
-      cells.map((cell) => cell.split(' → ').at(at)))]));
+    if (rows.length === 0)
+      await this.page.getByText('It changes no penalty and no place.').waitFor();
+    return new Map(
+      rows.map(([car, , ...cells]) => [
+        car,
+        [0, -1].map((at) => cells.map((cell) => cell.split(' → ').at(at))),
+      ]),
+    );
   }
 
   /** Presses what keeps the decision that is shown, until `gone`; what came about must be what was
@@ -139,13 +170,13 @@ export class Clerk {
       faults.push(...(await axe(page, { colours: colorScheme === 'dark' })).faults);
     }
     await page.emulateMedia({ colorScheme: 'light' });
-    for (const viewport of [PHONE, ...large ? [{ width: 320, height: 568 }] : [], TABLET]) {
+    for (const viewport of [PHONE, ...(large ? [{ width: 320, height: 568 }] : []), TABLET]) {
       await page.setViewportSize(viewport);
-      faults.push(...await sideways(page), ...await legible(page));
+      faults.push(...(await sideways(page)), ...(await legible(page)));
     }
     if (large) {
       await enlarge(page, 200);
-      faults.push(...await sideways(page));
+      faults.push(...(await sideways(page)));
       await enlarge(page, 100);
     }
     assert.deepEqual([...faults, ...this.ear.take()], [], where);

@@ -31,11 +31,16 @@ try {
   await take('compare', `${event}/compare?cars=91,75,139`, WIDE);
   await take('test', `${event}/tests/R5?car=91`, WIDE);
   await take('starts', `${event}/starts/2`, PHONE);
-  await take('desk', `${event}/control#${served.addKey('--role', 'timekeeper', '--points', 'TC5,R3')}`,
-    WIDE, 'html[data-ready="true"]', async (page) => {
+  await take(
+    'desk',
+    `${event}/control#${served.addKey('--role', 'timekeeper', '--points', 'TC5,R3')}`,
+    WIDE,
+    'html[data-ready="true"]',
+    async (page) => {
       await page.waitForSelector('#expected tr');
       await page.keyboard.type('91');
-    });
+    },
+  );
   await take('office', `${event}/office#${served.organiser}`, WIDE, '#points tbody tr');
 } finally {
   await browser.close();

@@ -26,7 +26,9 @@ export class Road {
       road.sockets.add(socket);
       socket.on('close', () => road.sockets.delete(socket));
     });
-    await new Promise((resolve) => { road.server.listen(0, '127.0.0.1', resolve); });
+    await new Promise((resolve) => {
+      road.server.listen(0, '127.0.0.1', resolve);
+    });
     road.origin = `http://127.0.0.1:${road.server.address().port}`;
     return road;
   }
@@ -43,7 +45,8 @@ export class Road {
 
   /** What was sent as POST readings, each as {bodies, status}. */
   uploads() {
-    return this.seen.filter(({ method, path }) => method === 'POST' && path.endsWith('/readings'))
+    return this.seen
+      .filter(({ method, path }) => method === 'POST' && path.endsWith('/readings'))
       .map(({ body, status, bytes }) => ({ bodies: JSON.parse(body), status, bytes }));
   }
 
@@ -51,13 +54,21 @@ export class Road {
     const chunks = [];
     for await (const chunk of request) chunks.push(chunk);
     const body = Buffer.concat(chunks);
-    const note = { method: request.method, path: request.url, body: body.toString(),
-      bytes: body.length, status: null };
+    const note = {
+      method: request.method,
+      path: request.url,
+      body: body.toString(),
+      bytes: body.length,
+      status: null,
+    };
     this.seen.push(note);
     const fate = this.fate(note, this.seen.length);
     if (fate === 'hush') return undefined;
     if (fate === 'cut') return request.socket.destroy();
-    if (typeof fate === 'number') await new Promise((resolve) => { setTimeout(resolve, fate); });
+    if (typeof fate === 'number')
+      await new Promise((resolve) => {
+        setTimeout(resolve, fate);
+      });
     let reply;
     try {
       reply = await this.ask(request, body);
@@ -84,14 +95,28 @@ export class Road {
         delete headers['accept-encoding'];
         delete headers['if-none-match']; // of an answer without a body nothing can be changed
       }
-      const onward = http.request({ host: '127.0.0.1', port: this.target.port, agent: false,
-        method: request.method, path: request.url, headers }, (reply) => {
-        const chunks = [];
-        reply.on('data', (chunk) => chunks.push(chunk));
-        reply.on('error', reject);
-        reply.on('end', () => resolve({ status: reply.statusCode, headers: reply.headers,
-          body: Buffer.concat(chunks) }));
-      });
+      const onward = http.request(
+        {
+          host: '127.0.0.1',
+          port: this.target.port,
+          agent: false,
+          method: request.method,
+          path: request.url,
+          headers,
+        },
+        (reply) => {
+          const chunks = [];
+          reply.on('data', (chunk) => chunks.push(chunk));
+          reply.on('error', reject);
+          reply.on('end', () =>
+            resolve({
+              status: reply.statusCode,
+              headers: reply.headers,
+              body: Buffer.concat(chunks),
+            }),
+          );
+        },
+      );
       onward.on('error', reject);
       onward.end(body);
     });
@@ -99,6 +124,8 @@ export class Road {
 
   async end() {
     for (const socket of this.sockets) socket.destroy();
-    await new Promise((resolve) => { this.server.close(resolve); });
+    await new Promise((resolve) => {
+      this.server.close(resolve);
+    });
   }
 }

@@ -15,7 +15,8 @@ const HALF_HOUR = { ms: 30 * 60_000, step: 30_000, shift: 0.1 }; // a page's who
 function csvText(rows) {
   const cell = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
   return [Object.keys(rows[0]), ...rows.map((row) => Object.values(row))]
-    .map((row) => `${row.map(cell).join(',')}\n`).join('');
+    .map((row) => `${row.map(cell).join(',')}\n`)
+    .join('');
 }
 
 /** What came after noon of the third day, by file. */
@@ -28,7 +29,8 @@ function noon(folder) {
     const rows = csvRows(readFileSync(file, 'utf8'));
     const isEarly = (row) => Date.parse(row.at) <= NOON;
     writeFileSync(file, csvText(rows.filter(isEarly)));
-    later[name] = rows.filter((row) => !isEarly(row))
+    later[name] = rows
+      .filter((row) => !isEarly(row))
       .sort((a, b) => Date.parse(a.at) - Date.parse(b.at));
   }
 }
@@ -78,11 +80,16 @@ describe('the board', { timeout: 400_000 }, () => {
 
   const revision = (page) => page.textContent('#revision');
   const isAt = (page, wanted) =>
-    page.waitForFunction((n) => document.getElementById('revision').textContent === n, String(wanted));
+    page.waitForFunction(
+      (n) => document.getElementById('revision').textContent === n,
+      String(wanted),
+    );
   /** Asks now instead of in some seconds. */
   const look = (page) => page.evaluate(() => dispatchEvent(new Event('online')));
-  const rows = (page) => page.$$eval('#board table.board > tbody > tr', (all) => all.map((tr) =>
-    [...tr.cells].map((cell) => cell.textContent)));
+  const rows = (page) =>
+    page.$$eval('#board table.board > tbody > tr', (all) =>
+      all.map((tr) => [...tr.cells].map((cell) => cell.textContent)),
+    );
 
   /** What the server itself writes at this address now. */
   async function written(page, query = '') {
@@ -107,9 +114,14 @@ describe('the board', { timeout: 400_000 }, () => {
       updates++;
     }
     assert.ok(updates >= 20, `${updates} updates`);
-    const shift = await page.evaluate(() => new Promise((resolve) => {
-      requestAnimationFrame(() => setTimeout(() => resolve(window.shifts.reduce((a, b) => a + b, 0)), 200));
-    }));
+    const shift = await page.evaluate(
+      () =>
+        new Promise((resolve) => {
+          requestAnimationFrame(() =>
+            setTimeout(() => resolve(window.shifts.reduce((a, b) => a + b, 0)), 200),
+          );
+        }),
+    );
     assert.ok(shift < HALF_HOUR.shift, `shifted by ${shift} in ${updates} updates`);
     assert.deepEqual(await rows(page), await written(page, '?view=live'));
   });
@@ -119,7 +131,9 @@ describe('the board', { timeout: 400_000 }, () => {
       const page = await open(t, { query });
       for (let i = 0; i < 3; i++) {
         const now = await drive(60);
-        await page.evaluate(() => { window.shifts.length = 0; });
+        await page.evaluate(() => {
+          window.shifts.length = 0;
+        });
         await look(page);
         await isAt(page, now);
         await page.waitForTimeout(500);
@@ -171,8 +185,12 @@ describe('the board', { timeout: 400_000 }, () => {
   test('stands in the order of any column, by keyboard, also while it is renewed', async (t) => {
     const page = await open(t, { query: '?view=live' });
     const official = await rows(page);
-    const head = (name) => page.locator('#board table.board').first().locator('thead th')
-      .filter({ hasText: new RegExp(`^${name}$`) });
+    const head = (name) =>
+      page
+        .locator('#board table.board')
+        .first()
+        .locator('thead th')
+        .filter({ hasText: new RegExp(`^${name}$`) });
     const press = async (name) => {
       await head(name).locator('button').focus();
       await page.keyboard.press('Enter');
@@ -183,10 +201,16 @@ describe('the board', { timeout: 400_000 }, () => {
 
     await press('Car');
     assert.equal(await sortOf('Car'), 'ascending');
-    assert.deepEqual((await column(2)).map(Number), [...numbers].sort((a, b) => a - b));
+    assert.deepEqual(
+      (await column(2)).map(Number),
+      [...numbers].sort((a, b) => a - b),
+    );
     await press('Car');
     assert.equal(await sortOf('Car'), 'descending');
-    assert.deepEqual((await column(2)).map(Number), [...numbers].sort((a, b) => b - a));
+    assert.deepEqual(
+      (await column(2)).map(Number),
+      [...numbers].sort((a, b) => b - a),
+    );
 
     // Equal places by era stay in the official order; where there is none it stands last.
     await press('Era');
@@ -194,7 +218,10 @@ describe('the board', { timeout: 400_000 }, () => {
     const eras = await column(7);
     const filledOnes = eras.filter((text) => text !== '');
     assert.deepEqual(eras.slice(0, filledOnes.length), filledOnes);
-    assert.deepEqual(filledOnes, [...filledOnes].sort(new Intl.Collator('en', { numeric: true }).compare));
+    assert.deepEqual(
+      filledOnes,
+      [...filledOnes].sort(new Intl.Collator('en', { numeric: true }).compare),
+    );
 
     // New results come into the chosen order.
     await press('Car');
@@ -202,9 +229,14 @@ describe('the board', { timeout: 400_000 }, () => {
     await look(page);
     await isAt(page, now);
     const ordered = (await column(2)).map(Number);
-    assert.deepEqual(ordered, [...ordered].sort((a, b) => a - b));
-    assert.deepEqual((await rows(page)).map(String).sort(),
-      (await written(page, '?view=live')).map(String).sort());
+    assert.deepEqual(
+      ordered,
+      [...ordered].sort((a, b) => a - b),
+    );
+    assert.deepEqual(
+      (await rows(page)).map(String).sort(),
+      (await written(page, '?view=live')).map(String).sort(),
+    );
 
     await press('Car');
     await press('Car');
@@ -215,8 +247,8 @@ describe('the board', { timeout: 400_000 }, () => {
 
   test('finds while one types', async (t) => {
     const page = await open(t);
-    const seen = () => page.$$eval('#board tbody tr', (all) => all.filter((tr) => !tr.hidden)
-      .map((tr) => tr.id));
+    const seen = () =>
+      page.$$eval('#board tbody tr', (all) => all.filter((tr) => !tr.hidden).map((tr) => tr.id));
     await page.fill('#q', '91');
     assert.deepEqual(await seen(), ['n91']);
     await page.fill('#q', 'brandolesi');
@@ -231,14 +263,21 @@ describe('the board', { timeout: 400_000 }, () => {
 
   test('keeps a car and its rivals, and compares them', async (t) => {
     const page = await open(t);
-    for (const [car, kind] of [[91, 'own'], [75, 'rival']]) {
+    for (const [car, kind] of [
+      [91, 'own'],
+      [75, 'rival'],
+    ]) {
       await page.goto(`${served.origin}/merrow-2027/cars/${car}`);
       await page.click(`[data-pin=${kind}]`);
     }
     await page.goto(`${served.origin}/merrow-2027/`);
-    const pinned = await page.$$eval('#pins tbody tr', (all) => all.map((tr) =>
-      [tr.className, tr.querySelector('.no').textContent]));
-    assert.deepEqual(pinned, [['own', '91'], ['', '75']]);
+    const pinned = await page.$$eval('#pins tbody tr', (all) =>
+      all.map((tr) => [tr.className, tr.querySelector('.no').textContent]),
+    );
+    assert.deepEqual(pinned, [
+      ['own', '91'],
+      ['', '75'],
+    ]);
     await page.click('#rivals');
     assert.equal(new URL(page.url()).searchParams.get('cars'), '91,75');
     assert.match(await page.textContent('.sentences'), /ahead of car/);
@@ -255,11 +294,15 @@ describe('the board', { timeout: 400_000 }, () => {
     for (const lang of ['en', 'de', 'fr', 'it']) {
       await page.goto(`${served.origin}/merrow-2027/compare?cars=91,3,73&lang=${lang}`);
       const broken = await page.$$eval('.versus th, .versus td:nth-child(3)', (cells) =>
-        cells.filter((cell) => !/\s/.test(cell.textContent.trim())).filter((cell) => {
-          const range = document.createRange();
-          range.selectNodeContents(cell);
-          return new Set([...range.getClientRects()].map((rect) => rect.top)).size > 1;
-        }).map((cell) => cell.textContent));
+        cells
+          .filter((cell) => !/\s/.test(cell.textContent.trim()))
+          .filter((cell) => {
+            const range = document.createRange();
+            range.selectNodeContents(cell);
+            return new Set([...range.getClientRects()].map((rect) => rect.top)).size > 1;
+          })
+          .map((cell) => cell.textContent),
+      );
       assert.deepEqual(broken, [], lang);
       assert.deepEqual(await sideways(page), [], lang);
     }
@@ -269,16 +312,23 @@ describe('the board', { timeout: 400_000 }, () => {
     const page = await open(t);
     await page.waitForFunction(async () => {
       const store = await caches.open('cairn-board-1');
-      return (await store.keys()).length >= 4 &&
-        await store.match(location.href, { ignoreVary: true }) !== undefined;
+      return (
+        (await store.keys()).length >= 4 &&
+        (await store.match(location.href, { ignoreVary: true })) !== undefined
+      );
     });
-    await page.evaluate(async () => { await navigator.serviceWorker.ready; });
+    await page.evaluate(async () => {
+      await navigator.serviceWorker.ready;
+    });
     const before = await rows(page);
     await page.context().setOffline(true);
     await page.reload();
     assert.deepEqual(await rows(page), before);
     await page.waitForFunction(() => document.getElementById('status').textContent !== '');
-    assert.match(await page.textContent('#status'), /^No connection\. Saved copy of .*\d\d:\d\d:\d\d\.$/);
+    assert.match(
+      await page.textContent('#status'),
+      /^No connection\. Saved copy of .*\d\d:\d\d:\d\d\.$/,
+    );
     await page.context().setOffline(false);
   });
 
@@ -300,15 +350,26 @@ describe('the board', { timeout: 400_000 }, () => {
     await session.send('Network.setBypassServiceWorker', { bypass: true });
     for (const address of ['', 'cars/91', 'compare?cars=75,91', 'tests/S1']) {
       await page.goto(`${served.origin}/merrow-2027/${address}`, { waitUntil: 'load' });
-      const painted = await page.evaluate(() => new Promise((resolve) => {
-        new PerformanceObserver((list) => resolve(list.getEntries().at(-1).startTime))
-          .observe({ type: 'largest-contentful-paint', buffered: true });
-        setTimeout(resolve, 20_000, NaN);
-      }));
-      t.diagnostic(`${address || 'the board'}: largest paint after ${Math.round(painted)} ms at ` +
-        '400 ms, 400 kbit/s and a quarter of the speed');
-      const loaded = await page.evaluate(() => performance.getEntriesByType('resource')
-        .filter((e) => e.initiatorType !== 'fetch' && !e.name.startsWith('data:')).length);
+      const painted = await page.evaluate(
+        () =>
+          new Promise((resolve) => {
+            new PerformanceObserver((list) => resolve(list.getEntries().at(-1).startTime)).observe({
+              type: 'largest-contentful-paint',
+              buffered: true,
+            });
+            setTimeout(resolve, 20_000, NaN);
+          }),
+      );
+      t.diagnostic(
+        `${address || 'the board'}: largest paint after ${Math.round(painted)} ms at ` +
+          '400 ms, 400 kbit/s and a quarter of the speed',
+      );
+      const loaded = await page.evaluate(
+        () =>
+          performance
+            .getEntriesByType('resource')
+            .filter((e) => e.initiatorType !== 'fetch' && !e.name.startsWith('data:')).length,
+      );
       assert.ok(loaded + 1 <= 4, `${address}: ${loaded + 1} requests`);
     }
   });

@@ -9,7 +9,8 @@ import { DEMO, Profile, Served, csvRows } from './house.mjs';
 import { Desk, apart, assertHeld, counting, demoToday, fromNow, inOrder } from './desk.mjs';
 
 const CARS = csvRows(readFileSync(path.join(DEMO, 'entries.csv'), 'utf8'))
-  .map((row) => Number(row.number)).sort((a, b) => a - b);
+  .map((row) => Number(row.number))
+  .sort((a, b) => a - b);
 // Of these each comes together with the one behind it.
 const PAIRS = [20, 60, 100, 140].map((i) => CARS[i]);
 
@@ -34,8 +35,10 @@ describe('a day at a control', { timeout: 400_000 }, () => {
     const desk = await Desk.open(context, served, { key });
     const { keyboard } = desk.page;
     assert.equal(CARS.length, 172);
-    await desk.page.waitForFunction((n) =>
-      document.querySelectorAll('#expected tr[data-car]').length === n, CARS.length);
+    await desk.page.waitForFunction(
+      (n) => document.querySelectorAll('#expected tr[data-car]').length === n,
+      CARS.length,
+    );
 
     let lines = 0;
     const slips = {
@@ -63,11 +66,15 @@ describe('a day at a control', { timeout: 400_000 }, () => {
         await desk.kept(++lines);
         const voids = await desk.page.locator('#log tr[data-state="void"]').count();
         await keyboard.press('-');
-        await desk.page.waitForFunction((n) =>
-          document.querySelectorAll('#log tr[data-state="void"]').length === n, voids + 1);
+        await desk.page.waitForFunction(
+          (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
+          voids + 1,
+        );
         await keyboard.press('-');
-        await desk.page.waitForFunction((n) =>
-          document.querySelectorAll('#log tr[data-state="void"]').length === n, voids);
+        await desk.page.waitForFunction(
+          (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
+          voids,
+        );
       },
       // A blank for a car that was none.
       async [CARS[110]](car) {
@@ -75,8 +82,10 @@ describe('a day at a control', { timeout: 400_000 }, () => {
         await keyboard.press('+');
         await desk.kept(++lines);
         await keyboard.press('-');
-        await desk.page.waitForFunction((n) =>
-          document.querySelectorAll('#log tr[data-state="void"]').length === n, voids + 1);
+        await desk.page.waitForFunction(
+          (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
+          voids + 1,
+        );
         await desk.stamp(car);
         await desk.kept(++lines);
       },
@@ -94,10 +103,11 @@ describe('a day at a control', { timeout: 400_000 }, () => {
       if (PAIRS.includes(car)) {
         const first = await desk.press('+');
         const second = await desk.press('+');
-        await desk.kept(lines += 2);
+        await desk.kept((lines += 2));
         await desk.give(car, first);
-        await desk.page.waitForFunction(() =>
-          document.querySelectorAll('#log tr[data-state="blank"]').length === 1);
+        await desk.page.waitForFunction(
+          () => document.querySelectorAll('#log tr[data-state="blank"]').length === 1,
+        );
         await desk.give(CARS[++i], second);
       } else if (slips[car]) {
         await slips[car](car);
@@ -110,20 +120,34 @@ describe('a day at a control', { timeout: 400_000 }, () => {
     await desk.kept(lines);
     await desk.sent();
     assertHeld(served, desk.presses, { refused: 1 });
-    assert.deepEqual(counting(served.readings()).map((row) => Number(row.car)).sort((a, b) => a - b),
-      CARS);
+    assert.deepEqual(
+      counting(served.readings())
+        .map((row) => Number(row.car))
+        .sort((a, b) => a - b),
+      CARS,
+    );
 
     // What the timekeeper reads to the office, and what the office sees.
     const summary = await desk.page.locator('#summary').innerText();
     assert.match(summary, /172/);
     assert.equal(await desk.page.locator('#expected tr[data-state="expected"]').count(), 0);
     const { desks } = await served.ask('desks');
-    assert.deepEqual(desks.map(({ points }) => points), [['TC1']]);
-    assert.deepEqual(desks[0].gaps.map(([first, last]) => last - first), [0], 'the unknown number');
+    assert.deepEqual(
+      desks.map(({ points }) => points),
+      [['TC1']],
+    );
+    assert.deepEqual(
+      desks[0].gaps.map(([first, last]) => last - first),
+      [0],
+      'the unknown number',
+    );
     const board = await served.ask('standings?after=TC1');
     const ranked = [...board.standings, ...board.unplaced];
     assert.equal(ranked.length, CARS.length);
-    assert.deepEqual(ranked.filter((row) => row.doubtful > 0 || row.through !== 'TC1'), []);
+    assert.deepEqual(
+      ranked.filter((row) => row.doubtful > 0 || row.through !== 'TC1'),
+      [],
+    );
     assert.deepEqual(desk.ear.take(), []);
   });
 
@@ -136,17 +160,25 @@ describe('a day at a control', { timeout: 400_000 }, () => {
     // A few minutes ago: what lies far from now may be another day's, when it comes from midnight.
     const day = fromNow(-7);
     const [hours, minutes] = [String(Number(day.slice(0, 2)) % 24).padStart(2, '0'), day.slice(3)];
-    for (const [typed, car] of [[`${hours}${minutes}`, 1], [`${hours}${minutes}07`, 2],
-      [`${hours}:${minutes}:07.5`, 3], [`${hours}.${minutes}.07`, 4]]) {
+    for (const [typed, car] of [
+      [`${hours}${minutes}`, 1],
+      [`${hours}${minutes}07`, 2],
+      [`${hours}:${minutes}:07.5`, 3],
+      [`${hours}.${minutes}.07`, 4],
+    ]) {
       await desk.page.keyboard.type(`${car} ${typed}`);
       await desk.page.keyboard.press('Enter');
     }
     await desk.kept(5);
     await desk.sent();
     const rows = inOrder(served.readings().filter((row) => row.point === 'TC2'));
-    assert.deepEqual(rows.filter((row) => row.source === 'typed').map((row) => row.time),
-      [day, `${day}:07`, `${day}:07.5`, `${day}:07`]);
-    assert.ok(rows.filter((row) => row.source === 'typed').every((row) => /typed-time/.test(row.flags)));
+    assert.deepEqual(
+      rows.filter((row) => row.source === 'typed').map((row) => row.time),
+      [day, `${day}:07`, `${day}:07.5`, `${day}:07`],
+    );
+    assert.ok(
+      rows.filter((row) => row.source === 'typed').every((row) => /typed-time/.test(row.flags)),
+    );
     const [stamp] = rows.filter((row) => row.source === 'key');
     assert.ok(apart(stamp, desk.presses[0].at) < 20);
   });

@@ -14,7 +14,9 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served, road, key;
 
-  before(async () => { context = await Desk.prepare(await profile.open()); });
+  before(async () => {
+    context = await Desk.prepare(await profile.open());
+  });
   after(() => profile.end());
   beforeEach(async () => {
     served = await Served.start(roadside);
@@ -37,8 +39,14 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     await desk.kept(3);
     await desk.sent();
     const rows = assertHeld(served, desk.presses);
-    assert.deepEqual(rows.map((row) => row.source), ['key', 'key', 'key']);
-    assert.ok(rows.every((row) => /^\d\d:\d\d:\d\d\.\d{3}$/.test(row.time)), JSON.stringify(rows));
+    assert.deepEqual(
+      rows.map((row) => row.source),
+      ['key', 'key', 'key'],
+    );
+    assert.ok(
+      rows.every((row) => /^\d\d:\d\d:\d\d\.\d{3}$/.test(row.time)),
+      JSON.stringify(rows),
+    );
     assert.ok(!road.seen.some(({ path }) => path.includes(key)));
     assert.ok(!served.log.includes(key));
     assert.deepEqual(desk.ear.take(), []);
@@ -88,17 +96,22 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     const desk = await open();
     let losses = 0;
     road.fate = ({ method, path }) =>
-      (method === 'POST' && path.endsWith('/readings') && losses++ < 3 ? 'lose' : 'pass');
+      method === 'POST' && path.endsWith('/readings') && losses++ < 3 ? 'lose' : 'pass';
     await desk.stamp(7);
     await desk.stamp(8);
     await desk.kept(2);
     while (losses < 4) {
-      await desk.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
+      await desk.page.evaluate(() => {
+        window.dispatchEvent(new Event('online'));
+      });
       await desk.page.waitForTimeout(20);
     }
     await desk.sent();
     assertHeld(served, desk.presses);
-    const times = road.uploads().flatMap(({ bodies }) => bodies).filter(({ car }) => car === 7);
+    const times = road
+      .uploads()
+      .flatMap(({ bodies }) => bodies)
+      .filter(({ car }) => car === 7);
     assert.ok(times.length >= 2, `${times.length} times sent`);
     assert.equal(new Set(times.map(({ id }) => id)).size, 1);
   });
@@ -111,14 +124,18 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
       return ['cut', 'lose', 'pass'][uploads++ % 3];
     };
     for (let i = 0; i < 60; i++) {
-      await desk.stamp(i % 30 + 1);
+      await desk.stamp((i % 30) + 1);
       if (i % 5 === 0) {
-        await desk.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
+        await desk.page.evaluate(() => {
+          window.dispatchEvent(new Event('online'));
+        });
       }
     }
     await desk.kept(60);
     for (let i = 0; i < 100 && uploads < 12; i++) {
-      await desk.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
+      await desk.page.evaluate(() => {
+        window.dispatchEvent(new Event('online'));
+      });
       await desk.page.waitForTimeout(30);
     }
     road.mend();
@@ -129,12 +146,14 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
   test('an hour without a line: no more is sent at once than the server likes', async () => {
     const desk = await open();
     road.cut();
-    for (let i = 0; i < 60; i++) await desk.stamp(i % 30 + 1);
+    for (let i = 0; i < 60; i++) await desk.stamp((i % 30) + 1);
     await desk.kept(60);
     road.mend();
     await desk.sent();
     assertHeld(served, desk.presses);
-    const sizes = road.uploads().filter(({ status }) => status === 200)
+    const sizes = road
+      .uploads()
+      .filter(({ status }) => status === 200)
       .map(({ bodies }) => bodies.length);
     assert.ok(sizes.every((n) => n <= 50) && sizes.length >= 2, sizes.join(' '));
   });
@@ -143,9 +162,13 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     const first = await open();
     const second = await open({ key: null });
     await second.page.waitForFunction(() =>
-      [...document.querySelectorAll('.banner')].some((e) => e.checkVisibility()));
+      [...document.querySelectorAll('.banner')].some((e) => e.checkVisibility()),
+    );
     const senders = new Set();
-    for (const [name, desk] of [['first', first], ['second', second]]) {
+    for (const [name, desk] of [
+      ['first', first],
+      ['second', second],
+    ]) {
       desk.page.on('request', (request) => {
         if (request.method() === 'POST' && request.url().endsWith('/readings')) senders.add(name);
       });
@@ -172,7 +195,9 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     const first = await open();
     const second = await open({ key: null });
     for (const desk of [first, second]) {
-      await desk.page.evaluate(() => { BroadcastChannel.prototype.postMessage = () => {}; });
+      await desk.page.evaluate(() => {
+        BroadcastChannel.prototype.postMessage = () => {};
+      });
     }
     for (const car of [1, 2, 3]) {
       await first.stamp(car);
@@ -195,15 +220,20 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     await desk.kept(2);
     served.revokeLastKey();
     road.mend();
-    await desk.page.evaluate(() => { window.dispatchEvent(new Event('online')); });
-    await desk.page.waitForFunction(() =>
-      document.querySelector('#badge-link').dataset.level === 'bad');
+    await desk.page.evaluate(() => {
+      window.dispatchEvent(new Event('online'));
+    });
+    await desk.page.waitForFunction(
+      () => document.querySelector('#badge-link').dataset.level === 'bad',
+    );
     await desk.stamp(11);
     await desk.kept(3);
     assert.equal((await desk.rows()).filter((row) => row.state === 'kept').length, 2);
     const ids = (await desk.rows()).map((row) => row.id).sort();
     const fresh = served.addKey('--role', 'timekeeper', '--points', 'TC1');
-    await desk.page.evaluate((text) => { location.hash = text; }, fresh);
+    await desk.page.evaluate((text) => {
+      location.hash = text;
+    }, fresh);
     await desk.sent();
     const rows = assertHeld(served, desk.presses);
     assert.deepEqual(rows.map((row) => row.id).sort(), ids);
@@ -216,8 +246,9 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     await desk.stamp(99); // nobody has this number
     await desk.stamp(13);
     await desk.kept(3);
-    await desk.page.waitForFunction(() =>
-      document.querySelectorAll('#log tr[data-state="sent"]').length === 2);
+    await desk.page.waitForFunction(
+      () => document.querySelectorAll('#log tr[data-state="sent"]').length === 2,
+    );
     const [bad] = (await desk.rows()).filter((row) => row.state === 'refused');
     assert.match(bad.flags, /unknown-number/);
     assert.match(bad.text, /99/);
@@ -229,5 +260,11 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
 });
 
 function assertHeldCars(served, cars) {
-  assert.deepEqual(served.readings().map((row) => Number(row.car)).sort((a, b) => a - b), cars);
+  assert.deepEqual(
+    served
+      .readings()
+      .map((row) => Number(row.car))
+      .sort((a, b) => a - b),
+    cars,
+  );
 }

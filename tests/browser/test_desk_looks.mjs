@@ -7,7 +7,17 @@ import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { gzipSync } from 'node:zlib';
 import {
-  Profile, ROOT, Served, axe, enlarge, faint, inline, keyboard, legible, sideways, throttle,
+  Profile,
+  ROOT,
+  Served,
+  axe,
+  enlarge,
+  faint,
+  inline,
+  keyboard,
+  legible,
+  sideways,
+  throttle,
 } from './house.mjs';
 import { Desk, roadside } from './desk.mjs';
 import { faultsOf } from './html.mjs';
@@ -46,7 +56,7 @@ describe('the desk', { timeout: 400_000 }, () => {
     const shell = await get(`/${served.slug}/control`);
     const worker = await get(`/${served.slug}/worker.js`);
     const paths = [...new Set(worker.text.match(/\/_\/[0-9a-f]{16}\/[\w.-]+/g))];
-    return [shell, worker, ...await Promise.all(paths.map(get))];
+    return [shell, worker, ...(await Promise.all(paths.map(get)))];
   }
 
   test('every file is on the list of what is kept, each for good under its version', async () => {
@@ -58,8 +68,9 @@ describe('the desk', { timeout: 400_000 }, () => {
       assert.match(file.headers.get('cache-control'), /max-age=31536000, immutable/, file.path);
     }
     assert.match(files[1].headers.get('cache-control'), /no-cache|max-age=0/);
-    const other = await fetch(new URL(files[0].path, served.origin),
-      { headers: { Authorization: `Bearer ${served.organiser}` } });
+    const other = await fetch(new URL(files[0].path, served.origin), {
+      headers: { Authorization: `Bearer ${served.organiser}` },
+    });
     assert.equal(await other.text(), files[0].text, 'the shell is the same for everybody');
   });
 
@@ -98,8 +109,13 @@ describe('the desk', { timeout: 400_000 }, () => {
   test('what was done is said aloud; digits and the clock are not', async () => {
     await page.evaluate(() => {
       window.aloud = [];
-      new MutationObserver(() => window.aloud.push(document.querySelector('#say').innerText))
-        .observe(document.querySelector('#say'), { childList: true, characterData: true, subtree: true });
+      new MutationObserver(() =>
+        window.aloud.push(document.querySelector('#say').innerText),
+      ).observe(document.querySelector('#say'), {
+        childList: true,
+        characterData: true,
+        subtree: true,
+      });
     });
     await page.keyboard.type('14');
     await page.waitForTimeout(1200); // the clock has moved on
@@ -109,8 +125,15 @@ describe('the desk', { timeout: 400_000 }, () => {
     assert.match((await page.evaluate(() => window.aloud)).at(-1), /^14 .*\d\d:\d\d:\d\d/);
     assert.equal(await page.getAttribute('#say', 'role'), 'status');
     assert.equal(await page.getAttribute('#warn', 'role'), 'alert');
-    assert.equal(await page.locator('#clock').evaluate((e) =>
-      e.closest('[aria-live="polite"], [aria-live="assertive"], [role="status"]') === null), true);
+    assert.equal(
+      await page
+        .locator('#clock')
+        .evaluate(
+          (e) =>
+            e.closest('[aria-live="polite"], [aria-live="assertive"], [role="status"]') === null,
+        ),
+      true,
+    );
   });
 
   /** Brings every state of the page about at once: doubts, refusals, blanks, a row being changed. */
@@ -144,7 +167,7 @@ describe('the desk', { timeout: 400_000 }, () => {
     assert.equal(themes.size, 2, 'day and night look alike');
   });
 
-  test('the first theme follows the machine, the hand\'s choice is kept', async () => {
+  test("the first theme follows the machine, the hand's choice is kept", async () => {
     const theme = () => page.getAttribute('html', 'data-theme');
     const before = await theme();
     await page.locator('#theme').click();
@@ -156,22 +179,36 @@ describe('the desk', { timeout: 400_000 }, () => {
   });
 
   test('figures are large and targets are wide', async () => {
-    const size = (selector) => page.locator(selector).first()
-      .evaluate((e) => parseFloat(getComputedStyle(e).fontSize));
+    const size = (selector) =>
+      page
+        .locator(selector)
+        .first()
+        .evaluate((e) => parseFloat(getComputedStyle(e).fontSize));
     for (const selector of ['#clock', '#field', '#log .figure']) {
-      assert.ok(await size(selector) >= 28, selector);
+      assert.ok((await size(selector)) >= 28, selector);
     }
     await page.locator('#pad-button').click();
-    const boxes = (selector) => page.locator(selector).evaluateAll((all) => all
-      .filter((e) => e.checkVisibility()).map((e) => {
-        const { width, height } = e.getBoundingClientRect();
-        return { name: e.textContent.trim() || e.id, width, height };
-      }));
+    const boxes = (selector) =>
+      page.locator(selector).evaluateAll((all) =>
+        all
+          .filter((e) => e.checkVisibility())
+          .map((e) => {
+            const { width, height } = e.getBoundingClientRect();
+            return { name: e.textContent.trim() || e.id, width, height };
+          }),
+      );
     const pad = await boxes('#digits button');
     assert.ok(pad.length >= 12);
-    assert.deepEqual(pad.filter(({ width, height }) => Math.min(width, height) < 64), []);
-    assert.deepEqual((await boxes('button, select, summary, input:not([type="checkbox"])'))
-      .filter(({ width, height }) => Math.min(width, height) < 44), []);
+    assert.deepEqual(
+      pad.filter(({ width, height }) => Math.min(width, height) < 64),
+      [],
+    );
+    assert.deepEqual(
+      (await boxes('button, select, summary, input:not([type="checkbox"])')).filter(
+        ({ width, height }) => Math.min(width, height) < 44,
+      ),
+      [],
+    );
     await page.locator('#pad-button').click();
   });
 
@@ -195,8 +232,12 @@ describe('the desk', { timeout: 400_000 }, () => {
   });
 
   test('four languages: the same words in each, and no other', async () => {
-    const books = Object.fromEntries(['de', 'en', 'fr', 'it'].map((language) =>
-      [language, JSON.parse(readFileSync(path.join(WEB, 'words', `desk.${language}.json`), 'utf8'))]));
+    const books = Object.fromEntries(
+      ['de', 'en', 'fr', 'it'].map((language) => [
+        language,
+        JSON.parse(readFileSync(path.join(WEB, 'words', `desk.${language}.json`), 'utf8')),
+      ]),
+    );
     const slots = (text) => (text.match(/\{\w+\}/g) ?? []).sort().join(' ');
     for (const [language, book] of Object.entries(books)) {
       assert.deepEqual(Object.keys(book).sort(), Object.keys(books.en).sort(), language);
@@ -207,11 +248,16 @@ describe('the desk', { timeout: 400_000 }, () => {
         if (text === books.en[name]) alike++;
       }
       if (language !== 'en') {
-        assert.ok(alike < Object.keys(book).length / 5, `${alike} words of ${language} are English`);
+        assert.ok(
+          alike < Object.keys(book).length / 5,
+          `${alike} words of ${language} are English`,
+        );
       }
     }
-    const used = readdirSync(WEB).filter((name) => /^(control|desk-).*\.js$/.test(name))
-      .map((name) => readFileSync(path.join(WEB, name), 'utf8')).join('\n');
+    const used = readdirSync(WEB)
+      .filter((name) => /^(control|desk-).*\.js$/.test(name))
+      .map((name) => readFileSync(path.join(WEB, name), 'utf8'))
+      .join('\n');
     for (const [, name] of used.matchAll(/\bt\('([a-z][\w.-]*\w)'[,)]/g)) {
       assert.ok(name in books.en, `${name} is in no catalogue`);
     }
@@ -221,8 +267,11 @@ describe('the desk', { timeout: 400_000 }, () => {
       const text = await page.locator('body').innerText();
       assert.doesNotMatch(text, /\{\w+\}/, language);
       const words = new Set(text.split(/\s+/));
-      assert.deepEqual(Object.keys(books.en).filter((name) => name.includes('.') && words.has(name)),
-        [], language);
+      assert.deepEqual(
+        Object.keys(books.en).filter((name) => name.includes('.') && words.has(name)),
+        [],
+        language,
+      );
       assert.ok(text.includes(books[language].safety), `${language}: the safety line`);
       await page.setViewportSize({ width: 320, height: 640 });
       assert.deepEqual(await sideways(page), [], language);
@@ -231,7 +280,11 @@ describe('the desk', { timeout: 400_000 }, () => {
   });
 
   test('prints a sheet with every reading', async () => {
-    await page.evaluate(() => { window.print = () => { window.printed = true; }; });
+    await page.evaluate(() => {
+      window.print = () => {
+        window.printed = true;
+      };
+    });
     await page.locator('#print-sheet').click();
     assert.equal(await page.evaluate(() => window.printed), true);
     await page.emulateMedia({ media: 'print' });

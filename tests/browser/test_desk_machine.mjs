@@ -13,7 +13,9 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served, road, key;
 
-  const reopen = async () => { context = await Desk.prepare(await profile.open()); };
+  const reopen = async () => {
+    context = await Desk.prepare(await profile.open());
+  };
   before(reopen);
   after(() => profile.end());
   beforeEach(async () => {
@@ -62,7 +64,10 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.stamp(1);
     await desk.sent();
     let asked = false;
-    desk.page.once('dialog', (dialog) => { asked = true; dialog.accept(); });
+    desk.page.once('dialog', (dialog) => {
+      asked = true;
+      dialog.accept();
+    });
     const closed = desk.page.waitForEvent('close');
     await desk.page.close({ runBeforeUnload: true });
     await closed;
@@ -107,9 +112,13 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     const desk = await open();
     await desk.stamp(1);
     road.cut();
-    await desk.page.evaluate(() => { window.test.turn(3_600_000); });
+    await desk.page.evaluate(() => {
+      window.test.turn(3_600_000);
+    });
     await desk.stamp(2);
-    await desk.page.evaluate(() => { window.test.turn(-7_200_000); });
+    await desk.page.evaluate(() => {
+      window.test.turn(-7_200_000);
+    });
     await desk.stamp(3);
     await desk.kept(3);
     road.mend();
@@ -119,7 +128,9 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.kept(4);
     await desk.sent();
     const rows = assertHeld(served, desk.presses);
-    const flagged = rows.filter((row) => /clock-jumped/.test(row.flags)).map((row) => Number(row.car));
+    const flagged = rows
+      .filter((row) => /clock-jumped/.test(row.flags))
+      .map((row) => Number(row.car));
     assert.deepEqual(flagged.sort(), [2, 3]);
     // Both raw clocks go with each reading, so that the office can follow it.
     const [, second] = rows;
@@ -148,9 +159,13 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.stamp(1);
     await desk.sent();
     const asked = () => road.seen.filter(({ path }) => path.endsWith('/clock')).length;
-    await desk.page.evaluate(() => { document.dispatchEvent(new Event('freeze')); });
+    await desk.page.evaluate(() => {
+      document.dispatchEvent(new Event('freeze'));
+    });
     const before = asked();
-    await desk.page.evaluate(() => { document.dispatchEvent(new Event('resume')); });
+    await desk.page.evaluate(() => {
+      document.dispatchEvent(new Event('resume'));
+    });
     while (asked() < before + 4) await desk.page.waitForTimeout(20);
     await desk.stamp(2);
     await desk.kept(2);
@@ -159,18 +174,27 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   });
 
   for (const [when, refuse] of [
-    ['from the start', () => {
-      IDBFactory.prototype.open = () => { throw new DOMException('no', 'SecurityError'); };
-    }],
-    ['while at work', () => {
-      window.refuse = () => {
-        for (const name of ['add', 'put']) {
-          IDBObjectStore.prototype[name] = () => {
-            throw new DOMException('full', 'QuotaExceededError');
-          };
-        }
-      };
-    }]]) {
+    [
+      'from the start',
+      () => {
+        IDBFactory.prototype.open = () => {
+          throw new DOMException('no', 'SecurityError');
+        };
+      },
+    ],
+    [
+      'while at work',
+      () => {
+        window.refuse = () => {
+          for (const name of ['add', 'put']) {
+            IDBObjectStore.prototype[name] = () => {
+              throw new DOMException('full', 'QuotaExceededError');
+            };
+          }
+        };
+      },
+    ],
+  ]) {
     test(`storage is refused ${when}: it says so in red, and sends at once`, async () => {
       const page = await context.newPage();
       await page.addInitScript(refuse);
@@ -189,8 +213,9 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
       await page.locator('html[data-storage="refused"]').waitFor({ state: 'attached' });
       await desk.stamp(3);
       assert.ok(await page.locator('.banner.bad').first().isVisible());
-      await page.waitForFunction(() =>
-        document.querySelectorAll('#log tr[data-state="sent"]').length >= 2);
+      await page.waitForFunction(
+        () => document.querySelectorAll('#log tr[data-state="sent"]').length >= 2,
+      );
       await desk.sent();
       assertHeld(served, desk.presses);
     });
@@ -203,7 +228,8 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     for (let i = 0; i < 5; i++) await desk.page.keyboard.down('Enter');
     await desk.page.keyboard.up('Enter');
     const [{ at }] = await desk.page.evaluate(() =>
-      window.test.presses.filter(({ key: name }) => name === 'Enter'));
+      window.test.presses.filter(({ key: name }) => name === 'Enter'),
+    );
     await desk.page.keyboard.press('Enter');
     await desk.kept(1);
     await desk.page.keyboard.down('+');
@@ -214,7 +240,13 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.page.keyboard.press('*');
     await desk.sent();
     const rows = inOrder(served.readings());
-    assert.deepEqual(rows.map((row) => [Number(row.car), row.source]), [[7, 'key'], [8, 'blank']]);
+    assert.deepEqual(
+      rows.map((row) => [Number(row.car), row.source]),
+      [
+        [7, 'key'],
+        [8, 'blank'],
+      ],
+    );
     assert.ok(apart(rows[0], at) < 20, JSON.stringify(rows[0]));
   });
 
@@ -226,9 +258,14 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await board.close();
     const desk = await open();
     await desk.page.evaluate(async () => {
-      const [mine] = (await navigator.serviceWorker.getRegistrations()).filter(({ scope }) => scope.endsWith('/control'));
+      const [mine] = (await navigator.serviceWorker.getRegistrations()).filter(({ scope }) =>
+        scope.endsWith('/control'),
+      );
       const worker = mine.installing || mine.waiting || mine.active;
-      while (worker.state !== 'activated') await new Promise((resolve) => { setTimeout(resolve, 20); });
+      while (worker.state !== 'activated')
+        await new Promise((resolve) => {
+          setTimeout(resolve, 20);
+        });
     });
     assert.equal(await desk.page.locator('#update').isVisible(), false);
   });
@@ -237,9 +274,10 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     const desk = await open();
     await desk.offlineReady();
     await desk.stamp(1);
-    await desk.page.evaluate(() => { window.sameAsBefore = true; });
-    road.rewrite = (path, text) =>
-      (path.endsWith('/worker.js') ? `${text}\n// newer\n` : null);
+    await desk.page.evaluate(() => {
+      window.sameAsBefore = true;
+    });
+    road.rewrite = (path, text) => (path.endsWith('/worker.js') ? `${text}\n// newer\n` : null);
     await desk.page.evaluate(async () => {
       // The board's worker may be here too.
       const all = await navigator.serviceWorker.getRegistrations();
@@ -271,16 +309,28 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
       await desk.page.keyboard.type(String(car));
       const busy = desk.page.evaluate(() => {
         const until = performance.now() + 400;
-        while (performance.now() < until) ;
+        while (performance.now() < until);
       });
-      await new Promise((resolve) => { setTimeout(resolve, 60); });
+      await new Promise((resolve) => {
+        setTimeout(resolve, 60);
+      });
       const at = Date.now();
       // The instant that the machine gives the key, before any page hears of it.
-      const down = session.send('Input.dispatchKeyEvent', { type: 'keyDown', key: 'Enter',
-        code: 'Enter', windowsVirtualKeyCode: 13, text: '\r', timestamp: at / 1000 });
+      const down = session.send('Input.dispatchKeyEvent', {
+        type: 'keyDown',
+        key: 'Enter',
+        code: 'Enter',
+        windowsVirtualKeyCode: 13,
+        text: '\r',
+        timestamp: at / 1000,
+      });
       await Promise.all([busy, down]);
-      await session.send('Input.dispatchKeyEvent', { type: 'keyUp', key: 'Enter', code: 'Enter',
-        windowsVirtualKeyCode: 13 });
+      await session.send('Input.dispatchKeyEvent', {
+        type: 'keyUp',
+        key: 'Enter',
+        code: 'Enter',
+        windowsVirtualKeyCode: 13,
+      });
       desk.presses.push({ car, at });
     }
     await desk.kept(3);
@@ -295,7 +345,10 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.page.close();
     const back = await again();
     await back.kept(2);
-    assert.deepEqual((await back.rows()).map((row) => row.state), ['sent', 'sent']);
+    assert.deepEqual(
+      (await back.rows()).map((row) => row.state),
+      ['sent', 'sent'],
+    );
     assert.equal(counting(served.readings()).length, 2);
   });
 });

@@ -11,10 +11,14 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
   const profile = new Profile();
   let context, served;
 
-  before(async () => { context = await Desk.prepare(await profile.open()); });
+  before(async () => {
+    context = await Desk.prepare(await profile.open());
+  });
   after(() => profile.end());
   // At an address of its own, so that each test has a sheet of its own.
-  beforeEach(async () => { served = await Served.start(roadside); });
+  beforeEach(async () => {
+    served = await Served.start(roadside);
+  });
   afterEach(async () => {
     for (const page of context.pages()) await page.close();
     await served.end();
@@ -57,8 +61,13 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     await page.keyboard.press('Enter');
     await desk.kept(2);
     await desk.sent();
-    assert.deepEqual(at('S1/finish').map((row) => [row.car, row.elapsed, row.faults]),
-      [['6', '00:01:23.45', 'cone=2;line=1'], ['7', '83.4', 'cone=1;wrong-route=1']]);
+    assert.deepEqual(
+      at('S1/finish').map((row) => [row.car, row.elapsed, row.faults]),
+      [
+        ['6', '00:01:23.45', 'cone=2;line=1'],
+        ['7', '83.4', 'cone=1;wrong-route=1'],
+      ],
+    );
   });
 
   test('a consistency test: lap after lap on one key', async () => {
@@ -72,8 +81,10 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     await desk.kept(4);
     await desk.sent();
     const rows = inOrder(served.readings().filter((row) => row.point.startsWith('L1')));
-    assert.deepEqual(rows.map((row) => [row.point, row.car]),
-      ['L1/start', 'L1/1', 'L1/2', 'L1/3'].map((point) => [point, '8']));
+    assert.deepEqual(
+      rows.map((row) => [row.point, row.car]),
+      ['L1/start', 'L1/1', 'L1/2', 'L1/3'].map((point) => [point, '8']),
+    );
     rows.forEach((row, i) => assert.ok(apart(row, presses[i]) < 20, JSON.stringify(row)));
   });
 
@@ -86,19 +97,27 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     await desk.stamp(10);
     await desk.kept(2);
     await desk.sent();
-    assert.deepEqual(at('TC1').map((row) => row.car), ['9', '10']);
-    assert.deepEqual(at('TC1/out').map((row) => row.car), ['9']);
+    assert.deepEqual(
+      at('TC1').map((row) => row.car),
+      ['9', '10'],
+    );
+    assert.deepEqual(
+      at('TC1/out').map((row) => row.car),
+      ['9'],
+    );
   });
 
   test('what is hidden from this desk is told to it nowhere', async () => {
     const desk = await open('TC2');
-    await desk.page.waitForFunction(() =>
-      document.querySelectorAll('#expected tr[data-car]').length === 30);
+    await desk.page.waitForFunction(
+      () => document.querySelectorAll('#expected tr[data-car]').length === 30,
+    );
     assert.ok(!(await desk.page.content()).includes('Secret'));
     const key = served.addKey('--role', 'timekeeper', '--points', 'TC2');
     const ask = async (name) => {
-      const answer = await fetch(`${served.api}/${name}`,
-        { headers: { Authorization: `Bearer ${key}` } });
+      const answer = await fetch(`${served.api}/${name}`, {
+        headers: { Authorization: `Bearer ${key}` },
+      });
       return { status: answer.status, text: await answer.text() };
     };
     for (const name of ['desk', 'expected?point=TC2']) {
@@ -147,8 +166,7 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     const paste = async () => {
       await page.locator('#files summary').click();
       await page.locator('#paste').fill(table);
-      await page.waitForFunction(() =>
-        document.querySelectorAll('#preview tr').length === 3);
+      await page.waitForFunction(() => document.querySelectorAll('#preview tr').length === 3);
     };
     await paste();
     assert.equal(await page.locator('#preview tr[data-state="refused"]').count(), 1);
@@ -159,16 +177,23 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     assert.ok(await page.locator('#take').isDisabled());
     await desk.sent();
     const rows = at('TC1').filter((row) => row.source === 'device');
-    assert.deepEqual(rows.map((row) => [row.car, row.time.slice(-10)]),
-      [['13', '10:42:07.5'], ['14', '10:43:00']]);
+    assert.deepEqual(
+      rows.map((row) => [row.car, row.time.slice(-10)]),
+      [
+        ['13', '10:42:07.5'],
+        ['14', '10:43:00'],
+      ],
+    );
   });
 
-  test('a copy of the sheet is the contract\'s CSV', async () => {
+  test("a copy of the sheet is the contract's CSV", async () => {
     const desk = await open('TC1');
     await desk.stamp(16);
     await desk.kept(1);
     const [file] = await Promise.all([
-      desk.page.waitForEvent('download'), desk.page.locator('#save-copy').click()]);
+      desk.page.waitForEvent('download'),
+      desk.page.locator('#save-copy').click(),
+    ]);
     const rows = csvRows(await readFile(await file.path(), 'utf8'));
     assert.equal(rows.length, 1);
     assert.deepEqual([rows[0].point, rows[0].car], ['TC1', '16']);

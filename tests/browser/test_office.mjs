@@ -15,13 +15,18 @@ describe('the office', { timeout: 400_000 }, () => {
 
   before(async () => {
     served = await Served.start(events.hostile);
-    await served.ask('readings', [{ point: 'TC1', car: 3, time: '08:55', id: 'd-1', by: 'quay' },
-      { point: 'TC1', car: 5, time: '08:52', id: 'd-2' }, { point: 'TC1', car: 8, time: '08:58', id: 'd-3' }]);
+    await served.ask('readings', [
+      { point: 'TC1', car: 3, time: '08:55', id: 'd-1', by: 'quay' },
+      { point: 'TC1', car: 5, time: '08:52', id: 'd-2' },
+      { point: 'TC1', car: 8, time: '08:58', id: 'd-3' },
+    ]);
     browser = await launch();
     context = await contextOf(browser, { viewport: TABLET, hasTouch: true });
     clerk = await Clerk.open(context, served, 'C. Clerk', { allow: REFUSED });
     ({ page } = clerk);
-    other = await Clerk.open(await contextOf(browser, { viewport: TABLET }), served, 'D. Deputy', { allow: REFUSED });
+    other = await Clerk.open(await contextOf(browser, { viewport: TABLET }), served, 'D. Deputy', {
+      allow: REFUSED,
+    });
   });
   after(async () => {
     await browser.close();
@@ -29,7 +34,8 @@ describe('the office', { timeout: 400_000 }, () => {
   });
 
   const decisions = async () => (await served.ask('decisions')).decisions;
-  const says = (words) => page.waitForFunction((wanted) => document.getElementById('say').textContent === wanted, words);
+  const says = (words) =>
+    page.waitForFunction((wanted) => document.getElementById('say').textContent === wanted, words);
 
   test('opens by its link, which does not stay in the address', async () => {
     assert.equal(await page.evaluate(() => location.hash), '#room');
@@ -39,7 +45,9 @@ describe('the office', { timeout: 400_000 }, () => {
     await page.waitForSelector('#points caption >> text=Points of day 2');
     await clerk.choose('Day', 'Day 1, 2031-06-06');
     await page.waitForSelector('#points caption >> text=Points of day 1');
-    const [, name, expected, seen] = (await clerk.rows('#points')).find(([point]) => point === 'TC1');
+    const [, name, expected, seen] = (await clerk.rows('#points')).find(
+      ([point]) => point === 'TC1',
+    );
     assert.deepEqual([name, expected, seen], ['Old quay', '6', '5']);
   });
 
@@ -58,15 +66,25 @@ describe('the office', { timeout: 400_000 }, () => {
     await who.press(SHOWS);
     await who.on('Keep this ruling');
   }
-  const ruled = (who) => who.page.waitForFunction((title) => document.querySelector('#doubt h2')?.textContent !== title, DOUBT);
+  const ruled = (who) =>
+    who.page.waitForFunction(
+      (title) => document.querySelector('#doubt h2')?.textContent !== title,
+      DOUBT,
+    );
 
   test('a doubt is ruled as its effect was shown, and the ruling is undone', async () => {
     const was = await clerk.standings();
     await clerk.section('review');
-    assert.deepEqual((await clerk.rows('#doubts'))[0].slice(0, 2), [DOUBT, "<script>alert(1)</script> / O'Lund & \"Sons\""]);
+    assert.deepEqual((await clerk.rows('#doubts'))[0].slice(0, 2), [
+      DOUBT,
+      '<script>alert(1)</script> / O\'Lund & "Sons"',
+    ]);
     await clerk.press(`Look at ${DOUBT}`);
     await clerk.press(SHOWS);
-    assert.match(await page.locator('.faults').innerText(), /Choose what is right.*Give the reason/s);
+    assert.match(
+      await page.locator('.faults').innerText(),
+      /Choose what is right.*Give the reason/s,
+    );
     await clerk.pick('It costs this car so many points');
     await clerk.type('Points of penalty', '12');
     await clerk.type('Reason', 'The marshal saw it');
@@ -74,7 +92,10 @@ describe('the office', { timeout: 400_000 }, () => {
     const shown = await clerk.keep('Keep this ruling', () => ruled(clerk));
     assert.equal(shown.get('3')[1][0], '12.000');
     const [made] = (await decisions()).slice(-1);
-    assert.deepEqual([made.kind, made.car, made.point, made.by], ['notional', '3', 'TC1', 'C. Clerk']);
+    assert.deepEqual(
+      [made.kind, made.car, made.point, made.by],
+      ['notional', '3', 'TC1', 'C. Clerk'],
+    );
     await clerk.section('decisions');
     await clerk.press(`Undo decision ${made.number}`);
     await clerk.on(`Undo decision ${made.number}, notional result, car 3 at TC1`);
@@ -89,14 +110,20 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.section('decisions');
     await clerk.choose('Kind', 'Allowance: the car was held up');
     await clerk.press(SHOWS);
-    assert.match(await page.locator('.faults').innerText(), /Enter the car's number.*Enter the point or test.*Enter the value.*Give the reason/s);
+    assert.match(
+      await page.locator('.faults').innerText(),
+      /Enter the car's number.*Enter the point or test.*Enter the value.*Give the reason/s,
+    );
     await clerk.type('Car number', '5');
     await clerk.type('Point or test', 'TC1');
     await clerk.type('Value', '00:02:00');
     await clerk.type('Reason', 'Level crossing');
     await clerk.press(SHOWS);
     const allowed = await clerk.keep('Keep this decision', log(4));
-    assert.deepEqual(allowed.get('5').map(([penalty]) => penalty), ['20.000', '0.000']);
+    assert.deepEqual(
+      allowed.get('5').map(([penalty]) => penalty),
+      ['20.000', '0.000'],
+    );
     await clerk.choose('Kind', 'Penalty on the total');
     await clerk.type('Car number', '77');
     await clerk.type('Value', '7.5');
@@ -108,7 +135,15 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.press(SHOWS);
     const fined = await clerk.keep('Keep this decision', log(5));
     assert.equal(fined.get('8')[1][0], '57.500');
-    assert.deepEqual((await clerk.rows('#log'))[0].slice(0, 7), ['5', 'Penalty on the total', '8', '–', '7.5', 'Noise', 'C. Clerk']);
+    assert.deepEqual((await clerk.rows('#log'))[0].slice(0, 7), [
+      '5',
+      'Penalty on the total',
+      '8',
+      '–',
+      '7.5',
+      'Noise',
+      'C. Clerk',
+    ]);
   });
 
   test('who decides later than a colleague is told, and loses nothing', async () => {
@@ -130,8 +165,14 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.on('There is a problem');
     assert.match(await page.locator('.faults').innerText(), STALE);
     assert.equal((await decisions()).length, 6);
-    assert.deepEqual(await Promise.all(['Car number', 'Value', 'Reason'].map((label) =>
-      page.getByLabel(label, { exact: true }).inputValue())), ['2', '3', 'Lamp out']);
+    assert.deepEqual(
+      await Promise.all(
+        ['Car number', 'Value', 'Reason'].map((label) =>
+          page.getByLabel(label, { exact: true }).inputValue(),
+        ),
+      ),
+      ['2', '3', 'Lamp out'],
+    );
     await clerk.press(SHOWS);
     await clerk.keep('Keep this decision', log(7));
     await other.press('Undo decision 6');
@@ -159,8 +200,14 @@ describe('the office', { timeout: 400_000 }, () => {
     await ruled(other);
     await page.keyboard.press('Enter');
     await clerk.on('There is a problem');
-    assert.match(await page.locator('.faults').innerText(), /Somebody else was first.*not doubtful any more. Your reason was: The card says so/s);
-    const gone = served.readings().filter((row) => row.void === 'yes').map((row) => row.replaces);
+    assert.match(
+      await page.locator('.faults').innerText(),
+      /Somebody else was first.*not doubtful any more. Your reason was: The card says so/s,
+    );
+    const gone = served
+      .readings()
+      .filter((row) => row.void === 'yes')
+      .map((row) => row.replaces);
     assert.deepEqual(gone.sort(), ['d-4', 'seed-3']);
   });
 
@@ -189,7 +236,9 @@ describe('the office', { timeout: 400_000 }, () => {
     const first = await cars();
     assert.deepEqual(first.slice(0, (await wanted()).length), await wanted());
     const before = (await served.ask('starts/2')).starts;
-    await served.ask('decisions', [{ kind: 'penalty', car: first[2], value: '5000', reason: 'short cut' }]);
+    await served.ask('decisions', [
+      { kind: 'penalty', car: first[2], value: '5000', reason: 'short cut' },
+    ]);
     await page.keyboard.press('Enter');
     await clerk.on('There is a problem');
     assert.match(await page.locator('.faults').innerText(), STALE);
@@ -202,10 +251,15 @@ describe('the office', { timeout: 400_000 }, () => {
     await page.keyboard.press('Enter');
     await clerk.on('Publish it as a notice');
     const { starts } = await served.ask('starts/2');
-    assert.deepEqual(starts.map((start) => [start.time, String(start.car), start.crew.join(' / ')]), second.map((row) => row.slice(0, 3)));
+    assert.deepEqual(
+      starts.map((start) => [start.time, String(start.car), start.crew.join(' / ')]),
+      second.map((row) => row.slice(0, 3)),
+    );
     assert.deepEqual([starts[0].time, starts[1].time], ['09:30:00', '09:31:00']);
     await page.emulateMedia({ media: 'print' });
-    assert.ok(await page.locator('#list').isVisible() && !await page.locator('form').isVisible());
+    assert.ok(
+      (await page.locator('#list').isVisible()) && !(await page.locator('form').isVisible()),
+    );
     await page.emulateMedia({ media: null });
     await clerk.looks('a kept start list');
     await clerk.press('Publish it as a notice');
@@ -215,14 +269,21 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.on('It is published as a notice');
     const [notice] = (await served.ask('notices')).notices;
     assert.deepEqual([notice.kind, notice.title], ['bulletin', 'Start list of day 2']);
-    assert.deepEqual(notice.text.split('\n'), starts.map((start) =>
-      `${start.time}  car ${start.car}  ${start.crew.join(' / ')}, ${start.vehicle}`));
+    assert.deepEqual(
+      notice.text.split('\n'),
+      starts.map(
+        (start) => `${start.time}  car ${start.car}  ${start.crew.join(' / ')}, ${start.vehicle}`,
+      ),
+    );
     const paper = await fetch(await page.locator('a >> text=PDF').evaluate((link) => link.href));
     assert.equal(paper.headers.get('content-type'), 'application/pdf');
   });
 
   test('a pasted entry list is previewed, then applied whole', async () => {
-    const entries = () => fetch(`${served.api}/entries`, { headers: { Authorization: `Bearer ${served.organiser}` } }).then((answer) => answer.text());
+    const entries = () =>
+      fetch(`${served.api}/entries`, {
+        headers: { Authorization: `Bearer ${served.organiser}` },
+      }).then((answer) => answer.text());
     const before = await entries();
     await clerk.section('cars');
     await clerk.press('Import a list');
@@ -230,10 +291,16 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.press('Show what would change');
     await page.waitForSelector('h3 >> text=It cannot be taken');
     assert.match(await page.locator('#office').innerText(), /early/);
-    await clerk.type('Paste a list', 'number;driver;make;model;year\n9;H. Fenn;Calder;Six;1931\n12;T. Rill;Brixham;Tourer;1936\n');
+    await clerk.type(
+      'Paste a list',
+      'number;driver;make;model;year\n9;H. Fenn;Calder;Six;1931\n12;T. Rill;Brixham;Tourer;1936\n',
+    );
     await clerk.press('Show what would change');
     await page.waitForSelector('h3 >> text=It can be taken');
-    assert.match(await page.locator('#office').innerText(), /2 rows: 0 refused, 1 added, 1 changed, 0 the same\.[^]*added\t12\tT. Rill[^]*changed\t9\tH. Fenn\tyear: 1930 → 1931/);
+    assert.match(
+      await page.locator('#office').innerText(),
+      /2 rows: 0 refused, 1 added, 1 changed, 0 the same\.[^]*added\t12\tT. Rill[^]*changed\t9\tH. Fenn\tyear: 1930 → 1931/,
+    );
     assert.equal(await entries(), before);
     await clerk.press('Take this list');
     await page.waitForSelector('#entries caption >> text=7 cars');
@@ -245,8 +312,15 @@ describe('the office', { timeout: 400_000 }, () => {
 
   test('of a device gone wild some readings are shown, the others counted, and all withdrawn', async () => {
     const title = 'Car 9 at TC1: readings differ';
-    await served.ask('readings', Array.from({ length: 60 }, (_, i) =>
-      ({ point: 'TC1', car: 9, time: `09:${String(i).padStart(2, '0')}`, id: `wild-${i}` })));
+    await served.ask(
+      'readings',
+      Array.from({ length: 60 }, (_, i) => ({
+        point: 'TC1',
+        car: 9,
+        time: `09:${String(i).padStart(2, '0')}`,
+        id: `wild-${i}`,
+      })),
+    );
     await clerk.section('prizes');
     await clerk.section('review');
     await clerk.press(`Look at ${title}`);
@@ -257,7 +331,12 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.type('Reason', 'The device was tested');
     await clerk.press(SHOWS);
     await clerk.on('Keep this ruling');
-    await clerk.keep('Keep this ruling', () => page.waitForFunction((words) => document.querySelector('#doubt h2')?.textContent !== words, title));
+    await clerk.keep('Keep this ruling', () =>
+      page.waitForFunction(
+        (words) => document.querySelector('#doubt h2')?.textContent !== words,
+        title,
+      ),
+    );
     const { readings } = await served.ask('readings?point=TC1&car=9');
     assert.deepEqual([readings.length, readings.filter((one) => one.replaced).length], [120, 60]);
   });
@@ -266,13 +345,21 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.section('prizes');
     const { prizes } = await served.ask('prizes');
     const rows = await clerk.rows('#prizes');
-    assert.deepEqual(rows.map(([name, of, place]) => [name, of, place]), prizes.map((prize) =>
-      [prize.name, prize.group ?? '', prize.place === null ? '–' : `${prize.place}${prize.shared ? ' (shared)' : ''}`]));
-    prizes.forEach((prize, i) => { if (prize.car) assert.ok(rows[i][3].startsWith(`${prize.car} ${prize.crew[0]}`)); });
+    assert.deepEqual(
+      rows.map(([name, of, place]) => [name, of, place]),
+      prizes.map((prize) => [
+        prize.name,
+        prize.group ?? '',
+        prize.place === null ? '–' : `${prize.place}${prize.shared ? ' (shared)' : ''}`,
+      ]),
+    );
+    prizes.forEach((prize, i) => {
+      if (prize.car) assert.ok(rows[i][3].startsWith(`${prize.car} ${prize.crew[0]}`));
+    });
     assert.ok(prizes.some((prize) => prize.car) && prizes.some((prize) => prize.team));
   });
 
-  test('a timekeeper\'s key is made with its link and code, and is revoked though an answer is lost', async () => {
+  test("a timekeeper's key is made with its link and code, and is revoked though an answer is lost", async () => {
     await clerk.section('keys');
     await clerk.type('Points', 'X9');
     await clerk.press('Make the key');
@@ -284,9 +371,18 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.on('Link for TC1, PC1');
     const link = await page.locator('#made .link a').evaluate((a) => a.href);
     assert.ok(link.startsWith(`${served.origin}/${served.slug}/control#`), link);
-    assert.ok(await page.locator('#made img.code').evaluate((img) => img.complete && img.naturalWidth > 0));
-    const write = () => fetch(`${served.api}/readings`, { method: 'POST', body: '[]',
-      headers: { Authorization: `Bearer ${link.split('#')[1]}`, 'Content-Type': 'application/json' } });
+    assert.ok(
+      await page.locator('#made img.code').evaluate((img) => img.complete && img.naturalWidth > 0),
+    );
+    const write = () =>
+      fetch(`${served.api}/readings`, {
+        method: 'POST',
+        body: '[]',
+        headers: {
+          Authorization: `Bearer ${link.split('#')[1]}`,
+          'Content-Type': 'application/json',
+        },
+      });
     assert.equal((await write()).status, 200);
     const [id] = (await clerk.rows('#keys')).find((row) => row[3] === 'Quay');
     await clerk.looks('a key that was made', { large: false });
@@ -301,7 +397,10 @@ describe('the office', { timeout: 400_000 }, () => {
     };
     await revoke();
     await clerk.on('There is a problem');
-    assert.match(await page.locator('.faults').innerText(), /nobody can tell whether this was kept/);
+    assert.match(
+      await page.locator('.faults').innerText(),
+      /nobody can tell whether this was kept/,
+    );
     assert.equal((await write()).status, 401);
     await page.unroute(`**/keys/${id}`);
     await revoke();
@@ -312,7 +411,9 @@ describe('the office', { timeout: 400_000 }, () => {
   });
 
   test('every section is accessible, in order for a keyboard, and whole on a tablet and a phone', async () => {
-    const names = await page.locator('#sections a').evaluateAll((links) => links.map((link) => link.hash.slice(1)));
+    const names = await page
+      .locator('#sections a')
+      .evaluateAll((links) => links.map((link) => link.hash.slice(1)));
     assert.ok(names.length >= 12 && new Set(names).size === names.length, names.join());
     for (const name of names) {
       await clerk.section(name);
@@ -331,20 +432,36 @@ describe('the office', { timeout: 400_000 }, () => {
     await act();
     await Promise.all([page.waitForResponse(pattern), ...held.map((route) => route.continue())]);
     await page.unroute(pattern);
-    await page.evaluate(() => new Promise((resolve) => { setTimeout(resolve, 100); }));
+    await page.evaluate(
+      () =>
+        new Promise((resolve) => {
+          setTimeout(resolve, 100);
+        }),
+    );
   }
 
   test('a section that comes late draws over no other', async () => {
-    await holdingBack(/\/decisions$/, () => page.locator('#sections a[href="#decisions"]').press('Enter'),
-      () => clerk.section('prizes'));
-    assert.deepEqual(await page.evaluate(() => [document.documentElement.dataset.section,
-      document.querySelector('#office > section').id]), ['prizes', 'prizes']);
+    await holdingBack(
+      /\/decisions$/,
+      () => page.locator('#sections a[href="#decisions"]').press('Enter'),
+      () => clerk.section('prizes'),
+    );
+    assert.deepEqual(
+      await page.evaluate(() => [
+        document.documentElement.dataset.section,
+        document.querySelector('#office > section').id,
+      ]),
+      ['prizes', 'prizes'],
+    );
     assert.deepEqual(clerk.ear.take(), []);
   });
 
   test('the session ends when it is left, and the key opens it again', async () => {
-    await holdingBack(served.api, () => page.evaluate(() => document.dispatchEvent(new Event('visibilitychange'))),
-      () => clerk.press('Leave the office'));
+    await holdingBack(
+      served.api,
+      () => page.evaluate(() => document.dispatchEvent(new Event('visibilitychange'))),
+      () => clerk.press('Leave the office'),
+    );
     const gate = async (words) => {
       await page.waitForSelector('#gate:not([hidden])');
       assert.equal(await page.locator('#warn').innerText(), words);
@@ -355,7 +472,7 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.looks('the gate', { large: false });
     await page.reload();
     await page.waitForSelector('#gate:not([hidden])');
-    await clerk.type('Organiser\'s key or link', 'not a key');
+    await clerk.type("Organiser's key or link", 'not a key');
     await page.keyboard.press('Enter');
     await page.waitForSelector('#warn >> text=A key has 32 letters and digits.');
     await page.locator('#key').focus();
@@ -369,22 +486,36 @@ describe('the office', { timeout: 400_000 }, () => {
     const idle = await contextOf(browser, { viewport: TABLET });
     const lone = await idle.newPage();
     await lone.clock.install();
-    await lone.goto(`${served.origin}/${served.slug}/office#${served.addKey('--role', 'organiser')}`);
+    await lone.goto(
+      `${served.origin}/${served.slug}/office#${served.addKey('--role', 'organiser')}`,
+    );
     await lone.waitForSelector('html[data-section="room"]');
     await lone.clock.fastForward('03:00:00');
     await lone.keyboard.press('Tab');
     await Promise.all([lone.waitForResponse(/\/points$/), lone.clock.fastForward('03:59:00')]);
     assert.ok(await lone.locator('#sections').isVisible());
     await lone.clock.fastForward('00:01:30');
-    await lone.waitForSelector('#warn >> text=The office was left by itself after four hours without a touch.');
-    assert.ok(!await lone.locator('#sections').isVisible() && await lone.locator('#gate').isVisible());
+    await lone.waitForSelector(
+      '#warn >> text=The office was left by itself after four hours without a touch.',
+    );
+    assert.ok(
+      !(await lone.locator('#sections').isVisible()) && (await lone.locator('#gate').isVisible()),
+    );
     assert.equal(await lone.evaluate(() => sessionStorage.length), 0);
-    const gone = await Clerk.open(idle, served, 'E. Extra', { key: served.addKey('--role', 'organiser') });
+    const gone = await Clerk.open(idle, served, 'E. Extra', {
+      key: served.addKey('--role', 'organiser'),
+    });
     served.revokeLastKey();
-    await gone.page.waitForFunction(() => {
-      document.dispatchEvent(new Event('visibilitychange'));
-      return document.getElementById('warn').textContent === 'The key is not in force for this event.';
-    }, null, { polling: 500 });
+    await gone.page.waitForFunction(
+      () => {
+        document.dispatchEvent(new Event('visibilitychange'));
+        return (
+          document.getElementById('warn').textContent === 'The key is not in force for this event.'
+        );
+      },
+      null,
+      { polling: 500 },
+    );
     assert.ok(await gone.page.locator('#gate').isVisible());
   });
 });

@@ -14,13 +14,24 @@ describe('the log and what stands in it', { timeout: 400_000 }, () => {
   before(async () => {
     served = await Served.start(events.hostile);
     const desk = served.addKey('--role', 'timekeeper', '--points', 'TC1,PC1', '--label', 'Desk A');
-    const answer = await fetch(`${served.api}/readings`, { method: 'POST',
+    const answer = await fetch(`${served.api}/readings`, {
+      method: 'POST',
       headers: { Authorization: `Bearer ${desk}`, 'Content-Type': 'application/json' },
-      body: JSON.stringify([{ point: 'PC1', car: '3', flags: 'typed-late', id: 'p-3' },
-        { point: 'PC1', car: '77', id: 'p-77' }]) });
-    assert.deepEqual((await answer.json()).refused.map((row) => row.row), [2]);
+      body: JSON.stringify([
+        { point: 'PC1', car: '3', flags: 'typed-late', id: 'p-3' },
+        { point: 'PC1', car: '77', id: 'p-77' },
+      ]),
+    });
+    assert.deepEqual(
+      (await answer.json()).refused.map((row) => row.row),
+      [2],
+    );
     browser = await launch();
-    clerk = await Clerk.open(await contextOf(browser, { viewport: TABLET, hasTouch: true }), served, 'C. Clerk');
+    clerk = await Clerk.open(
+      await contextOf(browser, { viewport: TABLET, hasTouch: true }),
+      served,
+      'C. Clerk',
+    );
     ({ page } = clerk);
   });
   after(async () => {
@@ -28,8 +39,12 @@ describe('the log and what stands in it', { timeout: 400_000 }, () => {
     await served.end();
   });
 
-  const heading = (words) => page.waitForFunction((wanted) =>
-    document.activeElement.tagName === 'H2' && document.activeElement.textContent === wanted, words);
+  const heading = (words) =>
+    page.waitForFunction(
+      (wanted) =>
+        document.activeElement.tagName === 'H2' && document.activeElement.textContent === wanted,
+      words,
+    );
   const status = async (car) => {
     const told = await served.ask('standings');
     return [...told.standings, ...told.unplaced].find((row) => row.car === car).status;
@@ -95,12 +110,18 @@ describe('the log and what stands in it', { timeout: 400_000 }, () => {
     await clerk.type('Why it changes', 'P. Ling is ill');
     await clerk.looks('a crew changes');
     await page.keyboard.press('Enter');
-    await page.waitForFunction(() => document.activeElement.textContent.includes('What would change'));
+    await page.waitForFunction(() =>
+      document.activeElement.textContent.includes('What would change'),
+    );
     await clerk.press('Take this list');
-    await page.waitForFunction(() => document.querySelector('#entries').textContent.includes('L. Gale'));
+    await page.waitForFunction(() =>
+      document.querySelector('#entries').textContent.includes('L. Gale'),
+    );
     const { changes, why, by, since } = await newest();
-    assert.deepEqual([changes, why, by, since],
-      [['car 8: navigator P. Ling → L. Gale'], 'P. Ling is ill', 'C. Clerk', '2031-06-07']);
+    assert.deepEqual(
+      [changes, why, by, since],
+      [['car 8: navigator P. Ling → L. Gale'], 'P. Ling is ill', 'C. Clerk', '2031-06-07'],
+    );
     await clerk.looks('the entry list');
   });
 
@@ -114,7 +135,10 @@ describe('the log and what stands in it', { timeout: 400_000 }, () => {
     await clerk.looks('a doubt is left as it is');
     await clerk.type('Why it may stay as it is', 'Asked the desk: it was typed from paper');
     await page.keyboard.press('Enter');
-    await page.waitForFunction((words) => !document.querySelector('#doubts').textContent.includes(words), doubt);
+    await page.waitForFunction(
+      (words) => !document.querySelector('#doubts').textContent.includes(words),
+      doubt,
+    );
     const row = (await page.locator('#refused tbody th').innerText()).trim();
     assert.match(row, /^Row 2 of the upload of Desk A was refused: .*77/);
     await clerk.press('Look at ' + row);
@@ -135,46 +159,77 @@ describe('the log and what stands in it', { timeout: 400_000 }, () => {
     await page.reload();
     await page.waitForSelector('html[data-section="log"] #facts');
     assert.deepEqual(await clerk.walk(), []);
-    const facts = () => page.locator('#facts tbody tr').evaluateAll((rows) => rows.map((row) =>
-      [...row.cells].slice(1, 4).map((cell) => cell.innerText.trim().replace(/\s+/g, ' '))));
+    const facts = () =>
+      page
+        .locator('#facts tbody tr')
+        .evaluateAll((rows) =>
+          rows.map((row) =>
+            [...row.cells].slice(1, 4).map((cell) => cell.innerText.trim().replace(/\s+/g, ' ')),
+          ),
+        );
     const find = async (words) => {
       await clerk.type('Words', words);
       await page.keyboard.press('Enter');
       await page.waitForFunction((wanted) => {
         const rows = [...document.querySelectorAll('#facts tbody tr')];
-        return rows.length > 0 && rows.every((row) => wanted.toLowerCase().split(' ').every((word) =>
-          row.textContent.toLowerCase().includes(word)));
+        return (
+          rows.length > 0 &&
+          rows.every((row) =>
+            wanted
+              .toLowerCase()
+              .split(' ')
+              .every((word) => row.textContent.toLowerCase().includes(word)),
+          )
+        );
       }, words);
       return facts();
     };
     await clerk.looks('the log');
-    assert.deepEqual(await find('axle'), [['Retire for car 1 at S1/finish', 'Axle', 'C. Clerk, by key 1']]);
+    assert.deepEqual(await find('axle'), [
+      ['Retire for car 1 at S1/finish', 'Axle', 'C. Clerk, by key 1'],
+    ]);
     await clerk.press(await page.locator('#facts button').getAttribute('aria-label'));
     await heading('Retire for car 1 at S1/finish');
     assert.match(await page.locator('#effect').innerText(), /running → retired/);
     await clerk.looks('what it did');
     await clerk.press('Close');
     assert.match(await clerk.focused(), /^What it did: retire for car 1/);
-    assert.deepEqual((await find('sold')).map(([what]) => what), ['Car 9 withdrawn before the start']);
+    assert.deepEqual(
+      (await find('sold')).map(([what]) => what),
+      ['Car 9 withdrawn before the start'],
+    );
     assert.match((await find('typed from paper'))[0][0], /^Acknowledged: Car 3 at PC1/);
-    assert.deepEqual((await find('gale'))[0][0], 'Entry list replaced from 2031-06-07 on car 8: navigator P. Ling → L. Gale');
+    assert.deepEqual(
+      (await find('gale'))[0][0],
+      'Entry list replaced from 2031-06-07 on car 8: navigator P. Ling → L. Gale',
+    );
     await clerk.type('Words', '');
     await clerk.type('Car number', '1');
     await page.keyboard.press('Enter');
     await page.waitForFunction(() => document.querySelectorAll('#facts tbody tr').length === 3);
-    assert.deepEqual((await facts()).map(([what]) => what), ['Rejoin from day 2 for car 1', 'Retire for car 1 at S1/finish', '8 readings imported']);
+    assert.deepEqual(
+      (await facts()).map(([what]) => what),
+      ['Rejoin from day 2 for car 1', 'Retire for car 1 at S1/finish', '8 readings imported'],
+    );
   });
 
   test('uploads of one desk are one line, and older entries follow', async () => {
-    for (let i = 0; i < 60; i++) await served.ask('readings', [{ point: 'PC1', car: '5', id: `many-${i}` }]);
+    for (let i = 0; i < 60; i++)
+      await served.ask('readings', [{ point: 'PC1', car: '5', id: `many-${i}` }]);
     await clerk.type('Car number', '');
     await page.getByLabel('Show', { exact: true }).focus();
     await page.keyboard.press('ArrowDown');
     await page.locator('#older').waitFor();
-    assert.match(await page.locator('#facts tbody tr').first().innerText(), /50 readings in 50 uploads/);
+    assert.match(
+      await page.locator('#facts tbody tr').first().innerText(),
+      /50 readings in 50 uploads/,
+    );
     await clerk.press('Older entries');
     await page.waitForFunction(() => document.querySelectorAll('#facts tbody tr').length > 10);
-    assert.match(await page.locator('#facts tbody tr').first().innerText(), /60 readings in 60 uploads/);
+    assert.match(
+      await page.locator('#facts tbody tr').first().innerText(),
+      /60 readings in 60 uploads/,
+    );
     assert.equal(await page.locator('#older').count(), 0);
     await clerk.looks('a log of many');
   });

@@ -14,7 +14,10 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
   before(async () => {
     served = await Served.start(events.hostile);
     browser = await launch();
-    const context = await contextOf(browser, { viewport: { width: 390, height: 844 }, hasTouch: true });
+    const context = await contextOf(browser, {
+      viewport: { width: 390, height: 844 },
+      hasTouch: true,
+    });
     page = await context.newPage();
     ear = new Ear(page);
     await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
@@ -40,11 +43,25 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
 
   test('what to look at is summed up, and changes while one watches', async () => {
     const post = await fetch(`${served.origin}/api/v1/events/${served.slug}/desks/0a1b2c3d`, {
-      method: 'POST', headers: { Authorization: 'Bearer ' + served.organiser, 'Content-Type': 'application/json' },
-      body: JSON.stringify({ by: 'quay', points: [], last_seq: 2, unsent: 2, refused: 0, blanks: 0,
-        offset_ms: 0, uncertainty_ms: 1, clock: 'good', version: '1' }) });
+      method: 'POST',
+      headers: { Authorization: 'Bearer ' + served.organiser, 'Content-Type': 'application/json' },
+      body: JSON.stringify({
+        by: 'quay',
+        points: [],
+        last_seq: 2,
+        unsent: 2,
+        refused: 0,
+        blanks: 0,
+        offset_ms: 0,
+        uncertainty_ms: 1,
+        clock: 'good',
+        version: '1',
+      }),
+    });
     assert.equal(post.status, 200);
-    await page.waitForFunction(() => /Look at: .*Desks/.test(document.getElementById('machine-sum').textContent));
+    await page.waitForFunction(() =>
+      /Look at: .*Desks/.test(document.getElementById('machine-sum').textContent),
+    );
     assert.ok((await states()).includes('look at this'));
   });
 
@@ -60,8 +77,11 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
       while ((await (await fetch(`${served.origin}/healthz`)).json()).can_write) await sleep(20);
       for (const name of ['keys', 'cars', 'notices']) {
         await go(name);
-        await page.waitForFunction(() => /^Event file: removed or replaced; nothing can be written/
-          .test(document.querySelector('#trouble p')?.textContent));
+        await page.waitForFunction(() =>
+          /^Event file: removed or replaced; nothing can be written/.test(
+            document.querySelector('#trouble p')?.textContent,
+          ),
+        );
         assert.deepEqual((await axe(page, { colours: true })).faults, []);
         assert.deepEqual(await sideways(page), []);
       }

@@ -13,10 +13,17 @@ import { Clerk, TABLET } from './office.mjs';
 function withPeriod(folder) {
   events.hostile(folder);
   const event = JSON.parse(readFileSync(path.join(folder, 'event.json'), 'utf8'));
-  writeJson(folder, 'event.json', { ...event, scoring: { ...event.scoring, protest_period: '00:00:03' } });
+  writeJson(folder, 'event.json', {
+    ...event,
+    scoring: { ...event.scoring, protest_period: '00:00:03' },
+  });
 }
 
-const CLOSED = ['day:1', 'day:2'].map((point) => ({ kind: 'close', point, reason: 'last car is in' }));
+const CLOSED = ['day:1', 'day:2'].map((point) => ({
+  kind: 'close',
+  point,
+  reason: 'last car is in',
+}));
 // What the tests provoke: Chromium writes every refusal to the console.
 const REFUSED = [/ 412/, / 422/, /status of 4[12]2/];
 
@@ -26,7 +33,12 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
   before(async () => {
     served = await Served.start(withPeriod);
     browser = await launch();
-    clerk = await Clerk.open(await contextOf(browser, { viewport: TABLET, hasTouch: true }), served, 'C. Clerk', { allow: REFUSED });
+    clerk = await Clerk.open(
+      await contextOf(browser, { viewport: TABLET, hasTouch: true }),
+      served,
+      'C. Clerk',
+      { allow: REFUSED },
+    );
     ({ page } = clerk);
   });
   after(async () => {
@@ -39,8 +51,12 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
   const notices = async () => (await served.ask('notices')).notices;
   const sealed = (number) => served.ask(`notices/${number}`);
   const dialog = () => page.locator('dialog[open]');
-  const steps = (within) => page.locator(`${within} .steps li`).evaluateAll((items) =>
-    items.map((item) => [item.className, item.querySelector('strong').textContent]));
+  const steps = (within) =>
+    page
+      .locator(`${within} .steps li`)
+      .evaluateAll((items) =>
+        items.map((item) => [item.className, item.querySelector('strong').textContent]),
+      );
 
   test('a bulletin is looked at, then posted', async () => {
     await clerk.section('notices');
@@ -53,7 +69,10 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await clerk.type('Text', 'Day two starts later.\nTake care.');
     await clerk.press('Look at it, then post');
     await clerk.on('Post this bulletin?');
-    assert.match(await dialog().innerText(), /Fog <b>on<\/b> the moor\s+Day two starts later\.\s+Take care\./);
+    assert.match(
+      await dialog().innerText(),
+      /Fog <b>on<\/b> the moor\s+Day two starts later\.\s+Take care\./,
+    );
     await clerk.looks('a bulletin before it is posted');
     await page.keyboard.press('Escape');
     await dialog().waitFor({ state: 'detached' });
@@ -64,10 +83,15 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.waitForSelector('#notice');
     await clerk.on('Notice 1: Fog <b>on</b> the moor');
     const [{ title, text, kind, hash }] = await notices();
-    assert.deepEqual([title, text, kind],
-      ['Fog <b>on</b> the moor', 'Day two starts later.\nTake care.', 'bulletin']);
+    assert.deepEqual(
+      [title, text, kind],
+      ['Fog <b>on</b> the moor', 'Day two starts later.\nTake care.', 'bulletin'],
+    );
     const shown = await page.locator('#notice').innerText();
-    assert.ok(shown.includes(hash) && /The seal is whole/.test(shown) && /the event's own key/.test(shown), shown);
+    assert.ok(
+      shown.includes(hash) && /The seal is whole/.test(shown) && /the event's own key/.test(shown),
+      shown,
+    );
     await clerk.press('Close');
     assert.equal(await page.evaluate(() => document.activeElement.dataset.notice), '1');
   });
@@ -77,7 +101,11 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.keyboard.press('Enter');
     await page.waitForSelector('#way .calm');
     assert.match(await told(), /Nothing was posted/);
-    assert.ok((await steps('#way')).some(([state, name]) => state === 'left' && /^Nothing is hidden/.test(name)));
+    assert.ok(
+      (await steps('#way')).some(
+        ([state, name]) => state === 'left' && /^Nothing is hidden/.test(name),
+      ),
+    );
     await clerk.looks('a provisional that has to wait');
     assert.equal((await notices()).length, 1);
   });
@@ -95,10 +123,19 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await clerk.press('Post it as provisional');
     await page.waitForSelector('#notice');
     const { content } = await sealed(2);
-    assert.ok(shown.includes(`public's revision ${content.revision}`) && shown.includes('Protests to the secretary.') &&
-      shown.includes(`${content.overall.standings.length} with a place, ${content.overall.unplaced.length} without`), shown);
+    assert.ok(
+      shown.includes(`public's revision ${content.revision}`) &&
+        shown.includes('Protests to the secretary.') &&
+        shown.includes(
+          `${content.overall.standings.length} with a place, ${content.overall.unplaced.length} without`,
+        ),
+      shown,
+    );
     assert.equal(Date.parse(content.protest_until) - Date.parse(content.posted), 3000);
-    assert.equal(await page.locator(`#notice time[datetime="${content.protest_until}"]`).count(), 1);
+    assert.equal(
+      await page.locator(`#notice time[datetime="${content.protest_until}"]`).count(),
+      1,
+    );
     assert.deepEqual(content.text, 'Protests to the secretary.');
   });
 
@@ -118,23 +155,37 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.getByLabel('Car number', { exact: true }).fill('2');
     await clerk.press('Record it');
     await page.waitForSelector('#case-1');
-    assert.match(await page.locator('#case-1').innerText(),
-      /Enquiry 1, car 2 at TC1\s+B\. Ashdown .*entered by the office|held up <i>by sheep<\/i>.*handed in at 14:32, taken by C\. Clerk/s);
+    assert.match(
+      await page.locator('#case-1').innerText(),
+      /Enquiry 1, car 2 at TC1\s+B\. Ashdown .*entered by the office|held up <i>by sheep<\/i>.*handed in at 14:32, taken by C\. Clerk/s,
+    );
     const [kept] = (await served.ask('enquiries')).enquiries;
-    assert.equal(kept.text, 'We were held up <i>by sheep</i>.\n\nOn paper, handed in at 14:32, taken by C. Clerk.');
+    assert.equal(
+      kept.text,
+      'We were held up <i>by sheep</i>.\n\nOn paper, handed in at 14:32, taken by C. Clerk.',
+    );
     await clerk.looks('an open enquiry');
   });
 
   test('a final classification is refused with all that is left', async () => {
-    await served.ask('readings', [{ point: 'TC1', car: 8, time: '08:53', id: 'd-1' },
-      { point: 'TC1', car: 8, time: '08:54', id: 'd-2' }]);
+    await served.ask('readings', [
+      { point: 'TC1', car: 8, time: '08:53', id: 'd-1' },
+      { point: 'TC1', car: 8, time: '08:54', id: 'd-2' },
+    ]);
     await clerk.section('notices');
-    assert.deepEqual((await steps('#notices')).filter(([state]) => state === 'done').map(([, name]) => name).slice(0, 2),
-      ['Every point is closed', 'Nothing is hidden from the public any more']);
+    assert.deepEqual(
+      (await steps('#notices'))
+        .filter(([state]) => state === 'done')
+        .map(([, name]) => name)
+        .slice(0, 2),
+      ['Every point is closed', 'Nothing is hidden from the public any more'],
+    );
     await page.locator('#post-final').focus();
     await page.keyboard.press('Enter');
     await page.waitForSelector('#way .calm');
-    const left = (await steps('#way')).filter(([state]) => state === 'left').map(([, name]) => name)
+    const left = (await steps('#way'))
+      .filter(([state]) => state === 'left')
+      .map(([, name]) => name)
       .filter((name) => name !== 'Its protest period is over'); // it may be, by now
     assert.deepEqual(left, ['Nothing is doubtful', 'Every enquiry and protest is answered']);
     assert.match(await page.locator('#way').innerText(), /car 8 at TC1.*case 1 of car 2/s);
@@ -142,11 +193,15 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     assert.equal((await notices()).length, 2);
     await page.locator('#way a[href="#review"]').press('Enter');
     await page.waitForSelector('section#review');
-    await served.ask('readings', [{ point: 'TC1', car: 8, void: true, replaces: 'd-2', reason: 'it was car 9' }]);
+    await served.ask('readings', [
+      { point: 'TC1', car: 8, void: true, replaces: 'd-2', reason: 'it was car 9' },
+    ]);
   });
 
   test('the enquiry is a case of the review, and is answered once', async () => {
-    await served.ask('decisions', [{ kind: 'allowance', car: 2, point: 'TC1', value: '00:01', reason: 'held up by sheep' }]);
+    await served.ask('decisions', [
+      { kind: 'allowance', car: 2, point: 'TC1', value: '00:01', reason: 'held up by sheep' },
+    ]);
     assert.match(await page.locator('#cases').innerText(), /1 enquiry or protest is open/);
     await page.getByRole('link', { name: 'Answer Enquiry 1, car 2 at TC1' }).press('Enter');
     await page.waitForSelector('#answer');
@@ -155,7 +210,8 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.getByLabel('Outcome', { exact: true }).selectOption('upheld');
     await clerk.type('Answer', 'You were.');
     const { decisions } = await served.ask('decisions');
-    await page.getByLabel('The decision that it rests on', { exact: true })
+    await page
+      .getByLabel('The decision that it rests on', { exact: true })
       .selectOption(String(decisions.find((d) => d.kind === 'allowance').number));
     await clerk.press('Look at it, then send');
     await dialog().waitFor();
@@ -164,14 +220,21 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.waitForSelector('#answered');
     const [{ answer }] = (await served.ask('enquiries')).enquiries;
     assert.equal(answer.outcome, 'upheld');
-    assert.match(answer.text, /^You were\.\n\nIt rests on decision \d+ \(allowance of car 2 at TC1, 00:01\): held up by sheep\nAnswered by C\. Clerk\.$/);
-    assert.match(await page.locator('#answered').innerText(), /Enquiry 1, car 2 at TC1.*upheld.*You were\./s);
+    assert.match(
+      answer.text,
+      /^You were\.\n\nIt rests on decision \d+ \(allowance of car 2 at TC1, 00:01\): held up by sheep\nAnswered by C\. Clerk\.$/,
+    );
+    assert.match(
+      await page.locator('#answered').innerText(),
+      /Enquiry 1, car 2 at TC1.*upheld.*You were\./s,
+    );
     assert.match(await page.locator('#enquiries').innerText(), /None is open/);
     await clerk.looks('an answered enquiry');
   });
 
   test('what changed meanwhile is not posted unseen', async () => {
-    while ((await served.ask('classifications/final')).obstacles.length) await page.waitForTimeout(50);
+    while ((await served.ask('classifications/final')).obstacles.length)
+      await page.waitForTimeout(50);
     await clerk.section('notices');
     await page.locator('#post-final').focus();
     await page.keyboard.press('Enter');
@@ -187,8 +250,9 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     await page.locator('#post-final').focus();
     await page.keyboard.press('Enter');
     await dialog().waitFor();
-    const rows = await dialog().locator('.differences tbody tr').evaluateAll((list) =>
-      list.map((row) => [...row.cells].map((cell) => cell.textContent)));
+    const rows = await dialog()
+      .locator('.differences tbody tr')
+      .evaluateAll((list) => list.map((row) => [...row.cells].map((cell) => cell.textContent)));
     await clerk.looks('a final before it is posted');
     await clerk.press('Post it as final');
     await page.waitForSelector('#notice');
@@ -197,10 +261,20 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
     const moved = (old, now) => (old === now ? now : `${old} → ${now}`);
     const place = (position) => (position === null ? 'no place' : String(position));
     const byCar = (a, b) => a[0] - b[0];
-    assert.deepEqual(rows.map(([car, , cost, overall]) => [Number(car), cost, overall]).sort(byCar),
-      content.differences.map(({ car, before: b, after: a }) =>
-        [car, moved(b.penalty, a.penalty), moved(place(b.position), place(a.position))]).sort(byCar));
-    assert.ok(rows.some(([car]) => car === '1') && rows.some(([car]) => car === '2'), JSON.stringify(rows));
+    assert.deepEqual(
+      rows.map(([car, , cost, overall]) => [Number(car), cost, overall]).sort(byCar),
+      content.differences
+        .map(({ car, before: b, after: a }) => [
+          car,
+          moved(b.penalty, a.penalty),
+          moved(place(b.position), place(a.position)),
+        ])
+        .sort(byCar),
+    );
+    assert.ok(
+      rows.some(([car]) => car === '1') && rows.some(([car]) => car === '2'),
+      JSON.stringify(rows),
+    );
     assert.match(await page.locator('#state').innerText(), /Results are final/);
     assert.match(await page.locator('#notices').innerText(), /The results are final/);
     const shown = await page.locator('#notice').innerText();
@@ -211,7 +285,10 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
   test('a notice that was tampered with is found out', async () => {
     await page.route(/\/notices\/3$/, async (route) => {
       const answer = await route.fetch();
-      await route.fulfill({ response: answer, body: (await answer.text()).replace('Final', 'Fatal') });
+      await route.fulfill({
+        response: answer,
+        body: (await answer.text()).replace('Final', 'Fatal'),
+      });
     });
     await page.getByRole('button', { name: 'Look at notice 3' }).press('Enter');
     await page.waitForSelector('#notice .fault');
@@ -225,16 +302,29 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
 
   test('the notice board shows all of it to everybody', async () => {
     await page.goto(`${served.origin}/${served.slug}/notices`);
-    assert.deepEqual(await page.locator('article h2').allInnerTexts(), ['3. Final classification',
-      '2. Provisional classification', '1. Fog <b>on</b> the moor']);
+    assert.deepEqual(await page.locator('article h2').allInnerTexts(), [
+      '3. Final classification',
+      '2. Provisional classification',
+      '1. Fog <b>on</b> the moor',
+    ]);
     for (const summary of await page.locator('article summary').all()) await summary.press('Enter');
     const shown = await page.locator('#notice-3').innerText();
     const { hash, signer } = await sealed(3);
-    assert.ok([hash, signer, 'The seal is whole', 'Replaces notice 2'].every((part) => shown.includes(part)), shown);
-    assert.equal(await page.locator('#notice-3 tbody tr').count(), (await sealed(3)).content.differences.length);
+    assert.ok(
+      [hash, signer, 'The seal is whole', 'Replaces notice 2'].every((part) =>
+        shown.includes(part),
+      ),
+      shown,
+    );
+    assert.equal(
+      await page.locator('#notice-3 tbody tr').count(),
+      (await sealed(3)).content.differences.length,
+    );
     assert.deepEqual(await clerk.walk(), []);
     await clerk.looks('the notice board');
-    const paper = await fetch(await page.locator('#notice-3 a', { hasText: 'PDF' }).evaluate((a) => a.href));
+    const paper = await fetch(
+      await page.locator('#notice-3 a', { hasText: 'PDF' }).evaluate((a) => a.href),
+    );
     assert.equal(paper.headers.get('content-type'), 'application/pdf');
   });
 });

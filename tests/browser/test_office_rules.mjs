@@ -4,9 +4,26 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways } from './house.mjs';
+import {
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  events,
+  keyboard,
+  launch,
+  legible,
+  sideways,
+} from './house.mjs';
 
-const SHEETS = ['Event and days', 'Classes', 'What is charged', 'Totals and ranking', 'Route', 'Prizes'];
+const SHEETS = [
+  'Event and days',
+  'Classes',
+  'What is charged',
+  'Totals and ranking',
+  'Route',
+  'Prizes',
+];
 
 describe('the rules in the office', { timeout: 400_000 }, () => {
   let browser, served, page, ear;
@@ -27,8 +44,15 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
 
   const rules = () => served.ask('rules');
   const put = async (body, tag) => {
-    const answer = await fetch(`${served.api}/rules`, { method: 'PUT', body: JSON.stringify(body),
-      headers: { Authorization: `Bearer ${served.organiser}`, 'Content-Type': 'application/json', ...tag ? { 'If-Match': tag } : {} } });
+    const answer = await fetch(`${served.api}/rules`, {
+      method: 'PUT',
+      body: JSON.stringify(body),
+      headers: {
+        Authorization: `Bearer ${served.organiser}`,
+        'Content-Type': 'application/json',
+        ...(tag ? { 'If-Match': tag } : {}),
+      },
+    });
     assert.equal(answer.status, 200, await answer.text());
   };
 
@@ -80,7 +104,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     // From the part's button to the field, by Tab and typing; Enter checks.
     await page.getByRole('button', { name: 'What is charged' }).focus();
     await page.keyboard.press('Enter');
-    for (let i = 0; await focused() !== 'scoring.defaults.time-control.late'; i++) {
+    for (let i = 0; (await focused()) !== 'scoring.defaults.time-control.late'; i++) {
       assert.ok(i < 20, 'the field is not reached');
       await page.keyboard.press('Tab');
     }
@@ -97,11 +121,21 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     const example = tried.locator('details', { hasText: 'Worked example: the total of car' });
     await example.locator('summary').press('Enter');
     const steps = await example.locator('tbody tr').allInnerTexts();
-    const sum = steps.reduce((all, row) => all + Math.round(Number(row.split('\t')[1].replace('–', '0')) * 1000), 0); // a dash: to come
-    assert.match(await example.locator('caption').innerText(), new RegExp(`^${(sum / 1000).toFixed(3)} points`));
+    const sum = steps.reduce(
+      (all, row) => all + Math.round(Number(row.split('\t')[1].replace('–', '0')) * 1000),
+      0,
+    ); // a dash: to come
+    assert.match(
+      await example.locator('caption').innerText(),
+      new RegExp(`^${(sum / 1000).toFixed(3)} points`),
+    );
     assert.deepEqual((await axe(page)).faults, []);
     await page.locator('#tried').focus();
-    for (let i = 0; await page.evaluate(() => document.activeElement.textContent) !== 'Take these rules'; i++) {
+    for (
+      let i = 0;
+      (await page.evaluate(() => document.activeElement.textContent)) !== 'Take these rules';
+      i++
+    ) {
       assert.ok(i < 20, 'the button is not reached');
       await page.keyboard.press('Tab');
     }
@@ -111,7 +145,11 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     // What was shown is what came of it.
     for (const row of told) {
       const [car, , penalty] = row.split('\t');
-      assert.equal((await served.ask(`cars/${car}`)).penalty, penalty.split(' → ').at(-1), `car ${car}`);
+      assert.equal(
+        (await served.ask(`cars/${car}`)).penalty,
+        penalty.split(' → ').at(-1),
+        `car ${car}`,
+      );
     }
   });
 
@@ -165,10 +203,12 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(await focused(), 'route[2].speeds[0].speed');
   });
 
-  test('an example follows what is typed, with the server\'s own figures', async () => {
+  test("an example follows what is typed, with the server's own figures", async () => {
     await open('Route');
     await page.getByRole('button', { name: 'Change T1' }).click();
-    const late = page.locator('#item .example tr').filter({ has: page.getByRole('rowheader', { name: 'Late', exact: true }) });
+    const late = page
+      .locator('#item .example tr')
+      .filter({ has: page.getByRole('rowheader', { name: 'Late', exact: true }) });
     await late.getByText('7.000', { exact: true }).waitFor();
     await write('route[3].penalty.late', '2.5');
     await late.getByText('17.500', { exact: true }).waitFor();
@@ -183,7 +223,12 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.getByRole('button', { name: 'Add it' }).click();
     const item = page.locator('#item');
     assert.match(await item.locator('legend').first().innerText(), /Driving test S2/);
-    assert.equal(await item.locator('[data-path$=".target"], [data-path$=".speeds"], [data-path$=".early"]').count(), 0);
+    assert.equal(
+      await item
+        .locator('[data-path$=".target"], [data-path$=".speeds"], [data-path$=".early"]')
+        .count(),
+      0,
+    );
     assert.equal(await item.locator('[data-path$=".scope"]').count(), 0);
     await item.getByLabel('Charged').first().selectOption('behind-best');
     await item.locator('[data-path$=".scope"]').waitFor();
@@ -204,8 +249,10 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.getByText('What you typed before is still here').waitFor();
     assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'Half-typed Trial');
     await page.getByRole('button', { name: 'Back to what is in force' }).click();
-    await page.waitForFunction((name) => document.querySelector('input[data-path="name"]')?.value === name,
-      (await rules()).name);
+    await page.waitForFunction(
+      (name) => document.querySelector('input[data-path="name"]')?.value === name,
+      (await rules()).name,
+    );
   });
 
   test('a colleague who was first is told of, and nothing typed is lost', async () => {
@@ -221,8 +268,10 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     const conflict = page.locator('#conflict');
     await conflict.waitFor();
     assert.match(await conflict.innerText(), /what you typed is still here/);
-    assert.deepEqual((await conflict.locator('tbody tr').allInnerTexts()).map((row) => row.split('\t')),
-      [['days[0].first_start', '08:01', '08:31']]);
+    assert.deepEqual(
+      (await conflict.locator('tbody tr').allInnerTexts()).map((row) => row.split('\t')),
+      [['days[0].first_start', '08:01', '08:31']],
+    );
     assert.deepEqual((await axe(page)).faults, []);
     assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'My Trial');
     assert.deepEqual(await rules(), theirs);

@@ -5,7 +5,17 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear, Served, axe, contextOf, crawl, enlarge, events, keyboard, launch, legible, sideways,
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  crawl,
+  enlarge,
+  events,
+  keyboard,
+  launch,
+  legible,
+  sideways,
 } from './house.mjs';
 import { addHostileWords } from './hostile.mjs';
 
@@ -19,7 +29,9 @@ function onePerPath(pages) {
 }
 
 let browser;
-before(async () => { browser = await launch(); });
+before(async () => {
+  browser = await launch();
+});
 after(() => browser.close());
 
 for (const name of ['hostile', 'demo']) {
@@ -30,10 +42,14 @@ for (const name of ['hostile', 'demo']) {
       if (name === 'hostile') await addHostileWords(served);
       ({ pages } = await crawl(served.origin, 1));
       // Another language changes words only; the board and a card stand for all.
-      pages = pages.filter(({ kind }) => !/\blang\b/.test(kind) || /^\/EVENT\/(cars\/WHICH)?\?lang$/.test(kind));
+      pages = pages.filter(
+        ({ kind }) => !/\blang\b/.test(kind) || /^\/EVENT\/(cars\/WHICH)?\?lang$/.test(kind),
+      );
       // The small event shows every kind of page; the demo's are the long ones.
       if (name === 'demo')
-        pages = onePerPath(pages).filter(({ kind }) => /^\/EVENT\/(cars\/WHICH|compare|tests\/WHICH)?\?/.test(kind));
+        pages = onePerPath(pages).filter(({ kind }) =>
+          /^\/EVENT\/(cars\/WHICH|compare|tests\/WHICH)?\?/.test(kind),
+        );
     });
     after(() => served.end());
 
@@ -79,16 +95,19 @@ for (const name of ['hostile', 'demo']) {
       each({ viewport: { width: 390, height: 844 } }, async (page) => {
         const faults = await legible(page);
         await enlarge(page, 200);
-        return [...faults, ...await sideways(page), ...await legible(page)];
+        return [...faults, ...(await sideways(page)), ...(await legible(page))];
       }));
 
     test('can be walked by keyboard', () => each({}, keyboard));
 
     test('are whole without JavaScript, with a title and one heading of their own', async () => {
-      const shown = (page) => page.evaluate(() =>
-        // What only a script can do (pins, pause, copying a link) is no part of the whole.
-        [...document.querySelectorAll('main tr, main li, main h1, main h2, main p, main dt')]
-          .filter((e) => e.checkVisibility() && !e.querySelector('button')).map((e) => e.innerText.trim()));
+      const shown = (page) =>
+        page.evaluate(() =>
+          // What only a script can do (pins, pause, copying a link) is no part of the whole.
+          [...document.querySelectorAll('main tr, main li, main h1, main h2, main p, main dt')]
+            .filter((e) => e.checkVisibility() && !e.querySelector('button'))
+            .map((e) => e.innerText.trim()),
+        );
       const scripted = new Map();
       await each({}, async (page, { address }) => {
         scripted.set(address, await shown(page));
@@ -99,9 +118,13 @@ for (const name of ['hostile', 'demo']) {
         const headings = await page.locator('h1').count();
         const title = await page.title();
         return [
-          ...bare.length >= scripted.get(address).length ? [] :
-            [`${bare.length} pieces without JavaScript, ${scripted.get(address).length} with it`],
-          ...headings === 1 && title.trim() !== '' ? [] : [`${headings} h1, "${title}"`]];
+          ...(bare.length >= scripted.get(address).length
+            ? []
+            : [
+                `${bare.length} pieces without JavaScript, ${scripted.get(address).length} with it`,
+              ]),
+          ...(headings === 1 && title.trim() !== '' ? [] : [`${headings} h1, "${title}"`]),
+        ];
       });
     });
   });
@@ -111,18 +134,24 @@ test('the checks find what is wrong', async () => {
   const context = await contextOf(browser, { viewport: { width: 320, height: 568 } });
   const page = await context.newPage();
   const ear = new Ear(page);
-  await page.route('**/*', (route) => route.fulfill({
-    contentType: 'text/html',
-    headers: { 'Content-Security-Policy': "default-src 'self'" },
-    body: '<!DOCTYPE html><title>x</title><body><p style="width: 2000px">wide</p>' +
-      '<font color="#999"><small><small><small>faint</small></small></small></font>' +
-      '<img src="x.png"><a href="a" tabindex="2">a</a><a href="b" tabindex="1">b</a>' +
-      '<table width="900"><tr><td>x</td></tr></table></body>',
-  }));
+  await page.route('**/*', (route) =>
+    route.fulfill({
+      contentType: 'text/html',
+      headers: { 'Content-Security-Policy': "default-src 'self'" },
+      body:
+        '<!DOCTYPE html><title>x</title><body><p style="width: 2000px">wide</p>' +
+        '<font color="#999"><small><small><small>faint</small></small></small></font>' +
+        '<img src="x.png"><a href="a" tabindex="2">a</a><a href="b" tabindex="1">b</a>' +
+        '<table width="900"><tr><td>x</td></tr></table></body>',
+    }),
+  );
   await page.goto('http://127.0.0.1:1/');
   const { faults } = await axe(page);
   for (const rule of ['image-alt', 'color-contrast', 'html-has-lang']) {
-    assert.ok(faults.some((fault) => fault.startsWith(`axe ${rule}:`)), `${rule}: ${faults}`);
+    assert.ok(
+      faults.some((fault) => fault.startsWith(`axe ${rule}:`)),
+      `${rule}: ${faults}`,
+    );
   }
   assert.equal((await sideways(page)).length, 1);
   assert.ok((await legible(page)).length >= 2);

@@ -22,7 +22,11 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   });
 
   /** A page of the event through a road of its own, whose clock is the test's. */
-  async function open(t, address, { viewport = { width: 820, height: 1180 }, serviceWorkers = 'block' } = {}) {
+  async function open(
+    t,
+    address,
+    { viewport = { width: 820, height: 1180 }, serviceWorkers = 'block' } = {},
+  ) {
     const road = await Road.to(served);
     t.after(() => road.end());
     const context = await contextOf(browser, { viewport, serviceWorkers });
@@ -37,7 +41,9 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   const until = async (holds) => {
     for (const end = Date.now() + 60_000; !holds();) {
       assert.ok(Date.now() < end, 'the page asks for nothing');
-      await new Promise((resolve) => { setTimeout(resolve, 20); });
+      await new Promise((resolve) => {
+        setTimeout(resolve, 20);
+      });
     }
   };
 
@@ -51,11 +57,16 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   }
 
   const state = (page) => page.textContent('#state');
-  const section = (page, name) => page.waitForSelector(`html[data-section="${name}"] section#${name}`);
+  const section = (page, name) =>
+    page.waitForSelector(`html[data-section="${name}"] section#${name}`);
   const overtaken = (page) => page.waitForSelector('html[data-overtaken]');
-  const current = (page) => page.waitForSelector('html:not([data-overtaken]) #warn:empty', { state: 'attached' });
+  const current = (page) =>
+    page.waitForSelector('html:not([data-overtaken]) #warn:empty', { state: 'attached' });
 
-  for (const [fate, limit] of [['hush', 21_000], ['half', 61_000]]) {
+  for (const [fate, limit] of [
+    ['hush', 21_000],
+    ['half', 61_000],
+  ]) {
     test(`the control room says so and catches up (${fate})`, async (t) => {
       const { page, road } = await open(t, `office#${served.organiser}`);
       await section(page, 'room');
@@ -66,16 +77,27 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       if (fate === 'half') await head;
       await page.clock.fastForward(limit);
       await overtaken(page);
-      assert.match(await state(page), /^Not current: nothing was heard from the server since \d\d:\d\d:\d\d\. Trying again\.$/);
-      assert.equal(await page.textContent('#warn'), 'The server does not answer. Nothing was changed.');
+      assert.match(
+        await state(page),
+        /^Not current: nothing was heard from the server since \d\d:\d\d:\d\d\. Trying again\.$/,
+      );
+      assert.equal(
+        await page.textContent('#warn'),
+        'The server does not answer. Nothing was changed.',
+      );
       assert.deepEqual((await axe(page, { colours: true })).faults, []);
       assert.deepEqual(await legible(page), []);
       assert.deepEqual(await sideways(page), []);
-      const { revision } = await served.ask('readings', [{ point: 'PC1', car: 8, id: `while-silent-${fate}` }]);
+      const { revision } = await served.ask('readings', [
+        { point: 'PC1', car: 8, id: `while-silent-${fate}` },
+      ]);
       road.mend();
       await page.clock.fastForward(11_000);
       await current(page);
-      await page.waitForFunction((wanted) => document.getElementById('state').textContent.endsWith(`revision ${wanted}.`), revision);
+      await page.waitForFunction(
+        (wanted) => document.getElementById('state').textContent.endsWith(`revision ${wanted}.`),
+        revision,
+      );
       assert.deepEqual(page.ear.take(), []);
     });
   }
@@ -128,7 +150,9 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     await page.getByText('Make the key', { exact: true }).click();
     await until(() => posts() > 0);
     await page.clock.fastForward(21_000);
-    await page.waitForSelector('.faults >> text=No answer came from the server, so nobody can tell whether this was kept.');
+    await page.waitForSelector(
+      '.faults >> text=No answer came from the server, so nobody can tell whether this was kept.',
+    );
   });
 
   test('the board says that it is old, and renews itself', async (t) => {
@@ -139,14 +163,21 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       await page.clock.fastForward(31_000);
     }
     const offline = await page.getAttribute('#status', 'data-offline');
-    await page.waitForFunction((words) => document.getElementById('status').textContent.startsWith(words),
-      offline.split('{0}')[0]);
-    const { revision } = await served.ask('readings', [{ point: 'PC1', car: 9, id: 'while-silent-board' }]);
+    await page.waitForFunction(
+      (words) => document.getElementById('status').textContent.startsWith(words),
+      offline.split('{0}')[0],
+    );
+    const { revision } = await served.ask('readings', [
+      { point: 'PC1', car: 9, id: 'while-silent-board' },
+    ]);
     assert.ok(revision > 0);
     const wanted = String((await (await fetch(served.api)).json()).revision);
     road.mend();
     await page.clock.fastForward(20_000);
-    await page.waitForFunction((n) => document.getElementById('revision').textContent === n, wanted);
+    await page.waitForFunction(
+      (n) => document.getElementById('revision').textContent === n,
+      wanted,
+    );
     assert.deepEqual(page.ear.take(), []);
   });
 
@@ -154,16 +185,23 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const { page, road } = await open(t, '', { serviceWorkers: 'allow' });
     await page.waitForFunction(async () => {
       const store = await caches.open('cairn-board-1');
-      return await store.match(location.href, { ignoreVary: true }) !== undefined;
+      return (await store.match(location.href, { ignoreVary: true })) !== undefined;
     });
-    await page.evaluate(async () => { await navigator.serviceWorker.ready; });
+    await page.evaluate(async () => {
+      await navigator.serviceWorker.ready;
+    });
     await page.reload();
     // A new order of the cars: the page is wanted whole, and for once does not come.
-    await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:59' }, { point: 'TC2', car: 5, time: '09:59' }]);
+    await served.ask('readings', [
+      { point: 'TC2', car: 1, time: '09:59' },
+      { point: 'TC2', car: 5, time: '09:59' },
+    ]);
     const wanted = String((await (await fetch(served.api)).json()).revision);
     road.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
     await page.clock.fastForward(20_000);
-    await until(() => road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null));
+    await until(() =>
+      road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null),
+    );
     road.mend();
     await page.clock.fastForward(20_000);
     await page.waitForFunction((n) => {

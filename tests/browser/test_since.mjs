@@ -4,7 +4,17 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways } from './house.mjs';
+import {
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  events,
+  keyboard,
+  launch,
+  legible,
+  sideways,
+} from './house.mjs';
 
 const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
 const SHIFT_MAX = 0.02; // of one update
@@ -12,39 +22,58 @@ const PHONE = { width: 390, height: 844 };
 
 describe('what has changed since the last look', { timeout: 400_000 }, () => {
   let browser, served;
-  before(async () => { browser = await launch(); });
+  before(async () => {
+    browser = await launch();
+  });
   after(() => browser.close());
 
   /** An event of its own, since each test changes it, and a page on a clock that the test turns. */
-  async function begin(t, { viewport = PHONE, pins = { own: 1, rivals: [3] }, refused = false } = {}) {
+  async function begin(
+    t,
+    { viewport = PHONE, pins = { own: 1, rivals: [3] }, refused = false } = {},
+  ) {
     served = await Served.start(events.hostile);
     const context = await contextOf(browser, { viewport });
-    t.after(async () => { await context.close(); await served.end(); });
+    t.after(async () => {
+      await context.close();
+      await served.end();
+    });
     const page = await context.newPage();
     page.ear = new Ear(page);
     await page.clock.install({ time: NOON });
-    await page.addInitScript(([slug, kept, isRefused]) => {
-      if (isRefused) Object.defineProperty(window, 'localStorage', { get() { throw new Error('refused'); } });
-      else if (location.protocol === 'http:') localStorage.setItem(`cairn-pins-${slug}`, JSON.stringify(kept));
-      window.shifts = [];
-      new PerformanceObserver((list) => {
-        for (const e of list.getEntries()) if (!e.hadRecentInput) window.shifts.push(e.value);
-      }).observe({ type: 'layout-shift', buffered: true });
-    }, [served.slug, pins, refused]);
+    await page.addInitScript(
+      ([slug, kept, isRefused]) => {
+        if (isRefused)
+          Object.defineProperty(window, 'localStorage', {
+            get() {
+              throw new Error('refused');
+            },
+          });
+        else if (location.protocol === 'http:')
+          localStorage.setItem(`cairn-pins-${slug}`, JSON.stringify(kept));
+        window.shifts = [];
+        new PerformanceObserver((list) => {
+          for (const e of list.getEntries()) if (!e.hadRecentInput) window.shifts.push(e.value);
+        }).observe({ type: 'layout-shift', buffered: true });
+      },
+      [served.slug, pins, refused],
+    );
     return page;
   }
 
   // The page's own clock stands still: what it would ask for again in some seconds, it is told to.
-  const isConfirmed = (page) => page.waitForFunction(() => {
-    if (document.getElementById('age').textContent !== '') return true;
-    dispatchEvent(new Event('online'));
-    return false;
-  });
-  const isAt = (page, wanted) => page.waitForFunction((n) => {
-    if (document.getElementById('revision').textContent === n) return true;
-    dispatchEvent(new Event('online'));
-    return false;
-  }, String(wanted));
+  const isConfirmed = (page) =>
+    page.waitForFunction(() => {
+      if (document.getElementById('age').textContent !== '') return true;
+      dispatchEvent(new Event('online'));
+      return false;
+    });
+  const isAt = (page, wanted) =>
+    page.waitForFunction((n) => {
+      if (document.getElementById('revision').textContent === n) return true;
+      dispatchEvent(new Event('online'));
+      return false;
+    }, String(wanted));
   const revision = async () => (await (await fetch(served.api)).json()).revision;
 
   /** Opens the board, and waits until the server has said that it shows what there is. */
@@ -62,8 +91,15 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   const line = (page) => page.locator('#since p').textContent();
   const items = (page) => page.locator('#since li').allTextContents();
   const shift = (page) => page.evaluate(() => window.shifts.reduce((a, b) => a + b, 0));
-  const places = (page) => page.$$eval('#board table.board tr[id]', (rows) => Object.fromEntries(
-    rows.map((tr) => [tr.id.slice(1), [Number(tr.cells[0].textContent.replace('=', '')), tr.cells[4].textContent]])));
+  const places = (page) =>
+    page.$$eval('#board table.board tr[id]', (rows) =>
+      Object.fromEntries(
+        rows.map((tr) => [
+          tr.id.slice(1),
+          [Number(tr.cells[0].textContent.replace('=', '')), tr.cells[4].textContent],
+        ]),
+      ),
+    );
   const cost = (now, then) => {
     const n = Math.round(now * 1000) - Math.round(then * 1000);
     return `${n > 0 ? '+' : ''}${(n / 1000).toFixed(3)}`;
@@ -71,9 +107,14 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
 
   /** Puts car 1 back and car 5 into the standings. */
   async function drive() {
-    await served.ask('readings', [{ point: 'S1/finish', car: 3, elapsed: '00:01:59.9' },
-      { point: 'TC2', car: 1, time: '09:59' }, { point: 'TC2', car: 5, time: '09:59' }]);
-    await served.ask('decisions', [{ kind: 'penalty', car: 1, value: '100', reason: 'Unseen & "heard"' }]);
+    await served.ask('readings', [
+      { point: 'S1/finish', car: 3, elapsed: '00:01:59.9' },
+      { point: 'TC2', car: 1, time: '09:59' },
+      { point: 'TC2', car: 5, time: '09:59' },
+    ]);
+    await served.ask('decisions', [
+      { kind: 'penalty', car: 1, value: '100', reason: 'Unseen & "heard"' },
+    ]);
   }
 
   test('is told exactly, own car and rivals first, and done away with by “seen”', async (t) => {
@@ -88,24 +129,35 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     const now = await places(page);
     assert.notDeepEqual(now, was);
     const moved = Object.keys(now).filter((car) => (was[car]?.[0] ?? 0) !== now[car][0]).length;
-    assert.equal(await line(page), 'Since 12:31: ' +
-      `car 1 from place ${was[1][0]} to ${now[1][0]}, penalty ${cost(now[1][1], was[1][1])}, decision or correction; ` +
-      `car 3 from place ${was[3][0]} to ${now[3][0]}, penalty ${cost(now[3][1], was[3][1])}; cars moved: ${moved}.`);
-    assert.ok(await shift(page) <= SHIFT_MAX, `shifted by ${await shift(page)}`);
+    assert.equal(
+      await line(page),
+      'Since 12:31: ' +
+        `car 1 from place ${was[1][0]} to ${now[1][0]}, penalty ${cost(now[1][1], was[1][1])}, decision or correction; ` +
+        `car 3 from place ${was[3][0]} to ${now[3][0]}, penalty ${cost(now[3][1], was[3][1])}; cars moved: ${moved}.`,
+    );
+    assert.ok((await shift(page)) <= SHIFT_MAX, `shifted by ${await shift(page)}`);
 
     await page.locator('#since summary').focus();
     await page.keyboard.press('Enter');
     await page.locator('#since li').first().waitFor();
     const told = await items(page);
     assert.equal(told.length, moved);
-    assert.match(told[0], /^1 A\. Thorne \/ M\. Vale from place \d to \d, penalty \+\d+\.\d{3}, decision or correction$/);
+    assert.match(
+      told[0],
+      /^1 A\. Thorne \/ M\. Vale from place \d to \d, penalty \+\d+\.\d{3}, decision or correction$/,
+    );
     assert.match(told[1], /^3 /);
     assert.match(told.at(-1), /^5 .* from place – to \d$/);
 
     await page.locator('#since button').focus();
     await page.keyboard.press('Enter');
-    assert.deepEqual(await page.evaluate(() => [document.getElementById('since').offsetHeight,
-      document.activeElement.tagName]), [0, 'H1']);
+    assert.deepEqual(
+      await page.evaluate(() => [
+        document.getElementById('since').offsetHeight,
+        document.activeElement.tagName,
+      ]),
+      [0, 'H1'],
+    );
     await leave(page, 1);
     await open(page);
     assert.equal(await isTold(page), false);
@@ -165,10 +217,14 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
 
   test('is told on coming back to a page that stayed open, without a jump, not before the reader’s eyes', async (t) => {
     const page = await begin(t);
-    const hide = (hidden) => page.evaluate((is) => {
-      Object.defineProperty(document, 'visibilityState', { configurable: true, get: () => (is ? 'hidden' : 'visible') });
-      document.dispatchEvent(new Event('visibilitychange'));
-    }, hidden);
+    const hide = (hidden) =>
+      page.evaluate((is) => {
+        Object.defineProperty(document, 'visibilityState', {
+          configurable: true,
+          get: () => (is ? 'hidden' : 'visible'),
+        });
+        document.dispatchEvent(new Event('visibilitychange'));
+      }, hidden);
     await open(page);
     await look(page);
     await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:41' }]);
@@ -178,20 +234,29 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await hide(true);
     await page.clock.fastForward(600_000);
     await drive();
-    await page.evaluate(() => { window.shifts.length = 0; });
+    await page.evaluate(() => {
+      window.shifts.length = 0;
+    });
     await hide(false);
     await isAt(page, await revision());
     await page.locator('#since').waitFor();
     assert.match(await line(page), /^Since 12:31: car 1 /);
     await page.waitForFunction(() => document.getAnimations().length === 0);
-    assert.ok(await shift(page) <= SHIFT_MAX, `shifted by ${await shift(page)}`);
+    assert.ok((await shift(page)) <= SHIFT_MAX, `shifted by ${await shift(page)}`);
 
     // While it stands it stays true.
     await served.ask('decisions', [{ kind: 'penalty', car: 1, value: '7', reason: 'x' }]);
     await isAt(page, await revision());
-    const then = Object.fromEntries((await page.evaluate(() => JSON.parse(localStorage.getItem('cairn-looks'))))[0]
-      .last.cars.split(',').map((car) => car.split(' ').map(Number)).map(([car, , penalty]) => [car, penalty / 1000]));
-    assert.ok((await line(page)).includes(`penalty ${cost((await places(page))[1][1], then[1])}, decision`), await line(page));
+    const then = Object.fromEntries(
+      (await page.evaluate(() => JSON.parse(localStorage.getItem('cairn-looks'))))[0].last.cars
+        .split(',')
+        .map((car) => car.split(' ').map(Number))
+        .map(([car, , penalty]) => [car, penalty / 1000]),
+    );
+    assert.ok(
+      (await line(page)).includes(`penalty ${cost((await places(page))[1][1], then[1])}, decision`),
+      await line(page),
+    );
     assert.deepEqual(page.ear.take(), []);
   });
 
@@ -200,11 +265,15 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await open(page);
     await look(page);
     await leave(page);
-    await served.ask('decisions', [{ kind: 'cancel', point: 'S1', reason: 'x' },
-      ...[1, 2].map((day) => ({ kind: 'close', point: `day:${day}`, reason: 'x' }))]);
+    await served.ask('decisions', [
+      { kind: 'cancel', point: 'S1', reason: 'x' },
+      ...[1, 2].map((day) => ({ kind: 'close', point: `day:${day}`, reason: 'x' })),
+    ]);
     await open(page);
-    assert.match(await line(page),
-      /; tests nearly all have done: [1-9] more, the last \w+; S1 cancelled for all; Results are provisional\.$/);
+    assert.match(
+      await line(page),
+      /; tests nearly all have done: [1-9] more, the last \w+; S1 cancelled for all; Results are provisional\.$/,
+    );
   });
 
   test('is not told of a saved copy, which is no look either', async (t) => {
@@ -213,8 +282,10 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await open(page);
     await page.waitForFunction(async () => {
       const store = await caches.open('cairn-board-1');
-      return (await store.keys()).length >= 4 &&
-        await store.match(location.href, { ignoreVary: true }) !== undefined;
+      return (
+        (await store.keys()).length >= 4 &&
+        (await store.match(location.href, { ignoreVary: true })) !== undefined
+      );
     });
     await look(page);
     await leave(page);
@@ -224,7 +295,9 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await page.waitForFunction(() => document.getElementById('status').textContent !== '');
     await look(page);
     assert.equal(await isTold(page), false);
-    await page.evaluate(() => { dispatchEvent(new Event('pagehide')); });
+    await page.evaluate(() => {
+      dispatchEvent(new Event('pagehide'));
+    });
     await context.setOffline(false);
     await isAt(page, await revision());
     await page.locator('#since').waitFor();
@@ -234,19 +307,22 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   test('finds a saved copy at every moment while a newer one is put in its place', async (t) => {
     const page = await begin(t);
     await open(page);
-    assert.equal(await page.evaluate(async () => {
-      const store = await caches.open('cairn-board-1');
-      const { active } = await navigator.serviceWorker.ready;
-      const isThere = async () =>
-        await store.match(location.href, { ignoreVary: true }) !== undefined;
-      while (!await isThere()) active.postMessage([location.href]);
-      let missed = 0;
-      for (let i = 0; i < 40; i++) {
-        active.postMessage([location.href]);
-        for (let k = 0; k < 20; k++) missed += !await isThere();
-      }
-      return missed;
-    }), 0);
+    assert.equal(
+      await page.evaluate(async () => {
+        const store = await caches.open('cairn-board-1');
+        const { active } = await navigator.serviceWorker.ready;
+        const isThere = async () =>
+          (await store.match(location.href, { ignoreVary: true })) !== undefined;
+        while (!(await isThere())) active.postMessage([location.href]);
+        let missed = 0;
+        for (let i = 0; i < 40; i++) {
+          active.postMessage([location.href]);
+          for (let k = 0; k < 20; k++) missed += !(await isThere());
+        }
+        return missed;
+      }),
+      0,
+    );
   });
 
   test('is not told where nothing is kept', async (t) => {
@@ -270,7 +346,11 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     assert.ok(await isTold(page));
     await page.locator('#since summary').click();
     await page.locator('#since li').first().waitFor();
-    const faults = [...await sideways(page), ...await legible(page), ...await keyboard(page, 16)];
+    const faults = [
+      ...(await sideways(page)),
+      ...(await legible(page)),
+      ...(await keyboard(page, 16)),
+    ];
     for (const colorScheme of ['light', 'dark']) {
       await page.emulateMedia({ colorScheme });
       faults.push(...(await axe(page)).faults);

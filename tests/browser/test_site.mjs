@@ -15,8 +15,13 @@ import { faultsOf } from './html.mjs';
 
 const SLUG = 'gannet-2031';
 const BELOW = '/results/2031'; // the site stands below a path
-const KINDS = { '.html': 'text/html; charset=utf-8', '.css': 'text/css', '.js': 'text/javascript',
-  '.json': 'application/json', '.csv': 'text/csv' };
+const KINDS = {
+  '.html': 'text/html; charset=utf-8',
+  '.css': 'text/css',
+  '.js': 'text/javascript',
+  '.json': 'application/json',
+  '.csv': 'text/csv',
+};
 
 /** A host that knows nothing but files and index.html. */
 function host(root) {
@@ -54,7 +59,10 @@ describe('the static site', { timeout: 400_000 }, () => {
   });
 
   async function open(t, address, settings = {}) {
-    const context = await contextOf(browser, { viewport: { width: 390, height: 844 }, ...settings });
+    const context = await contextOf(browser, {
+      viewport: { width: 390, height: 844 },
+      ...settings,
+    });
     t.after(() => context.close());
     const page = await context.newPage();
     page.ear = new Ear(page);
@@ -70,8 +78,10 @@ describe('the static site', { timeout: 400_000 }, () => {
     const faults = [];
     for (const name of some) {
       const source = readFileSync(path.join(site, name), 'utf8');
-      faults.push(...await faultsOf({ address: name, source }),
-        ...inline(source).map((fault) => `${name}: ${fault}`));
+      faults.push(
+        ...(await faultsOf({ address: name, source })),
+        ...inline(source).map((fault) => `${name}: ${fault}`),
+      );
     }
     assert.deepEqual(faults.slice(0, 20), []);
   });
@@ -92,16 +102,20 @@ describe('the static site', { timeout: 400_000 }, () => {
   test('finds on the board while one types', async (t) => {
     const page = await open(t, `${SLUG}/`);
     await page.fill('#q', 'Quill');
-    assert.deepEqual(await page.locator('#board tr[id]:visible').evaluateAll(
-      (rows) => rows.map((tr) => tr.id)), ['n5']);
+    assert.deepEqual(
+      await page.locator('#board tr[id]:visible').evaluateAll((rows) => rows.map((tr) => tr.id)),
+      ['n5'],
+    );
     assert.deepEqual(page.ear.heard, []);
   });
 
   test('renews its board from the files beside it', async (t) => {
-    const watch = spawn(CAIRN, ['publish', served.data, SLUG, site, '--watch'],
-      { stdio: ['ignore', 'pipe', 'inherit'] });
+    const watch = spawn(CAIRN, ['publish', served.data, SLUG, site, '--watch'], {
+      stdio: ['ignore', 'pipe', 'inherit'],
+    });
     const ended = once(watch, 'exit');
-    t.after(() => { // before its folder goes
+    t.after(() => {
+      // before its folder goes
       watch.kill();
       return ended;
     });
@@ -109,8 +123,7 @@ describe('the static site', { timeout: 400_000 }, () => {
     await lines.next();
     const page = await open(t, `${SLUG}/view-live/`);
     assert.equal(await page.isVisible('#stream'), false);
-    const { revision } = await served.ask('readings',
-      [{ point: 'TC1', car: 5, time: '08:53:00' }]);
+    const { revision } = await served.ask('readings', [{ point: 'TC1', car: 5, time: '08:53:00' }]);
     assert.ok(revision > 0);
     const { value } = await lines.next();
     const told = /^revision (\d+):/.exec(value)[1];
@@ -122,10 +135,14 @@ describe('the static site', { timeout: 400_000 }, () => {
 
   test('says what has changed since the last look', async (t) => {
     const page = await open(t, `${SLUG}/view-live/`);
-    await page.evaluate(() => { localStorage.setItem('cairn-pins-gannet-2031', '{"own":3}'); });
+    await page.evaluate(() => {
+      localStorage.setItem('cairn-pins-gannet-2031', '{"own":3}');
+    });
     await page.clock.install();
     await page.reload();
-    await page.evaluate(() => { dispatchEvent(new Event('online')); });
+    await page.evaluate(() => {
+      dispatchEvent(new Event('online'));
+    });
     await page.waitForFunction(() => document.getElementById('age').textContent !== '');
     await page.clock.runFor(5000);
     await page.goto('about:blank');
@@ -133,8 +150,10 @@ describe('the static site', { timeout: 400_000 }, () => {
     cairn('publish', served.data, SLUG, site);
     await page.goto(`${origin}/${SLUG}/view-live/`);
     await page.locator('#since').waitFor();
-    assert.match(await page.textContent('#since p'),
-      /^Since \d\d:\d\d: car 3 (from place \d to \d, )?penalty \+7\.500, decision or correction/);
+    assert.match(
+      await page.textContent('#since p'),
+      /^Since \d\d:\d\d: car 3 (from place \d to \d, )?penalty \+7\.500, decision or correction/,
+    );
     await page.click('#since summary');
     await page.click('#since li a >> text=decision or correction');
     assert.match(page.url(), /cars\/3\/index\.html#decisions$/);

@@ -26,9 +26,11 @@ describe('distances', { timeout: 400_000 }, () => {
     return page;
   }
 
-  const shown = (page) => page.$$eval('.route', (tables) => [
-    ...new Set(tables.map((table) => table.tHead.rows[0].cells[2].textContent)),
-    ...tables.flatMap((table) => [...table.querySelectorAll('data')].map((e) => e.textContent))]);
+  const shown = (page) =>
+    page.$$eval('.route', (tables) => [
+      ...new Set(tables.map((table) => table.tHead.rows[0].cells[2].textContent)),
+      ...tables.flatMap((table) => [...table.querySelectorAll('data')].map((e) => e.textContent)),
+    ]);
 
   test('change by a press, stay changed, and come back as they were written', async (t) => {
     const page = await open(t);
@@ -37,7 +39,10 @@ describe('distances', { timeout: 400_000 }, () => {
     await page.keyboard.press('Enter');
     assert.deepEqual(await shown(page), ['miles', '19.39']);
     assert.equal(await page.textContent('#units button'), 'Distances in kilometres');
-    assert.deepEqual([...await sideways(page), ...await keyboard(page), ...(await axe(page)).faults], []);
+    assert.deepEqual(
+      [...(await sideways(page)), ...(await keyboard(page)), ...(await axe(page)).faults],
+      [],
+    );
     await page.goto(`${page.url()}?lang=de`);
     assert.deepEqual(await shown(page), ['Meilen', '19,39']);
     await page.click('#units button');

@@ -46,7 +46,9 @@ export function watch(context) {
 /** Adds what `tell` returns, a text, to what is said. Returns a function that takes it back. */
 export function note(tell) {
   notes.push(tell);
-  return () => { notes.splice(notes.indexOf(tell), 1); };
+  return () => {
+    notes.splice(notes.indexOf(tell), 1);
+  };
 }
 
 /** The processes that this one has started, those that they started among them, as {pid, words,
@@ -57,18 +59,27 @@ export function started() {
     try {
       const stat = readFileSync(`/proc/${name}/stat`, 'latin1');
       const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
-      found.set(Number(name), { pid: Number(name), parent: Number(fields[1]), state: fields[0],
+      found.set(Number(name), {
+        pid: Number(name),
+        parent: Number(fields[1]),
+        state: fields[0],
         seconds: (Number(fields[11]) + Number(fields[12])) / TICK_HZ,
-        words: readFileSync(`/proc/${name}/cmdline`, 'utf8').split('\0') });
-    } catch { /* it has ended meanwhile */ }
+        words: readFileSync(`/proc/${name}/cmdline`, 'utf8').split('\0'),
+      });
+    } catch {
+      /* it has ended meanwhile */
+    }
   }
-  const ours = ({ parent }) => parent === process.pid || (found.has(parent) && ours(found.get(parent)));
+  const ours = ({ parent }) =>
+    parent === process.pid || (found.has(parent) && ours(found.get(parent)));
   return [...found.values()].filter(ours);
 }
 
 /** True for a browser's own process: none of its helpers, not the script that started it. */
-export const isBrowser = ({ words }) => words.includes('--remote-debugging-pipe') &&
-  !/\bsh$/.test(words[0]) && !words.some((word) => word.startsWith('--type='));
+export const isBrowser = ({ words }) =>
+  words.includes('--remote-debugging-pipe') &&
+  !/\bsh$/.test(words[0]) &&
+  !words.some((word) => word.startsWith('--type='));
 
 function where() {
   const now = performance.now();
@@ -76,7 +87,8 @@ function where() {
   const lines = [`still at work after ${Math.round(now / 1000)} s; the last calls:`];
   for (const { at, text } of calls) lines.push(`  ${ago(at)}  ${text}`);
   for (const [context, { heard, asked }] of contexts) {
-    for (const page of context.pages()) lines.push(`page ${page.url()}${page.isClosed() ? ', closed' : ''}`);
+    for (const page of context.pages())
+      lines.push(`page ${page.url()}${page.isClosed() ? ', closed' : ''}`);
     for (const text of heard.slice(-10)) lines.push(`  console ${text}`);
     for (const [request, at] of asked) {
       lines.push(`  asked ${ago(at)}, open: ${request.method()} ${request.url()}`);
@@ -97,7 +109,9 @@ export function giveUp(say = console.error) {
   for (const { pid } of started().filter(isBrowser)) {
     try {
       process.kill(pid, 'SIGKILL');
-    } catch { /* it has ended meanwhile */ }
+    } catch {
+      /* it has ended meanwhile */
+    }
   }
 }
 

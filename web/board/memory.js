@@ -8,11 +8,17 @@ const VIEWS = 6; // kept on one device, of all its events
 const ROOM = 24000; // characters of one look's cars; a larger field is not kept
 
 // Cars as text, and back as a map by number. A place of 0 is none; penalties are thousandths.
-export const packed = (cars) => cars.map(({ car, place, penalty, rulings }) => [car, place, penalty, rulings].join(" ")).join();
-export const unpacked = (text) => new Map(text.split(",").map((one) => one.split(" ").map(Number))
-  .map(([car, place, penalty, rulings]) => [car, { car, place, penalty, rulings }]));
+export const packed = (cars) =>
+  cars.map(({ car, place, penalty, rulings }) => [car, place, penalty, rulings].join(' ')).join();
+export const unpacked = (text) =>
+  new Map(
+    text
+      .split(',')
+      .map((one) => one.split(' ').map(Number))
+      .map(([car, place, penalty, rulings]) => [car, { car, place, penalty, rulings }]),
+  );
 
-const added = (before, now) => now.split(" ").filter((id) => id && !before.split(" ").includes(id));
+const added = (before, now) => now.split(' ').filter((id) => id && !before.split(' ').includes(id));
 
 // What differs: {tests: how many more, last: test, cancelled: new ids, status: true where it changed,
 // cars: [{car, was, place, cost, ruled}]}, the cars those that stood in both.
@@ -22,12 +28,18 @@ export function differences(before, now) {
   for (const { car, place, penalty, rulings } of unpacked(now.cars).values()) {
     const old = then.get(car);
     if (!old || (!old.place && !place)) continue;
-    const one = { car, was: old.place, place, cost: penalty - old.penalty, ruled: Boolean(old.place && place) && rulings !== old.rulings };
+    const one = {
+      car,
+      was: old.place,
+      place,
+      cost: penalty - old.penalty,
+      ruled: Boolean(old.place && place) && rulings !== old.rulings,
+    };
     if (one.was !== place || one.cost || one.ruled) cars.push(one);
   }
   return {
     tests: parseInt(now.tests) - parseInt(before.tests),
-    last: now.tests.split(" ")[1],
+    last: now.tests.split(' ')[1],
     cancelled: added(before.cancelled, now.cancelled),
     status: before.status !== now.status,
     cars,

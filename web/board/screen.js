@@ -1,20 +1,23 @@
 // SPDX-License-Identifier: MIT
 // The big screen: as many rows as fit, a new sheet every ten seconds, and the whole board fetched
 // anew before it begins again. A key or the button holds it.
-"use strict";
+'use strict';
 (() => {
   const { patience, swap, localTimes } = window.cairn;
   const TURN = 10000;
-  const hold = document.getElementById("hold");
-  const sheet = document.getElementById("sheet");
-  let first = 0, held = false;
+  const hold = document.getElementById('hold');
+  const sheet = document.getElementById('sheet');
+  let first = 0,
+    held = false;
 
-  const rows = () => [...document.querySelectorAll("table.large > tbody > tr")];
+  const rows = () => [...document.querySelectorAll('table.large > tbody > tr')];
 
   // Shows rows from `first` on, until the window is full; returns the next one.
   function show() {
     const all = rows();
-    all.forEach((tr) => { tr.hidden = true; });
+    all.forEach((tr) => {
+      tr.hidden = true;
+    });
     let last = first;
     while (last < all.length) {
       all[last].hidden = false;
@@ -32,18 +35,21 @@
     try {
       const answer = await fetch(location.href, { signal: patience() });
       if (!answer.ok) return;
-      const next = new DOMParser().parseFromString(await answer.text(), "text/html");
-      for (const selector of ["table.large", "#state"]) {
-        const now = document.querySelector(selector), then = next.querySelector(selector);
+      const next = new DOMParser().parseFromString(await answer.text(), 'text/html');
+      for (const selector of ['table.large', '#state']) {
+        const now = document.querySelector(selector),
+          then = next.querySelector(selector);
         if (now && then) now.replaceWith(document.adoptNode(then));
       }
       localTimes(document);
-    } catch { /* the sheets that are there go on */ }
+    } catch {
+      /* the sheets that are there go on */
+    }
   }
 
   let next = 0;
   async function turn() {
-    if (held || document.visibilityState === "hidden") return;
+    if (held || document.visibilityState === 'hidden') return;
     first = next;
     if (first >= rows().length) {
       first = 0;
@@ -52,13 +58,20 @@
     next = show();
   }
 
-  document.getElementById("turn").hidden = false;
+  document.getElementById('turn').hidden = false;
   hold.onclick = () => {
     held = !held;
     swap(hold);
   };
-  addEventListener("keydown", (e) => { if (e.key === " " && e.target !== hold) { e.preventDefault(); hold.click(); } });
-  addEventListener("resize", () => { next = show(); });
+  addEventListener('keydown', (e) => {
+    if (e.key === ' ' && e.target !== hold) {
+      e.preventDefault();
+      hold.click();
+    }
+  });
+  addEventListener('resize', () => {
+    next = show();
+  });
   next = show();
   setInterval(turn, TURN);
 })();

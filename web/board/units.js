@@ -1,18 +1,24 @@
 // SPDX-License-Identifier: MIT
 // Distances in kilometres or miles, as the reader likes, kept on this device. The event's own unit
 // is that of its rules and its road book: it is shown until another was chosen, and to the letter.
-"use strict";
+'use strict';
 (() => {
-  const place = document.getElementById("units");
+  const place = document.getElementById('units');
   if (!place) return;
   const { keep, swap } = window.cairn;
   const MILE = 1.609344; // kilometres, exactly
   const { own, km, mi } = place.dataset;
   const button = place.firstElementChild;
-  const figures = [...document.querySelectorAll(".route data")].map((element) => [element, element.textContent]);
-  const heads = document.querySelectorAll(".route thead th:last-child");
-  const format = new Intl.NumberFormat(document.documentElement.lang, { maximumFractionDigits: 2, useGrouping: false });
-  const factor = own === "km" ? 1 / MILE : MILE;
+  const figures = [...document.querySelectorAll('.route data')].map((element) => [
+    element,
+    element.textContent,
+  ]);
+  const heads = document.querySelectorAll('.route thead th:last-child');
+  const format = new Intl.NumberFormat(document.documentElement.lang, {
+    maximumFractionDigits: 2,
+    useGrouping: false,
+  });
+  const factor = own === 'km' ? 1 / MILE : MILE;
 
   let unit = own;
   function show(wanted) {
@@ -20,15 +26,15 @@
     unit = wanted;
     for (const [element, text] of figures)
       element.textContent = unit === own ? text : format.format(element.value * factor);
-    for (const head of heads) head.textContent = unit === "km" ? km : mi;
+    for (const head of heads) head.textContent = unit === 'km' ? km : mi;
     swap(button);
   }
 
-  const other = () => (unit === "km" ? "mi" : "km");
+  const other = () => (unit === 'km' ? 'mi' : 'km');
   button.onclick = () => {
     show(other());
-    keep.set("unit", unit);
+    keep.set('unit', unit);
   };
-  if (keep.get("unit") === other()) show(other());
+  if (keep.get('unit') === other()) show(other());
   place.hidden = false;
 })();

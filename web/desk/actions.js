@@ -20,7 +20,15 @@ const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // on 
 export class Actions {
   /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value). */
   constructor(desk, view, parts) {
-    Object.assign(this, { desk, view, parts, counts: {}, letters: {}, lapCar: null, lapAt: -Infinity });
+    Object.assign(this, {
+      desk,
+      view,
+      parts,
+      counts: {},
+      letters: {},
+      lapCar: null,
+      lapAt: -Infinity,
+    });
     this.turn = Promise.resolve();
     this.stamps = new Stamps(desk, parts);
     view.startLines((what, line, changes, event) => this.onLine(what, line, changes, event));
@@ -47,10 +55,11 @@ export class Actions {
   }
 
   buttons() {
-    const pressed = (id, act) => pressButton(byId(id), (event) => {
-      act(event);
-      this.field.focus();
-    });
+    const pressed = (id, act) =>
+      pressButton(byId(id), (event) => {
+        act(event);
+        this.field.focus();
+      });
     pressed('stamp', (event) => this.enter(event, 'pad'));
     pressed('blank', (event) => this.blank(event));
     pressed('give', (event) => this.give(event));
@@ -65,11 +74,13 @@ export class Actions {
       this.go(this.desk.places.find((p) => p.id === event.target.value));
     });
     const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '␣', '0', '⌫', ':', '.', '/'];
-    byId('digits').append(...keys.map((key) => {
-      const button = make('button', { type: 'button' }, key);
-      pressButton(button, (event) => this.padKey(key, event));
-      return button;
-    }));
+    byId('digits').append(
+      ...keys.map((key) => {
+        const button = make('button', { type: 'button' }, key);
+        pressButton(button, (event) => this.padKey(key, event));
+        return button;
+      }),
+    );
     // On glass the pad is the keyboard.
     if (matchMedia('(pointer: coarse)').matches) byId('field').setAttribute('inputmode', 'none');
   }
@@ -78,14 +89,16 @@ export class Actions {
     const { text } = this.field;
     if (key === '⌫') this.field.text = text.slice(0, -1);
     else if (key === '␣') this.field.text = text.trim() ? text + ' ' : text;
-    else if (key === '/') (text.trim() ? this.sighting(event) : this.step(1));
+    else if (key === '/') text.trim() ? this.sighting(event) : this.step(1);
     else this.field.text = text + key;
     this.field.focus();
   }
 
   /** Does one after the other; a failure is shown and holds up nothing. */
   inTurn(act) {
-    this.turn = this.turn.then(act).catch((error) => this.view.warn(t('failed', { why: String(error) })));
+    this.turn = this.turn
+      .then(act)
+      .catch((error) => this.view.warn(t('failed', { why: String(error) })));
     return this.turn;
   }
 
@@ -102,7 +115,8 @@ export class Actions {
 
   get measures() {
     const { place } = this.desk;
-    if (!place || place.takes.includes('sighting') || !place.takes.includes('elapsed')) return 'time';
+    if (!place || place.takes.includes('sighting') || !place.takes.includes('elapsed'))
+      return 'time';
     return !place.takes.includes('time') || place.measures === 'elapsed' ? 'elapsed' : 'time';
   }
 
@@ -131,10 +145,13 @@ export class Actions {
           return;
         }
         return void this.stampCar(place, command.car, stamp, source);
-      case 'value': return void this.noteCar(place, command, stamp);
-      case 'give': return void this.giveTo(place, command.car, this.blankNo(command.blank));
+      case 'value':
+        return void this.noteCar(place, command, stamp);
+      case 'give':
+        return void this.giveTo(place, command.car, this.blankNo(command.blank));
       default:
-        if (command.why === 'number') return void this.leaveBlank(place, stamp, this.field.text.trim());
+        if (command.why === 'number')
+          return void this.leaveBlank(place, stamp, this.field.text.trim());
         return view.warn(t('bad.' + command.why));
     }
   }
@@ -143,8 +160,13 @@ export class Actions {
     const faults = this.takeField(true);
     this.lapCar = place.laps ? car : null;
     this.lapAt = stamp.mono;
-    return this.inTurn(async () => this.told('said.stamped', place,
-      await this.stamps.stamp(place, car, stamp, { source, faults })));
+    return this.inTurn(async () =>
+      this.told(
+        'said.stamped',
+        place,
+        await this.stamps.stamp(place, car, stamp, { source, faults }),
+      ),
+    );
   }
 
   nextLap(place, stamp, source) {
@@ -154,9 +176,15 @@ export class Actions {
 
   noteCar(place, { car, value }, stamp) {
     const faults = this.takeField();
-    const fields = this.measures === 'elapsed' ? { elapsed: value.text } : { time: this.meant(value).text };
-    return this.inTurn(async () => this.told('said.noted', place,
-      await this.stamps.note(place, car, fields, stamp, { source: 'typed', faults })));
+    const fields =
+      this.measures === 'elapsed' ? { elapsed: value.text } : { time: this.meant(value).text };
+    return this.inTurn(async () =>
+      this.told(
+        'said.noted',
+        place,
+        await this.stamps.note(place, car, fields, stamp, { source: 'typed', faults }),
+      ),
+    );
   }
 
   /** In the small hours 0110 is meant as 25:10 of the rally's day. */
@@ -172,8 +200,13 @@ export class Actions {
     if (!place.takes.includes('sighting')) return this.view.warn(t('bad.sighting'));
     const stamp = this.stamps.instant(event);
     this.takeField();
-    this.inTurn(async () => this.told('said.sighted', place,
-      await this.stamps.note(place, command.car, {}, stamp, { source: 'sighting' })));
+    this.inTurn(async () =>
+      this.told(
+        'said.sighted',
+        place,
+        await this.stamps.note(place, command.car, {}, stamp, { source: 'sighting' }),
+      ),
+    );
   }
 
   /** Says what was kept, with its doubts. */
@@ -182,8 +215,12 @@ export class Actions {
     const point = this.view.pointOf(body.point);
     const lap = place.laps && next ? lapText(next) : '';
     if (place.laps && next && next.index === next.of) this.lapCar = null;
-    this.view.kept([t(word, { car: body.car, time: valueShown(body, point && point.precision) }), lap].filter(Boolean).join(', '),
-      found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)));
+    this.view.kept(
+      [t(word, { car: body.car, time: valueShown(body, point && point.precision) }), lap]
+        .filter(Boolean)
+        .join(', '),
+      found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)),
+    );
     this.field.clear();
     this.echo();
   }
@@ -198,7 +235,10 @@ export class Actions {
     return this.inTurn(async () => {
       await this.stamps.keepBlank(blank);
       const time = valueShown(blank, place.precision);
-      this.view.kept(t('said.blank', { no: blank.no, time }), typed ? [t('bad.number', { typed, no: blank.no })] : []);
+      this.view.kept(
+        t('said.blank', { no: blank.no, time }),
+        typed ? [t('bad.number', { typed, no: blank.no })] : [],
+      );
     });
   }
 
@@ -215,9 +255,11 @@ export class Actions {
     const command = parseCommand(this.field.text);
     const open = desk.log.openBlanks();
     const picked = view.lines.pickedLine();
-    if (command.kind === 'give') return void this.giveTo(desk.place, command.car, this.blankNo(command.blank));
+    if (command.kind === 'give')
+      return void this.giveTo(desk.place, command.car, this.blankNo(command.blank));
     if (command.kind !== 'car') return view.say(t(open.length ? 'give.number' : 'give.none'));
-    if (picked && !picked.root && picked.state === 'open') return void this.giveTo(desk.place, command.car, picked);
+    if (picked && !picked.root && picked.state === 'open')
+      return void this.giveTo(desk.place, command.car, picked);
     if (open.length === 0) return view.warn(t('give.none'));
     if (open.length === 1) return void this.giveTo(desk.place, command.car, open[0]);
     this.field.text = command.car + '*';
@@ -246,8 +288,10 @@ export class Actions {
   }
 
   async strike(line, stamp) {
-    const struck = await this.stamps.strike(line, stamp,
-      { struck: t('reason.struck'), restored: t('reason.restored') });
+    const struck = await this.stamps.strike(line, stamp, {
+      struck: t('reason.struck'),
+      restored: t('reason.restored'),
+    });
     this.view.warn('');
     this.view.say(t(struck ? 'said.struck' : 'said.restored', { car: lineLabel(line) }));
     this.echo();
@@ -260,9 +304,13 @@ export class Actions {
     if (what === 'strike') return void this.inTurn(() => this.strike(line, stamp));
     if (!line.root) return void this.giveTo(this.desk.place, changes.car, line);
     const { reason, ...rest } = changes;
-    const why = reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
-    this.inTurn(async () => this.told('said.corrected', this.desk.place,
-      { chain: await this.stamps.correct(line, rest, why, stamp) }));
+    const why =
+      reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
+    this.inTurn(async () =>
+      this.told('said.corrected', this.desk.place, {
+        chain: await this.stamps.correct(line, rest, why, stamp),
+      }),
+    );
   }
 
   note() {
@@ -276,8 +324,13 @@ export class Actions {
     const line = this.view.lines.lines ? this.view.lines.pick(step) : null;
     if (!line) return;
     const body = line.root ? line.current.body : line;
-    this.view.say(t('said.picked', { car: lineLabel(line), state: t('mark.' + lineState(line)),
-      time: valueShown(body, (this.view.pointOf(body.point) || {}).precision) }));
+    this.view.say(
+      t('said.picked', {
+        car: lineLabel(line),
+        state: t('mark.' + lineState(line)),
+        time: valueShown(body, (this.view.pointOf(body.point) || {}).precision),
+      }),
+    );
   }
 
   escape() {
@@ -298,7 +351,8 @@ export class Actions {
 
   step(by) {
     const { places, place } = this.desk;
-    if (places.length > 1) this.go(places[(places.indexOf(place) + by + places.length) % places.length]);
+    if (places.length > 1)
+      this.go(places[(places.indexOf(place) + by + places.length) % places.length]);
   }
 
   /** Another place. `aloud`: somebody asked for it. */
@@ -331,8 +385,19 @@ export class Actions {
 
   showMeasures() {
     byId('measures').hidden = !this.choice;
-    byId('measures').replaceChildren(...['time', 'elapsed'].map((what) => make('button', { type: 'button',
-      'aria-pressed': String(this.measures === what), click: () => this.switchMeasures(what) }, t('measures.' + what))));
+    byId('measures').replaceChildren(
+      ...['time', 'elapsed'].map((what) =>
+        make(
+          'button',
+          {
+            type: 'button',
+            'aria-pressed': String(this.measures === what),
+            click: () => this.switchMeasures(what),
+          },
+          t('measures.' + what),
+        ),
+      ),
+    );
   }
 
   switchMeasures(what = this.measures === 'time' ? 'elapsed' : 'time') {
@@ -348,18 +413,38 @@ export class Actions {
     const { place } = this.desk;
     if (!place) return;
     byId('faults').hidden = place.faults.length === 0;
-    byId('faults').replaceChildren(...Object.entries(this.letters).map(([letter, fault]) => {
-      const name = faultName(fault);
-      const n = this.counts[fault] || 0;
-      const step = (by, label) => make('button', { type: 'button', 'aria-label': t(label, { fault: name }),
-        click: () => {
-          this.fault(fault, by);
-          this.field.focus();
-        } }, by < 0 ? '−' : '+');
-      return make('div', { class: 'fault', 'data-fault': fault, 'data-count': n }, step(-1, 'faults.fewer'),
-        make('span', {}, make('b', {}, String(n)), ' ' + name + ' ', make('kbd', {}, letter.toUpperCase())),
-        step(1, 'faults.more'));
-    }));
+    byId('faults').replaceChildren(
+      ...Object.entries(this.letters).map(([letter, fault]) => {
+        const name = faultName(fault);
+        const n = this.counts[fault] || 0;
+        const step = (by, label) =>
+          make(
+            'button',
+            {
+              type: 'button',
+              'aria-label': t(label, { fault: name }),
+              click: () => {
+                this.fault(fault, by);
+                this.field.focus();
+              },
+            },
+            by < 0 ? '−' : '+',
+          );
+        return make(
+          'div',
+          { class: 'fault', 'data-fault': fault, 'data-count': n },
+          step(-1, 'faults.fewer'),
+          make(
+            'span',
+            {},
+            make('b', {}, String(n)),
+            ' ' + name + ' ',
+            make('kbd', {}, letter.toUpperCase()),
+          ),
+          step(1, 'faults.more'),
+        );
+      }),
+    );
   }
 
   fault(fault, by) {
@@ -379,21 +464,32 @@ export class Actions {
     const { place } = desk;
     const command = parseCommand(this.field.text, this.measures);
     if (command.kind === 'empty') {
-      return place.laps && this.lapCar !== null ? t('echo.lap', { car: this.lapCar, lap: this.lapOf(this.lapCar) }) : '';
+      return place.laps && this.lapCar !== null
+        ? t('echo.lap', { car: this.lapCar, lap: this.lapOf(this.lapCar) })
+        : '';
     }
-    if (command.kind === 'bad') return t(command.car ? 'echo.bad' : 'echo.bad.number', { car: command.car });
+    if (command.kind === 'bad')
+      return t(command.car ? 'echo.bad' : 'echo.bad.number', { car: command.car });
     const parts = [this.carText(command.car)];
     if (command.kind === 'give') {
       const blank = this.blankNo(command.blank);
-      parts.push(blank ? t('echo.give', { no: blank.no, time: valueShown(blank, place.precision) }) : t('give.unknown'));
+      parts.push(
+        blank
+          ? t('echo.give', { no: blank.no, time: valueShown(blank, place.precision) })
+          : t('give.unknown'),
+      );
       if (!command.blank) parts.push(t('echo.which'));
     }
     if (command.kind === 'value') {
-      parts.push(this.measures === 'elapsed' ? t('echo.elapsed', { time: durationShown(command.value.text) }) :
-        t('echo.typed', { time: this.meant(command.value).text }));
+      parts.push(
+        this.measures === 'elapsed'
+          ? t('echo.elapsed', { time: durationShown(command.value.text) })
+          : t('echo.typed', { time: this.meant(command.value).text }),
+      );
     }
     if (this.measures === 'elapsed' && command.kind !== 'value') parts.push(t('echo.open'));
-    if (place.laps && command.kind === 'car') parts.push(t('echo.next', { lap: this.lapOf(command.car) }));
+    if (place.laps && command.kind === 'car')
+      parts.push(t('echo.next', { lap: this.lapOf(command.car) }));
     return parts.join(', ');
   }
 
@@ -405,22 +501,30 @@ export class Actions {
     const { desk, view } = this;
     const entry = desk.cars.get(car);
     if (!entry) {
-      const [found] = doubts({ car }, { cars: desk.cars, rows: [], earlier: [], expected: new Map(), clock: [] });
+      const [found] = doubts(
+        { car },
+        { cars: desk.cars, rows: [], earlier: [], expected: new Map(), clock: [] },
+      );
       return doubtText(car, found);
     }
     const here = view.list.find((c) => c.car === car);
     const parts = [car, entry.vehicle];
     if (here && here.due) parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
     if (here) {
-      parts.push(here.state === 'seen' ? t('echo.seen', { time: (here.time || here.elapsed || '').split('.')[0] }) :
-        t(here.state === 'out' ? 'flag.retired' : 'echo.unseen'));
+      parts.push(
+        here.state === 'seen'
+          ? t('echo.seen', { time: (here.time || here.elapsed || '').split('.')[0] })
+          : t(here.state === 'out' ? 'flag.retired' : 'echo.unseen'),
+      );
     }
     return parts.join(', ');
   }
 
   checksOf(reading) {
     const stamp = { ...this.desk.clock.at(performance.now()) };
-    return this.stamps.record({ ...reading, source: 'device' }, stamp).doubts.map((d) => doubtText(reading.car, d));
+    return this.stamps
+      .record({ ...reading, source: 'device' }, stamp)
+      .doubts.map((d) => doubtText(reading.car, d));
   }
 
   takeFile(readings, event) {
@@ -441,20 +545,34 @@ export class Actions {
     const { desk, view } = this;
     if (!desk.place) return;
     const now = desk.clock.at(performance.now()).ms;
-    drawSheet({ event: desk.info.name, place: placeName(desk.place), lines: desk.log.lines(desk.place.points),
-      desk: desk.id, by: desk.by(), when: instantText(now, desk.info.timezone), summary: byId(view.counts.through ? 'summary' : 'count').textContent,
-      pointOf: (id) => view.pointOf(id) });
+    drawSheet({
+      event: desk.info.name,
+      place: placeName(desk.place),
+      lines: desk.log.lines(desk.place.points),
+      desk: desk.id,
+      by: desk.by(),
+      when: instantText(now, desk.info.timezone),
+      summary: byId(view.counts.through ? 'summary' : 'count').textContent,
+      pointOf: (id) => view.pointOf(id),
+    });
     byId('sheet').hidden = false;
   }
 }
 
-const lapText = ({ index, of }) => (index === 0 ? t('part.start') : t('said.lap', { n: index, of }));
+const lapText = ({ index, of }) =>
+  index === 0 ? t('part.start') : t('said.lap', { n: index, of });
 
-const changedWord = (name) => t({ note: 'edit.note', faults: 'files.faults' }[name] || 'log.' + name);
+const changedWord = (name) =>
+  t({ note: 'edit.note', faults: 'files.faults' }[name] || 'log.' + name);
 
 function doubtText(car, doubt) {
   const { flag, near = [], at = '' } = doubt;
   const text = t('doubt.' + flag, { ...doubt, car, at: at.split('.')[0] });
   if (!text.startsWith('doubt.')) return text;
-  return car + ': ' + t('flag.' + flag) + (near.length ? ', ' + t('doubt.near', { near: near.join(', ') }) : '');
+  return (
+    car +
+    ': ' +
+    t('flag.' + flag) +
+    (near.length ? ', ' + t('doubt.near', { near: near.join(', ') }) : '')
+  );
 }

@@ -21,13 +21,24 @@ export class Api {
     const abort = new AbortController();
     const patience = setTimeout(() => abort.abort(), PATIENCE_MS);
     try {
-      const reply = await fetch(this.base + path, { method, headers, signal: abort.signal,
-        cache: 'no-store', credentials: 'omit', body: body && JSON.stringify(body) });
+      const reply = await fetch(this.base + path, {
+        method,
+        headers,
+        signal: abort.signal,
+        cache: 'no-store',
+        credentials: 'omit',
+        body: body && JSON.stringify(body),
+      });
       const back = performance.now();
       const json = /json/.test(reply.headers.get('Content-Type') || '');
       if (reply.ok && !json) throw new Error('not our server');
-      return { status: reply.status, back, answer: json && reply.status !== 304 ? await reply.json() : {},
-        etag: reply.headers.get('ETag'), retryAfter: Number(reply.headers.get('Retry-After')) || 0 };
+      return {
+        status: reply.status,
+        back,
+        answer: json && reply.status !== 304 ? await reply.json() : {},
+        etag: reply.headers.get('ETag'),
+        retryAfter: Number(reply.headers.get('Retry-After')) || 0,
+      };
     } finally {
       clearTimeout(patience);
     }

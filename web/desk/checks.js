@@ -38,9 +38,15 @@ export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsa
   }
   const dueMs = due ? timeMs(due.due) : null;
   if (!rehearsal && ms !== null && dueMs !== null) {
-    if (ms < dueMs - EARLY_MS || ms > dueMs + LATE_MS) found.push({ flag: 'far-from-due', due: due.due });
-    const by = rows.find((row) => row.time && timeMs(row.time) <= ms &&
-      expected.has(row.car) && timeMs(expected.get(row.car).due) > dueMs + OVERTAKEN_MS);
+    if (ms < dueMs - EARLY_MS || ms > dueMs + LATE_MS)
+      found.push({ flag: 'far-from-due', due: due.due });
+    const by = rows.find(
+      (row) =>
+        row.time &&
+        timeMs(row.time) <= ms &&
+        expected.has(row.car) &&
+        timeMs(expected.get(row.car).due) > dueMs + OVERTAKEN_MS,
+    );
     if (by) found.push({ flag: 'out-of-order', by: by.car });
   }
   if (reading.source !== 'typed' && reading.source !== 'device' && ms !== null) {
@@ -70,7 +76,10 @@ export function tooSoon(time, last) {
  * one too many or too few. */
 export function nearest(number, numbers) {
   const typed = String(number);
-  return numbers.filter((n) => slip(typed, String(n))).sort((a, b) => a - b).slice(0, 3);
+  return numbers
+    .filter((n) => slip(typed, String(n)))
+    .sort((a, b) => a - b)
+    .slice(0, 3);
 }
 
 function slip(a, b) {
@@ -82,5 +91,8 @@ function slip(a, b) {
   while (end < short.length - from && long.at(-1 - end) === short.at(-1 - end)) end++;
   const differ = long.length - from - end;
   if (long.length !== short.length) return long.length - short.length === 1 && differ === 1;
-  return differ === 1 || (differ === 2 && long[from] === short[from + 1] && long[from + 1] === short[from]);
+  return (
+    differ === 1 ||
+    (differ === 2 && long[from] === short[from + 1] && long[from + 1] === short[from])
+  );
 }

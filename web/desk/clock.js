@@ -46,8 +46,17 @@ export class Clock {
    *       clock from the truth), 'lost' (the server cannot be had)
    */
   constructor({ mono, wall, ask, saved = null, tell = () => {} }) {
-    Object.assign(this, { mono, wall, ask, tell, saved, samples: [], jumped: false, busy: false,
-      again: false });
+    Object.assign(this, {
+      mono,
+      wall,
+      ask,
+      tell,
+      saved,
+      samples: [],
+      jumped: false,
+      busy: false,
+      again: false,
+    });
     this.difference = this.apart();
     this.base = this.difference + (saved ? saved.offset : 0);
   }
@@ -76,8 +85,14 @@ export class Clock {
       age = Math.round(since / 1000);
     }
     return {
-      ms: mono + this.base, wall: wallMs, mono, offset: this.base - this.difference, uncertainty,
-      age, measured: Boolean(sample), jumped: this.jumped,
+      ms: mono + this.base,
+      wall: wallMs,
+      mono,
+      offset: this.base - this.difference,
+      uncertainty,
+      age,
+      measured: Boolean(sample),
+      jumped: this.jumped,
     };
   }
 
@@ -145,8 +160,10 @@ export class Clock {
     const known = old.uncertainty !== null || old.jumped;
     const moved = known && Math.abs(apart) > room;
     // What contradicts the newest exchanges is thrown away, be it drift, sleep or a set clock.
-    this.samples = moved || this.jumped ? round :
-      this.samples.concat(round).filter((s) => now - s.at <= KEEP_MS);
+    this.samples =
+      moved || this.jumped
+        ? round
+        : this.samples.concat(round).filter((s) => now - s.at <= KEEP_MS);
     this.jumped = false;
     if (moved) this.tell('moved', apart);
     const held = this.at(now);

@@ -37,8 +37,9 @@ const TAKEN = 'bgu';
 export function faultLetters(faults) {
   const letters = {};
   for (const fault of faults) {
-    const letter = [...fault, ...'abcdefghijklmnopqrstuvwxyz']
-      .find((l) => /[a-z]/.test(l) && !TAKEN.includes(l) && !(l in letters));
+    const letter = [...fault, ...'abcdefghijklmnopqrstuvwxyz'].find(
+      (l) => /[a-z]/.test(l) && !TAKEN.includes(l) && !(l in letters),
+    );
     if (letter) letters[letter] = fault;
   }
   return letters;
@@ -46,13 +47,19 @@ export function faultLetters(faults) {
 
 /** {cone: 2, line: 0} as the files write it: cone=2. */
 export function faultsText(counts) {
-  return Object.keys(counts).filter((f) => counts[f] > 0).map((f) => f + '=' + counts[f]).join(';');
+  return Object.keys(counts)
+    .filter((f) => counts[f] > 0)
+    .map((f) => f + '=' + counts[f])
+    .join(';');
 }
 
 /** The other way round; null where it is malformed. An empty text has no faults. */
 export function parseFaults(text) {
   const counts = {};
-  for (const part of text.split(';').map((p) => p.trim()).filter(Boolean)) {
+  for (const part of text
+    .split(';')
+    .map((p) => p.trim())
+    .filter(Boolean)) {
     const pair = /^([A-Za-z0-9-]+)\s*=\s*(\d{1,4})$/.exec(part);
     if (!pair) return null;
     counts[pair[1]] = Number(pair[2]);

@@ -21,20 +21,31 @@ export function drawSheet({ event, place, lines, desk, by, when, pointOf, summar
     const body = line.root ? line.current.body : line;
     const state = lineState(line);
     const said = [...doubtWords(line), ...faultWords(body.faults), body.note || line.typed || ''];
-    return make('tr', { class: state === 'void' ? 'struck' : null },
+    return make(
+      'tr',
+      { class: state === 'void' ? 'struck' : null },
       make('td', {}, line.root ? String(line.last.seq) : ''),
       make('td', {}, lineLabel(line)),
       make('td', {}, valueShown(body, (pointOf(body.point) || {}).precision)),
       make('td', {}, said.filter(Boolean).join('; ')),
-      make('td', {}, t('mark.' + state)));
+      make('td', {}, t('mark.' + state)),
+    );
   });
   byId('sheet').replaceChildren(
     make('h2', {}, event),
     make('p', {}, place),
-    make('table', {},
-      make('thead', {}, make('tr', {}, ...head.map((word) => make('th', { scope: 'col' }, t(word))))),
-      make('tbody', {}, ...rows)),
+    make(
+      'table',
+      {},
+      make(
+        'thead',
+        {},
+        make('tr', {}, ...head.map((word) => make('th', { scope: 'col' }, t(word)))),
+      ),
+      make('tbody', {}, ...rows),
+    ),
     make('p', {}, summary),
     make('p', {}, t('sheet.foot', { desk, by, when })),
-    make('p', { class: 'sign' }, t('sheet.sign')));
+    make('p', { class: 'sign' }, t('sheet.sign')),
+  );
 }

@@ -50,7 +50,9 @@ const setting = {
   set: (name, value) => {
     try {
       localStorage.setItem('desk-' + name, value);
-    } catch { /* then it holds until the page is closed */ }
+    } catch {
+      /* then it holds until the page is closed */
+    }
   },
 };
 
@@ -59,7 +61,9 @@ function showTheme(theme) {
   setText(byId('theme'), t(theme === 'night' ? 'theme.day' : 'theme.night'));
 }
 
-showTheme(setting.get('theme') || (matchMedia('(prefers-color-scheme: dark)').matches ? 'night' : 'day'));
+showTheme(
+  setting.get('theme') || (matchMedia('(prefers-color-scheme: dark)').matches ? 'night' : 'day'),
+);
 
 const view = new View(desk);
 const link = new Link(desk, heard);
@@ -236,10 +240,18 @@ function reportOf() {
   const { unsent, refused, lastSeq } = desk.log.tally();
   const now = desk.clock.at(performance.now());
   const point = desk.place ? desk.place.precision : 'second';
-  return { by: desk.by(), points: desk.info.points.map((p) => p.id), last_seq: lastSeq, unsent, refused,
-    blanks: desk.log.openBlanks().length, offset_ms: Math.round(now.offset),
+  return {
+    by: desk.by(),
+    points: desk.info.points.map((p) => p.id),
+    last_seq: lastSeq,
+    unsent,
+    refused,
+    blanks: desk.log.openBlanks().length,
+    offset_ms: Math.round(now.offset),
     ...(now.uncertainty === null ? {} : { uncertainty_ms: Math.round(now.uncertainty) }),
-    clock: desk.clock.quality(point, now), version };
+    clock: desk.clock.quality(point, now),
+    version,
+  };
 }
 
 function showWords() {
@@ -269,8 +281,11 @@ function startSettings() {
     showTheme(theme);
     actions.field.focus();
   });
-  byId('language').append(...Object.entries(LANGUAGES).map(([code, name]) =>
-    make('option', { value: code, lang: code, selected: code === root.lang }, name)));
+  byId('language').append(
+    ...Object.entries(LANGUAGES).map(([code, name]) =>
+      make('option', { value: code, lang: code, selected: code === root.lang }, name),
+    ),
+  );
   byId('language').addEventListener('change', (event) => {
     useLanguage(event.target.value);
     setting.set('language', root.lang);
@@ -369,13 +384,19 @@ async function start() {
   if (!desk.info && kept) useInfo(kept);
   link.start();
   link.startReports(reportOf);
-  becomeSender(slug, desk.store, owner, () => {
-    outbox.sender = true;
-    byId('banner-tab').hidden = true;
-    outbox.wake();
-  }, () => {
-    byId('banner-tab').hidden = false;
-  });
+  becomeSender(
+    slug,
+    desk.store,
+    owner,
+    () => {
+      outbox.sender = true;
+      byId('banner-tab').hidden = true;
+      outbox.wake();
+    },
+    () => {
+      byId('banner-tab').hidden = false;
+    },
+  );
   if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
   actions.field.focus();
 }

@@ -33,7 +33,8 @@ export function mergeExpected(copy, log, points) {
     }
     // The server may not know yet that its reading was struck out, or moved, here.
     const known = car.reading && log.of.get(car.reading);
-    if (car.state === 'seen' && known) return { ...car, state: 'expected', time: null, sent: false };
+    if (car.state === 'seen' && known)
+      return { ...car, state: 'expected', time: null, sent: false };
     return { ...car, sent: car.state === 'seen' };
   });
 }
@@ -49,7 +50,8 @@ export function countExpected(list) {
     out: list.length - here.length,
     sent: seen.filter((car) => car.sent).length,
     missing: here.filter((car) => car.state !== 'seen').map((car) => car.car),
-    through: Boolean(last) && (last.state === 'seen' || here.every((car) => car.state !== 'expected')),
+    through:
+      Boolean(last) && (last.state === 'seen' || here.every((car) => car.state !== 'expected')),
   };
 }
 

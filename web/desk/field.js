@@ -23,11 +23,13 @@ export class Field {
       if (clean !== text) input.value = clean;
       does.changed();
       const last = text.at(-1);
-      if (clean !== text && LETTERS[last] && does[LETTERS[last]]) does[LETTERS[last]](new Event('touch'));
+      if (clean !== text && LETTERS[last] && does[LETTERS[last]])
+        does[LETTERS[last]](new Event('touch'));
     });
     // Digits typed while nothing has the focus are meant for the field.
     document.addEventListener('keydown', (event) => {
-      const free = document.activeElement === document.body && event.key !== 'Tab' && !event.ctrlKey;
+      const free =
+        document.activeElement === document.body && event.key !== 'Tab' && !event.ctrlKey;
       if (event.key === 'Escape' || free) {
         if (event.key === 'Escape' && event.target === input) return;
         input.focus();
@@ -77,19 +79,32 @@ export class Field {
     const once = (run) => ({ run, again: false });
     const step = (run) => ({ run, again: true });
     switch (key) {
-      case 'Enter': return once(() => does.enter(event));
-      case '+': return once(() => does.blank(event));
-      case '*': return once(() => does.give(event));
-      case '-': return once(() => does.undo(event));
-      case '/': return once(() => (empty ? does.place(1) : does.sighting(event)));
-      case '?': return once(() => does.help());
-      case 'ArrowUp': return step(() => does.pick(-1));
-      case 'ArrowDown': return step(() => does.pick(1));
-      case 'PageUp': return once(() => does.place(-1));
-      case 'PageDown': return once(() => does.place(1));
-      case 'F2': return once(() => does.note());
-      case 'F4': return once(() => does.measures());
-      case 'Escape': return once(() => does.escape());
+      case 'Enter':
+        return once(() => does.enter(event));
+      case '+':
+        return once(() => does.blank(event));
+      case '*':
+        return once(() => does.give(event));
+      case '-':
+        return once(() => does.undo(event));
+      case '/':
+        return once(() => (empty ? does.place(1) : does.sighting(event)));
+      case '?':
+        return once(() => does.help());
+      case 'ArrowUp':
+        return step(() => does.pick(-1));
+      case 'ArrowDown':
+        return step(() => does.pick(1));
+      case 'PageUp':
+        return once(() => does.place(-1));
+      case 'PageDown':
+        return once(() => does.place(1));
+      case 'F2':
+        return once(() => does.note());
+      case 'F4':
+        return once(() => does.measures());
+      case 'Escape':
+        return once(() => does.escape());
       default:
     }
     if (key.length !== 1 || /[\d:.,]/.test(key)) return null;

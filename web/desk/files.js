@@ -7,7 +7,13 @@ import { byId, make, setText } from '../shared/dom.js';
 import { t } from './words.js';
 
 const SHOWN = 200;
-const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', point: 'points', faults: 'files.faults' };
+const WORDS = {
+  car: 'log.car',
+  time: 'log.time',
+  elapsed: 'log.elapsed',
+  point: 'points',
+  faults: 'files.faults',
+};
 
 export class Files {
   /**
@@ -38,7 +44,8 @@ export class Files {
   async read(text) {
     this.rows = parseTable(text);
     const guess = guessColumns(this.rows);
-    const shape = 'columns ' + (guess.header ? (this.rows[0] || []).join('|') : (this.rows[0] || []).length);
+    const shape =
+      'columns ' + (guess.header ? (this.rows[0] || []).join('|') : (this.rows[0] || []).length);
     this.shape = shape;
     const known = this.desk.store ? await this.desk.store.get(shape).catch(() => null) : null;
     if (shape !== this.shape) return;
@@ -52,30 +59,54 @@ export class Files {
     byId('file-rows').hidden = this.rows.length === 0;
     byId('file-header').checked = this.header;
     const head = this.header ? this.rows[0] || [] : [];
-    byId('file-columns').replaceChildren(...COLUMNS.map((what) => {
-      const choice = make('select', { change: (event) => {
-        if (event.target.value === '') delete this.columns[what];
-        else this.columns[what] = Number(event.target.value);
-        if (this.desk.store) {
-          this.desk.store.set(this.shape, { header: this.header, columns: this.columns }).catch(() => {});
-        }
-        this.preview();
-      } }, make('option', { value: '' }, '–'),
-      ...Array.from({ length: width }, (_, i) => make('option', { value: i, selected: this.columns[what] === i },
-        head[i] || t('files.column', { n: i + 1 }))));
-      return make('label', {}, t(WORDS[what]), choice);
-    }));
+    byId('file-columns').replaceChildren(
+      ...COLUMNS.map((what) => {
+        const choice = make(
+          'select',
+          {
+            change: (event) => {
+              if (event.target.value === '') delete this.columns[what];
+              else this.columns[what] = Number(event.target.value);
+              if (this.desk.store) {
+                this.desk.store
+                  .set(this.shape, { header: this.header, columns: this.columns })
+                  .catch(() => {});
+              }
+              this.preview();
+            },
+          },
+          make('option', { value: '' }, '–'),
+          ...Array.from({ length: width }, (_, i) =>
+            make(
+              'option',
+              { value: i, selected: this.columns[what] === i },
+              head[i] || t('files.column', { n: i + 1 }),
+            ),
+          ),
+        );
+        return make('label', {}, t(WORDS[what]), choice);
+      }),
+    );
     const point = byId('file-point').value || (this.desk.place && this.desk.place.points[0]);
     this.found = readRows(this.rows, { header: this.header, columns: this.columns, points, point });
     const seen = new Set();
     for (const row of this.found) {
-      row.known = row.reading && (this.isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
+      row.known =
+        row.reading && (this.isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
       if (row.reading) seen.add(JSON.stringify(row.reading));
     }
     const fresh = this.fresh();
     const wrong = this.found.filter((row) => row.wrong);
-    setText(byId('file-count'), this.rows.length === 0 ? '' : t('files.count', { n: fresh.length,
-      known: this.found.filter((row) => row.known).length, wrong: wrong.length }));
+    setText(
+      byId('file-count'),
+      this.rows.length === 0
+        ? ''
+        : t('files.count', {
+            n: fresh.length,
+            known: this.found.filter((row) => row.known).length,
+            wrong: wrong.length,
+          }),
+    );
     // Rows that cannot be taken first: they are what a person must look at.
     const order = [...wrong, ...this.found.filter((row) => !row.wrong)].slice(0, SHOWN);
     byId('preview').replaceChildren(...order.map((row) => this.previewRow(row)));
@@ -85,20 +116,41 @@ export class Files {
 
   previewRow({ line, reading, wrong, known, cells }) {
     if (wrong) {
-      return make('tr', { 'data-state': 'refused' }, make('td', {}, String(line)),
-        make('td', { colspan: 3 }, cells.join(' · ')), make('td', {},
-          wrong === 'nothing' ? t('files.wrong.nothing') : t('files.wrong', { what: t(WORDS[wrong]) })));
+      return make(
+        'tr',
+        { 'data-state': 'refused' },
+        make('td', {}, String(line)),
+        make('td', { colspan: 3 }, cells.join(' · ')),
+        make(
+          'td',
+          {},
+          wrong === 'nothing'
+            ? t('files.wrong.nothing')
+            : t('files.wrong', { what: t(WORDS[wrong]) }),
+        ),
+      );
     }
-    return make('tr', { 'data-state': known ? 'known' : 'new' }, make('td', {}, String(line)),
-      make('td', {}, reading.point), make('th', { scope: 'row' }, String(reading.car)),
+    return make(
+      'tr',
+      { 'data-state': known ? 'known' : 'new' },
+      make('td', {}, String(line)),
+      make('td', {}, reading.point),
+      make('th', { scope: 'row' }, String(reading.car)),
       make('td', {}, reading.time || reading.elapsed || t('line.sighting')),
-      make('td', {}, known ? t('files.known') : this.checks(reading).join('; ')));
+      make('td', {}, known ? t('files.known') : this.checks(reading).join('; ')),
+    );
   }
 
   /** The same reading is on the sheet already: a file may be chosen twice. */
   isKnown(reading) {
-    return this.desk.log.holding([reading.point]).some((r) => r.car === reading.car &&
-      (r.time || '') === (reading.time || '') && (r.elapsed || '') === (reading.elapsed || ''));
+    return this.desk.log
+      .holding([reading.point])
+      .some(
+        (r) =>
+          r.car === reading.car &&
+          (r.time || '') === (reading.time || '') &&
+          (r.elapsed || '') === (reading.elapsed || ''),
+      );
   }
 
   fresh() {
@@ -117,8 +169,10 @@ export class Files {
 
   /** The points to choose from, when they change. */
   offerPoints() {
-    byId('file-point').replaceChildren(make('option', { value: '' }, t('files.here')),
-      ...this.desk.info.points.map((p) => make('option', { value: p.id }, p.id)));
+    byId('file-point').replaceChildren(
+      make('option', { value: '' }, t('files.here')),
+      ...this.desk.info.points.map((p) => make('option', { value: p.id }, p.id)),
+    );
   }
 }
 

@@ -6,7 +6,13 @@ import { keepRows, make } from '../shared/dom.js';
 import { durationShown, parseDuration, parseTimeOfDay } from '../shared/time.js';
 import { t } from './words.js';
 
-const WORDS = { car: 'log.car', time: 'log.time', elapsed: 'log.elapsed', note: 'edit.note', reason: 'edit.reason' };
+const WORDS = {
+  car: 'log.car',
+  time: 'log.time',
+  elapsed: 'log.elapsed',
+  note: 'edit.note',
+  reason: 'edit.reason',
+};
 const SHOWN = 20; // more lines than the sheet's box holds; the others come as it is scrolled
 const DECIMALS = { tenth: 1, hundredth: 2, millisecond: 3 };
 
@@ -25,7 +31,8 @@ export const lineState = (line) => {
   return line.voided ? 'void' : line.last.state;
 };
 
-export const lineLabel = (line) => (line.root ? String(line.current.body.car) : '(' + line.no + ')');
+export const lineLabel = (line) =>
+  line.root ? String(line.current.body.car) : '(' + line.no + ')';
 
 /** The doubts of a line in words, short. */
 export function doubtWords(line) {
@@ -34,7 +41,9 @@ export function doubtWords(line) {
 }
 
 export function faultWords(text) {
-  return Object.entries(parseFaults(text || '') || {}).map(([fault, n]) => n + ' × ' + faultName(fault));
+  return Object.entries(parseFaults(text || '') || {}).map(
+    ([fault, n]) => n + ' × ' + faultName(fault),
+  );
 }
 
 export const faultName = (fault) => {
@@ -45,7 +54,16 @@ export const faultName = (fault) => {
 export class Lines {
   /** act(what, line, changes): 'save', 'strike', 'again', 'leave'. pointOf(id) → point. */
   constructor(body, { act, pointOf }) {
-    Object.assign(this, { body, act, pointOf, rows: new Map(), picked: null, editing: null, form: null, shown: SHOWN });
+    Object.assign(this, {
+      body,
+      act,
+      pointOf,
+      rows: new Map(),
+      picked: null,
+      editing: null,
+      form: null,
+      shown: SHOWN,
+    });
     const box = body.closest('.scroll');
     box.addEventListener('scroll', () => {
       this.show(box.scrollTop ? this.shown + SHOWN : SHOWN);
@@ -76,34 +94,79 @@ export class Lines {
 
   sign(line) {
     const { body } = line.root ? line.current : { body: line };
-    return [lineState(line), line.last && line.last.state, line.last && line.last.refusal, body.id, body.car,
-      body.time, body.flags, this.picked === line.id, this.editing === line, t('line.edit')].join();
+    return [
+      lineState(line),
+      line.last && line.last.state,
+      line.last && line.last.refusal,
+      body.id,
+      body.car,
+      body.time,
+      body.flags,
+      this.picked === line.id,
+      this.editing === line,
+      t('line.edit'),
+    ].join();
   }
 
   draw(line, row) {
     const blank = !line.root;
     const body = blank ? line : line.current.body;
     const state = lineState(line);
-    Object.assign(row.dataset, { id: blank ? line.id : body.id, seq: blank ? '' : line.last.seq, state,
-      flags: blank ? line.flags.join(' ') : body.flags || '', picked: this.picked === line.id });
-    const said = [...doubtWords(line), ...faultWords(body.faults), body.note || line.typed,
-      state === 'refused' ? t('line.refused', { why: line.last.refusal }) : ''].filter(Boolean).join('; ');
+    Object.assign(row.dataset, {
+      id: blank ? line.id : body.id,
+      seq: blank ? '' : line.last.seq,
+      state,
+      flags: blank ? line.flags.join(' ') : body.flags || '',
+      picked: this.picked === line.id,
+    });
+    const said = [
+      ...doubtWords(line),
+      ...faultWords(body.faults),
+      body.note || line.typed,
+      state === 'refused' ? t('line.refused', { why: line.last.refusal }) : '',
+    ]
+      .filter(Boolean)
+      .join('; ');
     // A struck line that is not yet told has both marks.
     const marks = [t('mark.' + state)];
     if (state === 'void' && line.last && line.last.state === 'kept') marks.push(t('mark.kept'));
     const label = lineLabel(line);
     row.append(
       make('th', { scope: 'row', class: 'figure' }, label),
-      make('td', {}, make('div', { class: 'figure' }, valueShown(body, (this.pointOf(body.point) || {}).precision)),
-        make('span', { class: 'mark' }, marks.join(', ')), ' ', make('span', { class: 'said' }, said && '· ' + said)),
-      make('td', {}, make('button', { type: 'button', 'aria-label': t('line.editOne', { car: label }),
-        'aria-expanded': String(this.editing === line), click: () => this.edit(line) }, t('line.edit'))));
+      make(
+        'td',
+        {},
+        make(
+          'div',
+          { class: 'figure' },
+          valueShown(body, (this.pointOf(body.point) || {}).precision),
+        ),
+        make('span', { class: 'mark' }, marks.join(', ')),
+        ' ',
+        make('span', { class: 'said' }, said && '· ' + said),
+      ),
+      make(
+        'td',
+        {},
+        make(
+          'button',
+          {
+            type: 'button',
+            'aria-label': t('line.editOne', { car: label }),
+            'aria-expanded': String(this.editing === line),
+            click: () => this.edit(line),
+          },
+          t('line.edit'),
+        ),
+      ),
+    );
   }
 
   /** Moves the pick by `step` rows; returns the line picked, or null above the first. */
   pick(step) {
     const at = this.lines.findIndex((line) => line.id === this.picked);
-    const to = at < 0 ? Math.min(0, this.lines.length - 1) : Math.min(this.lines.length - 1, at + step);
+    const to =
+      at < 0 ? Math.min(0, this.lines.length - 1) : Math.min(this.lines.length - 1, at + step);
     this.picked = to < 0 ? null : this.lines[to].id;
     this.render(this.lines);
     if (to >= 0) this.rows.get(this.picked).row.scrollIntoView({ block: 'nearest' });
@@ -121,7 +184,8 @@ export class Lines {
     this.form = this.makeForm(line);
     this.render(this.lines);
     this.form.scrollIntoView({ block: 'nearest' });
-    const input = this.form.querySelector('[name=' + part + ']') || this.form.querySelector('input');
+    const input =
+      this.form.querySelector('[name=' + part + ']') || this.form.querySelector('input');
     input.focus();
     input.select();
   }
@@ -139,54 +203,84 @@ export class Lines {
     const point = this.pointOf(body.point) || { faults: [], takes: [] };
     const inputs = {};
     const field = (name, value, attributes = {}) => {
-      inputs[name] = make('input', { name, value: value || '', autocomplete: 'off', ...attributes });
+      inputs[name] = make('input', {
+        name,
+        value: value || '',
+        autocomplete: 'off',
+        ...attributes,
+      });
       return make('label', {}, t(WORDS[name]), inputs[name]);
     };
     const fields = [field('car', blank ? '' : String(body.car), { inputmode: 'numeric', size: 5 })];
     if (!blank) {
-      fields.push(body.elapsed ? field('elapsed', durationShown(body.elapsed), { size: 11 }) :
-        field('time', body.time, { size: 13 }));
+      fields.push(
+        body.elapsed
+          ? field('elapsed', durationShown(body.elapsed), { size: 11 })
+          : field('time', body.time, { size: 13 }),
+      );
       const faults = parseFaults(body.faults || '') || {};
       for (const fault of point.faults) {
-        inputs['fault:' + fault] = make('input', { inputmode: 'numeric', size: 3, value: faults[fault] || 0 });
+        inputs['fault:' + fault] = make('input', {
+          inputmode: 'numeric',
+          size: 3,
+          value: faults[fault] || 0,
+        });
         fields.push(make('label', {}, faultName(fault), inputs['fault:' + fault]));
       }
-      fields.push(field('note', body.note, { maxlength: 200 }), field('reason', '',
-        { maxlength: 200, placeholder: t('edit.reasonHint') }));
+      fields.push(
+        field('note', body.note, { maxlength: 200 }),
+        field('reason', '', { maxlength: 200, placeholder: t('edit.reasonHint') }),
+      );
     }
     const trouble = make('p', { class: 'trouble', role: 'alert' });
     const state = lineState(line);
-    const button = (word, click, kind = 'button') => make('button', { type: kind, ...(click ? { click } : {}) }, t(word));
-    const form = make('form', { class: 'edit', novalidate: true,
-      submit: (event) => {
-        event.preventDefault();
-        const { changes, wrong } = readForm(inputs, body, point);
-        if (wrong) {
-          trouble.textContent = t(wrong === 'car' ? 'edit.wrong.car' : 'bad.' + wrong);
-          inputs[wrong].setAttribute('aria-invalid', 'true');
-          inputs[wrong].focus();
-          return;
-        }
-        this.leave();
-        if (changes) this.act('save', line, changes, event);
-      },
-      keydown: (event) => {
-        if (event.key === 'Escape') {
-          event.stopPropagation();
+    const button = (word, click, kind = 'button') =>
+      make('button', { type: kind, ...(click ? { click } : {}) }, t(word));
+    const form = make(
+      'form',
+      {
+        class: 'edit',
+        novalidate: true,
+        submit: (event) => {
+          event.preventDefault();
+          const { changes, wrong } = readForm(inputs, body, point);
+          if (wrong) {
+            trouble.textContent = t(wrong === 'car' ? 'edit.wrong.car' : 'bad.' + wrong);
+            inputs[wrong].setAttribute('aria-invalid', 'true');
+            inputs[wrong].focus();
+            return;
+          }
           this.leave();
-        }
-      } },
-    ...fields, trouble, make('div', { class: 'row' },
-      button('edit.save', null, 'submit'),
-      button(state === 'void' ? 'edit.restore' : 'edit.strike', (event) => {
-        this.leave();
-        this.act('strike', line, null, event);
-      }),
-      ...(state === 'refused' ? [button('edit.again', (event) => {
-        this.leave();
-        this.act('again', line, null, event);
-      })] : []),
-      button('edit.leave', () => this.leave())));
+          if (changes) this.act('save', line, changes, event);
+        },
+        keydown: (event) => {
+          if (event.key === 'Escape') {
+            event.stopPropagation();
+            this.leave();
+          }
+        },
+      },
+      ...fields,
+      trouble,
+      make(
+        'div',
+        { class: 'row' },
+        button('edit.save', null, 'submit'),
+        button(state === 'void' ? 'edit.restore' : 'edit.strike', (event) => {
+          this.leave();
+          this.act('strike', line, null, event);
+        }),
+        ...(state === 'refused'
+          ? [
+              button('edit.again', (event) => {
+                this.leave();
+                this.act('again', line, null, event);
+              }),
+            ]
+          : []),
+        button('edit.leave', () => this.leave()),
+      ),
+    );
     return make('tr', { class: 'editing' }, make('td', { colspan: 3 }, form));
   }
 }
@@ -207,8 +301,12 @@ function readForm(inputs, body, point) {
     changes[name] = read ? read.text : '';
   }
   const counts = {};
-  for (const fault of point.faults) counts[fault] = Math.floor(Number(inputs['fault:' + fault].value)) || 0;
-  if (point.faults.length && faultsText(counts) !== faultsText(parseFaults(body.faults || '') || {})) {
+  for (const fault of point.faults)
+    counts[fault] = Math.floor(Number(inputs['fault:' + fault].value)) || 0;
+  if (
+    point.faults.length &&
+    faultsText(counts) !== faultsText(parseFaults(body.faults || '') || {})
+  ) {
     changes.faults = faultsText(counts);
   }
   const note = plain(inputs.note.value);
@@ -219,5 +317,8 @@ function readForm(inputs, body, point) {
 
 /** A remark without what a spreadsheet would take for a formula. */
 export function plain(text) {
-  return text.trim().replace(/^[=+\-@\s]+/, '').replace(/\s+/g, ' ');
+  return text
+    .trim()
+    .replace(/^[=+\-@\s]+/, '')
+    .replace(/\s+/g, ' ');
 }

@@ -7,7 +7,10 @@ const REPORT_MS = 60000;
 
 /** The key in the fragment of an address or in a pasted link; '' where there is none. */
 export function keyIn(text) {
-  const key = text.trim().replace(/^[^#]*#/, '').trim();
+  const key = text
+    .trim()
+    .replace(/^[^#]*#/, '')
+    .trim();
   return /^[A-Za-z0-9._~-]{8,200}$/.test(key) ? key : '';
 }
 
@@ -58,7 +61,10 @@ export class Link {
   async refreshInfo() {
     const { desk } = this;
     if (!this.key) return;
-    const reply = await this.call('desk', { key: this.key, etag: desk.info && desk.info.key === this.key ? desk.info.etag : null });
+    const reply = await this.call('desk', {
+      key: this.key,
+      etag: desk.info && desk.info.key === this.key ? desk.info.etag : null,
+    });
     this.infoAt = performance.now();
     if (reply.status === 401 || reply.status === 403) return void this.heard('key');
     if (reply.status !== 200) return;
@@ -75,10 +81,16 @@ export class Link {
   async refreshExpected(point) {
     const { desk } = this;
     const copy = desk.copies.get(point);
-    const reply = await this.call('expected?point=' + encodeURIComponent(point), { key: this.key, etag: copy && copy.etag });
+    const reply = await this.call('expected?point=' + encodeURIComponent(point), {
+      key: this.key,
+      etag: copy && copy.etag,
+    });
     if (reply.status !== 200 && reply.status !== 304) return;
     const fetched = Date.now();
-    const fresh = reply.status === 304 ? { ...copy, fetched } : { ...reply.answer, point, etag: reply.etag, fetched };
+    const fresh =
+      reply.status === 304
+        ? { ...copy, fetched }
+        : { ...reply.answer, point, etag: reply.etag, fetched };
     desk.copies.set(point, fresh);
     if (desk.store && reply.status === 200) await desk.store.setExpected(fresh);
     this.heard('expected');
@@ -90,7 +102,9 @@ export class Link {
       clearTimeout(this.timer);
       try {
         if (!document.hidden && this.desk.info) await this.round();
-      } catch { /* went() has said it */ }
+      } catch {
+        /* went() has said it */
+      }
       this.timer = setTimeout(round, POLL_MS * (0.8 + Math.random() * 0.4));
     };
     this.hurry = () => {
@@ -104,7 +118,9 @@ export class Link {
     const { desk } = this;
     if (performance.now() - this.infoAt > INFO_MS) await this.refreshInfo();
     const place = desk.place;
-    for (const point of place ? [place.points[0], place.points.at(-1)].filter((p, i, all) => all.indexOf(p) === i) : []) {
+    for (const point of place
+      ? [place.points[0], place.points.at(-1)].filter((p, i, all) => all.indexOf(p) === i)
+      : []) {
       await this.refreshExpected(point);
     }
     // For the hour without a network, once a copy of the others too.
@@ -120,8 +136,14 @@ export class Link {
       this.reportTimer = setTimeout(this.report, REPORT_MS);
       if (!this.key || !this.desk.info) return;
       try {
-        await this.call('desks/' + this.desk.id, { key: this.key, method: 'POST', body: reportOf() });
-      } catch { /* went() has said it */ }
+        await this.call('desks/' + this.desk.id, {
+          key: this.key,
+          method: 'POST',
+          body: reportOf(),
+        });
+      } catch {
+        /* went() has said it */
+      }
     };
     this.reportSoon = () => {
       clearTimeout(this.reportTimer);

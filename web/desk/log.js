@@ -14,7 +14,13 @@ export function newId() {
   bytes[6] = (bytes[6] & 0x0f) | 0x40;
   bytes[8] = (bytes[8] & 0x3f) | 0x80;
   const hex = hexOf(bytes);
-  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join('-');
+  return [
+    hex.slice(0, 8),
+    hex.slice(8, 12),
+    hex.slice(12, 16),
+    hex.slice(16, 20),
+    hex.slice(20),
+  ].join('-');
 }
 
 export function newDesk() {
@@ -34,12 +40,22 @@ export function correction(old, changes, reason) {
 
 /** The body of a reading that withdraws `old`. */
 export function withdrawal(old, reason) {
-  return { point: old.point, car: old.car, source: old.source, void: 'yes', replaces: old.id, reason };
+  return {
+    point: old.point,
+    car: old.car,
+    source: old.source,
+    void: 'yes',
+    replaces: old.id,
+    reason,
+  };
 }
 
 export function withoutEmpty(body) {
-  return Object.fromEntries(Object.entries(body)
-    .filter(([, value]) => value !== undefined && value !== null && value !== ''));
+  return Object.fromEntries(
+    Object.entries(body).filter(
+      ([, value]) => value !== undefined && value !== null && value !== '',
+    ),
+  );
 }
 
 export class Log {
@@ -86,19 +102,24 @@ export class Log {
   /** The lines of the points, newest first: chains and blanks that have no number yet. */
   lines(points) {
     const here = (point) => points.includes(point);
-    return [...this.chains.filter((c) => here(c.current.body.point)),
-      ...this.blanks.filter((b) => b.state !== 'given' && !b.pending && here(b.point))]
-      .sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
+    return [
+      ...this.chains.filter((c) => here(c.current.body.point)),
+      ...this.blanks.filter((b) => b.state !== 'given' && !b.pending && here(b.point)),
+    ].sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
 
   /** The line that was touched last, of those for which `fits`: what `undo` is about. */
   latest(points, fits = () => true) {
-    return this.lines(points).filter(fits).reduce((a, b) => (a && a.touched > b.touched ? a : b), null);
+    return this.lines(points)
+      .filter(fits)
+      .reduce((a, b) => (a && a.touched > b.touched ? a : b), null);
   }
 
   /** The readings that hold at the points, newest first. */
   holding(points) {
-    return this.lines(points).filter((l) => l.current && !l.voided).map((l) => l.current.body);
+    return this.lines(points)
+      .filter((l) => l.current && !l.voided)
+      .map((l) => l.current.body);
   }
 
   /** Counts for the badge and the office: {unsent, refused, lastSeq}. A refused reading that a

@@ -31,8 +31,15 @@ export class ExpectedTable {
         row.append(
           make('th', { scope: 'row' }, String(car.car)),
           make('td', { class: 'figure' }, car.due ? shortDue(car.due) : '–'),
-          make('td', {}, entry ? entry.vehicle + ' ' : '', make('small', {}, entry ? entry.class : ''), ' ',
-            make('span', { class: 'word' }, words(car))));
+          make(
+            'td',
+            {},
+            entry ? entry.vehicle + ' ' : '',
+            make('small', {}, entry ? entry.class : ''),
+            ' ',
+            make('span', { class: 'word' }, words(car)),
+          ),
+        );
       },
     });
     this.follow(list);

@@ -28,9 +28,11 @@ export function nextBatch(records, keyFor, limit = BATCH) {
 /** The records of a batch with the states that the answer gives them. */
 export function settled(batch, answer) {
   const refused = new Map((answer.refused || []).map((r) => [r.id, r.reason]));
-  return batch.map((record) => (refused.has(record.id) ?
-    { ...record, state: 'refused', refusal: refused.get(record.id) } :
-    { ...record, state: 'sent', refusal: '' }));
+  return batch.map((record) =>
+    refused.has(record.id)
+      ? { ...record, state: 'refused', refusal: refused.get(record.id) }
+      : { ...record, state: 'sent', refusal: '' },
+  );
 }
 
 /** What an answer's status means for the outbox. Only what the server says of the readings
@@ -74,7 +76,7 @@ export class Outbox {
       do {
         this.asked = false;
         for (let batch = this.next(); batch; batch = this.next()) {
-          if (!await this.send(batch)) break;
+          if (!(await this.send(batch))) break;
         }
       } while (this.asked);
     } finally {
@@ -89,7 +91,10 @@ export class Outbox {
   async send({ key, records }) {
     let reply;
     try {
-      reply = await this.post(key, records.map((r) => r.body));
+      reply = await this.post(
+        key,
+        records.map((r) => r.body),
+      );
     } catch {
       this.tell('lost', 0);
       return this.later(0);
@@ -114,8 +119,13 @@ export class Outbox {
           this.limit = records.length >> 1;
           return true;
         }
-        await this.settle([{ ...records[0], state: 'refused',
-          refusal: reply.answer.detail || reply.answer.title || String(reply.status) }]);
+        await this.settle([
+          {
+            ...records[0],
+            state: 'refused',
+            refusal: reply.answer.detail || reply.answer.title || String(reply.status),
+          },
+        ]);
         return true;
     }
   }
@@ -140,10 +150,12 @@ export function becomeSender(slug, store, owner, begin, waitingForOther) {
   };
   if (!store) return start();
   if (navigator.locks) {
-    return void navigator.locks.request('desk-sender-' + slug, () => {
-      start();
-      return new Promise(() => {}); // held as long as the page lives
-    }).catch(start);
+    return void navigator.locks
+      .request('desk-sender-' + slug, () => {
+        start();
+        return new Promise(() => {}); // held as long as the page lives
+      })
+      .catch(start);
   }
   const TTL_MS = 12000;
   let mine = false;

@@ -15,8 +15,9 @@ export function placesOf(points) {
     places.push({ ...point, id: lap ? point.item : point.id, laps: lap, points: [point.id] });
   }
   // A lap alone is a point like any other.
-  return places.map((p) => (p.laps && p.points.length === 1 ?
-    { ...p, id: p.points[0], laps: false } : p));
+  return places.map((p) =>
+    p.laps && p.points.length === 1 ? { ...p, id: p.points[0], laps: false } : p,
+  );
 }
 
 /** The point at which the car's next reading belongs, and which of how many laps that is. */

@@ -15,6 +15,8 @@ addEventListener('pointerdown', note, true);
 /** Resolves once no key went down for a moment, at once where none did, at the latest after 2 s. */
 export async function quiet() {
   for (let i = 0; i < LOOKS && performance.now() - last < STILL_MS; i++) {
-    await new Promise((resolve) => { setTimeout(resolve, STILL_MS); });
+    await new Promise((resolve) => {
+      setTimeout(resolve, STILL_MS);
+    });
   }
 }

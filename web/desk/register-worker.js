@@ -17,18 +17,21 @@ export function registerWorker(slug, offer) {
     newer = waiting;
     offer();
   };
-  workers.register('/' + slug + '/worker.js', { scope: '/' + slug + '/control' }).then((registration) => {
-    // On a busy page a newer worker may be found before anybody listens, and have come further than
-    // "installing" by the time that its event is heard.
-    const watch = () => {
-      look(registration);
-      const fresh = registration.installing;
-      if (fresh) fresh.addEventListener('statechange', () => look(registration));
-    };
-    watch();
-    registration.addEventListener('updatefound', watch);
-    setInterval(() => registration.update().catch(() => {}), LOOK_MS);
-  }).catch(() => {});
+  workers
+    .register('/' + slug + '/worker.js', { scope: '/' + slug + '/control' })
+    .then((registration) => {
+      // On a busy page a newer worker may be found before anybody listens, and have come further than
+      // "installing" by the time that its event is heard.
+      const watch = () => {
+        look(registration);
+        const fresh = registration.installing;
+        if (fresh) fresh.addEventListener('statechange', () => look(registration));
+      };
+      watch();
+      registration.addEventListener('updatefound', watch);
+      setInterval(() => registration.update().catch(() => {}), LOOK_MS);
+    })
+    .catch(() => {});
   return {
     update() {
       workers.addEventListener('controllerchange', () => location.reload(), { once: true });

@@ -37,31 +37,49 @@ export class Stamps {
 
   /** The members that say how good a stamp's time is. */
   clockOf(stamp) {
-    return { wall_ms: Math.round(stamp.wall), mono_ms: tenth(stamp.mono),
+    return {
+      wall_ms: Math.round(stamp.wall),
+      mono_ms: tenth(stamp.mono),
       offset_ms: tenth(stamp.offset),
       uncertainty_ms: stamp.uncertainty === null ? null : tenth(stamp.uncertainty),
-      sync_age_s: stamp.age };
+      sync_age_s: stamp.age,
+    };
   }
 
   /** The doubts about a body, and the record that is to be kept. */
   record(body, stamp, { clockFlags = [], chain = null, also = [] } = {}) {
     const { desk } = this;
     const point = this.pointOf(body.point);
-    const others = (points) => desk.log.lines(points)
-      .filter((l) => l.current && !l.voided && l !== chain).map((l) => l.current.body);
+    const others = (points) =>
+      desk.log
+        .lines(points)
+        .filter((l) => l.current && !l.voided && l !== chain)
+        .map((l) => l.current.body);
     const mine = point ? desk.info.points.filter((p) => p.day === point.day) : [];
     const copy = desk.copies.get(body.point);
-    const found = body.void || !point ? [] : [...doubts(body, {
-      cars: desk.cars,
-      rows: others([body.point]),
-      earlier: others(mine.slice(0, mine.indexOf(point)).map((p) => p.id)),
-      expected: new Map((copy ? copy.cars : []).map((c) => [c.car, c])),
-      fresh: isFresh(copy, Date.now()),
-      rehearsal: this.timeAt(point, stamp.ms).rehearsal,
-      clock: clockFlags,
-    }), ...also];
-    const full = withoutEmpty({ id: newId(), ...body, desk: desk.id, by: desk.by(),
-      at: instantText(stamp.ms, desk.info.timezone), flags: found.map((d) => d.flag).join(' ') });
+    const found =
+      body.void || !point
+        ? []
+        : [
+            ...doubts(body, {
+              cars: desk.cars,
+              rows: others([body.point]),
+              earlier: others(mine.slice(0, mine.indexOf(point)).map((p) => p.id)),
+              expected: new Map((copy ? copy.cars : []).map((c) => [c.car, c])),
+              fresh: isFresh(copy, Date.now()),
+              rehearsal: this.timeAt(point, stamp.ms).rehearsal,
+              clock: clockFlags,
+            }),
+            ...also,
+          ];
+    const full = withoutEmpty({
+      id: newId(),
+      ...body,
+      desk: desk.id,
+      by: desk.by(),
+      at: instantText(stamp.ms, desk.info.timezone),
+      flags: found.map((d) => d.flag).join(' '),
+    });
     return { id: full.id, state: 'kept', refusal: '', made: stamp.ms, body: full, doubts: found };
   }
 
@@ -91,15 +109,23 @@ export class Stamps {
     const point = this.pointOf(next.point);
     const time = timeText(this.timeAt(point, stamp.ms).ms);
     const also = place.laps && this.lapTooSoon(place, car, time) ? [{ flag: 'too-soon' }] : [];
-    const body = { point: point.id, car, time, faults: faultsText(faults), source, ...this.clockOf(stamp) };
+    const body = {
+      point: point.id,
+      car,
+      time,
+      faults: faultsText(faults),
+      source,
+      ...this.clockOf(stamp),
+    };
     const flags = this.desk.clock.flags(stamp, point.precision);
     const chain = await this.keep([this.record(body, stamp, { clockFlags: flags, also })]);
     return { chain, next };
   }
 
   nextAt(place, car) {
-    return place.laps ? nextPoint(place, this.desk.log.holding(place.points), car) :
-      { point: place.points[0], index: 0, of: 0, done: false };
+    return place.laps
+      ? nextPoint(place, this.desk.log.holding(place.points), car)
+      : { point: place.points[0], index: 0, of: 0, done: false };
   }
 
   lapTooSoon(place, car, time) {
@@ -111,13 +137,22 @@ export class Stamps {
    * {elapsed}, none for a sighting; source: typed, sighting. */
   async note(place, car, fields, stamp, { source, faults = {} }) {
     const next = this.nextAt(place, car);
-    const body = { point: next.point, car, ...fields, faults: faultsText(faults), source, ...this.clockOf(stamp) };
+    const body = {
+      point: next.point,
+      car,
+      ...fields,
+      faults: faultsText(faults),
+      source,
+      ...this.clockOf(stamp),
+    };
     return { chain: await this.keep([this.record(body, stamp)]), next };
   }
 
   /** Readings from a device's file: [{point, car, time|elapsed, faults}]. */
   async fromFile(rows, stamp) {
-    const records = rows.map((row) => this.record({ ...row, source: 'device', ...this.clockOf(stamp) }, stamp));
+    const records = rows.map((row) =>
+      this.record({ ...row, source: 'device', ...this.clockOf(stamp) }, stamp),
+    );
     return this.keep(records);
   }
 
@@ -127,9 +162,19 @@ export class Stamps {
     const { log } = this.desk;
     const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
     const point = this.pointOf(place.points[0]);
-    const blank = { id: newId(), no, point: point.id, place: place.id, made: stamp.ms, state: 'open', typed,
-      time: timeText(this.timeAt(point, stamp.ms).ms), clock: this.clockOf(stamp),
-      flags: this.desk.clock.flags(stamp, point.precision), pending: true };
+    const blank = {
+      id: newId(),
+      no,
+      point: point.id,
+      place: place.id,
+      made: stamp.ms,
+      state: 'open',
+      typed,
+      time: timeText(this.timeAt(point, stamp.ms).ms),
+      clock: this.clockOf(stamp),
+      flags: this.desk.clock.flags(stamp, point.precision),
+      pending: true,
+    };
     log.addBlank(blank);
     return blank;
   }
@@ -152,7 +197,14 @@ export class Stamps {
   async give(place, blank, car) {
     const next = blank.point === place.points[0] ? this.nextAt(place, car) : { point: blank.point };
     const stamp = { ms: blank.made };
-    const body = { point: next.point, car, time: blank.time, source: 'blank', note: blank.typed, ...blank.clock };
+    const body = {
+      point: next.point,
+      car,
+      time: blank.time,
+      source: 'blank',
+      note: blank.typed,
+      ...blank.clock,
+    };
     const record = this.record(body, stamp, { clockFlags: blank.flags });
     return { chain: await this.keep([record], { ...blank, state: 'given' }), next };
   }
@@ -174,9 +226,14 @@ export class Stamps {
   /** Corrects a line: changes of {point, car, time, elapsed, faults, note}. */
   async correct(line, changes, reason, stamp) {
     const { body } = line.current;
-    const retimed = (changes.time && changes.time !== body.time) || (changes.elapsed && changes.elapsed !== body.elapsed);
+    const retimed =
+      (changes.time && changes.time !== body.time) ||
+      (changes.elapsed && changes.elapsed !== body.elapsed);
     const next = correction(body, { ...changes, ...(retimed ? { source: 'typed' } : {}) }, reason);
-    const record = this.record(next, stamp, { chain: line, clockFlags: retimed ? [] : clockFlagsOf(body) });
+    const record = this.record(next, stamp, {
+      chain: line,
+      clockFlags: retimed ? [] : clockFlagsOf(body),
+    });
     return this.keep([record]);
   }
 }

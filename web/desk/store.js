@@ -42,7 +42,7 @@ export class Store {
   async add(records, blank, last, look = false) {
     const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
     const readings = tx.objectStore('readings');
-    const held = look && await readings.openKeyCursor(null, 'prev');
+    const held = look && (await readings.openKeyCursor(null, 'prev'));
     let seq = Math.max(held ? held.key : 0, last);
     const kept = records.map((record) => {
       record.seq = record.body.seq = ++seq;

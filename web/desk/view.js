@@ -16,9 +16,19 @@ const HINTS = 3; // so often the way back is told with what was stamped
 
 // What stands in brackets is a key.
 const HELP = {
-  stamp: '117 [↵]', blank: '[+] [B]', give: '117 [✱] [G]', undo: '[−] [U]', typed: '117 104207 [↵]',
-  elapsed: '[F4] 117 1:23.4 [↵]', faults: '[C] [L] [W]', laps: '[↵]', sighting: '117 [/]', pick: '[↓] [↑] [↵]',
-  note: '[F2]', place: '[PgDn] [PgUp] [/]', escape: '[Esc]',
+  stamp: '117 [↵]',
+  blank: '[+] [B]',
+  give: '117 [✱] [G]',
+  undo: '[−] [U]',
+  typed: '117 104207 [↵]',
+  elapsed: '[F4] 117 1:23.4 [↵]',
+  faults: '[C] [L] [W]',
+  laps: '[↵]',
+  sighting: '117 [/]',
+  pick: '[↓] [↑] [↵]',
+  note: '[F2]',
+  place: '[PgDn] [PgUp] [/]',
+  escape: '[Esc]',
 };
 
 export class View {
@@ -88,7 +98,8 @@ export class View {
   now() {
     const { clock, info, place } = this.desk;
     const { ms } = clock.at(performance.now());
-    if (!info || !place) return { ms: (ms - new Date(ms).getTimezoneOffset() * 60000) % 86400000, rehearsal: false };
+    if (!info || !place)
+      return { ms: (ms - new Date(ms).getTimezoneOffset() * 60000) % 86400000, rehearsal: false };
     return timeOfDay(ms, info.days.find((d) => d.day === place.day).date, info.timezone);
   }
 
@@ -119,15 +130,28 @@ export class View {
     const now = clock.at(performance.now());
     const precision = place ? place.precision : 'second';
     const quality = clock.quality(precision, now);
-    const out = now.uncertainty === null ? '' : now.uncertainty < 1000 ?
-      Math.ceil(now.uncertainty) + ' ms' : (now.uncertainty / 1000).toFixed(1) + ' s';
-    const age = now.age === null ? '' : now.age < 90 ? Math.floor(now.age / 10) * 10 + ' s' :
-      Math.floor(now.age / 60) + ' min';
+    const out =
+      now.uncertainty === null
+        ? ''
+        : now.uncertainty < 1000
+          ? Math.ceil(now.uncertainty) + ' ms'
+          : (now.uncertainty / 1000).toFixed(1) + ' s';
+    const age =
+      now.age === null
+        ? ''
+        : now.age < 90
+          ? Math.floor(now.age / 10) * 10 + ' s'
+          : Math.floor(now.age / 60) + ' min';
     const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
     // Sure enough, as long as nobody has set the machine's clock while the page was closed.
     const kept = quality === 'doubtful' && goodEnough(precision, now.uncertainty);
-    this.badge('badge-clock', quality === 'good' ? 'good' : 'doubt', t(now.jumped ? 'flag.clock-jumped' :
-      'badge.clock.' + name, { out, age }) + ' – ' + t(kept ? 'clock.kept' : 'clock.' + quality));
+    this.badge(
+      'badge-clock',
+      quality === 'good' ? 'good' : 'doubt',
+      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age }) +
+        ' – ' +
+        t(kept ? 'clock.kept' : 'clock.' + quality),
+    );
     const banner = byId('banner-clock');
     banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
@@ -151,7 +175,11 @@ export class View {
     const parts = [unsent ? t('badge.unsent', { n: unsent }) : t('badge.sent')];
     if (refused) parts.push(t('badge.refused', { n: refused }));
     if (blanks) parts.push(t('badge.blanks', { n: blanks }));
-    this.badge('badge-outbox', refused ? 'bad' : unsent || blanks ? 'doubt' : 'good', parts.join(', '));
+    this.badge(
+      'badge-outbox',
+      refused ? 'bad' : unsent || blanks ? 'doubt' : 'good',
+      parts.join(', '),
+    );
     if (desk.keyGone) this.badge('badge-link', 'bad', t('badge.key'));
     else if (good === null) this.badge('badge-link', 'doubt', t('badge.trying'));
     else this.badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
@@ -160,7 +188,7 @@ export class View {
   renderExpected() {
     const { desk } = this;
     if (!desk.place || !desk.clock) return;
-    const copy = this.copy = desk.copies.get(desk.place.points.at(-1)) || null;
+    const copy = (this.copy = desk.copies.get(desk.place.points.at(-1)) || null);
     const first = desk.copies.get(desk.place.points[0]);
     // The list is known at once, for the echo of the next number; its table can wait.
     this.list = mergeExpected(copy, desk.log, desk.place.points);
@@ -178,30 +206,49 @@ export class View {
     const { copy } = this;
     const now = this.now();
     this.expected.render(this.list, this.desk.cars, now.rehearsal ? null : now.ms);
-    const counts = this.counts = countExpected(this.list);
-    setText(byId('count'), copy ? t('next.count', { seen: counts.seen, total: counts.total - counts.out,
-      out: counts.out }) : t('next.nolist'));
+    const counts = (this.counts = countExpected(this.list));
+    setText(
+      byId('count'),
+      copy
+        ? t('next.count', { seen: counts.seen, total: counts.total - counts.out, out: counts.out })
+        : t('next.nolist'),
+    );
     const summary = byId('summary');
     summary.hidden = !counts.through;
     const text = counts.through ? this.summaryText() : '';
     setText(summary, text);
     if (text && text !== this.told && !this.told) this.say(text);
     this.told = text;
-    setText(byId('next-age'), copy ? t('next.age', { age: ageText(Date.now() - copy.fetched) }) : '');
+    setText(
+      byId('next-age'),
+      copy ? t('next.age', { age: ageText(Date.now() - copy.fetched) }) : '',
+    );
   }
 
   summaryText() {
     const { seen, total, out, missing, sent } = this.counts;
-    return t(missing.length ? 'summary.missing' : 'summary.all', { seen, total: total - out, out, sent,
-      missing: missing.join(', ') });
+    return t(missing.length ? 'summary.missing' : 'summary.all', {
+      seen,
+      total: total - out,
+      out,
+      sent,
+      missing: missing.join(', '),
+    });
   }
 
   /** The switcher and what goes with the place. */
   offerPlaces() {
     const { desk } = this;
     byId('switch').hidden = desk.places.length < 2;
-    byId('points').replaceChildren(...desk.places.map((place) =>
-      make('option', { value: place.id }, placeName(place) + (place.open === false ? ' – ' + t('closed') : ''))));
+    byId('points').replaceChildren(
+      ...desk.places.map((place) =>
+        make(
+          'option',
+          { value: place.id },
+          placeName(place) + (place.open === false ? ' – ' + t('closed') : ''),
+        ),
+      ),
+    );
   }
 
   showPlace() {
@@ -224,15 +271,21 @@ export class View {
 
   /** Everything again, in a new language. */
   words() {
-    byId('help-list').replaceChildren(...Object.entries(HELP).flatMap(([name, keys]) =>
-      [make('dt', {}, ...keyCaps(keys)), make('dd', {}, t('help.' + name))]));
+    byId('help-list').replaceChildren(
+      ...Object.entries(HELP).flatMap(([name, keys]) => [
+        make('dt', {}, ...keyCaps(keys)),
+        make('dd', {}, t('help.' + name)),
+      ]),
+    );
     if (this.desk.info) this.offerPlaces();
   }
 }
 
 function keyCaps(text) {
-  return text.split(/(\[[^\]]+\])/).filter(Boolean).map((part) =>
-    (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));
+  return text
+    .split(/(\[[^\]]+\])/)
+    .filter(Boolean)
+    .map((part) => (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));
 }
 
 function ageText(ms) {

@@ -7,8 +7,12 @@ import { effectTables } from './effect.js';
 import { button, clearFaults, field, input, para, showRefused, summary } from './parts.js';
 
 /** Adds what every decision holds. */
-export const stamped = (office, row, reason) =>
-  ({ ...row, reason, at: new Date().toISOString(), by: office.by() });
+export const stamped = (office, row, reason) => ({
+  ...row,
+  reason,
+  at: new Date().toISOString(),
+  by: office.by(),
+});
 
 /** A form for a decision whose kind is known.
  *   title   what it is;  words  what it means, in a sentence
@@ -16,13 +20,29 @@ export const stamped = (office, row, reason) =>
  *   row     makes the decision's kind, car, point and value;  faults  those of the fields
  *   reason  what stands in the reason at first
  *   keep    what the button says;  done  is told when it was kept, with the decision;  back  when not */
-export function actForm(office, { title, words, fields = [], row, faults = () => [], reason = '', keep, done, back }) {
+export function actForm(
+  office,
+  { title, words, fields = [], row, faults = () => [], reason = '', keep, done, back },
+) {
   const why = input('reason', { size: '50', value: reason });
   const effect = make('div', { 'aria-live': 'polite' });
   const kept = button(keep, () => save(), { hidden: true, class: 'strong' });
-  const form = make('form', { class: 'sheet', novalidate: true, id: 'act' },
-    make('h2', { tabindex: '-1' }, title), para(words), ...fields, field('Reason', why, 'for everybody to read'),
-    para(make('button', {}, 'Show what it does'), ' ', kept, ' ', button('Leave it', () => back())), effect);
+  const form = make(
+    'form',
+    { class: 'sheet', novalidate: true, id: 'act' },
+    make('h2', { tabindex: '-1' }, title),
+    para(words),
+    ...fields,
+    field('Reason', why, 'for everybody to read'),
+    para(
+      make('button', {}, 'Show what it does'),
+      ' ',
+      kept,
+      ' ',
+      button('Leave it', () => back()),
+    ),
+    effect,
+  );
   let tried = null;
   const forget = () => {
     tried = null;
@@ -46,8 +66,13 @@ export function actForm(office, { title, words, fields = [], row, faults = () =>
     event.preventDefault();
     clearFaults(form);
     const wrong = faults();
-    if (!why.value.trim()) wrong.push({ text: 'Give the reason: everybody will read it.', control: why });
-    if (!office.by()) wrong.push({ text: 'Say at the top of the page who decides.', control: document.getElementById('by') });
+    if (!why.value.trim())
+      wrong.push({ text: 'Give the reason: everybody will read it.', control: why });
+    if (!office.by())
+      wrong.push({
+        text: 'Say at the top of the page who decides.',
+        control: document.getElementById('by'),
+      });
     if (wrong.length) {
       const box = summary(wrong);
       form.prepend(box);
@@ -78,15 +103,23 @@ export function actPlace(office, redraw) {
   let from = null;
   const back = (name = from) => {
     place.replaceChildren();
-    const again = name && [...document.querySelectorAll('[aria-label]')].find((node) => node.getAttribute('aria-label') === name);
+    const again =
+      name &&
+      [...document.querySelectorAll('[aria-label]')].find(
+        (node) => node.getAttribute('aria-label') === name,
+      );
     (again || document.getElementById('office')).focus();
   };
   const open = (what) => {
     from = document.activeElement && document.activeElement.getAttribute('aria-label');
-    const form = actForm(office, { ...what, back: () => back(), done: async () => {
-      await redraw();
-      back(what.next);
-    } });
+    const form = actForm(office, {
+      ...what,
+      back: () => back(),
+      done: async () => {
+        await redraw();
+        back(what.next);
+      },
+    });
     place.replaceChildren(form);
     form.querySelector('h2').focus();
   };
@@ -94,5 +127,10 @@ export function actPlace(office, redraw) {
 }
 
 /** The undoing of a decision, for `open`. `next` as there. */
-export const undoing = (decision, title, next) => ({ title, next, words: 'What was decided no longer holds; it stays in the log.',
-  keep: 'Keep this', row: () => ({ kind: 'revoke', value: decision.id }) });
+export const undoing = (decision, title, next) => ({
+  title,
+  next,
+  words: 'What was decided no longer holds; it stays in the log.',
+  keep: 'Keep this',
+  row: () => ({ kind: 'revoke', value: decision.id }),
+});

@@ -44,10 +44,19 @@ export class Api {
     if (tag) headers['If-Match'] = tag;
     let answer;
     try {
-      answer = await wholeAnswer(this.base + (name && '/' + name), { method, headers, body, cache: 'no-store' });
+      answer = await wholeAnswer(this.base + (name && '/' + name), {
+        method,
+        headers,
+        body,
+        cache: 'no-store',
+      });
     } catch {
-      throw new Refused(0, method === 'GET' ? 'The server does not answer. Nothing was changed.' :
-        'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.');
+      throw new Refused(
+        0,
+        method === 'GET'
+          ? 'The server does not answer. Nothing was changed.'
+          : 'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.',
+      );
     }
     if (answer.ok) return answer;
     const told = await answer.json().catch(() => ({}));
@@ -67,7 +76,7 @@ export class Api {
   /** JSON with its tag. */
   async tagged(name) {
     const answer = await this.ask('GET', name);
-    return { ...await answer.json(), tag: answer.headers.get('ETag') };
+    return { ...(await answer.json()), tag: answer.headers.get('ETag') };
   }
 
   async post(name, value, tag = null) {

@@ -8,19 +8,46 @@ import { Refused } from './api.js';
 import { importForm, numberForm } from './list.js';
 import { button, clearFaults, field, input, para, showRefused, table } from './parts.js';
 
-const COLUMNS = ['number', 'driver', 'navigator', 'make', 'model', 'year', 'engine_cc', 'supercharged',
-  'category', 'team', 'country', 'club'];
-const TITLES = { number: 'Number', driver: 'Driver', navigator: 'Navigator', make: 'Make', model: 'Model',
-  year: 'Year', engine_cc: 'Engine, cc', supercharged: 'Supercharged (yes or no)', category: 'Category',
-  team: 'Team', country: 'Country', club: 'Club' };
+const COLUMNS = [
+  'number',
+  'driver',
+  'navigator',
+  'make',
+  'model',
+  'year',
+  'engine_cc',
+  'supercharged',
+  'category',
+  'team',
+  'country',
+  'club',
+];
+const TITLES = {
+  number: 'Number',
+  driver: 'Driver',
+  navigator: 'Navigator',
+  make: 'Make',
+  model: 'Model',
+  year: 'Year',
+  engine_cc: 'Engine, cc',
+  supercharged: 'Supercharged (yes or no)',
+  category: 'Category',
+  team: 'Team',
+  country: 'Country',
+  club: 'Club',
+};
 
 /** A table as objects by column; every column is kept, known or not. */
 function readList(text) {
   const [heads = [], ...rows] = parseTable(text);
-  return { heads: [...heads], cars: rows.map((row) => Object.fromEntries(heads.map((head, i) => [head, row[i] || '']))) };
+  return {
+    heads: [...heads],
+    cars: rows.map((row) => Object.fromEntries(heads.map((head, i) => [head, row[i] || '']))),
+  };
 }
 
-const quote = (cell) => (/[",\r\n;]|^\s|\s$/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell);
+const quote = (cell) =>
+  /[",\r\n;]|^\s|\s$/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell;
 
 function writeList({ heads, cars }) {
   const line = (cells) => cells.map(quote).join(',') + '\n';
@@ -28,12 +55,30 @@ function writeList({ heads, cars }) {
 }
 
 function remarks(title, list) {
-  return list.length ? [make('h3', {}, title), make('ul', {}, ...list.map((one) =>
-    make('li', {}, one.place ? `${one.place}: ${one.text}` : `${one.reading || one.decision}: ${one.reason}`)))] : [];
+  return list.length
+    ? [
+        make('h3', {}, title),
+        make(
+          'ul',
+          {},
+          ...list.map((one) =>
+            make(
+              'li',
+              {},
+              one.place
+                ? `${one.place}: ${one.text}`
+                : `${one.reading || one.decision}: ${one.reason}`,
+            ),
+          ),
+        ),
+      ]
+    : [];
 }
 
 function numbers(title, list) {
-  return list && list.length ? [para(make('strong', {}, `${list.length} ${title}: `), list.join(', '))] : [];
+  return list && list.length
+    ? [para(make('strong', {}, `${list.length} ${title}: `), list.join(', '))]
+    : [];
 }
 
 /** What would come of a list, in words. */
@@ -41,11 +86,19 @@ export function proposalWords(told) {
   const same = told.cars === undefined ? null : told.cars - told.added.length - told.changed.length;
   return [
     make('h3', {}, told.taken ? 'It can be taken' : 'It cannot be taken'),
-    ...numbers('added', told.added), ...numbers('changed', told.changed), ...numbers('gone', told.gone),
+    ...numbers('added', told.added),
+    ...numbers('changed', told.changed),
+    ...numbers('gone', told.gone),
     ...(same === null ? [] : [para(`${same} as before.`)]),
-    ...remarks('Wrong', told.errors), ...remarks('Readings and decisions that would lose their car', told.lost),
+    ...remarks('Wrong', told.errors),
+    ...remarks('Readings and decisions that would lose their car', told.lost),
     // What is doubtful in the readings was so before, and stands in the review.
-    ...remarks('Worth a look', [...told.warnings, ...told.doubts].filter((one) => !/^(readings|decisions)\.csv/.test(one.place))),
+    ...remarks(
+      'Worth a look',
+      [...told.warnings, ...told.doubts].filter(
+        (one) => !/^(readings|decisions)\.csv/.test(one.place),
+      ),
+    ),
   ];
 }
 
@@ -55,16 +108,30 @@ export async function showCars(office, place) {
   let list = readList(kept.text);
   const body = make('div', {});
   const editing = make('div', {});
-  const preview = make('div', { class: 'sheet', hidden: true, 'aria-live': 'polite', tabindex: '-1' });
+  const preview = make('div', {
+    class: 'sheet',
+    hidden: true,
+    'aria-live': 'polite',
+    tabindex: '-1',
+  });
 
   /** Shows what would come of a whole list; it is taken only after it was seen.
    *   told   the server's answer; text  the list; parts  what to say before all else
    *   note   who changes it, why and from which day, for the log */
   const offer = (told, text, parts = [], note = {}) => {
     preview.hidden = false;
-    preview.replaceChildren(make('h2', {}, 'What would change'), ...parts, ...proposalWords(told),
-      para(told.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '', ' ',
-        button('Leave it as it was', () => { preview.hidden = true; })));
+    preview.replaceChildren(
+      make('h2', {}, 'What would change'),
+      ...parts,
+      ...proposalWords(told),
+      para(
+        told.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '',
+        ' ',
+        button('Leave it as it was', () => {
+          preview.hidden = true;
+        }),
+      ),
+    );
     preview.focus();
   };
   const propose = async (next, note) => {
@@ -75,7 +142,13 @@ export async function showCars(office, place) {
   const take = async (text, note) => {
     const given = Object.entries({ by: office.by(), ...note }).filter(([, value]) => value);
     try {
-      await office.api.send('PUT', 'entries?' + new URLSearchParams(given), text, 'text/csv', kept.tag);
+      await office.api.send(
+        'PUT',
+        'entries?' + new URLSearchParams(given),
+        text,
+        'text/csv',
+        kept.tag,
+      );
       office.say('The entry list is taken.');
       preview.hidden = true;
       editing.replaceChildren();
@@ -87,29 +160,62 @@ export async function showCars(office, place) {
       }
       // What was shown is no longer what would change; the forms keep what was typed.
       preview.replaceChildren();
-      showRefused(preview, new Refused(412, 'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you typed is still here: show once more what would change.'));
+      showRefused(
+        preview,
+        new Refused(
+          412,
+          'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you typed is still here: show once more what would change.',
+        ),
+      );
     }
     await refresh();
   };
 
   const edit = (car) => {
-    const controls = Object.fromEntries(COLUMNS.map((name) =>
-      [name, input(name, { value: car ? car[name] || '' : '', size: '24' })]));
+    const controls = Object.fromEntries(
+      COLUMNS.map((name) => [name, input(name, { value: car ? car[name] || '' : '', size: '24' })]),
+    );
     const since = make('input', { type: 'date', name: 'since' });
     const why = input('why', { size: '50' });
-    const form = make('form', { class: 'sheet', novalidate: true },
+    const form = make(
+      'form',
+      { class: 'sheet', novalidate: true },
       make('h2', { tabindex: '-1' }, car ? `Car ${car.number}` : 'A further car'),
       ...COLUMNS.map((name) => field(TITLES[name], controls[name])),
-      ...(car ? [field('From which day it is so', since, 'for the log; the scores of all days go by the new entry'),
-        field('Why it changes', why, 'such as a change of crew, with who allowed it; for the log')] : []),
-      para(make('button', { class: 'strong' }, 'Show what would change'), ' ',
-        button('Back', () => form.remove())));
+      ...(car
+        ? [
+            field(
+              'From which day it is so',
+              since,
+              'for the log; the scores of all days go by the new entry',
+            ),
+            field(
+              'Why it changes',
+              why,
+              'such as a change of crew, with who allowed it; for the log',
+            ),
+          ]
+        : []),
+      para(
+        make('button', { class: 'strong' }, 'Show what would change'),
+        ' ',
+        button('Back', () => form.remove()),
+      ),
+    );
     form.addEventListener('submit', async (event) => {
       event.preventDefault();
       clearFaults(form);
-      const changed = { ...(car || {}), ...Object.fromEntries(COLUMNS.map((name) => [name, controls[name].value.trim()])) };
-      const heads = [...list.heads, ...COLUMNS.filter((name) => changed[name] && !list.heads.includes(name))];
-      const cars = car ? list.cars.map((one) => (one.number === car.number ? changed : one)) : [...list.cars, changed];
+      const changed = {
+        ...(car || {}),
+        ...Object.fromEntries(COLUMNS.map((name) => [name, controls[name].value.trim()])),
+      };
+      const heads = [
+        ...list.heads,
+        ...COLUMNS.filter((name) => changed[name] && !list.heads.includes(name)),
+      ];
+      const cars = car
+        ? list.cars.map((one) => (one.number === car.number ? changed : one))
+        : [...list.cars, changed];
       try {
         await propose({ heads, cars }, { reason: why.value.trim(), since: since.value });
       } catch (error) {
@@ -123,30 +229,78 @@ export async function showCars(office, place) {
 
   /** A car that will not start stays in the list; what takes it out is a decision. One that has been
    * read retires in the control room. */
-  const withdrawing = (car) => ({ title: `Car ${car.number} is withdrawn`,
+  const withdrawing = (car) => ({
+    title: `Car ${car.number} is withdrawn`,
     words: 'It does not start. The entry stays in the list, so that nobody takes its number.',
-    keep: 'Keep the withdrawal', next: `Undo the withdrawal of car ${car.number}`, row: () => ({ kind: 'retire', car: car.number }) });
-  const withdrawal = (car, ruling, started) => (started && !ruling ? '' : ruling ?
-    button('Undo', () => act.open(undoing(ruling, `Undo the withdrawal of car ${car.number}`, `Withdraw car ${car.number}`)),
-      { 'aria-label': `Undo the withdrawal of car ${car.number}` }) :
-    button('Withdraw', () => act.open(withdrawing(car)), { 'aria-label': `Withdraw car ${car.number}` }));
+    keep: 'Keep the withdrawal',
+    next: `Undo the withdrawal of car ${car.number}`,
+    row: () => ({ kind: 'retire', car: car.number }),
+  });
+  const withdrawal = (car, ruling, started) =>
+    started && !ruling
+      ? ''
+      : ruling
+        ? button(
+            'Undo',
+            () =>
+              act.open(
+                undoing(
+                  ruling,
+                  `Undo the withdrawal of car ${car.number}`,
+                  `Withdraw car ${car.number}`,
+                ),
+              ),
+            { 'aria-label': `Undo the withdrawal of car ${car.number}` },
+          )
+        : button('Withdraw', () => act.open(withdrawing(car)), {
+            'aria-label': `Withdraw car ${car.number}`,
+          });
 
   const refresh = async () => {
     const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
     const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
-    const withdrawn = new Map(log.decisions.filter((d) => d.holds && d.kind === 'retire' && !d.point).map((d) => [d.car, d]));
+    const withdrawn = new Map(
+      log.decisions
+        .filter((d) => d.holds && d.kind === 'retire' && !d.point)
+        .map((d) => [d.car, d]),
+    );
     kept = await office.api.document('entries');
     list = readList(kept.text);
-    body.replaceChildren(table(`${list.cars.length} cars, ${withdrawn.size} withdrawn`, ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
-      list.cars.map((car) => [car.number, car.driver, car.navigator, `${car.make} ${car.model}`, car.year, car.engine_cc,
-        car.category, car.team, withdrawn.has(car.number) ? 'withdrawn' : 'entered',
-        make('span', {}, button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }), ' ',
-          withdrawal(car, withdrawn.get(car.number), read.has(car.number)))]), { id: 'entries' }));
+    body.replaceChildren(
+      table(
+        `${list.cars.length} cars, ${withdrawn.size} withdrawn`,
+        ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
+        list.cars.map((car) => [
+          car.number,
+          car.driver,
+          car.navigator,
+          `${car.make} ${car.model}`,
+          car.year,
+          car.engine_cc,
+          car.category,
+          car.team,
+          withdrawn.has(car.number) ? 'withdrawn' : 'entered',
+          make(
+            'span',
+            {},
+            button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }),
+            ' ',
+            withdrawal(car, withdrawn.get(car.number), read.has(car.number)),
+          ),
+        ]),
+        { id: 'entries' },
+      ),
+    );
   };
   place.append(
-    para(button('Add a car', () => edit(null))), act.place,
+    para(button('Add a car', () => edit(null))),
+    act.place,
     make('details', {}, make('summary', {}, 'Import a list'), importForm(office, show)),
-    make('details', {}, make('summary', {}, 'Number by age'), numberForm(office, show)), preview, editing, body);
+    make('details', {}, make('summary', {}, 'Number by age'), numberForm(office, show)),
+    preview,
+    editing,
+    body,
+  );
   await refresh();
   return { refresh: async () => {}, busy: () => true };
 }

@@ -8,7 +8,10 @@ import { button, clearFaults, field, input, para, showRefused } from './parts.js
 /** Asks with the key, which no plain link would send, and hands the browser a file. */
 async function save(office, name, file) {
   const answer = await office.api.ask('GET', name);
-  const link = make('a', { href: URL.createObjectURL(await answer.blob()), download: `${office.slug}-${file}` });
+  const link = make('a', {
+    href: URL.createObjectURL(await answer.blob()),
+    download: `${office.slug}-${file}`,
+  });
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60000);
   office.say(`${file} is saved.`);
@@ -18,9 +21,16 @@ async function save(office, name, file) {
 export function codesPart(office) {
   const car = input('car', { size: '6', inputmode: 'numeric', maxlength: '4', id: 'renew-car' });
   const told = make('div', { 'aria-live': 'polite', id: 'renewed' });
-  const form = make('form', { class: 'sheet', novalidate: true },
-    field('New code for car', car, 'where the strip was lost or seen by others; the old code ends at once'),
-    para(make('button', {}, 'Make a new code')));
+  const form = make(
+    'form',
+    { class: 'sheet', novalidate: true },
+    field(
+      'New code for car',
+      car,
+      'where the strip was lost or seen by others; the old code ends at once',
+    ),
+    para(make('button', {}, 'Make a new code')),
+  );
   const guarded = (action) => async () => {
     clearFaults(form);
     try {
@@ -33,13 +43,31 @@ export function codesPart(office) {
   form.addEventListener('submit', (event) => {
     event.preventDefault();
     void guarded(async () => {
-      const made = await office.api.post(`codes/${encodeURIComponent(car.value.trim() || '–')}`, { renew: true });
+      const made = await office.api.post(`codes/${encodeURIComponent(car.value.trim() || '–')}`, {
+        renew: true,
+      });
       told.replaceChildren(para(`Car ${made.car}: `, make('strong', {}, made.code)));
     })();
   });
-  return make('section', {}, make('h2', {}, 'Codes of the crews'),
-    para('With its code a crew asks about its card and reads the answer. Hand each crew its own strip.'),
-    para(button('Strips as PDF', guarded(() => save(office, 'paper/codes', 'codes.pdf'))), ' ',
-      button('Codes as CSV', guarded(() => save(office, 'codes?format=csv', 'codes.csv')))),
-    form, told);
+  return make(
+    'section',
+    {},
+    make('h2', {}, 'Codes of the crews'),
+    para(
+      'With its code a crew asks about its card and reads the answer. Hand each crew its own strip.',
+    ),
+    para(
+      button(
+        'Strips as PDF',
+        guarded(() => save(office, 'paper/codes', 'codes.pdf')),
+      ),
+      ' ',
+      button(
+        'Codes as CSV',
+        guarded(() => save(office, 'codes?format=csv', 'codes.csv')),
+      ),
+    ),
+    form,
+    told,
+  );
 }

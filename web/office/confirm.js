@@ -14,8 +14,15 @@ export function confirmed(title, parts, yes, no) {
     const dialog = make('dialog', { 'aria-labelledby': 'asked' });
     const answer = (value) => () => dialog.close(value);
     dialog.append(
-      make('h2', { id: 'asked', tabindex: '-1' }, title), ...parts.filter(Boolean),
-      make('p', { class: 'acts' }, button(yes, answer('yes'), { class: 'strong' }), button(no, answer('no'))));
+      make('h2', { id: 'asked', tabindex: '-1' }, title),
+      ...parts.filter(Boolean),
+      make(
+        'p',
+        { class: 'acts' },
+        button(yes, answer('yes'), { class: 'strong' }),
+        button(no, answer('no')),
+      ),
+    );
     dialog.addEventListener('close', () => {
       dialog.remove();
       if (back && back.isConnected) back.focus();

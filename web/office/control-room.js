@@ -28,61 +28,117 @@ function deskWords(desk) {
 
 function desksTable(desks) {
   if (!desks.length) return para('No desk has been heard yet.');
-  return table('Desks', ['Desk', 'Who', 'Points', '#Readings', 'What waits or is missing', 'Clock', 'Heard'],
-    desks.map((desk) => [desk.desk, desk.by || desk.label || '–', desk.points.join(', ') || '–',
-      `${desk.taken} of ${desk.last}`, deskWords(desk),
+  return table(
+    'Desks',
+    ['Desk', 'Who', 'Points', '#Readings', 'What waits or is missing', 'Clock', 'Heard'],
+    desks.map((desk) => [
+      desk.desk,
+      desk.by || desk.label || '–',
+      desk.points.join(', ') || '–',
+      `${desk.taken} of ${desk.last}`,
+      deskWords(desk),
       desk.report ? `${CLOCKS[desk.report.clock]}, ±${desk.report.uncertainty_ms} ms` : 'not told',
-      desk.report ? ago(desk.report.received) : '–']), { id: 'desks' });
+      desk.report ? ago(desk.report.received) : '–',
+    ]),
+    { id: 'desks' },
+  );
 }
 
 /** What to ask before a point is closed, or opened again by revoking what closed it. */
 async function turning(office, point) {
   if (!point.closed) {
-    return { title: `Close ${point.point}`, words: 'From now on a missing reading there is a missed point.',
-      reason: 'No further cars are expected.', keep: 'Close it', next: `Open again ${point.point}`, row: () => ({ kind: 'close', point: point.point }) };
+    return {
+      title: `Close ${point.point}`,
+      words: 'From now on a missing reading there is a missed point.',
+      reason: 'No further cars are expected.',
+      keep: 'Close it',
+      next: `Open again ${point.point}`,
+      row: () => ({ kind: 'close', point: point.point }),
+    };
   }
   const log = await office.api.tagged('decisions');
-  const named = log.decisions.find((d) => d.holds && d.kind === 'close' &&
-    [point.point, point.item, 'day:' + point.day].includes(d.point));
+  const named = log.decisions.find(
+    (d) =>
+      d.holds &&
+      d.kind === 'close' &&
+      [point.point, point.item, 'day:' + point.day].includes(d.point),
+  );
   const whole = named && named.point !== point.point ? ` (with all of ${named.point})` : '';
-  return { ...undoing(named || { id: '' }, `Open ${point.point} again${whole}`, `Close ${point.point}`), reason: 'Opened again.', keep: 'Open it' };
+  return {
+    ...undoing(named || { id: '' }, `Open ${point.point} again${whole}`, `Close ${point.point}`),
+    reason: 'Opened again.',
+    keep: 'Open it',
+  };
 }
 
 function pointsTable(office, points, day, act) {
-  const rows = points.filter((p) => p.day === day).map((p) => [p.point, p.name, p.expected, p.seen,
-    p.missing || '', p.doubtful || '', p.last || '–', p.closed ? 'closed' : 'open',
-    button(p.closed ? 'Open again' : 'Close', async () => act.open(await turning(office, p)),
-      { 'aria-label': `${p.closed ? 'Open again' : 'Close'} ${p.point}` })]);
-  return table(`Points of day ${day}`, ['Point', 'Name', '#Expected', '#Seen', '#Missing', '#Doubtful',
-    '#Last read', 'Is', 'Do'], rows, { id: 'points' });
+  const rows = points
+    .filter((p) => p.day === day)
+    .map((p) => [
+      p.point,
+      p.name,
+      p.expected,
+      p.seen,
+      p.missing || '',
+      p.doubtful || '',
+      p.last || '–',
+      p.closed ? 'closed' : 'open',
+      button(p.closed ? 'Open again' : 'Close', async () => act.open(await turning(office, p)), {
+        'aria-label': `${p.closed ? 'Open again' : 'Close'} ${p.point}`,
+      }),
+    ]);
+  return table(
+    `Points of day ${day}`,
+    ['Point', 'Name', '#Expected', '#Seen', '#Missing', '#Doubtful', '#Last read', 'Is', 'Do'],
+    rows,
+    { id: 'points' },
+  );
 }
 
 /** Cars that are late at their next control by the clock, the latest first. On another day than
  * that of the control nothing can be said. */
 function overdue(road, dates, now) {
-  return road.cars.filter((car) => car.due && car.status === 'running').map((car) => {
-    const clock = timeOfDay(now, dates.get(car.next_day), road.timezone);
-    return { ...car, late: clock.rehearsal ? 0 : clock.ms - timeMs(car.due) };
-  }).filter((car) => car.late > 0).sort((a, b) => b.late - a.late);
+  return road.cars
+    .filter((car) => car.due && car.status === 'running')
+    .map((car) => {
+      const clock = timeOfDay(now, dates.get(car.next_day), road.timezone);
+      return { ...car, late: clock.rehearsal ? 0 : clock.ms - timeMs(car.due) };
+    })
+    .filter((car) => car.late > 0)
+    .sort((a, b) => b.late - a.late);
 }
 
 /** What to ask before a car is out. */
 function retiring(office, car) {
   const point = input('point', { size: '12', value: car.last || '', list: 'points-of-room' });
-  return { title: `Car ${car.car} retires`, keep: 'Keep the retirement', next: `Rejoin car ${car.car}`,
-    words: 'The car is out after this point: it costs what it missed only as the rules say for absent cars.',
+  return {
+    title: `Car ${car.car} retires`,
+    keep: 'Keep the retirement',
+    next: `Rejoin car ${car.car}`,
+    words:
+      'The car is out after this point: it costs what it missed only as the rules say for absent cars.',
     fields: [field('After which point', point, 'where it was seen last; empty: it never started')],
-    row: () => ({ kind: 'retire', car: String(car.car), point: point.value.trim() }) };
+    row: () => ({ kind: 'retire', car: String(car.car), point: point.value.trim() }),
+  };
 }
 
 /** What to ask before a car is back. */
 function rejoining(office, car) {
   const days = office.event.days;
   const next = days.find((day) => day.day > (car.last_day || 0)) || days.at(-1);
-  const day = select('day', days.map((one) => [String(one.day), `Day ${one.day}, ${one.date}`]), String(next.day));
-  return { title: `Car ${car.car} rejoins`, words: 'The car is back from the start of that day.',
-    keep: 'Keep that it rejoins', next: `Retire car ${car.car}`,
-    fields: [field('From which day', day)], row: () => ({ kind: 'rejoin', car: String(car.car), value: day.value }) };
+  const day = select(
+    'day',
+    days.map((one) => [String(one.day), `Day ${one.day}, ${one.date}`]),
+    String(next.day),
+  );
+  return {
+    title: `Car ${car.car} rejoins`,
+    words: 'The car is back from the start of that day.',
+    keep: 'Keep that it rejoins',
+    next: `Retire car ${car.car}`,
+    fields: [field('From which day', day)],
+    row: () => ({ kind: 'rejoin', car: String(car.car), value: day.value }),
+  };
 }
 
 /** How long ago a car was seen, by the event's clock on the day of that point; null where nothing
@@ -97,47 +153,102 @@ const agoText = (ms) => (ms === null ? '–' : `${Math.floor(ms / 60000)} min ag
 
 /** Cars that are out, with their way back. */
 function outTable(office, road, decisions, act) {
-  const out = road.cars.filter((car) => ['retired', 'not-started', 'disqualified'].includes(car.status));
+  const out = road.cars.filter((car) =>
+    ['retired', 'not-started', 'disqualified'].includes(car.status),
+  );
   if (!out.length) return para('No car is out of the event.');
   const kinds = { retired: 'retire', 'not-started': 'retire', disqualified: 'disqualify' };
-  return table(`${out.length} ${out.length === 1 ? 'car is' : 'cars are'} out`, ['Car', 'Is', 'Since', 'Why', 'Do'], out.map((car) => {
-    const ruling = decisions.filter((d) => d.holds && d.car === String(car.car) && d.kind === kinds[car.status]).at(-1);
-    const word = ruling && ruling.kind === 'disqualify' ? 'disqualification' : 'retirement';
-    const acts = [];
-    if (car.status !== 'disqualified') {
-      acts.push(button('Rejoin', () => act.open(rejoining(office, car)), { 'aria-label': `Rejoin car ${car.car}` }));
-      acts.push(' ');
-    }
-    if (ruling) {
-      acts.push(button('Undo', () => act.open(undoing(ruling, `Undo the ${word} of car ${car.car}`, `Retire car ${car.car}`)),
-        { 'aria-label': `Undo the ${word} of car ${car.car}` }));
-    }
-    return [car.car, car.status === 'not-started' && ruling ? 'withdrawn' : car.status.replace('-', ' '),
-      ruling ? ruling.point || 'before the start' : '–', ruling ? ruling.reason : '–', make('span', {}, ...acts)];
-  }), { id: 'out' });
+  return table(
+    `${out.length} ${out.length === 1 ? 'car is' : 'cars are'} out`,
+    ['Car', 'Is', 'Since', 'Why', 'Do'],
+    out.map((car) => {
+      const ruling = decisions
+        .filter((d) => d.holds && d.car === String(car.car) && d.kind === kinds[car.status])
+        .at(-1);
+      const word = ruling && ruling.kind === 'disqualify' ? 'disqualification' : 'retirement';
+      const acts = [];
+      if (car.status !== 'disqualified') {
+        acts.push(
+          button('Rejoin', () => act.open(rejoining(office, car)), {
+            'aria-label': `Rejoin car ${car.car}`,
+          }),
+        );
+        acts.push(' ');
+      }
+      if (ruling) {
+        acts.push(
+          button(
+            'Undo',
+            () =>
+              act.open(
+                undoing(ruling, `Undo the ${word} of car ${car.car}`, `Retire car ${car.car}`),
+              ),
+            { 'aria-label': `Undo the ${word} of car ${car.car}` },
+          ),
+        );
+      }
+      return [
+        car.car,
+        car.status === 'not-started' && ruling ? 'withdrawn' : car.status.replace('-', ' '),
+        ruling ? ruling.point || 'before the start' : '–',
+        ruling ? ruling.reason : '–',
+        make('span', {}, ...acts),
+      ];
+    }),
+    { id: 'out' },
+  );
 }
 
 function roadTables(office, road, decisions, dates, now, act) {
   const late = overdue(road, dates, now);
-  const running = road.cars.filter((car) => car.status === 'running' || car.status === 'entered')
+  const running = road.cars
+    .filter((car) => car.status === 'running' || car.status === 'entered')
     .map((car) => ({ ...car, unseen: unseenMs(car, dates, now, road.timezone) }))
     .sort((a, b) => (b.unseen ?? -1) - (a.unseen ?? -1) || a.car - b.car);
   const under = running.filter((car) => car.status === 'running');
-  const retire = (car, where) => button('Retire', () => act.open(retiring(office, car)),
-    { 'aria-label': `Retire car ${car.car}${where}` });
+  const retire = (car, where) =>
+    button('Retire', () => act.open(retiring(office, car)), {
+      'aria-label': `Retire car ${car.car}${where}`,
+    });
   return [
     make('h2', {}, 'Late at the next control'),
-    para(make('strong', {}, 'This list is no safety system. '),
-      'It only tells which cars nobody has entered yet. Who looks for a missing car is the clerk of the course, by the event\'s safety plan.'),
-    late.length ? table('Cars that are past their due time', ['Car', 'Last seen', '#At', 'Next', '#Due', '#Late by', 'Do'],
-      late.map((car) => [car.car, car.last || 'not yet', car.last_time || '–', car.next, car.due,
-        `${Math.floor(car.late / 60000)} min`, retire(car, ', which is late')]), { id: 'overdue' }) :
-      para('No car is past its due time by this clock.'),
+    para(
+      make('strong', {}, 'This list is no safety system. '),
+      "It only tells which cars nobody has entered yet. Who looks for a missing car is the clerk of the course, by the event's safety plan.",
+    ),
+    late.length
+      ? table(
+          'Cars that are past their due time',
+          ['Car', 'Last seen', '#At', 'Next', '#Due', '#Late by', 'Do'],
+          late.map((car) => [
+            car.car,
+            car.last || 'not yet',
+            car.last_time || '–',
+            car.next,
+            car.due,
+            `${Math.floor(car.late / 60000)} min`,
+            retire(car, ', which is late'),
+          ]),
+          { id: 'overdue' },
+        )
+      : para('No car is past its due time by this clock.'),
     make('h2', {}, 'On the road'),
-    running.length ? table(`${under.length} cars under way, ${running.length - under.length} not seen yet; unseen for longest first`,
-      ['Car', 'Last seen', '#At', '#Seen', 'Next', '#Due', 'Do'],
-      running.map((car) => [car.car, car.last || 'not yet', car.last_time || '–', agoText(car.unseen), car.next || '–',
-        car.due || '–', retire(car, '')]), { id: 'road' }) : para('No car is under way.'),
+    running.length
+      ? table(
+          `${under.length} cars under way, ${running.length - under.length} not seen yet; unseen for longest first`,
+          ['Car', 'Last seen', '#At', '#Seen', 'Next', '#Due', 'Do'],
+          running.map((car) => [
+            car.car,
+            car.last || 'not yet',
+            car.last_time || '–',
+            agoText(car.unseen),
+            car.next || '–',
+            car.due || '–',
+            retire(car, ''),
+          ]),
+          { id: 'road' },
+        )
+      : para('No car is under way.'),
     make('h2', {}, 'Out of the event'),
     outTable(office, road, decisions, act),
   ];
@@ -145,7 +256,10 @@ function roadTables(office, road, decisions, dates, now, act) {
 
 export async function showRoom(office, place) {
   const dates = new Map(office.event.days.map((day) => [day.day, day.date]));
-  const days = select('day', office.event.days.map((day) => [String(day.day), `Day ${day.day}, ${day.date}`]));
+  const days = select(
+    'day',
+    office.event.days.map((day) => [String(day.day), `Day ${day.day}, ${day.date}`]),
+  );
   const today = new Date().toISOString().slice(0, 10);
   const running = office.event.days.find((day) => day.date >= today) || office.event.days.at(-1);
   days.value = String(running.day);
@@ -154,18 +268,29 @@ export async function showRoom(office, place) {
   const offset = await office.api.get('clock').then((told) => told.ms - Date.now());
   const refresh = async () => {
     const [points, desks, road, log] = await Promise.all(
-      ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)));
+      ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)),
+    );
     const focus = document.activeElement && document.activeElement.getAttribute('aria-label');
     body.replaceChildren(
       pointsTable(office, points.points, Number(days.value), act),
-      make('h2', {}, 'Desks'), desksTable(desks.desks),
-      ...roadTables(office, road, log.decisions, dates, Date.now() + offset, act));
+      make('h2', {}, 'Desks'),
+      desksTable(desks.desks),
+      ...roadTables(office, road, log.decisions, dates, Date.now() + offset, act),
+    );
     if (focus && body.querySelector(`[aria-label="${CSS.escape(focus)}"]`))
       body.querySelector(`[aria-label="${CSS.escape(focus)}"]`).focus();
   };
   days.addEventListener('change', refresh);
-  place.append(act.place, field('Day', days), body, make('datalist', { id: 'points-of-room' },
-    ...office.event.route.map((item) => make('option', { value: item.id }, item.name))));
+  place.append(
+    act.place,
+    field('Day', days),
+    body,
+    make(
+      'datalist',
+      { id: 'points-of-room' },
+      ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
+    ),
+  );
   await refresh();
   return { refresh, busy: () => false };
 }

@@ -7,19 +7,42 @@ import { para, table } from './parts.js';
 export const placeText = (position) => (position === null ? 'no place' : String(position));
 /** "3 → 2", or "2" where both are the same. */
 export const moved = (before, after, words = placeText) =>
-  (before === after ? words(after) : `${words(before)} → ${words(after)}`);
+  before === after ? words(after) : `${words(before)} → ${words(after)}`;
 
 /** Tables of an answer of POST effects, or of what an entry of the log did. */
 export function effectTables(told, title = 'What it does') {
   if (!told.moves.length)
-    return [para(make('strong', {}, title === 'What it does' ? 'It changes no penalty and no place.' : 'It changed no penalty and no place.'))];
+    return [
+      para(
+        make(
+          'strong',
+          {},
+          title === 'What it does'
+            ? 'It changes no penalty and no place.'
+            : 'It changed no penalty and no place.',
+        ),
+      ),
+    ];
   // Whose own result changes comes first; the others only make room.
-  const own = (move) => move.before.penalty !== move.after.penalty || move.before.status !== move.after.status ||
+  const own = (move) =>
+    move.before.penalty !== move.after.penalty ||
+    move.before.status !== move.after.status ||
     move.before.fails !== move.after.fails;
   const moves = [...told.moves.filter(own), ...told.moves.filter((move) => !own(move))];
   const cars = told.moves.length === 1 ? '1 car' : `${told.moves.length} cars`;
-  return [table(`${title}: ${cars}`, ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
-    moves.map((move) => [move.car, move.crew.join(' / '), moved(move.before.penalty, move.after.penalty),
-      moved(move.before.position, move.after.position), moved(move.before.class_position, move.after.class_position),
-      moved(move.before.status, move.after.status)]), { id: 'effect' })];
+  return [
+    table(
+      `${title}: ${cars}`,
+      ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],
+      moves.map((move) => [
+        move.car,
+        move.crew.join(' / '),
+        moved(move.before.penalty, move.after.penalty),
+        moved(move.before.position, move.after.position),
+        moved(move.before.class_position, move.after.class_position),
+        moved(move.before.status, move.after.status),
+      ]),
+      { id: 'effect' },
+    ),
+  ];
 }

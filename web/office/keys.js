@@ -10,40 +10,84 @@ import { moment } from './times.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
 function codeImage(svg) {
-  return make('img', { class: 'code', alt: 'QR code of the link',
-    src: 'data:image/svg+xml;utf8,' + encodeURIComponent(svg.replace('<svg ', '<svg xmlns="http://www.w3.org/2000/svg" ')) });
+  return make('img', {
+    class: 'code',
+    alt: 'QR code of the link',
+    src:
+      'data:image/svg+xml;utf8,' +
+      encodeURIComponent(svg.replace('<svg ', '<svg xmlns="http://www.w3.org/2000/svg" ')),
+  });
 }
 
 function shown(told, points) {
-  return make('div', { class: 'sheet', id: 'made' },
+  return make(
+    'div',
+    { class: 'sheet', id: 'made' },
     make('h2', { tabindex: '-1' }, points ? `Link for ${points}` : 'Link for an organiser'),
-    para('It is shown this once. Whoever has it can write: hand it on as you would a key to a door.'),
+    para(
+      'It is shown this once. Whoever has it can write: hand it on as you would a key to a door.',
+    ),
     make('p', { class: 'link' }, make('a', { href: told.link }, told.link)),
     told.qr ? codeImage(told.qr) : null,
-    para(button('Print this link', () => print())));
+    para(button('Print this link', () => print())),
+  );
 }
 
 export async function showKeys(office, place) {
-  const role = select('role', [['timekeeper', 'Timekeeper, for points'], ['organiser', 'Organiser, for everything']]);
+  const role = select('role', [
+    ['timekeeper', 'Timekeeper, for points'],
+    ['organiser', 'Organiser, for everything'],
+  ]);
   const points = input('points', { size: '30' });
   const label = input('label', { size: '30', maxlength: '60' });
   const base = input('base', { size: '40', value: location.origin });
-  const pointsRow = field('Points', points, 'ids with commas, such as TC1,R1; a test\'s id means all its points');
+  const pointsRow = field(
+    'Points',
+    points,
+    "ids with commas, such as TC1,R1; a test's id means all its points",
+  );
   const made = make('div', { 'aria-live': 'polite' });
   const list = make('div', { id: 'all-keys' });
-  const form = make('form', { class: 'sheet', novalidate: true }, field('For', role), pointsRow,
-    field('Whose', label), field('Address of the server', base, 'as the desks reach it'),
-    para(make('button', {}, 'Make the key')));
+  const form = make(
+    'form',
+    { class: 'sheet', novalidate: true },
+    field('For', role),
+    pointsRow,
+    field('Whose', label),
+    field('Address of the server', base, 'as the desks reach it'),
+    para(make('button', {}, 'Make the key')),
+  );
   const refresh = async () => {
     const told = await office.api.get('keys');
-    list.replaceChildren(table(told.keys.length === 1 ? '1 key' : `${told.keys.length} keys`, ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
-      told.keys.map((key) => [key.id, key.role, key.points.replaceAll(',', ', ') || 'all', key.label || '–', moment(office, key.created),
-        key.revoked ? 'revoked' : 'in force', key.revoked ? null :
-          button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` })]), { id: 'keys' }));
+    list.replaceChildren(
+      table(
+        told.keys.length === 1 ? '1 key' : `${told.keys.length} keys`,
+        ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
+        told.keys.map((key) => [
+          key.id,
+          key.role,
+          key.points.replaceAll(',', ', ') || 'all',
+          key.label || '–',
+          moment(office, key.created),
+          key.revoked ? 'revoked' : 'in force',
+          key.revoked
+            ? null
+            : button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` }),
+        ]),
+        { id: 'keys' },
+      ),
+    );
   };
   const revoke = async (key) => {
-    if (!await confirmed(`Revoke key ${key.id} (${key.label || key.role})?`,
-      [para('Whoever has it can write no more. It cannot be undone; a new key can be made.')], 'Revoke it', 'Leave it in force')) return;
+    if (
+      !(await confirmed(
+        `Revoke key ${key.id} (${key.label || key.role})?`,
+        [para('Whoever has it can write no more. It cannot be undone; a new key can be made.')],
+        'Revoke it',
+        'Leave it in force',
+      ))
+    )
+      return;
     clearFaults(list);
     try {
       await office.api.post(`keys/${key.id}`, { revoke: true }).catch((error) => {
@@ -58,14 +102,20 @@ export async function showKeys(office, place) {
       showRefused(list, error);
     }
   };
-  role.addEventListener('change', () => { pointsRow.hidden = role.value === 'organiser'; });
+  role.addEventListener('change', () => {
+    pointsRow.hidden = role.value === 'organiser';
+  });
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     clearFaults(form);
     const organiser = role.value === 'organiser';
     try {
-      const told = await office.api.post('keys', { role: role.value, label: label.value.trim(),
-        points: organiser ? '' : points.value.replaceAll(' ', ''), base: base.value.trim() });
+      const told = await office.api.post('keys', {
+        role: role.value,
+        label: label.value.trim(),
+        points: organiser ? '' : points.value.replaceAll(' ', ''),
+        base: base.value.trim(),
+      });
       made.replaceChildren(shown(told, organiser ? '' : points.value));
       made.querySelector('h2').focus();
       await refresh();
@@ -74,7 +124,14 @@ export async function showKeys(office, place) {
       showRefused(form, error);
     }
   });
-  place.append(make('h2', {}, 'A new key'), form, made, make('h2', {}, 'Keys'), list, codesPart(office));
+  place.append(
+    make('h2', {}, 'A new key'),
+    form,
+    made,
+    make('h2', {}, 'Keys'),
+    list,
+    codesPart(office),
+  );
   await refresh();
   return { refresh: async () => {}, busy: () => true };
 }

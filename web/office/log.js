@@ -7,17 +7,34 @@ import { effectTables } from './effect.js';
 import { button, field, input, nobody, para, select, table } from './parts.js';
 import { momentText } from './times.js';
 
-const KINDS = [['office', 'Everything but plain uploads'], ['', 'Everything'], ['decision', 'Decisions'], ['undo', 'Decisions undone'],
-  ['correction', 'Corrections of readings'], ['withdrawal', 'Readings withdrawn'], ['readings', 'Uploads of readings'],
-  ['acknowledgement', 'Doubts acknowledged'], ['entries', 'Entry list'], ['starts', 'Start lists'], ['rules', 'Rules'],
-  ['notice', 'Notices'], ['enquiry', 'Enquiries and protests'], ['answer', 'Answers to crews'], ['key', 'Keys'], ['code', 'Codes of crews']];
+const KINDS = [
+  ['office', 'Everything but plain uploads'],
+  ['', 'Everything'],
+  ['decision', 'Decisions'],
+  ['undo', 'Decisions undone'],
+  ['correction', 'Corrections of readings'],
+  ['withdrawal', 'Readings withdrawn'],
+  ['readings', 'Uploads of readings'],
+  ['acknowledgement', 'Doubts acknowledged'],
+  ['entries', 'Entry list'],
+  ['starts', 'Start lists'],
+  ['rules', 'Rules'],
+  ['notice', 'Notices'],
+  ['enquiry', 'Enquiries and protests'],
+  ['answer', 'Answers to crews'],
+  ['key', 'Keys'],
+  ['code', 'Codes of crews'],
+];
 // What can move cars by itself, besides readings.
 const MOVING = ['decision', 'undo', 'correction', 'withdrawal'];
 const PAGE = 50;
 const LINES = 5;
 
-const sender = (one) => (one.key ? one.key.label || `key ${one.key.id}` : one.source === 'import' ? 'import' : '');
-const who = (one) => [one.by, sender(one)].filter((part, i, all) => part && all.indexOf(part) === i).join(', by ') || '–';
+const sender = (one) =>
+  one.key ? one.key.label || `key ${one.key.id}` : one.source === 'import' ? 'import' : '';
+const who = (one) =>
+  [one.by, sender(one)].filter((part, i, all) => part && all.indexOf(part) === i).join(', by ') ||
+  '–';
 const isPlain = (one) => one.kind === 'readings' && one.source !== 'import' && !one.refused;
 
 /** Uploads of one desk that follow one another become one line. */
@@ -40,20 +57,34 @@ function changeList(changes) {
   if (!changes.length) return null;
   const items = changes.map((line) => make('li', {}, line));
   if (changes.length <= LINES) return make('ul', { class: 'changes' }, ...items);
-  return make('details', {}, make('summary', {}, `${changes.length} changes`), make('ul', { class: 'changes' }, ...items));
+  return make(
+    'details',
+    {},
+    make('summary', {}, `${changes.length} changes`),
+    make('ul', { class: 'changes' }, ...items),
+  );
 }
 
 const upper = (text) => text.slice(0, 1).toUpperCase() + text.slice(1);
 
 function whatCell({ entry, uploads, taken }) {
   const what = uploads > 1 ? `${taken} readings in ${uploads} uploads` : upper(entry.what);
-  return make('div', {}, what, entry.since ? make('span', { class: 'small' }, `from ${entry.since} on`) : null,
-    changeList(entry.changes));
+  return make(
+    'div',
+    {},
+    what,
+    entry.since ? make('span', { class: 'small' }, `from ${entry.since} on`) : null,
+    changeList(entry.changes),
+  );
 }
 
 export async function showLog(office, place) {
   const asked = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
-  const kind = select('kind', KINDS, KINDS.some(([name]) => name === asked.kind) ? asked.kind : 'office');
+  const kind = select(
+    'kind',
+    KINDS,
+    KINDS.some(([name]) => name === asked.kind) ? asked.kind : 'office',
+  );
   const car = input('car', { size: '6', inputmode: 'numeric', value: asked.car || '' });
   const text = input('text', { size: '24', value: asked.text || '' });
   const list = make('div', {});
@@ -61,32 +92,65 @@ export async function showLog(office, place) {
   let entries = [];
   let next = null;
 
-  const query = (before) => new URLSearchParams(Object.entries({ kind: kind.value, car: car.value.trim(), text: text.value.trim(),
-    limit: String(PAGE), before }).filter(([, value]) => value)).toString();
+  const query = (before) =>
+    new URLSearchParams(
+      Object.entries({
+        kind: kind.value,
+        car: car.value.trim(),
+        text: text.value.trim(),
+        limit: String(PAGE),
+        before,
+      }).filter(([, value]) => value),
+    ).toString();
   const effects = async (name) => {
     const { entry, effect } = await office.api.get('log/' + name);
-    const form = make('div', { class: 'sheet', id: 'effect-of' }, make('h2', { tabindex: '-1' }, upper(entry.what)),
+    const form = make(
+      'div',
+      { class: 'sheet', id: 'effect-of' },
+      make('h2', { tabindex: '-1' }, upper(entry.what)),
       para(momentText(office, entry.at), '. ', entry.why || ''),
       ...(effect ? effectTables(effect, 'What it did') : [para('It moved no car by itself.')]),
-      para('As the event stood at that moment, by the rules and entries of today.'), para(button('Close', () => {
-        told.replaceChildren();
-        const again = list.querySelector(`[data-entry="${CSS.escape(name)}"]`);
-        if (again) again.focus();
-      })));
+      para('As the event stood at that moment, by the rules and entries of today.'),
+      para(
+        button('Close', () => {
+          told.replaceChildren();
+          const again = list.querySelector(`[data-entry="${CSS.escape(name)}"]`);
+          if (again) again.focus();
+        }),
+      ),
+    );
     told.replaceChildren(form);
     form.querySelector('h2').focus();
   };
   const draw = () => {
     const lines = folded(entries);
-    const days = lines.map(({ entry, first }) => (first === entry ? momentText(office, entry.at) :
-      `${momentText(office, first.at)} to ${momentText(office, entry.at)}`));
-    list.replaceChildren(lines.length ? table(`${lines.length} entries${next ? ', and older ones' : ''}, the newest first`,
-      ['When', 'What', 'Why', 'Who', 'Do'], lines.map((line, i) => [days[i], whatCell(line), line.entry.why || '–', who(line.entry),
-        (MOVING.includes(line.entry.kind) || line.entry.taken > 0) && line.uploads === 1 ?
-          button('What it did', () => effects(line.entry.id),
-            { 'aria-label': `What it did: ${line.entry.what}, ${days[i]}`, 'data-entry': line.entry.id }) : null]),
-      { id: 'facts' }) : para('Nothing of that kind is in the log.'),
-    next ? para(button('Older entries', older, { id: 'older' })) : '');
+    const days = lines.map(({ entry, first }) =>
+      first === entry
+        ? momentText(office, entry.at)
+        : `${momentText(office, first.at)} to ${momentText(office, entry.at)}`,
+    );
+    list.replaceChildren(
+      lines.length
+        ? table(
+            `${lines.length} entries${next ? ', and older ones' : ''}, the newest first`,
+            ['When', 'What', 'Why', 'Who', 'Do'],
+            lines.map((line, i) => [
+              days[i],
+              whatCell(line),
+              line.entry.why || '–',
+              who(line.entry),
+              (MOVING.includes(line.entry.kind) || line.entry.taken > 0) && line.uploads === 1
+                ? button('What it did', () => effects(line.entry.id), {
+                    'aria-label': `What it did: ${line.entry.what}, ${days[i]}`,
+                    'data-entry': line.entry.id,
+                  })
+                : null,
+            ]),
+            { id: 'facts' },
+          )
+        : para('Nothing of that kind is in the log.'),
+      next ? para(button('Older entries', older, { id: 'older' })) : '',
+    );
   };
   const refresh = async (unless = nobody) => {
     const page = await office.api.get('log?' + query(''));
@@ -107,9 +171,18 @@ export async function showLog(office, place) {
       row.focus();
     }
   };
-  const form = make('form', { class: 'sheet', role: 'search', 'aria-label': 'Filter of the log', novalidate: true },
-    make('div', { class: 'row' }, field('Show', kind), field('Car number', car), field('Words', text)),
-    para(make('button', {}, 'Show')));
+  const form = make(
+    'form',
+    { class: 'sheet', role: 'search', 'aria-label': 'Filter of the log', novalidate: true },
+    make(
+      'div',
+      { class: 'row' },
+      field('Show', kind),
+      field('Car number', car),
+      field('Words', text),
+    ),
+    para(make('button', {}, 'Show')),
+  );
   const ask = async (event) => {
     if (event) event.preventDefault();
     told.replaceChildren();
@@ -121,5 +194,9 @@ export async function showLog(office, place) {
   place.append(form, told, list);
   await refresh();
   // Nobody who reads further down is moved.
-  return { refresh, busy: () => entries.length > PAGE || told.hasChildNodes() || place.contains(document.activeElement) };
+  return {
+    refresh,
+    busy: () =>
+      entries.length > PAGE || told.hasChildNodes() || place.contains(document.activeElement),
+  };
 }

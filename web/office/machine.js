@@ -11,7 +11,8 @@ function summed(lines) {
   return look.length ? `Look at: ${look.join(', ')}.` : 'Nothing to look at.';
 }
 
-const stateCell = (line) => make('span', { class: 'state', 'data-state': line.state }, WORDS[line.state]);
+const stateCell = (line) =>
+  make('span', { class: 'state', 'data-state': line.state }, WORDS[line.state]);
 
 function rows(lines) {
   return lines.map((line) => [line.what, line.is, stateCell(line), line.advice || '']);
@@ -27,10 +28,19 @@ export async function showMachine(office, place) {
     body.dataset.told = now;
     body.replaceChildren(
       make('p', { id: 'machine-sum' }, make('strong', {}, summed(lines))),
-      table('The machine', ['What', 'How it is', 'Is', 'What to do'], rows(lines), { id: 'machine-lines' }));
+      table('The machine', ['What', 'How it is', 'Is', 'What to do'], rows(lines), {
+        id: 'machine-lines',
+      }),
+    );
   };
-  place.append(para('For whoever runs the server; ', make('code', {}, 'cairn doctor'),
-    ' on the machine itself tells more. Counts are since the server was started.'), body);
+  place.append(
+    para(
+      'For whoever runs the server; ',
+      make('code', {}, 'cairn doctor'),
+      ' on the machine itself tells more. Counts are since the server was started.',
+    ),
+    body,
+  );
   await refresh();
   return { refresh, busy: () => false };
 }

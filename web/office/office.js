@@ -39,13 +39,24 @@ const slug = document.body.dataset.slug;
 const KEPT = 'cairn-office-' + slug;
 
 const office = {
-  slug, api: null, event: null, section: null, touched: Date.now(), timer: 0, heard: null,
-  say(text) { setText(byId('say'), text); },
+  slug,
+  api: null,
+  event: null,
+  section: null,
+  touched: Date.now(),
+  timer: 0,
+  heard: null,
+  say(text) {
+    setText(byId('say'), text);
+  },
   warn(text) {
     // Said once, however often it is tried.
-    if (byId('warn').textContent !== text) byId('warn').replaceChildren(...text ? [make('p', {}, text)] : []);
+    if (byId('warn').textContent !== text)
+      byId('warn').replaceChildren(...(text ? [make('p', {}, text)] : []));
   },
-  by() { return byId('by').value.trim(); },
+  by() {
+    return byId('by').value.trim();
+  },
   refreshState,
 };
 
@@ -62,9 +73,12 @@ function findKey() {
 /** Says that what is shown may have been overtaken, and since when. */
 function overtaken() {
   document.documentElement.dataset.overtaken = 'true';
-  setText(byId('state'), office.heard ?
-    `Not current: nothing was heard from the server since ${office.heard.toLocaleTimeString('en-GB')}. Trying again.` :
-    'Not current: the server does not answer. Trying again.');
+  setText(
+    byId('state'),
+    office.heard
+      ? `Not current: nothing was heard from the server since ${office.heard.toLocaleTimeString('en-GB')}. Trying again.`
+      : 'Not current: the server does not answer. Trying again.',
+  );
 }
 
 let undrawn = false; // the section that is wanted could not be drawn; it is tried again
@@ -104,11 +118,13 @@ async function refreshState() {
 /** What the event file is not fit for, on every section: there readings are not kept, or may be wrong. */
 async function lookAtFile() {
   const { lines } = await office.api.get('status');
-  const told = lines.filter((line) => line.state === 'look' && ['file', 'facts'].includes(line.id))
+  const told = lines
+    .filter((line) => line.state === 'look' && ['file', 'facts'].includes(line.id))
     .map((line) => `${line.what}: ${line.is}. ${line.advice || ''}`.trim());
   // Said once, as long as it stays so.
   const shown = [...byId('trouble').children].map((each) => each.textContent);
-  if (shown.join('\n') !== told.join('\n')) byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
+  if (shown.join('\n') !== told.join('\n'))
+    byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
 }
 
 /** Draws a section, and again whenever it asks or time passes; not under somebody's hands. */
@@ -117,8 +133,10 @@ async function show(again = false) {
   const wanted = location.hash.slice(1).split('?')[0];
   const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
   clearTimeout(office.timer);
-  const atWork = () => undrawn ? byId('office').firstElementChild?.contains(document.activeElement) :
-    !office.section || office.section.busy();
+  const atWork = () =>
+    undrawn
+      ? byId('office').firstElementChild?.contains(document.activeElement)
+      : !office.section || office.section.busy();
   const busy = () => document.hidden || atWork();
   if (again && busy()) {
     schedule();
@@ -133,8 +151,11 @@ async function show(again = false) {
     if (again && !undrawn) {
       await office.section.refresh(() => late() || busy());
     } else {
-      const place = make('section', { id: section[0], 'aria-labelledby': 'title' },
-        make('h1', { id: 'title' }, section[1]));
+      const place = make(
+        'section',
+        { id: section[0], 'aria-labelledby': 'title' },
+        make('h1', { id: 'title' }, section[1]),
+      );
       for (const link of byId('sections').querySelectorAll('a')) {
         if (link.hash === '#' + section[0]) link.setAttribute('aria-current', 'page');
         else link.removeAttribute('aria-current');
@@ -152,8 +173,11 @@ async function show(again = false) {
     if (late()) return;
     if (!(error instanceof Refused)) throw error;
     if (error.status === 401 || error.status === 403) {
-      leave(error.status === 401 ? 'The key is not in force for this event.' :
-        'This needs an organiser\'s key.');
+      leave(
+        error.status === 401
+          ? 'The key is not in force for this event.'
+          : "This needs an organiser's key.",
+      );
       return;
     }
     undrawn = undrawn || !again;
@@ -185,7 +209,7 @@ async function open(key) {
       office.timer = setTimeout(() => open(key), REFRESH_MS);
       return;
     }
-    leave(error.status === 403 ? 'This needs an organiser\'s key.' : error.message);
+    leave(error.status === 403 ? "This needs an organiser's key." : error.message);
     return;
   }
   sessionStorage.setItem(KEPT, key);
@@ -195,8 +219,13 @@ async function open(key) {
   await show();
 }
 
-byId('sections').append(make('ul', {}, ...SECTIONS.map(([name, title]) =>
-  make('li', {}, make('a', { href: '#' + name }, title)))));
+byId('sections').append(
+  make(
+    'ul',
+    {},
+    ...SECTIONS.map(([name, title]) => make('li', {}, make('a', { href: '#' + name }, title))),
+  ),
+);
 byId('by').value = localStorage.getItem('cairn-office-by') || '';
 byId('by').addEventListener('change', () => localStorage.setItem('cairn-office-by', office.by()));
 byId('leave').addEventListener('click', () => leave('You have left the office.'));
@@ -208,8 +237,16 @@ theGate.addEventListener('submit', (event) => {
   else office.warn('A key has 32 letters and digits.');
 });
 for (const touch of ['keydown', 'pointerdown'])
-  document.addEventListener(touch, () => { office.touched = Date.now(); }, true);
-document.addEventListener('visibilitychange', () => { if (!document.hidden) show(true); });
+  document.addEventListener(
+    touch,
+    () => {
+      office.touched = Date.now();
+    },
+    true,
+  );
+document.addEventListener('visibilitychange', () => {
+  if (!document.hidden) show(true);
+});
 addEventListener('online', () => show(true));
 addEventListener('hashchange', () => {
   if (/^#[a-z0-9]{32}$/.test(location.hash)) open(findKey());

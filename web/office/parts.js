@@ -8,15 +8,35 @@ import { make } from '../shared/dom.js';
  *   rows   arrays of cells: texts, numbers or nodes; null is empty */
 export function table(caption, heads, rows, { id = null } = {}) {
   const figures = heads.map((head) => head.startsWith('#'));
-  const cells = (row) => row.map((cell, i) => make(i === 0 ? 'th' : 'td',
-    { class: figures[i] ? 'n' : null, scope: i === 0 ? 'row' : null },
-    cell === null || cell === undefined ? '' : cell instanceof Node ? cell : String(cell)));
-  return make('div', { class: 'scroll', role: 'region', tabindex: '0', 'aria-label': caption },
-    make('table', { id },
+  const cells = (row) =>
+    row.map((cell, i) =>
+      make(
+        i === 0 ? 'th' : 'td',
+        { class: figures[i] ? 'n' : null, scope: i === 0 ? 'row' : null },
+        cell === null || cell === undefined ? '' : cell instanceof Node ? cell : String(cell),
+      ),
+    );
+  return make(
+    'div',
+    { class: 'scroll', role: 'region', tabindex: '0', 'aria-label': caption },
+    make(
+      'table',
+      { id },
       make('caption', {}, caption),
-      make('thead', {}, make('tr', {}, ...heads.map((head, i) => make('th',
-        { scope: 'col', class: figures[i] ? 'n' : null }, head.replace(/^#/, ''))))),
-      make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row))))));
+      make(
+        'thead',
+        {},
+        make(
+          'tr',
+          {},
+          ...heads.map((head, i) =>
+            make('th', { scope: 'col', class: figures[i] ? 'n' : null }, head.replace(/^#/, '')),
+          ),
+        ),
+      ),
+      make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row)))),
+    ),
+  );
 }
 
 /** A section's refresh(unless) asks before it draws whether somebody is at work there; this says no. */
@@ -40,8 +60,12 @@ export function field(label, control, hint = null) {
 export const input = (name, attributes = {}) =>
   make('input', { type: 'text', name, autocomplete: 'off', spellcheck: 'false', ...attributes });
 
-export const select = (name, choices, chosen = null) => make('select', { name },
-  ...choices.map(([value, text]) => make('option', { value, selected: value === chosen }, text)));
+export const select = (name, choices, chosen = null) =>
+  make(
+    'select',
+    { name },
+    ...choices.map(([value, text]) => make('option', { value, selected: value === chosen }, text)),
+  );
 
 export const option = (value, text) => [value, text];
 
@@ -52,11 +76,24 @@ export function summary(faults) {
   const line = ({ text, control, lead }) => {
     if (!control && !lead) return text;
     const go = lead || (() => control.focus());
-    return make('a', { href: control ? '#' + control.id : location.hash, click: (event) => { event.preventDefault(); go(); } }, text);
+    return make(
+      'a',
+      {
+        href: control ? '#' + control.id : location.hash,
+        click: (event) => {
+          event.preventDefault();
+          go();
+        },
+      },
+      text,
+    );
   };
-  const box = make('div', { class: 'faults', tabindex: '-1', role: 'group', 'aria-label': 'There is a problem' },
+  const box = make(
+    'div',
+    { class: 'faults', tabindex: '-1', role: 'group', 'aria-label': 'There is a problem' },
     make('h2', {}, 'There is a problem'),
-    make('ul', {}, ...faults.map((fault) => make('li', {}, line(fault)))));
+    make('ul', {}, ...faults.map((fault) => make('li', {}, line(fault)))),
+  );
   for (const { text, control } of faults) {
     if (control) markFault(control, text);
   }
@@ -77,12 +114,15 @@ export function clearFaults(form) {
 
 /** An error of the server at the top of a form. */
 export function showRefused(form, error) {
-  const faults = [{ text: error.message, control: null },
-    ...error.errors.map((text) => ({ text, control: null }))];
+  const faults = [
+    { text: error.message, control: null },
+    ...error.errors.map((text) => ({ text, control: null })),
+  ];
   const box = summary(faults);
   form.prepend(box);
   box.focus();
 }
 
 /** Penalty as it is written, with its sign. */
-export const signed = (value) => (value.startsWith('-') || Number(value) === 0 ? value : '+' + value);
+export const signed = (value) =>
+  value.startsWith('-') || Number(value) === 0 ? value : '+' + value;

@@ -4,22 +4,43 @@
 import { make } from '../shared/dom.js';
 import { button, nobody, para, table } from './parts.js';
 
-const who = (prize) => (prize.team ? `${prize.team} (cars ${prize.cars.join(', ')})` :
-  prize.car ? `${prize.car} ${prize.crew.join(' / ')}` : 'nobody');
+const who = (prize) =>
+  prize.team
+    ? `${prize.team} (cars ${prize.cars.join(', ')})`
+    : prize.car
+      ? `${prize.car} ${prize.crew.join(' / ')}`
+      : 'nobody';
 
 export async function showPrizes(office, place) {
   const body = make('div', {});
   const refresh = async (unless = nobody) => {
     const told = await office.api.get('prizes');
     if (unless()) return;
-    body.replaceChildren(...told.prizes.length ? [
-      para(`The results are ${told.status}, revision ${told.revision}.`),
-      table('Prizes, as they are read out', ['Prize', 'Of', '#Place', 'Who', 'Vehicle', '#Penalty'],
-        told.prizes.map((prize) => [prize.name, prize.group || '', prize.place === null ? '–' :
-          `${prize.place}${prize.shared ? ' (shared)' : ''}`, who(prize), prize.vehicle ? `${prize.vehicle}, ${prize.year}` : '',
-        prize.penalty || '']), { id: 'prizes' }),
-      para(button('Print the list', () => print()))] :
-      [para('There are no prizes yet. They stand in the rules as “awards”: each has a name, what it is for and how many places it has.')]);
+    body.replaceChildren(
+      ...(told.prizes.length
+        ? [
+            para(`The results are ${told.status}, revision ${told.revision}.`),
+            table(
+              'Prizes, as they are read out',
+              ['Prize', 'Of', '#Place', 'Who', 'Vehicle', '#Penalty'],
+              told.prizes.map((prize) => [
+                prize.name,
+                prize.group || '',
+                prize.place === null ? '–' : `${prize.place}${prize.shared ? ' (shared)' : ''}`,
+                who(prize),
+                prize.vehicle ? `${prize.vehicle}, ${prize.year}` : '',
+                prize.penalty || '',
+              ]),
+              { id: 'prizes' },
+            ),
+            para(button('Print the list', () => print())),
+          ]
+        : [
+            para(
+              'There are no prizes yet. They stand in the rules as “awards”: each has a name, what it is for and how many places it has.',
+            ),
+          ]),
+    );
   };
   place.append(body);
   await refresh();

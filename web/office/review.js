@@ -7,21 +7,47 @@ import { Refused } from './api.js';
 import { effectTables } from './effect.js';
 import { acknowledgedTable, lookForm, refusedTable } from './acknowledge.js';
 import { casesInReview, openCases } from './enquiries.js';
-import { button, clearFaults, field, input, nobody, para, showRefused, summary, table } from './parts.js';
+import {
+  button,
+  clearFaults,
+  field,
+  input,
+  nobody,
+  para,
+  showRefused,
+  summary,
+  table,
+} from './parts.js';
 
-const KINDS = { differ: 'readings differ', out: 'read while out of the event', order: 'out of order',
-  fast: 'too fast for the road', missing: 'a reading is missing', flag: 'the desk has a doubt' };
+const KINDS = {
+  differ: 'readings differ',
+  out: 'read while out of the event',
+  order: 'out of order',
+  fast: 'too fast for the road',
+  missing: 'a reading is missing',
+  flag: 'the desk has a doubt',
+};
 
 const figure = (number) => number.toLocaleString('en');
 const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
 const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
-const valueOf = (reading) => [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
+const valueOf = (reading) =>
+  [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
 
 /** What the desk tells of a reading, in words. */
 function deskWords({ extra }) {
   const parts = [];
-  if (extra.source) parts.push({ key: 'stamped', pad: 'stamped', blank: 'stamped without a number', typed: 'typed',
-    device: 'from a device', sighting: 'seen' }[extra.source] || extra.source);
+  if (extra.source)
+    parts.push(
+      {
+        key: 'stamped',
+        pad: 'stamped',
+        blank: 'stamped without a number',
+        typed: 'typed',
+        device: 'from a device',
+        sighting: 'seen',
+      }[extra.source] || extra.source,
+    );
   if (extra.uncertainty_ms) parts.push(`clock ±${Math.round(extra.uncertainty_ms)} ms`);
   if (extra.flags) parts.push(extra.flags);
   if (extra.note) parts.push(`“${extra.note}”`);
@@ -38,7 +64,9 @@ const MOST_WITHDRAWN = 4000;
 async function allReadings(office, doubt) {
   const all = [];
   for (let after = 0; after !== null;) {
-    const told = await office.api.get(`readings?point=${encodeURIComponent(doubt.point)}&car=${doubt.car}&after=${after}`);
+    const told = await office.api.get(
+      `readings?point=${encodeURIComponent(doubt.point)}&car=${doubt.car}&after=${after}`,
+    );
     all.push(...told.readings.filter((one) => !one.replaced && one.void !== 'yes'));
     after = told.next;
   }
@@ -48,73 +76,174 @@ async function allReadings(office, doubt) {
 /** The answers to a doubt: each makes the rows that would be sent. `all` gives the readings that
  * they rest on. */
 function answersTo(doubt, controls, passage, all) {
-  const withdraw = (reading) => ({ point: doubt.point, car: doubt.car, replaces: reading.id, void: true });
+  const withdraw = (reading) => ({
+    point: doubt.point,
+    car: doubt.car,
+    replaces: reading.id,
+    void: true,
+  });
   const alone = doubt.readings_count === 1;
   const many = doubt.readings_count > MOST_WITHDRAWN;
-  const list = many || (alone && doubt.readings.length) ? [] : doubt.readings.map((reading) => ({
-    words: `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn`,
-    readings: () => all().filter((other) => other.id !== reading.id).map(withdraw),
-  }));
+  const list =
+    many || (alone && doubt.readings.length)
+      ? []
+      : doubt.readings.map((reading) => ({
+          words: `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn`,
+          readings: () =>
+            all()
+              .filter((other) => other.id !== reading.id)
+              .map(withdraw),
+        }));
   if (doubt.readings.length && !many)
-    list.push({ words: 'Nothing of it is right: all are withdrawn', readings: () => all().map(withdraw) });
+    list.push({
+      words: 'Nothing of it is right: all are withdrawn',
+      readings: () => all().map(withdraw),
+    });
   if (doubt.readings.length) {
-    list.push({ words: 'It was another car', control: controls.car, readings: () => {
-      const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
-      const { time, elapsed, faults } = counted;
-      return [{ point: doubt.point, car: controls.car.value.trim(), time, elapsed, faults, replaces: counted.id }];
-    } });
+    list.push({
+      words: 'It was another car',
+      control: controls.car,
+      readings: () => {
+        const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
+        const { time, elapsed, faults } = counted;
+        return [
+          {
+            point: doubt.point,
+            car: controls.car.value.trim(),
+            time,
+            elapsed,
+            faults,
+            replaces: counted.id,
+          },
+        ];
+      },
+    });
   }
   if (passage && !doubt.readings.length)
     list.push({ words: 'It was here', readings: () => [{ point: doubt.point, car: doubt.car }] });
-  if (!many) list.push({ words: 'It was here at this time', control: controls.time, readings: () => {
-    const [first, ...others] = all();
-    return [{ point: doubt.point, car: doubt.car, time: controls.time.value.trim(), ...(first ? { replaces: first.id } : {}) },
-      ...others.map(withdraw)];
-  } });
-  list.push({ words: 'It costs this car nothing', decisions: () => [{ kind: 'waive', car: doubt.car, point: doubt.point }] });
-  list.push({ words: 'It costs this car so many points', control: controls.points,
-    decisions: () => [{ kind: 'notional', car: doubt.car, point: doubt.point, value: controls.points.value.trim() }] });
+  if (!many)
+    list.push({
+      words: 'It was here at this time',
+      control: controls.time,
+      readings: () => {
+        const [first, ...others] = all();
+        return [
+          {
+            point: doubt.point,
+            car: doubt.car,
+            time: controls.time.value.trim(),
+            ...(first ? { replaces: first.id } : {}),
+          },
+          ...others.map(withdraw),
+        ];
+      },
+    });
+  list.push({
+    words: 'It costs this car nothing',
+    decisions: () => [{ kind: 'waive', car: doubt.car, point: doubt.point }],
+  });
+  list.push({
+    words: 'It costs this car so many points',
+    control: controls.points,
+    decisions: () => [
+      { kind: 'notional', car: doubt.car, point: doubt.point, value: controls.points.value.trim() },
+    ],
+  });
   return list;
 }
 
 function rowsOf(answer, office, reason) {
   const stamp = { at: new Date().toISOString(), by: office.by(), reason };
-  const given = (row) => Object.fromEntries(Object.entries({ ...row, ...stamp }).filter(([, value]) => value !== undefined && value !== ''));
-  return { readings: (answer.readings ? answer.readings() : []).map(given),
-    decisions: (answer.decisions ? answer.decisions() : []).map(given) };
+  const given = (row) =>
+    Object.fromEntries(
+      Object.entries({ ...row, ...stamp }).filter(
+        ([, value]) => value !== undefined && value !== '',
+      ),
+    );
+  return {
+    readings: (answer.readings ? answer.readings() : []).map(given),
+    decisions: (answer.decisions ? answer.decisions() : []).map(given),
+  };
 }
 
 /** The form for one doubt. `done` is told when a ruling was kept, `leave` when none is needed, `late`
  * (with the error and the reason as it was typed) when others said something of it meanwhile. */
 function panel(office, doubt, { done, leave, late, typed = '' }) {
   const controls = {
-    car: input('other', { size: '6', inputmode: 'numeric', 'aria-label': 'Number of the other car' }),
+    car: input('other', {
+      size: '6',
+      inputmode: 'numeric',
+      'aria-label': 'Number of the other car',
+    }),
     time: input('time', { size: '12', 'aria-label': 'Time of day' }),
     points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
   };
-  const passage = office.event.route.some((item) => item.id === doubt.point && item.kind === 'passage-control');
+  const passage = office.event.route.some(
+    (item) => item.id === doubt.point && item.kind === 'passage-control',
+  );
   let readings = doubt.readings;
   const answers = answersTo(doubt, controls, passage, () => readings);
   const reason = input('reason', { size: '50', value: typed });
   const effect = make('div', { 'aria-live': 'polite' });
   const keep = button('Keep this ruling', () => save(), { hidden: true, class: 'strong' });
-  const choices = answers.map((answer, i) => make('p', { class: 'choice' },
-    make('label', {}, make('input', { type: 'radio', name: 'answer', value: String(i) }), ' ', answer.words),
-    answer.control ? ' ' : '', answer.control || ''));
-  const form = make('form', { class: 'sheet', novalidate: true, id: 'doubt' },
+  const choices = answers.map((answer, i) =>
+    make(
+      'p',
+      { class: 'choice' },
+      make(
+        'label',
+        {},
+        make('input', { type: 'radio', name: 'answer', value: String(i) }),
+        ' ',
+        answer.words,
+      ),
+      answer.control ? ' ' : '',
+      answer.control || '',
+    ),
+  );
+  const form = make(
+    'form',
+    { class: 'sheet', novalidate: true, id: 'doubt' },
     make('h2', { tabindex: '-1' }, title(doubt)),
     para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
     doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
-    doubt.readings.length ? table('The readings', ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
-      doubt.readings.map((one) => [valueOf(one), one.counts ? 'counts' : 'does not count', one.by || '–', one.at || '–', deskWords(one)])) :
-      para('There is no reading.'),
-    hiddenOf(doubt) ? para(`and ${figure(hiddenOf(doubt))} more. `, doubt.readings_count > MOST_WITHDRAWN ?
-      'They are too many to withdraw from here: rule by points, or withdraw them by a file.' : 'What is withdrawn, is withdrawn of all of them.') : null,
+    doubt.readings.length
+      ? table(
+          'The readings',
+          ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
+          doubt.readings.map((one) => [
+            valueOf(one),
+            one.counts ? 'counts' : 'does not count',
+            one.by || '–',
+            one.at || '–',
+            deskWords(one),
+          ]),
+        )
+      : para('There is no reading.'),
+    hiddenOf(doubt)
+      ? para(
+          `and ${figure(hiddenOf(doubt))} more. `,
+          doubt.readings_count > MOST_WITHDRAWN
+            ? 'They are too many to withdraw from here: rule by points, or withdraw them by a file.'
+            : 'What is withdrawn, is withdrawn of all of them.',
+        )
+      : null,
     make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
     field('Reason', reason, 'for everybody to read'),
-    para(make('button', {}, 'Show what it does'), ' ', keep, ' ',
-      make('a', { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` }, 'Another decision'),
-      ...(doubt.open ? [] : [' ', button('Nothing to rule', () => leave())])), effect);
+    para(
+      make('button', {}, 'Show what it does'),
+      ' ',
+      keep,
+      ' ',
+      make(
+        'a',
+        { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` },
+        'Another decision',
+      ),
+      ...(doubt.open ? [] : [' ', button('Nothing to rule', () => leave())]),
+    ),
+    effect,
+  );
   let tried = null;
   const forget = () => {
     tried = null;
@@ -125,7 +254,11 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     try {
       for (const name of ['readings', 'decisions']) {
         if (!tried[name].length) continue;
-        const told = await office.api.post(name, tried[name], name === 'decisions' ? tried.tag : `"e${doubt.said}"`);
+        const told = await office.api.post(
+          name,
+          tried[name],
+          name === 'decisions' ? tried.tag : `"e${doubt.said}"`,
+        );
         if (told.refused.length) throw new Refused(400, told.refused[0].reason);
       }
       office.say('Kept.');
@@ -142,9 +275,10 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
   };
   for (const answer of answers) {
     // Whoever fills it in means it; whoever only passes by Tab does not.
-    for (const touch of answer.control ? ['input', 'pointerdown'] : []) answer.control.addEventListener(touch, () => {
-      form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
-    });
+    for (const touch of answer.control ? ['input', 'pointerdown'] : [])
+      answer.control.addEventListener(touch, () => {
+        form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
+      });
   }
   form.addEventListener('input', forget);
   form.addEventListener('submit', async (event) => {
@@ -153,11 +287,17 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     const chosen = form.querySelector('[name=answer]:checked');
     const answer = chosen && answers[Number(chosen.value)];
     const faults = [];
-    if (!answer) faults.push({ text: 'Choose what is right.', control: form.querySelector('[name=answer]') });
+    if (!answer)
+      faults.push({ text: 'Choose what is right.', control: form.querySelector('[name=answer]') });
     else if (answer.control && !answer.control.value.trim())
       faults.push({ text: 'Enter what belongs to your choice.', control: answer.control });
-    if (!reason.value.trim()) faults.push({ text: 'Give the reason: everybody will read it.', control: reason });
-    if (!office.by()) faults.push({ text: 'Say at the top of the page who decides.', control: document.getElementById('by') });
+    if (!reason.value.trim())
+      faults.push({ text: 'Give the reason: everybody will read it.', control: reason });
+    if (!office.by())
+      faults.push({
+        text: 'Say at the top of the page who decides.',
+        control: document.getElementById('by'),
+      });
     if (faults.length) {
       const box = summary(faults);
       form.prepend(box);
@@ -166,7 +306,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     }
     try {
       const log = await office.api.tagged('decisions');
-      if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN) readings = await allReadings(office, doubt);
+      if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN)
+        readings = await allReadings(office, doubt);
       const rows = rowsOf(answer, office, reason.value.trim());
       const told = await office.api.post('effects', [...rows.decisions, ...rows.readings]);
       if (told.refused.length) throw new Refused(400, told.refused[0].reason);
@@ -221,31 +362,72 @@ export async function showReview(office, place) {
       const faults = [{ text: error.message, control: null }];
       if (now) look(now, words);
       else {
-        faults.push({ text: `${title(doubt)}: it is not doubtful any more.${words.trim() && ` Your reason was: ${words.trim()}`}`, control: null });
+        faults.push({
+          text: `${title(doubt)}: it is not doubtful any more.${words.trim() && ` Your reason was: ${words.trim()}`}`,
+          control: null,
+        });
         open.replaceChildren();
       }
       const box = summary(faults);
       open.prepend(box);
       box.focus();
     };
-    const leave = () => put(lookForm(office, { title: title(doubt), id: doubt.id, done: onward, back: () => look(doubt),
-      parts: [para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.')] }));
+    const leave = () =>
+      put(
+        lookForm(office, {
+          title: title(doubt),
+          id: doubt.id,
+          done: onward,
+          back: () => look(doubt),
+          parts: [
+            para(
+              doubt.why,
+              ' It stays in the log, and is back in the queue when its readings change.',
+            ),
+          ],
+        }),
+      );
     put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
   const refresh = async (unless = nobody) => {
-    const [told, cases, refused, looked] = await Promise.all([office.api.get('doubts'), openCases(office),
-      office.api.get('refusals'), office.api.get('acknowledgements')]);
+    const [told, cases, refused, looked] = await Promise.all([
+      office.api.get('doubts'),
+      openCases(office),
+      office.api.get('refusals'),
+      office.api.get('acknowledgements'),
+    ]);
     if (unless()) return;
     doubts = told.doubts;
-    list.replaceChildren(casesInReview(cases), refusedTable(office, refused, put, closed, close),
-      para(`${figure(told.count)} doubtful things; a final classification waits for ${figure(told.open)} of them.` +
-        (told.count > doubts.length ? ` The first ${doubts.length} are listed, and ${figure(told.count - doubts.length)} more follow as these are settled.` : '')),
-      doubts.length ? table('What is doubtful, what moves most places first', ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
-        doubts.map((doubt) => [title(doubt), doubt.crew.join(' / '), doubt.places, doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
-          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) })]), { id: 'doubts' }) : '',
-      acknowledgedTable(office, looked.acknowledgements, put, closed, close));
+    list.replaceChildren(
+      casesInReview(cases),
+      refusedTable(office, refused, put, closed, close),
+      para(
+        `${figure(told.count)} doubtful things; a final classification waits for ${figure(told.open)} of them.` +
+          (told.count > doubts.length
+            ? ` The first ${doubts.length} are listed, and ${figure(told.count - doubts.length)} more follow as these are settled.`
+            : ''),
+      ),
+      doubts.length
+        ? table(
+            'What is doubtful, what moves most places first',
+            ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
+            doubts.map((doubt) => [
+              title(doubt),
+              doubt.crew.join(' / '),
+              doubt.places,
+              doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
+              button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) }),
+            ]),
+            { id: 'doubts' },
+          )
+        : '',
+      acknowledgedTable(office, looked.acknowledgements, put, closed, close),
+    );
   };
   place.append(open, list);
   await refresh();
-  return { refresh, busy: () => open.contains(document.activeElement) || list.contains(document.activeElement) };
+  return {
+    refresh,
+    busy: () => open.contains(document.activeElement) || list.contains(document.activeElement),
+  };
 }

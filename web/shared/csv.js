@@ -53,7 +53,8 @@ const NAMES = {
   car: /^(car|no\.?|nr\.?|num|number|bib|start ?(no|nr|number)|startnummer|nummer|numéro|n°|numero|voiture|vettura|auto|wagen)$/i,
   time: /^(time|time of day|clock|tod|uhrzeit|zeit|tageszeit|heure|ora|orario)$/i,
   elapsed: /^(elapsed|duration|run ?time|net( time)?|laufzeit|dauer|durée|temps|durata|tempo)$/i,
-  point: /^(point|control|check|location|punkt|kontrolle|ort|contrôle|lieu|controllo|punto|luogo)$/i,
+  point:
+    /^(point|control|check|location|punkt|kontrolle|ort|contrôle|lieu|controllo|punto|luogo)$/i,
   faults: /^(faults?|penalt(y|ies)|fehler|fautes?|errori|penalità)$/i,
 };
 export const COLUMNS = ['car', 'time', 'elapsed', 'point', 'faults'];
@@ -109,22 +110,47 @@ export function readRows(rows, { header, columns, points, point }) {
     }
     if (cell('faults')) {
       const counts = parseFaults(cell('faults'));
-      if (!counts || Object.keys(counts).some((f) => !at.faults.includes(f))) return wrong('faults');
+      if (!counts || Object.keys(counts).some((f) => !at.faults.includes(f)))
+        return wrong('faults');
       reading.faults = cell('faults');
     }
     return { line: row.line, reading, wrong: '' };
   });
 }
 
-const CONTRACT = ['point', 'car', 'time', 'elapsed', 'faults', 'id', 'at', 'by', 'replaces', 'void', 'reason'];
-const DESK = ['desk', 'seq', 'source', 'wall_ms', 'mono_ms', 'offset_ms', 'uncertainty_ms', 'sync_age_s',
-  'flags', 'note'];
+const CONTRACT = [
+  'point',
+  'car',
+  'time',
+  'elapsed',
+  'faults',
+  'id',
+  'at',
+  'by',
+  'replaces',
+  'void',
+  'reason',
+];
+const DESK = [
+  'desk',
+  'seq',
+  'source',
+  'wall_ms',
+  'mono_ms',
+  'offset_ms',
+  'uncertainty_ms',
+  'sync_age_s',
+  'flags',
+  'note',
+];
 
 const quoted = (text) => (/[",\r\n]/.test(text) ? '"' + text.replaceAll('"', '""') + '"' : text);
 
 /** readings.csv of these bodies, the desk's own columns behind the contract's. */
 export function readingsCsv(bodies) {
   const names = [...CONTRACT, ...DESK];
-  const lines = bodies.map((body) => names.map((name) => quoted(String(body[name] ?? ''))).join(','));
+  const lines = bodies.map((body) =>
+    names.map((name) => quoted(String(body[name] ?? ''))).join(','),
+  );
   return [names.join(','), ...lines, ''].join('\r\n');
 }

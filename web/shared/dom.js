@@ -8,7 +8,8 @@ export function make(tag, attributes = {}, ...children) {
   const node = document.createElement(tag);
   for (const [name, value] of Object.entries(attributes)) {
     if (typeof value === 'function') node.addEventListener(name, value);
-    else if (value !== false && value !== null) node.setAttribute(name, value === true ? '' : value);
+    else if (value !== false && value !== null)
+      node.setAttribute(name, value === true ? '' : value);
   }
   node.append(...children.filter((child) => child !== null));
   return node;
@@ -37,7 +38,7 @@ export function keepRows(body, rows, items, { keyOf, signOf, draw, extra = null 
     const key = keyOf(item);
     keys.add(key);
     let known = rows.get(key);
-    if (!known) rows.set(key, known = { row: document.createElement('tr'), sign: null });
+    if (!known) rows.set(key, (known = { row: document.createElement('tr'), sign: null }));
     const sign = signOf(item);
     if (known.sign !== sign) {
       known.sign = sign;

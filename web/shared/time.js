@@ -17,12 +17,19 @@ export function parseTimeOfDay(typed) {
   const text = typed.trim().replace(',', '.');
   const run = /^(\d{1,2})(\d\d)(?:(\d\d)(?:\.(\d{1,3}))?)?$/.exec(text);
   const parts = /^(\d{1,2})([:.])(\d\d)(?:\2(\d\d)(?:\.(\d{1,3}))?)?$/.exec(text);
-  const [hours, minutes, seconds, fraction] = run ? run.slice(1) :
-    parts ? [parts[1], ...parts.slice(3)] : [];
+  const [hours, minutes, seconds, fraction] = run
+    ? run.slice(1)
+    : parts
+      ? [parts[1], ...parts.slice(3)]
+      : [];
   if (hours === undefined || hours > 47 || minutes > 59 || seconds > 59) return null;
   return {
     ms: ((hours * 60 + Number(minutes)) * 60 + Number(seconds || 0)) * 1000 + thousandths(fraction),
-    text: pad(hours) + ':' + minutes + (seconds ? ':' + seconds : '') +
+    text:
+      pad(hours) +
+      ':' +
+      minutes +
+      (seconds ? ':' + seconds : '') +
       (fraction ? '.' + fraction : ''),
   };
 }
@@ -34,12 +41,14 @@ export function parseTimeOfDay(typed) {
 export function parseDuration(typed) {
   const text = typed.trim().replace(',', '.');
   const plain = /^(\d{1,6})(?:\.(\d{1,3}))?$/.exec(text);
-  const parts = /^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)(?:\.(\d{1,3}))?$/.exec(text) ||
+  const parts =
+    /^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)(?:\.(\d{1,3}))?$/.exec(text) ||
     /^()(\d{1,2})\.([0-5]\d)\.(\d{1,3})$/.exec(text);
   if (!plain && !parts) return null;
-  const ms = plain ? plain[1] * 1000 + thousandths(plain[2]) :
-    ((Number(parts[1] || 0) * 60 + Number(parts[2])) * 60 + Number(parts[3])) * 1000 +
-    thousandths(parts[4]);
+  const ms = plain
+    ? plain[1] * 1000 + thousandths(plain[2])
+    : ((Number(parts[1] || 0) * 60 + Number(parts[2])) * 60 + Number(parts[3])) * 1000 +
+      thousandths(parts[4]);
   if (ms >= LIMIT_MS) return null;
   if (plain) return { ms, text };
   return { ms, text: timeText(ms, 0) + (parts[4] ? '.' + parts[4] : '') };
@@ -49,8 +58,14 @@ export function parseDuration(typed) {
 export function timeText(ms, decimals = 3) {
   const whole = Math.floor(ms);
   const seconds = Math.floor(whole / 1000);
-  return pad(Math.floor(seconds / 3600)) + ':' + pad(Math.floor(seconds / 60) % 60) + ':' +
-    pad(seconds % 60) + (decimals ? '.' + pad(whole % 1000, 3).slice(0, decimals) : '');
+  return (
+    pad(Math.floor(seconds / 3600)) +
+    ':' +
+    pad(Math.floor(seconds / 60) % 60) +
+    ':' +
+    pad(seconds % 60) +
+    (decimals ? '.' + pad(whole % 1000, 3).slice(0, decimals) : '')
+  );
 }
 
 /** A duration for reading: 1:23.45, 11.7. `text` as the files write it. */
@@ -75,12 +90,21 @@ export function zoneOffset(ms, zone) {
     if (zones.size > 200) zones.clear();
     const parts = {};
     const format = new Intl.DateTimeFormat('en-GB', {
-      timeZone: zone, hourCycle: 'h23', year: 'numeric', month: 'numeric', day: 'numeric',
-      hour: 'numeric', minute: 'numeric', second: 'numeric',
+      timeZone: zone,
+      hourCycle: 'h23',
+      year: 'numeric',
+      month: 'numeric',
+      day: 'numeric',
+      hour: 'numeric',
+      minute: 'numeric',
+      second: 'numeric',
     });
     for (const { type, value } of format.formatToParts(quarter)) parts[type] = Number(value);
-    zones.set(key, Date.UTC(parts.year, parts.month - 1, parts.day, parts.hour, parts.minute,
-      parts.second) - quarter);
+    zones.set(
+      key,
+      Date.UTC(parts.year, parts.month - 1, parts.day, parts.hour, parts.minute, parts.second) -
+        quarter,
+    );
   }
   return zones.get(key);
 }
@@ -101,8 +125,13 @@ export function timeOfDay(ms, date, zone) {
 export function instantText(ms, zone) {
   const offset = zoneOffset(ms, zone);
   const minutes = Math.abs(offset) / 60000;
-  return new Date(Math.floor(ms) + offset).toISOString().slice(0, -1) + (offset < 0 ? '-' : '+') +
-    pad(Math.floor(minutes / 60)) + ':' + pad(Math.floor(minutes % 60));
+  return (
+    new Date(Math.floor(ms) + offset).toISOString().slice(0, -1) +
+    (offset < 0 ? '-' : '+') +
+    pad(Math.floor(minutes / 60)) +
+    ':' +
+    pad(Math.floor(minutes % 60))
+  );
 }
 
 /** Of a typed time of day and the same a day later, the one nearer to now: 0110 typed at 25:12. */

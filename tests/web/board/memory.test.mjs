@@ -6,8 +6,15 @@ import test from 'node:test';
 import { differences, kept, packed, unpacked } from '../../../web/board/memory.js';
 
 const car = (number, place, penalty, rulings = 0) => ({ car: number, place, penalty, rulings });
-const look = (cars, more = {}) =>
-  ({ revision: '1', at: 0, status: 'live', tests: '0 ', cancelled: '', cars: packed(cars), ...more });
+const look = (cars, more = {}) => ({
+  revision: '1',
+  at: 0,
+  status: 'live',
+  tests: '0 ',
+  cancelled: '',
+  cars: packed(cars),
+  ...more,
+});
 const entry = (view, length = 10) => ({ view, left: 0, last: { cars: 'x'.repeat(length) } });
 
 test('cars come back as they were packed, also one that is better than nothing lost', () => {
@@ -16,8 +23,22 @@ test('cars come back as they were packed, also one that is better than nothing l
 });
 
 test('what moved, cost or was ruled on is told, and nothing else', () => {
-  const before = look([car(1, 1, 0), car(2, 2, 10), car(3, 3, 20), car(4, 4, 30), car(5, 0, 0), car(6, 0, 0)]);
-  const now = look([car(2, 1, 10), car(1, 2, 15), car(3, 3, 20), car(4, 4, 30, 1), car(5, 5, 40), car(6, 0, 99)]);
+  const before = look([
+    car(1, 1, 0),
+    car(2, 2, 10),
+    car(3, 3, 20),
+    car(4, 4, 30),
+    car(5, 0, 0),
+    car(6, 0, 0),
+  ]);
+  const now = look([
+    car(2, 1, 10),
+    car(1, 2, 15),
+    car(3, 3, 20),
+    car(4, 4, 30, 1),
+    car(5, 5, 40),
+    car(6, 0, 99),
+  ]);
   assert.deepEqual(differences(before, now).cars, [
     { car: 2, was: 2, place: 1, cost: 0, ruled: false },
     { car: 1, was: 1, place: 2, cost: 15, ruled: false },
@@ -32,22 +53,39 @@ test('a car out of the ranking has lost its place, and one that is new has nothi
 });
 
 test('tests, what was cancelled and how final it is are told by what is new', () => {
-  const found = differences(look([car(1, 1, 0)], { tests: '2 R2', cancelled: 'S1' }),
-    look([car(1, 1, 0)], { tests: '5 R4', cancelled: 'S1 R3/2', status: 'provisional' }));
+  const found = differences(
+    look([car(1, 1, 0)], { tests: '2 R2', cancelled: 'S1' }),
+    look([car(1, 1, 0)], { tests: '5 R4', cancelled: 'S1 R3/2', status: 'provisional' }),
+  );
   assert.deepEqual(found, { tests: 3, last: 'R4', cancelled: ['R3/2'], status: true, cars: [] });
 });
 
 test('the same look twice differs in nothing', () => {
   const one = look([car(1, 1, 0), car(2, 0, 0)], { tests: '2 R2', cancelled: 'S1' });
-  assert.deepEqual(differences(one, one), { tests: 0, last: 'R2', cancelled: [], status: false, cars: [] });
+  assert.deepEqual(differences(one, one), {
+    tests: 0,
+    last: 'R2',
+    cancelled: [],
+    status: false,
+    cars: [],
+  });
 });
 
 test('few looks are kept, the newest first, and none that is too large', () => {
   let list = [];
   for (let i = 0; i < 20; i++) list = kept(list, entry(`v${i}`));
-  assert.deepEqual(list.map(({ view }) => view), ['v19', 'v18', 'v17', 'v16', 'v15', 'v14']);
+  assert.deepEqual(
+    list.map(({ view }) => view),
+    ['v19', 'v18', 'v17', 'v16', 'v15', 'v14'],
+  );
   list = kept(list, entry('v16'));
-  assert.deepEqual(list.map(({ view }) => view), ['v16', 'v19', 'v18', 'v17', 'v15', 'v14']);
+  assert.deepEqual(
+    list.map(({ view }) => view),
+    ['v16', 'v19', 'v18', 'v17', 'v15', 'v14'],
+  );
   assert.ok(kept(list, entry('large', 30_000)).every(({ view }) => view !== 'large'));
-  assert.deepEqual(kept([null], entry('v')).map(({ view }) => view), ['v']);
+  assert.deepEqual(
+    kept([null], entry('v')).map(({ view }) => view),
+    ['v'],
+  );
 });

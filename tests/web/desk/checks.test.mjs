@@ -4,13 +4,32 @@ import test from 'node:test';
 
 import { doubts, nearest, tooSoon } from '../../../web/desk/checks.js';
 
-const cars = new Map([[22, {}], [31, {}], [40, {}]]);
-const due = (car, time, more = {}) => [car, { car, due: time, state: 'expected', before: true, ...more }];
-const nothing = { cars, rows: [], earlier: [], expected: new Map(), fresh: true, rehearsal: false, clock: [] };
-const flags = (reading, context) => doubts({ source: 'key', ...reading }, { ...nothing, ...context }).map((d) => d.flag);
+const cars = new Map([
+  [22, {}],
+  [31, {}],
+  [40, {}],
+]);
+const due = (car, time, more = {}) => [
+  car,
+  { car, due: time, state: 'expected', before: true, ...more },
+];
+const nothing = {
+  cars,
+  rows: [],
+  earlier: [],
+  expected: new Map(),
+  fresh: true,
+  rehearsal: false,
+  clock: [],
+};
+const flags = (reading, context) =>
+  doubts({ source: 'key', ...reading }, { ...nothing, ...context }).map((d) => d.flag);
 
 test('a car on time raises no doubt', () => {
-  assert.deepEqual(flags({ car: 22, time: '10:42:07.123' }, { expected: new Map([due(22, '10:42:00')]) }), []);
+  assert.deepEqual(
+    flags({ car: 22, time: '10:42:07.123' }, { expected: new Map([due(22, '10:42:00')]) }),
+    [],
+  );
 });
 
 test('a number that nobody entered', () => {
@@ -34,7 +53,10 @@ test('a control skipped shows once others have come from there', () => {
   const skipped = new Map([due(22, '10:42:00', { before: false }), due(31, '10:43:00')]);
   assert.deepEqual(flags({ car: 22, time: '10:42' }, { expected: skipped }), ['skipped-control']);
   assert.deepEqual(flags({ car: 22, time: '10:42' }, { expected: skipped, fresh: false }), []);
-  const silent = new Map([due(22, '10:42:00', { before: false }), due(31, '10:43:00', { before: false })]);
+  const silent = new Map([
+    due(22, '10:42:00', { before: false }),
+    due(31, '10:43:00', { before: false }),
+  ]);
   assert.deepEqual(flags({ car: 22, time: '10:42' }, { expected: silent }), []);
 });
 
@@ -56,7 +78,9 @@ test('a car that one due well after it has overtaken', () => {
   const expected = new Map([due(22, '10:42:00'), due(31, '10:43:00'), due(40, '10:44:00')]);
   const at = { car: 22, time: '10:45:00' };
   assert.deepEqual(flags(at, { expected, rows: [{ car: 31, time: '10:44:00' }] }), []);
-  assert.deepEqual(flags(at, { expected, rows: [{ car: 40, time: '10:44:30' }] }), ['out-of-order']);
+  assert.deepEqual(flags(at, { expected, rows: [{ car: 40, time: '10:44:30' }] }), [
+    'out-of-order',
+  ]);
   assert.deepEqual(flags(at, { expected, rows: [{ car: 40, time: '10:45:01' }] }), []);
 });
 

@@ -6,7 +6,14 @@ import { Clock, bestSample, goodEnough, sampleOf, uncertaintyOf } from '../../..
 
 /** A machine: its running clock, its wall clock, and a server that is `ahead` of the latter. */
 function machine({ ahead = 0, trips = [40], saved = null } = {}) {
-  const world = { mono: 1000, wall: 1800000000000, ahead, told: [], trips: [...trips], reach: true };
+  const world = {
+    mono: 1000,
+    wall: 1800000000000,
+    ahead,
+    told: [],
+    trips: [...trips],
+    reach: true,
+  };
   world.pass = (ms) => {
     world.mono += ms;
     world.wall += ms;
@@ -36,7 +43,11 @@ test('an exchange tells the difference of the clocks and how far it may be out',
 });
 
 test('the smallest round trip of the last ten minutes holds', () => {
-  const samples = [{ trip: 5, at: 0 }, { trip: 40, at: 500000 }, { trip: 30, at: 550000 }];
+  const samples = [
+    { trip: 5, at: 0 },
+    { trip: 40, at: 500000 },
+    { trip: 30, at: 550000 },
+  ];
   assert.equal(bestSample(samples, 590000).trip, 5);
   assert.equal(bestSample(samples, 600001).trip, 30);
   assert.equal(bestSample(samples, 5000000).trip, 30); // the newest, where all are old
@@ -127,7 +138,10 @@ test('nothing of a round counts that was asked before the machine slept', async 
   await world.clock.sync();
   assert.equal(asked, 8);
   assert.equal(world.clock.at(world.mono).ms, world.wall);
-  assert.ok(world.clock.samples.every((sample) => sample.trip === 80), 'only those after it');
+  assert.ok(
+    world.clock.samples.every((sample) => sample.trip === 80),
+    'only those after it',
+  );
   assert.equal(world.clock.samples.length, 4);
 });
 
@@ -182,5 +196,8 @@ test('a page that is held up between two looks takes no clock for set', () => {
   world.wall += 60000;
   holds = 1;
   world.clock.check();
-  assert.deepEqual(world.told.map(([what]) => what), ['jump']);
+  assert.deepEqual(
+    world.told.map(([what]) => what),
+    ['jump'],
+  );
 });

@@ -37,7 +37,11 @@ test('a star gives the number to a blank', () => {
 });
 
 test('each fault has a letter of its own, and none is a key of the desk', () => {
-  assert.deepEqual(faultLetters(['cone', 'line', 'wrong-route']), { c: 'cone', l: 'line', w: 'wrong-route' });
+  assert.deepEqual(faultLetters(['cone', 'line', 'wrong-route']), {
+    c: 'cone',
+    l: 'line',
+    w: 'wrong-route',
+  });
   const letters = faultLetters(['bug', 'gub', 'cone', 'co', 'c']);
   assert.equal(new Set(Object.keys(letters)).size, 5);
   assert.ok(Object.keys(letters).every((letter) => !'bgu'.includes(letter)));

@@ -9,7 +9,14 @@ import { nextPoint, placesOf } from '../../../web/desk/points.js';
 let seq = 0;
 function record(body, state = 'sent') {
   seq++;
-  return { id: 'r' + seq, seq, state, refusal: '', made: seq * 1000, body: { id: 'r' + seq, seq, point: 'TC1', ...body } };
+  return {
+    id: 'r' + seq,
+    seq,
+    state,
+    refusal: '',
+    made: seq * 1000,
+    body: { id: 'r' + seq, seq, point: 'TC1', ...body },
+  };
 }
 
 function logOf(...records) {
@@ -23,20 +30,32 @@ test('a correction takes its reading’s place on the sheet', () => {
   const other = record({ car: 31, time: '10:43' });
   const fixed = record({ ...correction(first.body, { car: 23 }, 'number'), id: undefined });
   const log = logOf(first, other, fixed);
-  assert.deepEqual(log.holding(['TC1']).map((r) => r.car), [31, 23]);
+  assert.deepEqual(
+    log.holding(['TC1']).map((r) => r.car),
+    [31, 23],
+  );
   assert.equal(fixed.body.time, '10:42');
   assert.equal(log.latest(['TC1']).current, fixed);
 });
 
 test('what is struck out does not hold, and comes back when it is restored', () => {
-  const first = record({ car: 22, time: '10:42', source: 'key', flags: 'far-from-due', wall_ms: 5 });
+  const first = record({
+    car: 22,
+    time: '10:42',
+    source: 'key',
+    flags: 'far-from-due',
+    wall_ms: 5,
+  });
   const log = logOf(first);
   log.add(record(withdrawal(first.body, 'slip')));
   assert.deepEqual(log.holding(['TC1']), []);
   assert.equal(log.lines(['TC1'])[0].voided, true);
   const back = record({ ...correction(first.body, {}, 'restored') });
   log.add(back);
-  assert.deepEqual(log.holding(['TC1']).map((r) => r.time), ['10:42']);
+  assert.deepEqual(
+    log.holding(['TC1']).map((r) => r.time),
+    ['10:42'],
+  );
   assert.equal(back.body.void, undefined);
   assert.equal(back.body.replaces, first.id);
   assert.equal(back.body.wall_ms, 5);
@@ -69,7 +88,10 @@ test('the same record again only brings its new state', () => {
 test('blanks stand among the readings until they have a number', () => {
   const log = logOf(record({ car: 22 }));
   log.addBlank({ id: 'b', no: 1, point: 'TC1', made: 1e9, state: 'open' });
-  assert.deepEqual(log.lines(['TC1']).map((l) => l.no || l.current.body.car), [1, 22]);
+  assert.deepEqual(
+    log.lines(['TC1']).map((l) => l.no || l.current.body.car),
+    [1, 22],
+  );
   assert.equal(log.openBlanks('TC1').length, 1);
   log.addBlank({ id: 'b', state: 'given' });
   assert.equal(log.lines(['TC1']).length, 1);
@@ -81,29 +103,59 @@ test('empty members are left out, zero is not empty', () => {
 });
 
 const copy = (...cars) => ({ cars, fetched: 0 });
-const car = (number, due, state, more = {}) => ({ car: number, due, state, time: null, reading: null, ...more });
+const car = (number, due, state, more = {}) => ({
+  car: number,
+  due,
+  state,
+  time: null,
+  reading: null,
+  ...more,
+});
 
 test('what the desk has read lies over the server’s list', () => {
   const log = logOf(record({ car: 22, time: '10:42:07.5' }, 'kept'));
-  const list = mergeExpected(copy(car(22, '10:42:00', 'expected'), car(31, '10:43:00', 'seen', { time: '10:43:10' })), log, ['TC1']);
-  assert.deepEqual(list.map((c) => [c.car, c.state, c.time, c.sent]),
-    [[22, 'seen', '10:42:07.5', false], [31, 'seen', '10:43:10', true]]);
+  const list = mergeExpected(
+    copy(car(22, '10:42:00', 'expected'), car(31, '10:43:00', 'seen', { time: '10:43:10' })),
+    log,
+    ['TC1'],
+  );
+  assert.deepEqual(
+    list.map((c) => [c.car, c.state, c.time, c.sent]),
+    [
+      [22, 'seen', '10:42:07.5', false],
+      [31, 'seen', '10:43:10', true],
+    ],
+  );
 });
 
 test('what was struck out here is not seen, whatever the server still says', () => {
   const first = record({ car: 22, time: '10:42' });
   const log = logOf(first, record(withdrawal(first.body, 'slip'), 'kept'));
-  const list = mergeExpected(copy(car(22, '10:42:00', 'seen', { reading: first.id, time: '10:42:00' })), log, ['TC1']);
+  const list = mergeExpected(
+    copy(car(22, '10:42:00', 'seen', { reading: first.id, time: '10:42:00' })),
+    log,
+    ['TC1'],
+  );
   assert.equal(list[0].state, 'expected');
 });
 
 test('the closing summary comes with the last car', () => {
   const log = new Log();
   const at = (...cars) => countExpected(mergeExpected(copy(...cars), log, ['TC1']));
-  const three = [car(1, '10:00:00', 'seen'), car(58, '10:01:00', 'expected'), car(9, '10:02:00', 'out')];
+  const three = [
+    car(1, '10:00:00', 'seen'),
+    car(58, '10:01:00', 'expected'),
+    car(9, '10:02:00', 'out'),
+  ];
   assert.equal(at(...three).through, false);
-  assert.deepEqual(at(...three, car(70, '10:03:00', 'seen')),
-    { total: 4, seen: 2, out: 1, sent: 2, missing: [58], through: true });
+  assert.deepEqual(at(...three, car(70, '10:03:00', 'seen')), {
+    total: 4,
+    seen: 2,
+    out: 1,
+    sent: 2,
+    missing: [58],
+    through: true,
+  });
   assert.equal(at(car(1, '10:00:00', 'seen'), car(58, '10:01:00', 'missing')).through, true);
   assert.equal(at().through, false);
 });
@@ -116,19 +168,37 @@ test('a car is overdue a minute after its time', () => {
 });
 
 const point = (id, kind, part, number, item) => ({ id, kind, part, number, item });
-const loop = ['start', '1', '2'].map((n) => point('L1/' + n, 'consistency', n === 'start' ? 'start' : 'lap', Number(n) || 0, 'L1'));
+const loop = ['start', '1', '2'].map((n) =>
+  point('L1/' + n, 'consistency', n === 'start' ? 'start' : 'lap', Number(n) || 0, 'L1'),
+);
 
 test('all laps of a test are one place', () => {
-  const places = placesOf([point('TC1', 'time-control', 'arrival', 0, 'TC1'), point('L1/nominated', 'consistency', 'nominated', 0, 'L1'), ...loop]);
-  assert.deepEqual(places.map((p) => [p.id, p.points.length, Boolean(p.laps)]),
-    [['TC1', 1, false], ['L1/nominated', 1, false], ['L1', 3, true]]);
-  assert.deepEqual(placesOf([loop[1]]).map((p) => [p.id, p.laps]), [['L1/1', false]]);
+  const places = placesOf([
+    point('TC1', 'time-control', 'arrival', 0, 'TC1'),
+    point('L1/nominated', 'consistency', 'nominated', 0, 'L1'),
+    ...loop,
+  ]);
+  assert.deepEqual(
+    places.map((p) => [p.id, p.points.length, Boolean(p.laps)]),
+    [
+      ['TC1', 1, false],
+      ['L1/nominated', 1, false],
+      ['L1', 3, true],
+    ],
+  );
+  assert.deepEqual(
+    placesOf([loop[1]]).map((p) => [p.id, p.laps]),
+    [['L1/1', false]],
+  );
 });
 
 test('a car goes from lap to lap', () => {
   const [place] = placesOf(loop);
   assert.deepEqual(nextPoint(place, [], 22), { point: 'L1/start', index: 0, of: 2, done: false });
-  const read = [{ car: 22, point: 'L1/start' }, { car: 31, point: 'L1/1' }];
+  const read = [
+    { car: 22, point: 'L1/start' },
+    { car: 31, point: 'L1/1' },
+  ];
   assert.equal(nextPoint(place, read, 22).point, 'L1/1');
   const all = loop.map((p) => ({ car: 22, point: p.id }));
   assert.deepEqual(nextPoint(place, all, 22), { point: 'L1/2', index: 2, of: 2, done: true });

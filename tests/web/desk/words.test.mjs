@@ -21,15 +21,22 @@ for (const language of ['de', 'fr', 'it']) {
 }
 
 test('every text that the page asks for is there, and none lies idle', () => {
-  const scripts = (folder) => readdirSync(new URL(folder, web)).filter((name) => name.endsWith('.js')).map((name) => read(folder + name));
+  const scripts = (folder) =>
+    readdirSync(new URL(folder, web))
+      .filter((name) => name.endsWith('.js'))
+      .map((name) => read(folder + name));
   const sources = [...scripts('desk/'), ...scripts('shared/')].join('\n');
   const html = read('desk/desk.html');
   const named = new Set([...html.matchAll(/data-t(?:-label)?="([^"]+)"/g)].map((m) => m[1]));
-  for (const [, name] of sources.matchAll(/'([a-zA-Z]+(?:\.[a-zA-Z-]+)*)'/g)) if (name in english) named.add(name);
+  for (const [, name] of sources.matchAll(/'([a-zA-Z]+(?:\.[a-zA-Z-]+)*)'/g))
+    if (name in english) named.add(name);
   // Names that are put together: 'flag.' + flag.
   const stems = [...sources.matchAll(/'([a-zA-Z.]+\.)' \+/g)].map((m) => m[1]);
-  for (const name of [...named].filter((n) => !(n in english))) assert.fail('no text of that name: ' + name);
-  const idle = Object.keys(english).filter((name) => !named.has(name) && !stems.some((stem) => name.startsWith(stem)));
+  for (const name of [...named].filter((n) => !(n in english)))
+    assert.fail('no text of that name: ' + name);
+  const idle = Object.keys(english).filter(
+    (name) => !named.has(name) && !stems.some((stem) => name.startsWith(stem)),
+  );
   assert.deepEqual(idle, []);
   for (const [, name] of sources.matchAll(/\bt\('([^']+)'[,)]/g)) assert.ok(name in english, name);
 });

@@ -3,24 +3,64 @@ import assert from 'node:assert/strict';
 import test from 'node:test';
 
 import {
-  durationShown, instantText, nearerToNow, parseDuration, parseTimeOfDay, timeOfDay, timeText, zoneOffset,
+  durationShown,
+  instantText,
+  nearerToNow,
+  parseDuration,
+  parseTimeOfDay,
+  timeOfDay,
+  timeText,
+  zoneOffset,
 } from '../../../web/shared/time.js';
 
 test('a time of day may be typed in every unambiguous way', () => {
   const cases = {
-    '1042': '10:42', '942': '9:42', '104207': '10:42:07', '94207': '9:42:07', '10:42': '10:42',
-    '10:42:07': '10:42:07', '10:42:07.5': '10:42:07.5', '10.42.07': '10:42:07', '10.42': '10:42',
-    '104207.25': '10:42:07.25', '104207,125': '10:42:07.125', ' 10.42.07.5 ': '10:42:07.5',
-    '2510': '25:10', '0000': '00:00', '47:59:59.999': '47:59:59.999', '9:42': '9:42',
+    1042: '10:42',
+    942: '9:42',
+    104207: '10:42:07',
+    94207: '9:42:07',
+    '10:42': '10:42',
+    '10:42:07': '10:42:07',
+    '10:42:07.5': '10:42:07.5',
+    '10.42.07': '10:42:07',
+    10.42: '10:42',
+    104207.25: '10:42:07.25',
+    '104207,125': '10:42:07.125',
+    ' 10.42.07.5 ': '10:42:07.5',
+    2510: '25:10',
+    '0000': '00:00',
+    '47:59:59.999': '47:59:59.999',
+    '9:42': '9:42',
   };
   for (const [typed, meant] of Object.entries(cases)) {
-    assert.equal(parseTimeOfDay(typed)?.text, meant.padStart(meant.indexOf(':') === 1 ? meant.length + 1 : 0, '0'), typed);
+    assert.equal(
+      parseTimeOfDay(typed)?.text,
+      meant.padStart(meant.indexOf(':') === 1 ? meant.length + 1 : 0, '0'),
+      typed,
+    );
   }
 });
 
 test('what is no time of day is none', () => {
-  for (const typed of ['', '10', '1', '1060', '10:60', '4800', '104260', '1042.5', '10:42.07', '10:42:07.1234',
-    '1042071', 'noon', '-1042', '10:4', '1:2:3', '10::42', '10 42']) {
+  for (const typed of [
+    '',
+    '10',
+    '1',
+    '1060',
+    '10:60',
+    '4800',
+    '104260',
+    '1042.5',
+    '10:42.07',
+    '10:42:07.1234',
+    '1042071',
+    'noon',
+    '-1042',
+    '10:4',
+    '1:2:3',
+    '10::42',
+    '10 42',
+  ]) {
     assert.equal(parseTimeOfDay(typed), null, typed);
   }
 });
@@ -64,20 +104,34 @@ test('a duration is shown without empty hours', () => {
 test('the time of day runs on past midnight of its day', () => {
   const day = '2027-05-20';
   const zone = 'Atlantic/Azores'; // UTC in summer
-  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 20, 10, 42, 7, 500), day, zone), { ms: 38527500, rehearsal: false });
-  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 21, 1, 10), day, zone), { ms: 90600000, rehearsal: false });
+  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 20, 10, 42, 7, 500), day, zone), {
+    ms: 38527500,
+    rehearsal: false,
+  });
+  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 21, 1, 10), day, zone), {
+    ms: 90600000,
+    rehearsal: false,
+  });
 });
 
 test('on another day it is the time of day of today, a rehearsal', () => {
-  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 22, 0, 0), '2027-05-20', 'Atlantic/Azores'), { ms: 0, rehearsal: true });
-  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 19, 23, 59), '2027-05-20', 'Atlantic/Azores'),
-    { ms: 86340000, rehearsal: true });
+  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 22, 0, 0), '2027-05-20', 'Atlantic/Azores'), {
+    ms: 0,
+    rehearsal: true,
+  });
+  assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 19, 23, 59), '2027-05-20', 'Atlantic/Azores'), {
+    ms: 86340000,
+    rehearsal: true,
+  });
 });
 
 test('clocks that were put forward in the night show the time on the wall', () => {
   // Berlin, 28 March 2027: two o'clock became three.
   const at = Date.UTC(2027, 2, 28, 8, 42);
-  assert.deepEqual(timeOfDay(at, '2027-03-28', 'Europe/Berlin'), { ms: 38520000, rehearsal: false });
+  assert.deepEqual(timeOfDay(at, '2027-03-28', 'Europe/Berlin'), {
+    ms: 38520000,
+    rehearsal: false,
+  });
   assert.equal(zoneOffset(Date.UTC(2027, 2, 28, 0, 59), 'Europe/Berlin'), 3600000);
   assert.equal(zoneOffset(Date.UTC(2027, 2, 28, 1, 1), 'Europe/Berlin'), 7200000);
 });

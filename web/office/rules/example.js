@@ -19,24 +19,44 @@ export function exampleBox(office, textOf, itemOf) {
     const item = itemOf();
     const turn = ++asked;
     if (!item) {
-      box.replaceChildren(para('There is no such item on the route yet, so that no example can be given.'));
+      box.replaceChildren(
+        para('There is no such item on the route yet, so that no example can be given.'),
+      );
       return;
     }
     let told;
     try {
-      told = await office.api.send('POST', `rules/examples/${encodeURIComponent(item)}`, textOf(), 'application/json');
+      told = await office.api.send(
+        'POST',
+        `rules/examples/${encodeURIComponent(item)}`,
+        textOf(),
+        'application/json',
+      );
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       told = { errors: [], examples: [], words: error.message };
     }
     if (turn !== asked) return;
-    box.replaceChildren(told.examples.length ?
-      table(`Worked example: car ${told.examples[0].car} at ${told.examples[0].scored.point}`,
-        ['When it comes', '#Points', 'How that is worked out'],
-        told.examples.map(({ case: name, scored }) => [caseWords(name),
-          scored.fails ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}` : scored.penalty, scored.why])) :
-      para(told.words || (told.errors.length ? 'A worked example stands here once nothing is wrong.' :
-        'No example can be given: the car would come too late in the night.')));
+    box.replaceChildren(
+      told.examples.length
+        ? table(
+            `Worked example: car ${told.examples[0].car} at ${told.examples[0].scored.point}`,
+            ['When it comes', '#Points', 'How that is worked out'],
+            told.examples.map(({ case: name, scored }) => [
+              caseWords(name),
+              scored.fails
+                ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}`
+                : scored.penalty,
+              scored.why,
+            ]),
+          )
+        : para(
+            told.words ||
+              (told.errors.length
+                ? 'A worked example stands here once nothing is wrong.'
+                : 'No example can be given: the car would come too late in the night.'),
+          ),
+    );
   };
   return {
     box,

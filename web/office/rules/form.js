@@ -15,7 +15,9 @@ export class Draft {
     this.changed = changed;
   }
 
-  get(path) { return valueAt(this.root, path); }
+  get(path) {
+    return valueAt(this.root, path);
+  }
 
   set(path, value) {
     setAt(this.root, path, value);
@@ -28,7 +30,9 @@ const idOf = (path) => 'rule-' + path.replace(/[^A-Za-z0-9]+/g, '-');
 /** A number as a number where that says the same, else the text as it was typed: the server says
  * what is wrong with it. */
 function number(text) {
-  return /^-?\d{1,9}(\.\d{1,3})?$/.test(text) && String(Number(text)) === text ? Number(text) : text;
+  return /^-?\d{1,9}(\.\d{1,3})?$/.test(text) && String(Number(text)) === text
+    ? Number(text)
+    : text;
 }
 
 /** How each sort of value is shown and read. */
@@ -36,30 +40,56 @@ const SORTS = {
   text: { show: String, read: (text) => text },
   number: { show: String, read: number },
   cost: {
-    show: (value) => (value && typeof value === 'object' ? (value.fails === 1 ? '1 fail' : `${value.fails} fails`) : String(value)),
+    show: (value) =>
+      value && typeof value === 'object'
+        ? value.fails === 1
+          ? '1 fail'
+          : `${value.fails} fails`
+        : String(value),
     read(text) {
       const fails = /^(\d+)\s*fails?$/i.exec(text);
       return fails ? { fails: Number(fails[1]) } : number(text);
     },
   },
   cap: {
-    show: (value) => (value && typeof value === 'object' ?
-      ['early', 'late'].filter((side) => side in value).map((side) => `${side} ${value[side]}`).join(', ') : String(value)),
+    show: (value) =>
+      value && typeof value === 'object'
+        ? ['early', 'late']
+            .filter((side) => side in value)
+            .map((side) => `${side} ${value[side]}`)
+            .join(', ')
+        : String(value),
     read(text) {
       const sides = [...text.matchAll(/(early|late)\s+([\d.]+)/gi)];
-      return sides.length ? Object.fromEntries(sides.map(([, side, value]) => [side.toLowerCase(), number(value)])) : number(text);
+      return sides.length
+        ? Object.fromEntries(sides.map(([, side, value]) => [side.toLowerCase(), number(value)]))
+        : number(text);
     },
   },
   words: {
     show: (value) => (Array.isArray(value) ? value.join(', ') : String(value)),
-    read: (text) => text.split(',').map((word) => word.trim()).filter(Boolean),
+    read: (text) =>
+      text
+        .split(',')
+        .map((word) => word.trim())
+        .filter(Boolean),
   },
   table: {
-    show: (value) => Object.entries(value).map(([key, one]) => `${key} ${one}`).join(', '),
-    read: (text) => Object.fromEntries(text.split(',').map((part) => part.trim()).filter(Boolean).map((part) => {
-      const cut = part.lastIndexOf(' ');
-      return cut < 0 ? [part, ''] : [part.slice(0, cut).trim(), number(part.slice(cut + 1))];
-    })),
+    show: (value) =>
+      Object.entries(value)
+        .map(([key, one]) => `${key} ${one}`)
+        .join(', '),
+    read: (text) =>
+      Object.fromEntries(
+        text
+          .split(',')
+          .map((part) => part.trim())
+          .filter(Boolean)
+          .map((part) => {
+            const cut = part.lastIndexOf(' ');
+            return cut < 0 ? [part, ''] : [part.slice(0, cut).trim(), number(part.slice(cut + 1))];
+          }),
+      ),
   },
 };
 
@@ -75,7 +105,13 @@ export function ruleField(draft, base, spec, redraw = null) {
     if (spec.again && redraw) redraw(path);
   };
   if (spec.sort === 'choice' || spec.sort === 'flag') {
-    const choices = spec.sort === 'flag' ? [['true', spec.yes || 'yes'], ['false', spec.no || 'no']] : spec.choices;
+    const choices =
+      spec.sort === 'flag'
+        ? [
+            ['true', spec.yes || 'yes'],
+            ['false', spec.no || 'no'],
+          ]
+        : spec.choices;
     const unsaid = spec.none === undefined ? [] : [['', spec.none]];
     const shown = now === undefined ? '' : String(now);
     // What is no choice of ours stays to be seen.
@@ -83,13 +119,26 @@ export function ruleField(draft, base, spec, redraw = null) {
     const control = select(spec.key, [...unsaid, ...choices, ...odd], shown);
     control.id = idOf(path);
     control.dataset.path = path;
-    control.addEventListener('change', () => done(control.value === '' ? undefined :
-      spec.sort === 'flag' ? control.value === 'true' : control.value));
+    control.addEventListener('change', () =>
+      done(
+        control.value === ''
+          ? undefined
+          : spec.sort === 'flag'
+            ? control.value === 'true'
+            : control.value,
+      ),
+    );
     return field(spec.label, control, spec.hint || null);
   }
   const sort = SORTS[spec.sort || 'text'];
-  const control = make('input', { type: 'text', id: idOf(path), 'data-path': path, size: spec.size || '12',
-    autocomplete: 'off', spellcheck: 'false' });
+  const control = make('input', {
+    type: 'text',
+    id: idOf(path),
+    'data-path': path,
+    size: spec.size || '12',
+    autocomplete: 'off',
+    spellcheck: 'false',
+  });
   let written = now === undefined ? '' : sort.show(now);
   control.value = written;
   control.addEventListener('input', () => draft.touched());
@@ -105,7 +154,11 @@ export function ruleField(draft, base, spec, redraw = null) {
 
 /** Fields side by side where there is room. */
 export function fields(draft, base, specs, redraw = null) {
-  return make('div', { class: 'fields' }, ...specs.map((spec) => ruleField(draft, base, spec, redraw)));
+  return make(
+    'div',
+    { class: 'fields' },
+    ...specs.map((spec) => ruleField(draft, base, spec, redraw)),
+  );
 }
 
 /** A list of things, each with fields of its own, that can grow, shrink and change its order.
@@ -120,22 +173,54 @@ export function ruleList(draft, path, { one, name, specs, blank, least = 0 }, re
   };
   const parts = list.map((value, i) => {
     const words = name(value, i);
-    return make('fieldset', { 'data-path': `${path}[${i}]` },
+    return make(
+      'fieldset',
+      { 'data-path': `${path}[${i}]` },
       make('legend', { tabindex: '-1' }, words),
-      make('div', { class: 'fields' }, ...specs.map((spec) => ruleField(draft, `${path}[${i}]`, spec, redraw)),
-        list.length > least ? make('p', {}, button('Remove', () => put(list.filter((_, at) => at !== i), path),
-          { 'aria-label': `Remove ${words}` })) : ''));
+      make(
+        'div',
+        { class: 'fields' },
+        ...specs.map((spec) => ruleField(draft, `${path}[${i}]`, spec, redraw)),
+        list.length > least
+          ? make(
+              'p',
+              {},
+              button(
+                'Remove',
+                () =>
+                  put(
+                    list.filter((_, at) => at !== i),
+                    path,
+                  ),
+                { 'aria-label': `Remove ${words}` },
+              ),
+            )
+          : '',
+      ),
+    );
   });
-  return make('div', { 'data-path': path }, ...parts,
-    make('p', {}, button(`Add a ${one}`, () => put([...list, blank(list)], `${path}[${list.length}]`))));
+  return make(
+    'div',
+    { 'data-path': path },
+    ...parts,
+    make(
+      'p',
+      {},
+      button(`Add a ${one}`, () => put([...list, blank(list)], `${path}[${list.length}]`)),
+    ),
+  );
 }
 
 /** The control for a place that the server names: its own, else that of what it stands in. */
 export function controlAt(place, within) {
   for (let path = place; path; path = path.replace(/(\.[^.[]+|\[\d+\]|^[^.[]+)$/, '')) {
-    const found = [...within.querySelectorAll('[data-path]')].filter((node) => node.dataset.path === path);
+    const found = [...within.querySelectorAll('[data-path]')].filter(
+      (node) => node.dataset.path === path,
+    );
     for (const node of found) {
-      const control = node.matches('input, select, button') ? node : node.querySelector('input, select, legend, button');
+      const control = node.matches('input, select, button')
+        ? node
+        : node.querySelector('input, select, legend, button');
       if (control) return control;
     }
   }

@@ -7,36 +7,140 @@ import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
 import { KINDS, penaltySpecs, ruleWords } from './words.js';
 
-const REVEAL = { key: 'reveal', label: 'Shown to the public', sort: 'choice', choices: [['at-once', 'at once'], ['closed', 'once it is closed']] };
-const MEASURED = { key: 'measured', label: 'Measured from', sort: 'choice', choices: [['start', 'the start'], ['previous', 'the point before']] };
+const REVEAL = {
+  key: 'reveal',
+  label: 'Shown to the public',
+  sort: 'choice',
+  choices: [
+    ['at-once', 'at once'],
+    ['closed', 'once it is closed'],
+  ],
+};
+const MEASURED = {
+  key: 'measured',
+  label: 'Measured from',
+  sort: 'choice',
+  choices: [
+    ['start', 'the start'],
+    ['previous', 'the point before'],
+  ],
+};
 const START = [
-  { key: 'start', label: 'Its start', sort: 'choice', none: 'is read (default)', again: true, choices: [['reading', 'is read'], ['control', 'follows from the control before']] },
-  { key: 'start_after', label: 'Start after the control', hint: 'as 00:05:00; with a start that follows from the control' }];
-const TEST_CAP = { key: 'test_cap', label: 'The whole test, at most', sort: 'number', hint: 'points; empty: no limit' };
-const FAULTS = { key: 'faults', label: 'Faults', sort: 'table', size: '40', hint: 'name and points, as cone 5, line 10, wrong-route maximum' };
+  {
+    key: 'start',
+    label: 'Its start',
+    sort: 'choice',
+    none: 'is read (default)',
+    again: true,
+    choices: [
+      ['reading', 'is read'],
+      ['control', 'follows from the control before'],
+    ],
+  },
+  {
+    key: 'start_after',
+    label: 'Start after the control',
+    hint: 'as 00:05:00; with a start that follows from the control',
+  },
+];
+const TEST_CAP = {
+  key: 'test_cap',
+  label: 'The whole test, at most',
+  sort: 'number',
+  hint: 'points; empty: no limit',
+};
+const FAULTS = {
+  key: 'faults',
+  label: 'Faults',
+  sort: 'table',
+  size: '40',
+  hint: 'name and points, as cone 5, line 10, wrong-route maximum',
+};
 
 /** What an item has besides what all have. */
 const SPECS = {
   'time-control': [
-    { key: 'target', label: 'Time allowed', hint: 'since the control before, or the start, as 00:45:00' },
+    {
+      key: 'target',
+      label: 'Time allowed',
+      hint: 'since the control before, or the start, as 00:45:00',
+    },
     { key: 'halt', label: 'Halt', hint: 'a rest here, as 01:00:00' },
-    { key: 'main', label: 'Main control', sort: 'flag', none: 'no (default)', yes: 'yes: lateness is cleared after it', no: 'no' }],
+    {
+      key: 'main',
+      label: 'Main control',
+      sort: 'flag',
+      none: 'no (default)',
+      yes: 'yes: lateness is cleared after it',
+      no: 'no',
+    },
+  ],
   'passage-control': [{ ...REVEAL, none: 'at once (default)' }],
-  regularity: [{ ...MEASURED, none: 'the start (default)' }, ...START, TEST_CAP, { ...REVEAL, none: 'once it is closed (default)' }],
+  regularity: [
+    { ...MEASURED, none: 'the start (default)' },
+    ...START,
+    TEST_CAP,
+    { ...REVEAL, none: 'once it is closed (default)' },
+  ],
   'set-time': [
-    { key: 'targets', label: 'Target of each pad', sort: 'words', size: '40', hint: 'with commas, as 11.70, 9.00' },
-    { ...MEASURED, none: 'the pad before (default)' }, ...START, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
+    {
+      key: 'targets',
+      label: 'Target of each pad',
+      sort: 'words',
+      size: '40',
+      hint: 'with commas, as 11.70, 9.00',
+    },
+    { ...MEASURED, none: 'the pad before (default)' },
+    ...START,
+    TEST_CAP,
+    { ...REVEAL, none: 'at once (default)' },
+  ],
   'special-test': [
-    { key: 'method', label: 'Charged', sort: 'choice', none: 'the whole time (default)', again: true, choices: [['elapsed', 'the whole time'], ['over-bogey', 'the time over the bogey'],
-      ['behind-best', 'the time behind the best']] },
-    { key: 'scope', label: 'The best of', sort: 'choice', none: 'all (default)', choices: [['overall', 'all'], ['class', 'the class']] },
+    {
+      key: 'method',
+      label: 'Charged',
+      sort: 'choice',
+      none: 'the whole time (default)',
+      again: true,
+      choices: [
+        ['elapsed', 'the whole time'],
+        ['over-bogey', 'the time over the bogey'],
+        ['behind-best', 'the time behind the best'],
+      ],
+    },
+    {
+      key: 'scope',
+      label: 'The best of',
+      sort: 'choice',
+      none: 'all (default)',
+      choices: [
+        ['overall', 'all'],
+        ['class', 'the class'],
+      ],
+    },
     { key: 'bogey', label: 'Bogey', hint: 'a faster time counts as this, as 00:01:10' },
     { key: 'maximum', label: 'Maximum', hint: 'a slower time counts as this' },
-    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
+    FAULTS,
+    TEST_CAP,
+    { ...REVEAL, none: 'at once (default)' },
+  ],
   consistency: [
     { key: 'laps', label: 'Laps', sort: 'number', size: '4' },
-    { key: 'reference', label: 'Against', sort: 'choice', none: 'the first lap (default)', choices: [['first', 'the first lap'], ['mean', 'the mean of the laps'], ['nominated', 'a nominated time']] },
-    FAULTS, TEST_CAP, { ...REVEAL, none: 'at once (default)' }],
+    {
+      key: 'reference',
+      label: 'Against',
+      sort: 'choice',
+      none: 'the first lap (default)',
+      choices: [
+        ['first', 'the first lap'],
+        ['mean', 'the mean of the laps'],
+        ['nominated', 'a nominated time'],
+      ],
+    },
+    FAULTS,
+    TEST_CAP,
+    { ...REVEAL, none: 'at once (default)' },
+  ],
 };
 
 const BLANKS = {
@@ -47,7 +151,14 @@ const BLANKS = {
   'special-test': {},
   consistency: { laps: 3 },
 };
-const LETTERS = { 'time-control': 'TC', 'passage-control': 'PC', regularity: 'R', 'set-time': 'T', 'special-test': 'S', consistency: 'L' };
+const LETTERS = {
+  'time-control': 'TC',
+  'passage-control': 'PC',
+  regularity: 'R',
+  'set-time': 'T',
+  'special-test': 'S',
+  consistency: 'L',
+};
 
 function freeId(route, letters) {
   const taken = new Set(route.map((item) => item.id));
@@ -60,19 +171,30 @@ function freeId(route, letters) {
 function inShort(item, unit) {
   const speed = unit === 'mi' ? 'mph' : 'km/h';
   switch (item.kind) {
-    case 'time-control': return `${item.target ?? '?'} allowed${item.halt ? `, halt ${item.halt}` : ''}${item.main ? ', main' : ''}`;
-    case 'regularity': return `${(item.checks || []).length} checks at ${(item.speeds || []).map((one) => one.speed).join(', ') || '?'} ${speed}`;
-    case 'set-time': return (item.targets || []).join(', ') + ' s';
-    case 'special-test': return [item.bogey && `bogey ${item.bogey}`, item.maximum && `maximum ${item.maximum}`].filter(Boolean).join(', ');
-    case 'consistency': return `${item.laps ?? '?'} laps`;
-    default: return '';
+    case 'time-control':
+      return `${item.target ?? '?'} allowed${item.halt ? `, halt ${item.halt}` : ''}${item.main ? ', main' : ''}`;
+    case 'regularity':
+      return `${(item.checks || []).length} checks at ${(item.speeds || []).map((one) => one.speed).join(', ') || '?'} ${speed}`;
+    case 'set-time':
+      return (item.targets || []).join(', ') + ' s';
+    case 'special-test':
+      return [item.bogey && `bogey ${item.bogey}`, item.maximum && `maximum ${item.maximum}`]
+        .filter(Boolean)
+        .join(', ');
+    case 'consistency':
+      return `${item.laps ?? '?'} laps`;
+    default:
+      return '';
   }
 }
 
 /** The kind's own fields, as far as they apply as the item stands. */
-const applying = (item) => (SPECS[item.kind] || []).filter(({ key }) =>
-  (key !== 'start_after' || item.start === 'control' || item.start_after !== undefined) &&
-  (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined));
+const applying = (item) =>
+  (SPECS[item.kind] || []).filter(
+    ({ key }) =>
+      (key !== 'start_after' || item.start === 'control' || item.start_after !== undefined) &&
+      (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined),
+  );
 
 function itemForm(draft, i, redraw, office, boxes) {
   const base = `route[${i}]`;
@@ -84,25 +206,71 @@ function itemForm(draft, i, redraw, office, boxes) {
   const unit = draft.get('unit') === 'mi' ? 'miles' : 'km';
   const speed = draft.get('unit') === 'mi' ? 'mph' : 'km/h';
   const part = (key, options) => ruleList(draft, `${base}.${key}`, options, redraw);
-  const penalty = make('details', { open: item.penalty !== undefined }, make('summary', {}, 'What this item charges otherwise than its kind'),
-    para(`Empty: as for every ${kind ? kind.name.toLowerCase() : 'item'}: ${ruleWords(draft.get(`scoring.defaults.${item.kind}`) || {}, item.kind)}`),
-    fields(draft, `${base}.penalty`, penaltySpecs(item.kind, 'as for its kind'), redraw));
-  return make('fieldset', { id: 'item', 'data-path': base },
-    make('legend', { tabindex: '-1' }, `${kind ? kind.name : item.kind} ${item.id || 'without an id'}`),
+  const penalty = make(
+    'details',
+    { open: item.penalty !== undefined },
+    make('summary', {}, 'What this item charges otherwise than its kind'),
+    para(
+      `Empty: as for every ${kind ? kind.name.toLowerCase() : 'item'}: ${ruleWords(draft.get(`scoring.defaults.${item.kind}`) || {}, item.kind)}`,
+    ),
+    fields(draft, `${base}.penalty`, penaltySpecs(item.kind, 'as for its kind'), redraw),
+  );
+  return make(
+    'fieldset',
+    { id: 'item', 'data-path': base },
+    make(
+      'legend',
+      { tabindex: '-1' },
+      `${kind ? kind.name : item.kind} ${item.id || 'without an id'}`,
+    ),
     para(kind ? kind.about : ''),
-    fields(draft, base, [
-      { key: 'id', label: 'Id', size: '8', hint: 'A-Z a-z 0-9 -' }, { key: 'name', label: 'Name', size: '28' },
-      { key: 'day', label: 'Day', sort: 'number', size: '4' },
-      { key: 'distance', label: `Distance, ${unit}`, sort: 'number', size: '8', hint: 'from the time control before; speeds are checked by it' },
-      ...applying(item)], redraw),
-    ...item.kind === 'regularity' ? [
-      make('h4', {}, 'Speeds'), part('speeds', { one: 'speed', name: (one) => `From ${one.from ?? '?'} ${unit}`,
-        specs: [{ key: 'from', label: `From, ${unit}`, sort: 'number', size: '8' }, { key: 'speed', label: `Speed, ${speed}`, sort: 'number', size: '8' }],
-        blank: (list) => ({ from: '', speed: list.at(-1)?.speed ?? '' }) }),
-      make('h4', {}, 'Checks'), part('checks', { one: 'check', least: 1, name: (one, n) => `Check ${n + 1}`,
-        specs: [{ key: 'at', label: `At, ${unit}`, sort: 'number', size: '8' }, { key: 'ideal', label: 'Ideal time', hint: 'from the start, in place of the speeds' }],
-        blank: () => ({ at: '' }) })] : [],
-    penalty, make('h4', {}, 'What it costs'), example.box);
+    fields(
+      draft,
+      base,
+      [
+        { key: 'id', label: 'Id', size: '8', hint: 'A-Z a-z 0-9 -' },
+        { key: 'name', label: 'Name', size: '28' },
+        { key: 'day', label: 'Day', sort: 'number', size: '4' },
+        {
+          key: 'distance',
+          label: `Distance, ${unit}`,
+          sort: 'number',
+          size: '8',
+          hint: 'from the time control before; speeds are checked by it',
+        },
+        ...applying(item),
+      ],
+      redraw,
+    ),
+    ...(item.kind === 'regularity'
+      ? [
+          make('h4', {}, 'Speeds'),
+          part('speeds', {
+            one: 'speed',
+            name: (one) => `From ${one.from ?? '?'} ${unit}`,
+            specs: [
+              { key: 'from', label: `From, ${unit}`, sort: 'number', size: '8' },
+              { key: 'speed', label: `Speed, ${speed}`, sort: 'number', size: '8' },
+            ],
+            blank: (list) => ({ from: '', speed: list.at(-1)?.speed ?? '' }),
+          }),
+          make('h4', {}, 'Checks'),
+          part('checks', {
+            one: 'check',
+            least: 1,
+            name: (one, n) => `Check ${n + 1}`,
+            specs: [
+              { key: 'at', label: `At, ${unit}`, sort: 'number', size: '8' },
+              { key: 'ideal', label: 'Ideal time', hint: 'from the start, in place of the speeds' },
+            ],
+            blank: () => ({ at: '' }),
+          }),
+        ]
+      : []),
+    penalty,
+    make('h4', {}, 'What it costs'),
+    example.box,
+  );
 }
 
 export function routeSheet(draft, redraw, office, boxes, shown) {
@@ -117,30 +285,86 @@ export function routeSheet(draft, redraw, office, boxes, shown) {
     shown.item = shown.item === i ? i + by : null;
     put(next, `route[${i + by}]`);
   };
-  const rows = route.map((item, i) => [item.id, KINDS[item.kind]?.name ?? String(item.kind), item.name ?? '', item.day, item.distance ?? '',
+  const rows = route.map((item, i) => [
+    item.id,
+    KINDS[item.kind]?.name ?? String(item.kind),
+    item.name ?? '',
+    item.day,
+    item.distance ?? '',
     inShort(item, draft.get('unit')),
-    make('span', { class: 'acts' },
-      button('Change', () => { shown.item = i; redraw(`route[${i}]`); }, { 'aria-label': `Change ${item.id}`, 'data-path': `route[${i}]` }),
+    make(
+      'span',
+      { class: 'acts' },
+      button(
+        'Change',
+        () => {
+          shown.item = i;
+          redraw(`route[${i}]`);
+        },
+        { 'aria-label': `Change ${item.id}`, 'data-path': `route[${i}]` },
+      ),
       i > 0 ? button('Up', () => move(i, -1), { 'aria-label': `Up with ${item.id}` }) : '',
-      i < route.length - 1 ? button('Down', () => move(i, 1), { 'aria-label': `Down with ${item.id}` }) : '',
-      route.length > 1 ? button('Remove', () => {
-        shown.item = null;
-        put(route.filter((_, at) => at !== i), 'route');
-      }, { 'aria-label': `Remove ${item.id}` }) : '')]);
-  const kind = select('kind', Object.entries(KINDS).map(([key, { name }]) => [key, name]), 'time-control');
+      i < route.length - 1
+        ? button('Down', () => move(i, 1), { 'aria-label': `Down with ${item.id}` })
+        : '',
+      route.length > 1
+        ? button(
+            'Remove',
+            () => {
+              shown.item = null;
+              put(
+                route.filter((_, at) => at !== i),
+                'route',
+              );
+            },
+            { 'aria-label': `Remove ${item.id}` },
+          )
+        : '',
+    ),
+  ]);
+  const kind = select(
+    'kind',
+    Object.entries(KINDS).map(([key, { name }]) => [key, name]),
+    'time-control',
+  );
   const add = () => {
     // Behind the item that is open, else at the end.
     const at = shown.item === null ? route.length : shown.item + 1;
-    const item = { day: route[at - 1]?.day ?? 1, id: freeId(route, LETTERS[kind.value]), kind: kind.value, ...structuredClone(BLANKS[kind.value]) };
+    const item = {
+      day: route[at - 1]?.day ?? 1,
+      id: freeId(route, LETTERS[kind.value]),
+      kind: kind.value,
+      ...structuredClone(BLANKS[kind.value]),
+    };
     shown.item = at;
     put([...route.slice(0, at), item, ...route.slice(at)], `route[${at}]`);
   };
   const open = shown.item !== null && route[shown.item];
   return [
-    ...open ? [itemForm(draft, shown.item, redraw, office, boxes),
-      para(button('Back to the route', () => { const i = shown.item; shown.item = null; redraw(`route[${i}]`); }))] :
-      [make('div', { 'data-path': 'route' },
-        table(`${route.length} items, in the order in which they are driven`, ['Id', 'Kind', 'Name', '#Day', '#Distance', 'Asks', 'Do'], rows, { id: 'route' }))],
-    field('A further item', kind, open ? `behind ${route[shown.item].id}` : 'at the end'), para(button('Add it', add)),
+    ...(open
+      ? [
+          itemForm(draft, shown.item, redraw, office, boxes),
+          para(
+            button('Back to the route', () => {
+              const i = shown.item;
+              shown.item = null;
+              redraw(`route[${i}]`);
+            }),
+          ),
+        ]
+      : [
+          make(
+            'div',
+            { 'data-path': 'route' },
+            table(
+              `${route.length} items, in the order in which they are driven`,
+              ['Id', 'Kind', 'Name', '#Day', '#Distance', 'Asks', 'Do'],
+              rows,
+              { id: 'route' },
+            ),
+          ),
+        ]),
+    field('A further item', kind, open ? `behind ${route[shown.item].id}` : 'at the end'),
+    para(button('Add it', add)),
   ];
 }

@@ -21,7 +21,8 @@ const SHEETS = [
   ['awards', 'Prizes', awardsSheet, ['awards']],
 ];
 
-const sheetOf = (path) => (SHEETS.find(([, , , keys]) => keys.some((key) => path.startsWith(key))) || SHEETS[0])[0];
+const sheetOf = (path) =>
+  (SHEETS.find(([, , , keys]) => keys.some((key) => path.startsWith(key))) || SHEETS[0])[0];
 
 // What was typed and not taken, while another section is looked at. Gone with the key.
 let unsaved = null;
@@ -36,17 +37,38 @@ class Editor {
     this.shown = { item: null };
     this.watching = [];
     this.asText = false;
-    this.text = make('textarea', { rows: '30', cols: '90', spellcheck: 'false', class: 'code-text' });
+    this.text = make('textarea', {
+      rows: '30',
+      cols: '90',
+      spellcheck: 'false',
+      class: 'code-text',
+    });
     this.text.addEventListener('input', () => this.stale());
     this.forms = make('nav', { class: 'acts parts', 'aria-label': 'Parts of the rules' });
     this.body = make('div', { id: 'sheet' });
     this.top = make('div', {});
     this.preview = make('div', { id: 'tried', 'aria-live': 'polite', tabindex: '-1' });
-    this.views = make('p', { class: 'acts', role: 'group', 'aria-label': 'How the rules are shown' },
-      this.viewForms = button('In forms', () => this.view(false)), this.viewText = button('As text', () => this.view(true)));
-    this.form = make('form', { class: 'sheet rules', novalidate: true }, this.top, this.views, this.forms, this.body,
-      make('p', { class: 'acts check' }, make('button', { class: 'strong' }, 'Check it'),
-        button('Back to what is in force', () => this.startAnew())), this.preview);
+    this.views = make(
+      'p',
+      { class: 'acts', role: 'group', 'aria-label': 'How the rules are shown' },
+      (this.viewForms = button('In forms', () => this.view(false))),
+      (this.viewText = button('As text', () => this.view(true))),
+    );
+    this.form = make(
+      'form',
+      { class: 'sheet rules', novalidate: true },
+      this.top,
+      this.views,
+      this.forms,
+      this.body,
+      make(
+        'p',
+        { class: 'acts check' },
+        make('button', { class: 'strong' }, 'Check it'),
+        button('Back to what is in force', () => this.startAnew()),
+      ),
+      this.preview,
+    );
     this.form.addEventListener('submit', (event) => {
       event.preventDefault();
       this.check();
@@ -74,12 +96,17 @@ class Editor {
   }
 
   /** What would be sent. */
-  now() { return this.asText ? this.text.value : this.source; }
+  now() {
+    return this.asText ? this.text.value : this.source;
+  }
 
   stale() {
     this.preview.replaceChildren();
     const text = this.now();
-    unsaved = text === this.kept.text ? null : { api: this.office.api, text, from: this.kept.text, tag: this.kept.tag };
+    unsaved =
+      text === this.kept.text
+        ? null
+        : { api: this.office.api, text, from: this.kept.text, tag: this.kept.tag };
   }
 
   view(asText) {
@@ -105,19 +132,40 @@ class Editor {
     this.viewText.setAttribute('aria-pressed', String(this.asText));
     this.forms.hidden = this.asText;
     if (this.asText) {
-      this.body.replaceChildren(field('event.json', this.text, 'the event, its days, classes, scoring and route; schema/README.md explains every key'));
+      this.body.replaceChildren(
+        field(
+          'event.json',
+          this.text,
+          'the event, its days, classes, scoring and route; schema/README.md explains every key',
+        ),
+      );
       return;
     }
-    this.forms.replaceChildren(...SHEETS.map(([name, title]) => button(title, () => {
-      this.sheet = name;
-      this.shown.item = null;
-      this.draw();
-      this.body.querySelector('h2').focus();
-    }, { 'aria-current': name === this.sheet ? 'true' : null })));
+    this.forms.replaceChildren(
+      ...SHEETS.map(([name, title]) =>
+        button(
+          title,
+          () => {
+            this.sheet = name;
+            this.shown.item = null;
+            this.draw();
+            this.body.querySelector('h2').focus();
+          },
+          { 'aria-current': name === this.sheet ? 'true' : null },
+        ),
+      ),
+    );
     const [, title, sheet] = SHEETS.find(([name]) => name === this.sheet);
-    this.body.replaceChildren(make('h2', { tabindex: '-1' }, title),
-      ...sheet(this.draft, (path) => this.draw(path), this.office,
-        { textOf: () => this.source, watch: (box) => this.watching.push(box) }, this.shown));
+    this.body.replaceChildren(
+      make('h2', { tabindex: '-1' }, title),
+      ...sheet(
+        this.draft,
+        (path) => this.draw(path),
+        this.office,
+        { textOf: () => this.source, watch: (box) => this.watching.push(box) },
+        this.shown,
+      ),
+    );
     markSheet(this.faults, this.body);
     if (this.note) {
       this.top.replaceChildren(para(this.note));
@@ -128,7 +176,12 @@ class Editor {
 
   focusOn(path) {
     const control = controlAt(path, this.body) || this.body.querySelector('h2');
-    for (let up = control.closest('details:not([open])'); up; up = up.parentElement.closest('details:not([open])')) up.open = true;
+    for (
+      let up = control.closest('details:not([open])');
+      up;
+      up = up.parentElement.closest('details:not([open])')
+    )
+      up.open = true;
     // A thing in a list is reached at its name, a value in its field.
     const named = /\]$/.test(path) && control.closest('fieldset')?.querySelector('legend');
     (named && named.closest('fieldset').dataset.path === path ? named : control).focus();
@@ -170,8 +223,12 @@ class Editor {
         this.tell(faultsOf(told.errors));
         return;
       }
-      this.preview.replaceChildren(...triedWords(told, (path) => this.lead(path)),
-        told.taken ? para(button('Take these rules', () => this.take(text), { class: 'strong' })) : '');
+      this.preview.replaceChildren(
+        ...triedWords(told, (path) => this.lead(path)),
+        told.taken
+          ? para(button('Take these rules', () => this.take(text), { class: 'strong' }))
+          : '',
+      );
       this.preview.focus();
     } catch (error) {
       this.refused(error);
@@ -199,7 +256,11 @@ class Editor {
       mine: () => {
         this.kept = theirs;
         this.stale();
-        this.top.replaceChildren(para('Yours stays. Check it again: where theirs differs, it is replaced once yours is taken.'));
+        this.top.replaceChildren(
+          para(
+            'Yours stays. Check it again: where theirs differs, it is replaced once yours is taken.',
+          ),
+        );
         this.form.querySelector('button.strong').focus();
       },
       theirs: () => this.startAnew(),

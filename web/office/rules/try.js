@@ -14,13 +14,23 @@ export function faultsOf(list) {
     const whole = typeof one === 'string' ? one : `${one.place}: ${one.text}`;
     const place = /^event\.json: ([A-Za-z][\w.[\]-]*): /.exec(whole);
     const line = /^event\.json:(\d+): /.exec(whole);
-    return { path: place ? place[1] : '', line: line ? Number(line[1]) : 0, text: whole.replace(/^event\.json: /, '') };
+    return {
+      path: place ? place[1] : '',
+      line: line ? Number(line[1]) : 0,
+      text: whole.replace(/^event\.json: /, ''),
+    };
   });
 }
 
 /** The box at the top; `lead` shows the field of a path. */
-export const summaryOf = (faults, lead) => summary(faults.map(({ path, line, text }) => ({
-  text, control: null, lead: path || line ? () => lead(path, line) : null })));
+export const summaryOf = (faults, lead) =>
+  summary(
+    faults.map(({ path, line, text }) => ({
+      text,
+      control: null,
+      lead: path || line ? () => lead(path, line) : null,
+    })),
+  );
 
 /** Marks the fields of a sheet that something is wrong with. */
 export function markSheet(faults, sheet) {
@@ -32,43 +42,108 @@ export function markSheet(faults, sheet) {
 
 const remark = (one, lead) => {
   const [{ path, text }] = faultsOf([one]);
-  return make('li', {}, path ? make('a', { href: location.hash, click: (event) => { event.preventDefault(); lead(path); } }, text) : text);
+  return make(
+    'li',
+    {},
+    path
+      ? make(
+          'a',
+          {
+            href: location.hash,
+            click: (event) => {
+              event.preventDefault();
+              lead(path);
+            },
+          },
+          text,
+        )
+      : text,
+  );
 };
 
 function remarks(title, list, lead) {
-  return list.length ? [make('h3', {}, title), make('ul', {}, ...list.map((one) => remark(one, lead)))] : [];
+  return list.length
+    ? [make('h3', {}, title), make('ul', {}, ...list.map((one) => remark(one, lead)))]
+    : [];
 }
 
 /** What would come of rules that could be read. */
 export function triedWords(told, lead) {
   // What is doubtful in readings and entries was so before, and stands elsewhere.
-  const worth = [...told.warnings, ...told.doubts].filter(({ place }) => place.startsWith('event.json'));
+  const worth = [...told.warnings, ...told.doubts].filter(({ place }) =>
+    place.startsWith('event.json'),
+  );
   return [
     make('h2', {}, told.taken ? 'These rules can be taken' : 'These rules cannot be taken'),
-    ...told.lost.length ? [make('h3', {}, 'Readings and decisions that would lose their place'), make('ul', {}, ...told.lost.map((one) =>
-      make('li', {}, `${one.reading || one.decision}: ${one.reason}`)))] : [],
+    ...(told.lost.length
+      ? [
+          make('h3', {}, 'Readings and decisions that would lose their place'),
+          make(
+            'ul',
+            {},
+            ...told.lost.map((one) =>
+              make('li', {}, `${one.reading || one.decision}: ${one.reason}`),
+            ),
+          ),
+        ]
+      : []),
     ...remarks('Worth a look', worth, lead),
-    ...told.moves ? effectTables(told) : [],
-    ...told.example ? [totalExample(told.example)] : [],
+    ...(told.moves ? effectTables(told) : []),
+    ...(told.example ? [totalExample(told.example)] : []),
   ];
 }
 
 /** How one car's total comes about by the rules that were tried: class, tests, drop, coefficient. */
-const totalExample = (card) => make('details', {},
-  make('summary', {}, `Worked example: the total of car ${card.car}, ${card.year}, class ${card.class}`),
-  table(`${card.penalty} points${card.fails ? ` and ${card.fails} fails` : ''}: ${card.position ? `place ${card.position}, ${card.class_position} in its class` : card.status}`,
-    ['Of', '#Points', 'How that is worked out'], card.total.map((step) => [step.of, step.penalty ?? '–', step.why]), { id: 'total' }));
+const totalExample = (card) =>
+  make(
+    'details',
+    {},
+    make(
+      'summary',
+      {},
+      `Worked example: the total of car ${card.car}, ${card.year}, class ${card.class}`,
+    ),
+    table(
+      `${card.penalty} points${card.fails ? ` and ${card.fails} fails` : ''}: ${card.position ? `place ${card.position}, ${card.class_position} in its class` : card.status}`,
+      ['Of', '#Points', 'How that is worked out'],
+      card.total.map((step) => [step.of, step.penalty ?? '–', step.why]),
+      { id: 'total' },
+    ),
+  );
 
-const inWords = (value) => (value === undefined ? 'not there' : typeof value === 'string' ? value : JSON.stringify(value));
+const inWords = (value) =>
+  value === undefined ? 'not there' : typeof value === 'string' ? value : JSON.stringify(value);
 
 /** A colleague was first: what they changed, and the two ways on.
  *   before, theirs  texts: what was in force when the editing began, and what is now */
 export function conflictBox(before, theirs, { mine, theirs: takeTheirs }) {
-  const list = differences(JSON.parse(before.replace(/^\uFEFF/, '')), JSON.parse(theirs.replace(/^\uFEFF/, '')));
-  return make('div', { class: 'faults', tabindex: '-1', role: 'group', 'aria-label': 'Somebody else was first', id: 'conflict' },
+  const list = differences(
+    JSON.parse(before.replace(/^\uFEFF/, '')),
+    JSON.parse(theirs.replace(/^\uFEFF/, '')),
+  );
+  return make(
+    'div',
+    {
+      class: 'faults',
+      tabindex: '-1',
+      role: 'group',
+      'aria-label': 'Somebody else was first',
+      id: 'conflict',
+    },
     make('h2', {}, 'Somebody else has changed the rules meanwhile'),
     para('Nothing of yours was taken, and what you typed is still here.'),
-    list.length ? table('What they changed', ['Place', 'Before', 'Now'], list.map(({ path, before: was, after: is }) => [path, inWords(was), inWords(is)])) :
-      para('They changed nothing that you could see: the text only.'),
-    make('p', { class: 'acts' }, button('Go on with mine', mine), button('Go on with theirs; mine is lost', takeTheirs)));
+    list.length
+      ? table(
+          'What they changed',
+          ['Place', 'Before', 'Now'],
+          list.map(({ path, before: was, after: is }) => [path, inWords(was), inWords(is)]),
+        )
+      : para('They changed nothing that you could see: the text only.'),
+    make(
+      'p',
+      { class: 'acts' },
+      button('Go on with mine', mine),
+      button('Go on with theirs; mine is lost', takeTheirs),
+    ),
+  );
 }
