@@ -78,7 +78,7 @@ export class Road {
     if (fate === 'lose') return request.socket.destroy();
     let out = reply.body;
     const changed = this.rewrite?.(request.url, out.toString());
-    if (changed != null) out = Buffer.from(changed);
+    if (changed !== null && changed !== undefined) out = Buffer.from(changed);
     note.status = reply.status;
     const headers = { ...reply.headers };
     delete headers['transfer-encoding'];

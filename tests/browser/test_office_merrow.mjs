@@ -199,7 +199,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
   }
 
   /** Answers from the review; `rests`: the decision that is named to the crew. */
-  async function answer(title, outcome, text, rests) {
+  async function reply(title, outcome, text, rests) {
     await clerk.section('review');
     await clerk.press(`Answer ${title}`);
     await page.waitForSelector('#answer');
@@ -226,7 +226,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
     } else if (row.kind === 'notional') {
       const number = await record('Enquiry', { ...row, text: 'The hose lay beside the pad.' });
       await rule(words, row);
-      await answer(
+      await reply(
         `Enquiry ${number}, car ${row.car} at ${row.point}`,
         'upheld',
         'It did.',
@@ -257,7 +257,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
           .map(([car]) => Number(car));
         assert.deepEqual(order.slice(0, 15), best.reverse());
       }
-      let waiting = [];
+      const waiting = [];
       for (const [name, row] of JSON.parse(
         merrow(['facts', String(day)], JSON.stringify(starts)),
       ).slice(early)) {
@@ -281,7 +281,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
       body: JSON.stringify({ code, point: 'TC10', text: 'How long was the crossing shut?' }),
     });
     assert.equal(told.status, 200);
-    await answer(
+    await reply(
       `Enquiry ${(await told.json()).number}, car 62 at TC10`,
       'answered',
       'Three minutes, which you were allowed.',
@@ -331,7 +331,8 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
       await clerk.pick(
         doubt.kind === 'out'
           ? 'Nothing of it is right: all are withdrawn'
-          : `${[right.time || right.elapsed, right.faults].filter(Boolean).join(', ')} holds (${right.by || 'nobody named'}); the others are withdrawn`,
+          : [right.time || right.elapsed, right.faults].filter(Boolean).join(', ') +
+              ` holds (${right.by || 'nobody named'}); the others are withdrawn`,
       );
       await clerk.type('Reason', 'The first clock was checked');
       await clerk.press(SHOWS);
@@ -359,7 +360,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
       (made) => made.car === String(TWIN) && made.value === '20',
     );
     await undo(fine.number, 'Protest upheld: it was another car');
-    await answer(`Protest ${protest}, car ${TWIN}`, 'upheld', 'The penalty is taken back.');
+    await reply(`Protest ${protest}, car ${TWIN}`, 'upheld', 'The penalty is taken back.');
     // A second protest period as short as a test has time for.
     await clerk.section('rules');
     await clerk.press('Totals and ranking');

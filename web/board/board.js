@@ -299,10 +299,10 @@ import { setUpSince } from './since.js';
       .map(rowOf)
       .filter((tr) => tr && tr.cells.length === 9)
       .map((tr) => {
-        const copy = tr.cloneNode(true);
-        copy.removeAttribute('id');
-        if (pins.has('own', Number(tr.id.slice(1)))) copy.className = 'own';
-        return copy;
+        const row = tr.cloneNode(true);
+        row.removeAttribute('id');
+        if (pins.has('own', Number(tr.id.slice(1)))) row.className = 'own';
+        return row;
       });
     for (const tr of document.querySelectorAll('#board tr[id]'))
       tr.classList.toggle('own', pins.has('own', Number(tr.id.slice(1))));

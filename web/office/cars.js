@@ -164,7 +164,8 @@ export async function showCars(office, place) {
         preview,
         new Refused(
           412,
-          'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you typed is still here: show once more what would change.',
+          'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you ' +
+            'typed is still here: show once more what would change.',
         ),
       );
     }

@@ -214,7 +214,8 @@ function roadTables(office, road, decisions, dates, now, act) {
     make('h2', {}, 'Late at the next control'),
     para(
       make('strong', {}, 'This list is no safety system. '),
-      "It only tells which cars nobody has entered yet. Who looks for a missing car is the clerk of the course, by the event's safety plan.",
+      'It only tells which cars nobody has entered yet. Who looks for a missing car is the clerk of the ' +
+        "course, by the event's safety plan.",
     ),
     late.length
       ? table(

@@ -105,7 +105,8 @@ export function importForm(office, show) {
       field(
         'Paste a list',
         list,
-        'with a row of headings: number, driver, navigator, make, model, year, …; commas, semicolons or tabs. Only “number” must be there for cars that are in the list already.',
+        'with a row of headings: number, driver, navigator, make, model, year, …; commas, semicolons ' +
+          'or tabs. Only “number” must be there for cars that are in the list already.',
       ),
       make(
         'p',
@@ -133,7 +134,8 @@ export function numberForm(office, show) {
   return asking(
     [
       para(
-        'The oldest car first; of equal years the smaller engine, one that is not known last; then the order of entry. Once start times, readings or decisions name cars, numbers stay.',
+        'The oldest car first; of equal years the smaller engine, one that is not known last; ' +
+          'then the order of entry. Once start times, readings or decisions name cars, numbers stay.',
       ),
       field('Cars that keep their number', keep, 'numbers with commas, as 1, 22'),
       field(

@@ -450,7 +450,7 @@ export async function showNotices(office, place) {
     const { obstacles, revision: asked } = final;
     if (unless()) return;
     revision = asked;
-    waits = obstacles.some((one) => one.kind === 'protest-period');
+    waits = obstacles.some(({ kind }) => kind === 'protest-period');
     const sign = JSON.stringify([office.event.status, told.length, obstacles, final.doubts]);
     if (sign === seen) return;
     seen = sign;

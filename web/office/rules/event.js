@@ -34,7 +34,8 @@ export function eventSheet(draft, redraw) {
     ]),
     make('h3', {}, 'Days'),
     para(
-      'A car starts at the first start and one interval for each number before it. Start times that were set in the start lists go before this.',
+      'A car starts at the first start and one interval for each number before it. ' +
+        'Start times that were set in the start lists go before this.',
     ),
     ruleList(
       draft,

@@ -211,7 +211,8 @@ function itemForm(draft, i, redraw, office, boxes) {
     { open: item.penalty !== undefined },
     make('summary', {}, 'What this item charges otherwise than its kind'),
     para(
-      `Empty: as for every ${kind ? kind.name.toLowerCase() : 'item'}: ${ruleWords(draft.get(`scoring.defaults.${item.kind}`) || {}, item.kind)}`,
+      `Empty: as for every ${kind ? kind.name.toLowerCase() : 'item'}: ` +
+        ruleWords(draft.get(`scoring.defaults.${item.kind}`) || {}, item.kind),
     ),
     fields(draft, `${base}.penalty`, penaltySpecs(item.kind, 'as for its kind'), redraw),
   );

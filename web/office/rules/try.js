@@ -104,7 +104,10 @@ const totalExample = (card) =>
       `Worked example: the total of car ${card.car}, ${card.year}, class ${card.class}`,
     ),
     table(
-      `${card.penalty} points${card.fails ? ` and ${card.fails} fails` : ''}: ${card.position ? `place ${card.position}, ${card.class_position} in its class` : card.status}`,
+      `${card.penalty} points${card.fails ? ` and ${card.fails} fails` : ''}: ` +
+        (card.position
+          ? `place ${card.position}, ${card.class_position} in its class`
+          : card.status),
       ['Of', '#Points', 'How that is worked out'],
       card.total.map((step) => [step.of, step.penalty ?? '–', step.why]),
       { id: 'total' },
