@@ -57,13 +57,13 @@ export class Clock {
       busy: false,
       again: false,
     });
-    this.difference = this.apart();
+    this.difference = this.#apart();
     this.base = this.difference + (saved ? saved.offset : 0);
   }
 
   /** The wall clock less the running one. A machine that is busy may hold the page up between the
    *  two looks, which takes from it; so the larger of two counts. */
-  apart() {
+  #apart() {
     const look = () => this.wall() - this.mono();
     return Math.max(look(), look());
   }
@@ -111,7 +111,7 @@ export class Clock {
 
   /** Once a second and at each stamp: sees a clock that was set, and a machine that slept. */
   check() {
-    const step = this.apart() - this.difference;
+    const step = this.#apart() - this.difference;
     this.difference += step;
     if (Math.abs(step) <= STEP_MS) return;
     this.jumped = true;

@@ -2,7 +2,7 @@
 // What leaves the desk without the network: a copy as a file, and the sheet on paper.
 
 import { readingsCsv } from '../shared/csv.js';
-import { byId, make } from '../shared/dom.js';
+import { byId, cell, make } from '../shared/dom.js';
 import { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
 import { t } from './words.js';
 
@@ -24,11 +24,11 @@ export function drawSheet({ event, place, lines, desk, by, when, pointOf, summar
     return make(
       'tr',
       { class: state === 'void' ? 'struck' : null },
-      make('td', {}, line.root ? String(line.last.seq) : ''),
-      make('td', {}, lineLabel(line)),
-      make('td', {}, valueShown(body, (pointOf(body.point) || {}).precision)),
-      make('td', {}, said.filter(Boolean).join('; ')),
-      make('td', {}, t('mark.' + state)),
+      cell(line.root ? String(line.last.seq) : ''),
+      cell(lineLabel(line)),
+      cell(valueShown(body, pointOf(body.point)?.precision)),
+      cell(said.filter(Boolean).join('; ')),
+      cell(t('mark.' + state)),
     );
   });
   byId('sheet').replaceChildren(

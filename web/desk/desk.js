@@ -35,7 +35,7 @@ const desk = {
   id: '',
   keyGone: false,
   linkGood: () => link.good,
-  by: () => byId('by').value.trim() || (desk.info && desk.info.label) || desk.id,
+  by: () => byId('by').value.trim() || desk.info?.label || desk.id,
 };
 
 // Settings that must hold before the first paint, and matter to this browser only.
@@ -79,12 +79,14 @@ const outbox = new Outbox({
     await quiet();
     // In memory first: a disk that refuses must not make a reading go out for ever.
     for (const record of records) desk.log.add(record);
-    if (desk.store) await desk.store.update(records).catch(() => {});
+    await desk.store?.update(records).catch(() => {});
     changed();
   },
   tell(what, n) {
-    if (what === 'sent') view.sent(n);
-    if (what === 'sent' && link.hurry) link.hurry();
+    if (what === 'sent') {
+      view.sent(n);
+      link.hurry?.();
+    }
     if (what === 'key') needKey();
     changed();
   },
@@ -102,15 +104,15 @@ const actions = new Actions(desk, view, {
     outbox.wake();
   },
   again: (line) => again(line),
-  placed: () => link.hurry && link.hurry(),
+  placed: () => link.hurry?.(),
   remember: setting.set,
 });
 
 /** Something was kept, sent or refused: shown here, and told to other tabs and the office. */
 function changed() {
   view.render();
-  if (channel) channel.postMessage('changed');
-  if (link.reportSoon) link.reportSoon();
+  channel?.postMessage('changed');
+  link.reportSoon?.();
 }
 
 function storageRefused() {
@@ -121,7 +123,7 @@ function storageRefused() {
 async function again(line) {
   const record = { ...line.last, state: 'kept', refusal: '' };
   desk.log.add(record);
-  if (desk.store) await desk.store.update([record]).catch(() => {});
+  await desk.store?.update([record]).catch(() => {});
   changed();
   outbox.wake();
 }
@@ -146,7 +148,7 @@ function heard(what, value) {
 }
 
 function useInfo(info) {
-  const had = desk.place && desk.place.id;
+  const had = desk.place?.id;
   desk.info = info;
   desk.cars = new Map(info.cars.map((car) => [car.number, car]));
   desk.places = placesOf(info.points);
@@ -217,7 +219,7 @@ function startClock() {
       view.clockTold(what, ms);
       if (what === 'jump') clock.sync();
       if (what === 'sync') {
-        if (desk.store) desk.store.set('clock', clock.saved).catch(() => {});
+        desk.store?.set('clock', clock.saved).catch(() => {});
         outbox.wake();
       }
     },
@@ -318,7 +320,7 @@ function startListening() {
     desk.clock.check();
     desk.clock.sync();
     outbox.wake();
-    if (link.hurry) link.hurry();
+    link.hurry?.();
     stayAwake();
   };
   addEventListener('online', better);
@@ -360,7 +362,7 @@ async function start() {
   startSettings();
   showWords();
   byId('banner-plain').hidden = isSecureContext;
-  const kept = desk.store ? await desk.store.get('info').catch(() => null) : null;
+  const kept = await desk.store?.get('info').catch(() => null);
   if (kept) {
     for (const point of kept.points) {
       const copy = await desk.store.expected(point.id).catch(() => null);
@@ -397,7 +399,7 @@ async function start() {
       byId('banner-tab').hidden = false;
     },
   );
-  if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+  navigator.storage?.persist?.().catch(() => {});
   actions.field.focus();
 }
 

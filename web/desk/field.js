@@ -4,17 +4,30 @@
 
 const TAKEN_MS = 100; // what was taken stays in sight no longer
 const LETTERS = { b: 'blank', g: 'give', u: 'undo' };
+const KEYS = {
+  Enter: ['enter'],
+  '+': ['blank'],
+  '*': ['give'],
+  '-': ['undo'],
+  '?': ['help'],
+  ArrowUp: ['pick', -1],
+  ArrowDown: ['pick', 1],
+  PageUp: ['place', -1],
+  PageDown: ['place', 1],
+  F2: ['note'],
+  F4: ['measures'],
+  Escape: ['escape'],
+};
 
 export class Field {
   /**
    * input   the field
    * does    enter(event), blank(event), give(event), undo(event), sighting(event), place(step),
-   *         pick(step), note(), measures(), help(), fault(letter, step) → true if there is such a
-   *         letter, escape(), changed()
+   *         pick(step), note(), measures(), help(), fault(letter, step), escape(), changed()
    */
   constructor(input, does) {
     Object.assign(this, { input, does, taken: false });
-    input.addEventListener('keydown', (event) => this.key(event));
+    input.addEventListener('keydown', (event) => this.#key(event));
     input.addEventListener('beforeinput', () => this.clear());
     input.addEventListener('input', () => {
       // A keyboard on glass tells no keys: what it wrote is looked at instead.
@@ -63,55 +76,25 @@ export class Field {
     this.input.focus({ preventScroll: true });
   }
 
-  key(event) {
+  #key(event) {
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
-    const action = this.actionOf(event);
+    const action = this.#actionOf(event);
     if (action === null) return;
     event.preventDefault();
-    if (!event.repeat || action.again) action.run();
+    const [name, ...values] = action;
+    // Of keys that are held down only those that step go on.
+    if (event.repeat && name !== 'pick') return;
+    this.does[name](...(values.length ? values : [event]));
   }
 
-  /** {run, again: whether holding the key repeats it}; null where the key just writes. */
-  actionOf(event) {
-    const { does } = this;
-    const { key } = event;
+  /** What the key does, and with what; null where it just writes. */
+  #actionOf({ key, shiftKey }) {
     const empty = this.text.trim() === '';
-    const once = (run) => ({ run, again: false });
-    const step = (run) => ({ run, again: true });
-    switch (key) {
-      case 'Enter':
-        return once(() => does.enter(event));
-      case '+':
-        return once(() => does.blank(event));
-      case '*':
-        return once(() => does.give(event));
-      case '-':
-        return once(() => does.undo(event));
-      case '/':
-        return once(() => (empty ? does.place(1) : does.sighting(event)));
-      case '?':
-        return once(() => does.help());
-      case 'ArrowUp':
-        return step(() => does.pick(-1));
-      case 'ArrowDown':
-        return step(() => does.pick(1));
-      case 'PageUp':
-        return once(() => does.place(-1));
-      case 'PageDown':
-        return once(() => does.place(1));
-      case 'F2':
-        return once(() => does.note());
-      case 'F4':
-        return once(() => does.measures());
-      case 'Escape':
-        return once(() => does.escape());
-      default:
-    }
-    if (key.length !== 1 || /[\d:.,]/.test(key)) return null;
-    if (key === ' ') return empty ? once(() => {}) : null;
+    if (key === '/') return empty ? ['place', 1] : ['sighting'];
+    if (key in KEYS) return KEYS[key];
+    if (key.length !== 1 || /[\d:.,]/.test(key) || (key === ' ' && !empty)) return null;
     const letter = key.toLowerCase();
-    if (LETTERS[letter]) return once(() => does[LETTERS[letter]](event));
-    return once(() => does.fault(letter, event.shiftKey ? -1 : 1));
+    return LETTERS[letter] ? [LETTERS[letter]] : ['fault', letter, shiftKey ? -1 : 1];
   }
 }
 

@@ -3,7 +3,7 @@
 // any is taken. All of it happens in the page, so it needs no network.
 
 import { COLUMNS, guessColumns, parseTable, readRows } from '../shared/csv.js';
-import { byId, make, setText } from '../shared/dom.js';
+import { byId, cell, make, setText } from '../shared/dom.js';
 import { t } from './words.js';
 
 const SHOWN = 200;
@@ -23,16 +23,16 @@ export class Files {
    */
   constructor(desk, { checks, take }) {
     Object.assign(this, { desk, checks, take, rows: [], found: [], columns: {}, header: false });
-    byId('paste').addEventListener('input', () => this.read(byId('paste').value));
+    byId('paste').addEventListener('input', () => this.#read(byId('paste').value));
     byId('file').addEventListener('change', async (event) => {
       const [file] = event.target.files;
       if (!file) return;
       const { text, latin } = decode(await file.arrayBuffer());
       byId('paste').value = text;
-      await this.read(text);
+      await this.#read(text);
       if (latin) byId('file-count').append(' ' + t('files.latin'));
     });
-    byId('take').addEventListener('click', (event) => this.takeAll(event));
+    byId('take').addEventListener('click', (event) => this.#takeAll(event));
     byId('file-point').addEventListener('change', () => this.preview());
     byId('file-header').addEventListener('change', (event) => {
       this.header = event.target.checked;
@@ -41,13 +41,13 @@ export class Files {
   }
 
   /** What the columns were last time for a table of that shape. */
-  async read(text) {
+  async #read(text) {
     this.rows = parseTable(text);
     const guess = guessColumns(this.rows);
     const shape =
       'columns ' + (guess.header ? (this.rows[0] || []).join('|') : (this.rows[0] || []).length);
     this.shape = shape;
-    const known = this.desk.store ? await this.desk.store.get(shape).catch(() => null) : null;
+    const known = await this.desk.store?.get(shape).catch(() => null);
     if (shape !== this.shape) return;
     Object.assign(this, known || guess);
     this.preview();
@@ -67,11 +67,9 @@ export class Files {
             change: (event) => {
               if (event.target.value === '') delete this.columns[what];
               else this.columns[what] = Number(event.target.value);
-              if (this.desk.store) {
-                this.desk.store
-                  .set(this.shape, { header: this.header, columns: this.columns })
-                  .catch(() => {});
-              }
+              this.desk.store
+                ?.set(this.shape, { header: this.header, columns: this.columns })
+                .catch(() => {});
               this.preview();
             },
           },
@@ -87,15 +85,15 @@ export class Files {
         return make('label', {}, t(WORDS[what]), choice);
       }),
     );
-    const point = byId('file-point').value || (this.desk.place && this.desk.place.points[0]);
+    const point = byId('file-point').value || this.desk.place?.points[0];
     this.found = readRows(this.rows, { header: this.header, columns: this.columns, points, point });
     const seen = new Set();
     for (const row of this.found) {
       row.known =
-        row.reading && (this.isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
+        row.reading && (this.#isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
       if (row.reading) seen.add(JSON.stringify(row.reading));
     }
-    const fresh = this.fresh();
+    const fresh = this.#fresh();
     const wrong = this.found.filter((row) => row.wrong);
     setText(
       byId('file-count'),
@@ -109,21 +107,19 @@ export class Files {
     );
     // Rows that cannot be taken first: they are what a person must look at.
     const order = [...wrong, ...this.found.filter((row) => !row.wrong)].slice(0, SHOWN);
-    byId('preview').replaceChildren(...order.map((row) => this.previewRow(row)));
+    byId('preview').replaceChildren(...order.map((row) => this.#previewRow(row)));
     byId('take').disabled = fresh.length === 0;
     setText(byId('take'), t('files.take', { n: fresh.length }));
   }
 
-  previewRow({ line, reading, wrong, known, cells }) {
+  #previewRow({ line, reading, wrong, known, cells }) {
     if (wrong) {
       return make(
         'tr',
         { 'data-state': 'refused' },
-        make('td', {}, String(line)),
+        cell(String(line)),
         make('td', { colspan: 3 }, cells.join(' · ')),
-        make(
-          'td',
-          {},
+        cell(
           wrong === 'nothing'
             ? t('files.wrong.nothing')
             : t('files.wrong', { what: t(WORDS[wrong]) }),
@@ -133,16 +129,16 @@ export class Files {
     return make(
       'tr',
       { 'data-state': known ? 'known' : 'new' },
-      make('td', {}, String(line)),
-      make('td', {}, reading.point),
+      cell(String(line)),
+      cell(reading.point),
       make('th', { scope: 'row' }, String(reading.car)),
-      make('td', {}, reading.time || reading.elapsed || t('line.sighting')),
-      make('td', {}, known ? t('files.known') : this.checks(reading).join('; ')),
+      cell(reading.time || reading.elapsed || t('line.sighting')),
+      cell(known ? t('files.known') : this.checks(reading).join('; ')),
     );
   }
 
   /** The same reading is on the sheet already: a file may be chosen twice. */
-  isKnown(reading) {
+  #isKnown(reading) {
     return this.desk.log
       .holding([reading.point])
       .some(
@@ -153,12 +149,12 @@ export class Files {
       );
   }
 
-  fresh() {
+  #fresh() {
     return this.found.filter((row) => row.reading && !row.known).map((row) => row.reading);
   }
 
-  async takeAll(event) {
-    const readings = this.fresh();
+  async #takeAll(event) {
+    const readings = this.#fresh();
     byId('take').disabled = true;
     await this.take(readings, event);
     byId('paste').value = '';

@@ -2,7 +2,7 @@
 // The sheet on the page: a row for each line, newest first, and the row in which one is corrected.
 
 import { faultsText, parseFaults } from './command.js';
-import { keepRows, make } from '../shared/dom.js';
+import { button, cell, keepRows, make } from '../shared/dom.js';
 import { durationShown, parseDuration, parseTimeOfDay } from '../shared/time.js';
 import { t } from './words.js';
 
@@ -66,7 +66,7 @@ export class Lines {
     });
     const box = body.closest('.scroll');
     box.addEventListener('scroll', () => {
-      this.show(box.scrollTop ? this.shown + SHOWN : SHOWN);
+      this.#show(box.scrollTop ? this.shown + SHOWN : SHOWN);
     });
   }
 
@@ -74,16 +74,16 @@ export class Lines {
     this.lines = lines;
     keepRows(this.body, this.rows, lines, {
       keyOf: (line) => line.id,
-      signOf: (line) => this.sign(line),
-      draw: (line, row) => this.draw(line, row),
+      signOf: (line) => this.#sign(line),
+      draw: (line, row) => this.#draw(line, row),
       extra: this.editing ? { key: this.editing.id, row: this.form } : null,
     });
-    this.show(this.shown);
+    this.#show(this.shown);
   }
 
   /** Lets the newest `count` lines be seen, and what is at hand: a browser lays out and paints even
    *  those far out of sight, and a day has hundreds. */
-  show(count) {
+  #show(count) {
     this.shown = count;
     this.lines.forEach((line, i) => {
       const far = i >= count && this.picked !== line.id && this.editing !== line;
@@ -92,12 +92,12 @@ export class Lines {
     });
   }
 
-  sign(line) {
+  #sign(line) {
     const { body } = line.root ? line.current : { body: line };
     return [
       lineState(line),
-      line.last && line.last.state,
-      line.last && line.last.refusal,
+      line.last?.state,
+      line.last?.refusal,
       body.id,
       body.car,
       body.time,
@@ -108,7 +108,7 @@ export class Lines {
     ].join();
   }
 
-  draw(line, row) {
+  #draw(line, row) {
     const blank = !line.root;
     const body = blank ? line : line.current.body;
     const state = lineState(line);
@@ -129,35 +129,21 @@ export class Lines {
       .join('; ');
     // A struck line that is not yet told has both marks.
     const marks = [t('mark.' + state)];
-    if (state === 'void' && line.last && line.last.state === 'kept') marks.push(t('mark.kept'));
+    if (state === 'void' && line.last?.state === 'kept') marks.push(t('mark.kept'));
     const label = lineLabel(line);
     row.append(
       make('th', { scope: 'row', class: 'figure' }, label),
-      make(
-        'td',
-        {},
-        make(
-          'div',
-          { class: 'figure' },
-          valueShown(body, (this.pointOf(body.point) || {}).precision),
-        ),
+      cell(
+        make('div', { class: 'figure' }, valueShown(body, this.pointOf(body.point)?.precision)),
         make('span', { class: 'mark' }, marks.join(', ')),
         ' ',
         make('span', { class: 'said' }, said && '· ' + said),
       ),
-      make(
-        'td',
-        {},
-        make(
-          'button',
-          {
-            type: 'button',
-            'aria-label': t('line.editOne', { car: label }),
-            'aria-expanded': String(this.editing === line),
-            click: () => this.edit(line),
-          },
-          t('line.edit'),
-        ),
+      cell(
+        button(t('line.edit'), () => this.edit(line), {
+          'aria-label': t('line.editOne', { car: label }),
+          'aria-expanded': String(this.editing === line),
+        }),
       ),
     );
   }
@@ -181,7 +167,7 @@ export class Lines {
   edit(line, part = 'car') {
     if (this.editing === line) return this.leave();
     this.editing = line;
-    this.form = this.makeForm(line);
+    this.form = this.#makeForm(line);
     this.render(this.lines);
     this.form.scrollIntoView({ block: 'nearest' });
     const input =
@@ -197,7 +183,7 @@ export class Lines {
     this.act('leave');
   }
 
-  makeForm(line) {
+  #makeForm(line) {
     const blank = !line.root;
     const body = blank ? line : line.current.body;
     const point = this.pointOf(body.point) || { faults: [], takes: [] };
@@ -234,8 +220,6 @@ export class Lines {
     }
     const trouble = make('p', { class: 'trouble', role: 'alert' });
     const state = lineState(line);
-    const button = (word, click, kind = 'button') =>
-      make('button', { type: kind, ...(click ? { click } : {}) }, t(word));
     const form = make(
       'form',
       {
@@ -265,20 +249,20 @@ export class Lines {
       make(
         'div',
         { class: 'row' },
-        button('edit.save', null, 'submit'),
-        button(state === 'void' ? 'edit.restore' : 'edit.strike', (event) => {
+        make('button', {}, t('edit.save')),
+        button(t(state === 'void' ? 'edit.restore' : 'edit.strike'), (event) => {
           this.leave();
           this.act('strike', line, null, event);
         }),
         ...(state === 'refused'
           ? [
-              button('edit.again', (event) => {
+              button(t('edit.again'), (event) => {
                 this.leave();
                 this.act('again', line, null, event);
               }),
             ]
           : []),
-        button('edit.leave', () => this.leave()),
+        button(t('edit.leave'), () => this.leave()),
       ),
     );
     return make('tr', { class: 'editing' }, make('td', { colspan: 3 }, form));

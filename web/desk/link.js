@@ -25,17 +25,17 @@ export class Link {
     const { store } = this.desk;
     if (!this.keys.some((k) => k.key === key)) this.keys.unshift({ key, points: null });
     else this.keys.sort((a, b) => (b.key === key) - (a.key === key));
-    if (store) await store.set('keys', this.keys);
+    await store?.set('keys', this.keys);
   }
 
   get key() {
-    return this.keys.length ? this.keys[0].key : '';
+    return this.keys[0]?.key || '';
   }
 
   keyFor(point, bad) {
     const covers = this.keys.filter((k) => !bad.has(k.key));
     const found = covers.find((k) => k.points === null || k.points.includes(point)) || covers[0];
-    return found ? found.key : null;
+    return found?.key || null;
   }
 
   /** Remembers how the last exchange went, and says so when that changes. */
@@ -63,7 +63,7 @@ export class Link {
     if (!this.key) return;
     const reply = await this.call('desk', {
       key: this.key,
-      etag: desk.info && desk.info.key === this.key ? desk.info.etag : null,
+      etag: desk.info?.key === this.key ? desk.info.etag : null,
     });
     this.infoAt = performance.now();
     if (reply.status === 401 || reply.status === 403) return void this.heard('key');
@@ -78,12 +78,12 @@ export class Link {
   }
 
   /** The cars expected at a point. */
-  async refreshExpected(point) {
+  async #refreshExpected(point) {
     const { desk } = this;
     const copy = desk.copies.get(point);
     const reply = await this.call('expected?point=' + encodeURIComponent(point), {
       key: this.key,
-      etag: copy && copy.etag,
+      etag: copy?.etag,
     });
     if (reply.status !== 200 && reply.status !== 304) return;
     const fetched = Date.now();
@@ -92,7 +92,7 @@ export class Link {
         ? { ...copy, fetched }
         : { ...reply.answer, point, etag: reply.etag, fetched };
     desk.copies.set(point, fresh);
-    if (desk.store && reply.status === 200) await desk.store.setExpected(fresh);
+    if (reply.status === 200) await desk.store?.setExpected(fresh);
     this.heard('expected');
   }
 
@@ -101,7 +101,7 @@ export class Link {
     const round = async () => {
       clearTimeout(this.timer);
       try {
-        if (!document.hidden && this.desk.info) await this.round();
+        if (!document.hidden && this.desk.info) await this.#round();
       } catch {
         /* went() has said it */
       }
@@ -114,18 +114,16 @@ export class Link {
     round();
   }
 
-  async round() {
+  async #round() {
     const { desk } = this;
     if (performance.now() - this.infoAt > INFO_MS) await this.refreshInfo();
-    const place = desk.place;
-    for (const point of place
-      ? [place.points[0], place.points.at(-1)].filter((p, i, all) => all.indexOf(p) === i)
-      : []) {
-      await this.refreshExpected(point);
+    const { points = [] } = desk.place || {};
+    for (const point of new Set([points[0], points.at(-1)])) {
+      if (point) await this.#refreshExpected(point);
     }
     // For the hour without a network, once a copy of the others too.
     for (const point of desk.info.points) {
-      if (!desk.copies.has(point.id)) await this.refreshExpected(point.id);
+      if (!desk.copies.has(point.id)) await this.#refreshExpected(point.id);
     }
   }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Who is next: the expected cars as a table.
 
-import { keepRows, make } from '../shared/dom.js';
+import { cell, keepRows, make } from '../shared/dom.js';
 import { overdue } from './expected.js';
 import { t } from './words.js';
 
@@ -31,9 +31,7 @@ export class ExpectedTable {
         row.append(
           make('th', { scope: 'row' }, String(car.car)),
           make('td', { class: 'figure' }, car.due ? shortDue(car.due) : '–'),
-          make(
-            'td',
-            {},
+          cell(
             entry ? entry.vehicle + ' ' : '',
             make('small', {}, entry ? entry.class : ''),
             ' ',
@@ -42,11 +40,11 @@ export class ExpectedTable {
         );
       },
     });
-    this.follow(list);
+    this.#follow(list);
   }
 
   /** Keeps the next car in sight, unless somebody is reading elsewhere in the list. */
-  follow(list) {
+  #follow(list) {
     const next = list.find((car) => car.state === 'expected');
     const box = this.body.closest('.scroll');
     if (!next || next.car === this.next || box.matches(':hover, :focus, :focus-within')) return;

@@ -75,8 +75,8 @@ export class Outbox {
     try {
       do {
         this.asked = false;
-        for (let batch = this.next(); batch; batch = this.next()) {
-          if (!(await this.send(batch))) break;
+        for (let batch = this.#next(); batch; batch = this.#next()) {
+          if (!(await this.#send(batch))) break;
         }
       } while (this.asked);
     } finally {
@@ -84,11 +84,11 @@ export class Outbox {
     }
   }
 
-  next() {
+  #next() {
     return nextBatch(this.waiting(), (point) => this.keyFor(point, this.badKeys), this.limit);
   }
 
-  async send({ key, records }) {
+  async #send({ key, records }) {
     let reply;
     try {
       reply = await this.post(
@@ -97,7 +97,7 @@ export class Outbox {
       );
     } catch {
       this.tell('lost', 0);
-      return this.later(0);
+      return this.#later(0);
     }
     switch (verdict(reply.status)) {
       case 'taken':
@@ -112,7 +112,7 @@ export class Outbox {
         return true;
       case 'later':
         this.tell('busy', reply.status);
-        return this.later(reply.retryAfter * 1000);
+        return this.#later(reply.retryAfter * 1000);
       default:
         // One reading that the server cannot read holds up no other: it is looked for by halves.
         if (records.length > 1) {
@@ -130,7 +130,7 @@ export class Outbox {
     }
   }
 
-  later(least) {
+  #later(least) {
     clearTimeout(this.timer);
     this.failures++;
     this.timer = setTimeout(() => this.wake(), Math.max(least, backoff(this.failures)));

@@ -25,18 +25,18 @@ export class Stamps {
     return this.desk.clock.at(stamp > 0 && stamp <= now + 1 ? stamp : now);
   }
 
-  timeAt(point, ms) {
+  #timeAt(point, ms) {
     const { info } = this.desk;
     const day = info.days.find((d) => d.day === point.day);
     return timeOfDay(ms, day.date, info.timezone);
   }
 
-  pointOf(id) {
+  #pointOf(id) {
     return this.desk.info.points.find((p) => p.id === id);
   }
 
   /** The members that say how good a stamp's time is. */
-  clockOf(stamp) {
+  #clockOf(stamp) {
     return {
       wall_ms: Math.round(stamp.wall),
       mono_ms: tenth(stamp.mono),
@@ -49,7 +49,7 @@ export class Stamps {
   /** The doubts about a body, and the record that is to be kept. */
   record(body, stamp, { clockFlags = [], chain = null, also = [] } = {}) {
     const { desk } = this;
-    const point = this.pointOf(body.point);
+    const point = this.#pointOf(body.point);
     const others = (points) =>
       desk.log
         .lines(points)
@@ -67,7 +67,7 @@ export class Stamps {
               earlier: others(mine.slice(0, mine.indexOf(point)).map((p) => p.id)),
               expected: new Map((copy ? copy.cars : []).map((c) => [c.car, c])),
               fresh: isFresh(copy, Date.now()),
-              rehearsal: this.timeAt(point, stamp.ms).rehearsal,
+              rehearsal: this.#timeAt(point, stamp.ms).rehearsal,
               clock: clockFlags,
             }),
             ...also,
@@ -84,7 +84,7 @@ export class Stamps {
   }
 
   /** Keeps records; where the disk takes none they stay in memory. Returns the chain of the last. */
-  async keep(records, blank = null) {
+  async #keep(records, blank = null) {
     const { log, store } = this.desk;
     let failure = null;
     try {
@@ -106,19 +106,19 @@ export class Stamps {
   /** A car at the instant. source: key, pad. faults: counts. Resolves to {chain, point, lap}. */
   async stamp(place, car, stamp, { source, faults = {} }) {
     const next = this.nextAt(place, car);
-    const point = this.pointOf(next.point);
-    const time = timeText(this.timeAt(point, stamp.ms).ms);
-    const also = place.laps && this.lapTooSoon(place, car, time) ? [{ flag: 'too-soon' }] : [];
+    const point = this.#pointOf(next.point);
+    const time = timeText(this.#timeAt(point, stamp.ms).ms);
+    const also = place.laps && this.#lapTooSoon(place, car, time) ? [{ flag: 'too-soon' }] : [];
     const body = {
       point: point.id,
       car,
       time,
       faults: faultsText(faults),
       source,
-      ...this.clockOf(stamp),
+      ...this.#clockOf(stamp),
     };
     const flags = this.desk.clock.flags(stamp, point.precision);
-    const chain = await this.keep([this.record(body, stamp, { clockFlags: flags, also })]);
+    const chain = await this.#keep([this.record(body, stamp, { clockFlags: flags, also })]);
     return { chain, next };
   }
 
@@ -128,7 +128,7 @@ export class Stamps {
       : { point: place.points[0], index: 0, of: 0, done: false };
   }
 
-  lapTooSoon(place, car, time) {
+  #lapTooSoon(place, car, time) {
     const last = this.desk.log.holding(place.points).find((r) => r.car === car);
     return last && tooSoon(time, last.time);
   }
@@ -143,17 +143,17 @@ export class Stamps {
       ...fields,
       faults: faultsText(faults),
       source,
-      ...this.clockOf(stamp),
+      ...this.#clockOf(stamp),
     };
-    return { chain: await this.keep([this.record(body, stamp)]), next };
+    return { chain: await this.#keep([this.record(body, stamp)]), next };
   }
 
   /** Readings from a device's file: [{point, car, time|elapsed, faults}]. */
   async fromFile(rows, stamp) {
     const records = rows.map((row) =>
-      this.record({ ...row, source: 'device', ...this.clockOf(stamp) }, stamp),
+      this.record({ ...row, source: 'device', ...this.#clockOf(stamp) }, stamp),
     );
-    return this.keep(records);
+    return this.#keep(records);
   }
 
   /** A time without a number. `typed` is what stood in the field, if it was no number. It can be
@@ -161,7 +161,7 @@ export class Stamps {
   blank(place, stamp, typed = '') {
     const { log } = this.desk;
     const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
-    const point = this.pointOf(place.points[0]);
+    const point = this.#pointOf(place.points[0]);
     const blank = {
       id: newId(),
       no,
@@ -170,8 +170,8 @@ export class Stamps {
       made: stamp.ms,
       state: 'open',
       typed,
-      time: timeText(this.timeAt(point, stamp.ms).ms),
-      clock: this.clockOf(stamp),
+      time: timeText(this.#timeAt(point, stamp.ms).ms),
+      clock: this.#clockOf(stamp),
       flags: this.desk.clock.flags(stamp, point.precision),
       pending: true,
     };
@@ -206,7 +206,7 @@ export class Stamps {
       ...blank.clock,
     };
     const record = this.record(body, stamp, { clockFlags: blank.flags });
-    return { chain: await this.keep([record], { ...blank, state: 'given' }), next };
+    return { chain: await this.#keep([record], { ...blank, state: 'given' }), next };
   }
 
   /** Strikes a line out, or restores it. Returns whether it is struck out now. */
@@ -219,7 +219,7 @@ export class Stamps {
     const { body } = line.current;
     const struck = !line.voided;
     const next = struck ? withdrawal(body, reasons.struck) : correction(body, {}, reasons.restored);
-    await this.keep([this.record(next, stamp, { chain: line, clockFlags: clockFlagsOf(body) })]);
+    await this.#keep([this.record(next, stamp, { chain: line, clockFlags: clockFlagsOf(body) })]);
     return struck;
   }
 
@@ -234,7 +234,7 @@ export class Stamps {
       chain: line,
       clockFlags: retimed ? [] : clockFlagsOf(body),
     });
-    return this.keep([record]);
+    return this.#keep([record]);
   }
 }
 

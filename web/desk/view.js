@@ -50,7 +50,7 @@ export class View {
   }
 
   pointOf(id) {
-    return this.desk.info ? this.desk.info.points.find((p) => p.id === id) : undefined;
+    return this.desk.info?.points.find((p) => p.id === id);
   }
 
   say(text) {
@@ -112,43 +112,34 @@ export class View {
 
   /** Once a second. */
   tick() {
-    this.showClock();
+    this.#showClock();
     const minute = Math.floor(performance.now() / 20000);
     if (minute === this.second) return;
     this.second = minute;
-    this.renderExpected();
+    this.#renderExpected();
   }
 
-  badge(id, level, text) {
+  #badge(id, level, text) {
     byId(id).dataset.level = level;
     setText(byId(id), text);
   }
 
-  showClock() {
+  #showClock() {
     const { clock, place } = this.desk;
     if (!clock) return;
     const now = clock.at(performance.now());
     const precision = place ? place.precision : 'second';
     const quality = clock.quality(precision, now);
+    const { uncertainty, age } = now;
     const out =
-      now.uncertainty === null
-        ? ''
-        : now.uncertainty < 1000
-          ? Math.ceil(now.uncertainty) + ' ms'
-          : (now.uncertainty / 1000).toFixed(1) + ' s';
-    const age =
-      now.age === null
-        ? ''
-        : now.age < 90
-          ? Math.floor(now.age / 10) * 10 + ' s'
-          : Math.floor(now.age / 60) + ' min';
-    const name = now.uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
+      uncertainty < 1000 ? Math.ceil(uncertainty) + ' ms' : (uncertainty / 1000).toFixed(1) + ' s';
+    const name = uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
     // Sure enough, as long as nobody has set the machine's clock while the page was closed.
-    const kept = quality === 'doubtful' && goodEnough(precision, now.uncertainty);
-    this.badge(
+    const kept = quality === 'doubtful' && goodEnough(precision, uncertainty);
+    this.#badge(
       'badge-clock',
       quality === 'good' ? 'good' : 'doubt',
-      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age }) +
+      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age: ageText(age) }) +
         ' – ' +
         t(kept ? 'clock.kept' : 'clock.' + quality),
     );
@@ -160,14 +151,14 @@ export class View {
   /** Everything that readings and the server's answers change. */
   render() {
     const { desk } = this;
-    this.badges();
+    this.#badges();
     if (!desk.place) return;
     this.lines.render(desk.log.lines(desk.place.points));
     byId('log-none').hidden = this.lines.lines.length > 0;
-    this.renderExpected();
+    this.#renderExpected();
   }
 
-  badges() {
+  #badges() {
     const { desk } = this;
     const { unsent, refused } = desk.log.tally();
     const blanks = desk.log.openBlanks().length;
@@ -175,17 +166,18 @@ export class View {
     const parts = [unsent ? t('badge.unsent', { n: unsent }) : t('badge.sent')];
     if (refused) parts.push(t('badge.refused', { n: refused }));
     if (blanks) parts.push(t('badge.blanks', { n: blanks }));
-    this.badge(
+    this.#badge(
       'badge-outbox',
       refused ? 'bad' : unsent || blanks ? 'doubt' : 'good',
       parts.join(', '),
     );
-    if (desk.keyGone) this.badge('badge-link', 'bad', t('badge.key'));
-    else if (good === null) this.badge('badge-link', 'doubt', t('badge.trying'));
-    else this.badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
+    if (desk.keyGone) this.#badge('badge-link', 'bad', t('badge.key'));
+    else if (good === null) this.#badge('badge-link', 'doubt', t('badge.trying'));
+    else
+      this.#badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
   }
 
-  renderExpected() {
+  #renderExpected() {
     const { desk } = this;
     if (!desk.place || !desk.clock) return;
     const copy = (this.copy = desk.copies.get(desk.place.points.at(-1)) || null);
@@ -198,11 +190,11 @@ export class View {
     }
     this.later ??= quiet().then(() => {
       this.later = null;
-      this.showExpected();
+      this.#showExpected();
     });
   }
 
-  showExpected() {
+  #showExpected() {
     const { copy } = this;
     const now = this.now();
     this.expected.render(this.list, this.desk.cars, now.rehearsal ? null : now.ms);
@@ -215,17 +207,21 @@ export class View {
     );
     const summary = byId('summary');
     summary.hidden = !counts.through;
-    const text = counts.through ? this.summaryText() : '';
+    const text = counts.through ? this.#summaryText() : '';
     setText(summary, text);
     if (text && text !== this.told && !this.told) this.say(text);
     this.told = text;
     setText(
       byId('next-age'),
-      copy ? t('next.age', { age: ageText(Date.now() - copy.fetched) }) : '',
+      copy
+        ? t('next.age', {
+            age: ageText(Math.max(0, Math.round((Date.now() - copy.fetched) / 1000))),
+          })
+        : '',
     );
   }
 
-  summaryText() {
+  #summaryText() {
     const { seen, total, out, missing, sent } = this.counts;
     return t(missing.length ? 'summary.missing' : 'summary.all', {
       seen,
@@ -264,9 +260,9 @@ export class View {
     setText(banner, t('banner.day', { day: info.days.find((d) => d.day === place.day).date }));
     this.told = '';
     this.showTime();
-    this.showClock();
+    this.#showClock();
     this.render();
-    if (this.desk.clock) this.showExpected();
+    if (this.desk.clock) this.#showExpected();
   }
 
   /** Everything again, in a new language. */
@@ -288,8 +284,7 @@ function keyCaps(text) {
     .map((part) => (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));
 }
 
-function ageText(ms) {
-  const seconds = Math.max(0, Math.round(ms / 1000));
+function ageText(seconds) {
   return seconds < 90 ? Math.floor(seconds / 10) * 10 + ' s' : Math.floor(seconds / 60) + ' min';
 }
 

@@ -15,6 +15,13 @@ export function make(tag, attributes = {}, ...children) {
   return node;
 }
 
+/** A button that does `click`, unless its form is what it sends (null). */
+export const button = (words, click, attributes = {}) =>
+  make('button', { type: 'button', ...(click ? { click } : {}), ...attributes }, words);
+
+/** A cell of a table's row. */
+export const cell = (...children) => make('td', {}, ...children);
+
 /** Leaves the page alone where nothing would change. */
 export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;

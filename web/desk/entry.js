@@ -1,0 +1,250 @@
+// SPDX-License-Identifier: MIT
+// What is written down: a car that is stamped, a time that is noted, a blank and its number, a line
+// that is struck out or corrected. The instant is taken when the key went down; what follows waits
+// its turn, so that each sees what the one before has kept.
+
+import { parseCommand } from './command.js';
+import { lineLabel, valueShown } from './lines.js';
+import { measureOf } from './measures.js';
+import { Stamps } from './stamps.js';
+import { nearerToNow } from '../shared/time.js';
+import { changedWord, doubtText, lapText } from './wording.js';
+import { t } from './words.js';
+
+const BOUNCE_MS = 1000; // no lap is shorter than this, but a finger is
+const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // on the row, not aloud
+
+export class Entry {
+  /** field, faults: see there; parts: kept, trouble (see Stamps); echo() shows what stands in the
+   *  field now. */
+  constructor(desk, view, field, { faults, parts, echo }) {
+    Object.assign(this, { desk, view, field, faults, echo, lapCar: null, lapAt: -Infinity });
+    this.turn = Promise.resolve();
+    this.stamps = new Stamps(desk, parts);
+  }
+
+  get measure() {
+    return measureOf(this.desk.place);
+  }
+
+  /** What stands in the field, read. */
+  get command() {
+    return parseCommand(this.field.text, this.measure);
+  }
+
+  /** Does one after the other; a failure is shown and holds up nothing. */
+  #inTurn(act) {
+    this.turn = this.turn
+      .then(act)
+      .catch((error) => this.view.warn(t('failed', { why: String(error) })));
+    return this.turn;
+  }
+
+  /** The field is free for the next number at once, and the faults belong to this one. `stamped`:
+   *  a line follows. */
+  takeField(stamped = false) {
+    if (stamped) this.field.take();
+    else this.field.text = '';
+    return this.faults.take();
+  }
+
+  enter(event, source = 'key') {
+    const { desk, view, command } = this;
+    const { place } = desk;
+    if (!place) return;
+    const stamp = this.stamps.instant(event);
+    const picked = view.lines.pickedLine();
+    if (picked && command.kind === 'empty') return view.lines.edit(picked);
+    switch (command.kind) {
+      case 'empty':
+        if (place.laps && this.lapCar !== null) this.#nextLap(place, stamp, source);
+        return;
+      case 'open':
+      case 'car':
+        if (this.measure === 'elapsed') {
+          this.field.text = command.car + ' ';
+          return;
+        }
+        return void this.#stampCar(place, command.car, stamp, source);
+      case 'value':
+        return void this.#noteCar(place, command, stamp);
+      case 'give':
+        return void this.#giveTo(place, command.car, this.blankNo(command.blank));
+      default:
+        if (command.why === 'number')
+          return void this.#leaveBlank(place, stamp, this.field.text.trim());
+        return view.warn(t('bad.' + command.why));
+    }
+  }
+
+  #stampCar(place, car, stamp, source) {
+    const faults = this.takeField(true);
+    this.lapCar = place.laps ? car : null;
+    this.lapAt = stamp.mono;
+    return this.#inTurn(async () =>
+      this.#told(
+        'said.stamped',
+        place,
+        await this.stamps.stamp(place, car, stamp, { source, faults }),
+      ),
+    );
+  }
+
+  #nextLap(place, stamp, source) {
+    if (stamp.mono - this.lapAt < BOUNCE_MS) return this.view.say(t('said.bounce'));
+    return this.#stampCar(place, this.lapCar, stamp, source);
+  }
+
+  #noteCar(place, { car, value }, stamp) {
+    const faults = this.takeField();
+    const fields =
+      this.measure === 'elapsed' ? { elapsed: value.text } : { time: this.meant(value).text };
+    return this.#inTurn(async () =>
+      this.#told(
+        'said.noted',
+        place,
+        await this.stamps.note(place, car, fields, stamp, { source: 'typed', faults }),
+      ),
+    );
+  }
+
+  /** In the small hours 0110 is meant as 25:10 of the rally's day. */
+  meant(value) {
+    const now = this.view.now();
+    return now.rehearsal ? value : nearerToNow(value, now.ms);
+  }
+
+  sighting(event) {
+    const { place } = this.desk;
+    const command = parseCommand(this.field.text);
+    if (!place || command.kind !== 'car') return;
+    if (!place.takes.includes('sighting')) return this.view.warn(t('bad.sighting'));
+    const stamp = this.stamps.instant(event);
+    this.takeField();
+    this.#inTurn(async () =>
+      this.#told(
+        'said.sighted',
+        place,
+        await this.stamps.note(place, command.car, {}, stamp, { source: 'sighting' }),
+      ),
+    );
+  }
+
+  /** Says what was kept, with its doubts. */
+  #told(word, place, { chain, next }) {
+    const { body, doubts: found } = chain.last;
+    const point = this.view.pointOf(body.point);
+    const lap = place.laps && next ? lapText(next) : '';
+    if (place.laps && next && next.index === next.of) this.lapCar = null;
+    this.view.kept(
+      [t(word, { car: body.car, time: valueShown(body, point?.precision) }), lap]
+        .filter(Boolean)
+        .join(', '),
+      found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)),
+    );
+    this.field.clear();
+    this.echo();
+  }
+
+  blank(event) {
+    if (this.desk.place) this.#leaveBlank(this.desk.place, this.stamps.instant(event), '');
+  }
+
+  #leaveBlank(place, stamp, typed) {
+    if (typed) this.takeField();
+    const blank = this.stamps.blank(place, stamp, typed);
+    return this.#inTurn(async () => {
+      await this.stamps.keepBlank(blank);
+      const time = valueShown(blank, place.precision);
+      this.view.kept(
+        t('said.blank', { no: blank.no, time }),
+        typed ? [t('bad.number', { typed, no: blank.no })] : [],
+      );
+    });
+  }
+
+  /** The open blank of that number; 0: the oldest of this place. */
+  blankNo(no) {
+    const open = this.desk.log.openBlanks().sort((a, b) => a.made - b.made);
+    if (no) return open.find((b) => b.no === no);
+    return open.find((b) => this.desk.place.points.includes(b.point)) || open[0];
+  }
+
+  /** `*`: with one blank open it is that one; with more the field waits for which, or for Enter. */
+  give() {
+    const { desk, view } = this;
+    const command = parseCommand(this.field.text);
+    const open = desk.log.openBlanks();
+    const picked = view.lines.pickedLine();
+    if (command.kind === 'give')
+      return void this.#giveTo(desk.place, command.car, this.blankNo(command.blank));
+    if (command.kind !== 'car') return view.say(t(open.length ? 'give.number' : 'give.none'));
+    if (picked && !picked.root && picked.state === 'open')
+      return void this.#giveTo(desk.place, command.car, picked);
+    if (open.length === 0) return view.warn(t('give.none'));
+    if (open.length === 1) return void this.#giveTo(desk.place, command.car, open[0]);
+    this.field.text = command.car + '*';
+  }
+
+  #giveTo(place, car, blank) {
+    if (!blank) return this.view.warn(t('give.unknown'));
+    this.takeField();
+    this.view.lines.picked = null;
+    return this.#inTurn(async () => {
+      if (blank.state !== 'open') return;
+      this.#told('said.given', place, await this.stamps.give(place, blank, car));
+    });
+  }
+
+  undo(event) {
+    const { desk, view } = this;
+    if (!desk.place) return;
+    const stamp = this.stamps.instant(event);
+    const picked = view.lines.pickedLine();
+    this.#inTurn(() => {
+      const line = picked || desk.log.latest(desk.place.points);
+      return line ? this.#strike(line, stamp) : view.say(t('said.nothing'));
+    });
+  }
+
+  async #strike(line, stamp) {
+    const struck = await this.stamps.strike(line, stamp, {
+      struck: t('reason.struck'),
+      restored: t('reason.restored'),
+    });
+    this.view.warn('');
+    this.view.say(t(struck ? 'said.struck' : 'said.restored', { car: lineLabel(line) }));
+    this.echo();
+  }
+
+  /** What a line's own buttons and fields say of it: 'strike' or 'save', with its changes. */
+  ofLine(what, line, changes, event) {
+    const stamp = this.stamps.instant(event);
+    if (what === 'strike') return void this.#inTurn(() => this.#strike(line, stamp));
+    if (!line.root) return void this.#giveTo(this.desk.place, changes.car, line);
+    const { reason, ...rest } = changes;
+    const why =
+      reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
+    this.#inTurn(async () =>
+      this.#told('said.corrected', this.desk.place, {
+        chain: await this.stamps.correct(line, rest, why, stamp),
+      }),
+    );
+  }
+
+  /** The doubts about a reading of a device's file, in words. */
+  checksOf(reading) {
+    const stamp = { ...this.desk.clock.at(performance.now()) };
+    return this.stamps
+      .record({ ...reading, source: 'device' }, stamp)
+      .doubts.map((d) => doubtText(reading.car, d));
+  }
+
+  takeFile(readings, event) {
+    const stamp = this.stamps.instant(event);
+    return this.#inTurn(async () => {
+      await this.stamps.fromFile(readings, stamp);
+      this.view.kept(t('said.file', { n: readings.length }), []);
+    });
+  }
+}
