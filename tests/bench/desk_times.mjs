@@ -2,7 +2,7 @@
 // One round of measurements on the timekeeper's desk in a real Chromium; prints them as one line of
 // JSON, times in milliseconds. For bench_desk.py.
 
-import { Profile, Served, throttle } from '../browser/house.mjs';
+import { Profile, Served, throttle } from '../browser/setup.mjs';
 import { Desk, apart, demoToday, inOrder } from '../browser/desk.mjs';
 
 const PRESSES = 100;

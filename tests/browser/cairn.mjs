@@ -10,7 +10,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
-import { note } from './watch.mjs';
+import { note } from './hang_watch.mjs';
 
 export const ROOT = path.resolve(fileURLToPath(new URL('../..', import.meta.url)));
 export const CAIRN = path.resolve(process.env.CAIRN ?? path.join(ROOT, 'build/cairn'));

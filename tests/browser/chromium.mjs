@@ -5,7 +5,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { chromium } from 'playwright-core';
-import { isBrowser, logger, started, watch } from './watch.mjs';
+import { isBrowser, logger, started, watch } from './hang_watch.mjs';
 
 // Debian's, built without what a window needs: a start costs a third of the other's. CHROMIUM names
 // another, such as /usr/bin/chromium.

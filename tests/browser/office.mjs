@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { Ear } from './chromium.mjs';
-import { axe, enlarge, keyboard, legible, sideways } from './looks.mjs';
+import { axe, enlarge, keyboard, legible, sideways } from './accessibility.mjs';
 
 export const TABLET = { width: 820, height: 1180 };
 export const PHONE = { width: 390, height: 844 };

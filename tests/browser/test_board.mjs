@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { cpSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { DEMO, Ear, Served, contextOf, csvRows, launch, sideways, throttle } from './house.mjs';
+import { DEMO, Ear, Served, contextOf, csvRows, launch, sideways, throttle } from './setup.mjs';
 
 const NOON = Date.parse('2027-05-22T12:30:00+00:00');
 const SHIFT_MAX = 0.02; // of one update

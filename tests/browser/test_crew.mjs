@@ -16,7 +16,7 @@ import {
   launch,
   legible,
   sideways,
-} from './house.mjs';
+} from './setup.mjs';
 import { faultsOf } from './html.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };

@@ -3,16 +3,16 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from './house.mjs';
+import { Profile, Served } from './setup.mjs';
 import { Desk, assertHeld, roadside } from './desk.mjs';
-import { Road } from './road.mjs';
+import { FlakyProxy } from './flaky_proxy.mjs';
 
 // What a browser says of a line that is down.
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
 
 describe('the desk on a bad line', { timeout: 400_000 }, () => {
   const profile = new Profile();
-  let context, served, road, key;
+  let context, served, proxy, key;
 
   before(async () => {
     context = await Desk.prepare(await profile.open());
@@ -20,17 +20,17 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
   after(() => profile.end());
   beforeEach(async () => {
     served = await Served.start(roadside);
-    road = await Road.to(served);
+    proxy = await FlakyProxy.to(served);
     key = served.addKey('--role', 'timekeeper', '--points', 'TC1', '--label', 'Cold quay');
   });
   afterEach(async () => {
     for (const page of context.pages()) await page.close();
-    await road.end();
+    await proxy.end();
     await served.end();
   });
 
   const open = (more = {}) =>
-    Desk.open(context, served, { origin: road.origin, key, allow: DOWN, ...more });
+    Desk.open(context, served, { origin: proxy.origin, key, allow: DOWN, ...more });
 
   test('a good line: each press is held at its true time, the key is told nowhere', async () => {
     const desk = await open({ allow: [] });
@@ -47,7 +47,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
       rows.every((row) => /^\d\d:\d\d:\d\d\.\d{3}$/.test(row.time)),
       JSON.stringify(rows),
     );
-    assert.ok(!road.seen.some(({ path }) => path.includes(key)));
+    assert.ok(!proxy.seen.some(({ path }) => path.includes(key)));
     assert.ok(!served.log.includes(key));
     assert.deepEqual(desk.ear.take(), []);
   });
@@ -58,7 +58,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     await desk.stamp(1);
     await desk.sent();
     await context.setOffline(true);
-    road.cut();
+    proxy.cut();
     await desk.stamp(2);
     await desk.kept(2);
     desk.page.once('dialog', (dialog) => dialog.accept());
@@ -68,7 +68,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     await desk.stamp(3);
     await desk.kept(3);
     await context.setOffline(false);
-    road.mend();
+    proxy.mend();
     await desk.sent();
     assertHeld(served, desk.presses);
   });
@@ -95,7 +95,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
   test('the answer is lost after the server has kept it: one row', async () => {
     const desk = await open();
     let losses = 0;
-    road.fate = ({ method, path }) =>
+    proxy.fate = ({ method, path }) =>
       method === 'POST' && path.endsWith('/readings') && losses++ < 3 ? 'lose' : 'pass';
     await desk.stamp(7);
     await desk.stamp(8);
@@ -108,7 +108,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     }
     await desk.sent();
     assertHeld(served, desk.presses);
-    const times = road
+    const times = proxy
       .uploads()
       .flatMap(({ bodies }) => bodies)
       .filter(({ car }) => car === 7);
@@ -119,7 +119,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
   test('the line flaps in the middle of the work: no gap, nothing twice', async () => {
     const desk = await open();
     let uploads = 0;
-    road.fate = ({ path }) => {
+    proxy.fate = ({ path }) => {
       if (!path.endsWith('/readings')) return 'pass';
       return ['cut', 'lose', 'pass'][uploads++ % 3];
     };
@@ -138,20 +138,20 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
       });
       await desk.page.waitForTimeout(30);
     }
-    road.mend();
+    proxy.mend();
     await desk.sent();
     assertHeld(served, desk.presses);
   });
 
   test('an hour without a line: no more is sent at once than the server likes', async () => {
     const desk = await open();
-    road.cut();
+    proxy.cut();
     for (let i = 0; i < 60; i++) await desk.stamp((i % 30) + 1);
     await desk.kept(60);
-    road.mend();
+    proxy.mend();
     await desk.sent();
     assertHeld(served, desk.presses);
-    const sizes = road
+    const sizes = proxy
       .uploads()
       .filter(({ status }) => status === 200)
       .map(({ bodies }) => bodies.length);
@@ -215,11 +215,11 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     const desk = await open({ allow: [...DOWN, /401/] });
     await desk.stamp(9);
     await desk.sent();
-    road.cut();
+    proxy.cut();
     await desk.stamp(10);
     await desk.kept(2);
     served.revokeLastKey();
-    road.mend();
+    proxy.mend();
     await desk.page.evaluate(() => {
       window.dispatchEvent(new Event('online'));
     });

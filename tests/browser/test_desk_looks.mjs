@@ -18,10 +18,10 @@ import {
   legible,
   sideways,
   throttle,
-} from './house.mjs';
+} from './setup.mjs';
 import { Desk, roadside } from './desk.mjs';
 import { faultsOf } from './html.mjs';
-import { Road } from './road.mjs';
+import { FlakyProxy } from './flaky_proxy.mjs';
 
 const WEB = path.join(ROOT, 'web');
 const BUDGET = 40 * 1024; // all files of the desk, as gzip -9 makes them
@@ -29,20 +29,20 @@ const READING = 400; // bytes sent for one reading
 
 describe('the desk', { timeout: 400_000 }, () => {
   const profile = new Profile();
-  let context, served, road, desk, page, files;
+  let context, served, proxy, desk, page, files;
 
   before(async () => {
     context = await Desk.prepare(await profile.open());
     served = await Served.start(roadside);
-    road = await Road.to(served);
+    proxy = await FlakyProxy.to(served);
     const key = served.addKey('--role', 'timekeeper', '--points', 'TC1,S1,L1');
-    desk = await Desk.open(context, served, { origin: road.origin, key, allow: [/ERR_|net::/] });
+    desk = await Desk.open(context, served, { origin: proxy.origin, key, allow: [/ERR_|net::/] });
     ({ page } = desk);
     files = await filesOf();
   });
   after(async () => {
     await profile.end();
-    await road.end();
+    await proxy.end();
     await served.end();
   });
 
@@ -61,7 +61,7 @@ describe('the desk', { timeout: 400_000 }, () => {
 
   test('every file is on the list of what is kept, each for good under its version', async () => {
     const listed = new Set(files.map((file) => file.path));
-    const asked = road.seen.filter((it) => it.method === 'GET' && it.path.startsWith('/_/'));
+    const asked = proxy.seen.filter((it) => it.method === 'GET' && it.path.startsWith('/_/'));
     assert.ok(asked.length >= 2);
     for (const it of asked) assert.ok(listed.has(it.path), `${it.path} is not kept`);
     for (const file of files.slice(2)) {
@@ -94,12 +94,12 @@ describe('the desk', { timeout: 400_000 }, () => {
   });
 
   test('a reading costs at most 400 bytes on the line', async () => {
-    const before = road.uploads().length;
+    const before = proxy.uploads().length;
     for (let car = 1; car <= 12; car++) {
       await desk.stamp(car);
       if (car % 3 === 0) await desk.sent();
     }
-    const uploads = road.uploads().slice(before);
+    const uploads = proxy.uploads().slice(before);
     const readings = uploads.reduce((n, { bodies }) => n + bodies.length, 0);
     const bytes = uploads.reduce((n, upload) => n + upload.bytes, 0);
     assert.equal(readings, 12);

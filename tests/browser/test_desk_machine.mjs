@@ -3,15 +3,15 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from './house.mjs';
+import { Profile, Served } from './setup.mjs';
 import { Desk, apart, assertHeld, counting, inOrder, roadside } from './desk.mjs';
-import { Road } from './road.mjs';
+import { FlakyProxy } from './flaky_proxy.mjs';
 
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
 
 describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   const profile = new Profile();
-  let context, served, road, key;
+  let context, served, proxy, key;
 
   const reopen = async () => {
     context = await Desk.prepare(await profile.open());
@@ -20,24 +20,24 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   after(() => profile.end());
   beforeEach(async () => {
     served = await Served.start(roadside);
-    road = await Road.to(served);
+    proxy = await FlakyProxy.to(served);
     key = served.addKey('--role', 'timekeeper', '--points', 'TC1', '--label', 'Cold quay');
   });
   afterEach(async () => {
     for (const page of context.pages()) await page.close();
-    await road.end();
+    await proxy.end();
     await served.end();
   });
 
   const open = (more = {}) =>
-    Desk.open(context, served, { origin: road.origin, key, allow: DOWN, ...more });
+    Desk.open(context, served, { origin: proxy.origin, key, allow: DOWN, ...more });
   /** The desk once more, as somebody opens it who has no link at hand. */
   const again = () => open({ key: null, settle: false });
 
   test('closing the tab with readings unsent: the browser asks', async () => {
     const desk = await open();
     await desk.offlineReady();
-    road.cut();
+    proxy.cut();
     await desk.stamp(1);
     await desk.kept(1);
     const asked = new Promise((resolve) => {
@@ -54,7 +54,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     const back = await again().catch(() => null);
     assert.notEqual(back, null, 'it must open without a line');
     await back.kept(2);
-    road.mend();
+    proxy.mend();
     await back.sent();
     assertHeld(served, desk.presses);
   });
@@ -77,7 +77,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   test('the page crashes: what was pressed is there', async () => {
     const desk = await open();
     await desk.offlineReady();
-    road.cut();
+    proxy.cut();
     for (let car = 1; car <= 10; car++) await desk.stamp(car);
     await desk.kept(10);
     const crashed = desk.page.waitForEvent('crash');
@@ -86,7 +86,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await crashed;
     const back = await again();
     await back.kept(10);
-    road.mend();
+    proxy.mend();
     await back.sent();
     assertHeld(served, desk.presses);
   });
@@ -94,7 +94,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   test('the browser is killed: what was pressed is there', async () => {
     const desk = await open();
     await desk.offlineReady();
-    road.cut();
+    proxy.cut();
     for (let car = 1; car <= 20; car++) await desk.stamp(car);
     await desk.kept(20);
     await profile.kill();
@@ -103,7 +103,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await back.kept(20);
     await back.stamp(21);
     await back.kept(21);
-    road.mend();
+    proxy.mend();
     await back.sent();
     assertHeld(served, [...desk.presses, ...back.presses]);
   });
@@ -111,7 +111,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   test('the wall clock is set by an hour: stamps stay true, and say so where nobody knows', async () => {
     const desk = await open();
     await desk.stamp(1);
-    road.cut();
+    proxy.cut();
     await desk.page.evaluate(() => {
       window.test.turn(3_600_000);
     });
@@ -121,7 +121,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     });
     await desk.stamp(3);
     await desk.kept(3);
-    road.mend();
+    proxy.mend();
     await desk.sent();
     await desk.clockSettled();
     await desk.stamp(4);
@@ -158,7 +158,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     const desk = await open();
     await desk.stamp(1);
     await desk.sent();
-    const asked = () => road.seen.filter(({ path }) => path.endsWith('/clock')).length;
+    const asked = () => proxy.seen.filter(({ path }) => path.endsWith('/clock')).length;
     await desk.page.evaluate(() => {
       document.dispatchEvent(new Event('freeze'));
     });
@@ -200,7 +200,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
       await page.addInitScript(refuse);
       const desk = new Desk();
       Object.assign(desk, { page, served, presses: [] });
-      await page.goto(`${road.origin}/${served.slug}/control#${key}`);
+      await page.goto(`${proxy.origin}/${served.slug}/control#${key}`);
       await desk.ready();
       await desk.clockSettled();
       if (when === 'while at work') {
@@ -252,7 +252,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
 
   test('whoever comes from the board is offered no newer version', async () => {
     const board = await context.newPage();
-    await board.goto(`${road.origin}/${served.slug}/`);
+    await board.goto(`${proxy.origin}/${served.slug}/`);
     await board.evaluate(() => navigator.serviceWorker.ready);
     await board.waitForFunction(() => navigator.serviceWorker.controller !== null);
     await board.close();
@@ -277,7 +277,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await desk.page.evaluate(() => {
       window.sameAsBefore = true;
     });
-    road.rewrite = (path, text) => (path.endsWith('/worker.js') ? `${text}\n// newer\n` : null);
+    proxy.rewrite = (path, text) => (path.endsWith('/worker.js') ? `${text}\n// newer\n` : null);
     await desk.page.evaluate(async () => {
       // The board's worker may be here too.
       const all = await navigator.serviceWorker.getRegistrations();

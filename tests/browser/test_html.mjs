@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, crawl, events, inline } from './house.mjs';
+import { Served, crawl, events, inline } from './setup.mjs';
 import { addHostileWords } from './hostile.mjs';
 import { faultsOf } from './html.mjs';
 

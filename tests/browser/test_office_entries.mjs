@@ -17,7 +17,7 @@ import {
   launch,
   legible,
   sideways,
-} from './house.mjs';
+} from './setup.mjs';
 
 const WIDTHS = [
   { width: 820, height: 1180 },

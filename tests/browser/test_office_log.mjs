@@ -5,7 +5,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, contextOf, events, launch } from './house.mjs';
+import { Served, contextOf, events, launch } from './setup.mjs';
 import { Clerk, TABLET } from './office.mjs';
 
 describe('the log and what stands in it', { timeout: 400_000 }, () => {

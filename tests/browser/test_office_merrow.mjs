@@ -8,7 +8,7 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { DEMO, ROOT, Served, cairn, contextOf, launch } from './house.mjs';
+import { DEMO, ROOT, Served, cairn, contextOf, launch } from './setup.mjs';
 import { Clerk, TABLET } from './office.mjs';
 
 const SHOWS = 'Show what it does';

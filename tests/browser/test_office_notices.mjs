@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { Served, contextOf, events, launch, writeJson } from './house.mjs';
+import { Served, contextOf, events, launch, writeJson } from './setup.mjs';
 import { Clerk, TABLET } from './office.mjs';
 
 /** The small event, with a protest period that a test can wait for. */

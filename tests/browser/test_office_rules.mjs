@@ -14,7 +14,7 @@ import {
   launch,
   legible,
   sideways,
-} from './house.mjs';
+} from './setup.mjs';
 
 const SHEETS = [
   'Event and days',

@@ -16,7 +16,7 @@ import {
   launch,
   legible,
   sideways,
-} from './house.mjs';
+} from './setup.mjs';
 import { addHostileWords } from './hostile.mjs';
 
 function onePerPath(pages) {

@@ -4,8 +4,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './house.mjs';
-import { Road } from './road.mjs';
+import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './setup.mjs';
+import { FlakyProxy } from './flaky_proxy.mjs';
 
 const ABORTED = [/ERR_ABORTED/, /ERR_CONNECTION/, /ERR_EMPTY_RESPONSE/];
 
@@ -21,21 +21,21 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     await served.end();
   });
 
-  /** A page of the event through a road of its own, whose clock is the test's. */
+  /** A page of the event through a proxy of its own, whose clock is the test's. */
   async function open(
     t,
     address,
     { viewport = { width: 820, height: 1180 }, serviceWorkers = 'block' } = {},
   ) {
-    const road = await Road.to(served);
-    t.after(() => road.end());
+    const proxy = await FlakyProxy.to(served);
+    t.after(() => proxy.end());
     const context = await contextOf(browser, { viewport, serviceWorkers });
     t.after(() => context.close());
     const page = await context.newPage();
     page.ear = new Ear(page, ABORTED);
     await page.clock.install();
-    await page.goto(`${road.origin}/${served.slug}/${address}`);
-    return { page, road };
+    await page.goto(`${proxy.origin}/${served.slug}/${address}`);
+    return { page, proxy };
   }
 
   const until = async (holds) => {
@@ -49,11 +49,11 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
 
   /** From now on nothing comes back; puts the clock forward until `ms` are over and a question is
    *  on its way. */
-  async function silence(page, road, fate, ms) {
-    const before = road.seen.length;
-    road.fate = () => fate;
+  async function silence(page, proxy, fate, ms) {
+    const before = proxy.seen.length;
+    proxy.fate = () => fate;
     await page.clock.fastForward(ms);
-    await until(() => road.seen.length > before);
+    await until(() => proxy.seen.length > before);
   }
 
   const state = (page) => page.textContent('#state');
@@ -68,11 +68,11 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     ['half', 61_000],
   ]) {
     test(`the control room says so and catches up (${fate})`, async (t) => {
-      const { page, road } = await open(t, `office#${served.organiser}`);
+      const { page, proxy } = await open(t, `office#${served.organiser}`);
       await section(page, 'room');
       assert.match(await state(page), /^The office\. Results are /);
       const head = page.waitForResponse(/events/).catch(() => null);
-      await silence(page, road, fate, 11_000);
+      await silence(page, proxy, fate, 11_000);
       assert.equal(await page.getAttribute('html', 'data-overtaken'), null);
       if (fate === 'half') await head;
       await page.clock.fastForward(limit);
@@ -91,7 +91,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       const { revision } = await served.ask('readings', [
         { point: 'PC1', car: 8, id: `while-silent-${fate}` },
       ]);
-      road.mend();
+      proxy.mend();
       await page.clock.fastForward(11_000);
       await current(page);
       await page.waitForFunction(
@@ -103,50 +103,50 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   }
 
   test('a section that was asked for in vain is drawn when the line is back', async (t) => {
-    const { page, road } = await open(t, `office#${served.organiser}`);
+    const { page, proxy } = await open(t, `office#${served.organiser}`);
     await section(page, 'room');
-    road.fate = () => 'hush';
-    const before = road.seen.length;
+    proxy.fate = () => 'hush';
+    const before = proxy.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => road.seen.length > before);
+    await until(() => proxy.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
-    road.mend();
+    proxy.mend();
     await page.clock.fastForward(11_000);
     await section(page, 'machine');
     await current(page);
   });
 
   test('nothing is drawn over somebody who went on working meanwhile', async (t) => {
-    const { page, road } = await open(t, `office#${served.organiser}`);
+    const { page, proxy } = await open(t, `office#${served.organiser}`);
     await section(page, 'room');
     await page.locator('#sections a[href="#keys"]').press('Enter');
     await section(page, 'keys');
-    road.fate = () => 'hush';
-    const before = road.seen.length;
+    proxy.fate = () => 'hush';
+    const before = proxy.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => road.seen.length > before);
+    await until(() => proxy.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
     await page.getByLabel('Whose', { exact: true }).fill('A. Late');
-    road.mend();
-    const seen = road.seen.length;
+    proxy.mend();
+    const seen = proxy.seen.length;
     await page.clock.fastForward(11_000);
     assert.equal(await page.getByLabel('Whose', { exact: true }).inputValue(), 'A. Late');
-    assert.equal(road.seen.length, seen);
+    assert.equal(proxy.seen.length, seen);
     await page.locator('#by').focus();
     await page.clock.fastForward(11_000);
     await section(page, 'machine');
   });
 
   test('a write that nobody answers is told as what it is', async (t) => {
-    const { page, road } = await open(t, `office#${served.organiser}`);
+    const { page, proxy } = await open(t, `office#${served.organiser}`);
     await section(page, 'room');
     await page.locator('#sections a[href="#keys"]').press('Enter');
     await section(page, 'keys');
     await page.getByLabel('For', { exact: true }).selectOption('organiser');
-    road.fate = ({ method }) => (method === 'POST' ? 'hush' : 'pass');
-    const posts = () => road.seen.filter(({ method }) => method === 'POST').length;
+    proxy.fate = ({ method }) => (method === 'POST' ? 'hush' : 'pass');
+    const posts = () => proxy.seen.filter(({ method }) => method === 'POST').length;
     await page.getByText('Make the key', { exact: true }).click();
     await until(() => posts() > 0);
     await page.clock.fastForward(21_000);
@@ -156,10 +156,10 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   });
 
   test('the board says that it is old, and renews itself', async (t) => {
-    const { page, road } = await open(t, '', { viewport: { width: 390, height: 844 } });
+    const { page, proxy } = await open(t, '', { viewport: { width: 390, height: 844 } });
     await page.waitForSelector('#live:not([hidden])', { state: 'attached' });
     for (let i = 0; i < 2; i++) {
-      await silence(page, road, i ? 'half' : 'hush', 20_000);
+      await silence(page, proxy, i ? 'half' : 'hush', 20_000);
       await page.clock.fastForward(31_000);
     }
     const offline = await page.getAttribute('#status', 'data-offline');
@@ -172,7 +172,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     ]);
     assert.ok(revision > 0);
     const wanted = String((await (await fetch(served.api)).json()).revision);
-    road.mend();
+    proxy.mend();
     await page.clock.fastForward(20_000);
     await page.waitForFunction(
       (n) => document.getElementById('revision').textContent === n,
@@ -182,7 +182,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   });
 
   test('a saved copy of the board is not taken for what is new', async (t) => {
-    const { page, road } = await open(t, '', { serviceWorkers: 'allow' });
+    const { page, proxy } = await open(t, '', { serviceWorkers: 'allow' });
     await page.waitForFunction(async () => {
       const store = await caches.open('cairn-board-1');
       return (await store.match(location.href, { ignoreVary: true })) !== undefined;
@@ -197,12 +197,12 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       { point: 'TC2', car: 5, time: '09:59' },
     ]);
     const wanted = String((await (await fetch(served.api)).json()).revision);
-    road.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
+    proxy.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
     await page.clock.fastForward(20_000);
     await until(() =>
-      road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null),
+      proxy.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null),
     );
-    road.mend();
+    proxy.mend();
     await page.clock.fastForward(20_000);
     await page.waitForFunction((n) => {
       if (document.getElementById('revision').textContent === n) return true;
@@ -212,14 +212,14 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
   });
 
   test('the big screen goes on by itself', async (t) => {
-    const { page, road } = await open(t, 'screen');
+    const { page, proxy } = await open(t, 'screen');
     await page.waitForSelector('#turn:not([hidden])', { state: 'attached' });
-    await silence(page, road, 'hush', 11_000);
+    await silence(page, proxy, 'hush', 11_000);
     await page.clock.fastForward(31_000);
-    const { length } = road.seen;
-    road.mend();
+    const { length } = proxy.seen;
+    proxy.mend();
     await page.clock.fastForward(11_000);
     await page.waitForFunction(() => /^1–/.test(document.getElementById('sheet').textContent));
-    await until(() => road.seen.slice(length).some(({ status }) => status === 200));
+    await until(() => proxy.seen.slice(length).some(({ status }) => status === 200));
   });
 });

@@ -14,7 +14,7 @@ import {
   launch,
   legible,
   sideways,
-} from './house.mjs';
+} from './setup.mjs';
 
 const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
 const SHIFT_MAX = 0.02; // of one update

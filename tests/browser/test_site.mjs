@@ -10,7 +10,7 @@ import { createServer } from 'node:http';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { createInterface } from 'node:readline';
-import { CAIRN, Ear, Served, cairn, contextOf, events, inline, launch } from './house.mjs';
+import { CAIRN, Ear, Served, cairn, contextOf, events, inline, launch } from './setup.mjs';
 import { faultsOf } from './html.mjs';
 
 const SLUG = 'gannet-2031';

@@ -4,4 +4,4 @@
 export * from './cairn.mjs';
 export * from './chromium.mjs';
 export * from './crawl.mjs';
-export * from './looks.mjs';
+export * from './accessibility.mjs';

@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { contextOf, launch } from './chromium.mjs';
-import { giveUp, note } from './watch.mjs';
+import { giveUp, note } from './hang_watch.mjs';
 
 test(
   'a browser that is waited for in vain is ended, and it is told where all stood',
@@ -28,7 +28,7 @@ test(
     unnote();
     await assert.rejects(
       stuck,
-      (error) => /closed/.test(error.message) && /test_watch\.mjs/.test(error.stack),
+      (error) => /closed/.test(error.message) && /test_hang_watch\.mjs/.test(error.stack),
     );
     const [text] = told;
     for (const part of [

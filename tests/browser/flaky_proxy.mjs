@@ -4,7 +4,7 @@
 import http from 'node:http';
 
 /** An HTTP proxy to a server that may be down. Pages are loaded through `origin`. */
-export class Road {
+export class FlakyProxy {
   constructor() {
     this.target = null;
     /** Says of a request what becomes of it: 'pass', 'cut' (it never arrives), 'lose' (it arrives
@@ -19,18 +19,18 @@ export class Road {
   }
 
   static async to(served) {
-    const road = new Road();
-    road.target = served;
-    road.server = http.createServer((request, answer) => road.carry(request, answer));
-    road.server.on('connection', (socket) => {
-      road.sockets.add(socket);
-      socket.on('close', () => road.sockets.delete(socket));
+    const proxy = new FlakyProxy();
+    proxy.target = served;
+    proxy.server = http.createServer((request, answer) => proxy.carry(request, answer));
+    proxy.server.on('connection', (socket) => {
+      proxy.sockets.add(socket);
+      socket.on('close', () => proxy.sockets.delete(socket));
     });
     await new Promise((resolve) => {
-      road.server.listen(0, '127.0.0.1', resolve);
+      proxy.server.listen(0, '127.0.0.1', resolve);
     });
-    road.origin = `http://127.0.0.1:${road.server.address().port}`;
-    return road;
+    proxy.origin = `http://127.0.0.1:${proxy.server.address().port}`;
+    return proxy;
   }
 
   /** No request arrives until `mend`; what is under way is cut off too. */
