@@ -321,7 +321,7 @@ oracle_line = $(call plan_line,oracle/differ,900,$(PYTHON) $1 --cairn $(CAIRN) \
 lint_line = $(call plan_line,lint/$1,1200,$(alone) $1)
 fuzz_line = $(call plan_line,fuzz/$(notdir $1),400,$(alone) $(notdir $1)-short)
 
-LINTS := tidy-lib tidy-server tidy-tests cppcheck format-check house
+LINTS := tidy-lib tidy-server tidy-tests cppcheck format-check lint-web house
 
 PLAN_LINT = $(call plan_of,$(LINTS),lint_line)$(call plan_of,$(LINT_PY),python_line)
 PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(call \
@@ -428,14 +428,24 @@ coverage:
 # ---------------------------------------------------------------------------------------------
 # Lint: the format, two static analysers, and the house's own rules
 
-.PHONY: lint format format-check cppcheck house tidy-lib tidy-server tidy-tests
+.PHONY: lint format format-check lint-web cppcheck house tidy-lib tidy-server tidy-tests
 lint: $(LINTS)
 
-format: $(DEPS_TEST)
-	clang-format -i $(FORMATTED)
+# Of pages and their tests: scripts and JSON. What stays as it is stands in .prettierignore.
+PRETTIER := $(NODE) tests/node_modules/.bin/prettier --log-level warn
+FORMATTED_WEB := 'web/**/*.{js,json}' 'tests/{web,browser,bench}/**/*.{mjs,json}' tests/eslint.config.mjs \
+	tests/package.json
 
-format-check: $(DEPS_TEST)
+format: $(DEPS_TEST) $(DEPS_NPM)
+	clang-format -i $(FORMATTED)
+	$(PRETTIER) --write $(FORMATTED_WEB)
+
+format-check: $(DEPS_TEST) $(DEPS_NPM)
 	@clang-format --dry-run -Werror $(FORMATTED)
+	@$(PRETTIER) --check $(FORMATTED_WEB)
+
+lint-web: $(DEPS_TEST) $(DEPS_NPM)
+	@$(NODE) tests/node_modules/.bin/eslint --config tests/eslint.config.mjs web tests
 
 house: $(DEPS_TEST)
 	@$(PYTHON) tests/lint/house.py
@@ -529,7 +539,7 @@ help:
 	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
 	@echo "test-bare demo, test and the runbook on a fresh Debian 12 in a folder; needs root, half an hour"
 	@echo "test-browser  only what is tested in a real browser"
-	@echo "lint      format, clang-tidy, cppcheck, the house's rules"
+	@echo "lint      format, clang-tidy, cppcheck, eslint, the house's rules"
 	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
 	@echo "tsan      the tests under the thread sanitizer, the load for longer"
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
@@ -537,7 +547,7 @@ help:
 	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
 	@echo "pictures  the README's screenshots, anew"
-	@echo "format    let clang-format rewrite the sources"
+	@echo "format    let clang-format and prettier rewrite the sources"
 	@echo "install   to DESTDIR and PREFIX (/usr/local)"
 	@echo "deb       a Debian package in build/"
 	@echo "clean     remove build/"
