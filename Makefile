@@ -315,7 +315,7 @@ program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),600,$(call program,$1
 python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),600,$(PYTHON) -m unittest discover \
 	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
 browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),600,$(NODE) $1)
-cases_line = $(call plan_line,$1,600,$(call program,$(RUNNER_C)) tests/$1 $(CAIRN))
+cases_line = $(call plan_line,$1,600,$(call program,$(RUNNER_C)) build/$1 $(CAIRN))
 oracle_line = $(call plan_line,oracle/differ,900,$(PYTHON) $1 --cairn $(CAIRN) \
 	--seeds $(ORACLE_SEEDS))
 lint_line = $(call plan_line,lint/$1,1200,$(alone) $1)
@@ -336,8 +336,15 @@ PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
 run_plan = $(PYTHON) tests/harness/run.py --jobs $(shell expr $(JOBS) + 1) --alone browser/ \
 	--slowness $(SLOWNESS) --logs $(BUILD)/logs
 
+# The cases as folders, from what differs between each and its base.
+CASES := build/cases.written
+$(CASES): $(wildcard tests/cases tests/cases/*.json tests/broken tests/broken/*.json tests/bases/*/*) \
+		tests/support/cases.py tests/support/json_text.py | $(DEPS_TEST)
+	@$(PYTHON) -m tests.support.cases
+	@touch $@
+
 .PHONY: test programs test-programs
-programs: $(CAIRN) $(TEST_PROGRAMS)
+programs: $(CAIRN) $(TEST_PROGRAMS) $(CASES)
 
 test: $(DEPS_TEST) $(DEPS_NPM) programs $(FUZZ_PROGRAMS)
 	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_BROWSER)$(PLAN_PROGRAMS))

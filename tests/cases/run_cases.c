@@ -3,8 +3,9 @@
  *
  *   run_cases CASES_DIR PROGRAM [FILTER]
  *
- * Each folder of CASES_DIR that holds a case.json is one test, in the order of their names; FILTER
- * keeps those whose name contains it. A case.json is
+ * CASES_DIR is build/cases or build/broken, where tests/support/cases.py has written each case of
+ * tests/cases and tests/broken as a folder. Each folder of CASES_DIR that holds a case.json is one
+ * test, in the order of their names; FILTER keeps those whose name contains it. A case.json is
  *
  *   {"about": TEXT, "contract": TEXT, "runs": [RUN, ...]}
  *

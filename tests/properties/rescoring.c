@@ -195,8 +195,8 @@ static void check_states(const char *path) {
 
 BEHAVIOUR(an_earlier_state_stays_as_it_was_while_readings_come) {
     check_states(DEMO_FOLDER);
-    check_states("tests/cases/correction-of-car-number/event");
-    check_states("tests/cases/special-test-behind-best/event");
+    check_states("build/cases/correction-of-car-number/event");
+    check_states("build/cases/special-test-behind-best/event");
 }
 
 int main(void) {

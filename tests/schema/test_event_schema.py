@@ -44,7 +44,7 @@ class EventSchema(unittest.TestCase):
 
     def test_every_case_that_scores_is_valid(self):
         seen = 0
-        for path in sorted(glob.glob("tests/cases/*/case.json")):
+        for path in sorted(glob.glob("build/cases/*/case.json")):
             case = load(path)
             if any(run.get("exit", 0) != 0 for run in case["runs"]):
                 continue

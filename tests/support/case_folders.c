@@ -11,7 +11,7 @@
 #include "base/textbuf.h"
 #include "testing.h"
 
-static const char cases[] = "tests/cases";
+static const char cases[] = "build/cases";
 
 static char *file_text(const char *folder, const char *name, size_t *len) {
     char path[512];
@@ -43,7 +43,9 @@ void case_folder_open(struct case_folder *folder, const char *path) {
         files[i]->text = folder->texts[i];
     }
     if (folder->texts[0] == NULL)
-        fail_msg("%s/event.json cannot be read; tests run in the repository's root", path);
+        fail_msg("%s/event.json cannot be read; tests run in the repository's root, "
+                 "after `make programs`",
+                 path);
 }
 
 void case_folder_close(struct case_folder *folder) {
@@ -65,7 +67,7 @@ static bool is_good(const char *path) {
 }
 
 static int not_hidden(const struct dirent *entry) {
-    return entry->d_name[0] != '.' && strchr(entry->d_name, '.') == NULL;
+    return entry->d_name[0] != '.';
 }
 
 int each_case_folder(void (*visit)(const char *path, void *context), void *context) {

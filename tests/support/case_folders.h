@@ -16,7 +16,8 @@ void case_folder_open(struct case_folder *folder, const char *path);
 void case_folder_close(struct case_folder *folder);
 
 /* Calls `visit` with the path of each event folder of tests/cases whose event is good, in the
- * order of their names. Returns how many there were. */
+ * order of their names: build/cases/NAME/event, where tests/support/cases.py has written it.
+ * Returns how many there were. */
 int each_case_folder(void (*visit)(const char *path, void *context), void *context);
 
 /* The demo event's folder. */
