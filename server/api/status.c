@@ -12,12 +12,12 @@
 #include "http/connections.h"
 #include "http/stream.h"
 #include "live/desk_gaps.h"
-#include "remote/doctor.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
 #include "system/disk_space.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
+#include "system/tls.h"
 
 /* From here on somebody should look. */
 enum {

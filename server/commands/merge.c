@@ -7,11 +7,11 @@
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command_import.h"
 #include "commands/commands.h"
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "event/fact.h"
+#include "live/event_import.h"
 #include "remote/merge_notices.h"
 #include "system/data_dir.h"
 #include "system/problem_lines.h"
@@ -219,7 +219,7 @@ static int unite(struct merge *m) {
         if (decisions_count(m->missing->decisions) > 0)
             files.decisions = (struct file_text){textbuf_text(&decisions), decisions.len};
         const struct import_begun done = {.anything = m->notices + m->cases > 0};
-        err = import_event(m->ours, m->missing, m->our_event, &files, &done, &m->problems);
+        err = event_import(m->ours, m->missing, m->our_event, &files, &done, &m->problems);
     } else {
         store_rollback(m->ours);
     }

@@ -17,9 +17,6 @@ enum finding {
     FOUND_BAD       /* to be mended before anything else */
 };
 
-/* A certificate with fewer days left than this: a person should look. */
-enum { DATES_DOUBTFUL_DAYS = 14 };
-
 /* What was found so far. Zero before the first finding; `report` is the caller's to clear. */
 struct doctor {
     struct textbuf report;

@@ -10,7 +10,7 @@
 
 #include "base/err.h"
 #include "base/problem.h"
-#include "commands/command_import.h"
+#include "live/event_import.h"
 #include "remote/merge_notices.h"
 #include "store/store.h"
 #include "store/store_lock.h"
@@ -380,7 +380,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
         int readings = f->holding.readings;
         int decisions = f->holding.decisions;
         begun.anything = news->notices + news->cases > 0;
-        err = import_event(f->store, model, f->model, &files, &begun, problems);
+        err = event_import(f->store, model, f->model, &files, &begun, problems);
         if (err == ERR_OK)
             err = store_last_revision(f->store, &last);
         if (err == ERR_OK)

@@ -4,10 +4,10 @@
 #ifndef CAIRN_TLS_H
 #define CAIRN_TLS_H
 
-#include <microhttpd.h>
 #include <stdint.h>
 
 #include "base/textbuf.h"
+#include "system/http_library.h"
 
 struct tls;
 
@@ -21,6 +21,9 @@ int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, s
 
 /* Wipes the key. NULL is accepted. */
 void tls_free(struct tls *tls);
+
+/* A certificate with fewer days left than this: a person should look. */
+enum { DATES_DOUBTFUL_DAYS = 14 };
 
 /* When the server's certificate runs out, seconds since 1970. */
 int64_t tls_expires(const struct tls *tls);

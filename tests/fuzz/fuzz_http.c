@@ -15,7 +15,7 @@
 #include <unistd.h>
 
 #include "base/utf8.h"
-#include "commands/command.h"
+#include "commands/commands.h"
 #include "http/http.h"
 #include "store/keys.h"
 #include "store/store.h"
@@ -101,7 +101,7 @@ static void begin_site(void) {
     write_file("decisions.csv", &files.decisions);
     char command[] = "import";
     char *arguments[] = {command, site.folder, site.folder, NULL};
-    must(command_import.run(3, arguments) == EXIT_GOOD, "cannot import the event");
+    must(command_run(&command_import, 3, arguments) == EXIT_GOOD, "cannot import the event");
     path_to(path, sizeof path, "fell.cairn");
     must(store_open(path, STORE_OPEN, &store, NULL) == ERR_OK, "cannot open the event");
     add_key(store, organiser_key, true, "");

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* command_import.h - bringing an event file up to files, for the commands that do. */
-#ifndef CAIRN_COMMAND_IMPORT_H
-#define CAIRN_COMMAND_IMPORT_H
+/* event_import.h - brings an event file up to a folder's files, to another file of the event or to
+ * a server that is followed. One owner of the store at a time. */
+#ifndef CAIRN_EVENT_IMPORT_H
+#define CAIRN_EVENT_IMPORT_H
 
 #include <stdbool.h>
 
@@ -26,7 +27,7 @@ struct import_begun {
  *   begun     NULL for nothing
  *   problems  gets what stands against it
  * Returns: ERR_OK; ERR_INPUT, told in `problems`; ERR_IO, told in store_message; ERR_NOMEM. */
-int import_event(struct store *store, const struct model *folder, const struct model *there,
+int event_import(struct store *store, const struct model *folder, const struct model *there,
                  const struct event_files *files, const struct import_begun *begun,
                  struct problems *problems);
 
