@@ -47,8 +47,8 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
-# What few commands use is loaded when it is used, not linked (server/system/shared_library.h): libmicrohttpd,
-# gnutls, libcurl and pango are here for their headers only.
+# What few commands use is loaded when it is used, not linked (server/system/shared_library.h):
+# libmicrohttpd, gnutls, libcurl and pango are here for their headers only.
 # Looked up when first used, since `deps` may have to install pkg-config before that.
 pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
 LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)

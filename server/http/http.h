@@ -4,8 +4,6 @@
 #ifndef CAIRN_HTTP_H
 #define CAIRN_HTTP_H
 
-#include <microhttpd.h>
-
 #include "base/textbuf.h"
 #include "http/form_body.h"
 #include "http/worker_pool.h"
@@ -14,6 +12,7 @@
 #include "live/write_queue.h"
 #include "scoring/standings.h"
 #include "system/data_dir.h"
+#include "system/http_library.h"
 #include "system/version.h"
 
 struct static_page;

@@ -10,12 +10,12 @@
 #ifndef CAIRN_STREAM_SENDER_H
 #define CAIRN_STREAM_SENDER_H
 
-#include <microhttpd.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
 
 #include "http/stream_message.h"
+#include "system/http_library.h"
 
 struct served_event;
 struct stream_sender;

@@ -8,9 +8,10 @@
 #ifndef CAIRN_CACHE_H
 #define CAIRN_CACHE_H
 
-#include <microhttpd.h>
 #include <stdbool.h>
 #include <stddef.h>
+
+#include "system/http_library.h"
 
 struct cache;
 

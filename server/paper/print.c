@@ -494,7 +494,7 @@ static int draw(struct printer *p, struct grid *grids) {
 
 int paper_print(const struct paper_doc *doc, struct textbuf *pdf, struct paper_count *count,
                 struct textbuf *why) {
-    struct printer p = {.f = pdf_library_load(why), .doc = doc, .pdf = pdf};
+    struct printer p = {.f = pdf_library(why), .doc = doc, .pdf = pdf};
     *count = (struct paper_count){0};
     if (p.f == NULL)
         return ERR_IO;

@@ -45,20 +45,21 @@ static void look_at_dates(struct doctor *d, const char *what, const char *text, 
     const gnutls_datum_t pem = {(unsigned char *)text, (unsigned)len};
     gnutls_x509_crt_t cert = NULL;
     struct textbuf why = {0};
-    if (!tls_library_load(&why)) {
+    const struct tls_library *f = tls_library(&why);
+    if (f == NULL) {
         doctor_say(d, FOUND_BAD, "%s: %s", what, textbuf_text(&why));
         textbuf_clear(&why);
         return;
     }
-    int code = tls_library()->x509_crt_init(&cert);
+    int code = f->gnutls_x509_crt_init(&cert);
     if (code == GNUTLS_E_SUCCESS)
-        code = tls_library()->x509_crt_import(cert, &pem, GNUTLS_X509_FMT_PEM);
+        code = f->gnutls_x509_crt_import(cert, &pem, GNUTLS_X509_FMT_PEM);
     if (code != GNUTLS_E_SUCCESS)
-        doctor_say(d, FOUND_BAD, "%s: no certificate: %s", what, tls_library()->strerror(code));
+        doctor_say(d, FOUND_BAD, "%s: no certificate: %s", what, f->gnutls_strerror(code));
     else
-        doctor_dates(d, what, tls_library()->x509_crt_get_activation_time(cert),
-                     tls_library()->x509_crt_get_expiration_time(cert), now_ms() / 1000);
-    tls_library()->x509_crt_deinit(cert);
+        doctor_dates(d, what, f->gnutls_x509_crt_get_activation_time(cert),
+                     f->gnutls_x509_crt_get_expiration_time(cert), now_ms() / 1000);
+    f->gnutls_x509_crt_deinit(cert);
 }
 
 static void look_at_key(struct doctor *d, const char *cert_file, const char *key_file) {

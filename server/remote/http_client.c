@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "remote/http_client.h"
 
-#include <curl/curl.h>
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,32 +9,12 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/textbuf.h"
-#include "system/shared_library.h"
+#include "system/curl_library.h"
 
 enum { RETRY_AFTER_MAX = 3600 };
 
-/* What is used of the library; the names are without its prefix. */
-#define CURL_FUNCTIONS(X)                                                                          \
-    X(easy_cleanup)                                                                                \
-    X(easy_getinfo)                                                                                \
-    X(easy_header)                                                                                 \
-    X(easy_init)                                                                                   \
-    X(easy_perform)                                                                                \
-    X(easy_setopt)                                                                                 \
-    X(easy_strerror)                                                                               \
-    X(getdate)                                                                                     \
-    X(global_init)                                                                                 \
-    X(slist_append)                                                                                \
-    X(slist_free_all)
-
-struct curl_functions {
-#define CURL_MEMBER(name) __typeof__(curl_##name) *(name);
-    CURL_FUNCTIONS(CURL_MEMBER)
-#undef CURL_MEMBER
-};
-
 struct http_client {
-    struct curl_functions f;
+    const struct curl_library *f;
     CURL *curl;
     struct curl_slist *headers;      /* of each question */
     struct curl_slist *post_headers; /* and of those with a body */
@@ -46,22 +25,6 @@ struct http_client {
     bool too_large;
     char error[CURL_ERROR_SIZE];
 };
-
-static bool load_library(struct curl_functions *f, struct textbuf *why) {
-    static const struct library_function wanted[] = {
-#define CURL_WANTED(name) {"curl_" #name, offsetof(struct curl_functions, name)},
-        CURL_FUNCTIONS(CURL_WANTED)
-#undef CURL_WANTED
-    };
-    const size_t count = sizeof wanted / sizeof wanted[0];
-    /* One with GnuTLS, which the HTTP server's library uses too; else the one with OpenSSL. */
-    bool loaded = library_load("libcurl-gnutls.so.4", wanted, count, f) ||
-                  library_load("libcurl.so.4", wanted, count, f);
-    if (!loaded)
-        textbuf_puts(why, "the library libcurl is not there; on Debian: apt-get install "
-                          "libcurl3-gnutls");
-    return loaded;
-}
 
 static size_t take_answer(char *bytes, size_t size, size_t count, void *context) {
     struct http_client *c = context;
@@ -84,7 +47,7 @@ static int look_at_stop(void *context, curl_off_t a, curl_off_t b, curl_off_t c,
 }
 
 static bool add_header(const struct http_client *c, struct curl_slist **list, const char *line) {
-    struct curl_slist *more = c->f.slist_append(*list, line);
+    struct curl_slist *more = c->f->curl_slist_append(*list, line);
     if (more == NULL)
         return false;
     *list = more;
@@ -111,15 +74,15 @@ static bool set_headers(struct http_client *c, const char *key) {
 }
 
 static CURLcode set_callbacks(struct http_client *c) {
-    CURLcode code = c->f.easy_setopt(c->curl, CURLOPT_ERRORBUFFER, c->error);
+    CURLcode code = c->f->curl_easy_setopt(c->curl, CURLOPT_ERRORBUFFER, c->error);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_WRITEDATA, c);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_WRITEDATA, c);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_WRITEFUNCTION, take_answer);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_WRITEFUNCTION, take_answer);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_XFERINFODATA, c);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_XFERINFODATA, c);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_XFERINFOFUNCTION, look_at_stop);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_XFERINFOFUNCTION, look_at_stop);
     return code;
 }
 
@@ -144,16 +107,16 @@ static CURLcode set_options(struct http_client *c, const struct http_options *o)
                    {CURLOPT_SSL_VERIFYHOST, o->any_certificate ? 0 : 2}};
     CURLcode code = set_callbacks(c);
     for (size_t i = 0; code == CURLE_OK && i < sizeof numbers / sizeof numbers[0]; i++)
-        code = c->f.easy_setopt(c->curl, numbers[i].option, numbers[i].value);
+        code = c->f->curl_easy_setopt(c->curl, numbers[i].option, numbers[i].value);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_PROTOCOLS_STR, "http,https");
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_PROTOCOLS_STR, "http,https");
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_USERAGENT, "cairn");
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_USERAGENT, "cairn");
     if (code == CURLE_OK && o->ca_file != NULL)
-        code = c->f.easy_setopt(c->curl, CURLOPT_CAINFO, o->ca_file);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_CAINFO, o->ca_file);
     /* Else the system's folder would count as well. */
     if (code == CURLE_OK && o->ca_file != NULL)
-        code = c->f.easy_setopt(c->curl, CURLOPT_CAPATH, NULL);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_CAPATH, NULL);
     return code;
 }
 
@@ -166,18 +129,19 @@ int http_client_new(const struct http_options *o, struct http_client **out, stru
     c->stop = o->stop;
     c->answer_max = o->answer_max;
     c->ca_file = o->ca_file;
-    if (!load_library(&c->f, why)) {
+    c->f = curl_library(why);
+    if (c->f == NULL) {
         free(c);
         return ERR_IO;
     }
-    if (c->f.global_init(CURL_GLOBAL_DEFAULT) == CURLE_OK)
-        c->curl = c->f.easy_init();
+    if (c->f->curl_global_init(CURL_GLOBAL_DEFAULT) == CURLE_OK)
+        c->curl = c->f->curl_easy_init();
     if (c->curl == NULL || !set_headers(c, o->any_certificate ? NULL : o->key)) {
         err = ERR_NOMEM;
     } else {
         CURLcode code = set_options(c, o);
         if (code != CURLE_OK) {
-            textbuf_printf(why, "libcurl: %s", c->f.easy_strerror(code));
+            textbuf_printf(why, "libcurl: %s", c->f->curl_easy_strerror(code));
             err = ERR_IO;
         }
     }
@@ -192,14 +156,14 @@ int http_client_new(const struct http_options *o, struct http_client **out, stru
 static void wipe(const struct http_client *c, struct curl_slist *list) {
     if (list != NULL)
         sodium_memzero(list->data, strlen(list->data));
-    c->f.slist_free_all(list);
+    c->f->curl_slist_free_all(list);
 }
 
 void http_client_free(struct http_client *c) {
     if (c == NULL)
         return;
     if (c->curl != NULL)
-        c->f.easy_cleanup(c->curl);
+        c->f->curl_easy_cleanup(c->curl);
     wipe(c, c->headers);
     wipe(c, c->post_headers);
     textbuf_clear(&c->body);
@@ -238,7 +202,7 @@ static enum http_result judge(const struct http_client *c, CURLcode code) {
 static void tell(const struct http_client *c, CURLcode code, struct textbuf *why) {
     long number = 0;
     if (code == CURLE_COULDNT_CONNECT)
-        (void)c->f.easy_getinfo(c->curl, CURLINFO_OS_ERRNO, &number);
+        (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_OS_ERRNO, &number);
     if (c->too_large)
         textbuf_printf(why, "the answer is longer than %zu bytes", c->answer_max);
     else if (code == CURLE_SSL_CACERT_BADFILE && c->ca_file != NULL)
@@ -251,7 +215,7 @@ static void tell(const struct http_client *c, CURLcode code, struct textbuf *why
     else if (number > 0)
         textbuf_puts(why, strerror((int)number));
     else
-        textbuf_puts(why, c->error[0] != '\0' ? c->error : c->f.easy_strerror(code));
+        textbuf_puts(why, c->error[0] != '\0' ? c->error : c->f->curl_easy_strerror(code));
 }
 
 static void read_answer(struct http_client *c, struct http_answer *answer) {
@@ -260,17 +224,17 @@ static void read_answer(struct http_client *c, struct http_answer *answer) {
     curl_off_t wait = 0;
     curl_off_t before = 0;
     curl_off_t total = 0;
-    (void)c->f.easy_getinfo(c->curl, CURLINFO_RESPONSE_CODE, &answer->status);
-    (void)c->f.easy_getinfo(c->curl, CURLINFO_RETRY_AFTER, &wait);
-    (void)c->f.easy_getinfo(c->curl, CURLINFO_REDIRECT_URL, &location);
-    (void)c->f.easy_getinfo(c->curl, CURLINFO_PRETRANSFER_TIME_T, &before);
-    (void)c->f.easy_getinfo(c->curl, CURLINFO_TOTAL_TIME_T, &total);
+    (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_RESPONSE_CODE, &answer->status);
+    (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_RETRY_AFTER, &wait);
+    (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_REDIRECT_URL, &location);
+    (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_PRETRANSFER_TIME_T, &before);
+    (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_TOTAL_TIME_T, &total);
     answer->retry_after = wait > RETRY_AFTER_MAX ? RETRY_AFTER_MAX : wait > 0 ? (long)wait : 0;
     answer->took_ms = (int64_t)(total - before) / 1000;
     if (location != NULL)
         answer->location = strdup(location);
-    if (c->f.easy_header(c->curl, "Date", 0, CURLH_HEADER, -1, &date) == CURLHE_OK)
-        answer->date = (int64_t)c->f.getdate(date->value, NULL);
+    if (c->f->curl_easy_header(c->curl, "Date", 0, CURLH_HEADER, -1, &date) == CURLHE_OK)
+        answer->date = (int64_t)c->f->curl_getdate(date->value, NULL);
     answer->body = c->body.bytes;
     answer->len = c->body.len;
     c->body = (struct textbuf){0};
@@ -284,13 +248,13 @@ static enum http_result perform(struct http_client *c, CURLcode code, const char
     c->too_large = false;
     c->error[0] = '\0';
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_URL, url);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_URL, url);
     /* None for this machine, else what the environment says. */
     if (code == CURLE_OK)
-        code =
-            c->f.easy_setopt(c->curl, CURLOPT_PROXY, http_is_this_machine(url) ? "" : (char *)NULL);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_PROXY,
+                                      http_is_this_machine(url) ? "" : (char *)NULL);
     if (code == CURLE_OK)
-        code = c->f.easy_perform(c->curl);
+        code = c->f->curl_easy_perform(c->curl);
     if (code == CURLE_OK) {
         read_answer(c, answer);
         return HTTP_ANSWERED;
@@ -303,28 +267,28 @@ static enum http_result perform(struct http_client *c, CURLcode code, const char
 
 enum http_result http_get(struct http_client *c, const char *url, struct http_answer *answer,
                           struct textbuf *why) {
-    CURLcode code = c->f.easy_setopt(c->curl, CURLOPT_HTTPGET, 1L);
+    CURLcode code = c->f->curl_easy_setopt(c->curl, CURLOPT_HTTPGET, 1L);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_HTTPHEADER, c->headers);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_HTTPHEADER, c->headers);
     return perform(c, code, url, answer, why);
 }
 
 enum http_result http_post(struct http_client *c, const char *url, const char *body, size_t len,
                            struct http_answer *answer, struct textbuf *why) {
-    CURLcode code = c->f.easy_setopt(c->curl, CURLOPT_POST, 1L);
+    CURLcode code = c->f->curl_easy_setopt(c->curl, CURLOPT_POST, 1L);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_HTTPHEADER, c->post_headers);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_HTTPHEADER, c->post_headers);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)len);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)len);
     if (code == CURLE_OK)
-        code = c->f.easy_setopt(c->curl, CURLOPT_POSTFIELDS, body);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_POSTFIELDS, body);
     return perform(c, code, url, answer, why);
 }
 
 const char *http_client_certificate(const struct http_client *c) {
     static const char name[] = "Cert:";
     struct curl_certinfo *chain = NULL;
-    if (c->f.easy_getinfo(c->curl, CURLINFO_CERTINFO, &chain) != CURLE_OK || chain == NULL ||
+    if (c->f->curl_easy_getinfo(c->curl, CURLINFO_CERTINFO, &chain) != CURLE_OK || chain == NULL ||
         chain->num_of_certs < 1)
         return NULL;
     for (const struct curl_slist *fact = chain->certinfo[0]; fact != NULL; fact = fact->next) {

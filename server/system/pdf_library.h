@@ -1,17 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-/* pdf_library.h - the libraries that draw letters on paper: cairo and pango, loaded when the first
- * paper is asked for. Linked, they would make every start of the program slower for what few starts
- * need. */
+/* pdf_library.h - the libraries that draw letters on paper: cairo and pango, loaded when a paper is
+ * drawn, see shared_library.h. */
 #ifndef CAIRN_PDF_LIBRARY_H
 #define CAIRN_PDF_LIBRARY_H
 
 #include <cairo-pdf.h>
 #include <pango/pangocairo.h>
 
-struct textbuf;
+#include "system/shared_library.h"
 
-/* The functions used; all stand in the first library or in one that it needs. */
-#define PRESS_FUNCTIONS(X)                                                                         \
+#define PDF_FUNCTIONS(X)                                                                           \
     X(cairo_create)                                                                                \
     X(cairo_destroy)                                                                               \
     X(cairo_fill)                                                                                  \
@@ -55,17 +53,11 @@ struct textbuf;
     X(pango_layout_set_width)                                                                      \
     X(pango_layout_set_wrap)
 
-/* Each function under its own name. */
 struct pdf_library {
-#define PDF_LIBRARY_MEMBER(name) __typeof__(name) *(name);
-    PRESS_FUNCTIONS(PDF_LIBRARY_MEMBER)
-#undef PDF_LIBRARY_MEMBER
+    PDF_FUNCTIONS(LIBRARY_MEMBER)
 };
 
-/* Loads them; they stay loaded, since they keep threads and data that outlive an unloading. Any
- * thread may call it.
- *   why  gets what is missing
- * Returns: the functions, which live for ever; NULL where a library is not there. */
-const struct pdf_library *pdf_library_load(struct textbuf *why);
+/* The libraries; NULL where one is not there, told in `why`. Any thread. */
+const struct pdf_library *pdf_library(struct textbuf *why);
 
 #endif

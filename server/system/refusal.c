@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "system/refusal.h"
 
-#include <microhttpd.h>
+#include "system/http_library.h"
 
 enum refusal refusal_of(unsigned status) {
     switch (status) {

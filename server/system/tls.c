@@ -52,52 +52,52 @@ static int read_file(const char *path, char **out, size_t *len, struct textbuf *
     return err;
 }
 
-static int wrong(struct textbuf *why, const char *file, const char *what, int code) {
-    textbuf_printf(why, "%s: %s (%s)", file, what, tls_library()->strerror(code));
+static int wrong(const struct tls_library *f, struct textbuf *why, const char *file,
+                 const char *what, int code) {
+    textbuf_printf(why, "%s: %s (%s)", file, what, f->gnutls_strerror(code));
     return code == GNUTLS_E_MEMORY_ERROR ? ERR_NOMEM : ERR_INPUT;
 }
 
-static bool same_public_key(gnutls_x509_crt_t cert, gnutls_x509_privkey_t key) {
+static bool same_public_key(const struct tls_library *f, gnutls_x509_crt_t cert,
+                            gnutls_x509_privkey_t key) {
     unsigned char of_cert[64];
     unsigned char of_key[64];
     size_t cert_len = sizeof of_cert;
     size_t key_len = sizeof of_key;
-    return tls_library()->x509_crt_get_key_id(cert, GNUTLS_KEYID_USE_SHA256, of_cert, &cert_len) ==
-               0 &&
-           tls_library()->x509_privkey_get_key_id(key, GNUTLS_KEYID_USE_SHA256, of_key, &key_len) ==
-               0 &&
+    return f->gnutls_x509_crt_get_key_id(cert, GNUTLS_KEYID_USE_SHA256, of_cert, &cert_len) == 0 &&
+           f->gnutls_x509_privkey_get_key_id(key, GNUTLS_KEYID_USE_SHA256, of_key, &key_len) == 0 &&
            cert_len == key_len && memcmp(of_cert, of_key, key_len) == 0;
 }
 
-static int check(struct tls *tls, const char *cert_file, const char *key_file,
-                 struct textbuf *why) {
+static int check(const struct tls_library *f, struct tls *tls, const char *cert_file,
+                 const char *key_file, struct textbuf *why) {
     gnutls_datum_t cert_text = {(unsigned char *)tls->cert, (unsigned)strlen(tls->cert)};
     gnutls_datum_t key_text = {(unsigned char *)tls->key, (unsigned)strlen(tls->key)};
     gnutls_x509_crt_t chain[CHAIN_MAX] = {0};
     unsigned count = CHAIN_MAX;
     gnutls_x509_privkey_t key = NULL;
     int err = ERR_OK;
-    int code = tls_library()->x509_crt_list_import(chain, &count, &cert_text, GNUTLS_X509_FMT_PEM,
-                                                   GNUTLS_X509_CRT_LIST_IMPORT_FAIL_IF_EXCEED);
+    int code = f->gnutls_x509_crt_list_import(chain, &count, &cert_text, GNUTLS_X509_FMT_PEM,
+                                              GNUTLS_X509_CRT_LIST_IMPORT_FAIL_IF_EXCEED);
     if (code < 0) {
         count = 0;
-        err = wrong(why, cert_file, "holds no certificate in PEM form", code);
+        err = wrong(f, why, cert_file, "holds no certificate in PEM form", code);
     }
-    if (err == ERR_OK && (code = tls_library()->x509_privkey_init(&key)) < 0)
-        err = wrong(why, key_file, "cannot be looked at", code);
-    if (err == ERR_OK && (code = tls_library()->x509_privkey_import2(
-                              key, &key_text, GNUTLS_X509_FMT_PEM, NULL, GNUTLS_PKCS_PLAIN)) < 0)
-        err = wrong(why, key_file, "holds no private key in PEM form without a password", code);
-    if (err == ERR_OK && !same_public_key(chain[0], key)) {
+    if (err == ERR_OK && (code = f->gnutls_x509_privkey_init(&key)) < 0)
+        err = wrong(f, why, key_file, "cannot be looked at", code);
+    if (err == ERR_OK && (code = f->gnutls_x509_privkey_import2(key, &key_text, GNUTLS_X509_FMT_PEM,
+                                                                NULL, GNUTLS_PKCS_PLAIN)) < 0)
+        err = wrong(f, why, key_file, "holds no private key in PEM form without a password", code);
+    if (err == ERR_OK && !same_public_key(f, chain[0], key)) {
         textbuf_printf(why, "%s is not the key of the first certificate in %s", key_file,
                        cert_file);
         err = ERR_INPUT;
     }
     if (err == ERR_OK)
-        tls->expires = tls_library()->x509_crt_get_expiration_time(chain[0]);
-    tls_library()->x509_privkey_deinit(key);
+        tls->expires = f->gnutls_x509_crt_get_expiration_time(chain[0]);
+    f->gnutls_x509_privkey_deinit(key);
     for (unsigned i = 0; i < count; i++)
-        tls_library()->x509_crt_deinit(chain[i]);
+        f->gnutls_x509_crt_deinit(chain[i]);
     return err;
 }
 
@@ -110,14 +110,15 @@ int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, s
         textbuf_puts(why, "the HTTP library of this machine is built without TLS");
         return ERR_IO;
     }
-    if (!tls_library_load(why))
+    const struct tls_library *f = tls_library(why);
+    if (f == NULL)
         return ERR_IO;
     struct tls *tls = calloc(1, sizeof *tls);
     int err = tls == NULL ? ERR_NOMEM : read_file(cert_file, &tls->cert, &cert_len, why);
     if (err == ERR_OK)
         err = read_file(key_file, &tls->key, &tls->key_len, why);
     if (err == ERR_OK)
-        err = check(tls, cert_file, key_file, why);
+        err = check(f, tls, cert_file, key_file, why);
     if (err == ERR_OK) {
         memcpy(tls->priorities, PRIORITIES, sizeof PRIORITIES);
         *out = tls;
