@@ -5,17 +5,13 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/mman.h>
 
-#include "base/fresh_memory.h"
-
-enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18, LARGE_PAGE = 1 << 21 };
+enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18 };
 
 struct block {
     struct block *next;
     size_t size;
     size_t used;
-    void *base; /* what the heap gave: the block, or the room it stands in */
     alignas(max_align_t) unsigned char bytes[];
 };
 
@@ -36,7 +32,7 @@ void arena_free(struct arena *arena) {
         return;
     for (struct block *b = arena->blocks; b != NULL;) {
         struct block *next = b->next;
-        free(b->base);
+        free(b);
         b = next;
     }
     free(arena);
@@ -45,33 +41,15 @@ void arena_free(struct arena *arena) {
 static struct block *new_block(size_t room) {
     struct block *b = calloc(1, sizeof *b + room);
     if (b != NULL) {
-        b->base = b;
         b->size = room;
     }
     return b;
 }
 
-/* Large pages begin where their size divides the address: so does the block, with some room unused
- * before it that never gets a page. `size` is a whole number of large pages. */
-static struct block *new_large_block(size_t size) {
-    char *base = calloc(1, size + LARGE_PAGE);
-    if (base == NULL)
-        return NULL;
-    struct block *b = (void *)(base + LARGE_PAGE - (uintptr_t)base % LARGE_PAGE);
-#ifdef MADV_HUGEPAGE
-    (void)madvise(b, size, MADV_HUGEPAGE);
-#endif
-    room_touch(b, size);
-    b->base = base;
-    b->size = size - sizeof *b;
-    return b;
-}
-
 void arena_reserve(struct arena *arena, size_t size) {
-    if (size < LARGE_PAGE || size > SIZE_MAX / 2)
+    if (size <= LARGEST_BLOCK || size > SIZE_MAX / 2)
         return;
-    size_t whole = (sizeof(struct block) + size + LARGE_PAGE - 1) / LARGE_PAGE * LARGE_PAGE;
-    struct block *b = new_large_block(whole);
+    struct block *b = new_block(size);
     if (b == NULL)
         return;
     b->next = arena->blocks;
@@ -102,7 +80,6 @@ static void *take(struct arena *arena, size_t size, size_t align) {
         b = new_block(room);
         if (b == NULL)
             return NULL;
-        room_touch(b, room);
         b->next = arena->blocks;
         arena->blocks = b;
         if (arena->next_size < LARGEST_BLOCK)

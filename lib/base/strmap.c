@@ -8,7 +8,6 @@
 #include <string.h>
 
 #include "base/err.h"
-#include "base/fresh_memory.h"
 
 enum { FIRST_CAP = 16 };
 
@@ -59,8 +58,9 @@ int32_t strmap_get(const struct strmap *map, const char *key) {
     return slot->key == NULL ? -1 : slot->value;
 }
 
-/* Takes over the slots, which are zeroed, and moves into them. */
-static int move(struct strmap *map, struct strmap_slot *slots, size_t cap) {
+/* Moves what is there into more slots. */
+static int grow(struct strmap *map, size_t cap) {
+    struct strmap_slot *slots = calloc(cap, sizeof *slots);
     if (slots == NULL)
         return ERR_NOMEM;
     for (size_t i = 0; i < map->cap; i++) {
@@ -71,14 +71,6 @@ static int move(struct strmap *map, struct strmap_slot *slots, size_t cap) {
     map->slots = slots;
     map->cap = cap;
     return ERR_OK;
-}
-
-/* What grows by itself is a server's, which counts its memory: no large pages here. */
-static int grow(struct strmap *map, size_t cap) {
-    struct strmap_slot *slots = calloc(cap, sizeof *slots);
-    if (slots != NULL)
-        room_touch(slots, cap * sizeof *slots);
-    return move(map, slots, cap);
 }
 
 /* At most three slots in four are taken, so that every search ends at a free one. */
@@ -93,14 +85,7 @@ int strmap_reserve(struct strmap *map, size_t count) {
             return ERR_NOMEM;
         cap *= 2;
     }
-    if (cap <= map->cap)
-        return ERR_OK;
-    if (cap > SIZE_MAX / sizeof *map->slots)
-        return ERR_NOMEM;
-    struct strmap_slot *slots = room_new(cap * sizeof *slots);
-    if (slots != NULL)
-        memset(slots, 0, cap * sizeof *slots);
-    return move(map, slots, cap);
+    return cap <= map->cap ? ERR_OK : grow(map, cap);
 }
 
 int strmap_put(struct strmap *map, const char *key, int32_t value) {

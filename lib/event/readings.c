@@ -423,8 +423,8 @@ enum reading_result readings_try(struct readings *r, const struct reading_text *
     return add(r, text, false, reason, NULL);
 }
 
-/* What the rows will take is known beforehand: a record each, and at most their text. */
-static int make_room(struct readings *r, const char *text, size_t len) {
+/* What the rows will take is known beforehand: a record and an id each, and at most their text. */
+static int reserve_rows(struct readings *r, const char *text, size_t len) {
     size_t rows = 1;
     const char *end = text + len;
     for (const char *p = text; p < end && (p = memchr(p, '\n', (size_t)(end - p))) != NULL; p++)
@@ -443,7 +443,7 @@ int readings_read(struct readings *r, const char *file, const char *text, size_t
     int err =
         csv_columns_open(&table, file, text, len, columns, READING_FIELD_COUNT, r->arena, problems);
     if (err == ERR_OK)
-        err = make_room(r, text, len);
+        err = reserve_rows(r, text, len);
     while (err == ERR_OK) {
         enum csv_result row = csv_columns_next(&table);
         if (row == CSV_END)

@@ -5,6 +5,7 @@
 #include "commands/commands.h"
 #include "output/output.h"
 #include "system/event_folder.h"
+#include "system/heap.h"
 #include "system/problem_lines.h"
 
 static const char about[] =
@@ -12,6 +13,9 @@ static const char about[] =
     "\n"
     "Scores the event folder and prints the standings. Without --live every point is closed:\n"
     "what was not read is missed.\n";
+
+/* What a large event takes, read and scored. */
+enum { EVENT_MEMORY = 16 << 20 };
 
 enum { FORMAT_JSON, FORMAT_CSV, FORMAT_TEXT };
 static const char *const formats[] = {"json", "csv", "text", NULL};
@@ -134,6 +138,7 @@ static int run(const struct arguments *a) {
     struct model *model = NULL;
     if (o->view.public_view && !o->view.live)
         return usage_error(&command_score, "--public goes with --live only");
+    heap_use_large_pages(EVENT_MEMORY);
     int err = event_folder_read(a->operands[0], &problems, &folder);
     if (err == ERR_OK)
         err = model_read(&folder.files, &problems, &model);

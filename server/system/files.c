@@ -11,7 +11,6 @@
 
 #include "base/arena.h"
 #include "base/err.h"
-#include "base/fresh_memory.h"
 
 int descriptor_read(int fd, char **text, size_t *len) {
     char *bytes = NULL;
@@ -24,7 +23,7 @@ int descriptor_read(int fd, char **text, size_t *len) {
     size_t expected = 65536;
     if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode)) {
         expected = (size_t)info.st_size + 2;
-        bytes = room_new(expected);
+        bytes = malloc(expected);
         cap = bytes == NULL ? 0 : expected;
     }
     for (;;) {

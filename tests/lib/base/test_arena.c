@@ -35,13 +35,13 @@ BEHAVIOUR(blocks_are_zeroed_aligned_and_apart) {
     arena_free(arena);
 }
 
-BEHAVIOUR(room_had_beforehand_is_zeroed_and_may_be_more_or_less_than_is_used) {
-    static const size_t rooms[] = {0, 100, 3 << 20, SIZE_MAX / 2, SIZE_MAX};
+BEHAVIOUR(what_is_reserved_is_zeroed_and_may_be_more_or_less_than_is_used) {
+    static const size_t sizes[] = {0, 100, 3 << 20, SIZE_MAX / 2, SIZE_MAX};
     enum { PIECE = 100000, PIECES = 40 };
-    for (size_t i = 0; i < COUNT_OF(rooms); i++) {
+    for (size_t i = 0; i < COUNT_OF(sizes); i++) {
         struct arena *arena = arena_new();
         char *before = arena_text(arena, "Calder", 6);
-        arena_reserve(arena, rooms[i]);
+        arena_reserve(arena, sizes[i]);
         for (int n = 0; n < PIECES; n++) {
             unsigned char *piece = arena_alloc(arena, PIECE);
             assert_non_null(piece);
@@ -131,7 +131,7 @@ BEHAVIOUR(an_array_that_cannot_grow_stays_valid) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(blocks_are_zeroed_aligned_and_apart),
-        cmocka_unit_test(room_had_beforehand_is_zeroed_and_may_be_more_or_less_than_is_used),
+        cmocka_unit_test(what_is_reserved_is_zeroed_and_may_be_more_or_less_than_is_used),
         cmocka_unit_test(a_block_of_no_bytes_is_still_its_own),
         cmocka_unit_test(texts_are_copies_with_an_end),
         cmocka_unit_test(what_no_machine_has_is_refused),
