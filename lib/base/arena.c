@@ -108,20 +108,3 @@ char *arena_text(struct arena *arena, const char *text, size_t len) {
         memcpy(copy, text, len);
     return copy;
 }
-
-void *array_room(void *items, size_t *cap, size_t need, size_t size) {
-    if (need <= *cap && items != NULL)
-        return items;
-    size_t room = *cap < 8 ? 8 : *cap;
-    while (room < need) {
-        if (room > SIZE_MAX / 2)
-            return NULL;
-        room *= 2;
-    }
-    if (room > SIZE_MAX / size)
-        return NULL;
-    void *moved = realloc(items, room * size);
-    if (moved != NULL)
-        *cap = room;
-    return moved;
-}

@@ -31,12 +31,4 @@ void arena_reserve(struct arena *arena, size_t size);
  * Returns: the copy, owned by the arena; NULL when memory is out. */
 char *arena_text(struct arena *arena, const char *text, size_t len);
 
-/* Makes room in a growing array on the heap (not in an arena).
- *   items  the array, may be NULL at first; the caller frees it with free()
- *   cap    its room in items, updated
- *   need   how many items must fit
- *   size   bytes of one item
- * Returns: the array, perhaps moved; NULL when memory is out, and then `items` is still valid. */
-void *array_room(void *items, size_t *cap, size_t need, size_t size);
-
 #endif

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 
 void problems_clear(struct problems *problems) {
     for (size_t i = 0; i < problems->count; i++) {
@@ -42,7 +42,7 @@ static void take(struct problems *problems, enum problem_level level, char *plac
         text = strdup("there are more of this kind from here on; they are not told");
     }
     if (place != NULL && text != NULL)
-        list = array_room(problems->list, &problems->cap, problems->count + 1, sizeof *list);
+        list = array_reserve(problems->list, &problems->cap, problems->count + 1, sizeof *list);
     if (list == NULL) {
         problems->out_of_memory = true;
         free(place);

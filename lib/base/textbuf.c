@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 #include "base/utf8.h"
 
 void textbuf_clear(struct textbuf *b) {
@@ -29,7 +29,7 @@ bool textbuf_reserve(struct textbuf *b, size_t more) {
         b->failed = true;
         return false;
     }
-    char *moved = array_room(b->bytes, &b->cap, b->len + more + 1, 1);
+    char *moved = array_reserve(b->bytes, &b->cap, b->len + more + 1, 1);
     if (moved == NULL) {
         b->failed = true;
         return false;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -289,11 +290,11 @@ static enum decision_result add(struct decisions *d, const struct decision_text 
         result = DECISION_ADDED;
         goto done;
     }
-    struct decision **list = array_room(d->list, &d->cap, d->count + 1, sizeof *list);
+    struct decision **list = array_reserve(d->list, &d->cap, d->count + 1, sizeof *list);
     if (list == NULL)
         goto done;
     d->list = list;
-    bool *holds = array_room(d->holds, &d->holds_cap, d->count + 1, sizeof *holds);
+    bool *holds = array_reserve(d->holds, &d->holds_cap, d->count + 1, sizeof *holds);
     if (holds == NULL)
         goto done;
     d->holds = holds;

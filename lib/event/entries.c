@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -127,7 +128,7 @@ static void read_car(struct entry_reader *r, struct entry *e) {
 static int read_row(struct entry_reader *r) {
     struct entries *entries = r->entries;
     struct entry *list =
-        array_room(entries->list, &r->cap, (size_t)entries->count + 1, sizeof *entries->list);
+        array_reserve(entries->list, &r->cap, (size_t)entries->count + 1, sizeof *entries->list);
     if (list == NULL)
         return ERR_NOMEM;
     entries->list = list;

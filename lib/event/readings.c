@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -301,7 +302,7 @@ static const char *shared_text(struct readings *r, const char *text) {
     if (place >= 0)
         return r->shared_list[place];
     const char **list =
-        array_room(r->shared_list, &r->shared_cap, r->shared.count + 1, sizeof *list);
+        array_reserve(r->shared_list, &r->shared_cap, r->shared.count + 1, sizeof *list);
     if (list == NULL)
         return NULL;
     r->shared_list = list;

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 #include "base/textbuf.h"
 #include "base/utf8.h"
 
@@ -76,7 +76,7 @@ static bool at_line_end(const struct csv *csv) {
 static bool begin_field(struct csv *csv, size_t used) {
     if (csv->count == csv->starts_cap) {
         size_t *starts =
-            array_room(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
+            array_reserve(csv->starts, &csv->starts_cap, csv->count + 1, sizeof *csv->starts);
         if (starts == NULL)
             return false;
         csv->starts = starts;
@@ -86,7 +86,8 @@ static bool begin_field(struct csv *csv, size_t used) {
 }
 
 static bool point_fields(struct csv *csv) {
-    char **fields = array_room(csv->fields, &csv->fields_cap, csv->count + 1, sizeof *csv->fields);
+    char **fields =
+        array_reserve(csv->fields, &csv->fields_cap, csv->count + 1, sizeof *csv->fields);
     if (fields == NULL)
         return false;
     csv->fields = fields;
@@ -132,7 +133,7 @@ enum csv_result csv_next(struct csv *csv) {
         return CSV_END;
     /* All that is left can be one row, and a row needs no more bytes than its text plus the end of
      * its last field: room for that once spares every later check. */
-    char *bytes = array_room(csv->bytes, &csv->bytes_cap, (size_t)(csv->end - csv->at) + 2, 1);
+    char *bytes = array_reserve(csv->bytes, &csv->bytes_cap, (size_t)(csv->end - csv->at) + 2, 1);
     if (bytes == NULL)
         return CSV_NOMEM;
     csv->bytes = bytes;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "format/csv.h"
 
@@ -32,7 +33,7 @@ const char *csv_rows_cell(const struct csv_rows *g, size_t row, int column) {
 
 static int add_fault(struct csv_rows *g, long line, const char *why) {
     struct csv_rows_fault *faults =
-        array_room(g->faults, &g->fault_cap, g->fault_count + 1, sizeof *faults);
+        array_reserve(g->faults, &g->fault_cap, g->fault_count + 1, sizeof *faults);
     if (faults == NULL)
         return ERR_NOMEM;
     g->faults = faults;
@@ -69,11 +70,11 @@ static int add_row(struct csv_rows *g, const struct csv *csv, size_t width, bool
     if (csv->count != width)
         return add_fault(g, csv->line, "has another number of fields than the header");
     const char **cells =
-        array_room(g->cells, &g->cell_cap, (g->rows + 1) * g->columns, sizeof *cells);
+        array_reserve(g->cells, &g->cell_cap, (g->rows + 1) * g->columns, sizeof *cells);
     if (cells == NULL)
         return ERR_NOMEM;
     g->cells = cells;
-    long *lines = array_room(g->lines, &g->line_cap, g->rows + 1, sizeof *lines);
+    long *lines = array_reserve(g->lines, &g->line_cap, g->rows + 1, sizeof *lines);
     if (lines == NULL)
         return ERR_NOMEM;
     g->lines = lines;

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 #include "base/textbuf.h"
 #include "base/utf8.h"
 
@@ -16,7 +16,7 @@ void text_table_column(struct text_table *board, const char *head, bool right) {
 }
 
 void text_table_cell(struct text_table *board, struct textbuf *text) {
-    char **cells = array_room(board->cells, &board->cap, board->count + 1, sizeof *cells);
+    char **cells = array_reserve(board->cells, &board->cap, board->count + 1, sizeof *cells);
     struct textbuf plain = {0};
     textbuf_plain(&plain, textbuf_text(text));
     char *copy = text->failed || plain.failed ? NULL : strdup(textbuf_text(&plain));

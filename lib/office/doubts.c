@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/textbuf.h"
@@ -46,7 +47,7 @@ static bool is_ruled(const struct event *event, int car, int point) {
 static struct doubt *add(struct looking *l, enum doubt_kind kind, int car, int point,
                          const struct reading *reading) {
     struct doubts *d = l->doubts;
-    struct doubt *list = array_room(d->list, &d->cap, (size_t)d->count + 1, sizeof *list);
+    struct doubt *list = array_reserve(d->list, &d->cap, (size_t)d->count + 1, sizeof *list);
     const char *why =
         l->text.failed ? NULL : arena_text(d->arena, textbuf_text(&l->text), l->text.len);
     textbuf_reset(&l->text);
@@ -418,7 +419,7 @@ static int other_values(const struct event *event, const struct doubt *doubt,
          i = readings_before(event->readings, i)) {
         const struct reading *other = readings_view_at(event->readings, i);
         if (other != doubt->reading && may_count(event, other)) {
-            const struct reading **more = array_room(list, &cap, count + 1, sizeof *more);
+            const struct reading **more = array_reserve(list, &cap, count + 1, sizeof *more);
             if (more == NULL) {
                 free(list);
                 return -1;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -62,7 +63,7 @@ static const char *kept(struct entry_import *import, const char *text) {
 }
 
 static int add_row(struct entry_import *out, const struct import_row *row) {
-    struct import_row *rows = array_room(out->rows, &out->cap, out->count + 1, sizeof *rows);
+    struct import_row *rows = array_reserve(out->rows, &out->cap, out->count + 1, sizeof *rows);
     if (rows == NULL || row->number == NULL || row->driver == NULL || row->navigator == NULL ||
         (row->result == IMPORT_REFUSED && row->reason == NULL))
         return ERR_NOMEM;

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "scoring/ranking.h"
 
@@ -20,7 +21,7 @@ struct giving {
 static struct award_call *call(struct giving *g, const struct award *award, int of) {
     struct awards *a = g->awards;
     struct award_call *calls =
-        array_room(a->calls, &g->cap, (size_t)a->count + 1, sizeof *a->calls);
+        array_reserve(a->calls, &g->cap, (size_t)a->count + 1, sizeof *a->calls);
     if (calls == NULL) {
         g->err = ERR_NOMEM;
         return NULL;

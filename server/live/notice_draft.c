@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "office/doubts.h"
@@ -38,7 +38,7 @@ static int add(struct obstacles *out, struct obstacle obstacle, const char *form
 
 static int add(struct obstacles *out, struct obstacle obstacle, const char *format, ...) {
     va_list args;
-    struct obstacle *list = array_room(out->list, &out->cap, out->count + 1, sizeof *list);
+    struct obstacle *list = array_reserve(out->list, &out->cap, out->count + 1, sizeof *list);
     if (list == NULL)
         return ERR_NOMEM;
     out->list = list;

@@ -7,6 +7,7 @@
 #include <strings.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_read.h"
@@ -70,7 +71,7 @@ static int may_go_on(const struct taking *t) {
 
 static struct upload_row *new_row(const struct taking *t, long line) {
     struct upload *u = t->upload;
-    struct upload_row *rows = array_room(u->rows, &u->cap, u->count + 1, sizeof *rows);
+    struct upload_row *rows = array_reserve(u->rows, &u->cap, u->count + 1, sizeof *rows);
     if (rows == NULL)
         return NULL;
     u->rows = rows;

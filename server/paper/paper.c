@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/utf8.h"
 #include "paper/paper_private.h"
 
@@ -66,7 +67,7 @@ void paper_free(struct paper_doc *doc) {
 
 static struct block *add(struct paper_doc *doc, enum block_kind kind) {
     struct block *blocks =
-        array_room(doc->blocks, &doc->block_cap, doc->block_count + 1, sizeof *blocks);
+        array_reserve(doc->blocks, &doc->block_cap, doc->block_count + 1, sizeof *blocks);
     if (blocks == NULL) {
         doc->failed = true;
         return NULL;
@@ -103,7 +104,7 @@ void paper_cell(struct paper_doc *doc, const char *text) {
         return; /* the table itself may be missing */
     struct block *block = &doc->blocks[doc->block_count - 1];
     const char **cells =
-        array_room(block->cells, &block->cell_cap, block->cell_count + 1, sizeof *cells);
+        array_reserve(block->cells, &block->cell_cap, block->cell_count + 1, sizeof *cells);
     if (cells == NULL) {
         doc->failed = true;
         return;

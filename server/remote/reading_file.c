@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/strmap.h"
@@ -153,7 +154,7 @@ static int keep_row(struct reader *r, struct reading_row *row, struct textbuf *r
                        row->text.field[READING_ID], file->rows[same].line);
         return ERR_INPUT;
     }
-    struct reading_row *rows = array_room(file->rows, &file->cap, file->count + 1, sizeof *rows);
+    struct reading_row *rows = array_reserve(file->rows, &file->cap, file->count + 1, sizeof *rows);
     if (rows == NULL)
         return ERR_NOMEM;
     file->rows = rows;

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "base/strmap.h"
 #include "base/textbuf.h"
@@ -64,7 +65,7 @@ static int add(struct sent_file *r, const char *mark, size_t len) {
         return ERR_NOMEM;
     if (sent_file_has(r, copy))
         return ERR_OK;
-    const char **marks = array_room(r->marks, &r->cap, r->count + 1, sizeof *marks);
+    const char **marks = array_reserve(r->marks, &r->cap, r->count + 1, sizeof *marks);
     if (marks == NULL)
         return ERR_NOMEM;
     r->marks = marks;

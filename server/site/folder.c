@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "base/strmap.h"
 #include "system/files.h"
@@ -69,7 +70,7 @@ static int note_before(struct site_folder *f, const char *name, size_t len) {
         return is_name(name, len) ? ERR_NOMEM : ERR_OK;
     if (strmap_get(&f->before, copy) >= 0)
         return ERR_OK;
-    const char **names = array_room(f->names, &f->name_cap, f->name_count + 1, sizeof *names);
+    const char **names = array_reserve(f->names, &f->name_cap, f->name_count + 1, sizeof *names);
     if (names == NULL)
         return ERR_NOMEM;
     f->names = names;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 #include "base/strmap.h"
 #include "http/http.h"
@@ -30,11 +31,11 @@ struct site {
 };
 
 static bool enqueue(struct site *site, const char *file, const char *asked) {
-    const char **queue = array_room(site->queue, &site->queue_cap, site->len + 1, sizeof *queue);
+    const char **queue = array_reserve(site->queue, &site->queue_cap, site->len + 1, sizeof *queue);
     if (queue == NULL)
         return false;
     site->queue = queue;
-    const char **files = array_room(site->files, &site->files_cap, site->len + 1, sizeof *files);
+    const char **files = array_reserve(site->files, &site->files_cap, site->len + 1, sizeof *files);
     if (files == NULL)
         return false;
     site->files = files;

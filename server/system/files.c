@@ -9,7 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base/arena.h"
+#include "base/array.h"
 #include "base/err.h"
 
 int descriptor_read(int fd, char **text, size_t *len) {
@@ -28,7 +28,7 @@ int descriptor_read(int fd, char **text, size_t *len) {
     }
     for (;;) {
         if (used + 1 >= cap) {
-            char *moved = array_room(bytes, &cap, used + expected, 1);
+            char *moved = array_reserve(bytes, &cap, used + expected, 1);
             if (moved == NULL) {
                 err = ERR_NOMEM;
                 break;

@@ -98,36 +98,6 @@ BEHAVIOUR(freeing_nothing_is_nothing) {
     arena_free(arena);
 }
 
-BEHAVIOUR(an_array_grows_and_keeps_what_it_holds) {
-    int *items = NULL;
-    size_t cap = 0;
-    for (int i = 0; i < 1000; i++) {
-        int *moved = array_room(items, &cap, (size_t)i + 1, sizeof *moved);
-        assert_non_null(moved);
-        assert_true(cap >= (size_t)i + 1);
-        items = moved;
-        items[i] = i;
-    }
-    for (int i = 0; i < 1000; i++)
-        assert_int_equal(items[i], i);
-    int *same = array_room(items, &cap, 5, sizeof *same);
-    assert_ptr_equal(same, items);
-    free(items);
-}
-
-BEHAVIOUR(an_array_that_cannot_grow_stays_valid) {
-    size_t cap = 0;
-    char *items = array_room(NULL, &cap, 3, 1);
-    assert_non_null(items);
-    size_t before = cap;
-    items[2] = 'x';
-    assert_null(array_room(items, &cap, SIZE_MAX, 8));
-    assert_null(array_room(items, &cap, SIZE_MAX / 2, 8));
-    assert_int_equal(cap, before);
-    assert_int_equal(items[2], 'x');
-    free(items);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(blocks_are_zeroed_aligned_and_apart),
@@ -136,8 +106,6 @@ int main(void) {
         cmocka_unit_test(texts_are_copies_with_an_end),
         cmocka_unit_test(what_no_machine_has_is_refused),
         cmocka_unit_test(freeing_nothing_is_nothing),
-        cmocka_unit_test(an_array_grows_and_keeps_what_it_holds),
-        cmocka_unit_test(an_array_that_cannot_grow_stays_valid),
     };
     RUN_BEHAVIOURS(tests);
 }
