@@ -186,15 +186,15 @@ static void say_disk(struct status *s) {
             "%" PRId64 " MB of %" PRId64 " MB free", free_mb, all_mb);
     if (path != NULL && asprintf(&log, "%s-wal", path) >= 0)
         (void)stat(log, &wal);
-    enum write_state writes = (enum write_state)atomic_load(&s->r->served->write_state);
-    if (writes == WRITES_GONE)
+    enum writability writes = (enum writability)atomic_load(&s->r->served->writability);
+    if (writes == UNWRITABLE_GONE)
         say(s, "file", "Event file", HEALTH_LOOK,
             "Do not restart the server: put the file back where it was, or save the event first "
             "(Rules, Entries, and the log as CSV), then look at the runbook.",
             "removed or replaced; nothing can be written, all can be read");
-    else if (writes != WRITES_GOOD)
-        say(s, "file", "Event file", HEALTH_LOOK, write_state_words(writes),
-            "%s; nothing can be written, all can be read", write_state_word(writes));
+    else if (writes != WRITABLE)
+        say(s, "file", "Event file", HEALTH_LOOK, writability_words(writes),
+            "%s; nothing can be written, all can be read", writability_word(writes));
     else if (path == NULL || stat(path, &file) != 0)
         say(s, "file", "Event file", HEALTH_UNKNOWN, "Look at the machine.", "not found");
     else
@@ -205,23 +205,23 @@ static void say_disk(struct status *s) {
 }
 
 /* The line, and behind the lines each by name, for programs. */
-static void say_facts(struct status *s, const struct damage *damage) {
+static void say_facts(struct status *s, const struct damaged_facts *damage) {
     struct textbuf first = {0};
-    if (damage->named > 0)
-        damage_write(&first, &damage->list[0]);
-    if (damage->found == 0)
+    if (damage->listed > 0)
+        damaged_fact_write(&first, &damage->list[0]);
+    if (damage->count == 0)
         say(s, "facts", "Stored facts", HEALTH_FINE, "", "all as they were taken at the start");
     else
         say(s, "facts", "Stored facts", HEALTH_LOOK,
             "Results may be wrong there. The log and cairn doctor name each; see the runbook, "
             "“Facts are damaged”.",
-            "%" PRId64 " damaged, the first: %s", damage->found, textbuf_text(&first));
+            "%" PRId64 " damaged, the first: %s", damage->count, textbuf_text(&first));
     textbuf_clear(&first);
 }
 
-static void write_damage(struct textbuf *b, const struct damage *damage) {
-    textbuf_printf(b, ",\"damaged_facts\":%" PRId64 ",\"damaged\":[", damage->found);
-    for (size_t i = 0; i < damage->named; i++) {
+static void write_damage(struct textbuf *b, const struct damaged_facts *damage) {
+    textbuf_printf(b, ",\"damaged_facts\":%" PRId64 ",\"damaged\":[", damage->count);
+    for (size_t i = 0; i < damage->listed; i++) {
         const struct damaged_fact *fact = &damage->list[i];
         textbuf_printf(b, "%s\n{\"table\":\"%s\",\"row\":%" PRId64 ",\"id\":", i > 0 ? "," : "",
                        fact->table, fact->row);
@@ -278,15 +278,15 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_writes(&s);
     say_crowd(&s);
     say_disk(&s);
-    struct damage damage;
+    struct damaged_facts damage;
     served_event_damage(r->served, &damage);
     say_facts(&s, &damage);
     say_copies(&s);
     say_certificate(&s);
     textbuf_printf(b, "\n],\"writes\":\"%s\"",
-                   write_state_word((enum write_state)atomic_load(&r->served->write_state)));
+                   writability_word((enum writability)atomic_load(&r->served->writability)));
     write_damage(b, &damage);
-    damage_clear(&damage);
+    damaged_facts_clear(&damage);
     textbuf_puts(b, "}\n");
     return MHD_HTTP_OK;
 }

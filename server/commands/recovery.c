@@ -8,20 +8,20 @@
 #include "system/system_clock.h"
 
 int64_t recovery_tell_damage(const struct store *store, const char *what) {
-    const struct damage *both[] = {store_unread(store), store_broken(store)};
+    const struct damaged_facts *both[] = {store_unreadable(store), store_altered(store)};
     static const char *const words[] = {"left out", "damaged"};
     int64_t found = 0;
     for (int i = 0; i < 2; i++) {
-        for (size_t k = 0; k < both[i]->named; k++) {
+        for (size_t k = 0; k < both[i]->listed; k++) {
             struct textbuf b = {0};
-            damage_write(&b, &both[i]->list[k]);
+            damaged_fact_write(&b, &both[i]->list[k]);
             (void)fprintf(stderr, "cairn: %s: %s: %s\n", what, words[i], textbuf_text(&b));
             textbuf_clear(&b);
         }
-        int64_t more = both[i]->found - (int64_t)both[i]->named;
+        int64_t more = both[i]->count - (int64_t)both[i]->listed;
         if (more > 0)
             (void)fprintf(stderr, "cairn: %s: %s: %lld more\n", what, words[i], (long long)more);
-        found += both[i]->found;
+        found += both[i]->count;
     }
     return found;
 }

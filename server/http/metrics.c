@@ -139,12 +139,12 @@ struct event_figures {
 static void look_at_event(struct server *server, struct served_event *served,
                           struct event_figures *out) {
     struct snapshot *s = snapshot_acquire(&served->slot);
-    struct damage damage;
+    struct damaged_facts damage;
     served_event_damage(served, &damage);
     *out = (struct event_figures){.slug = served->slug,
                                   .writable = served_event_trouble(served) == NULL,
-                                  .damaged = damage.found};
-    damage_clear(&damage);
+                                  .damaged = damage.count};
+    damaged_facts_clear(&damage);
     if (s == NULL)
         return;
     int64_t age_ms = now_ms() - s->office_results.changed_ms;

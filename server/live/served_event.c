@@ -11,21 +11,21 @@ const char *served_event_trouble(const struct served_event *served) {
     if (since != 0 &&
         monotonic_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
         return "the disk does not answer";
-    return write_state_words((enum write_state)atomic_load(&served->write_state));
+    return writability_words((enum writability)atomic_load(&served->writability));
 }
 
-void served_event_damage(struct served_event *served, struct damage *out) {
-    *out = (struct damage){0};
+void served_event_damage(struct served_event *served, struct damaged_facts *out) {
+    *out = (struct damaged_facts){0};
     (void)pthread_mutex_lock(&served->damage_lock);
-    damage_add_all(out, &served->damage);
+    damaged_facts_add_all(out, &served->damage);
     (void)pthread_mutex_unlock(&served->damage_lock);
 }
 
-void served_event_set_damage(struct served_event *served, struct damage *found) {
+void served_event_set_damage(struct served_event *served, struct damaged_facts *found) {
     (void)pthread_mutex_lock(&served->damage_lock);
-    struct damage before = served->damage;
+    struct damaged_facts before = served->damage;
     served->damage = *found;
-    *found = (struct damage){0};
+    *found = (struct damaged_facts){0};
     (void)pthread_mutex_unlock(&served->damage_lock);
-    damage_clear(&before);
+    damaged_facts_clear(&before);
 }

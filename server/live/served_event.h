@@ -9,8 +9,8 @@
 #include <stdbool.h>
 
 #include "live/snapshot.h"
-#include "store/damage.h"
-#include "store/write_state.h"
+#include "store/damaged_facts.h"
+#include "store/writability.h"
 
 struct writer_thread;
 
@@ -22,19 +22,19 @@ struct served_event {
     atomic_int waiting;           /* writes that were queued and are not answered yet */
     atomic_llong busy_since_ms;   /* when the batch or refresh that it is at began
                                      (monotonic_microseconds / 1000); 0: none */
-    atomic_int write_state;       /* an enum write_state */
+    atomic_int writability;       /* an enum writability */
     atomic_llong epoch;           /* of the file, see store_last_epoch */
     atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
     atomic_bool refreshing;       /* somebody waits in write_queue_refresh */
     pthread_mutex_t damage_lock;  /* the next */
-    struct damage damage;         /* facts that do not read, or are not as they were taken */
+    struct damaged_facts damage;  /* facts that do not read, or are not as they were taken */
 };
 
 /* Which facts are damaged; `out` is the caller's to clear. Any thread. */
-void served_event_damage(struct served_event *served, struct damage *out);
+void served_event_damage(struct served_event *served, struct damaged_facts *out);
 
 /* Takes what was found, and leaves `found` empty. The event's thread alone. */
-void served_event_set_damage(struct served_event *served, struct damage *found);
+void served_event_set_damage(struct served_event *served, struct damaged_facts *found);
 
 /* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
  * a period. NULL where they work. Never waits; any thread. */

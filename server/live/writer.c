@@ -39,7 +39,7 @@ int writer_open(const char *data_dir, struct served_event *served,
 
 void writer_end(struct writer *w) {
     if (w->store != NULL)
-        writer_save_open(w, true);
+        writer_rescue(w, true);
     store_close(w->store);
     w->store = NULL;
 }
@@ -76,7 +76,7 @@ static int load_changes(struct writer *w) {
     if (err == ERR_OK)
         err = writer_load_keys(w);
     if (err == ERR_OK)
-        err = store_remember(w->store);
+        err = store_note_ends(w->store);
     store_read_end(w->store, begun);
     return err;
 }
@@ -122,8 +122,8 @@ int writer_begin(struct writer *w) {
 /* Where the event is known not to be writable it need not come to a transaction; why is in the log
  * already. */
 static bool can_be_tried(struct writer *w) {
-    enum write_state state = writer_state(w);
-    return state == WRITES_GOOD || state == WRITES_FAILING;
+    enum writability state = writer_state(w);
+    return state == WRITABLE || state == UNWRITABLE_FAILING;
 }
 
 /* Cuts off the first of a list, with those behind it that share its transaction. Returns the

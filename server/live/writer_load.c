@@ -133,7 +133,7 @@ int writer_load_event(struct writer *w) {
 static int load_and_publish(struct writer *w) {
     int err = store_data_version(w->store, &w->data_version);
     if (err == ERR_OK)
-        err = store_remember(w->store);
+        err = store_note_ends(w->store);
     if (err == ERR_OK)
         err = writer_load_event(w);
     if (err == ERR_OK)

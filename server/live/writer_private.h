@@ -82,7 +82,7 @@ void writer_touch(struct writer *w, int car);
 int writer_open_file(struct writer *w, struct textbuf *why);
 
 /* Whether the event can be written now, by a look at the file; a change is logged. */
-enum write_state writer_state(struct writer *w);
+enum writability writer_state(struct writer *w);
 
 /* The same, and each second a try to clear what stands in the way: opens a file again that could
  * only be read, writes again to a disk that failed. */
@@ -91,8 +91,8 @@ void writer_recover(struct writer *w);
 /* Reports which facts are damaged, to the log where it is news, and to readers. */
 void writer_report_damage(struct writer *w);
 
-/* Keeps what is open where another file took its place (store_save_open), and logs where. */
-void writer_save_open(struct writer *w, bool at_end);
+/* Keeps what is open where another file took its place (store_rescue), and logs where. */
+void writer_rescue(struct writer *w, bool at_end);
 
 /* ---- writer_transaction.c ---- */
 

@@ -14,57 +14,57 @@
 enum { TRY_EVERY_US = 1000000 };
 
 void writer_report_damage(struct writer *w) {
-    const struct damage *both[] = {store_unread(w->store), store_broken(w->store)};
-    struct damage all = {0};
+    const struct damaged_facts *both[] = {store_unreadable(w->store), store_altered(w->store)};
+    struct damaged_facts all = {0};
     for (int i = 0; i < 2; i++)
-        damage_add_all(&all, both[i]);
-    bool anew = all.found != w->damage_logged;
-    w->damage_logged = all.found;
-    for (size_t i = 0; anew && i < all.named; i++) {
+        damaged_facts_add_all(&all, both[i]);
+    bool anew = all.count != w->damage_logged;
+    w->damage_logged = all.count;
+    for (size_t i = 0; anew && i < all.listed; i++) {
         struct textbuf b = {0};
-        damage_write(&b, &all.list[i]);
+        damaged_fact_write(&b, &all.list[i]);
         log_error(w->served->slug, "damaged: %s", textbuf_text(&b));
         textbuf_clear(&b);
     }
-    if (anew && all.found > (int64_t)all.named)
-        log_error(w->served->slug, "damaged: %lld facts in all", (long long)all.found);
+    if (anew && all.count > (int64_t)all.listed)
+        log_error(w->served->slug, "damaged: %lld facts in all", (long long)all.count);
     served_event_set_damage(w->served, &all);
 }
 
-static enum write_state state_of(struct writer *w) {
-    int err = w->store == NULL ? ERR_OK : store_still_there(w->store);
+static enum writability state_of(struct writer *w) {
+    int err = w->store == NULL ? ERR_OK : store_check_file(w->store);
     if (err != ERR_OK)
-        return err == ERR_BUSY ? WRITES_FAILING : WRITES_GONE;
+        return err == ERR_BUSY ? UNWRITABLE_FAILING : UNWRITABLE_GONE;
     if (w->store == NULL || store_is_read_only(w->store))
-        return WRITES_READ_ONLY;
+        return UNWRITABLE_READ_ONLY;
     if (w->standby)
-        return WRITES_STANDBY;
-    return store_write_failed(w->store) ? WRITES_FAILING : WRITES_GOOD;
+        return UNWRITABLE_STANDBY;
+    return store_write_failed(w->store) ? UNWRITABLE_FAILING : WRITABLE;
 }
 
 /* For cairn doctor; again with each try to recover, for the lock may be another by then. */
 static void note_state(struct writer *w) {
     if (w->store != NULL)
-        store_note(w->store,
-                   write_state_word((enum write_state)atomic_load(&w->served->write_state)));
+        store_leave_state(w->store,
+                          writability_word((enum writability)atomic_load(&w->served->writability)));
 }
 
 /* Logged when it changes, not each second. */
-static void set_state(struct writer *w, enum write_state state) {
-    enum write_state before =
-        (enum write_state)atomic_exchange(&w->served->write_state, (int)state);
+static void set_state(struct writer *w, enum writability state) {
+    enum writability before =
+        (enum writability)atomic_exchange(&w->served->writability, (int)state);
     if (before == state)
         return;
     note_state(w);
-    if (state == WRITES_GOOD)
+    if (state == WRITABLE)
         log_error(w->served->slug, "the event can be written again");
-    else if (state == WRITES_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
-        log_error(w->served->slug, "read-only: %s (%s)", write_state_words(state),
+    else if (state == UNWRITABLE_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
+        log_error(w->served->slug, "read-only: %s (%s)", writability_words(state),
                   store_message(w->store));
     else
-        log_error(w->served->slug, "%s: %s", write_state_word(state), write_state_words(state));
-    w->must_reload = w->must_reload || before == WRITES_GONE;
-    if (state == WRITES_GONE)
+        log_error(w->served->slug, "%s: %s", writability_word(state), writability_words(state));
+    w->must_reload = w->must_reload || before == UNWRITABLE_GONE;
+    if (state == UNWRITABLE_GONE)
         w->last_try_us = 0; /* what the server has is saved at the next try */
 }
 
@@ -95,32 +95,32 @@ static void reopen(struct writer *w) {
 
 /* What was acknowledged is in a file that has no name any more: it is given one. Where
  * no other file stands there it may still be put back, until the end. */
-void writer_save_open(struct writer *w, bool at_end) {
+void writer_rescue(struct writer *w, bool at_end) {
     char *kept = NULL;
-    if (store_save_open(w->store, at_end, &kept) == ERR_OK && kept != NULL)
+    if (store_rescue(w->store, at_end, &kept) == ERR_OK && kept != NULL)
         log_error(w->served->slug, "what the server has is kept as %s", kept);
     free(kept);
 }
 
-enum write_state writer_state(struct writer *w) {
+enum writability writer_state(struct writer *w) {
     set_state(w, state_of(w));
-    return (enum write_state)atomic_load(&w->served->write_state);
+    return (enum writability)atomic_load(&w->served->writability);
 }
 
 void writer_recover(struct writer *w) {
     int64_t now = monotonic_microseconds();
-    enum write_state state = state_of(w);
+    enum writability state = state_of(w);
     if (now - w->last_try_us >= TRY_EVERY_US ||
-        state != (enum write_state)atomic_load(&w->served->write_state)) {
+        state != (enum writability)atomic_load(&w->served->writability)) {
         w->last_try_us = now;
         if (w->store != NULL)
-            store_take_lock(w->store);
+            store_retake_lock(w->store);
         note_state(w);
-        if (state == WRITES_GONE)
-            writer_save_open(w, false);
-        else if (state == WRITES_READ_ONLY)
+        if (state == UNWRITABLE_GONE)
+            writer_rescue(w, false);
+        else if (state == UNWRITABLE_READ_ONLY)
             reopen(w);
-        else if (state == WRITES_FAILING)
+        else if (state == UNWRITABLE_FAILING)
             (void)store_try_write(w->store);
         state = state_of(w);
     }

@@ -282,7 +282,7 @@ void writer_thread_free(struct writer_thread *t) {
     (void)pthread_cond_destroy(&t->refreshed);
     (void)pthread_mutex_destroy(&t->lock);
     (void)pthread_mutex_destroy(&t->served.damage_lock);
-    damage_clear(&t->served.damage);
+    damaged_facts_clear(&t->served.damage);
     textbuf_clear(&t->why);
     free(t);
 }

@@ -12,7 +12,7 @@
 #include "remote/doctor.h"
 #include "store/store.h"
 #include "store/store_lock.h"
-#include "store/write_state.h"
+#include "store/writability.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
 #include "system/disk_space.h"
@@ -116,15 +116,15 @@ static void look_at_copies(struct doctor *d, const char *backups, const char *sl
 }
 
 /* Damaged facts by name: served as they are, they may be wrong. */
-static void say_damage(struct doctor *d, const char *slug, const struct damage *damage) {
+static void say_damage(struct doctor *d, const char *slug, const struct damaged_facts *damage) {
     enum { NAMED = 20 };
     doctor_say(d, FOUND_BAD,
                "event %s: %" PRId64 " damaged facts or parts of the file (see the runbook, “Facts "
                "are damaged”)",
-               slug, damage->found);
-    for (size_t i = 0; i < damage->named && i < NAMED; i++) {
+               slug, damage->count);
+    for (size_t i = 0; i < damage->listed && i < NAMED; i++) {
         struct textbuf b = {0};
-        damage_write(&b, &damage->list[i]);
+        damaged_fact_write(&b, &damage->list[i]);
         doctor_say(d, FOUND_BAD, "event %s: %s", slug, textbuf_text(&b));
         textbuf_clear(&b);
     }
@@ -133,26 +133,26 @@ static void say_damage(struct doctor *d, const char *slug, const struct damage *
 /* What the server that has it open can do now, by its own word: the folder does not show it. */
 static void look_at_server(struct doctor *d, const char *path, const char *slug) {
     char word[16];
-    enum write_state state = WRITES_GOOD;
+    enum writability state = WRITABLE;
     if (!store_lock_is_held(path, HOLDER_SERVER)) {
         doctor_say(d, FOUND_GOOD, "server of %s: none has it open now", slug);
         return;
     }
-    store_lock_word(path, word, sizeof word);
-    if (!write_state_parse(word, &state))
+    store_lock_read_state(path, word, sizeof word);
+    if (!writability_parse(word, &state))
         doctor_say(d, FOUND_DOUBTFUL,
                    "server of %s: it runs, and cannot leave word whether it can write (whose is "
                    "%s-lock?); ask it with --url",
                    slug, path);
-    else if (state == WRITES_GOOD)
+    else if (state == WRITABLE)
         doctor_say(d, FOUND_GOOD, "server of %s: it can write", slug);
-    else if (state == WRITES_STANDBY)
+    else if (state == UNWRITABLE_STANDBY)
         doctor_say(d, FOUND_GOOD,
                    "server of %s: it stands by for another server: promote it first to write here",
                    slug);
     else
         doctor_say(d, FOUND_BAD, "server of %s: it cannot write: %s", slug,
-                   write_state_words(state));
+                   writability_words(state));
 }
 
 static void look_at_event(struct doctor *d, const char *data_dir, const char *slug) {
@@ -172,7 +172,7 @@ static void look_at_event(struct doctor *d, const char *data_dir, const char *sl
                    "event %s: schema %" PRId64 " is brought to %" PRId64
                    " when it is next opened; make a copy first",
                    slug, found.version, found.newest);
-    else if (found.damage.found > 0)
+    else if (found.damage.count > 0)
         say_damage(d, slug, &found.damage);
     else
         doctor_say(d, FOUND_GOOD,

@@ -11,7 +11,7 @@
 #include "base/err.h"
 #include "remote/doctor.h"
 #include "remote/http_client.h"
-#include "store/write_state.h"
+#include "store/writability.h"
 #include "system/files.h"
 #include "system/system_clock.h"
 #include "system/tls.h"
@@ -108,7 +108,7 @@ static size_t tell_unwritable(struct doctor *d, const char *url, const json_t *l
         const char *why = json_string_value(json_object_get(item, "why"));
         if (event == NULL)
             continue;
-        if (why != NULL && strcmp(why, write_state_words(WRITES_STANDBY)) == 0)
+        if (why != NULL && strcmp(why, writability_words(UNWRITABLE_STANDBY)) == 0)
             doctor_say(d, FOUND_GOOD,
                        "%s: %s stands by for another server: promote it first to "
                        "write here",

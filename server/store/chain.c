@@ -153,7 +153,7 @@ static int read_end(struct store *s, const char *sql, const int64_t *key, struct
     return err;
 }
 
-int store_remember(struct store *s) {
+int store_note_ends(struct store *s) {
     int err = ERR_OK;
     for (int i = 0; err == ERR_OK && i < TABLE_COUNT; i++)
         err = read_end(s, tables[i].last, NULL, &s->ends[i]);
@@ -259,9 +259,10 @@ static void look_at_row(struct store *s, const struct chained_table *t, sqlite3_
         return;
     }
     const char *id = t->name_at < 0 ? "" : (const char *)sqlite3_column_text(st, t->name_at);
-    damage_add(&s->broken, t->name, row, id,
-               stored_len == 0 ? "it was not put in by cairn"
-                               : "it is not as it was taken, or the row before it is missing");
+    damaged_facts_add(&s->altered, t->name, row, id,
+                      stored_len == 0
+                          ? "it was not put in by cairn"
+                          : "it is not as it was taken, or the row before it is missing");
     *len = stored_len < LINK_LEN ? stored_len : LINK_LEN;
     if (*len > 0)
         memcpy(before, sqlite3_column_blob(st, columns), (size_t)*len);
@@ -272,7 +273,7 @@ static int engine_failed(struct store *s, const char *table) {
     int err = store_failed(s);
     if (err != ERR_INPUT)
         return err;
-    damage_add(&s->broken, table, 0, "", store_message(s));
+    damaged_facts_add(&s->altered, table, 0, "", store_message(s));
     return ERR_OK;
 }
 
@@ -299,8 +300,8 @@ static int verify_heads(struct store *s) {
     if (rc == SQLITE_OK)
         rc = sqlite3_step(st);
     if (rc == SQLITE_ROW && sqlite3_column_int(st, 1) == 0)
-        damage_add(&s->broken, "revision", sqlite3_column_int64(st, 0), "",
-                   "readings, decisions or documents at its end are missing, or are others");
+        damaged_facts_add(&s->altered, "revision", sqlite3_column_int64(st, 0), "",
+                          "readings, decisions or documents at its end are missing, or are others");
     int err = rc == SQLITE_ROW || rc == SQLITE_DONE ? ERR_OK : engine_failed(s, "revision");
     (void)sqlite3_finalize(st);
     return err;
@@ -314,7 +315,7 @@ static int verify_pages(struct store *s) {
         const char *text = (const char *)sqlite3_column_text(st, 0);
         rc = SQLITE_OK;
         if (text != NULL && strcmp(text, "ok") != 0)
-            damage_add(&s->broken, "file", 0, "", text);
+            damaged_facts_add(&s->altered, "file", 0, "", text);
     }
     int err = rc == SQLITE_DONE ? ERR_OK : engine_failed(s, "file");
     (void)sqlite3_finalize(st);
@@ -322,7 +323,7 @@ static int verify_pages(struct store *s) {
 }
 
 int store_verify(struct store *s) {
-    damage_clear(&s->broken);
+    damaged_facts_clear(&s->altered);
     bool begun = store_read_begin(s);
     int err = verify_pages(s);
     for (int i = 0; err == ERR_OK && i < TABLE_COUNT; i++)
@@ -333,10 +334,10 @@ int store_verify(struct store *s) {
     return err;
 }
 
-const struct damage *store_broken(const struct store *s) {
-    return &s->broken;
+const struct damaged_facts *store_altered(const struct store *s) {
+    return &s->altered;
 }
 
-const struct damage *store_unread(const struct store *s) {
-    return &s->unread;
+const struct damaged_facts *store_unreadable(const struct store *s) {
+    return &s->unreadable;
 }

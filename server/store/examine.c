@@ -43,8 +43,8 @@ static int look_at_facts(const char *path, struct store_condition *out, struct t
     if (err == ERR_OK)
         err = store_verify(s);
     if (err == ERR_OK) {
-        damage_add_all(&out->damage, store_broken(s));
-        damage_add_all(&out->damage, store_unread(s));
+        damaged_facts_add_all(&out->damage, store_altered(s));
+        damaged_facts_add_all(&out->damage, store_unreadable(s));
         out->version = out->newest; /* of a copy in memory, at least */
         if (out->readings < 0) {
             out->readings = readings_count(model->readings);
@@ -78,7 +78,7 @@ static int is_file(const char *path, struct textbuf *why) {
 }
 
 void store_condition_clear(struct store_condition *condition) {
-    damage_clear(&condition->damage);
+    damaged_facts_clear(&condition->damage);
 }
 
 int store_examine(const char *path, struct store_condition *out, struct textbuf *why) {

@@ -128,7 +128,7 @@ bool store_lock_is_held(const char *path, enum store_holder who) {
 }
 
 /* Locks are of the open file: this descriptor takes none away. */
-void store_lock_note(const char *path, const char *word) {
+void store_lock_leave_state(const char *path, const char *word) {
     char *lock = lock_path(path);
     int fd = lock == NULL ? -1 : open(lock, O_RDWR | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     size_t len = strlen(word);
@@ -142,7 +142,7 @@ void store_lock_note(const char *path, const char *word) {
     free(lock);
 }
 
-void store_lock_word(const char *path, char *word, size_t room) {
+void store_lock_read_state(const char *path, char *word, size_t room) {
     char *lock = lock_path(path);
     int fd = lock == NULL ? -1 : open(lock, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     ssize_t len = fd < 0 ? 0 : read(fd, word, room - 1);

@@ -15,7 +15,7 @@
 #include "event/event.h"
 #include "office/doubt_id.h"
 #include "store/crew_code.h"
-#include "store/damage.h"
+#include "store/damaged_facts.h"
 
 struct store;
 
@@ -60,16 +60,16 @@ bool store_write_failed(const struct store *store);
 int store_try_write(struct store *store);
 
 /* Leaves a word beside the file for whoever looks whether a server can write it; see doctor.h. */
-void store_note(struct store *store, const char *word);
+void store_leave_state(struct store *store, const char *word);
 
 /* Takes the lock again where there was none to be had, or somebody removed its file. */
-void store_take_lock(struct store *store);
+void store_retake_lock(struct store *store);
 
 /* Whether the file that is open, and what the engine keeps beside it, is still what stands under
  * its name; in a server also whether somebody wrote over it. store_begin and store_commit ask it
  * too, so that nothing is acknowledged that went into a file without a name, or a spoilt one.
  * Returns: ERR_OK; ERR_IO, told by store_message; ERR_BUSY where it cannot be told now. */
-int store_still_there(struct store *store);
+int store_check_file(struct store *store);
 
 /* Closes; NULL is accepted. An open transaction is rolled back. */
 void store_close(struct store *store);
@@ -84,7 +84,7 @@ const char *store_message(const struct store *store);
  *   at_end  also where no file stands there: it may not be put back before the store is closed
  *   kept  gets the kept file's name; the caller frees. NULL where nothing was done
  * Returns: ERR_OK; ERR_IO, ERR_NOMEM: to be tried again. */
-int store_save_open(struct store *store, bool at_end, char **kept);
+int store_rescue(struct store *store, bool at_end, char **kept);
 
 /* Transactions. store_begin takes the write lock at once. store_commit fails also where the file
  * was removed or replaced meanwhile; what was written is then in no file that others see. */
@@ -102,8 +102,8 @@ int store_data_version(struct store *store, int64_t *out);
 
 /* Notes what the file holds now as what must not go from it any more: for a server, which calls it
  * where it has taken in what others committed; its own commits are noted by themselves. See
- * store_still_there. */
-int store_remember(struct store *store);
+ * store_check_file. */
+int store_note_ends(struct store *store);
 
 /* Facts. All must be called inside a transaction.
  *   key_id  0 for none
@@ -156,21 +156,21 @@ int store_document_known(struct store *store, const char *name, const char *text
                          bool *known);
 
 /* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller. A
- * reading or decision that does not read is left out and told by store_unread.
+ * reading or decision that does not read is left out and told by store_unreadable.
  * Returns ERR_INPUT where a document does not read (a damaged file). */
 int store_load_event(struct store *store, struct model **out);
 
 /* The facts that the last load had to leave out; borrowed until the next. */
-const struct damage *store_unread(const struct store *store);
+const struct damaged_facts *store_unreadable(const struct store *store);
 
 /* Looks whether every fact is as it was taken: the engine's pages and indexes, each fact's link of
  * the chain (see store_chain.h), and whether facts are missing. Nothing is changed.
- * Returns: ERR_OK, also where something is broken, which store_broken tells; ERR_IO; ERR_BUSY;
+ * Returns: ERR_OK, also where something is broken, which store_altered tells; ERR_IO; ERR_BUSY;
  * ERR_NOMEM. */
 int store_verify(struct store *store);
 
 /* What the last look found; borrowed until the next. */
-const struct damage *store_broken(const struct store *store);
+const struct damaged_facts *store_altered(const struct store *store);
 
 /* The last revision, and when the public's number last changed; zeros where there is none. */
 struct stored_revision {
@@ -314,8 +314,8 @@ struct store_condition {
     int64_t newest;  /* the newest that this program knows; the file may be past it */
     int64_t readings;
     int64_t decisions;
-    struct store_epoch epoch; /* where the schema is the newest */
-    struct damage damage;     /* facts that do not read or are broken, likewise */
+    struct store_epoch epoch;    /* where the schema is the newest */
+    struct damaged_facts damage; /* facts that do not read or are broken, likewise */
 };
 
 /* Looks an event file over without changing it, also while others write: whose it is, its schema,

@@ -85,32 +85,61 @@ struct store {
     bool overwritten;                     /* other bytes stand in the event file */
     bool read_only;                       /* the engine could not open it for writing */
     bool copy;                            /* read into memory */
-    bool saved;                           /* see store_save_open */
+    bool saved;                           /* see store_rescue */
     bool failed;                          /* the engine failed to write or read */
     enum store_mode mode;
     sqlite3 *db;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     struct textbuf message;
-    struct damage unread; /* of the last load */
-    struct damage broken; /* of the last look */
+    struct damaged_facts unreadable; /* of the last load */
+    struct damaged_facts altered;    /* found by the last store_verify */
 };
 
 /* Keeps the engine's message and gives the code that it means to us. */
 int store_failed(struct store *s);
 
+/* Sets the message to a text of ours. Returns `err`. */
+int store_fail_with(struct store *s, int err, const char *text);
+
+/* Runs statements that give no rows and have no parameters, without keeping them. */
+int store_execute(struct store *s, const char *sql);
+
+/* ---- open.c ---- */
+
+/* What stands behind the event file's name for it, its log and the log's index. */
+extern const char *const store_file_ends[FILE_COUNT];
+
+/* Settings of a connection that was just opened. */
+int store_set_up(struct store *s);
+
+/* ---- memory_copy.c ---- */
+
+/* Opens as STORE_COPY. */
+int store_open_copy(struct store *s);
+
+/* ---- migrations.c ---- */
+
+/* Looks whose file it is, before anything is written: one that is not ours is left as it is.
+ *   may_be_new  an empty file will do
+ *   version     gets the file's
+ * Returns: ERR_OK; ERR_INPUT for what is no event file, or of a newer program; what the engine
+ * says. */
+int store_recognise(struct store *s, bool may_be_new, int64_t *version);
+
+/* Brings a file of that version to the newest. */
+int store_migrate(struct store *s, int64_t version);
+
 /* Writes the number of the schema, which is there already. */
 int store_mark_version(struct store *s);
 
-/* Whether the event file's bytes are still those that this store and others like it wrote: where
- * its mark has changed, all of it is read by a connection of its own. For a server's store.
- * Returns: ERR_OK; ERR_INPUT, and `overwritten` is set for good; ERR_BUSY where it cannot be told
- * now. */
-int store_look_inside(struct store *s);
+/* ---- file_check.c ---- */
 
-/* Has the engine leave the log to store_take_in_log, so that the store knows its own changes. */
-void store_keep_log(struct store *s);
-/* Takes a long log into the event file, after a commit. */
-void store_take_in_log(struct store *s);
+/* Has the engine leave the log to store_checkpoint, so that the store knows its own changes. */
+void store_own_checkpoints(struct store *s);
+/* Takes a long log into the event file, after a commit: this store's own change of its bytes. */
+void store_checkpoint(struct store *s);
+
+/* ---- statements.c ---- */
 
 /* The prepared statement, NULL where it could not be prepared. */
 sqlite3_stmt *store_statement(struct store *s, enum statement which);

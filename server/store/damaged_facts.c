@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "store/damage.h"
+#include "store/damaged_facts.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
@@ -8,8 +8,8 @@
 #include "base/textbuf.h"
 #include "base/utf8.h"
 
-static bool is_named(const struct damage *damage, const char *table, int64_t row) {
-    for (size_t i = 0; i < damage->named; i++) {
+static bool is_named(const struct damaged_facts *damage, const char *table, int64_t row) {
+    for (size_t i = 0; i < damage->listed; i++) {
         if (damage->list[i].row == row && strcmp(damage->list[i].table, table) == 0)
             return true;
     }
@@ -30,15 +30,15 @@ static char *plain_copy(const char *text) {
     return copy;
 }
 
-void damage_add(struct damage *damage, const char *table, int64_t row, const char *id,
-                const char *reason) {
+void damaged_facts_add(struct damaged_facts *damage, const char *table, int64_t row, const char *id,
+                       const char *reason) {
     if (row != 0 && is_named(damage, table, row))
         return;
-    damage->found++;
-    if (damage->named == DAMAGE_NAMED_MAX)
+    damage->count++;
+    if (damage->listed == DAMAGED_LISTED_MAX)
         return;
     if (damage->list == NULL)
-        damage->list = calloc(DAMAGE_NAMED_MAX, sizeof *damage->list);
+        damage->list = calloc(DAMAGED_LISTED_MAX, sizeof *damage->list);
     if (damage->list == NULL)
         return;
     struct damaged_fact fact = {table, row, plain_copy(id == NULL ? "" : id), plain_copy(reason)};
@@ -47,18 +47,18 @@ void damage_add(struct damage *damage, const char *table, int64_t row, const cha
         free(fact.reason);
         return;
     }
-    damage->list[damage->named++] = fact;
+    damage->list[damage->listed++] = fact;
 }
 
-void damage_add_all(struct damage *damage, const struct damage *from) {
-    int64_t unnamed = from->found - (int64_t)from->named;
-    for (size_t i = 0; i < from->named; i++)
-        damage_add(damage, from->list[i].table, from->list[i].row, from->list[i].id,
-                   from->list[i].reason);
-    damage->found += unnamed;
+void damaged_facts_add_all(struct damaged_facts *damage, const struct damaged_facts *from) {
+    int64_t unnamed = from->count - (int64_t)from->listed;
+    for (size_t i = 0; i < from->listed; i++)
+        damaged_facts_add(damage, from->list[i].table, from->list[i].row, from->list[i].id,
+                          from->list[i].reason);
+    damage->count += unnamed;
 }
 
-void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
+void damaged_fact_write(struct textbuf *b, const struct damaged_fact *fact) {
     textbuf_puts(b, fact->table);
     if (fact->row != 0) {
         textbuf_puts(b, " row ");
@@ -73,11 +73,11 @@ void damage_write(struct textbuf *b, const struct damaged_fact *fact) {
     textbuf_puts(b, fact->reason);
 }
 
-void damage_clear(struct damage *damage) {
-    for (size_t i = 0; i < damage->named; i++) {
+void damaged_facts_clear(struct damaged_facts *damage) {
+    for (size_t i = 0; i < damage->listed; i++) {
         free(damage->list[i].id);
         free(damage->list[i].reason);
     }
     free(damage->list);
-    *damage = (struct damage){0};
+    *damage = (struct damaged_facts){0};
 }
