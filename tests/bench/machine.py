@@ -2,6 +2,7 @@
 """What the benchmarks need from the machine: its tools, its cores, processes that end."""
 
 import contextlib
+import glob
 import os
 import shutil
 import subprocess
@@ -40,12 +41,14 @@ def pinned(core, command):
 
 
 def build_tool(folder, name, shared=False, tools=TOOLS):
-    """Compiles NAME.c of `tools` into `folder`. Returns the path."""
+    """Compiles NAME.c of `tools` into `folder`, with the parts NAME_*.c where it has some. Returns the
+    path."""
     out = os.path.join(folder, name + (".so" if shared else ""))
     flags = ["-shared", "-fPIC"] if shared else []
     subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-O2", "-Wall", "-Wextra", "-Wshadow",
                     "-Wconversion", "-Werror", *flags, "-iquote", TOOLS,
-                    os.path.join(tools, name + ".c"), "-o", out, "-lsqlite3", "-ldl", "-pthread"], check=True)
+                    os.path.join(tools, name + ".c"), *sorted(glob.glob(os.path.join(tools, name + "_*.c"))),
+                    "-o", out, "-lsqlite3", "-ldl", "-pthread"], check=True)
     return out
 
 

@@ -18,7 +18,7 @@
  *
  *   exit          exit code, 0 if absent
  *
- *   stdout        JSON that standard output must contain, see match() below
+ *   stdout        JSON that standard output must contain, see tests/support/json_match.h
  *
  *   stdout_lines  substrings of standard output
  *
@@ -31,256 +31,27 @@
 
 #include <dirent.h>
 #include <errno.h>
-#include <poll.h>
-#include <signal.h>
-#include <spawn.h>
-#include <stdarg.h>
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
-/* cmocka needs what stands above. */
-#include <setjmp.h>
+#include "json_match.h"
+#include "program.h"
+#include "testing.h"
 
-#include <cmocka.h>
-
-#include <jansson.h>
-
-enum { MAX_ARGS = 32, MAX_PATH = 1024, READ_STEP = 65536 };
-
-extern char **environ;
+enum { MAX_ARGS = 32, MAX_PATH = 1024 };
 
 /* What the program under test is; set once in main. */
 static const char *program_path;
 
-/* A growing text, always ended by a zero byte once anything was read. */
-struct text {
-    char *bytes;
-    size_t len;
-};
-
-/* What one run of the program gave. */
-struct outcome {
-    struct text out;
-    struct text err;
-    int exit_code; /* -1 where a signal ended it */
-};
-
-/* Where in which case we are, for messages. */
+/* Which run of which case this is, for messages. */
 struct place {
     const char *folder;
     size_t run;
-    char path[MAX_PATH]; /* JSON path within standard output */
 };
-
-/* Memory for a test that cannot go on without it. */
-static void *need(void *p) {
-    if (p == NULL) {
-        fprintf(stderr, "run_cases: out of memory\n");
-        exit(EXIT_FAILURE);
-    }
-    return p;
-}
-
-/* One printable line of a JSON value; the caller frees it. NULL prints as "nothing". */
-static char *json_line(const json_t *v) {
-    if (v == NULL)
-        return need(strdup("nothing"));
-    return need(json_dumps(v, JSON_ENCODE_ANY | JSON_COMPACT));
-}
-
-static void say_mismatch(const struct place *at, const json_t *expected, const json_t *actual) {
-    char *want = json_line(expected);
-    char *have = json_line(actual);
-
-    print_error("%s, run %zu: at $%s\n  expected %s\n  actual   %s\n", at->folder, at->run + 1,
-                at->path, want, have);
-    free(want);
-    free(have);
-}
-
-/* Longer by a step of the path; returns the old length, to be given to path_back. */
-__attribute__((format(printf, 2, 3))) static size_t path_on(struct place *at, const char *format,
-                                                            ...) {
-    size_t old = strlen(at->path);
-    va_list args;
-
-    va_start(args, format);
-    (void)vsnprintf(at->path + old, sizeof at->path - old, format, args);
-    va_end(args);
-    return old;
-}
-
-static void path_back(struct place *at, size_t old) {
-    at->path[old] = '\0';
-}
-
-static bool match(struct place *at, const json_t *expected, const json_t *actual, bool quiet);
-
-/* Each of `wanted` must match some element of `actual`. Where one does not, the element that shares
- * its first key's value, if any, is the one to show: `{"car": 3, ...}` is told against car 3, not
- * against the whole list. */
-static bool match_any(struct place *at, const json_t *wanted, const json_t *actual, bool quiet) {
-    size_t i;
-    json_t *want;
-    bool ok = true;
-
-    json_array_foreach(wanted, i, want) {
-        size_t k;
-        json_t *have;
-        const json_t *nearest = actual;
-        bool found = false;
-
-        json_array_foreach(actual, k, have) {
-            void *first = json_object_iter(want);
-
-            if (match(at, want, have, true)) {
-                found = true;
-                break;
-            }
-            if (first != NULL && nearest == actual &&
-                json_equal(json_object_iter_value(first),
-                           json_object_get(have, json_object_iter_key(first))) == 1)
-                nearest = have;
-        }
-        if (!found) {
-            ok = false;
-            if (!quiet) {
-                size_t old = path_on(at, "[any %zu]", i);
-
-                say_mismatch(at, want, nearest);
-                path_back(at, old);
-            }
-        }
-    }
-    return ok;
-}
-
-/* True where `actual` holds all that `expected` says: an object each of its keys, an array element
- * by element at the same length, {"$any": [...]} each of its elements somewhere in an array;
- * anything else must be equal. quiet   nothing is printed actual  may be NULL, which matches
- * nothing */
-static bool match(struct place *at, const json_t *expected, const json_t *actual, bool quiet) {
-    bool ok = true;
-
-    if (json_is_object(expected) && json_is_array(actual)) {
-        const json_t *any = json_object_get(expected, "$any");
-
-        if (any != NULL && json_object_size(expected) == 1)
-            return match_any(at, any, actual, quiet);
-    }
-    if (json_is_object(expected) && json_is_object(actual)) {
-        const char *key;
-        json_t *want;
-
-        /* Only read, although the library's loop takes a pointer to non-const. */
-        json_object_foreach((json_t *)(uintptr_t)expected, key, want) {
-            size_t old = path_on(at, ".%s", key);
-
-            ok = match(at, want, json_object_get(actual, key), quiet) && ok;
-            path_back(at, old);
-        }
-        return ok;
-    }
-    if (json_is_array(expected) && json_is_array(actual) &&
-        json_array_size(expected) == json_array_size(actual)) {
-        size_t i;
-        json_t *want;
-
-        json_array_foreach(expected, i, want) {
-            size_t old = path_on(at, "[%zu]", i);
-
-            ok = match(at, want, json_array_get(actual, i), quiet) && ok;
-            path_back(at, old);
-        }
-        return ok;
-    }
-    if (actual != NULL && json_equal(expected, actual) == 1)
-        return true;
-    if (!quiet)
-        say_mismatch(at, expected, actual);
-    return false;
-}
-
-/* Takes what is there to read from `fd`. False at the end of it. */
-static bool take(int fd, struct text *into) {
-    ssize_t got;
-
-    into->bytes = need(realloc(into->bytes, into->len + READ_STEP + 1));
-    do
-        got = read(fd, into->bytes + into->len, READ_STEP);
-    while (got < 0 && errno == EINTR);
-    if (got > 0)
-        into->len += (size_t)got;
-    into->bytes[into->len] = '\0';
-    return got > 0;
-}
-
-/* Runs the program and reads both its outputs to their ends, whichever comes first, so that neither
- * pipe fills up while we wait for the other. */
-static void run_program(char *const argv[], struct outcome *result) {
-    int out[2];
-    int err[2];
-    posix_spawn_file_actions_t actions;
-    pid_t child;
-    int status = 0;
-    int spawned;
-    struct pollfd ends[2];
-
-    *result = (struct outcome){.exit_code = -1};
-    assert_int_equal(pipe(out), 0);
-    assert_int_equal(pipe(err), 0);
-    assert_int_equal(posix_spawn_file_actions_init(&actions), 0);
-    assert_int_equal(posix_spawn_file_actions_adddup2(&actions, out[1], STDOUT_FILENO), 0);
-    assert_int_equal(posix_spawn_file_actions_adddup2(&actions, err[1], STDERR_FILENO), 0);
-    for (int i = 0; i < 2; i++) {
-        assert_int_equal(posix_spawn_file_actions_addclose(&actions, out[i]), 0);
-        assert_int_equal(posix_spawn_file_actions_addclose(&actions, err[i]), 0);
-    }
-    spawned = posix_spawn(&child, program_path, &actions, NULL, argv, environ);
-    posix_spawn_file_actions_destroy(&actions);
-    close(out[1]);
-    close(err[1]);
-    if (spawned != 0) {
-        close(out[0]);
-        close(err[0]);
-        fail_msg("cannot start %s: %s", program_path, strerror(spawned));
-    }
-    ends[0] = (struct pollfd){.fd = out[0], .events = POLLIN};
-    ends[1] = (struct pollfd){.fd = err[0], .events = POLLIN};
-    while (ends[0].fd >= 0 || ends[1].fd >= 0) {
-        if (poll(ends, 2, -1) < 0) {
-            if (errno == EINTR)
-                continue;
-            break;
-        }
-        for (int i = 0; i < 2; i++)
-            if (ends[i].fd >= 0 && ends[i].revents != 0 &&
-                !take(ends[i].fd, i == 0 ? &result->out : &result->err))
-                ends[i].fd = -1;
-    }
-    close(out[0]);
-    close(err[0]);
-    while (waitpid(child, &status, 0) < 0 && errno == EINTR)
-        continue;
-    if (WIFEXITED(status))
-        result->exit_code = WEXITSTATUS(status);
-}
-
-static void outcome_clear(struct outcome *o) {
-    free(o->out.bytes);
-    free(o->err.bytes);
-    *o = (struct outcome){0};
-}
-
-static const char *text_of(const struct text *t) {
-    return t->bytes != NULL ? t->bytes : "";
-}
 
 /* True where each of the strings in `wanted` (NULL: none) stands somewhere in `text`. */
 static bool holds_all(const struct place *at, const char *what, const json_t *wanted,
@@ -391,7 +162,7 @@ static void fill_arguments(json_t *run, char *folder, char *argv[MAX_ARGS]) {
 }
 
 /* One run of a case: true where everything it expects was met; each difference is printed. */
-static bool run_matches(struct place *at, json_t *run, char *folder) {
+static bool run_matches(const struct place *at, json_t *run, char *folder) {
     char *argv[MAX_ARGS];
     struct outcome got;
     int wanted_exit = (int)json_integer_value(json_object_get(run, "exit"));
@@ -400,31 +171,34 @@ static bool run_matches(struct place *at, json_t *run, char *folder) {
     bool ok = known_keys(at, run);
 
     fill_arguments(run, folder, argv);
-    run_program(argv, &got);
+    program_run(program_path, argv, &got);
     if (got.exit_code != wanted_exit) {
         print_error("%s, run %zu: exit code expected %d, actual %d; standard error is\n%s\n",
-                    at->folder, at->run + 1, wanted_exit, got.exit_code, text_of(&got.err));
+                    at->folder, at->run + 1, wanted_exit, got.exit_code, said_text(&got.err));
         ok = false;
     }
     if (wanted != NULL) {
         json_error_t error;
-        json_t *actual = json_loadb(text_of(&got.out), got.out.len, 0, &error);
+        json_t *actual = json_loadb(said_text(&got.out), got.out.len, 0, &error);
 
         if (actual == NULL) {
             print_error("%s, run %zu: standard output is no JSON: line %d: %s\n", at->folder,
                         at->run + 1, error.line, error.text);
             ok = false;
         } else {
-            ok = match(at, wanted, actual, false) && ok;
+            char what[MAX_PATH];
+
+            (void)snprintf(what, sizeof what, "%s, run %zu", at->folder, at->run + 1);
+            ok = json_matches(what, wanted, actual) && ok;
         }
         json_decref(actual);
     }
-    ok =
-        holds_all(at, "standard output", json_object_get(run, "stdout_lines"), text_of(&got.out)) &&
-        ok;
-    ok = holds_all(at, "standard error", json_object_get(run, "stderr"), text_of(&got.err)) && ok;
+    ok = holds_all(at, "standard output", json_object_get(run, "stdout_lines"),
+                   said_text(&got.out)) &&
+         ok;
+    ok = holds_all(at, "standard error", json_object_get(run, "stderr"), said_text(&got.err)) && ok;
     if (lines != NULL)
-        ok = same_lines(at, lines, text_of(&got.err), folder) && ok;
+        ok = same_lines(at, lines, said_text(&got.err), folder) && ok;
     outcome_clear(&got);
     return ok;
 }

@@ -15,6 +15,8 @@
  * and ends with the input. What must never happen is counted as `wrong` and told on standard error:
  * a revision that falls, a status that is none of 200, 304 and 503 or what a proxy says for a dead
  * origin, a body that ends early. Lost connections are counted only. */
+#include "crowd.h"
+
 #include <errno.h>
 #include <sys/epoll.h>
 #include <sys/resource.h>
@@ -22,84 +24,24 @@
 
 #include "measures.h"
 
-enum {
-    READERS = 96,
-    HEAD_ROOM = 2048,
-    LINE_ROOM = 32,
-    PACKED_FROM = 1000, /* bytes that a body has at least to come packed */
-    PATHS_MAX = 256,
-    TIMES_MAX = 1 << 20,
-    SILENCE_US = 75000000, /* a stream is heard at least each 30 seconds */
-    READ_US = 20000000,    /* a read that takes longer is given up */
-    RETURN_US = 1500000,   /* those who were cut off come back within */
-};
-
-enum state { AWAY, CONNECTING, OPEN, BUSY };
-
-/* Where a body in chunks is: in the size of one, in its bytes, in the line end after them, at the
- * end after the last. */
-enum chunk { SIZE, BYTES, AFTER, LAST };
-
-struct connection {
-    int fd;
-    enum state state;
-    int cached; /* goes through the cache */
-    int listens;
-    int64_t due; /* AWAY: when to come back; else when it last moved */
-    size_t len;  /* of head */
-    char head[HEAD_ROOM];
-    size_t line_len; /* of the line that a listener is in */
-    char line[LINE_ROOM];
-    int in_body;
-    int chunked;
-    enum chunk chunk;
-    long long body_left; /* of the answer, or of the chunk */
-    int path;
-    int64_t asked;
-    long long floor;    /* what the answer's revision must reach */
-    long long coming;   /* a listener: revision of the message that it is in */
-    long long revision; /* a listener: of the last whole message */
-};
-
-struct crowd {
-    struct sockaddr_in servers[2];
-    uint32_t source;
-    uint32_t sources;
-    uint32_t next_source;
-    const char *event;
-    char **paths;
-    size_t path_count;
-    char tags[2][PATHS_MAX][96];
-    struct connection *all;
-    int count, listeners;
-    int next_reader;
-    int epoll;
-    unsigned seed;
-    int64_t calm;   /* since when; 0 in a storm */
-    long long seen; /* the highest revision that a direct read told */
-    int64_t *times;
-    size_t time_count;
-    long long messages, reads, same, busy, gone, lost, late, wrong, bytes;
-};
-
-static int64_t dice(struct crowd *w, int64_t below) {
+int64_t dice(struct crowd *w, int64_t below) {
     return (int64_t)rand_r(&w->seed) % below;
 }
 
-static void complain(struct crowd *w, const struct connection *c, const char *what) {
+void complain(struct crowd *w, const struct connection *c, const char *what) {
     if (w->wrong++ < 20)
         (void)fprintf(stderr, "crowd: %s %s: %s: %.700s\n", c->cached ? "cached" : "direct",
                       c->listens ? "listener" : w->paths[c->path], what, c->head);
 }
 
-static void leave(struct crowd *w, struct connection *c) {
+void leave(struct crowd *w, struct connection *c) {
     (void)close(c->fd);
     c->fd = -1;
     c->state = AWAY;
     c->due = microseconds() + 50000 + dice(w, RETURN_US);
 }
 
-static void lose(struct crowd *w, struct connection *c) {
+void lose(struct crowd *w, struct connection *c) {
     w->lost++;
     leave(w, c);
 }
@@ -172,191 +114,6 @@ static void ask(struct crowd *w, struct connection *c, int path) {
                  again ? "If-None-Match: " : "", again ? tag : "", again ? "\r\n" : ""));
 }
 
-/* A field of the head, NULL where it has none. */
-static const char *field(const struct connection *c, const char *name) {
-    const char *found = strcasestr(c->head, name);
-    return found == NULL ? NULL : found + strlen(name);
-}
-
-/* The head of an answer to a read is there. */
-static void read_head(struct crowd *w, struct connection *c, int status) {
-    const char *tag = field(c, "\r\netag: ");
-    if (status == 200 && tag != NULL) {
-        size_t n = strcspn(tag, "\r");
-        if (n < sizeof w->tags[0][0]) {
-            memcpy(w->tags[c->cached][c->path], tag, n);
-            w->tags[c->cached][c->path][n] = '\0';
-        }
-    }
-    if (status == 304)
-        w->same++;
-    else if (status == 503)
-        w->busy++;
-    else if (status != 200)
-        complain(w, c, "status");
-    else if (field(c, "\r\ncontent-length:") == NULL && !c->chunked)
-        complain(w, c, "no length");
-    else if (c->path != 0 && c->body_left >= PACKED_FROM &&
-             field(c, "\r\ncontent-encoding: gzip") == NULL)
-        complain(w, c, "not packed");
-}
-
-/* The head of a stream is there. */
-static void stream_head(struct crowd *w, struct connection *c, int status) {
-    if (status == 503) {
-        w->busy++;
-        leave(w, c);
-    } else if (status != 200) {
-        complain(w, c, "status of a stream");
-        lose(w, c);
-    }
-}
-
-/* A whole answer is there. */
-static void read_ends(struct crowd *w, struct connection *c) {
-    int64_t took = microseconds() - c->asked;
-    w->reads++;
-    if (w->calm > 0 && c->asked >= w->calm && w->time_count < TIMES_MAX)
-        w->times[w->time_count++] = took;
-    c->state = OPEN;
-    c->due = microseconds();
-    if (field(c, "\r\nconnection: close") != NULL)
-        leave(w, c);
-}
-
-/* The event's own page in JSON tells the revision early in its body. */
-static void look_at_revision(struct crowd *w, const struct connection *c, const char *body,
-                             size_t len) {
-    const char *found = memmem(body, len, "\"revision\":", 11);
-    if (c->path != 0 || c->cached || c->listens || found == NULL)
-        return;
-    long long revision = strtoll(found + 11, NULL, 10);
-    if (revision < c->floor)
-        complain(w, c, "the revision falls");
-    if (revision > w->seen)
-        w->seen = revision;
-}
-
-/* A line of a stream: which revision a message is; an empty one ends the message. */
-static void line_ends(struct crowd *w, struct connection *c) {
-    c->line[c->line_len] = '\0';
-    if (strncmp(c->line, "id: ", 4) == 0)
-        c->coming = strtoll(c->line + 4, NULL, 10);
-    if (c->line_len == 0 && c->coming >= 0) {
-        if (c->coming < c->revision)
-            complain(w, c, "the stream's revision falls");
-        c->revision = c->coming;
-        c->coming = -1;
-        w->messages++;
-    }
-    c->line_len = 0;
-}
-
-/* Bytes of the content, framing set aside. */
-static void content(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    if (!c->listens)
-        return;
-    for (size_t i = 0; i < n; i++) {
-        if (bytes[i] == '\n')
-            line_ends(w, c);
-        else if (c->line_len < LINE_ROOM - 1)
-            c->line[c->line_len++] = bytes[i];
-    }
-}
-
-/* Takes the framing of chunks off, piece by piece. Returns 1 at the end of the body. */
-static int unchunk(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    while (n > 0) {
-        if (c->chunk == BYTES) {
-            size_t take = (long long)n < c->body_left ? n : (size_t)c->body_left;
-            content(w, c, bytes, take);
-            c->body_left -= (long long)take;
-            bytes += take;
-            n -= take;
-            c->chunk = c->body_left == 0 ? AFTER : BYTES;
-            continue;
-        }
-        char byte = *bytes++;
-        n--;
-        if (c->chunk == SIZE && byte != '\n') {
-            char digit[2] = {byte, '\0'};
-            if (byte != '\r')
-                c->body_left = c->body_left * 16 + strtol(digit, NULL, 16);
-        } else if (c->chunk == SIZE) {
-            c->chunk = c->body_left == 0 ? LAST : BYTES;
-        } else if (byte == '\n') {
-            if (c->chunk == LAST)
-                return 1;
-            c->chunk = SIZE;
-            c->body_left = 0;
-        }
-    }
-    return 0;
-}
-
-/* Bytes of the body, framing and all. */
-static void body(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    int ended = 0;
-    if (c->chunked) {
-        ended = unchunk(w, c, bytes, n);
-    } else {
-        content(w, c, bytes, n);
-        if (c->listens) /* until the connection ends */
-            return;
-        c->body_left -= (long long)n;
-        if (c->body_left < 0)
-            complain(w, c, "more than the length");
-        ended = c->body_left <= 0;
-    }
-    if (ended && c->listens)
-        lose(w, c);
-    else if (ended)
-        read_ends(w, c);
-}
-
-static void gets(struct crowd *w, struct connection *c, const char *bytes, size_t n) {
-    c->due = microseconds();
-    if (!c->listens && c->state != BUSY) {
-        complain(w, c, "bytes that nobody asked for");
-        lose(w, c);
-        return;
-    }
-    if (!c->in_body) {
-        size_t room = sizeof c->head - 1 - c->len;
-        size_t take = n < room ? n : room;
-        memcpy(c->head + c->len, bytes, take);
-        c->head[c->len + take] = '\0';
-        char *end = memmem(c->head, c->len + take, "\r\n\r\n", 4);
-        if (end == NULL && take < n) {
-            complain(w, c, "a long head");
-            lose(w, c);
-        }
-        if (end == NULL) {
-            c->len += take;
-            return;
-        }
-        size_t used = (size_t)(end - c->head) + 4 - c->len;
-        end[2] = '\0';
-        c->in_body = 1;
-        int status = strncmp(c->head, "HTTP/1.1 ", 9) == 0 ? (int)strtol(c->head + 9, NULL, 10) : 0;
-        const char *length = field(c, "\r\ncontent-length:");
-        c->chunked = field(c, "\r\ntransfer-encoding: chunked") != NULL;
-        c->chunk = SIZE;
-        c->body_left =
-            status != 304 && length != NULL && !c->chunked ? strtoll(length, NULL, 10) : 0;
-        if (c->listens)
-            stream_head(w, c, status);
-        else
-            read_head(w, c, status);
-        if (c->state == AWAY)
-            return;
-        bytes += used;
-        n -= used;
-        look_at_revision(w, c, bytes, n);
-    }
-    body(w, c, bytes, n);
-}
-
 static void moves(struct crowd *w, struct connection *c) {
     char bytes[16384];
     if (c->state == CONNECTING) {
@@ -368,7 +125,7 @@ static void moves(struct crowd *w, struct connection *c) {
         return;
     if (n > 0) {
         w->bytes += n;
-        gets(w, c, bytes, (size_t)n);
+        take_answer(w, c, bytes, (size_t)n);
         return;
     }
     if (c->state == BUSY)
