@@ -27,6 +27,7 @@ MAKEFLAGS += -j$(JOBS)
 endif
 
 BUILD ?= build
+FUZZ := build/fuzz
 PREFIX ?= /usr/local
 DEMO := seed-demo/merrow-2027
 FUZZ_SECONDS ?= 600
@@ -49,20 +50,25 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 
 # What few commands use is loaded when it is used, not linked (server/system/shared_library.h):
 # libmicrohttpd, gnutls, libcurl and pango are here for their headers only.
-# Looked up when first used, since `deps` may have to install pkg-config before that.
-pkg_once = $(eval $1 := $$(shell pkg-config $2))$($1)
-LIB_CFLAGS = $(call pkg_once,LIB_CFLAGS,--cflags jansson libsodium)
-LIB_LIBS = $(call pkg_once,LIB_LIBS,--libs jansson libsodium)
+# A command's answer, asked for when it is first used: what answers may have to be installed before.
+once = $(eval $1 := $$(shell $2))$($1)
+LIB_CFLAGS = $(call once,LIB_CFLAGS,pkg-config --cflags jansson libsodium)
+LIB_LIBS = $(call once,LIB_LIBS,pkg-config --libs jansson libsodium)
 # As the system's headers: warnings in them are not ours.
-SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call pkg_once,SERVER_INCLUDES,--cflags libmicrohttpd gnutls \
+SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call once,SERVER_INCLUDES,pkg-config --cflags libmicrohttpd gnutls \
 	libqrencode sqlite3 zlib libcurl pangocairo))
-SERVER_LIBS = $(call pkg_once,SERVER_LIBS,--libs libqrencode sqlite3 zlib) -pthread
+SERVER_LIBS = $(call once,SERVER_LIBS,pkg-config --libs libqrencode sqlite3 zlib) -pthread
 
 # For "quoted" names only, so that no header of ours stands in for a system header of that name.
 OURS := -iquote lib -iquote server
 
-STANDARD := -std=c17 -D_GNU_SOURCE
-WARNINGS := -Wall -Wextra -Wshadow -Wconversion -Werror
+C_STANDARD := c17
+STANDARD := -std=$(C_STANDARD) -D_GNU_SOURCE
+# Warnings are errors with the compiler that cairn is written with, Debian 12's, and so in `make test`
+# and wherever that is run for us. Another compiler knows other warnings: they are only shown, unless
+# `make WERROR=-Werror` asks for more.
+WERROR = $(call once,WERROR,$(CC) -dumpversion | sed -n 's/^12\b.*/-Werror/p')
+WARNINGS = -Wall -Wextra -Wshadow -Wconversion $(WERROR)
 HARDENING := -fstack-protector-strong -fstack-clash-protection -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2
 OPTIMISE := -O2
 LINKING := -pie -Wl,-z,relro -Wl,-z,now -Wl,--as-needed
@@ -94,43 +100,37 @@ below = $(sort $(shell find $1 -name '$2' -not -path '*/node_modules/*'))
 LIB_C := $(call below,lib,*.c)
 SERVER_C := $(call below,server,*.c)
 
-# One test program each. What several of them share stands in tests/support/.
-TEST_DIRS := lib server published reference properties
-TEST_C := $(foreach dir,$(TEST_DIRS),$(call below,tests/$(dir),*.c))
+# One test program each; tests/harness/plan.py runs them. What several share stands in tests/support/.
+TEST_C := $(foreach room,lib server published reference properties,$(call below,tests/$(room),*.c))
 # Programs that tests run: the cases, the route table as JSON.
-RUNNER_C := $(wildcard tests/cases/run_cases.c)
-TABLE_C := $(wildcard tests/http/route_table.c)
-SUPPORT_C := $(sort $(wildcard tests/support/*.c))
-BENCH_C := $(sort $(wildcard tests/bench/*.c))
-FUZZ_C := $(sort $(wildcard tests/fuzz/fuzz_*.c))
-
-TEST_PY := $(call below,tests,test_*.py)
-LINT_PY := $(filter tests/lint/% tests/harness/%,$(TEST_PY))
-SOAK_PY := $(filter tests/soak/%,$(TEST_PY)) # waits more than it works: never last
+TOOL_C := tests/cases/run_cases.c tests/http/route_table.c
+SUPPORT_C := $(wildcard tests/support/*.c)
+BENCH_C := $(wildcard tests/bench/*.c)
+FUZZ_C := $(wildcard tests/fuzz/fuzz_*.c)
 BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
-BROWSER_MJS := $(sort $(wildcard tests/browser/test_*.mjs)) $(call below,tests/web,*.test.mjs)
 
-ALL_TEST_C := $(TEST_C) $(RUNNER_C) $(TABLE_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
+ALL_TEST_C := $(TEST_C) $(TOOL_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(call below,lib server tests,*.h)
 FORMATTED := $(LIB_C) $(SERVER_C) $(ALL_TEST_C) $(HEADERS)
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$1)
-program = $(addprefix $(BUILD)/tests/,$(basename $(notdir $1)))
+test_program = $(BUILD)/tests/$(basename $(notdir $1))
+bench_program = $(BUILD)/bench/$(basename $(notdir $1))
 
-TEST_PROGRAMS := $(call program,$(TEST_C) $(RUNNER_C) $(TABLE_C))
-BENCH_PROGRAMS := $(addprefix $(BUILD)/bench/,$(basename $(notdir $(BENCH_C))))
+TEST_PROGRAMS := $(foreach c,$(TEST_C) $(TOOL_C),$(call test_program,$c))
+BENCH_PROGRAMS := $(foreach c,$(BENCH_C),$(call bench_program,$c))
 ifneq ($(words $(TEST_PROGRAMS)),$(words $(sort $(TEST_PROGRAMS))))
 $(error two test programs have the same name: $(sort $(TEST_C)))
 endif
 
 # ---------------------------------------------------------------------------------------------
-# What must be installed first. The stamps make later runs quick; `make deps` looks again.
+# What must be installed first: told, with what it is for and how to refuse, before it is done. The
+# stamps make later runs quick; `make deps` looks again.
 
 STAMPS := build/deps
 DEPS_BUILD := $(STAMPS)/build
 DEPS_TEST := $(STAMPS)/test
-NPM_LOCK := $(wildcard tests/package-lock.json)
-DEPS_NPM := $(if $(NPM_LOCK),$(STAMPS)/npm)
+DEPS_NPM := $(STAMPS)/npm
 
 $(DEPS_BUILD): deploy/packages/build.txt
 	@deploy/packages/install.sh $^
@@ -142,7 +142,7 @@ $(DEPS_TEST): deploy/packages/test.txt $(DEPS_BUILD)
 	@mkdir -p $(@D) && touch $@
 
 # Whatever npm is there will do, if its node is 18 or later. Another vendor's clashes with Debian's.
-$(STAMPS)/npm: deploy/packages/npm.txt $(NPM_LOCK) $(DEPS_TEST)
+$(DEPS_NPM): deploy/packages/npm.txt tests/package-lock.json $(DEPS_TEST)
 	@deploy/packages/npm.sh tests
 	@mkdir -p $(@D) && touch $@
 
@@ -193,20 +193,17 @@ CAIRN := $(BUILD)/cairn
 .PHONY: all
 all: $(CAIRN)
 
-$(BUILD)/obj/lib/%.o: lib/%.c Makefile | $(DEPS_BUILD)
-	@mkdir -p $(@D)
-	@echo "  compile $<"
-	$(Q)$(CC) $(CFLAGS) -iquote lib $(LIB_CFLAGS) -c $< -o $@
+# The library knows neither the server's headers nor its packages, and nobody knows the tests'.
+INCLUDES = $(OURS) $(LIB_CFLAGS) $(SERVER_CFLAGS)
+$(BUILD)/obj/lib/%.o: INCLUDES = -iquote lib $(LIB_CFLAGS)
+$(BUILD)/obj/tests/%.o $(FUZZ)/obj/tests/%.o build/tidy/tests/%.ok: INCLUDES += -iquote tests/support
 
-$(BUILD)/obj/server/%.o: server/%.c Makefile | $(DEPS_BUILD)
+$(BUILD)/obj/%.o: %.c Makefile | $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	@echo "  compile $<"
-	$(Q)$(CC) $(CFLAGS) $(OURS) $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+	$(Q)$(CC) $(CFLAGS) $(INCLUDES) -c $< -o $@
 
-$(BUILD)/obj/tests/%.o: tests/%.c Makefile | $(DEPS_TEST)
-	@mkdir -p $(@D)
-	@echo "  compile $<"
-	$(Q)$(CC) $(CFLAGS) $(OURS) -iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+$(call object,$(ALL_TEST_C)): | $(DEPS_TEST)
 
 define archive
 @mkdir -p $(@D)
@@ -235,29 +232,25 @@ $(CAIRN): $(call object,$(SERVER_C)) $(LIB_A)
 # library's calls go there.
 %_nomem: ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
 
-define link_program
-@mkdir -p $(@D)
-@echo "  link    $@"
-$(Q)$(CC) $(LINKING) $(ALLOCATOR) $< $(SUPPORT_A) $(SERVER_A) $(LIB_A) -lcmocka -lgmp $(LIB_LIBS) \
-	$(SERVER_LIBS) -o $@
-endef
+ARCHIVES := $(SUPPORT_A) $(SERVER_A) $(LIB_A)
+$(foreach c,$(TEST_C) $(TOOL_C),$(eval $(call test_program,$c): $(call object,$c) $(ARCHIVES)))
+$(foreach c,$(BENCH_C),$(eval $(call bench_program,$c): $(call object,$c) $(ARCHIVES)))
+$(TEST_PROGRAMS) $(BENCH_PROGRAMS):
+	@mkdir -p $(@D)
+	@echo "  link    $@"
+	$(Q)$(CC) $(LINKING) $(ALLOCATOR) $< $(ARCHIVES) -lcmocka -lgmp $(LIB_LIBS) $(SERVER_LIBS) -o $@
 
-define test_rule
-$(call program,$1): $(call object,$1) $(SUPPORT_A) $(SERVER_A) $(LIB_A)
-	$$(link_program)
-endef
-define bench_rule
-$(BUILD)/bench/$(basename $(notdir $1)): $(call object,$1) $(SUPPORT_A) $(SERVER_A) $(LIB_A)
-	$$(link_program)
-endef
-$(foreach c,$(TEST_C) $(RUNNER_C) $(TABLE_C),$(eval $(call test_rule,$c)))
-$(foreach c,$(BENCH_C),$(eval $(call bench_rule,$c)))
+# The cases as folders, from what differs between each and its base.
+CASES := build/cases.written
+$(CASES): $(wildcard tests/cases tests/cases/*.json tests/broken tests/broken/*.json tests/bases/*/*) \
+		tests/support/cases.py tests/support/json_text.py | $(DEPS_TEST)
+	@$(PYTHON) -m tests.support.cases
+	@touch $@
 
 # Clang asks for much memory, a little at a time: in large pages it is a fifth quicker.
 LARGE_PAGES := GLIBC_TUNABLES=glibc.malloc.hugetlb=1
 
 # Fuzz targets are clang's and always sanitized; they compile the sources once more.
-FUZZ := build/fuzz
 FUZZ_FLAGS := $(STANDARD) -O1 -gline-tables-only -fno-omit-frame-pointer -fno-sanitize-recover=all -MMD -MP
 FUZZ_PROGRAMS := $(addprefix $(FUZZ)/,$(basename $(notdir $(FUZZ_C))))
 FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/commands/main.c,$(SERVER_C)))
@@ -265,8 +258,7 @@ FUZZ_OBJECTS := $(patsubst %.c,$(FUZZ)/obj/%.o,$(LIB_C) $(filter-out server/comm
 $(FUZZ)/obj/%.o: %.c Makefile | $(DEPS_TEST)
 	@mkdir -p $(@D)
 	@echo "  compile $< (fuzz)"
-	$(Q)$(LARGE_PAGES) clang $(FUZZ_FLAGS) -fsanitize=fuzzer-no-link,address,undefined $(OURS) \
-		-iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) -c $< -o $@
+	$(Q)$(LARGE_PAGES) clang $(FUZZ_FLAGS) -fsanitize=fuzzer-no-link,address,undefined $(INCLUDES) -c $< -o $@
 
 $(FUZZ)/libcairn.a: $(FUZZ_OBJECTS)
 	$(archive)
@@ -280,10 +272,10 @@ $(call object,server/system/assets.c) $(FUZZ)/obj/server/system/assets.o: $(sort
 
 .SECONDARY: $(patsubst %.c,$(FUZZ)/obj/%.o,$(FUZZ_C))
 
--include $(shell find $(BUILD)/obj $(FUZZ)/obj -name '*.d' 2>/dev/null)
+-include $(shell find $(BUILD)/obj $(FUZZ)/obj build/tidy -name '*.d' 2>/dev/null)
 
 # ---------------------------------------------------------------------------------------------
-# Tests. Each line of the plan is one test program: name, seconds allowed, command.
+# Tests: tests/harness/plan.py finds them, tests/harness/run.py runs them.
 
 # What asks for more memory than there is gets none, as without a sanitizer.
 export ASAN_OPTIONS := exitcode=99:strict_string_checks=1:detect_stack_use_after_return=1:allocator_may_return_null=1
@@ -294,61 +286,15 @@ export UBSAN_OPTIONS := print_stacktrace=1:exitcode=99
 export TSAN_OPTIONS := exitcode=99:second_deadlock_stack=1:allocator_may_return_null=1:intercept_tls_get_addr=0:suppressions=$(CURDIR)/tests/support/tsan.txt
 
 # What tests may ask the environment for; they run in the repository's root.
-export CAIRN
-export BUILD
+export BUILD CAIRN NODE ORACLE_SEEDS
 
-define newline
-
-
-endef
-define tab
-	
-endef
-plan_line = $1$(tab)$2$(tab)$3$(newline)
-plan_of = $(subst $(newline) ,$(newline),$(foreach it,$1,$(call $2,$(it))))
-# make within the plan: alone, its jobs are the plan's.
-alone := MAKEFLAGS= $(MAKE) --no-print-directory -j1 -k
-
-# Seconds are guards against a program that hangs: a busy machine may take many times what one takes
-# alone.
-program_line = $(call plan_line,$(patsubst tests/%.c,%,$1),600,$(call program,$1))
-python_line = $(call plan_line,$(patsubst tests/%.py,%,$1),600,$(PYTHON) -m unittest discover \
-	-s $(dir $1) -t $(dir $1) -p $(notdir $1))
-browser_line = $(call plan_line,$(patsubst tests/%.mjs,%,$1),600,$(NODE) $1)
-cases_line = $(call plan_line,$1,600,$(call program,$(RUNNER_C)) build/$1 $(CAIRN))
-oracle_line = $(call plan_line,oracle/differ,900,$(PYTHON) $1 --cairn $(CAIRN) \
-	--seeds $(ORACLE_SEEDS))
-lint_line = $(call plan_line,lint/$1,1200,$(alone) $1)
-fuzz_line = $(call plan_line,fuzz/$(notdir $1),400,$(alone) $(notdir $1)-short)
-
-LINTS := tidy-lib tidy-server tidy-tests cppcheck format-check lint-web house
-
-PLAN_LINT = $(call plan_of,$(LINTS),lint_line)$(call plan_of,$(LINT_PY),python_line)
-PLAN_PROGRAMS = $(call plan_of,$(wildcard tests/oracle/differ.py),oracle_line)$(call \
-	plan_of,$(if $(RUNNER_C),$(notdir $(wildcard tests/cases tests/broken))),cases_line)$(call \
-	plan_of,$(TEST_C),program_line)$(call \
-	plan_of,$(SOAK_PY) $(filter-out $(LINT_PY) $(SOAK_PY),$(TEST_PY)),python_line)
-PLAN_BROWSER = $(call plan_of,$(BROWSER_MJS),browser_line)
-PLAN_FUZZ = $(call plan_of,$(FUZZ_PROGRAMS),fuzz_line)
-
-# A browser is many programs, and tests in it hold the page to some milliseconds: one at a time. Of
-# the others one more than there are processors, since many wait for a limit or a heartbeat to come.
-run_plan = $(PYTHON) tests/harness/run.py --jobs $(shell expr $(JOBS) + 1) --alone browser/ \
-	--slowness $(SLOWNESS) --logs $(BUILD)/logs
-
-# The cases as folders, from what differs between each and its base.
-CASES := build/cases.written
-$(CASES): $(wildcard tests/cases tests/cases/*.json tests/broken tests/broken/*.json tests/bases/*/*) \
-		tests/support/cases.py tests/support/json_text.py | $(DEPS_TEST)
-	@$(PYTHON) -m tests.support.cases
-	@touch $@
+run = $(PYTHON) tests/harness/run.py --jobs $(JOBS) --slowness $(SLOWNESS) --logs $(BUILD)/logs
 
 .PHONY: test programs test-programs
 programs: $(CAIRN) $(TEST_PROGRAMS) $(CASES)
 
 test: $(DEPS_TEST) $(DEPS_NPM) programs $(FUZZ_PROGRAMS)
-	$(file >$(BUILD)/plan,$(PLAN_LINT)$(PLAN_FUZZ)$(PLAN_BROWSER)$(PLAN_PROGRAMS))
-	@$(run_plan) $(BUILD)/plan
+	@$(run) lint fuzz browser programs
 
 # The README's two commands and every command of the runbook, where nothing is installed;
 # what is committed. Needs root and half an hour: tests/bare/bare.py says more.
@@ -361,13 +307,11 @@ test-bare:
 # In a real Chromium: what people see.
 .PHONY: test-browser
 test-browser: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN)
-	$(file >$(BUILD)/plan-browser,$(PLAN_BROWSER))
-	@$(run_plan) $(BUILD)/plan-browser
+	@$(run) browser
 
 # Without lint, fuzzing and browser: what the sanitizer and coverage variants run.
 test-programs: $(DEPS_TEST) $(DEPS_NPM) programs
-	$(file >$(BUILD)/plan,$(PLAN_PROGRAMS))
-	@$(run_plan) $(BUILD)/plan
+	@$(run) programs
 
 .PHONY: asan tsan
 asan:
@@ -389,7 +333,6 @@ FUZZ_SHORT := $(addsuffix -short,$(notdir $(FUZZ_PROGRAMS)))
 FUZZ_LONG := $(addsuffix -long,$(notdir $(FUZZ_PROGRAMS)))
 .PHONY: fuzz $(FUZZ_SHORT) $(FUZZ_LONG)
 fuzz: $(FUZZ_LONG)
-	@$(if $(FUZZ_LONG),:,echo "no fuzz targets" >&2; exit 1)
 
 $(FUZZ_SHORT): fuzz_%-short: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))
@@ -404,7 +347,6 @@ $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 # Timing only here, one program after the other.
 .PHONY: bench
 bench: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN) $(BENCH_PROGRAMS)
-	@$(if $(BENCH_PROGRAMS)$(BENCH_PY),:,echo "no benchmarks" >&2; exit 1)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
 	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
 
@@ -436,7 +378,7 @@ coverage:
 # Lint: the format, two static analysers, and the house's own rules
 
 .PHONY: lint format format-check lint-web cppcheck house tidy-lib tidy-server tidy-tests
-lint: $(LINTS)
+lint: tidy-lib tidy-server tidy-tests cppcheck format-check lint-web house
 
 # Of pages and their tests: scripts and JSON. What stays as it is stands in .prettierignore.
 PRETTIER := $(NODE) tests/node_modules/.bin/prettier --log-level warn
@@ -461,22 +403,23 @@ house: $(DEPS_TEST)
 cppcheck: $(DEPS_TEST)
 	@mkdir -p build/cppcheck
 	@cppcheck --quiet --error-exitcode=1 --enable=warning,portability,performance \
-		--inline-suppr --suppress=missingIncludeSystem --suppress=readdirCalled --std=c11 \
+		--inline-suppr --suppress=missingIncludeSystem --suppress=readdirCalled --std=$(C_STANDARD) \
 		--library=posix --cppcheck-build-dir=build/cppcheck -D_GNU_SOURCE -D__STDC__ \
 		-I lib -I server $(LIB_C) $(SERVER_C)
 
-# One stamp a file, so that an unchanged file is not analysed again.
 # How far the analyser follows a function before it lets go. Its own bound is 225000, which finds
 # nothing more here and takes many times as long; `make lint TIDY_NODES=225000` goes that far.
 TIDY_NODES ?= 10000
 TIDY_ARGS = $(foreach a,-analyzer-config max-nodes=$(TIDY_NODES),--extra-arg=-Xclang \
 	--extra-arg=$a)
-TIDY_CONFIG := .clang-tidy $(wildcard tests/.clang-tidy)
 tidied = $(patsubst %.c,build/tidy/%.ok,$1)
-build/tidy/%.ok: %.c $(HEADERS) $(TIDY_CONFIG) | $(DEPS_TEST)
+
+# One stamp a file, so that a file is analysed again only where it or a header of its own has changed.
+build/tidy/%.ok: %.c .clang-tidy tests/.clang-tidy | $(DEPS_TEST)
 	@mkdir -p $(@D)
-	@$(LARGE_PAGES) clang-tidy --quiet $< $(TIDY_ARGS) -- $(STANDARD) -Wall -Wextra -Wshadow $(OURS) \
-		-iquote tests/support $(LIB_CFLAGS) $(SERVER_CFLAGS) 2>$@.log || { cat $@.log >&2; exit 1; }
+	@$(LARGE_PAGES) clang-tidy --quiet $< $(TIDY_ARGS) -- $(STANDARD) -Wall -Wextra -Wshadow \
+		$(INCLUDES) 2>$@.log || { cat $@.log >&2; exit 1; }
+	@$(CC) $(STANDARD) $(INCLUDES) -MM -MP -MT $@ -MF $(@:.ok=.d) $<
 	@touch $@
 
 tidy-lib: $(call tidied,$(LIB_C))

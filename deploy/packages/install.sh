@@ -5,7 +5,9 @@
 #
 #   deploy/packages/install.sh deploy/packages/build.txt [LIST]...
 #
-# Works with nothing but sh, dpkg and apt-get. Uses sudo where it does not run as root.
+# Works with nothing but sh, dpkg and apt-get. Uses sudo where it does not run as root. What is going
+# to be installed is told first; on a terminal there is a moment to say no. INSTALL_PACKAGES=no in the
+# environment, or behind make, installs nothing: what is missing is told, and it fails.
 set -eu
 
 wanted=$(sed -e 's/#.*//' "$@")
@@ -26,16 +28,30 @@ for package in $wanted; do
 done
 [ -n "$missing" ] || exit 0
 
+cat <<END
+cairn needs Debian packages that are not installed here:
+ $missing
+What each is for: $*
+END
+if [ "${INSTALL_PACKAGES:-yes}" = no ]; then
+    echo "Nothing is installed (INSTALL_PACKAGES=no). As root: apt-get install$missing" >&2
+    exit 1
+fi
+
 as_root=
 if [ "$(id -u)" -ne 0 ]; then
     as_root=sudo
     if ! command -v sudo >/dev/null 2>&1; then
-        echo "missing packages; as root, run: apt-get install$missing" >&2
+        echo "As root, run: apt-get install$missing" >&2
         exit 1
     fi
 fi
 
-echo "installing:$missing"
+echo "They are installed now, by ${as_root:+$as_root }apt-get. To refuse: make INSTALL_PACKAGES=no"
+if [ -t 1 ]; then
+    echo "(or Ctrl-C within five seconds)"
+    sleep 5
+fi
 apt() {
     $as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 \
         -o Acquire::Retries=3 "$@"
