@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_cases.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "http/request.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -8,21 +11,12 @@
 #include "api/writes.h"
 #include "base/err.h"
 #include "base/strmap.h"
-#include "format/json_write.h"
+#include "http/server.h"
 #include "office/doubts.h"
+#include "output/output.h"
+#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
-unsigned request_store(struct request *r, struct store **out) {
-    if (write_queue_read(server_write_queue(r->server), r->served, out) == ERR_OK)
-        return 0;
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
-                        "The event file cannot be read just now; try again.");
-}
 
 /* ---- doubts ---- */
 
@@ -56,7 +50,6 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
     int err = doubts_new(r->results->scores, &doubts);
     if (err == ERR_OK)
         err = mark_acknowledged(store, doubts);
-    store_close(store);
     if (err == ERR_OK)
         err = doubts_weigh(doubts);
     if (err == ERR_OK) {
@@ -70,7 +63,7 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
         textbuf_puts(b, "}\n");
     }
     doubts_free(doubts);
-    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 /* ---- refused rows ---- */
@@ -131,9 +124,8 @@ unsigned api_refusals(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     int err = store_open_refusals(store, &list, &count);
-    store_close(store);
     if (err != ERR_OK)
-        return out_of_memory(r);
+        return request_no_memory(r);
     textbuf_printf(b, "{\"event\":\"%s\",\"count\":%zu,\"refusals\":[", r->served->slug, count);
     for (size_t i = 0; i < count && i < LIMIT_REFUSALS_TOLD; i++) {
         textbuf_puts(b, i > 0 ? ",\n" : "\n");
@@ -155,9 +147,8 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     int err = store_acknowledgements(store, &list, &count);
-    store_close(store);
     if (err != ERR_OK)
-        return out_of_memory(r);
+        return request_no_memory(r);
     textbuf_printf(b, "{\"event\":\"%s\",\"acknowledgements\":[", r->served->slug);
     for (size_t i = 0; i < count; i++) {
         if (list[i].reopened)
@@ -251,12 +242,12 @@ static enum found find_case(const struct request *r, struct store *store, const 
     return found == FOUND_NOT ? find_refusal(store, id, looked) : found;
 }
 
-unsigned write_acknowledgement(struct request *r, struct write *write) {
+static unsigned prepare_acknowledgement(struct request *r, struct write *write) {
     static const char *const names[] = {"case", "by", "reason", "state"};
     static const char shape[] = "{\"case\": …, \"by\": …, \"reason\": …, \"state\": …}";
     struct store *store = NULL;
     write->kind = WRITE_ACKNOWLEDGE;
-    unsigned status = write_object(r, write, names, 4, shape);
+    unsigned status = request_object(r, names, 4, shape, &write->upload);
     if (status != 0)
         return status;
     const char *const *fields = write->upload.rows[0].fields;
@@ -270,7 +261,6 @@ unsigned write_acknowledgement(struct request *r, struct write *write) {
     if (status != 0)
         return status;
     enum found found = find_case(r, store, fields[0], again, &write->looked);
-    store_close(store);
     if (write->looked.title.failed || write->looked.point.failed)
         found = FOUND_NOMEM;
     switch (found) {
@@ -284,6 +274,9 @@ unsigned write_acknowledgement(struct request *r, struct write *write) {
                             again ? "Nothing of that id is acknowledged."
                                   : "Nothing of that id waits for anybody.");
     default:
-        return out_of_memory(r);
+        return request_no_memory(r);
     }
 }
+
+const struct write_handler write_acknowledgement = {.prepare = prepare_acknowledgement,
+                                                    .answer = answer_document};

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_classification.h"
+#include "api/api.h"
+#include "http/request.h"
 
 #include <string.h>
 
 #include "base/err.h"
 #include "format/json_write.h"
 #include "live/notice_draft.h"
-#include "system/system_clock.h"
+#include "output/output.h"
+#include "system/data_dir.h"
 
 static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {
     textbuf_printf(b, "%s\n{\"kind\":\"%s\",\"number\":", further ? "," : "",
@@ -51,7 +53,5 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
                    err == ERR_OK ? p.notice.content : "null");
     notice_draft_clear(&p);
     obstacles_clear(&obstacles);
-    return err == ERR_OK
-               ? MHD_HTTP_OK
-               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

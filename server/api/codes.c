@@ -1,5 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_codes.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "api/codes.h"
+#include "http/request.h"
 
 #include <string.h>
 
@@ -56,14 +60,14 @@ unsigned api_codes(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-unsigned write_code_renewal(struct request *r, struct write *write) {
+static unsigned prepare_code_renewal(struct request *r, struct write *write) {
     static const char *const names[] = {"renew"};
     static const char shape[] = "{\"renew\": true}";
     int car = -1;
     write->kind = WRITE_RENEW_CODE;
     unsigned status = request_car(r, &car);
     if (status == 0)
-        status = write_object(r, write, names, 1, shape);
+        status = request_object(r, names, 1, shape, &write->upload);
     if (status != 0)
         return status;
     if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
@@ -72,9 +76,12 @@ unsigned write_code_renewal(struct request *r, struct write *write) {
     return 0;
 }
 
-void tell_code(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_code(struct request *r, const struct write *write, struct textbuf *b) {
     char text[CODE_TEXT_LEN + 1];
     crew_code_make(r->snapshot->keys->codes.secret, write->number, write->serial, text);
     textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"code\":\"%s\",\"renewed\":%lld}\n",
                    r->served->slug, (long long)write->number, text, (long long)write->serial);
 }
+
+const struct write_handler write_code_renewal = {.prepare = prepare_code_renewal,
+                                                 .answer = answer_code};

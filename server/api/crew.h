@@ -1,42 +1,43 @@
 /* SPDX-License-Identifier: MIT */
 /* crew.h - what a crew may do with the code that it was given on paper: ask about its card, and
- * read what it asked and was answered. As JSON, and as forms of the card's page. See http.h.
- * A case is told to whoever has the car's code, and to nobody else. */
+ * read what it asked and was answered. A case is told to whoever has the car's code, and to nobody
+ * else. */
 #ifndef CAIRN_CREW_H
 #define CAIRN_CREW_H
 
-#include "http/http.h"
+#include "http/request.h"
 
-/* Fields of the page's forms; the second form has the first two only. */
-enum { ASK_CODE, ASK_LANG, ASK_POINT, ASK_TEXT, ASK_FIELD_COUNT };
+/* What is wrong with what a crew sent. */
+enum crew_fault {
+    CREW_NO_FAULT,
+    CREW_CROSS_SITE, /* a page of another site sent it */
+    CREW_CODE_MISSING,
+    CREW_CODE_WAIT, /* too many wrong ones came from this address */
+    CREW_CODE_WRONG,
+    CREW_POINT_UNKNOWN,
+    CREW_TEXT_MISSING,
+    CREW_TEXT_SIGNS, /* control characters */
+    CREW_TEXT_LONG,
+    CREW_FAULT_COUNT
+};
 
-/* POST .../cars/N/enquiries with {"code", "point", "text"}: opens a case. Where the same is asked
- * already and not answered, that case is told again. */
-unsigned write_crew_enquiry(struct request *r, struct write *write);
-void tell_crew_enquiry(struct request *r, const struct write *write, struct textbuf *b);
+/* Whether the code is that of the car that the address names, and was not sent from another site's
+ * page.
+ *   number  gets the car's
+ *   fault   gets what is wrong; CREW_NO_FAULT too where it is the address
+ * Returns 0, or the status of an error described. */
+unsigned crew_identify(struct request *r, const char *code, int64_t *number,
+                       enum crew_fault *fault);
 
-/* POST .../cars/N/cases with {"code"}: the car's cases with their answers. */
-unsigned act_crew_cases(struct request *r, struct textbuf *b);
+/* Makes the write that opens a case. Where the same is asked already and not answered, that case is
+ * told again.
+ *   code, point, text  borrowed until it is done; `text` is tidied in place. An empty point stands
+ *                      for the whole card
+ * Otherwise as crew_identify. */
+unsigned crew_ask(struct request *r, struct write *write, const char *code, const char *point,
+                  char *text, enum crew_fault *fault);
 
-/* The same as forms: the first leads on to a page with the case's number and time. */
-unsigned write_crew_form(struct request *r, struct write *write);
-void tell_crew_form(struct request *r, const struct write *write, struct textbuf *b);
-unsigned act_crew_answers(struct request *r, struct textbuf *b);
-
-/* The page of the forms, and the receipt of a case where its address names one. */
-unsigned page_enquiry(struct request *r, struct textbuf *b);
-
-/* The page that tells what is wrong with a form, with what was typed still in it. */
-void page_enquiry_refused(struct request *r, struct textbuf *b, unsigned status);
-
-/* Pieces for these pages and the card's. */
-struct page;
-
-/* The form by which a car's crew asks; what the request's form holds stands in it.
- *   car  its place in the entry list */
-void put_enquiry_form(struct page *p, int car);
-
-/* A car's cases, the newest first. */
-void put_cases(struct page *p, int car);
+/* Appends a case with its answer, as everybody who may see it is told. */
+void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *enquiry);
 
 #endif

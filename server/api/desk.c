@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* A desk's own requests. What it is told of the event is what its key may see: its own points, and
  * of the others only what the public sees. */
-#include "api/api_desk.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "http/request.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,14 +18,10 @@
 #include "event/entry_words.h"
 #include "event/kind.h"
 #include "format/json_read.h"
-#include "format/json_write.h"
+#include "http/server.h"
 #include "live/desk_reports.h"
 #include "store/keys.h"
 #include "system/system_clock.h"
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
 
 static bool covers(const struct request *r, int point) {
     return r->role == ROLE_ORGANISER ||
@@ -289,9 +287,9 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
     if (point < 0 || !covers(r, point))
         return request_fail(r, MHD_HTTP_FORBIDDEN, "“%s” is not one of this key's points.", name);
     if (request_scores(r, -1, &s) != ERR_OK)
-        return out_of_memory(r);
-    int err = starts_of_day(event, event->rules->items[event->rules->points[point].item].day, &cars,
-                            &count);
+        return request_no_memory(r);
+    int err = request_starters(r, event->rules->items[event->rules->points[point].item].day, &cars,
+                               &count);
     list = err == ERR_OK ? calloc((size_t)count + 1, sizeof *list) : NULL;
     int control = control_before(event->rules, s.view, point);
     for (int i = 0; list != NULL && err == ERR_OK && i < count; i++) {
@@ -307,10 +305,8 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
         write_expected(b, r, point, list, count);
     }
     bool failed = list == NULL || err != ERR_OK;
-    shown_scores_free(&s);
     free(list);
-    free(cars);
-    return failed ? out_of_memory(r) : MHD_HTTP_OK;
+    return failed ? request_no_memory(r) : MHD_HTTP_OK;
 }
 
 /* Every point of the list is one of the key's. */
@@ -378,18 +374,16 @@ unsigned act_desk_report(struct request *r, struct textbuf *b) {
     }
     memcpy(report.desk, r->args[1], sizeof report.desk);
     report.key_id = r->snapshot->keys->keys[r->key].id;
-    int err = arena == NULL
-                  ? ERR_NOMEM
-                  : json_read_text(&reader, r->body == NULL ? "" : r->body, r->body_len, &root);
+    int err = arena == NULL ? ERR_NOMEM : json_read_text(&reader, r->body, r->body_len, &root);
     if (err == ERR_OK)
         read_report(r, &reader, root, &report);
     if (err == ERR_NOMEM || problems.out_of_memory) {
-        status = out_of_memory(r);
+        status = request_no_memory(r);
     } else if (problems.count > 0) {
         status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s: %s", problems.list[0].place,
                               problems.list[0].text);
     } else {
-        desk_reports_put(server_desks(r->server), &report);
+        desk_reports_put(server_desk_reports(r->server), &report);
         textbuf_puts(b, "{}\n");
     }
     json_decref(root);

@@ -3,17 +3,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api_desk.h"
+#include "api/api.h"
 #include "base/err.h"
-#include "format/json_write.h"
+#include "http/request.h"
+#include "http/server.h"
 #include "live/desk_gaps.h"
 #include "live/desk_reports.h"
+#include "output/output.h"
+#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
 
 static void write_gap(struct textbuf *b, const char **sep, int64_t from, int64_t to) {
     textbuf_printf(b, "%s[%lld,%lld]", *sep, (long long)from, (long long)to);
@@ -125,9 +124,9 @@ unsigned api_desks(struct request *r, struct textbuf *b) {
     if (sent == NULL || reports == NULL) {
         free(sent);
         free(reports);
-        return out_of_memory(r);
+        return request_no_memory(r);
     }
-    size_t report_count = desk_reports_list(server_desks(r->server), r->served, reports);
+    size_t report_count = desk_reports_list(server_desk_reports(r->server), r->served, reports);
     const char *sep = "";
     size_t at = 0;
     size_t told = 0;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_facts.h"
+#include "api/api.h"
+#include "http/request.h"
 
 #include <sodium.h>
 #include <stdlib.h>
@@ -11,10 +12,6 @@
 
 static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { NAME_COUNT = 3 };
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
 
 /* A text as a member; null where there is none. */
 static void write_member(struct textbuf *b, const char *name, const char *text, size_t len) {
@@ -40,8 +37,8 @@ static void write_documents(struct textbuf *b, const struct documents *documents
 
 /* Readings that the other side lacks: those behind the ones it holds, or all where what it holds
  * is not how ours begin. */
-static int write_readings(struct textbuf *b, const struct event *event,
-                          const struct facts_digest *there) {
+static int write_lacking_readings(struct textbuf *b, const struct event *event,
+                                  const struct facts_digest *there) {
     uint64_t sum = 0;
     int from = there->readings <= event->readings.count ? there->readings : 0;
     for (int i = 0; i < from; i++)
@@ -66,8 +63,8 @@ static int write_readings(struct textbuf *b, const struct event *event,
     return err;
 }
 
-static int write_decisions(struct textbuf *b, const struct decision_list *ours,
-                           const struct facts_digest *there) {
+static int write_lacking_decisions(struct textbuf *b, const struct decision_list *ours,
+                                   const struct facts_digest *there) {
     uint64_t sum = 0;
     int from = there->decisions <= ours->count ? there->decisions : 0;
     for (int i = 0; i < from; i++)
@@ -188,9 +185,9 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
                    s->event.rules->slug, (long long)s->office_results.revision,
                    (long long)s->public_results.revision, atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
-    if (write_readings(b, &s->event, &there) != ERR_OK ||
-        write_decisions(b, &s->event.decisions, &there) != ERR_OK)
-        return out_of_memory(r);
+    if (write_lacking_readings(b, &s->event, &there) != ERR_OK ||
+        write_lacking_decisions(b, &s->event.decisions, &there) != ERR_OK)
+        return request_no_memory(r);
     write_notices(b, s->notices);
     write_cases(b, s->notices);
     write_keys(b, s->keys);

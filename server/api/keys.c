@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_keys.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "http/request.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +12,7 @@
 #include "base/err.h"
 #include "format/json_write.h"
 #include "store/keys.h"
+#include "system/data_dir.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
 
@@ -33,10 +37,11 @@ unsigned api_keys(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-unsigned write_key(struct request *r, struct write *write) {
+static unsigned prepare_key(struct request *r, struct write *write) {
     write->kind = WRITE_KEY;
-    unsigned status = write_object(r, write, key_fields, KEY_FIELD_COUNT,
-                                   "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}");
+    unsigned status =
+        request_object(r, key_fields, KEY_FIELD_COUNT,
+                       "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}", &write->upload);
     if (status != 0)
         return status;
     const char *const *fields = write->upload.rows[0].fields;
@@ -64,10 +69,10 @@ unsigned write_key(struct request *r, struct write *write) {
     return 0;
 }
 
-unsigned write_revocation(struct request *r, struct write *write) {
+static unsigned prepare_revocation(struct request *r, struct write *write) {
     static const char *const names[] = {"revoke"};
     write->kind = WRITE_REVOKE_KEY;
-    unsigned status = write_object(r, write, names, 1, "{\"revoke\": true}");
+    unsigned status = request_object(r, names, 1, "{\"revoke\": true}", &write->upload);
     if (status != 0)
         return status;
     if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
@@ -84,7 +89,7 @@ unsigned write_revocation(struct request *r, struct write *write) {
     return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
 }
 
-void tell_key(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_key(struct request *r, const struct write *write, struct textbuf *b) {
     const char *base = write->upload.rows[0].fields[KEY_BASE];
     textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->number, write->new_key.text);
     if (*base != '\0') {
@@ -104,3 +109,7 @@ void tell_key(struct request *r, const struct write *write, struct textbuf *b) {
     }
     textbuf_puts(b, "}\n");
 }
+
+const struct write_handler write_key = {.prepare = prepare_key, .answer = answer_key};
+const struct write_handler write_revocation = {.prepare = prepare_revocation,
+                                               .answer = answer_document};

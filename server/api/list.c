@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_list.h"
+#include "api/api.h"
+#include "api/proposal.h"
+#include "http/request.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api_proposal.h"
+#include "api/api.h"
 #include "base/arena.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -13,15 +15,11 @@
 #include "office/entry_import.h"
 #include "office/numbering.h"
 
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
 /* The body as an object with no keys but these. `arena` takes its texts. Returns: ERR_OK;
  * ERR_INPUT, reported; ERR_NOMEM. The caller gives *root back. */
 static int read_body(const struct request *r, const struct json_reader *reader,
                      const char *const *known, json_t **root) {
-    int err = json_read_text(reader, r->body == NULL ? "" : r->body, r->body_len, root);
+    int err = json_read_text(reader, r->body, r->body_len, root);
     if (err == ERR_OK && !json_known_keys(reader, *root, NULL, known, NULL))
         err = ERR_INPUT;
     return err;
@@ -55,7 +53,7 @@ static unsigned import(struct request *r, struct textbuf *b, const char *list, b
         status =
             proposal_try(r, b, (struct file_text){made.text.bytes, made.text.len}, false, &more);
     } else {
-        status = err == ERR_NOMEM ? out_of_memory(r) : proposal_refuse(r, b, &problems, &more);
+        status = err == ERR_NOMEM ? request_no_memory(r) : proposal_refuse(r, b, &problems, &more);
     }
     textbuf_clear(&more);
     entry_import_clear(&made);
@@ -81,7 +79,7 @@ unsigned act_import_entries(struct request *r, struct textbuf *b) {
         (void)json_get_flag(&reader, root, NULL, "whole", &whole);
     }
     if (err == ERR_NOMEM || problems_out_of_memory(&problems))
-        status = out_of_memory(r);
+        status = request_no_memory(r);
     else if (list == NULL || problems_fatal(&problems))
         status = fail_body(r, &problems);
     else
@@ -120,7 +118,7 @@ static unsigned number(struct request *r, struct textbuf *b,
         status =
             proposal_try(r, b, (struct file_text){made.text.bytes, made.text.len}, false, &more);
     } else {
-        status = err == ERR_NOMEM ? out_of_memory(r) : proposal_refuse(r, b, &problems, &more);
+        status = err == ERR_NOMEM ? request_no_memory(r) : proposal_refuse(r, b, &problems, &more);
     }
     textbuf_clear(&more);
     numbering_clear(&made);
@@ -155,7 +153,7 @@ unsigned act_number_entries(struct request *r, struct textbuf *b) {
     if (err == ERR_OK)
         err = read_wishes(&reader, root, known, wishes);
     if (err == ERR_NOMEM || problems_out_of_memory(&problems))
-        status = out_of_memory(r);
+        status = request_no_memory(r);
     else if (problems_fatal(&problems))
         status = fail_body(r, &problems);
     else

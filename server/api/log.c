@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_log.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "http/request.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -15,6 +17,7 @@
 #include "office/effect.h"
 #include "office/what_if.h"
 #include "system/car_search.h"
+#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
@@ -245,7 +248,7 @@ static unsigned read_before(struct request *r, struct log_page *p, struct log_qu
     if (log_name_parse(before, &q->name)) {
         struct log_query one = {.name = q->name, .one = true};
         if (store_log(p->store, &one, keep_time, &ms) != ERR_OK)
-            return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+            return request_no_memory(r);
     }
     q->before_ms = ms;
     return ms >= 0 ? 0
@@ -254,12 +257,9 @@ static unsigned read_before(struct request *r, struct log_page *p, struct log_qu
 }
 
 static unsigned end_page(struct request *r, struct log_page *p, int err) {
-    store_close(p->store);
     textbuf_clear(&p->what);
     textbuf_clear(&p->changes);
-    return err == ERR_OK
-               ? MHD_HTTP_OK
-               : request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 unsigned api_log(struct request *r, struct textbuf *b) {
@@ -272,10 +272,8 @@ unsigned api_log(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     status = read_before(r, &p, &q);
-    if (status != 0) {
-        store_close(p.store);
+    if (status != 0)
         return status;
-    }
     if (p.csv)
         textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
     else

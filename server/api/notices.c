@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_notices.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/crew.h"
+#include "http/request.h"
 
 #include <sodium.h>
 #include <string.h>
@@ -10,7 +13,8 @@
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "output/notice.h"
-#include "system/system_clock.h"
+#include "output/output.h"
+#include "system/data_dir.h"
 
 /* The hash in hex; "" of a notice without a seal. */
 static void write_hash(struct textbuf *b, const struct stored_notice *n) {
@@ -107,30 +111,6 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
         return MHD_HTTP_OK;
     }
     return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no notice “%s”.", r->args[1]);
-}
-
-void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
-    textbuf_printf(b, "\n{\"number\":%lld,\"kind\":\"%s\",\"by\":\"%s\",\"car\":%lld,\"point\":",
-                   (long long)e->number, e->kind, e->by_crew ? "crew" : "office",
-                   (long long)stored_enquiry_car(e));
-    if (*e->point == '\0')
-        textbuf_puts(b, "null");
-    else
-        json_write_text(b, e->point);
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, e->text);
-    textbuf_puts(b, ",\"opened\":\"");
-    write_instant(b, e->opened_ms);
-    textbuf_puts(b, "\",\"answer\":");
-    if (e->answered_ms == 0) {
-        textbuf_puts(b, "null}");
-        return;
-    }
-    textbuf_printf(b, "{\"outcome\":\"%s\",\"text\":", e->outcome);
-    json_write_text(b, e->answer);
-    textbuf_puts(b, ",\"answered\":\"");
-    write_instant(b, e->answered_ms);
-    textbuf_puts(b, "\"}}");
 }
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {

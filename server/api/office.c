@@ -1,21 +1,17 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_office.h"
+#include "api/api.h"
+#include "http/request.h"
 
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "api/api.h"
-#include "api/api_desk.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/json_write.h"
 #include "system/hard_limits.h"
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
 
 static unsigned write_paper(struct request *r, struct textbuf *b, const struct sent_document *paper,
                             const char *media_type) {
@@ -157,7 +153,7 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
         return status;
     if (!counted_begin(&counted, event)) {
         counted_end(&counted);
-        return out_of_memory(r);
+        return request_no_memory(r);
     }
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
                    (long long)r->results->revision);
@@ -266,7 +262,7 @@ unsigned api_points(struct request *r, struct textbuf *b) {
         textbuf_puts(b, "]}\n");
     }
     free(points);
-    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 static void write_time(struct textbuf *b, const char *name, int64_t time) {
@@ -332,5 +328,5 @@ unsigned api_road(struct request *r, struct textbuf *b) {
         score_sheet_clear(&sheet);
     }
     textbuf_puts(b, "]}\n");
-    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -1,17 +1,14 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_paper.h"
+#include "api/api.h"
+#include "http/request.h"
 
 #include <sodium.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "api/api.h"
-#include "api/api_codes.h"
-#include "api/api_desk.h"
-#include "api/api_notices.h"
-#include "api/api_review.h"
 #include "base/err.h"
-#include "http/dispatch.h"
+#include "http/server.h"
 #include "paper/contents.h"
 #include "paper/drawing_process.h"
 #include "system/log.h"
@@ -39,10 +36,6 @@ static void write_escaped(struct textbuf *b, const char *text) {
     }
 }
 
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
 /* Has the API's own answer written, and reads it. */
 static unsigned ask(struct request *r, struct printing *p,
                     unsigned (*render)(struct request *, struct textbuf *)) {
@@ -52,7 +45,7 @@ static unsigned ask(struct request *r, struct printing *p,
     if (status == MHD_HTTP_OK && !p->told.failed)
         p->json = json_loadb(p->told.bytes, p->told.len, 0, NULL);
     if (status == MHD_HTTP_OK && p->json == NULL)
-        status = out_of_memory(r);
+        status = request_no_memory(r);
     return status;
 }
 
@@ -112,7 +105,7 @@ static void tell_of_boxes(const struct request *r, int letters) {
 }
 
 static bool is_given_up(void *context) {
-    return dispatch_is_given_up(context);
+    return request_is_given_up(context);
 }
 
 /* Prints and frees the document: a server in a process apart, a command in its own. */
@@ -129,7 +122,7 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
         status =
             request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "No paper now: %s.", textbuf_text(&why));
     else if (err != ERR_OK)
-        status = out_of_memory(r);
+        status = request_no_memory(r);
     else if (count.unknown > 0)
         tell_of_boxes(r, count.unknown);
     r->media_type = "application/pdf";

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_proposal.h"
+#include "api/api.h"
+#include "api/proposal.h"
+#include "http/request.h"
 
 #include <string.h>
 
@@ -132,11 +134,7 @@ static struct event_files files_in_force(const struct request *r) {
 }
 
 static struct file_text body_of(const struct request *r) {
-    return (struct file_text){r->body == NULL ? "" : r->body, r->body_len};
-}
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return (struct file_text){r->body, r->body_len};
 }
 
 unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own, bool rules,
@@ -188,7 +186,7 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
     model_free(next);
     problems_clear(&problems);
     textbuf_clear(&lost);
-    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct problems *problems,
@@ -198,7 +196,7 @@ unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct prob
     textbuf_puts(b, ",\"warnings\":[],\"doubts\":[],\"lost\":[]");
     textbuf_puts(b, textbuf_text(more));
     textbuf_puts(b, "}\n");
-    return more->failed || problems_out_of_memory(problems) ? out_of_memory(r) : MHD_HTTP_OK;
+    return more->failed || problems_out_of_memory(problems) ? request_no_memory(r) : MHD_HTTP_OK;
 }
 
 unsigned act_try_rules(struct request *r, struct textbuf *b) {
@@ -232,5 +230,5 @@ unsigned act_examples(struct request *r, struct textbuf *b) {
         err = ERR_NOMEM;
     model_free(model);
     problems_clear(&problems);
-    return err == ERR_OK ? MHD_HTTP_OK : out_of_memory(r);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -1,21 +1,19 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_review.h"
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "http/request.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #include "api/api.h"
 #include "base/err.h"
-#include "format/json_write.h"
-#include "http/dispatch.h"
 #include "live/upload.h"
 #include "office/effect.h"
 #include "office/what_if.h"
 #include "output/awards.h"
-
-static unsigned out_of_memory(struct request *r) {
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
+#include "output/output.h"
 
 unsigned api_prizes(struct request *r, struct textbuf *b) {
     struct awards *awards = NULL;
@@ -24,7 +22,7 @@ unsigned api_prizes(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     if (awards_new(r->results->scores, &awards) != ERR_OK)
-        return out_of_memory(r);
+        return request_no_memory(r);
     struct output_head head = {view_status(r->results->view), r->results->revision, NULL};
     if (csv)
         awards_write_csv(b, awards);
@@ -132,42 +130,12 @@ static void write_effect(struct request *r, struct textbuf *b, const struct trie
     textbuf_puts(b, "}\n");
 }
 
-static unsigned parse_tried(struct request *r, struct upload *upload) {
-    struct textbuf why = {0};
-    const struct upload_watch watch = {dispatch_upload_is_given_up, r};
-    unsigned status = 0;
-    enum media media = media_of(
-        MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_CONTENT_TYPE));
-    if (media == MEDIA_UNKNOWN)
-        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                            "Send application/json, application/x-ndjson or text/csv.");
-    switch (upload_parse(media, r->body == NULL ? "" : r->body, r->body_len, tried_names,
-                         TRIED_COUNT, 0, &watch, upload, &why)) {
-    case ERR_OK:
-        break;
-    case ERR_BUSY:
-        status = dispatch_refuse(r);
-        break;
-    case ERR_RANGE:
-        status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));
-        break;
-    case ERR_INPUT:
-        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", textbuf_text(&why));
-        break;
-    default:
-        status = out_of_memory(r);
-        break;
-    }
-    textbuf_clear(&why);
-    return status;
-}
-
 unsigned act_effects(struct request *r, struct textbuf *b) {
     struct upload upload = {0};
     struct tried tried = {0};
     struct what_if *trial = NULL;
     struct effect effect = {0};
-    unsigned status = parse_tried(r, &upload);
+    unsigned status = request_rows(r, tried_names, TRIED_COUNT, 0, &upload);
     int err = ERR_OK;
     if (status == 0)
         err = begin_trial(r, &trial);
@@ -180,7 +148,7 @@ unsigned act_effects(struct request *r, struct textbuf *b) {
     if (status == 0 && err == ERR_OK)
         write_effect(r, b, &tried, &effect);
     if (status == 0)
-        status = err == ERR_OK && !tried.list.failed ? MHD_HTTP_OK : out_of_memory(r);
+        status = err == ERR_OK && !tried.list.failed ? MHD_HTTP_OK : request_no_memory(r);
     effect_clear(&effect);
     what_if_free(trial);
     textbuf_clear(&tried.list);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api_status.h"
+#include "api/api.h"
+#include "http/request.h"
 
 #include <inttypes.h>
 #include <stdarg.h>
@@ -10,6 +11,7 @@
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/connections.h"
+#include "http/server.h"
 #include "http/stream.h"
 #include "live/desk_gaps.h"
 #include "system/backups.h"
@@ -18,6 +20,7 @@
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 #include "system/tls.h"
+#include "system/version.h"
 
 /* From here on somebody should look. */
 enum {
@@ -115,7 +118,8 @@ static void say_event(struct status *s) {
         span(server_uptime_seconds(r->server), text));
     say(s, "revision", "Results", HEALTH_FINE, "", "revision %" PRId64 ", changed %s ago",
         r->results->revision, span((now_ms() - r->results->changed_ms) / 1000, text));
-    if (desk_gaps_make(&r->snapshot->event, r->served, server_desks(r->server), &desks) != ERR_OK)
+    if (desk_gaps_make(&r->snapshot->event, r->served, server_desk_reports(r->server), &desks) !=
+        ERR_OK)
         say(s, "desks", "Desks", HEALTH_UNKNOWN, "Memory is out.", "cannot be counted");
     else if (desks.missing == 0)
         say(s, "desks", "Desks", HEALTH_FINE, "", "%d heard of, nothing missing", desks.desks);
@@ -145,7 +149,7 @@ static void say_writes(struct status *s) {
 
 static void say_crowd(struct status *s) {
     struct server *server = s->r->server;
-    const struct connections *door = server_door(server);
+    const struct connections *door = server_connections(server);
     int connections = atomic_load(&connection_figures(door)->connections);
     unsigned room = connections_max(door);
     int listeners = stream_listeners(server_streams(server));

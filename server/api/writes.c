@@ -1,58 +1,27 @@
 /* SPDX-License-Identifier: MIT */
+#include "api/api.h"
+#include "api/bodies.h"
 #include "api/writes.h"
+#include "http/request.h"
 
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "base/clock.h"
 #include "base/decimal.h"
 #include "base/err.h"
-#include "format/json_write.h"
-#include "http/dispatch.h"
+#include "output/output.h"
 
-static unsigned parse_rows(struct request *r, struct write *write, const char *const *names,
-                           size_t count, size_t required) {
-    struct textbuf why = {0};
-    const struct upload_watch watch = {dispatch_upload_is_given_up, r};
-    enum media media = media_of(write->media_type);
-    unsigned status = 0;
-    if (media == MEDIA_UNKNOWN)
-        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                            "Send application/json, application/x-ndjson or text/csv.");
-    switch (upload_parse(media, write->body, write->len, names, count, required, &watch,
-                         &write->upload, &why)) {
-    case ERR_OK:
-        break;
-    case ERR_BUSY:
-        status = dispatch_refuse(r);
-        break;
-    case ERR_RANGE:
-        status = request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(&why));
-        break;
-    case ERR_INPUT:
-        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", textbuf_text(&why));
-        break;
-    default:
-        status = request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-        break;
-    }
-    textbuf_clear(&why);
-    return status;
-}
-
-unsigned write_readings(struct request *r, struct write *write) {
+static unsigned prepare_readings(struct request *r, struct write *write) {
     write->kind = WRITE_READINGS;
-    return parse_rows(r, write, reading_field_names, READING_FIELD_COUNT, READING_CAR + 1);
+    return request_rows(r, reading_field_names, READING_FIELD_COUNT, READING_CAR + 1,
+                        &write->upload);
 }
 
-unsigned write_decisions(struct request *r, struct write *write) {
+static unsigned prepare_decisions(struct request *r, struct write *write) {
     write->kind = WRITE_DECISIONS;
-    return parse_rows(r, write, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1);
-}
-
-static bool has_type(const struct write *write, const char *type) {
-    size_t len = strcspn(write->media_type, "; \t");
-    return strlen(type) == len && strncasecmp(type, write->media_type, len) == 0;
+    return request_rows(r, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1,
+                        &write->upload);
 }
 
 /* Who replaces a document and why, and from which day on it is so, stand in the address: the body
@@ -70,59 +39,30 @@ static unsigned parse_note(struct request *r, struct write *write) {
     return 0;
 }
 
-unsigned write_entries(struct request *r, struct write *write) {
+static unsigned prepare_entries(struct request *r, struct write *write) {
     write->kind = WRITE_ENTRIES;
-    return has_type(write, "text/csv")
+    return request_has_type(r, "text/csv")
                ? parse_note(r, write)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send entries.csv as text/csv.");
 }
 
-unsigned write_rules(struct request *r, struct write *write) {
+static unsigned prepare_rules(struct request *r, struct write *write) {
     write->kind = WRITE_RULES;
-    return has_type(write, "application/json")
+    return request_has_type(r, "application/json")
                ? parse_note(r, write)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                               "Send event.json as application/json.");
 }
 
-unsigned write_starts(struct request *r, struct write *write) {
+static unsigned prepare_starts(struct request *r, struct write *write) {
     int day = 0;
     unsigned status = request_day(r, &day);
     write->kind = WRITE_STARTS;
     write->number = day;
-    if (status != 0 || has_type(write, "application/json"))
+    if (status != 0 || request_has_type(r, "application/json"))
         return status;
     return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                         "Send how the day is started as application/json.");
-}
-
-unsigned write_object(struct request *r, struct write *write, const char *const *names,
-                      size_t count, const char *shape) {
-    struct textbuf why = {0};
-    struct textbuf list = {0};
-    if (!has_type(write, "application/json"))
-        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send %s as application/json.",
-                            shape);
-    textbuf_putc(&list, '[');
-    textbuf_add(&list, write->body, write->len);
-    textbuf_putc(&list, ']');
-    int err = list.failed ? ERR_NOMEM
-                          : upload_parse(MEDIA_JSON, list.bytes, list.len, names, count, 0, NULL,
-                                         &write->upload, &why);
-    textbuf_clear(&list);
-    textbuf_clear(&why);
-    if (err == ERR_NOMEM)
-        return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-    if (err != ERR_OK || write->upload.count != 1)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
-    const struct upload_row *row = &write->upload.rows[0];
-    if (row->wrong != NULL)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Cannot be taken: %s. Send %s.", row->wrong,
-                            shape);
-    if (row->extras != NULL)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member of it: send %s.",
-                            row->extras->name, shape);
-    return 0;
 }
 
 static bool among(const char *word, const char *const *words) {
@@ -133,12 +73,12 @@ static bool among(const char *word, const char *const *words) {
     return false;
 }
 
-unsigned write_notice(struct request *r, struct write *write) {
+static unsigned prepare_notice(struct request *r, struct write *write) {
     static const char *const names[] = {"title", "text", "kind"};
     static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
     static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
     write->kind = WRITE_NOTICE;
-    unsigned status = write_object(r, write, names, 3, shape);
+    unsigned status = request_object(r, names, 3, shape, &write->upload);
     if (status != 0)
         return status;
     const char *const *fields = write->upload.rows[0].fields;
@@ -149,12 +89,12 @@ unsigned write_notice(struct request *r, struct write *write) {
     return 0;
 }
 
-unsigned write_enquiry(struct request *r, struct write *write) {
+static unsigned prepare_enquiry(struct request *r, struct write *write) {
     static const char *const names[] = {"kind", "car", "point", "text"};
     static const char *const kinds[] = {"enquiry", "protest", NULL};
     static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
     write->kind = WRITE_ENQUIRY;
-    unsigned status = write_object(r, write, names, 4, shape);
+    unsigned status = request_object(r, names, 4, shape, &write->upload);
     if (status != 0)
         return status;
     const char *const *fields = write->upload.rows[0].fields;
@@ -164,14 +104,14 @@ unsigned write_enquiry(struct request *r, struct write *write) {
     return 0;
 }
 
-unsigned write_answer(struct request *r, struct write *write) {
+static unsigned prepare_answer(struct request *r, struct write *write) {
     static const char *const names[] = {"outcome", "text"};
     static const char *const outcomes[] = {"answered", "upheld", "rejected", "withdrawn", NULL};
     static const char shape[] = "{\"outcome\": …, \"text\": …}";
     write->kind = WRITE_ANSWER;
     if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &write->number) != ERR_OK)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
-    unsigned status = write_object(r, write, names, 2, shape);
+    unsigned status = request_object(r, names, 2, shape, &write->upload);
     if (status != 0)
         return status;
     const char *const *fields = write->upload.rows[0].fields;
@@ -183,7 +123,7 @@ unsigned write_answer(struct request *r, struct write *write) {
     return 0;
 }
 
-void tell_rows(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_rows(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
     textbuf_printf(b, "{\"accepted\":%lld,\"duplicates\":%lld,\"refused\":[",
                    (long long)write->accepted, (long long)write->duplicates);
@@ -202,19 +142,28 @@ void tell_rows(struct request *r, const struct write *write, struct textbuf *b) 
     textbuf_printf(b, "],\"revision\":%lld}\n", (long long)write->revision);
 }
 
-void tell_document(struct request *r, const struct write *write, struct textbuf *b) {
+void answer_document(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
     textbuf_printf(b, "{\"revision\":%lld}\n", (long long)write->revision);
 }
 
-void tell_starts(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_starts(struct request *r, const struct write *write, struct textbuf *b) {
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->served->slug,
                    (long long)write->revision);
     textbuf_add(b, write->told.bytes, write->told.len);
 }
 
-void tell_notice(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_number(struct request *r, const struct write *write, struct textbuf *b) {
     (void)r;
     textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)write->number,
                    (long long)write->revision);
 }
+
+const struct write_handler write_readings = {.prepare = prepare_readings, .answer = answer_rows};
+const struct write_handler write_decisions = {.prepare = prepare_decisions, .answer = answer_rows};
+const struct write_handler write_entries = {.prepare = prepare_entries, .answer = answer_document};
+const struct write_handler write_rules = {.prepare = prepare_rules, .answer = answer_document};
+const struct write_handler write_starts = {.prepare = prepare_starts, .answer = answer_starts};
+const struct write_handler write_notice = {.prepare = prepare_notice, .answer = answer_number};
+const struct write_handler write_enquiry = {.prepare = prepare_enquiry, .answer = answer_number};
+const struct write_handler write_answer = {.prepare = prepare_answer, .answer = answer_number};

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api_codes.h"
+#include "api/codes.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/commands.h"

@@ -6,7 +6,9 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
-#include "http/http.h"
+#include "http/server.h"
+#include "site/render.h"
+#include "site/routes.h"
 #include "system/data_dir.h"
 
 static const char about[] =
@@ -139,7 +141,9 @@ static int print_paper(const struct arguments *a, const char *address) {
     struct server *server = NULL;
     struct textbuf b = {0};
     int code = EXIT_GOOD;
-    int err = sodium_init() < 0 ? ERR_IO : server_open(a->operands[0], a->operands[1], &b, &server);
+    int err = sodium_init() < 0
+                  ? ERR_IO
+                  : server_open(&site_app, a->operands[0], a->operands[1], &b, &server);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s\n", b.len > 0 ? textbuf_text(&b) : err_text(err));
         code = exit_code(err);
@@ -148,7 +152,7 @@ static int print_paper(const struct arguments *a, const char *address) {
                       a->operands[0]);
         code = EXIT_INPUT;
     } else {
-        unsigned status = server_print(
+        unsigned status = render_paper(
             server, address, options->as_public ? ROLE_PUBLIC : ROLE_ORGANISER, options->base, &b);
         if (status == MHD_HTTP_OK) {
             code = save(a->operands[a->count - 1], &b);

@@ -7,7 +7,8 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
-#include "http/http.h"
+#include "http/server.h"
+#include "site/routes.h"
 #include "site/static_site.h"
 
 static const char about[] =
@@ -133,7 +134,8 @@ static int publish(const struct plan *plan) {
     struct server *server = NULL;
     struct textbuf why = {0};
     int64_t revision = -1;
-    int err = sodium_init() < 0 ? ERR_IO : server_open(plan->data_dir, plan->slug, &why, &server);
+    int err = sodium_init() < 0 ? ERR_IO
+                                : server_open(&site_app, plan->data_dir, plan->slug, &why, &server);
     if (err != ERR_OK)
         (void)fprintf(stderr, "cairn: %s\n", why.len > 0 ? textbuf_text(&why) : err_text(err));
     else

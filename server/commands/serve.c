@@ -10,7 +10,8 @@
 #include "base/err.h"
 #include "commands/commands.h"
 #include "http/connections.h"
-#include "http/http.h"
+#include "http/server.h"
+#include "site/routes.h"
 #include "system/hard_limits.h"
 #include "system/notify.h"
 
@@ -134,7 +135,7 @@ static int serve(const struct server_options *options) {
     keep_blocks();
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
-    int err = server_start(options, &why, &server);
+    int err = server_start(&site_app, options, &why, &server);
     if (err != ERR_OK) {
         bool ended = why.len > 0 && textbuf_text(&why)[why.len - 1] == '\n';
         (void)fprintf(stderr, "cairn serve: %s%s", textbuf_text(&why), ended ? "" : "\n");
@@ -143,7 +144,7 @@ static int serve(const struct server_options *options) {
     }
     textbuf_clear(&why);
     bool brackets = strchr(options->host, ':') != NULL;
-    (void)printf("listening on %s://%s%s%s:%u/\n", server_tls(server) ? "https" : "http",
+    (void)printf("listening on %s://%s%s%s:%u/\n", options->tls_cert != NULL ? "https" : "http",
                  brackets ? "[" : "", options->host, brackets ? "]" : "", server_port(server));
     (void)fflush(stdout);
     notify_manager("READY=1");

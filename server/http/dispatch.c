@@ -8,88 +8,82 @@
 #include "base/err.h"
 #include "http/answer.h"
 #include "http/connections.h"
-#include "live/cache.h"
+#include "http/error_answer.h"
+#include "http/response.h"
+#include "http/server_private.h"
+#include "http/stream.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
 
-static struct request *of_order(const struct order *order) {
+static const struct handler *handler_of(const struct exchange *x) {
+    return &x->request.route->handler;
+}
+
+static struct exchange *of_order(const struct order *order) {
     return order->context;
 }
 
 /* A suspended connection never tells that its client has gone; its socket does. Who has closed the
  * half that asks gets nothing either: no browser and no proxy does that and goes on listening. */
-static bool has_gone(const struct request *r) {
+static bool has_gone(const struct exchange *x) {
     const union MHD_ConnectionInfo *socket =
-        MHD_get_connection_info(r->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+        MHD_get_connection_info(x->request.connection, MHD_CONNECTION_INFO_CONNECTION_FD);
     if (socket == NULL)
         return false;
     struct pollfd fd = {.fd = socket->connect_fd, .events = POLLRDHUP};
     return poll(&fd, 1, 0) > 0;
 }
 
-bool dispatch_is_given_up(struct request *r) {
-    return r->connection != NULL && worker_pool_give_up(server_makers(r->server), &r->order);
-}
-
-bool dispatch_upload_is_given_up(void *request) {
-    return dispatch_is_given_up(request);
-}
-
 /* ---- suspended and resumed ---- */
 
 /* Suspended first: who makes or writes may be done before the caller returns. */
-static void suspend(struct request *r) {
-    r->waiting = r->counted = true;
-    atomic_fetch_add(server_under_way(r->server), 1);
-    MHD_suspend_connection(r->connection);
+static void suspend(struct exchange *x) {
+    x->waiting = x->counted = true;
+    atomic_fetch_add(&x->request.server->under_way, 1);
+    MHD_suspend_connection(x->request.connection);
 }
 
-/* The end of the server does not wait for a client that is slow to fetch its page; word of a write
- * is waited for until it is sent, see completed in http.c. */
-static void uncount(struct request *r) {
-    if (r->counted)
-        atomic_fetch_sub(server_under_way(r->server), 1);
-    r->counted = false;
-}
-
-unsigned dispatch_refuse(struct request *r) {
-    bool stopping = worker_pool_are_stopping(server_makers(r->server));
-    r->refusal = stopping ? REFUSAL_STOPPING : REFUSAL_BUSY;
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
-                        stopping ? "The server is stopping; try again."
-                                 : "Too many answers wait to be made; try again.");
+/* The end of the server does not wait for a client that is slow to fetch its page; the answer to a
+ * write is waited for until it is sent, see exchange_end. */
+static void uncount(struct exchange *x) {
+    if (x->counted)
+        atomic_fetch_sub(&x->request.server->under_way, 1);
+    x->counted = false;
 }
 
 /* ---- orders ---- */
 
 /* What is dear waits while so much of it is being sent that memory would run out. */
-static bool is_too_much(const struct request *r) {
-    return r->role == ROLE_PUBLIC && answer_is_dear(r) &&
-           atomic_load(server_large_bytes(r->server)) > LIMIT_LARGE_BYTES;
+static bool is_too_much(const struct exchange *x) {
+    return x->request.role == ROLE_PUBLIC && answer_is_dear(&x->request) &&
+           atomic_load(&x->request.server->large_bytes) > LIMIT_LARGE_BYTES;
 }
 
 static void make_answer(struct order *order) {
-    struct request *r = of_order(order);
-    if (is_too_much(r))
-        r->made_status = dispatch_refuse(r);
+    struct exchange *x = of_order(order);
+    if (is_too_much(x))
+        x->made_status = request_give_up(&x->request);
     else
-        r->made = answer_make(r, &r->made_status);
+        x->made = answer_make(x, &x->made_status);
 }
 
 static void share_answer(struct order *order, const struct order *made) {
-    struct request *r = of_order(order);
-    const struct request *from = of_order(made);
-    r->made = from->made;
-    r->made_status = from->made_status;
-    r->refusal = from->refusal;
-    textbuf_add(&r->detail, textbuf_text(&from->detail), from->detail.len);
-    if (r->made != NULL)
-        atomic_fetch_add(&r->made->refs, 1);
+    struct exchange *x = of_order(order);
+    const struct exchange *from = of_order(made);
+    x->made = from->made;
+    x->made_status = from->made_status;
+    x->refusal = from->refusal;
+    if (x->made != NULL)
+        atomic_fetch_add(&x->made->refs, 1);
+    else
+        (void)request_fail(&x->request, 0, "%s", from->request.detail);
 }
 
-static void act(struct request *r) {
-    r->media_type = "application/json";
-    r->made_status = r->route->act(r, &r->told);
+static void act(struct exchange *x) {
+    x->request.media_type = "application/json";
+    x->made_status = handler_of(x)->act(&x->request, &x->result);
+    if (x->made_status == MHD_HTTP_OK)
+        request_memory_clear(&x->request);
 }
 
 static void make_act(struct order *order) {
@@ -97,8 +91,8 @@ static void make_act(struct order *order) {
 }
 
 static void make_write(struct order *order) {
-    struct request *r = of_order(order);
-    r->made_status = r->route->write(r, r->write);
+    struct exchange *x = of_order(order);
+    x->made_status = handler_of(x)->write->prepare(&x->request, x->write);
 }
 
 static bool order_is_gone(const struct order *order) {
@@ -106,45 +100,47 @@ static bool order_is_gone(const struct order *order) {
 }
 
 /* Gives the write to the writer; the connection is suspended. */
-static void submit(struct request *r) {
-    if (write_queue_submit(server_write_queue(r->server), r->write) == ERR_OK)
+static void submit(struct exchange *x) {
+    const struct server *server = x->request.server;
+    if (write_queue_submit(server->writes, x->write) == ERR_OK)
         return;
-    /* Nothing was taken, and the end does not wait for word of it. */
-    uncount(r);
-    r->write->result = WRITE_FAILED;
-    r->write->revision = -1;
-    r->refusal =
-        worker_pool_are_stopping(server_makers(r->server)) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
-    MHD_resume_connection(r->connection);
+    /* Nothing was taken, and the end does not wait for its answer. */
+    uncount(x);
+    x->write->result = WRITE_FAILED;
+    x->write->revision = -1;
+    x->refusal = worker_pool_are_stopping(server->workers) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
+    MHD_resume_connection(x->request.connection);
 }
 
-/* The last that a maker does with a request, which may be gone once it is resumed or submitted. */
+/* The last that a worker does with a request, which may be gone once it is resumed or submitted. */
 static void order_done(struct order *order, enum order_end end) {
-    struct request *r = of_order(order);
+    struct exchange *x = of_order(order);
     if (end == ORDER_GIVEN_UP)
-        r->made_status = dispatch_refuse(r);
-    if (r->route->write != NULL && r->made_status == 0) {
-        r->made_status = MHD_HTTP_OK;
-        submit(r);
+        x->made_status = request_give_up(&x->request);
+    if (handler_of(x)->sort == HANDLER_WRITE && x->made_status == 0) {
+        x->made_status = MHD_HTTP_OK;
+        submit(x);
     } else {
-        MHD_resume_connection(r->connection);
+        MHD_resume_connection(x->request.connection);
     }
 }
 
 static enum turn turn_of(const struct request *r) {
     bool keyed = r->role != ROLE_PUBLIC;
-    if (r->route->paper)
+    if (route_is(r->route, ROUTE_PAPER))
         return keyed ? TURN_PAPER : TURN_PUBLIC_PAPER;
-    if (keyed || r->route->local)
+    if (keyed || route_is(r->route, ROUTE_LOCAL))
         return TURN_KEYED;
-    return r->route->render != NULL && answer_is_dear(r) ? TURN_DEAR : TURN_PUBLIC;
+    return r->route->handler.sort == HANDLER_READ && answer_is_dear(r) ? TURN_DEAR : TURN_PUBLIC;
 }
 
-/* Hands the request to the makers.
+/* Hands the request to the workers.
  *   name  see struct order; NULL: it is made for this request alone */
-static enum MHD_Result order(struct request *r, void (*make)(struct order *), const char *name) {
-    r->order = (struct order){.turn = turn_of(r),
-                              .context = r,
+static enum MHD_Result order(struct exchange *x, void (*make)(struct order *), const char *name) {
+    struct request *r = &x->request;
+    struct worker_pool *workers = r->server->workers;
+    x->order = (struct order){.turn = turn_of(r),
+                              .context = x,
                               .scope = r->results,
                               .name = name,
                               /* A large answer is made in one coding only. */
@@ -155,71 +151,68 @@ static enum MHD_Result order(struct request *r, void (*make)(struct order *), co
                               .done = order_done};
     /* A proxy brings a crowd: it is whom it asks for that is counted. */
     if (r->role == ROLE_PUBLIC &&
-        (visitor_is_limited(r->visitor) || request_header(r, "X-Forwarded-For") != NULL))
-        r->order.address_len = request_address(r, r->order.address);
-    suspend(r);
-    if (worker_pool_take(server_makers(r->server), &r->order))
+        (visitor_is_limited(x->visitor) || request_header(r, "X-Forwarded-For") != NULL))
+        x->order.address_len = request_address(r, x->order.address);
+    suspend(x);
+    if (worker_pool_take(workers, &x->order))
         return MHD_YES;
-    /* To the end pages are read: who comes after the makers have gone home is served here. */
-    if (worker_pool_are_stopping(server_makers(r->server)) && r->order.turn <= TURN_PUBLIC) {
-        make(&r->order);
-        order_done(&r->order, ORDER_MADE);
+    /* To the end pages are read: who comes after the workers have ended is served here. */
+    if (worker_pool_are_stopping(workers) && x->order.turn <= TURN_PUBLIC) {
+        make(&x->order);
+        order_done(&x->order, ORDER_MADE);
     } else {
-        order_done(&r->order, ORDER_GIVEN_UP);
+        order_done(&x->order, ORDER_GIVEN_UP);
     }
     return MHD_YES;
 }
 
 /* ---- reads ---- */
 
-static enum MHD_Result tell_answer(struct request *r) {
-    if (r->made == NULL)
-        return answer_error(r, r->made_status, NULL);
-    enum MHD_Result result = answer_queue(r, r->made);
-    answer_release(r->made);
-    r->made = NULL;
+static enum MHD_Result answer_read(struct exchange *x) {
+    if (x->made == NULL)
+        return error_answer(x, x->made_status, NULL);
+    enum MHD_Result result = answer_queue(x, x->made);
+    answer_release(x->made);
+    x->made = NULL;
     return result;
 }
 
-static enum MHD_Result read_answer(struct request *r) {
-    r->made = answer_kept(r);
-    if (r->made != NULL)
-        return tell_answer(r);
-    if (r->route->at_once) {
-        r->made = answer_make(r, &r->made_status);
-        return tell_answer(r);
+static enum MHD_Result begin_read(struct exchange *x) {
+    x->made = answer_kept(x);
+    if (x->made != NULL)
+        return answer_read(x);
+    if (route_is(x->request.route, ROUTE_AT_ONCE)) {
+        x->made = answer_make(x, &x->made_status);
+        return answer_read(x);
     }
-    return order(r, make_answer,
-                 r->name.len > 0 && !r->name.failed ? textbuf_text(&r->name) : NULL);
+    return order(x, make_answer,
+                 x->cache_key.len > 0 && !x->cache_key.failed ? textbuf_text(&x->cache_key) : NULL);
 }
 
-/* ---- what asks for something that is no fact of the event ---- */
+/* ---- actions ---- */
 
-static enum MHD_Result tell_act(struct request *r) {
+static enum MHD_Result answer_action(struct exchange *x) {
     struct MHD_Response *response =
-        r->made_status == MHD_HTTP_OK ? answer_private(&r->told, r->media_type) : NULL;
-    if (response == NULL) {
-        if (r->made_status == MHD_HTTP_OK)
-            r->made_status =
-                request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-        return answer_error(r, r->made_status, NULL);
-    }
-    return answer_send(r, r->made_status, response);
+        x->made_status == MHD_HTTP_OK ? response_private(&x->result, x->request.media_type) : NULL;
+    if (response == NULL && x->made_status == MHD_HTTP_OK)
+        x->made_status = request_no_memory(&x->request);
+    return response == NULL ? error_answer(x, x->made_status, NULL)
+                            : response_send(x, x->made_status, response);
 }
 
-static enum MHD_Result begin_act(struct request *r) {
-    if (!r->route->at_once)
-        return order(r, make_act, NULL);
-    act(r);
-    return tell_act(r);
+static enum MHD_Result begin_action(struct exchange *x) {
+    if (!route_is(x->request.route, ROUTE_AT_ONCE))
+        return order(x, make_act, NULL);
+    act(x);
+    return answer_action(x);
 }
 
 /* ---- writes ---- */
 
 /* Called by the writer's thread. The loop that owns the connection calls the handler again. */
 static void write_done(struct write *write) {
-    struct request *r = write->context;
-    MHD_resume_connection(r->connection);
+    struct exchange *x = write->context;
+    MHD_resume_connection(x->request.connection);
 }
 
 static const char *header_or_nothing(const struct request *r, const char *name) {
@@ -227,94 +220,121 @@ static const char *header_or_nothing(const struct request *r, const char *name) 
     return value == NULL ? "" : value;
 }
 
-static enum MHD_Result begin_write(struct request *r) {
+/* The write of a request, which takes over its body. NULL when memory is out. */
+static struct write *write_of(struct exchange *x) {
+    struct request *r = &x->request;
     struct write *write = calloc(1, sizeof *write);
-    char *body = r->body != NULL ? r->body : strdup("");
-    if (write == NULL || body == NULL) {
+    if (x->body == NULL)
+        x->body = strdup("");
+    if (write == NULL || x->body == NULL) {
         free(write);
-        if (body != r->body)
-            free(body);
-        return MHD_NO;
+        return NULL;
     }
     write->served = r->served;
     write->done = write_done;
-    write->context = r;
+    write->context = x;
     write->media_type = header_or_nothing(r, MHD_HTTP_HEADER_CONTENT_TYPE);
     write->if_match = header_or_nothing(r, MHD_HTTP_HEADER_IF_MATCH);
     memcpy(write->key_hash, r->key_hash, sizeof write->key_hash);
-    write->body = body;
+    write->body = x->body;
     write->len = r->body_len;
-    r->body = NULL;
-    r->write = write;
-    if (write->len > LIMIT_BODY_AT_ONCE)
-        return order(r, make_write, NULL);
-    unsigned status = r->route->write(r, write);
+    x->body = NULL;
+    return write;
+}
+
+static enum MHD_Result begin_write(struct exchange *x) {
+    x->write = write_of(x);
+    if (x->write == NULL)
+        return MHD_NO;
+    if (x->write->len > LIMIT_BODY_AT_ONCE)
+        return order(x, make_write, NULL);
+    unsigned status = handler_of(x)->write->prepare(&x->request, x->write);
     if (status != 0)
-        return answer_error(r, status, NULL);
-    r->made_status = MHD_HTTP_OK;
-    suspend(r);
-    submit(r);
+        return error_answer(x, status, NULL);
+    x->made_status = MHD_HTTP_OK;
+    suspend(x);
+    submit(x);
     return MHD_YES;
 }
 
-static enum MHD_Result tell_write(struct request *r) {
-    const struct write *write = r->write;
-    struct textbuf b = {0};
-    if (r->made_status != MHD_HTTP_OK)
-        return answer_error(r, r->made_status, NULL); /* it never came to the writer */
+/* Describes why the machine did not keep a write. Returns the status. */
+static unsigned machine_failure(struct exchange *x) {
+    const struct write *write = x->write;
+    const struct served_event *served = x->request.served;
+    const char *why = "The machine could not keep it; nothing was changed. Try again.";
+    if (write->why.len > 0)
+        log_error(served->slug, "%s", textbuf_text(&write->why));
+    if (write->revision < 0)
+        why = "The server is stopping, or too many writes wait; try again.";
+    else if (write->why.len == 0 && served_event_trouble(served) != NULL)
+        why = served_event_trouble(served);
+    return request_fail(&x->request, MHD_HTTP_SERVICE_UNAVAILABLE, "%s", why);
+}
+
+/* Describes why a write was not done. Returns the status; 0 where it was done. */
+static unsigned write_failure(struct exchange *x) {
+    struct request *r = &x->request;
+    const struct write *write = x->write;
     switch (write->result) {
-    case WRITE_UNAUTHORISED:
-        if (write->kind == WRITE_CREW_ENQUIRY) {
-            (void)request_fail(r, 0, "The code is not in force any more.");
-            return answer_error(r, MHD_HTTP_FORBIDDEN, NULL);
-        }
-        (void)request_fail(r, 0, "The key is not in force for this event.");
-        return answer_error(r, MHD_HTTP_UNAUTHORIZED, NULL);
-    case WRITE_STALE:
-        (void)request_fail(
-            r, 0, "Somebody else was first; nothing was changed. Look again, then decide.");
-        return answer_error(r, MHD_HTTP_PRECONDITION_FAILED, NULL);
-    case WRITE_NOT_YET:
-        (void)request_fail(r, 0, "Something stands in the way; nothing was changed.");
-        return answer_error(r, MHD_HTTP_CONFLICT, NULL);
-    case WRITE_REFUSED:
-        (void)request_fail(r, 0, "The document is wrong; nothing was changed.");
-        return answer_error(r, MHD_HTTP_UNPROCESSABLE_CONTENT, NULL);
-    case WRITE_FAILED:
-        if (write->revision < 0)
-            (void)request_fail(r, 0, "The server is stopping, or too many writes wait; try again.");
-        else if (write->why.len == 0 && served_event_trouble(r->served) != NULL)
-            (void)request_fail(r, 0, "%s", served_event_trouble(r->served));
-        else
-            (void)request_fail(r, 0,
-                               "The machine could not keep it; nothing was changed. Try again.");
-        if (write->why.len > 0)
-            log_error(r->served->slug, "%s", textbuf_text(&write->why));
-        return answer_error(r, MHD_HTTP_SERVICE_UNAVAILABLE, NULL);
     case WRITE_DONE:
         break;
+    case WRITE_UNAUTHORISED:
+        return write->kind == WRITE_CREW_ENQUIRY
+                   ? request_fail(r, MHD_HTTP_FORBIDDEN, "The code is not in force any more.")
+                   : request_fail(r, MHD_HTTP_UNAUTHORIZED,
+                                  "The key is not in force for this event.");
+    case WRITE_STALE:
+        return request_fail(
+            r, MHD_HTTP_PRECONDITION_FAILED,
+            "Somebody else was first; nothing was changed. Look again, then decide.");
+    case WRITE_NOT_YET:
+        return request_fail(r, MHD_HTTP_CONFLICT,
+                            "Something stands in the way; nothing was changed.");
+    case WRITE_REFUSED:
+        return request_fail(r, MHD_HTTP_UNPROCESSABLE_CONTENT,
+                            "The document is wrong; nothing was changed.");
+    case WRITE_FAILED:
+        return machine_failure(x);
     }
-    r->route->tell(r, write, &b);
-    if (r->route->moves)
-        return answer_move(r, &b);
-    struct MHD_Response *response = answer_private(&b, "application/json");
-    return response == NULL ? MHD_NO : answer_send(r, MHD_HTTP_OK, response);
+    return 0;
+}
+
+static enum MHD_Result answer_write(struct exchange *x) {
+    const struct write_handler *write = handler_of(x)->write;
+    struct textbuf b = {0};
+    /* Another status than 200 is of one that never came to the writer. */
+    unsigned status = x->made_status != MHD_HTTP_OK ? x->made_status : write_failure(x);
+    if (status != 0)
+        return error_answer(x, status, NULL);
+    write->answer(&x->request, x->write, &b);
+    request_memory_clear(&x->request);
+    if (write->redirects)
+        return response_redirect(x, MHD_HTTP_SEE_OTHER, &b);
+    struct MHD_Response *response = response_private(&b, "application/json");
+    return response == NULL ? MHD_NO : response_send(x, MHD_HTTP_OK, response);
 }
 
 /* ---- all ---- */
 
-enum MHD_Result dispatch_begin(struct request *r) {
-    if (r->route->special != NULL)
-        return r->route->special(r);
-    if (r->route->act != NULL)
-        return begin_act(r);
-    return r->route->write != NULL ? begin_write(r) : read_answer(r);
+enum MHD_Result dispatch_begin(struct exchange *x) {
+    switch (handler_of(x)->sort) {
+    case HANDLER_READ:
+        return begin_read(x);
+    case HANDLER_ACTION:
+        return begin_action(x);
+    case HANDLER_WRITE:
+        return begin_write(x);
+    case HANDLER_STREAM:
+        return stream_open(x);
+    }
+    return MHD_NO;
 }
 
-enum MHD_Result dispatch_end(struct request *r) {
-    if (r->route->write != NULL)
-        return tell_write(r);
-    enum MHD_Result result = r->route->act != NULL ? tell_act(r) : tell_answer(r);
-    uncount(r);
+enum MHD_Result dispatch_end(struct exchange *x) {
+    enum handler_sort sort = handler_of(x)->sort;
+    if (sort == HANDLER_WRITE)
+        return answer_write(x);
+    enum MHD_Result result = sort == HANDLER_ACTION ? answer_action(x) : answer_read(x);
+    uncount(x);
     return result;
 }

@@ -16,10 +16,10 @@ static enum MHD_Result count_hosts(void *context, enum MHD_ValueKind kind, const
 }
 
 /* RFC 9112, 3.2: one Host, and of HTTP/1.0 at most one. */
-static bool has_bad_host(const struct request *r) {
+static bool has_bad_host(const struct exchange *x) {
     int count = 0;
-    (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, count_hosts, &count);
-    return count > 1 || (count == 0 && strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0);
+    (void)MHD_get_connection_values(x->request.connection, MHD_HEADER_KIND, count_hosts, &count);
+    return count > 1 || (count == 0 && strcmp(x->version, MHD_HTTP_VERSION_1_0) != 0);
 }
 
 static enum MHD_Result count_lengths(void *context, enum MHD_ValueKind kind, const char *name,
@@ -70,7 +70,8 @@ static bool has_bad_field(const struct request *r) {
     return bad;
 }
 
-unsigned request_head_refusal(struct request *r) {
+unsigned request_head_refusal(struct exchange *x) {
+    struct request *r = &x->request;
     if (has_bad_field(r))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "A header's name holds a blank or another sign that names may not "
@@ -83,7 +84,7 @@ unsigned request_head_refusal(struct request *r) {
     if (coding != NULL && strcasecmp(coding, "chunked") != 0)
         return request_fail(r, MHD_HTTP_NOT_IMPLEMENTED,
                             "A body may be sent in chunks, and in no other coding.");
-    if (has_bad_host(r))
+    if (has_bad_host(x))
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "The request must name its host once.");
     return 0;
 }

@@ -4,11 +4,11 @@
 #ifndef CAIRN_REQUEST_HEAD_H
 #define CAIRN_REQUEST_HEAD_H
 
-#include "http/http.h"
+#include "http/exchange.h"
 
 /* Looks at how the body is told and at Host.
  * Returns: 0, or the status of an error, described; then nothing of the connection can be trusted
  * any more. */
-unsigned request_head_refusal(struct request *r);
+unsigned request_head_refusal(struct exchange *x);
 
 #endif

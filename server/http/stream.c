@@ -9,9 +9,9 @@
 #include <unistd.h>
 
 #include "base/decimal.h"
-#include "format/json_write.h"
-#include "http/answer.h"
 #include "http/connections.h"
+#include "http/response.h"
+#include "http/server_private.h"
 #include "http/stream_sender.h"
 
 /* A message over this would not fit one packet with its frame: the version alone is sent. */
@@ -81,7 +81,7 @@ static unsigned retry_ms(void) {
 }
 
 static struct stream_message *greeting(const struct request *r, bool too_many) {
-    const char *last = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, "Last-Event-ID");
+    const char *last = request_header(r, "Last-Event-ID");
     char revision[24];
     char text[160];
     int n;
@@ -99,25 +99,26 @@ static struct stream_message *greeting(const struct request *r, bool too_many) {
     return stream_message_new(text, (size_t)n);
 }
 
-enum MHD_Result stream_open(struct request *r) {
-    struct stream_hub *hub = server_streams(r->server);
+enum MHD_Result stream_open(struct exchange *x) {
+    struct request *r = &x->request;
+    struct stream_hub *hub = r->server->streams;
     struct listener *l = calloc(1, sizeof *l);
     if (l == NULL)
         return MHD_NO;
     bool too_many =
         atomic_fetch_add(&hub->listeners, 1) >= hub->limit ||
-        (r->role == ROLE_PUBLIC && connections_are_crowded(server_door(r->server), r->visitor));
+        (r->role == ROLE_PUBLIC && connections_are_crowded(r->server->connections, x->visitor));
     if (too_many)
         atomic_fetch_add(&hub->turned_away, 1);
     l->lane = hub->lanes[atomic_fetch_add(&hub->next, 1) % hub->lane_count];
     l->connection = r->connection;
     l->served = too_many ? NULL : r->served;
     l->count = &hub->listeners;
-    l->by_library = server_tls(r->server);
+    l->by_library = r->server->tls != NULL;
     /* Under TLS the connection itself lives on, and is counted; one that is turned away may ask
      * again. */
-    l->of_address = l->by_library || too_many ? NULL : visitor_keep(r->visitor);
-    l->chunked = strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0;
+    l->of_address = l->by_library || too_many ? NULL : visitor_keep(x->visitor);
+    l->chunked = strcmp(x->version, MHD_HTTP_VERSION_1_0) != 0;
     l->hello = greeting(r, too_many);
     struct MHD_Response *response =
         l->hello == NULL
@@ -132,12 +133,11 @@ enum MHD_Result stream_open(struct request *r) {
     snapshot_release(r->snapshot);
     r->snapshot = NULL;
     r->results = NULL;
-    answer_common_headers(r, response);
-    (void)MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, "text/event-stream");
-    (void)MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL,
-                                  "no-cache, no-transform");
-    (void)MHD_add_response_header(response, "X-Accel-Buffering", "no");
-    r->status = MHD_HTTP_OK;
+    response_add_common(r, response);
+    response_add(response, MHD_HTTP_HEADER_CONTENT_TYPE, "text/event-stream");
+    response_add(response, MHD_HTTP_HEADER_CACHE_CONTROL, "no-cache, no-transform");
+    response_add(response, "X-Accel-Buffering", "no");
+    x->status = MHD_HTTP_OK;
     enum MHD_Result result = MHD_queue_response(r->connection, MHD_HTTP_OK, response);
     MHD_destroy_response(response);
     return result;

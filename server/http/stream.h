@@ -5,7 +5,7 @@
 #ifndef CAIRN_STREAM_H
 #define CAIRN_STREAM_H
 
-#include "http/http.h"
+#include "http/exchange.h"
 
 struct stream_hub;
 
@@ -18,8 +18,8 @@ struct stream_hub *stream_hub_new(int limit);
 void stream_hub_stop(struct stream_hub *hub);
 void stream_hub_free(struct stream_hub *hub);
 
-/* The handler of GET …/stream. */
-enum MHD_Result stream_open(struct request *r);
+/* Answers GET …/stream: from here on the client is a listener. */
+enum MHD_Result stream_open(struct exchange *x);
 
 /* Tells an event's listeners what a new snapshot changed. Called by the writer's thread; never
  * waits for a listener. */

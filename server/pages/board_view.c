@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "pages/board_view.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
@@ -78,18 +77,17 @@ static int test_before(const struct rules *rules, const struct view *view, int i
 static int look_back(struct request *r, struct board_view *board) {
     struct shown_scores s = {0};
     struct standings *st = NULL;
-    board->was = calloc((size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
+    board->was =
+        request_array(r, (size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
     if (board->was == NULL)
         return ERR_NOMEM;
     int err = request_scores(r, board->before, &s);
     if (err == ERR_OK)
-        err = standings_new(s.scores, board->st->by, &st);
+        err = request_standings(r, s.scores, board->st->by, -1, &st);
     for (int g = 0; err == ERR_OK && g < st->group_count; g++) {
         for (int i = 0; i < st->groups[g].placed_count; i++)
             board->was[st->groups[g].placed[i].car] = st->groups[g].placed[i].position;
     }
-    standings_free(st);
-    shown_scores_free(&s);
     return err;
 }
 
@@ -98,7 +96,8 @@ static bool tells_change(enum standings_by by) {
     return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY;
 }
 
-static int fill(struct request *r, struct board_view *board, enum standings_by by, bool live) {
+static int fill(struct request *r, struct board_view *board, enum standings_by by, int group,
+                bool live) {
     const struct rules *rules = r->snapshot->event.rules;
     struct shown_scores now = {0};
     int err = request_scores(r, -1, &now);
@@ -112,10 +111,9 @@ static int fill(struct request *r, struct board_view *board, enum standings_by b
     }
     board->through = board->after >= 0 ? count_done(now.scores, board->after) : 0;
     board->before = board->after >= 0 ? test_before(rules, now.view, board->after) : board->item;
-    shown_scores_free(&now);
     err = request_scores(r, board->after, &board->s);
     if (err == ERR_OK)
-        err = standings_new(board->s.scores, by, &board->st);
+        err = request_standings(r, board->s.scores, by, group, &board->st);
     if (err == ERR_OK && tells_change(by) && board->before >= 0)
         err = look_back(r, board);
     return err;
@@ -133,24 +131,8 @@ unsigned board_view_open(struct request *r, struct board_view *board) {
         status = request_fail(r, MHD_HTTP_BAD_REQUEST, "“view” is live.");
     if (status != 0)
         return status;
-    int err = fill(r, board, by, view != NULL);
-    if (err == ERR_OK) {
-        if (class_index >= 0)
-            standings_keep(board->st, class_index);
-        return 0;
-    }
-    board_view_free(board);
-    if (err == ERR_UNKNOWN)
-        return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.",
-                            by == BY_TEAM ? "teams" : "categories");
-    return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
-}
-
-void board_view_free(struct board_view *board) {
-    standings_free(board->st);
-    shown_scores_free(&board->s);
-    free(board->was);
-    *board = (struct board_view){0};
+    int err = fill(r, board, by, class_index, view != NULL);
+    return err == ERR_OK ? 0 : request_no_standings(r, by, err);
 }
 
 int board_view_change(const struct board_view *board, const struct standing *row) {

@@ -6,7 +6,7 @@
 #ifndef CAIRN_BOARD_VIEW_H
 #define CAIRN_BOARD_VIEW_H
 
-#include "api/api.h"
+#include "api/arguments.h"
 
 struct board_view {
     struct shown_scores s;
@@ -22,10 +22,9 @@ struct board_view {
 
 /* Makes the standings that a request for the board asks for; its parameters are by, class, after
  * and view ("live" for everything so far).
- * Returns: 0, and the caller frees the board with board_view_free; else the status of an error
- * described in the request. */
+ * Returns: 0, and what the board holds ends with the request; else the status of an error
+ * described in it. */
 unsigned board_view_open(struct request *r, struct board_view *board);
-void board_view_free(struct board_view *board);
 
 /* The last visible test that at least nine in ten of the cars still in the event have done, with
  * nothing awaited up to there; -1 where there is none, or where no car has gone past it, so that

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "api/crew.h"
 #include "base/decimal.h"
 #include "base/err.h"
@@ -555,6 +555,5 @@ unsigned page_card(struct request *r, struct textbuf *b) {
         status = page_give_up(&p);
     }
     score_sheet_clear(&sheet);
-    shown_scores_free(&s);
     return status;
 }

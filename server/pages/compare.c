@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "pages/chart.h"
@@ -571,6 +571,5 @@ unsigned page_compare(struct request *r, struct textbuf *b) {
         status = page_give_up(&p);
     }
     comparison_clear(&c);
-    shown_scores_free(&s);
     return status;
 }

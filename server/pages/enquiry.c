@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "api/crew.h"
 #include "base/decimal.h"
 #include "base/err.h"
@@ -13,6 +13,10 @@
 #include "pages/pages.h"
 #include "system/hard_limits.h"
 #include "system/html.h"
+
+/* Fields of the forms; that of the cases has the first two only. */
+enum { ASK_CODE, ASK_LANG, ASK_POINT, ASK_TEXT, ASK_FIELD_COUNT };
+static const char *const field_names[ASK_FIELD_COUNT] = {"code", "lang", "point", "text"};
 
 static int64_t number_of(const struct page *p, int car) {
     return p->event->entries->list[car].number;
@@ -42,9 +46,9 @@ static void hint(struct page *p, const char *form, const char *field, const char
     textbuf_puts(&p->m, "</small>\n");
 }
 
-/* Whether this is the form that came back; the form of cases has no write. */
+/* Whether this is the form that came back; the form of cases writes nothing. */
 static bool is_refused(const struct page *p, const char *form) {
-    bool asked = p->r->route->write != NULL;
+    bool asked = p->r->route->handler.sort == HANDLER_WRITE;
     return p->r->form.read && asked == (strcmp(form, "ask") == 0);
 }
 
@@ -150,7 +154,8 @@ static void put_answer(struct page *p, const struct stored_enquiry *e) {
     textbuf_puts(&p->m, "</p>\n");
 }
 
-void put_cases(struct page *p, int car) {
+/* A car's cases, the newest first. */
+static void put_cases(struct page *p, int car) {
     const struct noticeboard *board = p->r->snapshot->notices;
     int count = 0;
     put_head(p, car, "ask-cases");
@@ -243,7 +248,8 @@ unsigned page_enquiry(struct request *r, struct textbuf *b) {
                              .sends = true});
 }
 
-void page_enquiry_refused(struct request *r, struct textbuf *b, unsigned status) {
+/* The page that tells what is wrong with a form, with what was typed still in it. */
+static void page_form_refused(struct request *r, struct textbuf *b, unsigned status) {
     const char *fault = r->form.fault != NULL          ? r->form.fault
                         : status == MHD_HTTP_CONFLICT  ? "fault-open"
                         : status == MHD_HTTP_FORBIDDEN ? "fault-code-wrong"
@@ -263,4 +269,74 @@ void page_enquiry_refused(struct request *r, struct textbuf *b, unsigned status)
     textbuf_puts(&p.m, "</p></div>\n");
     put_forms(&p, car, NULL);
     (void)page_finish(&p, b, &(struct page_frame){.title = said(&p, "ask-fault"), .sends = true});
+}
+
+/* ---- what the forms send ---- */
+
+/* The word that tells a fault. */
+static const char *const fault_words[CREW_FAULT_COUNT] = {
+    [CREW_CROSS_SITE] = "fault-foreign",    [CREW_CODE_MISSING] = "fault-code-missing",
+    [CREW_CODE_WAIT] = "fault-code-wait",   [CREW_CODE_WRONG] = "fault-code-wrong",
+    [CREW_POINT_UNKNOWN] = "fault-point",   [CREW_TEXT_MISSING] = "fault-text-missing",
+    [CREW_TEXT_SIGNS] = "fault-text-signs", [CREW_TEXT_LONG] = "fault-text-long"};
+
+/* Takes a form's body apart; from here on errors are told by its page, in the language that it
+ * names. Returns 0, or the status of an error described. */
+static unsigned read_form(struct request *r, size_t count) {
+    enum lang lang;
+    if (!request_has_type(r, MHD_HTTP_POST_ENCODING_FORM_URLENCODED))
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                            "Send the form as application/x-www-form-urlencoded.");
+    int err = form_body_read(&r->form, r->body, r->body_len, field_names, count);
+    if (err == ERR_NOMEM)
+        return request_no_memory(r);
+    if (err != ERR_OK)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "This is not what the form of the page sends.");
+    r->error_page = page_form_refused;
+    if (lang_parse(r->form.values[ASK_LANG], &lang) == ERR_OK)
+        r->query[0] = lang_code(lang);
+    return 0;
+}
+
+static unsigned prepare_enquiry(struct request *r, struct write *write) {
+    enum crew_fault fault = CREW_NO_FAULT;
+    unsigned status = read_form(r, ASK_FIELD_COUNT);
+    if (status != 0)
+        return status;
+    /* The form's text is its own memory, which lives as long as the request. */
+    status = crew_ask(r, write, r->form.values[ASK_CODE], r->form.values[ASK_POINT],
+                      (char *)r->form.values[ASK_TEXT], &fault);
+    r->form.fault = fault_words[fault];
+    return status;
+}
+
+static void answer_enquiry(struct request *r, const struct write *write, struct textbuf *b) {
+    char receipt[RECEIPT_LEN + 1];
+    crew_receipt_make(r->snapshot->keys->codes.secret, write->crew.car, write->number, receipt);
+    textbuf_printf(b, "/%s/cars/%lld/enquiry?case=%lld&receipt=%s", r->served->slug,
+                   (long long)write->crew.car, (long long)write->number, receipt);
+    if (request_names_language(r))
+        textbuf_printf(b, "&lang=%s", lang_code(request_language(r)));
+}
+
+const struct write_handler page_enquiry_form = {
+    .prepare = prepare_enquiry, .answer = answer_enquiry, .redirects = true};
+
+unsigned page_enquiry_cases(struct request *r, struct textbuf *b) {
+    enum crew_fault fault = CREW_NO_FAULT;
+    struct page p;
+    int64_t number = 0;
+    int car = -1;
+    unsigned status = request_car(r, &car);
+    if (status == 0)
+        status = read_form(r, ASK_LANG + 1);
+    if (status == 0)
+        status = crew_identify(r, r->form.values[ASK_CODE], &number, &fault);
+    r->form.fault = fault_words[fault];
+    if (status != 0)
+        return status;
+    page_begin(&p, r, r->snapshot->public_results.view);
+    put_cases(&p, car);
+    return page_finish(&p, b, &(struct page_frame){.title = said(&p, "ask-cases"), .sends = true});
 }

@@ -4,11 +4,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
-#include "format/json_write.h"
+#include "http/server.h"
 #include "http/static_page.h"
 #include "pages/page.h"
 #include "pages/pages.h"
@@ -298,7 +298,7 @@ void page_problem(struct request *r, struct textbuf *b, unsigned status) {
     textbuf_puts(&p.m, "<h1>");
     html_text(&p.m, title);
     textbuf_puts(&p.m, "</h1>\n<p lang=\"en\">");
-    html_text(&p.m, textbuf_text(&r->detail));
+    html_text(&p.m, r->detail);
     textbuf_puts(&p.m, "</p>\n<p><a href=\"/\">");
     say(&p, "to-events");
     textbuf_puts(&p.m, "</a></p>\n");

@@ -6,27 +6,14 @@
 #include <string.h>
 
 #include "base/decimal.h"
+#include "http/server.h"
 #include "http/static_page.h"
 #include "system/assets.h"
+#include "system/data_dir.h"
 #include "system/html.h"
 #include "system/system_clock.h"
 
 enum { PATH_MAX_LEN = 512 };
-
-enum lang request_language(const struct request *r) {
-    enum lang lang = LANG_EN;
-    const char *asked = r->route != NULL ? request_query(r, "lang") : NULL;
-    if (asked == NULL || lang_parse(asked, &lang) != 0)
-        lang = lang_accepted(MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND,
-                                                         MHD_HTTP_HEADER_ACCEPT_LANGUAGE));
-    return lang;
-}
-
-bool request_names_language(const struct request *r) {
-    enum lang lang;
-    const char *asked = r->route != NULL ? request_query(r, "lang") : NULL;
-    return asked != NULL && lang_parse(asked, &lang) == 0;
-}
 
 void page_begin(struct page *p, struct request *r, const struct view *view) {
     *p = (struct page){.r = r, .lang = request_language(r), .view = view};
@@ -426,7 +413,7 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
 
 unsigned page_give_up(struct page *p) {
     textbuf_clear(&p->m);
-    return request_fail(p->r, MHD_HTTP_SERVICE_UNAVAILABLE, "Out of memory; try again.");
+    return request_no_memory(p->r);
 }
 
 void table_begin(struct page *p, const char *name, const char *caption,

@@ -5,7 +5,7 @@
 #ifndef CAIRN_PAGE_H
 #define CAIRN_PAGE_H
 
-#include "http/http.h"
+#include "http/request.h"
 #include "scoring/score_sheet.h"
 #include "scoring/standings.h"
 #include "system/words.h"
@@ -31,13 +31,6 @@ struct page_frame {
     bool sends;            /* it has a form that is posted: browsers are to tell from where */
     const char *figures;   /* address of the figures that a script asks for in a copy */
 };
-
-/* The language a request is answered in: its `lang` parameter, else what the browser likes, else
- * English. */
-enum lang request_language(const struct request *r);
-
-/* True where the `lang` parameter named it, and links therefore keep it. */
-bool request_names_language(const struct request *r);
 
 /* Begins a page; `view` NULL for a page without an event. */
 void page_begin(struct page *p, struct request *r, const struct view *view);
@@ -123,6 +116,8 @@ void put_time(struct page *p, int64_t ms, enum time_unit unit);
 int card_rulings(struct page *p, const struct scores *s, int car);
 /* "R4 Sorrel Common", where it is a test leading to its page. */
 void put_item(struct page *p, const struct item *item, bool link);
+/* The form by which a car's crew asks; what the request's form holds stands in it. */
+void put_enquiry_form(struct page *p, int car);
 /* A moment, ms since 1970; page.js turns it into the event's local time. */
 void put_moment(struct page *p, int64_t ms);
 

@@ -54,6 +54,5 @@ unsigned page_screen(struct request *r, struct textbuf *b) {
     status = page_finish(
         &p, b,
         &(struct page_frame){.title = said(&p, "screen"), .script = "screen.js", .screen = true});
-    board_view_free(&board);
     return status;
 }

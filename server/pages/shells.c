@@ -4,7 +4,8 @@
  * through the API. */
 #include <string.h>
 
-#include "api/api_desk.h"
+#include "http/server.h"
+#include "pages/pages.h"
 #include "system/assets.h"
 #include "system/html.h"
 

@@ -12,6 +12,7 @@
 #include "pages/pages.h"
 #include "pages/since.h"
 #include "system/car_search.h"
+#include "system/data_dir.h"
 #include "system/html.h"
 #include "system/system_clock.h"
 
@@ -612,7 +613,6 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     b->failed = b->failed || downloads.failed || figures.failed;
     textbuf_clear(&downloads);
     textbuf_clear(&figures);
-    board_view_free(&board);
     return status;
 }
 
@@ -741,6 +741,5 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
     textbuf_add(b, textbuf_text(&p.m), p.m.len);
     b->failed = b->failed || p.m.failed;
     textbuf_clear(&p.m);
-    board_view_free(&board);
     return MHD_HTTP_OK;
 }

@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* The start list of a day. */
 #include <stdio.h>
-#include <stdlib.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "base/err.h"
 #include "pages/page.h"
 #include "pages/pages.h"
@@ -41,7 +40,7 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     page_begin(&p, r, r->results->view);
-    if (starts_of_day(event, day, &cars, &count) != ERR_OK)
+    if (request_starters(r, day, &cars, &count) != ERR_OK)
         return page_give_up(&p);
     (void)snprintf(number, sizeof number, "%d", day + 1);
     (void)snprintf(title, sizeof title, "%s %s", said(&p, "start-list"), number);
@@ -51,10 +50,10 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
     textbuf_puts(&p.m, "</h1>\n");
     page_state(&p);
     write_days(&p, day);
-    struct textbuf caption = {0};
+    struct textbuf *caption = request_text(r);
     const char *args[] = {number, event->rules->days[day].date};
-    words_put(&caption, said(&p, "starts-of"), args, 2);
-    table_begin(&p, "starts", textbuf_text(&caption), heads);
+    words_put(caption, said(&p, "starts-of"), args, 2);
+    table_begin(&p, "starts", textbuf_text(caption), heads);
     for (int i = 0; i < count; i++) {
         textbuf_printf(&p.m, "<tr id=\"n%d\">", event->entries->list[cars[i]].number);
         cell_time(&p, rulings_start(event, day, cars[i]), UNIT_SECOND);
@@ -64,8 +63,6 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
         textbuf_puts(&p.m, "</td></tr>\n");
     }
     table_end(&p);
-    textbuf_clear(&caption);
-    free(cars);
     return page_finish(&p, b,
                        &(struct page_frame){
                            .title = title, .here = "starts", .downloads = downloads, .csv = true});

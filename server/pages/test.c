@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
@@ -438,7 +438,7 @@ unsigned page_test(struct request *r, struct textbuf *b) {
         return status;
     int err = request_scores(r, -1, &s);
     if (err == ERR_OK)
-        err = standings_new(s.scores, BY_TEST, &st);
+        err = request_standings(r, s.scores, BY_TEST, place, &st);
     page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
     const struct item *item = &p.rules->items[place];
     if (err == ERR_OK)
@@ -446,7 +446,6 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     if (err == ERR_OK) {
         static const struct standings_group nobody = {0};
         const char *car = request_query(r, "car");
-        standings_keep(st, place);
         f.st = st;
         if (car != NULL)
             f.marked = entries_find(p.event->entries, strtol(car, NULL, 10));
@@ -463,7 +462,5 @@ unsigned page_test(struct request *r, struct textbuf *b) {
     }
     textbuf_clear(&title);
     free(f.workings);
-    standings_free(st);
-    shown_scores_free(&s);
     return status;
 }

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "http/http.h"
+#include "site/routes.h"
 
 enum { PATH_ROOM = 512 };
 
@@ -174,10 +174,10 @@ bool site_map_file(const char *slug, bool has_qr, const char *address, struct te
         return false;
     memcpy(path, address, len);
     path[len] = '\0';
-    const struct route *route = route_find("GET", path, args, allowed, sizeof allowed);
+    const struct route *route =
+        route_find(&site_app.routes, "GET", path, args, allowed, sizeof allowed);
     const struct kind *kind = find_kind(route);
-    if (kind == NULL ||
-        (strstr(kind->pattern, "{}") != NULL && !route->eventless && strcmp(args[0], slug) != 0))
+    if (kind == NULL || (route_names_event(route) && strcmp(args[0], slug) != 0))
         return false;
     struct piece to = value_of(query, "to");
     if (strcmp(kind->pattern, "/{}/qr") == 0 && (!has_qr || !trim_target(&to)))

@@ -1,10 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* Answers that are asked for from inside: for a static site, for a paper from the command line. No
- * connection stands behind such a request. */
+#include "http/server.h"
+#include "site/render.h"
+
 #include <stdlib.h>
 #include <string.h>
-
-#include "http/http.h"
 
 /* Takes a query apart, in place, into the values of the route's parameters. */
 static void take_query(struct request *r, char *query) {
@@ -16,10 +15,9 @@ static void take_query(struct request *r, char *query) {
             continue;
         *value++ = '\0';
         (void)MHD_http_unescape(value);
-        for (int i = 0; r->route->parameters != NULL && r->route->parameters[i] != NULL; i++) {
-            if (strcmp(r->route->parameters[i], pair) == 0 && *value != '\0')
-                r->query[i] = value;
-        }
+        int place = route_parameter(r->route, pair);
+        if (place >= 0 && *value != '\0')
+            r->query[place] = value;
     }
 }
 
@@ -30,67 +28,77 @@ static bool take_address(struct request *r, char *path) {
     if (query != NULL)
         *query++ = '\0';
     r->path = path;
-    r->route = route_find(r->method, path, r->args, allowed, sizeof allowed);
-    if (r->route == NULL || r->route->render == NULL)
+    r->route =
+        route_find(server_routes(r->server), r->method, path, r->args, allowed, sizeof allowed);
+    if (r->route == NULL || r->route->handler.sort != HANDLER_READ)
         return false;
     if (query != NULL)
         take_query(r, query);
     return true;
 }
 
-unsigned server_render(struct server *s, struct snapshot *snapshot, const struct static_page *copy,
-                       const char *address, struct textbuf *b, const char **media_type) {
-    struct request r = {
-        .server = s, .method = "GET", .version = MHD_HTTP_VERSION_1_1, .key = -1, .copy = copy};
+/* Takes hold of the event that the address names. False where there is none. */
+static bool find_event(struct request *r) {
+    r->served = write_queue_find(server_write_queue(r->server), r->args[0]);
+    return r->served != NULL;
+}
+
+unsigned render_address(struct server *server, struct snapshot *snapshot,
+                        const struct static_page *copy, const char *address, struct textbuf *b,
+                        const char **media_type) {
+    struct request r = {.server = server,
+                        .method = "GET",
+                        .body = "",
+                        .key = -1,
+                        .copy = copy,
+                        .detail = "",
+                        .media_type = "application/json"};
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (!take_address(&r, path) || r.route->role != ROLE_PUBLIC || r.route->local || r.route->fresh)
-        goto done;
-    if (strstr(r.route->pattern, "{}") != NULL && !r.route->eventless) {
-        r.served = write_queue_find(server_write_queue(s), r.args[0]);
-        if (r.served == NULL)
-            goto done;
+    bool found = take_address(&r, path) && r.route->role == ROLE_PUBLIC &&
+                 !route_is(r.route, ROUTE_LOCAL) && !route_is(r.route, ROUTE_FRESH);
+    if (found && route_names_event(r.route)) {
+        found = find_event(&r);
         r.snapshot = snapshot;
-        r.results = &r.snapshot->public_results;
+        r.results = &snapshot->public_results;
     }
-    r.media_type = "application/json";
-    status = r.route->render(&r, b);
+    if (found)
+        status = r.route->handler.read(&r, b);
     *media_type = r.media_type;
-done:
-    textbuf_clear(&r.detail);
+    request_memory_clear(&r);
     free(path);
     return status;
 }
 
-unsigned server_print(struct server *s, const char *address, enum role role, const char *base,
+unsigned render_paper(struct server *server, const char *address, enum role role, const char *base,
                       struct textbuf *b) {
-    struct request r = {.server = s,
+    struct request r = {.server = server,
                         .method = "GET",
-                        .version = MHD_HTTP_VERSION_1_1,
+                        .body = "",
                         .role = role,
                         .key = -1,
-                        .base = base == NULL ? "" : base};
+                        .base = base == NULL ? "" : base,
+                        .detail = ""};
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (!take_address(&r, path) || r.route->role > role || !r.route->paper)
-        goto done;
-    r.served = write_queue_find(server_write_queue(s), r.args[0]);
-    r.snapshot = r.served == NULL ? NULL : snapshot_acquire(&r.served->slot);
-    if (r.snapshot == NULL)
-        goto done;
-    r.results = role == ROLE_ORGANISER ? &r.snapshot->office_results : &r.snapshot->public_results;
-    status = r.route->render(&r, b);
-done:
+    if (take_address(&r, path) && r.route->role <= role && route_is(r.route, ROUTE_PAPER) &&
+        find_event(&r))
+        r.snapshot = snapshot_acquire(&r.served->slot);
+    if (r.snapshot != NULL) {
+        r.results =
+            role == ROLE_ORGANISER ? &r.snapshot->office_results : &r.snapshot->public_results;
+        status = r.route->handler.read(&r, b);
+    }
     if (status != MHD_HTTP_OK) {
         textbuf_reset(b);
-        textbuf_puts(b, textbuf_text(&r.detail));
+        textbuf_puts(b, r.detail);
     }
     snapshot_release(r.snapshot);
-    textbuf_clear(&r.detail);
+    request_memory_clear(&r);
     free(path);
     return status;
 }

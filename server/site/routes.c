@@ -1,27 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* The route table: every address of the server with its method, role and limits. */
-#include <stdio.h>
-#include <string.h>
+#include "site/routes.h"
 
 #include "api/api.h"
-#include "api/api_cases.h"
-#include "api/api_classification.h"
-#include "api/api_codes.h"
-#include "api/api_desk.h"
-#include "api/api_facts.h"
-#include "api/api_keys.h"
-#include "api/api_list.h"
-#include "api/api_log.h"
-#include "api/api_notices.h"
-#include "api/api_office.h"
-#include "api/api_paper.h"
-#include "api/api_proposal.h"
-#include "api/api_review.h"
-#include "api/api_status.h"
-#include "api/crew.h"
-#include "api/writes.h"
-#include "http/http.h"
-#include "http/stream.h"
 #include "pages/pages.h"
 #include "system/hard_limits.h"
 
@@ -45,217 +25,140 @@ static const char *const log_parameters[] = {"before", "limit",  "kind", "car",
                                              "text",   "format", NULL};
 static const char *const point_parameters[] = {"point", NULL};
 
-#define READ(pattern_, parameters_, render_)                                                       \
-    { .method = "GET", .pattern = (pattern_), .parameters = (parameters_), .render = (render_) }
-#define WRITE(method_, pattern_, role_, limit_, write_, tell_)                                     \
-    {                                                                                              \
-        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
-        .write = (write_), .tell = (tell_)                                                         \
-    }
+/* How a route is answered; see enum handler_sort. */
+#define READ(function)                                                                             \
+    { .sort = HANDLER_READ, .read = (function) }
+#define ACT(function)                                                                              \
+    { .sort = HANDLER_ACTION, .act = (function) }
+#define WRITE(handler)                                                                             \
+    { .sort = HANDLER_WRITE, .write = &(handler) }
+#define STREAM                                                                                     \
+    { .sort = HANDLER_STREAM }
 
-/* A document, with who replaces it and why. */
-#define NOTED(method_, pattern_, role_, limit_, write_, tell_)                                     \
-    {                                                                                              \
-        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
-        .parameters = note_parameters, .write = (write_), .tell = (tell_)                          \
-    }
-
-#define KEYED(pattern_, role_, parameters_, render_)                                               \
-    {                                                                                              \
-        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
-        .render = (render_)                                                                        \
-    }
-/* Answers that depend on more than the event's revision. */
-#define FRESH(pattern_, role_, render_)                                                            \
-    { .method = "GET", .pattern = (pattern_), .role = (role_), .render = (render_), .fresh = true }
-#define LISTED(pattern_, role_, parameters_, render_)                                              \
-    {                                                                                              \
-        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
-        .render = (render_), .fresh = true                                                         \
-    }
-#define PAPER(pattern_, role_, parameters_, render_)                                               \
-    {                                                                                              \
-        .method = "GET", .pattern = (pattern_), .role = (role_), .parameters = (parameters_),      \
-        .render = (render_), .paper = true                                                         \
-    }
-#define ACT(method_, pattern_, role_, limit_, act_)                                                \
-    {                                                                                              \
-        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
-        .act = (act_)                                                                              \
-    }
-#define ACT_AT_ONCE(method_, pattern_, role_, limit_, act_)                                        \
-    {                                                                                              \
-        .method = (method_), .pattern = (pattern_), .role = (role_), .body_limit = (limit_),       \
-        .act = (act_), .at_once = true                                                             \
-    }
-
-/* A form of a page: sent by its button, answered by a page. Its language stands first among its
- * parameters, since the form names it too. */
-#define FORM(pattern_, limit_)                                                                     \
-    .method = "POST", .pattern = (pattern_), .role = ROLE_PUBLIC, .body_limit = (limit_),          \
-    .parameters = lang_only, .refused = page_enquiry_refused
-
-const struct route routes[] = {
-    {.method = "GET",
-     .pattern = "/healthz",
-     .render = api_health,
-     .fresh = true,
-     .at_once = true,
-     .always = true},
-    {.method = "GET", .pattern = "/metrics", .render = api_metrics, .local = true, .at_once = true},
-    {.method = "GET", .pattern = "/api/v1/openapi.yaml", .render = api_openapi, .constant = true},
-    READ("/api/v1/events", NULL, api_events),
-    READ("/api/v1/events/{}", NULL, api_event),
-    READ("/api/v1/events/{}/standings", table_parameters, api_standings),
-    READ("/api/v1/events/{}/board", figures_parameters, page_figures),
-    READ("/api/v1/events/{}/cars/{}", after_parameters, api_card),
-    READ("/api/v1/events/{}/tests/{}", format_parameters, api_test),
-    READ("/api/v1/events/{}/starts/{}", format_parameters, api_starts),
-    READ("/api/v1/events/{}/notices", format_parameters, api_notices),
-    READ("/api/v1/events/{}/notices/{}", NULL, api_notice),
-    {.method = "GET", .pattern = "/api/v1/events/{}/stream", .special = stream_open},
-    WRITE("POST", "/api/v1/events/{}/readings", ROLE_TIMEKEEPER, LIMIT_BODY_READINGS,
-          write_readings, tell_rows),
-    WRITE("POST", "/api/v1/events/{}/decisions", ROLE_ORGANISER, LIMIT_BODY_DECISIONS,
-          write_decisions, tell_rows),
-    NOTED("PUT", "/api/v1/events/{}/entries", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_entries,
-          tell_document),
-    NOTED("PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, write_rules,
-          tell_document),
-    WRITE("POST", "/api/v1/events/{}/starts/{}", ROLE_ORGANISER, LIMIT_BODY_STARTS, write_starts,
-          tell_starts),
-    WRITE("POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_notice,
-          tell_notice),
-    FRESH("/api/v1/events/{}/classifications/{}", ROLE_ORGANISER, api_classification),
-    KEYED("/api/v1/events/{}/enquiries", ROLE_ORGANISER, NULL, api_enquiries),
-    WRITE("POST", "/api/v1/events/{}/enquiries", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_enquiry,
-          tell_notice),
-    WRITE("POST", "/api/v1/events/{}/enquiries/{}", ROLE_ORGANISER, LIMIT_BODY_NOTICE, write_answer,
-          tell_notice),
-    KEYED("/api/v1/events/{}/codes", ROLE_ORGANISER, format_parameters, api_codes),
-    WRITE("POST", "/api/v1/events/{}/codes/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, write_code_renewal,
-          tell_code),
-    WRITE("POST", "/api/v1/events/{}/cars/{}/enquiries", ROLE_PUBLIC, LIMIT_BODY_CREW,
-          write_crew_enquiry, tell_crew_enquiry),
-    ACT("POST", "/api/v1/events/{}/cars/{}/cases", ROLE_PUBLIC, LIMIT_BODY_KEY, act_crew_cases),
-    {.method = "GET",
-     .pattern = "/api/v1/events/{}/clock",
-     .render = api_clock,
-     .fresh = true,
-     .at_once = true},
-    KEYED("/api/v1/events/{}/desk", ROLE_TIMEKEEPER, NULL, api_desk),
-    KEYED("/api/v1/events/{}/expected", ROLE_TIMEKEEPER, point_parameters, api_expected),
-    KEYED("/api/v1/events/{}/rules", ROLE_ORGANISER, NULL, api_rules),
-    KEYED("/api/v1/events/{}/entries", ROLE_ORGANISER, NULL, api_entries),
-    KEYED("/api/v1/events/{}/decisions", ROLE_ORGANISER, NULL, api_decisions),
-    KEYED("/api/v1/events/{}/readings", ROLE_ORGANISER, reading_parameters, api_readings),
-    KEYED("/api/v1/events/{}/points", ROLE_ORGANISER, NULL, api_points),
-    KEYED("/api/v1/events/{}/road", ROLE_ORGANISER, NULL, api_road),
-    ACT("POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, act_try_rules),
-    ACT("POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
-        act_try_entries),
-    ACT("POST", "/api/v1/events/{}/entries/import", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
-        act_import_entries),
-    ACT("POST", "/api/v1/events/{}/entries/number", ROLE_ORGANISER, LIMIT_BODY_KEY,
-        act_number_entries),
-    ACT("POST", "/api/v1/events/{}/rules/examples/{}", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT,
-        act_examples),
-    ACT("POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, act_effects),
-    KEYED("/api/v1/events/{}/doubts", ROLE_ORGANISER, NULL, api_doubts),
-    WRITE("POST", "/api/v1/events/{}/doubts", ROLE_ORGANISER, LIMIT_BODY_KEY, write_acknowledgement,
-          tell_document),
-    FRESH("/api/v1/events/{}/refusals", ROLE_ORGANISER, api_refusals),
-    FRESH("/api/v1/events/{}/acknowledgements", ROLE_ORGANISER, api_acknowledgements),
-    LISTED("/api/v1/events/{}/log", ROLE_ORGANISER, log_parameters, api_log),
-    FRESH("/api/v1/events/{}/log/{}", ROLE_ORGANISER, api_log_entry),
-    KEYED("/api/v1/events/{}/prizes", ROLE_ORGANISER, format_parameters, api_prizes),
-    FRESH("/api/v1/events/{}/facts/{}", ROLE_ORGANISER, api_facts),
-    PAPER("/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, NULL, paper_notice),
-    PAPER("/api/v1/events/{}/paper/standings", ROLE_PUBLIC, paper_parameters, paper_standings),
-    PAPER("/api/v1/events/{}/paper/starts/{}", ROLE_PUBLIC, NULL, paper_starts),
-    PAPER("/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, after_only, paper_card),
-    PAPER("/api/v1/events/{}/paper/control", ROLE_ORGANISER, point_parameters, paper_control),
-    PAPER("/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, NULL, paper_prizes),
-    PAPER("/api/v1/events/{}/paper/codes", ROLE_ORGANISER, NULL, paper_codes),
-    FRESH("/api/v1/events/{}/desks", ROLE_ORGANISER, api_desks),
-    ACT_AT_ONCE("POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK,
-                act_desk_report),
-    FRESH("/api/v1/events/{}/status", ROLE_ORGANISER, api_status),
-    FRESH("/api/v1/events/{}/flags", ROLE_ORGANISER, api_flags),
-    FRESH("/api/v1/events/{}/keys", ROLE_ORGANISER, api_keys),
-    WRITE("POST", "/api/v1/events/{}/keys", ROLE_ORGANISER, LIMIT_BODY_KEY, write_key, tell_key),
-    WRITE("POST", "/api/v1/events/{}/keys/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, write_revocation,
-          tell_document),
-    READ("/", lang_only, page_events),
-    READ("/{}/", board_parameters, page_standings),
-    READ("/{}/screen", lang_only, page_screen),
-    READ("/{}/event", lang_only, page_event),
-    READ("/{}/cars/{}", card_parameters, page_card),
-    {.method = "GET",
-     .pattern = "/{}/cars/{}/enquiry",
-     .parameters = receipt_parameters,
-     .render = page_enquiry,
-     .fresh = true},
-    {.method = "GET",
-     .pattern = "/{}/cars/{}/enquiries",
-     .parameters = lang_only,
-     .render = page_enquiry,
-     .fresh = true},
-    {FORM("/{}/cars/{}/enquiry", LIMIT_BODY_CREW), .write = write_crew_form, .tell = tell_crew_form,
-     .moves = true},
-    {FORM("/{}/cars/{}/enquiries", LIMIT_BODY_KEY), .act = act_crew_answers},
-    READ("/{}/compare", compare_parameters, page_compare),
-    READ("/{}/tests/{}", car_parameters, page_test),
-    READ("/{}/starts/{}", lang_only, page_starts),
-    READ("/{}/notices", lang_only, page_notices),
-    READ("/{}/board-worker.js", NULL, page_board_worker),
-    READ("/{}/qr", qr_parameters, page_qr),
-    READ("/{}/control", NULL, page_control),
-    READ("/{}/worker.js", NULL, page_worker),
-    READ("/{}/office", NULL, page_office),
-    {.method = "GET",
-     .pattern = "/_/{}/{}",
-     .render = page_asset,
-     .eventless = true,
-     .constant = true},
+/* Method, pattern, role, bytes of a body, parameters, handler, flags. What a form of a page sends
+ * has its language first among its parameters, since the form names it too. */
+static const struct route routes[] = {
+    {"GET", "/healthz", ROLE_PUBLIC, 0, NULL, READ(api_health),
+     ROUTE_FRESH | ROUTE_AT_ONCE | ROUTE_CROWDED},
+    {"GET", "/metrics", ROLE_PUBLIC, 0, NULL, READ(api_metrics), ROUTE_LOCAL | ROUTE_AT_ONCE},
+    {"GET", "/api/v1/openapi.yaml", ROLE_PUBLIC, 0, NULL, READ(api_openapi), ROUTE_CONSTANT},
+    {"GET", "/api/v1/events", ROLE_PUBLIC, 0, NULL, READ(api_events), 0},
+    {"GET", "/api/v1/events/{}", ROLE_PUBLIC, 0, NULL, READ(api_event), 0},
+    {"GET", "/api/v1/events/{}/standings", ROLE_PUBLIC, 0, table_parameters, READ(api_standings),
+     0},
+    {"GET", "/api/v1/events/{}/board", ROLE_PUBLIC, 0, figures_parameters, READ(page_figures), 0},
+    {"GET", "/api/v1/events/{}/cars/{}", ROLE_PUBLIC, 0, after_parameters, READ(api_card), 0},
+    {"GET", "/api/v1/events/{}/tests/{}", ROLE_PUBLIC, 0, format_parameters, READ(api_test), 0},
+    {"GET", "/api/v1/events/{}/starts/{}", ROLE_PUBLIC, 0, format_parameters, READ(api_starts), 0},
+    {"GET", "/api/v1/events/{}/notices", ROLE_PUBLIC, 0, format_parameters, READ(api_notices), 0},
+    {"GET", "/api/v1/events/{}/notices/{}", ROLE_PUBLIC, 0, NULL, READ(api_notice), 0},
+    {"GET", "/api/v1/events/{}/stream", ROLE_PUBLIC, 0, NULL, STREAM, ROUTE_CROWDED},
+    {"POST", "/api/v1/events/{}/readings", ROLE_TIMEKEEPER, LIMIT_BODY_READINGS, NULL,
+     WRITE(write_readings), 0},
+    {"POST", "/api/v1/events/{}/decisions", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, NULL,
+     WRITE(write_decisions), 0},
+    {"PUT", "/api/v1/events/{}/entries", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, note_parameters,
+     WRITE(write_entries), 0},
+    {"PUT", "/api/v1/events/{}/rules", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, note_parameters,
+     WRITE(write_rules), 0},
+    {"POST", "/api/v1/events/{}/starts/{}", ROLE_ORGANISER, LIMIT_BODY_STARTS, NULL,
+     WRITE(write_starts), 0},
+    {"POST", "/api/v1/events/{}/notices", ROLE_ORGANISER, LIMIT_BODY_NOTICE, NULL,
+     WRITE(write_notice), 0},
+    {"GET", "/api/v1/events/{}/classifications/{}", ROLE_ORGANISER, 0, NULL,
+     READ(api_classification), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/enquiries", ROLE_ORGANISER, 0, NULL, READ(api_enquiries), 0},
+    {"POST", "/api/v1/events/{}/enquiries", ROLE_ORGANISER, LIMIT_BODY_NOTICE, NULL,
+     WRITE(write_enquiry), 0},
+    {"POST", "/api/v1/events/{}/enquiries/{}", ROLE_ORGANISER, LIMIT_BODY_NOTICE, NULL,
+     WRITE(write_answer), 0},
+    {"GET", "/api/v1/events/{}/codes", ROLE_ORGANISER, 0, format_parameters, READ(api_codes), 0},
+    {"POST", "/api/v1/events/{}/codes/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, NULL,
+     WRITE(write_code_renewal), 0},
+    {"POST", "/api/v1/events/{}/cars/{}/enquiries", ROLE_PUBLIC, LIMIT_BODY_CREW, NULL,
+     WRITE(write_crew_enquiry), 0},
+    {"POST", "/api/v1/events/{}/cars/{}/cases", ROLE_PUBLIC, LIMIT_BODY_KEY, NULL,
+     ACT(act_crew_cases), 0},
+    {"GET", "/api/v1/events/{}/clock", ROLE_PUBLIC, 0, NULL, READ(api_clock),
+     ROUTE_FRESH | ROUTE_AT_ONCE},
+    {"GET", "/api/v1/events/{}/desk", ROLE_TIMEKEEPER, 0, NULL, READ(api_desk), 0},
+    {"GET", "/api/v1/events/{}/expected", ROLE_TIMEKEEPER, 0, point_parameters, READ(api_expected),
+     0},
+    {"GET", "/api/v1/events/{}/rules", ROLE_ORGANISER, 0, NULL, READ(api_rules), 0},
+    {"GET", "/api/v1/events/{}/entries", ROLE_ORGANISER, 0, NULL, READ(api_entries), 0},
+    {"GET", "/api/v1/events/{}/decisions", ROLE_ORGANISER, 0, NULL, READ(api_decisions), 0},
+    {"GET", "/api/v1/events/{}/readings", ROLE_ORGANISER, 0, reading_parameters, READ(api_readings),
+     0},
+    {"GET", "/api/v1/events/{}/points", ROLE_ORGANISER, 0, NULL, READ(api_points), 0},
+    {"GET", "/api/v1/events/{}/road", ROLE_ORGANISER, 0, NULL, READ(api_road), 0},
+    {"POST", "/api/v1/events/{}/rules/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, NULL,
+     ACT(act_try_rules), 0},
+    {"POST", "/api/v1/events/{}/entries/try", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, NULL,
+     ACT(act_try_entries), 0},
+    {"POST", "/api/v1/events/{}/entries/import", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, NULL,
+     ACT(act_import_entries), 0},
+    {"POST", "/api/v1/events/{}/entries/number", ROLE_ORGANISER, LIMIT_BODY_KEY, NULL,
+     ACT(act_number_entries), 0},
+    {"POST", "/api/v1/events/{}/rules/examples/{}", ROLE_ORGANISER, LIMIT_BODY_DOCUMENT, NULL,
+     ACT(act_examples), 0},
+    {"POST", "/api/v1/events/{}/effects", ROLE_ORGANISER, LIMIT_BODY_DECISIONS, NULL,
+     ACT(act_effects), 0},
+    {"GET", "/api/v1/events/{}/doubts", ROLE_ORGANISER, 0, NULL, READ(api_doubts), 0},
+    {"POST", "/api/v1/events/{}/doubts", ROLE_ORGANISER, LIMIT_BODY_KEY, NULL,
+     WRITE(write_acknowledgement), 0},
+    {"GET", "/api/v1/events/{}/refusals", ROLE_ORGANISER, 0, NULL, READ(api_refusals), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/acknowledgements", ROLE_ORGANISER, 0, NULL,
+     READ(api_acknowledgements), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/log", ROLE_ORGANISER, 0, log_parameters, READ(api_log), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/log/{}", ROLE_ORGANISER, 0, NULL, READ(api_log_entry), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/prizes", ROLE_ORGANISER, 0, format_parameters, READ(api_prizes), 0},
+    {"GET", "/api/v1/events/{}/facts/{}", ROLE_ORGANISER, 0, NULL, READ(api_facts), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/paper/notices/{}", ROLE_PUBLIC, 0, NULL, READ(paper_notice),
+     ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/standings", ROLE_PUBLIC, 0, paper_parameters,
+     READ(paper_standings), ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/starts/{}", ROLE_PUBLIC, 0, NULL, READ(paper_starts),
+     ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/cars/{}", ROLE_PUBLIC, 0, after_only, READ(paper_card),
+     ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/control", ROLE_ORGANISER, 0, point_parameters,
+     READ(paper_control), ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, 0, NULL, READ(paper_prizes),
+     ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/codes", ROLE_ORGANISER, 0, NULL, READ(paper_codes),
+     ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/desks", ROLE_ORGANISER, 0, NULL, READ(api_desks), ROUTE_FRESH},
+    {"POST", "/api/v1/events/{}/desks/{}", ROLE_TIMEKEEPER, LIMIT_BODY_DESK, NULL,
+     ACT(act_desk_report), ROUTE_AT_ONCE},
+    {"GET", "/api/v1/events/{}/status", ROLE_ORGANISER, 0, NULL, READ(api_status), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/flags", ROLE_ORGANISER, 0, NULL, READ(api_flags), ROUTE_FRESH},
+    {"GET", "/api/v1/events/{}/keys", ROLE_ORGANISER, 0, NULL, READ(api_keys), ROUTE_FRESH},
+    {"POST", "/api/v1/events/{}/keys", ROLE_ORGANISER, LIMIT_BODY_KEY, NULL, WRITE(write_key), 0},
+    {"POST", "/api/v1/events/{}/keys/{}", ROLE_ORGANISER, LIMIT_BODY_KEY, NULL,
+     WRITE(write_revocation), 0},
+    {"GET", "/", ROLE_PUBLIC, 0, lang_only, READ(page_events), 0},
+    {"GET", "/{}/", ROLE_PUBLIC, 0, board_parameters, READ(page_standings), 0},
+    {"GET", "/{}/screen", ROLE_PUBLIC, 0, lang_only, READ(page_screen), 0},
+    {"GET", "/{}/event", ROLE_PUBLIC, 0, lang_only, READ(page_event), 0},
+    {"GET", "/{}/cars/{}", ROLE_PUBLIC, 0, card_parameters, READ(page_card), 0},
+    {"GET", "/{}/cars/{}/enquiry", ROLE_PUBLIC, 0, receipt_parameters, READ(page_enquiry),
+     ROUTE_FRESH},
+    {"GET", "/{}/cars/{}/enquiries", ROLE_PUBLIC, 0, lang_only, READ(page_enquiry), ROUTE_FRESH},
+    {"POST", "/{}/cars/{}/enquiry", ROLE_PUBLIC, LIMIT_BODY_CREW, lang_only,
+     WRITE(page_enquiry_form), 0},
+    {"POST", "/{}/cars/{}/enquiries", ROLE_PUBLIC, LIMIT_BODY_KEY, lang_only,
+     ACT(page_enquiry_cases), 0},
+    {"GET", "/{}/compare", ROLE_PUBLIC, 0, compare_parameters, READ(page_compare), 0},
+    {"GET", "/{}/tests/{}", ROLE_PUBLIC, 0, car_parameters, READ(page_test), 0},
+    {"GET", "/{}/starts/{}", ROLE_PUBLIC, 0, lang_only, READ(page_starts), 0},
+    {"GET", "/{}/notices", ROLE_PUBLIC, 0, lang_only, READ(page_notices), 0},
+    {"GET", "/{}/board-worker.js", ROLE_PUBLIC, 0, NULL, READ(page_board_worker), 0},
+    {"GET", "/{}/qr", ROLE_PUBLIC, 0, qr_parameters, READ(page_qr), 0},
+    {"GET", "/{}/control", ROLE_PUBLIC, 0, NULL, READ(page_control), 0},
+    {"GET", "/{}/worker.js", ROLE_PUBLIC, 0, NULL, READ(page_worker), 0},
+    {"GET", "/{}/office", ROLE_PUBLIC, 0, NULL, READ(page_office), 0},
+    {"GET", "/_/{}/{}", ROLE_PUBLIC, 0, NULL, READ(page_asset), ROUTE_EVENTLESS | ROUTE_CONSTANT},
 };
-const size_t route_count = sizeof routes / sizeof routes[0];
 
-/* Matches a path with a pattern; each "{}" takes one or more characters that are no slash. */
-static bool match(const char *pattern, const char *path, char args[][ARG_LEN]) {
-    int arg = 0;
-    while (*pattern != '\0') {
-        if (pattern[0] != '{') {
-            if (*pattern++ != *path++)
-                return false;
-            continue;
-        }
-        pattern += 2;
-        size_t len = strcspn(path, "/");
-        if (*pattern != '/' && *pattern != '\0')
-            len = strcspn(path, "/."); /* a name before a suffix */
-        if (len == 0 || len >= ARG_LEN || arg == ARG_COUNT)
-            return false;
-        memcpy(args[arg], path, len);
-        args[arg++][len] = '\0';
-        path += len;
-    }
-    return *path == '\0';
-}
-
-const struct route *route_find(const char *method, const char *path, char args[][ARG_LEN],
-                               char *allowed, size_t allowed_size) {
-    size_t used = 0;
-    *allowed = '\0';
-    for (size_t i = 0; i < route_count; i++) {
-        if (!match(routes[i].pattern, path, args))
-            continue;
-        if (strcmp(routes[i].method, method) == 0)
-            return &routes[i];
-        int n = snprintf(allowed + used, allowed_size - used, "%s%s", used > 0 ? ", " : "",
-                         strcmp(routes[i].method, "GET") == 0 ? "GET, HEAD" : routes[i].method);
-        if (n > 0 && (size_t)n < allowed_size - used)
-            used += (size_t)n;
-    }
-    return NULL;
-}
+const struct app site_app = {.routes = {routes, sizeof routes / sizeof routes[0]},
+                             .problem_page = page_problem};

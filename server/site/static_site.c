@@ -9,8 +9,10 @@
 #include "base/array.h"
 #include "base/err.h"
 #include "base/strmap.h"
-#include "http/http.h"
+#include "http/request.h"
+#include "http/server.h"
 #include "http/static_page.h"
+#include "site/render.h"
 #include "site/site_map.h"
 
 /* One writing of a site: addresses wait in a queue, and each page that is written adds those that
@@ -101,7 +103,7 @@ static int write_one(struct site *site, size_t index) {
     struct textbuf body = {0};
     const struct static_page copy = {site, site->files[index], site->base, find};
     unsigned status =
-        server_render(site->server, site->snapshot, &copy, site->queue[index], &body, &type);
+        render_address(site->server, site->snapshot, &copy, site->queue[index], &body, &type);
     int err = body.failed || site->failed ? ERR_NOMEM : ERR_OK;
     if (err == ERR_OK && status != MHD_HTTP_OK) {
         textbuf_printf(site->why, "%s is answered with %u", site->queue[index], status);

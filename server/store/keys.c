@@ -20,23 +20,23 @@ void key_hash(const char *text, unsigned char hash[32]) {
     (void)crypto_generichash(hash, 32, (const unsigned char *)text, strlen(text), NULL, 0);
 }
 
-static int find(const struct stored_key *keys, size_t count, const char *text, bool revoked) {
-    unsigned char hash[32];
+static int find(const struct stored_key *keys, size_t count, const unsigned char hash[32],
+                bool revoked) {
     int found = -1;
-    key_hash(text, hash);
     for (size_t i = 0; i < count; i++) {
-        if (sodium_memcmp(keys[i].hash, hash, sizeof hash) == 0 && keys[i].revoked == revoked)
+        if (sodium_memcmp(keys[i].hash, hash, sizeof keys[i].hash) == 0 &&
+            keys[i].revoked == revoked)
             found = (int)i;
     }
     return found;
 }
 
-int key_find(const struct stored_key *keys, size_t count, const char *text) {
-    return find(keys, count, text, false);
+int key_find(const struct stored_key *keys, size_t count, const unsigned char hash[32]) {
+    return find(keys, count, hash, false);
 }
 
-bool key_is_revoked(const struct stored_key *keys, size_t count, const char *text) {
-    return find(keys, count, text, true) >= 0;
+bool key_is_revoked(const struct stored_key *keys, size_t count, const unsigned char hash[32]) {
+    return find(keys, count, hash, true) >= 0;
 }
 
 static bool listed(const char *points, const char *id) {

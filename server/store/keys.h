@@ -19,12 +19,12 @@ void key_make(char text[KEY_TEXT_LEN + 1]);
  * there is nothing to guess that a slow one would protect. */
 void key_hash(const char *text, unsigned char hash[32]);
 
-/* Finds the key among the stored ones; every one is compared, each in constant time.
+/* Finds the key of a hash among the stored ones; every one is compared, each in constant time.
  * Returns: its place, -1 where there is none in force. */
-int key_find(const struct stored_key *keys, size_t count, const char *text);
+int key_find(const struct stored_key *keys, size_t count, const unsigned char hash[32]);
 
-/* True where a key is one of those stored that was revoked. */
-bool key_is_revoked(const struct stored_key *keys, size_t count, const char *text);
+/* True where the key of a hash is one of those stored that was revoked. */
+bool key_is_revoked(const struct stored_key *keys, size_t count, const unsigned char hash[32]);
 
 /* True where the comma-separated list of a key holds this reading point, or its item. */
 bool key_covers(const char *points, const struct rules *rules, int point);

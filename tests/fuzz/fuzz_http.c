@@ -16,7 +16,8 @@
 
 #include "base/utf8.h"
 #include "commands/commands.h"
-#include "http/http.h"
+#include "http/server.h"
+#include "site/routes.h"
 #include "store/keys.h"
 #include "store/store.h"
 #include "system/data_dir.h"
@@ -109,7 +110,7 @@ static void begin_site(void) {
     store_close(store);
     const struct server_options options = {
         .data_dir = site.folder, .host = "127.0.0.1", .patience_s = LIMIT_BODY_SECONDS};
-    must(server_start(&options, &why, &site.server) == ERR_OK, "cannot serve");
+    must(server_start(&site_app, &options, &why, &site.server) == ERR_OK, "cannot serve");
     textbuf_clear(&why);
     site.writes = 0;
     if (!site.ends_at_exit)

@@ -3,7 +3,7 @@
  * with method, pattern, role, limit (bytes of a body), parameters (of the query) and the flags. */
 #include <stdio.h>
 
-#include "http/http.h"
+#include "site/routes.h"
 
 static void print_names(const char *const *names) {
     (void)printf("[");
@@ -19,13 +19,14 @@ static const char *truth(bool is) {
 int main(void) {
     static const char *const roles[] = {
         [ROLE_PUBLIC] = "public", [ROLE_TIMEKEEPER] = "timekeeper", [ROLE_ORGANISER] = "organiser"};
-    for (size_t i = 0; i < route_count; i++) {
-        const struct route *r = &routes[i];
+    for (size_t i = 0; i < site_app.routes.count; i++) {
+        const struct route *r = &site_app.routes.routes[i];
         (void)printf(
             "%s{\"method\": \"%s\", \"pattern\": \"%s\", \"role\": \"%s\", \"limit\": %zu, "
             "\"local\": %s, \"eventless\": %s, \"fresh\": %s, \"parameters\": ",
             i > 0 ? ",\n" : "[", r->method, r->pattern, roles[r->role], r->body_limit,
-            truth(r->local), truth(r->eventless), truth(r->fresh));
+            truth(route_is(r, ROUTE_LOCAL)), truth(route_is(r, ROUTE_EVENTLESS)),
+            truth(route_is(r, ROUTE_FRESH)));
         print_names(r->parameters);
         (void)printf("}");
     }

@@ -8,13 +8,13 @@
 
 #include <string.h>
 
-#include "http/http.h"
+#include "site/routes.h"
 
 static char args[ARG_COUNT][ARG_LEN];
 static char allowed[64];
 
 static const struct route *find(const char *method, const char *path) {
-    return route_find(method, path, args, allowed, sizeof allowed);
+    return route_find(&site_app.routes, method, path, args, allowed, sizeof allowed);
 }
 
 static void wildcards_stand_for_one_part_of_a_path(void **state) {
@@ -43,7 +43,7 @@ static void a_file_of_the_pages_is_no_event(void **state) {
     (void)state;
     const struct route *r = find("GET", "/_/0123abcd/style.css");
     assert_non_null(r);
-    assert_true(r->eventless);
+    assert_false(route_names_event(r));
     assert_string_equal(args[0], "0123abcd");
     assert_string_equal(args[1], "style.css");
 }
@@ -59,18 +59,21 @@ static void a_part_that_is_too_long_is_not_found(void **state) {
 /* Whoever adds a writing route must say who may use it and how much it takes. */
 static void every_writing_route_has_a_role_and_a_limit(void **state) {
     (void)state;
-    for (size_t i = 0; i < route_count; i++) {
-        const struct route *r = &routes[i];
+    for (size_t i = 0; i < site_app.routes.count; i++) {
+        const struct route *r = &site_app.routes.routes[i];
         bool reads = strcmp(r->method, "GET") == 0;
         /* What a crew sends under its car asks for the car's code in place of a key. */
         bool by_code = strstr(r->pattern, "/{}/cars/{}/") != NULL;
         assert_true(reads || r->role != ROLE_PUBLIC || by_code);
         assert_int_equal(reads, r->body_limit == 0);
-        assert_int_equal(reads, r->write == NULL && r->act == NULL);
-        assert_int_equal(r->write == NULL, r->tell == NULL);
-        assert_int_equal(reads, r->render != NULL || r->special != NULL);
+        enum handler_sort sort = r->handler.sort;
+        assert_int_equal(reads, sort == HANDLER_READ || sort == HANDLER_STREAM);
+        if (sort == HANDLER_WRITE)
+            assert_true(r->handler.write->prepare != NULL && r->handler.write->answer != NULL);
+        else if (sort != HANDLER_STREAM)
+            assert_non_null(r->handler.read);
     }
-    assert_true(route_count > 15);
+    assert_true(site_app.routes.count > 15);
 }
 
 /* What is made by the thread that took the request must cost next to nothing, and what is kept for
@@ -80,17 +83,20 @@ static void what_is_made_at_once_and_what_is_constant_is_known_by_name(void **st
                                           "/api/v1/events/{}/desks/{}"};
     size_t found = 0;
     (void)state;
-    for (size_t i = 0; i < route_count; i++) {
-        const struct route *r = &routes[i];
-        for (size_t k = 0; r->at_once && k < sizeof at_once / sizeof at_once[0]; k++)
-            found += strcmp(r->pattern, at_once[k]) == 0;
-        if (r->at_once)
-            assert_true(found > 0);
-        if (r->constant)
-            assert_true(r->eventless || strstr(r->pattern, "{}") == NULL);
-        if (r->always)
-            assert_true(r->at_once);
-        assert_int_equal(r->paper, strstr(r->pattern, "/paper/") != NULL);
+    for (size_t i = 0; i < site_app.routes.count; i++) {
+        const struct route *r = &site_app.routes.routes[i];
+        bool is_named = false;
+        for (size_t k = 0; k < sizeof at_once / sizeof at_once[0]; k++)
+            is_named = is_named || strcmp(r->pattern, at_once[k]) == 0;
+        assert_int_equal(route_is(r, ROUTE_AT_ONCE), is_named);
+        found += route_is(r, ROUTE_AT_ONCE);
+        if (route_is(r, ROUTE_CONSTANT))
+            assert_false(route_names_event(r));
+        /* Nobody in a crowd is answered with what costs something; a stream tells by itself that
+         * there are too many. */
+        if (route_is(r, ROUTE_CROWDED))
+            assert_true(route_is(r, ROUTE_AT_ONCE) || r->handler.sort == HANDLER_STREAM);
+        assert_int_equal(route_is(r, ROUTE_PAPER), strstr(r->pattern, "/paper/") != NULL);
     }
     assert_int_equal(found, sizeof at_once / sizeof at_once[0]);
 }

@@ -5,11 +5,15 @@
 #include "api/api.h"
 #include "format/json_write.h"
 #include "http/connections.h"
+#include "http/request.h"
+#include "http/server.h"
 #include "http/stream.h"
 #include "http/worker_pool.h"
 #include "live/desk_gaps.h"
+#include "output/output.h"
+#include "system/data_dir.h"
 #include "system/process_figures.h"
-#include "system/system_clock.h"
+#include "system/version.h"
 
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not
  * take them away. */
@@ -102,7 +106,7 @@ static void write_writes(struct textbuf *b, const struct write_queue_figures *f)
 }
 
 static void write_crowd(struct textbuf *b, struct server *server) {
-    const struct connection_figures *f = connection_figures(server_door(server));
+    const struct connection_figures *f = connection_figures(server_connections(server));
     gauge(b, "cairn_connections", "Connections, without the event streams of plain HTTP.",
           atomic_load(&f->connections));
     counter(b, "cairn_connections_refused", "Connections closed unheard: one address had too many.",
@@ -114,7 +118,7 @@ static void write_crowd(struct textbuf *b, struct server *server) {
     textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
                    atomic_load(&f->slow_bodies));
     struct worker_pool_figures making;
-    worker_pool_tell(server_makers(server), &making);
+    worker_pool_tell(server_workers(server), &making);
     gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
           making.waiting);
     counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
@@ -149,7 +153,7 @@ static void look_at_event(struct server *server, struct served_event *served,
         return;
     int64_t age_ms = now_ms() - s->office_results.changed_ms;
     out->age_s = age_ms < 0 ? 0 : age_ms / 1000;
-    (void)desk_gaps_make(&s->event, served, server_desks(server), &out->desks);
+    (void)desk_gaps_make(&s->event, served, server_desk_reports(server), &out->desks);
     snapshot_release(s);
 }
 

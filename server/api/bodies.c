@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: MIT */
+#include "api/bodies.h"
+
+#include "base/err.h"
+
+/* As upload.h asks for it. */
+static bool is_given_up(void *request) {
+    return request_is_given_up(request);
+}
+
+unsigned request_rows(struct request *r, const char *const *names, size_t count, size_t required,
+                      struct upload *out) {
+    struct textbuf *why = request_text(r);
+    const struct upload_watch watch = {is_given_up, r};
+    enum media media = media_of(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE));
+    if (media == MEDIA_UNKNOWN)
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                            "Send application/json, application/x-ndjson or text/csv.");
+    switch (upload_parse(media, r->body, r->body_len, names, count, required, &watch, out, why)) {
+    case ERR_OK:
+        return 0;
+    case ERR_BUSY:
+        return request_give_up(r);
+    case ERR_RANGE:
+        return request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(why));
+    case ERR_INPUT:
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", textbuf_text(why));
+    default:
+        return request_no_memory(r);
+    }
+}
+
+unsigned request_object(struct request *r, const char *const *names, size_t count,
+                        const char *shape, struct upload *out) {
+    struct textbuf *why = request_text(r);
+    struct textbuf *list = request_text(r);
+    if (!request_has_type(r, "application/json"))
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send %s as application/json.",
+                            shape);
+    textbuf_putc(list, '[');
+    textbuf_add(list, r->body, r->body_len);
+    textbuf_putc(list, ']');
+    int err = list->failed ? ERR_NOMEM
+                           : upload_parse(MEDIA_JSON, list->bytes, list->len, names, count, 0, NULL,
+                                          out, why);
+    if (err == ERR_NOMEM)
+        return request_no_memory(r);
+    if (err != ERR_OK || out->count != 1)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
+    const struct upload_row *row = &out->rows[0];
+    if (row->wrong != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Cannot be taken: %s. Send %s.", row->wrong,
+                            shape);
+    if (row->extras != NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member of it: send %s.",
+                            row->extras->name, shape);
+    return 0;
+}
+
+static void clear_upload(void *upload) {
+    upload_clear(upload);
+}
+
+struct upload *request_upload(struct request *r) {
+    struct upload *upload = request_array(r, 1, sizeof *upload);
+    return upload != NULL && request_owns(r, upload, clear_upload) ? upload : NULL;
+}
