@@ -12,12 +12,14 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/csv.h"
+#include "format/json_write.h"
 #include "http/server.h"
 #include "office/start_list.h"
 #include "output/output.h"
 #include "store/keys.h"
 #include "system/assets.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static struct output_head head_of(const struct request *r, const struct view *view,
                                   const char *after) {

@@ -11,6 +11,7 @@
 #include "api/writes.h"
 #include "base/err.h"
 #include "base/strmap.h"
+#include "format/json_write.h"
 #include "http/server.h"
 #include "office/doubts.h"
 #include "output/output.h"

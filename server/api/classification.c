@@ -9,6 +9,7 @@
 #include "live/notice_draft.h"
 #include "output/output.h"
 #include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {
     textbuf_printf(b, "%s\n{\"kind\":\"%s\",\"number\":", further ? "," : "",

@@ -8,10 +8,9 @@
 #include "api/arguments.h"
 #include "api/bodies.h"
 #include "base/utf8.h"
+#include "format/json_write.h"
 #include "http/cross_site.h"
 #include "http/request.h"
-#include "output/output.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

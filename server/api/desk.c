@@ -18,6 +18,7 @@
 #include "event/entry_words.h"
 #include "event/kind.h"
 #include "format/json_read.h"
+#include "format/json_write.h"
 #include "http/server.h"
 #include "live/desk_reports.h"
 #include "store/keys.h"

@@ -5,12 +5,11 @@
 
 #include "api/api.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "http/request.h"
 #include "http/server.h"
 #include "live/desk_gaps.h"
 #include "live/desk_reports.h"
-#include "output/output.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

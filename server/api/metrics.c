@@ -10,9 +10,8 @@
 #include "http/stream.h"
 #include "http/worker_pool.h"
 #include "live/desk_gaps.h"
-#include "output/output.h"
-#include "system/data_dir.h"
 #include "system/process_figures.h"
+#include "system/system_clock.h"
 #include "system/version.h"
 
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not

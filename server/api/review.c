@@ -9,6 +9,7 @@
 
 #include "api/api.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "live/upload.h"
 #include "office/effect.h"
 #include "office/what_if.h"

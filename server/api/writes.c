@@ -10,6 +10,7 @@
 #include "base/clock.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "format/json_write.h"
 #include "output/output.h"
 
 static unsigned prepare_readings(struct request *r, struct write *write) {

@@ -3,9 +3,9 @@
 
 #include <string.h>
 
+#include "format/json_write.h"
 #include "http/response.h"
 #include "http/server_private.h"
-#include "output/output.h"
 
 static const char *problem_name(unsigned status) {
     enum refusal why = refusal_of(status);

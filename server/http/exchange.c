@@ -14,7 +14,7 @@
 #include "store/keys.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 
 static int find_key(const struct request *r) {
     return key_find(r->snapshot->keys->keys, r->snapshot->keys->count, r->key_hash);

@@ -21,7 +21,7 @@
 #include "system/hard_limits.h"
 #include "system/http_library.h"
 #include "system/log.h"
-#include "system/process_figures.h"
+#include "system/system_clock.h"
 #include "system/tls.h"
 #include "system/words.h"
 

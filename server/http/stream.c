@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "base/decimal.h"
+#include "format/json_write.h"
 #include "http/connections.h"
 #include "http/response.h"
 #include "http/server_private.h"

@@ -8,6 +8,7 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
+#include "format/json_write.h"
 #include "http/server.h"
 #include "http/static_page.h"
 #include "pages/page.h"

@@ -9,7 +9,6 @@
 #include "http/server.h"
 #include "http/static_page.h"
 #include "system/assets.h"
-#include "system/data_dir.h"
 #include "system/html.h"
 #include "system/system_clock.h"
 

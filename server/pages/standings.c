@@ -6,13 +6,11 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
-#include "output/output.h"
 #include "pages/board_view.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/since.h"
 #include "system/car_search.h"
-#include "system/data_dir.h"
 #include "system/html.h"
 #include "system/system_clock.h"
 
