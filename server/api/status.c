@@ -269,7 +269,7 @@ static void say_certificate(struct status *s) {
             "has run out");
     else
         say(s, "certificate", "Certificate",
-            look_if(left < INT64_C(24) * 60 * 60 * CERTIFICATE_DOUBTFUL_DAYS),
+            look_if(left < INT64_C(24) * 60 * 60 * DATES_DOUBTFUL_DAYS),
             "Put in a new one before it ends, then restart the server.", "good for %s",
             span(left, text));
 }

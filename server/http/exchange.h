@@ -7,7 +7,7 @@
 #ifndef CAIRN_EXCHANGE_H
 #define CAIRN_EXCHANGE_H
 
-#include <microhttpd.h>
+#include "system/http_library.h"
 
 #include "http/request.h"
 #include "http/worker_pool.h"

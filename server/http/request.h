@@ -7,7 +7,7 @@
 #ifndef CAIRN_REQUEST_H
 #define CAIRN_REQUEST_H
 
-#include <microhttpd.h>
+#include "system/http_library.h"
 
 #include "base/textbuf.h"
 #include "http/form_body.h"

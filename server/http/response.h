@@ -3,7 +3,7 @@
 #ifndef CAIRN_RESPONSE_H
 #define CAIRN_RESPONSE_H
 
-#include <microhttpd.h>
+#include "system/http_library.h"
 #include <stdatomic.h>
 
 #include "http/exchange.h"

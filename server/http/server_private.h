@@ -3,7 +3,7 @@
 #ifndef CAIRN_SERVER_PRIVATE_H
 #define CAIRN_SERVER_PRIVATE_H
 
-#include <microhttpd.h>
+#include "system/http_library.h"
 #include <stdatomic.h>
 
 #include "http/server.h"
