@@ -380,9 +380,9 @@ coverage:
 .PHONY: lint format format-check lint-web cppcheck house tidy-lib tidy-server tidy-tests
 lint: tidy-lib tidy-server tidy-tests cppcheck format-check lint-web house
 
-# Of pages and their tests: scripts and JSON. What stays as it is stands in .prettierignore.
+# Of pages and their tests: scripts, styles and JSON. What stays as it is stands in .prettierignore.
 PRETTIER := $(NODE) tests/node_modules/.bin/prettier --log-level warn
-FORMATTED_WEB := 'web/**/*.{js,json}' 'tests/{web,browser,bench}/**/*.{mjs,json}' tests/eslint.config.mjs \
+FORMATTED_WEB := 'web/**/*.{js,css,json}' 'tests/{web,browser,bench}/**/*.{mjs,json}' tests/eslint.config.mjs \
 	tests/package.json
 
 format: $(DEPS_TEST) $(DEPS_NPM)
