@@ -158,7 +158,14 @@ WEB_FILES := $(call below,web,*.js) $(call below,web,*.html) $(call below,web,*.
 	$(wildcard web/words/*.json)
 WEB_MODULES := $(filter %.js %.json,$(WEB_FILES))
 bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
-build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(STAMPS)/web
+
+# A catalogue's texts without their names: see web/desk/words.js.
+TEXTS := $(patsubst %,build/web/words/desk.%.json,de fr it)
+$(TEXTS): build/web/%: web/%
+	@mkdir -p $(@D)
+	$(Q)sed -e 's/^{$$/[/' -e 's/^}$$/]/' -e 's/^  "[^"]*": //' $< >$@
+
+build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(TEXTS) $(STAMPS)/web
 	@mkdir -p $(@D)
 	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; $(bundle); } >$@
 
@@ -171,9 +178,9 @@ build/web/board/board.js: web/board/board.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) --format=iife >$@
 
-build/web/%.css: web/%.css $(DEPS_BUILD)
+build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 	@mkdir -p $(@D)
-	$(Q)esbuild $< --minify --charset=utf8 >$@
+	$(Q)esbuild $< --bundle --minify --charset=utf8 >$@
 
 WEB_MADE := $(addprefix build/web/,board/style.css board/board.js desk/desk.js desk/desk.css \
 	office/office.js office/office.css)

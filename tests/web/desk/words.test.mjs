@@ -12,7 +12,8 @@ const slots = (text) => (text.match(/\{\w+\}/g) || []).sort();
 for (const language of ['de', 'fr', 'it']) {
   test(`the ${language} catalogue says everything that the English one says`, () => {
     const other = catalogue(language);
-    assert.deepEqual(Object.keys(other).sort(), Object.keys(english).sort());
+    // In the same order, too: the desk's file has the names once.
+    assert.deepEqual(Object.keys(other), Object.keys(english));
     for (const name of Object.keys(english)) {
       assert.deepEqual(slots(other[name]), slots(english[name]), name);
       assert.ok(other[name].trim() !== '', name);
