@@ -56,14 +56,14 @@ const setting = {
   },
 };
 
-function showTheme(theme) {
-  root.dataset.theme = theme;
-  setText(byId('theme'), t(theme === 'night' ? 'theme.day' : 'theme.night'));
+function showTheme() {
+  root.dataset.theme = night ? 'dark' : 'light';
+  setText(byId('theme'), t(night ? 'theme.day' : 'theme.night'));
 }
 
-showTheme(
-  setting.get('theme') || (matchMedia('(prefers-color-scheme: dark)').matches ? 'night' : 'day'),
-);
+const theme = setting.get('theme');
+let night = theme ? theme === 'night' : matchMedia('(prefers-color-scheme: dark)').matches;
+showTheme();
 
 const view = new View(desk);
 const link = new Link(desk, heard);
@@ -278,9 +278,9 @@ function startSettings() {
   flip('sound', 'sound', switchSound);
   flip('pad-button', 'pad', (state) => root.toggleAttribute('data-pad', state));
   byId('theme').addEventListener('click', () => {
-    const theme = root.dataset.theme === 'night' ? 'day' : 'night';
-    setting.set('theme', theme);
-    showTheme(theme);
+    night = !night;
+    setting.set('theme', night ? 'night' : 'day');
+    showTheme();
     actions.field.focus();
   });
   byId('language').append(
@@ -292,7 +292,7 @@ function startSettings() {
     useLanguage(event.target.value);
     setting.set('language', root.lang);
     putWords(document);
-    showTheme(root.dataset.theme);
+    showTheme();
     showWords();
     actions.showPlace();
     view.say('');
@@ -357,7 +357,7 @@ async function start() {
   useLanguage(setting.get('language') || chooseLanguage(navigator.languages || []));
   putWords(document);
   await openStore();
-  showTheme(root.dataset.theme);
+  showTheme();
   startClock();
   startSettings();
   showWords();

@@ -16,13 +16,17 @@ const WORDS = {
 };
 
 export class Files {
+  #rows = [];
+  #found = []; // what readRows() makes of them
+  #shape = ''; // what tables of this kind have in common
+
   /**
    * desk   the page's state
    * checks(reading, stamp) → words of its doubts
    * take(readings, event)  keeps them
    */
   constructor(desk, { checks, take }) {
-    Object.assign(this, { desk, checks, take, rows: [], found: [], columns: {}, header: false });
+    Object.assign(this, { desk, checks, take, columns: {}, header: false });
     byId('paste').addEventListener('input', () => this.#read(byId('paste').value));
     byId('file').addEventListener('change', async (event) => {
       const [file] = event.target.files;
@@ -42,23 +46,23 @@ export class Files {
 
   /** What the columns were last time for a table of that shape. */
   async #read(text) {
-    this.rows = parseTable(text);
-    const guess = guessColumns(this.rows);
+    this.#rows = parseTable(text);
+    const guess = guessColumns(this.#rows);
     const shape =
-      'columns ' + (guess.header ? (this.rows[0] || []).join('|') : (this.rows[0] || []).length);
-    this.shape = shape;
+      'columns ' + (guess.header ? (this.#rows[0] || []).join('|') : (this.#rows[0] || []).length);
+    this.#shape = shape;
     const known = await this.desk.store?.get(shape).catch(() => null);
-    if (shape !== this.shape) return;
+    if (shape !== this.#shape) return;
     Object.assign(this, known || guess);
     this.preview();
   }
 
   preview() {
     const { points } = this.desk.info;
-    const width = Math.max(0, ...this.rows.map((row) => row.length));
-    byId('file-rows').hidden = this.rows.length === 0;
+    const width = Math.max(0, ...this.#rows.map((row) => row.length));
+    byId('file-rows').hidden = this.#rows.length === 0;
     byId('file-header').checked = this.header;
-    const head = this.header ? this.rows[0] || [] : [];
+    const head = this.header ? this.#rows[0] || [] : [];
     byId('file-columns').replaceChildren(
       ...COLUMNS.map((what) => {
         const choice = make(
@@ -68,7 +72,7 @@ export class Files {
               if (event.target.value === '') delete this.columns[what];
               else this.columns[what] = Number(event.target.value);
               this.desk.store
-                ?.set(this.shape, { header: this.header, columns: this.columns })
+                ?.set(this.#shape, { header: this.header, columns: this.columns })
                 .catch(() => {});
               this.preview();
             },
@@ -86,27 +90,32 @@ export class Files {
       }),
     );
     const point = byId('file-point').value || this.desk.place?.points[0];
-    this.found = readRows(this.rows, { header: this.header, columns: this.columns, points, point });
+    this.#found = readRows(this.#rows, {
+      header: this.header,
+      columns: this.columns,
+      points,
+      point,
+    });
     const seen = new Set();
-    for (const row of this.found) {
+    for (const row of this.#found) {
       row.known =
         row.reading && (this.#isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
       if (row.reading) seen.add(JSON.stringify(row.reading));
     }
     const fresh = this.#fresh();
-    const wrong = this.found.filter((row) => row.wrong);
+    const wrong = this.#found.filter((row) => row.wrong);
     setText(
       byId('file-count'),
-      this.rows.length === 0
+      this.#rows.length === 0
         ? ''
         : t('files.count', {
             n: fresh.length,
-            known: this.found.filter((row) => row.known).length,
+            known: this.#found.filter((row) => row.known).length,
             wrong: wrong.length,
           }),
     );
     // Rows that cannot be taken first: they are what a person must look at.
-    const order = [...wrong, ...this.found.filter((row) => !row.wrong)].slice(0, SHOWN);
+    const order = [...wrong, ...this.#found.filter((row) => !row.wrong)].slice(0, SHOWN);
     byId('preview').replaceChildren(...order.map((row) => this.#previewRow(row)));
     byId('take').disabled = fresh.length === 0;
     setText(byId('take'), t('files.take', { n: fresh.length }));
@@ -150,7 +159,7 @@ export class Files {
   }
 
   #fresh() {
-    return this.found.filter((row) => row.reading && !row.known).map((row) => row.reading);
+    return this.#found.filter((row) => row.reading && !row.known).map((row) => row.reading);
   }
 
   async #takeAll(event) {
@@ -159,7 +168,7 @@ export class Files {
     await this.take(readings, event);
     byId('paste').value = '';
     byId('file').value = '';
-    this.rows = [];
+    this.#rows = [];
     this.preview();
   }
 

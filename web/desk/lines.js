@@ -52,42 +52,37 @@ export const faultName = (fault) => {
 };
 
 export class Lines {
+  #rows = new Map();
+  #form = null; // the row in which a line is corrected
+  #shown = SHOWN;
+
   /** act(what, line, changes): 'save', 'strike', 'again', 'leave'. pointOf(id) → point. */
   constructor(body, { act, pointOf }) {
-    Object.assign(this, {
-      body,
-      act,
-      pointOf,
-      rows: new Map(),
-      picked: null,
-      editing: null,
-      form: null,
-      shown: SHOWN,
-    });
+    Object.assign(this, { body, act, pointOf, picked: null, editing: null });
     const box = body.closest('.scroll');
     box.addEventListener('scroll', () => {
-      this.#show(box.scrollTop ? this.shown + SHOWN : SHOWN);
+      this.#show(box.scrollTop ? this.#shown + SHOWN : SHOWN);
     });
   }
 
   render(lines) {
     this.lines = lines;
-    keepRows(this.body, this.rows, lines, {
+    keepRows(this.body, this.#rows, lines, {
       keyOf: (line) => line.id,
       signOf: (line) => this.#sign(line),
       draw: (line, row) => this.#draw(line, row),
-      extra: this.editing ? { key: this.editing.id, row: this.form } : null,
+      extra: this.editing ? { key: this.editing.id, row: this.#form } : null,
     });
-    this.#show(this.shown);
+    this.#show(this.#shown);
   }
 
   /** Lets the newest `count` lines be seen, and what is at hand: a browser lays out and paints even
    *  those far out of sight, and a day has hundreds. */
   #show(count) {
-    this.shown = count;
+    this.#shown = count;
     this.lines.forEach((line, i) => {
       const far = i >= count && this.picked !== line.id && this.editing !== line;
-      const { row } = this.rows.get(line.id);
+      const { row } = this.#rows.get(line.id);
       if (row.hidden !== far) row.hidden = far; // setting it again would have it styled anew
     });
   }
@@ -155,7 +150,7 @@ export class Lines {
       at < 0 ? Math.min(0, this.lines.length - 1) : Math.min(this.lines.length - 1, at + step);
     this.picked = to < 0 ? null : this.lines[to].id;
     this.render(this.lines);
-    if (to >= 0) this.rows.get(this.picked).row.scrollIntoView({ block: 'nearest' });
+    if (to >= 0) this.#rows.get(this.picked).row.scrollIntoView({ block: 'nearest' });
     return this.pickedLine();
   }
 
@@ -167,18 +162,18 @@ export class Lines {
   edit(line, part = 'car') {
     if (this.editing === line) return this.leave();
     this.editing = line;
-    this.form = this.#makeForm(line);
+    this.#form = this.#makeForm(line);
     this.render(this.lines);
-    this.form.scrollIntoView({ block: 'nearest' });
+    this.#form.scrollIntoView({ block: 'nearest' });
     const input =
-      this.form.querySelector('[name=' + part + ']') || this.form.querySelector('input');
+      this.#form.querySelector('[name=' + part + ']') || this.#form.querySelector('input');
     input.focus();
     input.select();
   }
 
   leave() {
-    if (this.form) this.form.remove();
-    this.editing = this.form = this.picked = null;
+    if (this.#form) this.#form.remove();
+    this.editing = this.#form = this.picked = null;
     this.render(this.lines);
     this.act('leave');
   }

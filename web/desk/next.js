@@ -6,10 +6,11 @@ import { overdue } from './expected.js';
 import { t } from './words.js';
 
 export class ExpectedTable {
+  #rows = new Map();
+  #next = null;
+
   constructor(body) {
     this.body = body;
-    this.rows = new Map();
-    this.next = null;
   }
 
   /** entries: Map of number to entry; nowMs: time of day, or null where it tells nothing. */
@@ -20,7 +21,7 @@ export class ExpectedTable {
       if (car.state === 'seen') return '✓ ' + (car.time || car.elapsed || '').split('.')[0];
       return car.state === 'expected' ? '' : t('state.' + car.state);
     };
-    keepRows(this.body, this.rows, list, {
+    keepRows(this.body, this.#rows, list, {
       keyOf: (car) => car.car,
       signOf: (car) => [car.due, words(car), car.doubtful, t('state.out')].join(),
       draw: (car, row) => {
@@ -47,9 +48,9 @@ export class ExpectedTable {
   #follow(list) {
     const next = list.find((car) => car.state === 'expected');
     const box = this.body.closest('.scroll');
-    if (!next || next.car === this.next || box.matches(':hover, :focus, :focus-within')) return;
-    this.next = next.car;
-    const row = this.rows.get(next.car).row;
+    if (!next || next.car === this.#next || box.matches(':hover, :focus, :focus-within')) return;
+    this.#next = next.car;
+    const row = this.#rows.get(next.car).row;
     box.scrollTop = Math.max(0, row.offsetTop - box.querySelector('thead').offsetHeight - 4);
   }
 }

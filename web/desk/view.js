@@ -32,16 +32,18 @@ const HELP = {
 };
 
 export class View {
+  #hints = 0; // told so far
+  #back = false; // the link came back, and not all is sent yet
+  #sent = 0; // since then
+  #told = ''; // the last summary
+  #third = -1; // of a minute, when the list was drawn last
+  #later = null; // a drawing of the list that waits for quiet
+
   constructor(desk) {
     this.desk = desk;
     this.expected = new ExpectedTable(byId('expected'));
     this.list = [];
     this.counts = null;
-    this.hints = 0;
-    this.back = false;
-    this.stampsSent = 0;
-    this.told = '';
-    this.second = -1;
   }
 
   /** act: see Lines. */
@@ -63,7 +65,7 @@ export class View {
 
   /** After a reading was kept: the words, and the doubts if there are any. */
   kept(text, doubts) {
-    this.say(this.hints++ < HINTS ? text + ', ' + t('said.undoHint') : text);
+    this.say(this.#hints++ < HINTS ? text + ', ' + t('said.undoHint') : text);
     this.warn(doubts.join('. '));
     if (doubts.length) soundLook();
     else soundKept();
@@ -75,17 +77,17 @@ export class View {
 
   linkBack(before, unsent) {
     if (before !== false) return;
-    this.back = unsent > 0;
+    this.#back = unsent > 0;
     if (!unsent) this.say(t('link.backSaid'));
   }
 
   sent(n) {
-    if (!this.back) return;
-    this.stampsSent += n;
+    if (!this.#back) return;
+    this.#sent += n;
     if (this.desk.log.tally().unsent > 0) return;
-    this.say(t('link.backSent', { n: this.stampsSent }));
-    this.back = false;
-    this.stampsSent = 0;
+    this.say(t('link.backSent', { n: this.#sent }));
+    this.#back = false;
+    this.#sent = 0;
   }
 
   clockTold(what, ms) {
@@ -114,8 +116,8 @@ export class View {
   tick() {
     this.#showClock();
     const minute = Math.floor(performance.now() / 20000);
-    if (minute === this.second) return;
-    this.second = minute;
+    if (minute === this.#third) return;
+    this.#third = minute;
     this.#renderExpected();
   }
 
@@ -188,8 +190,9 @@ export class View {
       const dues = new Map(first.cars.map((car) => [car.car, car.due]));
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
     }
-    this.later ??= quiet().then(() => {
-      this.later = null;
+    if (this.#later) return;
+    this.#later = quiet().then(() => {
+      this.#later = null;
       this.#showExpected();
     });
   }
@@ -209,8 +212,8 @@ export class View {
     summary.hidden = !counts.through;
     const text = counts.through ? this.#summaryText() : '';
     setText(summary, text);
-    if (text && text !== this.told && !this.told) this.say(text);
-    this.told = text;
+    if (text && text !== this.#told && !this.#told) this.say(text);
+    this.#told = text;
     setText(
       byId('next-age'),
       copy
@@ -258,7 +261,7 @@ export class View {
     const banner = byId('banner-day');
     banner.hidden = !rehearsal;
     setText(banner, t('banner.day', { day: info.days.find((d) => d.day === place.day).date }));
-    this.told = '';
+    this.#told = '';
     this.showTime();
     this.#showClock();
     this.render();
