@@ -3,8 +3,17 @@
 // left as they are. They leave the queue, stay in the log, and are back when their evidence changes.
 
 import { make } from '../shared/dom.js';
-import { Refused } from './api.js';
-import { button, clearFaults, field, input, para, showRefused, summary, table } from './parts.js';
+import {
+  button,
+  clearFaults,
+  faulty,
+  field,
+  input,
+  orRefused,
+  para,
+  table,
+  unsaid,
+} from './parts.js';
 import { moment } from './times.js';
 
 const FEW = 10;
@@ -12,11 +21,14 @@ const FEW = 10;
 /** A form that asks why something is left as it is, or taken up again.
  *   title  what it is;  parts  its evidence, nodes;  id  of the case;  again  taken up again
  *   done  is told when it was kept;  back  when it was not */
-export function lookForm(office, { title, parts = [], id, again = false, done, back = null }) {
+export function acknowledgeForm(
+  office,
+  { title, parts = [], id, again = false, done, back = null },
+) {
   const reason = input('why', { size: '50' });
   const form = make(
     'form',
-    { class: 'sheet', novalidate: true, id: 'look' },
+    { class: 'sheet', novalidate: true, id: 'acknowledge' },
     make('h2', { tabindex: '-1' }, title),
     ...parts,
     field(again ? 'Why it is looked at again' : 'Why it may stay as it is', reason, 'for the log'),
@@ -30,21 +42,8 @@ export function lookForm(office, { title, parts = [], id, again = false, done, b
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     clearFaults(form);
-    const faults = [];
-    if (!reason.value.trim())
-      faults.push({ text: 'Say why, for those who ask later.', control: reason });
-    if (!office.by())
-      faults.push({
-        text: 'Say at the top of the page who decides.',
-        control: document.getElementById('by'),
-      });
-    if (faults.length) {
-      const box = summary(faults);
-      form.prepend(box);
-      box.focus();
-      return;
-    }
-    try {
+    if (faulty(form, unsaid(office, reason, 'Say why, for those who ask later.'))) return;
+    await orRefused(form, async () => {
       await office.api.post('doubts', {
         case: id,
         by: office.by(),
@@ -53,10 +52,7 @@ export function lookForm(office, { title, parts = [], id, again = false, done, b
       });
       office.say(again ? 'It is in the queue again.' : 'Acknowledged; it stays in the log.');
       await done();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
+    });
   });
   return form;
 }
@@ -108,7 +104,7 @@ export function refusedTable(office, { count, refusals }, look, done, back) {
         'Look',
         () =>
           look(
-            lookForm(office, {
+            acknowledgeForm(office, {
               title: row.title,
               parts: refusedParts(office, row),
               id: row.id,
@@ -144,7 +140,10 @@ export function acknowledgedTable(office, list, look, done, back) {
         one.reason,
         button(
           'Take up again',
-          () => look(lookForm(office, { title: one.title, id: one.case, again: true, done, back })),
+          () =>
+            look(
+              acknowledgeForm(office, { title: one.title, id: one.case, again: true, done, back }),
+            ),
           { 'aria-label': `Take up again: ${one.title}` },
         ),
       ]),

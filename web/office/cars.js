@@ -3,7 +3,7 @@
 
 import { parseTable } from '../shared/csv.js';
 import { make } from '../shared/dom.js';
-import { actPlace, undoing } from './act.js';
+import { decisionPlace, undoing } from './decision-form.js';
 import { Refused } from './api.js';
 import { importForm, numberForm } from './list.js';
 import { button, clearFaults, field, input, para, showRefused, table } from './parts.js';
@@ -103,7 +103,7 @@ export function proposalWords(told) {
 }
 
 export async function showCars(office, place) {
-  const act = actPlace(office, () => refresh());
+  const decide = decisionPlace(office, () => refresh());
   let kept = await office.api.document('entries');
   let list = readList(kept.text);
   const body = make('div', {});
@@ -244,7 +244,7 @@ export async function showCars(office, place) {
         ? button(
             'Undo',
             () =>
-              act.open(
+              decide.open(
                 undoing(
                   ruling,
                   `Undo the withdrawal of car ${car.number}`,
@@ -253,7 +253,7 @@ export async function showCars(office, place) {
               ),
             { 'aria-label': `Undo the withdrawal of car ${car.number}` },
           )
-        : button('Withdraw', () => act.open(withdrawing(car)), {
+        : button('Withdraw', () => decide.open(withdrawing(car)), {
             'aria-label': `Withdraw car ${car.number}`,
           });
 
@@ -295,7 +295,7 @@ export async function showCars(office, place) {
   };
   place.append(
     para(button('Add a car', () => edit(null))),
-    act.place,
+    decide.place,
     make('details', {}, make('summary', {}, 'Import a list'), importForm(office, show)),
     make('details', {}, make('summary', {}, 'Number by age'), numberForm(office, show)),
     preview,

@@ -3,7 +3,7 @@
 
 import { make } from '../shared/dom.js';
 import { timeMs, timeOfDay } from '../shared/time.js';
-import { actPlace, undoing } from './act.js';
+import { decisionPlace, undoing } from './decision-form.js';
 import { button, field, input, para, select, table } from './parts.js';
 
 const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
@@ -71,7 +71,7 @@ async function turning(office, point) {
   };
 }
 
-function pointsTable(office, points, day, act) {
+function pointsTable(office, points, day, decide) {
   const rows = points
     .filter((p) => p.day === day)
     .map((p) => [
@@ -83,7 +83,7 @@ function pointsTable(office, points, day, act) {
       p.doubtful || '',
       p.last || '–',
       p.closed ? 'closed' : 'open',
-      button(p.closed ? 'Open again' : 'Close', async () => act.open(await turning(office, p)), {
+      button(p.closed ? 'Open again' : 'Close', async () => decide.open(await turning(office, p)), {
         'aria-label': `${p.closed ? 'Open again' : 'Close'} ${p.point}`,
       }),
     ]);
@@ -152,7 +152,7 @@ function unseenMs(car, dates, now, timezone) {
 const agoText = (ms) => (ms === null ? '–' : `${Math.floor(ms / 60000)} min ago`);
 
 /** Cars that are out, with their way back. */
-function outTable(office, road, decisions, act) {
+function outTable(office, road, decisions, decide) {
   const out = road.cars.filter((car) =>
     ['retired', 'not-started', 'disqualified'].includes(car.status),
   );
@@ -169,7 +169,7 @@ function outTable(office, road, decisions, act) {
       const acts = [];
       if (car.status !== 'disqualified') {
         acts.push(
-          button('Rejoin', () => act.open(rejoining(office, car)), {
+          button('Rejoin', () => decide.open(rejoining(office, car)), {
             'aria-label': `Rejoin car ${car.car}`,
           }),
         );
@@ -180,7 +180,7 @@ function outTable(office, road, decisions, act) {
           button(
             'Undo',
             () =>
-              act.open(
+              decide.open(
                 undoing(ruling, `Undo the ${word} of car ${car.car}`, `Retire car ${car.car}`),
               ),
             { 'aria-label': `Undo the ${word} of car ${car.car}` },
@@ -199,7 +199,7 @@ function outTable(office, road, decisions, act) {
   );
 }
 
-function roadTables(office, road, decisions, dates, now, act) {
+function roadTables(office, road, decisions, dates, now, decide) {
   const late = overdue(road, dates, now);
   const running = road.cars
     .filter((car) => car.status === 'running' || car.status === 'entered')
@@ -207,7 +207,7 @@ function roadTables(office, road, decisions, dates, now, act) {
     .sort((a, b) => (b.unseen ?? -1) - (a.unseen ?? -1) || a.car - b.car);
   const under = running.filter((car) => car.status === 'running');
   const retire = (car, where) =>
-    button('Retire', () => act.open(retiring(office, car)), {
+    button('Retire', () => decide.open(retiring(office, car)), {
       'aria-label': `Retire car ${car.car}${where}`,
     });
   return [
@@ -251,7 +251,7 @@ function roadTables(office, road, decisions, dates, now, act) {
         )
       : para('No car is under way.'),
     make('h2', {}, 'Out of the event'),
-    outTable(office, road, decisions, act),
+    outTable(office, road, decisions, decide),
   ];
 }
 
@@ -265,7 +265,7 @@ export async function showRoom(office, place) {
   const running = office.event.days.find((day) => day.date >= today) || office.event.days.at(-1);
   days.value = String(running.day);
   const body = make('div', {});
-  const act = actPlace(office, () => refresh());
+  const decide = decisionPlace(office, () => refresh());
   const offset = await office.api.get('clock').then((told) => told.ms - Date.now());
   const refresh = async () => {
     const [points, desks, road, log] = await Promise.all(
@@ -273,17 +273,17 @@ export async function showRoom(office, place) {
     );
     const focus = document.activeElement && document.activeElement.getAttribute('aria-label');
     body.replaceChildren(
-      pointsTable(office, points.points, Number(days.value), act),
+      pointsTable(office, points.points, Number(days.value), decide),
       make('h2', {}, 'Desks'),
       desksTable(desks.desks),
-      ...roadTables(office, road, log.decisions, dates, Date.now() + offset, act),
+      ...roadTables(office, road, log.decisions, dates, Date.now() + offset, decide),
     );
     if (focus && body.querySelector(`[aria-label="${CSS.escape(focus)}"]`))
       body.querySelector(`[aria-label="${CSS.escape(focus)}"]`).focus();
   };
   days.addEventListener('change', refresh);
   place.append(
-    act.place,
+    decide.place,
     field('Day', days),
     body,
     make(

@@ -2,21 +2,8 @@
 // Decisions: made with a reason, shown with their effect before they are kept, undone by new ones.
 
 import { make } from '../shared/dom.js';
-import { actPlace, undoing } from './act.js';
-import { Refused } from './api.js';
-import { effectTables } from './effect.js';
-import {
-  button,
-  clearFaults,
-  field,
-  input,
-  nobody,
-  para,
-  select,
-  showRefused,
-  summary,
-  table,
-} from './parts.js';
+import { decisionForm, decisionPlace, stamped, undoing } from './decision-form.js';
+import { button, field, input, nobody, select, table } from './parts.js';
 import { moment } from './times.js';
 
 // What each kind needs, in words; a worked example tells what it does.
@@ -74,10 +61,11 @@ const KINDS = [
 
 const KIND_NAMES = new Map(KINDS.map(([kind, words]) => [kind, words.split(':')[0]]));
 
-function decisionFrom(form, office) {
+/** What the fields of a form say, and what is wrong with them. */
+function decisionFrom(form) {
   const [kind, , needs] = KINDS.find(([name]) => name === form.elements.kind.value);
   const faults = [];
-  const row = { kind, reason: form.elements.reason.value.trim() };
+  const row = { kind };
   for (const name of ['car', 'point', 'value']) {
     if (!needs[name]) continue;
     row[name] = form.elements[name].value.trim();
@@ -91,21 +79,11 @@ function decisionFrom(form, office) {
         control: form.elements[name],
       });
   }
-  if (!row.reason)
-    faults.push({
-      text: 'Give the reason: everybody will read it.',
-      control: form.elements.reason,
-    });
-  if (!office.by())
-    faults.push({
-      text: 'Say at the top of the page who decides.',
-      control: document.getElementById('by'),
-    });
-  return { row: { ...row, at: new Date().toISOString(), by: office.by() }, faults };
+  return { row, faults };
 }
 
 /** A form for one decision: filled in, tried out, then kept. `done` is told when it was kept. */
-export function decisionForm(office, given, done) {
+function newDecisionForm(office, given, done) {
   const kind = select(
     'kind',
     KINDS.map(([name, words]) => [name, words]),
@@ -114,33 +92,12 @@ export function decisionForm(office, given, done) {
   const car = input('car', { inputmode: 'numeric', size: '6', value: given.car || '' });
   const point = input('point', { size: '12', value: given.point || '', list: 'points-known' });
   const value = input('value', { size: '12', value: given.value || '' });
-  const reason = input('reason', { size: '50', value: given.reason || '' });
   const rows = {
     car: field('Car number', car),
     point: field('Point or test', point, 'such as R3/2, or R3 for the whole test'),
     value: field('Value', value, ' '),
   };
   const words = make('p', { class: 'small' });
-  const effect = make('div', { 'aria-live': 'polite' });
-  const keep = button('Keep this decision', () => save(), { hidden: true, class: 'strong' });
-  const form = make(
-    'form',
-    { class: 'sheet', novalidate: true },
-    field('Kind', kind),
-    words,
-    rows.car,
-    rows.point,
-    rows.value,
-    field('Reason', reason, 'for everybody to read'),
-    para(make('button', {}, 'Show what it does'), ' ', keep),
-    effect,
-    make(
-      'datalist',
-      { id: 'points-known' },
-      ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
-    ),
-  );
-  let tried = null;
   const change = () => {
     const [, , needs, told] = KINDS.find(([name]) => name === kind.value);
     for (const name of ['car', 'point', 'value']) {
@@ -149,51 +106,27 @@ export function decisionForm(office, given, done) {
       if (hint && typeof needs[name] === 'string') hint.textContent = needs[name];
     }
     words.textContent = told;
-    forget();
   };
-  const forget = () => {
-    tried = null;
-    keep.hidden = true;
-    effect.replaceChildren();
-  };
-  const save = async () => {
-    try {
-      const told = await office.api.post('decisions', [tried.row], tried.tag);
-      if (told.refused.length) throw new Refused(400, told.refused[0].reason);
-      office.say('Kept.');
-      form.reset();
-      forget();
-      await done();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      forget();
-      showRefused(form, error);
-    }
-  };
-  form.addEventListener('input', forget);
   kind.addEventListener('change', change);
-  form.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(form);
-    const { row, faults } = decisionFrom(form, office);
-    if (faults.length) {
-      const box = summary(faults);
-      form.prepend(box);
-      box.focus();
-      return;
-    }
-    try {
-      const log = await office.api.tagged('decisions');
-      const told = await office.api.post('effects', [row]);
-      if (told.refused.length) throw new Refused(400, told.refused[0].reason);
-      tried = { row, tag: log.tag };
-      effect.replaceChildren(...effectTables(told));
-      keep.hidden = false;
-      keep.focus();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
+  const form = decisionForm(office, {
+    head: [field('Kind', kind), words, rows.car, rows.point, rows.value],
+    reason: given.reason,
+    keep: 'Keep this decision',
+    tail: [
+      make(
+        'datalist',
+        { id: 'points-known' },
+        ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
+      ),
+    ],
+    faults: () => decisionFrom(form).faults,
+    rows: (reason) => ({ decisions: [stamped(office, decisionFrom(form).row, reason)] }),
+    said: 'Kept.',
+    done: async () => {
+      form.reset();
+      change();
+      await done();
+    },
   });
   change();
   return form;
@@ -209,7 +142,7 @@ const undoingOf = (decision, log) => {
   );
 };
 
-function logTable(office, log, act) {
+function logTable(office, log, decide) {
   const rows = log.decisions
     .slice()
     .reverse()
@@ -224,7 +157,7 @@ function logTable(office, log, act) {
       d.at ? moment(office, d.at) : '–',
       d.holds ? 'holds' : 'undone',
       d.holds
-        ? button('Undo', () => act.open(undoingOf(d, log)), {
+        ? button('Undo', () => decide.open(undoingOf(d, log)), {
             'aria-label': `Undo decision ${d.number}`,
           })
         : null,
@@ -249,12 +182,18 @@ export async function showDecisions(office, place) {
     const log = await office.api.tagged('decisions');
     if (log.tag === seen || unless()) return;
     seen = log.tag;
-    list.replaceChildren(logTable(office, log, act));
+    list.replaceChildren(logTable(office, log, decide));
   };
-  const act = actPlace(office, () => refresh());
+  const decide = decisionPlace(office, () => refresh());
   const given = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
-  const form = decisionForm(office, given, refresh);
-  place.append(make('h2', {}, 'A new decision'), form, make('h2', {}, 'The log'), act.place, list);
+  const form = newDecisionForm(office, given, refresh);
+  place.append(
+    make('h2', {}, 'A new decision'),
+    form,
+    make('h2', {}, 'The log'),
+    decide.place,
+    list,
+  );
   await refresh();
   return { refresh, busy: () => list.contains(document.activeElement) };
 }

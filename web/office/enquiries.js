@@ -8,13 +8,14 @@ import { asking, confirmed } from './confirm.js';
 import {
   button,
   clearFaults,
+  faulty,
   field,
   input,
+  noName,
   nobody,
+  orRefused,
   para,
   select,
-  showRefused,
-  summary,
   table,
 } from './parts.js';
 import { moment, momentText } from './times.js';
@@ -68,19 +69,6 @@ export function casesInReview(cases) {
 }
 
 /** Says what is wrong at the top of a form; true where something is. */
-function faulty(form, faults) {
-  if (!faults.length) return false;
-  const box = summary(faults);
-  form.prepend(box);
-  box.focus();
-  return true;
-}
-
-const noName = {
-  text: 'Say at the top of the page who decides.',
-  control: document.getElementById('by'),
-};
-
 // ---- an answer ----
 
 /** A decision in a line that a crew understands. */
@@ -113,7 +101,7 @@ async function sendAnswer(office, form, one, decisions, done) {
   const faults = [];
   if (!text.value.trim())
     faults.push({ text: 'Write the answer: the crew will read it.', control: text });
-  if (!office.by()) faults.push(noName);
+  if (!office.by()) faults.push(noName());
   if (faulty(form, faults)) return;
   const chosen = decisions.find((d) => String(d.number) === decision.value);
   const whole = answerText(text.value.trim(), chosen, office.by());
@@ -130,14 +118,11 @@ async function sendAnswer(office, form, one, decisions, done) {
     ))
   )
     return;
-  try {
+  await orRefused(form, async () => {
     await office.api.post('enquiries/' + one.number, { outcome: outcome.value, text: whole });
     office.say(`${caseTitle(one)} is answered.`);
     await done();
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    showRefused(form, error);
-  }
+  });
 }
 
 async function answerForm(office, one, done, close) {
@@ -200,10 +185,9 @@ async function record(office, form, done) {
   if (!text.value.trim()) faults.push({ text: 'Write down what the crew says.', control: text });
   if (handed.value.trim() && !time)
     faults.push({ text: 'Write the time as 14:32, or leave it empty.', control: handed });
-  if (!office.by())
-    faults.push({ ...noName, text: 'Say at the top of the page who took the paper.' });
+  if (!office.by()) faults.push(noName('Say at the top of the page who took the paper.'));
   if (faulty(form, faults)) return;
-  try {
+  await orRefused(form, async () => {
     const { number } = await office.api.post('enquiries', {
       kind: kind.value,
       car: car.value.trim(),
@@ -213,10 +197,7 @@ async function record(office, form, done) {
     form.reset();
     office.say(`It is case ${number}.`);
     await done(number);
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    showRefused(form, error);
-  }
+  });
 }
 
 function paperForm(office, done) {

@@ -2,6 +2,7 @@
 // Pieces that the sections of the office share.
 
 import { make } from '../shared/dom.js';
+import { Refused } from './api.js';
 
 /** A table in a box of its own that may scroll sideways.
  *   heads  texts; one that begins with "#" is a column of figures
@@ -114,14 +115,43 @@ export function clearFaults(form) {
 
 /** An error of the server at the top of a form. */
 export function showRefused(form, error) {
-  const faults = [
-    { text: error.message, control: null },
-    ...error.errors.map((text) => ({ text, control: null })),
-  ];
+  faulty(
+    form,
+    [error.message, ...error.errors].map((text) => ({ text, control: null })),
+  );
+}
+
+/** Shows what is wrong with a form, if anything is; returns whether. */
+export function faulty(form, faults) {
+  if (!faults.length) return false;
   const box = summary(faults);
   form.prepend(box);
   box.focus();
+  return true;
 }
+
+/** Does `act`; what the server refuses stands at the top of the form then, unless `handled(error)`
+ * resolves to true. */
+export async function orRefused(form, act, handled = null) {
+  try {
+    await act();
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    if (!handled || !(await handled(error))) showRefused(form, error);
+  }
+}
+
+/** Nobody has said at the top of the page who it is. */
+export const noName = (text = 'Say at the top of the page who decides.') => ({
+  text,
+  control: document.getElementById('by'),
+});
+
+/** What every ruling needs and is not there: the reason, `reason` being its control, and a name. */
+export const unsaid = (office, reason, words = 'Give the reason: everybody will read it.') => [
+  ...(reason.value.trim() ? [] : [{ text: words, control: reason }]),
+  ...(office.by() ? [] : [noName()]),
+];
 
 /** Penalty as it is written, with its sign. */
 export const signed = (value) =>

@@ -3,21 +3,10 @@
 // each would do. Those that move most places come first.
 
 import { make } from '../shared/dom.js';
-import { Refused } from './api.js';
-import { effectTables } from './effect.js';
-import { acknowledgedTable, lookForm, refusedTable } from './acknowledge.js';
+import { acknowledgedTable, acknowledgeForm, refusedTable } from './acknowledge.js';
+import { decisionForm, stamped } from './decision-form.js';
 import { casesInReview, openCases } from './enquiries.js';
-import {
-  button,
-  clearFaults,
-  field,
-  input,
-  nobody,
-  para,
-  showRefused,
-  summary,
-  table,
-} from './parts.js';
+import { button, input, nobody, para, summary, table } from './parts.js';
 
 const KINDS = {
   differ: 'readings differ',
@@ -152,11 +141,11 @@ function answersTo(doubt, controls, passage, all) {
   return list;
 }
 
+/** The rows of an answer, without what was left empty. */
 function rowsOf(answer, office, reason) {
-  const stamp = { at: new Date().toISOString(), by: office.by(), reason };
   const given = (row) =>
     Object.fromEntries(
-      Object.entries({ ...row, ...stamp }).filter(
+      Object.entries(stamped(office, row, reason)).filter(
         ([, value]) => value !== undefined && value !== '',
       ),
     );
@@ -183,9 +172,6 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
   );
   let readings = doubt.readings;
   const answers = answersTo(doubt, controls, passage, () => readings);
-  const reason = input('reason', { size: '50', value: typed });
-  const effect = make('div', { 'aria-live': 'polite' });
-  const keep = button('Keep this ruling', () => save(), { hidden: true, class: 'strong' });
   const choices = answers.map((answer, i) =>
     make(
       'p',
@@ -201,9 +187,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
       answer.control || '',
     ),
   );
-  const form = make(
-    'form',
-    { class: 'sheet', novalidate: true, id: 'doubt' },
+  const head = [
     make('h2', { tabindex: '-1' }, title(doubt)),
     para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
     doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
@@ -229,50 +213,44 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
         )
       : null,
     make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
-    field('Reason', reason, 'for everybody to read'),
-    para(
-      make('button', {}, 'Show what it does'),
-      ' ',
-      keep,
-      ' ',
+  ];
+  const chosen = () => {
+    const choice = form.querySelector('[name=answer]:checked');
+    return choice && answers[Number(choice.value)];
+  };
+  const faults = () => {
+    const answer = chosen();
+    if (!answer)
+      return [{ text: 'Choose what is right.', control: form.querySelector('[name=answer]') }];
+    if (answer.control && !answer.control.value.trim())
+      return [{ text: 'Enter what belongs to your choice.', control: answer.control }];
+    return [];
+  };
+  const form = decisionForm(office, {
+    id: 'doubt',
+    head,
+    reason: typed,
+    keep: 'Keep this ruling',
+    links: [
       make(
         'a',
         { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` },
         'Another decision',
       ),
-      ...(doubt.open ? [] : [' ', button('Nothing to rule', () => leave())]),
-    ),
-    effect,
-  );
-  let tried = null;
-  const forget = () => {
-    tried = null;
-    keep.hidden = true;
-    effect.replaceChildren();
-  };
-  const save = async () => {
-    try {
-      for (const name of ['readings', 'decisions']) {
-        if (!tried[name].length) continue;
-        const told = await office.api.post(
-          name,
-          tried[name],
-          name === 'decisions' ? tried.tag : `"e${doubt.said}"`,
-        );
-        if (told.refused.length) throw new Refused(400, told.refused[0].reason);
-      }
-      office.say('Kept.');
-      await done();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      if (error.status === 412 && tried.readings.length) {
-        await late(error, reason.value);
-        return;
-      }
-      forget();
-      showRefused(form, error);
-    }
-  };
+      ...(doubt.open ? [] : [button('Nothing to rule', () => leave())]),
+    ],
+    faults,
+    rows: async (reason) => {
+      const answer = chosen();
+      if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN)
+        readings = await allReadings(office, doubt);
+      return rowsOf(answer, office, reason);
+    },
+    tag: `"e${doubt.said}"`,
+    said: 'Kept.',
+    done,
+    late,
+  });
   for (const answer of answers) {
     // Whoever fills it in means it; whoever only passes by Tab does not.
     for (const touch of answer.control ? ['input', 'pointerdown'] : [])
@@ -280,46 +258,6 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
         form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
       });
   }
-  form.addEventListener('input', forget);
-  form.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(form);
-    const chosen = form.querySelector('[name=answer]:checked');
-    const answer = chosen && answers[Number(chosen.value)];
-    const faults = [];
-    if (!answer)
-      faults.push({ text: 'Choose what is right.', control: form.querySelector('[name=answer]') });
-    else if (answer.control && !answer.control.value.trim())
-      faults.push({ text: 'Enter what belongs to your choice.', control: answer.control });
-    if (!reason.value.trim())
-      faults.push({ text: 'Give the reason: everybody will read it.', control: reason });
-    if (!office.by())
-      faults.push({
-        text: 'Say at the top of the page who decides.',
-        control: document.getElementById('by'),
-      });
-    if (faults.length) {
-      const box = summary(faults);
-      form.prepend(box);
-      box.focus();
-      return;
-    }
-    try {
-      const log = await office.api.tagged('decisions');
-      if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN)
-        readings = await allReadings(office, doubt);
-      const rows = rowsOf(answer, office, reason.value.trim());
-      const told = await office.api.post('effects', [...rows.decisions, ...rows.readings]);
-      if (told.refused.length) throw new Refused(400, told.refused[0].reason);
-      tried = { ...rows, tag: log.tag };
-      effect.replaceChildren(...effectTables(told));
-      keep.hidden = false;
-      keep.focus();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
-  });
   return form;
 }
 
@@ -374,7 +312,7 @@ export async function showReview(office, place) {
     };
     const leave = () =>
       put(
-        lookForm(office, {
+        acknowledgeForm(office, {
           title: title(doubt),
           id: doubt.id,
           done: onward,
