@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
-// The one place that talks to the server.
+// What the desk asks the server for.
 
-const PATIENCE_MS = 20000;
+import { ask, withKey } from '../shared/client.js';
 
 export class Api {
   constructor(slug) {
@@ -13,34 +13,24 @@ export class Api {
    * Returns {status, answer (from JSON; {} without), etag, retryAfter (s), back (the running clock
    * when the answer came)}; throws where there is no answer, or none of our server's.
    */
-  async call(path, { key, method = 'GET', body, etag } = {}) {
-    const headers = {};
-    if (key) headers.Authorization = 'Bearer ' + key;
-    if (etag) headers['If-None-Match'] = etag;
-    if (body) headers['Content-Type'] = 'application/json';
-    const abort = new AbortController();
-    const patience = setTimeout(() => abort.abort(), PATIENCE_MS);
-    try {
-      const reply = await fetch(this.base + path, {
+  async call(path, { key, method, body, etag } = {}) {
+    const reply = await ask(
+      this.base + path,
+      withKey(key, {
         method,
-        headers,
-        signal: abort.signal,
-        cache: 'no-store',
-        credentials: 'omit',
         body: body && JSON.stringify(body),
-      });
-      const back = performance.now();
-      const json = /json/.test(reply.headers.get('Content-Type') || '');
-      if (reply.ok && !json) throw new Error('not our server');
-      return {
-        status: reply.status,
-        back,
-        answer: json && reply.status !== 304 ? await reply.json() : {},
-        etag: reply.headers.get('ETag'),
-        retryAfter: Number(reply.headers.get('Retry-After')) || 0,
-      };
-    } finally {
-      clearTimeout(patience);
-    }
+        headers: etag ? { 'If-None-Match': etag } : {},
+      }),
+    );
+    const { status, headers, came: back } = reply;
+    const json = /json/.test(headers.get('Content-Type') || '');
+    if (reply.ok && !json) throw new Error('not our server');
+    return {
+      status,
+      back,
+      answer: json && status !== 304 ? JSON.parse(await reply.body.text()) : {},
+      etag: headers.get('ETag'),
+      retryAfter: Number(headers.get('Retry-After')) || 0,
+    };
   }
 }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 // What the office asks the server for. The key is kept for this tab only and goes into a header.
 
+import { LIMIT_MS, ask, withKey } from '../shared/client.js';
+
 /** An answer that is none of those hoped for: `status` (0: no answer), `message` and `errors`. */
 export class Refused extends Error {
   constructor(status, message, errors = []) {
@@ -10,80 +12,56 @@ export class Refused extends Error {
   }
 }
 
-// A line that dies without a word would hold the page for ever: how long an answer may take to
-// begin, and then, over a slow line, to come whole.
-const HEAD_MS = 20000;
-const BODY_MS = 60000;
+// A long list over a slow line.
+const REST_MS = 60000;
 
-/** Asks, and gives the answer once all of it is here. */
-async function wholeAnswer(address, options) {
-  const abort = new AbortController();
-  const end = () => abort.abort();
-  let timer = setTimeout(end, HEAD_MS);
-  try {
-    const answer = await fetch(address, { ...options, signal: abort.signal });
-    clearTimeout(timer);
-    timer = setTimeout(end, BODY_MS);
-    const { status, statusText, headers } = answer;
-    return new Response(await answer.blob(), { status, statusText, headers });
-  } finally {
-    clearTimeout(timer);
-  }
-}
+const NO_ANSWER = 'The server does not answer. Nothing was changed.';
+const NOBODY_KNOWS =
+  'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.';
+
+const jsonOf = async ({ body }) => JSON.parse(await body.text());
 
 export class Api {
   constructor(slug, key) {
     this.base = `/api/v1/events/${slug}`;
     this.key = key;
-    this.kept = new Map();
   }
 
-  async ask(method, name, { body = null, type = 'application/json', tag = null } = {}) {
-    const headers = { Authorization: 'Bearer ' + this.key };
-    if (body !== null) headers['Content-Type'] = type;
-    if (tag) headers['If-Match'] = tag;
-    let answer;
-    try {
-      answer = await wholeAnswer(this.base + (name && '/' + name), {
-        method,
-        headers,
-        body,
-        cache: 'no-store',
-      });
-    } catch {
-      throw new Refused(
-        0,
-        method === 'GET'
-          ? 'The server does not answer. Nothing was changed.'
-          : 'No answer came from the server, so nobody can tell whether this was kept. Look before you send it again.',
-      );
-    }
+  /** The answer as ask() gives it, if it is a good one. tag: under which the document may be changed. */
+  async ask(method, name, { body, type, tag = null } = {}) {
+    const headers = tag ? { 'If-Match': tag } : {};
+    const address = this.base + (name && '/' + name);
+    const options = withKey(this.key, { method, body, type, headers });
+    const answer = await ask(address, options, LIMIT_MS, REST_MS).catch(() => {
+      throw new Refused(0, method === 'GET' ? NO_ANSWER : NOBODY_KNOWS);
+    });
     if (answer.ok) return answer;
-    const told = await answer.json().catch(() => ({}));
-    throw new Refused(answer.status, told.detail || answer.statusText, told.errors || []);
+    // What a proxy says is no JSON.
+    const told = await jsonOf(answer).catch(() => ({}));
+    throw new Refused(answer.status, told.detail || answer.statusText, told.errors);
   }
 
   async get(name) {
-    return (await this.ask('GET', name)).json();
+    return jsonOf(await this.ask('GET', name));
   }
 
   /** A document and the tag under which it may be changed. */
   async document(name) {
-    const answer = await this.ask('GET', name);
-    return { text: await answer.text(), tag: answer.headers.get('ETag') };
+    const { body, headers } = await this.ask('GET', name);
+    return { text: await body.text(), tag: headers.get('ETag') };
   }
 
   /** JSON with its tag. */
   async tagged(name) {
-    const answer = await this.ask('GET', name);
-    return { ...(await answer.json()), tag: answer.headers.get('ETag') };
+    const { text, tag } = await this.document(name);
+    return { ...JSON.parse(text), tag };
   }
 
-  async post(name, value, tag = null) {
-    return (await this.ask('POST', name, { body: JSON.stringify(value), tag })).json();
+  post(name, value, tag = null) {
+    return this.send('POST', name, JSON.stringify(value), undefined, tag);
   }
 
-  async send(method, name, text, type, tag = null) {
-    return (await this.ask(method, name, { body: text, type, tag })).json();
+  async send(method, name, body, type, tag = null) {
+    return jsonOf(await this.ask(method, name, { body, type, tag }));
   }
 }

@@ -7,9 +7,9 @@ import { button, clearFaults, field, input, para, showRefused } from './parts.js
 
 /** Asks with the key, which no plain link would send, and hands the browser a file. */
 async function save(office, name, file) {
-  const answer = await office.api.ask('GET', name);
+  const { body } = await office.api.ask('GET', name);
   const link = make('a', {
-    href: URL.createObjectURL(await answer.blob()),
+    href: URL.createObjectURL(body),
     download: `${office.slug}-${file}`,
   });
   link.click();
