@@ -173,8 +173,9 @@ build/web/office/office.js: web/office/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
 
-# A script like the page's own, whose names are nobody else's.
-build/web/board/board.js: web/board/board.js $(WEB_MODULES) $(DEPS_BUILD)
+# Public pages load plain scripts: one before it is drawn, and one of its own where it has any. The
+# names in them are nobody else's.
+build/web/board/%.js: web/board/%.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) --format=iife >$@
 
@@ -182,7 +183,8 @@ build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)esbuild $< --bundle --minify --charset=utf8 >$@
 
-WEB_MADE := $(addprefix build/web/,board/style.css board/board.js desk/desk.js desk/desk.css \
+WEB_MADE := $(addprefix build/web/,board/style.css board/page.js board/board.js board/screen.js \
+	board/units.js desk/desk.js desk/desk.css \
 	office/office.js office/office.css)
 
 .PHONY: deps

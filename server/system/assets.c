@@ -41,10 +41,10 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_uk_target, "schema/presets/uk-target.json", json)                                     \
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
     X(page, "web/board/page.html", html)                                                           \
-    X(page_script, "web/board/page.js", script)                                                    \
+    X(page_script, "build/web/board/page.js", script)                                              \
     X(board_script, "build/web/board/board.js", script)                                            \
-    X(screen_script, "web/board/screen.js", script)                                                \
-    X(units_script, "web/board/units.js", script)                                                  \
+    X(screen_script, "build/web/board/screen.js", script)                                          \
+    X(units_script, "build/web/board/units.js", script)                                            \
     X(board_worker, "web/board/worker.js", script)                                                 \
     X(board_en, "web/words/board.en.json", json)                                                   \
     X(board_de, "web/words/board.de.json", json)                                                   \

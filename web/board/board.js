@@ -2,12 +2,16 @@
 // The standings keep themselves up to date: figures are asked for now and then (or when the server
 // says so, by choice), only what changed is written, and rows move to their places. Whatever else
 // changes the page is fetched whole. Nothing moves while a row has the focus or a finger on it.
-import { figure, glide, thousandths } from './parts.js';
-import { setUpSince } from './since.js';
 
-(() => {
-  if (!document.getElementById('live')) return;
-  const { patience, pins, local, localTimes, swap, official, sorted, setUpSorts } = window.cairn;
+import { ask } from '../shared/client.js';
+import { thousandths } from './figures.js';
+import { LIMIT_MS, figure, glide, pageAnew, swap } from './parts.js';
+import { pins } from './pins.js';
+import { setUpSince } from './since.js';
+import { official, setUpSorts, sorted } from './sorts.js';
+import { local, localTimes } from './times.js';
+
+function setUpBoard() {
   const EVERY = 15000,
     IDLE_EVERY = 60000,
     IDLE_AFTER = 600000,
@@ -108,12 +112,7 @@ import { setUpSince } from './since.js';
 
   // ---- the whole page, where figures alone do not tell it --------------------------------------
   async function replacePage(wanted) {
-    const answer = await fetch(location.href, {
-      headers: { Accept: 'text/html' },
-      signal: patience(),
-    });
-    if (!answer.ok) throw new Error(answer.status);
-    const next = new DOMParser().parseFromString(await answer.text(), 'text/html');
+    const next = await pageAnew({ Accept: 'text/html' });
     // Without the network the worker gives its saved copy, and a cache may be a moment behind.
     if (!copy && Number(next.getElementById('revision').textContent) < wanted)
       throw new Error('old');
@@ -143,13 +142,13 @@ import { setUpSince } from './since.js';
   // ---- asking -----------------------------------------------------------------------------------
   // A copy of the site has its figures in a file beside it.
   const copy = 'copy' in root.dataset;
-  const ask = new URL(
+  const figures = new URL(
     copy ? root.dataset.figures : `/api/v1/events/${event}/board${location.search}`,
     location.href,
   );
   if (!copy) {
-    ask.searchParams.delete('q');
-    if (!ask.searchParams.has('lang')) ask.searchParams.set('lang', root.lang);
+    figures.searchParams.delete('q');
+    if (!figures.searchParams.has('lang')) figures.searchParams.set('lang', root.lang);
   }
   let timer = 0,
     busy = false,
@@ -177,17 +176,14 @@ import { setUpSince } from './since.js';
     since.confirmed();
   }
 
-  async function look() {
+  async function poll() {
     if (busy || paused || isHidden()) return;
     busy = true;
     try {
-      const answer = await fetch(ask, {
-        headers: tag ? { 'If-None-Match': tag } : {},
-        cache: 'no-store',
-        signal: patience(),
-      });
+      const headers = tag ? { 'If-None-Match': tag } : {};
+      const answer = await ask(figures, { headers, cache: 'no-store' }, LIMIT_MS);
       if (answer.status !== 304 && !answer.ok) throw new Error(answer.status);
-      const data = answer.ok ? await answer.json() : null;
+      const data = answer.ok ? JSON.parse(await answer.body.text()) : null;
       if (data && String(data.revision) !== seen) {
         if (isHeld()) hold(data);
         else await show(data);
@@ -213,7 +209,7 @@ import { setUpSince } from './since.js';
     clearTimeout(timer);
     if (paused || isHidden()) return;
     const every = performance.now() - lastUse > IDLE_AFTER || stream ? IDLE_EVERY : EVERY;
-    timer = setTimeout(look, every * (0.8 + 0.4 * Math.random()));
+    timer = setTimeout(poll, every * (0.8 + 0.4 * Math.random()));
   }
 
   // Kept back while a row has the focus or a finger; shown on a tap, or once nothing holds it.
@@ -355,7 +351,7 @@ import { setUpSince } from './since.js';
         bell = setTimeout(
           () => {
             bell = 0;
-            look();
+            poll();
           },
           500 + 2500 * Math.random(),
         );
@@ -378,7 +374,7 @@ import { setUpSince } from './since.js';
     paused = !paused;
     swap(e.target);
     if (paused) clearTimeout(timer);
-    else look();
+    else poll();
   };
   let wanted = false;
   by('stream').hidden = copy;
@@ -408,12 +404,13 @@ import { setUpSince } from './since.js';
       return;
     }
     if (wanted && !stream) listen();
-    look();
+    poll();
   });
   addEventListener('pageshow', (e) => {
-    if (e.persisted) look();
+    if (e.persisted) poll();
   });
-  addEventListener('online', look);
+  addEventListener('online', poll);
+  setUpSorts(document);
   pinned();
   filter();
   const since = setUpSince();
@@ -425,6 +422,8 @@ import { setUpSince } from './since.js';
     age();
     plan();
   } else {
-    look();
+    poll();
   }
-})();
+}
+
+if (document.getElementById('live')) setUpBoard();

@@ -1,16 +1,23 @@
 // SPDX-License-Identifier: MIT
-// What the parts of the board's script share: figures as text, and moves that nobody sees as jumps.
+// What the scripts of public pages share: figures in the page's language, buttons that change their
+// words, moves that nobody sees as jumps.
 
-const { point } = window.cairn;
+import { ask } from '../shared/client.js';
+import { figureText, pointOf } from './figures.js';
 
-// Text to thousandths and back, with the language's decimal sign; a text may have either.
-export const thousandths = (text) => Number(text.replace(/[.,]/, ''));
-export const figure = (n) => {
-  const digits = String(Math.abs(n)).padStart(4, '0');
-  return (n < 0 ? '-' : '') + digits.slice(0, -3) + point + digits.slice(-3);
+export const LIMIT_MS = 30000; // how long an answer may take, and then to come whole
+
+export const point = pointOf(document.documentElement.lang);
+export const figure = (n) => figureText(n, point);
+
+/** Shows a button's other words, and keeps these. */
+export const swap = (button) => {
+  const other = button.dataset.other;
+  button.dataset.other = button.textContent;
+  button.textContent = other;
 };
 
-// Draws an element from where it was, `way` pixels off, to where it is: nothing is laid out twice.
+/** Draws an element from where it was, `way` pixels off, to where it is: nothing is laid out twice. */
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 export function glide(element, way) {
   if (way && !still.matches)
@@ -18,4 +25,12 @@ export function glide(element, way) {
       duration: 400,
       easing: 'ease-out',
     });
+}
+
+/** This page as the server has it now, or the worker that keeps pages where `headers` ask for a page:
+ * a document. Throws where there is none. */
+export async function pageAnew(headers = {}) {
+  const answer = await ask(location.href, { headers }, LIMIT_MS);
+  if (!answer.ok) throw new Error(answer.status);
+  return new DOMParser().parseFromString(await answer.body.text(), 'text/html');
 }

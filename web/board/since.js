@@ -8,14 +8,19 @@
 // unless the line was there already. Whoever leaves while the line stands and is back soon, from a
 // car's card for instance, finds it again; "seen" does away with it. A first look says nothing, nor
 // does a device that keeps nothing. Only what two public pages showed is ever compared.
+
 import { differences, kept, packed } from './memory.js';
-import { figure, glide, thousandths } from './parts.js';
+import { thousandths } from './figures.js';
+import { keep } from './keep.js';
+import { figure, glide } from './parts.js';
+import { pins } from './pins.js';
+import { local } from './times.js';
+import { lookedAt, looks, view } from './visits.js';
 
 const LOOK = 3; // seconds
 const NAMED = 3; // cars of one's own in the line; the list has all
 
 export function setUpSince() {
-  const { keep, pins, local, view, looks, lookedAt } = window.cairn;
   const by = (id) => document.getElementById(id);
   const section = by('since');
   if (!view) return { confirmed() {} };

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: MIT
 // Distances in kilometres or miles, as the reader likes, kept on this device. The event's own unit
 // is that of its rules and its road book: it is shown until another was chosen, and to the letter.
-'use strict';
-(() => {
-  const place = document.getElementById('units');
-  if (!place) return;
-  const { keep, swap } = window.cairn;
+
+import { keep } from './keep.js';
+import { swap } from './parts.js';
+
+const place = document.getElementById('units');
+
+function setUpUnits() {
   const MILE = 1.609344; // kilometres, exactly
   const { own, km, mi } = place.dataset;
   const button = place.firstElementChild;
@@ -37,4 +39,6 @@
   };
   if (keep.get('unit') === other()) show(other());
   place.hidden = false;
-})();
+}
+
+if (place) setUpUnits();

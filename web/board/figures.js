@@ -1,0 +1,17 @@
+// SPDX-License-Identifier: MIT
+// Figures as the pages write them, in the reader's language. Knows no page.
+
+/** The decimal sign of a language. */
+export const pointOf = (language) => (0.5).toLocaleString(language).charAt(1);
+
+/** Text to thousandths, and back with that decimal sign; a text may have either. */
+export const thousandths = (text) => Number(text.replace(/[.,]/, ''));
+export const figureText = (n, point) => {
+  const digits = String(Math.abs(n)).padStart(4, '0');
+  return (n < 0 ? '-' : '') + digits.slice(0, -3) + point + digits.slice(-3);
+};
+
+/** What a cell is worth for an order by its column: a place that is shared, places won or lost, a
+ * figure; not a number where it is words. */
+export const worth = (text, point) =>
+  Number(text.replace(/^[=▲]/, '').replace(/^[▼−]/, '-').replace(point, '.'));

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: MIT
+// What a public page keeps on the reader's device, if that lets it.
+
+export const keep = {
+  get(name) {
+    try {
+      return JSON.parse(localStorage.getItem('cairn-' + name));
+    } catch {
+      return null;
+    }
+  },
+  set(name, value) {
+    try {
+      localStorage.setItem('cairn-' + name, JSON.stringify(value));
+    } catch {
+      /* full, or refused */
+    }
+  },
+};

@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+// What this view of the board showed at the reader's last look.
+
+import { keep } from './keep.js';
+
+// The view that this page shows, in whatever language; none where it was searched.
+const asked = new URLSearchParams(location.search);
+for (const [name, value] of [...asked])
+  if (!value || name === 'lang' || value === 'overall') asked.delete(name);
+export const view = asked.has('q') ? '' : location.pathname.replace('index.html', '') + asked;
+// What it showed at the last look, null before the first: see since.js. One that is still
+// being told of goes on to be for five minutes.
+export const looks = () => {
+  const kept = keep.get('looks');
+  return Array.isArray(kept) ? kept : [];
+};
+export const lookedAt = () => {
+  const look = looks().find((one) => one && one.view === view);
+  if (!look) return null;
+  return look.base && Date.now() - look.left < 300000 ? look.base : look.last;
+};
