@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Keys and buttons of the page, and the place that it is at. What they write down is entry.js's.
+// Keys and buttons of the page, and the station that it is at. What they write down is entry.js's.
 
 import { byId, button, setText } from '../shared/dom.js';
 import { echoText } from './echo.js';
@@ -11,7 +11,7 @@ import { lineLabel, lineState, valueShown } from './lines.js';
 import { hasChoice, showMeasures } from './measures.js';
 import { drawSheet, saveCopy } from './control-sheet.js';
 import { instantText } from '../shared/time.js';
-import { placeName } from './view.js';
+import { stationName } from './view.js';
 import { t } from './words.js';
 
 export class Actions {
@@ -29,7 +29,7 @@ export class Actions {
       give: () => this.entry.give(),
       undo: (event) => this.#undo(event),
       sighting: (event) => this.entry.sighting(event),
-      place: (step) => this.#step(step),
+      station: (step) => this.#step(step),
       pick: (step) => this.#pick(step),
       note: () => this.#note(),
       measures: () => this.#choose(),
@@ -68,7 +68,7 @@ export class Actions {
       print();
     });
     byId('points').addEventListener('change', (event) => {
-      this.go(this.desk.places.find((p) => p.id === event.target.value));
+      this.go(this.desk.stations.find((p) => p.id === event.target.value));
     });
     const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '␣', '0', '⌫', ':', '.', '/'];
     byId('digits').append(
@@ -99,7 +99,7 @@ export class Actions {
   #note() {
     const { desk, view } = this;
     const picked = view.lines.pickedLine();
-    const line = picked || (desk.place && desk.log.latest(desk.place.points, (l) => l.root));
+    const line = picked || (desk.station && desk.log.latest(desk.station.points, (l) => l.root));
     if (line) view.lines.edit(line, 'note');
   }
 
@@ -133,48 +133,48 @@ export class Actions {
   }
 
   #step(by) {
-    const { places, place } = this.desk;
-    if (places.length > 1)
-      this.go(places[(places.indexOf(place) + by + places.length) % places.length]);
+    const { stations, station } = this.desk;
+    if (stations.length > 1)
+      this.go(stations[(stations.indexOf(station) + by + stations.length) % stations.length]);
   }
 
-  /** Another place. `aloud`: somebody asked for it. */
-  go(place, aloud = true) {
+  /** Another station. `aloud`: somebody asked for it. */
+  go(station, aloud = true) {
     const { desk, view } = this;
-    if (!place) return;
-    desk.place = place;
+    if (!station) return;
+    desk.station = station;
     this.entry.lapCar = null;
     this.faults.take();
     view.lines.picked = null;
-    this.showPlace();
+    this.showStation();
     if (!aloud) return;
-    this.parts.remember('place', place.id);
+    this.parts.remember('place', station.id);
     view.warn('');
-    view.say(placeName(place));
+    view.say(stationName(station));
     this.parts.placed();
     this.field.focus();
   }
 
-  showPlace() {
-    const { place } = this.desk;
-    if (!place) return;
-    this.view.showPlace();
+  showStation() {
+    const { station } = this.desk;
+    if (!station) return;
+    this.view.showStation();
     this.#showMeasures();
-    this.faults.offer(place.faults);
+    this.faults.offer(station.faults);
     this.files.offerPoints();
     this.files.preview();
     this.#echo();
   }
 
   #showMeasures() {
-    showMeasures(this.desk.place, (measure) => this.#choose(measure));
+    showMeasures(this.desk.station, (measure) => this.#choose(measure));
   }
 
   /** What is written down from now on; the other of both where none is named. */
   #choose(measure = this.entry.measure === 'time' ? 'elapsed' : 'time') {
-    const { place } = this.desk;
-    if (!hasChoice(place)) return;
-    place.measures = measure;
+    const { station } = this.desk;
+    if (!hasChoice(station)) return;
+    station.measures = measure;
     this.#showMeasures();
     this.#echo();
     this.view.say(t('measures.' + measure));
@@ -182,7 +182,7 @@ export class Actions {
   }
 
   #echo() {
-    setText(byId('echo'), this.desk.place ? echoText(this.entry, this.view.list) : '');
+    setText(byId('echo'), this.desk.station ? echoText(this.entry, this.view.list) : '');
   }
 
   #copy() {
@@ -193,12 +193,12 @@ export class Actions {
 
   sheet() {
     const { desk, view } = this;
-    if (!desk.place) return;
+    if (!desk.station) return;
     const now = desk.clock.at(performance.now()).ms;
     drawSheet({
       event: desk.info.name,
-      place: placeName(desk.place),
-      lines: desk.log.lines(desk.place.points),
+      station: stationName(desk.station),
+      lines: desk.log.lines(desk.station.points),
       desk: desk.id,
       by: desk.by(),
       when: instantText(now, desk.info.timezone),

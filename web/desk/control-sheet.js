@@ -14,8 +14,8 @@ export function saveCopy(records, name) {
   setTimeout(() => URL.revokeObjectURL(link.href), 60000);
 }
 
-/** Draws the sheet for paper: every line of the place, oldest first, with room to sign. */
-export function drawSheet({ event, place, lines, desk, by, when, pointOf, summary }) {
+/** Draws the sheet for paper: every line of the station, oldest first, with room to sign. */
+export function drawSheet({ event, station, lines, desk, by, when, pointOf, summary }) {
   const head = ['sheet.seq', 'log.car', 'log.time', 'log.remarks', 'log.state'];
   const rows = [...lines].reverse().map((line) => {
     const body = line.root ? line.current.body : line;
@@ -33,7 +33,7 @@ export function drawSheet({ event, place, lines, desk, by, when, pointOf, summar
   });
   byId('sheet').replaceChildren(
     make('h2', {}, event),
-    make('p', {}, place),
+    make('p', {}, station),
     make(
       'table',
       {},

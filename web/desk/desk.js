@@ -8,7 +8,7 @@ import { byId, make, setText } from '../shared/dom.js';
 import { Link, keyIn } from './link.js';
 import { Log, newDesk, newId } from './log.js';
 import { Outbox, becomeSender } from './outbox.js';
-import { placesOf } from './points.js';
+import { stationsOf } from './stations.js';
 import { quiet } from './quiet.js';
 import { Store } from './store.js';
 import { View } from './view.js';
@@ -30,8 +30,8 @@ const desk = {
   info: null, // as GET desk answers
   cars: new Map(), // number → entry
   copies: new Map(), // point → expected cars
-  places: [],
-  place: null,
+  stations: [],
+  station: null,
   id: '',
   keyGone: false,
   linkGood: () => link.good,
@@ -148,17 +148,17 @@ function heard(what, value) {
 }
 
 function useInfo(info) {
-  const had = desk.place?.id;
+  const had = desk.station?.id;
   desk.info = info;
   desk.cars = new Map(info.cars.map((car) => [car.number, car]));
-  desk.places = placesOf(info.points);
+  desk.stations = stationsOf(info.points);
   if (desk.keyGone && link.key === info.key && !outbox.badKeys.has(info.key)) {
     desk.keyGone = false;
     byId('banner-key').hidden = true;
   }
-  view.offerPlaces();
+  view.offerStations();
   const wanted = had || setting.get('place');
-  actions.go(desk.places.find((p) => p.id === wanted) || desk.places[0] || null, false);
+  actions.go(desk.stations.find((p) => p.id === wanted) || desk.stations[0] || null, false);
   root.dataset.ready = 'true';
 }
 
@@ -241,7 +241,7 @@ function startClock() {
 function reportOf() {
   const { unsent, refused, lastSeq } = desk.log.tally();
   const now = desk.clock.at(performance.now());
-  const point = desk.place ? desk.place.precision : 'second';
+  const point = desk.station ? desk.station.precision : 'second';
   return {
     by: desk.by(),
     points: desk.info.points.map((p) => p.id),
@@ -294,7 +294,7 @@ function startSettings() {
     putWords(document);
     showTheme();
     showWords();
-    actions.showPlace();
+    actions.showStation();
     view.say('');
   });
   byId('by').value = setting.get('by') || '';

@@ -30,16 +30,16 @@ function carText(desk, list, car) {
 }
 
 /**
- * entry  see there, at a place;  list  the cars expected there
+ * entry  see there, at a station;  list  the cars expected there
  */
 export function echoText(entry, list) {
   const { command, desk, lapCar } = entry;
-  const { place } = desk;
+  const { station } = desk;
   const elapsed = entry.measure === 'elapsed';
-  const lap = (car) => lapText(entry.stamps.nextAt(place, car));
+  const lap = (car) => lapText(entry.stamps.nextAt(station, car));
   const { kind, car } = command;
   if (kind === 'empty') {
-    return place.laps && lapCar !== null ? t('echo.lap', { car: lapCar, lap: lap(lapCar) }) : '';
+    return station.laps && lapCar !== null ? t('echo.lap', { car: lapCar, lap: lap(lapCar) }) : '';
   }
   if (kind === 'bad') return t(car ? 'echo.bad' : 'echo.bad.number', { car });
   const parts = [carText(desk, list, car)];
@@ -47,7 +47,7 @@ export function echoText(entry, list) {
     const blank = entry.blankNo(command.blank);
     parts.push(
       blank
-        ? t('echo.give', { no: blank.no, time: valueShown(blank, place.precision) })
+        ? t('echo.give', { no: blank.no, time: valueShown(blank, station.precision) })
         : t('give.unknown'),
     );
     if (!command.blank) parts.push(t('echo.which'));
@@ -59,6 +59,6 @@ export function echoText(entry, list) {
         : t('echo.typed', { time: entry.meant(command.value).text }),
     );
   } else if (elapsed) parts.push(t('echo.open'));
-  if (place.laps && kind === 'car') parts.push(t('echo.next', { lap: lap(car) }));
+  if (station.laps && kind === 'car') parts.push(t('echo.next', { lap: lap(car) }));
   return parts.join(', ');
 }

@@ -24,7 +24,7 @@ export class Entry {
   }
 
   get measure() {
-    return measureOf(this.desk.place);
+    return measureOf(this.desk.station);
   }
 
   /** What stands in the field, read. */
@@ -50,14 +50,14 @@ export class Entry {
 
   enter(event, source = 'key') {
     const { desk, view, command } = this;
-    const { place } = desk;
-    if (!place) return;
+    const { station } = desk;
+    if (!station) return;
     const stamp = this.stamps.instant(event);
     const picked = view.lines.pickedLine();
     if (picked && command.kind === 'empty') return view.lines.edit(picked);
     switch (command.kind) {
       case 'empty':
-        if (place.laps && this.lapCar !== null) this.#nextLap(place, stamp, source);
+        if (station.laps && this.lapCar !== null) this.#nextLap(station, stamp, source);
         return;
       case 'open':
       case 'car':
@@ -65,45 +65,45 @@ export class Entry {
           this.field.text = command.car + ' ';
           return;
         }
-        return void this.#stampCar(place, command.car, stamp, source);
+        return void this.#stampCar(station, command.car, stamp, source);
       case 'value':
-        return void this.#noteCar(place, command, stamp);
+        return void this.#noteCar(station, command, stamp);
       case 'give':
-        return void this.#giveTo(place, command.car, this.blankNo(command.blank));
+        return void this.#giveTo(station, command.car, this.blankNo(command.blank));
       default:
         if (command.why === 'number')
-          return void this.#leaveBlank(place, stamp, this.field.text.trim());
+          return void this.#leaveBlank(station, stamp, this.field.text.trim());
         return view.warn(t('bad.' + command.why));
     }
   }
 
-  #stampCar(place, car, stamp, source) {
+  #stampCar(station, car, stamp, source) {
     const faults = this.takeField(true);
-    this.lapCar = place.laps ? car : null;
+    this.lapCar = station.laps ? car : null;
     this.lapAt = stamp.mono;
     return this.#inTurn(async () =>
       this.#told(
         'said.stamped',
-        place,
-        await this.stamps.stamp(place, car, stamp, { source, faults }),
+        station,
+        await this.stamps.stamp(station, car, stamp, { source, faults }),
       ),
     );
   }
 
-  #nextLap(place, stamp, source) {
+  #nextLap(station, stamp, source) {
     if (stamp.mono - this.lapAt < BOUNCE_MS) return this.view.say(t('said.bounce'));
-    return this.#stampCar(place, this.lapCar, stamp, source);
+    return this.#stampCar(station, this.lapCar, stamp, source);
   }
 
-  #noteCar(place, { car, value }, stamp) {
+  #noteCar(station, { car, value }, stamp) {
     const faults = this.takeField();
     const fields =
       this.measure === 'elapsed' ? { elapsed: value.text } : { time: this.meant(value).text };
     return this.#inTurn(async () =>
       this.#told(
         'said.noted',
-        place,
-        await this.stamps.note(place, car, fields, stamp, { source: 'typed', faults }),
+        station,
+        await this.stamps.note(station, car, fields, stamp, { source: 'typed', faults }),
       ),
     );
   }
@@ -115,27 +115,27 @@ export class Entry {
   }
 
   sighting(event) {
-    const { place } = this.desk;
+    const { station } = this.desk;
     const command = parseCommand(this.field.text);
-    if (!place || command.kind !== 'car') return;
-    if (!place.takes.includes('sighting')) return this.view.warn(t('bad.sighting'));
+    if (!station || command.kind !== 'car') return;
+    if (!station.takes.includes('sighting')) return this.view.warn(t('bad.sighting'));
     const stamp = this.stamps.instant(event);
     this.takeField();
     this.#inTurn(async () =>
       this.#told(
         'said.sighted',
-        place,
-        await this.stamps.note(place, command.car, {}, stamp, { source: 'sighting' }),
+        station,
+        await this.stamps.note(station, command.car, {}, stamp, { source: 'sighting' }),
       ),
     );
   }
 
   /** Says what was kept, with its doubts. */
-  #told(word, place, { chain, next }) {
+  #told(word, station, { chain, next }) {
     const { body, doubts: found } = chain.last;
     const point = this.view.pointOf(body.point);
-    const lap = place.laps && next ? lapText(next) : '';
-    if (place.laps && next && next.index === next.of) this.lapCar = null;
+    const lap = station.laps && next ? lapText(next) : '';
+    if (station.laps && next && next.index === next.of) this.lapCar = null;
     this.view.kept(
       [t(word, { car: body.car, time: valueShown(body, point?.precision) }), lap]
         .filter(Boolean)
@@ -147,15 +147,15 @@ export class Entry {
   }
 
   blank(event) {
-    if (this.desk.place) this.#leaveBlank(this.desk.place, this.stamps.instant(event), '');
+    if (this.desk.station) this.#leaveBlank(this.desk.station, this.stamps.instant(event), '');
   }
 
-  #leaveBlank(place, stamp, typed) {
+  #leaveBlank(station, stamp, typed) {
     if (typed) this.takeField();
-    const blank = this.stamps.blank(place, stamp, typed);
+    const blank = this.stamps.blank(station, stamp, typed);
     return this.#inTurn(async () => {
       await this.stamps.keepBlank(blank);
-      const time = valueShown(blank, place.precision);
+      const time = valueShown(blank, station.precision);
       this.view.kept(
         t('said.blank', { no: blank.no, time }),
         typed ? [t('bad.number', { typed, no: blank.no })] : [],
@@ -163,11 +163,11 @@ export class Entry {
     });
   }
 
-  /** The open blank of that number; 0: the oldest of this place. */
+  /** The open blank of that number; 0: the oldest of this station. */
   blankNo(no) {
     const open = this.desk.log.openBlanks().sort((a, b) => a.made - b.made);
     if (no) return open.find((b) => b.no === no);
-    return open.find((b) => this.desk.place.points.includes(b.point)) || open[0];
+    return open.find((b) => this.desk.station.points.includes(b.point)) || open[0];
   }
 
   /** `*`: with one blank open it is that one; with more the field waits for which, or for Enter. */
@@ -177,32 +177,32 @@ export class Entry {
     const open = desk.log.openBlanks();
     const picked = view.lines.pickedLine();
     if (command.kind === 'give')
-      return void this.#giveTo(desk.place, command.car, this.blankNo(command.blank));
+      return void this.#giveTo(desk.station, command.car, this.blankNo(command.blank));
     if (command.kind !== 'car') return view.say(t(open.length ? 'give.number' : 'give.none'));
     if (picked && !picked.root && picked.state === 'open')
-      return void this.#giveTo(desk.place, command.car, picked);
+      return void this.#giveTo(desk.station, command.car, picked);
     if (open.length === 0) return view.warn(t('give.none'));
-    if (open.length === 1) return void this.#giveTo(desk.place, command.car, open[0]);
+    if (open.length === 1) return void this.#giveTo(desk.station, command.car, open[0]);
     this.field.text = command.car + '*';
   }
 
-  #giveTo(place, car, blank) {
+  #giveTo(station, car, blank) {
     if (!blank) return this.view.warn(t('give.unknown'));
     this.takeField();
     this.view.lines.picked = null;
     return this.#inTurn(async () => {
       if (blank.state !== 'open') return;
-      this.#told('said.given', place, await this.stamps.give(place, blank, car));
+      this.#told('said.given', station, await this.stamps.give(station, blank, car));
     });
   }
 
   undo(event) {
     const { desk, view } = this;
-    if (!desk.place) return;
+    if (!desk.station) return;
     const stamp = this.stamps.instant(event);
     const picked = view.lines.pickedLine();
     this.#inTurn(() => {
-      const line = picked || desk.log.latest(desk.place.points);
+      const line = picked || desk.log.latest(desk.station.points);
       return line ? this.#strike(line, stamp) : view.say(t('said.nothing'));
     });
   }
@@ -221,12 +221,12 @@ export class Entry {
   ofLine(what, line, changes, event) {
     const stamp = this.stamps.instant(event);
     if (what === 'strike') return void this.#inTurn(() => this.#strike(line, stamp));
-    if (!line.root) return void this.#giveTo(this.desk.place, changes.car, line);
+    if (!line.root) return void this.#giveTo(this.desk.station, changes.car, line);
     const { reason, ...rest } = changes;
     const why =
       reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
     this.#inTurn(async () =>
-      this.#told('said.corrected', this.desk.place, {
+      this.#told('said.corrected', this.desk.station, {
         chain: await this.stamps.correct(line, rest, why, stamp),
       }),
     );

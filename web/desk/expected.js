@@ -15,7 +15,7 @@ export function isFresh(copy, wall) {
 /**
  * The list as it stands.
  *   copy   the server's answer, with `fetched`; null without one
- *   log    the desk's log;  points  the place's points
+ *   log    the desk's log;  points  the station's points
  * Returns [{car, due, state, time, sent}] in the server's order.
  */
 export function mergeExpected(copy, log, points) {

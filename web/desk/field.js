@@ -12,8 +12,8 @@ const KEYS = {
   '?': ['help'],
   ArrowUp: ['pick', -1],
   ArrowDown: ['pick', 1],
-  PageUp: ['place', -1],
-  PageDown: ['place', 1],
+  PageUp: ['station', -1],
+  PageDown: ['station', 1],
   F2: ['note'],
   F4: ['measures'],
   Escape: ['escape'],
@@ -22,7 +22,7 @@ const KEYS = {
 export class Field {
   /**
    * input   the field
-   * does    enter(event), blank(event), give(event), undo(event), sighting(event), place(step),
+   * does    enter(event), blank(event), give(event), undo(event), sighting(event), station(step),
    *         pick(step), note(), measures(), help(), fault(letter, step), escape(), changed()
    */
   constructor(input, does) {
@@ -90,7 +90,7 @@ export class Field {
   /** What the key does, and with what; null where it just writes. */
   #actionOf({ key, shiftKey }) {
     const empty = this.text.trim() === '';
-    if (key === '/') return empty ? ['place', 1] : ['sighting'];
+    if (key === '/') return empty ? ['station', 1] : ['sighting'];
     if (key in KEYS) return KEYS[key];
     if (key.length !== 1 || /[\d:.,]/.test(key) || (key === ' ' && !empty)) return null;
     const letter = key.toLowerCase();

@@ -89,7 +89,7 @@ export class Files {
         return make('label', {}, t(WORDS[what]), choice);
       }),
     );
-    const point = byId('file-point').value || this.desk.place?.points[0];
+    const point = byId('file-point').value || this.desk.station?.points[0];
     this.#found = readRows(this.#rows, {
       header: this.header,
       columns: this.columns,

@@ -117,7 +117,7 @@ export class Link {
   async #round() {
     const { desk } = this;
     if (performance.now() - this.infoAt > INFO_MS) await this.refreshInfo();
-    const { points = [] } = desk.place || {};
+    const { points = [] } = desk.station || {};
     for (const point of new Set([points[0], points.at(-1)])) {
       if (point) await this.#refreshExpected(point);
     }

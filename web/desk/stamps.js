@@ -6,7 +6,7 @@ import { doubts, tooSoon } from './checks.js';
 import { faultsText } from './command.js';
 import { isFresh } from './expected.js';
 import { correction, newId, withdrawal, withoutEmpty } from './log.js';
-import { nextPoint } from './points.js';
+import { nextPoint } from './stations.js';
 import { instantText, timeOfDay, timeText } from '../shared/time.js';
 
 const tenth = (n) => Math.round(n * 10) / 10;
@@ -104,11 +104,11 @@ export class Stamps {
   }
 
   /** A car at the instant. source: key, pad. faults: counts. Resolves to {chain, point, lap}. */
-  async stamp(place, car, stamp, { source, faults = {} }) {
-    const next = this.nextAt(place, car);
+  async stamp(station, car, stamp, { source, faults = {} }) {
+    const next = this.nextAt(station, car);
     const point = this.#pointOf(next.point);
     const time = timeText(this.#timeAt(point, stamp.ms).ms);
-    const also = place.laps && this.#lapTooSoon(place, car, time) ? [{ flag: 'too-soon' }] : [];
+    const also = station.laps && this.#lapTooSoon(station, car, time) ? [{ flag: 'too-soon' }] : [];
     const body = {
       point: point.id,
       car,
@@ -122,21 +122,21 @@ export class Stamps {
     return { chain, next };
   }
 
-  nextAt(place, car) {
-    return place.laps
-      ? nextPoint(place, this.desk.log.holding(place.points), car)
-      : { point: place.points[0], index: 0, of: 0, done: false };
+  nextAt(station, car) {
+    return station.laps
+      ? nextPoint(station, this.desk.log.holding(station.points), car)
+      : { point: station.points[0], index: 0, of: 0, done: false };
   }
 
-  #lapTooSoon(place, car, time) {
-    const last = this.desk.log.holding(place.points).find((r) => r.car === car);
+  #lapTooSoon(station, car, time) {
+    const last = this.desk.log.holding(station.points).find((r) => r.car === car);
     return last && tooSoon(time, last.time);
   }
 
   /** A car with a time or an elapsed time that was read off something else. fields: {time} or
    * {elapsed}, none for a sighting; source: typed, sighting. */
-  async note(place, car, fields, stamp, { source, faults = {} }) {
-    const next = this.nextAt(place, car);
+  async note(station, car, fields, stamp, { source, faults = {} }) {
+    const next = this.nextAt(station, car);
     const body = {
       point: next.point,
       car,
@@ -158,15 +158,15 @@ export class Stamps {
 
   /** A time without a number. `typed` is what stood in the field, if it was no number. It can be
    * given a number at once, but is `pending`, and not shown, until keepBlank() has kept it. */
-  blank(place, stamp, typed = '') {
+  blank(station, stamp, typed = '') {
     const { log } = this.desk;
     const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
-    const point = this.#pointOf(place.points[0]);
+    const point = this.#pointOf(station.points[0]);
     const blank = {
       id: newId(),
       no,
       point: point.id,
-      place: place.id,
+      place: station.id,
       made: stamp.ms,
       state: 'open',
       typed,
@@ -194,8 +194,9 @@ export class Stamps {
   }
 
   /** The number of a blank: it becomes a reading with the blank's instant. */
-  async give(place, blank, car) {
-    const next = blank.point === place.points[0] ? this.nextAt(place, car) : { point: blank.point };
+  async give(station, blank, car) {
+    const next =
+      blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
     const stamp = { ms: blank.made };
     const body = {
       point: next.point,

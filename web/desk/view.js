@@ -96,13 +96,13 @@ export class View {
     this.tick();
   }
 
-  /** Time of day at this place, {ms, rehearsal}; that of today where no point is known. */
+  /** Time of day at this station, {ms, rehearsal}; that of today where no point is known. */
   now() {
-    const { clock, info, place } = this.desk;
+    const { clock, info, station } = this.desk;
     const { ms } = clock.at(performance.now());
-    if (!info || !place)
+    if (!info || !station)
       return { ms: (ms - new Date(ms).getTimezoneOffset() * 60000) % 86400000, rehearsal: false };
-    return timeOfDay(ms, info.days.find((d) => d.day === place.day).date, info.timezone);
+    return timeOfDay(ms, info.days.find((d) => d.day === station.day).date, info.timezone);
   }
 
   /** Shows the time; returns its milliseconds, so that the next second comes when it is due. */
@@ -127,10 +127,10 @@ export class View {
   }
 
   #showClock() {
-    const { clock, place } = this.desk;
+    const { clock, station } = this.desk;
     if (!clock) return;
     const now = clock.at(performance.now());
-    const precision = place ? place.precision : 'second';
+    const precision = station ? station.precision : 'second';
     const quality = clock.quality(precision, now);
     const { uncertainty, age } = now;
     const out =
@@ -146,7 +146,7 @@ export class View {
         t(kept ? 'clock.kept' : 'clock.' + quality),
     );
     const banner = byId('banner-clock');
-    banner.hidden = quality === 'good' || kept || !place || !this.desk.info;
+    banner.hidden = quality === 'good' || kept || !station || !this.desk.info;
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
@@ -154,8 +154,8 @@ export class View {
   render() {
     const { desk } = this;
     this.#badges();
-    if (!desk.place) return;
-    this.lines.render(desk.log.lines(desk.place.points));
+    if (!desk.station) return;
+    this.lines.render(desk.log.lines(desk.station.points));
     byId('log-none').hidden = this.lines.lines.length > 0;
     this.#renderExpected();
   }
@@ -181,11 +181,11 @@ export class View {
 
   #renderExpected() {
     const { desk } = this;
-    if (!desk.place || !desk.clock) return;
-    const copy = (this.copy = desk.copies.get(desk.place.points.at(-1)) || null);
-    const first = desk.copies.get(desk.place.points[0]);
+    if (!desk.station || !desk.clock) return;
+    const copy = (this.copy = desk.copies.get(desk.station.points.at(-1)) || null);
+    const first = desk.copies.get(desk.station.points[0]);
     // The list is known at once, for the echo of the next number; its table can wait.
-    this.list = mergeExpected(copy, desk.log, desk.place.points);
+    this.list = mergeExpected(copy, desk.log, desk.station.points);
     if (first && first !== copy) {
       const dues = new Map(first.cars.map((car) => [car.car, car.due]));
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
@@ -235,32 +235,32 @@ export class View {
     });
   }
 
-  /** The switcher and what goes with the place. */
-  offerPlaces() {
+  /** The switcher and what goes with the station. */
+  offerStations() {
     const { desk } = this;
-    byId('switch').hidden = desk.places.length < 2;
+    byId('switch').hidden = desk.stations.length < 2;
     byId('points').replaceChildren(
-      ...desk.places.map((place) =>
+      ...desk.stations.map((station) =>
         make(
           'option',
-          { value: place.id },
-          placeName(place) + (place.open === false ? ' – ' + t('closed') : ''),
+          { value: station.id },
+          stationName(station) + (station.open === false ? ' – ' + t('closed') : ''),
         ),
       ),
     );
   }
 
-  showPlace() {
+  showStation() {
     const { desk } = this;
-    const { place, info } = desk;
-    if (!place) return;
-    byId('points').value = place.id;
-    setText(byId('place-name'), placeName(place));
-    document.title = placeName(place) + ' – ' + info.name;
+    const { station, info } = desk;
+    if (!station) return;
+    byId('points').value = station.id;
+    setText(byId('place-name'), stationName(station));
+    document.title = stationName(station) + ' – ' + info.name;
     const { rehearsal } = this.now();
     const banner = byId('banner-day');
     banner.hidden = !rehearsal;
-    setText(banner, t('banner.day', { day: info.days.find((d) => d.day === place.day).date }));
+    setText(banner, t('banner.day', { day: info.days.find((d) => d.day === station.day).date }));
     this.#told = '';
     this.showTime();
     this.#showClock();
@@ -276,7 +276,7 @@ export class View {
         make('dd', {}, t('help.' + name)),
       ]),
     );
-    if (this.desk.info) this.offerPlaces();
+    if (this.desk.info) this.offerStations();
   }
 }
 
@@ -291,8 +291,10 @@ function ageText(seconds) {
   return seconds < 90 ? Math.floor(seconds / 10) * 10 + ' s' : Math.floor(seconds / 60) + ' min';
 }
 
-export function placeName(place) {
-  const plain = place.part === 'arrival' || place.part === 'passage';
-  const part = plain ? '' : t(place.laps ? 'part.laps' : 'part.' + place.part, { n: place.number });
-  return [place.id, place.name, part].filter(Boolean).join(' · ');
+export function stationName(station) {
+  const plain = station.part === 'arrival' || station.part === 'passage';
+  const part = plain
+    ? ''
+    : t(station.laps ? 'part.laps' : 'part.' + station.part, { n: station.number });
+  return [station.id, station.name, part].filter(Boolean).join(' · ');
 }

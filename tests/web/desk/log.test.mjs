@@ -4,7 +4,7 @@ import test from 'node:test';
 
 import { countExpected, mergeExpected, overdue } from '../../../web/desk/expected.js';
 import { Log, correction, withdrawal, withoutEmpty } from '../../../web/desk/log.js';
-import { nextPoint, placesOf } from '../../../web/desk/points.js';
+import { nextPoint, stationsOf } from '../../../web/desk/stations.js';
 
 let seq = 0;
 function record(body, state = 'sent') {
@@ -172,14 +172,14 @@ const loop = ['start', '1', '2'].map((n) =>
   point('L1/' + n, 'consistency', n === 'start' ? 'start' : 'lap', Number(n) || 0, 'L1'),
 );
 
-test('all laps of a test are one place', () => {
-  const places = placesOf([
+test('all laps of a test are one station', () => {
+  const stations = stationsOf([
     point('TC1', 'time-control', 'arrival', 0, 'TC1'),
     point('L1/nominated', 'consistency', 'nominated', 0, 'L1'),
     ...loop,
   ]);
   assert.deepEqual(
-    places.map((p) => [p.id, p.points.length, Boolean(p.laps)]),
+    stations.map((p) => [p.id, p.points.length, Boolean(p.laps)]),
     [
       ['TC1', 1, false],
       ['L1/nominated', 1, false],
@@ -187,19 +187,19 @@ test('all laps of a test are one place', () => {
     ],
   );
   assert.deepEqual(
-    placesOf([loop[1]]).map((p) => [p.id, p.laps]),
+    stationsOf([loop[1]]).map((p) => [p.id, p.laps]),
     [['L1/1', false]],
   );
 });
 
 test('a car goes from lap to lap', () => {
-  const [place] = placesOf(loop);
-  assert.deepEqual(nextPoint(place, [], 22), { point: 'L1/start', index: 0, of: 2, done: false });
+  const [station] = stationsOf(loop);
+  assert.deepEqual(nextPoint(station, [], 22), { point: 'L1/start', index: 0, of: 2, done: false });
   const read = [
     { car: 22, point: 'L1/start' },
     { car: 31, point: 'L1/1' },
   ];
-  assert.equal(nextPoint(place, read, 22).point, 'L1/1');
+  assert.equal(nextPoint(station, read, 22).point, 'L1/1');
   const all = loop.map((p) => ({ car: 22, point: p.id }));
-  assert.deepEqual(nextPoint(place, all, 22), { point: 'L1/2', index: 2, of: 2, done: true });
+  assert.deepEqual(nextPoint(station, all, 22), { point: 'L1/2', index: 2, of: 2, done: true });
 });

@@ -1,29 +1,29 @@
 // SPDX-License-Identifier: MIT
-// A place is what the switcher offers: a point, or all laps of a consistency test together, where
+// A station is what the switcher offers: a point, or all laps of a consistency test together, where
 // a car's readings go from one point to the next by themselves.
 
 /** points: as the server lists them. Returns [{id, name, day, points, laps, precision, …}]. */
-export function placesOf(points) {
-  const places = [];
+export function stationsOf(points) {
+  const stations = [];
   for (const point of points) {
     const lap = point.kind === 'consistency' && ['start', 'lap'].includes(point.part);
-    const before = places.at(-1);
+    const before = stations.at(-1);
     if (lap && before && before.laps && before.item === point.item) {
       before.points.push(point.id);
       continue;
     }
-    places.push({ ...point, id: lap ? point.item : point.id, laps: lap, points: [point.id] });
+    stations.push({ ...point, id: lap ? point.item : point.id, laps: lap, points: [point.id] });
   }
   // A lap alone is a point like any other.
-  return places.map((p) =>
+  return stations.map((p) =>
     p.laps && p.points.length === 1 ? { ...p, id: p.points[0], laps: false } : p,
   );
 }
 
 /** The point at which the car's next reading belongs, and which of how many laps that is. */
-export function nextPoint(place, holding, car) {
+export function nextPoint(station, holding, car) {
   const read = new Set(holding.filter((r) => r.car === car).map((r) => r.point));
-  const at = place.points.findIndex((id) => !read.has(id));
-  const index = at < 0 ? place.points.length - 1 : at;
-  return { point: place.points[index], index, of: place.points.length - 1, done: at < 0 };
+  const at = station.points.findIndex((id) => !read.has(id));
+  const index = at < 0 ? station.points.length - 1 : at;
+  return { point: station.points[index], index, of: station.points.length - 1, done: at < 0 };
 }
