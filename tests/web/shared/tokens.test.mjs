@@ -76,7 +76,7 @@ for (const surface of Object.keys(SURFACES)) {
     for (const time of ['day', 'night']) {
       const colours = coloursOf(tokens, time);
       const least = surface === 'desk' ? 7 : 4.5;
-      for (const ground of ['--ground', '--sheet']) {
+      for (const ground of ['--ground', '--surface']) {
         for (const [name, ratio] of [
           ['--ink', 7],
           ['--muted', Math.max(least, 7)],
@@ -93,7 +93,7 @@ for (const surface of Object.keys(SURFACES)) {
         ['--on-band', '--band'],
         ['--doubt', '--doubt-ground'],
         ['--bad', '--bad-ground'],
-        ['--good', '--sheet'],
+        ['--good', '--surface'],
         ['--ink', '--mine'],
       ]) {
         if (!colours.has(name) || !colours.has(ground)) continue;
