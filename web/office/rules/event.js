@@ -11,7 +11,7 @@ function dayAfter(date) {
   return Number.isNaN(ms) ? '' : new Date(ms + 86400000).toISOString().slice(0, 10);
 }
 
-export function eventSheet(draft, redraw) {
+export function eventPage(draft, redraw) {
   return [
     fields(draft, '', [
       { key: 'name', label: 'Name', size: '40' },
@@ -66,7 +66,7 @@ export function eventSheet(draft, redraw) {
   ];
 }
 
-export function classesSheet(draft, redraw) {
+export function classesPage(draft, redraw) {
   const scheme = draft.get('classes.scheme');
   return [
     para(
@@ -190,7 +190,7 @@ export function classesSheet(draft, redraw) {
   ];
 }
 
-export function awardsSheet(draft, redraw) {
+export function awardsPage(draft, redraw) {
   return [
     para('The first prize is the greatest. They are read out from the last to the first.'),
     ruleList(

@@ -274,7 +274,7 @@ function itemForm(draft, i, redraw, office, boxes) {
   );
 }
 
-export function routeSheet(draft, redraw, office, boxes, shown) {
+export function routePage(draft, redraw, office, boxes, shown) {
   const route = draft.get('route') || [];
   const put = (next, focus) => {
     draft.set('route', next);

@@ -4,25 +4,25 @@
 import { make } from '../../shared/dom.js';
 import { Refused } from '../api.js';
 import { button, clearFaults, field, para } from '../parts.js';
-import { awardsSheet, classesSheet, eventSheet } from './event.js';
+import { awardsPage, classesPage, eventPage } from './event.js';
 import { Draft, controlAt } from './form.js';
 import { tidy } from './json.js';
-import { routeSheet } from './route.js';
-import { penaltiesSheet, scoringSheet } from './scoring.js';
-import { conflictBox, faultsOf, markSheet, summaryOf, triedWords } from './try.js';
+import { routePage } from './route.js';
+import { penaltiesPage, scoringPage } from './scoring.js';
+import { conflictBox, faultsOf, markPage, summaryOf, triedWords } from './try.js';
 
-// Each sheet with the keys of event.json that it shows; the first key that fits a place wins.
-const SHEETS = [
-  ['event', 'Event and days', eventSheet, ['name', 'slug', 'timezone', 'unit', 'days']],
-  ['classes', 'Classes', classesSheet, ['classes']],
-  ['penalties', 'What is charged', penaltiesSheet, ['scoring.defaults']],
-  ['scoring', 'Totals and ranking', scoringSheet, ['scoring']],
-  ['route', 'Route', routeSheet, ['route']],
-  ['awards', 'Prizes', awardsSheet, ['awards']],
+// Each page with the keys of event.json that it shows; the first key that fits a place wins.
+const PAGES = [
+  ['event', 'Event and days', eventPage, ['name', 'slug', 'timezone', 'unit', 'days']],
+  ['classes', 'Classes', classesPage, ['classes']],
+  ['penalties', 'What is charged', penaltiesPage, ['scoring.defaults']],
+  ['scoring', 'Totals and ranking', scoringPage, ['scoring']],
+  ['route', 'Route', routePage, ['route']],
+  ['awards', 'Prizes', awardsPage, ['awards']],
 ];
 
-const sheetOf = (path) =>
-  (SHEETS.find(([, , , keys]) => keys.some((key) => path.startsWith(key))) || SHEETS[0])[0];
+const pageOf = (path) =>
+  (PAGES.find(([, , , keys]) => keys.some((key) => path.startsWith(key))) || PAGES[0])[0];
 
 // What was typed and not taken, while another section is looked at. Gone with the key.
 let unsaved = null;
@@ -33,7 +33,7 @@ class Editor {
     this.office = office;
     this.kept = kept;
     this.faults = [];
-    this.sheet = 'event';
+    this.page = 'event';
     this.shown = { item: null };
     this.watching = [];
     this.asText = false;
@@ -142,23 +142,23 @@ class Editor {
       return;
     }
     this.forms.replaceChildren(
-      ...SHEETS.map(([name, title]) =>
+      ...PAGES.map(([name, title]) =>
         button(
           title,
           () => {
-            this.sheet = name;
+            this.page = name;
             this.shown.item = null;
             this.draw();
             this.body.querySelector('h2').focus();
           },
-          { 'aria-current': name === this.sheet ? 'true' : null },
+          { 'aria-current': name === this.page ? 'true' : null },
         ),
       ),
     );
-    const [, title, sheet] = SHEETS.find(([name]) => name === this.sheet);
+    const [, title, page] = PAGES.find(([name]) => name === this.page);
     this.body.replaceChildren(
       make('h2', { tabindex: '-1' }, title),
-      ...sheet(
+      ...page(
         this.draft,
         (path) => this.draw(path),
         this.office,
@@ -166,7 +166,7 @@ class Editor {
         this.shown,
       ),
     );
-    markSheet(this.faults, this.body);
+    markPage(this.faults, this.body);
     if (this.note) {
       this.top.replaceChildren(para(this.note));
       this.note = null;
@@ -196,7 +196,7 @@ class Editor {
       if (line > 0) this.text.setSelectionRange(from, from + lines[line - 1].length);
       return;
     }
-    this.sheet = sheetOf(path);
+    this.page = pageOf(path);
     const item = /^route\[(\d+)\]/.exec(path);
     this.shown.item = item ? Number(item[1]) : null;
     this.draw(path);
@@ -207,7 +207,7 @@ class Editor {
     clearFaults(this.form);
     const box = summaryOf(faults, (path, line) => this.lead(path, line));
     this.top.replaceChildren(box);
-    if (!this.asText) markSheet(faults, this.body);
+    if (!this.asText) markPage(faults, this.body);
     box.focus();
   }
 

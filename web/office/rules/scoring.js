@@ -9,7 +9,7 @@ import { KINDS, TESTS, penaltySpecs, ruleWords } from './words.js';
 
 const KINDS_HINT = `of ${TESTS.join(', ')}, with commas; empty: all`;
 
-export function scoringSheet(draft, redraw) {
+export function scoringPage(draft, redraw) {
   const coefficient = draft.get('scoring.coefficient');
   const drop = draft.get('scoring.drop_worst');
   const part = (title, words, base, specs) => [
@@ -202,7 +202,7 @@ export function scoringSheet(draft, redraw) {
 }
 
 /** What each kind charges, with an example of the first item that follows it. */
-export function penaltiesSheet(draft, redraw, office, boxes) {
+export function penaltiesPage(draft, redraw, office, boxes) {
   return [
     para('These hold for all items of a kind; an item may differ in single ones.'),
     ...Object.entries(KINDS).map(([kind, { name, about }]) => {

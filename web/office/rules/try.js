@@ -32,10 +32,10 @@ export const summaryOf = (faults, lead) =>
     })),
   );
 
-/** Marks the fields of a sheet that something is wrong with. */
-export function markSheet(faults, sheet) {
+/** Marks the fields of a page that something is wrong with. */
+export function markPage(faults, page) {
   for (const { path, text } of faults) {
-    const control = path && controlAt(path, sheet);
+    const control = path && controlAt(path, page);
     if (control && control.dataset.path === path) markFault(control, text.slice(path.length + 2));
   }
 }
