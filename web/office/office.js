@@ -38,27 +38,37 @@ const REFRESH_MS = 10000;
 const slug = document.body.dataset.slug;
 const KEPT = 'cairn-office-' + slug;
 
+function say(text) {
+  setText(byId('say'), text);
+}
+
+/** Said once, however often it is tried. */
+function warn(text) {
+  if (byId('warn').textContent !== text)
+    byId('warn').replaceChildren(...(text ? [make('p', {}, text)] : []));
+}
+
+/** Who decides, by what stands at the top of the page. */
+const by = () => byId('by').value.trim();
+
+/** What a section is given, with its place on the page: showX(office, place) draws it and resolves to
+ *   refresh(unless)  draws what has changed, unless somebody has come to work there meanwhile
+ *   busy()           whether somebody is at work there
+ *   start            the control that gets the focus first, if not the page itself */
 const office = {
   slug,
-  api: null,
-  event: null,
-  section: null,
-  touched: Date.now(),
-  timer: 0,
-  heard: null,
-  say(text) {
-    setText(byId('say'), text);
-  },
-  warn(text) {
-    // Said once, however often it is tried.
-    if (byId('warn').textContent !== text)
-      byId('warn').replaceChildren(...(text ? [make('p', {}, text)] : []));
-  },
-  by() {
-    return byId('by').value.trim();
-  },
+  api: null, // while the office is open
+  event: null, // as GET /events/SLUG answered last
+  say,
+  warn,
+  by,
   refreshState,
 };
+
+let section = null; // the one that is shown, as above
+let touched = Date.now();
+let timer = 0; // of the next drawing
+let heard = null; // when the server answered last
 
 /** The key in the address, which is taken out of it; else the one that this tab has. */
 function findKey() {
@@ -75,8 +85,8 @@ function overtaken() {
   document.documentElement.dataset.overtaken = 'true';
   setText(
     byId('state'),
-    office.heard
-      ? `Not current: nothing was heard from the server since ${office.heard.toLocaleTimeString('en-GB')}. Trying again.`
+    heard
+      ? `Not current: nothing was heard from the server since ${heard.toLocaleTimeString('en-GB')}. Trying again.`
       : 'Not current: the server does not answer. Trying again.',
   );
 }
@@ -87,21 +97,21 @@ let drawn = 0; // counts what was asked for, so that an answer that comes late d
 function leave(words) {
   drawn++;
   sessionStorage.removeItem(KEPT);
-  clearTimeout(office.timer);
+  clearTimeout(timer);
   office.api = null;
-  office.heard = null;
+  heard = null;
   undrawn = false;
   delete document.documentElement.dataset.overtaken;
   setText(byId('state'), 'The office');
-  office.section = null;
+  section = null;
   byId('trouble').replaceChildren();
   byId('sections').hidden = byId('leave').hidden = true;
   const gate = document.createElement('div');
   byId('office').replaceChildren(gate);
   gate.replaceWith(theGate);
   theGate.hidden = false;
-  office.say(words);
-  office.warn(words);
+  say(words);
+  warn(words);
   byId('key').focus();
 }
 
@@ -110,7 +120,7 @@ const theGate = byId('gate');
 async function refreshState() {
   const event = await office.api.get('');
   office.event = event;
-  office.heard = new Date();
+  heard = new Date();
   delete document.documentElement.dataset.overtaken;
   setText(byId('state'), `The office. Results are ${event.status}, revision ${event.revision}.`);
 }
@@ -127,16 +137,54 @@ async function lookAtFile() {
     byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
 }
 
-/** Draws a section, and again whenever it asks or time passes; not under somebody's hands. */
+/** Whether somebody is at work in what is shown. */
+function atWork() {
+  if (undrawn) return byId('office').firstElementChild?.contains(document.activeElement);
+  return !section || section.busy();
+}
+
+/** Draws a section anew, unless `late()` meanwhile. `focus`: somebody asked for it. */
+async function draw([name, title, showSection], late, focus) {
+  const place = make(
+    'section',
+    { id: name, 'aria-labelledby': 'title' },
+    make('h1', { id: 'title' }, title),
+  );
+  for (const link of byId('sections').querySelectorAll('a')) {
+    if (link.hash === '#' + name) link.setAttribute('aria-current', 'page');
+    else link.removeAttribute('aria-current');
+  }
+  document.title = `${title} – ${office.event.name}`;
+  const made = await showSection(office, place);
+  if (late()) return;
+  section = made;
+  undrawn = false;
+  byId('office').replaceChildren(place);
+  if (focus) (section.start || byId('office')).focus();
+}
+
+/** What the server says instead of an answer. Returns whether the office stays open. */
+function failed(error) {
+  if (error.status === 401 || error.status === 403) {
+    leave(
+      error.status === 401
+        ? 'The key is not in force for this event.'
+        : "This needs an organiser's key.",
+    );
+    return false;
+  }
+  if (error.status === 0 || error.status >= 500) overtaken();
+  warn(error.message);
+  return true;
+}
+
+/** Draws the section that the address names, and again whenever it asks or time passes; not under
+ * somebody's hands. */
 async function show(again = false) {
   if (!office.api) return;
   const wanted = location.hash.slice(1).split('?')[0];
-  const section = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
-  clearTimeout(office.timer);
-  const atWork = () =>
-    undrawn
-      ? byId('office').firstElementChild?.contains(document.activeElement)
-      : !office.section || office.section.busy();
+  const shown = SECTIONS.find(([name]) => name === wanted) || SECTIONS[0];
+  clearTimeout(timer);
   const busy = () => document.hidden || atWork();
   if (again && busy()) {
     schedule();
@@ -148,54 +196,28 @@ async function show(again = false) {
     await refreshState();
     await lookAtFile();
     if (late()) return;
-    if (again && !undrawn) {
-      await office.section.refresh(() => late() || busy());
-    } else {
-      const place = make(
-        'section',
-        { id: section[0], 'aria-labelledby': 'title' },
-        make('h1', { id: 'title' }, section[1]),
-      );
-      for (const link of byId('sections').querySelectorAll('a')) {
-        if (link.hash === '#' + section[0]) link.setAttribute('aria-current', 'page');
-        else link.removeAttribute('aria-current');
-      }
-      document.title = `${section[1]} – ${office.event.name}`;
-      const made = await section[2](office, place);
-      if (late()) return;
-      office.section = made;
-      undrawn = false;
-      byId('office').replaceChildren(place);
-      if (!again) (office.section.start || byId('office')).focus();
-    }
-    office.warn('');
+    if (again && !undrawn) await section.refresh(() => late() || busy());
+    else await draw(shown, late, !again);
+    if (late()) return;
+    warn('');
   } catch (error) {
     if (late()) return;
     if (!(error instanceof Refused)) throw error;
-    if (error.status === 401 || error.status === 403) {
-      leave(
-        error.status === 401
-          ? 'The key is not in force for this event.'
-          : "This needs an organiser's key.",
-      );
-      return;
-    }
+    if (!failed(error)) return;
     undrawn = undrawn || !again;
-    if (error.status === 0 || error.status >= 500) overtaken();
-    office.warn(error.message);
   }
   if (late()) return;
-  document.documentElement.dataset.section = section[0];
+  [document.documentElement.dataset.section] = shown;
   schedule();
 }
 
 function schedule() {
-  clearTimeout(office.timer);
-  if (Date.now() - office.touched > IDLE_MS) {
+  clearTimeout(timer);
+  if (Date.now() - touched > IDLE_MS) {
     leave('The office was left by itself after four hours without a touch.');
     return;
   }
-  office.timer = setTimeout(() => show(true), REFRESH_MS);
+  timer = setTimeout(() => show(true), REFRESH_MS);
 }
 
 async function open(key) {
@@ -205,8 +227,8 @@ async function open(key) {
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     if (error.status === 0) {
-      office.warn(error.message);
-      office.timer = setTimeout(() => open(key), REFRESH_MS);
+      warn(error.message);
+      timer = setTimeout(() => open(key), REFRESH_MS);
       return;
     }
     leave(error.status === 403 ? "This needs an organiser's key." : error.message);
@@ -215,7 +237,7 @@ async function open(key) {
   sessionStorage.setItem(KEPT, key);
   theGate.hidden = true;
   byId('sections').hidden = byId('leave').hidden = false;
-  office.warn('');
+  warn('');
   await show();
 }
 
@@ -227,20 +249,20 @@ byId('sections').append(
   ),
 );
 byId('by').value = localStorage.getItem('cairn-office-by') || '';
-byId('by').addEventListener('change', () => localStorage.setItem('cairn-office-by', office.by()));
+byId('by').addEventListener('change', () => localStorage.setItem('cairn-office-by', by()));
 byId('leave').addEventListener('click', () => leave('You have left the office.'));
 theGate.addEventListener('submit', (event) => {
   event.preventDefault();
   const found = /([a-z0-9]{32})\s*$/.exec(byId('key').value);
   byId('key').value = '';
   if (found) open(found[1]);
-  else office.warn('A key has 32 letters and digits.');
+  else warn('A key has 32 letters and digits.');
 });
 for (const touch of ['keydown', 'pointerdown'])
   document.addEventListener(
     touch,
     () => {
-      office.touched = Date.now();
+      touched = Date.now();
     },
     true,
   );
