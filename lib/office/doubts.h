@@ -22,16 +22,12 @@ enum doubt_kind {
     DOUBT_FLAG     /* the desk put a flag on it */
 };
 
-/* Bounds, so that a device gone wild costs no more than its readings:
- *   DOUBTS_WEIGHED        doubts whose effect is worked out, and that are told, at once
- *   DOUBT_VALUES_WEIGHED  values beside the one that counts of which each is tried
- *   DOUBTS_TRIALS         scorings for all doubts together; fewer values are tried where it is
- * short DOUBT_READINGS_TOLD   readings that stand beside a doubt; the others are counted */
+/* Bounds, so that a device gone wild costs no more than its readings. */
 enum {
-    DOUBTS_WEIGHED = 200,
-    DOUBT_VALUES_WEIGHED = 8,
-    DOUBTS_TRIALS = 400,
-    DOUBT_READINGS_TOLD = 50
+    DOUBTS_WEIGHED = 200,     /* doubts whose effect is worked out, and that are told, at once */
+    DOUBT_VALUES_WEIGHED = 8, /* values beside the one that counts of which each is tried */
+    DOUBTS_TRIALS = 400,      /* scorings for all doubts together: fewer values where it is short */
+    DOUBT_READINGS_TOLD = 50  /* readings that stand beside a doubt; the others are counted */
 };
 
 /* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
@@ -64,7 +60,7 @@ struct doubts {
     struct arena *arena;
 };
 
-/* Looks through an event as it was scored. What each doubt would move is not worked out yet.
+/* Finds the doubts of an event as it was scored. What each doubt would move is not worked out yet.
  *   scores  borrowed until doubts_free, and unchanged until then
  * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
 int doubts_new(const struct scores *scores, struct doubts **out);
