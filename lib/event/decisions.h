@@ -15,6 +15,7 @@
 
 #include "base/clock.h"
 #include "event/entries.h"
+#include "event/fact.h"
 #include "event/rules.h"
 #include "format/csv_columns.h"
 
@@ -91,8 +92,6 @@ struct decision_list {
     int count;
 };
 
-enum decision_result { DECISION_ADDED, DECISION_DUPLICATE, DECISION_REFUSED, DECISION_NOMEM };
-
 /* An empty log for an event; rules and entries are borrowed until decisions_free. NULL when
  * memory is out. */
 struct decisions *decisions_new(const struct rules *rules, const struct entries *entries);
@@ -102,12 +101,12 @@ void decisions_free(struct decisions *decisions);
 
 /* Adds one decision. Arguments and results as readings_add. A revoke may name a decision that is
  * still to come; decisions_settle tells. */
-enum decision_result decisions_add(struct decisions *decisions, const struct decision_text *text,
-                                   struct textbuf *reason, int *index);
+enum fact_result decisions_add(struct decisions *decisions, const struct decision_text *text,
+                               struct textbuf *reason, int *index);
 
 /* As decisions_add, but never changes the log. */
-enum decision_result decisions_try(struct decisions *decisions, const struct decision_text *text,
-                                   struct textbuf *reason);
+enum fact_result decisions_try(struct decisions *decisions, const struct decision_text *text,
+                               struct textbuf *reason);
 
 /* Adds all rows of a decisions.csv and settles them. Every wrong row is an error.
  * Returns: ERR_OK; ERR_INPUT; ERR_NOMEM. */

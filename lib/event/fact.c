@@ -4,8 +4,6 @@
 #include <sodium.h>
 #include <string.h>
 
-#include "base/arena.h"
-#include "base/err.h"
 #include "base/textbuf.h"
 
 /* Called for each row of a large file: a loop of its own is many times faster than a search in a
@@ -22,7 +20,8 @@ bool fact_id_is_good(const char *id) {
     return len > 0;
 }
 
-void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id) {
+static void derive(const char *const *fields, size_t count, char id[FACT_ID_MAX + 1]) {
+    enum { HASHED = 16 };
     unsigned char hash[crypto_hash_sha256_BYTES];
     crypto_hash_sha256_state state;
     crypto_hash_sha256_init(&state);
@@ -32,8 +31,21 @@ void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id)
         crypto_hash_sha256_update(&state, (const unsigned char *)fields[i], strlen(fields[i]));
     }
     crypto_hash_sha256_final(&state, hash);
-    for (int i = 0; i < 16; i++)
-        textbuf_printf(id, "%02x", hash[i]);
+    (void)sodium_bin2hex(id, FACT_ID_MAX + 1, hash, HASHED);
+}
+
+void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id) {
+    char text[FACT_ID_MAX + 1];
+    derive(fields, count, text);
+    textbuf_puts(id, text);
+}
+
+void fact_id(const char *const *fields, size_t count, char id[FACT_ID_MAX + 1]) {
+    size_t given = strlen(fields[count]);
+    if (given == 0 || given > FACT_ID_MAX)
+        derive(fields, count, id);
+    else
+        memcpy(id, fields[count], given + 1);
 }
 
 bool fact_same(const char *const *a, const char *const *b, size_t count) {
@@ -42,31 +54,6 @@ bool fact_same(const char *const *a, const char *const *b, size_t count) {
             return false;
     }
     return true;
-}
-
-int fact_keep(struct arena *arena, const char *const *from, size_t count, const char **to) {
-    for (size_t i = 0; i < count; i++) {
-        /* Most fields are empty: they share one constant. */
-        to[i] = *from[i] == '\0' ? "" : arena_text(arena, from[i], strlen(from[i]));
-        if (to[i] == NULL)
-            return ERR_NOMEM;
-    }
-    return ERR_OK;
-}
-
-int fact_keep_extras(struct arena *arena, const struct extra *from, struct extra **to) {
-    for (*to = NULL; from != NULL; from = from->next) {
-        struct extra *copy = arena_alloc(arena, sizeof *copy);
-        if (copy == NULL)
-            return ERR_NOMEM;
-        copy->name = arena_text(arena, from->name, strlen(from->name));
-        copy->value = arena_text(arena, from->value, strlen(from->value));
-        if (copy->name == NULL || copy->value == NULL)
-            return ERR_NOMEM;
-        *to = copy;
-        to = &copy->next;
-    }
-    return ERR_OK;
 }
 
 bool fact_before(bool a_has_at, struct instant a_at, const char *a_id, bool b_has_at,

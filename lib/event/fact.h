@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* fact.h - what readings and decisions have in common: fields as written, ids, copies.
+/* fact.h - what a reading and a decision have in common: fields as written, an id, an order.
  * A fact is never changed or deleted. Source: the contract, section 2. */
 #ifndef CAIRN_FACT_H
 #define CAIRN_FACT_H
@@ -8,12 +8,18 @@
 #include <stddef.h>
 
 #include "base/clock.h"
-#include "format/csv_columns.h"
 
-struct arena;
 struct textbuf;
 
 enum { FACT_ID_MAX = 64 };
+
+/* What becomes of a fact that is given to a log. */
+enum fact_result {
+    FACT_ADDED,
+    FACT_DUPLICATE, /* it is there already, the same in every field */
+    FACT_REFUSED,
+    FACT_NOMEM
+};
 
 /* True where the text may be an id: 1 to FACT_ID_MAX of A-Z a-z 0-9 . _ : - */
 bool fact_id_is_good(const char *id);
@@ -22,12 +28,12 @@ bool fact_id_is_good(const char *id);
  * fields, as written, joined by "|". */
 void fact_derive_id(const char *const *fields, size_t count, struct textbuf *id);
 
+/* The id of a fact: as given, or derived from its other fields.
+ *   fields  `count` of them, and behind them the id, good or empty */
+void fact_id(const char *const *fields, size_t count, char id[FACT_ID_MAX + 1]);
+
 /* True where two facts have the same fields, as written. */
 bool fact_same(const char *const *a, const char *const *b, size_t count);
-
-/* Copies fields and extra columns into an arena. Returns ERR_OK or ERR_NOMEM. */
-int fact_keep(struct arena *arena, const char *const *from, size_t count, const char **to);
-int fact_keep_extras(struct arena *arena, const struct extra *from, struct extra **to);
 
 /* The contract's order of facts of one place: the earliest `at`, none last; then the smallest id.
  * Returns true where the first goes before the second. */

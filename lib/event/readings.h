@@ -15,6 +15,7 @@
 
 #include "base/clock.h"
 #include "event/entries.h"
+#include "event/fact.h"
 #include "event/rules.h"
 #include "format/csv_columns.h"
 
@@ -59,7 +60,7 @@ struct reading {
     int point;
     int64_t time;    /* time of day in ms, as read; TIME_NONE where not given */
     int64_t elapsed; /* ms, as read; TIME_NONE where not given */
-    struct fault_count *faults;
+    const struct fault_count *faults;
     int fault_count;
     bool has_at;
     bool is_void; /* withdraws another, and is no reading itself */
@@ -78,8 +79,6 @@ struct readings_view {
     int count;
 };
 
-enum reading_result { READING_ADDED, READING_DUPLICATE, READING_REFUSED, READING_NOMEM };
-
 /* An empty log for an event.
  *   rules, entries  borrowed until readings_free
  * Returns: the log; NULL when memory is out. */
@@ -93,13 +92,13 @@ void readings_free(struct readings *readings);
  *   reason  gets why it was refused; untouched otherwise
  *   index   gets its place in the log where it was added (or the place of the one that it
  *           repeats); may be NULL
- * Returns: see enum reading_result. Refused and duplicate readings leave the log as it was. */
-enum reading_result readings_add(struct readings *readings, const struct reading_text *text,
-                                 struct textbuf *reason, int *index);
+ * Returns: see enum fact_result. Refused and duplicate readings leave the log as it was. */
+enum fact_result readings_add(struct readings *readings, const struct reading_text *text,
+                              struct textbuf *reason, int *index);
 
 /* Checks a reading without adding it; as readings_add, but never changes the log. */
-enum reading_result readings_try(struct readings *readings, const struct reading_text *text,
-                                 struct textbuf *reason);
+enum fact_result readings_try(struct readings *readings, const struct reading_text *text,
+                              struct textbuf *reason);
 
 /* Adds all rows of a readings.csv. Refused rows are reported with their line and left out.
  * Returns: ERR_OK; ERR_INPUT where the header is wrong; ERR_NOMEM. */

@@ -54,8 +54,8 @@ static int put(struct example *x, struct readings *log, int point, int64_t ms, b
     text.field[elapsed ? READING_ELAPSED : READING_TIME] = textbuf_text(&time);
     text.field[READING_FAULTS] = faults;
     /* A time that is the same as another's gives the same id and is the same reading. */
-    enum reading_result result = readings_add(log, &text, &reason, &index);
-    if ((result != READING_ADDED && result != READING_DUPLICATE) || time.failed)
+    enum fact_result result = readings_add(log, &text, &reason, &index);
+    if ((result != FACT_ADDED && result != FACT_DUPLICATE) || time.failed)
         x->good = false;
     textbuf_clear(&time);
     textbuf_clear(&reason);

@@ -22,7 +22,7 @@ int what_if_new(const struct event *event, struct what_if **out) {
         err = ERR_NOMEM;
     for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
         const struct decision *decision = event->decisions.list[i].decision;
-        if (decisions_add(t->decisions, &decision->text, &reason, NULL) == DECISION_NOMEM)
+        if (decisions_add(t->decisions, &decision->text, &reason, NULL) == FACT_NOMEM)
             err = ERR_NOMEM;
     }
     textbuf_clear(&reason);
@@ -33,12 +33,12 @@ int what_if_new(const struct event *event, struct what_if **out) {
     return err;
 }
 
-enum decision_result what_if_decision(struct what_if *t, const struct decision_text *text,
-                                      struct textbuf *reason) {
+enum fact_result what_if_decision(struct what_if *t, const struct decision_text *text,
+                                  struct textbuf *reason) {
     if (strcmp(text->field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(t->decisions, text->field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text->field[DECISION_VALUE]);
-        return DECISION_REFUSED;
+        return FACT_REFUSED;
     }
     return decisions_add(t->decisions, text, reason, NULL);
 }
@@ -53,17 +53,17 @@ static int copy_readings(struct what_if *t) {
         return ERR_NOMEM;
     for (int i = 0; err == ERR_OK && i < of->readings.count; i++) {
         const struct reading *reading = readings_view_at(of->readings, i);
-        if (readings_add(t->readings, &reading->text, &reason, NULL) == READING_NOMEM)
+        if (readings_add(t->readings, &reading->text, &reason, NULL) == FACT_NOMEM)
             err = ERR_NOMEM;
     }
     textbuf_clear(&reason);
     return err;
 }
 
-enum reading_result what_if_reading(struct what_if *t, const struct reading_text *text,
-                                    struct textbuf *reason) {
+enum fact_result what_if_reading(struct what_if *t, const struct reading_text *text,
+                                 struct textbuf *reason) {
     if (t->readings == NULL && copy_readings(t) != ERR_OK)
-        return READING_NOMEM;
+        return FACT_NOMEM;
     return readings_add(t->readings, text, reason, NULL);
 }
 

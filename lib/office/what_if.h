@@ -24,10 +24,10 @@ int what_if_new(const struct event *event, struct what_if **out);
 
 /* Tries a decision or a reading; as decisions_add and readings_add. A revoke must name a decision
  * that is there. */
-enum decision_result what_if_decision(struct what_if *trial, const struct decision_text *text,
-                                      struct textbuf *reason);
-enum reading_result what_if_reading(struct what_if *trial, const struct reading_text *text,
-                                    struct textbuf *reason);
+enum fact_result what_if_decision(struct what_if *trial, const struct decision_text *text,
+                                  struct textbuf *reason);
+enum fact_result what_if_reading(struct what_if *trial, const struct reading_text *text,
+                                 struct textbuf *reason);
 
 /* Scores what was tried so far, as it would be seen from there; again after further tries.
  * Returns: ERR_OK or ERR_NOMEM. */

@@ -39,10 +39,10 @@ static int move_facts(const struct event *event, struct model *next, struct text
     for (int i = 0; err == ERR_OK && i < event->readings.count; i++) {
         const struct reading *reading = readings_view_at(event->readings, i);
         textbuf_reset(&reason);
-        enum reading_result result = readings_add(next->readings, &reading->text, &reason, NULL);
-        if (result == READING_NOMEM)
+        enum fact_result result = readings_add(next->readings, &reading->text, &reason, NULL);
+        if (result == FACT_NOMEM)
             err = ERR_NOMEM;
-        if (result != READING_REFUSED)
+        if (result != FACT_REFUSED)
             continue;
         textbuf_printf(lost, "%s\n{\"reading\":", sep);
         json_write_text(lost, reading->id);
@@ -54,11 +54,10 @@ static int move_facts(const struct event *event, struct model *next, struct text
     for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
         const struct decision *decision = event->decisions.list[i].decision;
         textbuf_reset(&reason);
-        enum decision_result result =
-            decisions_add(next->decisions, &decision->text, &reason, NULL);
-        if (result == DECISION_NOMEM)
+        enum fact_result result = decisions_add(next->decisions, &decision->text, &reason, NULL);
+        if (result == FACT_NOMEM)
             err = ERR_NOMEM;
-        if (result != DECISION_REFUSED)
+        if (result != FACT_REFUSED)
             continue;
         textbuf_printf(lost, "%s\n{\"decision\":", sep);
         json_write_text(lost, decision->id);

@@ -80,7 +80,7 @@ static void refuse(struct tried *tried, const struct upload_row *row, size_t num
 static int try_row(struct what_if *trial, struct tried *tried, const struct upload_row *row,
                    size_t number) {
     struct textbuf reason = {0};
-    int result;
+    enum fact_result result;
     if (row->wrong != NULL) {
         refuse(tried, row, number, row->wrong);
         return ERR_OK;
@@ -88,30 +88,23 @@ static int try_row(struct what_if *trial, struct tried *tried, const struct uplo
     if (*row->fields[DECISION_KIND] != '\0') {
         struct decision_text text = {.extras = row->extras};
         memcpy(text.field, row->fields, sizeof text.field);
-        result = (int)what_if_decision(trial, &text, &reason);
+        result = what_if_decision(trial, &text, &reason);
     } else {
         struct reading_text text = {.extras = row->extras};
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = row->fields[reading_places[i]];
-        /* The two logs speak of a row in the same way. */
-        result = (int)what_if_reading(trial, &text, &reason);
+        result = what_if_reading(trial, &text, &reason);
     }
-    if (result == DECISION_ADDED)
+    if (result == FACT_ADDED)
         tried->accepted++;
-    else if (result == DECISION_DUPLICATE)
+    else if (result == FACT_DUPLICATE)
         tried->duplicates++;
-    else if (result == DECISION_REFUSED)
+    else if (result == FACT_REFUSED)
         refuse(tried, row, number, textbuf_text(&reason));
-    int err = result == DECISION_NOMEM || reason.failed ? ERR_NOMEM : ERR_OK;
+    int err = result == FACT_NOMEM || reason.failed ? ERR_NOMEM : ERR_OK;
     textbuf_clear(&reason);
     return err;
 }
-
-_Static_assert((int)READING_ADDED == (int)DECISION_ADDED &&
-                   (int)READING_DUPLICATE == (int)DECISION_DUPLICATE &&
-                   (int)READING_REFUSED == (int)DECISION_REFUSED &&
-                   (int)READING_NOMEM == (int)DECISION_NOMEM,
-               "results of the two logs are told apart");
 
 /* A trial on what the snapshot holds. */
 static int begin_trial(const struct request *r, struct what_if **out) {

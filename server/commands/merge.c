@@ -135,10 +135,10 @@ static int gather_readings(struct merge *m, struct textbuf *reason) {
                 add_conflict(m, "readings", r->id);
             continue;
         }
-        enum reading_result result = readings_add(m->missing->readings, &r->text, reason, NULL);
-        if (result == READING_NOMEM)
+        enum fact_result result = readings_add(m->missing->readings, &r->text, reason, NULL);
+        if (result == FACT_NOMEM)
             return ERR_NOMEM;
-        if (result == READING_REFUSED)
+        if (result == FACT_REFUSED)
             refuse(m, "readings", r->id, reason);
     }
     return ERR_OK;
@@ -154,10 +154,10 @@ static int gather_decisions(struct merge *m, struct textbuf *reason) {
                 add_conflict(m, "decisions", d->id);
             continue;
         }
-        enum decision_result result = decisions_add(m->missing->decisions, &d->text, reason, NULL);
-        if (result == DECISION_NOMEM)
+        enum fact_result result = decisions_add(m->missing->decisions, &d->text, reason, NULL);
+        if (result == FACT_NOMEM)
             return ERR_NOMEM;
-        if (result == DECISION_REFUSED)
+        if (result == FACT_REFUSED)
             refuse(m, "decisions", d->id, reason);
     }
     return ERR_OK;

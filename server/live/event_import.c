@@ -72,7 +72,7 @@ static int import_facts(struct store *store, const struct model *folder, const s
             err = store_add_reading(store, r, upload);
             added->anything = true;
             added->public_change = added->public_change || shows(view, folder, r, NULL);
-        } else if (readings_try(there->readings, &r->text, &reason) == READING_REFUSED) {
+        } else if (readings_try(there->readings, &r->text, &reason) == FACT_REFUSED) {
             blame(problems, "readings.csv", 0, &reason);
         }
     }
@@ -86,7 +86,7 @@ static int import_facts(struct store *store, const struct model *folder, const s
             err = store_add_decision(store, d, upload);
             added->anything = true;
             added->public_change = added->public_change || shows(view, folder, NULL, d);
-        } else if (decisions_try(there->decisions, &d->text, &reason) == DECISION_REFUSED) {
+        } else if (decisions_try(there->decisions, &d->text, &reason) == FACT_REFUSED) {
             blame(problems, "decisions.csv", d->line, &reason);
         }
     }
@@ -101,13 +101,13 @@ static void check_facts(const struct model *folder, const struct model *there,
     for (int i = 0; there != NULL && i < readings_count(there->readings); i++) {
         const struct reading *r = readings_at(there->readings, i);
         if (readings_find(folder->readings, r->id) < 0 &&
-            readings_try(folder->readings, &r->text, &reason) == READING_REFUSED)
+            readings_try(folder->readings, &r->text, &reason) == FACT_REFUSED)
             blame(problems, "event file: a reading that is there would lose its place", 0, &reason);
     }
     for (int i = 0; there != NULL && i < decisions_count(there->decisions); i++) {
         const struct decision *d = decisions_at(there->decisions, i);
         if (decisions_find(folder->decisions, d->id) < 0 &&
-            decisions_try(folder->decisions, &d->text, &reason) == DECISION_REFUSED)
+            decisions_try(folder->decisions, &d->text, &reason) == FACT_REFUSED)
             blame(problems, "event file: a decision that is there would lose its place", 0,
                   &reason);
     }

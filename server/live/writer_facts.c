@@ -101,18 +101,18 @@ static int take_reading(struct transaction *t, struct write *write, size_t row, 
                               from->wrong != NULL ? ROW_UNREADABLE : ROW_NOT_THIS_KEYS, wrong);
     textbuf_reset(reason);
     switch (readings_add(model->readings, &text, reason, &index)) {
-    case READING_NOMEM:
+    case FACT_NOMEM:
         return ERR_NOMEM;
-    case READING_REFUSED:
+    case FACT_REFUSED:
         return refuse_reading(
             t, write, &text, row + 1, upload,
             class_of_row(model, readings_find(model->readings, text.field[READING_ID]) >= 0,
                          text.field[READING_POINT], text.field[READING_CAR]),
             textbuf_text(reason));
-    case READING_DUPLICATE:
+    case FACT_DUPLICATE:
         write->duplicates++;
         return ERR_OK;
-    case READING_ADDED:
+    case FACT_ADDED:
         break;
     }
     return add_reading(t, write, index, upload);
@@ -137,17 +137,17 @@ static int take_decision(struct transaction *t, struct write *write, size_t row,
         return refuse(write, row + 1, ROW_VALUE, id, textbuf_text(reason));
     }
     switch (decisions_add(decisions, &text, reason, &index)) {
-    case DECISION_NOMEM:
+    case FACT_NOMEM:
         return ERR_NOMEM;
-    case DECISION_REFUSED:
+    case FACT_REFUSED:
         return refuse(write, row + 1,
                       class_of_row(w->model, decisions_find(decisions, id) >= 0, "",
                                    text.field[DECISION_CAR]),
                       id, textbuf_text(reason));
-    case DECISION_DUPLICATE:
+    case FACT_DUPLICATE:
         write->duplicates++;
         return ERR_OK;
-    case DECISION_ADDED:
+    case FACT_ADDED:
         break;
     }
     const struct decision *decision = decisions_at(decisions, index);

@@ -90,14 +90,14 @@ static int load_readings(struct store *s, struct model *model) {
         struct reading_text text = {0};
         struct extras extras;
         int code = load_fields(st, text.field, READING_FIELD_COUNT, &extras, &text.extras, &why);
-        enum reading_result result =
-            code == ERR_OK ? readings_add(model->readings, &text, &why, NULL) : READING_REFUSED;
+        enum fact_result result =
+            code == ERR_OK ? readings_add(model->readings, &text, &why, NULL) : FACT_REFUSED;
         extras_clear(&extras);
-        if (result == READING_DUPLICATE)
+        if (result == FACT_DUPLICATE)
             textbuf_puts(&why, "the same reading is there twice");
-        if (result == READING_NOMEM || code == ERR_NOMEM)
+        if (result == FACT_NOMEM || code == ERR_NOMEM)
             err = ERR_NOMEM;
-        else if (result != READING_ADDED)
+        else if (result != FACT_ADDED)
             leave_out(s, "reading", st, READING_FIELD_COUNT, &why);
     }
     textbuf_clear(&why);
@@ -112,14 +112,14 @@ static int load_decisions(struct store *s, struct model *model) {
         struct decision_text text = {0};
         struct extras extras;
         int code = load_fields(st, text.field, DECISION_FIELD_COUNT, &extras, &text.extras, &why);
-        enum decision_result result =
-            code == ERR_OK ? decisions_add(model->decisions, &text, &why, NULL) : DECISION_REFUSED;
+        enum fact_result result =
+            code == ERR_OK ? decisions_add(model->decisions, &text, &why, NULL) : FACT_REFUSED;
         extras_clear(&extras);
-        if (result == DECISION_DUPLICATE)
+        if (result == FACT_DUPLICATE)
             textbuf_puts(&why, "the same decision is there twice");
-        if (result == DECISION_NOMEM || code == ERR_NOMEM)
+        if (result == FACT_NOMEM || code == ERR_NOMEM)
             err = ERR_NOMEM;
-        else if (result != DECISION_ADDED)
+        else if (result != FACT_ADDED)
             leave_out(s, "decision", st, DECISION_FIELD_COUNT, &why);
     }
     if (err == ERR_OK && decisions_settle(model->decisions, "decisions", NULL) == ERR_NOMEM)

@@ -24,10 +24,10 @@ static void offer_reading(struct model *model, const struct upload_row *row) {
     struct reading_text text = {.extras = row->extras};
     struct textbuf reason = {0};
     memcpy(text.field, row->fields, sizeof text.field);
-    enum reading_result result = readings_add(model->readings, &text, &reason, NULL);
-    must((result == READING_REFUSED) == (reason.len > 0));
-    if (result != READING_REFUSED)
-        must(readings_add(model->readings, &text, &reason, NULL) == READING_DUPLICATE);
+    enum fact_result result = readings_add(model->readings, &text, &reason, NULL);
+    must((result == FACT_REFUSED) == (reason.len > 0));
+    if (result != FACT_REFUSED)
+        must(readings_add(model->readings, &text, &reason, NULL) == FACT_DUPLICATE);
     textbuf_clear(&reason);
 }
 
@@ -35,10 +35,10 @@ static void offer_decision(struct model *model, const struct upload_row *row) {
     struct decision_text text = {.extras = row->extras};
     struct textbuf reason = {0};
     memcpy(text.field, row->fields, sizeof text.field);
-    enum decision_result result = decisions_add(model->decisions, &text, &reason, NULL);
-    must((result == DECISION_REFUSED) == (reason.len > 0));
-    if (result != DECISION_REFUSED)
-        must(decisions_add(model->decisions, &text, &reason, NULL) == DECISION_DUPLICATE);
+    enum fact_result result = decisions_add(model->decisions, &text, &reason, NULL);
+    must((result == FACT_REFUSED) == (reason.len > 0));
+    if (result != FACT_REFUSED)
+        must(decisions_add(model->decisions, &text, &reason, NULL) == FACT_DUPLICATE);
     textbuf_clear(&reason);
 }
 

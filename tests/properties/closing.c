@@ -15,7 +15,7 @@ static void close_at(struct model *model, const char *point, int number) {
     struct textbuf reason = {0};
     (void)snprintf(fields, sizeof fields, "kind=close,point=%s,reason=all through,id=p-%d", point,
                    number);
-    if (decision_put(model->decisions, fields, &reason) != DECISION_ADDED)
+    if (decision_put(model->decisions, fields, &reason) != FACT_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&reason));
     textbuf_clear(&reason);
     replay_settle(model);

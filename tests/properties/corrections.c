@@ -14,14 +14,14 @@ static const struct look looks[] = {{.live = false}, {.live = true}};
 
 static void put_reading(struct model *model, const char *fields) {
     struct textbuf reason = {0};
-    if (reading_put(model->readings, fields, &reason) != READING_ADDED)
+    if (reading_put(model->readings, fields, &reason) != FACT_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&reason));
     textbuf_clear(&reason);
 }
 
 static void put_decision(struct model *model, const char *fields) {
     struct textbuf reason = {0};
-    if (decision_put(model->decisions, fields, &reason) != DECISION_ADDED)
+    if (decision_put(model->decisions, fields, &reason) != FACT_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&reason));
     textbuf_clear(&reason);
 }

@@ -116,7 +116,7 @@ static void add_decisions(struct model *to, const struct model *from, const bool
             const char *point = point_before(from->rules, hidden, item);
             text.field[DECISION_POINT] = point == NULL ? "" : point;
         }
-        assert_int_equal(decisions_add(to->decisions, &text, NULL, NULL), DECISION_ADDED);
+        assert_int_equal(decisions_add(to->decisions, &text, NULL, NULL), FACT_ADDED);
     }
     free(left_out);
 }
@@ -137,7 +137,7 @@ static struct model *stripped(const struct replay *replay, struct model *model,
         struct reading_text text = r->text;
         text.field[READING_ID] = r->id;
         if (!hidden[model->rules->points[r->point].item])
-            assert_int_equal(readings_add(out->readings, &text, NULL, NULL), READING_ADDED);
+            assert_int_equal(readings_add(out->readings, &text, NULL, NULL), FACT_ADDED);
     }
     add_decisions(out, model, hidden);
     replay_settle(out);
@@ -258,14 +258,14 @@ static struct model *partly_closed(const struct replay *replay, struct dice *dic
         if (d->kind != DECIDE_CLOSE || !model->event.decisions.list[i].holds)
             continue;
         (void)snprintf(fields, sizeof fields, "kind=revoke,value=%s,reason=still running", d->id);
-        assert_int_equal(decision_put(model->decisions, fields, NULL), DECISION_ADDED);
+        assert_int_equal(decision_put(model->decisions, fields, NULL), FACT_ADDED);
     }
     for (int p = 0; p < model->rules->point_count; p++) {
         if (dice_below(dice, one_in) != 0)
             continue;
         (void)snprintf(fields, sizeof fields, "kind=close,point=%s,reason=through,id=p-%d",
                        model->rules->points[p].id, p);
-        assert_int_equal(decision_put(model->decisions, fields, NULL), DECISION_ADDED);
+        assert_int_equal(decision_put(model->decisions, fields, NULL), FACT_ADDED);
     }
     replay_settle(model);
     return model;

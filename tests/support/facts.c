@@ -49,37 +49,37 @@ void decision_row(struct decision_row *row, const char *fields) {
     result = call;                                                                                 \
     textbuf_clear(&own)
 
-enum reading_result reading_put(struct readings *readings, const char *fields,
-                                struct textbuf *reason) {
+enum fact_result reading_put(struct readings *readings, const char *fields,
+                             struct textbuf *reason) {
     struct reading_row row;
-    enum reading_result result;
+    enum fact_result result;
     reading_row(&row, fields);
     WITH_REASON(result, reason, readings_add(readings, &row.text, reason_, NULL));
     return result;
 }
 
-enum reading_result reading_test(struct readings *readings, const char *fields,
-                                 struct textbuf *reason) {
+enum fact_result reading_test(struct readings *readings, const char *fields,
+                              struct textbuf *reason) {
     struct reading_row row;
-    enum reading_result result;
+    enum fact_result result;
     reading_row(&row, fields);
     WITH_REASON(result, reason, readings_try(readings, &row.text, reason_));
     return result;
 }
 
-enum decision_result decision_put(struct decisions *decisions, const char *fields,
-                                  struct textbuf *reason) {
+enum fact_result decision_put(struct decisions *decisions, const char *fields,
+                              struct textbuf *reason) {
     struct decision_row row;
-    enum decision_result result;
+    enum fact_result result;
     decision_row(&row, fields);
     WITH_REASON(result, reason, decisions_add(decisions, &row.text, reason_, NULL));
     return result;
 }
 
-enum decision_result decision_test(struct decisions *decisions, const char *fields,
-                                   struct textbuf *reason) {
+enum fact_result decision_test(struct decisions *decisions, const char *fields,
+                               struct textbuf *reason) {
     struct decision_row row;
-    enum decision_result result;
+    enum fact_result result;
     decision_row(&row, fields);
     WITH_REASON(result, reason, decisions_try(decisions, &row.text, reason_));
     return result;

@@ -24,15 +24,14 @@ void reading_row(struct reading_row *row, const char *fields);
 void decision_row(struct decision_row *row, const char *fields);
 
 /* Adds one; a reason is left in `reason`, which may be NULL. */
-enum reading_result reading_put(struct readings *readings, const char *fields,
-                                struct textbuf *reason);
-enum decision_result decision_put(struct decisions *decisions, const char *fields,
-                                  struct textbuf *reason);
+enum fact_result reading_put(struct readings *readings, const char *fields, struct textbuf *reason);
+enum fact_result decision_put(struct decisions *decisions, const char *fields,
+                              struct textbuf *reason);
 
 /* The same through readings_try and decisions_try. */
-enum reading_result reading_test(struct readings *readings, const char *fields,
-                                 struct textbuf *reason);
-enum decision_result decision_test(struct decisions *decisions, const char *fields,
-                                   struct textbuf *reason);
+enum fact_result reading_test(struct readings *readings, const char *fields,
+                              struct textbuf *reason);
+enum fact_result decision_test(struct decisions *decisions, const char *fields,
+                               struct textbuf *reason);
 
 #endif

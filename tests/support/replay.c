@@ -34,8 +34,8 @@ struct model *replay_blank(const struct replay *replay) {
 void replay_reading(struct model *to, const struct model *from, size_t index, bool again) {
     const struct reading *reading = readings_at(from->readings, (int)index);
     struct textbuf reason = {0};
-    enum reading_result result = readings_add(to->readings, &reading->text, &reason, NULL);
-    if (result != (again ? READING_DUPLICATE : READING_ADDED))
+    enum fact_result result = readings_add(to->readings, &reading->text, &reason, NULL);
+    if (result != (again ? FACT_DUPLICATE : FACT_ADDED))
         fail_msg("reading %s: %s", reading->id, textbuf_text(&reason));
     textbuf_clear(&reason);
 }
@@ -43,8 +43,8 @@ void replay_reading(struct model *to, const struct model *from, size_t index, bo
 void replay_decision(struct model *to, const struct model *from, size_t index, bool again) {
     const struct decision *decision = decisions_at(from->decisions, (int)index);
     struct textbuf reason = {0};
-    enum decision_result result = decisions_add(to->decisions, &decision->text, &reason, NULL);
-    if (result != (again ? DECISION_DUPLICATE : DECISION_ADDED))
+    enum fact_result result = decisions_add(to->decisions, &decision->text, &reason, NULL);
+    if (result != (again ? FACT_DUPLICATE : FACT_ADDED))
         fail_msg("decision %s: %s", decision->id, textbuf_text(&reason));
     textbuf_clear(&reason);
 }

@@ -47,14 +47,14 @@ static int tear_down(void **state) {
 
 static const struct decision *add(struct fixture *f, const char *fields) {
     int before = decisions_count(f->log);
-    if (decision_put(f->log, fields, &f->reason) != DECISION_ADDED)
+    if (decision_put(f->log, fields, &f->reason) != FACT_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&f->reason));
     return decisions_at(f->log, before);
 }
 
 static void refuse(struct fixture *f, const char *fields, const char *reason) {
     int before = decisions_count(f->log);
-    assert_int_equal(decision_put(f->log, fields, &f->reason), DECISION_REFUSED);
+    assert_int_equal(decision_put(f->log, fields, &f->reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&f->reason), reason);
     assert_int_equal(decisions_count(f->log), before);
 }
@@ -107,8 +107,8 @@ static void each_kind_takes_what_the_table_says(void **state) {
             (void)snprintf(fields, sizeof fields, "kind=%s,car=%s,point=%s,value=%s,reason=r",
                            rows[i].kind, car ? "2" : "", point ? "TC1" : "",
                            value ? rows[i].value : "");
-            enum decision_result result = decision_test(f->log, fields, &f->reason);
-            if (result != (good ? DECISION_ADDED : DECISION_REFUSED))
+            enum fact_result result = decision_test(f->log, fields, &f->reason);
+            if (result != (good ? FACT_ADDED : FACT_REFUSED))
                 fail_msg("%s gave %d %s", fields, (int)result, textbuf_text(&f->reason));
         }
     }
@@ -140,7 +140,7 @@ static void wrong_values_are_refused(void **state) {
         "kind=penalty,car=2,value=1e3,reason=r",
     };
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
-        if (decision_test(f->log, bad[i], &f->reason) != DECISION_REFUSED || f->reason.len == 0)
+        if (decision_test(f->log, bad[i], &f->reason) != FACT_REFUSED || f->reason.len == 0)
             fail_msg("%s is taken", bad[i]);
     }
     refuse(f, "kind=penalty,car=2,value=1.0001,reason=r",
@@ -181,7 +181,7 @@ static void an_allowance_has_its_places(void **state) {
         char fields[128];
         (void)snprintf(fields, sizeof fields, "kind=allowance,car=2,point=%s,value=60,reason=r",
                        rows[i].point);
-        if ((decision_test(f->log, fields, &f->reason) == DECISION_ADDED) != rows[i].good)
+        if ((decision_test(f->log, fields, &f->reason) == FACT_ADDED) != rows[i].good)
             fail_msg("an allowance at %s is otherwise", rows[i].point);
     }
 }
@@ -200,7 +200,7 @@ static void results_are_given_to_scored_points_or_whole_items(void **state) {
         char fields[128];
         (void)snprintf(fields, sizeof fields, "kind=notional,car=2,point=%s,value=60,reason=r",
                        rows[i].point);
-        if ((decision_test(f->log, fields, &f->reason) == DECISION_ADDED) != rows[i].good)
+        if ((decision_test(f->log, fields, &f->reason) == FACT_ADDED) != rows[i].good)
             fail_msg("a notional result at %s is otherwise", rows[i].point);
     }
 }
@@ -233,11 +233,11 @@ static void the_same_decision_twice_counts_once(void **state) {
     struct fixture *f = *state;
     add(f, "kind=penalty,car=2,value=10,reason=late papers");
     assert_int_equal(decision_put(f->log, "kind=penalty,car=2,value=10,reason=late papers", NULL),
-                     DECISION_DUPLICATE);
+                     FACT_DUPLICATE);
     add(f, "kind=penalty,car=2,value=10,reason=late papers,id=p");
     assert_int_equal(
         decision_put(f->log, "kind=penalty,car=2,value=10,reason=late papers,id=p", NULL),
-        DECISION_DUPLICATE);
+        FACT_DUPLICATE);
     refuse(f, "kind=penalty,car=2,value=11,reason=late papers,id=p",
            "id “p” is there already with other content");
     assert_int_equal(decisions_count(f->log), 2);
@@ -350,7 +350,7 @@ static void a_decision_that_revokes_itself_is_told(void **state) {
 static void trying_a_decision_changes_nothing(void **state) {
     struct fixture *f = *state;
     assert_int_equal(decision_test(f->log, "kind=disqualify,car=2,reason=r,id=a", NULL),
-                     DECISION_ADDED);
+                     FACT_ADDED);
     assert_int_equal(decisions_count(f->log), 0);
     assert_int_equal(decisions_find(f->log, "a"), -1);
 }
@@ -437,7 +437,7 @@ BEHAVIOUR(what_a_chain_ends_at_is_known_in_any_order) {
         assert_int_equal(decisions_at(model->decisions, i)->ends, i == LINKS - 1 ? -1 : LINKS - 1);
     char fields[64];
     (void)snprintf(fields, sizeof fields, "kind=revoke,value=c%d,reason=r,id=more", LINKS - 1);
-    assert_int_equal(decision_put(model->decisions, fields, &reason), DECISION_ADDED);
+    assert_int_equal(decision_put(model->decisions, fields, &reason), FACT_ADDED);
     assert_int_equal(decisions_at(model->decisions, LINKS)->ends, LINKS - 1);
     model_free(model);
     textbuf_clear(&rows);

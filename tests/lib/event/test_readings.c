@@ -63,15 +63,15 @@ static const char *counted(struct fixture *f, int number, const char *point) {
 }
 
 static void add(struct fixture *f, const char *fields) {
-    if (reading_put(f->log, fields, &f->reason) != READING_ADDED)
+    if (reading_put(f->log, fields, &f->reason) != FACT_ADDED)
         fail_msg("%s: %s", fields, textbuf_text(&f->reason));
 }
 
 static void refuse(struct fixture *f, const char *fields, const char *reason) {
     int before = readings_count(f->log);
-    assert_int_equal(reading_test(f->log, fields, &f->reason), READING_REFUSED);
+    assert_int_equal(reading_test(f->log, fields, &f->reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&f->reason), reason);
-    assert_int_equal(reading_put(f->log, fields, &f->reason), READING_REFUSED);
+    assert_int_equal(reading_put(f->log, fields, &f->reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&f->reason), reason);
     assert_int_equal(readings_count(f->log), before);
 }
@@ -115,8 +115,8 @@ static void each_point_takes_its_own_sort(void **state) {
             static const char *const values[] = {"time=09:00", "elapsed=9.5", "by=Desk 1"};
             bool taken = sort == 0 ? rows[i].time : sort == 1 ? rows[i].elapsed : rows[i].sighting;
             (void)snprintf(fields, sizeof fields, "point=%s,car=1,%s", rows[i].point, values[sort]);
-            enum reading_result result = reading_test(f->log, fields, &f->reason);
-            if (result != (taken ? READING_ADDED : READING_REFUSED))
+            enum fact_result result = reading_test(f->log, fields, &f->reason);
+            if (result != (taken ? FACT_ADDED : FACT_REFUSED))
                 fail_msg("%s gave %d %s", fields, (int)result, textbuf_text(&f->reason));
         }
     }
@@ -155,7 +155,7 @@ static void fault_lists_must_be_well_formed(void **state) {
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
         char fields[128];
         (void)snprintf(fields, sizeof fields, "point=S1/finish,car=1,elapsed=9,faults=%s", bad[i]);
-        if (reading_test(f->log, fields, &f->reason) != READING_REFUSED)
+        if (reading_test(f->log, fields, &f->reason) != FACT_REFUSED)
             fail_msg("%s is taken", bad[i]);
         assert_true(f->reason.len > 0);
     }
@@ -170,17 +170,17 @@ static void ids_have_a_length_and_an_alphabet(void **state) {
     memset(id, 'a', sizeof id);
     id[64] = '\0';
     (void)snprintf(fields, sizeof fields, "point=TC1,car=1,time=09:00,id=%s", id);
-    assert_int_equal(reading_test(f->log, fields, &f->reason), READING_ADDED);
+    assert_int_equal(reading_test(f->log, fields, &f->reason), FACT_ADDED);
     id[64] = 'a';
     id[65] = '\0';
     (void)snprintf(fields, sizeof fields, "point=TC1,car=1,time=09:00,id=%s", id);
-    assert_int_equal(reading_test(f->log, fields, &f->reason), READING_REFUSED);
+    assert_int_equal(reading_test(f->log, fields, &f->reason), FACT_REFUSED);
     assert_int_equal(reading_test(f->log, "point=TC1,car=1,time=09:00,id=aZ09._:-", NULL),
-                     READING_ADDED);
+                     FACT_ADDED);
     static const char *const bad[] = {"a/b", "a b", "é", "a;b", "a\tb", "a|b"};
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
         (void)snprintf(fields, sizeof fields, "point=TC1,car=1,time=09:00,id=%s", bad[i]);
-        assert_int_equal(reading_test(f->log, fields, &f->reason), READING_REFUSED);
+        assert_int_equal(reading_test(f->log, fields, &f->reason), FACT_REFUSED);
     }
 }
 
@@ -199,10 +199,10 @@ static void the_same_reading_twice_counts_once(void **state) {
     struct fixture *f = *state;
     add(f, "point=TC1,car=1,time=09:00:00");
     assert_int_equal(reading_put(f->log, "point=TC1,car=1,time=09:00:00", &f->reason),
-                     READING_DUPLICATE);
+                     FACT_DUPLICATE);
     add(f, "point=TC1,car=1,time=09:00:00,id=x");
     assert_int_equal(reading_put(f->log, "point=TC1,car=1,time=09:00:00,id=x", &f->reason),
-                     READING_DUPLICATE);
+                     FACT_DUPLICATE);
     assert_int_equal(f->reason.len, 0);
     assert_int_equal(readings_count(f->log), 2);
 }
@@ -347,9 +347,8 @@ static void trying_a_reading_changes_nothing(void **state) {
     add(f, "point=TC1,car=1,time=09:00,id=a");
     assert_int_equal(
         reading_test(f->log, "point=TC1,car=1,time=09:01,id=b,replaces=a,reason=x", NULL),
-        READING_ADDED);
-    assert_int_equal(reading_test(f->log, "point=TC1,car=1,time=09:00,id=a", NULL),
-                     READING_DUPLICATE);
+        FACT_ADDED);
+    assert_int_equal(reading_test(f->log, "point=TC1,car=1,time=09:00,id=a", NULL), FACT_DUPLICATE);
     assert_int_equal(readings_count(f->log), 1);
     assert_int_equal(readings_find(f->log, "b"), -1);
     assert_string_equal(counted(f, 1, "TC1"), "a");

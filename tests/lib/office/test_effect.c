@@ -34,11 +34,11 @@ static void check(const char *fields, const char *expected) {
     if (strncmp(fields, "kind=", 5) == 0) {
         struct decision_row row;
         decision_row(&row, fields);
-        assert_int_equal(what_if_decision(trial, &row.text, NULL), DECISION_ADDED);
+        assert_int_equal(what_if_decision(trial, &row.text, NULL), FACT_ADDED);
     } else {
         struct reading_row row;
         reading_row(&row, fields);
-        assert_int_equal(what_if_reading(trial, &row.text, NULL), READING_ADDED);
+        assert_int_equal(what_if_reading(trial, &row.text, NULL), FACT_ADDED);
     }
     assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
     assert_int_equal(effect_make(scene.scores, trial->scores, &effect), ERR_OK);
@@ -81,15 +81,15 @@ BEHAVIOUR(further_tries_are_scored_with_those_before) {
     scene_open(&scene, &texts, (struct look){.live = true});
     struct what_if *trial = begin(&scene);
     decision_row(&row, "kind=penalty,car=1,value=15,reason=x,id=p");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), DECISION_ADDED);
+    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_ADDED);
     assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
     assert_int_equal(trial->scores->cars[0].position, 2);
     decision_row(&row, "kind=revoke,value=p,reason=x");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), DECISION_ADDED);
+    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_ADDED);
     assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
     assert_int_equal(trial->scores->cars[0].position, 1);
     decision_row(&row, "kind=revoke,value=nobody,reason=x");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), DECISION_REFUSED);
+    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&reason), "value “nobody” is the id of no decision");
     assert_int_equal(scene.event->decisions.count, 1);
     textbuf_clear(&reason);
@@ -105,7 +105,7 @@ BEHAVIOUR(moves_are_told_with_both_sides) {
     scene_open(&scene, &texts, (struct look){.live = true});
     struct what_if *trial = begin(&scene);
     decision_row(&row, "kind=retire,car=5,reason=axle");
-    assert_int_equal(what_if_decision(trial, &row.text, NULL), DECISION_ADDED);
+    assert_int_equal(what_if_decision(trial, &row.text, NULL), FACT_ADDED);
     assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
     assert_int_equal(effect_make(scene.scores, trial->scores, &effect), ERR_OK);
     effect_write_json(&b, &effect);

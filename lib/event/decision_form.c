@@ -1,0 +1,207 @@
+/* SPDX-License-Identifier: MIT */
+/* What each kind of decision takes, and how its fields are written. */
+#include "event/decision_form.h"
+
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/strmap.h"
+#include "base/textbuf.h"
+#include "event/fact.h"
+
+/* What each kind takes: the table of the contract. */
+static const struct {
+    const char *word;
+    bool car;
+    enum { NO_POINT, NEEDS_POINT, MAY_POINT } point;
+    enum { NO_VALUE, DURATION, PENALTY, PENALTY_OR_LESS, DAY_NUMBER, ID_OF_DECISION } value;
+} forms[DECIDE_COUNT] = {
+    [DECIDE_ALLOWANCE] = {"allowance", true, NEEDS_POINT, DURATION},
+    [DECIDE_PENALTY] = {"penalty", true, NO_POINT, PENALTY_OR_LESS},
+    [DECIDE_WAIVE] = {"waive", true, NEEDS_POINT, NO_VALUE},
+    [DECIDE_NOTIONAL] = {"notional", true, NEEDS_POINT, PENALTY},
+    [DECIDE_CANCEL] = {"cancel", false, NEEDS_POINT, NO_VALUE},
+    [DECIDE_CLOSE] = {"close", false, NEEDS_POINT, NO_VALUE},
+    [DECIDE_RETIRE] = {"retire", true, MAY_POINT, NO_VALUE},
+    [DECIDE_REJOIN] = {"rejoin", true, NO_POINT, DAY_NUMBER},
+    [DECIDE_DISQUALIFY] = {"disqualify", true, NO_POINT, NO_VALUE},
+    [DECIDE_REVOKE] = {"revoke", false, NO_POINT, ID_OF_DECISION},
+};
+
+const char *decision_word(enum decision_kind kind) {
+    return forms[kind].word;
+}
+
+static bool parse_target(const struct rules *rules, const struct decision_text *text,
+                         struct decision *out, struct textbuf *reason) {
+    const char *point = text->field[DECISION_POINT];
+    out->target = TARGET_NONE;
+    if (*point == '\0')
+        return true;
+    int64_t day;
+    if (out->kind == DECIDE_CLOSE && strncmp(point, "day:", 4) == 0) {
+        if (decimal_parse_whole(point + 4, 1, rules->day_count, &day) != ERR_OK) {
+            textbuf_printf(reason, "“%s” is no day of this event", point);
+            return false;
+        }
+        out->target = TARGET_DAY;
+        out->place = (int)day - 1;
+        return true;
+    }
+    /* A control's id is both its item's and its point's; the item stands for all its points. */
+    out->place = strmap_get(&rules->item_by_id, point);
+    out->target = TARGET_ITEM;
+    if (out->place < 0) {
+        out->place = strmap_get(&rules->point_by_id, point);
+        out->target = TARGET_POINT;
+    }
+    if (out->place < 0) {
+        textbuf_printf(reason, "point “%s” is not on the route", point);
+        return false;
+    }
+    return true;
+}
+
+/* Whether the kind can be given there. False with a reason. */
+static bool fits(const struct rules *rules, const struct decision_text *text, struct decision *out,
+                 struct textbuf *reason) {
+    const char *id = text->field[DECISION_POINT];
+    if (out->kind == DECIDE_ALLOWANCE) {
+        if (out->target == TARGET_ITEM && rules->items[out->place].kind == KIND_TIME_CONTROL) {
+            out->place = rules->items[out->place].first_point;
+            out->target = TARGET_POINT;
+            return true;
+        }
+        if (out->target == TARGET_POINT && (rules->points[out->place].role == ROLE_CHECK ||
+                                            rules->points[out->place].role == ROLE_START))
+            return true;
+        textbuf_printf(reason,
+                       "an allowance is given at a time control, a check, a pad or a start, not "
+                       "at “%s”",
+                       id);
+        return false;
+    }
+    if (out->target != TARGET_POINT ||
+        (out->kind != DECIDE_CANCEL && out->kind != DECIDE_WAIVE && out->kind != DECIDE_NOTIONAL))
+        return true;
+    const struct point *point = &rules->points[out->place];
+    /* The reference lap is not scored, yet its faults fall away with it. */
+    if (point->role == ROLE_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
+        return true;
+    if (point->scored >= 0 && point->role != ROLE_FINISH)
+        return true;
+    textbuf_printf(reason, "“%s” is not scored by itself; name a scored point or “%s”", id,
+                   rules->items[point->item].id);
+    return false;
+}
+
+static bool parse_value(const struct rules *rules, const struct decision_text *text,
+                        struct decision *out, struct textbuf *reason) {
+    const char *value = text->field[DECISION_VALUE];
+    static const char *const needed[] = {[DURATION] = "a duration",
+                                         [PENALTY] = "a penalty",
+                                         [PENALTY_OR_LESS] = "a penalty",
+                                         [DAY_NUMBER] = "a day number",
+                                         [ID_OF_DECISION] = "the id of a decision"};
+    int err = ERR_OK;
+    if (*value == '\0' && forms[out->kind].value != NO_VALUE) {
+        textbuf_printf(reason, "%s needs %s as value", forms[out->kind].word,
+                       needed[forms[out->kind].value]);
+        return false;
+    }
+    switch (forms[out->kind].value) {
+    case NO_VALUE:
+        if (*value == '\0')
+            return true;
+        textbuf_printf(reason, "%s takes no value, but has “%s”", forms[out->kind].word, value);
+        return false;
+    case DURATION:
+        err = duration_parse(value, &out->value);
+        break;
+    case PENALTY:
+    case PENALTY_OR_LESS:
+        err = decimal_parse(value, &out->value);
+        if (err == ERR_OK && forms[out->kind].value == PENALTY && out->value < 0)
+            err = ERR_RANGE;
+        break;
+    case DAY_NUMBER:
+        err = decimal_parse_whole(value, 1, rules->day_count, &out->value);
+        out->value--;
+        break;
+    case ID_OF_DECISION:
+        err = fact_id_is_good(value) ? ERR_OK : ERR_SYNTAX;
+        break;
+    }
+    if (err == ERR_OK)
+        return true;
+    if (err == ERR_PRECISION)
+        textbuf_printf(reason, "value “%s” has more than three decimals", value);
+    else
+        textbuf_printf(reason, "value “%s” is not %s", value,
+                       forms[out->kind].value == DURATION         ? "a duration"
+                       : forms[out->kind].value == DAY_NUMBER     ? "a day of this event"
+                       : forms[out->kind].value == ID_OF_DECISION ? "an id of a decision"
+                                                                  : "a penalty");
+    return false;
+}
+
+static bool is_blank(const char *text) {
+    return text[strspn(text, " \t\r\n")] == '\0';
+}
+
+bool decision_parse(const struct rules *rules, const struct entries *entries,
+                    const struct decision_text *text, struct decision *out,
+                    struct textbuf *reason) {
+    const char *word = text->field[DECISION_KIND];
+    const char *car = text->field[DECISION_CAR];
+    const char *point = text->field[DECISION_POINT];
+    const char *id = text->field[DECISION_ID];
+    const char *at = text->field[DECISION_AT];
+    int kind = 0;
+    while (kind < DECIDE_COUNT && strcmp(forms[kind].word, word) != 0)
+        kind++;
+    if (kind == DECIDE_COUNT) {
+        textbuf_printf(reason, "kind “%s” is not known", word);
+        return false;
+    }
+    out->kind = (enum decision_kind)kind;
+    out->car = -1;
+    if (*id != '\0' && !fact_id_is_good(id)) {
+        textbuf_printf(reason, "id “%s” must be 1 to 64 of A-Z a-z 0-9 . _ : -", id);
+        return false;
+    }
+    if (forms[kind].car) {
+        int64_t number;
+        if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+            out->car = entries_find(entries, number);
+        if (*car == '\0')
+            textbuf_printf(reason, "%s needs a car", word);
+        else if (out->car < 0)
+            textbuf_printf(reason, "car “%s” is not in the entry list", car);
+        if (out->car < 0)
+            return false;
+    } else if (*car != '\0') {
+        textbuf_printf(reason, "%s takes no car, but has “%s”", word, car);
+        return false;
+    }
+    if (forms[kind].point == NEEDS_POINT && *point == '\0') {
+        textbuf_printf(reason, "%s needs a point", word);
+        return false;
+    }
+    if (forms[kind].point == NO_POINT && *point != '\0') {
+        textbuf_printf(reason, "%s takes no point, but has “%s”", word, point);
+        return false;
+    }
+    if (is_blank(text->field[DECISION_REASON])) {
+        textbuf_puts(reason, "the reason is empty");
+        return false;
+    }
+    if (*at != '\0' && instant_parse(at, &out->at) != ERR_OK) {
+        textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+        return false;
+    }
+    out->has_at = *at != '\0';
+    return parse_target(rules, text, out, reason) && fits(rules, text, out, reason) &&
+           parse_value(rules, text, out, reason);
+}

@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: MIT */
+/* decision_form.h - a decision from its fields as they were written. Source: the contract,
+ * "decisions.csv". Safe for any number of threads at once. */
+#ifndef CAIRN_DECISION_FORM_H
+#define CAIRN_DECISION_FORM_H
+
+#include "event/decisions.h"
+
+/* Everything about a decision that can be told without the log.
+ *   text    its fields
+ *   out     gets what they say; id, text, line and ends are the caller's to set
+ *   reason  gets what is wrong; untouched otherwise
+ * Returns: true where nothing is. */
+bool decision_parse(const struct rules *rules, const struct entries *entries,
+                    const struct decision_text *text, struct decision *out, struct textbuf *reason);
+
+#endif

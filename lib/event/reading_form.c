@@ -1,0 +1,203 @@
+/* SPDX-License-Identifier: MIT */
+/* How each field of a reading is written. */
+#include "event/reading_form.h"
+
+#include <string.h>
+
+#include "base/decimal.h"
+#include "base/err.h"
+#include "base/strmap.h"
+#include "base/textbuf.h"
+#include "event/fact.h"
+#include "event/kind.h"
+
+static int fault_named(const struct item *item, const char *name, size_t len) {
+    for (int i = 0; i < item->fault_count; i++) {
+        if (strncmp(item->faults[i].name, name, len) == 0 && item->faults[i].name[len] == '\0')
+            return i;
+    }
+    return -1;
+}
+
+/* "cone=2;line=1" into `out`, which has room for the item's faults. False with a reason. Without
+ * an item (NULL) only how they are written is looked at, and `out` is not used. */
+static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
+                         int *count, struct textbuf *reason) {
+    *count = 0;
+    for (const char *p = text; *p != '\0';) {
+        size_t len = strcspn(p, ";");
+        const char *equals = memchr(p, '=', len);
+        char digits[8] = "";
+        int64_t number = 0;
+        if (equals != NULL && len - (size_t)(equals - p) - 1 < sizeof digits)
+            memcpy(digits, equals + 1, len - (size_t)(equals - p) - 1);
+        int wrong = equals == NULL || equals == p
+                        ? ERR_SYNTAX
+                        : decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number);
+        if (wrong == ERR_RANGE) {
+            textbuf_printf(reason, "faults “%s”: at most %d of one fault", text, FAULT_COUNT_MAX);
+            return false;
+        }
+        if (wrong != ERR_OK) {
+            textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
+            return false;
+        }
+        int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
+        if (fault < 0) {
+            textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
+            return false;
+        }
+        for (int i = 0; item != NULL && i < *count; i++) {
+            if (out[i].fault == fault) {
+                textbuf_printf(reason, "faults “%s” name one fault twice", text);
+                return false;
+            }
+        }
+        if (item != NULL)
+            out[(*count)++] = (struct fault_count){fault, (int)number};
+        p += len;
+        if (*p == ';' && *++p == '\0') {
+            textbuf_printf(reason, "faults “%s” end in a semicolon", text);
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool parse_value(const char *what, const char *text, int (*parse)(const char *, int64_t *),
+                        int64_t *out, struct textbuf *reason) {
+    *out = TIME_NONE;
+    if (*text == '\0')
+        return true;
+    int err = parse(text, out);
+    if (err == ERR_OK)
+        return true;
+    if (err == ERR_PRECISION)
+        textbuf_printf(reason, "%s “%s” has more than three decimals", what, text);
+    else
+        textbuf_printf(reason, "%s “%s” is not written as %s", what, text,
+                       parse == time_parse ? "a time of day, such as 10:42:59"
+                                           : "a duration, such as 00:01:23.45 or 83.45");
+    return false;
+}
+
+/* What the correction columns say. False with a reason. */
+static bool parse_correction(const struct reading_text *text, struct reading *out,
+                             struct textbuf *reason) {
+    const char *is_void = text->field[READING_VOID];
+    const char *replaces = text->field[READING_REPLACES];
+    out->is_void = strcmp(is_void, "yes") == 0;
+    if (!out->is_void && *is_void != '\0' && strcmp(is_void, "no") != 0) {
+        textbuf_printf(reason, "void “%s” must be yes or no", is_void);
+        return false;
+    }
+    if (*replaces != '\0' && !fact_id_is_good(replaces)) {
+        textbuf_printf(reason, "replaces “%s” is no id of a reading", replaces);
+        return false;
+    }
+    if (out->is_void && *replaces == '\0') {
+        textbuf_puts(reason, "void needs the id of a reading in “replaces”");
+        return false;
+    }
+    if (*replaces != '\0' && text->field[READING_REASON][0] == '\0') {
+        textbuf_puts(reason, out->is_void ? "withdrawing a reading needs a reason"
+                                          : "correcting a reading needs a reason");
+        return false;
+    }
+    if (*replaces != '\0' && strcmp(replaces, text->field[READING_ID]) == 0) {
+        textbuf_puts(reason, "a reading cannot replace itself");
+        return false;
+    }
+    return true;
+}
+
+static bool id_is_written(const char *id, struct textbuf *reason) {
+    if (*id == '\0' || fact_id_is_good(id))
+        return true;
+    textbuf_printf(reason, "id “%s” must be 1 to %d of A-Z a-z 0-9 . _ : -", id, FACT_ID_MAX);
+    return false;
+}
+
+static bool parse_times(const struct reading_text *text, struct reading *out,
+                        struct textbuf *reason) {
+    if (!parse_value("time", text->field[READING_TIME], time_parse, &out->time, reason) ||
+        !parse_value("elapsed", text->field[READING_ELAPSED], duration_parse, &out->elapsed,
+                     reason))
+        return false;
+    if (out->time == TIME_NONE || out->elapsed == TIME_NONE)
+        return true;
+    textbuf_puts(reason, "it has both a time and an elapsed");
+    return false;
+}
+
+static bool parse_at(const char *at, struct reading *out, struct textbuf *reason) {
+    out->has_at = *at != '\0';
+    if (!out->has_at || instant_parse(at, &out->at) == ERR_OK)
+        return true;
+    textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+    return false;
+}
+
+bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason) {
+    const char *car = text->field[READING_CAR];
+    struct reading unused = {0};
+    int64_t number;
+    int count = 0;
+    if (!id_is_written(text->field[READING_ID], reason))
+        return false;
+    if (text->field[READING_POINT][0] == '\0') {
+        textbuf_puts(reason, "it names no point");
+        return false;
+    }
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK) {
+        textbuf_printf(reason, "car “%s” is no number from 1 to %d", car, NUMBER_MAX);
+        return false;
+    }
+    return parse_times(text, &unused, reason) &&
+           parse_faults(NULL, text->field[READING_FAULTS], NULL, &count, reason) &&
+           parse_at(text->field[READING_AT], &unused, reason) &&
+           parse_correction(text, &unused, reason);
+}
+
+bool reading_parse(const struct rules *rules, const struct entries *entries,
+                   const struct reading_text *text, struct reading *out, struct fault_count *faults,
+                   struct textbuf *reason) {
+    const char *id = text->field[READING_ID];
+    const char *point = text->field[READING_POINT];
+    const char *car = text->field[READING_CAR];
+    int64_t number = 0;
+    if (!id_is_written(id, reason))
+        return false;
+    out->point = strmap_get(&rules->point_by_id, point);
+    if (out->point < 0) {
+        int item = strmap_get(&rules->item_by_id, point);
+        if (item >= 0)
+            textbuf_printf(reason, "“%s” is a test: name one of its points, such as “%s”", point,
+                           rules->points[rules->items[item].first_point].id);
+        else
+            textbuf_printf(reason, "point “%s” is not on the route", point);
+        return false;
+    }
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+        out->car = entries_find(entries, number);
+    else
+        out->car = -1;
+    if (out->car < 0) {
+        textbuf_printf(reason, "car “%s” is not in the entry list", car);
+        return false;
+    }
+    if (!parse_times(text, out, reason))
+        return false;
+    const struct item *item = &rules->items[rules->points[out->point].item];
+    if (!parse_faults(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
+        return false;
+    if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
+        return false;
+    const char *refusal =
+        out->is_void ? NULL : kind_of(item->kind)->refusal(item, &rules->points[out->point], out);
+    if (refusal != NULL) {
+        textbuf_puts(reason, refusal);
+        return false;
+    }
+    return true;
+}
