@@ -22,9 +22,12 @@ struct kind {
     bool hides;              /* hidden until closed unless `reveal` says otherwise */
     const char *const *keys; /* its own keys in event.json, NULL-terminated */
 
-    /* Reads its own keys into `item`, whose common part is set. Wrong values are reported. */
+    size_t own_size; /* bytes of what it has of its own, `item->own`; 0 for nothing */
+
+    /* Reads its own keys into `own`, own_size zeroed bytes, and what concerns it of `item`, whose
+     * common part is set. Wrong values are reported. */
     void (*read)(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item);
+                 const struct json_place *place, struct item *item, void *own);
 
     /* Adds its points to the route with route_add_point. Returns ERR_OK or ERR_NOMEM. */
     int (*lay_out)(struct rules *rules, int item);
@@ -35,6 +38,11 @@ struct kind {
 
     /* Scores the item for the sheet's car: fills one working a scored point. */
     void (*score)(struct score_sheet *sheet, const struct item *item);
+
+    /* A car's elapsed at a test that may be behind_best; NULL for a kind without. `w` gets what it
+     * follows from; its outcome and what it lacks where there is none, and false is returned. */
+    bool (*held)(const struct score_sheet *sheet, const struct item *item,
+                 const struct reading *start, const struct reading *finish, struct scored_point *w);
 
     /* Tells how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct story *story,

@@ -35,12 +35,7 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     const char *kind_text = NULL;
     int64_t day;
     int choice;
-    *item = (struct item){.id = "",
-                          .distance = -1,
-                          .test = -1,
-                          .test_cap = CAP_NONE,
-                          .bogey = TIME_NONE,
-                          .maximum = TIME_NONE};
+    *item = (struct item){.id = "", .distance = -1, .test = -1, .test_cap = CAP_NONE};
     if (!json_is_object(value)) {
         json_wrong(reader, place, NULL, "must be an object");
         return;
@@ -76,7 +71,13 @@ static void read_item(const struct json_reader *reader, const json_t *value,
         (void)json_get_decimal(reader, value, place, "test_cap", false, 0, DECIMAL_MAX,
                                &item->test_cap);
     }
-    kind->read(reader, value, place, item);
+    void *own = arena_alloc(reader->arena, kind->own_size);
+    if (own == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    item->own = own;
+    kind->read(reader, value, place, item, own);
 }
 
 /* Points are laid out once everything was read well, so that a layout never meets a half-read

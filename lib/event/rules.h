@@ -75,16 +75,6 @@ struct fault_rule {
     bool maximum;    /* makes the elapsed the test's maximum instead */
 };
 
-struct speed {
-    int64_t from;  /* distance from the start of the test */
-    int64_t speed; /* per hour */
-};
-
-struct check {
-    int64_t at;    /* distance from the start; -1 where only an ideal is given */
-    int64_t ideal; /* ms from the start, used as given; TIME_NONE: by speeds */
-};
-
 enum kind_id {
     KIND_TIME_CONTROL,
     KIND_PASSAGE_CONTROL,
@@ -122,9 +112,6 @@ struct scored {
     int point; /* the reading point in whose place it stands */
 };
 
-enum special_method { METHOD_ELAPSED, METHOD_OVER_BOGEY, METHOD_BEHIND_BEST };
-enum reference { REFERENCE_FIRST, REFERENCE_MEAN, REFERENCE_NOMINATED };
-
 /* One line of the route. */
 struct item {
     int day; /* from 0 */
@@ -139,35 +126,11 @@ struct item {
     int test; /* its place among the tests, -1 for a control */
     int64_t test_cap;
 
-    /* time control */
-    int64_t target;
-    int64_t halt;
-    bool main;
-
-    /* regularity and set-time */
-    bool from_previous; /* measured: previous */
-    bool start_control; /* start: control */
-    int64_t start_after;
-    struct speed *speeds;
-    int speed_count;
-    struct check *checks; /* or pads, from 1: checks[0] is the first */
-    int check_count;
-    int64_t *targets; /* set-time: as written */
-    int64_t *ideals;  /* ideals[n] of check or pad n from the start; ideals[0] is 0 */
-
-    /* special test */
-    int64_t bogey;   /* TIME_NONE where absent */
-    int64_t maximum; /* TIME_NONE where absent */
-    enum special_method method;
-    bool scope_class;
-
-    /* consistency */
-    int laps;
-    enum reference reference;
-
-    /* special test and consistency */
-    struct fault_rule *faults;
+    struct fault_rule *faults; /* that the test names */
     int fault_count;
+    bool behind_best; /* its cars are charged with what they are behind the best of them */
+
+    const void *own; /* what its kind has beside: see that kind's header in scoring/kinds */
 };
 
 enum tie_kind {

@@ -8,6 +8,9 @@
 #include "base/problem.h"
 #include "base/textbuf.h"
 #include "event/kind.h"
+#include "scoring/kinds/regularity.h"
+#include "scoring/kinds/special_test.h"
+#include "scoring/kinds/time_control.h"
 
 static void doubt_at(struct problems *problems, int item, const char *part, const char *text) {
     struct textbuf place = {0};
@@ -42,24 +45,24 @@ static void doubt_speed(const struct rules *rules, struct problems *problems, in
 }
 
 static void check_regularity(const struct rules *rules, int place, struct problems *problems) {
-    const struct item *item = &rules->items[place];
+    const struct regularity *own = regularity_of(&rules->items[place]);
     struct textbuf part = {0};
-    for (int i = 0; i < item->speed_count; i++) {
-        if (!too_fast(rules, item->speeds[i].speed, 3600000))
+    for (int i = 0; i < own->speed_count; i++) {
+        if (!too_fast(rules, own->speeds[i].speed, 3600000))
             continue;
         textbuf_reset(&part);
         textbuf_printf(&part, ".speeds[%d].speed", i);
-        doubt_speed(rules, problems, place, textbuf_text(&part), item->speeds[i].speed);
+        doubt_speed(rules, problems, place, textbuf_text(&part), own->speeds[i].speed);
     }
-    for (int i = 0; i < item->check_count; i++) {
-        int64_t ideal = item->ideals[i + 1];
-        int64_t before = item->ideals[i];
+    for (int i = 0; i < own->timed.count; i++) {
+        int64_t ideal = own->timed.ideals[i + 1];
+        int64_t before = own->timed.ideals[i];
         textbuf_reset(&part);
         textbuf_printf(&part, ".checks[%d]", i);
-        if (item->checks[i].ideal != TIME_NONE && item->checks[i].at > 0 && ideal > 0 &&
-            too_fast(rules, item->checks[i].at, ideal))
+        if (own->checks[i].ideal != TIME_NONE && own->checks[i].at > 0 && ideal > 0 &&
+            too_fast(rules, own->checks[i].at, ideal))
             doubt_speed(rules, problems, place, textbuf_text(&part),
-                        item->checks[i].at * 3600000 / ideal);
+                        own->checks[i].at * 3600000 / ideal);
         if (i == 0 && ideal < CHECK_TOO_NEAR_MS)
             doubt_at(problems, place, textbuf_text(&part),
                      "is less than a minute from the start: nearer than it could be timed");
@@ -73,12 +76,14 @@ static void check_regularity(const struct rules *rules, int place, struct proble
 
 /* Time that an item takes by itself, as far as its rules say. */
 static int64_t time_within(const struct item *item) {
+    const struct checks_and_pads *timed = checks_and_pads_of(item);
+    const struct special_test *special = special_test_of(item);
     switch (item->kind) {
     case KIND_REGULARITY:
     case KIND_SET_TIME:
-        return item->ideals[item->check_count];
+        return timed->ideals[timed->count];
     case KIND_SPECIAL_TEST:
-        return item->bogey != TIME_NONE ? item->bogey : 0;
+        return special->bogey != TIME_NONE ? special->bogey : 0;
     default:
         return 0;
     }
@@ -100,14 +105,15 @@ static void check_road(const struct rules *rules, struct problems *problems) {
             inside += time_within(item);
             continue;
         }
-        if (item->distance > 0 && item->target == 0)
+        int64_t target = time_control_of(item)->target;
+        if (item->distance > 0 && target == 0)
             doubt_at(problems, i, ".target", "no time is allowed for a distance");
-        else if (item->distance > 0 && too_fast(rules, item->distance, item->target))
-            doubt_speed(rules, problems, i, ".target", item->distance * 3600000 / item->target);
-        if (inside > item->target) {
+        else if (item->distance > 0 && too_fast(rules, item->distance, target))
+            doubt_speed(rules, problems, i, ".target", item->distance * 3600000 / target);
+        if (inside > target) {
             struct textbuf text = {0};
             textbuf_puts(&text, "the target of ");
-            duration_write_words(&text, item->target);
+            duration_write_words(&text, target);
             textbuf_puts(&text, " is shorter than the tests inside it, ");
             duration_write_words(&text, inside);
             doubt_at(problems, i, ".target", textbuf_text(&text));

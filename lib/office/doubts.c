@@ -11,6 +11,8 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 #include "office/check.h"
+#include "scoring/kinds/regularity.h"
+#include "scoring/kinds/time_control.h"
 
 const char *doubt_word(enum doubt_kind kind) {
     static const char *const words[] = {"differ", "out", "order", "fast", "missing", "flag"};
@@ -178,14 +180,15 @@ static void find_speeds(struct search *s, struct way *way, int car, int p,
         find_speed(s, car, p, reading, &way->control, item->distance);
     if (item->kind == KIND_TIME_CONTROL) {
         if (point->role == ROLE_ARRIVAL)
-            way->control = (struct mark){p, timed ? reading->time + item->halt : TIME_NONE};
+            way->control =
+                (struct mark){p, timed ? reading->time + time_control_of(item)->halt : TIME_NONE};
         else if (timed)
             way->control = (struct mark){p, reading->time};
         return;
     }
     if (item->kind != KIND_REGULARITY || !timed)
         return;
-    int64_t at = point->role == ROLE_START ? 0 : item->checks[point->number - 1].at;
+    int64_t at = point->role == ROLE_START ? 0 : regularity_of(item)->checks[point->number - 1].at;
     if (at < 0)
         return;
     find_speed(s, car, p, reading, &way->check, at - way->check_at);

@@ -6,6 +6,9 @@
 #include "base/err.h"
 #include "format/json_write.h"
 #include "output/output.h"
+#include "scoring/kinds/checks_and_pads.h"
+#include "scoring/kinds/special_test.h"
+#include "scoring/kinds/time_control.h"
 #include "scoring/scoring.h"
 
 /* From leaving a control to the start of a test, and a lap or a driving test without a bogey. */
@@ -74,19 +77,20 @@ static void read_on_time(struct example *x, int point, int64_t ms, bool elapsed)
 
 static void read_measured(struct example *x, int64_t departure) {
     const struct item *item = x->item;
-    int64_t start = departure + (item->start_control ? item->start_after : TO_THE_START_MS);
-    if (!item->start_control)
+    const struct checks_and_pads *own = checks_and_pads_of(item);
+    int64_t start = departure + (own->start_control ? own->start_after : TO_THE_START_MS);
+    if (!own->start_control)
         read_on_time(x, item->first_point, start, false);
-    for (int n = 1; n <= item->check_count; n++)
-        read_on_time(x, item->first_point + n, start + item->ideals[n], false);
+    for (int n = 1; n <= own->count; n++)
+        read_on_time(x, item->first_point + n, start + own->ideals[n], false);
 }
 
 /* A lap, or a driving test: elapsed, and within what the test holds it to. */
 static void read_elapsed(struct example *x) {
     const struct item *item = x->item;
     const struct rules *rules = x->event->rules;
-    int64_t elapsed = item->kind == KIND_SPECIAL_TEST && item->bogey != TIME_NONE
-                          ? item->bogey
+    int64_t elapsed = item->kind == KIND_SPECIAL_TEST && special_test_of(item)->bogey != TIME_NONE
+                          ? special_test_of(item)->bogey
                           : PLAIN_ELAPSED_MS;
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         if (rules->points[p].role != ROLE_START)
@@ -102,8 +106,8 @@ static void drive(struct example *x) {
     for (const struct item *i = rules->items; i <= x->item; i++) {
         if (i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
             continue;
-        read_on_time(x, i->first_point, departure + i->target, false);
-        departure += i->target + i->halt;
+        read_on_time(x, i->first_point, departure + time_control_of(i)->target, false);
+        departure += time_control_of(i)->target + time_control_of(i)->halt;
     }
     switch (x->item->kind) {
     case KIND_TIME_CONTROL:

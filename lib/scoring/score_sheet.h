@@ -164,11 +164,4 @@ void score_sheet_settle(struct score_sheet *sheet, const struct item *item,
 /* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */
 bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);
 
-/* Held elapsed of a special test. `w` gets raw, actual and maximum_fault; its outcome and lack
- * where there is no elapsed. Uses score_sheet_read when the sheet's readings are not laid out yet.
- */
-bool special_test_held(const struct score_sheet *sheet, const struct item *item,
-                       const struct reading *start, const struct reading *finish,
-                       struct scored_point *w);
-
 #endif

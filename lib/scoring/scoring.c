@@ -6,6 +6,7 @@
 
 #include "base/arena.h"
 #include "base/err.h"
+#include "event/kind.h"
 #include "scoring/ranking.h"
 
 const char *status_word(enum car_status status) {
@@ -55,18 +56,14 @@ static size_t best_cells(const struct scores *s) {
     return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
 }
 
-static bool has_best(const struct scores *s, int item) {
-    const struct item *of = &s->event->rules->items[item];
-    return of->kind == KIND_SPECIAL_TEST && of->method == METHOD_BEHIND_BEST;
-}
-
 /* What a car holds for the best of a test; TIME_NONE where it holds nothing. */
 static int64_t held_by(const struct score_sheet *sheet, const struct item *item, int car) {
     bool ignored;
     struct scored_point w = {.lack = LACK_NOTHING};
     if (sheet->event->rulings->cars[car].disqualified != NULL ||
-        !special_test_held(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
-                           score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
+        !kind_of(item->kind)
+             ->held(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
+                    score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
         return TIME_NONE;
     return w.actual;
 }
@@ -80,7 +77,7 @@ static void find_bests(struct scores *s, struct score_sheet *sheet) {
     for (int i = 0; i < rules->item_count; i++) {
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
         int *by = s->bests.by + (size_t)i * (size_t)s->bests.stride;
-        if (!has_best(s, i))
+        if (!s->event->rules->items[i].behind_best)
             continue;
         for (int c = 0; c < s->bests.stride; c++) {
             best[c] = TIME_NONE;
@@ -112,7 +109,8 @@ static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const
         return false;
     for (int i = 0; i < s->event->rules->item_count; i++) {
         const struct item *item = &s->event->rules->items[i];
-        for (int n = 0; has_best(s, i) && s->view->visible[i] && n < count; n++) {
+        for (int n = 0; s->event->rules->items[i].behind_best && s->view->visible[i] && n < count;
+             n++) {
             score_sheet_point_at(sheet, &before, s->view, &s->bests);
             int64_t held = held_by(sheet, item, cars[n]);
             score_sheet_point_at(sheet, s->event, s->view, &s->bests);

@@ -21,6 +21,7 @@
 #include "format/json_write.h"
 #include "http/server.h"
 #include "live/desk_reports.h"
+#include "scoring/kinds/time_control.h"
 #include "store/keys.h"
 #include "system/system_clock.h"
 
@@ -183,7 +184,7 @@ static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules
         const struct scored_point *arrival = &sheet->workings[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
                    ? TIME_NONE
-                   : arrival->actual + item->halt;
+                   : arrival->actual + time_control_of(item)->halt;
     }
     if (point->scored < 0 || sheet->workings[point->scored].durations)
         return TIME_NONE;

@@ -11,6 +11,9 @@
 #include "pages/chart.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "scoring/kinds/checks_and_pads.h"
+#include "scoring/kinds/consistency.h"
+#include "scoring/kinds/special_test.h"
 #include "system/html.h"
 
 enum { SPREADS_MAX = 6, NAMED_MAX = 6 };
@@ -87,23 +90,28 @@ static void say_kind(struct page *p, const struct item *item) {
     static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
     switch (item->kind) {
     case KIND_REGULARITY:
-        say_count(p, item->from_previous ? "how-regularity-previous" : "how-regularity",
-                  item->check_count, NULL);
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
+                                                          : "how-regularity",
+                  checks_and_pads_of(item)->count, NULL);
         break;
     case KIND_SET_TIME:
-        say_count(p, item->from_previous ? "how-set-time" : "how-set-time-start", item->check_count,
-                  NULL);
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
+                  checks_and_pads_of(item)->count, NULL);
         break;
     case KIND_SPECIAL_TEST:
-        say(p, item->method == METHOD_BEHIND_BEST && item->scope_class ? "how-behind-class"
-                                                                       : methods[item->method]);
-        if (item->bogey != TIME_NONE)
-            say_time(p, "how-bogey", item->bogey);
-        if (item->maximum != TIME_NONE)
-            say_time(p, "how-maximum", item->maximum);
+        say(p, special_test_of(item)->method == METHOD_BEHIND_BEST &&
+                       special_test_of(item)->scope_class
+                   ? "how-behind-class"
+                   : methods[special_test_of(item)->method]);
+        if (special_test_of(item)->bogey != TIME_NONE)
+            say_time(p, "how-bogey", special_test_of(item)->bogey);
+        if (special_test_of(item)->maximum != TIME_NONE)
+            say_time(p, "how-maximum", special_test_of(item)->maximum);
         break;
     default:
-        say_count(p, references[item->reference], item->laps, NULL);
+        say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
         break;
     }
 }

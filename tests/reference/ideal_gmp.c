@@ -11,6 +11,7 @@
 #include "base/textbuf.h"
 #include "dice.h"
 #include "event_text.h"
+#include "scoring/kinds/checks_and_pads.h"
 #include "testing.h"
 
 enum { SUMS = 10000, TABLES = 10000, TABLES_AN_EVENT = 1000, TERMS_MAX = 12 };
@@ -188,7 +189,7 @@ BEHAVIOUR(ideal_times_of_random_speed_tables_are_those_of_gmp) {
             for (int c = 0; c < tables[i].checks; c++) {
                 struct textbuf ours = {0};
                 int64_t unit = unit_ms(tables[i].precision);
-                int64_t ideal = rules->items[i].ideals[c + 1];
+                int64_t ideal = checks_and_pads_of(&rules->items[i])->ideals[c + 1];
                 assert_int_equal(ideal % unit, 0);
                 textbuf_int(&ours, ideal / unit);
                 char *expected = gmp_ideal(&tables[i], tables[i].at[c]);

@@ -7,23 +7,24 @@
 #include "event/kind.h"
 
 void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
-                          const struct json_place *place, bool previous, struct item *item) {
+                          const struct json_place *place, bool previous,
+                          struct checks_and_pads *out) {
     static const char *const froms[] = {"start", "previous", NULL};
     static const char *const starts[] = {"reading", "control", NULL};
     int choice;
-    item->from_previous = previous;
+    out->from_previous = previous;
     if (json_get_choice(reader, object, place, "measured", false, froms, &choice))
-        item->from_previous = choice == 1;
+        out->from_previous = choice == 1;
     if (json_get_choice(reader, object, place, "start", false, starts, &choice))
-        item->start_control = choice == 1;
-    if (json_get_duration(reader, object, place, "start_after", false, &item->start_after) &&
-        !item->start_control)
+        out->start_control = choice == 1;
+    if (json_get_duration(reader, object, place, "start_after", false, &out->start_after) &&
+        !out->start_control)
         json_wrong(reader, place, "start_after", "goes with “start”: “control” only");
 }
 
 int checks_and_pads_lay_out(struct rules *rules, int item) {
     int err = route_add_point(rules, item, ROLE_START, 0, "start", false);
-    for (int n = 1; err == ERR_OK && n <= rules->items[item].check_count; n++) {
+    for (int n = 1; err == ERR_OK && n <= checks_and_pads_of(&rules->items[item])->count; n++) {
         char suffix[16];
         (void)snprintf(suffix, sizeof suffix, "%d", n);
         err = route_add_point(rules, item, ROLE_CHECK, n, suffix, true);
@@ -41,13 +42,14 @@ struct base {
 };
 
 static struct base start_of(const struct score_sheet *sheet, const struct item *item) {
+    const struct checks_and_pads *own = checks_and_pads_of(item);
     const struct reading *reading = sheet->counted[item->first_point];
     struct base base = {.point = item->first_point, .read = TIME_NONE, .time = TIME_NONE};
     if (reading != NULL) {
         base.read = reading->time;
-    } else if (item->start_control && sheet->road.preceding_read) {
+    } else if (own->start_control && sheet->road.preceding_read) {
         base.from_control = true;
-        base.read = sheet->road.departure.time + item->start_after +
+        base.read = sheet->road.departure.time + own->start_after +
                     rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     }
     if (base.read != TIME_NONE)
@@ -71,12 +73,13 @@ static struct base base_before(const struct score_sheet *sheet, const struct ite
 
 /* Whether what the point lacks can still come. */
 static bool base_may_come(const struct score_sheet *sheet, const struct item *item, int number) {
-    int last = item->from_previous ? number - 1 : 0;
+    const struct checks_and_pads *own = checks_and_pads_of(item);
+    int last = own->from_previous ? number - 1 : 0;
     for (int n = 0; n <= last; n++) {
         if (sheet->view->open[item->first_point + n])
             return true;
     }
-    if (!item->start_control || sheet->road.preceding < 0)
+    if (!own->start_control || sheet->road.preceding < 0)
         return false;
     const struct item *control = &sheet->event->rules->items[sheet->road.preceding];
     return sheet->view->open[control->first_point];
@@ -105,10 +108,11 @@ static void judge(const struct item *item, struct scored_point *w) {
 /* A device measured the stretch, or the time since the start: no start is needed. */
 static void score_elapsed(const struct score_sheet *sheet, const struct item *item, int number,
                           struct scored_point *w) {
+    const struct checks_and_pads *own = checks_and_pads_of(item);
     w->durations = true;
-    w->ideal = item->from_previous ? item->ideals[number] - item->ideals[number - 1]
-                                   : item->ideals[number];
-    w->allowance = allowances(sheet, item, item->from_previous ? number : 1, number);
+    w->ideal =
+        own->from_previous ? own->ideals[number] - own->ideals[number - 1] : own->ideals[number];
+    w->allowance = allowances(sheet, item, own->from_previous ? number : 1, number);
     w->due = w->ideal + w->allowance;
     w->actual = time_truncate(w->reading->elapsed, item->rule.precision);
     judge(item, w);
@@ -116,8 +120,9 @@ static void score_elapsed(const struct score_sheet *sheet, const struct item *it
 
 static void score_time(const struct score_sheet *sheet, const struct item *item, int number,
                        struct scored_point *w) {
+    const struct checks_and_pads *own = checks_and_pads_of(item);
     struct base base =
-        item->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
+        own->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
     w->actual = time_truncate(w->reading->time, item->rule.precision);
     if (base.read == TIME_NONE) {
         w->lack = LACK_START;
@@ -132,14 +137,15 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
     }
     w->base_read = base.read;
     w->base = base.time;
-    w->ideal = item->ideals[number] - item->ideals[base.number];
+    w->ideal = own->ideals[number] - own->ideals[base.number];
     w->allowance = allowances(sheet, item, base.number + 1, number);
     w->due = base.time + w->ideal + w->allowance;
     judge(item, w);
 }
 
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
-    for (int n = 1; n <= item->check_count; n++) {
+    const struct checks_and_pads *own = checks_and_pads_of(item);
+    for (int n = 1; n <= own->count; n++) {
         struct scored_point *w = score_sheet_working(sheet, item, n - 1);
         int point = item->first_point + n;
         w->reading = sheet->counted[point];
@@ -158,6 +164,7 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
 void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
                                   const struct scored_point *w) {
     const struct item *item = story->item;
+    const struct checks_and_pads *own = checks_and_pads_of(item);
     if (w->base_from_control) {
         const struct score_sheet *sheet = story->sheet;
         int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
@@ -168,9 +175,9 @@ void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
             explain_reading(b, w->base_read, w->base);
         textbuf_puts(b, ": ");
         explain_left(b, story, w, "the start of the day", "left");
-        if (item->start_after > 0) {
+        if (own->start_after > 0) {
             textbuf_puts(b, " plus ");
-            duration_write_words(b, item->start_after);
+            duration_write_words(b, own->start_after);
         }
         if (allowance > 0) {
             textbuf_puts(b, " plus allowance ");

@@ -9,10 +9,25 @@
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 
+/* What event.json says of both kinds. */
+struct checks_and_pads {
+    bool from_previous;  /* measured: previous */
+    bool start_control;  /* start: control */
+    int64_t start_after; /* ms from that control to the start */
+    int count;           /* of checks or pads */
+    int64_t *ideals;     /* ms from the start to check or pad n; ideals[0] is 0 */
+};
+
+/* Of an item of either kind, whose own part begins with it. */
+static inline const struct checks_and_pads *checks_and_pads_of(const struct item *item) {
+    return item->own;
+}
+
 /* Reads the keys "measured", "start" and "start_after".
  *   previous  what holds where "measured" is not given */
 void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
-                          const struct json_place *place, bool previous, struct item *item);
+                          const struct json_place *place, bool previous,
+                          struct checks_and_pads *out);
 
 /* Lays out ID/start and ID/1 .. ID/n. */
 int checks_and_pads_lay_out(struct rules *rules, int item);

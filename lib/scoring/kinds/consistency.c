@@ -7,31 +7,33 @@
 #include "event/faults.h"
 #include "event/kind.h"
 #include "scoring/explain.h"
+#include "scoring/kinds/consistency.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"laps", "reference", "faults", "test_cap", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
+                 const struct json_place *place, struct item *item, void *part) {
+    struct consistency *own = part;
     static const char *const references[] = {"first", "mean", "nominated", NULL};
     int choice = REFERENCE_FIRST;
     int64_t laps;
     if (json_get_choice(reader, object, place, "reference", false, references, &choice))
-        item->reference = (enum reference)choice;
+        own->reference = (enum reference)choice;
     if (json_get_whole(reader, object, place, "laps", true,
-                       item->reference == REFERENCE_NOMINATED ? 1 : 2, PARTS_MAX, &laps))
-        item->laps = (int)laps;
+                       own->reference == REFERENCE_NOMINATED ? 1 : 2, PARTS_MAX, &laps))
+        own->laps = (int)laps;
     faults_read(reader, object, place, false, item);
 }
 
 static int lay_out(struct rules *rules, int item) {
-    enum reference reference = rules->items[item].reference;
+    enum reference reference = consistency_of(&rules->items[item])->reference;
     int err = ERR_OK;
     if (reference == REFERENCE_NOMINATED)
         err = route_add_point(rules, item, ROLE_NOMINATED, 0, "nominated", false);
     if (err == ERR_OK)
         err = route_add_point(rules, item, ROLE_START, 0, "start", false);
-    for (int n = 1; err == ERR_OK && n <= rules->items[item].laps; n++) {
+    for (int n = 1; err == ERR_OK && n <= consistency_of(&rules->items[item])->laps; n++) {
         char suffix[16];
         (void)snprintf(suffix, sizeof suffix, "%d", n);
         err = route_add_point(rules, item, ROLE_LAP, n, suffix,
@@ -57,7 +59,7 @@ static const char *refusal(const struct item *item, const struct point *point,
 
 /* The reading point of lap `n`; lap 0 is the start. */
 static int lap_point(const struct item *item, int n) {
-    return item->first_point + (item->reference == REFERENCE_NOMINATED) + n;
+    return item->first_point + (consistency_of(item)->reference == REFERENCE_NOMINATED) + n;
 }
 
 /* A lap's time, TIME_NONE where it was not read or lacks the lap before. */
@@ -84,7 +86,7 @@ struct lap_reference {
 
 static struct lap_reference mean_of(const struct score_sheet *sheet, const struct item *item) {
     struct lap_reference mean = {.time = TIME_NONE};
-    for (int n = 1; n <= item->laps; n++) {
+    for (int n = 1; n <= consistency_of(item)->laps; n++) {
         int64_t time = lap_time(sheet, item, n);
         if (time != TIME_NONE) {
             mean.sum += time;
@@ -102,7 +104,7 @@ static struct lap_reference mean_of(const struct score_sheet *sheet, const struc
 static struct lap_reference reference_of(const struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = {.time = TIME_NONE};
     const struct reading *reading;
-    switch (item->reference) {
+    switch (consistency_of(item)->reference) {
     case REFERENCE_FIRST:
         reading = sheet->counted[lap_point(item, 1)];
         reference.may_come = sheet->view->open[lap_point(item, reading == NULL ? 1 : 0)];
@@ -152,8 +154,8 @@ static void judge(const struct score_sheet *sheet, const struct item *item, int 
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = reference_of(sheet, item);
-    int first = item->reference == REFERENCE_FIRST ? 2 : 1;
-    for (int n = first; n <= item->laps; n++) {
+    int first = consistency_of(item)->reference == REFERENCE_FIRST ? 2 : 1;
+    for (int n = first; n <= consistency_of(item)->laps; n++) {
         struct scored_point *w = score_sheet_working(sheet, item, n - first);
         judge(sheet, item, n, &reference, w);
         score_sheet_settle(sheet, item, w);
@@ -194,8 +196,8 @@ static const char *const references[] = {"the first lap", "the mean of the laps 
 static void explain_reference(struct textbuf *b, const struct score_sheet *sheet,
                               const struct item *item) {
     const struct lap_reference reference = reference_of(sheet, item);
-    textbuf_printf(b, "; reference: %s", references[item->reference]);
-    switch (item->reference) {
+    textbuf_printf(b, "; reference: %s", references[consistency_of(item)->reference]);
+    switch (consistency_of(item)->reference) {
     case REFERENCE_FIRST:
         textbuf_puts(b, ", ");
         explain_lap(b, sheet, item, 1);
@@ -260,7 +262,8 @@ static void explain_time(struct textbuf *b, const struct story *story,
     textbuf_puts(b, "Lap ");
     explain_lap(b, story->sheet, item, number);
     if (w->lack == LACK_REFERENCE) {
-        textbuf_printf(b, ", but there is no reference (%s). ", references[item->reference]);
+        textbuf_printf(b, ", but there is no reference (%s). ",
+                       references[consistency_of(item)->reference]);
         return;
     }
     explain_reference(b, story->sheet, item);
@@ -285,6 +288,7 @@ const struct kind kind_consistency = {
     .is_test = true,
     .may_hide = true,
     .keys = keys,
+    .own_size = sizeof(struct consistency),
     .read = read,
     .lay_out = lay_out,
     .refusal = refusal,

@@ -8,7 +8,8 @@
 static const char *const keys[] = {NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
+                 const struct json_place *place, struct item *item, void *own) {
+    (void)own;
     (void)reader;
     (void)object;
     (void)place;

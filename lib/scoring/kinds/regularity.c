@@ -7,7 +7,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "event/kind.h"
-#include "scoring/kinds/checks_and_pads.h"
+#include "scoring/kinds/regularity.h"
 
 static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
                                    "start_after", "test_cap", NULL};
@@ -15,7 +15,7 @@ static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
 enum { MS_PER_HOUR = 3600000 };
 
 static void read_speeds(const struct json_reader *reader, const json_t *object,
-                        const struct json_place *place, struct item *item) {
+                        const struct json_place *place, struct regularity *own) {
     static const char *const speed_keys[] = {"from", "speed", NULL};
     const json_t *list;
     if (!json_get_array(reader, object, place, "speeds", false, &list))
@@ -26,15 +26,15 @@ static void read_speeds(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "speeds", "must hold 1 to %d speeds", PARTS_MAX);
         return;
     }
-    item->speeds = arena_array(reader->arena, count, sizeof *item->speeds);
-    if (item->speeds == NULL) {
+    own->speeds = arena_array(reader->arena, count, sizeof *own->speeds);
+    if (own->speeds == NULL) {
         reader->problems->out_of_memory = true;
         return;
     }
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
         const json_t *value = json_array_get(list, i);
-        struct speed *speed = &item->speeds[i];
+        struct speed *speed = &own->speeds[i];
         speed->speed = 1000;
         if (!json_known_keys(reader, value, &at, speed_keys, NULL))
             continue;
@@ -43,14 +43,14 @@ static void read_speeds(const struct json_reader *reader, const json_t *object,
             continue;
         if (i == 0 && speed->from != 0)
             json_wrong(reader, &at, "from", "the first speed must be from 0");
-        if (i > 0 && speed->from <= item->speeds[i - 1].from)
+        if (i > 0 && speed->from <= own->speeds[i - 1].from)
             json_wrong(reader, &at, "from", "must be further than the speed before");
     }
-    item->speed_count = (int)count;
+    own->speed_count = (int)count;
 }
 
 static void read_checks(const struct json_reader *reader, const json_t *object,
-                        const struct json_place *place, struct item *item) {
+                        const struct json_place *place, struct regularity *own) {
     static const char *const check_keys[] = {"at", "ideal", NULL};
     const json_t *list;
     if (!json_get_array(reader, object, place, "checks", true, &list))
@@ -61,8 +61,8 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "checks", "must hold 1 to %d checks", PARTS_MAX);
         return;
     }
-    item->checks = arena_array(reader->arena, count, sizeof *item->checks);
-    if (item->checks == NULL) {
+    own->checks = arena_array(reader->arena, count, sizeof *own->checks);
+    if (own->checks == NULL) {
         reader->problems->out_of_memory = true;
         return;
     }
@@ -70,7 +70,7 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
         const json_t *value = json_array_get(list, i);
-        struct check *check = &item->checks[i];
+        struct check *check = &own->checks[i];
         *check = (struct check){-1, TIME_NONE};
         if (!json_known_keys(reader, value, &at, check_keys, NULL))
             continue;
@@ -83,21 +83,21 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
         if (!given && json_object_get(object, "speeds") == NULL)
             json_wrong(reader, &at, "ideal", "is missing: the test has no “speeds”");
     }
-    item->check_count = (int)count;
+    own->timed.count = (int)count;
 }
 
 /* Distances and speeds are both thousandths, so their ratio is in hours; one term a speed, and
  * the whole is rounded once. */
-static int ideal_at(const struct item *item, int64_t at, int64_t *out) {
+static int ideal_at(const struct regularity *own, enum time_unit precision, int64_t at,
+                    int64_t *out) {
     struct fraction terms[PARTS_MAX];
     size_t count = 0;
-    int64_t unit = unit_ms(item->rule.precision);
-    for (int i = 0; i < item->speed_count && item->speeds[i].from < at; i++) {
-        int64_t to = i + 1 < item->speed_count && item->speeds[i + 1].from < at
-                         ? item->speeds[i + 1].from
-                         : at;
-        terms[count++] = (struct fraction){(to - item->speeds[i].from) * MS_PER_HOUR,
-                                           item->speeds[i].speed * unit};
+    int64_t unit = unit_ms(precision);
+    for (int i = 0; i < own->speed_count && own->speeds[i].from < at; i++) {
+        int64_t to =
+            i + 1 < own->speed_count && own->speeds[i + 1].from < at ? own->speeds[i + 1].from : at;
+        terms[count++] = (struct fraction){(to - own->speeds[i].from) * MS_PER_HOUR,
+                                           own->speeds[i].speed * unit};
     }
     int err = decimal_round_sum(terms, count, out);
     *out *= err == ERR_OK ? unit : 1;
@@ -105,25 +105,27 @@ static int ideal_at(const struct item *item, int64_t at, int64_t *out) {
 }
 
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
+                 const struct json_place *place, struct item *item, void *part) {
+    struct regularity *own = part;
+    struct checks_and_pads *timed = &own->timed;
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
-    checks_and_pads_read(reader, object, place, false, item);
-    read_speeds(reader, object, place, item);
-    read_checks(reader, object, place, item);
+    checks_and_pads_read(reader, object, place, false, timed);
+    read_speeds(reader, object, place, own);
+    read_checks(reader, object, place, own);
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return;
-    item->ideals = arena_array(reader->arena, (size_t)item->check_count + 1, sizeof *item->ideals);
-    if (item->ideals == NULL) {
+    timed->ideals = arena_array(reader->arena, (size_t)timed->count + 1, sizeof *timed->ideals);
+    if (timed->ideals == NULL) {
         reader->problems->out_of_memory = true;
         return;
     }
-    for (int i = 0; i < item->check_count; i++) {
-        const struct check *check = &item->checks[i];
+    for (int i = 0; i < timed->count; i++) {
+        const struct check *check = &own->checks[i];
         int err = ERR_OK;
         if (check->ideal != TIME_NONE)
-            item->ideals[i + 1] = check->ideal;
+            timed->ideals[i + 1] = check->ideal;
         else
-            err = ideal_at(item, check->at, &item->ideals[i + 1]);
+            err = ideal_at(own, item->rule.precision, check->at, &timed->ideals[i + 1]);
         if (err == ERR_NOMEM)
             reader->problems->out_of_memory = true;
     }
@@ -138,27 +140,27 @@ static const char *refusal(const struct item *item, const struct point *point,
 
 /* The ideal from the start with its stretches: "3.2 km at 48 + 2.17 km at 42.5 = 7 min 4 s". */
 static void explain_ideal(struct textbuf *b, const struct story *story, int number) {
-    const struct item *item = story->item;
-    const struct check *check = &item->checks[number - 1];
+    const struct regularity *own = regularity_of(story->item);
+    const struct check *check = &own->checks[number - 1];
     const char *unit = story->event->rules->miles ? "mi" : "km";
     if (check->ideal != TIME_NONE) {
         textbuf_puts(b, "given ideal ");
         duration_write_words(b, check->ideal);
         return;
     }
-    for (int i = 0; i < item->speed_count && item->speeds[i].from < check->at; i++) {
-        int64_t to = i + 1 < item->speed_count && item->speeds[i + 1].from < check->at
-                         ? item->speeds[i + 1].from
+    for (int i = 0; i < own->speed_count && own->speeds[i].from < check->at; i++) {
+        int64_t to = i + 1 < own->speed_count && own->speeds[i + 1].from < check->at
+                         ? own->speeds[i + 1].from
                          : check->at;
         if (i > 0)
             textbuf_puts(b, " + ");
-        decimal_write_short(b, to - item->speeds[i].from);
+        decimal_write_short(b, to - own->speeds[i].from);
         textbuf_printf(b, " %s at ", unit);
-        decimal_write_short(b, item->speeds[i].speed);
+        decimal_write_short(b, own->speeds[i].speed);
     }
     textbuf_puts(b, " = ideal ");
-    duration_write_words(b, item->ideals[number]);
-    textbuf_printf(b, " (to the %s)", unit_name(item->rule.precision));
+    duration_write_words(b, own->timed.ideals[number]);
+    textbuf_printf(b, " (to the %s)", unit_name(story->item->rule.precision));
 }
 
 static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
@@ -180,7 +182,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
                           : story->event->rules->points[w->base_point].number;
     if (base_number > 0) {
         textbuf_puts(b, ", less ");
-        duration_write_words(b, story->item->ideals[base_number]);
+        duration_write_words(b, checks_and_pads_of(story->item)->ideals[base_number]);
         textbuf_printf(b, " to %s = ", explain_point_id(story, w->base_point));
         duration_write_words(b, w->ideal);
     }
@@ -194,6 +196,7 @@ const struct kind kind_regularity = {
     .may_hide = true,
     .hides = true,
     .keys = keys,
+    .own_size = sizeof(struct regularity),
     .read = read,
     .lay_out = checks_and_pads_lay_out,
     .refusal = refusal,

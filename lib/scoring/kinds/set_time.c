@@ -8,10 +8,18 @@
 
 static const char *const keys[] = {"measured", "targets", "start", "start_after", "test_cap", NULL};
 
+struct set_time {
+    struct checks_and_pads timed; /* the first member: see checks_and_pads_of */
+    int64_t *targets;             /* of each pad, as written */
+};
+
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
+                 const struct json_place *place, struct item *item, void *part) {
+    struct set_time *own = part;
+    struct checks_and_pads *timed = &own->timed;
     const json_t *list;
-    checks_and_pads_read(reader, object, place, true, item);
+    (void)item;
+    checks_and_pads_read(reader, object, place, true, timed);
     if (!json_get_array(reader, object, place, "targets", true, &list))
         return;
     struct json_place here = {.up = place, .key = "targets"};
@@ -20,21 +28,21 @@ static void read(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "targets", "must hold 1 to %d targets", PARTS_MAX);
         return;
     }
-    item->targets = arena_array(reader->arena, count, sizeof *item->targets);
-    item->ideals = arena_array(reader->arena, count + 1, sizeof *item->ideals);
-    if (item->targets == NULL || item->ideals == NULL) {
+    own->targets = arena_array(reader->arena, count, sizeof *own->targets);
+    timed->ideals = arena_array(reader->arena, count + 1, sizeof *timed->ideals);
+    if (own->targets == NULL || timed->ideals == NULL) {
         reader->problems->out_of_memory = true;
         return;
     }
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
-        (void)json_value_duration(reader, json_array_get(list, i), &at, NULL, &item->targets[i]);
-        item->ideals[i + 1] =
-            item->from_previous ? item->ideals[i] + item->targets[i] : item->targets[i];
-        if (!item->from_previous && i > 0 && item->targets[i] <= item->targets[i - 1])
+        (void)json_value_duration(reader, json_array_get(list, i), &at, NULL, &own->targets[i]);
+        timed->ideals[i + 1] =
+            timed->from_previous ? timed->ideals[i] + own->targets[i] : own->targets[i];
+        if (!timed->from_previous && i > 0 && own->targets[i] <= own->targets[i - 1])
             json_wrong(reader, &at, NULL, "is measured from the start: it must grow");
     }
-    item->check_count = (int)count;
+    timed->count = (int)count;
 }
 
 static const char *refusal(const struct item *item, const struct point *point,
@@ -72,6 +80,7 @@ const struct kind kind_set_time = {
     .is_test = true,
     .may_hide = true,
     .keys = keys,
+    .own_size = sizeof(struct set_time),
     .read = read,
     .lay_out = checks_and_pads_lay_out,
     .refusal = refusal,

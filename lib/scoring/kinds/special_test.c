@@ -4,26 +4,30 @@
 #include "event/faults.h"
 #include "event/kind.h"
 #include "scoring/explain.h"
+#include "scoring/kinds/special_test.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",
                                    "faults", "test_cap", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
+                 const struct json_place *place, struct item *item, void *part) {
+    struct special_test *own = part;
     static const char *const methods[] = {"elapsed", "over-bogey", "behind-best", NULL};
     static const char *const scopes[] = {"overall", "class", NULL};
     int choice = METHOD_ELAPSED;
-    (void)json_get_duration(reader, object, place, "bogey", false, &item->bogey);
-    (void)json_get_duration(reader, object, place, "maximum", false, &item->maximum);
-    if (item->bogey != TIME_NONE && item->maximum != TIME_NONE && item->maximum < item->bogey)
+    own->bogey = own->maximum = TIME_NONE;
+    (void)json_get_duration(reader, object, place, "bogey", false, &own->bogey);
+    (void)json_get_duration(reader, object, place, "maximum", false, &own->maximum);
+    if (own->bogey != TIME_NONE && own->maximum != TIME_NONE && own->maximum < own->bogey)
         json_wrong(reader, place, "maximum", "is below the bogey");
     if (json_get_choice(reader, object, place, "method", false, methods, &choice))
-        item->method = (enum special_method)choice;
-    if (item->method == METHOD_OVER_BOGEY && json_object_get(object, "bogey") == NULL)
+        own->method = (enum special_method)choice;
+    if (own->method == METHOD_OVER_BOGEY && json_object_get(object, "bogey") == NULL)
         json_wrong(reader, place, "bogey", "is missing: the method counts what is over it");
     if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
-        item->scope_class = choice == 1;
+        own->scope_class = choice == 1;
+    item->behind_best = own->method == METHOD_BEHIND_BEST;
     faults_read(reader, object, place, true, item);
 }
 
@@ -42,9 +46,10 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-bool special_test_held(const struct score_sheet *sheet, const struct item *item,
-                       const struct reading *start, const struct reading *finish,
-                       struct scored_point *w) {
+static bool held(const struct score_sheet *sheet, const struct item *item,
+                 const struct reading *start, const struct reading *finish,
+                 struct scored_point *w) {
+    const struct special_test *own = special_test_of(item);
     w->durations = true;
     w->reading = finish;
     if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
@@ -66,36 +71,37 @@ bool special_test_held(const struct score_sheet *sheet, const struct item *item,
     if (w->maximum_fault < 0)
         w->maximum_fault = faults_maximum(item, finish);
     if (w->maximum_fault >= 0)
-        w->actual = item->maximum;
-    if (item->bogey != TIME_NONE && w->actual < item->bogey)
-        w->actual = item->bogey;
-    if (item->maximum != TIME_NONE && w->actual > item->maximum)
-        w->actual = item->maximum;
+        w->actual = own->maximum;
+    if (own->bogey != TIME_NONE && w->actual < own->bogey)
+        w->actual = own->bogey;
+    if (own->maximum != TIME_NONE && w->actual > own->maximum)
+        w->actual = own->maximum;
     return true;
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
+    const struct special_test *own = special_test_of(item);
     struct scored_point *w = score_sheet_working(sheet, item, 0);
     const struct reading *start = sheet->counted[item->first_point];
     const struct reading *finish = sheet->counted[item->first_point + 1];
-    if (!special_test_held(sheet, item, start, finish, w)) {
+    if (!held(sheet, item, start, finish, w)) {
         score_sheet_settle(sheet, item, w);
         return;
     }
     int class_index = sheet->event->entries->list[sheet->car].class_index;
     int place = (int)(item - sheet->event->rules->items);
     size_t cell;
-    switch (item->method) {
+    switch (own->method) {
     case METHOD_ELAPSED:
         w->charged_ms = w->actual;
         break;
     case METHOD_OVER_BOGEY:
-        w->due = item->bogey;
-        w->charged_ms = w->actual - item->bogey;
+        w->due = own->bogey;
+        w->charged_ms = w->actual - own->bogey;
         break;
     case METHOD_BEHIND_BEST:
         cell = (size_t)place * (size_t)sheet->bests->stride +
-               (size_t)(item->scope_class ? 1 + class_index : 0);
+               (size_t)(own->scope_class ? 1 + class_index : 0);
         w->best = sheet->bests->of[cell];
         w->best_car = sheet->bests->by[cell];
         /* A disqualified car may be faster than the best of those that count. */
@@ -122,9 +128,10 @@ static void score(struct score_sheet *sheet, const struct item *item) {
 }
 
 static void explain_held(struct textbuf *b, const struct item *item, const struct scored_point *w) {
+    const struct special_test *own = special_test_of(item);
     if (w->maximum_fault >= 0) {
         textbuf_printf(b, ", %s: the maximum ", item->faults[w->maximum_fault].name);
-        duration_write_words(b, item->maximum);
+        duration_write_words(b, own->maximum);
         textbuf_puts(b, ", and no other fault is added");
     } else if (w->actual > w->raw) {
         textbuf_puts(b, ", raised to the bogey ");
@@ -137,6 +144,7 @@ static void explain_held(struct textbuf *b, const struct item *item, const struc
 
 static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
     const struct item *item = story->item;
+    const struct special_test *own = special_test_of(item);
     if (w->reading == NULL)
         return;
     if (w->raw == TIME_NONE) {
@@ -157,14 +165,14 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         explain_duration(b, w->reading->elapsed, w->raw);
     }
     explain_held(b, item, w);
-    if (item->method == METHOD_OVER_BOGEY) {
+    if (own->method == METHOD_OVER_BOGEY) {
         textbuf_puts(b, "; over the bogey of ");
-        duration_write_words(b, item->bogey);
+        duration_write_words(b, own->bogey);
         textbuf_puts(b, ": ");
         duration_write_words(b, w->charged_ms);
-    } else if (item->method == METHOD_BEHIND_BEST) {
-        textbuf_puts(b, item->scope_class ? "; behind the best of the class, "
-                                          : "; behind the best, ");
+    } else if (own->method == METHOD_BEHIND_BEST) {
+        textbuf_puts(b,
+                     own->scope_class ? "; behind the best of the class, " : "; behind the best, ");
         explain_span(b, w->best);
         if (w->best_car == story->sheet->car)
             textbuf_puts(b, " (its own): ");
@@ -212,9 +220,11 @@ const struct kind kind_special_test = {
     .is_test = true,
     .may_hide = true,
     .keys = keys,
+    .own_size = sizeof(struct special_test),
     .read = read,
     .lay_out = lay_out,
     .refusal = refusal,
     .score = score,
+    .held = held,
     .explain = explain,
 };

@@ -3,15 +3,18 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "scoring/explain.h"
+#include "scoring/kinds/time_control.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"target", "halt", "main", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item) {
-    (void)json_get_duration(reader, object, place, "target", true, &item->target);
-    (void)json_get_duration(reader, object, place, "halt", false, &item->halt);
-    (void)json_get_flag(reader, object, place, "main", &item->main);
+                 const struct json_place *place, struct item *item, void *part) {
+    struct time_control *own = part;
+    (void)item;
+    (void)json_get_duration(reader, object, place, "target", true, &own->target);
+    (void)json_get_duration(reader, object, place, "halt", false, &own->halt);
+    (void)json_get_flag(reader, object, place, "main", &own->main);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -55,6 +58,7 @@ static void judge(const struct score_sheet *sheet, const struct item *item,
 /* What the control leaves to those behind it, whatever it cost. */
 static void go_on(struct score_sheet *sheet, const struct item *item, const struct scored_point *w,
                   const struct reading *out) {
+    const struct time_control *own = time_control_of(item);
     struct road *road = &sheet->road;
     int place = (int)(item - sheet->event->rules->items);
     road->preceding = place;
@@ -62,27 +66,28 @@ static void go_on(struct score_sheet *sheet, const struct item *item, const stru
     if (road->preceding_read) {
         road->departure = out != NULL
                               ? (struct departure){out->time, TIME_NONE, 0}
-                              : (struct departure){w->actual + item->halt, w->actual, item->halt};
+                              : (struct departure){w->actual + own->halt, w->actual, own->halt};
         road->last_read = place;
         road->targets = road->halts = road->allowances = 0;
     } else {
-        road->halts += item->halt;
+        road->halts += own->halt;
     }
     if (w->reading != NULL)
         road->carried = w->actual > w->scheduled ? w->actual - w->scheduled : 0;
-    if (item->main)
+    if (own->main)
         road->carried = 0;
-    road->day_halts += item->halt;
+    road->day_halts += own->halt;
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
+    const struct time_control *own = time_control_of(item);
     struct scored_point *w = score_sheet_working(sheet, item, 0);
     struct road *road = &sheet->road;
     int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
-    road->targets += item->target;
+    road->targets += own->target;
     road->allowances += allowance;
-    road->day_targets += item->target;
+    road->day_targets += own->target;
     road->day_allowances += allowance;
     w->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
     w->base_point = road->last_read;
@@ -197,6 +202,7 @@ const struct kind kind_time_control = {
     .name = "time-control",
     .words = "time control",
     .keys = keys,
+    .own_size = sizeof(struct time_control),
     .read = read,
     .lay_out = lay_out,
     .refusal = refusal,

@@ -7,6 +7,9 @@
 
 #include "base/err.h"
 #include "event_text.h"
+#include "scoring/kinds/checks_and_pads.h"
+#include "scoring/kinds/consistency.h"
+#include "scoring/kinds/special_test.h"
 #include "testing.h"
 
 /* What is said of a wrong event.json. */
@@ -89,11 +92,11 @@ BEHAVIOUR(defaults_hold_where_nothing_is_said) {
     assert_false(rules->items[1].reveal_closed); /* passage control */
     assert_true(rules->items[2].reveal_closed);  /* regularity */
     assert_false(rules->items[3].reveal_closed); /* set-time */
-    assert_false(rules->items[2].from_previous);
-    assert_true(rules->items[3].from_previous);
-    assert_int_equal(rules->items[4].method, METHOD_ELAPSED);
-    assert_false(rules->items[4].scope_class);
-    assert_int_equal(rules->items[5].reference, REFERENCE_FIRST);
+    assert_false(checks_and_pads_of(&rules->items[2])->from_previous);
+    assert_true(checks_and_pads_of(&rules->items[3])->from_previous);
+    assert_int_equal(special_test_of(&rules->items[4])->method, METHOD_ELAPSED);
+    assert_false(special_test_of(&rules->items[4])->scope_class);
+    assert_int_equal(consistency_of(&rules->items[5])->reference, REFERENCE_FIRST);
     assert_true(rules->items[5].test_cap == CAP_NONE);
     assert_string_equal(rules->items[0].name, "TC1");
     assert_string_equal(rules->items[1].name, "Gannet Bridge");
@@ -158,7 +161,7 @@ static int64_t ideal_of(const char *route, int check) {
     char text[2048];
     (void)snprintf(text, sizeof text, RULES(FIVA, "{}", "%s"), route);
     struct rules *rules = rules_good(text);
-    int64_t ideal = rules->items[0].ideals[check];
+    int64_t ideal = checks_and_pads_of(&rules->items[0])->ideals[check];
     rules_free(rules);
     return ideal;
 }
