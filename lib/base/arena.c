@@ -16,7 +16,7 @@ struct block {
 };
 
 struct arena {
-    struct block *blocks; /* the newest first; only it still has room */
+    struct block *blocks; /* the newest first; only it still has bytes left */
     size_t next_size;
 };
 
@@ -38,10 +38,10 @@ void arena_free(struct arena *arena) {
     free(arena);
 }
 
-static struct block *new_block(size_t room) {
-    struct block *b = calloc(1, sizeof *b + room);
+static struct block *new_block(size_t size) {
+    struct block *b = calloc(1, sizeof *b + size);
     if (b != NULL) {
-        b->size = room;
+        b->size = size;
     }
     return b;
 }
@@ -56,7 +56,7 @@ void arena_reserve(struct arena *arena, size_t size) {
     arena->blocks = b;
 }
 
-/* What is large beside the usual blocks gets one of its own, behind the newest: the room that is
+/* What is large beside the usual blocks gets one of its own, behind the newest: what is
  * left in that one is not lost. */
 static void *take_alone(struct arena *arena, size_t size) {
     struct block *b = new_block(size);
@@ -76,8 +76,8 @@ static void *take(struct arena *arena, size_t size, size_t align) {
     if (b == NULL || from > b->size || b->size - from < size) {
         if (b != NULL && size > arena->next_size / 2)
             return take_alone(arena, size);
-        size_t room = size > arena->next_size ? size : arena->next_size;
-        b = new_block(room);
+        size_t capacity = size > arena->next_size ? size : arena->next_size;
+        b = new_block(capacity);
         if (b == NULL)
             return NULL;
         b->next = arena->blocks;

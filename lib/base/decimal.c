@@ -139,7 +139,7 @@ static uint64_t add_fraction(uint64_t *limbs, size_t count, uint64_t *digits, ui
 /* The sum of the fractional parts is kept as a binary fraction, cut off. Each term is short by
  * less than one unit of the last place, so the true sum lies less than `count` units above. Two
  * sums that differ at all differ by at least one over twice the product of the denominators;
- * with more places than that product has, plus the room for `count` units, a sum within `count`
+ * with more places than that product has, plus a margin of `count` units, a sum within `count`
  * units below one half *is* one half, and one half rounds up. */
 int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) {
     const int64_t limit = INT64_C(1) << 62;

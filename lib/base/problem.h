@@ -11,12 +11,12 @@
 enum problem_level {
     PROBLEM_ERROR,   /* the file cannot be used */
     PROBLEM_REFUSED, /* one row is left out, the rest is taken */
-    PROBLEM_WARNING, /* taken, but somebody should look */
+    PROBLEM_WARNING, /* taken, but somebody should check */
     PROBLEM_DOUBT    /* found by a check, for a person to judge */
 };
 
 /* Most problems of one level that are kept; a file that has more is not the one that was meant, and
- * each takes more room than the row that it is about. The one behind them says that more follow,
+ * each takes more memory than the row that it is about. The one behind them says that more follow,
  * and `by_level` counts all. */
 enum { PROBLEMS_KEPT = 10000 };
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* seal.h - the seal of a notice: SHA-256 and Ed25519 over its bytes, so that anybody can tell that
+/* seal.h - the seal of a notice: SHA-256 and Ed25519 over its bytes, so that anybody can check that
  * it is whole and whose it is. */
 #ifndef CAIRN_SEAL_H
 #define CAIRN_SEAL_H

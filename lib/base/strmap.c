@@ -43,7 +43,7 @@ static struct strmap_slot *find(struct strmap_slot *slots, size_t cap, const cha
     }
 }
 
-size_t strmap_looks(const struct strmap *map, const char *key) {
+size_t strmap_probes(const struct strmap *map, const char *key) {
     if (map->cap == 0)
         return 0;
     uint32_t hash = hash_of(key);

@@ -35,11 +35,11 @@ void strmap_clear(struct strmap *map);
 /* The value of `key`, or -1 where it is not there. */
 int32_t strmap_get(const struct strmap *map, const char *key);
 
-/* How many places are looked at to find `key`, or that it is not there. For tests: the work of a
+/* How many slots are compared to find `key`, or that it is not there. For tests: the work of a
  * search, without a clock. */
-size_t strmap_looks(const struct strmap *map, const char *key);
+size_t strmap_probes(const struct strmap *map, const char *key);
 
-/* Makes room for `count` keys in all, so that the map need not grow on the way there.
+/* Gets slots for `count` keys in all, so that the map need not grow on the way there.
  * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */
 int strmap_reserve(struct strmap *map, size_t count);
 

@@ -58,13 +58,13 @@ uint32_t utf8_next(const char **text) {
     return c;
 }
 
-size_t utf8_fit(const char *text, size_t room) {
-    size_t len = strnlen(text, room + 1);
-    if (len <= room)
+size_t utf8_fit(const char *text, size_t most) {
+    size_t len = strnlen(text, most + 1);
+    if (len <= most)
         return len;
-    while (room > 0 && follows((unsigned char)text[room]))
-        room--;
-    return room;
+    while (most > 0 && follows((unsigned char)text[most]))
+        most--;
+    return most;
 }
 
 bool utf8_is_no_character(uint32_t c) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* utf8.h - checks UTF-8 and tells how wide a text stands on a board.
+/* utf8.h - checks UTF-8 and counts how wide a text stands on a board.
  * Source: RFC 3629 for what is valid; Unicode's East Asian Width and general categories for the
  * width, in the coarse ranges that names of people and cars need. */
 #ifndef CAIRN_UTF8_H
@@ -15,9 +15,9 @@ bool utf8_valid(const char *text, size_t len);
 /* Reads one character of valid UTF-8 at *text, which is moved past it; U+FFFD for a bad byte. */
 uint32_t utf8_next(const char **text);
 
-/* Bytes of the longest beginning of valid UTF-8 text that is `room` bytes at most and cuts no
+/* Bytes of the longest beginning of valid UTF-8 text that is `most` bytes long at most and cuts no
  * character in two. */
-size_t utf8_fit(const char *text, size_t room);
+size_t utf8_fit(const char *text, size_t most);
 
 /* True for a code point that Unicode keeps free of characters: U+FDD0 to U+FDEF, and the last two
  * of each plane. Programs may use them inside; libraries that draw text refuse them. */

@@ -6,7 +6,7 @@
 
 #include "event/decisions.h"
 
-/* Everything about a decision that can be told without the log.
+/* Everything about a decision that follows without the log.
  *   text    its fields
  *   out     gets what they say; id, text, line and ends are the caller's to set
  *   reason  gets what is wrong; untouched otherwise

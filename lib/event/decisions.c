@@ -131,7 +131,7 @@ static int revoked_by(const struct decisions *d, size_t revoke) {
     return fact_log_find(&d->log, d->list[revoke]->text.field[DECISION_VALUE]);
 }
 
-/* Tells a wrong revoke; `problems` may be NULL. */
+/* Reports a wrong revoke; `problems` may be NULL. */
 static void note_wrong(const struct decision *d, const char *what, const char *file,
                        struct problems *problems, int *err) {
     *err = ERR_INPUT;
@@ -141,7 +141,7 @@ static void note_wrong(const struct decision *d, const char *what, const char *f
 }
 
 /* A decision's fate is known once that of every revoke naming it is: from each that nobody revokes
- * the chain is followed as far as it is known, so that each is looked at twice at most. What is
+ * the chain is followed as far as it is known, so that each is visited twice at most. What is
  * never reached runs in a circle. */
 static void settle_chains(struct decisions *d, int *waits, bool *known) {
     for (size_t i = 0; i < d->log.count; i++) {
@@ -160,7 +160,8 @@ static void settle_chains(struct decisions *d, int *waits, bool *known) {
 }
 
 /* The ends of chains whose revokes stand before what they name, as a file may have them: each is
- * looked at once, since all of a way get what it comes to. `seen` is room for a number each. */
+ * visited once, since all of a way get what it comes to. `seen` is scratch memory, a number each.
+ */
 static void settle_ends(struct decisions *d, int *seen) {
     memset(seen, 0, d->log.count * sizeof *seen);
     for (size_t i = 0; i < d->log.count; i++) {
@@ -199,7 +200,7 @@ int decisions_settle(struct decisions *d, const char *file, struct problems *pro
             note_wrong(d->list[i], "” is the id of no decision", file, problems, &err);
     }
     settle_chains(d, waits, known);
-    /* A circle is one fault, told at its first revoke. */
+    /* A circle is one fault, reported at its first revoke. */
     for (size_t i = 0; i < d->log.count; i++) {
         if (!known[i] && d->list[i]->kind == DECIDE_REVOKE) {
             note_wrong(d->list[i], "”: the revokes run in a circle", file, problems, &err);
@@ -228,7 +229,7 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
                    struct problems *problems) {
     size_t errors_before = problems->by_level[PROBLEM_ERROR];
     int err = fact_log_read(&d->log, file, text, len, add_row, d, problems);
-    /* What a revoke names may be a row that was wrong: one fault is told once. */
+    /* What a revoke names may be a row that was wrong: one fault is reported once. */
     if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before)
         err = decisions_settle(d, file, problems);
     if (problems_out_of_memory(problems))

@@ -100,7 +100,7 @@ struct decisions *decisions_new(const struct rules *rules, const struct entries 
 void decisions_free(struct decisions *decisions);
 
 /* Adds one decision. Arguments and results as readings_add. A revoke may name a decision that is
- * still to come; decisions_settle tells. */
+ * still to come; decisions_settle reports it. */
 enum fact_result decisions_add(struct decisions *decisions, const struct decision_text *text,
                                struct textbuf *reason, int *index);
 

@@ -59,7 +59,7 @@ static void wrong(struct entry_reader *r, const char *what, const char *text) {
 }
 
 /* What is no mistake, and may be mischief. */
-static void look_at_text(struct entry_reader *r, size_t column) {
+static void note_text(struct entry_reader *r, size_t column) {
     const char *text = csv_columns_field(&r->table, column);
     if (csv_is_formula(text))
         problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
@@ -151,7 +151,7 @@ static int read_row(struct entry_reader *r) {
     static const enum column_of_entries texts[] = {COL_DRIVER, COL_NAVIGATOR, COL_MAKE, COL_MODEL,
                                                    COL_TEAM,   COL_COUNTRY,   COL_CLUB};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
-        look_at_text(r, texts[i]);
+        note_text(r, texts[i]);
     entries->count++;
     return ERR_OK;
 }

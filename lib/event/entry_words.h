@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* entry_words.h - a car and its crew as every list names them.
  *
- * Each adds to `b` as textbuf_puts does (memory running out is told by `b->failed`); `e` is
+ * Each adds to `b` as textbuf_puts does (memory running out is marked by `b->failed`); `e` is
  * borrowed for the call. Texts are as they were entered: whoever prints to a terminal or a page
  * escapes. */
 #ifndef CAIRN_ENTRY_WORDS_H

@@ -11,7 +11,7 @@ static int missing(struct problems *problems, const char *file) {
     return ERR_INPUT;
 }
 
-/* Each file is read even where one before it is wrong, so that one run tells all; but nothing
+/* Each file is read even where one before it is wrong, so that one run reports all; but nothing
  * can be said of a file without those it refers to. */
 static int read_files(struct model *model, const struct event_files *files,
                       struct problems *problems) {

@@ -64,7 +64,7 @@ int fact_log_enter(struct fact_log *log, const char *id);
 typedef enum fact_result (*fact_adder)(void *owner, const char *const *fields, struct extra *extras,
                                        long line, struct textbuf *reason);
 
-/* Adds all rows of a file. Rows that cannot be taken are told with their line.
+/* Adds all rows of a file. Rows that cannot be taken are reported with their line.
  * Returns: ERR_OK; ERR_INPUT where the header is wrong; ERR_NOMEM. */
 int fact_log_read(struct fact_log *log, const char *file, const char *text, size_t len,
                   fact_adder add, void *owner, struct problems *problems);

@@ -17,7 +17,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
  * cost nothing here. */
 int64_t faults_cost(const struct item *item, const struct reading *reading);
 
-/* True where a reading tells of any fault, whatever it costs; `reading` may be NULL. */
+/* True where a reading has any fault, whatever it costs; `reading` may be NULL. */
 bool faults_any(const struct reading *reading);
 
 /* The first fault of a reading that is "maximum", -1 where there is none; `reading` may be

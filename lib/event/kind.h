@@ -12,7 +12,7 @@ struct reading;
 struct score_sheet;
 struct textbuf;
 struct scored_point;
-struct story;
+struct explain_context;
 
 struct kind {
     const char *name;  /* in event.json */
@@ -41,16 +41,17 @@ struct kind {
 
     /* A car's elapsed at a test that may be behind_best; NULL for a kind without. `w` gets what it
      * follows from; its outcome and what it lacks where there is none, and false is returned. */
-    bool (*held)(const struct score_sheet *sheet, const struct item *item,
-                 const struct reading *start, const struct reading *finish, struct scored_point *w);
+    bool (*elapsed)(const struct score_sheet *sheet, const struct item *item,
+                    const struct reading *start, const struct reading *finish,
+                    struct scored_point *w);
 
-    /* Tells how one scored point came about, from the values that made it. */
-    void (*explain)(struct textbuf *b, const struct story *story,
+    /* Explains how one scored point came about, from the values that made it. */
+    void (*explain)(struct textbuf *b, const struct explain_context *context,
                     const struct scored_point *working);
 
-    /* Tells, at the item's first scored point, what it is charged with beside its scored points.
+    /* Explains, at the item's first scored point, what it is charged with beside its scored points.
      * NULL where there is no such thing. */
-    void (*explain_test)(struct textbuf *b, const struct story *story);
+    void (*explain_test)(struct textbuf *b, const struct explain_context *context);
 };
 
 /* The table's line of a kind. */

@@ -83,7 +83,7 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
     read_cost(reader, value, place, "missed", &rule->missed, &rule->missed_fails);
 }
 
-void penalty_rule_settle(struct penalty_rule *rule) {
+void penalty_rule_complete(struct penalty_rule *rule) {
     if (!rule->per_given)
         rule->per = rule->precision;
 }

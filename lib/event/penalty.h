@@ -29,10 +29,10 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, struct penalty_rule *rule);
 
 /* Settles what follows from other keys, once all are read: `per` follows `precision`. */
-void penalty_rule_settle(struct penalty_rule *rule);
+void penalty_rule_complete(struct penalty_rule *rule);
 
 /* The cost of a deviation in ms: negative is early, positive late. Limits that turn a late car
- * into a missed one are not looked at here. Written out here because it is worked out for every
+ * into a missed one are not considered here. Written out here because it is worked out for every
  * point of every car. */
 static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
     struct price price = {0};

@@ -19,8 +19,8 @@ static int fault_named(const struct item *item, const char *name, size_t len) {
     return -1;
 }
 
-/* "cone=2;line=1" into `out`, which has room for the item's faults. False with a reason. Without
- * an item (NULL) only how they are written is looked at, and `out` is not used. */
+/* "cone=2;line=1" into `out`, which has a place for each of the item's faults. False with a reason.
+ * Without an item (NULL) only how they are written is checked, and `out` is not used. */
 static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
                          int *count, struct textbuf *reason) {
     *count = 0;

@@ -6,7 +6,7 @@
 
 #include "event/readings.h"
 
-/* Everything about a reading that can be told without the log.
+/* Everything about a reading that follows without the log.
  *   text    its fields
  *   out     gets what they say; id, text and faults are the caller's to set
  *   faults  gets `out->fault_count` of them; there must be PARTS_MAX

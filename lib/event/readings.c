@@ -12,7 +12,7 @@
 #include "event/fact_log.h"
 #include "event/reading_form.h"
 
-/* Room for over four million readings of one event. */
+/* Enough for over four million readings of one event. */
 enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
 
 /* `replaced_by` where nothing does. */
@@ -25,7 +25,7 @@ struct kept {
     int32_t before;         /* an earlier one of the same car and point, -1 at the end */
 };
 
-/* What those who look at an earlier state read: it needs no lock, since readings stay where they
+/* What views read: it needs no lock, since readings stay where they
  * are. Blocks are added, never moved. */
 struct reading_blocks {
     struct kept *list[BLOCKS_MAX];

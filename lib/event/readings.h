@@ -4,7 +4,7 @@
  * Source: the contract, "readings.csv".
  *
  * Threads: one owner has the log (`struct readings`) and adds to it. At the same time any number of
- * others may look at it as it was at some moment: they are given a `struct readings_view`, which
+ * others may read it as it was at some moment: they are given a `struct readings_view`, which
  * leads to no later reading and to nothing else of the log. What they see never changes. */
 #ifndef CAIRN_READINGS_H
 #define CAIRN_READINGS_H
@@ -72,7 +72,7 @@ struct reading {
 struct readings;
 
 /* The first `count` readings of a log, for ever as they were when it held so many: a plain value,
- * to be looked at by any thread as long as the log lives. */
+ * to be read by any thread as long as the log lives. */
 struct reading_blocks;
 struct readings_view {
     const struct reading_blocks *blocks; /* for readings.c */
@@ -105,7 +105,7 @@ enum fact_result readings_try(struct readings *readings, const struct reading_te
 int readings_read(struct readings *readings, const char *file, const char *text, size_t len,
                   struct problems *problems);
 
-/* Checks what can be told without an event: how each field is written, that a correction is whole.
+/* Checks what follows without an event: how each field is written, that a correction is whole.
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. An event may still refuse the reading. */
 bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason);

@@ -65,7 +65,7 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     struct json_place at = {.up = place, .key = "penalty"};
     if (penalty != NULL)
         penalty_rule_read(reader, penalty, &at, &item->rule);
-    penalty_rule_settle(&item->rule);
+    penalty_rule_complete(&item->rule);
     if (kind->is_test) {
         item->test = rules->test_count++;
         (void)json_get_decimal(reader, value, place, "test_cap", false, 0, DECIMAL_MAX,

@@ -117,7 +117,7 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
             goto done;
         /* A test that was not read well is not missing. */
         if (problems->by_level[PROBLEM_ERROR] == route_errors)
-            scoring_rules_settle(&reader, root, rules);
+            scoring_rules_complete(&reader, root, rules);
         if (problems->by_level[PROBLEM_ERROR] == errors_before)
             awards_read(&reader, root, rules);
     }

@@ -16,6 +16,7 @@
 
 struct arena;
 struct problems;
+struct textbuf;
 
 /* Limits of one event; an event.json past them is refused with its place. */
 enum { DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
@@ -232,7 +233,6 @@ void rules_free(struct rules *rules);
 int rules_class_count(const struct rules *rules);
 
 /* Appends a class's id ("D-1") or its name for people. `class_index` from 0. */
-struct textbuf;
 void rules_class_id(const struct rules *rules, int class_index, struct textbuf *b);
 void rules_class_name(const struct rules *rules, int class_index, struct textbuf *b);
 

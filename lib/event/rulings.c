@@ -68,8 +68,8 @@ static void apply_to_car(const struct rules *rules, struct car_rulings *car,
     }
 }
 
-/* Counts first, so that each car's lists get just the room they need. */
-static int give_room(const struct event *event, struct rulings *r) {
+/* Counts first, so that each car's lists get just the memory they need. */
+static int allocate_lists(const struct event *event, struct rulings *r) {
     int cars = event->entries->count;
     for (int i = 0; i < event->decisions.count; i++) {
         const struct decision *d = event->decisions.list[i].decision;
@@ -185,7 +185,7 @@ int rulings_build(const struct event *event, struct rulings **out) {
     r->closed = arena_array(r->arena, (size_t)rules->point_count, sizeof *r->closed);
     r->starts = arena_array(r->arena, cars * (size_t)rules->day_count, sizeof *r->starts);
     if (r->cars == NULL || r->cancelled_item == NULL || r->cancelled_point == NULL ||
-        r->closed == NULL || r->starts == NULL || give_room(event, r) != ERR_OK)
+        r->closed == NULL || r->starts == NULL || allocate_lists(event, r) != ERR_OK)
         goto failed;
     const struct decision **ordered = in_order(event, r->arena, &count);
     if (ordered == NULL)

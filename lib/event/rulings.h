@@ -41,7 +41,7 @@ struct rulings {
     int64_t *starts;                         /* [day * cars + car], time of day */
 };
 
-/* Builds the rulings of an event, whose own are not looked at. Returns ERR_OK or ERR_NOMEM. Owner:
+/* Builds the rulings of an event, whose own are not used. Returns ERR_OK or ERR_NOMEM. Owner:
  * the caller. */
 int rulings_build(const struct event *event, struct rulings **out);
 
@@ -57,9 +57,9 @@ const struct decision *rulings_find(const struct rulings *rulings, int car, enum
                                     enum decision_target target, int place);
 
 /* True where a car is out at a point: retired before it, and not back by the point's day.
- *   after   the last item that is looked at, -1 for all: a later retirement has not happened
+ *   after   the last item that is considered, -1 for all: a later retirement has not happened
  *   hidden  by item: what is not to be seen; NULL where all is. A retirement there counts as one
- *           after the item before it that is seen, so that it does not tell of the item. */
+ *           after the item before it that is seen, so that it does not give the item away. */
 bool rulings_out_at(const struct event *event, int car, int point, int after, const bool *hidden);
 
 /* True where a retirement has happened by the item `after` (-1 for all); `hidden` as above. */

@@ -201,8 +201,8 @@ static void read_ties(const struct json_reader *reader, const json_t *scoring,
     }
 }
 
-void scoring_rules_settle(const struct json_reader *reader, const json_t *root,
-                          struct rules *rules) {
+void scoring_rules_complete(const struct json_reader *reader, const json_t *root,
+                            struct rules *rules) {
     const json_t *list = json_object_get(json_object_get(root, "scoring"), "ties");
     struct json_place top = {.key = "scoring"};
     struct json_place here = {.up = &top, .key = "ties"};

@@ -132,7 +132,7 @@ enum csv_result csv_next(struct csv *csv) {
     if (csv->at == csv->end)
         return CSV_END;
     /* All that is left can be one row, and a row needs no more bytes than its text plus the end of
-     * its last field: room for that once spares every later check. */
+     * its last field: memory for that once spares every later check. */
     char *bytes = array_reserve(csv->bytes, &csv->bytes_cap, (size_t)(csv->end - csv->at) + 2, 1);
     if (bytes == NULL)
         return CSV_NOMEM;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* csv.h - reads and writes RFC 4180 text.
  * Reads from memory, row by row, and knows the line on which each row begins. Accepts a UTF-8
- * byte-order mark, LF or CRLF or CR line ends, and comma or semicolon (told from the first row).
+ * byte-order mark, LF or CRLF or CR line ends, and comma or semicolon (found from the first row).
  * Blank lines are passed over. Nothing is trimmed: blanks are part of a field. */
 #ifndef CAIRN_CSV_H
 #define CAIRN_CSV_H
@@ -50,7 +50,7 @@ void csv_clear(struct csv *csv);
 
 /* Reads the next row. Returns one of enum csv_result. A row with a NUL byte, text that is not
  * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. Behind the eighth open quote of
- * a text no field holds line ends any more: each takes a look at all the rest of the text. */
+ * a text no field holds line ends any more: each reads all the rest of the text. */
 enum csv_result csv_next(struct csv *csv);
 
 /* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */

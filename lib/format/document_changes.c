@@ -16,18 +16,18 @@
 enum { SHORT_BYTES = 80 };
 
 /* Lines on their way out. */
-struct telling {
+struct change_list {
     struct textbuf *lines;
-    int told, left_out;
+    int count, left_out;
 };
 
 /* Begins a line; false where there are enough. */
-static bool begin_line(struct telling *t) {
-    if (t->told == CHANGE_LINES_MAX) {
+static bool begin_line(struct change_list *t) {
+    if (t->count == CHANGE_LINES_MAX) {
         t->left_out++;
         return false;
     }
-    t->told++;
+    t->count++;
     return true;
 }
 
@@ -87,7 +87,7 @@ static int keyed_read(struct keyed *k, const char *text, const char *const *key_
     return err == ERR_OK ? name_rows(k, key_names) : err;
 }
 
-/* How a table's rows are told. */
+/* How a table's rows are named. */
 struct table_words {
     const char *keys[KEY_COLUMNS + 1];
     const char *car; /* the column that holds the car */
@@ -106,8 +106,8 @@ static void write_row_name(struct textbuf *b, const struct csv_rows *g, size_t r
 }
 
 /* A row that is in one of the two only. */
-static void tell_whole_row(struct telling *t, const struct csv_rows *g, size_t row,
-                           const struct table_words *words, const char *what) {
+static void write_whole_row(struct change_list *t, const struct csv_rows *g, size_t row,
+                            const struct table_words *words, const char *what) {
     const char *sep = ": ";
     if (!begin_line(t))
         return;
@@ -126,17 +126,17 @@ static void tell_whole_row(struct telling *t, const struct csv_rows *g, size_t r
     textbuf_putc(t->lines, '\n');
 }
 
-/* A row that is in both, told where a cell differs; a column that only one has is empty in the
+/* A row that is in both, written where a cell differs; a column that only one has is empty in the
  * other. */
-static void tell_cells(struct telling *t, const struct csv_rows *old, size_t old_row,
-                       const struct csv_rows *now, size_t row, const struct table_words *words) {
+static void write_cells(struct change_list *t, const struct csv_rows *old, size_t old_row,
+                        const struct csv_rows *now, size_t row, const struct table_words *words) {
     bool begun = false;
     for (size_t pass = 0; pass < old->columns + now->columns; pass++) {
         bool own = pass < now->columns;
         const char *name = own ? now->cells[pass] : old->cells[pass - now->columns];
         int new_column = own ? (int)pass : csv_rows_find(now, name);
         if (!own && new_column >= 0)
-            continue; /* told already */
+            continue; /* written already */
         const char *a = csv_rows_cell(old, old_row,
                                       own ? csv_rows_find(old, name) : (int)(pass - now->columns));
         const char *b = csv_rows_cell(now, row, new_column);
@@ -166,8 +166,8 @@ static bool is_of_car(const struct csv_rows *g, size_t row, const struct table_w
     return *car == '\0' || strcmp(csv_rows_cell(g, row, csv_rows_find(g, words->car)), car) == 0;
 }
 
-static int tell_tables(struct telling *t, const char *before, const char *now, const char *car,
-                       const struct table_words *words) {
+static int write_tables(struct change_list *t, const char *before, const char *now, const char *car,
+                        const struct table_words *words) {
     struct keyed old = {0};
     struct keyed new = {0};
     const struct csv_rows *a = &old.grid;
@@ -180,13 +180,13 @@ static int tell_tables(struct telling *t, const char *before, const char *now, c
         if (!is_of_car(b, row, words, car))
             continue;
         if (there < 0)
-            tell_whole_row(t, b, row, words, "is new");
+            write_whole_row(t, b, row, words, "is new");
         else
-            tell_cells(t, a, (size_t)there, b, row, words);
+            write_cells(t, a, (size_t)there, b, row, words);
     }
     for (size_t row = 1; err == ERR_OK && row < a->rows; row++) {
         if (is_of_car(a, row, words, car) && strmap_get(&new.by_key, old.keys[row]) < 0)
-            tell_whole_row(t, a, row, words, "is gone");
+            write_whole_row(t, a, row, words, "is gone");
     }
     keyed_clear(&old);
     keyed_clear(&new);
@@ -223,7 +223,8 @@ static void write_value(struct textbuf *b, const json_t *value) {
     free(text);
 }
 
-static void tell_value(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+static void write_change(struct change_list *t, const char *path, const json_t *a,
+                         const json_t *b) {
     if (!begin_line(t))
         return;
     textbuf_plain(t->lines, path);
@@ -242,28 +243,29 @@ static void tell_value(struct telling *t, const char *path, const json_t *a, con
     textbuf_putc(t->lines, '\n');
 }
 
-static int tell_json(struct telling *t, const char *path, const json_t *a, const json_t *b);
+static int write_json(struct change_list *t, const char *path, const json_t *a, const json_t *b);
 
-static int tell_member(struct telling *t, const char *path, const char *key, const json_t *a,
-                       const json_t *b) {
+static int write_member(struct change_list *t, const char *path, const char *key, const json_t *a,
+                        const json_t *b) {
     struct textbuf deeper = {0};
     textbuf_printf(&deeper, "%s%s%s", path, *path != '\0' && *key != '[' ? "." : "", key);
-    int err = deeper.failed ? ERR_NOMEM : tell_json(t, textbuf_text(&deeper), a, b);
+    int err = deeper.failed ? ERR_NOMEM : write_json(t, textbuf_text(&deeper), a, b);
     textbuf_clear(&deeper);
     return err;
 }
 
-static int tell_objects(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+static int write_objects(struct change_list *t, const char *path, const json_t *a,
+                         const json_t *b) {
     const char *key;
     json_t *value;
     int err = ERR_OK;
     json_object_foreach((json_t *)b, key, value) {
         if (err == ERR_OK)
-            err = tell_member(t, path, key, json_object_get(a, key), value);
+            err = write_member(t, path, key, json_object_get(a, key), value);
     }
     json_object_foreach((json_t *)a, key, value) {
         if (err == ERR_OK && json_object_get(b, key) == NULL)
-            err = tell_member(t, path, key, value, NULL);
+            err = write_member(t, path, key, value, NULL);
     }
     return err;
 }
@@ -278,9 +280,9 @@ static const json_t *with_id(const json_t *list, const char *id) {
 }
 
 /* One of a list, against its like in the other: what has an id is compared with what has the same
- * id, wherever it stands. `gone` tells of those only that the other list lacks. */
-static int tell_item(struct telling *t, const char *path, const json_t *list, const json_t *other,
-                     size_t i, bool gone) {
+ * id, wherever it stands. `gone` writes those only that the other list lacks. */
+static int write_item(struct change_list *t, const char *path, const json_t *list,
+                      const json_t *other, size_t i, bool gone) {
     const json_t *own = json_array_get(list, i);
     const char *id = id_of(own);
     const json_t *like = id != NULL ? with_id(other, id) : json_array_get(other, i);
@@ -295,32 +297,32 @@ static int tell_item(struct telling *t, const char *path, const json_t *list, co
     if (key.failed)
         err = ERR_NOMEM;
     else
-        err = tell_member(t, path, textbuf_text(&key), gone ? own : like, gone ? NULL : own);
+        err = write_member(t, path, textbuf_text(&key), gone ? own : like, gone ? NULL : own);
     textbuf_clear(&key);
     return err;
 }
 
-static int tell_lists(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+static int write_lists(struct change_list *t, const char *path, const json_t *a, const json_t *b) {
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < json_array_size(b); i++)
-        err = tell_item(t, path, b, a, i, false);
+        err = write_item(t, path, b, a, i, false);
     for (size_t i = 0; err == ERR_OK && i < json_array_size(a); i++)
-        err = tell_item(t, path, a, b, i, true);
+        err = write_item(t, path, a, b, i, true);
     return err;
 }
 
-static int tell_json(struct telling *t, const char *path, const json_t *a, const json_t *b) {
+static int write_json(struct change_list *t, const char *path, const json_t *a, const json_t *b) {
     if (a != NULL && b != NULL && json_equal(a, b))
         return ERR_OK;
     if (json_is_object(a) && json_is_object(b))
-        return tell_objects(t, path, a, b);
+        return write_objects(t, path, a, b);
     if (json_is_array(a) && json_is_array(b))
-        return tell_lists(t, path, a, b);
-    tell_value(t, path, a, b);
+        return write_lists(t, path, a, b);
+    write_change(t, path, a, b);
     return ERR_OK;
 }
 
-static int tell_rules(struct telling *t, const char *before, const char *now) {
+static int write_rules(struct change_list *t, const char *before, const char *now) {
     struct problems problems = {0};
     struct json_reader reader = {"event.json", NULL, &problems};
     json_t *a = NULL;
@@ -329,7 +331,7 @@ static int tell_rules(struct telling *t, const char *before, const char *now) {
     if (err == ERR_OK)
         err = json_read_text(&reader, now, strlen(now), &b);
     if (err == ERR_OK)
-        err = tell_json(t, "", a, b);
+        err = write_json(t, "", a, b);
     json_decref(a);
     json_decref(b);
     problems_clear(&problems);
@@ -340,14 +342,14 @@ int document_changes(enum document document, const char *before, const char *now
                      struct textbuf *lines) {
     static const struct table_words entries = {{"number", NULL}, "number", NULL};
     static const struct table_words starts = {{"day", "car", NULL}, "car", "day"};
-    struct telling t = {.lines = lines};
+    struct change_list t = {.lines = lines};
     int err = ERR_OK;
     if (before == NULL)
         return ERR_OK;
     if (document != DOCUMENT_RULES)
-        err = tell_tables(&t, before, now, car, document == DOCUMENT_STARTS ? &starts : &entries);
+        err = write_tables(&t, before, now, car, document == DOCUMENT_STARTS ? &starts : &entries);
     else if (*car == '\0')
-        err = tell_rules(&t, before, now);
+        err = write_rules(&t, before, now);
     if (t.left_out > 0)
         textbuf_printf(lines, "and %d more\n", t.left_out);
     return err == ERR_OK && lines->failed ? ERR_NOMEM : err;

@@ -14,7 +14,7 @@ enum { CHANGE_LINES_MAX = 60 };
 /* Appends what changed, a line each: "car 22: navigator M. Vale → P. Ling", "car 9 is gone",
  * "scoring.max_lateness: 00:30:00 → 00:20:00".
  *   before, now  the documents as they were taken, NUL-terminated; `before` NULL where there was
- *                none, and nothing is told
+ *                none, and nothing is written
  *   car          its number: only what concerns this car (of rules nothing does); "" for all
  * Returns: ERR_OK; ERR_NOMEM. */
 int document_changes(enum document document, const char *before, const char *now, const char *car,

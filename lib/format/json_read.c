@@ -52,14 +52,15 @@ static size_t number_length(const char *p, const char *end) {
     return (size_t)(q - p);
 }
 
-/* Where its memory is out the JSON library often takes the text for wrong: it would be told that a
- * good body is not well-formed. So its allocations go through here, and say when one failed. */
+/* Where its memory is out the JSON library often takes the text for wrong: it would be reported
+ * that a good body is not well-formed. So its allocations go through here, and say when one failed.
+ */
 static _Thread_local bool ran_out;
 
 static void *noting_malloc(size_t size) {
-    void *room = malloc(size);
-    ran_out = ran_out || room == NULL;
-    return room;
+    void *block = malloc(size);
+    ran_out = ran_out || block == NULL;
+    return block;
 }
 
 /* Before main, since the library keeps the functions for all threads. */
@@ -67,7 +68,7 @@ __attribute__((constructor)) static void watch_memory(void) {
     json_set_alloc_funcs(noting_malloc, free);
 }
 
-/* How much a document holds, as far as that can be told by its signs. */
+/* How much a document holds, as far as its signs say. */
 struct json_size {
     size_t containers;
     size_t values;
@@ -102,10 +103,10 @@ static void count_sign(struct json_size *size, char c) {
 /* Before the library sees it, which takes some microseconds for each value. False with a problem.
  */
 static bool size_is_good(const struct json_reader *reader, const struct json_size *size,
-                         struct json_budget *room) {
-    room->containers += size->containers;
-    room->values += size->values;
-    if (json_budget_is_spent(room))
+                         struct json_budget *budget) {
+    budget->containers += size->containers;
+    budget->values += size->values;
+    if (json_budget_is_spent(budget))
         problems_add(reader->problems, PROBLEM_ERROR, reader->file, 1,
                      "it holds more than %d objects and lists, or more than %d values",
                      JSON_CONTAINERS_MAX, JSON_VALUES_MAX);
@@ -171,17 +172,17 @@ static bool mark_numbers(struct textbuf *out, const char *p, const char *end,
     return pure;
 }
 
-bool json_budget_is_spent(const struct json_budget *room) {
-    return room->containers > JSON_CONTAINERS_MAX || room->values > JSON_VALUES_MAX;
+bool json_budget_is_spent(const struct json_budget *budget) {
+    return budget->containers > JSON_CONTAINERS_MAX || budget->values > JSON_VALUES_MAX;
 }
 
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out) {
-    struct json_budget room = {0};
-    return json_read_one(reader, text, len, &room, out);
+    struct json_budget budget = {0};
+    return json_read_one(reader, text, len, &budget, out);
 }
 
 int json_read_one(const struct json_reader *reader, const char *text, size_t len,
-                  struct json_budget *room, json_t **out) {
+                  struct json_budget *budget, json_t **out) {
     if (len >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0) {
         text += 3;
         len -= 3;
@@ -203,7 +204,7 @@ int json_read_one(const struct json_reader *reader, const char *text, size_t len
         textbuf_clear(&marked);
         return ERR_INPUT;
     }
-    if (!size_is_good(reader, &size, room)) {
+    if (!size_is_good(reader, &size, budget)) {
         textbuf_clear(&marked);
         return ERR_INPUT;
     }

@@ -36,7 +36,7 @@ struct json_budget {
 };
 
 /* True where they hold more than the bounds allow. */
-bool json_budget_is_spent(const struct json_budget *room);
+bool json_budget_is_spent(const struct json_budget *budget);
 
 /* Where a value stands: a key of an object or a place in an array, and what it is part of. */
 struct json_place {
@@ -61,9 +61,9 @@ int json_read_text(const struct json_reader *reader, const char *text, size_t le
 
 /* The same for one of several documents, such as the lines of a body: together they hold no more
  * than one may.
- *   room  what those before it hold; what this one holds is added */
+ *   budget  what those before it hold; what this one holds is added */
 int json_read_one(const struct json_reader *reader, const char *text, size_t len,
-                  struct json_budget *room, json_t **out);
+                  struct json_budget *budget, json_t **out);
 
 /* Reports that the value at `place` (or its member `key`, which may be NULL) is wrong. */
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,

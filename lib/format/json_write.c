@@ -21,7 +21,7 @@ static bool comma_is_due(const struct textbuf *b) {
 }
 
 /* Appends `len` bytes, behind a comma where one is due. All that is short is written by this: one
- * look at the room that is left for each piece. */
+ * check of the capacity for each piece. */
 static void put(struct textbuf *b, const char *bytes, size_t len) {
     if (!textbuf_reserve(b, len + 1))
         return;

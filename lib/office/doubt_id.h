@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* doubt_id.h - names a doubtful thing after its evidence: other evidence has another name, so that
- * what somebody once looked at is looked at again when it changes. */
+ * what somebody once saw is shown again when it changes. */
 #ifndef CAIRN_DOUBT_ID_H
 #define CAIRN_DOUBT_ID_H
 

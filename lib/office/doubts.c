@@ -238,8 +238,8 @@ static int by_text(const void *a, const void *b) {
     return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-/* Names a doubt after what a person would look at: the readings of its point, and what it says but
- * for how far a car has come since a reading went missing. */
+/* Names a doubt after what a person would judge it by: the readings of its point, and what it says
+ * but for how far a car has come since a reading went missing. */
 static int name_doubt(const struct event *event, struct doubt *doubt) {
     enum { OWN = 6 };
     char car[16];

@@ -24,10 +24,10 @@ enum doubt_kind {
 
 /* Bounds, so that a device gone wild costs no more than its readings. */
 enum {
-    DOUBTS_WEIGHED = 200,     /* doubts whose effect is worked out, and that are told, at once */
+    DOUBTS_WEIGHED = 200,     /* doubts whose effect is worked out, and that are listed, at once */
     DOUBT_VALUES_WEIGHED = 8, /* values beside the one that counts of which each is tried */
     DOUBTS_TRIALS = 400,      /* scorings for all doubts together: fewer values where it is short */
-    DOUBT_READINGS_TOLD = 50  /* readings that stand beside a doubt; the others are counted */
+    DOUBT_READINGS_LISTED = 50 /* readings that stand beside a doubt; the others are counted */
 };
 
 /* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
@@ -42,7 +42,7 @@ struct doubt {
                                       it is the day's start */
     const struct reading *reading; /* the one that counts or would; NULL where there is none */
     const char *why;               /* for people */
-    bool acknowledged;             /* false; for the caller to set: somebody looked at it */
+    bool acknowledged;             /* false; for the caller to set: somebody has seen it */
     bool ruled;                    /* a cancel, notional or waive holds there */
     int places;                    /* cars that would change place; see doubts_weigh */
     struct effect
@@ -79,7 +79,7 @@ void doubts_free(struct doubts *doubts);
 bool doubt_is_open(const struct doubt *doubt);
 
 /* The doubts that were weighed as a JSON array: each with the readings of its point, the one that
- * counts and the latest others, DOUBT_READINGS_TOLD at most, and how many there are. */
+ * counts and the latest others, DOUBT_READINGS_LISTED at most, and how many there are. */
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts);
 
 #endif

@@ -28,8 +28,8 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
     json_close_object(b);
 }
 
-/* Those of the point that nothing replaces, the latest first; the one that counts has its room
- * kept. Returns how many there are, told or not. */
+/* Those of the point that nothing replaces, the latest first; the one that counts always
+ * has its place. Returns how many there are, listed or not. */
 static int write_evidence(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
     const struct readings_view readings = event->readings;
     int count = 0;
@@ -40,7 +40,7 @@ static int write_evidence(struct textbuf *b, const struct event *event, const st
         if (reading->is_void || reading_is_replaced(readings, reading))
             continue;
         count++;
-        if (reading == doubt->reading || others++ < DOUBT_READINGS_TOLD - 1)
+        if (reading == doubt->reading || others++ < DOUBT_READINGS_LISTED - 1)
             write_reading(b, doubt, reading);
     }
     return count;

@@ -90,10 +90,10 @@ static int fold_header(struct csv_rows *g) {
 
 /* The columns of the new list: the old ones in their order, then those that are new. */
 static int join_columns(struct joining *j) {
-    size_t room = j->now.columns + j->given.columns + 1;
-    j->columns = calloc(room, sizeof *j->columns);
-    j->column_of_now = calloc(room, sizeof *j->column_of_now);
-    j->column_of_given = calloc(room, sizeof *j->column_of_given);
+    size_t most = j->now.columns + j->given.columns + 1;
+    j->columns = calloc(most, sizeof *j->columns);
+    j->column_of_now = calloc(most, sizeof *j->column_of_now);
+    j->column_of_given = calloc(most, sizeof *j->column_of_given);
     if (j->columns == NULL || j->column_of_now == NULL || j->column_of_given == NULL)
         return ERR_NOMEM;
     for (size_t i = 0; !j->whole && j->now.rows > 0 && i < j->now.columns; i++)
@@ -255,7 +255,7 @@ static int write_list(struct joining *j) {
     return b->failed ? ERR_NOMEM : ERR_OK;
 }
 
-/* Refuses a row, or tells one more thing that is wrong with it. */
+/* Refuses a row, or adds one more thing that is wrong with it. */
 static int refuse(struct entry_import *out, struct import_row *row, const char *text) {
     struct textbuf why = {0};
     if (row->result == IMPORT_REFUSED)

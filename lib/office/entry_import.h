@@ -26,7 +26,7 @@ struct import_change {
 /* A row as it was given. */
 struct import_row {
     long line;          /* where it begins in what was given, from 1 */
-    const char *number; /* as given, "" where it cannot be told */
+    const char *number; /* as given, "" where it is not known */
     const char *driver; /* as they would be in the list */
     const char *navigator;
     enum import_result result;

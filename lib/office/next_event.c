@@ -14,7 +14,7 @@
 /* The same weekday about a year later. */
 enum { YEAR_OF_WEEKS = 52 * 7 };
 
-/* Where options are told of in problems. */
+/* The place of options in problems. */
 static const char option_file[] = "--first-day";
 
 struct change {

@@ -23,7 +23,7 @@ struct numbering_wishes {
     int first;                     /* the first number, 0: 1 */
 };
 
-/* Tells the wishes one thing, as text.
+/* Sets one of the wishes, from text.
  *   key    keep (numbers that cars keep: “1, 22”), give (now=new: “22=1, 7=3”), skip (numbers:
  *          “13”), first (a number)
  *   value  commas or blanks between; "" says nothing

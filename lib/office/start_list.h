@@ -25,7 +25,7 @@ struct start_list {
 
 /* Makes the list.
  *   problems  gets what is wrong (a late car that is out, standings before the first day, a start
- *             past the 47th hour) and, as doubts, what somebody should look at: cars still awaited
+ *             past the 47th hour) and, as doubts, what somebody should check: cars still awaited
  *             in the standings, cars that start together, items that the public does not see yet
  *   out       the rows; the caller clears them with start_list_clear in any case
  * Returns: ERR_OK; ERR_INPUT; ERR_NOMEM. */
@@ -43,7 +43,7 @@ void start_list_csv(const struct start_list *list, const struct event *event, st
 int start_list_merge(const struct start_list *list, const struct event *event, const char *old,
                      size_t len, struct textbuf *b);
 
-/* The rows for people, with room for remarks. */
+/* The rows for people, with an empty column for remarks. */
 void start_list_text(const struct start_list *list, const struct event *event, struct textbuf *b);
 
 /* One start as a JSON object: car, time, crew, vehicle, year, class. */

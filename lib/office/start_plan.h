@@ -21,7 +21,7 @@ enum start_order {
 /* `late` of a car that starts behind all others. */
 #define START_AT_THE_END INT64_MAX
 
-/* How a day is to be started. Made by start_plan_init, told by start_plan_set. */
+/* How a day is to be started. Made by start_plan_init, filled by start_plan_set. */
 struct start_plan {
     const struct event *event;
     struct arena *arena;
@@ -47,7 +47,7 @@ struct start_plan {
 int start_plan_init(struct start_plan *plan, const struct event *event, int day);
 void start_plan_clear(struct start_plan *plan);
 
-/* Tells a plan one thing, as text.
+/* Sets one thing of a plan, from text.
  *   key    order (number, reversed, standings, standings-reversed, era), first (time of day),
  *          interval (duration), interval_first (duration), reverse_first (count), rest (standings
  *          or number), intervals (of a group), gaps (behind a car) or late (a car)
@@ -59,7 +59,7 @@ void start_plan_clear(struct start_plan *plan);
 int start_plan_set(struct start_plan *plan, const char *key, const char *name, const char *value,
                    struct textbuf *why);
 
-/* Tells a plan all that a JSON object says: the keys above, with objects of names for intervals,
+/* Sets all that a JSON object says: the keys above, with objects of names for intervals,
  * gaps and late.
  *   flag      one more key that may be there, a flag; `is_set` gets it
  *   problems  gets what is wrong, with its place

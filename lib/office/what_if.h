@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* what_if.h - what an event would be with a few more decisions or readings, to be looked at before
+/* what_if.h - what an event would be with a few more decisions or readings, to be judged before
  * they are made. The event itself is not changed: a trial has logs of its own. Not thread-safe: one
  * owner at a time. */
 #ifndef CAIRN_WHAT_IF_H

@@ -136,7 +136,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
         const struct scored_point *w = &sheet.workings[i];
-        struct story story = {scores->event, scores->view, &sheet, item, i};
+        struct explain_context context = {scores->event, scores->view, &sheet, item, i};
         if (!scores->view->visible[rules->scored[i].item])
             continue;
         textbuf_printf(b, "%d,%s,%s,%d", scores->event->entries->list[car].number,
@@ -150,7 +150,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
             decimal_write(b, w->penalty);
         textbuf_printf(b, ",%d,%s,", w->fails, state_word(w->state));
         textbuf_reset(&why);
-        explain_point(&why, &story);
+        explain_point(&why, &context);
         csv_write_text(b, textbuf_text(&why));
         textbuf_puts(b, "\r\n");
     }

@@ -6,7 +6,7 @@
 #include "output/output.h"
 #include "scoring/explain.h"
 
-/* Opens the object; `status_key` tells the event's status apart from that of a car in one object.
+/* Opens the object; `status_key` sets the event's status apart from that of a car in one object.
  */
 static void open_document(struct textbuf *b, const struct rules *rules,
                           const struct output_head *head, const char *status_key) {
@@ -128,7 +128,7 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
     const struct scored_point *w = &sheet->workings[scored];
-    struct story story = {scores->event, scores->view, sheet, item, scored};
+    struct explain_context context = {scores->event, scores->view, sheet, item, scored};
     int decimals = unit_decimals(item->rule.precision);
     json_open_object(b);
     json_member_text(b, "point", rules->scored[scored].id);
@@ -143,7 +143,7 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
     json_member_text(b, "state", state_word(w->state));
     json_key(b, "why");
     size_t from = json_open_text(b);
-    explain_point(b, &story);
+    explain_point(b, &context);
     json_close_text(b, from);
     json_close_object(b);
 }

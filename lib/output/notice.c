@@ -21,7 +21,7 @@ static char *canonical(const json_t *value) {
     return json_dumps(value, JSON_COMPACT | JSON_SORT_KEYS);
 }
 
-/* A table as the API tells it, without its head: the list, or the groups. */
+/* A table as in the API's answer, without its head: the list, or the groups. */
 static void add_table(json_t *content, const struct scores *scores, enum standings_by by,
                       int *err) {
     static const char *const members[] = {"groups", "standings", "unplaced"};
@@ -36,17 +36,17 @@ static void add_table(json_t *content, const struct scores *scores, enum standin
         return;
     }
     output_standings_json(&b, st, &head);
-    json_t *told = b.failed ? NULL : json_loadb(b.bytes, b.len, 0, NULL);
-    json_t *table = told == NULL ? NULL : json_object();
+    json_t *answer = b.failed ? NULL : json_loadb(b.bytes, b.len, 0, NULL);
+    json_t *table = answer == NULL ? NULL : json_object();
     if (table == NULL)
         *err = ERR_NOMEM;
     for (size_t i = 0; table != NULL && i < sizeof members / sizeof members[0]; i++) {
-        json_t *member = json_object_get(told, members[i]);
+        json_t *member = json_object_get(answer, members[i]);
         if (member != NULL)
             set(table, members[i], json_incref(member), err);
     }
     set(content, by_word(by), table, err);
-    json_decref(told);
+    json_decref(answer);
     standings_free(st);
     textbuf_clear(&b);
 }

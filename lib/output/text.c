@@ -13,7 +13,7 @@
 #include "output/output.h"
 #include "scoring/explain.h"
 
-/* Only of what is seen: a column for the fails of a hidden item would tell of it. */
+/* Only of what is seen: a column for the fails of a hidden item would give it away. */
 static bool has_fails(const struct scores *scores) {
     const struct rules *rules = scores->event->rules;
     for (int i = 0; i < rules->item_count; i++) {
@@ -126,7 +126,7 @@ static void write_reason(struct textbuf *b, const struct standings *st, const st
     } else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
                rulings->retirement_count > 0) {
         const struct retirement *last = &rulings->retirements[rulings->retirement_count - 1];
-        /* The words of a retirement at a hidden item may tell of it. */
+        /* The words of a retirement at a hidden item may give it away. */
         if (last->item < 0 || !scores->view->hidden[last->item])
             d = last->decision;
     }
@@ -281,11 +281,11 @@ static void write_point(struct textbuf *b, const struct scores *scores,
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
     const struct scored_point *w = &sheet->workings[scored];
-    struct story story = {scores->event, scores->view, sheet, item, scored};
+    struct explain_context context = {scores->event, scores->view, sheet, item, scored};
     write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(w->state), w->fails > 0 ? ", fail" : "");
-    explain_point(why, &story);
+    explain_point(why, &context);
     wrap(b, textbuf_text(why), 30, 100);
 }
 

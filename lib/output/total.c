@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* The steps behind a car's total, told from what the scoring made of each part. */
+/* The steps behind a car's total, written from what the scoring made of each part. */
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
 #include "output/output.h"
 
-/* Where the steps of one car go, and from what they are told. */
-struct telling {
+/* Where the steps of one car go, and from what they are written. */
+struct step_writer {
     const struct scores *scores;
     const struct score_sheet *sheet;
     const struct rules *rules;
@@ -17,19 +17,19 @@ struct telling {
     void *context;
 };
 
-static void emit(struct telling *t, struct total_step step) {
+static void emit(struct step_writer *t, struct total_step step) {
     step.why = textbuf_text(&t->why);
     t->emit(t->context, &step);
     textbuf_reset(&t->why);
 }
 
-static bool takes_coefficient(const struct telling *t, const struct item *item) {
+static bool takes_coefficient(const struct step_writer *t, const struct item *item) {
     return t->rules->scoring.has_coefficient &&
            (t->rules->scoring.coefficient_kinds >> item->kind & 1u) != 0;
 }
 
 /* "coefficient of 1934", "coefficient of period D". */
-static void write_coefficient(struct telling *t) {
+static void write_coefficient(struct step_writer *t) {
     const struct entry *e = &t->scores->event->entries->list[t->car];
     if (t->rules->scoring.coefficient_by_class)
         textbuf_printf(&t->why, "coefficient of period %s", t->rules->periods[e->period].id);
@@ -37,12 +37,12 @@ static void write_coefficient(struct telling *t) {
         textbuf_printf(&t->why, "coefficient of %d", e->year);
 }
 
-static void write_value(struct textbuf *b, int place, const struct telling *t) {
+static void write_value(struct textbuf *b, int place, const struct step_writer *t) {
     decimal_write_short(b, t->score->item_value[place]);
 }
 
 /* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
-static void write_test(struct telling *t, int place) {
+static void write_test(struct step_writer *t, int place) {
     const struct item *item = &t->rules->items[place];
     const struct scored_point *first = &t->sheet->workings[item->first_scored];
     bool whole = first->ruling != NULL && first->ruling_whole;
@@ -82,7 +82,7 @@ static void write_test(struct telling *t, int place) {
     }
 }
 
-static void tell_test(struct telling *t, int place) {
+static void step_of_test(struct step_writer *t, int place) {
     unsigned flags = t->score->item_flags[place];
     struct total_step step = {.of = t->rules->items[place].id,
                               .penalty = totals_counted(t->scores, t->car, place),
@@ -98,7 +98,7 @@ static void tell_test(struct telling *t, int place) {
     emit(t, step);
 }
 
-static void tell_coefficient(struct telling *t) {
+static void step_of_coefficient(struct step_writer *t) {
     const struct scoring *scoring = &t->rules->scoring;
     struct textbuf *b = &t->why;
     const char *sep = " on ";
@@ -129,7 +129,7 @@ static void tell_coefficient(struct telling *t) {
                                     totals_to_come(t->scores, t->car, scoring->coefficient_kinds)});
 }
 
-static void tell_controls(struct telling *t) {
+static void step_of_controls(struct step_writer *t) {
     unsigned kinds = 1u << KIND_TIME_CONTROL | 1u << KIND_PASSAGE_CONTROL;
     textbuf_puts(&t->why, "time and passage controls together");
     emit(t, (struct total_step){.of = "controls",
@@ -138,7 +138,7 @@ static void tell_controls(struct telling *t) {
                                 .to_come = totals_to_come(t->scores, t->car, kinds)});
 }
 
-static void tell_absence(struct telling *t) {
+static void steps_of_absence(struct step_writer *t) {
     for (int d = 0; d <= t->scores->view->last_day; d++) {
         int64_t absent = t->score->day_absent[d];
         if (absent == 0 && t->score->day_absent_fails[d] == 0)
@@ -158,22 +158,22 @@ static void tell_absence(struct telling *t) {
 
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit_one, void *context) {
-    struct telling t = {.scores = scores,
-                        .sheet = sheet,
-                        .rules = scores->event->rules,
-                        .score = &scores->cars[car],
-                        .car = car,
-                        .emit = emit_one,
-                        .context = context};
+    struct step_writer t = {.scores = scores,
+                            .sheet = sheet,
+                            .rules = scores->event->rules,
+                            .score = &scores->cars[car],
+                            .car = car,
+                            .emit = emit_one,
+                            .context = context};
     const struct car_rulings *rulings = &scores->event->rulings->cars[car];
     for (int i = 0; i < t.rules->item_count; i++) {
         if (scores->view->visible[i] && t.rules->items[i].test >= 0)
-            tell_test(&t, i);
+            step_of_test(&t, i);
     }
     if (t.rules->scoring.has_coefficient && !t.rules->scoring.coefficient_per_test)
-        tell_coefficient(&t);
-    tell_controls(&t);
-    tell_absence(&t);
+        step_of_coefficient(&t);
+    step_of_controls(&t);
+    steps_of_absence(&t);
     for (int i = 0; i < rulings->count; i++) {
         if (rulings->list[i]->kind != DECIDE_PENALTY)
             continue;

@@ -9,8 +9,8 @@ void explain_penalty(struct textbuf *b, int64_t penalty) {
     decimal_write_short(b, penalty);
 }
 
-const char *explain_point_id(const struct story *story, int point) {
-    return story->event->rules->points[point].id;
+const char *explain_point_id(const struct explain_context *context, int point) {
+    return context->event->rules->points[point].id;
 }
 
 void explain_reading(struct textbuf *b, int64_t read, int64_t counted) {
@@ -38,18 +38,18 @@ void explain_duration(struct textbuf *b, int64_t read, int64_t counted) {
 const struct deviation_words explain_clock = {"on time", "early", "late"};
 const struct deviation_words explain_laps = {"no difference", "faster", "slower"};
 
-void explain_left(struct textbuf *b, const struct story *story, const struct scored_point *w,
-                  const char *start, const char *left) {
+void explain_left(struct textbuf *b, const struct explain_context *context,
+                  const struct scored_point *w, const char *start, const char *left) {
     if (w->left_item < 0) {
         textbuf_printf(b, "%s ", start);
         time_write_short(b, w->left.time);
         return;
     }
-    const struct item *control = &story->event->rules->items[w->left_item];
+    const struct item *control = &context->event->rules->items[w->left_item];
     textbuf_printf(b, "%s %s at ", left, control->id);
     time_write_short(b, w->left.time);
     if (w->left.arrival == TIME_NONE) {
-        textbuf_printf(b, " (%s)", explain_point_id(story, control->first_point + 1));
+        textbuf_printf(b, " (%s)", explain_point_id(context, control->first_point + 1));
     } else if (w->left.halt > 0) {
         textbuf_puts(b, " (arrival ");
         time_write_short(b, w->left.arrival);
@@ -121,10 +121,11 @@ void explain_missed(struct textbuf *b, const struct item *item) {
     explain_penalty(b, item->rule.missed);
 }
 
-static void explain_ruling(struct textbuf *b, const struct story *story,
+static void explain_ruling(struct textbuf *b, const struct explain_context *context,
                            const struct scored_point *w) {
     const char *reason = w->ruling->text.field[DECISION_REASON];
-    const char *what = w->ruling_whole && story->item->test >= 0 ? "The whole test" : "This point";
+    const char *what =
+        w->ruling_whole && context->item->test >= 0 ? "The whole test" : "This point";
     switch (w->ruling->kind) {
     case DECIDE_CANCEL:
         textbuf_printf(b, "%s is cancelled for everybody: %s. Costs nothing.", what, reason);
@@ -133,7 +134,7 @@ static void explain_ruling(struct textbuf *b, const struct story *story,
         textbuf_printf(b, "%s is given a notional result of ", what);
         explain_penalty(b, w->ruling->value);
         textbuf_printf(b, ": %s.", reason);
-        if (w->ruling_whole && story->scored != story->item->first_scored)
+        if (w->ruling_whole && context->scored != context->item->first_scored)
             textbuf_puts(b, " It stands once, at the first point.");
         break;
     default:
@@ -149,24 +150,25 @@ static enum state state_undropped(const struct scored_point *w) {
     return w->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
 }
 
-static void explain_state(struct textbuf *b, const struct story *story,
+static void explain_state(struct textbuf *b, const struct explain_context *context,
                           const struct scored_point *w) {
     switch (state_undropped(w)) {
     case STATE_AWAITING:
-        textbuf_puts(b, w->lack == LACK_READING
+        textbuf_puts(b, w->cause == CAUSE_NO_READING
                             ? "No reading yet; the point is still open and costs nothing so far."
                             : "Awaited: it costs nothing so far.");
         break;
     case STATE_MISSED:
-        textbuf_puts(b, w->lack == LACK_READING ? "No reading: missed, " : "Counts as missed: ");
-        explain_missed(b, story->item);
+        textbuf_puts(b,
+                     w->cause == CAUSE_NO_READING ? "No reading: missed, " : "Counts as missed: ");
+        explain_missed(b, context->item);
         textbuf_putc(b, '.');
         break;
     case STATE_ABSENT:
         textbuf_puts(b, "Out of the event here");
         if (w->charged) {
             textbuf_puts(b, ": charged as missed, ");
-            explain_missed(b, story->item);
+            explain_missed(b, context->item);
             textbuf_puts(b, ", in the day's absence and not in the test.");
         } else {
             textbuf_puts(b, "; nothing is charged so far.");
@@ -195,18 +197,18 @@ static void trim(struct textbuf *b) {
         b->bytes[--b->len] = '\0';
 }
 
-void explain_point(struct textbuf *b, const struct story *story) {
-    const struct scored_point *w = &story->sheet->workings[story->scored];
-    /* What was measured is told even where a ruling sets it aside: the crew sees both. */
-    const struct kind *kind = kind_of(story->item->kind);
+void explain_point(struct textbuf *b, const struct explain_context *context) {
+    const struct scored_point *w = &context->sheet->workings[context->scored];
+    /* What was measured is written even where a ruling sets it aside: the crew sees both. */
+    const struct kind *kind = kind_of(context->item->kind);
     if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))
-        kind->explain(b, story, w);
-    if (kind->explain_test != NULL && story->scored == story->item->first_scored)
-        kind->explain_test(b, story);
+        kind->explain(b, context, w);
+    if (kind->explain_test != NULL && context->scored == context->item->first_scored)
+        kind->explain_test(b, context);
     if (w->ruling != NULL)
-        explain_ruling(b, story, w);
+        explain_ruling(b, context, w);
     else
-        explain_state(b, story, w);
+        explain_state(b, context, w);
     if (w->state == STATE_DROPPED)
         explain_dropped(b, w);
     trim(b);

@@ -8,8 +8,8 @@
 #include "base/textbuf.h"
 #include "scoring/score_sheet.h"
 
-/* What an explanation may look at. */
-struct story {
+/* What an explanation is written from. */
+struct explain_context {
     const struct event *event;
     const struct view *view;
     const struct score_sheet *sheet; /* the car's, scored */
@@ -18,7 +18,7 @@ struct story {
 };
 
 /* Appends the sentence(s) on one scored point. */
-void explain_point(struct textbuf *b, const struct story *story);
+void explain_point(struct textbuf *b, const struct explain_context *context);
 
 /* What a deviation is called. */
 struct deviation_words {
@@ -39,8 +39,8 @@ void explain_missed(struct textbuf *b, const struct item *item);
 /* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
  *   start  what the start of the day is called
  *   left   the word for leaving a control */
-void explain_left(struct textbuf *b, const struct story *story, const struct scored_point *w,
-                  const char *start, const char *left);
+void explain_left(struct textbuf *b, const struct explain_context *context,
+                  const struct scored_point *w, const char *start, const char *left);
 
 /* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns
  * their cost, thousandths; 0 and nothing written where `reading` is NULL. */
@@ -63,6 +63,6 @@ void explain_span(struct textbuf *b, int64_t ms);
 void explain_penalty(struct textbuf *b, int64_t penalty);
 
 /* Name of a reading point for people: its id. */
-const char *explain_point_id(const struct story *story, int point);
+const char *explain_point_id(const struct explain_context *context, int point);
 
 #endif

@@ -26,8 +26,8 @@ int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
                : ERR_OK;
 }
 
-void score_sheet_point_at(struct score_sheet *sheet, const struct event *event,
-                          const struct view *view, const struct bests *bests) {
+void score_sheet_use(struct score_sheet *sheet, const struct event *event, const struct view *view,
+                     const struct bests *bests) {
     sheet->event = event;
     sheet->view = view;
     sheet->bests = bests;
@@ -139,7 +139,7 @@ static bool absence_is_charged(const struct score_sheet *sheet, int point) {
     return false;
 }
 
-void score_sheet_settle(struct score_sheet *sheet, const struct item *item,
+void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *w) {
     int scored = (int)(w - sheet->workings);
     int point = sheet->event->rules->scored[scored].point;

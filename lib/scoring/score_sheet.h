@@ -26,18 +26,18 @@ enum state {
 /* The word of a state, as in the card. */
 const char *state_word(enum state state);
 
-/* What a kind found before rulings and absence are looked at. */
+/* What a kind found, rulings and absence aside. */
 enum outcome { OUTCOME_PRICED, OUTCOME_MISSED, OUTCOME_AWAITING };
 
-/* Why a point that was read is missed, or what it lacks. */
-enum lack {
-    LACK_NOTHING,
-    LACK_READING,      /* no counted reading */
-    LACK_LATE_LIMIT,   /* later than the rule's late_limit */
-    LACK_MAX_LATENESS, /* later than scheduled by more than max_lateness */
-    LACK_START,        /* nothing to measure from */
-    LACK_NEIGHBOUR,    /* a lap without the one before it */
-    LACK_REFERENCE     /* a lap without its reference */
+/* Why a point is missed or awaited. */
+enum cause {
+    CAUSE_NONE,
+    CAUSE_NO_READING,   /* no counted reading */
+    CAUSE_LATE_LIMIT,   /* later than the rule's late_limit */
+    CAUSE_MAX_LATENESS, /* later than scheduled by more than max_lateness */
+    CAUSE_NO_START,     /* nothing to measure from */
+    CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
+    CAUSE_NO_REFERENCE  /* a lap without its reference */
 };
 
 /* When a car left a time control or the start of its day, and how that came about. */
@@ -51,7 +51,7 @@ struct departure {
 struct scored_point {
     enum state state;
     enum outcome outcome;
-    enum lack lack;
+    enum cause cause;
     int64_t penalty; /* what it costs */
     int fails;
     int64_t scheduled; /* time controls only */
@@ -65,7 +65,7 @@ struct scored_point {
     const struct decision *ruling; /* cancel, notional or waive that holds here, NULL */
     bool ruling_whole;             /* it is about the whole item */
     bool charged;                  /* absent: its `missed` is charged */
-    bool faulted;                  /* a special test's readings tell of a fault: never clean */
+    bool faulted;                  /* a special test's readings have a fault: never clean */
 
     /* what it was measured from */
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
@@ -97,7 +97,7 @@ struct scored_point {
     bool capped;
 };
 
-/* Best held elapsed of each behind-best test. */
+/* Best counted elapsed of each behind-best test. */
 struct bests {
     int64_t *of; /* [item * (classes + 1) + (0 overall, 1 + class)], TIME_NONE where none */
     int *by;     /* whose, likewise: of equal ones the first in the entry list; -1 where none */
@@ -134,20 +134,20 @@ struct score_sheet {
     bool at_last_control; /* read at the event's last time control */
 };
 
-/* Room for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM; score_sheet_clear
- * in any case. */
+/* Memory for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM;
+ * score_sheet_clear in any case. */
 int score_sheet_init(struct score_sheet *sheet, const struct event *event);
 void score_sheet_clear(struct score_sheet *sheet);
 
 /* Says what is to be scored; all are borrowed. The event must have the rules and entries of the
  * one that score_sheet_init got. */
-void score_sheet_point_at(struct score_sheet *sheet, const struct event *event,
-                          const struct view *view, const struct bests *bests);
+void score_sheet_use(struct score_sheet *sheet, const struct event *event, const struct view *view,
+                     const struct bests *bests);
 
 /* Works out the whole sheet of a car: readings, then each visible item in route order. */
 void score_sheet_score(struct score_sheet *sheet, int car);
 
-/* For the kinds. The reading that counts at a point, absence looked at; NULL. */
+/* For the kinds. The reading that counts at a point, NULL where there is none or the car is out. */
 const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
                                        bool *doubtful);
 
@@ -158,7 +158,7 @@ bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
 struct scored_point *score_sheet_working(struct score_sheet *sheet, const struct item *item, int n);
 
 /* Gives a working its state and cost: rulings first, then absence, then what the kind found. */
-void score_sheet_settle(struct score_sheet *sheet, const struct item *item,
+void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *working);
 
 /* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */

@@ -56,22 +56,22 @@ static size_t best_cells(const struct scores *s) {
     return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
 }
 
-/* What a car holds for the best of a test; TIME_NONE where it holds nothing. */
-static int64_t held_by(const struct score_sheet *sheet, const struct item *item, int car) {
+/* A car's elapsed that counts for the best of a test; TIME_NONE where it has none. */
+static int64_t counted_elapsed(const struct score_sheet *sheet, const struct item *item, int car) {
     bool ignored;
-    struct scored_point w = {.lack = LACK_NOTHING};
+    struct scored_point w = {.cause = CAUSE_NONE};
     if (sheet->event->rulings->cars[car].disqualified != NULL ||
         !kind_of(item->kind)
-             ->held(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
-                    score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
+             ->elapsed(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
+                       score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
         return TIME_NONE;
     return w.actual;
 }
 
-/* Best held elapsed of each behind-best test, overall and in each class. */
+/* Best counted elapsed of each behind-best test, overall and in each class. */
 static void find_bests(struct scores *s, struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
-    score_sheet_point_at(sheet, s->event, s->view, &s->bests);
+    score_sheet_use(sheet, s->event, s->view, &s->bests);
     s->bests_seen = s->event->readings.count;
     s->bests_are_tried = s->event->instead != NULL;
     for (int i = 0; i < rules->item_count; i++) {
@@ -86,12 +86,12 @@ static void find_bests(struct scores *s, struct score_sheet *sheet) {
         if (!s->view->visible[i])
             continue;
         for (int car = 0; car < s->event->entries->count; car++) {
-            int64_t held = held_by(sheet, &rules->items[i], car);
+            int64_t elapsed = counted_elapsed(sheet, &rules->items[i], car);
             const int places[] = {0, 1 + s->event->entries->list[car].class_index};
-            for (int n = 0; held != TIME_NONE && n < 2; n++) {
-                if (best[places[n]] != TIME_NONE && held >= best[places[n]])
+            for (int n = 0; elapsed != TIME_NONE && n < 2; n++) {
+                if (best[places[n]] != TIME_NONE && elapsed >= best[places[n]])
                     continue;
-                best[places[n]] = held;
+                best[places[n]] = elapsed;
                 by[places[n]] = car;
             }
         }
@@ -99,7 +99,7 @@ static void find_bests(struct scores *s, struct score_sheet *sheet) {
 }
 
 /* True where none of these cars holds another time for a best than when the bests were found: most
- * readings are no start or finish of such a test, and then nobody else needs to be looked at. */
+ * readings are no start or finish of such a test, and then nobody else needs to be searched. */
 static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const int *cars,
                         int count) {
     struct event before = *s->event;
@@ -111,10 +111,10 @@ static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const
         const struct item *item = &s->event->rules->items[i];
         for (int n = 0; s->event->rules->items[i].behind_best && s->view->visible[i] && n < count;
              n++) {
-            score_sheet_point_at(sheet, &before, s->view, &s->bests);
-            int64_t held = held_by(sheet, item, cars[n]);
-            score_sheet_point_at(sheet, s->event, s->view, &s->bests);
-            if (held_by(sheet, item, cars[n]) != held)
+            score_sheet_use(sheet, &before, s->view, &s->bests);
+            int64_t elapsed = counted_elapsed(sheet, item, cars[n]);
+            score_sheet_use(sheet, s->event, s->view, &s->bests);
+            if (counted_elapsed(sheet, item, cars[n]) != elapsed)
                 return false;
         }
     }
@@ -122,7 +122,7 @@ static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const
 }
 
 /* From which days drop_worst takes: with `end`, those whose tests are all closed and all in this
- * view. A test behind --after speaks against it, so that what is told of a moment halfway drops
+ * view. A test behind --after speaks against it, so that what is shown of a moment halfway drops
  * nothing that the event as a whole does not; a hidden one is not on the route. */
 static void find_drops(struct scores *s) {
     const struct rules *rules = s->event->rules;
@@ -144,7 +144,7 @@ static void find_drops(struct scores *s) {
 }
 
 /* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
-struct room {
+struct parts {
     int64_t *penalties; /* items, items, then days, days, days */
     int *counts;        /* items, items, then days, days */
     unsigned char *flags;
@@ -169,26 +169,26 @@ static bool make_room(struct scores *s) {
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
     s->drops = arena_array(s->arena, days, sizeof *s->drops);
-    struct room room = {
-        arena_array(s->arena, cars * penalties_of(event), sizeof *room.penalties),
-        arena_array(s->arena, cars * counts_of(event), sizeof *room.counts),
-        arena_array(s->arena, cars * items, sizeof *room.flags),
+    struct parts parts = {
+        arena_array(s->arena, cars * penalties_of(event), sizeof *parts.penalties),
+        arena_array(s->arena, cars * counts_of(event), sizeof *parts.counts),
+        arena_array(s->arena, cars * items, sizeof *parts.flags),
     };
     if (s->bests.of == NULL || s->bests.by == NULL || s->cars == NULL || s->order == NULL ||
-        s->drops == NULL || room.penalties == NULL || room.counts == NULL || room.flags == NULL)
+        s->drops == NULL || parts.penalties == NULL || parts.counts == NULL || parts.flags == NULL)
         return false;
     for (size_t i = 0; i < cars; i++) {
         struct car_score *c = &s->cars[i];
-        c->item_penalty = room.penalties + i * penalties_of(event);
+        c->item_penalty = parts.penalties + i * penalties_of(event);
         c->item_value = c->item_penalty + items;
         c->day_penalty = c->item_value + items;
         c->day_absent = c->day_penalty + days;
         c->day_charged = c->day_absent + days;
-        c->item_fails = room.counts + i * counts_of(event);
+        c->item_fails = parts.counts + i * counts_of(event);
         c->item_awaited = c->item_fails + items;
         c->day_fails = c->item_awaited + items;
         c->day_absent_fails = c->day_fails + days;
-        c->item_flags = room.flags + i * items;
+        c->item_flags = parts.flags + i * items;
     }
     return true;
 }
@@ -271,7 +271,7 @@ int scores_sheet(const struct scores *s, int car, struct score_sheet *sheet) {
     int err = score_sheet_init(sheet, s->event);
     if (err != ERR_OK)
         return err;
-    score_sheet_point_at(sheet, s->event, s->view, &s->bests);
+    score_sheet_use(sheet, s->event, s->view, &s->bests);
     score_sheet_score(sheet, car);
     totals_lay_over(s, sheet);
     return ERR_OK;
@@ -285,7 +285,7 @@ static void score_car(struct scores *s, struct score_sheet *sheet, int car) {
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
     size_t size = best_cells(s) * sizeof *s->bests.of;
     if (bests_stand(s, &scorer->sheet, cars, count)) {
-        score_sheet_point_at(&scorer->sheet, s->event, s->view, &s->bests);
+        score_sheet_use(&scorer->sheet, s->event, s->view, &s->bests);
     } else {
         memcpy(scorer->bests_before, s->bests.of, size);
         find_bests(s, &scorer->sheet);

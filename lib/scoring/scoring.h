@@ -37,7 +37,7 @@ enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
 /* ITEM_TO_COME: nothing is known of it yet for this car, so that its 0 is no result. */
 enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4, ITEM_TO_COME = 8 };
 
-/* A car's result, and what each part of its total came to. Outputs tell these parts and work out
+/* A car's result, and what each part of its total came to. Outputs show these parts and work out
  * none of them anew: tests = items counted (totals_counted) + added; total = tests + controls +
  * absent + decided. */
 struct car_score {
@@ -96,14 +96,14 @@ struct scores {
     struct arena *arena;
 };
 
-/* Room to work in while scores are made or brought up to date. One owner at a time. */
+/* Scratch memory while scores are made or brought up to date. One owner at a time. */
 struct scorer {
     struct score_sheet sheet;
     int64_t *bests_before;
     struct ranked *ranked;
 };
 
-/* Makes room for events of this size. Returns ERR_OK or ERR_NOMEM; scorer_clear in any case. */
+/* Memory for events of this size. Returns ERR_OK or ERR_NOMEM; scorer_clear in any case. */
 int scorer_init(struct scorer *scorer, const struct event *event);
 void scorer_clear(struct scorer *scorer);
 

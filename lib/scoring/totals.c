@@ -233,7 +233,7 @@ static void sum_basis(const struct scores *s, struct car_score *car, enum basis 
  * it. */
 static bool is_reached(const struct scored_point *w) {
     return w->state == STATE_WAIVED || w->state == STATE_NOTIONAL ||
-           (w->reading != NULL && w->lack == LACK_NOTHING);
+           (w->reading != NULL && w->cause == CAUSE_NONE);
 }
 
 static bool back_after(const struct car_rulings *car, int day) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* view.h - from where an event is looked at: live or with all closed, with or without what is
+/* view.h - from where an event is seen: live or with all closed, with or without what is
  * hidden, up to which point. Source: the contract, "Missing readings", "--after" and "What the
  * public sees". Immutable once made; valid until decisions are added to its event. */
 #ifndef CAIRN_VIEW_H
@@ -25,7 +25,7 @@ struct view {
     int last_control;          /* last time control of the event that is not hidden, -1 */
     int last_standing_control; /* the last of them that is not cancelled either, -1 */
     int last_day;              /* the last day in range, from 0 */
-    bool is_final; /* the final classification is posted: set by the owner before others look */
+    bool is_final; /* the final classification is posted: set by the owner before others read */
 };
 
 /* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */

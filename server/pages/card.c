@@ -235,9 +235,9 @@ static void write_point(struct page *p, const struct scores *s, const struct sco
     const struct rules *rules = p->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
     const struct scored_point *w = &sheet->workings[scored];
-    struct story story = {s->event, s->view, sheet, item, scored};
+    struct explain_context context = {s->event, s->view, sheet, item, scored};
     textbuf_reset(why);
-    explain_point(why, &story);
+    explain_point(why, &context);
     textbuf_puts(&p->m, "<tr><th scope=\"row\">");
     html_text(&p->m, rules->scored[scored].id);
     textbuf_puts(&p->m, " <small>");

@@ -161,7 +161,7 @@ static void check_states(const char *path) {
             assert_int_equal(scores_new(&states[0], views[0], &scores[0]), ERR_OK);
         } else {
             assert_int_equal(scores_copy(scores[s - 1], &states[s], views[s], &scores[s]), ERR_OK);
-            score_sheet_point_at(&scorer.sheet, &states[s], views[s], &scores[s]->bests);
+            score_sheet_use(&scorer.sheet, &states[s], views[s], &scores[s]->bests);
             for (int i = before; i < done; i++) {
                 int cars[2];
                 int touched_cars = touched(model, i, cars);

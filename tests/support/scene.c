@@ -66,10 +66,10 @@ char *scene_why(const struct scene *scene, int number, const char *id) {
     int scored = scored_of(scene, id);
     const struct rules *rules = scene->event->rules;
     assert_int_equal(scores_sheet(scene->scores, car_of(scene, number), &sheet), ERR_OK);
-    struct story story = {scene->event, scene->view, &sheet,
-                          &rules->items[rules->scored[scored].item], scored};
+    struct explain_context context = {scene->event, scene->view, &sheet,
+                                      &rules->items[rules->scored[scored].item], scored};
     textbuf_puts(&b, "");
-    explain_point(&b, &story);
+    explain_point(&b, &context);
     score_sheet_clear(&sheet);
     assert_false(b.failed);
     return b.bytes;

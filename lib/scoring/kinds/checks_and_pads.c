@@ -99,7 +99,7 @@ static void judge(const struct item *item, struct scored_point *w) {
     w->deviation = w->actual - w->due;
     if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
         w->outcome = OUTCOME_MISSED;
-        w->lack = LACK_LATE_LIMIT;
+        w->cause = CAUSE_LATE_LIMIT;
     } else {
         w->price = penalty_price(&item->rule, w->deviation);
     }
@@ -125,7 +125,7 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
         own->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
     w->actual = time_truncate(w->reading->time, item->rule.precision);
     if (base.read == TIME_NONE) {
-        w->lack = LACK_START;
+        w->cause = CAUSE_NO_START;
         w->outcome = base_may_come(sheet, item, number) ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
@@ -150,31 +150,32 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
         int point = item->first_point + n;
         w->reading = sheet->counted[point];
         if (w->reading == NULL) {
-            w->lack = LACK_READING;
+            w->cause = CAUSE_NO_READING;
             w->outcome = sheet->view->open[point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         } else if (w->reading->elapsed != TIME_NONE) {
             score_elapsed(sheet, item, n, w);
         } else {
             score_time(sheet, item, n, w);
         }
-        score_sheet_settle(sheet, item, w);
+        score_sheet_assess(sheet, item, w);
     }
 }
 
-void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
+void checks_and_pads_explain_base(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w) {
-    const struct item *item = story->item;
+    const struct item *item = context->item;
     const struct checks_and_pads *own = checks_and_pads_of(item);
     if (w->base_from_control) {
-        const struct score_sheet *sheet = story->sheet;
-        int64_t allowance = rulings_allowance(story->event->rulings, sheet->car, item->first_point);
+        const struct score_sheet *sheet = context->sheet;
+        int64_t allowance =
+            rulings_allowance(context->event->rulings, sheet->car, item->first_point);
         textbuf_puts(b, "Start ");
         if (w->base == w->base_read)
             time_write_short(b, w->base);
         else
             explain_reading(b, w->base_read, w->base);
         textbuf_puts(b, ": ");
-        explain_left(b, story, w, "the start of the day", "left");
+        explain_left(b, context, w, "the start of the day", "left");
         if (own->start_after > 0) {
             textbuf_puts(b, " plus ");
             duration_write_words(b, own->start_after);
@@ -187,12 +188,12 @@ void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
         textbuf_puts(b, "Start ");
         explain_reading(b, w->base_read, w->base);
     } else {
-        textbuf_printf(b, "From %s at ", explain_point_id(story, w->base_point));
+        textbuf_printf(b, "From %s at ", explain_point_id(context, w->base_point));
         explain_reading(b, w->base_read, w->base);
     }
 }
 
-void checks_and_pads_explain_rest(struct textbuf *b, const struct story *story,
+void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w) {
     if (w->allowance > 0) {
         textbuf_puts(b, ", allowance ");
@@ -208,12 +209,12 @@ void checks_and_pads_explain_rest(struct textbuf *b, const struct story *story,
         explain_reading(b, w->reading->time, w->actual);
     }
     textbuf_puts(b, ": ");
-    if (w->lack == LACK_LATE_LIMIT) {
+    if (w->cause == CAUSE_LATE_LIMIT) {
         duration_write_words(b, w->deviation);
         textbuf_puts(b, " late is beyond the limit of ");
-        duration_write_words(b, story->item->rule.late_limit);
+        duration_write_words(b, context->item->rule.late_limit);
     } else {
-        explain_price(b, &story->item->rule, w, &explain_clock);
+        explain_price(b, &context->item->rule, w, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }

@@ -35,12 +35,12 @@ int checks_and_pads_lay_out(struct rules *rules, int item);
 /* Scores every check or pad. */
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item);
 
-/* Tells where a check was measured from: "Start 10:00:05 ". */
-void checks_and_pads_explain_base(struct textbuf *b, const struct story *story,
+/* Writes where a check was measured from: "Start 10:00:05 ". */
+void checks_and_pads_explain_base(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w);
 
-/* Tells due, passage and price, once base and ideal are told. */
-void checks_and_pads_explain_rest(struct textbuf *b, const struct story *story,
+/* Writes due, passage and price; base and ideal stand before it. */
+void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w);
 
 #endif

@@ -126,18 +126,18 @@ static void judge(const struct score_sheet *sheet, const struct item *item, int 
     w->reading = sheet->counted[lap_point(item, n)];
     w->durations = true;
     if (w->reading == NULL) {
-        w->lack = LACK_READING;
+        w->cause = CAUSE_NO_READING;
         w->outcome = sheet->view->open[lap_point(item, n)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
     w->actual = lap_time(sheet, item, n);
     if (w->actual == TIME_NONE) {
-        w->lack = LACK_NEIGHBOUR;
+        w->cause = CAUSE_NO_NEIGHBOUR;
         w->outcome = sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
     if (reference->time == TIME_NONE) {
-        w->lack = LACK_REFERENCE;
+        w->cause = CAUSE_NO_REFERENCE;
         w->outcome = reference->may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return;
     }
@@ -146,7 +146,7 @@ static void judge(const struct score_sheet *sheet, const struct item *item, int 
     w->deviation = w->actual - reference->time;
     if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
         w->outcome = OUTCOME_MISSED;
-        w->lack = LACK_LATE_LIMIT;
+        w->cause = CAUSE_LATE_LIMIT;
     } else {
         w->price = penalty_price(&item->rule, w->deviation);
     }
@@ -158,7 +158,7 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     for (int n = first; n <= consistency_of(item)->laps; n++) {
         struct scored_point *w = score_sheet_working(sheet, item, n - first);
         judge(sheet, item, n, &reference, w);
-        score_sheet_settle(sheet, item, w);
+        score_sheet_assess(sheet, item, w);
     }
     if (item->fault_count == 0)
         return;
@@ -218,14 +218,14 @@ static void explain_reference(struct textbuf *b, const struct score_sheet *sheet
 }
 
 /* Faults of a reading that count; they are part of the test, not of the lap's own figure.
- *   where  the point, NULL where it is the lap that is told */
-static void explain_lap_faults(struct textbuf *b, const struct story *story, int point,
+ *   where  the point, NULL where the sentence is of the lap */
+static void explain_lap_faults(struct textbuf *b, const struct explain_context *context, int point,
                                const char *where) {
-    const struct reading *reading = story->sheet->counted[point];
+    const struct reading *reading = context->sheet->counted[point];
     struct textbuf list = {0};
-    if (reading == NULL || score_sheet_point_ruled(story->sheet, point))
+    if (reading == NULL || score_sheet_point_ruled(context->sheet, point))
         return;
-    int64_t cost = explain_faults(&list, story->item, reading, " + ");
+    int64_t cost = explain_faults(&list, context->item, reading, " + ");
     if (list.len > 0) {
         textbuf_printf(b, "Faults%s%s: %s = ", where == NULL ? "" : " at ",
                        where == NULL ? "" : where, textbuf_text(&list) + strlen(" + "));
@@ -237,20 +237,20 @@ static void explain_lap_faults(struct textbuf *b, const struct story *story, int
 }
 
 /* Of what has no line of its own on a card: a nominated time, the start, the reference lap. */
-static void explain_test(struct textbuf *b, const struct story *story) {
-    const struct rules *rules = story->event->rules;
-    const struct item *item = story->item;
+static void explain_test(struct textbuf *b, const struct explain_context *context) {
+    const struct rules *rules = context->event->rules;
+    const struct item *item = context->item;
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         if (rules->points[p].scored < 0)
-            explain_lap_faults(b, story, p, rules->points[p].id);
+            explain_lap_faults(b, context, p, rules->points[p].id);
     }
 }
 
-static void explain_time(struct textbuf *b, const struct story *story,
+static void explain_time(struct textbuf *b, const struct explain_context *context,
                          const struct scored_point *w) {
-    const struct item *item = story->item;
+    const struct item *item = context->item;
     int number =
-        story->event->rules->points[story->event->rules->scored[story->scored].point].number;
+        context->event->rules->points[context->event->rules->scored[context->scored].point].number;
     if (w->reading == NULL)
         return;
     if (w->actual == TIME_NONE) {
@@ -260,14 +260,14 @@ static void explain_time(struct textbuf *b, const struct story *story,
         return;
     }
     textbuf_puts(b, "Lap ");
-    explain_lap(b, story->sheet, item, number);
-    if (w->lack == LACK_REFERENCE) {
+    explain_lap(b, context->sheet, item, number);
+    if (w->cause == CAUSE_NO_REFERENCE) {
         textbuf_printf(b, ", but there is no reference (%s). ",
                        references[consistency_of(item)->reference]);
         return;
     }
-    explain_reference(b, story->sheet, item);
-    if (w->lack == LACK_LATE_LIMIT) {
+    explain_reference(b, context->sheet, item);
+    if (w->cause == CAUSE_LATE_LIMIT) {
         duration_write_words(b, w->deviation);
         textbuf_puts(b, " slower is beyond the limit of ");
         duration_write_words(b, item->rule.late_limit);
@@ -277,9 +277,10 @@ static void explain_time(struct textbuf *b, const struct story *story,
     textbuf_puts(b, ". ");
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
-    explain_time(b, story, w);
-    explain_lap_faults(b, story, story->event->rules->scored[story->scored].point, NULL);
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    explain_time(b, context, w);
+    explain_lap_faults(b, context, context->event->rules->scored[context->scored].point, NULL);
 }
 
 const struct kind kind_consistency = {

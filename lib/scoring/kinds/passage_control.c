@@ -32,16 +32,17 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     struct scored_point *w = score_sheet_working(sheet, item, 0);
     w->reading = sheet->counted[item->first_point];
     if (w->reading == NULL) {
-        w->lack = LACK_READING;
+        w->cause = CAUSE_NO_READING;
         w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
     } else if (w->reading->time != TIME_NONE) {
         w->actual = time_truncate(w->reading->time, item->rule.precision);
     }
-    score_sheet_settle(sheet, item, w);
+    score_sheet_assess(sheet, item, w);
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
-    (void)story;
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    (void)context;
     if (w->reading == NULL)
         return;
     textbuf_puts(b, "Seen");

@@ -139,10 +139,10 @@ static const char *refusal(const struct item *item, const struct point *point,
 }
 
 /* The ideal from the start with its stretches: "3.2 km at 48 + 2.17 km at 42.5 = 7 min 4 s". */
-static void explain_ideal(struct textbuf *b, const struct story *story, int number) {
-    const struct regularity *own = regularity_of(story->item);
+static void explain_ideal(struct textbuf *b, const struct explain_context *context, int number) {
+    const struct regularity *own = regularity_of(context->item);
     const struct check *check = &own->checks[number - 1];
-    const char *unit = story->event->rules->miles ? "mi" : "km";
+    const char *unit = context->event->rules->miles ? "mi" : "km";
     if (check->ideal != TIME_NONE) {
         textbuf_puts(b, "given ideal ");
         duration_write_words(b, check->ideal);
@@ -160,12 +160,13 @@ static void explain_ideal(struct textbuf *b, const struct story *story, int numb
     }
     textbuf_puts(b, " = ideal ");
     duration_write_words(b, own->timed.ideals[number]);
-    textbuf_printf(b, " (to the %s)", unit_name(story->item->rule.precision));
+    textbuf_printf(b, " (to the %s)", unit_name(context->item->rule.precision));
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
-    int point = story->event->rules->scored[story->scored].point;
-    int number = story->event->rules->points[point].number;
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    int point = context->event->rules->scored[context->scored].point;
+    int number = context->event->rules->points[point].number;
     if (w->reading == NULL)
         return;
     if (w->base == TIME_NONE) {
@@ -174,19 +175,19 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     }
-    checks_and_pads_explain_base(b, story, w);
+    checks_and_pads_explain_base(b, context, w);
     textbuf_puts(b, "; ");
-    explain_ideal(b, story, number);
-    int base_number = w->base_point == story->item->first_point
+    explain_ideal(b, context, number);
+    int base_number = w->base_point == context->item->first_point
                           ? 0
-                          : story->event->rules->points[w->base_point].number;
+                          : context->event->rules->points[w->base_point].number;
     if (base_number > 0) {
         textbuf_puts(b, ", less ");
-        duration_write_words(b, checks_and_pads_of(story->item)->ideals[base_number]);
-        textbuf_printf(b, " to %s = ", explain_point_id(story, w->base_point));
+        duration_write_words(b, checks_and_pads_of(context->item)->ideals[base_number]);
+        textbuf_printf(b, " to %s = ", explain_point_id(context, w->base_point));
         duration_write_words(b, w->ideal);
     }
-    checks_and_pads_explain_rest(b, story, w);
+    checks_and_pads_explain_rest(b, context, w);
 }
 
 const struct kind kind_regularity = {

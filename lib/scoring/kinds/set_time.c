@@ -55,7 +55,8 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
     if (w->reading == NULL)
         return;
     if (w->durations) {
@@ -67,11 +68,11 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     } else {
-        checks_and_pads_explain_base(b, story, w);
+        checks_and_pads_explain_base(b, context, w);
         textbuf_puts(b, ", target ");
         duration_write_words(b, w->ideal);
     }
-    checks_and_pads_explain_rest(b, story, w);
+    checks_and_pads_explain_rest(b, context, w);
 }
 
 const struct kind kind_set_time = {

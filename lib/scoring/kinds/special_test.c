@@ -46,14 +46,14 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-static bool held(const struct score_sheet *sheet, const struct item *item,
-                 const struct reading *start, const struct reading *finish,
-                 struct scored_point *w) {
+static bool elapsed(const struct score_sheet *sheet, const struct item *item,
+                    const struct reading *start, const struct reading *finish,
+                    struct scored_point *w) {
     const struct special_test *own = special_test_of(item);
     w->durations = true;
     w->reading = finish;
     if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
-        w->lack = finish == NULL ? LACK_READING : LACK_START;
+        w->cause = finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START;
         int missing = item->first_point + (finish == NULL ? 1 : 0);
         w->outcome = sheet->view->open[missing] ? OUTCOME_AWAITING : OUTCOME_MISSED;
         return false;
@@ -84,8 +84,8 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     struct scored_point *w = score_sheet_working(sheet, item, 0);
     const struct reading *start = sheet->counted[item->first_point];
     const struct reading *finish = sheet->counted[item->first_point + 1];
-    if (!held(sheet, item, start, finish, w)) {
-        score_sheet_settle(sheet, item, w);
+    if (!elapsed(sheet, item, start, finish, w)) {
+        score_sheet_assess(sheet, item, w);
         return;
     }
     int class_index = sheet->event->entries->list[sheet->car].class_index;
@@ -124,10 +124,11 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     w->uncapped = w->price.penalty + w->fault_penalty;
     w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
     w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
-    score_sheet_settle(sheet, item, w);
+    score_sheet_assess(sheet, item, w);
 }
 
-static void explain_held(struct textbuf *b, const struct item *item, const struct scored_point *w) {
+static void explain_limits(struct textbuf *b, const struct item *item,
+                           const struct scored_point *w) {
     const struct special_test *own = special_test_of(item);
     if (w->maximum_fault >= 0) {
         textbuf_printf(b, ", %s: the maximum ", item->faults[w->maximum_fault].name);
@@ -142,8 +143,9 @@ static void explain_held(struct textbuf *b, const struct item *item, const struc
     }
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
-    const struct item *item = story->item;
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    const struct item *item = context->item;
     const struct special_test *own = special_test_of(item);
     if (w->reading == NULL)
         return;
@@ -164,7 +166,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         textbuf_puts(b, "Measured ");
         explain_duration(b, w->reading->elapsed, w->raw);
     }
-    explain_held(b, item, w);
+    explain_limits(b, item, w);
     if (own->method == METHOD_OVER_BOGEY) {
         textbuf_puts(b, "; over the bogey of ");
         duration_write_words(b, own->bogey);
@@ -174,10 +176,10 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         textbuf_puts(b,
                      own->scope_class ? "; behind the best of the class, " : "; behind the best, ");
         explain_span(b, w->best);
-        if (w->best_car == story->sheet->car)
+        if (w->best_car == context->sheet->car)
             textbuf_puts(b, " (its own): ");
         else
-            textbuf_printf(b, " (car %d): ", story->event->entries->list[w->best_car].number);
+            textbuf_printf(b, " (car %d): ", context->event->entries->list[w->best_car].number);
         duration_write_words(b, w->charged_ms);
     }
     textbuf_puts(b, "; ");
@@ -200,7 +202,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         }
     }
     if (w->maximum_fault < 0) {
-        (void)explain_faults(b, item, story->sheet->counted[item->first_point], " + ");
+        (void)explain_faults(b, item, context->sheet->counted[item->first_point], " + ");
         (void)explain_faults(b, item, w->reading, " + ");
     }
     if (item->rule.fails[SIDE_LATE] == 0 || w->uncapped > 0) {
@@ -225,6 +227,6 @@ const struct kind kind_special_test = {
     .lay_out = lay_out,
     .refusal = refusal,
     .score = score,
-    .held = held,
+    .elapsed = elapsed,
     .explain = explain,
 };

@@ -45,11 +45,11 @@ static void judge(const struct score_sheet *sheet, const struct item *item,
         w->deviation = w->actual > w->due ? w->actual - w->due : 0;
     if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
         w->outcome = OUTCOME_MISSED;
-        w->lack = LACK_LATE_LIMIT;
+        w->cause = CAUSE_LATE_LIMIT;
     } else if (scoring->max_lateness != TIME_NONE &&
                w->actual > w->scheduled + scoring->max_lateness) {
         w->outcome = OUTCOME_MISSED;
-        w->lack = LACK_MAX_LATENESS;
+        w->cause = CAUSE_MAX_LATENESS;
     } else {
         w->price = penalty_price(&item->rule, w->deviation);
     }
@@ -110,22 +110,22 @@ static void score(struct score_sheet *sheet, const struct item *item) {
                                     item->rule.precision);
         judge(sheet, item, w);
     } else {
-        w->lack = LACK_READING;
+        w->cause = CAUSE_NO_READING;
         w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
     }
-    score_sheet_settle(sheet, item, w);
+    score_sheet_assess(sheet, item, w);
     go_on(sheet, item, w, sheet->counted[item->first_point + 1]);
 }
 
-static void explain_due(struct textbuf *b, const struct story *story,
+static void explain_due(struct textbuf *b, const struct explain_context *context,
                         const struct scored_point *w) {
-    const struct rules *rules = story->event->rules;
+    const struct rules *rules = context->event->rules;
     bool scheduled = rules->scoring.scheduled;
     if (scheduled) {
         textbuf_puts(b, "Start ");
         time_write_short(b, w->base);
     } else {
-        explain_left(b, story, w, "Start", "Left");
+        explain_left(b, context, w, "Start", "Left");
     }
     textbuf_puts(b, ", ");
     duration_write_words(b, w->targets);
@@ -168,19 +168,20 @@ static void explain_scheduled(struct textbuf *b, const struct scored_point *w) {
     textbuf_putc(b, ')');
 }
 
-static void explain(struct textbuf *b, const struct story *story, const struct scored_point *w) {
-    const struct scoring *scoring = &story->event->rules->scoring;
-    explain_due(b, story, w);
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    const struct scoring *scoring = &context->event->rules->scoring;
+    explain_due(b, context, w);
     if (w->reading == NULL)
         return;
     textbuf_puts(b, "Arrived ");
     explain_reading(b, w->reading->time, w->actual);
-    if (w->lack == LACK_LATE_LIMIT) {
+    if (w->cause == CAUSE_LATE_LIMIT) {
         textbuf_puts(b, ": ");
         duration_write_words(b, w->deviation);
         textbuf_puts(b, " late is beyond the limit of ");
-        duration_write_words(b, story->item->rule.late_limit);
-    } else if (w->lack == LACK_MAX_LATENESS) {
+        duration_write_words(b, context->item->rule.late_limit);
+    } else if (w->cause == CAUSE_MAX_LATENESS) {
         textbuf_puts(b, ": later than scheduled ");
         time_write_short(b, w->scheduled);
         if (!scoring->scheduled)
@@ -193,7 +194,7 @@ static void explain(struct textbuf *b, const struct story *story, const struct s
         textbuf_puts(b, ": ");
         if (scoring->scheduled && w->deviation < 0 && w->carried > 0)
             textbuf_puts(b, "against the scheduled time ");
-        explain_price(b, &story->item->rule, w, &explain_clock);
+        explain_price(b, &context->item->rule, w, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }

@@ -136,14 +136,14 @@ BEHAVIOUR(keys_made_to_collide_are_found_in_a_few_looks) {
         for (int stage = 0; stage < STAGES; stage++)
             memcpy(key + (size_t)stage * BLOCK, pair[stage][i >> stage & 1], BLOCK);
         /* Looked for before it is put: as many as putting it takes. */
-        looks += strmap_looks(&map, key);
+        looks += strmap_probes(&map, key);
         assert_int_equal(strmap_put(&map, key, i), ERR_OK);
     }
     assert_int_equal(map.count, COLLIDING);
     assert_in_range(looks, COLLIDING / 2, 8 * COLLIDING);
     looks = 0;
     for (int i = 0; i < COLLIDING; i++) {
-        looks += strmap_looks(&map, keys + (size_t)i * (LENGTH + 1));
+        looks += strmap_probes(&map, keys + (size_t)i * (LENGTH + 1));
         assert_int_equal(strmap_get(&map, keys + (size_t)i * (LENGTH + 1)), i);
     }
     assert_in_range(looks, COLLIDING, 4 * COLLIDING);
