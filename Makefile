@@ -357,13 +357,13 @@ $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 .PHONY: bench
 bench: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN) $(BENCH_PROGRAMS)
 	@$(foreach p,$(BENCH_PROGRAMS),$p;)
-	@$(foreach p,$(BENCH_PY),$(PYTHON) $p;)
+	@$(foreach p,$(BENCH_PY),$(PYTHON) -m tests.bench.$(basename $(notdir $p));)
 
 # Four days of an event in SOAK_MINUTES (6), with a crowd and all that may befall the machine. Its
 # figures go into the table that `make bench` ends with.
 .PHONY: soak
 soak: $(DEPS_TEST) $(CAIRN)
-	@$(PYTHON) tests/soak/soak.py $(SOAK_ARGS)
+	@$(PYTHON) -m tests.soak.soak $(SOAK_ARGS)
 
 # Counts the files that no test entered, too. Where a test fails, what ran is told all the same.
 capture = lcov --quiet --capture --directory build/coverage/obj --base-directory . --no-external

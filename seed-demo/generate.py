@@ -1,5 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""Writes the demo event, Round Merrow 2027, into merrow-2027/ beside this file.
+"""Writes the demo event, Round Merrow 2027, into merrow-2027/ beside this file, or into a folder given.
+
+    seed-demo/generate.py [FOLDER]
 
 The same bytes come out every time and on every Python from 3.8 on: all chance is drawn from dice.py.
 """
@@ -16,7 +18,8 @@ import desks  # noqa: E402
 import drive  # noqa: E402
 import route  # noqa: E402
 
-FOLDER = pathlib.Path(__file__).resolve().parent / "merrow-2027"
+FOLDER = (pathlib.Path(sys.argv[1]) if len(sys.argv) > 1
+          else pathlib.Path(__file__).resolve().parent / "merrow-2027")
 
 
 def write_csv(name, columns, rows):

@@ -5,8 +5,8 @@ import json
 import os
 import subprocess
 
-import figures
-import machine
+from tests.support import figures, machine
+from tests.support.cairn import CAIRN
 
 ROUNDS = 3
 SCRIPT = os.path.join(os.path.dirname(__file__), "desk_times.mjs")
@@ -27,7 +27,7 @@ def main():
     if machine.tool("node") is None or machine.tool("chromium-headless-shell") is None:
         section.missing("the desk", "node or Chromium is not installed")
         return
-    environment = dict(os.environ, CAIRN=machine.CAIRN)
+    environment = dict(os.environ, CAIRN=CAIRN)
     rounds = []
     for _ in range(ROUNDS):
         said = subprocess.run([NODE, SCRIPT], check=True, stdout=subprocess.PIPE, text=True,

@@ -2,15 +2,14 @@
 """Papers as PDF: how long one takes, how large it is, and the memory that drawing adds; and that
 commands without paper start as before."""
 
-import http.client
 import os
 import subprocess
 import tempfile
 import time
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import figures, machine
+from tests.support.cairn import CAIRN
 
 ROUNDS, CARS = 7, 200
 
@@ -18,13 +17,7 @@ ROUNDS, CARS = 7, 200
 def get(port, path, key=None):
     """The body, and the ms that it took."""
     start = time.perf_counter()
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
-    connection.request("GET", path, headers={"Authorization": f"Bearer {key}"} if key else {})
-    answer = connection.getresponse()
-    body = answer.read()
-    connection.close()
-    if answer.status != 200:
-        raise RuntimeError(f"{path}: {answer.status}")
+    body = service.get(port, path, key).body
     return body, (time.perf_counter() - start) * 1e3
 
 
@@ -71,7 +64,7 @@ def main():
     start = []
     for _ in range(31):
         begin = time.perf_counter()
-        subprocess.run([machine.CAIRN, "score", "--help"], check=True, stdout=subprocess.DEVNULL)
+        subprocess.run([CAIRN, "score", "--help"], check=True, stdout=subprocess.DEVNULL)
         start.append((time.perf_counter() - begin) * 1e3)
     section.figure("start of a command without paper", "ms", start)
 

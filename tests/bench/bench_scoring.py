@@ -13,8 +13,8 @@ import sys
 import tempfile
 import time
 
-import figures
-import machine
+from tests.support import figures, machine
+from tests.support.cairn import CAIRN
 
 ROUNDS = 21
 CARS, POINTS, EARLY, LATE = 200, 120, 2, 1
@@ -24,8 +24,8 @@ def score_demo(section):
     """Wall time of the whole process, files to JSON."""
     walls, loads = [], []
     for _ in range(ROUNDS):
-        for command, values in (([machine.CAIRN, "score", machine.DEMO], walls),
-                                ([machine.CAIRN, "--help"], loads)):
+        for command, values in (([CAIRN, "score", machine.DEMO], walls),
+                                ([CAIRN, "--help"], loads)):
             start = time.perf_counter()
             subprocess.run(command, check=True, stdout=subprocess.DEVNULL,
                            stderr=subprocess.DEVNULL)

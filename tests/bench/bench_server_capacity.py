@@ -2,26 +2,19 @@
 """What deploy/capacity.md reckons with: requests a second of one core of the server and of each
 cache, bytes that go out, what an upload costs, and what an event costs to hold."""
 
-import http.client
 import json
 import os
 import re
 import socket
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
 
-import bench_server_reads as reads
-import figures
-import machine
-import service
-
-HERE = os.path.dirname(os.path.abspath(__file__))
-sys.path.insert(0, os.path.join(HERE, "..", "deploy"))
-import fronts  # noqa: E402  pylint: disable=wrong-import-position
-from fronts import serving  # noqa: E402  pylint: disable=wrong-import-position
+from tests.bench import bench_server_reads as reads, service
+from tests.support import client, figures, fronts, machine, serving
+from tests.support.cairn import CAIRN
+from tests.support.server import Server
 
 API = f"/api/v1/events/{service.SLUG}"
 BOARD = f"{API}/board"  # what a phone with the standings open asks for every 15 seconds
@@ -134,7 +127,7 @@ def measure_uploads(section, folder):
                 before = crowd.tell() if crowd else None
                 began = processor_seconds(server.pid)
                 first = UPLOADS if listeners else 0
-                post_all(server.port, data.key, rows[first:first + UPLOADS])
+                post_all(server, data.key, rows[first:first + UPLOADS])
                 if crowd:
                     time.sleep(0.5)
                 costs.append((processor_seconds(server.pid) - began) / UPLOADS * 1e3)
@@ -149,16 +142,14 @@ def measure_uploads(section, folder):
                    f"more with {LISTENERS} of them")
 
 
-def post_all(port, key, rows):
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+def post_all(server, key, rows):
+    poster = client.Client(server, key)
     for row in rows:
-        connection.request("POST", f"{API}/readings",
-                           json.dumps([{k: v for k, v in row.items() if v}]),
-                           {"Authorization": "Bearer " + key, "Content-Type": "application/json"})
-        told = json.load(connection.getresponse())
-        if told.get("accepted") != 1:
+        told = poster.ask("POST", f"{API}/readings",
+                          json.dumps([{k: v for k, v in row.items() if v}]), "application/json")
+        if told.json().get("accepted") != 1:
             raise RuntimeError(told)
-    connection.close()
+    poster.close()
 
 
 def hold(folder, make, count):
@@ -167,16 +158,18 @@ def hold(folder, make, count):
     for number in range(count):
         event = os.path.join(folder, f"event-{number}")
         make(event, f"copy-{number}")
-        subprocess.run([machine.CAIRN, "import", data, event], check=True, capture_output=True)
+        subprocess.run([CAIRN, "import", data, event], check=True, capture_output=True)
     memory, ready = [], []
     for _ in range(ROUNDS):
         began = time.monotonic()
-        with machine.process([machine.CAIRN, "serve", data, "--listen", "127.0.0.1:0"],
-                             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as child:
-            child.stdout.readline()
+        server = Server(data)
+        try:
+            server.wait_ready()
             ready.append((time.monotonic() - began) * 1e3)
-            memory.append(machine.resident_kib(child.pid) / 1024)
-            child.stdout.close()
+            memory.append(machine.resident_kib(server.pid) / 1024)
+            server.end()
+        finally:
+            server.discard()
     return memory, ready
 
 
@@ -216,7 +209,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         TOOL["conditional"] = machine.build_tool(folder, "conditional")
         TOOL["crowd"] = machine.build_tool(folder, "crowd",
-                                           tools=os.path.join(HERE, "..", "soak", "tools"))
+                                           tools=machine.SOAK_TOOLS)
         data = service.Data(os.path.join(folder, "data"), machine.DEMO)
         with service.serve(data, core=0) as server:
             measure_bytes(section, server.port)

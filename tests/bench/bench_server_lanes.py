@@ -6,7 +6,6 @@ again; from one address, which counts as a proxy's, and from many that are held 
 The crowd is a process of the lowest priority, since it stands for other machines.
 """
 
-import http.client
 import multiprocessing
 import os
 import selectors
@@ -14,9 +13,8 @@ import socket
 import tempfile
 import time
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import client, figures, machine
 
 CONNECTIONS, POSTS, PAUSE = 300, 200, 0.02
 LANGUAGES = ("en", "de", "fr", "it")
@@ -96,19 +94,16 @@ def crowd(port, sources, wanted, over, told):
 def posts(server, data, rows):
     """The ms of each post, one after the other with a pause."""
     times = []
-    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
-    headers = {"Authorization": "Bearer " + data.key, "Content-Type": "application/json"}
+    poster = client.Client(server, data.key)
     path = f"/api/v1/events/{service.SLUG}/readings"
     for row in rows:
         start = time.perf_counter()
-        connection.request("POST", path, row, headers)
-        answer = connection.getresponse()
-        body = answer.read()
+        answer = poster.ask("POST", path, row, "application/json")
         times.append((time.perf_counter() - start) * 1e3)
         if answer.status != 200:
-            raise RuntimeError(f"a post: {answer.status} {body[:200]}")
+            raise RuntimeError(f"a post: {answer}")
         time.sleep(PAUSE)
-    connection.close()
+    poster.close()
     return times
 
 

@@ -9,9 +9,9 @@ import shutil
 import subprocess
 import tempfile
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import figures, machine
+from tests.support.cairn import CAIRN
 
 ROUNDS = 7
 CONNECTIONS, MAX_MS = 8, 2500
@@ -72,7 +72,7 @@ def memory_of_copies(folder, count):
         event = os.path.join(folder, "copy")
         shutil.copytree(machine.DEMO, event)
         renamed(event, f"copy-{n}")
-        subprocess.run([machine.CAIRN, "import", data, event], check=True,
+        subprocess.run([CAIRN, "import", data, event], check=True,
                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         shutil.rmtree(event)
     with service.serve_folder(data) as server:

@@ -6,16 +6,14 @@ asked by turns, so that what else the machine does falls on both. Every ratio is
 side.
 """
 
-import http.client
 import os
 import re
 import socket
 import subprocess
 import tempfile
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import client, figures, machine
 
 ROUNDS, SECONDS, CONNECTIONS = 7, 3, 64
 
@@ -53,13 +51,9 @@ http {{
 
 
 def get(port, path, headers):
-    """Status, headers and the body as it came over the wire."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-    connection.request("GET", path, headers=headers)
-    answer = connection.getresponse()
-    body = answer.read()
-    connection.close()
-    return answer.status, answer.headers, body
+    """Status, headers (names in lower case) and the body as it came over the wire."""
+    answer = client.ask(port, "GET", path, headers=headers)
+    return answer.status, answer.headers, answer.body
 
 
 def free_port():
@@ -135,16 +129,16 @@ def measure(section, nginx, wrk):
         data = service.Data(os.path.join(folder, "data"), machine.DEMO)
         with service.serve(data, core=0) as server:
             status, headers, body = get(server.port, path, gzip)
-            if status != 200 or headers["Content-Encoding"] != "gzip":
+            if status != 200 or headers["content-encoding"] != "gzip":
                 raise RuntimeError(f"the standings: {status}")
-            command, port = start_nginx(folder, nginx, body, headers["Cache-Control"])
+            command, port = start_nginx(folder, nginx, body, headers["cache-control"])
             with machine.process(command):
                 machine.wait_for(lambda: answers(port), 10, "nginx")
                 ours, theirs = (server.port, path), (port, "/standings")
                 status, _, other = get(*theirs, gzip)
                 if status != 200 or other != body:
                     raise RuntimeError("nginx does not serve the same bytes")
-                tags = {one: get(*one, gzip)[1]["ETag"] for one in (ours, theirs)}
+                tags = {one: get(*one, gzip)[1]["etag"] for one in (ours, theirs)}
                 for one in (ours, theirs):
                     status, _, _ = get(*one, {**gzip, "If-None-Match": tags[one]})
                     if status != 304:

@@ -1,26 +1,18 @@
 # SPDX-License-Identifier: MIT
 """From start to ready with the demo, and the memory that the server then takes."""
 
-import http.client
 import os
 import tempfile
 import time
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import figures, machine
 
 ROUNDS = 11
 
 
 def get(port, path):
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-    connection.request("GET", path, headers={"Accept-Encoding": "gzip"})
-    answer = connection.getresponse()
-    answer.read()
-    connection.close()
-    if answer.status != 200:
-        raise RuntimeError(f"{path}: {answer.status}")
+    service.get(port, path, headers={"Accept-Encoding": "gzip"})
 
 
 def main():

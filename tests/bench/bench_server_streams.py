@@ -7,9 +7,8 @@ import statistics
 import subprocess
 import tempfile
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import figures, machine
 
 POSTS, READS_A_SECOND = 25, 200
 LAST_DAY = "2027-05-23"

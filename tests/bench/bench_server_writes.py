@@ -7,9 +7,8 @@ import os
 import subprocess
 import tempfile
 
-import figures
-import machine
-import service
+from tests.bench import service
+from tests.support import figures, machine
 
 ROUNDS = 5
 

@@ -1,8 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Prints the table of all that the other benchmarks measured; runs last, by its name."""
 
-import figures
-import machine
+from tests.support import figures, machine
 
 
 def main():

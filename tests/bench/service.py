@@ -6,9 +6,10 @@ import csv
 import json
 import os
 import shutil
-import subprocess
 
-import machine
+from tests.support import client, machine
+from tests.support.cairn import cairn
+from tests.support.server import Server
 
 SLUG = "merrow-2027"
 
@@ -50,22 +51,8 @@ class Data:
     def __init__(self, folder, event_folder, slug=SLUG):
         self.folder = folder
         os.makedirs(folder, exist_ok=True)
-        subprocess.run([machine.CAIRN, "import", folder, event_folder], check=True,
-                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        self.key = subprocess.run(
-            [machine.CAIRN, "key", "add", folder, slug, "--role", "organiser"], check=True,
-            stdout=subprocess.PIPE, text=True).stdout.strip()
-
-
-class Served:
-    """A running server."""
-
-    def __init__(self, child, port):
-        self.child, self.port = child, port
-
-    @property
-    def pid(self):
-        return self.child.pid
+        cairn("import", folder, event_folder)
+        self.key = cairn("key", "add", folder, slug, "--role", "organiser").stdout.decode().strip()
 
 
 def serve(data, core=None, preload=None, options=()):
@@ -76,15 +63,21 @@ def serve(data, core=None, preload=None, options=()):
 @contextlib.contextmanager
 def serve_folder(folder, core=None, preload=None, env=None, options=()):
     """The same for all events of a folder, with more in its environment."""
-    command = [machine.CAIRN, "serve", folder, "--listen", "127.0.0.1:0", "--access-log", "off",
-               *options]
-    if core is not None:
-        command = machine.pinned(core, command)
     env = {**os.environ, **(env or {})}
     if preload:
         env["LD_PRELOAD"] = preload
-    with machine.process(command, stdout=subprocess.PIPE, text=True, env=env) as child:
-        line = child.stdout.readline()
-        if not line.startswith("listening on http://127.0.0.1:"):
-            raise RuntimeError(f"the server did not start: {line!r}")
-        yield Served(child, int(line.rstrip().rstrip("/").rsplit(":", 1)[1]))
+    server = Server(folder, wrap=machine.pinned(core, []) if core is not None else (),
+                    more=("--access-log", "off", *options), env=env)
+    try:
+        yield server.wait_ready()
+        server.end()
+    finally:
+        server.discard()
+
+
+def get(port, path, key=None, headers=None):
+    """An answer that must be good, asked for on a connection of its own."""
+    answer = client.ask(port, "GET", path, key=key, headers=headers)
+    if answer.status != 200:
+        raise RuntimeError(str(answer))
+    return answer

@@ -9,7 +9,8 @@ import subprocess
 import time
 import unittest
 
-from fronts import ROOT, serving
+from tests.support import cairn as program, serving
+from tests.support.fronts import ROOT
 
 BACKUP = os.path.join(ROOT, "deploy", "backup", "backup")
 DRILL = os.path.join(ROOT, "deploy", "backup", "restore-drill")
@@ -19,7 +20,7 @@ SLUG = serving.SLUG
 def run(*command):
     """(exit code, what it printed, errors)."""
     done = subprocess.run(command, capture_output=True, timeout=120, check=False,
-                          env={**os.environ, "CAIRN": serving.CAIRN, "TZ": "Atlantic/Azores"})
+                          env={**os.environ, "CAIRN": program.CAIRN, "TZ": "Atlantic/Azores"})
     return done.returncode, done.stdout.decode(), done.stderr.decode()
 
 

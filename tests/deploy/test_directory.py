@@ -9,8 +9,7 @@ import subprocess
 import tempfile
 import unittest
 
-import fronts
-from fronts import serving
+from tests.support import fronts, serving
 
 DIRECTORY = os.path.join(fronts.ROOT, "deploy", "nginx", "directory")
 FAR = "fulmar-2031"

@@ -10,9 +10,8 @@ import threading
 import time
 import unittest
 
-from fronts import serving
-from relay import Relay, hosts
-import test_tls
+from tests.support import cairn as program, serving, tls
+from tests.support.relay import Relay, hosts
 
 SLUG = serving.SLUG
 
@@ -27,7 +26,7 @@ class DoctorTest(unittest.TestCase):
 
     def ask(self, *options, data=None):
         """(exit code, lines)."""
-        done = subprocess.run([serving.CAIRN, "doctor", data or self.data, *options],
+        done = subprocess.run([program.CAIRN, "doctor", data or self.data, *options],
                               capture_output=True, timeout=120, check=False)
         self.assertEqual(done.stderr, b"")
         lines = done.stdout.decode().splitlines()
@@ -212,7 +211,7 @@ class DoctorTest(unittest.TestCase):
     def test_wrong_command_lines(self):
         for words in ((), (self.data, "two"), (self.data, "--no-such"), (self.data, "--url"),
                       (self.data, "--tls-key", "x")):
-            done = subprocess.run([serving.CAIRN, "doctor", *words], capture_output=True,
+            done = subprocess.run([program.CAIRN, "doctor", *words], capture_output=True,
                                   timeout=60, check=False)
             self.assertEqual((done.returncode, done.stdout), (2, b""))
             self.assertEqual(done.stderr.count(b"\n"), 1)
@@ -228,13 +227,13 @@ def serve_once(listener, answer):
 class CertificateTest(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
-        cls.papers = test_tls.Papers()
+        cls.papers = tls.Papers()
         cls.addClassCleanup(cls.papers.discard)
-        cls.server = test_tls.TlsServer(cls.papers)
+        cls.server = tls.TlsServer(cls.papers)
         cls.addClassCleanup(cls.server.end)
 
     def ask(self, *options):
-        done = subprocess.run([serving.CAIRN, "doctor", self.server.data, *options],
+        done = subprocess.run([program.CAIRN, "doctor", self.server.data, *options],
                               capture_output=True, timeout=120, check=False)
         return done.stdout.decode()
 

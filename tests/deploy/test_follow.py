@@ -10,9 +10,8 @@ import tempfile
 import time
 import unittest
 
-from fronts import serving
-from relay import Relay, hosts
-import test_tls
+from tests.support import cairn as program, serving, tls
+from tests.support.relay import Relay, hosts
 
 API, SLUG = serving.API, serving.SLUG
 BYS = ("overall", "class", "category", "day", "test", "team")
@@ -25,7 +24,6 @@ class Standby(serving.Server):
         self.folder = tempfile.mkdtemp(prefix="cairn-standby-")
         self.data = os.path.join(self.folder, "data")
         self.log = os.path.join(self.folder, "log")
-        self.process = None
         self.answers = []
         self.organiser, self.timekeeper = first.organiser, first.timekeeper
 
@@ -46,7 +44,7 @@ class FollowTest(unittest.TestCase):
             process.communicate()
 
     def command(self, *options, url=None, slug=SLUG):
-        return [serving.CAIRN, "follow", url or f"http://127.0.0.1:{self.first.port}",
+        return [program.CAIRN, "follow", url or f"http://127.0.0.1:{self.first.port}",
                 self.second.data, slug, *options]
 
     def once(self, *options, code=0, key=None, proxy=None, **where):
@@ -86,7 +84,7 @@ class FollowTest(unittest.TestCase):
              server.get(f"{API}/enquiries", self.first.organiser).body]
 
     def promote(self, code=0):
-        done = subprocess.run([serving.CAIRN, "promote", self.second.data, SLUG],
+        done = subprocess.run([program.CAIRN, "promote", self.second.data, SLUG],
                               capture_output=True, timeout=120, check=False)
         self.assertEqual(done.returncode, code, done.stderr)
         return done.stdout.decode(), done.stderr.decode()
@@ -178,7 +176,7 @@ class FollowTest(unittest.TestCase):
         self.first.post("readings", [{"point": "PC1", "car": 5, "id": "late"}])
         self.second.start()
         self.second.post("readings", [{"point": "PC1", "car": 3, "id": "new"}])
-        back = [serving.CAIRN, "follow", f"http://127.0.0.1:{self.second.port}", self.first.data,
+        back = [program.CAIRN, "follow", f"http://127.0.0.1:{self.second.port}", self.first.data,
                 SLUG, "--once"]
         env = {**os.environ, "CAIRN_KEY": self.first.organiser}
         done = subprocess.run(back, capture_output=True, timeout=120, check=False, env=env)
@@ -197,7 +195,7 @@ class FollowTest(unittest.TestCase):
     def test_what_cannot_be_promoted(self):
         self.assertIn("no such event file", self.promote(2)[1])
         for words in ((), (self.second.data,), (self.second.data, "No"), ("--x",)):
-            done = subprocess.run([serving.CAIRN, "promote", *words], capture_output=True,
+            done = subprocess.run([program.CAIRN, "promote", *words], capture_output=True,
                                   timeout=60, check=False)
             self.assertEqual(done.returncode, 2, words)
         self.once()
@@ -326,15 +324,15 @@ class FollowTest(unittest.TestCase):
 
 class TlsFollowTest(unittest.TestCase):
     def test_only_a_certificate_that_is_trusted_gets_the_key(self):
-        papers = test_tls.Papers()
+        papers = tls.Papers()
         self.addCleanup(papers.discard)
-        first = test_tls.TlsServer(papers)
+        first = tls.TlsServer(papers)
         self.addCleanup(first.end)
         key_file = papers.path("organiser.key")
         with open(key_file, "w", encoding="ascii") as file:
             file.write(first.organiser + "\n")
         data = os.path.join(first.folder, "standby")
-        command = [serving.CAIRN, "follow", f"https://127.0.0.1:{first.port}", data, SLUG, "--once",
+        command = [program.CAIRN, "follow", f"https://127.0.0.1:{first.port}", data, SLUG, "--once",
                    "--key-file", key_file]
         done = subprocess.run(command, capture_output=True, timeout=60, check=False)
         self.assertEqual(done.returncode, 2)

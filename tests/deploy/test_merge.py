@@ -8,7 +8,7 @@ import subprocess
 import time
 import unittest
 
-from fronts import serving
+from tests.support import cairn as program, serving
 
 API, SLUG = serving.API, serving.SLUG
 BYS = ("overall", "class", "category", "day", "test", "team")
@@ -37,7 +37,7 @@ class MergeTest(unittest.TestCase):
 
     def merge(self, server, other, *options, code=0):
         """Merges the other's file into the server's; returns (output, errors)."""
-        done = subprocess.run([serving.CAIRN, "merge", server.data, SLUG, self.file(other),
+        done = subprocess.run([program.CAIRN, "merge", server.data, SLUG, self.file(other),
                                *options], capture_output=True, timeout=120, check=False)
         told = done.stdout.decode(), done.stderr.decode()
         self.assertEqual(done.returncode, code, told)
@@ -244,13 +244,13 @@ class MergeTest(unittest.TestCase):
         for path, told in ((os.path.join(other, "fulmar-2031.cairn"), "the other file is of"),
                            (self.file(self.one), "that is the same file"),
                            (words, words), (words + "-none", "no such event file")):
-            done = subprocess.run([serving.CAIRN, "merge", self.one.data, SLUG, path],
+            done = subprocess.run([program.CAIRN, "merge", self.one.data, SLUG, path],
                                   capture_output=True, timeout=60, check=False)
             self.assertEqual((done.returncode, done.stdout), (2, b""), path)
             self.assertIn(told, done.stderr.decode())
         for arguments in ((), (self.one.data, SLUG), (self.one.data, "Not A Slug", words),
                           (self.one.data, SLUG, words, "--no-such")):
-            done = subprocess.run([serving.CAIRN, "merge", *arguments], capture_output=True,
+            done = subprocess.run([program.CAIRN, "merge", *arguments], capture_output=True,
                                   timeout=60, check=False)
             self.assertEqual(done.returncode, 2)
 

@@ -13,8 +13,8 @@ import subprocess
 import tempfile
 import unittest
 
-import fronts
-from fronts import ROOT, serving
+from tests.support import cairn as program, fronts, serving
+from tests.support.fronts import ROOT
 
 BUILD = os.path.abspath(os.environ.get("BUILD") or os.path.join(ROOT, "build"))
 
@@ -79,7 +79,7 @@ class PackageTest(unittest.TestCase):
         self.assertGreater(asked, 15)
 
     def test_the_program_tells_the_version(self):
-        told = subprocess.run([serving.CAIRN, "--version"], capture_output=True, text=True, check=True)
+        told = subprocess.run([program.CAIRN, "--version"], capture_output=True, text=True, check=True)
         with open(os.path.join(ROOT, "deploy", "debian", "changelog"), encoding="utf-8") as file:
             listed = re.match(r"cairn \(([^)-]+)", file.readline()).group(1)
         self.assertEqual((told.stdout, told.stderr), (f"cairn {listed}\n", ""))

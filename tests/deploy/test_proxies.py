@@ -9,8 +9,7 @@ import json
 import time
 import unittest
 
-import fronts
-from fronts import serving
+from tests.support import fronts, serving
 
 API, SLUG = serving.API, serving.SLUG
 STANDINGS = f"{API}/standings"

@@ -5,9 +5,8 @@ import os
 import time
 import unittest
 
-import fronts
-from fronts import serving
-from serving import API, SLUG
+from tests.support import fronts, serving
+from tests.support.serving import API, SLUG
 
 
 class Site(fronts.Nginx):

@@ -9,8 +9,8 @@ import tempfile
 import time
 import unittest
 
-import fronts
-from fronts import ROOT, serving
+from tests.support import cairn as program, fronts, serving
+from tests.support.fronts import ROOT
 
 UNITS = os.path.join(ROOT, "deploy", "systemd")
 
@@ -75,7 +75,7 @@ class ConfinementTest(unittest.TestCase):
         self.addCleanup(server.end)
         trace = os.path.join(server.folder, "calls")
         process = subprocess.Popen(
-            ["strace", "-D", "-f", "-qq", "-e", "signal=none", "-o", trace, serving.CAIRN, "serve",
+            ["strace", "-D", "-f", "-qq", "-e", "signal=none", "-o", trace, program.CAIRN, "serve",
              server.data, "--listen", "127.0.0.1:0"],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
             # A leak checker cannot look under a tracer, and ends a sanitized server with an error.
@@ -118,7 +118,7 @@ class ManagerTest(unittest.TestCase):
         server = serving.Server()
         self.addCleanup(server.end)
         process = subprocess.Popen(
-            [serving.CAIRN, "serve", server.data, "--listen", "127.0.0.1:0"],
+            [program.CAIRN, "serve", server.data, "--listen", "127.0.0.1:0"],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
             env={**os.environ, "NOTIFY_SOCKET": address})
         self.addCleanup(process.stdout.close)

@@ -5,7 +5,7 @@ import re
 import socket
 import threading
 
-from running import API, BYS, SLUG
+from tests.support.running import API, BYS, SLUG
 
 # What may differ between two servers with the same event: revisions, and when they were made.
 NUMBERS = re.compile(rb'"revision":\d+|revision \d+|"changed":"[^"]*"'

@@ -6,7 +6,7 @@ import json
 import os
 import re
 
-from running import DEMO, SLUG, write_folder
+from tests.support.running import DEMO, SLUG, write_folder
 
 with open(os.path.join(DEMO, "event.json"), encoding="utf-8") as event_file:
     RULES = json.load(event_file)

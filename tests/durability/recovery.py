@@ -5,7 +5,8 @@ import json
 import os
 import subprocess
 
-from running import API, CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows, row_set
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import API, SLUG, RunningTest, demo_rows, read_rows, row_set
 
 
 class RecoveryTest(RunningTest):

@@ -5,8 +5,9 @@ import os
 import re
 import unittest
 
-from oracle import compare, everything
-from running import API, SLUG, RunningTest, cairn, demo_rows, write_folder
+from tests.support.cairn import cairn
+from tests.support.running import API, SLUG, RunningTest, demo_rows, write_folder
+from tests.support.standings import compare, everything
 
 ZONES = ("UTC", "Pacific/Kiritimati", "America/St_Johns", "ODD-23:59")
 

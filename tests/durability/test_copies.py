@@ -10,7 +10,8 @@ import subprocess
 import unittest
 
 from recovery import RecoveryTest
-from running import API, CAIRN, SLUG, cairn, rename, write_folder
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import API, SLUG, rename, write_folder
 
 
 class CopiesTest(RecoveryTest):

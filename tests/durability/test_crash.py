@@ -10,9 +10,11 @@ import subprocess
 import threading
 import unittest
 
-from oracle import compare, revision_of
-from running import (API, CAIRN, SLUG, RunningTest, Server, cairn, demo_rows, read_rows, row_set,
-                     write_folder)
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import (API, SLUG, RunningTest, demo_rows, read_rows, row_set,
+                                   write_folder)
+from tests.support.server import Server
+from tests.support.standings import compare, revision_of
 
 CRASHES = int(os.environ.get("CAIRN_CRASHES") or 25)
 WRITERS = 4

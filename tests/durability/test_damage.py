@@ -11,8 +11,9 @@ import sqlite3
 import tempfile
 import unittest
 
-from oracle import compare, score, unnumbered
-from running import (API, SLUG, RunningTest, cairn, demo_rows, rename, write_folder)
+from tests.support.cairn import cairn
+from tests.support.running import API, SLUG, RunningTest, demo_rows, rename, write_folder
+from tests.support.standings import compare, score, unnumbered
 
 PAGE = 4096
 OTHER = "merrow-2026"

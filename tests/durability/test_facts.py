@@ -12,7 +12,8 @@ import subprocess
 import tempfile
 import unittest
 
-from running import API, CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows, write_folder
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import API, SLUG, RunningTest, demo_rows, read_rows, write_folder
 
 FLIPS = 60
 READING = ("INSERT INTO reading (id, given_id, point, car, time, elapsed, faults, made_at, made_by,"

@@ -13,9 +13,10 @@ import signal
 import subprocess
 import unittest
 
-from oracle import compare
-from running import (API, CAIRN, SLUG, RunningTest, cairn, demo_rows, read_rows, row_set,
-                     write_folder)
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import (API, SLUG, RunningTest, demo_rows, read_rows, row_set,
+                                   write_folder)
+from tests.support.standings import compare
 
 NO_LIMIT = resource.RLIM_INFINITY
 

@@ -8,10 +8,11 @@ import re
 import unittest
 from datetime import datetime
 
-from crawling import (Stream, addresses, addresses_of_item, kept_headers, neutral)
+from crawling import Stream, addresses, addresses_of_item, kept_headers, neutral
 from hiding import SECRET, hidden_items, is_hidden, write_twin
-from oracle import revision_of
-from running import API, SLUG, RunningTest, cairn, demo_rows
+from tests.support.cairn import cairn
+from tests.support.running import API, SLUG, RunningTest, demo_rows
+from tests.support.standings import revision_of
 
 STEPS = int(os.environ.get("CAIRN_STEPS") or 18)
 THOROUGH = 2  # steps at which every address is asked for in every form

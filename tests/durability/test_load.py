@@ -19,9 +19,10 @@ import unittest
 from collections import Counter
 from urllib.parse import urlencode
 
-from oracle import compare
-from running import (API, BYS, SLOWNESS, SLUG, RunningTest, cairn, demo_rows, read_rows,
-                     route_table, row_set, write_folder)
+from tests.support.cairn import SLOWNESS, cairn, route_table
+from tests.support.running import (API, BYS, SLUG, RunningTest, demo_rows, read_rows, row_set,
+                                   write_folder)
+from tests.support.standings import compare
 
 SECONDS = float(os.environ.get("CAIRN_LOAD_SECONDS") or 8)
 WRITERS, READERS, LISTENERS = 8, 8, 40

@@ -8,8 +8,9 @@ import signal
 import threading
 import unittest
 
-from oracle import compare, everything, score, unnumbered
-from running import (DEMO, RunningTest, cairn, demo_rows, read_rows, row_set, write_folder)
+from tests.support.cairn import cairn
+from tests.support.running import DEMO, RunningTest, demo_rows, read_rows, row_set, write_folder
+from tests.support.standings import compare, everything, score, unnumbered
 
 CLIENTS = 16
 PARTS = 4  # states at which the event is looked at

@@ -7,8 +7,10 @@ import os
 import threading
 import unittest
 
-from oracle import compare, unnumbered
-from running import (API, SLUG, RunningTest, cairn, demo_rows, read_rows, row_set, write_folder)
+from tests.support.cairn import cairn
+from tests.support.running import (API, SLUG, RunningTest, demo_rows, read_rows, row_set,
+                                   write_folder)
+from tests.support.standings import compare, unnumbered
 
 
 class Feed:

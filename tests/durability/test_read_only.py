@@ -10,8 +10,9 @@ import signal
 import subprocess
 import unittest
 
-from oracle import compare, score, unnumbered
-from running import (API, CAIRN, SLUG, RunningTest, demo_rows, rename, write_folder)
+from tests.support.cairn import CAIRN
+from tests.support.running import API, SLUG, RunningTest, demo_rows, rename, write_folder
+from tests.support.standings import compare, score, unnumbered
 
 NOBODY = 65534
 OTHER = "merrow-2026"

@@ -11,7 +11,8 @@ import sqlite3
 import unittest
 
 from recovery import RecoveryTest
-from running import API, CAIRN, SLUG, cairn, write_folder
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import API, SLUG, write_folder
 
 NOBODY = 65534
 ROOT = os.geteuid() == 0

@@ -9,8 +9,9 @@ import sqlite3
 import threading
 import unittest
 
-from running import (API, SLUG, RunningTest, cairn, demo_rows, preloaded, read_rows, rename,
-                     write_folder)
+from tests.support.cairn import cairn
+from tests.support.running import (API, SLUG, RunningTest, demo_rows, preloaded, read_rows, rename,
+                                   write_folder)
 
 HELD_SYNC = os.path.join(os.path.dirname(os.path.abspath(__file__)), "held_sync.c")
 STUCK, WELL, LATE = "stuck-2027", "well-2027", "late-2027"

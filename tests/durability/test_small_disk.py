@@ -9,7 +9,8 @@ import subprocess
 import unittest
 
 from recovery import RecoveryTest
-from running import API, SLUG, cairn, row_set
+from tests.support.cairn import cairn
+from tests.support.running import API, SLUG, row_set
 
 
 class SmallDiskTest(RecoveryTest):

@@ -10,7 +10,7 @@ import threading
 import time
 import unittest
 
-from running import API, RunningTest, demo_rows, preloaded, read_rows
+from tests.support.running import API, RunningTest, demo_rows, preloaded, read_rows
 
 SLOW_REMOVAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "slow_removal.c")
 SECONDS = float(os.environ.get("CAIRN_STOPPING_SECONDS") or 10)

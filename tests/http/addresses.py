@@ -8,7 +8,8 @@ import re
 import subprocess
 from dataclasses import dataclass
 
-from serving import ROOT, SLUG
+from tests.support.cairn import ROOT
+from tests.support.serving import SLUG
 
 _LIMITS = os.path.join(ROOT, "server", "system", "hard_limits.h")
 _TABLE = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")

@@ -7,7 +7,7 @@ import socket
 import threading
 import time
 
-from serving import API, SLUG
+from tests.support.serving import API, SLUG
 
 
 class BadLine:

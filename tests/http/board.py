@@ -8,9 +8,9 @@ import json
 import os
 from datetime import datetime
 
-import serving
+from tests.support import cairn as program, serving
 
-DEMO = os.path.join(serving.ROOT, "seed-demo", "merrow-2027")
+DEMO = os.path.join(program.ROOT, "seed-demo", "merrow-2027")
 NOON = datetime.fromisoformat("2027-05-22T12:30:00+00:00")
 
 

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Holds what is told of a ruling before it is saved against what comes about."""
 
-from serving import API, ServedTest
+from tests.support.serving import API, ServedTest
 
 FIELDS = ("position", "class_position", "fails", "penalty", "status")
 

@@ -12,8 +12,8 @@ import json
 import re
 import urllib.parse
 
-import serving
-from serving import SLUG
+from tests.support import serving
+from tests.support.serving import SLUG
 
 # What breaks out of HTML, attributes, scripts, comments, CDATA, style, SVG, shells, formats,
 # templates, SQL; then signs that turn the direction, join, or end a line elsewhere.

@@ -10,9 +10,9 @@ import re
 import sys
 from datetime import datetime
 
-import serving
+from tests.support import cairn as program, serving
 
-DEMO = os.path.join(serving.ROOT, "seed-demo", "merrow-2027")
+DEMO = os.path.join(program.ROOT, "seed-demo", "merrow-2027")
 MINUTE = 60_000
 FIRST, TWIN = "87", "173"  # sister cars, which do everything alike
 

@@ -9,7 +9,7 @@ import re
 
 import yaml
 
-from serving import ROOT
+from tests.support.cairn import ROOT
 
 PATH = os.path.join(ROOT, "schema", "openapi.yaml")
 TYPES = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None),

@@ -6,7 +6,7 @@ import subprocess
 import tempfile
 import unittest
 
-from serving import CAIRN
+from tests.support.cairn import CAIRN
 
 
 def environment(**more):

@@ -12,7 +12,7 @@ from datetime import datetime
 from decimal import Decimal
 
 import board
-from serving import API, ROOT, SLUG, ServedTest
+from tests.support.serving import API, SLUG, ServedTest
 
 
 def place(row):

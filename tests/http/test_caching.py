@@ -4,7 +4,7 @@
 import gzip
 
 import addresses
-from serving import API, SLUG, ServedTest
+from tests.support.serving import API, SLUG, ServedTest
 
 PUBLIC = "public, max-age=0, s-maxage=1, must-revalidate"
 PRIVATE = "private, no-store"

@@ -11,7 +11,8 @@ import subprocess
 from urllib.parse import urlencode
 
 import addresses
-from serving import API, CAIRN, SECRET, SLUG, ServedTest, Server, cairn
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, SECRET, SLUG, ServedTest, Server, cairn
 
 FORM = "application/x-www-form-urlencoded"
 CODE = re.compile(r"[34679ACDEFGHJKMNPQRTVWXY]{3}(?:-[34679ACDEFGHJKMNPQRTVWXY]{3}){2}")

@@ -6,7 +6,7 @@ import os
 import re
 import time
 
-from serving import API, SECRET, SLUG, ServedTest, cairn
+from tests.support.serving import API, SECRET, SLUG, ServedTest, cairn
 
 REPORT = {"by": "quay desk", "points": ["TC1"], "last_seq": 9, "unsent": 2, "refused": 1,
           "blanks": 1, "offset_ms": -12, "uncertainty_ms": 6, "clock": "good", "version": "1"}

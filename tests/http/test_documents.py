@@ -4,7 +4,7 @@
 import copy
 import json
 
-from serving import API, ENTRIES, EVENT, SLUG, ServedTest
+from tests.support.serving import API, ENTRIES, EVENT, SLUG, ServedTest
 
 
 class DecisionsTest(ServedTest):

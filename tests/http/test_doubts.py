@@ -4,7 +4,7 @@
 import json
 
 import addresses
-from serving import API, ENTRIES, ServedTest, Server
+from tests.support.serving import API, ENTRIES, ServedTest, Server
 
 
 class DoubtsTest(ServedTest):

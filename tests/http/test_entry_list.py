@@ -8,8 +8,9 @@ import subprocess
 import tempfile
 import unittest
 
-import serving
-from serving import CAIRN, ENTRIES, ServedTest, cairn, write_folder
+from tests.support import serving
+from tests.support.cairn import CAIRN
+from tests.support.serving import ENTRIES, ServedTest, cairn, write_folder
 
 
 def rows_of(text):

@@ -4,9 +4,9 @@
 import copy
 
 import board
-import serving
-from serving import API, SLUG
 from test_paper import PaperTest
+from tests.support import serving
+from tests.support.serving import API, SLUG
 
 EVENT = copy.deepcopy(serving.EVENT)
 EVENT["scoring"] = {"defaults": {"time-control": {

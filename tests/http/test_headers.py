@@ -5,7 +5,7 @@ import re
 import unittest
 
 import addresses
-from serving import API, SLUG, ServedTest, Stream
+from tests.support.serving import API, SLUG, ServedTest, Stream
 
 POLICY = {"default-src": {"'none'"}, "style-src": {"'self'"}, "script-src": {"'self'"},
           "worker-src": {"'self'"}, "connect-src": {"'self'"}, "img-src": {"'self'", "data:"},

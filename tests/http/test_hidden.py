@@ -2,7 +2,7 @@
 """A hidden test is told nowhere without an organiser's key until it is closed."""
 
 import addresses
-from serving import API, SECRET, SLUG, ServedTest, Stream
+from tests.support.serving import API, SECRET, SLUG, ServedTest, Stream
 
 TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")
 

@@ -12,7 +12,8 @@ import zlib
 
 import addresses
 import hostile
-from serving import API, CAIRN, SLUG, Stream, cairn
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, SLUG, Stream, cairn
 
 ROLES = ("public", "timekeeper", "organiser")
 # Made of random or of time: not the same in two events.

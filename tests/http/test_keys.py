@@ -6,8 +6,8 @@ import re
 import subprocess
 
 import addresses
-import serving
-from serving import API, SECRET, SLUG, Server, ServedTest
+from tests.support import cairn as program, serving
+from tests.support.serving import API, SECRET, SLUG, ServedTest, Server
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
 # What each write is sent: it is taken, or refused for its own sake, by who may use it.
@@ -260,7 +260,7 @@ class GuessingTest(ServedTest):
 
 class KeyCommandTest(ServedTest):
     def refused(self, *arguments, code=2):
-        done = subprocess.run([serving.CAIRN, "key", *arguments], capture_output=True, text=True,
+        done = subprocess.run([program.CAIRN, "key", *arguments], capture_output=True, text=True,
                               timeout=60, check=False)
         self.assertEqual((done.returncode, done.stdout), (code, ""), done.stderr)
         return done.stderr
@@ -289,7 +289,7 @@ class KeyCommandTest(ServedTest):
     def test_a_code_that_cannot_be_written_is_told(self):
         """The key is in force all the same, so its link is printed."""
         done = subprocess.run([
-            serving.CAIRN, "key", "add", self.server.data, SLUG, "--role", "organiser", "--link",
+            program.CAIRN, "key", "add", self.server.data, SLUG, "--role", "organiser", "--link",
             "https://gannet.example", "--qr", "/not-there/key.svg"], capture_output=True,
             text=True, timeout=60, check=False)
         self.assertEqual(done.returncode, 1)

@@ -23,14 +23,14 @@
 import contextlib
 import re
 import resource
-import select
 import socket
 import subprocess
 import time
 
-import serving
+import select
 from addresses import limits
-from serving import API, Server, ServedTest, read_all
+from tests.support import cairn as program, serving
+from tests.support.serving import API, ServedTest, Server, read_all
 
 GET = f"GET {API} HTTP/1.1\r\nHost: x\r\n\r\n".encode()
 ROW = b'[{"point":"PC1","car":8,"id":"crowd-1"}]'
@@ -39,16 +39,10 @@ ROW = b'[{"point":"PC1","car":8,"id":"crowd-1"}]'
 class LimitedServer(Server):
     """A server with options of its own, and perhaps few files to open."""
 
-    options, files_open = (), None
+    files_open = None
 
-    def start(self):
-        with open(self.log, "ab") as log:
-            self.process = subprocess.Popen(
-                [serving.CAIRN, "serve", self.data, "--listen", "127.0.0.1:0", *self.options],
-                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log,
-                preexec_fn=self.confine)
-        line = self.process.stdout.readline().decode()
-        self.port = int(re.fullmatch(r"listening on http://127\.0\.0\.1:(\d+)/\n", line).group(1))
+    def process_options(self):
+        return {**super().process_options(), "preexec_fn": self.confine}
 
     def confine(self):
         if self.files_open is not None:
@@ -304,7 +298,7 @@ class OptionsTest(ServedTest):
         for option, value in (("--per-address", "-1"), ("--per-address", "many"),
                               ("--proxy", "nginx"), ("--proxy", "127.0.0.1,"),
                               ("--patience", "1"), ("--patience", "4000")):
-            done = subprocess.run([serving.CAIRN, "serve", self.server.data, option, value],
+            done = subprocess.run([program.CAIRN, "serve", self.server.data, option, value],
                                   capture_output=True, timeout=60, check=False)
             self.assertEqual((done.returncode, done.stdout), (2, b""))
             self.assertIn(option.encode(), done.stderr)

@@ -4,7 +4,7 @@
 import csv
 import io
 
-from serving import API, ENTRIES, EVENT, ServedTest
+from tests.support.serving import API, ENTRIES, EVENT, ServedTest
 
 
 class LogTest(ServedTest):

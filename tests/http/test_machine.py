@@ -9,7 +9,8 @@ import subprocess
 import threading
 import time
 
-from serving import API, CAIRN, SLUG, ServedTest
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, SLUG, ServedTest
 
 NAME = r"[a-zA-Z_:][a-zA-Z0-9_:]*"
 SAMPLE = re.compile(rf'({NAME})(?:\{{([^}}]*)\}})? (-?[0-9]+(?:\.[0-9]+)?)')

@@ -12,9 +12,9 @@ import tempfile
 import threading
 import unittest
 
-import serving
 from addresses import limits
-from serving import API, SLUG, Server, ServedTest, read_all
+from tests.support import cairn as program, serving
+from tests.support.serving import API, SLUG, ServedTest, Server, read_all
 
 HOLD_C = os.path.join(os.path.dirname(os.path.abspath(__file__)), "hold_making.c")
 LIMITS = limits()
@@ -151,7 +151,7 @@ class HeldTest(HoldingTest):
             self.wait_for(lambda: server.figure("cairn_answers_waiting") == 40)
             server.process.send_signal(signal.SIGTERM)
             os.unlink(self.hold)
-            self.assertEqual(server.process.wait(serving.READY_SECONDS), 0)
+            self.assertEqual(server.process.wait(program.READY_SECONDS), 0)
             told = sorted(a.told().status for a in crowd)
             # The one that was being made is answered; the signal may come after a few more.
             self.assertIn(503, told)

@@ -2,7 +2,7 @@
 """Wrong methods, and paths that play games."""
 
 import addresses
-from serving import API, SLUG, ServedTest
+from tests.support.serving import API, SLUG, ServedTest
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW")
 

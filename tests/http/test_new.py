@@ -8,7 +8,8 @@ import subprocess
 import tempfile
 import unittest
 
-from serving import CAIRN, ENTRIES, EVENT, SLUG, cairn, write_folder
+from tests.support.cairn import CAIRN
+from tests.support.serving import ENTRIES, EVENT, SLUG, cairn, write_folder
 
 
 class NewTest(unittest.TestCase):

@@ -10,7 +10,8 @@ import sqlite3
 import stat
 import subprocess
 
-from serving import API, CAIRN, EVENT, SLUG, ServedTest, cairn
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, EVENT, SLUG, ServedTest, cairn
 
 CLOSED = [{"kind": "close", "point": "day:1", "reason": "last car is in"},
           {"kind": "close", "point": "day:2", "reason": "last car is in"}]

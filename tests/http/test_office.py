@@ -3,7 +3,7 @@
 
 import json
 
-from serving import API, ENTRIES, EVENT, SLUG, ServedTest, Server
+from tests.support.serving import API, ENTRIES, EVENT, SLUG, ServedTest, Server
 
 
 class OfficeTest(ServedTest):

@@ -9,7 +9,8 @@ from urllib.parse import urlencode
 
 import addresses
 import schema
-from serving import API, CAIRN, ENTRIES, EVENT, SECRET, SLUG, ServedTest
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, ENTRIES, EVENT, SECRET, SLUG, ServedTest
 
 METHODS = {"get", "put", "post", "delete", "options", "head", "patch", "trace"}
 

@@ -5,7 +5,7 @@ import html.parser
 import re
 import urllib.parse
 
-from serving import API, SCRIPT, SLUG, ServedTest
+from tests.support.serving import API, SCRIPT, SLUG, ServedTest
 
 LANGUAGES = ("en", "de", "fr", "it")
 

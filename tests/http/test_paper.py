@@ -6,7 +6,8 @@ import os
 import re
 import subprocess
 
-from serving import API, CAIRN, ENTRIES, EVENT, READINGS, SECRET, SLUG, ServedTest
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, ENTRIES, EVENT, READINGS, SECRET, SLUG, ServedTest
 
 CLOSED = [{"kind": "close", "point": "day:1", "reason": "last car is in"},
           {"kind": "close", "point": "day:2", "reason": "last car is in"}]

@@ -12,9 +12,9 @@ import tempfile
 import time
 import unittest
 
-import serving
-from serving import API, Server, ServedTest
 from test_makers import Asking
+from tests.support import cairn as program, serving
+from tests.support.serving import API, ServedTest, Server
 
 PAPER = f"{API}/paper/standings"
 
@@ -131,7 +131,7 @@ class ProcessTest(ServedTest):
             ours = list(children(server.process.pid))
             begun = time.monotonic()
             server.process.send_signal(signal.SIGTERM)
-            self.assertEqual(server.process.wait(serving.READY_SECONDS), 0)
+            self.assertEqual(server.process.wait(program.READY_SECONDS), 0)
             # Far less than a paper may take.
             self.assertLess(time.monotonic() - begun, 15)
             for child in ours:
@@ -167,7 +167,7 @@ class KeptTest(ServedTest):
     def test_the_command_is_in_no_list_and_draws_nothing_of_what_is_no_document(self):
         self.assertNotIn("draw-paper", serving.cairn("--help"))
         for text in (b"", b"nonsense", b"\xff" * 4096):
-            done = subprocess.run([serving.CAIRN, "draw-paper"], input=text, capture_output=True,
+            done = subprocess.run([program.CAIRN, "draw-paper"], input=text, capture_output=True,
                                   timeout=60, check=False)
             self.assertEqual((done.returncode, done.stderr), (0, b""))
             self.assertNotIn(b"%PDF", done.stdout)

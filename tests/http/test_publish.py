@@ -15,8 +15,8 @@ import time
 import unittest
 import urllib.parse
 
-from serving import (API, CAIRN, EVENT, ROOT, SECRET, SLUG, ServedTest, cairn,
-                     write_folder)
+from tests.support.cairn import CAIRN, ROOT
+from tests.support.serving import EVENT, SECRET, SLUG, ServedTest, cairn, write_folder
 
 TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")
 LANGUAGES = ("en", "de", "fr", "it")

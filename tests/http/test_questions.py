@@ -5,7 +5,7 @@ The pages are read as they come, without a script; a tap is a link followed."""
 
 import re
 
-from serving import SLUG, ServedTest
+from tests.support.serving import SLUG, ServedTest
 
 BOARD = f"/{SLUG}/"
 

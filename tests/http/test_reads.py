@@ -6,7 +6,7 @@ import io
 import json
 
 import addresses
-from serving import API, SLUG, ServedTest
+from tests.support.serving import API, SLUG, ServedTest
 
 COLUMNS = ("position", "car", "year", "class", "class_position", "fails", "penalty",
            "behind_leader", "behind_next", "fails_behind_leader", "fails_behind_next", "through",

@@ -8,7 +8,8 @@ import subprocess
 import tempfile
 import unittest
 
-from serving import CAIRN, write_folder
+from tests.support.cairn import CAIRN
+from tests.support.serving import write_folder
 
 NOBODY = 65534
 

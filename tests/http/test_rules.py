@@ -4,7 +4,7 @@
 import copy
 import json
 
-from serving import API, EVENT, ServedTest
+from tests.support.serving import API, EVENT, ServedTest
 
 
 class RulesTest(ServedTest):

@@ -12,8 +12,9 @@ import time
 import unittest
 
 from sending import Shell, environment
-from serving import API, CAIRN, SLUG, ServedTest, cairn
-from test_tls import Papers, TlsServer
+from tests.support.cairn import CAIRN
+from tests.support.serving import API, SLUG, ServedTest, cairn
+from tests.support.tls import Papers, TlsServer
 
 HASHED = ("point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason")
 

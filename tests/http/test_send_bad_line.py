@@ -9,7 +9,7 @@ import unittest
 
 from bad_line import BadLine
 from sending import Shell
-from serving import API, SLUG, ServedTest, Server, shut_port
+from tests.support.serving import API, SLUG, ServedTest, Server, shut_port
 
 
 class BadLineTest(Shell, ServedTest):

@@ -6,7 +6,7 @@ import struct
 import threading
 import time
 
-from serving import API, ServedTest, read_all
+from tests.support.serving import API, ServedTest, read_all
 
 GET = b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n"
 LAST = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"

@@ -5,7 +5,7 @@ import csv
 import io
 import os
 
-from serving import API, SLUG, ServedTest, cairn
+from tests.support.serving import API, SLUG, ServedTest, cairn
 
 
 class StartsTest(ServedTest):

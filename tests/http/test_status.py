@@ -4,9 +4,9 @@
 import os
 import time
 
-import serving
-from serving import API, SLUG
 from test_limits import LimitedTest
+from tests.support import serving
+from tests.support.serving import API, SLUG
 
 LINES = ["server", "revision", "desks", "commit", "publish", "queue", "failures", "connections",
          "listeners", "turned-away", "keys", "disk", "file", "facts", "copies"]

@@ -4,7 +4,7 @@
 import re
 import time
 
-from serving import API, ENTRIES, SECRET, ServedTest, Stream
+from tests.support.serving import API, ENTRIES, SECRET, ServedTest, Stream
 
 
 class StreamTest(ServedTest):

@@ -2,109 +2,18 @@
 """The server with a certificate of its own: handshake, pages, uploads, event streams, its end; and
 certificates, keys and clients that are wrong. The openssl command makes what is needed."""
 
-import http.client
 import os
-import re
-import shutil
 import signal
 import socket
 import ssl
 import subprocess
-import tempfile
-import threading
 import time
 import unittest
 
 import addresses
-from serving import API, CAIRN, GUARD_SECONDS, READY_SECONDS, SLUG, Answer, Server, Stream, read_all
-
-
-def openssl(*arguments, **options):
-    return subprocess.run(["openssl", *arguments], check=True, capture_output=True, timeout=60,
-                          **options).stdout
-
-
-class Papers:
-    """A private authority and what it vouches for, in a temporary folder."""
-
-    def __init__(self):
-        self.folder = tempfile.mkdtemp(prefix="cairn-tls-")
-        openssl("req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes",
-                "-keyout", self.path("ca.key"), "-out", self.path("ca.pem"), "-days", "2",
-                "-subj", "/CN=Merrow test authority")
-        self.issue("server", "ec", "-pkeyopt", "ec_paramgen_curve:P-256")
-        self.issue("rsa", "rsa:2048")
-
-    def path(self, name):
-        return os.path.join(self.folder, name)
-
-    def issue(self, name, *kind):
-        """NAME.pem (the certificate and the authority's behind it) and NAME.key."""
-        openssl("req", "-newkey", *kind, "-nodes", "-keyout", self.path(name + ".key"), "-out",
-                self.path(name + ".csr"), "-subj", "/CN=cairn.local")
-        with open(self.path(name + ".ext"), "w", encoding="ascii") as file:
-            file.write("subjectAltName=DNS:cairn.local,IP:127.0.0.1\n")
-        own = openssl("x509", "-req", "-in", self.path(name + ".csr"), "-CA", self.path("ca.pem"),
-                      "-CAkey", self.path("ca.key"), "-CAcreateserial", "-days", "2", "-extfile",
-                      self.path(name + ".ext"))
-        with open(self.path("ca.pem"), "rb") as file:
-            authority = file.read()
-        with open(self.path(name + ".pem"), "wb") as file:
-            file.write(own + authority)
-
-    def discard(self):
-        shutil.rmtree(self.folder, ignore_errors=True)
-
-
-class TlsServer(Server):
-    """The small event behind a certificate; `ask` and `connect` speak TLS."""
-
-    def __init__(self, papers, name="server"):
-        self.files = ("--tls-cert", papers.path(name + ".pem"), "--tls-key",
-                      papers.path(name + ".key"))
-        self.trust = ssl.create_default_context(cafile=papers.path("ca.pem"))
-        super().__init__()
-
-    def start(self):
-        with open(self.log, "ab") as log:
-            self.process = subprocess.Popen(
-                [CAIRN, "serve", self.data, "--listen", "127.0.0.1:0", *self.files],
-                stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log)
-        timer = threading.Timer(READY_SECONDS, self.process.kill)
-        timer.start()
-        line = self.process.stdout.readline().decode()
-        timer.cancel()
-        found = re.fullmatch(r"listening on https://127\.0\.0\.1:(\d+)/\n", line)
-        if found is None:
-            raise AssertionError(f"the server is not ready: {line!r} {self.log_text()}")
-        self.port = int(found.group(1))
-
-    def ask(self, method, path, body=None, key=None, source="127.0.0.1", **headers):
-        sent = {name.replace("_", "-"): value for name, value in headers.items()}
-        if key is not None:
-            sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=GUARD_SECONDS,
-                                                 context=self.trust)
-        try:
-            connection.request(method, path, body, sent)
-            return Answer(method, path, connection.getresponse())
-        finally:
-            connection.close()
-
-    def bare(self, timeout=GUARD_SECONDS):
-        """A socket without TLS."""
-        return super().connect(timeout)
-
-    def connect(self, timeout=GUARD_SECONDS, trust=None):
-        return (trust or self.trust).wrap_socket(self.bare(timeout), server_hostname="127.0.0.1")
-
-
-class TlsStream(Stream):
-    def __init__(self, server):
-        self.connection = http.client.HTTPSConnection("127.0.0.1", server.port, timeout=GUARD_SECONDS,
-                                                      context=server.trust)
-        self.connection.request("GET", f"{API}/stream")
-        self.told = self.connection.getresponse()
+from tests.support.cairn import CAIRN, READY_SECONDS
+from tests.support.serving import API, SLUG, Stream, read_all
+from tests.support.tls import Papers, TlsServer, openssl
 
 
 class TlsTest(unittest.TestCase):
@@ -124,7 +33,7 @@ class TlsTest(unittest.TestCase):
             raise AssertionError(f"the server ended with {code}")
 
     def stream(self, server=None):
-        stream = TlsStream(server or self.server)
+        stream = Stream(server or self.server)
         self.addCleanup(stream.close)
         return stream
 

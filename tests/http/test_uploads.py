@@ -5,7 +5,7 @@ import gzip
 import json
 
 import addresses
-from serving import API, ServedTest
+from tests.support.serving import API, ServedTest
 
 LIMITS = addresses.limits()
 

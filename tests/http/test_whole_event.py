@@ -9,9 +9,9 @@ import re
 import board
 import merrow
 from effects import EffectsCheck
-from serving import API, SLUG, cairn
 from test_notices import NoticesTest, verify
 from test_paper import PaperTest, crew, tool
+from tests.support.serving import API, SLUG, cairn
 
 BYS = ("overall", "class", "category", "day", "test", "team")
 BATCH = 150

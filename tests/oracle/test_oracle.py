@@ -2,17 +2,14 @@
 # SPDX-License-Identifier: MIT
 """Hand-worked checks of the oracle itself, most of them with the contract's own numbers."""
 import json
-import sys
 import tempfile
 import unittest
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
-
-import facts  # noqa: E402
-import oracle  # noqa: E402
-import values  # noqa: E402
-from differ import differences  # noqa: E402
+import facts
+import oracle
+import values
+from differ import differences
 
 ENTRIES = "number,driver,navigator,make,model,year,engine_cc,supercharged,category,team\n"
 CAR_1 = "1,A. Thorne,M. Vale,Calder,Six,1934,1500,no,,Terns\n"

@@ -7,15 +7,12 @@ import json
 import os
 import re
 import subprocess
-import sys
 import tempfile
 import unittest
 from fractions import Fraction
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
-
-import random_event  # noqa: E402  pylint: disable=wrong-import-position
+import random_event
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 CAIRN = os.environ.get("CAIRN", str(ROOT / "build" / "cairn"))

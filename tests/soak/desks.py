@@ -13,7 +13,8 @@ import random
 import threading
 import time
 
-from running import API, FIELDS, Client, cairn, demo_rows, SLUG
+from tests.support.cairn import cairn
+from tests.support.running import API, FIELDS, SLUG, EventClient, demo_rows
 
 BATCH_ROWS = 50       # most that a desk sends at once
 PATIENCE_SECONDS = 5  # for one answer
@@ -92,7 +93,7 @@ class Sender(threading.Thread):
     def run(self):
         try:
             self.soak.field.enter()
-            self.client = Client(self.soak.line, timeout=PATIENCE_SECONDS)
+            self.client = EventClient(self.soak.line, timeout=PATIENCE_SECONDS)
             self.work()
         except Exception as error:  # pylint: disable=broad-except
             self.soak.violation(f"{self.name}: {error!r}")
@@ -308,7 +309,7 @@ class Locksmith(Sender):
         self.opens_nothing(desk, old)
 
     def opens_nothing(self, desk, old):
-        client = Client(self.soak.line, old, PATIENCE_SECONDS)
+        client = EventClient(self.soak.line, old, PATIENCE_SECONDS)
         row = {"point": desk.points[0], "car": 1, "id": f"stolen-{desk.desk}", "time": "10:00:00"}
         for _ in range(20):
             try:

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Four days of an event in minutes, with a crowd, and with all that may befall its machine.
 
-    python3 tests/soak/soak.py [--seconds N] [--desks N] [--listeners N] [--reads N] [--seed N]
+    python3 -m tests.soak.soak [--seconds N] [--desks N] [--listeners N] [--reads N] [--seed N]
                                [--share N] [--plain] [--loopback]
 
 60 desks and the office send the demo's facts, each until it is acknowledged, while 2,000 listen
@@ -25,19 +25,12 @@ import tempfile
 import threading
 import time
 
-HERE = os.path.dirname(os.path.abspath(__file__))
-for folder in ("durability", "deploy", "bench"):
-    sys.path.insert(0, os.path.join(HERE, "..", folder))
-
-# pylint: disable=wrong-import-position
-import desks as people  # noqa: E402
-import figures  # noqa: E402
-import fronts  # noqa: E402
-import machine  # noqa: E402
-import places  # noqa: E402
-import verdict  # noqa: E402
-from running import API, BYS, SLUG, Server, cairn, read_rows, write_folder  # noqa: E402
-from troubles import KILLING_SHARE, Troubles  # noqa: E402
+from tests.soak import desks as people, places, verdict
+from tests.soak.troubles import KILLING_SHARE, Troubles
+from tests.support import figures, fronts, machine
+from tests.support.cairn import ROOT, cairn
+from tests.support.running import API, BYS, SLUG, read_rows, write_folder
+from tests.support.server import Server
 
 LATE_SECONDS = 60  # for what waits to be acknowledged once the last trouble is over
 
@@ -128,9 +121,8 @@ class Soak:
         self.data = self.path("data")
         self.disk = (places.SmallDisk if self.namespaces else places.LimitedFiles)(self.data)
         self.ends.append(self.disk.end)
-        tools = os.path.join(HERE, "tools")
         self.tools = {name: machine.build_tool(self.folder, name, shared=name != "crowd",
-                                               tools=tools)
+                                               tools=machine.SOAK_TOOLS)
                       for name in ("crowd", "moved_clock", "allocated")}
         self.inside = self.new_inside("inside")
         self.readings, self.decisions = people.facts(options.share)
@@ -271,7 +263,7 @@ def read_options():
 def main():
     options = read_options()
     namespaces = places.enter_namespaces(not options.loopback)
-    os.chdir(os.path.join(HERE, "..", ".."))
+    os.chdir(ROOT)
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     soak = Soak(options, namespaces)
     soak.say(f"{machine.describe()}; {'namespaces' if namespaces else 'loopback'}, seed "

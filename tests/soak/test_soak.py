@@ -9,9 +9,9 @@ import tempfile
 import types
 import unittest
 
-import soak as program
-import verdict
-from running import cairn, demo_rows, write_folder
+from tests.soak import verdict
+from tests.support.cairn import cairn
+from tests.support.running import demo_rows, write_folder
 
 SMALL = ("--desks", "8", "--listeners", "40", "--reads", "40", "--share", "12", "--quiet",
          "--seconds", "4", "--seed", "3")
@@ -21,7 +21,7 @@ class SoakTest(unittest.TestCase):
     def test_all_holds_in_small(self):
         with tempfile.TemporaryDirectory() as build:
             done = subprocess.run(
-                [sys.executable, program.__file__, *SMALL], timeout=240, check=False, text=True,
+                [sys.executable, "-m", "tests.soak.soak", *SMALL], timeout=240, check=False, text=True,
                 stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
                 env={**os.environ, "BUILD": build,
                      "CAIRN": os.path.abspath(os.environ.get("CAIRN") or "build/cairn")})

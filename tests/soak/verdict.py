@@ -6,11 +6,11 @@ import os
 import signal
 import statistics
 
-import figures
-import machine
-import places
-from oracle import first_difference, score, unnumbered
-from running import API, BYS, CAIRN, FIELDS, SLUG, Client, cairn, read_rows, write_folder
+from tests.soak import places
+from tests.support import figures, machine
+from tests.support.cairn import CAIRN, cairn
+from tests.support.running import API, BYS, FIELDS, SLUG, EventClient, read_rows, write_folder
+from tests.support.standings import first_difference, score, unnumbered
 
 SECTION = "9-soak"
 FRESH_SECONDS = 8    # that a new server is under the same crowd before it is measured
@@ -79,7 +79,7 @@ class Verdict:
         soak = self.soak
         compared = 0
         for key, view in ((soak.office_key, ()), (None, ("--public",))):
-            client = Client(soak.server, key)
+            client = EventClient(soak.server, key)
             for path, options in [(f"standings?by={by}", ("--by", by)) for by in BYS] + \
                     [(f"cars/{car}?format=json", ("--card", car)) for car in ("12", "67", "91")]:
                 told = unnumbered(client.good(f"{API}/{path}"))
@@ -92,7 +92,7 @@ class Verdict:
 
     def numbers(self):
         """The office sees every desk's numbers without a gap."""
-        client = Client(self.soak.server, self.soak.office_key)
+        client = EventClient(self.soak.server, self.soak.office_key)
         told = json.loads(client.good(f"{API}/desks"))["desks"]
         client.close()
         seen = {desk["desk"]: desk for desk in told}
@@ -108,7 +108,7 @@ class Verdict:
 
     def crowd(self):
         soak = self.soak
-        client = Client(soak.server)
+        client = EventClient(soak.server)
         revision = json.loads(client.good(API))["revision"]
         client.close()
         many = soak.options.listeners

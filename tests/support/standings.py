@@ -4,7 +4,8 @@
 import json
 import re
 
-from running import API, BYS, cairn
+from tests.support.cairn import cairn
+from tests.support.running import API, BYS
 
 REVISION = re.compile(rb'"revision":\d+')
 

@@ -10,16 +10,13 @@ import random
 import re
 import shutil
 import subprocess
-import sys
 import tempfile
 import unittest
 
-import serving
-from serving import CAIRN, ROOT, cairn
-
-sys.path.insert(0, os.path.join(ROOT, "tests", "oracle"))
-
-import random_event  # noqa: E402  pylint: disable=wrong-import-position
+import random_event
+from tests.support import serving
+from tests.support.cairn import CAIRN
+from tests.support.serving import cairn
 
 SEEDS = range(101, 105)
 BY = ("overall", "class", "category", "day", "test", "team")

@@ -8,9 +8,11 @@ import shutil
 import subprocess
 import time
 
-CAIRN = os.environ.get("CAIRN", os.path.join(os.environ.get("BUILD", "build"), "cairn"))
+from tests.support.cairn import ROOT
+
 DEMO = os.path.join("seed-demo", "merrow-2027")
-TOOLS = os.path.join(os.path.dirname(__file__), "tools")
+TOOLS = os.path.join(ROOT, "tests", "bench", "tools")
+SOAK_TOOLS = os.path.join(ROOT, "tests", "soak", "tools")
 
 
 def describe():

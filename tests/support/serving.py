@@ -1,30 +1,23 @@
 # SPDX-License-Identifier: MIT
 """A small event of our own, the real program serving it, and clients that speak HTTP to it.
 
-CAIRN in the environment names the program; build/cairn by default. Everything lives in a temporary
-folder; a server is ended by its own process id.
+Everything lives in a temporary folder; a server is ended by its own process id.
 """
 
-import http.client
 import json
 import os
 import re
 import shutil
-import signal
 import socket
-import subprocess
 import tempfile
-import threading
 import time
 import unittest
 
-ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
-CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
+from tests.support import cairn as program, client, server
+from tests.support.client import GUARD_SECONDS
+
 SLUG = "gannet-2031"
 API = f"/api/v1/events/{SLUG}"
-SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
-READY_SECONDS = 60 * SLOWNESS  # on a busy machine
-GUARD_SECONDS = 60 * SLOWNESS  # for an answer: a guard against waiting for ever
 SECRET = "Whinfell"  # in the name of the hidden regularity, and nowhere else
 
 EVENT = {
@@ -97,42 +90,7 @@ def write_folder(folder, event=None, entries=ENTRIES, readings=READINGS, decisio
 
 def cairn(*arguments):
     """Runs a command that must succeed; returns what it printed."""
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
-                          check=False)
-    if done.returncode != 0:
-        raise AssertionError(f"cairn {' '.join(arguments)}: {done.returncode} "
-                             f"{done.stderr.decode(errors='replace')}")
-    return done.stdout.decode()
-
-
-class Answer:
-    """A status, the headers (names in lower case) and the body as it came."""
-
-    def __init__(self, method, path, told):
-        self.method, self.path = method, path
-        self.status = told.status
-        self.headers = {}
-        for name, value in told.getheaders():
-            if name.lower() in self.headers:
-                raise AssertionError(f"header {name} came twice")
-            self.headers[name.lower()] = value
-        self.body = told.read()
-
-    def __str__(self):
-        return (f"{self.method} {self.path[:100]}: {self.status} {self.headers} "
-                f"{self.body[:300]!r}")
-
-    @property
-    def media_type(self):
-        """Without parameters; None where there is none."""
-        return self.headers.get("content-type", "").split(";")[0].strip() or None
-
-    @property
-    def text(self):
-        return self.body.decode("utf-8")
-
-    def json(self):
-        return json.loads(self.body)
+    return program.cairn(*arguments).stdout.decode()
 
 
 class Server:
@@ -140,11 +98,12 @@ class Server:
     in its environment, in a class of one's own."""
 
     options, env = (), {}
+    trust = None  # an ssl context where it has a certificate
+    served = process = None
 
     def __init__(self, **files):
         self.folder = tempfile.mkdtemp(prefix="cairn-http-")
         self.data = os.path.join(self.folder, "data")
-        self.process = None
         self.answers = []  # all that `ask` was given
         try:
             cairn("import", self.data, write_folder(os.path.join(self.folder, "event"), **files))
@@ -164,46 +123,33 @@ class Server:
         cairn("key", "revoke", self.data, SLUG, last.split("\t")[0])
 
     def start(self):
-        with open(self.log, "ab") as log:
-            self.process = subprocess.Popen(
-                [CAIRN, "serve", self.data, "--listen", "127.0.0.1:0", *self.options],
-                env={**os.environ, **self.env}, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log)
-        timer = threading.Timer(READY_SECONDS, self.process.kill)
-        timer.start()
-        line = self.process.stdout.readline().decode()
-        timer.cancel()
-        found = re.fullmatch(r"listening on http://127\.0\.0\.1:(\d+)/\n", line)
-        if found is None:
-            raise AssertionError(f"the server is not ready: {line!r} {self.log_text()}")
-        self.port = int(found.group(1))
+        self.served = server.Server(self.data, more=self.options, log=self.log,
+                                    **self.process_options())
+        self.process = self.served.process
+        self.port = self.served.wait_ready().port
+
+    def process_options(self):
+        """What Popen is given for the server."""
+        return {"env": {**os.environ, **self.env}}
 
     def restart(self):
         """Ends the server and starts it again with the same data, on another port."""
-        self.process.send_signal(signal.SIGTERM)
-        self.process.wait(READY_SECONDS)
-        self.process.stdout.close()
+        self.stop()
         self.start()
 
     def stop(self):
         """Ends the server; its folder stays, for another `start`."""
-        self.process.send_signal(signal.SIGTERM)
-        self.process.wait(READY_SECONDS)
-        self.process.stdout.close()
+        self.served.end()
+        self.served.discard()
 
     def end(self):
         """Ends the server and removes its folder; returns its exit code."""
-        code = None
-        if self.process is not None:
-            if self.process.poll() is None:
-                self.process.send_signal(signal.SIGTERM)
-            try:
-                code = self.process.wait(READY_SECONDS)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
-            self.process.stdout.close()
-        shutil.rmtree(self.folder, ignore_errors=True)
-        return code
+        try:
+            return None if self.served is None else self.served.end()
+        finally:
+            if self.served is not None:
+                self.served.discard()
+            shutil.rmtree(self.folder, ignore_errors=True)
 
     def log_text(self):
         with open(self.log, encoding="utf-8", errors="replace") as log:
@@ -213,15 +159,8 @@ class Server:
         """Asks on a connection of its own. Names of headers are written with underscores;
         `source` is the address that it is asked from."""
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
-        if key is not None:
-            sent["Authorization"] = "Bearer " + key
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=GUARD_SECONDS,
-                                                source_address=(source, 0))
-        try:
-            connection.request(method, path, body, sent)
-            answer = Answer(method, path, connection.getresponse())
-        finally:
-            connection.close()
+        answer = client.ask(self.port, method, path, body, key, sent, source=source,
+                            trust=self.trust)
         self.answers.append(answer)
         return answer
 
@@ -282,7 +221,7 @@ class Stream:
     """A listener of server-sent events."""
 
     def __init__(self, server, last_id=None, key=None):
-        self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=GUARD_SECONDS)
+        self.connection = client.connection_to(server.port, trust=server.trust)
         headers = {"Accept": "text/event-stream"}
         if last_id is not None:
             headers["Last-Event-ID"] = str(last_id)

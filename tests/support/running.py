@@ -1,27 +1,24 @@
 # SPDX-License-Identifier: MIT
-"""Runs the real program in a temporary folder: commands, servers on a free port, clients.
+"""The demo event in a temporary folder: its rows, folders of them, servers and clients of a test.
 
-CAIRN in the environment names the program, build/cairn by default. A server is ended by its own
-process id, whatever became of the test.
+A server is ended by its own process id, whatever became of the test.
 """
 
 import csv
-import http.client
 import io
 import json
 import os
 import random
-import re
 import shutil
-import signal
 import subprocess
 import tempfile
-import threading
 import time
 import unittest
 
-ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
-CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
+from tests.support.cairn import ROOT, SLOWNESS, cairn
+from tests.support.client import Client
+from tests.support.server import Server
+
 DEMO = os.path.join(ROOT, "seed-demo", "merrow-2027")
 SLUG = "merrow-2027"
 API = f"/api/v1/events/{SLUG}"
@@ -30,18 +27,6 @@ READING_FIELDS = ("point", "car", "time", "elapsed", "faults", "id", "at", "by",
                   "void", "reason")
 DECISION_FIELDS = ("kind", "car", "point", "value", "reason", "id", "at", "by")
 FIELDS = {"readings": READING_FIELDS, "decisions": DECISION_FIELDS}
-SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
-READY_SECONDS = 60 * SLOWNESS  # on a busy machine
-
-
-def cairn(*arguments, code=0, **options):
-    """Runs a command and returns what it printed. `code` is how it must end, None for any way."""
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
-                          check=False, **options)
-    if code is not None and done.returncode != code:
-        raise AssertionError(f"cairn {' '.join(arguments)} ended with {done.returncode}, not "
-                             f"{code}: {done.stderr.decode(errors='replace')}")
-    return done
 
 
 def read_rows(path):
@@ -91,12 +76,6 @@ def rename(folder, slug):
     return folder
 
 
-def route_table():
-    """The server's own list of addresses; tests/http/route_table.c says what it holds."""
-    program = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")
-    return json.loads(subprocess.run([program], check=True, capture_output=True, timeout=60).stdout)
-
-
 def preloaded(source, library):
     """Builds a library from one C file; returns the environment of a program that it is put in front
     of the system's for."""
@@ -135,63 +114,8 @@ def encode(rows, fields, rng=random):
     return "application/x-ndjson", b"".join(json.dumps(o).encode() + b"\n" for o in objects)
 
 
-class Answer:
-    """A status, the headers with names in lower case, and the body."""
-
-    def __init__(self, status, headers, body):
-        self.status, self.headers, self.body = status, headers, body
-
-    def json(self):
-        return json.loads(self.body)
-
-
-class Client:
-    """One keep-alive connection to a server, opened anew where it was lost. Not for two threads."""
-
-    IDLE_SECONDS = 30  # the server ends a connection that nothing was asked on for a minute
-
-    def __init__(self, server, key=None, timeout=60 * SLOWNESS):
-        self.server, self.key, self.timeout = server, key, timeout
-        self.connection, self.used = None, 0
-
-    def close(self):
-        if self.connection is not None:
-            self.connection.close()
-            self.connection = None
-
-    def ask(self, method, path, body=None, media_type=None, headers=None):
-        """Asks once. Raises OSError or HTTPException where no whole answer came."""
-        sent = dict(headers or {})
-        if self.key is not None:
-            sent["Authorization"] = "Bearer " + self.key
-        if media_type is not None:
-            sent["Content-Type"] = media_type
-        if time.monotonic() - self.used > self.IDLE_SECONDS:
-            self.close()
-        if self.connection is None:
-            self.connection = http.client.HTTPConnection(self.server.host, self.server.port,
-                                                         timeout=self.timeout)
-        try:
-            self.connection.request(method, path, body, sent)
-            told = self.connection.getresponse()
-            answer = Answer(told.status, {k.lower(): v for k, v in told.getheaders()}, told.read())
-        except (OSError, http.client.HTTPException):
-            self.close()
-            raise
-        self.used = time.monotonic()
-        if told.will_close:
-            self.close()
-        return answer
-
-    def get(self, path, **headers):
-        return self.ask("GET", path, headers=headers)
-
-    def good(self, path):
-        """The body of a page that must be there."""
-        answer = self.get(path)
-        if answer.status != 200:
-            raise AssertionError(f"GET {path}: {answer.status} {answer.body[:300]!r}")
-        return answer.body
+class EventClient(Client):
+    """A client of the event's own addresses."""
 
     def post(self, name, rows, rng=None):
         """Posts readings or decisions: as JSON, or in any way where `rng` is given."""
@@ -205,71 +129,8 @@ class Client:
         """Posts what must be answered with 200; returns the answer's object."""
         answer = self.post(name, rows, rng)
         if answer.status != 200:
-            raise AssertionError(f"POST {name}: {answer.status} {answer.body[:300]!r}")
+            raise AssertionError(str(answer))
         return answer.json()
-
-
-class Server:
-    """`cairn serve` on a free port. `wrap` comes before the command, `more` after it, `options`
-    go to Popen; what it writes to standard error goes to a file that `errors` reads."""
-
-    host = "127.0.0.1"
-
-    def __init__(self, data, wrap=(), program=CAIRN, listen="127.0.0.1:0", more=(), **options):
-        self.log = tempfile.TemporaryFile(prefix="cairn-log-")
-        self.port = None
-        self.process = subprocess.Popen(
-            [*wrap, program, "serve", data, "--listen", listen, *more],
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=self.log, **options)
-
-    def wait_ready(self):
-        """Waits for the line that tells the address. Raises where the server ends instead."""
-        timer = threading.Timer(READY_SECONDS, self.process.kill)
-        timer.start()
-        line = self.process.stdout.readline().decode()
-        timer.cancel()
-        found = re.fullmatch(r"listening on http://(?:127\.0\.0\.1|0\.0\.0\.0):(\d+)/\n", line)
-        if found is None:
-            self.process.wait(READY_SECONDS)
-            raise AssertionError(f"the server is not ready: {line!r} {self.errors()}")
-        self.port = int(found.group(1))
-        return self
-
-    @property
-    def pid(self):
-        return self.process.pid
-
-    def errors(self):
-        """What it wrote to standard error, the access log set aside."""
-        # Without a seek: the server writes where its descriptor stands, and that is this one's too.
-        log = self.log.fileno()
-        text = os.pread(log, os.fstat(log).st_size, 0).decode(errors="replace")
-        return "".join(line for line in text.splitlines(True)
-                       if not re.match(r"\d{4}-\d\d-\d\dT\S+Z \S+ \S+ \S+ \d+ \d+$", line))
-
-    def running(self):
-        return self.process.poll() is None
-
-    def end(self, how=signal.SIGTERM):
-        """Ends it and returns its exit code."""
-        if self.running():
-            self.process.send_signal(how)
-        try:
-            code = self.process.wait(READY_SECONDS)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            self.process.wait()
-            raise AssertionError("the server does not end on SIGTERM") from None
-        self.process.stdout.close()
-        return code
-
-    def discard(self):
-        """For clean-up: ends it in any case."""
-        if self.running():
-            self.process.kill()
-            self.process.wait()
-        self.process.stdout.close()
-        self.log.close()
 
 
 class RunningTest(unittest.TestCase):
@@ -306,7 +167,7 @@ class RunningTest(unittest.TestCase):
         return server.wait_ready()
 
     def client(self, server, key=None):
-        client = Client(server, key)
+        client = EventClient(server, key)
         self.addCleanup(client.close)
         return client
 

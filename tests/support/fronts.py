@@ -13,14 +13,11 @@ import shutil
 import signal
 import socket
 import subprocess
-import sys
 import tempfile
 import time
 
-ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
-sys.path.insert(0, os.path.join(ROOT, "tests", "http"))
-
-import serving  # noqa: E402  pylint: disable=wrong-import-position
+from tests.support import serving
+from tests.support.cairn import ROOT
 
 READY_SECONDS = 60
 
@@ -58,6 +55,7 @@ class Front:
     connect = serving.Server.connect
     raw = serving.Server.raw
     name = ""
+    trust = None
 
     def __init__(self, origin):
         self.folder = tempfile.mkdtemp(prefix="cairn-front-")

@@ -1,0 +1,31 @@
+# SPDX-License-Identifier: MIT
+"""The program under test: where it is, how long it may take, its commands.
+
+CAIRN in the environment names it, build/cairn by default.
+"""
+
+import json
+import os
+import subprocess
+
+ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
+CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
+SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
+READY_SECONDS = 60 * SLOWNESS  # on a busy machine
+
+
+def cairn(*arguments, code=0, **options):
+    """Runs a command to its end; what it printed is its `stdout` and `stderr`. `code` is how it must
+    end, None for any way; AssertionError where it does not."""
+    done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120 * SLOWNESS,
+                          check=False, **options)
+    if code is not None and done.returncode != code:
+        raise AssertionError(f"cairn {' '.join(arguments)} ended with {done.returncode}, not "
+                             f"{code}: {done.stderr.decode(errors='replace')}")
+    return done
+
+
+def route_table():
+    """The server's own list of addresses; tests/http/route_table.c says what it holds."""
+    program = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")
+    return json.loads(subprocess.run([program], check=True, capture_output=True, timeout=60).stdout)
