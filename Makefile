@@ -111,7 +111,7 @@ BENCH_PY := $(sort $(wildcard tests/bench/bench_*.py))
 
 ALL_TEST_C := $(TEST_C) $(TOOL_C) $(SUPPORT_C) $(BENCH_C) $(FUZZ_C)
 HEADERS := $(call below,lib server tests,*.h)
-FORMATTED := $(LIB_C) $(SERVER_C) $(ALL_TEST_C) $(HEADERS)
+FORMATTED := $(LIB_C) $(SERVER_C) $(call below,tests,*.c) $(HEADERS)
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$1)
 test_program = $(BUILD)/tests/$(basename $(notdir $1))
