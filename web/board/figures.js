@@ -11,7 +11,18 @@ export const figureText = (n, point) => {
   return (n < 0 ? '-' : '') + digits.slice(0, -3) + point + digits.slice(-3);
 };
 
-/** What a cell is worth for an order by its column: a place that is shared, places won or lost, a
- * figure; not a number where it is words. */
-export const worth = (text, point) =>
+// What a cell is worth for an order by its column: a place that is shared, places won or lost, a
+// figure; not a number where it is words.
+const worth = (text, point) =>
   Number(text.replace(/^[=▲]/, '').replace(/^[▼−]/, '-').replace(point, '.'));
+
+/** Compares cells of a column, `down`: the greatest first. Figures by what they are worth, words as the
+ * language has them; empty cells come last either way. */
+export function inOrder(language, point, down) {
+  const collator = new Intl.Collator(language, { numeric: true });
+  return (a, b) => {
+    if (a === '' || b === '') return (a === '') - (b === '');
+    const apart = worth(a, point) - worth(b, point);
+    return (Number.isNaN(apart) ? collator.compare(a, b) : apart) * (down ? -1 : 1);
+  };
+}

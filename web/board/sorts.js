@@ -1,27 +1,23 @@
 // SPDX-License-Identifier: MIT
 // Tables by another column: by a press on its heading.
 
-import { worth } from './figures.js';
+import { inOrder } from './figures.js';
 import { point } from './parts.js';
 
 // Rows come in the official order; a third press on a heading gives it back.
 const orders = new Map(); // by caption: [column, downwards]
 const known = new WeakMap(); // a body's rows in their own order
 export const official = (body) => known.get(body) || [...body.rows];
-const collator = new Intl.Collator(document.documentElement.lang, { numeric: true });
 
 // The rows of a body, given in the official order, in the order that was chosen for its table.
 export const sorted = (body, rows = official(body)) => {
   known.set(body, rows);
   const [column, down] = orders.get(body.parentNode.caption.textContent) || [];
   if (column === undefined) return rows;
+  const compare = inOrder(document.documentElement.lang, point, down);
   return rows
     .map((tr) => [tr.cells[column].textContent.trim(), tr])
-    .sort(([a], [b]) => {
-      if (a === '' || b === '') return (a === '') - (b === '');
-      const apart = worth(a, point) - worth(b, point);
-      return (Number.isNaN(apart) ? collator.compare(a, b) : apart) * (down ? -1 : 1);
-    })
+    .sort(([a], [b]) => compare(a, b))
     .map(([, tr]) => tr);
 };
 

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 // The entry list: one car after the other, or a whole list at once; always tried before it is taken.
 
-import { parseTable } from '../shared/csv.js';
 import { make } from '../shared/dom.js';
 import { decisionPlace, undoing } from './decision-form.js';
 import { Refused } from './api.js';
+import { readList, writeList } from './entry-list.js';
 import { importForm, numberForm } from './list.js';
 import { button, clearFaults, field, input, para, showRefused, table } from './parts.js';
 
@@ -36,23 +36,6 @@ const TITLES = {
   country: 'Country',
   club: 'Club',
 };
-
-/** A table as objects by column; every column is kept, known or not. */
-function readList(text) {
-  const [heads = [], ...rows] = parseTable(text);
-  return {
-    heads: [...heads],
-    cars: rows.map((row) => Object.fromEntries(heads.map((head, i) => [head, row[i] || '']))),
-  };
-}
-
-const quote = (cell) =>
-  /[",\r\n;]|^\s|\s$/.test(cell) ? '"' + cell.replaceAll('"', '""') + '"' : cell;
-
-function writeList({ heads, cars }) {
-  const line = (cells) => cells.map(quote).join(',') + '\n';
-  return line(heads) + cars.map((car) => line(heads.map((head) => car[head] || ''))).join('');
-}
 
 function remarks(title, list) {
   return list.length

@@ -3,6 +3,7 @@
 // each would do. Those that move most places come first.
 
 import { make } from '../shared/dom.js';
+import { MOST_WITHDRAWN, answersTo, hiddenOf, rowsOf, valueOf } from './answers.js';
 import { acknowledgedTable, acknowledgeForm, refusedTable } from './acknowledge.js';
 import { decisionForm, stamped } from './decision-form.js';
 import { casesInReview, openCases } from './enquiries.js';
@@ -20,8 +21,6 @@ const KINDS = {
 const figure = (number) => number.toLocaleString('en');
 const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
 const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
-const valueOf = (reading) =>
-  [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
 
 /** What the desk tells of a reading, in words. */
 function deskWords({ extra }) {
@@ -43,12 +42,6 @@ function deskWords({ extra }) {
   return parts.join('; ') || '–';
 }
 
-/** Readings of a point that the doubt only counts: a device gone wild made them. */
-const hiddenOf = (doubt) => doubt.readings_count - doubt.readings.length;
-
-/** More than these are not withdrawn from here: they would not go into one body. */
-const MOST_WITHDRAWN = 4000;
-
 /** All readings of the doubt's point that nothing replaces, those too that it only counts. */
 async function allReadings(office, doubt) {
   const all = [];
@@ -60,99 +53,6 @@ async function allReadings(office, doubt) {
     after = told.next;
   }
   return all;
-}
-
-/** The answers to a doubt: each makes the rows that would be sent. `all` gives the readings that
- * they rest on. */
-function answersTo(doubt, controls, passage, all) {
-  const withdraw = (reading) => ({
-    point: doubt.point,
-    car: doubt.car,
-    replaces: reading.id,
-    void: true,
-  });
-  const alone = doubt.readings_count === 1;
-  const many = doubt.readings_count > MOST_WITHDRAWN;
-  const list =
-    many || (alone && doubt.readings.length)
-      ? []
-      : doubt.readings.map((reading) => ({
-          words: `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn`,
-          readings: () =>
-            all()
-              .filter((other) => other.id !== reading.id)
-              .map(withdraw),
-        }));
-  if (doubt.readings.length && !many)
-    list.push({
-      words: 'Nothing of it is right: all are withdrawn',
-      readings: () => all().map(withdraw),
-    });
-  if (doubt.readings.length) {
-    list.push({
-      words: 'It was another car',
-      control: controls.car,
-      readings: () => {
-        const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
-        const { time, elapsed, faults } = counted;
-        return [
-          {
-            point: doubt.point,
-            car: controls.car.value.trim(),
-            time,
-            elapsed,
-            faults,
-            replaces: counted.id,
-          },
-        ];
-      },
-    });
-  }
-  if (passage && !doubt.readings.length)
-    list.push({ words: 'It was here', readings: () => [{ point: doubt.point, car: doubt.car }] });
-  if (!many)
-    list.push({
-      words: 'It was here at this time',
-      control: controls.time,
-      readings: () => {
-        const [first, ...others] = all();
-        return [
-          {
-            point: doubt.point,
-            car: doubt.car,
-            time: controls.time.value.trim(),
-            ...(first ? { replaces: first.id } : {}),
-          },
-          ...others.map(withdraw),
-        ];
-      },
-    });
-  list.push({
-    words: 'It costs this car nothing',
-    decisions: () => [{ kind: 'waive', car: doubt.car, point: doubt.point }],
-  });
-  list.push({
-    words: 'It costs this car so many points',
-    control: controls.points,
-    decisions: () => [
-      { kind: 'notional', car: doubt.car, point: doubt.point, value: controls.points.value.trim() },
-    ],
-  });
-  return list;
-}
-
-/** The rows of an answer, without what was left empty. */
-function rowsOf(answer, office, reason) {
-  const given = (row) =>
-    Object.fromEntries(
-      Object.entries(stamped(office, row, reason)).filter(
-        ([, value]) => value !== undefined && value !== '',
-      ),
-    );
-  return {
-    readings: (answer.readings ? answer.readings() : []).map(given),
-    decisions: (answer.decisions ? answer.decisions() : []).map(given),
-  };
 }
 
 /** The form for one doubt. `done` is told when a ruling was kept, `leave` when none is needed, `late`
@@ -244,7 +144,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
       const answer = chosen();
       if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN)
         readings = await allReadings(office, doubt);
-      return rowsOf(answer, office, reason);
+      return rowsOf(answer, (row) => stamped(office, row, reason));
     },
     tag: `"e${doubt.said}"`,
     said: 'Kept.',

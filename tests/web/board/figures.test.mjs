@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: MIT
+// Figures are written and read in the page's language, and put in order by what they are worth.
+
+import assert from 'node:assert/strict';
+import test from 'node:test';
+import { figureText, inOrder, pointOf, thousandths } from '../../../web/board/figures.js';
+
+test('a figure has three decimals and comes back as it was', () => {
+  for (const [n, text] of [
+    [0, '0.000'],
+    [7, '0.007'],
+    [-20, '-0.020'],
+    [65090, '65.090'],
+    [-1234567, '-1234.567'],
+  ]) {
+    assert.equal(figureText(n, '.'), text);
+    assert.equal(thousandths(text), n);
+    assert.equal(thousandths(figureText(n, ',')), n);
+  }
+});
+
+test('the decimal sign is the language’s', () => {
+  assert.deepEqual(['en', 'de', 'fr', 'it'].map(pointOf), ['.', ',', ',', ',']);
+});
+
+const order = (cells, language = 'en', down = false) =>
+  [...cells].sort(inOrder(language, pointOf(language), down));
+
+test('figures go by their worth, also shared places and places won or lost', () => {
+  assert.deepEqual(order(['=12', '3', '=2', '101']), ['=2', '3', '=12', '101']);
+  assert.deepEqual(order(['▲3', '▼10', '▲12', '▼1']), ['▼10', '▼1', '▲3', '▲12']);
+  assert.deepEqual(order(['9,500', '10,000', '−2,000'], 'de'), ['−2,000', '9,500', '10,000']);
+  assert.deepEqual(order(['1.0', '3.0', '2.0'], 'en', true), ['3.0', '2.0', '1.0']);
+});
+
+test('words go as the language has them, numbers in them as numbers', () => {
+  assert.deepEqual(order(['R10', 'R2', 'L1']), ['L1', 'R2', 'R10']);
+  assert.deepEqual(order(['Zeta', 'Äther', 'Beta'], 'de'), ['Äther', 'Beta', 'Zeta']);
+});
+
+test('empty cells come last, upwards and downwards', () => {
+  assert.deepEqual(order(['', '2', '', '1']), ['1', '2', '', '']);
+  assert.deepEqual(order(['', '2', '', '1'], 'en', true), ['2', '1', '', '']);
+});

@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: MIT
+// What changes is told with what it was.
+
+import assert from 'node:assert/strict';
+import test from 'node:test';
+import { moved, placeText } from '../../../web/office/effect.js';
+import { signed } from '../../../web/office/parts.js';
+
+test('what stays is told once, what changes with both', () => {
+  assert.equal(moved(3, 3), '3');
+  assert.equal(moved(3, 2), '3 → 2');
+  assert.equal(moved(null, 2), 'no place → 2');
+  assert.equal(moved(null, null), 'no place');
+  assert.equal(moved('ok', 'out', String), 'ok → out');
+  assert.equal(placeText(1), '1');
+});
+
+test('a penalty has its sign, nothing has none', () => {
+  assert.deepEqual(['7.500', '-3.000', '0.000'].map(signed), ['+7.500', '-3.000', '0.000']);
+});

@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: MIT
+// The answers that there are to a doubt, and what each would send: readings that withdraw or correct,
+// or a decision. Knows no page.
+
+export const valueOf = (reading) =>
+  [reading.time || reading.elapsed || 'seen', reading.faults].filter(Boolean).join(', ');
+
+/** Readings of a point that the doubt only counts: a device gone wild made them. */
+export const hiddenOf = (doubt) => doubt.readings_count - doubt.readings.length;
+
+/** More than these are not withdrawn from here: they would not go into one body. */
+export const MOST_WITHDRAWN = 4000;
+
+/**
+ * The answers to a doubt: {words, control, readings or decisions: () → rows}.
+ *   controls  {car, time, points}: fields, each belonging to one answer
+ *   passage   whether the point is a passage control
+ *   all       () → the readings that the answers rest on
+ */
+export function answersTo(doubt, controls, passage, all) {
+  const withdraw = (reading) => ({
+    point: doubt.point,
+    car: doubt.car,
+    replaces: reading.id,
+    void: true,
+  });
+  const alone = doubt.readings_count === 1;
+  const many = doubt.readings_count > MOST_WITHDRAWN;
+  const list =
+    many || (alone && doubt.readings.length)
+      ? []
+      : doubt.readings.map((reading) => ({
+          words: `${valueOf(reading)} holds (${reading.by || 'nobody named'}); the others are withdrawn`,
+          readings: () =>
+            all()
+              .filter((other) => other.id !== reading.id)
+              .map(withdraw),
+        }));
+  if (doubt.readings.length && !many)
+    list.push({
+      words: 'Nothing of it is right: all are withdrawn',
+      readings: () => all().map(withdraw),
+    });
+  if (doubt.readings.length) {
+    list.push({
+      words: 'It was another car',
+      control: controls.car,
+      readings: () => {
+        const counted = doubt.readings.find((one) => one.counts) || doubt.readings[0];
+        const { time, elapsed, faults } = counted;
+        return [
+          {
+            point: doubt.point,
+            car: controls.car.value.trim(),
+            time,
+            elapsed,
+            faults,
+            replaces: counted.id,
+          },
+        ];
+      },
+    });
+  }
+  if (passage && !doubt.readings.length)
+    list.push({ words: 'It was here', readings: () => [{ point: doubt.point, car: doubt.car }] });
+  if (!many)
+    list.push({
+      words: 'It was here at this time',
+      control: controls.time,
+      readings: () => {
+        const [first, ...others] = all();
+        return [
+          {
+            point: doubt.point,
+            car: doubt.car,
+            time: controls.time.value.trim(),
+            ...(first ? { replaces: first.id } : {}),
+          },
+          ...others.map(withdraw),
+        ];
+      },
+    });
+  list.push({
+    words: 'It costs this car nothing',
+    decisions: () => [{ kind: 'waive', car: doubt.car, point: doubt.point }],
+  });
+  list.push({
+    words: 'It costs this car so many points',
+    control: controls.points,
+    decisions: () => [
+      { kind: 'notional', car: doubt.car, point: doubt.point, value: controls.points.value.trim() },
+    ],
+  });
+  return list;
+}
+
+/** The rows of an answer, each as `stamp` completes it, without what was left empty. */
+export function rowsOf(answer, stamp) {
+  const given = (row) =>
+    Object.fromEntries(
+      Object.entries(stamp(row)).filter(([, value]) => value !== undefined && value !== ''),
+    );
+  return {
+    readings: (answer.readings ? answer.readings() : []).map(given),
+    decisions: (answer.decisions ? answer.decisions() : []).map(given),
+  };
+}
