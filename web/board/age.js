@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+// How old the figures are.
+
+import { byId, setText } from '../shared/dom.js';
+import { status } from './status.js';
+
+/** How old what is shown is: by the moment of the server's last answer, `asked`, 0 where there was none.
+ * `old`: it should have come anew. */
+export function showAge(asked, old) {
+  const place = byId('age');
+  if (!asked) return;
+  const seconds = Math.max(0, Math.round((Date.now() - asked) / 1000));
+  const unit =
+    seconds < 60
+      ? [seconds, 'second']
+      : seconds < 3600
+        ? [Math.floor(seconds / 60), 'minute']
+        : [Math.floor(seconds / 3600), 'hour'];
+  const text = new Intl.RelativeTimeFormat(document.documentElement.lang, { style: 'short' })
+    .format(-unit[0], unit[1])
+    .replace(/\.$/, ''); // the sentence has its own
+  setText(place, status.dataset.checked.replace('{0}', text));
+  place.classList.toggle('old', old);
+}

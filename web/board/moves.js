@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: MIT
+// Tells of one's own car and its rivals when they win or lose places.
+
+import { pins } from './pins.js';
+import { placeOf } from './rows.js';
+import { say, status } from './status.js';
+
+const SAY_EVERY = 60000; // ms
+
+let saidAt = -SAY_EVERY;
+const placesNow = () => new Map(pins.list().map((car) => [car, placeOf(car)]));
+let places = placesNow();
+export function tellMoves() {
+  const told = [];
+  for (const car of pins.list()) {
+    const was = places.get(car),
+      now = placeOf(car);
+    if (was && now && was !== now)
+      told.push(
+        (now < was ? status.dataset.movedUp : status.dataset.movedDown)
+          .replace('{0}', car)
+          .replace('{1}', now)
+          .replace('{2}', Math.abs(was - now)),
+      );
+  }
+  if (told.length === 0 && places.size > 0) return;
+  if (told.length && performance.now() - saidAt < SAY_EVERY) return;
+  if (told.length) {
+    saidAt = performance.now();
+    say(told.join('. '));
+  }
+  places = placesNow();
+}

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+// One's own car and its rivals above the table, and marked in it.
+
+import { byId } from '../shared/dom.js';
+import { pins } from './pins.js';
+import { rowOf } from './rows.js';
+
+export function showPinned() {
+  const body = byId('pins').querySelector('tbody');
+  const rows = pins
+    .list()
+    .map(rowOf)
+    .filter((tr) => tr && tr.cells.length === 9)
+    .map((tr) => {
+      const row = tr.cloneNode(true);
+      row.removeAttribute('id');
+      if (pins.has('own', Number(tr.id.slice(1)))) row.className = 'own';
+      return row;
+    });
+  for (const tr of document.querySelectorAll('#board tr[id]'))
+    tr.classList.toggle('own', pins.has('own', Number(tr.id.slice(1))));
+  body.replaceChildren(...rows);
+  byId('pins').hidden = rows.length === 0;
+}
