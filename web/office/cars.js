@@ -4,38 +4,10 @@
 import { make } from '../shared/dom.js';
 import { decisionPlace, undoing } from './decision-form.js';
 import { Refused } from './api.js';
+import { carForm, changedList } from './entry-form.js';
 import { readList, writeList } from './entry-list.js';
 import { importForm, numberForm } from './list.js';
-import { button, clearFaults, field, input, para, showRefused, table } from './parts.js';
-
-const COLUMNS = [
-  'number',
-  'driver',
-  'navigator',
-  'make',
-  'model',
-  'year',
-  'engine_cc',
-  'supercharged',
-  'category',
-  'team',
-  'country',
-  'club',
-];
-const TITLES = {
-  number: 'Number',
-  driver: 'Driver',
-  navigator: 'Navigator',
-  make: 'Make',
-  model: 'Model',
-  year: 'Year',
-  engine_cc: 'Engine, cc',
-  supercharged: 'Supercharged (yes or no)',
-  category: 'Category',
-  team: 'Team',
-  country: 'Country',
-  club: 'Club',
-};
+import { button, para, showRefused, table } from './parts.js';
 
 function remarks(title, list) {
   return list.length
@@ -84,6 +56,62 @@ export function proposalWords(told) {
     ),
   ];
 }
+
+/** A car that will not start stays in the list; what takes it out is a decision. One that has been
+ * read retires in the control room. */
+const withdrawing = (car) => ({
+  title: `Car ${car.number} is withdrawn`,
+  words: 'It does not start. The entry stays in the list, so that nobody takes its number.',
+  keep: 'Keep the withdrawal',
+  next: `Undo the withdrawal of car ${car.number}`,
+  row: () => ({ kind: 'retire', car: car.number }),
+});
+/** Its button. decide: see decisionPlace */
+const withdrawal = (decide, car, ruling, started) =>
+  started && !ruling
+    ? ''
+    : ruling
+      ? button(
+          'Undo',
+          () =>
+            decide.open(
+              undoing(
+                ruling,
+                `Undo the withdrawal of car ${car.number}`,
+                `Withdraw car ${car.number}`,
+              ),
+            ),
+          { 'aria-label': `Undo the withdrawal of car ${car.number}` },
+        )
+      : button('Withdraw', () => decide.open(withdrawing(car)), {
+          'aria-label': `Withdraw car ${car.number}`,
+        });
+
+/** All cars; of each `edit` changes it. withdrawn: decisions by number; read: numbers that were read */
+const entriesTable = (list, { withdrawn, read, edit, decide }) =>
+  table(
+    `${list.cars.length} cars, ${withdrawn.size} withdrawn`,
+    ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
+    list.cars.map((car) => [
+      car.number,
+      car.driver,
+      car.navigator,
+      `${car.make} ${car.model}`,
+      car.year,
+      car.engine_cc,
+      car.category,
+      car.team,
+      withdrawn.has(car.number) ? 'withdrawn' : 'entered',
+      make(
+        'span',
+        {},
+        button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }),
+        ' ',
+        withdrawal(decide, car, withdrawn.get(car.number), read.has(car.number)),
+      ),
+    ]),
+    { id: 'entries' },
+  );
 
 export async function showCars(office, place) {
   const decide = decisionPlace(office, () => refresh());
@@ -156,90 +184,10 @@ export async function showCars(office, place) {
   };
 
   const edit = (car) => {
-    const controls = Object.fromEntries(
-      COLUMNS.map((name) => [name, input(name, { value: car ? car[name] || '' : '', size: '24' })]),
-    );
-    const since = make('input', { type: 'date', name: 'since' });
-    const why = input('why', { size: '50' });
-    const form = make(
-      'form',
-      { class: 'sheet', novalidate: true },
-      make('h2', { tabindex: '-1' }, car ? `Car ${car.number}` : 'A further car'),
-      ...COLUMNS.map((name) => field(TITLES[name], controls[name])),
-      ...(car
-        ? [
-            field(
-              'From which day it is so',
-              since,
-              'for the log; the scores of all days go by the new entry',
-            ),
-            field(
-              'Why it changes',
-              why,
-              'such as a change of crew, with who allowed it; for the log',
-            ),
-          ]
-        : []),
-      para(
-        make('button', { class: 'strong' }, 'Show what would change'),
-        ' ',
-        button('Back', () => form.remove()),
-      ),
-    );
-    form.addEventListener('submit', async (event) => {
-      event.preventDefault();
-      clearFaults(form);
-      const changed = {
-        ...(car || {}),
-        ...Object.fromEntries(COLUMNS.map((name) => [name, controls[name].value.trim()])),
-      };
-      const heads = [
-        ...list.heads,
-        ...COLUMNS.filter((name) => changed[name] && !list.heads.includes(name)),
-      ];
-      const cars = car
-        ? list.cars.map((one) => (one.number === car.number ? changed : one))
-        : [...list.cars, changed];
-      try {
-        await propose({ heads, cars }, { reason: why.value.trim(), since: since.value });
-      } catch (error) {
-        if (!(error instanceof Refused)) throw error;
-        showRefused(form, error);
-      }
-    });
+    const form = carForm(car, (values, note) => propose(changedList(list, car, values), note));
     editing.replaceChildren(form);
     form.querySelector('h2').focus();
   };
-
-  /** A car that will not start stays in the list; what takes it out is a decision. One that has been
-   * read retires in the control room. */
-  const withdrawing = (car) => ({
-    title: `Car ${car.number} is withdrawn`,
-    words: 'It does not start. The entry stays in the list, so that nobody takes its number.',
-    keep: 'Keep the withdrawal',
-    next: `Undo the withdrawal of car ${car.number}`,
-    row: () => ({ kind: 'retire', car: car.number }),
-  });
-  const withdrawal = (car, ruling, started) =>
-    started && !ruling
-      ? ''
-      : ruling
-        ? button(
-            'Undo',
-            () =>
-              decide.open(
-                undoing(
-                  ruling,
-                  `Undo the withdrawal of car ${car.number}`,
-                  `Withdraw car ${car.number}`,
-                ),
-              ),
-            { 'aria-label': `Undo the withdrawal of car ${car.number}` },
-          )
-        : button('Withdraw', () => decide.open(withdrawing(car)), {
-            'aria-label': `Withdraw car ${car.number}`,
-          });
-
   const refresh = async () => {
     const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
     const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
@@ -250,31 +198,7 @@ export async function showCars(office, place) {
     );
     kept = await office.api.document('entries');
     list = readList(kept.text);
-    body.replaceChildren(
-      table(
-        `${list.cars.length} cars, ${withdrawn.size} withdrawn`,
-        ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
-        list.cars.map((car) => [
-          car.number,
-          car.driver,
-          car.navigator,
-          `${car.make} ${car.model}`,
-          car.year,
-          car.engine_cc,
-          car.category,
-          car.team,
-          withdrawn.has(car.number) ? 'withdrawn' : 'entered',
-          make(
-            'span',
-            {},
-            button('Change', () => edit(car), { 'aria-label': `Change car ${car.number}` }),
-            ' ',
-            withdrawal(car, withdrawn.get(car.number), read.has(car.number)),
-          ),
-        ]),
-        { id: 'entries' },
-      ),
-    );
+    body.replaceChildren(entriesTable(list, { withdrawn, read, edit, decide }));
   };
   place.append(
     para(button('Add a car', () => edit(null))),
