@@ -160,7 +160,7 @@ WEB_MODULES := $(filter %.js %.json,$(WEB_FILES))
 bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
 
 # A catalogue's texts without their names: see web/desk/words.js.
-TEXTS := $(patsubst %,build/web/words/desk.%.json,de fr it)
+TEXTS := $(patsubst web/%,build/web/%,$(filter-out %.en.json,$(wildcard web/words/desk.*.json)))
 $(TEXTS): build/web/%: web/%
 	@mkdir -p $(@D)
 	$(Q)sed -e 's/^{$$/[/' -e 's/^}$$/]/' -e 's/^  "[^"]*": //' $< >$@
