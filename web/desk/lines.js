@@ -182,37 +182,7 @@ export class Lines {
     const blank = !line.root;
     const body = blank ? line : line.current.body;
     const point = this.pointOf(body.point) || { faults: [], takes: [] };
-    const inputs = {};
-    const field = (name, value, attributes = {}) => {
-      inputs[name] = make('input', {
-        name,
-        value: value || '',
-        autocomplete: 'off',
-        ...attributes,
-      });
-      return make('label', {}, t(WORDS[name]), inputs[name]);
-    };
-    const fields = [field('car', blank ? '' : String(body.car), { inputmode: 'numeric', size: 5 })];
-    if (!blank) {
-      fields.push(
-        body.elapsed
-          ? field('elapsed', durationShown(body.elapsed), { size: 11 })
-          : field('time', body.time, { size: 13 }),
-      );
-      const faults = parseFaults(body.faults || '') || {};
-      for (const fault of point.faults) {
-        inputs['fault:' + fault] = make('input', {
-          inputmode: 'numeric',
-          size: 3,
-          value: faults[fault] || 0,
-        });
-        fields.push(make('label', {}, faultName(fault), inputs['fault:' + fault]));
-      }
-      fields.push(
-        field('note', body.note, { maxlength: 200 }),
-        field('reason', '', { maxlength: 200, placeholder: t('edit.reasonHint') }),
-      );
-    }
+    const { inputs, fields } = makeFields(blank, body, point);
     const trouble = make('p', { class: 'trouble', role: 'alert' });
     const state = lineState(line);
     const form = make(
@@ -262,6 +232,42 @@ export class Lines {
     );
     return make('tr', { class: 'editing' }, make('td', { colspan: 3 }, form));
   }
+}
+
+/** The fields of a line's form, {inputs: by name, fields: their labels}. */
+function makeFields(blank, body, point) {
+  const inputs = {};
+  const field = (name, value, attributes = {}) => {
+    inputs[name] = make('input', {
+      name,
+      value: value || '',
+      autocomplete: 'off',
+      ...attributes,
+    });
+    return make('label', {}, t(WORDS[name]), inputs[name]);
+  };
+  const fields = [field('car', blank ? '' : String(body.car), { inputmode: 'numeric', size: 5 })];
+  if (!blank) {
+    fields.push(
+      body.elapsed
+        ? field('elapsed', durationShown(body.elapsed), { size: 11 })
+        : field('time', body.time, { size: 13 }),
+    );
+    const faults = parseFaults(body.faults || '') || {};
+    for (const fault of point.faults) {
+      inputs['fault:' + fault] = make('input', {
+        inputmode: 'numeric',
+        size: 3,
+        value: faults[fault] || 0,
+      });
+      fields.push(make('label', {}, faultName(fault), inputs['fault:' + fault]));
+    }
+    fields.push(
+      field('note', body.note, { maxlength: 200 }),
+      field('reason', '', { maxlength: 200, placeholder: t('edit.reasonHint') }),
+    );
+  }
+  return { inputs, fields };
 }
 
 /** {changes, null where there are none; wrong: the field that cannot be read}. */

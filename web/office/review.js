@@ -55,6 +55,34 @@ async function allReadings(office, doubt) {
   return all;
 }
 
+/** What is known of a doubt, for its form. */
+const evidence = (doubt) => [
+  make('h2', { tabindex: '-1' }, title(doubt)),
+  para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
+  doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
+  doubt.readings.length
+    ? table(
+        'The readings',
+        ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
+        doubt.readings.map((one) => [
+          valueOf(one),
+          one.counts ? 'counts' : 'does not count',
+          one.by || '–',
+          one.at || '–',
+          deskWords(one),
+        ]),
+      )
+    : para('There is no reading.'),
+  hiddenOf(doubt)
+    ? para(
+        `and ${figure(hiddenOf(doubt))} more. `,
+        doubt.readings_count > MOST_WITHDRAWN
+          ? 'They are too many to withdraw from here: rule by points, or withdraw them by a file.'
+          : 'What is withdrawn, is withdrawn of all of them.',
+      )
+    : null,
+];
+
 /** The form for one doubt. `done` is told when a ruling was kept, `leave` when none is needed, `late`
  * (with the error and the reason as it was typed) when others said something of it meanwhile. */
 function panel(office, doubt, { done, leave, late, typed = '' }) {
@@ -88,30 +116,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     ),
   );
   const head = [
-    make('h2', { tabindex: '-1' }, title(doubt)),
-    para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
-    doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
-    doubt.readings.length
-      ? table(
-          'The readings',
-          ['Reads', 'Counts', 'By', 'Made at', 'The desk says'],
-          doubt.readings.map((one) => [
-            valueOf(one),
-            one.counts ? 'counts' : 'does not count',
-            one.by || '–',
-            one.at || '–',
-            deskWords(one),
-          ]),
-        )
-      : para('There is no reading.'),
-    hiddenOf(doubt)
-      ? para(
-          `and ${figure(hiddenOf(doubt))} more. `,
-          doubt.readings_count > MOST_WITHDRAWN
-            ? 'They are too many to withdraw from here: rule by points, or withdraw them by a file.'
-            : 'What is withdrawn, is withdrawn of all of them.',
-        )
-      : null,
+    ...evidence(doubt),
     make('fieldset', {}, make('legend', {}, 'What is right?'), ...choices),
   ];
   const chosen = () => {
@@ -160,6 +165,30 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
   }
   return form;
 }
+
+/** What is doubtful, and what the list says of itself. look(doubt) opens it. */
+const queue = ({ count, open, doubts }, look) => [
+  para(
+    `${figure(count)} doubtful things; a final classification waits for ${figure(open)} of them.` +
+      (count > doubts.length
+        ? ` The first ${doubts.length} are listed, and ${figure(count - doubts.length)} more follow as these are settled.`
+        : ''),
+  ),
+  doubts.length
+    ? table(
+        'What is doubtful, what moves most places first',
+        ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
+        doubts.map((doubt) => [
+          title(doubt),
+          doubt.crew.join(' / '),
+          doubt.places,
+          doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
+          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) }),
+        ]),
+        { id: 'doubts' },
+      )
+    : '',
+];
 
 export async function showReview(office, place) {
   const open = make('div', {});
@@ -239,26 +268,7 @@ export async function showReview(office, place) {
     list.replaceChildren(
       casesInReview(cases),
       refusedTable(office, refused, put, closed, close),
-      para(
-        `${figure(told.count)} doubtful things; a final classification waits for ${figure(told.open)} of them.` +
-          (told.count > doubts.length
-            ? ` The first ${doubts.length} are listed, and ${figure(told.count - doubts.length)} more follow as these are settled.`
-            : ''),
-      ),
-      doubts.length
-        ? table(
-            'What is doubtful, what moves most places first',
-            ['What', 'Crew', '#Places it moves', 'Is', 'Do'],
-            doubts.map((doubt) => [
-              title(doubt),
-              doubt.crew.join(' / '),
-              doubt.places,
-              doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
-              button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) }),
-            ]),
-            { id: 'doubts' },
-          )
-        : '',
+      ...queue(told, look),
       acknowledgedTable(office, looked.acknowledgements, put, closed, close),
     );
   };

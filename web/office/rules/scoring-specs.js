@@ -1,0 +1,168 @@
+// SPDX-License-Identifier: MIT
+// The fields of timing, totals and ranking: what `fields` takes for each part.
+
+import { TESTS } from './words.js';
+
+const KINDS_HINT = `of ${TESTS.join(', ')}, with commas; empty: all`;
+
+export const TIMING = [
+  {
+    key: 'timing',
+    label: 'Timing',
+    sort: 'choice',
+    none: 'target (default)',
+    choices: [
+      ['target', 'target: from the control before'],
+      ['scheduled', 'scheduled: by the schedule, lateness carried'],
+    ],
+  },
+  {
+    key: 'max_lateness',
+    label: 'Greatest lateness',
+    hint: 'as 00:30:00: later than scheduled by more is missed; empty: no limit',
+  },
+  {
+    key: 'protest_period',
+    label: 'Protest period',
+    hint: 'after the provisional classification, as 00:30:00',
+  },
+  {
+    key: 'absent_day_cap',
+    label: 'Absence, at most a day',
+    sort: 'number',
+    hint: 'points for all missed points of a day; empty: no limit',
+  },
+];
+
+/** Of a coefficient as it stands; undefined: there is none, and nothing more to ask. */
+export const coefficientSpecs = (coefficient) => [
+  {
+    key: 'by',
+    label: 'By',
+    sort: 'choice',
+    again: true,
+    whole: true,
+    none: 'no coefficient',
+    choices: [
+      ['year', 'year of build'],
+      ['class', 'class'],
+    ],
+  },
+  ...(coefficient === undefined
+    ? []
+    : [
+        ...(coefficient.by === 'class'
+          ? [
+              {
+                key: 'table',
+                label: 'Figures',
+                sort: 'table',
+                size: '32',
+                hint: 'period and figure, as D 1.05, E 1.10; not named: 1',
+              },
+            ]
+          : []),
+        {
+          key: 'apply',
+          label: 'On',
+          sort: 'choice',
+          none: 'the total (default)',
+          choices: [
+            ['total', 'the total'],
+            ['test', 'each test'],
+          ],
+        },
+        { key: 'kinds', label: 'Kinds of test', sort: 'words', size: '32', hint: KINDS_HINT },
+        {
+          key: 'round',
+          label: 'Rounded to',
+          sort: 'choice',
+          none: 'the thousandth (default)',
+          choices: [
+            ['none', 'the thousandth'],
+            ['whole', 'a whole point'],
+          ],
+        },
+        {
+          key: 'standings',
+          label: 'In',
+          sort: 'choice',
+          none: 'all standings (default)',
+          choices: [
+            ['all', 'all standings'],
+            ['overall', 'the overall standings only'],
+          ],
+        },
+      ]),
+];
+
+/** Of the tests that are dropped; undefined: none are. */
+export const dropSpecs = (drop) => [
+  {
+    key: 'count',
+    label: 'How many',
+    sort: 'number',
+    size: '4',
+    again: true,
+    whole: true,
+    hint: 'empty: none',
+  },
+  ...(drop === undefined
+    ? []
+    : [
+        { key: 'kinds', label: 'Kinds of test', sort: 'words', size: '32', hint: KINDS_HINT },
+        {
+          key: 'when',
+          label: 'Dropped',
+          sort: 'choice',
+          none: 'at the end (default)',
+          choices: [
+            ['end', 'once all of them are closed'],
+            ['always', 'always'],
+          ],
+        },
+        {
+          key: 'each',
+          label: 'Of',
+          sort: 'choice',
+          none: 'the event (default)',
+          choices: [
+            ['event', 'the event'],
+            ['day', 'each day: so many of it'],
+          ],
+        },
+      ]),
+];
+
+export const TIES = [
+  {
+    key: 'ties',
+    label: 'Ties',
+    sort: 'words',
+    size: '60',
+    hint: 'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, test:ID, with commas',
+  },
+];
+
+export const FINISHER = [
+  { key: 'share', label: 'Share of controls to be read', hint: 'as 2/3; empty: none' },
+  {
+    key: 'last_point',
+    label: 'The last time control',
+    sort: 'flag',
+    none: 'need not be read (default)',
+    yes: 'must be read',
+    no: 'need not be read',
+  },
+];
+
+export const TEAMS = [
+  {
+    key: 'count',
+    label: 'Cars that count',
+    sort: 'number',
+    size: '4',
+    whole: true,
+    hint: 'empty: no teams',
+  },
+];
