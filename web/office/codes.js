@@ -2,8 +2,7 @@
 // Codes of the crews: on paper, as a table, and a new one for a car whose code was lost.
 
 import { make } from '../shared/dom.js';
-import { Refused } from './api.js';
-import { button, clearFaults, field, input, para, showRefused } from './parts.js';
+import { button, clearFaults, field, input, para, orRefused } from './parts.js';
 
 /** Asks with the key, which no plain link would send, and hands the browser a file. */
 async function save(office, name, file) {
@@ -33,12 +32,9 @@ export function codesPart(office) {
   );
   const guarded = (action) => async () => {
     clearFaults(form);
-    try {
+    await orRefused(form, async () => {
       await action();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
+    });
   };
   form.addEventListener('submit', (event) => {
     event.preventDefault();

@@ -5,7 +5,7 @@ import { make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { codesPart } from './codes.js';
 import { confirmed } from './confirm.js';
-import { button, clearFaults, field, input, para, select, showRefused, table } from './parts.js';
+import { button, clearFaults, field, input, orRefused, para, select, table } from './parts.js';
 import { moment } from './times.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
@@ -33,6 +33,25 @@ function shown(told, points) {
   );
 }
 
+/** All keys; revoke(key) asks first. */
+const keysTable = (office, keys, revoke) =>
+  table(
+    keys.length === 1 ? '1 key' : `${keys.length} keys`,
+    ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
+    keys.map((key) => [
+      key.id,
+      key.role,
+      key.points.replaceAll(',', ', ') || 'all',
+      key.label || '–',
+      moment(office, key.created),
+      key.revoked ? 'revoked' : 'in force',
+      key.revoked
+        ? null
+        : button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` }),
+    ]),
+    { id: 'keys' },
+  );
+
 export async function showKeys(office, place) {
   const role = select('role', [
     ['timekeeper', 'Timekeeper, for points'],
@@ -59,24 +78,7 @@ export async function showKeys(office, place) {
   );
   const refresh = async () => {
     const told = await office.api.get('keys');
-    list.replaceChildren(
-      table(
-        told.keys.length === 1 ? '1 key' : `${told.keys.length} keys`,
-        ['No.', 'Role', 'Points', 'Whose', 'Made', 'Is', 'Do'],
-        told.keys.map((key) => [
-          key.id,
-          key.role,
-          key.points.replaceAll(',', ', ') || 'all',
-          key.label || '–',
-          moment(office, key.created),
-          key.revoked ? 'revoked' : 'in force',
-          key.revoked
-            ? null
-            : button('Revoke', () => revoke(key), { 'aria-label': `Revoke key ${key.id}` }),
-        ]),
-        { id: 'keys' },
-      ),
-    );
+    list.replaceChildren(keysTable(office, told.keys, revoke));
   };
   const revoke = async (key) => {
     if (
@@ -89,7 +91,7 @@ export async function showKeys(office, place) {
     )
       return;
     clearFaults(list);
-    try {
+    await orRefused(list, async () => {
       await office.api.post(`keys/${key.id}`, { revoke: true }).catch((error) => {
         // No such key is in force: a colleague was faster, or the answer to an earlier try was lost.
         if (!(error instanceof Refused) || error.status !== 404) throw error;
@@ -97,10 +99,7 @@ export async function showKeys(office, place) {
       await refresh();
       office.say(`Key ${key.id} is revoked.`);
       list.querySelector('.scroll').focus();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(list, error);
-    }
+    });
   };
   role.addEventListener('change', () => {
     pointsRow.hidden = role.value === 'organiser';
@@ -109,7 +108,7 @@ export async function showKeys(office, place) {
     event.preventDefault();
     clearFaults(form);
     const organiser = role.value === 'organiser';
-    try {
+    await orRefused(form, async () => {
       const told = await office.api.post('keys', {
         role: role.value,
         label: label.value.trim(),
@@ -119,10 +118,7 @@ export async function showKeys(office, place) {
       made.replaceChildren(shown(told, organiser ? '' : points.value));
       made.querySelector('h2').focus();
       await refresh();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
+    });
   });
   place.append(
     make('h2', {}, 'A new key'),

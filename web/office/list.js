@@ -3,8 +3,7 @@
 // would come of it; it is taken as it was shown.
 
 import { make } from '../shared/dom.js';
-import { Refused } from './api.js';
-import { clearFaults, field, input, para, showRefused, table } from './parts.js';
+import { clearFaults, field, input, para, orRefused, table } from './parts.js';
 
 const RESULTS = { refused: 'refused', added: 'added', changed: 'changed', same: 'the same' };
 
@@ -85,12 +84,9 @@ function asking(parts, button, ask) {
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     clearFaults(form);
-    try {
+    await orRefused(form, async () => {
       await ask();
-    } catch (error) {
-      if (!(error instanceof Refused)) throw error;
-      showRefused(form, error);
-    }
+    });
   });
   return form;
 }

@@ -78,6 +78,44 @@ function whatCell({ entry, uploads, taken }) {
   );
 }
 
+/** The lines of the log; there are `more`. effects(id) shows what an entry did. */
+function logTable(office, lines, more, effects) {
+  const days = lines.map(({ entry, first }) =>
+    first === entry
+      ? momentText(office, entry.at)
+      : `${momentText(office, first.at)} to ${momentText(office, entry.at)}`,
+  );
+  return table(
+    `${lines.length} entries${more ? ', and older ones' : ''}, the newest first`,
+    ['When', 'What', 'Why', 'Who', 'Do'],
+    lines.map((line, i) => [
+      days[i],
+      whatCell(line),
+      line.entry.why || '–',
+      who(line.entry),
+      (MOVING.includes(line.entry.kind) || line.entry.taken > 0) && line.uploads === 1
+        ? button('What it did', () => effects(line.entry.id), {
+            'aria-label': `What it did: ${line.entry.what}, ${days[i]}`,
+            'data-entry': line.entry.id,
+          })
+        : null,
+    ]),
+    { id: 'facts' },
+  );
+}
+
+/** What an entry of the log did. */
+const effectPart = (office, entry, effect, close) =>
+  make(
+    'div',
+    { class: 'sheet', id: 'effect-of' },
+    make('h2', { tabindex: '-1' }, upper(entry.what)),
+    para(momentText(office, entry.at), '. ', entry.why || ''),
+    ...(effect ? effectTables(effect, 'What it did') : [para('It moved no car by itself.')]),
+    para('As the event stood at that moment, by the rules and entries of today.'),
+    para(button('Close', close)),
+  );
+
 export async function showLog(office, place) {
   const asked = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
   const kind = select(
@@ -104,50 +142,20 @@ export async function showLog(office, place) {
     ).toString();
   const effects = async (name) => {
     const { entry, effect } = await office.api.get('log/' + name);
-    const form = make(
-      'div',
-      { class: 'sheet', id: 'effect-of' },
-      make('h2', { tabindex: '-1' }, upper(entry.what)),
-      para(momentText(office, entry.at), '. ', entry.why || ''),
-      ...(effect ? effectTables(effect, 'What it did') : [para('It moved no car by itself.')]),
-      para('As the event stood at that moment, by the rules and entries of today.'),
-      para(
-        button('Close', () => {
-          told.replaceChildren();
-          const again = list.querySelector(`[data-entry="${CSS.escape(name)}"]`);
-          if (again) again.focus();
-        }),
-      ),
-    );
+    const close = () => {
+      told.replaceChildren();
+      const again = list.querySelector(`[data-entry="${CSS.escape(name)}"]`);
+      if (again) again.focus();
+    };
+    const form = effectPart(office, entry, effect, close);
     told.replaceChildren(form);
     form.querySelector('h2').focus();
   };
   const draw = () => {
     const lines = folded(entries);
-    const days = lines.map(({ entry, first }) =>
-      first === entry
-        ? momentText(office, entry.at)
-        : `${momentText(office, first.at)} to ${momentText(office, entry.at)}`,
-    );
     list.replaceChildren(
       lines.length
-        ? table(
-            `${lines.length} entries${next ? ', and older ones' : ''}, the newest first`,
-            ['When', 'What', 'Why', 'Who', 'Do'],
-            lines.map((line, i) => [
-              days[i],
-              whatCell(line),
-              line.entry.why || '–',
-              who(line.entry),
-              (MOVING.includes(line.entry.kind) || line.entry.taken > 0) && line.uploads === 1
-                ? button('What it did', () => effects(line.entry.id), {
-                    'aria-label': `What it did: ${line.entry.what}, ${days[i]}`,
-                    'data-entry': line.entry.id,
-                  })
-                : null,
-            ]),
-            { id: 'facts' },
-          )
+        ? logTable(office, lines, next, effects)
         : para('Nothing of that kind is in the log.'),
       next ? para(button('Older entries', older, { id: 'older' })) : '',
     );

@@ -2,10 +2,9 @@
 // Posting a bulletin or a classification: shown as it will be, asked once more, then sealed.
 
 import { make } from '../shared/dom.js';
-import { Refused } from './api.js';
 import { confirmed } from './confirm.js';
 import { contentFacts, differences, facts, typed } from './notice-parts.js';
-import { button, clearFaults, field, input, para, showRefused, summary } from './parts.js';
+import { button, clearFaults, field, input, para, orRefused, summary } from './parts.js';
 import { moment } from './times.js';
 
 /** Asks what a classification would say, together with the tag under which that may be posted. */
@@ -42,21 +41,18 @@ async function postBulletin(office, form, done) {
 }
 
 async function send(office, form, body, tag, done) {
-  try {
+  await orRefused(form, async () => {
     const { number } = await office.api.post('notices', body, tag);
     form.reset();
     office.say(`Notice ${number} is posted.`);
     await done(number);
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    showRefused(form, error);
-  }
+  });
 }
 
 async function postClassification(office, form, kind, hold, done) {
   clearFaults(form);
   const text = form.elements.text.value.trim();
-  try {
+  await orRefused(form, async () => {
     const told = await ahead(office, kind);
     if (told.obstacles.length) {
       await hold(waiting(kind));
@@ -78,10 +74,7 @@ async function postClassification(office, form, kind, hold, done) {
       'Not yet',
     );
     if (sure) await send(office, form, { kind, text }, told.tag, done);
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    showRefused(form, error);
-  }
+  });
 }
 
 /** Why it cannot be posted yet: no fault of anybody. The steps that are left stand below it. */

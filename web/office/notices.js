@@ -75,6 +75,39 @@ async function notice(office, number, close) {
 
 // ---- the section ----
 
+/** A notice's row in the list; look(number, from) opens it. */
+const noticeRow = (office, n, look) => [
+  n.number,
+  KINDS[n.kind],
+  n.title,
+  moment(office, n.posted),
+  n.protest_until ? moment(office, n.protest_until) : '–',
+  n.hash ? make('code', { title: n.hash }, n.hash.slice(0, SHORT)) : 'no seal',
+  make(
+    'span',
+    {},
+    link(`/${office.slug}/notices#notice-${n.number}`, 'Page'),
+    ' ',
+    n.hash ? link(`${office.api.base}/paper/notices/${n.number}`, 'PDF') : '',
+  ),
+  n.hash
+    ? button('Look', (event) => void look(n.number, event.target), {
+        'aria-label': `Look at notice ${n.number}`,
+        'data-notice': String(n.number),
+      })
+    : null,
+];
+const noticesTable = (office, told, look) =>
+  table(
+    `${plural(told.length, 'notice', 'notices')}, the latest first`,
+    ['No.', 'Kind', 'Title', 'Posted', 'Protests until', 'Hash', 'As', 'Do'],
+    told
+      .slice()
+      .reverse()
+      .map((n) => noticeRow(office, n, look)),
+    { id: 'notices-posted' },
+  );
+
 export async function showNotices(office, place) {
   const list = make('div', {});
   const one = make('div', {});
@@ -99,27 +132,6 @@ export async function showNotices(office, place) {
       from.focus();
     }
   };
-  const row = (n) => [
-    n.number,
-    KINDS[n.kind],
-    n.title,
-    moment(office, n.posted),
-    n.protest_until ? moment(office, n.protest_until) : '–',
-    n.hash ? make('code', { title: n.hash }, n.hash.slice(0, SHORT)) : 'no seal',
-    make(
-      'span',
-      {},
-      link(`/${office.slug}/notices#notice-${n.number}`, 'Page'),
-      ' ',
-      n.hash ? link(`${office.api.base}/paper/notices/${n.number}`, 'PDF') : '',
-    ),
-    n.hash
-      ? button('Look', (event) => void look(n.number, event.target), {
-          'aria-label': `Look at notice ${n.number}`,
-          'data-notice': String(n.number),
-        })
-      : null,
-  ];
   const refresh = async (unless = nobody) => {
     if (office.event.revision === revision && !waits) return;
     const { notices: told } = await office.api.get('notices');
@@ -132,14 +144,7 @@ export async function showNotices(office, place) {
     if (sign === seen) return;
     seen = sign;
     list.replaceChildren(
-      told.length
-        ? table(
-            `${plural(told.length, 'notice', 'notices')}, the latest first`,
-            ['No.', 'Kind', 'Title', 'Posted', 'Protests until', 'Hash', 'As', 'Do'],
-            told.slice().reverse().map(row),
-            { id: 'notices-posted' },
-          )
-        : para('Nothing is posted yet.'),
+      told.length ? noticesTable(office, told, look) : para('Nothing is posted yet.'),
     );
     steady.replaceChildren(
       ...(office.event.status === 'final'
