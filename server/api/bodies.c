@@ -30,8 +30,18 @@ unsigned request_rows(struct request *r, const char *const *names, size_t count,
     }
 }
 
+static void clear_upload(void *upload) {
+    upload_clear(upload);
+}
+
+struct upload *request_upload(struct request *r) {
+    struct upload *upload = request_array(r, 1, sizeof *upload);
+    return upload != NULL && request_owns(r, upload, clear_upload) ? upload : NULL;
+}
+
 unsigned request_object(struct request *r, const char *const *names, size_t count,
-                        const char *shape, struct upload *out) {
+                        const char *shape, const char *const **fields) {
+    struct upload *out = request_upload(r);
     struct textbuf *why = request_text(r);
     struct textbuf *list = request_text(r);
     if (!request_has_type(r, "application/json"))
@@ -40,9 +50,9 @@ unsigned request_object(struct request *r, const char *const *names, size_t coun
     textbuf_putc(list, '[');
     textbuf_add(list, r->body, r->body_len);
     textbuf_putc(list, ']');
-    int err = list->failed ? ERR_NOMEM
-                           : upload_parse(MEDIA_JSON, list->bytes, list->len, names, count, 0, NULL,
-                                          out, why);
+    int err = list->failed || out == NULL ? ERR_NOMEM
+                                          : upload_parse(MEDIA_JSON, list->bytes, list->len, names,
+                                                         count, 0, NULL, out, why);
     if (err == ERR_NOMEM)
         return request_no_memory(r);
     if (err != ERR_OK || out->count != 1)
@@ -54,14 +64,11 @@ unsigned request_object(struct request *r, const char *const *names, size_t coun
     if (row->extras != NULL)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "“%s” is no member of it: send %s.",
                             row->extras->name, shape);
+    *fields = row->fields;
     return 0;
 }
 
-static void clear_upload(void *upload) {
-    upload_clear(upload);
-}
-
-struct upload *request_upload(struct request *r) {
-    struct upload *upload = request_array(r, 1, sizeof *upload);
-    return upload != NULL && request_owns(r, upload, clear_upload) ? upload : NULL;
+struct write_body request_body(const struct request *r) {
+    const char *media_type = request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
+    return (struct write_body){media_type == NULL ? "" : media_type, r->body, r->body_len};
 }

@@ -4,26 +4,29 @@
 #define CAIRN_BODIES_H
 
 #include "http/request.h"
-#include "live/upload.h"
-
-/* Both return 0, or the status of an error described. `out` is the caller's to clear, also after an
- * error. */
+#include "live/write.h"
 
 /* Rows of readings, decisions or the like, as JSON, NDJSON or CSV; given up when nobody waits any
  * more.
  *   names     of the fields, `count` of them
- *   required  how many of the first names the header of a CSV must have */
+ *   required  how many of the first names the header of a CSV must have
+ *   out       the caller's to clear, also after an error
+ * Returns 0, or the status of an error described. */
 unsigned request_rows(struct request *r, const char *const *names, size_t count, size_t required,
                       struct upload *out);
 
 /* One JSON object, on as many lines as it likes.
- *   names  of its members, `count` of them; others are refused, one not given is ""
- *   shape  how it should be, for who sent another
- *   out    gets it as its one row */
+ *   names   of its members, `count` of them; others are refused, one not given is ""
+ *   shape   how it should be, for who sent another
+ *   fields  gets the members' texts, in that order; they end with the request
+ * Returns 0, or the status of an error described. */
 unsigned request_object(struct request *r, const char *const *names, size_t count,
-                        const char *shape, struct upload *out);
+                        const char *shape, const char *const **fields);
 
 /* An empty upload that ends with the request. NULL when memory is out. */
 struct upload *request_upload(struct request *r);
+
+/* The body as it was sent, for a write that keeps it. */
+struct write_body request_body(const struct request *r);
 
 #endif

@@ -170,10 +170,11 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-/* Where the case is found, `write->looked` tells of it. */
+/* Where the case is found, `subject` says what it is. */
 enum found { FOUND, FOUND_OPEN, FOUND_NOT, FOUND_NOMEM };
 
-static enum found find_doubt(const struct request *r, const char *id, struct looked_at *looked) {
+static enum found find_doubt(const struct request *r, const char *id,
+                             struct doubt_subject *subject) {
     struct doubts *doubts = NULL;
     enum found found = FOUND_NOT;
     if (doubts_new(r->results->scores, &doubts) != ERR_OK)
@@ -184,16 +185,16 @@ static enum found find_doubt(const struct request *r, const char *id, struct loo
         if (strcmp(d->id, id) != 0)
             continue;
         found = doubt_is_open(d) ? FOUND_OPEN : FOUND;
-        (void)snprintf(looked->car, sizeof looked->car, "%d", number);
-        textbuf_puts(&looked->point, r->snapshot->event.rules->points[d->point].id);
-        textbuf_printf(&looked->title, "Car %d at %s: %s", number, textbuf_text(&looked->point),
+        (void)snprintf(subject->car, sizeof subject->car, "%d", number);
+        textbuf_puts(&subject->point, r->snapshot->event.rules->points[d->point].id);
+        textbuf_printf(&subject->title, "Car %d at %s: %s", number, textbuf_text(&subject->point),
                        d->why);
     }
     doubts_free(doubts);
     return found;
 }
 
-static enum found find_refusal(struct store *store, const char *id, struct looked_at *looked) {
+static enum found find_refusal(struct store *store, const char *id, struct doubt_subject *subject) {
     struct stored_refusal *list = NULL;
     size_t count = 0;
     enum found found = FOUND_NOT;
@@ -203,16 +204,17 @@ static enum found find_refusal(struct store *store, const char *id, struct looke
         if (strcmp(list[i].case_id, id) != 0)
             continue;
         found = FOUND;
-        if (strlen(list[i].car) < sizeof looked->car)
-            (void)snprintf(looked->car, sizeof looked->car, "%s", list[i].car);
-        textbuf_puts(&looked->point, list[i].point);
-        write_title(&looked->title, &list[i]);
+        if (strlen(list[i].car) < sizeof subject->car)
+            (void)snprintf(subject->car, sizeof subject->car, "%s", list[i].car);
+        textbuf_puts(&subject->point, list[i].point);
+        write_title(&subject->title, &list[i]);
     }
     stored_refusals_free(list, count);
     return found;
 }
 
-static enum found find_acknowledged(struct store *store, const char *id, struct looked_at *looked) {
+static enum found find_acknowledged(struct store *store, const char *id,
+                                    struct doubt_subject *subject) {
     struct stored_acknowledgement *list = NULL;
     size_t count = 0;
     if (store_acknowledgements(store, &list, &count) != ERR_OK)
@@ -220,9 +222,9 @@ static enum found find_acknowledged(struct store *store, const char *id, struct 
     const struct stored_acknowledgement *a = stored_acknowledgement_of(list, count, id);
     enum found found = a == NULL || a->reopened ? FOUND_NOT : FOUND;
     if (found == FOUND) {
-        (void)snprintf(looked->car, sizeof looked->car, "%s", a->car);
-        textbuf_puts(&looked->point, a->point);
-        textbuf_puts(&looked->title, a->title);
+        (void)snprintf(subject->car, sizeof subject->car, "%s", a->car);
+        textbuf_puts(&subject->point, a->point);
+        textbuf_puts(&subject->title, a->title);
     }
     stored_acknowledgements_free(list, count);
     return found;
@@ -230,46 +232,35 @@ static enum found find_acknowledged(struct store *store, const char *id, struct 
 
 /* A case can be acknowledged while it waits, and taken up again while it is acknowledged. */
 static enum found find_case(const struct request *r, struct store *store, const char *id,
-                            bool again, struct looked_at *looked) {
-    struct looked_at known = {0};
-    enum found found = find_acknowledged(store, id, again ? looked : &known);
+                            bool again, struct doubt_subject *subject) {
+    struct doubt_subject known = {0};
+    enum found found = find_acknowledged(store, id, again ? subject : &known);
     textbuf_clear(&known.point);
     textbuf_clear(&known.title);
     if (again || found == FOUND_NOMEM)
         return found;
     if (found == FOUND)
         return FOUND_NOT;
-    found = find_doubt(r, id, looked);
-    return found == FOUND_NOT ? find_refusal(store, id, looked) : found;
+    found = find_doubt(r, id, subject);
+    return found == FOUND_NOT ? find_refusal(store, id, subject) : found;
 }
 
-static unsigned prepare_acknowledgement(struct request *r, struct write *write) {
-    static const char *const names[] = {"case", "by", "reason", "state"};
-    static const char shape[] = "{\"case\": …, \"by\": …, \"reason\": …, \"state\": …}";
+/* Looks the case up in the event and its file. Returns 0, or the status of an error described. */
+static unsigned find_subject(struct request *r, const char *id, bool again,
+                             struct doubt_subject *subject) {
     struct store *store = NULL;
-    write->kind = WRITE_ACKNOWLEDGE;
-    unsigned status = request_object(r, names, 4, shape, &write->upload);
+    unsigned status = request_store(r, &store);
     if (status != 0)
         return status;
-    const char *const *fields = write->upload.rows[0].fields;
-    bool again = strcmp(fields[3], "reopened") == 0;
-    if (*fields[2] == '\0' || (!again && strcmp(fields[3], "acknowledged") != 0))
-        return request_fail(r, MHD_HTTP_BAD_REQUEST,
-                            "“state” is acknowledged or reopened, and “reason” says why.");
-    if (!doubt_id_is_good(fields[0]))
-        return request_fail(r, MHD_HTTP_NOT_FOUND, "Nothing of that id waits for anybody.");
-    status = request_store(r, &store);
-    if (status != 0)
-        return status;
-    enum found found = find_case(r, store, fields[0], again, &write->looked);
-    if (write->looked.title.failed || write->looked.point.failed)
+    enum found found = find_case(r, store, id, again, subject);
+    if (subject->title.failed || subject->point.failed)
         found = FOUND_NOMEM;
     switch (found) {
     case FOUND:
         return 0;
     case FOUND_OPEN:
         return request_fail(r, MHD_HTTP_CONFLICT, "%s It needs a ruling.",
-                            textbuf_text(&write->looked.title));
+                            textbuf_text(&subject->title));
     case FOUND_NOT:
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             again ? "Nothing of that id is acknowledged."
@@ -277,6 +268,36 @@ static unsigned prepare_acknowledgement(struct request *r, struct write *write) 
     default:
         return request_no_memory(r);
     }
+}
+
+static unsigned prepare_acknowledgement(struct request *r, struct write **out) {
+    enum { ID, BY, REASON, STATE, COUNT };
+    static const char *const names[COUNT] = {"case", "by", "reason", "state"};
+    static const char shape[] = "{\"case\": …, \"by\": …, \"reason\": …, \"state\": …}";
+    const char *const *fields;
+    unsigned status = request_object(r, names, COUNT, shape, &fields);
+    if (status != 0)
+        return status;
+    bool again = strcmp(fields[STATE], "reopened") == 0;
+    if (*fields[REASON] == '\0' || (!again && strcmp(fields[STATE], "acknowledged") != 0))
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "“state” is acknowledged or reopened, and “reason” says why.");
+    if (!doubt_id_is_good(fields[ID]))
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "Nothing of that id waits for anybody.");
+    struct acknowledgement_write *write = acknowledgement_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    status = find_subject(r, fields[ID], again, &write->subject);
+    if (status != 0) {
+        write_free(&write->head);
+        return status;
+    }
+    write->id = fields[ID];
+    write->by = fields[BY];
+    write->reason = fields[REASON];
+    write->reopened = again;
+    *out = &write->head;
+    return 0;
 }
 
 const struct write_handler write_acknowledgement = {.prepare = prepare_acknowledgement,

@@ -60,27 +60,32 @@ unsigned api_codes(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static unsigned prepare_code_renewal(struct request *r, struct write *write) {
+static unsigned prepare_code_renewal(struct request *r, struct write **out) {
     static const char *const names[] = {"renew"};
     static const char shape[] = "{\"renew\": true}";
+    const char *const *fields;
     int car = -1;
-    write->kind = WRITE_RENEW_CODE;
     unsigned status = request_car(r, &car);
     if (status == 0)
-        status = request_object(r, names, 1, shape, &write->upload);
+        status = request_object(r, names, 1, shape, &fields);
     if (status != 0)
         return status;
-    if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
+    if (strcmp(fields[0], "yes") != 0)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
-    write->number = r->snapshot->event.entries->list[car].number;
+    struct code_renewal_write *write = code_renewal_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->car = r->snapshot->event.entries->list[car].number;
+    *out = &write->head;
     return 0;
 }
 
-static void answer_code(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_code(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct code_renewal_write *write = code_renewal_write_of(head);
     char text[CODE_TEXT_LEN + 1];
-    crew_code_make(r->snapshot->keys->codes.secret, write->number, write->serial, text);
+    crew_code_make(r->snapshot->keys->codes.secret, write->car, write->serial, text);
     textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"code\":\"%s\",\"renewed\":%lld}\n",
-                   r->served->slug, (long long)write->number, text, (long long)write->serial);
+                   r->served->slug, (long long)write->car, text, (long long)write->serial);
 }
 
 const struct write_handler write_code_renewal = {.prepare = prepare_code_renewal,

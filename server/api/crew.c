@@ -118,35 +118,44 @@ unsigned crew_identify(struct request *r, const char *code, int64_t *number,
     return check_code(r, *number, code, fault);
 }
 
-unsigned crew_ask(struct request *r, struct write *write, const char *code, const char *point,
-                  char *text, enum crew_fault *fault) {
-    write->kind = WRITE_CREW_ENQUIRY;
-    unsigned status = crew_identify(r, code, &write->crew.car, fault);
+unsigned crew_ask(struct request *r, const char *code, const char *point, char *text,
+                  enum crew_fault *fault, struct write **out) {
+    int64_t car = 0;
+    unsigned status = crew_identify(r, code, &car, fault);
     if (status != 0)
         return status;
-    write->crew.code = code;
-    write->crew.point = point;
-    write->crew.text = tidy(text);
-    status = check_text(r, write->crew.text, fault);
-    return status != 0 ? status : check_point(r, point, fault);
+    text = tidy(text);
+    status = check_text(r, text, fault);
+    if (status == 0)
+        status = check_point(r, point, fault);
+    if (status != 0)
+        return status;
+    struct crew_enquiry_write *write = crew_enquiry_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->car = car;
+    write->code = code;
+    write->point = point;
+    write->text = text;
+    *out = &write->head;
+    return 0;
 }
 
-static unsigned prepare_crew_enquiry(struct request *r, struct write *write) {
+static unsigned prepare_crew_enquiry(struct request *r, struct write **out) {
     static const char *const names[] = {"code", "point", "text"};
     static const char shape[] = "{\"code\": …, \"point\": …, \"text\": …}";
     enum crew_fault fault;
-    unsigned status = request_object(r, names, 3, shape, &write->upload);
-    if (status != 0)
-        return status;
-    /* The rows are the write's own arena, where nothing else looks. */
-    const char *const *fields = write->upload.rows[0].fields;
-    return crew_ask(r, write, fields[0], fields[1], (char *)fields[2], &fault);
+    const char *const *fields;
+    unsigned status = request_object(r, names, 3, shape, &fields);
+    /* The texts are the request's own memory, where nothing else looks. */
+    return status != 0 ? status : crew_ask(r, fields[0], fields[1], (char *)fields[2], &fault, out);
 }
 
-static void answer_crew_enquiry(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_crew_enquiry(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct crew_enquiry_write *write = crew_enquiry_write_of(head);
     textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"number\":%lld,\"received\":\"",
-                   r->served->slug, (long long)write->crew.car, (long long)write->number);
-    write_instant(b, write->at_ms);
+                   r->served->slug, (long long)write->car, (long long)write->number);
+    write_instant(b, write->opened_ms);
     textbuf_puts(b, "\"}\n");
 }
 
@@ -156,12 +165,10 @@ const struct write_handler write_crew_enquiry = {.prepare = prepare_crew_enquiry
 /* Who asks: the body is {"code": …}. Returns 0, or the status of an error described. */
 static unsigned read_code(struct request *r, int64_t *car) {
     static const char *const names[] = {"code"};
-    struct upload *upload = request_upload(r);
     enum crew_fault fault;
-    if (upload == NULL)
-        return request_no_memory(r);
-    unsigned status = request_object(r, names, 1, "{\"code\": …}", upload);
-    return status != 0 ? status : crew_identify(r, upload->rows[0].fields[0], car, &fault);
+    const char *const *fields;
+    unsigned status = request_object(r, names, 1, "{\"code\": …}", &fields);
+    return status != 0 ? status : crew_identify(r, fields[0], car, &fault);
 }
 
 void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {

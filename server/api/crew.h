@@ -33,9 +33,10 @@ unsigned crew_identify(struct request *r, const char *code, int64_t *number,
  * told again.
  *   code, point, text  borrowed until it is done; `text` is tidied in place. An empty point stands
  *                      for the whole card
+ *   out                gets the write
  * Otherwise as crew_identify. */
-unsigned crew_ask(struct request *r, struct write *write, const char *code, const char *point,
-                  char *text, enum crew_fault *fault);
+unsigned crew_ask(struct request *r, const char *code, const char *point, char *text,
+                  enum crew_fault *fault, struct write **out);
 
 /* Appends a case with its answer, as everybody who may see it is told. */
 void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *enquiry);

@@ -37,14 +37,8 @@ unsigned api_keys(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-static unsigned prepare_key(struct request *r, struct write *write) {
-    write->kind = WRITE_KEY;
-    unsigned status =
-        request_object(r, key_fields, KEY_FIELD_COUNT,
-                       "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}", &write->upload);
-    if (status != 0)
-        return status;
-    const char *const *fields = write->upload.rows[0].fields;
+/* What is wrong with a key that is asked for. Returns 0, or the status of an error described. */
+static unsigned check_key(struct request *r, const char *const *fields) {
     bool organiser = strcmp(fields[KEY_ROLE], "organiser") == 0;
     char *wrong = NULL;
     if (!organiser && strcmp(fields[KEY_ROLE], "timekeeper") != 0)
@@ -54,49 +48,69 @@ static unsigned prepare_key(struct request *r, struct write *write) {
                             organiser ? "points: an organiser's key has none."
                                       : "points: a timekeeper's key needs them, as “TC1,R1”.");
     if (!organiser && !key_points_are_good(fields[KEY_POINTS], r->snapshot->event.rules, &wrong)) {
-        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "points: “%s” is not on the route.",
-                              wrong == NULL ? "" : wrong);
+        unsigned status = request_fail(r, MHD_HTTP_BAD_REQUEST, "points: “%s” is not on the route.",
+                                       wrong == NULL ? "" : wrong);
         free(wrong);
         return status;
     }
     if (*fields[KEY_BASE] != '\0' && !key_base_is_good(fields[KEY_BASE]))
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "base: must be the server's address, as “https://host:port”.");
-    write->new_key.organiser = organiser;
-    write->new_key.points = fields[KEY_POINTS];
-    write->new_key.label = fields[KEY_LABEL];
-    key_make(write->new_key.text);
     return 0;
 }
 
-static unsigned prepare_revocation(struct request *r, struct write *write) {
-    static const char *const names[] = {"revoke"};
-    write->kind = WRITE_REVOKE_KEY;
-    unsigned status = request_object(r, names, 1, "{\"revoke\": true}", &write->upload);
+static unsigned prepare_key(struct request *r, struct write **out) {
+    const char *const *fields;
+    unsigned status =
+        request_object(r, key_fields, KEY_FIELD_COUNT,
+                       "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}", &fields);
+    if (status == 0)
+        status = check_key(r, fields);
     if (status != 0)
         return status;
-    if (strcmp(write->upload.rows[0].fields[0], "yes") != 0)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
-    const struct keyring *ring = r->snapshot->keys;
-    int64_t id = 0;
-    (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
-    for (size_t i = 0; i < ring->count; i++) {
-        if (ring->keys[i].id == id && !ring->keys[i].revoked) {
-            write->number = id;
-            return 0;
-        }
-    }
-    return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
+    struct key_write *write = key_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->organiser = strcmp(fields[KEY_ROLE], "organiser") == 0;
+    write->points = fields[KEY_POINTS];
+    write->label = fields[KEY_LABEL];
+    write->base = fields[KEY_BASE];
+    key_make(write->text);
+    *out = &write->head;
+    return 0;
 }
 
-static void answer_key(struct request *r, const struct write *write, struct textbuf *b) {
-    const char *base = write->upload.rows[0].fields[KEY_BASE];
-    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->number, write->new_key.text);
-    if (*base != '\0') {
+static unsigned prepare_revocation(struct request *r, struct write **out) {
+    static const char *const names[] = {"revoke"};
+    const struct keyring *ring = r->snapshot->keys;
+    const char *const *fields;
+    int64_t id = 0;
+    size_t i = 0;
+    unsigned status = request_object(r, names, 1, "{\"revoke\": true}", &fields);
+    if (status != 0)
+        return status;
+    if (strcmp(fields[0], "yes") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
+    (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
+    while (i < ring->count && (ring->keys[i].id != id || ring->keys[i].revoked))
+        i++;
+    if (i == ring->count)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
+    struct revocation_write *write = revocation_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->id = id;
+    *out = &write->head;
+    return 0;
+}
+
+static void answer_key(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct key_write *write = key_write_of(head);
+    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->id, write->text);
+    if (*write->base != '\0') {
         struct textbuf link = {0};
         struct textbuf qr = {0};
-        key_link(&link, base, r->snapshot->event.rules->slug, write->new_key.organiser,
-                 write->new_key.text);
+        key_link(&link, write->base, r->snapshot->event.rules->slug, write->organiser, write->text);
         textbuf_puts(b, ",\"link\":");
         json_write_text(b, textbuf_text(&link));
         if (qr_svg(&qr, textbuf_text(&link)) == ERR_OK) {

@@ -13,21 +13,33 @@
 #include "format/json_write.h"
 #include "output/output.h"
 
-static unsigned prepare_readings(struct request *r, struct write *write) {
-    write->kind = WRITE_READINGS;
-    return request_rows(r, reading_field_names, READING_FIELD_COUNT, READING_CAR + 1,
-                        &write->upload);
+/* Takes the body apart into the rows of a new write, NULL when memory is out. */
+static unsigned prepare_rows(struct request *r, struct rows_write *write, const char *const *names,
+                             size_t count, size_t required, struct write **out) {
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    unsigned status = request_rows(r, names, count, required, &write->rows);
+    if (status == 0)
+        *out = &write->head;
+    else
+        write_free(&write->head);
+    return status;
 }
 
-static unsigned prepare_decisions(struct request *r, struct write *write) {
-    write->kind = WRITE_DECISIONS;
-    return request_rows(r, decision_field_names, DECISION_FIELD_COUNT, DECISION_KIND + 1,
-                        &write->upload);
+static unsigned prepare_readings(struct request *r, struct write **out) {
+    return prepare_rows(r, readings_write_new(), reading_field_names, READING_FIELD_COUNT,
+                        READING_CAR + 1, out);
+}
+
+static unsigned prepare_decisions(struct request *r, struct write **out) {
+    return prepare_rows(r, decisions_write_new(), decision_field_names, DECISION_FIELD_COUNT,
+                        DECISION_KIND + 1, out);
 }
 
 /* Who replaces a document and why, and from which day on it is so, stand in the address: the body
  * is the document alone. */
-static unsigned parse_note(struct request *r, struct write *write) {
+static unsigned parse_note(struct request *r, struct change_note *note) {
     const char *by = request_query(r, "by");
     const char *reason = request_query(r, "reason");
     const char *since = request_query(r, "since");
@@ -35,35 +47,54 @@ static unsigned parse_note(struct request *r, struct write *write) {
     if (since != NULL && date_parse(since, &day) != ERR_OK)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "“since” is no date: write YYYY-MM-DD.");
     if (by != NULL || reason != NULL || since != NULL)
-        write->note = (struct change_note){by == NULL ? "" : by, reason == NULL ? "" : reason,
-                                           since == NULL ? "" : since};
+        *note = (struct change_note){by == NULL ? "" : by, reason == NULL ? "" : reason,
+                                     since == NULL ? "" : since};
     return 0;
 }
 
-static unsigned prepare_entries(struct request *r, struct write *write) {
-    write->kind = WRITE_ENTRIES;
+static unsigned prepare_document(struct request *r, struct document_write *(*make)(void),
+                                 struct write **out) {
+    struct change_note note = {0};
+    unsigned status = parse_note(r, &note);
+    if (status != 0)
+        return status;
+    struct document_write *write = make();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    write->note = note;
+    *out = &write->head;
+    return 0;
+}
+
+static unsigned prepare_entries(struct request *r, struct write **out) {
     return request_has_type(r, "text/csv")
-               ? parse_note(r, write)
+               ? prepare_document(r, entries_write_new, out)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send entries.csv as text/csv.");
 }
 
-static unsigned prepare_rules(struct request *r, struct write *write) {
-    write->kind = WRITE_RULES;
+static unsigned prepare_rules(struct request *r, struct write **out) {
     return request_has_type(r, "application/json")
-               ? parse_note(r, write)
+               ? prepare_document(r, rules_write_new, out)
                : request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                               "Send event.json as application/json.");
 }
 
-static unsigned prepare_starts(struct request *r, struct write *write) {
+static unsigned prepare_starts(struct request *r, struct write **out) {
     int day = 0;
     unsigned status = request_day(r, &day);
-    write->kind = WRITE_STARTS;
-    write->number = day;
-    if (status != 0 || request_has_type(r, "application/json"))
+    if (status != 0)
         return status;
-    return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
-                        "Send how the day is started as application/json.");
+    if (!request_has_type(r, "application/json"))
+        return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
+                            "Send how the day is started as application/json.");
+    struct start_list_write *write = start_list_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    write->day = day;
+    *out = &write->head;
+    return 0;
 }
 
 static bool among(const char *word, const char *const *words) {
@@ -74,90 +105,132 @@ static bool among(const char *word, const char *const *words) {
     return false;
 }
 
-static unsigned prepare_notice(struct request *r, struct write *write) {
-    static const char *const names[] = {"title", "text", "kind"};
+static unsigned prepare_notice(struct request *r, struct write **out) {
+    enum { TITLE, TEXT, KIND, COUNT };
+    static const char *const names[COUNT] = {"title", "text", "kind"};
     static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
     static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
-    write->kind = WRITE_NOTICE;
-    unsigned status = request_object(r, names, 3, shape, &write->upload);
+    const char *const *fields;
+    unsigned status = request_object(r, names, COUNT, shape, &fields);
     if (status != 0)
         return status;
-    const char *const *fields = write->upload.rows[0].fields;
-    if (!among(fields[2], kinds))
+    const char *kind = *fields[KIND] == '\0' ? "bulletin" : fields[KIND];
+    if (!among(fields[KIND], kinds))
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "“kind” is bulletin, provisional or final.");
-    if (*fields[0] == '\0' && (*fields[2] == '\0' || *fields[2] == 'b'))
+    if (*fields[TITLE] == '\0' && strcmp(kind, "bulletin") == 0)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "A bulletin has a “title” (not empty).");
+    struct notice_write *write = notice_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    write->kind = kind;
+    write->title = fields[TITLE];
+    write->text = fields[TEXT];
+    *out = &write->head;
     return 0;
 }
 
-static unsigned prepare_enquiry(struct request *r, struct write *write) {
-    static const char *const names[] = {"kind", "car", "point", "text"};
+static unsigned prepare_enquiry(struct request *r, struct write **out) {
+    enum { KIND, CAR, POINT, TEXT, COUNT };
+    static const char *const names[COUNT] = {"kind", "car", "point", "text"};
     static const char *const kinds[] = {"enquiry", "protest", NULL};
     static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
-    write->kind = WRITE_ENQUIRY;
-    unsigned status = request_object(r, names, 4, shape, &write->upload);
+    const char *const *fields;
+    unsigned status = request_object(r, names, COUNT, shape, &fields);
     if (status != 0)
         return status;
-    const char *const *fields = write->upload.rows[0].fields;
-    if (!among(fields[0], kinds) || *fields[3] == '\0')
+    if (!among(fields[KIND], kinds) || *fields[TEXT] == '\0')
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
                             "“kind” is enquiry or protest, and “text” says what it is about.");
+    struct enquiry_write *write = enquiry_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    write->kind = fields[KIND];
+    write->car = fields[CAR];
+    write->point = fields[POINT];
+    write->text = fields[TEXT];
+    *out = &write->head;
     return 0;
 }
 
-static unsigned prepare_answer(struct request *r, struct write *write) {
-    static const char *const names[] = {"outcome", "text"};
+static unsigned prepare_answer(struct request *r, struct write **out) {
+    enum { OUTCOME, TEXT, COUNT };
+    static const char *const names[COUNT] = {"outcome", "text"};
     static const char *const outcomes[] = {"answered", "upheld", "rejected", "withdrawn", NULL};
     static const char shape[] = "{\"outcome\": …, \"text\": …}";
-    write->kind = WRITE_ANSWER;
-    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &write->number) != ERR_OK)
+    const char *const *fields;
+    int64_t number = 0;
+    if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &number) != ERR_OK)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
-    unsigned status = request_object(r, names, 2, shape, &write->upload);
+    unsigned status = request_object(r, names, COUNT, shape, &fields);
     if (status != 0)
         return status;
-    const char *const *fields = write->upload.rows[0].fields;
-    if (!among(fields[0], outcomes) || *fields[1] == '\0')
-        return request_fail(
-            r, MHD_HTTP_BAD_REQUEST,
-            "“outcome” is answered, upheld, rejected or withdrawn, and “text” tells "
-            "the crew why.");
+    if (!among(fields[OUTCOME], outcomes) || *fields[TEXT] == '\0')
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "“outcome” is answered, upheld, rejected or withdrawn, and “text” "
+                            "tells the crew why.");
+    struct answer_write *write = answer_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->body = request_body(r);
+    write->number = number;
+    write->outcome = fields[OUTCOME];
+    write->text = fields[TEXT];
+    *out = &write->head;
     return 0;
 }
 
-static void answer_rows(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_rows(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct rows_write *write = rows_write_of(head);
     (void)r;
     textbuf_printf(b, "{\"accepted\":%lld,\"duplicates\":%lld,\"refused\":[",
                    (long long)write->accepted, (long long)write->duplicates);
     for (size_t i = 0; i < write->refused_count; i++) {
         const struct refused_row *row = &write->refused[i];
-        long line = row->row <= write->upload.count ? write->upload.rows[row->row - 1].line : 0;
+        long line = row->row <= write->rows.count ? write->rows.rows[row->row - 1].line : 0;
         textbuf_printf(b, "%s{\"row\":%zu,", i > 0 ? "," : "", row->row);
         if (line > 0)
             textbuf_printf(b, "\"line\":%ld,", line);
         textbuf_puts(b, "\"id\":");
-        json_write_text(b, row->id == NULL ? "" : row->id);
+        json_write_text(b, row->id);
         textbuf_puts(b, ",\"reason\":");
-        json_write_text(b, row->reason == NULL ? "" : row->reason);
+        json_write_text(b, row->reason);
         textbuf_putc(b, '}');
     }
-    textbuf_printf(b, "],\"revision\":%lld}\n", (long long)write->revision);
+    textbuf_printf(b, "],\"revision\":%lld}\n", (long long)head->revision);
 }
 
-void answer_document(struct request *r, const struct write *write, struct textbuf *b) {
+void answer_document(struct request *r, const struct write *head, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"revision\":%lld}\n", (long long)write->revision);
+    textbuf_printf(b, "{\"revision\":%lld}\n", (long long)head->revision);
 }
 
-static void answer_starts(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_starts(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct start_list_write *write = start_list_write_of(head);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->served->slug,
-                   (long long)write->revision);
-    textbuf_add(b, write->told.bytes, write->told.len);
+                   (long long)head->revision);
+    textbuf_add(b, write->list.bytes, write->list.len);
 }
 
-static void answer_number(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_number(const struct write *head, int64_t number, struct textbuf *b) {
+    textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)number,
+                   (long long)head->revision);
+}
+
+static void answer_notice(struct request *r, const struct write *head, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)write->number,
-                   (long long)write->revision);
+    answer_number(head, notice_write_of(head)->number, b);
+}
+
+static void answer_enquiry(struct request *r, const struct write *head, struct textbuf *b) {
+    (void)r;
+    answer_number(head, enquiry_write_of(head)->number, b);
+}
+
+static void answer_answer(struct request *r, const struct write *head, struct textbuf *b) {
+    (void)r;
+    answer_number(head, answer_write_of(head)->number, b);
 }
 
 const struct write_handler write_readings = {.prepare = prepare_readings, .answer = answer_rows};
@@ -165,6 +238,6 @@ const struct write_handler write_decisions = {.prepare = prepare_decisions, .ans
 const struct write_handler write_entries = {.prepare = prepare_entries, .answer = answer_document};
 const struct write_handler write_rules = {.prepare = prepare_rules, .answer = answer_document};
 const struct write_handler write_starts = {.prepare = prepare_starts, .answer = answer_starts};
-const struct write_handler write_notice = {.prepare = prepare_notice, .answer = answer_number};
-const struct write_handler write_enquiry = {.prepare = prepare_enquiry, .answer = answer_number};
-const struct write_handler write_answer = {.prepare = prepare_answer, .answer = answer_number};
+const struct write_handler write_notice = {.prepare = prepare_notice, .answer = answer_notice};
+const struct write_handler write_enquiry = {.prepare = prepare_enquiry, .answer = answer_enquiry};
+const struct write_handler write_answer = {.prepare = prepare_answer, .answer = answer_answer};

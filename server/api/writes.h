@@ -6,6 +6,6 @@
 #include "http/request.h"
 
 /* Answers a write of which there is nothing to tell but its revision; see struct write_handler. */
-void answer_document(struct request *r, const struct write *write, struct textbuf *b);
+void answer_document(struct request *r, const struct write *head, struct textbuf *b);
 
 #endif

@@ -90,9 +90,30 @@ static void make_act(struct order *order) {
     act(of_order(order));
 }
 
+/* Called by the writer's thread. The loop that owns the connection calls the handler again. */
+static void write_done(struct write *write) {
+    struct exchange *x = write->context;
+    MHD_resume_connection(x->request.connection);
+}
+
+/* Makes the write of a request. Returns 0, or the status of an error described. */
+static unsigned prepare(struct exchange *x) {
+    struct request *r = &x->request;
+    const char *if_match = request_header(r, MHD_HTTP_HEADER_IF_MATCH);
+    unsigned status = handler_of(x)->write->prepare(r, &x->write);
+    if (status != 0)
+        return status;
+    x->write->served = r->served;
+    x->write->done = write_done;
+    x->write->context = x;
+    x->write->if_match = if_match == NULL ? "" : if_match;
+    memcpy(x->write->key_hash, r->key_hash, sizeof x->write->key_hash);
+    return 0;
+}
+
 static void make_write(struct order *order) {
     struct exchange *x = of_order(order);
-    x->made_status = handler_of(x)->write->prepare(&x->request, x->write);
+    x->made_status = prepare(x);
 }
 
 static bool order_is_gone(const struct order *order) {
@@ -106,8 +127,7 @@ static void submit(struct exchange *x) {
         return;
     /* Nothing was taken, and the end does not wait for its answer. */
     uncount(x);
-    x->write->result = WRITE_FAILED;
-    x->write->revision = -1;
+    x->write->result = WRITE_NOT_QUEUED;
     x->refusal = worker_pool_are_stopping(server->workers) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
     MHD_resume_connection(x->request.connection);
 }
@@ -209,46 +229,10 @@ static enum MHD_Result begin_action(struct exchange *x) {
 
 /* ---- writes ---- */
 
-/* Called by the writer's thread. The loop that owns the connection calls the handler again. */
-static void write_done(struct write *write) {
-    struct exchange *x = write->context;
-    MHD_resume_connection(x->request.connection);
-}
-
-static const char *header_or_nothing(const struct request *r, const char *name) {
-    const char *value = request_header(r, name);
-    return value == NULL ? "" : value;
-}
-
-/* The write of a request, which takes over its body. NULL when memory is out. */
-static struct write *write_of(struct exchange *x) {
-    struct request *r = &x->request;
-    struct write *write = calloc(1, sizeof *write);
-    if (x->body == NULL)
-        x->body = strdup("");
-    if (write == NULL || x->body == NULL) {
-        free(write);
-        return NULL;
-    }
-    write->served = r->served;
-    write->done = write_done;
-    write->context = x;
-    write->media_type = header_or_nothing(r, MHD_HTTP_HEADER_CONTENT_TYPE);
-    write->if_match = header_or_nothing(r, MHD_HTTP_HEADER_IF_MATCH);
-    memcpy(write->key_hash, r->key_hash, sizeof write->key_hash);
-    write->body = x->body;
-    write->len = r->body_len;
-    x->body = NULL;
-    return write;
-}
-
 static enum MHD_Result begin_write(struct exchange *x) {
-    x->write = write_of(x);
-    if (x->write == NULL)
-        return MHD_NO;
-    if (x->write->len > LIMIT_BODY_AT_ONCE)
+    if (x->request.body_len > LIMIT_BODY_AT_ONCE)
         return order(x, make_write, NULL);
-    unsigned status = handler_of(x)->write->prepare(&x->request, x->write);
+    unsigned status = prepare(x);
     if (status != 0)
         return error_answer(x, status, NULL);
     x->made_status = MHD_HTTP_OK;
@@ -264,7 +248,7 @@ static unsigned machine_failure(struct exchange *x) {
     const char *why = "The machine could not keep it; nothing was changed. Try again.";
     if (write->why.len > 0)
         log_error(served->slug, "%s", textbuf_text(&write->why));
-    if (write->revision < 0)
+    if (write->result == WRITE_NOT_QUEUED)
         why = "The server is stopping, or too many writes wait; try again.";
     else if (write->why.len == 0 && served_event_trouble(served) != NULL)
         why = served_event_trouble(served);
@@ -279,10 +263,9 @@ static unsigned write_failure(struct exchange *x) {
     case WRITE_DONE:
         break;
     case WRITE_UNAUTHORISED:
-        return write->kind == WRITE_CREW_ENQUIRY
-                   ? request_fail(r, MHD_HTTP_FORBIDDEN, "The code is not in force any more.")
-                   : request_fail(r, MHD_HTTP_UNAUTHORIZED,
-                                  "The key is not in force for this event.");
+        return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");
+    case WRITE_WRONG_CODE:
+        return request_fail(r, MHD_HTTP_FORBIDDEN, "The code is not in force any more.");
     case WRITE_STALE:
         return request_fail(
             r, MHD_HTTP_PRECONDITION_FAILED,
@@ -294,6 +277,7 @@ static unsigned write_failure(struct exchange *x) {
         return request_fail(r, MHD_HTTP_UNPROCESSABLE_CONTENT,
                             "The document is wrong; nothing was changed.");
     case WRITE_FAILED:
+    case WRITE_NOT_QUEUED:
         return machine_failure(x);
     }
     return 0;

@@ -29,8 +29,8 @@ struct exchange {
     bool bad_framing;    /* how long the body is cannot be trusted; see request_head.h */
     bool called;         /* the library's first call has been seen */
     bool body_too_large; /* what came beyond the route's limit is dropped */
-    char *body;      /* owned: the request's body; NULL where there is none, or the write has it */
-    size_t body_cap; /* room of it */
+    char *body;          /* owned: the request's body; NULL where there is none */
+    size_t body_cap;     /* room of it */
 
     /* What is made while the connection is suspended. */
     struct order order;

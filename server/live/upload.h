@@ -9,6 +9,8 @@
 #include "base/textbuf.h"
 #include "format/csv_columns.h"
 
+struct arena;
+
 enum media { MEDIA_JSON, MEDIA_NDJSON, MEDIA_CSV, MEDIA_UNKNOWN };
 
 /* Tells a media type, parameters aside. NULL and unknown ones are MEDIA_UNKNOWN. */

@@ -8,6 +8,7 @@
 #include <time.h>
 
 #include "base/err.h"
+#include "live/write_operations.h"
 #include "live/writer_thread.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
@@ -151,7 +152,7 @@ int write_queue_read(const struct write_queue *queue, const struct served_event 
 
 int write_queue_submit(struct write_queue *queue, struct write *write) {
     /* Of what may wait in all no event has more than a part; see writer_thread_submit. */
-    int most = LIMIT_QUEUE - (write->kind == WRITE_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    int most = LIMIT_QUEUE - (write->operations->urgent ? 0 : LIMIT_QUEUE_KEPT);
     bool room = atomic_fetch_add(&queue->figures.waiting, 1) < most;
     int err = room ? writer_thread_submit(write->served->thread, write) : ERR_BUSY;
     if (err != ERR_OK)

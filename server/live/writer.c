@@ -130,8 +130,7 @@ static bool can_be_tried(struct writer *w) {
  * rest. */
 static struct write *cut_batch(struct write *first) {
     struct write *last = first;
-    while (write_operations_of(first)->batched && last->next != NULL &&
-           write_operations_of(last->next)->batched)
+    while (first->operations->batched && last->next != NULL && last->next->operations->batched)
         last = last->next;
     struct write *rest = last->next;
     last->next = NULL;

@@ -38,36 +38,34 @@ static void check_facts(const struct writer *w, const struct model *next, struct
     textbuf_clear(&reason);
 }
 
-int transaction_add_document(struct transaction *t, struct write *write, const char *media_type,
-                             const struct file_text *document) {
+int transaction_add_document(struct transaction *t, struct write *head,
+                             const struct write_body *document, const struct change_note *note) {
     struct store *store = t->w->store;
-    const char *name = write_operations_of(write)->upload;
     int64_t upload = 0;
-    int err = store_add_upload(store, t->now, "http", t->key->id, name, media_type, document->text,
-                               document->len, &upload);
+    int err = transaction_add_upload(t, head, document, &upload);
     if (err == ERR_OK)
-        err = store_add_document(store, name, upload);
-    if (err == ERR_OK && write->note.reason != NULL)
-        err = store_add_change_note(store, &write->note, upload);
+        err = store_add_document(store, head->operations->upload, upload);
+    if (err == ERR_OK && note != NULL)
+        err = store_add_change_note(store, note, upload);
     if (err == ERR_OK)
         err = store_load_event(store, &t->next);
     if (err != ERR_OK)
         return err;
-    check_facts(t->w, t->next, &write->why);
-    if (write->why.len > 0)
-        return write_decline(write, WRITE_REFUSED);
+    check_facts(t->w, t->next, &head->why);
+    if (head->why.len > 0)
+        return write_decline(head, WRITE_REFUSED);
     t->stores = t->office = t->public = true;
     return ERR_OK;
 }
 
 /* Reads what the event would be with the new document, as strictly as the import does. */
-static int read_next(struct writer *w, const struct write *write, struct textbuf *why) {
+static int read_next(struct writer *w, bool rules, const struct write_body *body,
+                     struct textbuf *why) {
     struct problems problems = {0};
     struct model *model = NULL;
     struct event_files files = {0};
     char *other = NULL;
     char *starts = NULL;
-    bool rules = write->kind == WRITE_RULES;
     struct file_text *own = rules ? &files.rules : &files.entries;
     struct file_text *rest = rules ? &files.entries : &files.rules;
     int err = store_document(w->store, rules ? "entries.csv" : "event.json", &other, &rest->len);
@@ -76,7 +74,7 @@ static int read_next(struct writer *w, const struct write *write, struct textbuf
         files.starts.len > 0)
         files.starts.text = starts;
     rest->text = other;
-    *own = (struct file_text){write->body, write->len};
+    *own = (struct file_text){body->text, body->len};
     if (err == ERR_OK)
         err = model_read(&files, &problems, &model);
     if (err == ERR_INPUT)
@@ -92,23 +90,26 @@ static int read_next(struct writer *w, const struct write *write, struct textbuf
     return err;
 }
 
-static int take_document(struct transaction *t, struct write *write,
+static int take_document(struct transaction *t, struct write *head, bool rules,
                          const struct sent_document *in_force) {
-    const struct file_text document = {write->body, write->len};
-    if (*write->if_match != '\0' && !etag_is_document(write->if_match, in_force))
-        return write_decline(write, WRITE_STALE);
-    int err = read_next(t->w, write, &write->why);
-    if (err == ERR_INPUT && write->why.len > 0)
-        return write_decline(write, WRITE_REFUSED);
-    return err == ERR_OK ? transaction_add_document(t, write, write->media_type, &document) : err;
+    const struct document_write *write = document_write_of(head);
+    if (*head->if_match != '\0' && !etag_is_document(head->if_match, in_force))
+        return write_decline(head, WRITE_STALE);
+    int err = read_next(t->w, rules, &write->body, &head->why);
+    if (err == ERR_INPUT && head->why.len > 0)
+        return write_decline(head, WRITE_REFUSED);
+    if (err != ERR_OK)
+        return err;
+    return transaction_add_document(t, head, &write->body,
+                                    write->note.reason == NULL ? NULL : &write->note);
 }
 
-static int take_rules(struct transaction *t, struct write *write) {
-    return take_document(t, write, &t->w->shared->documents.rules);
+static int take_rules(struct transaction *t, struct write *head) {
+    return take_document(t, head, true, &t->w->shared->documents.rules);
 }
 
-static int take_entries(struct transaction *t, struct write *write) {
-    return take_document(t, write, &t->w->shared->documents.entries);
+static int take_entries(struct transaction *t, struct write *head) {
+    return take_document(t, head, false, &t->w->shared->documents.entries);
 }
 
 const struct write_operations rules_operations = {

@@ -10,7 +10,7 @@
 
 /* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the
  * transaction may be kept: the answer could not tell of this row. */
-static int refuse(struct write *write, size_t row, enum row_refusal class, const char *id,
+static int refuse(struct rows_write *write, size_t row, enum row_refusal class, const char *id,
                   const char *reason) {
     struct refused_row *list = write->refused;
     size_t count = write->refused_count;
@@ -27,7 +27,7 @@ static int refuse(struct write *write, size_t row, enum row_refusal class, const
 
 /* The same of a reading, which the office is to see: one by one the first of an upload only, since
  * each is a row in the file, and thousands would hold up the event's other writes. */
-static int refuse_reading(struct transaction *t, struct write *write,
+static int refuse_reading(struct transaction *t, struct rows_write *write,
                           const struct reading_text *text, size_t row, int64_t upload,
                           enum row_refusal class, const char *reason) {
     int err = refuse(write, row, class, text->field[READING_ID], reason);
@@ -69,13 +69,13 @@ static const char *beyond_key(const struct writer *w, const struct stored_key *k
 }
 
 /* A fact that memory holds now, and the disk with the commit. */
-static void note_new(struct transaction *t, struct write *write, bool shows) {
+static void note_new(struct transaction *t, struct rows_write *write, bool shows) {
     t->facts = t->office = true;
     t->public = t->public || shows;
     write->accepted++;
 }
 
-static int add_reading(struct transaction *t, struct write *write, int index, int64_t upload) {
+static int add_reading(struct transaction *t, struct rows_write *write, int index, int64_t upload) {
     struct writer *w = t->w;
     const struct model *model = w->model;
     const struct reading *reading = readings_at(model->readings, index);
@@ -88,10 +88,10 @@ static int add_reading(struct transaction *t, struct write *write, int index, in
     return store_add_reading(w->store, reading, upload);
 }
 
-static int take_reading(struct transaction *t, struct write *write, size_t row, int64_t upload,
+static int take_reading(struct transaction *t, struct rows_write *write, size_t row, int64_t upload,
                         struct textbuf *reason) {
     const struct model *model = t->w->model;
-    const struct upload_row *from = &write->upload.rows[row];
+    const struct upload_row *from = &write->rows.rows[row];
     struct reading_text text = {.extras = from->extras};
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
@@ -118,11 +118,11 @@ static int take_reading(struct transaction *t, struct write *write, size_t row, 
     return add_reading(t, write, index, upload);
 }
 
-static int take_decision(struct transaction *t, struct write *write, size_t row, int64_t upload,
-                         struct textbuf *reason) {
+static int take_decision(struct transaction *t, struct rows_write *write, size_t row,
+                         int64_t upload, struct textbuf *reason) {
     struct writer *w = t->w;
     struct decisions *decisions = w->model->decisions;
-    const struct upload_row *from = &write->upload.rows[row];
+    const struct upload_row *from = &write->rows.rows[row];
     struct decision_text text = {.extras = from->extras};
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
@@ -171,19 +171,19 @@ static int by_row(const void *a, const void *b) {
 
 /* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
  * stand behind it in the body. */
-static int take_decision_rows(struct transaction *t, struct write *write, int64_t upload,
+static int take_decision_rows(struct transaction *t, struct rows_write *write, int64_t upload,
                               struct textbuf *reason) {
     /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
      * written; one that is shuffled deeper than this people would never write. */
     enum { ROUNDS = 16 };
-    bool *taken = calloc(write->upload.count + 1, sizeof *taken);
-    size_t left = write->upload.count;
+    bool *taken = calloc(write->rows.count + 1, sizeof *taken);
+    size_t left = write->rows.count;
     int err = taken == NULL ? ERR_NOMEM : ERR_OK;
     for (int round = 1; err == ERR_OK && left > 0; round++) {
         size_t before = left;
-        for (size_t i = 0; err == ERR_OK && i < write->upload.count; i++) {
-            size_t row = round % 2 == 1 ? i : write->upload.count - 1 - i;
-            if (taken[row] || (round < ROUNDS && revokes_nothing(t->w, &write->upload.rows[row])))
+        for (size_t i = 0; err == ERR_OK && i < write->rows.count; i++) {
+            size_t row = round % 2 == 1 ? i : write->rows.count - 1 - i;
+            if (taken[row] || (round < ROUNDS && revokes_nothing(t->w, &write->rows.rows[row])))
                 continue;
             taken[row] = true;
             left--;
@@ -198,10 +198,10 @@ static int take_decision_rows(struct transaction *t, struct write *write, int64_
     return err;
 }
 
-static int take_reading_rows(struct transaction *t, struct write *write, int64_t upload,
+static int take_reading_rows(struct transaction *t, struct rows_write *write, int64_t upload,
                              struct textbuf *reason) {
     int err = ERR_OK;
-    for (size_t row = 0; err == ERR_OK && row < write->upload.count; row++)
+    for (size_t row = 0; err == ERR_OK && row < write->rows.count; row++)
         err = take_reading(t, write, row, upload, reason);
     if (err == ERR_OK && write->refused_count > LIMIT_REFUSALS_KEPT)
         err = transaction_keep_more_refusals(t, write->refused_count - LIMIT_REFUSALS_KEPT, upload);
@@ -209,16 +209,17 @@ static int take_reading_rows(struct transaction *t, struct write *write, int64_t
 }
 
 /* Rows with the body that they came in. */
-static int take_rows(struct transaction *t, struct write *write,
-                     int (*take)(struct transaction *t, struct write *write, int64_t upload,
+static int take_rows(struct transaction *t, struct write *head,
+                     int (*take)(struct transaction *t, struct rows_write *write, int64_t upload,
                                  struct textbuf *reason)) {
+    struct rows_write *write = rows_write_of(head);
     struct textbuf reason = {0};
     int64_t upload = 0;
     /* Who may read doubts may name them. */
-    if (*write->if_match != '\0' && t->key->organiser && !writer_matches(t->w, write))
-        return write_decline(write, WRITE_STALE);
+    if (*head->if_match != '\0' && t->key->organiser && !writer_matches(t->w, write))
+        return write_decline(head, WRITE_STALE);
     t->stores = true;
-    int err = transaction_add_upload(t, write, &upload);
+    int err = transaction_add_upload(t, head, &write->body, &upload);
     if (err == ERR_OK)
         err = take(t, write, upload, &reason);
     if (reason.failed)
@@ -227,31 +228,45 @@ static int take_rows(struct transaction *t, struct write *write,
     return err;
 }
 
-static int take_readings(struct transaction *t, struct write *write) {
-    return take_rows(t, write, take_reading_rows);
+static int take_readings(struct transaction *t, struct write *head) {
+    return take_rows(t, head, take_reading_rows);
 }
 
-static int take_decisions(struct transaction *t, struct write *write) {
-    return take_rows(t, write, take_decision_rows);
+static int take_decisions(struct transaction *t, struct write *head) {
+    return take_rows(t, head, take_decision_rows);
 }
 
-static void count_rows(const struct write *write, struct write_queue_figures *figures) {
+static void count_rows(const struct write *head, struct write_queue_figures *figures) {
+    const struct rows_write *write = rows_write_of(head);
     atomic_fetch_add(&figures->accepted, write->accepted);
     atomic_fetch_add(&figures->duplicates, write->duplicates);
     for (size_t i = 0; i < write->refused_count; i++)
         atomic_fetch_add(&figures->refused.counts[write->refused[i].class], 1);
 }
 
+static void clear_rows(struct write *head) {
+    struct rows_write *write = rows_write_of(head);
+    for (size_t i = 0; i < write->refused_count; i++) {
+        free(write->refused[i].id);
+        free(write->refused[i].reason);
+    }
+    free(write->refused);
+    upload_clear(&write->rows);
+}
+
 const struct write_operations readings_operations = {.upload = "readings",
                                                      .author = AUTHOR_ANY_KEY,
                                                      .sort = UPLOAD_READINGS,
                                                      .batched = true,
+                                                     .urgent = true,
                                                      .take = take_readings,
-                                                     .count = count_rows};
+                                                     .count = count_rows,
+                                                     .clear = clear_rows};
 
 const struct write_operations decisions_operations = {.upload = "decisions",
                                                       .author = AUTHOR_ANY_KEY,
                                                       .sort = UPLOAD_DECISIONS,
                                                       .batched = true,
                                                       .take = take_decisions,
-                                                      .count = count_rows};
+                                                      .count = count_rows,
+                                                      .clear = clear_rows};

@@ -81,14 +81,14 @@ static int make_notice(struct transaction *t, const struct notice_draft_order *o
     return err == ERR_OK ? seal(t->w, &draft->notice, why) : err;
 }
 
-static int add_notice(struct transaction *t, struct write *write,
+static int add_notice(struct transaction *t, struct notice_write *write,
                       const struct notice_draft_order *order, const struct snapshot *s) {
     struct notice_draft draft = {0};
     struct textbuf basis = {0};
     int64_t upload = 0;
-    int err = make_notice(t, order, s, &draft, &basis, &write->why);
+    int err = make_notice(t, order, s, &draft, &basis, &write->head.why);
     if (err == ERR_OK)
-        err = transaction_add_upload(t, write, &upload);
+        err = transaction_add_upload(t, &write->head, &write->body, &upload);
     if (err == ERR_OK)
         err = store_add_notice(t->w->store, &draft.notice, upload);
     t->stores = t->office = t->public = t->notices = true;
@@ -98,24 +98,24 @@ static int add_notice(struct transaction *t, struct write *write,
     return err;
 }
 
-static int take_notice(struct transaction *t, struct write *write) {
+static int take_notice(struct transaction *t, struct write *head) {
     struct writer *w = t->w;
+    struct notice_write *write = notice_write_of(head);
     const struct snapshot *s = atomic_load(&w->served->slot.current);
-    const char *const *fields = write->upload.rows[0].fields;
-    const char *kind = *fields[2] == '\0' ? "bulletin" : fields[2];
-    const struct notice_draft_order order = {w->served->slug, kind, fields[0], fields[1]};
+    const struct notice_draft_order order = {w->served->slug, write->kind, write->title,
+                                             write->text};
     int err = ERR_OK;
     /* What is sealed is what everybody sees. */
     if (s->office_results.revision != w->office_revision)
         return ERR_BUSY;
-    if (*write->if_match != '\0' && !etag_is_revision(write->if_match, w->office_revision))
-        return write_decline(write, WRITE_STALE);
-    if (strcmp(kind, "bulletin") != 0)
-        err = list_obstacles(w, s, strcmp(kind, "final") == 0, t->now, &write->why);
+    if (*head->if_match != '\0' && !etag_is_revision(head->if_match, w->office_revision))
+        return write_decline(head, WRITE_STALE);
+    if (strcmp(write->kind, "bulletin") != 0)
+        err = list_obstacles(w, s, strcmp(write->kind, "final") == 0, t->now, &head->why);
     if (err != ERR_OK)
         return err;
-    if (write->why.len > 0)
-        return write_decline(write, WRITE_NOT_YET);
+    if (head->why.len > 0)
+        return write_decline(head, WRITE_NOT_YET);
     return add_notice(t, write, &order, s);
 }
 

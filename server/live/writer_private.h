@@ -112,9 +112,6 @@ struct transaction {
 /* Does writes in one transaction, publishes what it changed and answers them. */
 void writer_commit(struct writer *w, struct write *writes);
 
-/* The operations of a write's kind. */
-const struct write_operations *write_operations_of(const struct write *write);
-
 /* Decides that a write is not taken, and why. Returns ERR_OK: its transaction goes on. */
 int write_decline(struct write *write, enum write_result result);
 
@@ -128,15 +125,17 @@ void writer_answer(struct writer *w, struct write *writes);
 /* Counts a write that holds one thing. */
 void writer_count_one(const struct write *write, struct write_queue_figures *figures);
 
-/* Keeps the body of a write as an upload. `id` gets the row's. */
-int transaction_add_upload(struct transaction *t, const struct write *write, int64_t *id);
+/* Keeps the body of a write as an upload of its kind. `id` gets the row's. */
+int transaction_add_upload(struct transaction *t, const struct write *head,
+                           const struct write_body *body, int64_t *id);
 
 /* ---- writer_documents.c ---- */
 
 /* Adds a document and puts it in force; it is declined where a fact would lose its place.
- *   write  of an operation whose `upload` is the document's name */
-int transaction_add_document(struct transaction *t, struct write *write, const char *media_type,
-                             const struct file_text *document);
+ *   head  of a kind whose `upload` is the document's name
+ *   note  of who replaced it and why; NULL for none */
+int transaction_add_document(struct transaction *t, struct write *head,
+                             const struct write_body *document, const struct change_note *note);
 
 /* Appends problems, a line each. */
 void writer_list_problems(const struct problems *problems, struct textbuf *why);
@@ -151,7 +150,7 @@ bool writer_is_final(const struct writer *w);
 /* True where the If-Match of decisions or readings names what is in force: of decisions their log,
  * of readings all that was said of the car and the point of each row, or of the reading that the
  * row replaces. */
-bool writer_matches(const struct writer *w, const struct write *write);
+bool writer_matches(const struct writer *w, const struct rows_write *write);
 
 /* Keeps a reading that was not taken, so that the office sees it. */
 int transaction_keep_refusal(struct transaction *t, const struct reading_text *text, size_t row,

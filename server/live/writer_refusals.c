@@ -30,12 +30,13 @@ static bool row_matches(const struct model *model, const struct upload_row *row,
     return etag_is(if_match, tag);
 }
 
-bool writer_matches(const struct writer *w, const struct write *write) {
+bool writer_matches(const struct writer *w, const struct rows_write *write) {
     const struct model *model = w->model;
-    if (write->kind == WRITE_DECISIONS)
-        return etag_is_decisions(write->if_match, decisions_count(model->decisions));
-    for (size_t i = 0; i < write->upload.count; i++) {
-        if (!row_matches(model, &write->upload.rows[i], write->if_match))
+    const char *if_match = write->head.if_match;
+    if (write->head.operations == &decisions_operations)
+        return etag_is_decisions(if_match, decisions_count(model->decisions));
+    for (size_t i = 0; i < write->rows.count; i++) {
+        if (!row_matches(model, &write->rows.rows[i], if_match))
             return false;
     }
     return true;
@@ -96,19 +97,27 @@ int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t u
     return store_add_refusal(t->w->store, &refusal, upload);
 }
 
-static int take_acknowledgement(struct transaction *t, struct write *write) {
-    const char *const *fields = write->upload.rows[0].fields;
+static int take_acknowledgement(struct transaction *t, struct write *head) {
+    const struct acknowledgement_write *write = acknowledgement_write_of(head);
     struct stored_acknowledgement a = {.made_ms = t->now,
-                                       .case_id = (char *)fields[0],
-                                       .reopened = strcmp(fields[3], "reopened") == 0,
-                                       .car = write->looked.car,
-                                       .point = (char *)textbuf_text(&write->looked.point),
-                                       .title = (char *)textbuf_text(&write->looked.title),
-                                       .made_by = (char *)fields[1],
-                                       .reason = (char *)fields[2]};
+                                       .case_id = (char *)write->id,
+                                       .reopened = write->reopened,
+                                       .car = (char *)write->subject.car,
+                                       .point = (char *)textbuf_text(&write->subject.point),
+                                       .title = (char *)textbuf_text(&write->subject.title),
+                                       .made_by = (char *)write->by,
+                                       .reason = (char *)write->reason};
     t->stores = t->office = true;
     return store_add_acknowledgement(t->w->store, &a, t->key->id);
 }
 
-const struct write_operations acknowledgement_operations = {
-    .sort = UPLOAD_OTHER, .take = take_acknowledgement, .count = writer_count_one};
+static void clear_acknowledgement(struct write *head) {
+    struct acknowledgement_write *write = acknowledgement_write_of(head);
+    textbuf_clear(&write->subject.point);
+    textbuf_clear(&write->subject.title);
+}
+
+const struct write_operations acknowledgement_operations = {.sort = UPLOAD_OTHER,
+                                                            .take = take_acknowledgement,
+                                                            .count = writer_count_one,
+                                                            .clear = clear_acknowledgement};

@@ -7,11 +7,9 @@
 #include "live/writer_private.h"
 #include "office/start_list.h"
 
-/* Tells a start list, but for the revision, which comes with the commit. */
-static void write_answer_of(struct write *write, const struct event *event,
-                            const struct start_list *list, const struct problems *problems,
-                            bool save, const char *tag) {
-    struct textbuf *b = &write->told;
+/* The answer, but for the revision, which comes with the commit. */
+static void write_list(struct textbuf *b, const struct event *event, const struct start_list *list,
+                       const struct problems *problems, bool save, const char *tag) {
     textbuf_printf(b, "\"day\":%d,\"date\":\"%s\",\"saved\":%s,\"starts\":[", list->day + 1,
                    event->rules->days[list->day].date, save ? "true" : "false");
     for (int i = 0; i < list->count; i++) {
@@ -43,7 +41,7 @@ static int tag_of_starts(const struct sent_document *old, const struct textbuf *
 
 /* Makes the start list that the write asks for, and the starts.csv that would keep it. ERR_CONFLICT
  * where the write names another list than that. */
-static int make_starts(struct writer *w, struct write *write, struct textbuf *document,
+static int make_starts(struct writer *w, struct start_list_write *write, struct textbuf *document,
                        bool *save) {
     struct event event = w->set->event;
     const struct sent_document *old = &w->shared->documents.starts;
@@ -52,48 +50,55 @@ static int make_starts(struct writer *w, struct write *write, struct textbuf *do
     struct start_list list = {0};
     char tag[ETAG_LEN];
     event.readings = readings_view(w->model->readings);
-    int err = start_plan_init(&plan, &event, (int)write->number);
+    int err = start_plan_init(&plan, &event, write->day);
     if (err == ERR_OK)
-        err = start_plan_read(&plan, write->body, write->len, "save", save, &problems);
+        err = start_plan_read(&plan, write->body.text, write->body.len, "save", save, &problems);
     if (err == ERR_OK)
         err = start_list_make(&plan, &problems, &list);
     if (err == ERR_INPUT)
-        writer_list_problems(&problems, &write->why);
+        writer_list_problems(&problems, &write->head.why);
     if (err == ERR_OK)
         err = start_list_merge(&list, &event, old->len > 0 ? old->text : NULL, old->len, document);
     if (err == ERR_OK)
         err = tag_of_starts(old, document, tag);
-    if (err == ERR_OK && *write->if_match != '\0' && !etag_is(write->if_match, tag))
+    if (err == ERR_OK && *write->head.if_match != '\0' && !etag_is(write->head.if_match, tag))
         err = ERR_CONFLICT;
     if (err == ERR_OK)
-        write_answer_of(write, &event, &list, &problems, *save, tag);
+        write_list(&write->list, &event, &list, &problems, *save, tag);
     start_list_clear(&list);
     start_plan_clear(&plan);
     problems_clear(&problems);
-    return err == ERR_OK && (document->failed || write->told.failed) ? ERR_NOMEM : err;
+    return err == ERR_OK && (document->failed || write->list.failed) ? ERR_NOMEM : err;
 }
 
-static int take_starts(struct transaction *t, struct write *write) {
-    struct textbuf document = {0};
+static int take_start_list(struct transaction *t, struct write *head) {
+    struct start_list_write *write = start_list_write_of(head);
+    struct textbuf made = {0};
     bool save = true;
-    int err = make_starts(t->w, write, &document, &save);
-    const struct file_text file = {document.bytes, document.len};
+    int err = make_starts(t->w, write, &made, &save);
+    const struct write_body document = {"text/csv", made.bytes, made.len};
     if (err == ERR_CONFLICT)
-        err = write_decline(write, WRITE_STALE);
-    else if (err == ERR_INPUT && write->why.len > 0)
-        err = write_decline(write, WRITE_REFUSED);
+        err = write_decline(head, WRITE_STALE);
+    else if (err == ERR_INPUT && head->why.len > 0)
+        err = write_decline(head, WRITE_REFUSED);
     else if (err == ERR_OK && save)
-        err = transaction_add_document(t, write, "text/csv", &file);
-    if (err == ERR_OK && t->stores)
-        write->accepted = 1;
-    textbuf_clear(&document);
+        err = transaction_add_document(t, head, &document, NULL);
+    write->saved = t->stores;
+    textbuf_clear(&made);
     return err;
 }
 
-static void count_saved(const struct write *write, struct write_queue_figures *figures) {
-    if (write->accepted > 0)
-        writer_count_one(write, figures);
+static void count_start_list(const struct write *head, struct write_queue_figures *figures) {
+    if (start_list_write_of(head)->saved)
+        writer_count_one(head, figures);
 }
 
-const struct write_operations starts_operations = {
-    .upload = "starts.csv", .sort = UPLOAD_OTHER, .take = take_starts, .count = count_saved};
+static void clear_start_list(struct write *head) {
+    textbuf_clear(&start_list_write_of(head)->list);
+}
+
+const struct write_operations start_list_operations = {.upload = "starts.csv",
+                                                       .sort = UPLOAD_OTHER,
+                                                       .take = take_start_list,
+                                                       .count = count_start_list,
+                                                       .clear = clear_start_list};

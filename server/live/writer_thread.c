@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "base/err.h"
+#include "live/write_operations.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
@@ -75,7 +76,7 @@ int writer_thread_submit(struct writer_thread *t, struct write *write) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&t->lock);
     /* What else there is to write leaves room for readings. */
-    int most = LIMIT_QUEUE_EVENT - (write->kind == WRITE_READINGS ? 0 : LIMIT_QUEUE_KEPT);
+    int most = LIMIT_QUEUE_EVENT - (write->operations->urgent ? 0 : LIMIT_QUEUE_KEPT);
     if (t->stopping || atomic_load(&t->served.waiting) >= most) {
         err = ERR_BUSY;
     } else {

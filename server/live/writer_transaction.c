@@ -6,25 +6,6 @@
 #include "live/writer_private.h"
 #include "system/system_clock.h"
 
-const struct write_operations *write_operations_of(const struct write *write) {
-    static const struct write_operations *const all[] = {
-        [WRITE_READINGS] = &readings_operations,
-        [WRITE_DECISIONS] = &decisions_operations,
-        [WRITE_ENTRIES] = &entries_operations,
-        [WRITE_RULES] = &rules_operations,
-        [WRITE_STARTS] = &starts_operations,
-        [WRITE_NOTICE] = &notice_operations,
-        [WRITE_ENQUIRY] = &enquiry_operations,
-        [WRITE_ANSWER] = &answer_operations,
-        [WRITE_KEY] = &key_operations,
-        [WRITE_REVOKE_KEY] = &revocation_operations,
-        [WRITE_CREW_ENQUIRY] = &crew_enquiry_operations,
-        [WRITE_RENEW_CODE] = &code_renewal_operations,
-        [WRITE_ACKNOWLEDGE] = &acknowledgement_operations,
-    };
-    return all[write->kind];
-}
-
 /* ---- what came of it ---- */
 
 int write_decline(struct write *write, enum write_result result) {
@@ -34,7 +15,6 @@ int write_decline(struct write *write, enum write_result result) {
 
 void writer_fail(struct writer *w, struct write *write, const char *why) {
     write->result = WRITE_FAILED;
-    write->accepted = write->duplicates = 0;
     if (write->why.len == 0)
         textbuf_puts(&write->why, why);
     atomic_fetch_add(&w->publisher->figures->failures, 1);
@@ -46,7 +26,7 @@ void writer_count_one(const struct write *write, struct write_queue_figures *fig
 }
 
 static void answer(struct writer *w, struct write *write) {
-    const struct write_operations *operations = write_operations_of(write);
+    const struct write_operations *operations = write->operations;
     struct write_queue_figures *figures = w->publisher->figures;
     /* What the next GET with this key shows. */
     write->revision = write->by_timekeeper ? w->public_revision : w->office_revision;
@@ -81,7 +61,7 @@ static const struct stored_key *key_of(const struct writer *w, const struct writ
 }
 
 static int take(struct transaction *t, struct write *write) {
-    const struct write_operations *operations = write_operations_of(write);
+    const struct write_operations *operations = write->operations;
     t->key = NULL;
     if (operations->author != AUTHOR_CREW) {
         t->key = key_of(t->w, write);
@@ -92,10 +72,10 @@ static int take(struct transaction *t, struct write *write) {
     return operations->take(t, write);
 }
 
-int transaction_add_upload(struct transaction *t, const struct write *write, int64_t *id) {
-    return store_add_upload(t->w->store, t->now, "http", t->key->id,
-                            write_operations_of(write)->upload, write->media_type, write->body,
-                            write->len, id);
+int transaction_add_upload(struct transaction *t, const struct write *head,
+                           const struct write_body *body, int64_t *id) {
+    return store_add_upload(t->w->store, t->now, "http", t->key->id, head->operations->upload,
+                            body->media_type, body->text, body->len, id);
 }
 
 /* ---- to the disk ---- */
@@ -186,7 +166,7 @@ void writer_commit(struct writer *w, struct write *writes) {
         err = commit(&t);
     else if (begun)
         store_rollback(w->store);
-    if (err == ERR_OK && t.stores && write_operations_of(writes)->batched)
+    if (err == ERR_OK && t.stores && writes->operations->batched)
         histogram_add(&w->publisher->figures->commit, monotonic_microseconds() - from);
     if (err != ERR_OK)
         undo(&t, writes, err);

@@ -299,23 +299,24 @@ static unsigned read_form(struct request *r, size_t count) {
     return 0;
 }
 
-static unsigned prepare_enquiry(struct request *r, struct write *write) {
+static unsigned prepare_enquiry(struct request *r, struct write **out) {
     enum crew_fault fault = CREW_NO_FAULT;
     unsigned status = read_form(r, ASK_FIELD_COUNT);
     if (status != 0)
         return status;
     /* The form's text is its own memory, which lives as long as the request. */
-    status = crew_ask(r, write, r->form.values[ASK_CODE], r->form.values[ASK_POINT],
-                      (char *)r->form.values[ASK_TEXT], &fault);
+    status = crew_ask(r, r->form.values[ASK_CODE], r->form.values[ASK_POINT],
+                      (char *)r->form.values[ASK_TEXT], &fault, out);
     r->form.fault = fault_words[fault];
     return status;
 }
 
-static void answer_enquiry(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_enquiry(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct crew_enquiry_write *write = crew_enquiry_write_of(head);
     char receipt[RECEIPT_LEN + 1];
-    crew_receipt_make(r->snapshot->keys->codes.secret, write->crew.car, write->number, receipt);
+    crew_receipt_make(r->snapshot->keys->codes.secret, write->car, write->number, receipt);
     textbuf_printf(b, "/%s/cars/%lld/enquiry?case=%lld&receipt=%s", r->served->slug,
-                   (long long)write->crew.car, (long long)write->number, receipt);
+                   (long long)write->car, (long long)write->number, receipt);
     if (request_names_language(r))
         textbuf_printf(b, "&lang=%s", lang_code(request_language(r)));
 }

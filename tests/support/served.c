@@ -8,6 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "base/arena.h"
 #include "base/err.h"
 #include "event_text.h"
 #include "testing.h"
@@ -67,26 +68,38 @@ void served_remove(struct served *served) {
     assert_int_equal(rmdir(served->folder), 0);
 }
 
-struct write *served_write_new(const struct served *served, struct served_event *event,
-                               enum write_kind kind, const char *rows) {
-    struct write *write = calloc(1, sizeof *write);
+void served_ask(const struct served *served, struct served_event *event, struct write *head) {
+    assert_non_null(head);
+    head->served = event;
+    memcpy(head->key_hash, served->hash, sizeof served->hash);
+}
+
+static struct rows_write *fill(const struct served *served, struct served_event *event,
+                               struct rows_write *write, const char *rows, const char *const *names,
+                               size_t count) {
     struct textbuf why = {0};
-    bool readings = kind == WRITE_READINGS;
-    assert_non_null(write);
-    write->served = event;
-    write->kind = kind;
-    write->media_type = "application/json";
-    write->if_match = "";
-    write->body = quoted(rows);
-    write->len = strlen(write->body);
-    memcpy(write->key_hash, served->hash, sizeof served->hash);
-    if (upload_parse(MEDIA_JSON, write->body, write->len,
-                     readings ? reading_field_names : decision_field_names,
-                     readings ? READING_FIELD_COUNT : DECISION_FIELD_COUNT, 0, NULL, &write->upload,
-                     &why) != ERR_OK)
+    char *text = quoted(rows);
+    size_t len = strlen(text);
+    served_ask(served, event, &write->head);
+    if (upload_parse(MEDIA_JSON, text, len, names, count, 0, NULL, &write->rows, &why) != ERR_OK)
         fail_msg("%s", textbuf_text(&why));
+    write->body =
+        (struct write_body){"application/json", arena_text(write->rows.arena, text, len), len};
+    free(text);
     textbuf_clear(&why);
     return write;
+}
+
+struct rows_write *served_readings(const struct served *served, struct served_event *event,
+                                   const char *rows) {
+    return fill(served, event, readings_write_new(), rows, reading_field_names,
+                READING_FIELD_COUNT);
+}
+
+struct rows_write *served_decisions(const struct served *served, struct served_event *event,
+                                    const char *rows) {
+    return fill(served, event, decisions_write_new(), rows, decision_field_names,
+                DECISION_FIELD_COUNT);
 }
 
 /* Where one waits for a write. */
@@ -96,25 +109,21 @@ struct wait {
     bool done;
 };
 
-static void done(struct write *write) {
-    struct wait *wait = write->context;
+static void done(struct write *head) {
+    struct wait *wait = head->context;
     (void)pthread_mutex_lock(&wait->lock);
     wait->done = true;
     (void)pthread_cond_signal(&wait->wake);
     (void)pthread_mutex_unlock(&wait->lock);
 }
 
-struct write *served_write(struct write_queue *queue, const struct served *served,
-                           enum write_kind kind, const char *rows) {
-    struct write *write =
-        served_write_new(served, write_queue_find(queue, SERVED_SLUG), kind, rows);
+void served_write(struct write_queue *queue, struct write *head) {
     struct wait wait = {PTHREAD_MUTEX_INITIALIZER, PTHREAD_COND_INITIALIZER, false};
-    write->done = done;
-    write->context = &wait;
-    assert_int_equal(write_queue_submit(queue, write), ERR_OK);
+    head->done = done;
+    head->context = &wait;
+    assert_int_equal(write_queue_submit(queue, head), ERR_OK);
     (void)pthread_mutex_lock(&wait.lock);
     while (!wait.done)
         (void)pthread_cond_wait(&wait.wake, &wait.lock);
     (void)pthread_mutex_unlock(&wait.lock);
-    return write;
 }

@@ -23,13 +23,17 @@ void served_remove(struct served *served);
 /* Removes an event file and what lies beside it. */
 void served_remove_file(const char *path);
 
-/* A write with that key. The caller sets `done` and `context`, and frees it with write_free.
- *   rows  a JSON array of readings or decisions; may be written with ' for " */
-struct write *served_write_new(const struct served *served, struct served_event *event,
-                               enum write_kind kind, const char *rows);
+/* Fills the head of a write with that key; `head` is not NULL. */
+void served_ask(const struct served *served, struct served_event *event, struct write *head);
 
-/* Submits one and waits until it is done. Returns it, for the caller to free. */
-struct write *served_write(struct write_queue *queue, const struct served *served,
-                           enum write_kind kind, const char *rows);
+/* Writes of readings and of decisions with that key. The caller frees them with write_free.
+ *   rows  a JSON array; may be written with ' for " */
+struct rows_write *served_readings(const struct served *served, struct served_event *event,
+                                   const char *rows);
+struct rows_write *served_decisions(const struct served *served, struct served_event *event,
+                                    const char *rows);
+
+/* Submits a write and waits until it is done. */
+void served_write(struct write_queue *queue, struct write *head);
 
 #endif

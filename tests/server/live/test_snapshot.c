@@ -40,12 +40,24 @@ static struct snapshot *acquire(void) {
     return s;
 }
 
-/* Writes rows that must all be taken. */
-static void write_rows(enum write_kind kind, const char *rows, int count) {
-    struct write *write = served_write(queue, &served, kind, rows);
-    assert_int_equal(write->result, WRITE_DONE);
+static struct served_event *event(void) {
+    return write_queue_find(queue, SERVED_SLUG);
+}
+
+/* Does a write whose rows must all be taken. */
+static void write_all(struct rows_write *write, int count) {
+    served_write(queue, &write->head);
+    assert_int_equal(write->head.result, WRITE_DONE);
     assert_int_equal(write->accepted, count);
-    write_free(write);
+    write_free(&write->head);
+}
+
+static void decide(const char *rows, int count) {
+    write_all(served_decisions(&served, event(), rows), count);
+}
+
+static void read_all(const char *rows, int count) {
+    write_all(served_readings(&served, event(), rows), count);
 }
 
 /* The content of a provisional classification as an organiser is shown it. Owner: the caller. */
@@ -66,15 +78,11 @@ static void check_preview(const struct snapshot *s, const char *before) {
 }
 
 BEHAVIOUR(decisions_that_come_are_not_seen_in_a_snapshot_that_is_held) {
-    write_rows(WRITE_DECISIONS,
-               "[{'kind': 'penalty', 'car': 1, 'value': '10', 'reason': 'speed', 'id': 'first'}]",
-               1);
+    decide("[{'kind': 'penalty', 'car': 1, 'value': '10', 'reason': 'speed', 'id': 'first'}]", 1);
     struct snapshot *s = acquire();
     char *before = preview(s);
     assert_non_null(strstr(before, "\"id\":\"first\""));
-    write_rows(WRITE_DECISIONS,
-               "[{'kind': 'penalty', 'car': 2, 'value': '20', 'reason': 'noise', 'id': 'second'}]",
-               1);
+    decide("[{'kind': 'penalty', 'car': 2, 'value': '20', 'reason': 'noise', 'id': 'second'}]", 1);
     assert_int_equal(s->event.decisions.count, 1);
     check_preview(s, before);
     struct snapshot *next = acquire();
@@ -86,13 +94,11 @@ BEHAVIOUR(decisions_that_come_are_not_seen_in_a_snapshot_that_is_held) {
 }
 
 BEHAVIOUR(a_decision_that_is_revoked_still_holds_in_a_snapshot_that_is_held) {
-    write_rows(WRITE_DECISIONS,
-               "[{'kind': 'penalty', 'car': 1, 'value': '5', 'reason': 'flag', 'id': 'third'}]", 1);
+    decide("[{'kind': 'penalty', 'car': 1, 'value': '5', 'reason': 'flag', 'id': 'third'}]", 1);
     struct snapshot *s = acquire();
     int last = s->event.decisions.count - 1;
     char *before = preview(s);
-    write_rows(WRITE_DECISIONS,
-               "[{'kind': 'revoke', 'value': 'third', 'reason': 'no flag', 'id': 'fourth'}]", 1);
+    decide("[{'kind': 'revoke', 'value': 'third', 'reason': 'no flag', 'id': 'fourth'}]", 1);
     assert_true(s->event.decisions.list[last].holds);
     check_preview(s, before);
     struct snapshot *next = acquire();
@@ -103,14 +109,13 @@ BEHAVIOUR(a_decision_that_is_revoked_still_holds_in_a_snapshot_that_is_held) {
 }
 
 BEHAVIOUR(readings_that_come_or_are_replaced_stay_as_they_were_in_a_snapshot_that_is_held) {
-    write_rows(WRITE_READINGS, "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a'}]", 1);
+    read_all("[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'a'}]", 1);
     struct snapshot *s = acquire();
     const struct readings_view seen = s->event.readings;
     char *before = preview(s);
-    write_rows(WRITE_READINGS,
-               "[{'point': 'PC1', 'car': 1, 'time': '09:01', 'id': 'b', 'replaces': 'a', "
-               "'reason': 'misread'}, {'point': 'PC1', 'car': 2, 'time': '09:02', 'id': 'c'}]",
-               2);
+    read_all("[{'point': 'PC1', 'car': 1, 'time': '09:01', 'id': 'b', 'replaces': 'a', "
+             "'reason': 'misread'}, {'point': 'PC1', 'car': 2, 'time': '09:02', 'id': 'c'}]",
+             2);
     assert_int_equal(seen.count, 1);
     assert_int_equal(readings_latest(seen, 0, 0), 0);
     assert_int_equal(readings_latest(seen, 1, 0), -1);
@@ -139,10 +144,11 @@ static void *write_decisions(void *context) {
             "[{'kind': 'penalty', 'car': %d, 'value': '1', 'reason': 'r', 'id': 'w%d-%d'}, "
             "{'kind': 'revoke', 'value': 'w%d-%d', 'reason': 'r', 'id': 'r%d-%d'}]",
             1 + i % 2, from, i, from, i, from, i);
-        struct write *write = served_write(queue, &served, WRITE_DECISIONS, rows);
-        if (write->result != WRITE_DONE || write->accepted != 2)
+        struct rows_write *write = served_decisions(&served, event(), rows);
+        served_write(queue, &write->head);
+        if (write->head.result != WRITE_DONE || write->accepted != 2)
             abort();
-        write_free(write);
+        write_free(&write->head);
     }
     atomic_fetch_sub(&writing, 1);
     return NULL;

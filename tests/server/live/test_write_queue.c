@@ -4,6 +4,7 @@
 
 #include <stdatomic.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "base/err.h"
 #include "served.h"
@@ -25,27 +26,30 @@ static int tear_down(void **state) {
     return 0;
 }
 
-static void done(struct write *write) {
-    assert_int_equal(write->result, WRITE_DONE);
-    write_free(write);
+static void done(struct write *head) {
+    assert_int_equal(head->result, WRITE_DONE);
+    write_free(head);
     atomic_fetch_add(&done_count, 1);
 }
 
 /* Submits an empty write to an event. Returns what the queue says. */
-static int submit_to(struct served_event *event, enum write_kind kind) {
-    struct write *write = served_write_new(&served, event, kind, "[]");
-    write->done = done;
-    int err = write_queue_submit(queue, write);
+static int submit(struct rows_write *write) {
+    write->head.done = done;
+    int err = write_queue_submit(queue, &write->head);
     if (err != ERR_OK)
-        write_free(write);
+        write_free(&write->head);
     return err;
 }
 
-static int submit(enum write_kind kind) {
-    return submit_to(write_queue_at(queue, 0), kind);
+static int submit_readings(struct served_event *event) {
+    return submit(served_readings(&served, event, "[]"));
 }
 
-static void open_keeper(int events) {
+static int submit_decisions(struct served_event *event) {
+    return submit(served_decisions(&served, event, "[]"));
+}
+
+static void open_queue(int events) {
     struct textbuf why = {0};
     atomic_store(&done_count, 0);
     assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
@@ -57,23 +61,23 @@ static void open_keeper(int events) {
 BEHAVIOUR(a_full_queue_refuses_at_once_and_keeps_room_for_readings) {
     struct store *other = NULL;
     int taken = 0;
-    open_keeper(1);
+    open_queue(1);
     assert_int_equal(store_open(served.path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
-    while (taken <= LIMIT_QUEUE_EVENT && submit(WRITE_DECISIONS) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit_decisions(write_queue_at(queue, 0)) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT - LIMIT_QUEUE_KEPT);
-    while (taken <= LIMIT_QUEUE_EVENT && submit(WRITE_READINGS) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit_readings(write_queue_at(queue, 0)) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT);
-    assert_int_equal(submit(WRITE_DECISIONS), ERR_BUSY);
+    assert_int_equal(submit_decisions(write_queue_at(queue, 0)), ERR_BUSY);
     assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), LIMIT_QUEUE_EVENT);
     store_rollback(other);
     store_close(other);
     write_queue_stop(queue);
     assert_int_equal(atomic_load(&done_count), taken);
     assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), 0);
-    assert_int_equal(submit(WRITE_READINGS), ERR_BUSY);
+    assert_int_equal(submit_readings(write_queue_at(queue, 0)), ERR_BUSY);
     write_queue_free(queue);
 }
 
@@ -100,7 +104,7 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
     int taken = 0;
     for (size_t i = 0; i < COUNT_OF(slugs); i++)
         copy_event(&neighbours[i], slugs[i]);
-    open_keeper(1 + (int)COUNT_OF(slugs));
+    open_queue(1 + (int)COUNT_OF(slugs));
     assert_int_equal(store_open(served.path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
@@ -111,13 +115,13 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
         struct served_event *event = write_queue_find(queue, slugs[i]);
         int own = 0;
-        while (own <= LIMIT_QUEUE && submit_to(event, WRITE_READINGS) == ERR_OK)
+        while (own <= LIMIT_QUEUE && submit_readings(event) == ERR_OK)
             own++;
         assert_int_equal(own, LIMIT_QUEUE_EVENT);
         taken += own;
     }
     assert_int_equal(taken, LIMIT_QUEUE);
-    assert_int_equal(submit_to(write_queue_find(queue, SERVED_SLUG), WRITE_READINGS), ERR_BUSY);
+    assert_int_equal(submit_readings(write_queue_find(queue, SERVED_SLUG)), ERR_BUSY);
     store_rollback(other);
     store_close(other);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
@@ -131,10 +135,101 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         served_remove_file(neighbours[i].path);
 }
 
+static struct snapshot *acquire(void) {
+    struct snapshot *s = snapshot_acquire(&write_queue_find(queue, SERVED_SLUG)->slot);
+    assert_non_null(s);
+    return s;
+}
+
+/* A key on the command line, say. */
+static void add_key_beside(void) {
+    struct store *store = NULL;
+    unsigned char hash[32] = {1};
+    int64_t id = 0;
+    assert_int_equal(store_open(served.path, STORE_OPEN, &store, NULL), ERR_OK);
+    assert_int_equal(store_begin(store), ERR_OK);
+    assert_int_equal(store_add_key(store, hash, false, "PC1", "", 1, &id), ERR_OK);
+    assert_int_equal(store_commit(store), ERR_OK);
+    store_close(store);
+}
+
+BEHAVIOUR(what_another_process_wrote_is_shown_when_the_wait_for_it_ends) {
+    open_queue(1);
+    struct snapshot *before = acquire();
+    add_key_beside();
+    write_queue_refresh(write_queue_at(queue, 0));
+    struct snapshot *now = acquire();
+    assert_int_equal(now->keys->count, before->keys->count + 1);
+    snapshot_release(now);
+    snapshot_release(before);
+    write_queue_free(queue);
+}
+
+BEHAVIOUR(an_event_is_found_by_its_slug_and_no_other_is) {
+    open_queue(1);
+    assert_ptr_equal(write_queue_find(queue, SERVED_SLUG), write_queue_at(queue, 0));
+    assert_null(write_queue_find(queue, "nowhere"));
+    assert_false(write_queue_is_opening(queue, "nowhere"));
+    assert_null(served_event_trouble(write_queue_at(queue, 0)));
+    write_queue_free(queue);
+    write_queue_free(NULL);
+}
+
+BEHAVIOUR(a_file_that_cannot_be_opened_is_named_and_the_others_are_served) {
+    char path[96];
+    struct textbuf why = {0};
+    (void)snprintf(path, sizeof path, "%s/broken.cairn", served.folder);
+    FILE *file = fopen(path, "w");
+    assert_non_null(file);
+    (void)fputs("This was never an event.", file);
+    (void)fclose(file);
+    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
+    assert_int_equal(write_queue_count(queue), 1);
+    assert_non_null(write_queue_find(queue, SERVED_SLUG));
+    assert_non_null(strstr(textbuf_text(&why), "broken.cairn"));
+    write_queue_free(queue);
+    served_remove_file(path);
+    textbuf_clear(&why);
+}
+
+/* The count of published snapshots; each is told with the one before. */
+static atomic_int published_count, gaps;
+
+static void published(void *context, struct served_event *event, const struct snapshot *before,
+                      const struct snapshot *now) {
+    static _Atomic(const struct snapshot *) last;
+    (void)context;
+    (void)event;
+    if (before != atomic_exchange(&last, now))
+        atomic_fetch_add(&gaps, 1);
+    atomic_fetch_add(&published_count, 1);
+}
+
+BEHAVIOUR(each_snapshot_is_told_with_the_one_before_it) {
+    struct textbuf why = {0};
+    assert_int_equal(write_queue_new(served.folder, NULL, published, NULL, &why, &queue), ERR_OK);
+    assert_int_equal(atomic_load(&published_count), 1);
+    struct rows_write *write =
+        served_readings(&served, write_queue_at(queue, 0),
+                        "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'told'}]");
+    served_write(queue, &write->head);
+    assert_int_equal(write->head.result, WRITE_DONE);
+    /* Before the write is answered. */
+    assert_int_equal(atomic_load(&published_count), 2);
+    assert_int_equal(atomic_load(&gaps), 0);
+    write_free(&write->head);
+    write_queue_free(queue);
+    textbuf_clear(&why);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_full_queue_refuses_at_once_and_keeps_room_for_readings),
         cmocka_unit_test(no_event_takes_the_room_of_the_others),
+        cmocka_unit_test(what_another_process_wrote_is_shown_when_the_wait_for_it_ends),
+        cmocka_unit_test(an_event_is_found_by_its_slug_and_no_other_is),
+        cmocka_unit_test(a_file_that_cannot_be_opened_is_named_and_the_others_are_served),
+        cmocka_unit_test(each_snapshot_is_told_with_the_one_before_it),
     };
     return cmocka_run_group_tests_name("queue", tests, set_up, tear_down);
 }
