@@ -6,6 +6,7 @@
 
 #include <cmocka.h>
 
+#include <pthread.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -104,12 +105,76 @@ static void what_would_take_most_of_a_share_is_not_kept(void **state) {
     cache_free(NULL);
 }
 
+/* ---- many at once ---- */
+
+enum { THREADS = 4, ROUNDS = 4000, NAMES = 40, ANSWER_BYTES = LIMIT_CACHE_OTHER_BYTES / 8 };
+
+static struct cache *shared;
+static atomic_int wrong;
+
+/* Looks names up and adds those that are not there, where only eight have room: what is got is held
+ * by who got it, however often it is pushed out meanwhile. */
+static void *look_up_and_add(void *context) {
+    unsigned seed = *(const unsigned *)context;
+    for (int i = 0; i < ROUNDS; i++) {
+        char name[16];
+        seed = seed * 1103515245u + 12345u;
+        unsigned number = (seed >> 16) % NAMES;
+        (void)snprintf(name, sizeof name, "/%u", number);
+        struct answer *found = cache_get(shared, name);
+        if (found == NULL) {
+            found = answer_of(ANSWER_BYTES);
+            found->status = number;
+            cache_put(shared, CACHE_OTHER, name, found);
+        }
+        if (found->status != number || atomic_load(&found->refs) < 1)
+            atomic_fetch_add(&wrong, 1);
+        answer_release(found);
+    }
+    return NULL;
+}
+
+static void many_threads_find_the_answer_of_the_name_and_hold_it(void **state) {
+    static const unsigned seeds[THREADS] = {1, 22, 333, 4444};
+    pthread_t threads[THREADS];
+    int left = 0;
+    (void)state;
+    shared = cache_new();
+    for (int i = 0; i < THREADS; i++)
+        assert_int_equal(pthread_create(&threads[i], NULL, look_up_and_add, (void *)&seeds[i]), 0);
+    for (int i = 0; i < THREADS; i++)
+        (void)pthread_join(threads[i], NULL);
+    assert_int_equal(atomic_load(&wrong), 0);
+    for (int i = 0; i < NAMES; i++) {
+        char name[16];
+        (void)snprintf(name, sizeof name, "/%d", i);
+        left += has(shared, name);
+    }
+    assert_int_equal(left, 8);
+    cache_free(shared);
+}
+
+/* Who holds an answer may go on sending it after the event's next revision has taken the cache
+ * away. */
+static void an_answer_outlives_its_cache(void **state) {
+    (void)state;
+    struct cache *cache = cache_new();
+    put(cache, CACHE_USUAL, "/a", 10);
+    struct answer *held = cache_get(cache, "/a");
+    cache_free(cache);
+    assert_int_equal(atomic_load(&held->refs), 1);
+    assert_int_equal(held->bytes, 10);
+    answer_release(held);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_first_of_a_name_stays),
         cmocka_unit_test(what_was_not_asked_for_the_longest_makes_room),
         cmocka_unit_test(one_share_never_pushes_out_the_other),
         cmocka_unit_test(what_would_take_most_of_a_share_is_not_kept),
+        cmocka_unit_test(many_threads_find_the_answer_of_the_name_and_hold_it),
+        cmocka_unit_test(an_answer_outlives_its_cache),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
