@@ -12,6 +12,7 @@
 #include "event/export.h"
 #include "event/fact.h"
 #include "live/event_import.h"
+#include "live/model_facts.h"
 #include "remote/merge_notices.h"
 #include "system/data_dir.h"
 #include "system/problem_lines.h"
@@ -124,50 +125,38 @@ static void refuse(struct merge *m, const char *what, const char *id, struct tex
     textbuf_reset(reason);
 }
 
-/* Readings that the other side has and we have not. */
-static int gather_readings(struct merge *m, struct textbuf *reason) {
-    for (int i = 0; i < readings_count(m->their_event->readings); i++) {
-        const struct reading *r = readings_at(m->their_event->readings, i);
-        int at = readings_find(m->our_event->readings, r->id);
-        if (at >= 0) {
-            const struct reading *ours = readings_at(m->our_event->readings, at);
-            if (!fact_same(ours->text.field, r->text.field, READING_HASHED))
-                add_conflict(m, "readings", r->id);
-            continue;
-        }
-        enum fact_result result = readings_add(m->missing->readings, &r->text, reason, NULL);
-        if (result == FACT_NOMEM)
-            return ERR_NOMEM;
-        if (result == FACT_REFUSED)
-            refuse(m, "readings", r->id, reason);
+/* A fact that the other side has. */
+static int gather_fact(struct merge *m, const struct fact *theirs, struct textbuf *reason) {
+    int at = facts_find(m->our_event, theirs->kind, theirs->id);
+    if (at >= 0) {
+        struct fact ours = facts_at(m->our_event, theirs->kind, at);
+        if (!fact_same(ours.fields, theirs->fields, (size_t)theirs->field_count))
+            add_conflict(m, facts_word(theirs->kind), theirs->id);
+        return ERR_OK;
+    }
+    switch (facts_add(m->missing, theirs, reason)) {
+    case FACT_NOMEM:
+        return ERR_NOMEM;
+    case FACT_REFUSED:
+        refuse(m, facts_word(theirs->kind), theirs->id, reason);
+        break;
+    case FACT_ADDED:
+    case FACT_DUPLICATE:
+        break;
     }
     return ERR_OK;
 }
 
-static int gather_decisions(struct merge *m, struct textbuf *reason) {
-    for (int i = 0; i < decisions_count(m->their_event->decisions); i++) {
-        const struct decision *d = decisions_at(m->their_event->decisions, i);
-        int at = decisions_find(m->our_event->decisions, d->id);
-        if (at >= 0) {
-            const struct decision *ours = decisions_at(m->our_event->decisions, at);
-            if (!fact_same(ours->text.field, d->text.field, DECISION_HASHED))
-                add_conflict(m, "decisions", d->id);
-            continue;
-        }
-        enum fact_result result = decisions_add(m->missing->decisions, &d->text, reason, NULL);
-        if (result == FACT_NOMEM)
-            return ERR_NOMEM;
-        if (result == FACT_REFUSED)
-            refuse(m, "decisions", d->id, reason);
-    }
-    return ERR_OK;
-}
-
+/* Facts that the other side has and we have not. */
 static int gather(struct merge *m) {
     struct textbuf reason = {0};
-    int err = gather_readings(m, &reason);
-    if (err == ERR_OK)
-        err = gather_decisions(m, &reason);
+    int err = ERR_OK;
+    for (enum fact_kind kind = 0; kind < FACT_KIND_COUNT; kind++) {
+        for (int i = 0; err == ERR_OK && i < facts_count(m->their_event, kind); i++) {
+            struct fact theirs = facts_at(m->their_event, kind, i);
+            err = gather_fact(m, &theirs, &reason);
+        }
+    }
     textbuf_clear(&reason);
     return err == ERR_OK && problems_fatal(&m->problems) ? ERR_INPUT : err;
 }

@@ -1,13 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "live/event_import.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
-#include "scoring/view.h"
+#include "live/model_facts.h"
 #include "system/system_clock.h"
 
 /* Keeps a file as an upload, and as the document in force where it differs from what is. */
@@ -39,77 +40,69 @@ struct added {
 
 /* Whether the public can see something of a new fact. Where the item is open to all in the event
  * as it was, or the fact may open one, it can. */
-static bool shows(const struct view *view, const struct model *folder, const struct reading *r,
-                  const struct decision *d) {
-    if (view == NULL)
-        return true;
-    if (r != NULL)
-        return view_shows_reading(view, folder, r);
-    return d->kind == DECIDE_CLOSE || d->kind == DECIDE_REVOKE ||
-           view_shows_decision(view, folder, d);
+static bool shows(const struct view *view, const struct model *folder, const struct fact *fact) {
+    bool opens = fact->decision != NULL &&
+                 (fact->decision->kind == DECIDE_CLOSE || fact->decision->kind == DECIDE_REVOKE);
+    return view == NULL || opens || facts_show(view, folder, fact);
 }
 
-static void blame(struct problems *problems, const char *file, long line, struct textbuf *reason) {
-    problems_add(problems, PROBLEM_ERROR, file, line, "%s", textbuf_text(reason));
+/* What is at work in one import. */
+struct import {
+    struct store *store;
+    const struct model *folder;
+    const struct model *there; /* NULL where there is none */
+    const struct view *view;   /* of it; NULL where points may have moved */
+    struct problems *problems;
+    struct added added;
+};
+
+/* Adds a fact that the file has not. An id that is there with other content is bad input. */
+static int import_fact(struct import *import, const struct fact *fact, int64_t upload,
+                       struct textbuf *reason) {
+    char file[32];
+    if (import->there == NULL || facts_find(import->there, fact->kind, fact->id) < 0) {
+        import->added.anything = true;
+        import->added.public_change =
+            import->added.public_change || shows(import->view, import->folder, fact);
+        return facts_store(import->store, fact, upload);
+    }
     textbuf_reset(reason);
+    (void)snprintf(file, sizeof file, "%s.csv", facts_word(fact->kind));
+    if (facts_try(import->there, fact, reason) == FACT_REFUSED)
+        problems_add(import->problems, PROBLEM_ERROR, file, fact->line, "%s", textbuf_text(reason));
+    return ERR_OK;
 }
 
-/* Adds what the folder has and the file has not. An id that is there with other content is bad
- * input: nothing is taken then. */
-static int import_facts(struct store *store, const struct model *folder, const struct model *there,
-                        const struct view *view, const struct event_files *files,
-                        struct problems *problems, struct added *added) {
+/* Adds what the folder has and the file has not.
+ *   text  of the folder's file */
+static int import_facts(struct import *import, enum fact_kind kind, const struct file_text *text) {
     struct textbuf reason = {0};
     int64_t upload = 0;
     int err = ERR_OK;
-    if (files->readings.text != NULL)
-        err = store_add_upload(store, now_ms(), "import", 0, "readings", "text/csv",
-                               files->readings.text, files->readings.len, &upload);
-    for (int i = 0; err == ERR_OK && i < readings_count(folder->readings); i++) {
-        const struct reading *r = readings_at(folder->readings, i);
-        int old = there == NULL ? -1 : readings_find(there->readings, r->id);
-        if (old < 0) {
-            err = store_add_reading(store, r, upload);
-            added->anything = true;
-            added->public_change = added->public_change || shows(view, folder, r, NULL);
-        } else if (readings_try(there->readings, &r->text, &reason) == FACT_REFUSED) {
-            blame(problems, "readings.csv", 0, &reason);
-        }
-    }
-    if (err == ERR_OK && files->decisions.text != NULL)
-        err = store_add_upload(store, now_ms(), "import", 0, "decisions", "text/csv",
-                               files->decisions.text, files->decisions.len, &upload);
-    for (int i = 0; err == ERR_OK && i < decisions_count(folder->decisions); i++) {
-        const struct decision *d = decisions_at(folder->decisions, i);
-        int old = there == NULL ? -1 : decisions_find(there->decisions, d->id);
-        if (old < 0) {
-            err = store_add_decision(store, d, upload);
-            added->anything = true;
-            added->public_change = added->public_change || shows(view, folder, NULL, d);
-        } else if (decisions_try(there->decisions, &d->text, &reason) == FACT_REFUSED) {
-            blame(problems, "decisions.csv", d->line, &reason);
-        }
+    if (text->text != NULL)
+        err = store_add_upload(import->store, now_ms(), "import", 0, facts_word(kind), "text/csv",
+                               text->text, text->len, &upload);
+    for (int i = 0; err == ERR_OK && i < facts_count(import->folder, kind); i++) {
+        struct fact fact = facts_at(import->folder, kind, i);
+        err = import_fact(import, &fact, upload, &reason);
     }
     textbuf_clear(&reason);
-    return err == ERR_OK && problems_fatal(problems) ? ERR_INPUT : err;
+    return err;
 }
 
 /* Every fact that is there must still have its place under the folder's documents. */
 static void check_facts(const struct model *folder, const struct model *there,
                         struct problems *problems) {
     struct textbuf reason = {0};
-    for (int i = 0; there != NULL && i < readings_count(there->readings); i++) {
-        const struct reading *r = readings_at(there->readings, i);
-        if (readings_find(folder->readings, r->id) < 0 &&
-            readings_try(folder->readings, &r->text, &reason) == FACT_REFUSED)
-            blame(problems, "event file: a reading that is there would lose its place", 0, &reason);
-    }
-    for (int i = 0; there != NULL && i < decisions_count(there->decisions); i++) {
-        const struct decision *d = decisions_at(there->decisions, i);
-        if (decisions_find(folder->decisions, d->id) < 0 &&
-            decisions_try(folder->decisions, &d->text, &reason) == FACT_REFUSED)
-            blame(problems, "event file: a decision that is there would lose its place", 0,
-                  &reason);
+    for (enum fact_kind kind = 0; there != NULL && kind < FACT_KIND_COUNT; kind++) {
+        for (int i = 0; i < facts_count(there, kind); i++) {
+            struct fact fact = facts_at(there, kind, i);
+            char place[80];
+            (void)snprintf(place, sizeof place,
+                           "event file: a %s that is there would lose its place", fact_word(kind));
+            if (facts_lost(&fact, folder, &reason))
+                problems_add(problems, PROBLEM_ERROR, place, 0, "%s", textbuf_text(&reason));
+        }
     }
     textbuf_clear(&reason);
 }
@@ -129,7 +122,12 @@ int event_import(struct store *store, const struct model *folder, const struct m
                  struct problems *problems) {
     const struct import_begun nothing = {0};
     begun = begun == NULL ? &nothing : begun;
-    struct added added = {.anything = begun->anything};
+    struct import import = {.store = store,
+                            .folder = folder,
+                            .there = there,
+                            .problems = problems,
+                            .added = {.anything = begun->anything}};
+    struct added *added = &import.added;
     struct stored_revision last;
     struct view *view = NULL;
     struct view_request request = {.live = true, .public_view = true, .after = -1};
@@ -138,22 +136,26 @@ int event_import(struct store *store, const struct model *folder, const struct m
     if (err == ERR_OK && problems_fatal(problems))
         err = ERR_INPUT;
     if (err == ERR_OK)
-        err = import_document(store, "event.json", &files->rules, &added.anything);
+        err = import_document(store, "event.json", &files->rules, &added->anything);
     if (err == ERR_OK)
-        err = import_document(store, "entries.csv", &files->entries, &added.anything);
+        err = import_document(store, "entries.csv", &files->entries, &added->anything);
     if (err == ERR_OK)
-        err = import_document(store, "starts.csv", &files->starts, &added.anything);
+        err = import_document(store, "starts.csv", &files->starts, &added->anything);
     /* Points keep their places only while the documents stay the same. */
-    added.public_change = added.anything;
+    added->public_change = added->anything;
+    import.view = added->anything ? NULL : view;
     if (err == ERR_OK)
-        err = import_facts(store, folder, there, added.anything ? NULL : view, files, problems,
-                           &added);
+        err = import_facts(&import, FACT_READING, &files->readings);
+    if (err == ERR_OK)
+        err = import_facts(&import, FACT_DECISION, &files->decisions);
+    if (err == ERR_OK && problems_fatal(problems))
+        err = ERR_INPUT;
     if (err == ERR_OK)
         err = store_last_revision(store, &last);
-    if (err == ERR_OK && added.anything)
-        err = add_revision(store, &last, added.public_change, begun);
+    if (err == ERR_OK && added->anything)
+        err = add_revision(store, &last, added->public_change, begun);
     view_free(view);
-    if (err == ERR_OK && added.anything)
+    if (err == ERR_OK && added->anything)
         return store_commit(store);
     store_rollback(store);
     return err;

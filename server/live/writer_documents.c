@@ -5,6 +5,7 @@
 
 #include "base/err.h"
 #include "live/etag.h"
+#include "live/model_facts.h"
 #include "live/writer_private.h"
 
 void writer_list_problems(const struct problems *problems, struct textbuf *why) {
@@ -12,28 +13,21 @@ void writer_list_problems(const struct problems *problems, struct textbuf *why) 
         textbuf_printf(why, "%s: %s\n", problems->list[i].place, problems->list[i].text);
 }
 
-/* Every fact that is there must still have its place under a new document. */
+/* Every fact that is there must still have its place under a new document. The first of those that
+ * would not are named. */
 static void check_facts(const struct writer *w, const struct model *next, struct textbuf *why) {
-    const struct model *model = w->model;
+    enum { NAMED = 20 };
     struct textbuf reason = {0};
     int lost = 0;
-    for (int i = 0; i < readings_count(model->readings) && lost < 20; i++) {
-        const struct reading *r = readings_at(model->readings, i);
-        if (readings_find(next->readings, r->id) >= 0)
-            continue;
-        textbuf_reset(&reason);
-        (void)readings_try(next->readings, &r->text, &reason);
-        textbuf_printf(why, "reading %s would be lost: %s\n", r->id, textbuf_text(&reason));
-        lost++;
-    }
-    for (int i = 0; i < decisions_count(model->decisions) && lost < 20; i++) {
-        const struct decision *d = decisions_at(model->decisions, i);
-        if (decisions_find(next->decisions, d->id) >= 0)
-            continue;
-        textbuf_reset(&reason);
-        (void)decisions_try(next->decisions, &d->text, &reason);
-        textbuf_printf(why, "decision %s would be lost: %s\n", d->id, textbuf_text(&reason));
-        lost++;
+    for (enum fact_kind kind = 0; kind < FACT_KIND_COUNT; kind++) {
+        for (int i = 0; i < facts_count(w->model, kind) && lost < NAMED; i++) {
+            struct fact fact = facts_at(w->model, kind, i);
+            if (!facts_lost(&fact, next, &reason))
+                continue;
+            textbuf_printf(why, "%s %s would be lost: %s\n", fact_word(kind), fact.id,
+                           textbuf_text(&reason));
+            lost++;
+        }
     }
     textbuf_clear(&reason);
 }

@@ -11,6 +11,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "live/event_import.h"
+#include "live/model_facts.h"
 #include "remote/merge_notices.h"
 #include "store/store.h"
 #include "store/store_lock.h"
@@ -66,6 +67,13 @@ static int failed(const struct follower *f, int err, struct textbuf *why) {
     return err;
 }
 
+static void add_facts(const struct model *model, enum fact_kind kind, uint64_t *sum) {
+    for (int i = 0; i < facts_count(model, kind); i++) {
+        struct fact fact = facts_at(model, kind, i);
+        facts_digest_add(sum, fact.id, fact.fields, (size_t)fact.field_count);
+    }
+}
+
 /* Reads the event file, where it has any revision. */
 static int load(struct follower *f) {
     struct stored_revision last;
@@ -84,16 +92,10 @@ static int load(struct follower *f) {
         free(text);
     }
     if (err == ERR_OK && f->model != NULL) {
-        f->holding.readings = readings_count(f->model->readings);
-        f->holding.decisions = decisions_count(f->model->decisions);
-        for (int i = 0; i < f->holding.readings; i++) {
-            const struct reading *r = readings_at(f->model->readings, i);
-            facts_digest_add(&f->holding.reading_sum, r->id, r->text.field, READING_HASHED);
-        }
-        for (int i = 0; i < f->holding.decisions; i++) {
-            const struct decision *d = decisions_at(f->model->decisions, i);
-            facts_digest_add(&f->holding.decision_sum, d->id, d->text.field, DECISION_HASHED);
-        }
+        f->holding.readings = facts_count(f->model, FACT_READING);
+        f->holding.decisions = facts_count(f->model, FACT_DECISION);
+        add_facts(f->model, FACT_READING, &f->holding.reading_sum);
+        add_facts(f->model, FACT_DECISION, &f->holding.decision_sum);
     }
     f->known = err == ERR_OK;
     return err;
