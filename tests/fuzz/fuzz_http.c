@@ -21,8 +21,8 @@
 #include "store/keys.h"
 #include "store/store.h"
 #include "system/data_dir.h"
-#include "system/event_folder.h"
 #include "system/hard_limits.h"
+#include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

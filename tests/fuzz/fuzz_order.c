@@ -2,7 +2,7 @@
 /* The same facts in two orders: bytes choose readings and decisions from tables of fields that meet
  * each other, and how they are shuffled. Both events must show the same bytes in every view. */
 #include "dice.h"
-#include "system/event_folder.h"
+#include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Any bytes as starts.csv of an event that is good otherwise. */
-#include "system/event_folder.h"
+#include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -2,7 +2,7 @@
 /* Any bytes as a posted body of rows: the first says whether JSON, NDJSON or CSV, and of what. Rows
  * that can be read are offered to an event, whose facts they become or which says why not. */
 #include "live/upload.h"
-#include "system/event_folder.h"
+#include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

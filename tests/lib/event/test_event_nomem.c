@@ -19,7 +19,7 @@
 #include "event/export.h"
 #include "output/output.h"
 
-#include "../fuzz/folder.h"
+#include "../fuzz/fuzz_folder.h"
 
 void *__real_malloc(size_t size);
 void *__real_calloc(size_t count, size_t size);

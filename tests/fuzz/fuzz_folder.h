@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* event_folder.h - for the fuzz targets: a small good event of which one file is the fuzzer's.
+/* fuzz_folder.h - for the fuzz targets: a small good event of which one file is the fuzzer's.
  * Whatever is accepted must score, in every view, and print. */
 #ifndef CAIRN_TESTS_FUZZ_FOLDER_H
 #define CAIRN_TESTS_FUZZ_FOLDER_H
