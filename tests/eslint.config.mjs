@@ -30,7 +30,13 @@ export default [
   { ignores: ['**/node_modules/', 'build/', 'web/desk/service-worker.js'] },
   js.configs.recommended,
   { linterOptions: { reportUnusedDisableDirectives: 'error' }, rules: RULES },
-  { files: ['web/**/*.js'], languageOptions: { globals: globals.browser } },
+  {
+    files: ['web/**/*.js'],
+    languageOptions: { globals: globals.browser },
+    rules: {
+      'max-lines-per-function': ['error', { max: 80, skipBlankLines: true, skipComments: true }],
+    },
+  },
   {
     files: ['web/board/worker.js'],
     languageOptions: { globals: globals.serviceworker, sourceType: 'script' },

@@ -9,6 +9,7 @@
 // car's card for instance, finds it again; "seen" does away with it. A first look says nothing, nor
 // does a device that keeps nothing. Only what two public pages showed is ever compared.
 
+import { byId } from '../shared/dom.js';
 import { differences, kept, packed } from './memory.js';
 import { thousandths } from './figures.js';
 import { keep } from './keep.js';
@@ -20,179 +21,180 @@ import { lookedAt, looks, view } from './visits.js';
 const LOOK = 3; // seconds
 const NAMED = 3; // cars of one's own in the line; the list has all
 
-export function setUpSince() {
-  const by = (id) => document.getElementById(id);
-  const section = by('since');
-  if (!view) return { confirmed() {} };
-  const [SINCE, CAR, MOVED, COST, ALL, TESTS, NONE, RULED, CANCELLED, SEEN, LIST] =
-    section.dataset.words.split('|');
-  const put = (text, ...args) => text.replace(/\{(\d)\}/g, (_, i) => args[i]);
+const section = byId('since');
+// Without a view nothing is told, and there are no words for it.
+const [SINCE, CAR, MOVED, COST, ALL, TESTS, NONE, RULED, CANCELLED, SEEN, LIST] = view
+  ? section.dataset.words.split('|')
+  : [];
+const put = (text, ...args) => text.replace(/\{(\d)\}/g, (_, i) => args[i]);
 
-  const make = (name, text = '') =>
-    Object.assign(document.createElement(name), { textContent: text });
-  const line = make('p'),
-    seen = make('button', SEEN),
-    details = make('details'),
-    list = make('ul');
-  seen.type = 'button';
-  details.append(make('summary', LIST), list);
-  section.append(line, seen, details);
+const make = (name, text = '') =>
+  Object.assign(document.createElement(name), { textContent: text });
+const line = make('p'),
+  seen = make('button', SEEN),
+  details = make('details'),
+  list = make('ul');
+seen.type = 'button';
+details.append(make('summary', LIST), list);
 
-  // ---- what the page shows ------------------------------------------------------------------
-  const board = () => by('board').dataset; // it may be another one
-  const revision = () => by('revision').textContent;
+// ---- what the page shows ------------------------------------------------------------------
+const board = () => byId('board').dataset; // it may be another one
+const revision = () => byId('revision').textContent;
 
-  // Decisions and corrections are counted for placed cars alone.
-  function carOf(tr) {
-    const cells = tr.cells;
-    const car = Number(tr.id.slice(1));
-    if (cells.length < 9)
-      return { car, place: 0, penalty: thousandths(cells[2].textContent), rulings: 0 };
-    const place = Number(cells[0].textContent.replace('=', ''));
-    const { r = 0 } = cells[8].dataset;
-    return {
-      car,
-      place,
-      penalty: thousandths(cells[4].textContent),
-      rulings: r === '' ? 1 : Number(r),
-    };
+// Decisions and corrections are counted for placed cars alone.
+function carOf(tr) {
+  const cells = tr.cells;
+  const car = Number(tr.id.slice(1));
+  if (cells.length < 9)
+    return { car, place: 0, penalty: thousandths(cells[2].textContent), rulings: 0 };
+  const place = Number(cells[0].textContent.replace('=', ''));
+  const { r = 0 } = cells[8].dataset;
+  return {
+    car,
+    place,
+    penalty: thousandths(cells[4].textContent),
+    rulings: r === '' ? 1 : Number(r),
+  };
+}
+
+const shown = () => ({
+  revision: revision(),
+  at: confirmedAt || Date.now(),
+  status: board().status,
+  tests: board().tests,
+  cancelled: board().cancelled || '',
+  cars: packed([...document.querySelectorAll('#board tr[id]')].map(carOf)),
+});
+
+// ---- in words -------------------------------------------------------------------------------
+const signed = (n) => (n > 0 ? '+' : '') + figure(n);
+
+function toldOf({ car, was, place, cost, ruled }) {
+  const parts = [];
+  if (!place) parts.push(byId('n' + car).lastElementChild.textContent);
+  else if (was !== place) parts.push(put(MOVED, was || '–', place));
+  if (cost && was && place) parts.push(put(COST, signed(cost)));
+  if (ruled) parts.push(RULED);
+  return parts.join(', ');
+}
+
+const hasMoved = ({ was, place }) => was !== place;
+
+function lineOf(found, own) {
+  const named = own.slice(0, NAMED);
+  const parts = named.map((one) => put(CAR, one.car, toldOf(one)));
+  const moved = found.cars.filter(hasMoved).length;
+  if (moved > named.filter(hasMoved).length) parts.push(put(ALL, moved));
+  if (found.tests > 0) parts.push(put(TESTS, found.tests, found.last));
+  if (found.cancelled.length) parts.push(found.cancelled.join(', ') + ' ' + CANCELLED);
+  // The state line has it in words: "Results are provisional,".
+  if (found.status) parts.push(byId('state').querySelector('strong').textContent.replace(/,$/, ''));
+  return put(SINCE, local(base.at).slice(0, -3), parts.join('; ') || NONE);
+}
+
+function itemOf(one) {
+  const tr = byId('n' + one.car);
+  const item = make('li');
+  if (pins.has('own', one.car)) item.className = 'own';
+  const crew = tr.querySelector('th a').cloneNode(true);
+  item.append(
+    tr.querySelector('.no').cloneNode(true),
+    ' ',
+    crew,
+    ' ',
+    toldOf({ ...one, ruled: false }),
+  );
+  if (one.ruled) {
+    const why = make('a', RULED);
+    why.href = crew.getAttribute('href') + '#decisions';
+    item.append(', ', why);
   }
+  return item;
+}
 
-  const shown = () => ({
-    revision: revision(),
-    at: confirmedAt || Date.now(),
-    status: board().status,
-    tests: board().tests,
-    cancelled: board().cancelled || '',
-    cars: packed([...document.querySelectorAll('#board tr[id]')].map(carOf)),
+let listed = [];
+function fill() {
+  if (details.open && !list.contains(document.activeElement))
+    list.replaceChildren(...listed.map(itemOf));
+}
+details.ontoggle = fill;
+
+// ---- the line -------------------------------------------------------------------------------
+// What stands below glides to its new place; above the window the browser itself holds it still.
+function gently(act) {
+  const below = [byId('main').querySelector('#since + *'), document.querySelector('footer')];
+  while (below.at(-2).nextElementSibling) below.splice(-1, 0, below.at(-2).nextElementSibling);
+  const top = below[0].getBoundingClientRect().top;
+  act();
+  if (top > 0) {
+    const way = top - below[0].getBoundingClientRect().top;
+    for (const element of below) glide(element, way);
+  }
+}
+
+function draw() {
+  const found = differences(base, shown());
+  const mine = pins.list();
+  const rank = (one) =>
+    mine.includes(one.car) ? mine.indexOf(one.car) - mine.length : one.place || 1e9;
+  const own = found.cars.filter((one) => mine.includes(one.car)).sort((a, b) => rank(a) - rank(b));
+  const text = lineOf(found, own);
+  listed = found.cars
+    .filter((one) => hasMoved(one) || one.ruled || own.includes(one))
+    .sort((a, b) => rank(a) - rank(b));
+  gently(() => {
+    if (line.textContent !== text) line.textContent = text;
+    details.hidden = listed.length === 0;
+    section.hidden = false;
+    fill();
   });
+}
 
-  // ---- in words -------------------------------------------------------------------------------
-  const signed = (n) => (n > 0 ? '+' : '') + figure(n);
-
-  function toldOf({ car, was, place, cost, ruled }) {
-    const parts = [];
-    if (!place) parts.push(by('n' + car).lastElementChild.textContent);
-    else if (was !== place) parts.push(put(MOVED, was || '–', place));
-    if (cost && was && place) parts.push(put(COST, signed(cost)));
-    if (ruled) parts.push(RULED);
-    return parts.join(', ');
-  }
-
-  const hasMoved = ({ was, place }) => was !== place;
-
-  function lineOf(found, own) {
-    const named = own.slice(0, NAMED);
-    const parts = named.map((one) => put(CAR, one.car, toldOf(one)));
-    const moved = found.cars.filter(hasMoved).length;
-    if (moved > named.filter(hasMoved).length) parts.push(put(ALL, moved));
-    if (found.tests > 0) parts.push(put(TESTS, found.tests, found.last));
-    if (found.cancelled.length) parts.push(found.cancelled.join(', ') + ' ' + CANCELLED);
-    // The state line has it in words: "Results are provisional,".
-    if (found.status) parts.push(by('state').querySelector('strong').textContent.replace(/,$/, ''));
-    return put(SINCE, local(base.at).slice(0, -3), parts.join('; ') || NONE);
-  }
-
-  function itemOf(one) {
-    const tr = by('n' + one.car);
-    const item = make('li');
-    if (pins.has('own', one.car)) item.className = 'own';
-    const crew = tr.querySelector('th a').cloneNode(true);
-    item.append(
-      tr.querySelector('.no').cloneNode(true),
-      ' ',
-      crew,
-      ' ',
-      toldOf({ ...one, ruled: false }),
-    );
-    if (one.ruled) {
-      const why = make('a', RULED);
-      why.href = crew.getAttribute('href') + '#decisions';
-      item.append(', ', why);
-    }
-    return item;
-  }
-
-  let listed = [];
-  function fill() {
-    if (details.open && !list.contains(document.activeElement))
-      list.replaceChildren(...listed.map(itemOf));
-  }
-  details.ontoggle = fill;
-
-  // ---- the line -------------------------------------------------------------------------------
-  // What stands below glides to its new place; above the window the browser itself holds it still.
-  function gently(act) {
-    const below = [by('main').querySelector('#since + *'), document.querySelector('footer')];
-    while (below.at(-2).nextElementSibling) below.splice(-1, 0, below.at(-2).nextElementSibling);
-    const top = below[0].getBoundingClientRect().top;
-    act();
-    if (top > 0) {
-      const way = top - below[0].getBoundingClientRect().top;
-      for (const element of below) glide(element, way);
-    }
-  }
-
-  function draw() {
-    const found = differences(base, shown());
-    const mine = pins.list();
-    const rank = (one) =>
-      mine.includes(one.car) ? mine.indexOf(one.car) - mine.length : one.place || 1e9;
-    const own = found.cars
-      .filter((one) => mine.includes(one.car))
-      .sort((a, b) => rank(a) - rank(b));
-    const text = lineOf(found, own);
-    listed = found.cars
-      .filter((one) => hasMoved(one) || one.ruled || own.includes(one))
-      .sort((a, b) => rank(a) - rank(b));
+function shut() {
+  details.open = false;
+  if (section.offsetHeight)
     gently(() => {
-      if (line.textContent !== text) line.textContent = text;
-      details.hidden = listed.length === 0;
-      section.hidden = false;
-      fill();
+      section.hidden = true;
+      document.documentElement.classList.remove('changed'); // no place is kept any more
     });
-  }
+}
 
-  function shut() {
-    details.open = false;
-    if (section.offsetHeight)
-      gently(() => {
-        section.hidden = true;
-        document.documentElement.classList.remove('changed'); // no place is kept any more
-      });
-  }
+// ---- looks ------------------------------------------------------------------------------------
+let base = null,
+  open = false,
+  decided = false,
+  seconds = 0,
+  confirmedAt = 0;
 
-  // ---- looks ------------------------------------------------------------------------------------
-  let base = null,
-    open = false,
-    decided = false,
-    seconds = 0,
-    confirmedAt = 0;
+function begin() {
+  base = lookedAt();
+  decided = false;
+  seconds = 0;
+}
 
-  function begin() {
-    base = lookedAt();
-    decided = false;
-    seconds = 0;
-  }
+function decide() {
+  if (!decided) open = base !== null && base.revision !== revision();
+  decided = true;
+  if (open) draw();
+  else shut();
+}
 
-  function decide() {
-    if (!decided) open = base !== null && base.revision !== revision();
-    decided = true;
-    if (open) draw();
-    else shut();
-  }
+function write() {
+  const last = shown();
+  const look = { view, left: Date.now(), last };
+  keep.set('looks', kept(looks(), open ? { ...look, base } : look));
+}
 
-  function write() {
-    const last = shown();
-    const look = { view, left: Date.now(), last };
-    keep.set('looks', kept(looks(), open ? { ...look, base } : look));
-  }
+const isHidden = () => document.visibilityState === 'hidden';
+function leave() {
+  if (decided && confirmedAt && seconds >= LOOK) write();
+}
 
-  const isHidden = () => document.visibilityState === 'hidden';
-  function leave() {
-    if (decided && confirmedAt && seconds >= LOOK) write();
-  }
-
+/** Begins to look. Returns {confirmed}: to be called whenever the server has said that what is shown is what
+ * there is. */
+export function setUpSince() {
+  if (!view) return { confirmed() {} };
+  section.append(line, seen, details);
   setInterval(() => {
     const box = section.getBoundingClientRect();
     if (

@@ -36,6 +36,10 @@ function numbers(title, list) {
     : [];
 }
 
+const OVERTAKEN =
+  'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you ' +
+  'typed is still here: show once more what would change.';
+
 /** What would come of a list, in words. */
 export function proposalWords(told) {
   const same = told.cars === undefined ? null : told.cars - told.added.length - told.changed.length;
@@ -86,6 +90,16 @@ const withdrawal = (decide, car, ruling, started) =>
       : button('Withdraw', () => decide.open(withdrawing(car)), {
           'aria-label': `Withdraw car ${car.number}`,
         });
+
+/** Which cars are withdrawn, by what decision, and which have been read: {withdrawn, read}. */
+async function rulings(office) {
+  const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
+  const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
+  const withdrawn = new Map(
+    log.decisions.filter((d) => d.holds && d.kind === 'retire' && !d.point).map((d) => [d.car, d]),
+  );
+  return { withdrawn, read };
+}
 
 /** All cars; of each `edit` changes it. withdrawn: decisions by number; read: numbers that were read */
 const entriesTable = (list, { withdrawn, read, edit, decide }) =>
@@ -171,14 +185,7 @@ export async function showCars(office, place) {
       }
       // What was shown is no longer what would change; the forms keep what was typed.
       preview.replaceChildren();
-      showRefused(
-        preview,
-        new Refused(
-          412,
-          'Somebody else has changed the entry list meanwhile. Nothing of yours was taken, and what you ' +
-            'typed is still here: show once more what would change.',
-        ),
-      );
+      showRefused(preview, new Refused(412, OVERTAKEN));
     }
     await refresh();
   };
@@ -189,16 +196,10 @@ export async function showCars(office, place) {
     form.querySelector('h2').focus();
   };
   const refresh = async () => {
-    const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
-    const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
-    const withdrawn = new Map(
-      log.decisions
-        .filter((d) => d.holds && d.kind === 'retire' && !d.point)
-        .map((d) => [d.car, d]),
-    );
+    const ruled = await rulings(office);
     kept = await office.api.document('entries');
     list = readList(kept.text);
-    body.replaceChildren(entriesTable(list, { withdrawn, read, edit, decide }));
+    body.replaceChildren(entriesTable(list, { ...ruled, edit, decide }));
   };
   place.append(
     para(button('Add a car', () => edit(null))),

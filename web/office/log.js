@@ -116,6 +116,20 @@ const effectPart = (office, entry, effect, close) =>
     para(button('Close', close)),
   );
 
+const filterForm = ({ kind, car, text }) =>
+  make(
+    'form',
+    { class: 'sheet', role: 'search', 'aria-label': 'Filter of the log', novalidate: true },
+    make(
+      'div',
+      { class: 'row' },
+      field('Show', kind),
+      field('Car number', car),
+      field('Words', text),
+    ),
+    para(make('button', {}, 'Show')),
+  );
+
 export async function showLog(office, place) {
   const asked = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
   const kind = select(
@@ -179,18 +193,7 @@ export async function showLog(office, place) {
       row.focus();
     }
   };
-  const form = make(
-    'form',
-    { class: 'sheet', role: 'search', 'aria-label': 'Filter of the log', novalidate: true },
-    make(
-      'div',
-      { class: 'row' },
-      field('Show', kind),
-      field('Car number', car),
-      field('Words', text),
-    ),
-    para(make('button', {}, 'Show')),
-  );
+  const form = filterForm({ kind, car, text });
   const ask = async (event) => {
     if (event) event.preventDefault();
     told.replaceChildren();

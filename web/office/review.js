@@ -190,6 +190,18 @@ const queue = ({ count, open, doubts }, look) => [
     : '',
 ];
 
+/** The form by which a doubt is left as it is. */
+const leaving = (office, doubt, done, back) =>
+  acknowledgeForm(office, {
+    title: title(doubt),
+    id: doubt.id,
+    done,
+    back,
+    parts: [
+      para(doubt.why, ' It stays in the log, and is back in the queue when its readings change.'),
+    ],
+  });
+
 export async function showReview(office, place) {
   const open = make('div', {});
   const list = make('div', {});
@@ -239,21 +251,7 @@ export async function showReview(office, place) {
       open.prepend(box);
       box.focus();
     };
-    const leave = () =>
-      put(
-        acknowledgeForm(office, {
-          title: title(doubt),
-          id: doubt.id,
-          done: onward,
-          back: () => look(doubt),
-          parts: [
-            para(
-              doubt.why,
-              ' It stays in the log, and is back in the queue when its readings change.',
-            ),
-          ],
-        }),
-      );
+    const leave = () => put(leaving(office, doubt, onward, () => look(doubt)));
     put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
   const refresh = async (unless = nobody) => {

@@ -66,6 +66,88 @@ export function eventPage(draft, redraw) {
   ];
 }
 
+/** Whether cars count overall. */
+const OVERALL = {
+  key: 'overall',
+  label: 'Overall',
+  sort: 'flag',
+  none: 'its cars count (default)',
+  yes: 'its cars count',
+  no: 'not overall nor in teams',
+};
+
+const periodsPart = (draft, redraw) => [
+  make('h3', {}, 'Periods'),
+  para(
+    'Years are inclusive; the first may leave out “from”, the last “to”. A car outside every period is refused.',
+  ),
+  ruleList(
+    draft,
+    'classes.periods',
+    {
+      one: 'period',
+      least: 1,
+      name: (period) => `Period ${period.id || 'without an id'}`,
+      specs: [
+        { key: 'id', label: 'Id', size: '6' },
+        { key: 'name', label: 'Name', size: '24' },
+        { key: 'from', label: 'From', sort: 'number', size: '6' },
+        { key: 'to', label: 'To', sort: 'number', size: '6' },
+        OVERALL,
+      ],
+      blank: () => ({ id: '' }),
+    },
+    redraw,
+  ),
+];
+
+const capacityPart = (draft, redraw) => [
+  make('h3', {}, 'Capacity classes'),
+  para('Upper bounds in cc, inclusive; the last one is open.'),
+  ruleList(
+    draft,
+    'classes.capacity',
+    {
+      one: 'capacity class',
+      name: (one) => `Capacity ${one.id || 'without an id'}`,
+      specs: [
+        { key: 'id', label: 'Id', size: '6' },
+        { key: 'to', label: 'Up to, cc', sort: 'number', size: '8' },
+      ],
+      blank: (list) => ({ id: String(list.length + 1) }),
+    },
+    redraw,
+  ),
+];
+
+const categoriesPart = (draft, redraw) => [
+  make('h3', {}, 'Categories'),
+  para('Entries name one of these in the column “category”.'),
+  ruleList(
+    draft,
+    'classes.categories',
+    {
+      one: 'category',
+      name: (one) => `Category ${one.id || 'without an id'}`,
+      specs: [
+        { key: 'id', label: 'Id', size: '12' },
+        { key: 'name', label: 'Name', size: '24' },
+        OVERALL,
+        {
+          key: 'classes',
+          label: 'Classes',
+          sort: 'flag',
+          none: 'its cars count (default)',
+          yes: 'its cars count',
+          no: 'no place in a class, no prize of one',
+        },
+      ],
+      blank: () => ({ id: '' }),
+    },
+    redraw,
+  ),
+];
+
 export function classesPage(draft, redraw) {
   const scheme = draft.get('classes.scheme');
   return [
@@ -106,87 +188,9 @@ export function classesPage(draft, redraw) {
       ],
       redraw,
     ),
-    ...(scheme === 'custom'
-      ? [
-          make('h3', {}, 'Periods'),
-          para(
-            'Years are inclusive; the first may leave out “from”, the last “to”. A car outside every period is refused.',
-          ),
-          ruleList(
-            draft,
-            'classes.periods',
-            {
-              one: 'period',
-              least: 1,
-              name: (period) => `Period ${period.id || 'without an id'}`,
-              specs: [
-                { key: 'id', label: 'Id', size: '6' },
-                { key: 'name', label: 'Name', size: '24' },
-                { key: 'from', label: 'From', sort: 'number', size: '6' },
-                { key: 'to', label: 'To', sort: 'number', size: '6' },
-                {
-                  key: 'overall',
-                  label: 'Overall',
-                  sort: 'flag',
-                  none: 'its cars count (default)',
-                  yes: 'its cars count',
-                  no: 'not overall nor in teams',
-                },
-              ],
-              blank: () => ({ id: '' }),
-            },
-            redraw,
-          ),
-        ]
-      : []),
-    make('h3', {}, 'Capacity classes'),
-    para('Upper bounds in cc, inclusive; the last one is open.'),
-    ruleList(
-      draft,
-      'classes.capacity',
-      {
-        one: 'capacity class',
-        name: (one) => `Capacity ${one.id || 'without an id'}`,
-        specs: [
-          { key: 'id', label: 'Id', size: '6' },
-          { key: 'to', label: 'Up to, cc', sort: 'number', size: '8' },
-        ],
-        blank: (list) => ({ id: String(list.length + 1) }),
-      },
-      redraw,
-    ),
-    make('h3', {}, 'Categories'),
-    para('Entries name one of these in the column “category”.'),
-    ruleList(
-      draft,
-      'classes.categories',
-      {
-        one: 'category',
-        name: (one) => `Category ${one.id || 'without an id'}`,
-        specs: [
-          { key: 'id', label: 'Id', size: '12' },
-          { key: 'name', label: 'Name', size: '24' },
-          {
-            key: 'overall',
-            label: 'Overall',
-            sort: 'flag',
-            none: 'its cars count (default)',
-            yes: 'its cars count',
-            no: 'not overall nor in teams',
-          },
-          {
-            key: 'classes',
-            label: 'Classes',
-            sort: 'flag',
-            none: 'its cars count (default)',
-            yes: 'its cars count',
-            no: 'no place in a class, no prize of one',
-          },
-        ],
-        blank: () => ({ id: '' }),
-      },
-      redraw,
-    ),
+    ...(scheme === 'custom' ? periodsPart(draft, redraw) : []),
+    ...capacityPart(draft, redraw),
+    ...categoriesPart(draft, redraw),
   ];
 }
 

@@ -274,6 +274,37 @@ function itemForm(draft, i, redraw, office, boxes) {
   );
 }
 
+/** All items; acts: {open(i), move(i, by), remove(i)}. */
+const routeTable = (draft, route, acts) =>
+  table(
+    `${route.length} items, in the order in which they are driven`,
+    ['Id', 'Kind', 'Name', '#Day', '#Distance', 'Asks', 'Do'],
+    route.map((item, i) => [
+      item.id,
+      KINDS[item.kind]?.name ?? String(item.kind),
+      item.name ?? '',
+      item.day,
+      item.distance ?? '',
+      inShort(item, draft.get('unit')),
+      make(
+        'span',
+        { class: 'acts' },
+        button('Change', () => acts.open(i), {
+          'aria-label': `Change ${item.id}`,
+          'data-path': `route[${i}]`,
+        }),
+        i > 0 ? button('Up', () => acts.move(i, -1), { 'aria-label': `Up with ${item.id}` }) : '',
+        i < route.length - 1
+          ? button('Down', () => acts.move(i, 1), { 'aria-label': `Down with ${item.id}` })
+          : '',
+        route.length > 1
+          ? button('Remove', () => acts.remove(i), { 'aria-label': `Remove ${item.id}` })
+          : '',
+      ),
+    ]),
+    { id: 'route' },
+  );
+
 export function routePage(draft, redraw, office, boxes, shown) {
   const route = draft.get('route') || [];
   const put = (next, focus) => {
@@ -286,43 +317,20 @@ export function routePage(draft, redraw, office, boxes, shown) {
     shown.item = shown.item === i ? i + by : null;
     put(next, `route[${i + by}]`);
   };
-  const rows = route.map((item, i) => [
-    item.id,
-    KINDS[item.kind]?.name ?? String(item.kind),
-    item.name ?? '',
-    item.day,
-    item.distance ?? '',
-    inShort(item, draft.get('unit')),
-    make(
-      'span',
-      { class: 'acts' },
-      button(
-        'Change',
-        () => {
-          shown.item = i;
-          redraw(`route[${i}]`);
-        },
-        { 'aria-label': `Change ${item.id}`, 'data-path': `route[${i}]` },
-      ),
-      i > 0 ? button('Up', () => move(i, -1), { 'aria-label': `Up with ${item.id}` }) : '',
-      i < route.length - 1
-        ? button('Down', () => move(i, 1), { 'aria-label': `Down with ${item.id}` })
-        : '',
-      route.length > 1
-        ? button(
-            'Remove',
-            () => {
-              shown.item = null;
-              put(
-                route.filter((_, at) => at !== i),
-                'route',
-              );
-            },
-            { 'aria-label': `Remove ${item.id}` },
-          )
-        : '',
-    ),
-  ]);
+  const acts = {
+    move,
+    open(i) {
+      shown.item = i;
+      redraw(`route[${i}]`);
+    },
+    remove(i) {
+      shown.item = null;
+      put(
+        route.filter((_, at) => at !== i),
+        'route',
+      );
+    },
+  };
   const kind = select(
     'kind',
     Object.entries(KINDS).map(([key, { name }]) => [key, name]),
@@ -353,18 +361,7 @@ export function routePage(draft, redraw, office, boxes, shown) {
             }),
           ),
         ]
-      : [
-          make(
-            'div',
-            { 'data-path': 'route' },
-            table(
-              `${route.length} items, in the order in which they are driven`,
-              ['Id', 'Kind', 'Name', '#Day', '#Distance', 'Asks', 'Do'],
-              rows,
-              { id: 'route' },
-            ),
-          ),
-        ]),
+      : [make('div', { 'data-path': 'route' }, routeTable(draft, route, acts))]),
     field('A further item', kind, open ? `behind ${route[shown.item].id}` : 'at the end'),
     para(button('Add it', add)),
   ];

@@ -40,87 +40,85 @@ export const KINDS = {
 
 export const TESTS = ['regularity', 'set-time', 'special-test', 'consistency'];
 
+const clockSpecs = (none) => [
+  {
+    key: 'precision',
+    label: 'Clock read to the',
+    sort: 'choice',
+    choices: UNITS,
+    none: none || 'second (default)',
+    hint: 'what is smaller is cut off before anything is charged',
+  },
+  {
+    key: 'per',
+    label: 'Charged for each whole',
+    sort: 'choice',
+    choices: UNITS,
+    none: none || 'the unit of the clock',
+  },
+];
+
+const EARLY = {
+  key: 'early',
+  label: 'Early, each',
+  sort: 'cost',
+  hint: 'points, or “1 fail”, which goes before all points',
+};
+
+const LATE_LIMIT = {
+  key: 'late_limit',
+  label: 'Missed when later than',
+  hint: 'as 00:10:00; empty: no limit',
+};
+
+const MISSED = {
+  key: 'missed',
+  label: 'Missed',
+  sort: 'cost',
+  hint: 'points without a counted reading, or “1 fail”',
+};
+
+/** What lateness costs; `early`: earliness is charged too. */
+const lateSpecs = (early, none) => [
+  {
+    key: 'late',
+    label: early ? 'Late, each' : 'Each',
+    sort: 'cost',
+    hint: 'points, or “1 fail”',
+  },
+  {
+    key: 'grace',
+    label: 'Grace',
+    hint: 'a deviation up to this costs nothing, as 00:00:01',
+  },
+  {
+    key: 'grace_deducted',
+    label: 'Beyond the grace',
+    sort: 'flag',
+    none: none || 'the whole deviation is charged',
+    yes: 'only the excess is charged',
+    no: 'the whole deviation is charged',
+  },
+  {
+    key: 'cap',
+    label: 'At most',
+    sort: 'cap',
+    hint: early
+      ? 'points at one point, or “early 90, late 60”'
+      : 'points for time and faults together',
+  },
+];
+
 /** The keys of a penalty rule, for a kind of item. */
 export function penaltySpecs(kind, none) {
-  const passage = kind === 'passage-control';
-  const special = kind === 'special-test';
-  const early = !passage && !special;
+  if (kind === 'passage-control') return [MISSED];
+  const early = kind !== 'special-test';
   return [
-    ...(passage
-      ? []
-      : [
-          {
-            key: 'precision',
-            label: 'Clock read to the',
-            sort: 'choice',
-            choices: UNITS,
-            none: none || 'second (default)',
-            hint: 'what is smaller is cut off before anything is charged',
-          },
-          {
-            key: 'per',
-            label: 'Charged for each whole',
-            sort: 'choice',
-            choices: UNITS,
-            none: none || 'the unit of the clock',
-          },
-        ]),
-    ...(early
-      ? [
-          {
-            key: 'early',
-            label: 'Early, each',
-            sort: 'cost',
-            hint: 'points, or “1 fail”, which goes before all points',
-          },
-        ]
-      : []),
-    ...(passage
-      ? []
-      : [
-          {
-            key: 'late',
-            label: special ? 'Each' : 'Late, each',
-            sort: 'cost',
-            hint: 'points, or “1 fail”',
-          },
-          {
-            key: 'grace',
-            label: 'Grace',
-            hint: 'a deviation up to this costs nothing, as 00:00:01',
-          },
-          {
-            key: 'grace_deducted',
-            label: 'Beyond the grace',
-            sort: 'flag',
-            none: none || 'the whole deviation is charged',
-            yes: 'only the excess is charged',
-            no: 'the whole deviation is charged',
-          },
-          {
-            key: 'cap',
-            label: 'At most',
-            sort: 'cap',
-            hint: early
-              ? 'points at one point, or “early 90, late 60”'
-              : 'points for time and faults together',
-          },
-        ]),
-    ...(early
-      ? [
-          {
-            key: 'late_limit',
-            label: 'Missed when later than',
-            hint: 'as 00:10:00; empty: no limit',
-          },
-        ]
-      : []),
-    {
-      key: 'missed',
-      label: 'Missed',
-      sort: 'cost',
-      hint: 'points without a counted reading, or “1 fail”',
-    },
+    ...clockSpecs(none),
+    ...(early ? [EARLY] : []),
+    ...lateSpecs(early, none),
+    ...(early ? [LATE_LIMIT] : []),
+    MISSED,
   ];
 }
 
