@@ -79,12 +79,10 @@ export const events = {
       [
         '-B',
         '-c',
-        'import sys; sys.path.insert(0, sys.argv[1]); import serving; ' +
-          'serving.write_folder(sys.argv[2])',
-        path.join(ROOT, 'tests/http'),
+        'import sys; from tests.support import serving; serving.write_folder(sys.argv[1])',
         folder,
       ],
-      { env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' } },
+      { cwd: ROOT, env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' } },
     );
   },
 };

@@ -51,8 +51,8 @@ const ORDERS = {
 
 /** What tests/http/merrow.py prints. */
 const merrow = (args, input = '') =>
-  execFileSync('/usr/bin/python3', ['-B', 'merrow.py', ...args], {
-    cwd: path.join(ROOT, 'tests/http'),
+  execFileSync('/usr/bin/python3', ['-B', '-m', 'tests.http.merrow', ...args], {
+    cwd: ROOT,
     encoding: 'utf8',
     input,
     maxBuffer: 1 << 26,
