@@ -19,7 +19,8 @@ static void write_gap(struct textbuf *b, const char **sep, int64_t from, int64_t
 }
 
 /* Numbers that the server does not hold, up to the last that the desk gave out. */
-static void write_gaps(struct textbuf *b, const struct sent *sent, size_t count, int64_t last) {
+static void write_gaps(struct textbuf *b, const struct desk_reading *sent, size_t count,
+                       int64_t last) {
     const char *sep = "";
     int64_t next = 1;
     textbuf_puts(b, ",\"gaps\":[");
@@ -34,8 +35,8 @@ static void write_gaps(struct textbuf *b, const struct sent *sent, size_t count,
     textbuf_putc(b, ']');
 }
 
-static void write_points(struct textbuf *b, const struct event *event, const struct sent *sent,
-                         size_t count) {
+static void write_points(struct textbuf *b, const struct event *event,
+                         const struct desk_reading *sent, size_t count) {
     const char *sep = "";
     textbuf_puts(b, ",\"points\":[");
     for (int p = 0; p < event->rules->point_count; p++) {
@@ -80,7 +81,7 @@ static const char *label_of(const struct request *r, int64_t key_id) {
 }
 
 /* One desk: what it sent (perhaps nothing) and what it told last (perhaps nothing). */
-static void write_desk(struct textbuf *b, const struct request *r, const struct sent *sent,
+static void write_desk(struct textbuf *b, const struct request *r, const struct desk_reading *sent,
                        size_t count, const struct desk_report *report) {
     const struct event *event = &r->snapshot->event;
     const struct reading *latest =
@@ -118,7 +119,7 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
 
 unsigned api_desks(struct request *r, struct textbuf *b) {
     size_t count = 0;
-    struct sent *sent = sent_find(&r->snapshot->event, &count);
+    struct desk_reading *sent = desk_readings_find(&r->snapshot->event, &count);
     struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
     if (sent == NULL || reports == NULL) {
         free(sent);

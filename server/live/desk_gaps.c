@@ -19,16 +19,16 @@ const char *reading_extra(const struct reading *reading, const char *name) {
 }
 
 static int by_desk_and_seq(const void *a, const void *b) {
-    const struct sent *x = a;
-    const struct sent *y = b;
+    const struct desk_reading *x = a;
+    const struct desk_reading *y = b;
     int order = strcmp(x->desk, y->desk);
     if (order == 0)
         order = (x->seq > y->seq) - (x->seq < y->seq);
     return order != 0 ? order : x->index - y->index;
 }
 
-struct sent *sent_find(const struct event *event, size_t *count) {
-    struct sent *list = calloc((size_t)event->readings.count + 1, sizeof *list);
+struct desk_reading *desk_readings_find(const struct event *event, size_t *count) {
+    struct desk_reading *list = calloc((size_t)event->readings.count + 1, sizeof *list);
     *count = 0;
     for (int i = 0; list != NULL && i < event->readings.count; i++) {
         const struct reading *reading = readings_view_at(event->readings, i);
@@ -37,7 +37,7 @@ struct sent *sent_find(const struct event *event, size_t *count) {
         if (!desk_id_is_good(desk))
             continue;
         (void)decimal_parse_whole(reading_extra(reading, "seq"), 1, SEQ_MAX, &seq);
-        list[(*count)++] = (struct sent){desk, seq, i};
+        list[(*count)++] = (struct desk_reading){desk, seq, i};
     }
     if (list != NULL)
         qsort(list, *count, sizeof *list, by_desk_and_seq);
@@ -45,43 +45,43 @@ struct sent *sent_find(const struct event *event, size_t *count) {
 }
 
 /* One desk: numbers up to the last that it gave out, less those that are here. */
-static void count_desk(struct desk_gaps *tally, const struct sent *sent, size_t count,
-                       int64_t told) {
+static void count_desk(struct desk_gaps *gaps, const struct desk_reading *sent, size_t count,
+                       int64_t reported) {
     int64_t here = 0;
-    int64_t last = told;
+    int64_t last = reported;
     for (size_t i = 0; i < count; i++) {
         here += sent[i].seq > 0 && (i == 0 || sent[i].seq != sent[i - 1].seq);
         if (sent[i].seq > last)
             last = sent[i].seq;
     }
-    tally->desks++;
-    tally->with_gaps += last > here;
-    tally->missing += last - here;
+    gaps->desks++;
+    gaps->with_gaps += last > here;
+    gaps->missing += last - here;
 }
 
 int desk_gaps_make(const struct event *event, const struct served_event *served,
-                   struct desk_reports *board, struct desk_gaps *out) {
+                   struct desk_reports *reports, struct desk_gaps *out) {
     size_t count = 0;
     size_t at = 0;
-    size_t told = 0;
-    struct sent *sent = sent_find(event, &count);
-    struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
-    size_t report_count = reports == NULL ? 0 : desk_reports_list(board, served, reports);
-    int err = sent == NULL || reports == NULL ? ERR_NOMEM : ERR_OK;
+    size_t reported = 0;
+    struct desk_reading *sent = desk_readings_find(event, &count);
+    struct desk_report *list = calloc(LIMIT_DESKS, sizeof *list);
+    size_t report_count = list == NULL ? 0 : desk_reports_list(reports, served, list);
+    int err = sent == NULL || list == NULL ? ERR_NOMEM : ERR_OK;
     *out = (struct desk_gaps){0};
     /* Both lists are in order of desk. */
-    while (err == ERR_OK && (at < count || told < report_count)) {
-        int order = at == count            ? 1
-                    : told == report_count ? -1
-                                           : strcmp(sent[at].desk, reports[told].desk);
+    while (err == ERR_OK && (at < count || reported < report_count)) {
+        int order = at == count                ? 1
+                    : reported == report_count ? -1
+                                               : strcmp(sent[at].desk, list[reported].desk);
         size_t end = at;
         while (order <= 0 && end < count && strcmp(sent[end].desk, sent[at].desk) == 0)
             end++;
-        count_desk(out, sent + at, end - at, order >= 0 ? reports[told].last_seq : 0);
+        count_desk(out, sent + at, end - at, order >= 0 ? list[reported].last_seq : 0);
         at = end;
-        told += order >= 0;
+        reported += order >= 0;
     }
     free(sent);
-    free(reports);
+    free(list);
     return err;
 }

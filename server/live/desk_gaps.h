@@ -8,7 +8,7 @@
 #include "live/desk_reports.h"
 
 /* A reading that came from a desk. */
-struct sent {
+struct desk_reading {
     const char *desk;
     int64_t seq; /* 0 where the desk did not number it */
     int index;   /* in the log */
@@ -17,7 +17,7 @@ struct sent {
 /* All readings of desks, in order of desk and number.
  *   count  gets how many
  * Returns: the list, which the caller frees; NULL when memory is out. */
-struct sent *sent_find(const struct event *event, size_t *count);
+struct desk_reading *desk_readings_find(const struct event *event, size_t *count);
 
 /* What a reading's column that nobody else knows holds; "" where it has none of that name. */
 const char *reading_extra(const struct reading *reading, const char *name);
@@ -28,9 +28,9 @@ struct desk_gaps {
     int64_t missing; /* such numbers */
 };
 
-/* Counts an event's desks: those that sent a reading, and those on the board.
+/* Counts an event's desks: those that sent a reading, and those that reported.
  * Returns: ERR_OK; ERR_NOMEM. */
 int desk_gaps_make(const struct event *event, const struct served_event *served,
-                   struct desk_reports *board, struct desk_gaps *out);
+                   struct desk_reports *reports, struct desk_gaps *out);
 
 #endif

@@ -14,34 +14,34 @@ struct desk_reports {
 };
 
 struct desk_reports *desk_reports_new(void) {
-    struct desk_reports *board = calloc(1, sizeof *board);
-    if (board != NULL)
-        (void)pthread_mutex_init(&board->lock, NULL);
-    return board;
+    struct desk_reports *reports = calloc(1, sizeof *reports);
+    if (reports != NULL)
+        (void)pthread_mutex_init(&reports->lock, NULL);
+    return reports;
 }
 
-void desk_reports_free(struct desk_reports *board) {
-    if (board == NULL)
+void desk_reports_free(struct desk_reports *reports) {
+    if (reports == NULL)
         return;
-    (void)pthread_mutex_destroy(&board->lock);
-    free(board);
+    (void)pthread_mutex_destroy(&reports->lock);
+    free(reports);
 }
 
-void desk_reports_put(struct desk_reports *board, const struct desk_report *report) {
-    (void)pthread_mutex_lock(&board->lock);
+void desk_reports_put(struct desk_reports *reports, const struct desk_report *report) {
+    (void)pthread_mutex_lock(&reports->lock);
     struct desk_report *place = NULL;
-    struct desk_report *oldest = board->list;
-    for (size_t i = 0; i < board->count && place == NULL; i++) {
-        struct desk_report *r = &board->list[i];
+    struct desk_report *oldest = reports->list;
+    for (size_t i = 0; i < reports->count && place == NULL; i++) {
+        struct desk_report *r = &reports->list[i];
         if (r->served == report->served && strcmp(r->desk, report->desk) == 0)
             place = r;
         if (r->received_ms < oldest->received_ms)
             oldest = r;
     }
     if (place == NULL)
-        place = board->count < LIMIT_DESKS ? &board->list[board->count++] : oldest;
+        place = reports->count < LIMIT_DESKS ? &reports->list[reports->count++] : oldest;
     *place = *report;
-    (void)pthread_mutex_unlock(&board->lock);
+    (void)pthread_mutex_unlock(&reports->lock);
 }
 
 static int by_desk(const void *a, const void *b) {
@@ -50,15 +50,15 @@ static int by_desk(const void *a, const void *b) {
     return strcmp(x->desk, y->desk);
 }
 
-size_t desk_reports_list(struct desk_reports *board, const struct served_event *served,
+size_t desk_reports_list(struct desk_reports *reports, const struct served_event *served,
                          struct desk_report *out) {
     size_t count = 0;
-    (void)pthread_mutex_lock(&board->lock);
-    for (size_t i = 0; i < board->count; i++) {
-        if (board->list[i].served == served)
-            out[count++] = board->list[i];
+    (void)pthread_mutex_lock(&reports->lock);
+    for (size_t i = 0; i < reports->count; i++) {
+        if (reports->list[i].served == served)
+            out[count++] = reports->list[i];
     }
-    (void)pthread_mutex_unlock(&board->lock);
+    (void)pthread_mutex_unlock(&reports->lock);
     qsort(out, count, sizeof *out, by_desk);
     return count;
 }

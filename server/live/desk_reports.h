@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* desk_reports.h - the latest report of each timekeeper's desk: what waits there, how good its
  * clock is. About the desks and no fact of the event: kept in memory, gone with the server, and
- * told again by every desk within a minute. Any thread may use a board at any time. */
+ * told again by every desk within a minute. Any thread may use it at any time. */
 #ifndef CAIRN_DESK_REPORTS_H
 #define CAIRN_DESK_REPORTS_H
 
@@ -34,18 +34,18 @@ struct desk_report {
 
 struct desk_reports;
 
-/* An empty board (NULL when memory is out), and its end; NULL is accepted. */
+/* An empty list (NULL when memory is out), and its end; NULL is accepted. */
 struct desk_reports *desk_reports_new(void);
-void desk_reports_free(struct desk_reports *board);
+void desk_reports_free(struct desk_reports *reports);
 
-/* Keeps a report in place of an earlier one of the same desk and event. Where the board is full,
- * the report that is oldest goes. The board copies it. */
-void desk_reports_put(struct desk_reports *board, const struct desk_report *report);
+/* Keeps a report in place of an earlier one of the same desk and event. Where the list is full,
+ * the report that is oldest goes. It is copied. */
+void desk_reports_put(struct desk_reports *reports, const struct desk_report *report);
 
 /* Copies the reports of an event, in order of desk.
  *   out   gets them; room for LIMIT_DESKS
  * Returns: how many. */
-size_t desk_reports_list(struct desk_reports *board, const struct served_event *served,
+size_t desk_reports_list(struct desk_reports *reports, const struct served_event *served,
                          struct desk_report *out);
 
 /* True for DESK_ID_LEN hexadecimal digits in lower case. */

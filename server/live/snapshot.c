@@ -8,6 +8,34 @@
 #include "live/shared_model.h"
 #include "system/hazard_pointers.h"
 
+/* Parts that several hold are counted; each begins with one hold, its maker's. */
+static void count_hold(atomic_int *refs) {
+    atomic_fetch_add(refs, 1);
+}
+
+/* True where that was the last hold, and the part is to be freed. */
+static bool count_release(atomic_int *refs) {
+    return atomic_fetch_sub(refs, 1) == 1;
+}
+
+/* A counted part with one hold on it, zeroed but for that; NULL when memory is out. The count
+ * stands first. */
+static void *count_new(size_t size) {
+    atomic_int *refs = calloc(1, size);
+    if (refs != NULL)
+        atomic_init(refs, 1);
+    return refs;
+}
+
+struct snapshot *snapshot_new(void) {
+    return count_new(sizeof(struct snapshot));
+}
+
+struct snapshot *snapshot_hold(struct snapshot *s) {
+    count_hold(&s->refs);
+    return s;
+}
+
 struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
     struct snapshot *found = atomic_load(&slot->current);
     if (found == NULL)
@@ -21,7 +49,7 @@ struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
         hazard_name(mark, found);
     }
     if (found != NULL)
-        atomic_fetch_add(&found->refs, 1);
+        count_hold(&found->refs);
     hazard_give(mark);
     return found;
 }
@@ -33,7 +61,7 @@ static void results_clear(struct results *results) {
 }
 
 void snapshot_release(struct snapshot *s) {
-    if (s == NULL || atomic_fetch_sub(&s->refs, 1) != 1)
+    if (s == NULL || !count_release(&s->refs))
         return;
     results_clear(&s->office_results);
     results_clear(&s->public_results);
@@ -52,23 +80,22 @@ void snapshot_swap(struct snapshot_slot *slot, struct snapshot *next) {
 }
 
 struct shared_model *shared_model_take(struct model *model) {
-    struct shared_model *shared = calloc(1, sizeof *shared);
+    struct shared_model *shared = count_new(sizeof *shared);
     if (shared == NULL) {
         model_free(model);
         return NULL;
     }
-    atomic_init(&shared->refs, 1);
     shared->model = model;
     return shared;
 }
 
 struct shared_model *shared_model_hold(struct shared_model *shared) {
-    atomic_fetch_add(&shared->refs, 1);
+    count_hold(&shared->refs);
     return shared;
 }
 
 void shared_model_release(struct shared_model *shared) {
-    if (shared == NULL || atomic_fetch_sub(&shared->refs, 1) != 1)
+    if (shared == NULL || !count_release(&shared->refs))
         return;
     model_free(shared->model);
     free(shared->documents.rules.text);
@@ -91,10 +118,9 @@ static int make_event(struct ruling_set *set) {
 }
 
 struct ruling_set *ruling_set_new(struct shared_model *model) {
-    struct ruling_set *set = calloc(1, sizeof *set);
+    struct ruling_set *set = count_new(sizeof *set);
     if (set == NULL)
         return NULL;
-    atomic_init(&set->refs, 1);
     set->model = shared_model_hold(model);
     set->documents = &model->documents;
     struct view_request request = {.live = true, .after = -1};
@@ -114,12 +140,12 @@ struct ruling_set *ruling_set_new(struct shared_model *model) {
 }
 
 struct ruling_set *ruling_set_hold(struct ruling_set *set) {
-    atomic_fetch_add(&set->refs, 1);
+    count_hold(&set->refs);
     return set;
 }
 
 void ruling_set_release(struct ruling_set *set) {
-    if (set == NULL || atomic_fetch_sub(&set->refs, 1) != 1)
+    if (set == NULL || !count_release(&set->refs))
         return;
     view_free(set->office_view);
     view_free(set->public_view);
@@ -130,13 +156,12 @@ void ruling_set_release(struct ruling_set *set) {
 }
 
 struct keyring *keyring_take(struct stored_key *keys, size_t count, struct code_book *codes) {
-    struct keyring *keyring = malloc(sizeof *keyring);
+    struct keyring *keyring = count_new(sizeof *keyring);
     if (keyring == NULL) {
         stored_keys_free(keys, count);
         code_book_clear(codes);
         return NULL;
     }
-    atomic_init(&keyring->refs, 1);
     keyring->keys = keys;
     keyring->count = count;
     keyring->codes = *codes;
@@ -144,12 +169,12 @@ struct keyring *keyring_take(struct stored_key *keys, size_t count, struct code_
 }
 
 struct keyring *keyring_hold(struct keyring *keyring) {
-    atomic_fetch_add(&keyring->refs, 1);
+    count_hold(&keyring->refs);
     return keyring;
 }
 
 void keyring_release(struct keyring *keyring) {
-    if (keyring == NULL || atomic_fetch_sub(&keyring->refs, 1) != 1)
+    if (keyring == NULL || !count_release(&keyring->refs))
         return;
     stored_keys_free(keyring->keys, keyring->count);
     code_book_clear(&keyring->codes);
@@ -158,13 +183,12 @@ void keyring_release(struct keyring *keyring) {
 
 struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
                                      struct stored_enquiry *enquiries, size_t enquiry_count) {
-    struct noticeboard *board = malloc(sizeof *board);
+    struct noticeboard *board = count_new(sizeof *board);
     if (board == NULL) {
         stored_notices_free(list, count);
         stored_enquiries_free(enquiries, enquiry_count);
         return NULL;
     }
-    atomic_init(&board->refs, 1);
     board->list = list;
     board->count = count;
     board->enquiries = enquiries;
@@ -173,12 +197,12 @@ struct noticeboard *noticeboard_take(struct stored_notice *list, size_t count,
 }
 
 struct noticeboard *noticeboard_hold(struct noticeboard *board) {
-    atomic_fetch_add(&board->refs, 1);
+    count_hold(&board->refs);
     return board;
 }
 
 void noticeboard_release(struct noticeboard *board) {
-    if (board == NULL || atomic_fetch_sub(&board->refs, 1) != 1)
+    if (board == NULL || !count_release(&board->refs))
         return;
     stored_notices_free(board->list, board->count);
     stored_enquiries_free(board->enquiries, board->enquiry_count);

@@ -81,6 +81,12 @@ struct snapshot_slot {
     _Atomic(struct snapshot *) current;
 };
 
+/* An empty snapshot with one hold on it, for the writer to fill; NULL when memory is out. */
+struct snapshot *snapshot_new(void);
+
+/* One hold more on a snapshot that is held. Gives back its argument. */
+struct snapshot *snapshot_hold(struct snapshot *snapshot);
+
 /* Takes hold of the current snapshot, NULL where the slot is empty; never waits for the writer. Let
  * it go with snapshot_release. Any thread. */
 struct snapshot *snapshot_acquire(struct snapshot_slot *slot);

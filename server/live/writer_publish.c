@@ -52,10 +52,9 @@ static int borrow_results(struct results *results, const struct view *view,
 
 /* The parts that are counted, and the readings that there are by now. */
 static struct snapshot *hold_parts(struct writer *w) {
-    struct snapshot *now = calloc(1, sizeof *now);
+    struct snapshot *now = snapshot_new();
     if (now == NULL)
         return NULL;
-    atomic_init(&now->refs, 1);
     now->set = ruling_set_hold(w->set);
     now->keys = keyring_hold(w->keys);
     now->notices = noticeboard_hold(w->notices);
@@ -95,7 +94,7 @@ static int publish(struct writer *w) {
     }
     /* The old one is held until the listeners have been told what changed. */
     if (before != NULL)
-        atomic_fetch_add(&before->refs, 1);
+        (void)snapshot_hold(before);
     snapshot_swap(&w->served->slot, now);
     histogram_add(&w->publisher->figures->publish, monotonic_microseconds() - from);
     if (w->publisher->published != NULL)

@@ -51,7 +51,7 @@ BEHAVIOUR(readings_of_desks_are_found_in_order_of_desk_and_number) {
                                              "PC1,5,09:04,e,,,,bbbbbbbb,1\n"
                                              "PC1,5,09:05,f,,,,aaaaaaaa,\n");
     size_t count = 0;
-    struct sent *sent = sent_find(&model->event, &count);
+    struct desk_reading *sent = desk_readings_find(&model->event, &count);
     assert_int_equal(count, 4);
     assert_string_equal(sent[0].desk, "aaaaaaaa");
     assert_int_equal(sent[0].seq, 0);
