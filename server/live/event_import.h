@@ -26,7 +26,8 @@ struct import_begun {
  *   files     what `folder` was read from: kept as uploads
  *   begun     NULL for nothing
  *   problems  gets what stands against it
- * Returns: ERR_OK; ERR_INPUT, told in `problems`; ERR_IO, told in store_message; ERR_NOMEM. */
+ * Returns: ERR_OK; ERR_INPUT, and `problems` says why; ERR_IO, and store_message does; ERR_NOMEM.
+ */
 int event_import(struct store *store, const struct model *folder, const struct model *there,
                  const struct event_files *files, const struct import_begun *begun,
                  struct problems *problems);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* snapshot.h - one event at one revision, immutable, held by count.
  * The writer makes a snapshot and swaps it in; readers take hold of the current one without a
- * lock, look as long as they like, and let it go. What they hold leads to nothing that the writer
- * changes: the model that it adds to is kept alive for them, but is told to the writer alone
+ * lock, read as long as they like, and let it go. What they hold leads to nothing that the writer
+ * changes: the model that it adds to is kept alive for them, but is known to the writer alone
  * (shared_model.h). */
 #ifndef CAIRN_SNAPSHOT_H
 #define CAIRN_SNAPSHOT_H

@@ -141,7 +141,7 @@ struct key_write {
     char text[KEY_TEXT_LEN + 1]; /* wiped with the write */
     bool organiser;
     const char *points, *label;
-    const char *base; /* for its maker, who tells the key's link; the writer does not look at it */
+    const char *base; /* of the server, for the link in the maker's answer; unused here */
     /* result */
     int64_t id;
 };

@@ -29,7 +29,7 @@ struct writer {
     bool unpublished;      /* what memory holds could not be made into a snapshot: tried again */
     bool standby;          /* the file stands by for another server */
     bool failure_logged;   /* of a refresh that goes on failing */
-    int64_t damage_logged; /* facts that the log was told of */
+    int64_t damage_logged; /* facts that were logged */
     int64_t last_try_us;   /* when the file was last tried again */
 
     /* cars to be scored again */
@@ -81,7 +81,7 @@ void writer_touch(struct writer *w, int car);
  *   why  gets what is wrong, a line */
 int writer_open_file(struct writer *w, struct textbuf *why);
 
-/* Whether the event can be written now, by a look at the file; a change is logged. */
+/* Whether the event can be written now, by a check of the file; a change is logged. */
 enum writability writer_state(struct writer *w);
 
 /* The same, and each second a try to clear what stands in the way: opens a file again that could

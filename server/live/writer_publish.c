@@ -25,7 +25,7 @@ static int make_results(struct writer *w, struct results *results, const struct 
     return err;
 }
 
-/* The views tell whether the final classification is posted; those that others look at are never
+/* The views tell whether the final classification is posted; those that others hold are never
  * changed. */
 static int settle_finality(struct writer *w) {
     bool final = writer_is_final(w);
@@ -92,7 +92,7 @@ static int publish(struct writer *w) {
         snapshot_release(now);
         return err;
     }
-    /* The old one is held until the listeners have been told what changed. */
+    /* The old one is held until the listeners have been sent what changed. */
     if (before != NULL)
         (void)snapshot_hold(before);
     snapshot_swap(&w->served->slot, now);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* The chain of hashes over facts: made with each row, and looked at. */
+/* The chain of hashes over facts: made with each row, and verified. */
 #include "store/store_chain.h"
 
 #include <sodium.h>
@@ -78,7 +78,7 @@ int store_chain_init(struct store *s) {
 
 /* A table whose rows carry links.
  *   name_at  the column that people know a fact by, counted as in `rows`; -1 for none
- *   linked   each row hangs on the one before
+ *   linked   each row's link is made from the one before
  *   next     the row after a key, to be given its link; `set` gives it
  *   rows     key, columns and link of each row, in order of the key
  *   last, of the last key and its link; the link of a key */
@@ -197,7 +197,7 @@ static void link_of(const char *table, const unsigned char *before, int before_l
     (void)crypto_generichash_final(&h, link, LINK_LEN);
 }
 
-/* One row at a time, so that no row is looked for in a table while it is changed. */
+/* One row at a time, so that no table is searched while it is changed. */
 static int chain_table(struct store *s, const struct chained_table *t) {
     sqlite3_stmt *next = NULL;
     sqlite3_stmt *set = NULL;
@@ -268,7 +268,7 @@ static void look_at_row(struct store *s, const struct chained_table *t, sqlite3_
         memcpy(before, sqlite3_column_blob(st, columns), (size_t)*len);
 }
 
-/* A table that cannot be read through is told, and the others are looked at all the same. */
+/* A table that cannot be read through is reported, and the others are verified all the same. */
 static int engine_failed(struct store *s, const char *table) {
     int err = store_failed(s);
     if (err != ERR_INPUT)
@@ -291,7 +291,7 @@ static int verify_table(struct store *s, const struct chained_table *t) {
     return err;
 }
 
-/* The last revision tells what was there when it was made. */
+/* The last revision holds the last links of what was there when it was made. */
 static int verify_heads(struct store *s) {
     static const char question[] =
         "SELECT office, heads IS " HEADS " FROM revision ORDER BY office DESC LIMIT 1";

@@ -31,7 +31,7 @@ struct damaged_facts {
 void damaged_facts_add(struct damaged_facts *damage, const char *table, int64_t row, const char *id,
                        const char *reason);
 
-/* Adds what another one tells of. */
+/* Adds all facts of another list. */
 void damaged_facts_add_all(struct damaged_facts *damage, const struct damaged_facts *from);
 
 /* Appends one fact in words, without an end of line: "reading row 12 (id desk-7): reason". */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* examine.c - looks an event file over and changes nothing in it. */
+/* Examines an event file, and changes nothing in it. */
 #include <errno.h>
 #include <sqlite3.h>
 #include <string.h>
@@ -29,8 +29,8 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
     return err;
 }
 
-/* Facts one by one, and whose word the file is. */
-static int look_at_facts(const char *path, struct store_condition *out, struct textbuf *why) {
+/* Facts one by one, and the epoch of the file. */
+static int examine_facts(const char *path, struct store_condition *out, struct textbuf *why) {
     struct store *s = NULL;
     struct model *model = NULL;
     int err = store_open_to_read(path, STORE_READ, &s, why);
@@ -126,6 +126,6 @@ int store_examine(const char *path, struct store_condition *out, struct textbuf 
         err = ERR_OK;
     }
     if (err == ERR_OK && out->version == out->newest)
-        err = look_at_facts(path, out, why);
+        err = examine_facts(path, out, why);
     return err;
 }

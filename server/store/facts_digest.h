@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* facts_digest.h - what a side holds of an event, in few words, so that another can tell what it
- * lacks. Sums of hashes of facts do not depend on the order in which they came. libsodium must have
- * been set up. */
+/* facts_digest.h - what a side holds of an event, in one short text, so that another can tell what
+ * it lacks. Sums of hashes of facts do not depend on the order in which they came. libsodium must
+ * have been set up. */
 #ifndef CAIRN_FACTS_DIGEST_H
 #define CAIRN_FACTS_DIGEST_H
 

@@ -48,8 +48,8 @@ static int read_anew(const struct store *s) {
 }
 
 /* Where its mark has changed, all of the file is read by a connection of its own.
- * Returns: ERR_OK; ERR_INPUT, and `overwritten` is set for good; ERR_BUSY where it cannot be told
- * now. */
+ * Returns: ERR_OK; ERR_INPUT, and `overwritten` is set for good; ERR_BUSY where it cannot be
+ * decided now. */
 static int check_content(struct store *s) {
     struct file_mark now;
     if (s->overwritten)

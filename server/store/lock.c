@@ -23,7 +23,7 @@ static char *lock_path(const char *path) {
     return asprintf(&lock, "%s-lock", path) < 0 ? NULL : lock;
 }
 
-/* Each sort of holder has a byte of its own, so that it can be told who it is. The lock is of the
+/* Each sort of holder has a byte of its own, so that others can see who it is. The lock is of the
  * open file, not of the process: two stores of one program hold it apart, and the descriptors of
  * one do not take away what the other holds. */
 static bool take(int fd, short type, enum store_holder from, int count) {
@@ -135,7 +135,7 @@ void store_lock_leave_state(const char *path, const char *word) {
     char there[16] = "";
     ssize_t now = fd < 0 ? 0 : pread(fd, there, sizeof there, 0);
     bool same = now == (ssize_t)len && memcmp(there, word, len) == 0;
-    /* A word that is cut off is none: it is told as not known. */
+    /* A word that is cut off is none: the state is then unknown. */
     if (fd >= 0 && !same && ftruncate(fd, 0) == 0)
         (void)!pwrite(fd, word, len, 0);
     store_lock_release(fd);

@@ -87,7 +87,7 @@ static int open_file(struct store *s, enum store_mode mode) {
         err = store_recognise(s, creates(mode), &version);
     if (err != ERR_OK)
         return err;
-    /* Where the file may not be written the engine opens it for reading, without a word. */
+    /* Where the file may not be written the engine opens it for reading, and reports nothing. */
     s->read_only = sqlite3_db_readonly(s->db, "main") == 1;
     if (mode == STORE_READ && version != store_newest_version())
         return store_fail_with(s, ERR_INPUT,

@@ -45,7 +45,7 @@ int store_commit(struct store *s) {
     }
     s->failed = false;
     memcpy(s->ends, s->pending, sizeof s->ends);
-    /* Between the look and the commit it may have gone. */
+    /* Between the check and the commit it may have gone. */
     err = store_check_file(s);
     if (err == ERR_OK)
         store_checkpoint(s);

@@ -2,7 +2,7 @@
 /* store.h - the event file: the only door to SQLite.
  * One store is one connection to one DATA_DIR/SLUG.cairn. Facts are added inside a transaction
  * that the caller opens; acknowledged means committed with synchronous=FULL. Not thread-safe: one
- * owner at a time. What goes wrong is told in `store_message`. */
+ * owner at a time. `store_message` says what went wrong. */
 #ifndef CAIRN_STORE_H
 #define CAIRN_STORE_H
 
@@ -43,7 +43,7 @@ enum store_mode {
 int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why);
 
 /* As store_open; but where the machine does not let it be opened in that mode it is read as
- * STORE_COPY, and store_message tells why. */
+ * STORE_COPY, and store_message says why. */
 int store_open_to_read(const char *path, enum store_mode mode, struct store **out,
                        struct textbuf *why);
 
@@ -59,7 +59,8 @@ bool store_write_failed(const struct store *store);
 /* Writes what is there already, to see whether the disk takes it. */
 int store_try_write(struct store *store);
 
-/* Leaves a word beside the file for whoever looks whether a server can write it; see doctor.h. */
+/* Writes into the lock file whether this server can write the event (a writability_word), for
+ * programs that check on it; see doctor.h. */
 void store_leave_state(struct store *store, const char *word);
 
 /* Takes the lock again where there was none to be had, or somebody removed its file. */
@@ -68,7 +69,7 @@ void store_retake_lock(struct store *store);
 /* Whether the file that is open, and what the engine keeps beside it, is still what stands under
  * its name; in a server also whether somebody wrote over it. store_begin and store_commit ask it
  * too, so that nothing is acknowledged that went into a file without a name, or a spoilt one.
- * Returns: ERR_OK; ERR_IO, told by store_message; ERR_BUSY where it cannot be told now. */
+ * Returns: ERR_OK; ERR_IO, and store_message says why; ERR_BUSY where it cannot be decided now. */
 int store_check_file(struct store *store);
 
 /* Closes; NULL is accepted. An open transaction is rolled back. */
@@ -118,7 +119,7 @@ int store_add_revision(struct store *store, int64_t office, int64_t public_numbe
                        int64_t committed_ms);
 
 /* Whether the file is its event's first or stands by for another server. Each takeover begins a
- * new epoch. A file that was never told is first, of epoch 1. */
+ * new epoch. A file without any is first, of epoch 1. */
 struct store_epoch {
     int64_t number; /* from 1 */
     bool standby;
@@ -156,7 +157,7 @@ int store_document_known(struct store *store, const char *name, const char *text
                          bool *known);
 
 /* The event as stored: documents, readings in order of arrival, decisions. Owner: the caller. A
- * reading or decision that does not read is left out and told by store_unreadable.
+ * reading or decision that does not read is left out and listed by store_unreadable.
  * Returns ERR_INPUT where a document does not read (a damaged file). */
 int store_load_event(struct store *store, struct model **out);
 
@@ -165,11 +166,11 @@ const struct damaged_facts *store_unreadable(const struct store *store);
 
 /* Looks whether every fact is as it was taken: the engine's pages and indexes, each fact's link of
  * the chain (see store_chain.h), and whether facts are missing. Nothing is changed.
- * Returns: ERR_OK, also where something is broken, which store_altered tells; ERR_IO; ERR_BUSY;
+ * Returns: ERR_OK, also where something is altered, which store_altered lists; ERR_IO; ERR_BUSY;
  * ERR_NOMEM. */
 int store_verify(struct store *store);
 
-/* What the last look found; borrowed until the next. */
+/* What the last store_verify found; borrowed until the next. */
 const struct damaged_facts *store_altered(const struct store *store);
 
 /* The last revision, and when the public's number last changed; zeros where there is none. */
@@ -245,7 +246,7 @@ int store_add_refusal(struct store *store, const struct stored_refusal *refusal,
 int store_open_refusals(struct store *store, struct stored_refusal **out, size_t *count);
 void stored_refusals_free(struct stored_refusal *list, size_t count);
 
-/* A doubtful thing that somebody looked at and left as it is, or took up again. */
+/* A doubtful thing that somebody acknowledged, or took up again. */
 struct stored_acknowledgement {
     int64_t made_ms;
     char *case_id;
@@ -319,7 +320,7 @@ struct store_condition {
 };
 
 /* Looks an event file over without changing it, also while others write: whose it is, its schema,
- * whether its pages hang together, each fact and its link of the chain.
+ * whether its pages are consistent, each fact and its link of the chain.
  *   why  gets what is wrong with the file as a whole
  * Returns: ERR_OK, and `out` is filled, damaged facts too; ERR_INPUT where it is damaged as a whole
  * or no event file; ERR_IO where it cannot be read; ERR_NOMEM. */

@@ -35,7 +35,7 @@
 #define NOTE_COLUMNS "made_by, reason, since"
 #define EPOCH_COLUMNS "number, state, made_ms"
 
-/* The key that a new row gets, and the link that it is hung on. */
+/* The key that a new row gets, and the link that its own is made from. */
 #define NEXT_KEY(table, key) "(SELECT coalesce(max(" key "), 0) + 1 FROM " table ")"
 #define LAST_LINK(table, key) "(SELECT chain FROM " table " ORDER BY " key " DESC LIMIT 1)"
 /* The last links of what is scored, in one hash. */

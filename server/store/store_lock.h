@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* store_lock.h - who is at work on an event file: SLUG.cairn-lock beside it, an empty file but for
- * a word of the server that holds it: whether it can write (writability.h). Servers, followers and
+ * a word of the server that holds it, whether it can write (writability.h). Servers, followers and
  * commands take a share of it while they have the event open; what puts another file in its place
  * takes it whole. The kernel gives a share back when its process ends, however it ends. */
 #ifndef CAIRN_STORE_LOCK_H
@@ -31,10 +31,10 @@ bool store_lock_stands(const char *path, int fd);
 /* Whether somebody of that sort has the event open now. */
 bool store_lock_is_held(const char *path, enum store_holder who);
 
-/* Leaves a word for whoever looks; not where the file may not be written. */
+/* Writes the state of the server that holds it; nothing where the file may not be written. */
 void store_lock_leave_state(const char *path, const char *word);
 
-/* The word that was left there, for as long as its server holds it; "" for none.
+/* The state that was written there, for as long as its server holds it; "" for none.
  *   room  bytes of `word`, at least 1 */
 void store_lock_read_state(const char *path, char *word, size_t room);
 

@@ -63,7 +63,7 @@ enum { FILE_COUNT = 3 };
 /* When the event file's bytes last changed. In between they are changed by who takes the log in. */
 struct file_mark {
     struct timespec changed;
-    off_t size; /* -1 where it was not looked at yet */
+    off_t size; /* -1 where it was not read yet */
 };
 
 /* The last row of a table of facts that is known to be on the disk. */
