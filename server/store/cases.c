@@ -24,17 +24,9 @@ int store_add_refusal(struct store *s, const struct stored_refusal *r, int64_t u
 
 int store_open_refusals(struct store *s, struct stored_refusal **out, size_t *count) {
     sqlite3_stmt *st = store_statement(s, OPEN_REFUSALS);
-    struct stored_refusal *list = NULL;
-    size_t used = 0;
+    struct stored_list list = {.size = sizeof(struct stored_refusal)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct stored_refusal *moved = realloc(list, (used + 1) * sizeof *list);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        list = moved;
-        struct stored_refusal *r = &list[used++];
+    for (struct stored_refusal *r; (r = store_next_item(s, st, &list, &err)) != NULL;) {
         *r = (struct stored_refusal){.times = sqlite3_column_int64(st, 1),
                                      .upload = sqlite3_column_int64(st, 2),
                                      .row = sqlite3_column_int64(st, 3),
@@ -52,11 +44,11 @@ int store_open_refusals(struct store *s, struct stored_refusal **out, size_t *co
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
-        stored_refusals_free(list, used);
+        stored_refusals_free(list.items, list.used);
         return err;
     }
-    *out = list;
-    *count = used;
+    *out = list.items;
+    *count = list.used;
     return ERR_OK;
 }
 
@@ -90,17 +82,9 @@ int store_add_acknowledgement(struct store *s, const struct stored_acknowledgeme
 
 int store_acknowledgements(struct store *s, struct stored_acknowledgement **out, size_t *count) {
     sqlite3_stmt *st = store_statement(s, ALL_ACKNOWLEDGEMENTS);
-    struct stored_acknowledgement *list = NULL;
-    size_t used = 0;
+    struct stored_list list = {.size = sizeof(struct stored_acknowledgement)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct stored_acknowledgement *moved = realloc(list, (used + 1) * sizeof *list);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        list = moved;
-        struct stored_acknowledgement *a = &list[used++];
+    for (struct stored_acknowledgement *a; (a = store_next_item(s, st, &list, &err)) != NULL;) {
         *a = (struct stored_acknowledgement){.case_id = store_column_copy(st, 0),
                                              .reopened = store_column_is(st, 1, "reopened"),
                                              .car = store_column_copy(st, 2),
@@ -114,11 +98,11 @@ int store_acknowledgements(struct store *s, struct stored_acknowledgement **out,
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
-        stored_acknowledgements_free(list, used);
+        stored_acknowledgements_free(list.items, list.used);
         return err;
     }
-    *out = list;
-    *count = used;
+    *out = list.items;
+    *count = list.used;
     return ERR_OK;
 }
 

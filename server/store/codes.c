@@ -53,19 +53,14 @@ static int load_secret(struct store *s, struct code_book *book) {
 
 static int load_renewals(struct store *s, struct code_book *book) {
     sqlite3_stmt *st = store_statement(s, ALL_RENEWALS);
+    struct stored_list list = {.size = sizeof(struct code_renewal)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct code_renewal *moved =
-            realloc(book->renewals, (book->count + 1) * sizeof *book->renewals);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        book->renewals = moved;
-        moved[book->count++] = (struct code_renewal){.car = sqlite3_column_int64(st, 0),
-                                                     .serial = sqlite3_column_int64(st, 1),
-                                                     .renewed_ms = sqlite3_column_int64(st, 2)};
-    }
+    for (struct code_renewal *r; (r = store_next_item(s, st, &list, &err)) != NULL;)
+        *r = (struct code_renewal){.car = sqlite3_column_int64(st, 0),
+                                   .serial = sqlite3_column_int64(st, 1),
+                                   .renewed_ms = sqlite3_column_int64(st, 2)};
+    book->renewals = list.items;
+    book->count = list.used;
     return err;
 }
 

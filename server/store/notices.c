@@ -50,17 +50,9 @@ static char *load_content(sqlite3_stmt *st, struct seal *seal) {
 
 int store_notices(struct store *s, struct stored_notice **out, size_t *count) {
     sqlite3_stmt *st = store_statement(s, ALL_NOTICES);
-    struct stored_notice *list = NULL;
-    size_t used = 0;
+    struct stored_list list = {.size = sizeof(struct stored_notice)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct stored_notice *moved = realloc(list, (used + 1) * sizeof *list);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        list = moved;
-        struct stored_notice *n = &list[used++];
+    for (struct stored_notice *n; (n = store_next_item(s, st, &list, &err)) != NULL;) {
         *n = (struct stored_notice){.number = sqlite3_column_int64(st, 0),
                                     .posted_ms = sqlite3_column_int64(st, 1),
                                     .title = store_column_copy(st, 2),
@@ -74,11 +66,11 @@ int store_notices(struct store *s, struct stored_notice **out, size_t *count) {
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
-        stored_notices_free(list, used);
+        stored_notices_free(list.items, list.used);
         return err;
     }
-    *out = list;
-    *count = used;
+    *out = list.items;
+    *count = list.used;
     return ERR_OK;
 }
 
@@ -131,17 +123,9 @@ int store_add_answer(struct store *s, const struct stored_enquiry *e, int64_t ke
 
 int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count) {
     sqlite3_stmt *st = store_statement(s, ALL_ENQUIRIES);
-    struct stored_enquiry *list = NULL;
-    size_t used = 0;
+    struct stored_list list = {.size = sizeof(struct stored_enquiry)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct stored_enquiry *moved = realloc(list, (used + 1) * sizeof *list);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        list = moved;
-        struct stored_enquiry *e = &list[used++];
+    for (struct stored_enquiry *e; (e = store_next_item(s, st, &list, &err)) != NULL;) {
         *e = (struct stored_enquiry){.number = sqlite3_column_int64(st, 0),
                                      .opened_ms = sqlite3_column_int64(st, 1),
                                      .kind = store_column_copy(st, 2),
@@ -157,11 +141,11 @@ int store_enquiries(struct store *s, struct stored_enquiry **out, size_t *count)
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
-        stored_enquiries_free(list, used);
+        stored_enquiries_free(list.items, list.used);
         return err;
     }
-    *out = list;
-    *count = used;
+    *out = list.items;
+    *count = list.used;
     return ERR_OK;
 }
 

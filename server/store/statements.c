@@ -3,6 +3,7 @@
 #include <sqlite3.h>
 #include <string.h>
 
+#include "base/array.h"
 #include "base/err.h"
 #include "store/store_chain.h"
 #include "store/store_private.h"
@@ -195,4 +196,16 @@ bool store_next_row(struct store *s, sqlite3_stmt *st, int *err) {
     (void)sqlite3_reset(st);
     (void)sqlite3_clear_bindings(st);
     return false;
+}
+
+void *store_next_item(struct store *s, sqlite3_stmt *st, struct stored_list *list, int *err) {
+    while (store_next_row(s, st, err)) {
+        void *moved = array_reserve(list->items, &list->cap, list->used + 1, list->size);
+        if (moved != NULL) {
+            list->items = moved;
+            return (char *)moved + list->size * list->used++;
+        }
+        *err = ERR_NOMEM; /* the statement is reset by the next call */
+    }
+    return NULL;
 }

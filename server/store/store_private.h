@@ -152,6 +152,16 @@ void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len
 /* The next row of a query. Returns true for a row; false at the end or with *err set. */
 bool store_next_row(struct store *s, sqlite3_stmt *st, int *err);
 
+/* A list that a query fills, a row an item. {.size = sizeof(item)} is an empty one. */
+struct stored_list {
+    void *items; /* the caller's to free, also after an error */
+    size_t used, cap, size;
+};
+
+/* The next row of a query, with a place for it at the end of a list. NULL at the end or with *err
+ * set. */
+void *store_next_item(struct store *s, sqlite3_stmt *st, struct stored_list *list, int *err);
+
 /* A copy of a text column for the caller to free; "" for NULL. NULL when memory is out. */
 char *store_column_copy(sqlite3_stmt *st, int column);
 

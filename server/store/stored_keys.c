@@ -34,17 +34,9 @@ int store_revoke_key(struct store *s, int64_t key_id, int64_t revoked_ms) {
 
 int store_keys(struct store *s, struct stored_key **out, size_t *count) {
     sqlite3_stmt *st = store_statement(s, ALL_KEYS);
-    struct stored_key *keys = NULL;
-    size_t used = 0;
+    struct stored_list list = {.size = sizeof(struct stored_key)};
     int err = ERR_OK;
-    while (store_next_row(s, st, &err)) {
-        struct stored_key *moved = realloc(keys, (used + 1) * sizeof *keys);
-        if (moved == NULL) {
-            err = ERR_NOMEM;
-            continue;
-        }
-        keys = moved;
-        struct stored_key *key = &keys[used++];
+    for (struct stored_key *key; (key = store_next_item(s, st, &list, &err)) != NULL;) {
         *key = (struct stored_key){.id = sqlite3_column_int64(st, 0),
                                    .organiser = store_column_is(st, 2, "organiser"),
                                    .points = store_column_copy(st, 3),
@@ -59,11 +51,11 @@ int store_keys(struct store *s, struct stored_key **out, size_t *count) {
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
-        stored_keys_free(keys, used);
+        stored_keys_free(list.items, list.used);
         return err;
     }
-    *out = keys;
-    *count = used;
+    *out = list.items;
+    *count = list.used;
     return ERR_OK;
 }
 
