@@ -14,6 +14,7 @@
 #include "store/keys.h"
 #include "store/store.h"
 #include "system/data_dir.h"
+#include "system/files.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
 
@@ -65,7 +66,7 @@ static int write_qr(const char *path, const char *link) {
     int fd = err == ERR_OK ? open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600) : -1;
     if (err == ERR_OK && fd < 0)
         err = ERR_IO;
-    if (err == ERR_OK && write(fd, svg.bytes, svg.len) != (ssize_t)svg.len)
+    if (err == ERR_OK && !descriptor_write(fd, svg.bytes, svg.len))
         err = ERR_IO;
     if (fd >= 0 && close(fd) != 0)
         err = ERR_IO;

@@ -161,7 +161,7 @@ static int find_key(const struct send_options *s, struct event_address *address,
 
 /* Reads and checks the file, and says what is wrong with it. Returns an exit code: EXIT_INPUT
  * only where nothing of it can be sent. */
-static int read_file(const char *path, const char *name, const struct send_options *s,
+static int read_rows(const char *path, const char *name, const struct send_options *s,
                      struct reading_file *file) {
     struct problems problems = {0};
     char *text = NULL;
@@ -302,7 +302,7 @@ static int send_file(const struct send_options *s, struct event_address *address
     if (code == EXIT_GOOD && !s->quiet && !s->dry_run && address->in_clear)
         (void)fprintf(stderr, "cairn send: warning: over http:// the key can be read on the way\n");
     if (code == EXIT_GOOD)
-        code = read_file(path, name, s, &file);
+        code = read_rows(path, name, s, &file);
     if (code == EXIT_GOOD && s->dry_run) {
         if (!s->quiet)
             tell_check(&file);

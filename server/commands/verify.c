@@ -66,7 +66,7 @@ static int read_notice(const char *data_dir, const char *slug, const char *numbe
     return err == ERR_UNKNOWN ? ERR_INPUT : err;
 }
 
-static int read_file(const char *path, struct textbuf *document) {
+static int read_document(const char *path, struct textbuf *document) {
     char *text = NULL;
     size_t len = 0;
     int err = file_read(path, &text, &len);
@@ -108,7 +108,7 @@ static int run(const struct arguments *a) {
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
     int err = a->count == 1
-                  ? read_file(a->operands[0], &document)
+                  ? read_document(a->operands[0], &document)
                   : read_notice(a->operands[0], a->operands[1], a->operands[2], &document);
     if (err == ERR_OK)
         err = document.failed ? ERR_NOMEM : check(&document, o->key);

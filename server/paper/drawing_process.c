@@ -17,6 +17,7 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 #include "paper/paper_parcel.h"
+#include "system/files.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
@@ -67,17 +68,6 @@ static bool read_input(struct textbuf *b) {
     return n == 0 && !b->failed;
 }
 
-static bool write_output(const char *bytes, size_t len) {
-    while (len > 0) {
-        ssize_t n = write(STDOUT_FILENO, bytes, len);
-        if (n <= 0)
-            return false;
-        bytes += n;
-        len -= (size_t)n;
-    }
-    return true;
-}
-
 int drawing_process_child(void) {
     struct textbuf asked = {0};
     struct textbuf pdf = {0};
@@ -91,8 +81,8 @@ int drawing_process_child(void) {
         textbuf_reset(&pdf);
     reply.why_len = why.len;
     reply.pdf_len = pdf.len;
-    bool told = write_output((const char *)&reply, sizeof reply) &&
-                write_output(why.bytes, why.len) && write_output(pdf.bytes, pdf.len);
+    bool told = descriptor_write(STDOUT_FILENO, (const char *)&reply, sizeof reply) &&
+                descriptor_write(STDOUT_FILENO, why.bytes, why.len) && descriptor_write(STDOUT_FILENO, pdf.bytes, pdf.len);
     paper_free(doc);
     textbuf_clear(&asked);
     textbuf_clear(&pdf);

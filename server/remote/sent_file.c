@@ -2,13 +2,10 @@
 #include "remote/sent_file.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <libgen.h>
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "base/arena.h"
 #include "base/array.h"
@@ -158,49 +155,6 @@ int sent_file_open(const char *file, const char *address, struct sent_file **out
     return ERR_OK;
 }
 
-static bool write_all(int fd, const char *bytes, size_t len) {
-    while (len > 0) {
-        ssize_t n = write(fd, bytes, len);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n <= 0)
-            return false;
-        bytes += n;
-        len -= (size_t)n;
-    }
-    return true;
-}
-
-/* The new name too must reach the disk. */
-static bool sync_folder(const char *path) {
-    char *copy = strdup(path);
-    if (copy == NULL)
-        return false;
-    int fd = open(dirname(copy), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    bool good = fd >= 0 && fsync(fd) == 0;
-    if (fd >= 0)
-        (void)close(fd);
-    free(copy);
-    return good;
-}
-
-static bool replace_file(const struct sent_file *r, const struct textbuf *b) {
-    int fd = open(r->beside, O_WRONLY | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0644);
-    if (fd < 0)
-        return false;
-    bool good = write_all(fd, b->bytes, b->len) && fsync(fd) == 0;
-    int why = errno;
-    (void)close(fd);
-    if (good && rename(r->beside, r->path) == 0)
-        return sync_folder(r->path);
-    if (!good)
-        errno = why;
-    why = errno;
-    (void)unlink(r->beside);
-    errno = why;
-    return false;
-}
-
 bool sent_file_save(struct sent_file *r, struct textbuf *note) {
     struct textbuf b = {0};
     if (r->path == NULL)
@@ -212,7 +166,7 @@ bool sent_file_save(struct sent_file *r, struct textbuf *note) {
         textbuf_putc(&b, '\n');
     }
     errno = ENOMEM;
-    bool good = !b.failed && replace_file(r, &b);
+    bool good = !b.failed && file_replace(r->beside, r->path, 0644, b.bytes, b.len) == ERR_OK;
     if (!good) {
         textbuf_printf(note,
                        "%s cannot be written (%s); going on without. Sending the file again does "

@@ -172,25 +172,13 @@ int site_folder_open(const char *path, const char *slug, struct textbuf *why,
     return err;
 }
 
-static int write_all(int fd, const char *bytes, size_t len) {
-    for (size_t at = 0; at < len;) {
-        ssize_t put = write(fd, bytes + at, len - at);
-        if (put > 0)
-            at += (size_t)put;
-        else if (put == 0 || errno != EINTR)
-            return ERR_IO;
-    }
-    return ERR_OK;
-}
-
 static int write_fresh(const struct site_folder *f, const char *fresh, const struct textbuf *body) {
     int fd = open(fresh, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644);
     if (fd < 0)
         return fail(f, fresh);
-    int err = write_all(fd, body->bytes, body->len);
-    if (close(fd) != 0)
-        err = ERR_IO;
-    return err == ERR_OK ? ERR_OK : fail(f, fresh);
+    bool good = descriptor_write(fd, body->bytes, body->len);
+    good = close(fd) == 0 && good;
+    return good ? ERR_OK : fail(f, fresh);
 }
 
 /* Writes beside, then moves into place. */
@@ -249,7 +237,9 @@ static int list(struct site_folder *f, const char *file, const char *bytes, size
 static int log_name(struct site_folder *f, const char *file) {
     struct textbuf line = {0};
     textbuf_printf(&line, "%s\n", file);
-    int err = line.failed ? ERR_NOMEM : write_all(f->journal, line.bytes, line.len);
+    int err = line.failed                                          ? ERR_NOMEM
+              : descriptor_write(f->journal, line.bytes, line.len) ? ERR_OK
+                                                                   : ERR_IO;
     if (err == ERR_IO)
         (void)fail(f, journal_name);
     textbuf_clear(&line);

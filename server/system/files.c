@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,42 +13,47 @@
 #include "base/array.h"
 #include "base/err.h"
 
-int descriptor_read(int fd, char **text, size_t *len) {
-    char *bytes = NULL;
-    size_t cap = 0;
-    size_t used = 0;
-    int err = ERR_OK;
-    *text = NULL;
-    *len = 0;
+enum { READ_AT_ONCE = 65536 };
+
+/* How many bytes to make room for at first: for all of a file whose size is known, and one more, by
+ * which is seen that it has grown or is too long. */
+static size_t initial_size(int fd, size_t most) {
     struct stat info;
-    size_t expected = 65536;
-    if (fstat(fd, &info) == 0 && S_ISREG(info.st_mode)) {
-        expected = (size_t)info.st_size + 2;
-        bytes = malloc(expected);
-        cap = bytes == NULL ? 0 : expected;
-    }
-    for (;;) {
+    if (fstat(fd, &info) != 0 || !S_ISREG(info.st_mode))
+        return READ_AT_ONCE;
+    return ((size_t)info.st_size < most ? (size_t)info.st_size : most) + 2;
+}
+
+static int read_all(int fd, size_t most, char **text, size_t *len) {
+    size_t cap = initial_size(fd, most);
+    size_t used = 0;
+    char *bytes = malloc(cap);
+    int err = bytes == NULL ? ERR_NOMEM : ERR_OK;
+    while (err == ERR_OK) {
         if (used + 1 >= cap) {
-            char *moved = array_reserve(bytes, &cap, used + expected, 1);
+            char *moved = array_reserve(bytes, &cap, used + READ_AT_ONCE, 1);
             if (moved == NULL) {
                 err = ERR_NOMEM;
                 break;
             }
             bytes = moved;
-            expected = 65536;
         }
         ssize_t got = read(fd, bytes + used, cap - used - 1);
         if (got < 0 && errno == EINTR)
             continue;
-        if (got <= 0) {
-            if (got < 0)
-                err = ERR_IO;
+        if (got == 0)
             break;
-        }
-        used += (size_t)got;
+        if (got < 0)
+            err = ERR_IO;
+        else if ((used += (size_t)got) > most)
+            err = ERR_RANGE;
     }
     if (err != ERR_OK) {
+        int why = errno;
+        if (bytes != NULL)
+            explicit_bzero(bytes, used);
         free(bytes);
+        errno = why;
         return err;
     }
     bytes[used] = '\0';
@@ -56,17 +62,40 @@ int descriptor_read(int fd, char **text, size_t *len) {
     return ERR_OK;
 }
 
-int file_read(const char *path, char **text, size_t *len) {
+int descriptor_read(int fd, char **text, size_t *len) {
+    *text = NULL;
+    *len = 0;
+    return read_all(fd, SIZE_MAX, text, len);
+}
+
+int file_read_at_most(const char *path, size_t most, char **text, size_t *len) {
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     *text = NULL;
     *len = 0;
     if (fd < 0)
         return errno == ENOENT || errno == ENOTDIR ? ERR_UNKNOWN : ERR_IO;
-    int err = descriptor_read(fd, text, len);
+    int err = read_all(fd, most, text, len);
     int why = errno;
     (void)close(fd);
     errno = why;
     return err;
+}
+
+int file_read(const char *path, char **text, size_t *len) {
+    return file_read_at_most(path, SIZE_MAX, text, len);
+}
+
+bool descriptor_write(int fd, const char *bytes, size_t len) {
+    while (len > 0) {
+        ssize_t put = write(fd, bytes, len);
+        if (put < 0 && errno == EINTR)
+            continue;
+        if (put <= 0)
+            return false;
+        bytes += put;
+        len -= (size_t)put;
+    }
+    return true;
 }
 
 /* The name itself is on the disk only when its folder is. */
@@ -102,30 +131,41 @@ int file_put(const char *part, const char *path, bool replace) {
     return ERR_OK;
 }
 
+int file_replace(const char *part, const char *path, mode_t mode, const char *bytes, size_t len) {
+    (void)unlink(part); /* of one that was ended in the middle */
+    int fd = open(part, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode);
+    if (fd < 0)
+        return ERR_IO;
+    bool good = descriptor_write(fd, bytes, len) && fsync(fd) == 0;
+    int why = errno;
+    if (close(fd) != 0 && good) {
+        good = false;
+        why = errno;
+    }
+    if (good && rename(part, path) == 0) {
+        sync_folder_of(path);
+        return ERR_OK;
+    }
+    why = good ? errno : why;
+    (void)unlink(part);
+    errno = why;
+    return ERR_IO;
+}
+
 int file_write(const char *folder, const char *name, const char *bytes, size_t len) {
     char *path = NULL;
-    char *beside = NULL;
-    int err = ERR_IO;
-    if (asprintf(&path, "%s/%s", folder, name) < 0 ||
-        asprintf(&beside, "%s/.%s.new", folder, name) < 0)
-        return ERR_NOMEM;
+    char *part = NULL;
+    int err = ERR_NOMEM;
+    if (asprintf(&path, "%s/%s", folder, name) < 0)
+        path = NULL;
+    if (asprintf(&part, "%s/.%s.new", folder, name) < 0)
+        part = NULL;
     /* An event's files tell hidden checks: not for every user of the machine. */
-    (void)unlink(beside);
-    int fd = open(beside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
-    FILE *f = fd < 0 ? NULL : fdopen(fd, "wb");
-    if (fd >= 0 && f == NULL)
-        (void)close(fd);
-    if (f != NULL) {
-        bool good = fwrite(bytes, 1, len, f) == len && fflush(f) == 0 && fsync(fileno(f)) == 0;
-        good = fclose(f) == 0 && good;
-        if (good && rename(beside, path) == 0)
-            err = ERR_OK;
-    }
-    if (err != ERR_OK) {
+    if (path != NULL && part != NULL)
+        err = file_replace(part, path, 0640, bytes, len);
+    if (err == ERR_IO)
         (void)fprintf(stderr, "cairn: %s: %s\n", path, strerror(errno));
-        (void)unlink(beside);
-    }
     free(path);
-    free(beside);
+    free(part);
     return err;
 }

@@ -3,11 +3,11 @@
 
 #include <errno.h>
 #include <sodium.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
+#include "system/files.h"
 #include "system/http_library.h"
 #include "system/tls_library.h"
 
@@ -25,30 +25,16 @@ struct tls {
     char priorities[sizeof PRIORITIES]; /* the library's options are not const */
 };
 
-/* A whole file as a string. */
 static int read_file(const char *path, char **out, size_t *len, struct textbuf *why) {
-    FILE *f = fopen(path, "re");
-    int err = ERR_OK;
-    *out = f == NULL ? NULL : calloc(1, FILE_BYTES_MAX + 1);
-    if (f == NULL) {
+    int err = file_read_at_most(path, FILE_BYTES_MAX, out, len);
+    if (err == ERR_UNKNOWN || err == ERR_IO) {
         textbuf_printf(why, "%s: %s", path, strerror(errno));
-        err = ERR_IO;
-    } else if (*out == NULL) {
-        err = ERR_NOMEM;
-    } else {
-        /* Not buffered, so that no copy of a key stays behind. */
-        (void)setvbuf(f, NULL, _IONBF, 0);
-        *len = fread(*out, 1, FILE_BYTES_MAX, f);
-        if (ferror(f)) {
-            textbuf_printf(why, "%s: %s", path, strerror(errno));
-            err = ERR_IO;
-        } else if (*len == FILE_BYTES_MAX) {
-            textbuf_printf(why, "%s: too large for a certificate or a key", path);
-            err = ERR_INPUT;
-        }
+        return ERR_IO;
     }
-    if (f != NULL)
-        (void)fclose(f);
+    if (err == ERR_RANGE) {
+        textbuf_printf(why, "%s: too large for a certificate or a key", path);
+        return ERR_INPUT;
+    }
     return err;
 }
 
