@@ -39,7 +39,7 @@ static const char notes[] =
     "\n"
     "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
-/* Renews one code, or all. Returns an error that is told already, or that the store tells. */
+/* Renews one code, or all. Returns an error, reported already or in store_message. */
 static int renew(struct store *store, const struct event *event, const char *which) {
     struct code_book book = {0};
     struct stored_revision last;

@@ -39,7 +39,7 @@ struct command {
     size_t size;
     void (*clear)(void *options); /* frees what the struct owns; NULL for nothing */
 
-    /* Returns an exit code. What is wrong is told on standard error. */
+    /* Returns an exit code. What is wrong is reported on standard error. */
     int (*run)(const struct arguments *arguments);
 };
 

@@ -47,7 +47,7 @@ static int run(const struct arguments *a) {
     if (o->url != NULL)
         doctor_url(&d, o->url);
     int code = print_output(&d.report);
-    if (code == EXIT_GOOD && d.counts[FOUND_BAD] > 0)
+    if (code == EXIT_GOOD && d.counts[FINDING_BAD] > 0)
         code = EXIT_INPUT;
     textbuf_clear(&d.report);
     return code;

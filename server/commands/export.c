@@ -84,8 +84,8 @@ static int export_document(struct store *store, const char *folder, const char *
 }
 
 /* Facts that are left out, or are written though they are not as they were taken: each by name. */
-static int tell_damage(struct store *store, const char *slug) {
-    return recovery_tell_damage(store, slug) > 0 ? ERR_INPUT : ERR_OK;
+static int print_damage(struct store *store, const char *slug) {
+    return recovery_print_damage(store, slug) > 0 ? ERR_INPUT : ERR_OK;
 }
 
 static int export_event(struct store *store, const struct target *target) {
@@ -120,7 +120,7 @@ static int export_event(struct store *store, const struct target *target) {
     store_read_end(store, begun);
     textbuf_clear(&b);
     model_free(model);
-    return err == ERR_OK ? tell_damage(store, target->slug) : err;
+    return err == ERR_OK ? print_damage(store, target->slug) : err;
 }
 
 static int run_on_store(const struct arguments *a, struct target target,
@@ -146,7 +146,7 @@ static int copy_event(struct store *store, const struct target *target) {
         err = store_backup(store, target->path, target->replace);
     if (err == ERR_CONFLICT)
         return ERR_INPUT;
-    return err == ERR_OK ? tell_damage(store, target->slug) : err;
+    return err == ERR_OK ? print_damage(store, target->slug) : err;
 }
 
 static int run_export(const struct arguments *a) {

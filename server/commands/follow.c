@@ -92,14 +92,14 @@ static int refused(const struct source *from, const struct http_answer *answer,
 }
 
 /* Asks for what is lacking. Returns EXIT_GOOD with the answer, for the caller to clear;
- * EXIT_MACHINE where a later try may do better, EXIT_INPUT where none will; `why` tells. */
-static int ask(struct source *from, const struct facts_digest *holding, struct http_answer *answer,
+ * EXIT_MACHINE where a later try may do better, EXIT_INPUT where none will; `why` says why. */
+static int ask(struct source *from, const struct facts_digest *digest, struct http_answer *answer,
                struct textbuf *why) {
     struct textbuf url = {0};
     enum http_result result = HTTP_FAILED;
     textbuf_add(&url, from->url, from->base);
     textbuf_printf(&url, "/api/v1/events/%s/facts/", from->slug);
-    facts_digest_write(holding, &url);
+    facts_digest_write(digest, &url);
     if (url.failed)
         textbuf_puts(why, err_text(ERR_NOMEM));
     else
@@ -116,7 +116,7 @@ static int ask(struct source *from, const struct facts_digest *holding, struct h
     case HTTP_TOO_LARGE:
     case HTTP_FAILED:
         return EXIT_INPUT;
-    case HTTP_NO_LINE:
+    case HTTP_NO_ANSWER:
     case HTTP_NO_TLS:
     case HTTP_NO_HTTP:
     case HTTP_STOPPED:
@@ -135,12 +135,12 @@ static void wait_for(int64_t seconds) {
 /* One question and what comes of it. Returns as `ask`. */
 static int follow_once(struct source *from, struct follower *f, struct textbuf *why) {
     struct http_answer answer = {0};
-    struct facts_digest holding;
+    struct facts_digest digest;
     struct follower_news news = {0};
     int code = EXIT_GOOD;
-    int err = follower_holding(f, &holding, why);
+    int err = follower_digest(f, &digest, why);
     if (err == ERR_OK)
-        code = ask(from, &holding, &answer, why);
+        code = ask(from, &digest, &answer, why);
     if (err == ERR_OK && code == EXIT_GOOD) {
         err = follower_take(f, answer.body == NULL ? "" : answer.body, answer.len, &news, why);
         if (err == ERR_OK && news.anything) {

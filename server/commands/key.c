@@ -77,8 +77,8 @@ static int write_qr(const char *path, const char *link) {
     return err;
 }
 
-/* Tells the new key, or the link that holds it. Returns an exit code. */
-static int tell(const struct key_options *options, const char *slug, const char *text) {
+/* Prints the new key, or the link that holds it. Returns an exit code. */
+static int print_key(const struct key_options *options, const char *slug, const char *text) {
     struct textbuf link = {0};
     int err = ERR_OK;
     if (options->link == NULL) {
@@ -137,7 +137,7 @@ static int add(struct store *store, const char *path, const char *slug,
         (void)fprintf(stderr, "cairn: %s\n", store_message(store));
         return exit_code(err);
     }
-    int code = tell(options, slug, text);
+    int code = print_key(options, slug, text);
     sodium_memzero(text, sizeof text);
     return code;
 }

@@ -34,7 +34,7 @@ static void seed_maps(void) {
 
 int main(int argc, char **argv) {
     seed_maps();
-    /* A file that may not grow is an error of the write, to be told like a full disk; the signal
+    /* At the limit of a file's size a write fails, and is reported like a full disk; the signal
      * would end a server that others are reading from. */
     (void)signal(SIGXFSZ, SIG_IGN);
     if (argc < 2) {

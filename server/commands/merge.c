@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* merge.c - two servers went on alone; their facts are united again. */
+/* merge.c - two servers went on alone; their facts are brought together. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -119,7 +119,7 @@ static void add_conflict(struct merge *m, const char *what, const char *id) {
     m->conflicts++;
 }
 
-static void refuse(struct merge *m, const char *what, const char *id, struct textbuf *reason) {
+static void add_refusal(struct merge *m, const char *what, const char *id, struct textbuf *reason) {
     problems_add(&m->problems, PROBLEM_ERROR, what, 0, "“%s” has no place: %s", id,
                  textbuf_text(reason));
     textbuf_reset(reason);
@@ -138,7 +138,7 @@ static int gather_fact(struct merge *m, const struct fact *theirs, struct textbu
     case FACT_NOMEM:
         return ERR_NOMEM;
     case FACT_REFUSED:
-        refuse(m, facts_word(theirs->kind), theirs->id, reason);
+        add_refusal(m, facts_word(theirs->kind), theirs->id, reason);
         break;
     case FACT_ADDED:
     case FACT_DUPLICATE:
@@ -162,19 +162,19 @@ static int gather(struct merge *m) {
 }
 
 /* Notices and cases that the other side has and we have not. */
-static int unite_board(struct merge *m) {
-    struct merged_notices theirs = {0};
+static int merge_notices_and_cases(struct merge *m) {
+    struct notices_and_cases theirs = {0};
     int err = store_notices(m->theirs, &theirs.notices, &theirs.notice_count);
     if (err == ERR_OK)
         err = store_enquiries(m->theirs, &theirs.cases, &theirs.case_count);
     if (err == ERR_OK)
         err = notices_merge(m->ours, &theirs, &m->notices, &m->cases);
-    merged_notices_clear(&theirs);
+    notices_and_cases_clear(&theirs);
     return err;
 }
 
 /* All of it, in one transaction of ours and one moment of theirs. */
-static int unite(struct merge *m) {
+static int merge_all(struct merge *m) {
     struct textbuf readings = {0};
     struct textbuf decisions = {0};
     int err = store_begin(m->ours);
@@ -200,7 +200,7 @@ static int unite(struct merge *m) {
     if (err == ERR_OK)
         err = export_decisions(m->missing->decisions, &decisions);
     if (err == ERR_OK)
-        err = unite_board(m);
+        err = merge_notices_and_cases(m);
     if (err == ERR_OK) {
         /* Nothing missing leaves no upload behind. */
         if (readings_count(m->missing->readings) > 0)
@@ -240,7 +240,7 @@ static int open_both(struct merge *m, const char *path, const char *other) {
 }
 
 /* Which of the two was the first when it took what the other lacks. */
-static void tell_epochs(const struct merge *m, const char *slug) {
+static void print_epochs(const struct merge *m, const char *slug) {
     struct store_epoch ours;
     struct store_epoch theirs;
     if (store_last_epoch(m->ours, &ours) != ERR_OK ||
@@ -261,7 +261,7 @@ static int merge_files(const char *path, const char *slug, const char *other,
     if (err == ERR_OK)
         err = store_verify(m.theirs);
     if (err == ERR_OK) {
-        err = unite(&m);
+        err = merge_all(&m);
         if (err != ERR_OK && !problems_fatal(&m.problems))
             (void)fprintf(stderr, "cairn: %s: %s; %s: %s\n", path, store_message(m.ours), other,
                           store_message(m.theirs));
@@ -271,10 +271,10 @@ static int merge_files(const char *path, const char *slug, const char *other,
         (void)printf("%s: %d readings, %d decisions, %d notices added\n", slug,
                      readings_count(m.missing->readings), decisions_count(m.missing->decisions),
                      m.notices);
-        tell_epochs(&m, slug);
+        print_epochs(&m, slug);
         /* What does not read was not there to be added; what was changed was added as it is. */
         bool damaged =
-            recovery_tell_damage(m.ours, path) + recovery_tell_damage(m.theirs, other) > 0;
+            recovery_print_damage(m.ours, path) + recovery_print_damage(m.theirs, other) > 0;
         if (m.conflicts > 0 || damaged)
             err = ERR_INPUT;
     }

@@ -244,7 +244,7 @@ static int make(const char *folder, const struct new_options *options, struct pr
     return err;
 }
 
-static void tell(const char *folder, const struct new_options *options) {
+static void print_result(const char *folder, const struct new_options *options) {
     (void)printf("made %s/event.json and %s/entries.csv\n", folder, folder);
     if (options->from != NULL)
         (void)printf("after %s; %s\n", options->from,
@@ -280,7 +280,7 @@ static int make_event(const char *path, struct new_options *o) {
     int err = slug.failed || today.failed ? ERR_NOMEM : make(path, o, &problems, &rules, &entries);
     print_problems(&problems);
     if (err == ERR_OK)
-        tell(path, o);
+        print_result(path, o);
     problems_clear(&problems);
     textbuf_clear(&slug);
     textbuf_clear(&today);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* options.h - the options of a command as a table: read by getopt_long, told by --help.
+/* options.h - the options of a command as a table: read by getopt_long, printed by --help.
  *
  *   --name VALUE   or --name=VALUE; a value on its own does not begin with "--"
  *   --name         a flag
@@ -57,7 +57,7 @@ struct command_line {
  *   argc, argv  as of main; argv[0] is passed over. The array is sorted: options, then operands
  *   options     the command's own struct, with the defaults
  *   why         gets what is wrong
- * Returns: ERR_OK; ERR_INPUT, told in `why`; ERR_NOMEM. */
+ * Returns: ERR_OK; ERR_INPUT, with `why`; ERR_NOMEM. */
 int options_read(const struct option_row *rows, int argc, char **argv, void *options,
                  struct command_line *out, struct textbuf *why);
 

@@ -36,7 +36,7 @@ static const char notes[] =
     "Exit status: 0; 2 where the file stands by for nobody, is damaged, or somebody has it open,\n"
     "and then nothing was changed; 1 for a failure of the machine.\n";
 
-static void tell(const char *data_dir, const char *slug, const struct recovered *found) {
+static void print_result(const char *data_dir, const char *slug, const struct recovered *found) {
     struct textbuf b = {0};
     char *seal = NULL;
     textbuf_printf(&b, "%s: is the first now, epoch %lld: ", slug, (long long)found->epoch.number);
@@ -85,7 +85,7 @@ static int promote(const char *data_dir, const char *slug, const char *path, boo
     }
     store_close(store);
     if (err == ERR_OK)
-        tell(data_dir, slug, &found);
+        print_result(data_dir, slug, &found);
     return exit_code(err);
 }
 

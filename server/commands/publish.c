@@ -99,7 +99,7 @@ static int64_t revision_of(struct server *server, const char *slug) {
     return revision;
 }
 
-/* One writing, told in a line. */
+/* Writes the site once, and prints a line on it. */
 static int write_site(struct server *server, const struct plan *plan, int64_t *revision) {
     struct site_count count;
     struct textbuf why = {0};
@@ -120,7 +120,7 @@ static void pause_ms(int ms) {
         (void)nanosleep(&(struct timespec){.tv_nsec = WATCH_EVERY_MS * 1000000L}, NULL);
 }
 
-/* A full disk or a second writer passes: a watch tells it and goes on. */
+/* A full disk or a second writer passes: a watch reports it and goes on. */
 static void watch(struct server *server, const struct plan *plan, int64_t revision) {
     while (!stopped) {
         pause_ms(WATCH_EVERY_MS);

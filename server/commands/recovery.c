@@ -7,7 +7,7 @@
 #include "base/err.h"
 #include "system/system_clock.h"
 
-int64_t recovery_tell_damage(const struct store *store, const char *what) {
+int64_t recovery_print_damage(const struct store *store, const char *what) {
     const struct damaged_facts *both[] = {store_unreadable(store), store_altered(store)};
     static const char *const words[] = {"left out", "damaged"};
     int64_t found = 0;
@@ -48,7 +48,7 @@ int recovery_check(struct store *store, const char *path, const char *slug, bool
         (void)fprintf(stderr, "cairn: %s: it is of “%s”, not of “%s”\n", path, model->rules->slug,
                       slug);
         err = ERR_INPUT;
-    } else if (recovery_tell_damage(store, path) > 0 && !anyway) {
+    } else if (recovery_print_damage(store, path) > 0 && !anyway) {
         err = refuse(path, "it is damaged: take another copy (or --anyway, where there is none)");
     }
     if (model != NULL) {

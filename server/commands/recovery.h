@@ -16,8 +16,8 @@ struct recovered {
 /* Loads the event and looks at every fact.
  *   path    names the file in messages on standard error
  *   slug    that it must be of
- *   anyway  damaged facts are told, and the file is taken all the same
- * Returns: ERR_OK; ERR_INPUT where the file is not to be used, told on standard error; ERR_IO,
+ *   anyway  damaged facts are reported, and the file is taken all the same
+ * Returns: ERR_OK; ERR_INPUT where the file is not to be used, reported on standard error; ERR_IO,
  * ERR_BUSY, ERR_NOMEM. */
 int recovery_check(struct store *store, const char *path, const char *slug, bool anyway,
                    struct recovered *out);
@@ -25,7 +25,7 @@ int recovery_check(struct store *store, const char *path, const char *slug, bool
 /* Prints on standard error each fact that does not read or is damaged, a line each.
  *   what  begins each line
  * Returns how many there are. */
-int64_t recovery_tell_damage(const struct store *store, const char *what);
+int64_t recovery_print_damage(const struct store *store, const char *what);
 
 /* Appends "13877 readings, 57 decisions, revision 213, last changed 2027-05-20T10:11:12Z". */
 void recovery_write(struct textbuf *b, const struct recovered *found);

@@ -74,8 +74,8 @@ static int set_aside(const char *path, char **kept) {
     return err;
 }
 
-static void tell(const char *data_dir, const char *slug, const char *copy, const char *kept,
-                 const struct recovered *found) {
+static void print_result(const char *data_dir, const char *slug, const char *copy, const char *kept,
+                         const struct recovered *found) {
     struct textbuf b = {0};
     if (kept != NULL)
         textbuf_printf(&b, "%s: what was there is kept as %s\n", slug, kept);
@@ -153,7 +153,7 @@ static int restore(const char *data_dir, const char *slug, const char *path, con
                           strerror(errno), beside, kept == NULL ? "was nothing" : kept);
     }
     if (err == ERR_OK)
-        tell(data_dir, slug, copy, kept, &found);
+        print_result(data_dir, slug, copy, kept, &found);
     store_lock_release(lock);
     textbuf_clear(&why);
     free(beside);

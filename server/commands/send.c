@@ -180,11 +180,11 @@ static int read_rows(const char *path, const char *name, const struct send_optio
     return exit_code(err);
 }
 
-/* Rows that the receipt knows need not go again. Returns how many. */
-static size_t pass_over(const struct sent_file *receipt, struct reading_file *file) {
+/* Rows that FILE.sent names need not go again. Returns how many. */
+static size_t skip_sent(const struct sent_file *sent_file, struct reading_file *file) {
     size_t count = 0;
     for (size_t i = 0; i < file->count; i++) {
-        if (sent_file_has(receipt, file->rows[i].mark)) {
+        if (sent_file_has(sent_file, file->rows[i].digest)) {
             file->rows[i].state = ROW_SENT;
             count++;
         }
@@ -210,7 +210,7 @@ static void print_line(const struct textbuf *b) {
     (void)fflush(stdout);
 }
 
-static void tell_check(const struct reading_file *file) {
+static void print_check(const struct reading_file *file) {
     struct textbuf b = {0};
     progress_write_count(&b, file->count);
     textbuf_puts(&b, " good");
@@ -220,13 +220,13 @@ static void tell_check(const struct reading_file *file) {
     textbuf_clear(&b);
 }
 
-static void tell_end(const struct delivery *d, enum delivery_end end, size_t earlier) {
+static void print_end(const struct delivery *d, enum delivery_end end, size_t earlier) {
     struct textbuf b = {0};
     progress_write(d->progress, &b);
     textbuf_puts(&b, ": ");
-    progress_write_count(&b, d->fresh);
+    progress_write_count(&b, d->accepted);
     textbuf_puts(&b, " new, ");
-    progress_write_count(&b, d->there);
+    progress_write_count(&b, d->duplicates);
     textbuf_puts(&b, " there already");
     if (earlier > 0) {
         textbuf_puts(&b, ", ");
@@ -237,8 +237,8 @@ static void tell_end(const struct delivery *d, enum delivery_end end, size_t ear
     print_line(&b);
     if (end != DELIVERY_DONE)
         (void)printf("The rest is still to be sent: run the same command again. %s\n",
-                     sent_file_path(d->receipt) != NULL ? "It goes on where this one ended."
-                                                        : "What is there already counts once.");
+                     sent_file_path(d->sent_file) != NULL ? "It goes on where this one ended."
+                                                          : "What is there already counts once.");
     (void)fflush(stdout);
     textbuf_clear(&b);
 }
@@ -246,26 +246,26 @@ static void tell_end(const struct delivery *d, enum delivery_end end, size_t ear
 static int deliver(const struct send_options *s, const struct event_address *address,
                    const char *key, const char *path, const char *name, struct reading_file *file) {
     struct textbuf why = {0};
-    struct sent_file *receipt = NULL;
+    struct sent_file *sent_file = NULL;
     struct http_client *client = NULL;
-    const struct http_options line = {.key = key,
-                                      .ca_file = s->ca_file,
-                                      .answer_max = ANSWER_MAX,
-                                      .connect_seconds = CONNECT_SECONDS,
-                                      .silent_seconds = SILENT_SECONDS,
-                                      .stop = &stop};
+    const struct http_options how = {.key = key,
+                                     .ca_file = s->ca_file,
+                                     .answer_max = ANSWER_MAX,
+                                     .connect_seconds = CONNECT_SECONDS,
+                                     .silent_seconds = SILENT_SECONDS,
+                                     .stop = &stop};
     struct progress progress;
     int code = EXIT_MACHINE;
-    int err = sent_file_open(path, address->readings, &receipt, &why);
+    int err = sent_file_open(path, address->readings, &sent_file, &why);
     if (err != ERR_OK)
         return exit_code(err);
     if (why.len > 0)
         (void)fprintf(stderr, "cairn send: %s\n", textbuf_text(&why));
     textbuf_clear(&why);
     if (s->again)
-        sent_file_forget(receipt);
-    size_t earlier = pass_over(receipt, file);
-    err = http_client_new(&line, &client, &why);
+        sent_file_forget(sent_file);
+    size_t earlier = skip_sent(sent_file, file);
+    err = http_client_new(&how, &client, &why);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn send: %s\n", why.len > 0 ? textbuf_text(&why) : err_text(err));
     } else {
@@ -275,20 +275,20 @@ static int deliver(const struct send_options *s, const struct event_address *add
                                     .file = file,
                                     .client = client,
                                     .url = address->readings,
-                                    .receipt = receipt,
+                                    .sent_file = sent_file,
                                     .progress = &progress,
                                     .stop = &stop,
                                     .batch = (size_t)s->batch,
                                     .tries = s->tries};
         enum delivery_end end = delivery_run(&delivery);
         if (!s->quiet)
-            tell_end(&delivery, end, earlier);
+            print_end(&delivery, end, earlier);
         if (end == DELIVERY_DONE)
             code = progress.refused > 0 || file->wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
     }
     textbuf_clear(&why);
     http_client_free(client);
-    sent_file_free(receipt);
+    sent_file_free(sent_file);
     return code;
 }
 
@@ -305,7 +305,7 @@ static int send_file(const struct send_options *s, struct event_address *address
         code = read_rows(path, name, s, &file);
     if (code == EXIT_GOOD && s->dry_run) {
         if (!s->quiet)
-            tell_check(&file);
+            print_check(&file);
         code = file.wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
     } else if (code == EXIT_GOOD) {
         catch_signals();

@@ -43,7 +43,7 @@ void contents_crew_cell(struct paper_doc *doc, const json_t *object) {
     textbuf_clear(&text);
 }
 
-void contents_starts(struct paper_doc *doc, const json_t *told) {
+void contents_starts(struct paper_doc *doc, const json_t *answer) {
     static const struct paper_column columns[] = {{.head = "Start"},
                                                   {.head = "Car", .right = true},
                                                   {.head = "Crew", .share = 3},
@@ -55,7 +55,7 @@ void contents_starts(struct paper_doc *doc, const json_t *told) {
     const json_t *row;
     paper_text(doc, caution);
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 16);
-    json_array_foreach(json_object_get(told, "starts"), i, row) {
+    json_array_foreach(json_object_get(answer, "starts"), i, row) {
         contents_cell(doc, row, "time");
         contents_cell(doc, row, "car");
         contents_crew_cell(doc, row);
@@ -66,23 +66,23 @@ void contents_starts(struct paper_doc *doc, const json_t *told) {
     }
 }
 
-static void tell_crew(struct paper_doc *doc, const json_t *told) {
+static void tell_crew(struct paper_doc *doc, const json_t *answer) {
     struct textbuf text = {0};
-    write_crew(&text, told);
-    textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", contents_member(told, "vehicle"),
-                   (long long)json_integer_value(json_object_get(told, "year")),
-                   contents_member(told, "class"), contents_member(told, "penalty"));
-    long long fails = json_integer_value(json_object_get(told, "fails"));
+    write_crew(&text, answer);
+    textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", contents_member(answer, "vehicle"),
+                   (long long)json_integer_value(json_object_get(answer, "year")),
+                   contents_member(answer, "class"), contents_member(answer, "penalty"));
+    long long fails = json_integer_value(json_object_get(answer, "fails"));
     if (fails > 0)
         textbuf_printf(&text, ", fails %lld", fails);
-    textbuf_printf(&text, ", %s", contents_member(told, "status"));
-    if (json_is_integer(json_object_get(told, "position")))
+    textbuf_printf(&text, ", %s", contents_member(answer, "status"));
+    if (json_is_integer(json_object_get(answer, "position")))
         textbuf_printf(&text, ", place %s%lld overall",
-                       json_is_true(json_object_get(told, "equal")) ? "=" : "",
-                       (long long)json_integer_value(json_object_get(told, "position")));
-    if (json_is_integer(json_object_get(told, "class_position")))
+                       json_is_true(json_object_get(answer, "equal")) ? "=" : "",
+                       (long long)json_integer_value(json_object_get(answer, "position")));
+    if (json_is_integer(json_object_get(answer, "class_position")))
         textbuf_printf(&text, ", %lld in class",
-                       (long long)json_integer_value(json_object_get(told, "class_position")));
+                       (long long)json_integer_value(json_object_get(answer, "class_position")));
     paper_text(doc, textbuf_text(&text));
     textbuf_clear(&text);
 }
@@ -95,32 +95,32 @@ static void known_cell(struct paper_doc *doc, const json_t *object, bool known) 
         paper_cell(doc, "–");
 }
 
-static void tell_total(struct paper_doc *doc, const json_t *told) {
+static void tell_total(struct paper_doc *doc, const json_t *answer) {
     static const struct paper_column columns[] = {
         {.head = "Of"}, {.head = "Why", .share = 1}, {.head = "Penalty", .right = true}};
     size_t i;
     const json_t *step;
     paper_heading(doc, "Total");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
-    json_array_foreach(json_object_get(told, "total"), i, step) {
+    json_array_foreach(json_object_get(answer, "total"), i, step) {
         contents_cell(doc, step, "of");
         contents_cell(doc, step, "why");
         known_cell(doc, step, !json_is_null(json_object_get(step, "penalty")));
     }
     paper_cell(doc, "");
     paper_cell(doc, "Total");
-    contents_cell(doc, told, "penalty");
+    contents_cell(doc, answer, "penalty");
 }
 
-void contents_card(struct paper_doc *doc, const json_t *told) {
+void contents_card(struct paper_doc *doc, const json_t *answer) {
     static const struct paper_column columns[] = {
         {.head = "Point"}, {.head = "Due", .right = true}, {.head = "Actual", .right = true},
         {.head = "State"}, {.head = "Why", .share = 1},    {.head = "Penalty", .right = true}};
     long long day = 0;
     size_t i;
     const json_t *point;
-    tell_crew(doc, told);
-    json_array_foreach(json_object_get(told, "points"), i, point) {
+    tell_crew(doc, answer);
+    json_array_foreach(json_object_get(answer, "points"), i, point) {
         long long its_day = json_integer_value(json_object_get(point, "day"));
         if (its_day != day) {
             char text[32];
@@ -136,7 +136,7 @@ void contents_card(struct paper_doc *doc, const json_t *told) {
         contents_cell(doc, point, "why");
         known_cell(doc, point, strcmp(contents_member(point, "state"), "awaiting") != 0);
     }
-    tell_total(doc, told);
+    tell_total(doc, answer);
 }
 
 static void expected_row(struct paper_doc *doc, const json_t *row, const struct entries *entries) {
@@ -167,7 +167,7 @@ static void expected_row(struct paper_doc *doc, const json_t *row, const struct 
     textbuf_clear(&text);
 }
 
-void contents_control(struct paper_doc *doc, const json_t *told, const struct entries *entries) {
+void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries) {
     static const struct paper_column columns[] = {{.head = "Due", .width = 36},
                                                   {.head = "Car", .right = true, .width = 22},
                                                   {.head = "Crew", .share = 3},
@@ -184,7 +184,7 @@ void contents_control(struct paper_doc *doc, const json_t *told, const struct en
                "Write the number and the time of each car as it is read, in order, and correct "
                "by striking out, never by writing over. Timekeeper, clock set by, at:");
     paper_table(doc, columns, COLUMNS, ROW_BY_HAND);
-    json_array_foreach(json_object_get(told, "cars"), i, row) {
+    json_array_foreach(json_object_get(answer, "cars"), i, row) {
         if (strcmp(contents_member(row, "state"), "out") != 0)
             expected_row(doc, row, entries);
     }
@@ -229,7 +229,7 @@ static void prize_row(struct paper_doc *doc, const json_t *call) {
     textbuf_clear(&text);
 }
 
-void contents_prizes(struct paper_doc *doc, const json_t *told) {
+void contents_prizes(struct paper_doc *doc, const json_t *answer) {
     static const struct paper_column columns[] = {
         {.head = "Prize", .share = 3},   {.head = "Place", .right = true},
         {.head = "Car", .right = true},  {.head = "Crew or team", .share = 3},
@@ -238,7 +238,7 @@ void contents_prizes(struct paper_doc *doc, const json_t *told) {
     const json_t *call;
     paper_text(doc, "As they are read out: the last prize first, in each the last place first.");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], 18);
-    json_array_foreach(json_object_get(told, "prizes"), i, call) {
+    json_array_foreach(json_object_get(answer, "prizes"), i, call) {
         prize_row(doc, call);
     }
 }

@@ -9,24 +9,24 @@
 #include "event/entries.h"
 #include "paper/paper.h"
 
-/* Each adds to a document; `told` is the answer of the API, borrowed.
+/* Each adds to a document; `answer` is what the API answers, borrowed.
  * Standings of any grouping; a notice's content with all its tables, decisions and differences; a
  * day's start list with room for remarks; a car's card with the reason of every figure; prizes as
  * they are read out. */
-void contents_standings(struct paper_doc *doc, const json_t *told);
+void contents_standings(struct paper_doc *doc, const json_t *answer);
 void contents_notice(struct paper_doc *doc, const json_t *content);
-void contents_starts(struct paper_doc *doc, const json_t *told);
-void contents_card(struct paper_doc *doc, const json_t *told);
-void contents_prizes(struct paper_doc *doc, const json_t *told);
+void contents_starts(struct paper_doc *doc, const json_t *answer);
+void contents_card(struct paper_doc *doc, const json_t *answer);
+void contents_prizes(struct paper_doc *doc, const json_t *answer);
 
 /* The codes of crews, a strip each to cut off.
  *   cards  what the addresses of cards begin with, "https://HOST/SLUG/cars/"; "" where not known */
-void contents_codes(struct paper_doc *doc, const json_t *told, const char *cards);
+void contents_codes(struct paper_doc *doc, const json_t *answer, const char *cards);
 
 /* A control sheet: the cars of a point in the order in which they are due, with boxes to write in
  * and rows for cars that nobody expects. What was read already is filled in.
  *   entries  who the cars are */
-void contents_control(struct paper_doc *doc, const json_t *told, const struct entries *entries);
+void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries);
 
 /* For the papers' own files: a member as text, "" where it is null or not there. */
 const char *contents_member(const json_t *object, const char *name);

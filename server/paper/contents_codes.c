@@ -8,7 +8,7 @@
 /* Points between two cuts. */
 enum { STRIP_HEIGHT = 54 };
 
-void contents_codes(struct paper_doc *doc, const json_t *told, const char *cards) {
+void contents_codes(struct paper_doc *doc, const json_t *answer, const char *cards) {
     static const struct paper_column columns[] = {
         {.head = "Car", .right = true, .large = true, .width = 28},
         {.head = "Crew", .share = 3},
@@ -20,7 +20,7 @@ void contents_codes(struct paper_doc *doc, const json_t *told, const char *cards
     paper_text(doc, "Cut between the rows; each crew gets its own strip and no other. Who has a "
                     "code can ask in that crew's name and read the answers.");
     paper_table(doc, columns, sizeof columns / sizeof columns[0], STRIP_HEIGHT);
-    json_array_foreach(json_object_get(told, "codes"), i, row) {
+    json_array_foreach(json_object_get(answer, "codes"), i, row) {
         contents_cell(doc, row, "car");
         contents_crew_cell(doc, row);
         contents_cell(doc, row, "code");

@@ -212,8 +212,8 @@ static void add_table(struct paper_doc *doc, const json_t *table, const char *wh
     }
 }
 
-void contents_standings(struct paper_doc *doc, const json_t *told) {
-    add_table(doc, told, "");
+void contents_standings(struct paper_doc *doc, const json_t *answer) {
+    add_table(doc, answer, "");
 }
 
 static void add_decisions(struct paper_doc *doc, const json_t *decisions) {

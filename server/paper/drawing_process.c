@@ -82,7 +82,8 @@ int drawing_process_child(void) {
     reply.why_len = why.len;
     reply.pdf_len = pdf.len;
     bool told = descriptor_write(STDOUT_FILENO, (const char *)&reply, sizeof reply) &&
-                descriptor_write(STDOUT_FILENO, why.bytes, why.len) && descriptor_write(STDOUT_FILENO, pdf.bytes, pdf.len);
+                descriptor_write(STDOUT_FILENO, why.bytes, why.len) &&
+                descriptor_write(STDOUT_FILENO, pdf.bytes, pdf.len);
     paper_free(doc);
     textbuf_clear(&asked);
     textbuf_clear(&pdf);

@@ -40,7 +40,7 @@ struct paper_column {
 };
 
 /* A new, empty document. Returns NULL when memory is out. The functions below then note a lack of
- * memory in the document, and paper_print tells it. */
+ * memory in the document, and paper_print returns it. */
 struct paper_doc *paper_new(const struct paper_head *head);
 
 /* Frees it; NULL is accepted. */

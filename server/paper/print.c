@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Sets a document out on pages and draws it. The pages are set out twice, since the foot of the
- * first one tells how many there are: once to count, once to draw. */
+ * first one says how many there are: once to count, once to draw. */
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>

@@ -33,7 +33,7 @@ struct batch {
 };
 
 /* A line on standard error that does not mix with the progress. What others wrote may be in it. */
-static void tell(const struct delivery *d, const char *text) {
+static void report(const struct delivery *d, const char *text) {
     struct problems problems = {0};
     problems_add(&problems, PROBLEM_ERROR, "cairn send", 0, "%s", text);
     progress_hide(d->progress);
@@ -41,7 +41,7 @@ static void tell(const struct delivery *d, const char *text) {
     problems_clear(&problems);
 }
 
-static void tell_row(struct delivery *d, struct reading_row *row, const char *reason) {
+static void report_refused(struct delivery *d, struct reading_row *row, const char *reason) {
     struct problems problems = {0};
     problems_add(&problems, PROBLEM_REFUSED, d->name, row->line, "%s", reason);
     progress_hide(d->progress);
@@ -52,7 +52,7 @@ static void tell_row(struct delivery *d, struct reading_row *row, const char *re
 }
 
 /* The "detail" of a problem document; NULL where the answer is none. */
-static json_t *problem_of(const struct http_answer *answer, const char **detail) {
+static json_t *read_problem(const struct http_answer *answer, const char **detail) {
     json_t *root = answer->body == NULL
                        ? NULL
                        : json_loadb(answer->body, answer->len, JSON_REJECT_DUPLICATES, NULL);
@@ -65,7 +65,7 @@ static json_t *problem_of(const struct http_answer *answer, const char **detail)
     return NULL;
 }
 
-static bool count_at(const json_t *root, const char *name, size_t most, size_t *out) {
+static bool read_count(const json_t *root, const char *name, size_t most, size_t *out) {
     const json_t *value = json_object_get(root, name);
     json_int_t number = json_integer_value(value);
     if (!json_is_integer(value) || number < 0 || (uintmax_t)number > most)
@@ -77,8 +77,8 @@ static bool count_at(const json_t *root, const char *name, size_t most, size_t *
 /* Takes the answer to a batch: nothing of it where it does not fit the rows that were sent. */
 static bool take_answer(struct delivery *d, const struct batch *batch,
                         const struct http_answer *answer) {
-    size_t fresh;
-    size_t there;
+    size_t accepted;
+    size_t duplicates;
     size_t row;
     bool good = false;
     const char **reasons = calloc(batch->count, sizeof *reasons);
@@ -87,31 +87,31 @@ static bool take_answer(struct delivery *d, const struct batch *batch,
                        : json_loadb(answer->body, answer->len, JSON_REJECT_DUPLICATES, NULL);
     const json_t *refused = json_object_get(root, "refused");
     if (reasons == NULL || !json_is_array(refused) ||
-        !count_at(root, "accepted", batch->count, &fresh) ||
-        !count_at(root, "duplicates", batch->count, &there) ||
-        fresh + there + json_array_size(refused) != batch->count)
+        !read_count(root, "accepted", batch->count, &accepted) ||
+        !read_count(root, "duplicates", batch->count, &duplicates) ||
+        accepted + duplicates + json_array_size(refused) != batch->count)
         goto done;
     for (size_t i = 0; i < json_array_size(refused); i++) {
         const json_t *told = json_array_get(refused, i);
         const char *reason = json_string_value(json_object_get(told, "reason"));
-        if (!count_at(told, "row", batch->count, &row) || row == 0 || reason == NULL ||
+        if (!read_count(told, "row", batch->count, &row) || row == 0 || reason == NULL ||
             reasons[row - 1] != NULL)
             goto done;
         reasons[row - 1] = reason;
     }
     for (size_t i = 0; i < batch->count; i++) {
         if (reasons[i] != NULL) {
-            tell_row(d, batch->rows[i], reasons[i]);
+            report_refused(d, batch->rows[i], reasons[i]);
             continue;
         }
         batch->rows[i]->state = ROW_SENT;
         /* One that cannot be noted is sent once more by the next run: no harm. */
-        (void)sent_file_add(d->receipt, batch->rows[i]->mark);
+        (void)sent_file_add(d->sent_file, batch->rows[i]->digest);
         d->progress->sent++;
     }
-    d->fresh += fresh;
-    d->there += there;
-    d->proved = true;
+    d->accepted += accepted;
+    d->duplicates += duplicates;
+    d->recognised = true;
     good = true;
 done:
     free(reasons);
@@ -131,15 +131,15 @@ static enum verdict judge(struct delivery *d, const struct batch *batch,
                           "in between");
         return AGAIN;
     }
-    json_t *problem = problem_of(answer, &detail);
+    json_t *problem = read_problem(answer, &detail);
     if (problem != NULL)
-        d->proved = true;
+        d->recognised = true;
     if (answer->status == 429 || answer->status == 408 || answer->status >= 500) {
         verdict = AGAIN;
     } else if (problem == NULL) {
         /* Somebody else speaks. Before the server was ever heard the address is wrong; after that
          * something has come in between, and may go away. */
-        verdict = d->proved ? AGAIN : NEVER;
+        verdict = d->recognised ? AGAIN : NEVER;
     } else if (answer->status == 400 || answer->status == 413) {
         verdict = HALVE;
     } else {
@@ -182,7 +182,7 @@ static enum verdict try_once(struct delivery *d, const struct batch *batch, long
         *retry_after = answer.retry_after;
         verdict = judge(d, batch, &answer, why);
         break;
-    case HTTP_NO_LINE:
+    case HTTP_NO_ANSWER:
     case HTTP_NO_TLS:
     case HTTP_NO_HTTP:
     case HTTP_TOO_LARGE:
@@ -190,7 +190,7 @@ static enum verdict try_once(struct delivery *d, const struct batch *batch, long
         break;
     case HTTP_UNTRUSTED:
         textbuf_puts(why, "; --ca FILE names the certificates to trust");
-        verdict = d->proved ? AGAIN : NEVER;
+        verdict = d->recognised ? AGAIN : NEVER;
         break;
     case HTTP_STOPPED:
         verdict = STOPPED;
@@ -230,7 +230,7 @@ static int64_t backoff_ms(int failures, long retry_after) {
     return wait < asked ? asked : wait;
 }
 
-/* Tries until there is a verdict other than AGAIN. The same trouble is told once. */
+/* Tries until there is a verdict other than AGAIN. The same trouble is reported once. */
 static enum verdict send_batch(struct delivery *d, const struct batch *batch) {
     struct textbuf why = {0};
     struct textbuf told = {0};
@@ -240,7 +240,7 @@ static enum verdict send_batch(struct delivery *d, const struct batch *batch) {
         textbuf_clear(&why);
         verdict = try_once(d, batch, &retry_after, &why);
         if (verdict == HALVE && batch->count == 1) {
-            tell_row(d, batch->rows[0], textbuf_text(&why));
+            report_refused(d, batch->rows[0], textbuf_text(&why));
             verdict = TAKEN;
         }
         if (verdict != AGAIN)
@@ -254,13 +254,13 @@ static enum verdict send_batch(struct delivery *d, const struct batch *batch) {
             textbuf_clear(&told);
             textbuf_puts(&told, textbuf_text(&why));
             textbuf_puts(&why, "; trying again");
-            tell(d, textbuf_text(&why));
+            report(d, textbuf_text(&why));
         }
         wait_for(d, backoff_ms((int)(failures > 60 ? 60 : failures - 1), retry_after));
         verdict = STOPPED;
     }
     if (verdict == NEVER)
-        tell(d, textbuf_text(&why));
+        report(d, textbuf_text(&why));
     textbuf_clear(&why);
     textbuf_clear(&told);
     return verdict;
@@ -269,9 +269,9 @@ static enum verdict send_batch(struct delivery *d, const struct batch *batch) {
 /* After each request that was taken, so that little is sent twice after a crash. */
 static void note_batch(struct delivery *d) {
     struct textbuf note = {0};
-    (void)sent_file_save(d->receipt, &note);
+    (void)sent_file_save(d->sent_file, &note);
     if (note.len > 0)
-        tell(d, textbuf_text(&note));
+        report(d, textbuf_text(&note));
     textbuf_clear(&note);
     progress_show(d->progress, -1);
 }
@@ -299,7 +299,7 @@ enum delivery_end delivery_run(struct delivery *d) {
     struct reading_row **rows = calloc(batch_max + 1, sizeof(struct reading_row *));
     enum verdict verdict = TAKEN;
     if (rows == NULL) {
-        tell(d, err_text(ERR_NOMEM));
+        report(d, err_text(ERR_NOMEM));
         return DELIVERY_FAILED;
     }
     for (size_t next = 0; verdict == TAKEN && next < d->file->count;) {

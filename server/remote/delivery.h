@@ -5,8 +5,8 @@
  * A reading that arrives twice counts once, so a batch whose answer was lost is simply sent again.
  * Between tries it waits a random time of 0 to 2^n seconds, 60 at most, and at least what the
  * server asks for in Retry-After. A batch that the server cannot read as a whole is halved until
- * the row is found that it stumbles over. An answer that is no cairn's (a hotel's sign-in page) is
- * no answer. */
+ * the row is found that it stumbles over. What answers and is no cairn server (a
+ * hotel's sign-in page) counts as no answer. */
 #ifndef CAIRN_DELIVERY_H
 #define CAIRN_DELIVERY_H
 
@@ -23,7 +23,7 @@ struct http_client;
 enum delivery_end {
     DELIVERY_DONE,    /* each row is acknowledged or refused */
     DELIVERY_STOPPED, /* *stop was set */
-    DELIVERY_FAILED   /* told on standard error */
+    DELIVERY_FAILED   /* reported on standard error */
 };
 
 /* A task. The caller sets the first part; the rest is the result. */
@@ -32,17 +32,17 @@ struct delivery {
     struct reading_file *file;
     struct http_client *client; /* with the key */
     const char *url;            /* where readings are posted */
-    struct sent_file *receipt;
+    struct sent_file *sent_file;
     struct progress *progress;
     const volatile sig_atomic_t *stop;
-    size_t batch;  /* rows of a batch, 1 or more */
-    int64_t tries; /* of one batch before it gives up; 0: no end */
-    bool proved;   /* false; true once a cairn server has answered */
-    size_t fresh;  /* acknowledged rows that were new to the server */
-    size_t there;  /* and that it had already */
+    size_t batch;      /* rows of a batch, 1 or more */
+    int64_t tries;     /* of one batch before it gives up; 0: no end */
+    bool recognised;   /* false; true once a cairn server has answered */
+    size_t accepted;   /* acknowledged rows that were new to the server */
+    size_t duplicates; /* and that it had already */
 };
 
-/* Sends all rows that wait. Rows change their state; acknowledged ones are noted in the receipt
+/* Sends all rows that wait. Rows change their state; acknowledged ones are noted in FILE.sent
  * after each batch. */
 enum delivery_end delivery_run(struct delivery *delivery);
 

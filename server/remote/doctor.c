@@ -23,7 +23,7 @@ enum {
     CLOCK_DOUBTFUL_US = 500000 /* desks set their clocks by the server's */
 };
 
-void doctor_say(struct doctor *d, enum finding finding, const char *format, ...) {
+void doctor_add(struct doctor *d, enum finding finding, const char *format, ...) {
     static const char *const words[] = {"good", "doubtful", "bad"};
     char line[1024];
     va_list args;
@@ -42,33 +42,33 @@ void doctor_say(struct doctor *d, enum finding finding, const char *format, ...)
 
 void doctor_clock(struct doctor *d, bool synchronised, int64_t error_us) {
     if (!synchronised)
-        doctor_say(d, FOUND_DOUBTFUL,
+        doctor_add(d, FINDING_DOUBTFUL,
                    "clock: nobody has told the kernel that it is synchronised; desks set their "
                    "clocks by it (is chrony or another time service running?)");
     else if (error_us > CLOCK_DOUBTFUL_US)
-        doctor_say(d, FOUND_DOUBTFUL, "clock: synchronised, but up to %" PRId64 " ms out",
+        doctor_add(d, FINDING_DOUBTFUL, "clock: synchronised, but up to %" PRId64 " ms out",
                    error_us / 1000);
     else
-        doctor_say(d, FOUND_GOOD, "clock: synchronised, at most %" PRId64 " ms out",
+        doctor_add(d, FINDING_GOOD, "clock: synchronised, at most %" PRId64 " ms out",
                    error_us / 1000);
 }
 
 void doctor_disk(struct doctor *d, const char *path, int64_t free_mb, int64_t all_mb,
                  int64_t free_files) {
-    enum finding found = free_mb < DISK_BAD_MB        ? FOUND_BAD
-                         : free_mb < DISK_DOUBTFUL_MB ? FOUND_DOUBTFUL
-                                                      : FOUND_GOOD;
-    doctor_say(d, found, "disk: %s: %" PRId64 " MB of %" PRId64 " MB free", path, free_mb, all_mb);
+    enum finding found = free_mb < DISK_BAD_MB        ? FINDING_BAD
+                         : free_mb < DISK_DOUBTFUL_MB ? FINDING_DOUBTFUL
+                                                      : FINDING_GOOD;
+    doctor_add(d, found, "disk: %s: %" PRId64 " MB of %" PRId64 " MB free", path, free_mb, all_mb);
     if (free_files >= 0 && free_files < DISK_BAD_INODES)
-        doctor_say(d, FOUND_BAD, "disk: %s: room for %" PRId64 " more files only", path,
+        doctor_add(d, FINDING_BAD, "disk: %s: room for %" PRId64 " more files only", path,
                    free_files);
 }
 
 void doctor_open_files(struct doctor *d, int64_t open_files) {
-    enum finding found = open_files < FILES_BAD        ? FOUND_BAD
-                         : open_files < FILES_DOUBTFUL ? FOUND_DOUBTFUL
-                                                       : FOUND_GOOD;
-    doctor_say(d, found,
+    enum finding found = open_files < FILES_BAD        ? FINDING_BAD
+                         : open_files < FILES_DOUBTFUL ? FINDING_DOUBTFUL
+                                                       : FINDING_GOOD;
+    doctor_add(d, found,
                "open files: %" PRId64 " for a process started from here; each spectator with a "
                "live page takes one",
                open_files);
@@ -76,16 +76,16 @@ void doctor_open_files(struct doctor *d, int64_t open_files) {
 
 void doctor_memory(struct doctor *d, int64_t memory_mb) {
     if (memory_mb < 0)
-        doctor_say(d, FOUND_DOUBTFUL, "memory: the system does not tell how much there is");
+        doctor_add(d, FINDING_DOUBTFUL, "memory: the system does not tell how much there is");
     else
-        doctor_say(d,
-                   memory_mb < MEMORY_BAD_MB        ? FOUND_BAD
-                   : memory_mb < MEMORY_DOUBTFUL_MB ? FOUND_DOUBTFUL
-                                                    : FOUND_GOOD,
+        doctor_add(d,
+                   memory_mb < MEMORY_BAD_MB        ? FINDING_BAD
+                   : memory_mb < MEMORY_DOUBTFUL_MB ? FINDING_DOUBTFUL
+                                                    : FINDING_GOOD,
                    "memory: %" PRId64 " MB to be had", memory_mb);
 }
 
-/* MemAvailable of /proc/meminfo, in megabytes; -1 where it is not told. */
+/* MemAvailable of /proc/meminfo, in megabytes; -1 where the system does not say. */
 static int64_t available_memory(void) {
     static const char name[] = "MemAvailable:";
     FILE *f = fopen("/proc/meminfo", "re");

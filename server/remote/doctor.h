@@ -12,20 +12,20 @@
 #include "base/textbuf.h"
 
 enum finding {
-    FOUND_GOOD,     /* as it should be */
-    FOUND_DOUBTFUL, /* a person should look; the event can go on */
-    FOUND_BAD       /* to be mended before anything else */
+    FINDING_GOOD,     /* as it should be */
+    FINDING_DOUBTFUL, /* a person should look; the event can go on */
+    FINDING_BAD       /* to be mended before anything else */
 };
 
 /* What was found so far. Zero before the first finding; `report` is the caller's to clear. */
 struct doctor {
     struct textbuf report;
-    int counts[FOUND_BAD + 1];
+    int counts[FINDING_BAD + 1];
 };
 
 /* Adds a line. Text that others wrote is given as an argument, never as the format; control
  * characters in it are written as "?". */
-void doctor_say(struct doctor *d, enum finding finding, const char *format, ...)
+void doctor_add(struct doctor *d, enum finding finding, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 /* The machine: clock, open files, memory. */
@@ -37,7 +37,7 @@ void doctor_machine(struct doctor *d);
  *   free_mb, all_mb  megabytes of a disk that others than root may use, and in all; free_files:
  *                    inodes, -1 where the file system does not count them
  *   open_files    how many a process may have
- *   memory_mb     that can be had without swapping, -1 where it is not told */
+ *   memory_mb     that can be had without swapping, -1 where the system does not say */
 void doctor_clock(struct doctor *d, bool synchronised, int64_t error_us);
 void doctor_disk(struct doctor *d, const char *path, int64_t free_mb, int64_t all_mb,
                  int64_t free_files);

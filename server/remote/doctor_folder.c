@@ -18,12 +18,12 @@
 #include "system/disk_space.h"
 #include "system/system_clock.h"
 
-static void look_at_disk(struct doctor *d, const char *path) {
+static void check_disk(struct doctor *d, const char *path) {
     int64_t free_mb = 0;
     int64_t all_mb = 0;
     int64_t free_files = 0;
     if (disk_space(path, &free_mb, &all_mb, &free_files) != 0)
-        doctor_say(d, FOUND_BAD, "disk: %s: %s", path, strerror(errno));
+        doctor_add(d, FINDING_BAD, "disk: %s: %s", path, strerror(errno));
     else
         doctor_disk(d, path, free_mb, all_mb, free_files);
 }
@@ -41,8 +41,8 @@ static bool is_event_file(const char *name) {
 }
 
 /* A file that the folder's owner cannot write stops the service, usually because root made it. */
-static int look_at_file(struct doctor *d, const char *data_dir, const char *name,
-                        const struct stat *folder) {
+static int check_file(struct doctor *d, const char *data_dir, const char *name,
+                      const struct stat *folder) {
     char *path = NULL;
     struct stat file;
     int wrong = 0;
@@ -54,134 +54,135 @@ static int look_at_file(struct doctor *d, const char *data_dir, const char *name
         return 0;
     }
     if (!S_ISREG(file.st_mode)) {
-        doctor_say(d, FOUND_BAD, "permissions: %s is no plain file", path);
+        doctor_add(d, FINDING_BAD, "permissions: %s is no plain file", path);
         wrong++;
     } else if (file.st_uid != folder->st_uid) {
-        doctor_say(d, FOUND_BAD,
+        doctor_add(d, FINDING_BAD,
                    "permissions: %s belongs to another user than its folder (chown it)", path);
         wrong++;
     } else if ((file.st_mode & S_IWUSR) == 0) {
-        doctor_say(d, FOUND_BAD, "permissions: %s may not be written by its owner (chmod u+w)",
+        doctor_add(d, FINDING_BAD, "permissions: %s may not be written by its owner (chmod u+w)",
                    path);
         wrong++;
     } else if ((file.st_mode & S_IWOTH) != 0) {
-        doctor_say(d, FOUND_BAD, "permissions: %s may be written by anybody (chmod o-w)", path);
+        doctor_add(d, FINDING_BAD, "permissions: %s may be written by anybody (chmod o-w)", path);
         wrong++;
     }
     free(path);
     return wrong;
 }
 
-static void look_at_permissions(struct doctor *d, const char *data_dir, const struct stat *folder) {
+static void check_permissions(struct doctor *d, const char *data_dir, const struct stat *folder) {
     int wrong = 0;
     DIR *dir = opendir(data_dir);
     struct dirent *entry;
     if (dir == NULL) {
-        doctor_say(d, FOUND_BAD, "permissions: %s: %s", data_dir, strerror(errno));
+        doctor_add(d, FINDING_BAD, "permissions: %s: %s", data_dir, strerror(errno));
         return;
     }
     while ((entry = readdir(dir)) != NULL) {
         if (is_event_file(entry->d_name))
-            wrong += look_at_file(d, data_dir, entry->d_name, folder);
+            wrong += check_file(d, data_dir, entry->d_name, folder);
     }
     (void)closedir(dir);
     if ((folder->st_mode & S_IWOTH) != 0) {
-        doctor_say(d, FOUND_BAD, "permissions: %s may be written by anybody (chmod o-w)", data_dir);
+        doctor_add(d, FINDING_BAD, "permissions: %s may be written by anybody (chmod o-w)",
+                   data_dir);
     } else if ((folder->st_mode & (S_IROTH | S_IXOTH)) != 0) {
-        doctor_say(d, FOUND_DOUBTFUL,
+        doctor_add(d, FINDING_DOUBTFUL,
                    "permissions: %s may be read by every user of this machine, hidden checks too "
                    "(chmod o-rwx)",
                    data_dir);
     } else if (wrong == 0) {
-        doctor_say(d, FOUND_GOOD, "permissions: %s and its files are their owner's", data_dir);
+        doctor_add(d, FINDING_GOOD, "permissions: %s and its files are their owner's", data_dir);
     }
 }
 
-static void look_at_copies(struct doctor *d, const char *backups, const char *slug) {
+static void check_copies(struct doctor *d, const char *backups, const char *slug) {
     int64_t newest = backups_newest(backups, slug);
     if (newest == BACKUPS_UNREADABLE) {
-        doctor_say(d, FOUND_BAD, "copies: %s: %s", backups, strerror(errno));
+        doctor_add(d, FINDING_BAD, "copies: %s: %s", backups, strerror(errno));
         return;
     }
     if (newest == BACKUPS_NONE) {
-        doctor_say(d, FOUND_BAD, "copies: none of %s in %s", slug, backups);
+        doctor_add(d, FINDING_BAD, "copies: none of %s in %s", slug, backups);
         return;
     }
     int64_t minutes = (now_ms() / 1000 - newest) / 60;
-    doctor_say(d,
-               minutes >= BACKUP_BAD_MINUTES        ? FOUND_BAD
-               : minutes >= BACKUP_DOUBTFUL_MINUTES ? FOUND_DOUBTFUL
-                                                    : FOUND_GOOD,
+    doctor_add(d,
+               minutes >= BACKUP_BAD_MINUTES        ? FINDING_BAD
+               : minutes >= BACKUP_DOUBTFUL_MINUTES ? FINDING_DOUBTFUL
+                                                    : FINDING_GOOD,
                "copies: the newest of %s is %" PRId64 " minutes old", slug, minutes);
 }
 
 /* Damaged facts by name: served as they are, they may be wrong. */
-static void say_damage(struct doctor *d, const char *slug, const struct damaged_facts *damage) {
+static void add_damage(struct doctor *d, const char *slug, const struct damaged_facts *damage) {
     enum { NAMED = 20 };
-    doctor_say(d, FOUND_BAD,
+    doctor_add(d, FINDING_BAD,
                "event %s: %" PRId64 " damaged facts or parts of the file (see the runbook, “Facts "
                "are damaged”)",
                slug, damage->count);
     for (size_t i = 0; i < damage->listed && i < NAMED; i++) {
         struct textbuf b = {0};
         damaged_fact_write(&b, &damage->list[i]);
-        doctor_say(d, FOUND_BAD, "event %s: %s", slug, textbuf_text(&b));
+        doctor_add(d, FINDING_BAD, "event %s: %s", slug, textbuf_text(&b));
         textbuf_clear(&b);
     }
 }
 
 /* What the server that has it open can do now, by its own word: the folder does not show it. */
-static void look_at_server(struct doctor *d, const char *path, const char *slug) {
+static void check_server(struct doctor *d, const char *path, const char *slug) {
     char word[16];
     enum writability state = WRITABLE;
     if (!store_lock_is_held(path, HOLDER_SERVER)) {
-        doctor_say(d, FOUND_GOOD, "server of %s: none has it open now", slug);
+        doctor_add(d, FINDING_GOOD, "server of %s: none has it open now", slug);
         return;
     }
     store_lock_read_state(path, word, sizeof word);
     if (!writability_parse(word, &state))
-        doctor_say(d, FOUND_DOUBTFUL,
+        doctor_add(d, FINDING_DOUBTFUL,
                    "server of %s: it runs, and cannot leave word whether it can write (whose is "
                    "%s-lock?); ask it with --url",
                    slug, path);
     else if (state == WRITABLE)
-        doctor_say(d, FOUND_GOOD, "server of %s: it can write", slug);
+        doctor_add(d, FINDING_GOOD, "server of %s: it can write", slug);
     else if (state == UNWRITABLE_STANDBY)
-        doctor_say(d, FOUND_GOOD,
+        doctor_add(d, FINDING_GOOD,
                    "server of %s: it stands by for another server: promote it first to write here",
                    slug);
     else
-        doctor_say(d, FOUND_BAD, "server of %s: it cannot write: %s", slug,
+        doctor_add(d, FINDING_BAD, "server of %s: it cannot write: %s", slug,
                    writability_words(state));
 }
 
-static void look_at_event(struct doctor *d, const char *data_dir, const char *slug) {
+static void check_event(struct doctor *d, const char *data_dir, const char *slug) {
     struct store_condition found = {0};
     struct textbuf why = {0};
     char *path = data_dir_path(data_dir, slug);
     int err = path == NULL ? ERR_NOMEM : store_examine(path, &found, &why);
     if (err != ERR_OK)
-        doctor_say(d, FOUND_BAD, "event %s: %s", slug,
+        doctor_add(d, FINDING_BAD, "event %s: %s", slug,
                    why.len > 0 ? textbuf_text(&why) : err_text(err));
     else if (found.version > found.newest)
-        doctor_say(d, FOUND_BAD,
+        doctor_add(d, FINDING_BAD,
                    "event %s: schema %" PRId64 " is newer than this program, which knows %" PRId64,
                    slug, found.version, found.newest);
     else if (found.version < found.newest)
-        doctor_say(d, FOUND_DOUBTFUL,
+        doctor_add(d, FINDING_DOUBTFUL,
                    "event %s: schema %" PRId64 " is brought to %" PRId64
                    " when it is next opened; make a copy first",
                    slug, found.version, found.newest);
     else if (found.damage.count > 0)
-        say_damage(d, slug, &found.damage);
+        add_damage(d, slug, &found.damage);
     else
-        doctor_say(d, FOUND_GOOD,
+        doctor_add(d, FINDING_GOOD,
                    "event %s: schema %" PRId64 ", whole, %" PRId64 " readings, %" PRId64
                    " decisions%s",
                    slug, found.version, found.readings, found.decisions,
                    found.epoch.standby ? "; stands by for another server" : "");
     if (path != NULL)
-        look_at_server(d, path, slug);
+        check_server(d, path, slug);
     store_condition_clear(&found);
     textbuf_clear(&why);
     free(path);
@@ -192,23 +193,23 @@ void doctor_folder(struct doctor *d, const char *data_dir, const char *backups) 
     char **slugs = NULL;
     size_t count = 0;
     if (stat(data_dir, &folder) != 0 || !S_ISDIR(folder.st_mode)) {
-        doctor_say(d, FOUND_BAD, "data folder: %s is not there, or is no folder", data_dir);
+        doctor_add(d, FINDING_BAD, "data folder: %s is not there, or is no folder", data_dir);
         return;
     }
-    look_at_disk(d, data_dir);
-    look_at_permissions(d, data_dir, &folder);
+    check_disk(d, data_dir);
+    check_permissions(d, data_dir, &folder);
     if (data_dir_list(data_dir, &slugs, &count) != ERR_OK) {
-        doctor_say(d, FOUND_BAD, "data folder: %s cannot be read", data_dir);
+        doctor_add(d, FINDING_BAD, "data folder: %s cannot be read", data_dir);
         return;
     }
     if (count == 0)
-        doctor_say(d, FOUND_DOUBTFUL, "data folder: %s holds no event", data_dir);
+        doctor_add(d, FINDING_DOUBTFUL, "data folder: %s holds no event", data_dir);
     if (backups != NULL)
-        look_at_disk(d, backups);
+        check_disk(d, backups);
     for (size_t i = 0; i < count; i++) {
-        look_at_event(d, data_dir, slugs[i]);
+        check_event(d, data_dir, slugs[i]);
         if (backups != NULL)
-            look_at_copies(d, backups, slugs[i]);
+            check_copies(d, backups, slugs[i]);
         free(slugs[i]);
     }
     free(slugs);

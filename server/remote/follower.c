@@ -18,17 +18,17 @@
 #include "system/data_dir.h"
 #include "system/system_clock.h"
 
-static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
-enum { RULES, ENTRIES, STARTS, NAME_COUNT };
+static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
+enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };
 
 struct follower {
     const char *slug;
     char *path;
     struct store *store; /* NULL while the file is not there */
     struct model *model; /* as stored at `seen` */
-    struct facts_digest holding;
+    struct facts_digest digest;
     int64_t seen; /* the engine's number of others' changes */
-    bool known;   /* event and holding are as stored */
+    bool known;   /* model and digest are as stored */
 };
 
 struct follower *follower_new(const char *data_dir, const char *slug) {
@@ -47,7 +47,7 @@ struct follower *follower_new(const char *data_dir, const char *slug) {
 static void forget(struct follower *f) {
     model_free(f->model);
     f->model = NULL;
-    f->holding = (struct facts_digest){0};
+    f->digest = (struct facts_digest){0};
     f->known = false;
 }
 
@@ -81,27 +81,27 @@ static int load(struct follower *f) {
     int err = store_last_revision(f->store, &last);
     if (err == ERR_OK && last.office > 0)
         err = store_load_event(f->store, &f->model);
-    for (int i = 0; err == ERR_OK && i < NAME_COUNT; i++) {
+    for (int i = 0; err == ERR_OK && i < DOCUMENT_COUNT; i++) {
         char *text = NULL;
         size_t len = 0;
-        err = store_document(f->store, names[i], &text, &len);
+        err = store_document(f->store, document_names[i], &text, &len);
         if (err == ERR_OK)
-            facts_digest_add_document(&f->holding, names[i], text, len);
+            facts_digest_add_document(&f->digest, document_names[i], text, len);
         if (err == ERR_UNKNOWN)
             err = ERR_OK;
         free(text);
     }
     if (err == ERR_OK && f->model != NULL) {
-        f->holding.readings = facts_count(f->model, FACT_READING);
-        f->holding.decisions = facts_count(f->model, FACT_DECISION);
-        add_facts(f->model, FACT_READING, &f->holding.reading_sum);
-        add_facts(f->model, FACT_DECISION, &f->holding.decision_sum);
+        f->digest.readings = facts_count(f->model, FACT_READING);
+        f->digest.decisions = facts_count(f->model, FACT_DECISION);
+        add_facts(f->model, FACT_READING, &f->digest.reading_sum);
+        add_facts(f->model, FACT_DECISION, &f->digest.decision_sum);
     }
     f->known = err == ERR_OK;
     return err;
 }
 
-int follower_holding(struct follower *f, struct facts_digest *out, struct textbuf *why) {
+int follower_digest(struct follower *f, struct facts_digest *out, struct textbuf *why) {
     int64_t now = 0;
     int err = ERR_OK;
     *out = (struct facts_digest){0};
@@ -124,7 +124,7 @@ int follower_holding(struct follower *f, struct facts_digest *out, struct textbu
     }
     f->seen = now;
     if (err == ERR_OK)
-        *out = f->holding;
+        *out = f->digest;
     return failed(f, err, why);
 }
 
@@ -138,11 +138,11 @@ static int64_t number_of(const json_t *object, const char *name) {
     return (int64_t)json_integer_value(json_object_get(object, name));
 }
 
-static bool bytes_of(const json_t *object, const char *name, unsigned char *out, size_t room) {
+static bool bytes_of(const json_t *object, const char *name, unsigned char *out, size_t size) {
     struct file_text hex = text_of(object, name);
     size_t len = 0;
     return hex.text != NULL &&
-           sodium_hex2bin(out, room, hex.text, hex.len, NULL, &len, NULL) == 0 && len == room;
+           sodium_hex2bin(out, size, hex.text, hex.len, NULL, &len, NULL) == 0 && len == size;
 }
 
 /* The key of that hash among those stored; NULL where there is none. */
@@ -158,24 +158,20 @@ static const struct stored_key *find_key(const struct stored_key *keys, size_t c
 static int take_key(struct follower *f, const json_t *item, const struct stored_key *keys,
                     size_t count, struct follower_news *news) {
     unsigned char hash[32];
-    size_t len = 0;
-    struct file_text hex = text_of(item, "hash");
     struct file_text points = text_of(item, "points");
     struct file_text label = text_of(item, "label");
     bool revoked = json_is_true(json_object_get(item, "revoked"));
-    if (hex.text == NULL || points.text == NULL || label.text == NULL ||
-        sodium_hex2bin(hash, sizeof hash, hex.text, hex.len, NULL, &len, NULL) != 0 ||
-        len != sizeof hash)
+    if (points.text == NULL || label.text == NULL || !bytes_of(item, "hash", hash, sizeof hash))
         return ERR_INPUT;
-    const struct stored_key *there = find_key(keys, count, hash);
-    int64_t id = there == NULL ? 0 : there->id;
+    const struct stored_key *known = find_key(keys, count, hash);
+    int64_t id = known == NULL ? 0 : known->id;
     int err = ERR_OK;
-    if (there == NULL)
+    if (known == NULL)
         err = store_add_key(f->store, hash, json_is_true(json_object_get(item, "organiser")),
                             points.text, label.text, number_of(item, "created_ms"), &id);
-    if (err == ERR_OK && revoked && (there == NULL || !there->revoked))
+    if (err == ERR_OK && revoked && (known == NULL || !known->revoked))
         err = store_revoke_key(f->store, id, now_ms());
-    news->keys += there == NULL || there->revoked != revoked;
+    news->keys += known == NULL || known->revoked != revoked;
     return err;
 }
 
@@ -225,7 +221,7 @@ static int stand_by(struct follower *f, const json_t *answer, struct textbuf *wh
     struct store_epoch ours;
     struct stored_revision last;
     int64_t theirs = number_of(answer, "epoch");
-    theirs = theirs < 1 ? 1 : theirs; /* a server of an earlier version tells none */
+    theirs = theirs < 1 ? 1 : theirs; /* a server of an earlier version sends none */
     int err = store_last_epoch(f->store, &ours);
     if (err == ERR_OK)
         err = store_last_revision(f->store, &last);
@@ -250,7 +246,7 @@ static int stand_by(struct follower *f, const json_t *answer, struct textbuf *wh
     return store_add_epoch(f->store, &now);
 }
 
-/* In a transaction of its own: no revision tells of keys. */
+/* In a transaction of its own: keys belong to no revision. */
 static int take_keys(struct follower *f, const json_t *answer, struct follower_news *news,
                      struct textbuf *why) {
     struct store_epoch before;
@@ -321,10 +317,10 @@ static int read_case(const json_t *item, struct stored_enquiry *e) {
                : ERR_INPUT;
 }
 
-static int take_board(struct follower *f, const json_t *answer, struct follower_news *news) {
+static int take_notices(struct follower *f, const json_t *answer, struct follower_news *news) {
     const json_t *notices = json_object_get(answer, "notices");
     const json_t *cases = json_object_get(answer, "cases");
-    struct merged_notices theirs = {
+    struct notices_and_cases theirs = {
         .notices = calloc(json_array_size(notices) + 1, sizeof *theirs.notices),
         .cases = calloc(json_array_size(cases) + 1, sizeof *theirs.cases)};
     int err = theirs.notices == NULL || theirs.cases == NULL ? ERR_NOMEM : ERR_OK;
@@ -334,17 +330,18 @@ static int take_board(struct follower *f, const json_t *answer, struct follower_
         err = read_case(json_array_get(cases, i), &theirs.cases[theirs.case_count++]);
     if (err == ERR_OK)
         err = notices_merge(f->store, &theirs, &news->notices, &news->cases);
-    merged_notices_clear(&theirs);
+    notices_and_cases_clear(&theirs);
     return err;
 }
 
 /* Documents that the answer leaves out are those that are here. */
-static int complete(struct follower *f, struct event_files *files, char *kept[NAME_COUNT]) {
-    struct file_text *places[NAME_COUNT] = {&files->rules, &files->entries, &files->starts};
+static int add_own_documents(struct follower *f, struct event_files *files,
+                             char *kept[DOCUMENT_COUNT]) {
+    struct file_text *places[DOCUMENT_COUNT] = {&files->rules, &files->entries, &files->starts};
     int err = ERR_OK;
-    for (int i = 0; err == ERR_OK && i < NAME_COUNT; i++) {
+    for (int i = 0; err == ERR_OK && i < DOCUMENT_COUNT; i++) {
         size_t len = 0;
-        err = store_document(f->store, names[i], &kept[i], &len);
+        err = store_document(f->store, document_names[i], &kept[i], &len);
         if (err == ERR_UNKNOWN)
             err = ERR_OK;
         else if (len > 0)
@@ -355,12 +352,12 @@ static int complete(struct follower *f, struct event_files *files, char *kept[NA
 
 static int take_facts(struct follower *f, const json_t *answer, struct follower_news *news,
                       struct problems *problems) {
-    struct event_files files = {.rules = text_of(answer, names[RULES]),
-                                .entries = text_of(answer, names[ENTRIES]),
-                                .starts = text_of(answer, names[STARTS]),
+    struct event_files files = {.rules = text_of(answer, document_names[RULES]),
+                                .entries = text_of(answer, document_names[ENTRIES]),
+                                .starts = text_of(answer, document_names[STARTS]),
                                 .readings = text_of(answer, "readings"),
                                 .decisions = text_of(answer, "decisions")};
-    char *kept[NAME_COUNT] = {0};
+    char *kept[DOCUMENT_COUNT] = {0};
     struct model *model = NULL;
     struct stored_revision last = {0};
     struct import_begun begun = {.office = number_of(answer, "revision"),
@@ -369,7 +366,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     if (err != ERR_OK)
         return err;
     if (files.rules.text == NULL)
-        err = complete(f, &files, kept);
+        err = add_own_documents(f, &files, kept);
     if (err == ERR_OK)
         err = load(f); /* nobody comes between this look and the commit */
     if (err == ERR_OK)
@@ -377,34 +374,34 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     if (err == ERR_OK && strcmp(model->rules->slug, f->slug) != 0)
         err = ERR_INPUT;
     if (err == ERR_OK)
-        err = take_board(f, answer, news);
+        err = take_notices(f, answer, news);
     if (err == ERR_OK) {
-        int readings = f->holding.readings;
-        int decisions = f->holding.decisions;
+        int readings = f->digest.readings;
+        int decisions = f->digest.decisions;
         begun.anything = news->notices + news->cases > 0;
         err = event_import(f->store, model, f->model, &files, &begun, problems);
         if (err == ERR_OK)
             err = store_last_revision(f->store, &last);
         if (err == ERR_OK)
             err = load(f);
-        news->readings = f->holding.readings - readings;
-        news->decisions = f->holding.decisions - decisions;
+        news->readings = f->digest.readings - readings;
+        news->decisions = f->digest.decisions - decisions;
         news->revision = last.office;
     } else {
         store_rollback(f->store);
     }
-    for (int i = 0; i < NAME_COUNT; i++)
+    for (int i = 0; i < DOCUMENT_COUNT; i++)
         free(kept[i]);
     model_free(model);
     return err;
 }
 
 /* Whether the answer has anything but what it always has. */
-static bool lacks_anything(struct follower *f, const json_t *answer) {
+static bool has_news(struct follower *f, const json_t *answer) {
     struct stored_revision last;
     return json_object_get(answer, "readings") != NULL ||
            json_object_get(answer, "decisions") != NULL ||
-           json_object_get(answer, names[RULES]) != NULL ||
+           json_object_get(answer, document_names[RULES]) != NULL ||
            store_last_revision(f->store, &last) != ERR_OK ||
            last.office < number_of(answer, "revision");
 }
@@ -434,7 +431,7 @@ int follower_take(struct follower *f, const char *body, size_t len, struct follo
         err = store_open(f->path, STORE_FOLLOW, &f->store, why);
     if (err == ERR_OK)
         err = take_keys(f, answer, news, why);
-    if (err == ERR_OK && lacks_anything(f, answer))
+    if (err == ERR_OK && has_news(f, answer))
         err = take_facts(f, answer, news, &problems);
     news->anything = news->keys + news->codes > 0 || news->revision > 0;
     if (problems_fatal(&problems) && problems.count > 0) {

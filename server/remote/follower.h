@@ -18,7 +18,7 @@ void follower_free(struct follower *follower);
 /* What the file holds now, also where others wrote to it.
  *   why  gets what went wrong
  * Returns: ERR_OK; ERR_INPUT, ERR_IO, ERR_BUSY, ERR_NOMEM. */
-int follower_holding(struct follower *follower, struct facts_digest *out, struct textbuf *why);
+int follower_digest(struct follower *follower, struct facts_digest *out, struct textbuf *why);
 
 /* What was added. */
 struct follower_news {

@@ -37,7 +37,7 @@ static size_t take_answer(char *bytes, size_t size, size_t count, void *context)
     return c->body.failed ? 0 : len;
 }
 
-static int look_at_stop(void *context, curl_off_t a, curl_off_t b, curl_off_t c, curl_off_t d) {
+static int stop_requested(void *context, curl_off_t a, curl_off_t b, curl_off_t c, curl_off_t d) {
     const struct http_client *client = context;
     (void)a;
     (void)b;
@@ -82,7 +82,7 @@ static CURLcode set_callbacks(struct http_client *c) {
     if (code == CURLE_OK)
         code = c->f->curl_easy_setopt(c->curl, CURLOPT_XFERINFODATA, c);
     if (code == CURLE_OK)
-        code = c->f->curl_easy_setopt(c->curl, CURLOPT_XFERINFOFUNCTION, look_at_stop);
+        code = c->f->curl_easy_setopt(c->curl, CURLOPT_XFERINFOFUNCTION, stop_requested);
     return code;
 }
 
@@ -171,7 +171,7 @@ void http_client_free(struct http_client *c) {
 }
 
 /* What became of a request that was not answered. */
-static enum http_result judge(const struct http_client *c, CURLcode code) {
+static enum http_result result_of(const struct http_client *c, CURLcode code) {
     if (c->too_large)
         return HTTP_TOO_LARGE;
     if (c->body.failed)
@@ -194,12 +194,12 @@ static enum http_result judge(const struct http_client *c, CURLcode code) {
     case CURLE_OUT_OF_MEMORY:
         return HTTP_FAILED;
     default:
-        return HTTP_NO_LINE;
+        return HTTP_NO_ANSWER;
     }
 }
 
 /* Puts into words why no answer came. */
-static void tell(const struct http_client *c, CURLcode code, struct textbuf *why) {
+static void explain(const struct http_client *c, CURLcode code, struct textbuf *why) {
     long number = 0;
     if (code == CURLE_COULDNT_CONNECT)
         (void)c->f->curl_easy_getinfo(c->curl, CURLINFO_OS_ERRNO, &number);
@@ -210,7 +210,7 @@ static void tell(const struct http_client *c, CURLcode code, struct textbuf *why
     else if (code == CURLE_SSL_CACERT_BADFILE)
         textbuf_puts(why, "this machine knows no authorities; on Debian: apt-get install "
                           "ca-certificates");
-    else if (judge(c, code) == HTTP_NO_HTTP)
+    else if (result_of(c, code) == HTTP_NO_HTTP)
         textbuf_puts(why, "what answers speaks no HTTP");
     else if (number > 0)
         textbuf_puts(why, strerror((int)number));
@@ -259,9 +259,9 @@ static enum http_result perform(struct http_client *c, CURLcode code, const char
         read_answer(c, answer);
         return HTTP_ANSWERED;
     }
-    enum http_result result = judge(c, code);
+    enum http_result result = result_of(c, code);
     if (result != HTTP_STOPPED)
-        tell(c, code, why);
+        explain(c, code, why);
     return result;
 }
 

@@ -20,7 +20,7 @@ enum { HTTP_BASE_MAX = 200 };
 
 enum http_result {
     HTTP_ANSWERED,  /* a whole answer came, whatever its status */
-    HTTP_NO_LINE,   /* none came, or not all of it; a later try may do better */
+    HTTP_NO_ANSWER, /* none came, or not all of it; a later try may do better */
     HTTP_NO_TLS,    /* what answers does not speak TLS, or none that both know */
     HTTP_NO_HTTP,   /* what answers does not speak HTTP */
     HTTP_TOO_LARGE, /* the answer is larger than is taken */
@@ -46,7 +46,7 @@ struct http_answer {
     long status;      /* of HTTP */
     long retry_after; /* seconds that the server asks to wait, 0 where it does not */
     int64_t took_ms;  /* from the question to the end of the answer, without connecting */
-    int64_t date;     /* the server's clock, seconds since 1970; -1 where it does not tell */
+    int64_t date;     /* the server's clock, seconds since 1970; -1 where it does not send it */
     char *body;       /* NUL-terminated, NULL where there is none */
     size_t len;
     char *location; /* where the server sends on to; NULL */

@@ -21,9 +21,9 @@ static int64_t number_in(const struct stored_notice *list, size_t count,
     return 0;
 }
 
-/* Theirs go behind ours, each with its seal as it is: what was signed still tells the number that
+/* Theirs go behind ours, each with its seal as it is: what was signed still holds the number that
  * it had on the other side. */
-static int unite_notices(struct store *store, const struct stored_notice *theirs,
+static int merge_notices(struct store *store, const struct stored_notice *theirs,
                          size_t their_count, int *added) {
     struct stored_notice *ours = NULL;
     size_t our_count = 0;
@@ -56,7 +56,7 @@ static int unite_notices(struct store *store, const struct stored_notice *theirs
 }
 
 /* Cases that our file does not have, and answers to those that it has open. */
-static int unite_case(struct store *store, const struct stored_enquiry *theirs,
+static int merge_case(struct store *store, const struct stored_enquiry *theirs,
                       const struct stored_enquiry *ours, int *added) {
     struct stored_enquiry e = *theirs;
     bool open = ours == NULL || ours->answered_ms == 0;
@@ -71,7 +71,7 @@ static int unite_case(struct store *store, const struct stored_enquiry *theirs,
     return err;
 }
 
-static int unite_cases(struct store *store, const struct stored_enquiry *theirs, size_t their_count,
+static int merge_cases(struct store *store, const struct stored_enquiry *theirs, size_t their_count,
                        int *added) {
     struct stored_enquiry *ours = NULL;
     size_t our_count = 0;
@@ -84,20 +84,20 @@ static int unite_cases(struct store *store, const struct stored_enquiry *theirs,
                 strcmp(ours[k].text, theirs[i].text) == 0)
                 same = &ours[k];
         }
-        err = unite_case(store, &theirs[i], same, added);
+        err = merge_case(store, &theirs[i], same, added);
     }
     stored_enquiries_free(ours, our_count);
     return err;
 }
 
-int notices_merge(struct store *store, const struct merged_notices *theirs, int *notices,
+int notices_merge(struct store *store, const struct notices_and_cases *theirs, int *notices,
                   int *cases) {
-    int err = unite_notices(store, theirs->notices, theirs->notice_count, notices);
-    return err != ERR_OK ? err : unite_cases(store, theirs->cases, theirs->case_count, cases);
+    int err = merge_notices(store, theirs->notices, theirs->notice_count, notices);
+    return err != ERR_OK ? err : merge_cases(store, theirs->cases, theirs->case_count, cases);
 }
 
-void merged_notices_clear(struct merged_notices *facts) {
+void notices_and_cases_clear(struct notices_and_cases *facts) {
     stored_notices_free(facts->notices, facts->notice_count);
     stored_enquiries_free(facts->cases, facts->case_count);
-    *facts = (struct merged_notices){0};
+    *facts = (struct notices_and_cases){0};
 }

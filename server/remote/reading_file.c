@@ -117,7 +117,7 @@ static bool is_whole(const struct reading_text *text) {
     return true;
 }
 
-/* Gives the row its id and its mark. */
+/* Gives the row its id and its digest. */
 static int name_row(struct arena *arena, struct reading_row *row) {
     struct textbuf b = {0};
     int err = ERR_OK;
@@ -133,7 +133,7 @@ static int name_row(struct arena *arena, struct reading_row *row) {
         if (b.failed)
             err = ERR_NOMEM;
         else
-            memcpy(row->mark, b.bytes, sizeof row->mark);
+            memcpy(row->digest, b.bytes, sizeof row->digest);
     }
     textbuf_clear(&b);
     return err;
@@ -145,7 +145,7 @@ static int keep_row(struct reader *r, struct reading_row *row, struct textbuf *r
     if (err != ERR_OK)
         return err;
     int32_t same = strmap_get(&r->by_id, row->text.field[READING_ID]);
-    if (same >= 0 && strcmp(file->rows[same].mark, row->mark) == 0) {
+    if (same >= 0 && strcmp(file->rows[same].digest, row->digest) == 0) {
         file->repeated++;
         return ERR_OK;
     }

@@ -17,7 +17,7 @@
 struct arena;
 struct problems;
 
-enum { ROW_MARK_LEN = 32 };
+enum { ROW_DIGEST_LEN = 32 };
 
 /* How far a row has come. */
 enum row_state {
@@ -29,8 +29,9 @@ enum row_state {
 struct reading_row {
     long line; /* of the file, from 1 */
     enum row_state state;
-    struct reading_text text;    /* with its id */
-    char mark[ROW_MARK_LEN + 1]; /* of the whole content with the id: other content, other mark */
+    struct reading_text text; /* with its id */
+    char digest[ROW_DIGEST_LEN +
+                1]; /* of the whole content with the id: other content, other digest */
 };
 
 /* A plain value; reading_file_clear frees it. */

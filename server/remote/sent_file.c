@@ -24,10 +24,10 @@ struct sent_file {
     char *beside; /* the new file, until it takes the old one's place */
     char address[HASH_BYTES * 2 + 1];
     struct arena *arena;
-    const char **marks;
+    const char **digests;
     size_t count;
     size_t cap;
-    struct strmap by_mark;
+    struct strmap by_digest;
 };
 
 static void drop_file(struct sent_file *r) {
@@ -41,50 +41,50 @@ void sent_file_free(struct sent_file *r) {
     if (r == NULL)
         return;
     drop_file(r);
-    free(r->marks);
-    strmap_clear(&r->by_mark);
+    free(r->digests);
+    strmap_clear(&r->by_digest);
     arena_free(r->arena);
     free(r);
 }
 
-bool sent_file_has(const struct sent_file *r, const char *mark) {
-    return strmap_get(&r->by_mark, mark) >= 0;
+bool sent_file_has(const struct sent_file *r, const char *digest) {
+    return strmap_get(&r->by_digest, digest) >= 0;
 }
 
 void sent_file_forget(struct sent_file *r) {
-    strmap_clear(&r->by_mark);
+    strmap_clear(&r->by_digest);
     r->count = 0;
 }
 
-static int add(struct sent_file *r, const char *mark, size_t len) {
-    char *copy = arena_text(r->arena, mark, len);
+static int add(struct sent_file *r, const char *digest, size_t len) {
+    char *copy = arena_text(r->arena, digest, len);
     if (copy == NULL)
         return ERR_NOMEM;
     if (sent_file_has(r, copy))
         return ERR_OK;
-    const char **marks = array_reserve(r->marks, &r->cap, r->count + 1, sizeof *marks);
-    if (marks == NULL)
+    const char **digests = array_reserve(r->digests, &r->cap, r->count + 1, sizeof *digests);
+    if (digests == NULL)
         return ERR_NOMEM;
-    r->marks = marks;
-    int err = strmap_put(&r->by_mark, copy, (int32_t)r->count);
+    r->digests = digests;
+    int err = strmap_put(&r->by_digest, copy, (int32_t)r->count);
     if (err == ERR_OK)
-        marks[r->count++] = copy;
+        digests[r->count++] = copy;
     return err;
 }
 
-int sent_file_add(struct sent_file *r, const char *mark) {
-    return add(r, mark, strlen(mark));
+int sent_file_add(struct sent_file *r, const char *digest) {
+    return add(r, digest, strlen(digest));
 }
 
 const char *sent_file_path(const struct sent_file *r) {
     return r->path;
 }
 
-static bool is_mark(const char *line, size_t len) {
-    return len == ROW_MARK_LEN && strspn(line, "0123456789abcdef") == len;
+static bool is_digest(const char *line, size_t len) {
+    return len == ROW_DIGEST_LEN && strspn(line, "0123456789abcdef") == len;
 }
 
-/* Lines that are no marks are passed over: their rows are sent once more. */
+/* Lines that are no digests are passed over: their rows are sent once more. */
 static int take_text(struct sent_file *r, const char *text, struct textbuf *note) {
     bool at_address = true;
     if (strncmp(text, first_line, sizeof first_line - 1) != 0) {
@@ -102,7 +102,7 @@ static int take_text(struct sent_file *r, const char *text, struct textbuf *note
             textbuf_printf(note, "%s is about another address; it is begun anew", r->path);
             return ERR_OK;
         }
-        if (!at_address && is_mark(text, len) && add(r, text, len) != ERR_OK)
+        if (!at_address && is_digest(text, len) && add(r, text, len) != ERR_OK)
             return ERR_NOMEM;
         at_address = false;
         text += len + (text[len] == '\n');
@@ -162,7 +162,7 @@ bool sent_file_save(struct sent_file *r, struct textbuf *note) {
     textbuf_puts(&b, first_line);
     textbuf_printf(&b, "%s\n", r->address);
     for (size_t i = 0; i < r->count; i++) {
-        textbuf_puts(&b, r->marks[i]);
+        textbuf_puts(&b, r->digests[i]);
         textbuf_putc(&b, '\n');
     }
     errno = ENOMEM;

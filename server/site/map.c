@@ -68,8 +68,8 @@ static struct piece value_of(const char *query, const char *name) {
     return (struct piece){"", 0};
 }
 
-/* A value as part of a name, each by another one: what a file system or a host might take amiss
- * is told in digits. */
+/* A value as part of a name, each by another one: what a file system or a host might refuse
+ * is written in digits. */
 static void put_name(struct textbuf *b, struct piece value) {
     for (size_t i = 0; i < value.len; i++) {
         char c = value.at[i];

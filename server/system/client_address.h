@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* client_address.h - who is at the other end of a connection. Addresses are told apart as networks
- * give them out: one of IPv4 by itself, of IPv6 by its first 64 bits. Any thread. */
+/* client_address.h - who is at the other end of a connection. Addresses are distinguished as
+ * networks give them out: one of IPv4 by itself, of IPv6 by its first 64 bits. Any thread. */
 #ifndef CAIRN_CLIENT_ADDRESS_H
 #define CAIRN_CLIENT_ADDRESS_H
 

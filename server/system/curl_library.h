@@ -25,7 +25,7 @@ struct curl_library {
     CURL_FUNCTIONS(LIBRARY_MEMBER)
 };
 
-/* The library; NULL where it is not there, told in `why`. Any thread. */
+/* The library; NULL where it is missing, with `why`. Any thread. */
 const struct curl_library *curl_library(struct textbuf *why);
 
 #endif

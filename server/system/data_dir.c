@@ -36,7 +36,7 @@ void data_dir_give(const char *path) {
     if (geteuid() == 0 && place != NULL && stat(place, &folder) == 0 && lstat(path, &file) == 0 &&
         S_ISREG(file.st_mode) && (file.st_uid != folder.st_uid || file.st_gid != folder.st_gid) &&
         lchown(path, folder.st_uid, folder.st_gid) != 0)
-        errno = 0; /* then it stays root's, and doctor tells */
+        errno = 0; /* then it stays root's, and cairn doctor says so */
     free(place);
 }
 

@@ -160,7 +160,7 @@ int file_write(const char *folder, const char *name, const char *bytes, size_t l
         path = NULL;
     if (asprintf(&part, "%s/.%s.new", folder, name) < 0)
         part = NULL;
-    /* An event's files tell hidden checks: not for every user of the machine. */
+    /* An event's files name hidden checks: they are not for every user of the machine. */
     if (path != NULL && part != NULL)
         err = file_replace(part, path, 0640, bytes, len);
     if (err == ERR_IO)

@@ -34,7 +34,7 @@ int file_put(const char *part, const char *path, bool replace);
 int file_replace(const char *part, const char *path, mode_t mode, const char *bytes, size_t len);
 
 /* file_replace into a folder, for its owner and group only.
- * Returns: ERR_OK; ERR_IO, told on standard error; ERR_NOMEM. */
+ * Returns: ERR_OK; ERR_IO, reported on standard error; ERR_NOMEM. */
 int file_write(const char *folder, const char *name, const char *bytes, size_t len);
 
 #endif

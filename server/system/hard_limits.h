@@ -40,9 +40,9 @@ enum {
     LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
     LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */
     LIMIT_PAPER_PATIENCE = 120,   /* seconds, however busy the machine is */
-    LIMIT_WRITER_SECONDS = 10, /* on one batch before it is told that an event cannot be written */
-    LIMIT_LISTENERS = 10000,   /* event streams in all */
-    LIMIT_KEY_FAILURES = 10,   /* wrong keys from one address a minute before 429 */
+    LIMIT_WRITER_SECONDS = 10,    /* on one batch before an event is said to be unwritable */
+    LIMIT_LISTENERS = 10000,      /* event streams in all */
+    LIMIT_KEY_FAILURES = 10,      /* wrong keys from one address a minute before 429 */
     /* Wrong codes a minute for a car from an address that has shown its right one: 41 bits hold
      * for 700 years at that rate. */
     LIMIT_KNOWN_FAILURES = 3000,
@@ -51,11 +51,11 @@ enum {
     LIMIT_BODY_KEY = 4096,
     LIMIT_BODY_CREW = 16 << 10,  /* of what a crew asks, each sign perhaps escaped */
     LIMIT_CREW_TEXT = 1000,      /* characters of it */
-    LIMIT_OPEN_CASES = 20,       /* of one car before its crew is told to wait */
+    LIMIT_OPEN_CASES = 20,       /* of one car before its crew must wait */
     LIMIT_REFUSALS_KEPT = 1000,  /* refused rows of one upload kept each by itself */
-    LIMIT_REFUSALS_TOLD = 500,   /* refused rows told at once, the latest */
-    LIMIT_READINGS_PAGE = 20000, /* readings told at once */
-    LIMIT_LOG_PAGE = 500         /* entries of the log told at once */
+    LIMIT_REFUSALS_TOLD = 500,   /* refused rows in one answer, the latest */
+    LIMIT_READINGS_PAGE = 20000, /* readings in one answer */
+    LIMIT_LOG_PAGE = 500         /* entries of the log in one answer */
 };
 
 #endif

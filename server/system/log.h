@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* log.h - the server's lines on standard error, each whole and one a thing. Two forms, told apart
- * by the second word; deploy/runbook.md describes both:
+/* log.h - the server's lines on standard error, one for each thing, written at once. Two forms,
+ * told apart by the second word; deploy/runbook.md describes both:
  *
  *   MOMENT ADDRESS METHOD PATH STATUS MICROSECONDS     a request
  *   MOMENT error event=SLUG what="…"                   something that went wrong; "-" for no event

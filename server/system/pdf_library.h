@@ -57,7 +57,7 @@ struct pdf_library {
     PDF_FUNCTIONS(LIBRARY_MEMBER)
 };
 
-/* The libraries; NULL where one is not there, told in `why`. Any thread. */
+/* The libraries; NULL where one is missing, with `why`. Any thread. */
 const struct pdf_library *pdf_library(struct textbuf *why);
 
 #endif

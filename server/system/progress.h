@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* progress.h - tells a person how far a long task has come.
+/* progress.h - shows a person how far a long task has come.
  * On a terminal one line on standard output that is drawn over; elsewhere a line each time that
  * something was done. Messages about single things go to standard error and do not mix with it. */
 #ifndef CAIRN_PROGRESS_H

@@ -40,7 +40,7 @@ struct shared_library {
 bool shared_library_load(struct shared_library *library, struct textbuf *why);
 
 /* Defines `const struct NAME *NAME(struct textbuf *why)`: the functions of a library, which live
- * for ever; NULL where it is not there, told in `why`. The files' names come last. */
+ * for ever; NULL where it is missing, with `why`. The files' names come last. */
 #define SHARED_LIBRARY(name, list, absent, ...)                                                    \
     const struct name *name(struct textbuf *why) {                                                 \
         static const char *const names[] = {list(LIBRARY_NAME)};                                   \

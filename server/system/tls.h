@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* tls.h - the server's certificate and key, and how the HTTP library is told of them.
+/* tls.h - the server's certificate and key, and the options by which the HTTP library gets them.
  * Only TLS 1.2 and newer is spoken, with ciphers that authenticate what they hide. */
 #ifndef CAIRN_TLS_H
 #define CAIRN_TLS_H

@@ -27,7 +27,7 @@ struct tls_library {
     TLS_FUNCTIONS(LIBRARY_MEMBER)
 };
 
-/* The library; NULL where it is not there, told in `why`. Any thread. */
+/* The library; NULL where it is missing, with `why`. Any thread. */
 const struct tls_library *tls_library(struct textbuf *why);
 
 #endif

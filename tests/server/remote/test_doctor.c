@@ -81,13 +81,13 @@ BEHAVIOUR(a_certificate_must_outlast_the_weekend) {
 
 BEHAVIOUR(a_finding_is_one_line_whatever_it_quotes) {
     struct doctor d = {0};
-    doctor_say(&d, FOUND_BAD, "%s", "two\nlines\r\tand \x1b[31mred\x7f, but Åland");
-    doctor_say(&d, FOUND_GOOD, "fine");
+    doctor_add(&d, FINDING_BAD, "%s", "two\nlines\r\tand \x1b[31mred\x7f, but Åland");
+    doctor_add(&d, FINDING_GOOD, "fine");
     assert_string_equal(textbuf_text(&d.report),
                         "bad: two?lines??and ?[31mred?, but Åland\ngood: fine\n");
-    assert_int_equal(d.counts[FOUND_BAD], 1);
-    assert_int_equal(d.counts[FOUND_DOUBTFUL], 0);
-    assert_int_equal(d.counts[FOUND_GOOD], 1);
+    assert_int_equal(d.counts[FINDING_BAD], 1);
+    assert_int_equal(d.counts[FINDING_DOUBTFUL], 0);
+    assert_int_equal(d.counts[FINDING_GOOD], 1);
     textbuf_clear(&d.report);
 }
 

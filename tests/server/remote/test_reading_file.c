@@ -148,14 +148,14 @@ BEHAVIOUR(a_row_that_says_the_same_goes_once) {
 }
 
 BEHAVIOUR(other_content_under_one_id_has_another_mark) {
-    char first[ROW_MARK_LEN + 1];
+    char first[ROW_DIGEST_LEN + 1];
     assert_int_equal(read_text("point,car,time,id\nA,1,10:00,x\n"), ERR_OK);
-    memcpy(first, file.rows[0].mark, sizeof first);
-    assert_int_equal(strlen(first), ROW_MARK_LEN);
+    memcpy(first, file.rows[0].digest, sizeof first);
+    assert_int_equal(strlen(first), ROW_DIGEST_LEN);
     assert_int_equal(read_text("id,car,point,time\nx,1,A,10:00\n"), ERR_OK);
-    assert_string_equal(file.rows[0].mark, first);
+    assert_string_equal(file.rows[0].digest, first);
     assert_int_equal(read_text("point,car,time,id\nA,1,10:01,x\n"), ERR_OK);
-    assert_string_not_equal(file.rows[0].mark, first);
+    assert_string_not_equal(file.rows[0].digest, first);
 }
 
 BEHAVIOUR(texts_of_another_coding_are_refused_in_words) {
