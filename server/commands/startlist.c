@@ -45,11 +45,16 @@ static int add_setting(struct startlist_options *o, struct setting setting, stru
 }
 
 /* The plan's keys are the options' names, with "_" for "-". */
-static int take_plain(void *options, const char *name, char *value, struct textbuf *why) {
+static int add_plain(struct startlist_options *o, const char *name, const char *value,
+                     struct textbuf *why) {
     const char *key = strcmp(name, "reverse-first") == 0    ? "reverse_first"
                       : strcmp(name, "interval-first") == 0 ? "interval_first"
                                                             : name;
-    return add_setting(options, (struct setting){key, NULL, value}, why);
+    return add_setting(o, (struct setting){key, NULL, value}, why);
+}
+
+static int take_plain(void *options, const char *name, char *value, struct textbuf *why) {
+    return add_plain(options, name, value, why);
 }
 
 /* Parts CAR=VALUE or GROUP=VALUE. */
@@ -64,7 +69,7 @@ static int take_named(void *options, const char *key, char *value, struct textbu
 }
 
 static int take_interval(void *options, const char *name, char *value, struct textbuf *why) {
-    return strchr(value, '=') == NULL ? take_plain(options, name, value, why)
+    return strchr(value, '=') == NULL ? add_plain(options, name, value, why)
                                       : take_named(options, "intervals", value, why);
 }
 

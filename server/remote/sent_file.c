@@ -30,54 +30,54 @@ struct sent_file {
     struct strmap by_digest;
 };
 
-static void drop_file(struct sent_file *r) {
-    free(r->path);
-    free(r->beside);
-    r->path = NULL;
-    r->beside = NULL;
+static void drop_file(struct sent_file *s) {
+    free(s->path);
+    free(s->beside);
+    s->path = NULL;
+    s->beside = NULL;
 }
 
-void sent_file_free(struct sent_file *r) {
-    if (r == NULL)
+void sent_file_free(struct sent_file *s) {
+    if (s == NULL)
         return;
-    drop_file(r);
-    free(r->digests);
-    strmap_clear(&r->by_digest);
-    arena_free(r->arena);
-    free(r);
+    drop_file(s);
+    free(s->digests);
+    strmap_clear(&s->by_digest);
+    arena_free(s->arena);
+    free(s);
 }
 
-bool sent_file_has(const struct sent_file *r, const char *digest) {
-    return strmap_get(&r->by_digest, digest) >= 0;
+bool sent_file_has(const struct sent_file *s, const char *digest) {
+    return strmap_get(&s->by_digest, digest) >= 0;
 }
 
-void sent_file_forget(struct sent_file *r) {
-    strmap_clear(&r->by_digest);
-    r->count = 0;
+void sent_file_forget(struct sent_file *s) {
+    strmap_clear(&s->by_digest);
+    s->count = 0;
 }
 
-static int add(struct sent_file *r, const char *digest, size_t len) {
-    char *copy = arena_text(r->arena, digest, len);
+static int add(struct sent_file *s, const char *digest, size_t len) {
+    char *copy = arena_text(s->arena, digest, len);
     if (copy == NULL)
         return ERR_NOMEM;
-    if (sent_file_has(r, copy))
+    if (sent_file_has(s, copy))
         return ERR_OK;
-    const char **digests = array_reserve(r->digests, &r->cap, r->count + 1, sizeof *digests);
+    const char **digests = array_reserve(s->digests, &s->cap, s->count + 1, sizeof *digests);
     if (digests == NULL)
         return ERR_NOMEM;
-    r->digests = digests;
-    int err = strmap_put(&r->by_digest, copy, (int32_t)r->count);
+    s->digests = digests;
+    int err = strmap_put(&s->by_digest, copy, (int32_t)s->count);
     if (err == ERR_OK)
-        digests[r->count++] = copy;
+        digests[s->count++] = copy;
     return err;
 }
 
-int sent_file_add(struct sent_file *r, const char *digest) {
-    return add(r, digest, strlen(digest));
+int sent_file_add(struct sent_file *s, const char *digest) {
+    return add(s, digest, strlen(digest));
 }
 
-const char *sent_file_path(const struct sent_file *r) {
-    return r->path;
+const char *sent_file_path(const struct sent_file *s) {
+    return s->path;
 }
 
 static bool is_digest(const char *line, size_t len) {
@@ -85,24 +85,24 @@ static bool is_digest(const char *line, size_t len) {
 }
 
 /* Lines that are no digests are passed over: their rows are sent once more. */
-static int take_text(struct sent_file *r, const char *text, struct textbuf *note) {
+static int take_text(struct sent_file *s, const char *text, struct textbuf *note) {
     bool at_address = true;
     if (strncmp(text, first_line, sizeof first_line - 1) != 0) {
         textbuf_printf(note,
                        "%s is there and is not what this program writes; it is left alone, "
                        "and nothing is noted of what was sent",
-                       r->path);
-        drop_file(r);
+                       s->path);
+        drop_file(s);
         return ERR_OK;
     }
     for (text += sizeof first_line - 1; *text != '\0';) {
         size_t len = strcspn(text, "\n");
-        bool same = at_address && len == strlen(r->address) && strncmp(text, r->address, len) == 0;
+        bool same = at_address && len == strlen(s->address) && strncmp(text, s->address, len) == 0;
         if (at_address && !same) {
-            textbuf_printf(note, "%s is about another address; it is begun anew", r->path);
+            textbuf_printf(note, "%s is about another address; it is begun anew", s->path);
             return ERR_OK;
         }
-        if (!at_address && is_digest(text, len) && add(r, text, len) != ERR_OK)
+        if (!at_address && is_digest(text, len) && add(s, text, len) != ERR_OK)
             return ERR_NOMEM;
         at_address = false;
         text += len + (text[len] == '\n');
@@ -116,63 +116,63 @@ int sent_file_open(const char *file, const char *address, struct sent_file **out
     char *text = NULL;
     size_t len = 0;
     int err = ERR_OK;
-    struct sent_file *r = calloc(1, sizeof *r);
+    struct sent_file *s = calloc(1, sizeof *s);
     *out = NULL;
-    if (r == NULL)
+    if (s == NULL)
         return ERR_NOMEM;
-    r->arena = arena_new();
-    if (r->arena == NULL)
+    s->arena = arena_new();
+    if (s->arena == NULL)
         err = ERR_NOMEM;
     (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)address, strlen(address),
                              NULL, 0);
-    (void)sodium_bin2hex(r->address, sizeof r->address, hash, sizeof hash);
-    if (file != NULL && asprintf(&r->path, "%s.sent", file) < 0) {
-        r->path = NULL;
+    (void)sodium_bin2hex(s->address, sizeof s->address, hash, sizeof hash);
+    if (file != NULL && asprintf(&s->path, "%s.sent", file) < 0) {
+        s->path = NULL;
         err = ERR_NOMEM;
     }
-    if (file != NULL && asprintf(&r->beside, "%s.sent.new", file) < 0) {
-        r->beside = NULL;
+    if (file != NULL && asprintf(&s->beside, "%s.sent.new", file) < 0) {
+        s->beside = NULL;
         err = ERR_NOMEM;
     }
     if (err == ERR_OK && file != NULL) {
-        int got = file_read(r->path, &text, &len);
+        int got = file_read(s->path, &text, &len);
         if (got == ERR_NOMEM) {
             err = got;
         } else if (got == ERR_IO) {
             textbuf_printf(note, "%s cannot be read (%s); nothing is noted of what was sent",
-                           r->path, strerror(errno));
-            drop_file(r);
+                           s->path, strerror(errno));
+            drop_file(s);
         } else if (got == ERR_OK && len > 0) {
-            err = take_text(r, text, note);
+            err = take_text(s, text, note);
         }
     }
     free(text);
     if (err != ERR_OK) {
-        sent_file_free(r);
+        sent_file_free(s);
         return err;
     }
-    *out = r;
+    *out = s;
     return ERR_OK;
 }
 
-bool sent_file_save(struct sent_file *r, struct textbuf *note) {
+bool sent_file_save(struct sent_file *s, struct textbuf *note) {
     struct textbuf b = {0};
-    if (r->path == NULL)
+    if (s->path == NULL)
         return false;
     textbuf_puts(&b, first_line);
-    textbuf_printf(&b, "%s\n", r->address);
-    for (size_t i = 0; i < r->count; i++) {
-        textbuf_puts(&b, r->digests[i]);
+    textbuf_printf(&b, "%s\n", s->address);
+    for (size_t i = 0; i < s->count; i++) {
+        textbuf_puts(&b, s->digests[i]);
         textbuf_putc(&b, '\n');
     }
     errno = ENOMEM;
-    bool good = !b.failed && file_replace(r->beside, r->path, 0644, b.bytes, b.len) == ERR_OK;
+    bool good = !b.failed && file_replace(s->beside, s->path, 0644, b.bytes, b.len) == ERR_OK;
     if (!good) {
         textbuf_printf(note,
                        "%s cannot be written (%s); going on without. Sending the file again does "
                        "no harm: what is there counts once",
-                       r->path, strerror(errno));
-        drop_file(r);
+                       s->path, strerror(errno));
+        drop_file(s);
     }
     textbuf_clear(&b);
     return good;
