@@ -2,7 +2,7 @@
 /* figures.h - time taken in rounds, and the figures that a benchmark leaves for the table.
  * Each section is a file of its own under $BUILD/bench/figures/, one figure a line, parted by
  * tabs: name, unit, sense ("most", "least" or "-"), aim, median, lowest, highest, rounds, note.
- * tests/bench/figures.py writes and reads the same. */
+ * tests/support/figures.py writes and reads the same. */
 #ifndef CAIRN_BENCH_FIGURES_H
 #define CAIRN_BENCH_FIGURES_H
 
