@@ -35,15 +35,14 @@ static void add_document(struct store *store, const char *name, const char *text
 void served_make(struct served *served) {
     struct store *store = NULL;
     int64_t id = 0;
-    char key[KEY_TEXT_LEN + 1];
     char *text = quoted(rules);
     assert_true(sodium_init() >= 0);
     (void)strcpy(served->folder, "/tmp/cairn-served-XXXXXX");
     assert_non_null(mkdtemp(served->folder));
     (void)snprintf(served->path, sizeof served->path, "%s/" SERVED_SLUG ".cairn", served->folder);
     assert_int_equal(store_open(served->path, STORE_CREATE, &store, NULL), ERR_OK);
-    key_make(key);
-    key_hash(key, served->hash);
+    key_make(served->key);
+    key_hash(served->key, served->hash);
     assert_int_equal(store_begin(store), ERR_OK);
     add_document(store, "event.json", text);
     add_document(store, "entries.csv", entries);

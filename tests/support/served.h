@@ -5,14 +5,16 @@
 #define CAIRN_TESTS_SERVED_H
 
 #include "live/write_queue.h"
+#include "store/keys.h"
 
 #define SERVED_SLUG "skerry"
 
 /* A plain value; served_remove removes what it made. */
 struct served {
     char folder[64];
-    char path[96];          /* of the event file */
-    unsigned char hash[32]; /* of an organiser's key */
+    char path[96];              /* of the event file */
+    char key[KEY_TEXT_LEN + 1]; /* an organiser's */
+    unsigned char hash[32];     /* of it */
 };
 
 /* Makes an event of two cars (1 and 2) and two controls (PC1, and PC2 with the same penalty for a
