@@ -1,18 +1,18 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "http/request.h"
 
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "api/arguments.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/csv.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "http/server.h"
 #include "office/start_list.h"
 #include "output/output.h"

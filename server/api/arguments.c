@@ -128,28 +128,41 @@ static void show_own_items(const struct request *r, struct view *view) {
     }
 }
 
-int request_scores(struct request *r, int after, struct shown_scores *out) {
+/* A view and its scores, as request_scores_of; `own` adds what a timekeeper's key shows. */
+static int score(struct request *r, const struct event *event, struct view_request wanted, bool own,
+                 struct shown_scores *out) {
     struct view *view = NULL;
     struct scores *scores = NULL;
-    *out = (struct shown_scores){r->results->view, r->results->scores};
-    if (after < 0 && r->role != ROLE_TIMEKEEPER)
-        return ERR_OK;
-    struct view_request wanted = r->results->view->request;
-    wanted.after = after;
-    int err = view_new(&r->snapshot->event, wanted, &view);
+    int err = view_new(event, wanted, &view);
     if (err != ERR_OK)
         return err;
     if (!request_owns(r, view, free_view))
         return ERR_NOMEM;
-    view->is_final = r->results->view->is_final;
-    if (r->role == ROLE_TIMEKEEPER)
-        show_own_items(r, view);
-    err = scores_new(&r->snapshot->event, view, &scores);
+    if (own) {
+        view->is_final = r->results->view->is_final;
+        if (r->role == ROLE_TIMEKEEPER)
+            show_own_items(r, view);
+    }
+    err = scores_new(event, view, &scores);
     if (err == ERR_OK && !request_owns(r, scores, free_scores))
         err = ERR_NOMEM;
     if (err == ERR_OK)
         *out = (struct shown_scores){view, scores};
     return err;
+}
+
+int request_scores(struct request *r, int after, struct shown_scores *out) {
+    struct view_request wanted = r->results->view->request;
+    *out = (struct shown_scores){r->results->view, r->results->scores};
+    if (after < 0 && r->role != ROLE_TIMEKEEPER)
+        return ERR_OK;
+    wanted.after = after;
+    return score(r, &r->snapshot->event, wanted, true, out);
+}
+
+int request_scores_of(struct request *r, const struct event *event, struct view_request wanted,
+                      struct shown_scores *out) {
+    return score(r, event, wanted, false, out);
 }
 
 static void keep_group(struct standings *st, int index) {

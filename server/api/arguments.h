@@ -42,6 +42,10 @@ struct shown_scores {
  * Returns: ERR_OK; ERR_NOMEM. */
 int request_scores(struct request *r, int after, struct shown_scores *out);
 
+/* The scores of another event, such as one by rules that are tried. Returns ERR_OK or ERR_NOMEM. */
+int request_scores_of(struct request *r, const struct event *event, struct view_request wanted,
+                      struct shown_scores *out);
+
 /* A table of scores.
  *   group  index of the one group that is wanted; -1 for all
  * Returns: ERR_OK; ERR_UNKNOWN where the event has no such groups; ERR_NOMEM. */

@@ -2,6 +2,7 @@
 #include "api/bodies.h"
 
 #include "base/err.h"
+#include "base/problem.h"
 
 /* As upload.h asks for it. */
 static bool is_given_up(void *request) {
@@ -71,4 +72,33 @@ unsigned request_object(struct request *r, const char *const *names, size_t coun
 struct write_body request_body(const struct request *r) {
     const char *media_type = request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
     return (struct write_body){media_type == NULL ? "" : media_type, r->body, r->body_len};
+}
+
+static void clear_problems(void *problems) {
+    problems_clear(problems);
+}
+
+struct problems *request_problems(struct request *r) {
+    return request_value(r, sizeof(struct problems), clear_problems);
+}
+
+static void free_json(void *json) {
+    json_decref(json);
+}
+
+int request_json(struct request *r, const char *name, struct json_reader *reader, json_t **root) {
+    *reader = (struct json_reader){name, request_arena(r), request_problems(r)};
+    *root = NULL;
+    if (reader->arena == NULL || reader->problems == NULL)
+        return ERR_NOMEM;
+    int err = json_read_text(reader, r->body, r->body_len, root);
+    return request_owns(r, *root, free_json) ? err : ERR_NOMEM;
+}
+
+static void clear_upload(void *upload) {
+    upload_clear(upload);
+}
+
+struct upload *request_upload(struct request *r) {
+    return request_value(r, sizeof(struct upload), clear_upload);
 }

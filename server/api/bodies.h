@@ -3,6 +3,7 @@
 #ifndef CAIRN_BODIES_H
 #define CAIRN_BODIES_H
 
+#include "format/json_read.h"
 #include "http/request.h"
 #include "live/write.h"
 
@@ -22,6 +23,15 @@ unsigned request_rows(struct request *r, const char *const *names, size_t count,
  * Returns 0, or the status of an error described. */
 unsigned request_object(struct request *r, const char *const *names, size_t count,
                         const char *shape, const char *const **fields);
+
+/* The body as a JSON value.
+ *   name    what messages call it
+ *   reader  gets a reader of it, whose problems and texts end with the request, as the value does
+ * Returns: ERR_OK; ERR_INPUT where it is none, which is among the problems; ERR_NOMEM. */
+int request_json(struct request *r, const char *name, struct json_reader *reader, json_t **root);
+
+/* Problems that end with the request. NULL when memory is out. */
+struct problems *request_problems(struct request *r);
 
 /* An empty upload that ends with the request. NULL when memory is out. */
 struct upload *request_upload(struct request *r);

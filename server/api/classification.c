@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "http/request.h"
 
 #include <string.h>
 
 #include "base/err.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "live/notice_draft.h"
 #include "output/output.h"
 #include "system/data_dir.h"
@@ -33,26 +33,34 @@ static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, b
     textbuf_putc(b, '}');
 }
 
+static void clear_obstacles(void *obstacles) {
+    obstacles_clear(obstacles);
+}
+
+static void clear_draft(void *draft) {
+    notice_draft_clear(draft);
+}
+
 unsigned api_classification(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     const char *kind = r->args[1];
     bool final = strcmp(kind, "final") == 0;
     struct notice_draft_order order = {r->served->slug, kind, "", ""};
-    struct obstacles obstacles = {0};
-    struct notice_draft p = {0};
+    struct obstacles *obstacles = request_value(r, sizeof *obstacles, clear_obstacles);
+    struct notice_draft *draft = request_value(r, sizeof *draft, clear_draft);
     int64_t now = now_ms();
+    if (obstacles == NULL || draft == NULL)
+        return request_no_memory(r);
     if (!final && strcmp(kind, "provisional") != 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "A classification is provisional or final.");
-    int err = obstacles_find(board, r->snapshot, final, now, &obstacles);
+    int err = obstacles_find(board, r->snapshot, final, now, obstacles);
     if (err == ERR_OK)
-        err = notice_draft_make(&order, board, r->snapshot, now, &p);
+        err = notice_draft_make(&order, board, r->snapshot, now, draft);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->served->slug,
                    (long long)r->results->revision);
-    for (size_t i = 0; i < obstacles.count; i++)
-        write_obstacle(b, &obstacles.list[i], i > 0);
-    textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles.doubts,
-                   err == ERR_OK ? p.notice.content : "null");
-    notice_draft_clear(&p);
-    obstacles_clear(&obstacles);
+    for (size_t i = 0; i < obstacles->count; i++)
+        write_obstacle(b, &obstacles->list[i], i > 0);
+    textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles->doubts,
+                   err == ERR_OK ? draft->notice.content : "null");
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

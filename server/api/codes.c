@@ -1,16 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api.h"
-#include "api/arguments.h"
-#include "api/bodies.h"
 #include "api/codes.h"
-#include "http/request.h"
 
 #include <string.h>
 
 #include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
 #include "api/writes.h"
 #include "event/entry_words.h"
 #include "format/csv.h"
+#include "http/request.h"
 
 static void write_code(struct textbuf *b, const struct code_book *book, int64_t car) {
     char text[CODE_TEXT_LEN + 1];

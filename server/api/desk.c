@@ -2,15 +2,14 @@
 /* A desk's own requests. What it is told of the event is what its key may see: its own points, and
  * of the others only what the public sees. */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "http/request.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
 #include "base/arena.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -19,6 +18,7 @@
 #include "event/kind.h"
 #include "format/json_read.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "http/server.h"
 #include "live/desk_reports.h"
 #include "scoring/kinds/time_control.h"
@@ -292,7 +292,7 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
         return request_no_memory(r);
     int err = request_starters(r, event->rules->items[event->rules->points[point].item].day, &cars,
                                &count);
-    list = err == ERR_OK ? calloc((size_t)count + 1, sizeof *list) : NULL;
+    list = err == ERR_OK ? request_array(r, (size_t)count + 1, sizeof *list) : NULL;
     int control = control_before(event->rules, s.view, point);
     for (int i = 0; list != NULL && err == ERR_OK && i < count; i++) {
         list[i].car = cars[i];
@@ -302,13 +302,11 @@ unsigned api_expected(struct request *r, struct textbuf *b) {
             expect(&list[i], &s, &sheet, r, point, control);
         score_sheet_clear(&sheet);
     }
-    if (list != NULL && err == ERR_OK) {
-        qsort(list, (size_t)count, sizeof *list, in_order);
-        write_expected(b, r, point, list, count);
-    }
-    bool failed = list == NULL || err != ERR_OK;
-    free(list);
-    return failed ? request_no_memory(r) : MHD_HTTP_OK;
+    if (list == NULL || err != ERR_OK)
+        return request_no_memory(r);
+    qsort(list, (size_t)count, sizeof *list, in_order);
+    write_expected(b, r, point, list, count);
+    return MHD_HTTP_OK;
 }
 
 /* Every point of the list is one of the key's. */
@@ -364,32 +362,22 @@ static void read_report(const struct request *r, const struct json_reader *reade
 
 unsigned act_desk_report(struct request *r, struct textbuf *b) {
     struct desk_report report = {.served = r->served, .received_ms = now_ms()};
-    struct arena *arena = arena_new();
-    struct problems problems = {0};
-    struct json_reader reader = {"report", arena, &problems};
+    struct json_reader reader;
     json_t *root = NULL;
-    unsigned status = MHD_HTTP_OK;
-    if (!desk_id_is_good(r->args[1])) {
-        arena_free(arena);
+    if (!desk_id_is_good(r->args[1]))
         return request_fail(r, MHD_HTTP_NOT_FOUND, "A desk is named by %d hexadecimal digits.",
                             DESK_ID_LEN);
-    }
     memcpy(report.desk, r->args[1], sizeof report.desk);
     report.key_id = r->snapshot->keys->keys[r->key].id;
-    int err = arena == NULL ? ERR_NOMEM : json_read_text(&reader, r->body, r->body_len, &root);
+    int err = request_json(r, "report", &reader, &root);
     if (err == ERR_OK)
         read_report(r, &reader, root, &report);
-    if (err == ERR_NOMEM || problems.out_of_memory) {
-        status = request_no_memory(r);
-    } else if (problems.count > 0) {
-        status = request_fail(r, MHD_HTTP_BAD_REQUEST, "%s: %s", problems.list[0].place,
-                              problems.list[0].text);
-    } else {
-        desk_reports_put(server_desk_reports(r->server), &report);
-        textbuf_puts(b, "{}\n");
-    }
-    json_decref(root);
-    problems_clear(&problems);
-    arena_free(arena);
-    return status;
+    if (err == ERR_NOMEM || problems_out_of_memory(reader.problems))
+        return request_no_memory(r);
+    if (reader.problems->count > 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s: %s", reader.problems->list[0].place,
+                            reader.problems->list[0].text);
+    desk_reports_put(server_desk_reports(r->server), &report);
+    textbuf_puts(b, "{}\n");
+    return MHD_HTTP_OK;
 }

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* The desks as the office sees them. */
+#include "api/api.h"
+
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -120,48 +121,41 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
 unsigned api_desks(struct request *r, struct textbuf *b) {
     size_t count = 0;
     struct desk_reading *sent = desk_readings_find(&r->snapshot->event, &count);
-    struct desk_report *reports = calloc(LIMIT_DESKS, sizeof *reports);
-    if (sent == NULL || reports == NULL) {
-        free(sent);
-        free(reports);
+    struct desk_report *reports = request_array(r, LIMIT_DESKS, sizeof *reports);
+    if (sent == NULL || !request_owns(r, sent, free) || reports == NULL)
         return request_no_memory(r);
-    }
     size_t report_count = desk_reports_list(server_desk_reports(r->server), r->served, reports);
     const char *sep = "";
     size_t at = 0;
-    size_t told = 0;
+    size_t reported = 0;
     textbuf_printf(b, "{\"event\":\"%s\",\"desks\":[", r->snapshot->event.rules->slug);
     /* Both lists are in order of desk. */
-    while (at < count || told < report_count) {
-        int order = at == count            ? 1
-                    : told == report_count ? -1
-                                           : strcmp(sent[at].desk, reports[told].desk);
+    while (at < count || reported < report_count) {
+        int order = at == count                ? 1
+                    : reported == report_count ? -1
+                                               : strcmp(sent[at].desk, reports[reported].desk);
         size_t end = at;
         while (order <= 0 && end < count && strcmp(sent[end].desk, sent[at].desk) == 0)
             end++;
         textbuf_printf(b, "%s\n", sep);
-        write_desk(b, r, &sent[at], end - at, order >= 0 ? &reports[told] : NULL);
+        write_desk(b, r, &sent[at], end - at, order >= 0 ? &reports[reported] : NULL);
         sep = ",";
         at = end;
-        told += order >= 0;
+        reported += order >= 0;
     }
     textbuf_puts(b, "]}\n");
-    free(sent);
-    free(reports);
     return MHD_HTTP_OK;
 }
 
 /* Words with spaces between them, as a list. */
-static void write_words(struct textbuf *b, const char *words) {
+static void write_words(struct textbuf *b, const char *words, struct textbuf *word) {
     textbuf_putc(b, '[');
     for (const char *sep = ""; *(words += strspn(words, " ")) != '\0'; sep = ",") {
         size_t len = strcspn(words, " ");
-        struct textbuf word = {0};
-        textbuf_add(&word, words, len);
+        textbuf_reset(word);
+        textbuf_add(word, words, len);
         textbuf_puts(b, sep);
-        json_write_text(b, textbuf_text(&word));
-        b->failed = b->failed || word.failed;
-        textbuf_clear(&word);
+        json_write_text(b, textbuf_text(word));
         words += len;
     }
     textbuf_putc(b, ']');
@@ -174,6 +168,7 @@ static void write_field(struct textbuf *b, const char *name, const char *value) 
 
 unsigned api_flags(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
+    struct textbuf *word = request_text(r);
     const char *sep = "";
     textbuf_printf(b, "{\"event\":\"%s\",\"flags\":[", event->rules->slug);
     for (int i = event->readings.count - 1; i >= 0; i--) {
@@ -193,12 +188,13 @@ unsigned api_flags(struct request *r, struct textbuf *b) {
         write_field(b, "by", reading->text.field[READING_BY]);
         write_field(b, "at", reading->text.field[READING_AT]);
         textbuf_puts(b, ",\"flags\":");
-        write_words(b, flags);
+        write_words(b, flags, word);
         write_field(b, "note", reading_extra(reading, "note"));
         textbuf_printf(b, ",\"replaced\":%s}",
                        reading_is_replaced(event->readings, reading) ? "true" : "false");
         sep = ",";
     }
     textbuf_puts(b, "]}\n");
+    b->failed = b->failed || word->failed;
     return MHD_HTTP_OK;
 }

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "http/request.h"
 
 #include <sodium.h>
 #include <stdlib.h>
@@ -8,6 +7,7 @@
 #include "base/err.h"
 #include "event/export.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "store/facts_digest.h"
 
 static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
@@ -37,8 +37,9 @@ static void write_documents(struct textbuf *b, const struct documents *documents
 
 /* Readings that the other side lacks: those behind the ones it holds, or all where what it holds
  * is not how ours begin. */
-static int write_lacking_readings(struct textbuf *b, const struct event *event,
+static int write_lacking_readings(struct request *r, struct textbuf *b,
                                   const struct facts_digest *there) {
+    const struct event *event = &r->snapshot->event;
     uint64_t sum = 0;
     int from = there->readings <= event->readings.count ? there->readings : 0;
     for (int i = 0; i < from; i++)
@@ -49,22 +50,21 @@ static int write_lacking_readings(struct textbuf *b, const struct event *event,
     size_t count = (size_t)(event->readings.count - from);
     if (count == 0)
         return ERR_OK;
-    const struct reading **list = calloc(count, sizeof *list);
-    struct textbuf csv = {0};
-    int err = list == NULL ? ERR_NOMEM : ERR_OK;
-    for (size_t i = 0; err == ERR_OK && i < count; i++)
+    const struct reading **list = request_array(r, count, sizeof *list);
+    struct textbuf *csv = request_text(r);
+    if (list == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
         list[i] = readings_view_at(event->readings, from + (int)i);
+    int err = export_reading_list(list, count, csv);
     if (err == ERR_OK)
-        err = export_reading_list(list, count, &csv);
-    if (err == ERR_OK)
-        write_member(b, "readings", textbuf_text(&csv), csv.len);
-    textbuf_clear(&csv);
-    free(list);
+        write_member(b, "readings", textbuf_text(csv), csv->len);
     return err;
 }
 
-static int write_lacking_decisions(struct textbuf *b, const struct decision_list *ours,
+static int write_lacking_decisions(struct request *r, struct textbuf *b,
                                    const struct facts_digest *there) {
+    const struct decision_list *ours = &r->snapshot->event.decisions;
     uint64_t sum = 0;
     int from = there->decisions <= ours->count ? there->decisions : 0;
     for (int i = 0; i < from; i++)
@@ -75,17 +75,15 @@ static int write_lacking_decisions(struct textbuf *b, const struct decision_list
     size_t count = (size_t)(ours->count - from);
     if (count == 0)
         return ERR_OK;
-    const struct decision **list = calloc(count, sizeof *list);
-    struct textbuf csv = {0};
-    int err = list == NULL ? ERR_NOMEM : ERR_OK;
-    for (size_t i = 0; err == ERR_OK && i < count; i++)
+    const struct decision **list = request_array(r, count, sizeof *list);
+    struct textbuf *csv = request_text(r);
+    if (list == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < count; i++)
         list[i] = ours->list[from + (int)i].decision;
+    int err = export_decision_list(list, count, csv);
     if (err == ERR_OK)
-        err = export_decision_list(list, count, &csv);
-    if (err == ERR_OK)
-        write_member(b, "decisions", textbuf_text(&csv), csv.len);
-    textbuf_clear(&csv);
-    free(list);
+        write_member(b, "decisions", textbuf_text(csv), csv->len);
     return err;
 }
 
@@ -185,8 +183,8 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
                    s->event.rules->slug, (long long)s->office_results.revision,
                    (long long)s->public_results.revision, atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
-    if (write_lacking_readings(b, &s->event, &there) != ERR_OK ||
-        write_lacking_decisions(b, &s->event.decisions, &there) != ERR_OK)
+    if (write_lacking_readings(r, b, &there) != ERR_OK ||
+        write_lacking_decisions(r, b, &there) != ERR_OK)
         return request_no_memory(r);
     write_notices(b, s->notices);
     write_cases(b, s->notices);

@@ -1,19 +1,18 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "http/request.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
 #include "api/log_words.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/csv.h"
 #include "format/document_changes.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "office/effect.h"
 #include "office/what_if.h"
 #include "system/car_search.h"
@@ -23,20 +22,32 @@
 
 enum { PAGE = 50 };
 
-/* A page on its way out. */
+/* A page of the log, while it is written. */
 struct log_page {
-    const struct request *r;
+    struct request *r;
     struct store *store;
     struct textbuf *b;
     const char *car, *text; /* "" for all */
     bool csv;
-    int64_t limit, told;
+    int64_t limit, written;
     bool more;
     struct log_name last;
-    struct textbuf what, changes;
+    struct textbuf *what, *changes; /* of one fact */
+    struct textbuf *line;           /* for a piece of them */
 };
 
-/* ---- what is told of a fact ---- */
+static void begin_page(struct log_page *p, struct request *r, struct textbuf *b) {
+    *p = (struct log_page){.r = r,
+                           .b = b,
+                           .car = "",
+                           .text = "",
+                           .limit = 1,
+                           .what = request_text(r),
+                           .changes = request_text(r),
+                           .line = request_text(r)};
+}
+
+/* ---- a fact in words ---- */
 
 static bool is_document(const struct logged *f, enum document *document, const char **name) {
     static const char *const kinds[] = {"rules", "entries", "starts"};
@@ -55,22 +66,22 @@ static bool is_document(const struct logged *f, enum document *document, const c
 static bool word_fact(struct log_page *p, const struct logged *f, int *err) {
     enum document document;
     const char *name;
-    textbuf_reset(&p->what);
-    textbuf_reset(&p->changes);
-    log_write_what(&p->what, f);
-    log_write_changes(&p->changes, f);
+    textbuf_reset(p->what);
+    textbuf_reset(p->changes);
+    log_write_what(p->what, f);
+    log_write_changes(p->changes, f);
     if (is_document(f, &document, &name)) {
         struct document_versions versions = {0};
         *err = store_document_versions(p->store, name, f->upload, &versions);
         if (*err == ERR_OK && versions.now != NULL)
-            *err = document_changes(document, versions.before, versions.now, p->car, &p->changes);
+            *err = document_changes(document, versions.before, versions.now, p->car, p->changes);
         document_versions_clear(&versions);
-        if (*p->car != '\0' && p->changes.len == 0)
+        if (*p->car != '\0' && p->changes->len == 0)
             return false;
     }
-    if (p->what.failed || p->changes.failed)
+    if (p->what->failed || p->changes->failed)
         *err = ERR_NOMEM;
-    const char *texts[] = {textbuf_text(&p->what), textbuf_text(&p->changes), f->reason, f->made_by,
+    const char *texts[] = {textbuf_text(p->what), textbuf_text(p->changes), f->reason, f->made_by,
                            f->label};
     return *err == ERR_OK && car_search_in_texts(texts, sizeof texts / sizeof texts[0], p->text);
 }
@@ -85,17 +96,16 @@ static void write_or_null(struct textbuf *b, const char *name, const char *text)
         json_write_text(b, text);
 }
 
-static void write_lines(struct textbuf *b, const char *lines) {
+static void write_lines(struct textbuf *b, const char *lines, struct textbuf *line) {
     const char *sep = "";
     textbuf_putc(b, '[');
     while (*lines != '\0') {
-        struct textbuf line = {0};
         size_t len = strcspn(lines, "\n");
-        textbuf_add(&line, lines, len);
+        textbuf_reset(line);
+        textbuf_add(line, lines, len);
         textbuf_puts(b, sep);
-        json_write_text(b, textbuf_text(&line));
-        b->failed = b->failed || line.failed;
-        textbuf_clear(&line);
+        json_write_text(b, textbuf_text(line));
+        b->failed = b->failed || line->failed;
         lines += len + (lines[len] == '\n');
         sep = ",";
     }
@@ -118,7 +128,7 @@ static void write_json(const struct log_page *p, const struct logged *f) {
     textbuf_puts(b, "\",\"at\":\"");
     write_instant(b, f->ms);
     textbuf_printf(b, "\",\"kind\":\"%s\",\"what\":", f->kind);
-    json_write_text(b, textbuf_text(&p->what));
+    json_write_text(b, textbuf_text(p->what));
     write_or_null(b, "why", f->reason);
     write_or_null(b, "by", f->made_by);
     textbuf_puts(b, ",\"key\":");
@@ -139,22 +149,22 @@ static void write_json(const struct log_page *p, const struct logged *f) {
     write_or_null(b, "since", document ? f->word : "");
     textbuf_printf(b, ",\"taken\":%lld,\"refused\":%lld,\"changes\":", (long long)f->taken,
                    (long long)f->refused);
-    write_lines(b, textbuf_text(&p->changes));
+    write_lines(b, textbuf_text(p->changes), p->line);
 }
 
 /* ---- CSV ---- */
 
 static void write_csv(const struct log_page *p, const struct logged *f) {
     struct textbuf *b = p->b;
-    struct textbuf changes = {0};
-    for (const char *c = textbuf_text(&p->changes); *c != '\0'; c++) {
+    textbuf_reset(p->line);
+    for (const char *c = textbuf_text(p->changes); *c != '\0'; c++) {
         if (*c != '\n')
-            textbuf_putc(&changes, *c);
+            textbuf_putc(p->line, *c);
         else if (c[1] != '\0')
-            textbuf_puts(&changes, "; ");
+            textbuf_puts(p->line, "; ");
     }
-    const char *texts[] = {textbuf_text(&p->what), f->reason, f->made_by, f->label,
-                           textbuf_text(&changes)};
+    const char *texts[] = {textbuf_text(p->what), f->reason, f->made_by, f->label,
+                           textbuf_text(p->line)};
     log_name_write(b, f->name);
     textbuf_putc(b, ',');
     write_instant(b, f->ms);
@@ -168,29 +178,28 @@ static void write_csv(const struct log_page *p, const struct logged *f) {
         csv_write_text(b, texts[i]);
     }
     textbuf_puts(b, "\r\n");
-    b->failed = b->failed || changes.failed;
-    textbuf_clear(&changes);
+    b->failed = b->failed || p->line->failed;
 }
 
 /* ---- a page ---- */
 
-static int tell(void *context, const struct logged *f) {
+static int write_entry(void *context, const struct logged *f) {
     struct log_page *p = context;
     int err = ERR_OK;
     if (!word_fact(p, f, &err))
         return err == ERR_OK ? LOG_GO_ON : LOG_NOMEM;
-    if (p->told == p->limit) {
+    if (p->written == p->limit) {
         p->more = true;
         return LOG_STOP;
     }
     if (p->csv) {
         write_csv(p, f);
     } else {
-        textbuf_puts(p->b, p->told > 0 ? ",\n" : "\n");
+        textbuf_puts(p->b, p->written > 0 ? ",\n" : "\n");
         write_json(p, f);
         textbuf_putc(p->b, '}');
     }
-    p->told++;
+    p->written++;
     p->last = f->name;
     return p->b->failed ? LOG_NOMEM : LOG_GO_ON;
 }
@@ -256,16 +265,11 @@ static unsigned read_before(struct request *r, struct log_page *p, struct log_qu
                                   before);
 }
 
-static unsigned end_page(struct request *r, struct log_page *p, int err) {
-    textbuf_clear(&p->what);
-    textbuf_clear(&p->changes);
-    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
-}
-
 unsigned api_log(struct request *r, struct textbuf *b) {
-    struct log_page p = {.r = r, .b = b};
+    struct log_page p;
     struct log_query q = {0};
     char car[8];
+    begin_page(&p, r, b);
     unsigned status = read_query(r, &p, &q, car);
     if (status == 0)
         status = request_store(r, &p.store);
@@ -278,7 +282,7 @@ unsigned api_log(struct request *r, struct textbuf *b) {
         textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
     else
         textbuf_printf(b, "{\"event\":\"%s\",\"entries\":[", r->served->slug);
-    int err = store_log(p.store, &q, tell, &p);
+    int err = store_log(p.store, &q, write_entry, &p);
     if (!p.csv) {
         textbuf_puts(b, "],\"next\":");
         if (p.more) {
@@ -289,7 +293,7 @@ unsigned api_log(struct request *r, struct textbuf *b) {
             textbuf_puts(b, "null}\n");
         }
     }
-    return end_page(r, &p, err);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 /* ---- one entry, with its effect ---- */
@@ -311,40 +315,49 @@ static int count_decisions(const struct event *event, const char *id) {
     return *id == '\0' ? 0 : -1;
 }
 
+static void free_what_if(void *what_if) {
+    what_if_free(what_if);
+}
+
+static void clear_effect(void *effect) {
+    effect_clear(effect);
+}
+
 /* Scores the event as it was when it held so many readings and decisions, by the rules of today. */
-static int score_past(const struct request *r, int readings, int decisions, struct event *event,
+static int score_past(struct request *r, int readings, int decisions, struct event *event,
                       struct what_if **out) {
     *event = r->snapshot->event;
     event->readings = readings_view_upto(event->readings, readings);
     event->decisions.count = decisions;
     int err = what_if_new(event, out);
+    if (!request_owns(r, *out, free_what_if))
+        return ERR_NOMEM;
     return err == ERR_OK ? what_if_score(*out, r->results->view->request) : err;
 }
 
 /* What a fact that the snapshot holds changed in its moment. */
-static int write_effect(const struct request *r, struct textbuf *b, const int counts[]) {
-    struct event then = {0};
-    struct event after = {0};
-    struct what_if *a = NULL;
-    struct what_if *c = NULL;
-    struct effect effect = {0};
-    int err = score_past(r, counts[LOG_READING_BEFORE], counts[LOG_DECISION_BEFORE], &then, &a);
+static int write_effect(struct request *r, struct textbuf *b, const int counts[]) {
+    struct event *events = request_array(r, 2, sizeof *events);
+    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
+    struct what_if *before = NULL;
+    struct what_if *with = NULL;
+    if (events == NULL || effect == NULL)
+        return ERR_NOMEM;
+    int err =
+        score_past(r, counts[LOG_READING_BEFORE], counts[LOG_DECISION_BEFORE], &events[0], &before);
     if (err == ERR_OK)
-        err = score_past(r, counts[LOG_READING_WITH], counts[LOG_DECISION_WITH], &after, &c);
+        err = score_past(r, counts[LOG_READING_WITH], counts[LOG_DECISION_WITH], &events[1], &with);
     if (err == ERR_OK)
-        err = effect_make(a->scores, c->scores, &effect);
-    if (err == ERR_OK) {
-        textbuf_printf(b, "{\"places\":%d,\"moves\":", effect_places(&effect));
-        effect_write_json(b, &effect);
-        textbuf_putc(b, '}');
-    }
-    effect_clear(&effect);
-    what_if_free(a);
-    what_if_free(c);
-    return err;
+        err = effect_make(before->scores, with->scores, effect);
+    if (err != ERR_OK)
+        return err;
+    textbuf_printf(b, "{\"places\":%d,\"moves\":", effect_places(effect));
+    effect_write_json(b, effect);
+    textbuf_putc(b, '}');
+    return ERR_OK;
 }
 
-/* An entry that is being told. */
+/* An entry that is being written. */
 struct log_entry {
     struct log_page page;
     int counts[LOG_MARK_COUNT];
@@ -358,13 +371,13 @@ static bool moves_cars(const struct logged *f) {
            (f->name.table == LOG_UPLOAD && !is_document(f, &document, &name));
 }
 
-static int tell_entry(void *context, const struct logged *f) {
+static int write_entry_and_marks(void *context, const struct logged *f) {
     struct log_entry *entry = context;
     const struct request *r = entry->page.r;
     struct log_marks marks = {0};
-    int told = tell(&entry->page, f);
-    if (told != LOG_GO_ON || !moves_cars(f))
-        return told;
+    int written = write_entry(&entry->page, f);
+    if (written != LOG_GO_ON || !moves_cars(f))
+        return written;
     int err = store_log_marks(entry->page.store, f, &marks);
     entry->has_effect = err == ERR_OK;
     for (int i = 0; err == ERR_OK && i < LOG_MARK_COUNT; i++) {
@@ -378,25 +391,24 @@ static int tell_entry(void *context, const struct logged *f) {
 }
 
 unsigned api_log_entry(struct request *r, struct textbuf *b) {
-    struct log_entry entry = {.page = {.r = r, .b = b, .car = "", .text = "", .limit = 1}};
+    struct log_entry entry = {0};
     struct log_query q = {.one = true};
+    begin_page(&entry.page, r, b);
     unsigned status = request_store(r, &entry.page.store);
     if (status != 0)
         return status;
     textbuf_printf(b, "{\"event\":\"%s\",\"entry\":", r->served->slug);
     int err = log_name_parse(r->args[1], &q.name)
-                  ? store_log(entry.page.store, &q, tell_entry, &entry)
+                  ? store_log(entry.page.store, &q, write_entry_and_marks, &entry)
                   : ERR_OK;
-    if (err == ERR_OK && entry.page.told == 0) {
-        (void)end_page(r, &entry.page, ERR_OK);
+    if (err == ERR_OK && entry.page.written == 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no entry “%s” of the log.",
                             r->args[1]);
-    }
     textbuf_puts(b, ",\"effect\":");
     if (err == ERR_OK && entry.has_effect)
         err = write_effect(r, b, entry.counts);
     else
         textbuf_puts(b, "null");
     textbuf_puts(b, "}\n");
-    return end_page(r, &entry.page, err);
+    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* /healthz, and /metrics in the OpenMetrics text format (version 1.0.0). */
-#include <stdlib.h>
-
 #include "api/api.h"
+
 #include "format/json_write.h"
 #include "http/connections.h"
 #include "http/request.h"
@@ -18,23 +17,22 @@
  * take them away. */
 unsigned api_health(struct request *r, struct textbuf *b) {
     struct write_queue *queue = server_write_queue(r->server);
-    struct textbuf list = {0};
+    struct textbuf *list = request_text(r);
     for (int i = 0; i < write_queue_count(queue); i++) {
         const struct served_event *served = write_queue_at(queue, i);
         const char *why = served_event_trouble(served);
         if (why == NULL)
             continue;
-        textbuf_printf(&list, "%s{\"event\":\"%s\",\"why\":", list.len > 0 ? "," : "",
+        textbuf_printf(list, "%s{\"event\":\"%s\",\"why\":", list->len > 0 ? "," : "",
                        served->slug);
-        json_write_text(&list, why);
-        textbuf_putc(&list, '}');
+        json_write_text(list, why);
+        textbuf_putc(list, '}');
     }
-    textbuf_printf(b, "{\"status\":\"ok\",\"can_write\":%s", list.len > 0 ? "false" : "true");
-    if (list.len > 0)
-        textbuf_printf(b, ",\"cannot_write\":[%s]", textbuf_text(&list));
+    textbuf_printf(b, "{\"status\":\"ok\",\"can_write\":%s", list->len > 0 ? "false" : "true");
+    if (list->len > 0)
+        textbuf_printf(b, ",\"cannot_write\":[%s]", textbuf_text(list));
     textbuf_puts(b, "}\n");
-    b->failed = b->failed || list.failed;
-    textbuf_clear(&list);
+    b->failed = b->failed || list->failed;
     return MHD_HTTP_OK;
 }
 
@@ -62,9 +60,9 @@ static void duration(struct textbuf *b, const char *name, const char *help,
     histogram_write(h, name, b);
 }
 
-/* What is not told by the system is left out. */
-static void told_gauge(struct textbuf *b, const char *name, const char *unit, const char *help,
-                       int64_t value) {
+/* What the system does not say is left out. */
+static void optional_gauge(struct textbuf *b, const char *name, const char *unit, const char *help,
+                           int64_t value) {
     if (value < 0)
         return;
     family(b, name, "gauge", unit, help);
@@ -139,8 +137,8 @@ struct event_figures {
     int64_t damaged;
 };
 
-static void look_at_event(struct server *server, struct served_event *served,
-                          struct event_figures *out) {
+static void read_event(struct server *server, struct served_event *served,
+                       struct event_figures *out) {
     struct snapshot *s = snapshot_acquire(&served->slot);
     struct damaged_facts damage;
     served_event_damage(served, &damage);
@@ -156,14 +154,15 @@ static void look_at_event(struct server *server, struct served_event *served,
     snapshot_release(s);
 }
 
-static void write_events(struct textbuf *b, struct server *server) {
+static void write_events(struct request *r, struct textbuf *b) {
+    struct server *server = r->server;
     int count = write_queue_count(server_write_queue(server));
-    struct event_figures *list = calloc((size_t)count + 1, sizeof *list);
+    struct event_figures *list = request_array(r, (size_t)count + 1, sizeof *list);
     gauge(b, "cairn_events", "Events served.", count);
     if (list == NULL)
         return;
     for (int i = 0; i < count; i++)
-        look_at_event(server, write_queue_at(server_write_queue(server), i), &list[i]);
+        read_event(server, write_queue_at(server_write_queue(server), i), &list[i]);
     family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
@@ -188,7 +187,6 @@ static void write_events(struct textbuf *b, struct server *server) {
     for (int i = 0; i < count; i++)
         textbuf_printf(b, "cairn_desk_numbers_missing{event=\"%s\"} %lld\n", list[i].slug,
                        (long long)list[i].desks.missing);
-    free(list);
 }
 
 unsigned api_metrics(struct request *r, struct textbuf *b) {
@@ -198,13 +196,13 @@ unsigned api_metrics(struct request *r, struct textbuf *b) {
     write_requests(b, r->server);
     write_writes(b, write_queue_figures(server_write_queue(r->server)));
     write_crowd(b, r->server);
-    write_events(b, r->server);
-    told_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",
-               server_uptime_seconds(r->server));
-    told_gauge(b, "cairn_resident_memory_bytes", "bytes", "Memory in use.",
-               process_resident_bytes());
-    told_gauge(b, "cairn_open_files", NULL, "Files open, connections among them.",
-               process_open_files());
+    write_events(r, b);
+    optional_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",
+                   server_uptime_seconds(r->server));
+    optional_gauge(b, "cairn_resident_memory_bytes", "bytes", "Memory in use.",
+                   process_resident_bytes());
+    optional_gauge(b, "cairn_open_files", NULL, "Files open, connections among them.",
+                   process_open_files());
     textbuf_puts(b, "# EOF\n");
     return MHD_HTTP_OK;
 }

@@ -1,17 +1,16 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "api/crew.h"
-#include "http/request.h"
 
 #include <sodium.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
+#include "api/crew.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/csv.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "output/notice.h"
 #include "output/output.h"
 #include "system/data_dir.h"

@@ -1,16 +1,15 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "http/request.h"
 
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "system/hard_limits.h"
 
 static unsigned write_paper(struct request *r, struct textbuf *b, const struct sent_document *paper,
@@ -79,15 +78,12 @@ struct counted {
     bool *known;
 };
 
-static bool counted_begin(struct counted *c, const struct event *event) {
+static bool counted_begin(struct counted *c, struct request *r) {
+    const struct event *event = &r->snapshot->event;
     size_t cells = (size_t)event->entries->count * (size_t)event->rules->point_count + 1;
-    *c = (struct counted){event, calloc(cells, sizeof *c->list), calloc(cells, sizeof *c->known)};
+    *c = (struct counted){event, request_array(r, cells, sizeof *c->list),
+                          request_array(r, cells, sizeof *c->known)};
     return c->list != NULL && c->known != NULL;
-}
-
-static void counted_end(struct counted *c) {
-    free(c->list);
-    free(c->known);
 }
 
 static bool is_counted(struct counted *c, const struct reading *reading) {
@@ -151,13 +147,11 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
     unsigned status = read_wanted(r, &wanted);
     if (status != 0)
         return status;
-    if (!counted_begin(&counted, event)) {
-        counted_end(&counted);
+    if (!counted_begin(&counted, r))
         return request_no_memory(r);
-    }
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
                    (long long)r->results->revision);
-    int told = 0;
+    int written = 0;
     int last = 0;
     int more = 0;
     for (int i = (int)wanted.after; i < event->readings.count; i++) {
@@ -165,14 +159,13 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
         if ((wanted.point >= 0 && reading->point != wanted.point) ||
             (wanted.car >= 0 && reading->car != wanted.car))
             continue;
-        if (told == LIMIT_READINGS_PAGE) {
+        if (written == LIMIT_READINGS_PAGE) {
             more++;
             continue;
         }
-        write_reading(b, &counted, i, told++ == 0);
+        write_reading(b, &counted, i, written++ == 0);
         last = i + 1;
     }
-    counted_end(&counted);
     textbuf_printf(b, "],\"more\":%d,\"next\":", more);
     textbuf_printf(b, more > 0 ? "%d}\n" : "null}\n", last);
     return MHD_HTTP_OK;
@@ -241,7 +234,7 @@ unsigned api_points(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const struct scores *scores = r->results->scores;
     int count = event->rules->point_count;
-    struct tally_of_point *points = calloc((size_t)count + 1, sizeof *points);
+    struct tally_of_point *points = request_array(r, (size_t)count + 1, sizeof *points);
     int err = points == NULL ? ERR_NOMEM : ERR_OK;
     for (int p = 0; err == ERR_OK && p < count; p++)
         points[p].last = TIME_NONE;
@@ -261,7 +254,6 @@ unsigned api_points(struct request *r, struct textbuf *b) {
         }
         textbuf_puts(b, "]}\n");
     }
-    free(points);
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
 

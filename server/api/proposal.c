@@ -1,13 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api.h"
 #include "api/proposal.h"
-#include "http/request.h"
 
 #include <string.h>
 
+#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "office/check.h"
 #include "office/effect.h"
 #include "office/rule_examples.h"
@@ -30,44 +32,39 @@ static void write_problems(struct textbuf *b, const char *name, const struct pro
     textbuf_putc(b, ']');
 }
 
+static void write_lost(struct textbuf *lost, const char *what, const char *id,
+                       const struct textbuf *reason) {
+    textbuf_printf(lost, "%s\n{\"%s\":", lost->len > 0 ? "," : "", what);
+    json_write_text(lost, id);
+    textbuf_puts(lost, ",\"reason\":");
+    json_write_text(lost, textbuf_text(reason));
+    textbuf_putc(lost, '}');
+}
+
 /* Puts the facts that are there into the event as it would be; those that would lose their place
  * are told. Returns ERR_OK or ERR_NOMEM. */
-static int move_facts(const struct event *event, struct model *next, struct textbuf *lost) {
-    struct textbuf reason = {0};
-    const char *sep = "";
-    int err = ERR_OK;
-    for (int i = 0; err == ERR_OK && i < event->readings.count; i++) {
+static int move_facts(struct request *r, struct model *next, struct textbuf *lost) {
+    const struct event *event = &r->snapshot->event;
+    struct textbuf *reason = request_text(r);
+    for (int i = 0; i < event->readings.count; i++) {
         const struct reading *reading = readings_view_at(event->readings, i);
-        textbuf_reset(&reason);
-        enum fact_result result = readings_add(next->readings, &reading->text, &reason, NULL);
+        textbuf_reset(reason);
+        enum fact_result result = readings_add(next->readings, &reading->text, reason, NULL);
         if (result == FACT_NOMEM)
-            err = ERR_NOMEM;
-        if (result != FACT_REFUSED)
-            continue;
-        textbuf_printf(lost, "%s\n{\"reading\":", sep);
-        json_write_text(lost, reading->id);
-        textbuf_puts(lost, ",\"reason\":");
-        json_write_text(lost, textbuf_text(&reason));
-        textbuf_putc(lost, '}');
-        sep = ",";
+            return ERR_NOMEM;
+        if (result == FACT_REFUSED)
+            write_lost(lost, "reading", reading->id, reason);
     }
-    for (int i = 0; err == ERR_OK && i < event->decisions.count; i++) {
+    for (int i = 0; i < event->decisions.count; i++) {
         const struct decision *decision = event->decisions.list[i].decision;
-        textbuf_reset(&reason);
-        enum fact_result result = decisions_add(next->decisions, &decision->text, &reason, NULL);
+        textbuf_reset(reason);
+        enum fact_result result = decisions_add(next->decisions, &decision->text, reason, NULL);
         if (result == FACT_NOMEM)
-            err = ERR_NOMEM;
-        if (result != FACT_REFUSED)
-            continue;
-        textbuf_printf(lost, "%s\n{\"decision\":", sep);
-        json_write_text(lost, decision->id);
-        textbuf_puts(lost, ",\"reason\":");
-        json_write_text(lost, textbuf_text(&reason));
-        textbuf_putc(lost, '}');
-        sep = ",";
+            return ERR_NOMEM;
+        if (result == FACT_REFUSED)
+            write_lost(lost, "decision", decision->id, reason);
     }
-    textbuf_clear(&reason);
-    return err;
+    return reason->failed ? ERR_NOMEM : ERR_OK;
 }
 
 static bool same_entry(const struct entry *a, const struct entry *b) {
@@ -96,29 +93,28 @@ static void write_cars(struct textbuf *b, const char *name, const struct entries
     textbuf_putc(b, ']');
 }
 
+static void clear_effect(void *effect) {
+    effect_clear(effect);
+}
+
 /* Who would move where under new rules, and one card by them; the entry list is the same. Returns
  * ERR_OK or ERR_NOMEM. */
-static int write_moves(const struct request *r, const struct event *next, struct textbuf *b) {
-    struct view *view = NULL;
-    struct scores *scores = NULL;
-    struct effect effect = {0};
-    int err = view_new(next, r->results->view->request, &view);
+static int write_moves(struct request *r, const struct event *next, struct textbuf *b) {
+    struct shown_scores s;
+    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
+    int err =
+        effect == NULL ? ERR_NOMEM : request_scores_of(r, next, r->results->view->request, &s);
     if (err == ERR_OK)
-        err = scores_new(next, view, &scores);
-    if (err == ERR_OK)
-        err = effect_make(r->results->scores, scores, &effect);
-    if (err == ERR_OK) {
-        textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(&effect));
-        effect_write_json(b, &effect);
-        /* One from the middle: it shows more of the rules than the leader, who lost little. */
-        struct output_head head = {view_status(view), 0, NULL};
-        textbuf_puts(b, ",\"example\":");
-        output_card_json(b, scores, scores->order[scores->placed / 2], &head);
-    }
-    effect_clear(&effect);
-    scores_free(scores);
-    view_free(view);
-    return err;
+        err = effect_make(r->results->scores, s.scores, effect);
+    if (err != ERR_OK)
+        return err;
+    textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(effect));
+    effect_write_json(b, effect);
+    /* One from the middle: it shows more of the rules than the leader, who lost little. */
+    struct output_head head = {view_status(s.view), 0, NULL};
+    textbuf_puts(b, ",\"example\":");
+    output_card_json(b, s.scores, s.scores->order[s.scores->placed / 2], &head);
+    return ERR_OK;
 }
 
 /* The documents in force, to put a proposed one among them. */
@@ -136,56 +132,68 @@ static struct file_text body_of(const struct request *r) {
     return (struct file_text){r->body, r->body_len};
 }
 
+static void free_model(void *model) {
+    model_free(model);
+}
+
+/* Reads an event as it would be. Otherwise as model_read; the model ends with the request. */
+static int read_model(struct request *r, const struct event_files *files, struct problems *problems,
+                      struct model **out) {
+    int err = model_read(files, problems, out);
+    return request_owns(r, *out, free_model) ? err : ERR_NOMEM;
+}
+
+/* Reads the event with a proposed document, and puts the facts into it. Returns: ERR_OK; ERR_INPUT,
+ * reported; ERR_NOMEM. */
+static int propose(struct request *r, const struct event_files *files, struct problems *problems,
+                   struct textbuf *lost, struct model **next) {
+    int err = read_model(r, files, problems, next);
+    if (err == ERR_OK && strcmp((*next)->rules->slug, r->served->slug) != 0)
+        problems_add_at(problems, PROBLEM_ERROR, "event.json: slug", "must stay as it is");
+    if (err == ERR_OK)
+        err = move_facts(r, *next, lost);
+    if (err == ERR_OK)
+        err = decisions_settle((*next)->decisions, "decisions", NULL) == ERR_NOMEM
+                  ? ERR_NOMEM
+                  : model_settle(*next);
+    return err == ERR_OK ? check_event(*next, problems) : err;
+}
+
 unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own, bool rules,
                       const struct textbuf *more) {
     struct event_files files = files_in_force(r);
-    struct problems problems = {0};
-    struct textbuf lost = {0};
+    struct problems *problems = request_problems(r);
+    struct textbuf *lost = request_text(r);
     struct model *next = NULL;
     if (rules)
         files.rules = own;
     else
         files.entries = own;
-    int err = model_read(&files, &problems, &next);
-    if (err == ERR_OK && strcmp(next->rules->slug, r->served->slug) != 0)
-        problems_add_at(&problems, PROBLEM_ERROR, "event.json: slug", "must stay as it is");
-    if (err == ERR_OK)
-        err = move_facts(&r->snapshot->event, next, &lost);
-    if (err == ERR_OK)
-        err = decisions_settle(next->decisions, "decisions", NULL) == ERR_NOMEM
-                  ? ERR_NOMEM
-                  : model_settle(next);
-    if (err == ERR_OK)
-        err = check_event(next, &problems);
-    if (err != ERR_NOMEM && !problems_out_of_memory(&problems) && !lost.failed) {
-        textbuf_printf(b, "{\"taken\":%s,",
-                       err == ERR_OK && lost.len == 0 && !problems_fatal(&problems) ? "true"
-                                                                                    : "false");
-        write_problems(b, "errors", &problems, PROBLEM_ERROR);
-        textbuf_putc(b, ',');
-        write_problems(b, "warnings", &problems, PROBLEM_WARNING);
-        textbuf_putc(b, ',');
-        write_problems(b, "doubts", &problems, PROBLEM_DOUBT);
-        textbuf_puts(b, ",\"lost\":[");
-        textbuf_puts(b, textbuf_text(&lost));
-        textbuf_putc(b, ']');
-        if (err == ERR_OK) {
-            const struct entries *now = r->snapshot->event.entries;
-            textbuf_printf(b, ",\"cars\":%d", next->entries->count);
-            write_cars(b, "added", next->entries, now, false);
-            write_cars(b, "changed", next->entries, now, true);
-            write_cars(b, "gone", now, next->entries, false);
-        }
-        err = err == ERR_OK && rules && lost.len == 0 ? write_moves(r, &next->event, b) : ERR_OK;
-        textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
-        textbuf_puts(b, "}\n");
-    } else {
-        err = ERR_NOMEM;
+    int err = problems == NULL ? ERR_NOMEM : propose(r, &files, problems, lost, &next);
+    if (err == ERR_NOMEM || problems_out_of_memory(problems) || lost->failed)
+        return request_no_memory(r);
+    bool good = err == ERR_OK && lost->len == 0;
+    textbuf_printf(b, "{\"taken\":%s,", good && !problems_fatal(problems) ? "true" : "false");
+    write_problems(b, "errors", problems, PROBLEM_ERROR);
+    textbuf_putc(b, ',');
+    write_problems(b, "warnings", problems, PROBLEM_WARNING);
+    textbuf_putc(b, ',');
+    write_problems(b, "doubts", problems, PROBLEM_DOUBT);
+    textbuf_puts(b, ",\"lost\":[");
+    textbuf_puts(b, textbuf_text(lost));
+    textbuf_putc(b, ']');
+    if (err == ERR_OK) {
+        const struct entries *now = r->snapshot->event.entries;
+        textbuf_printf(b, ",\"cars\":%d", next->entries->count);
+        write_cars(b, "added", next->entries, now, false);
+        write_cars(b, "changed", next->entries, now, true);
+        write_cars(b, "gone", now, next->entries, false);
     }
-    model_free(next);
-    problems_clear(&problems);
-    textbuf_clear(&lost);
-    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
+    if (good && rules && write_moves(r, &next->event, b) != ERR_OK)
+        return request_no_memory(r);
+    textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
+    textbuf_puts(b, "}\n");
+    return MHD_HTTP_OK;
 }
 
 unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct problems *problems,
@@ -209,25 +217,21 @@ unsigned act_try_entries(struct request *r, struct textbuf *b) {
 unsigned act_examples(struct request *r, struct textbuf *b) {
     const char *id = r->args[1];
     struct event_files files = files_in_force(r);
-    struct problems problems = {0};
+    struct problems *problems = request_problems(r);
     struct model *model = NULL;
     files.rules = body_of(r);
-    int err = model_read(&files, &problems, &model);
-    if (err == ERR_OK || err == ERR_INPUT) {
-        int item = err == ERR_OK ? strmap_get(&model->rules->item_by_id, id) : -1;
-        textbuf_puts(b, "{");
-        write_problems(b, "errors", &problems, PROBLEM_ERROR);
-        textbuf_puts(b, ",\"item\":");
-        json_write_text(b, id);
-        textbuf_puts(b, ",\"examples\":");
-        err = item >= 0 ? rule_examples_write(model, item, b) : ERR_OK;
-        if (item < 0)
-            textbuf_puts(b, "[]");
-        textbuf_puts(b, "}\n");
-    }
-    if (problems_out_of_memory(&problems))
-        err = ERR_NOMEM;
-    model_free(model);
-    problems_clear(&problems);
-    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
+    int err = problems == NULL ? ERR_NOMEM : read_model(r, &files, problems, &model);
+    if (err != ERR_OK && err != ERR_INPUT)
+        return request_no_memory(r);
+    int item = err == ERR_OK ? strmap_get(&model->rules->item_by_id, id) : -1;
+    textbuf_puts(b, "{");
+    write_problems(b, "errors", problems, PROBLEM_ERROR);
+    textbuf_puts(b, ",\"item\":");
+    json_write_text(b, id);
+    textbuf_puts(b, ",\"examples\":");
+    err = item >= 0 ? rule_examples_write(model, item, b) : ERR_OK;
+    if (item < 0)
+        textbuf_puts(b, "[]");
+    textbuf_puts(b, "}\n");
+    return err == ERR_OK && !problems_out_of_memory(problems) ? MHD_HTTP_OK : request_no_memory(r);
 }

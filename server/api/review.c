@@ -1,20 +1,22 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "api/bodies.h"
-#include "http/request.h"
 
-#include <stdlib.h>
 #include <string.h>
 
-#include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
 #include "base/err.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "live/upload.h"
 #include "office/effect.h"
 #include "office/what_if.h"
 #include "output/awards.h"
 #include "output/output.h"
+
+static void free_awards(void *awards) {
+    awards_free(awards);
+}
 
 unsigned api_prizes(struct request *r, struct textbuf *b) {
     struct awards *awards = NULL;
@@ -22,14 +24,13 @@ unsigned api_prizes(struct request *r, struct textbuf *b) {
     unsigned status = request_format(r, &csv);
     if (status != 0)
         return status;
-    if (awards_new(r->results->scores, &awards) != ERR_OK)
+    if (awards_new(r->results->scores, &awards) != ERR_OK || !request_owns(r, awards, free_awards))
         return request_no_memory(r);
     struct output_head head = {view_status(r->results->view), r->results->revision, NULL};
     if (csv)
         awards_write_csv(b, awards);
     else
         awards_write_json(b, awards, &head);
-    awards_free(awards);
     return MHD_HTTP_OK;
 }
 
@@ -56,16 +57,17 @@ static const int reading_places[READING_FIELD_COUNT] = {
     [READING_VOID] = TRIED_VOID,      [READING_REASON] = DECISION_REASON,
     [READING_ID] = DECISION_ID};
 
-/* What became of the rows of a trial. */
+/* What became of the rows that were tried. */
 struct tried {
     int accepted, duplicates;
     int refused;
-    struct textbuf list; /* the refused ones as JSON */
+    struct textbuf *list;   /* the refused ones as JSON */
+    struct textbuf *reason; /* of the last of them */
 };
 
 static void refuse(struct tried *tried, const struct upload_row *row, size_t number,
                    const char *reason) {
-    struct textbuf *b = &tried->list;
+    struct textbuf *b = tried->list;
     textbuf_printf(b, "%s{\"row\":%zu,", tried->refused++ > 0 ? "," : "", number);
     if (row->line > 0)
         textbuf_printf(b, "\"line\":%ld,", row->line);
@@ -77,10 +79,11 @@ static void refuse(struct tried *tried, const struct upload_row *row, size_t num
 }
 
 /* Returns ERR_OK or ERR_NOMEM. */
-static int try_row(struct what_if *trial, struct tried *tried, const struct upload_row *row,
+static int try_row(struct what_if *what_if, struct tried *tried, const struct upload_row *row,
                    size_t number) {
-    struct textbuf reason = {0};
+    struct textbuf *reason = tried->reason;
     enum fact_result result;
+    textbuf_reset(reason);
     if (row->wrong != NULL) {
         refuse(tried, row, number, row->wrong);
         return ERR_OK;
@@ -88,27 +91,43 @@ static int try_row(struct what_if *trial, struct tried *tried, const struct uplo
     if (*row->fields[DECISION_KIND] != '\0') {
         struct decision_text text = {.extras = row->extras};
         memcpy(text.field, row->fields, sizeof text.field);
-        result = what_if_decision(trial, &text, &reason);
+        result = what_if_decision(what_if, &text, reason);
     } else {
         struct reading_text text = {.extras = row->extras};
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = row->fields[reading_places[i]];
-        result = what_if_reading(trial, &text, &reason);
+        result = what_if_reading(what_if, &text, reason);
     }
     if (result == FACT_ADDED)
         tried->accepted++;
     else if (result == FACT_DUPLICATE)
         tried->duplicates++;
     else if (result == FACT_REFUSED)
-        refuse(tried, row, number, textbuf_text(&reason));
-    int err = result == FACT_NOMEM || reason.failed ? ERR_NOMEM : ERR_OK;
-    textbuf_clear(&reason);
-    return err;
+        refuse(tried, row, number, textbuf_text(reason));
+    return result == FACT_NOMEM || reason->failed ? ERR_NOMEM : ERR_OK;
 }
 
-/* A trial on what the snapshot holds. */
-static int begin_trial(const struct request *r, struct what_if **out) {
-    return what_if_new(&r->snapshot->event, out);
+static void free_what_if(void *what_if) {
+    what_if_free(what_if);
+}
+
+static void clear_effect(void *effect) {
+    effect_clear(effect);
+}
+
+/* Adds the rows to what the snapshot holds, scores that, and compares. Returns ERR_OK or ERR_NOMEM.
+ */
+static int try_rows(struct request *r, const struct upload *upload, struct tried *tried,
+                    struct effect *effect) {
+    struct what_if *what_if = NULL;
+    int err = what_if_new(&r->snapshot->event, &what_if);
+    if (!request_owns(r, what_if, free_what_if))
+        return ERR_NOMEM;
+    for (size_t i = 0; err == ERR_OK && i < upload->count; i++)
+        err = try_row(what_if, tried, &upload->rows[i], i + 1);
+    if (err == ERR_OK)
+        err = what_if_score(what_if, r->results->view->request);
+    return err == ERR_OK ? effect_make(r->results->scores, what_if->scores, effect) : err;
 }
 
 static void write_effect(struct request *r, struct textbuf *b, const struct tried *tried,
@@ -118,34 +137,23 @@ static void write_effect(struct request *r, struct textbuf *b, const struct trie
                    "\"refused\":[",
                    r->served->slug, (long long)r->results->revision, tried->accepted,
                    tried->duplicates);
-    textbuf_add(b, tried->list.bytes, tried->list.len);
+    textbuf_puts(b, textbuf_text(tried->list));
     textbuf_printf(b, "],\"places\":%d,\"moves\":", effect_places(effect));
     effect_write_json(b, effect);
     textbuf_puts(b, "}\n");
 }
 
 unsigned act_effects(struct request *r, struct textbuf *b) {
-    struct upload upload = {0};
-    struct tried tried = {0};
-    struct what_if *trial = NULL;
-    struct effect effect = {0};
-    unsigned status = request_rows(r, tried_names, TRIED_COUNT, 0, &upload);
-    int err = ERR_OK;
-    if (status == 0)
-        err = begin_trial(r, &trial);
-    for (size_t i = 0; status == 0 && err == ERR_OK && i < upload.count; i++)
-        err = try_row(trial, &tried, &upload.rows[i], i + 1);
-    if (status == 0 && err == ERR_OK)
-        err = what_if_score(trial, r->results->view->request);
-    if (status == 0 && err == ERR_OK)
-        err = effect_make(r->results->scores, trial->scores, &effect);
-    if (status == 0 && err == ERR_OK)
-        write_effect(r, b, &tried, &effect);
-    if (status == 0)
-        status = err == ERR_OK && !tried.list.failed ? MHD_HTTP_OK : request_no_memory(r);
-    effect_clear(&effect);
-    what_if_free(trial);
-    textbuf_clear(&tried.list);
-    upload_clear(&upload);
-    return status;
+    struct upload *upload = request_upload(r);
+    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
+    struct tried tried = {.list = request_text(r), .reason = request_text(r)};
+    if (upload == NULL || effect == NULL)
+        return request_no_memory(r);
+    unsigned status = request_rows(r, tried_names, TRIED_COUNT, 0, upload);
+    if (status != 0)
+        return status;
+    if (try_rows(r, upload, &tried, effect) != ERR_OK || tried.list->failed)
+        return request_no_memory(r);
+    write_effect(r, b, &tried, effect);
+    return MHD_HTTP_OK;
 }

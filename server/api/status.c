@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "http/request.h"
 
 #include <inttypes.h>
 #include <stdarg.h>
@@ -11,6 +10,7 @@
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/connections.h"
+#include "http/request.h"
 #include "http/server.h"
 #include "http/stream.h"
 #include "live/desk_gaps.h"
@@ -34,7 +34,7 @@ enum health { HEALTH_FINE, HEALTH_LOOK, HEALTH_UNKNOWN };
 
 /* The lines so far. */
 struct status {
-    const struct request *r;
+    struct request *r;
     struct textbuf *b;
     const char *sep;
 };
@@ -177,7 +177,7 @@ static void say_crowd(struct status *s) {
 static void say_disk(struct status *s) {
     const char *folder = server_data_dir(s->r->server);
     char *path = data_dir_path(folder, s->r->served->slug);
-    char *log = NULL;
+    struct textbuf *log = request_text(s->r);
     struct stat file;
     struct stat wal = {0};
     int64_t free_mb = 0;
@@ -188,8 +188,12 @@ static void say_disk(struct status *s) {
         say(s, "disk", "Disk", look_if(free_mb < DISK_DOUBTFUL_MB),
             "Make room: old copies first, then logs; never the event's own files.",
             "%" PRId64 " MB of %" PRId64 " MB free", free_mb, all_mb);
-    if (path != NULL && asprintf(&log, "%s-wal", path) >= 0)
-        (void)stat(log, &wal);
+    if (path != NULL && request_owns(s->r, path, free)) {
+        textbuf_printf(log, "%s-wal", path);
+        (void)stat(textbuf_text(log), &wal);
+    } else {
+        path = NULL;
+    }
     enum writability writes = (enum writability)atomic_load(&s->r->served->writability);
     if (writes == UNWRITABLE_GONE)
         say(s, "file", "Event file", HEALTH_LOOK,
@@ -204,23 +208,20 @@ static void say_disk(struct status *s) {
     else
         say(s, "file", "Event file", HEALTH_FINE, "", "%" PRId64 " KB",
             ((int64_t)file.st_size + wal.st_size + 1023) / 1024);
-    free(log);
-    free(path);
 }
 
 /* The line, and behind the lines each by name, for programs. */
 static void say_facts(struct status *s, const struct damaged_facts *damage) {
-    struct textbuf first = {0};
+    struct textbuf *first = request_text(s->r);
     if (damage->listed > 0)
-        damaged_fact_write(&first, &damage->list[0]);
+        damaged_fact_write(first, &damage->list[0]);
     if (damage->count == 0)
         say(s, "facts", "Stored facts", HEALTH_FINE, "", "all as they were taken at the start");
     else
         say(s, "facts", "Stored facts", HEALTH_LOOK,
             "Results may be wrong there. The log and cairn doctor name each; see the runbook, "
             "“Facts are damaged”.",
-            "%" PRId64 " damaged, the first: %s", damage->count, textbuf_text(&first));
-    textbuf_clear(&first);
+            "%" PRId64 " damaged, the first: %s", damage->count, textbuf_text(first));
 }
 
 static void write_damage(struct textbuf *b, const struct damaged_facts *damage) {
@@ -274,23 +275,28 @@ static void say_certificate(struct status *s) {
             span(left, text));
 }
 
+static void free_damage(void *damage) {
+    damaged_facts_clear(damage);
+}
+
 unsigned api_status(struct request *r, struct textbuf *b) {
     struct status s = {r, b, ""};
+    struct damaged_facts *damage = request_value(r, sizeof *damage, free_damage);
+    if (damage == NULL)
+        return request_no_memory(r);
     textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"lines\":[", r->served->slug,
                    (long long)r->results->revision);
     say_event(&s);
     say_writes(&s);
     say_crowd(&s);
     say_disk(&s);
-    struct damaged_facts damage;
-    served_event_damage(r->served, &damage);
-    say_facts(&s, &damage);
+    served_event_damage(r->served, damage);
+    say_facts(&s, damage);
     say_copies(&s);
     say_certificate(&s);
     textbuf_printf(b, "\n],\"writes\":\"%s\"",
                    writability_word((enum writability)atomic_load(&r->served->writability)));
-    write_damage(b, &damage);
-    damaged_facts_clear(&damage);
+    write_damage(b, damage);
     textbuf_puts(b, "}\n");
     return MHD_HTTP_OK;
 }

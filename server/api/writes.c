@@ -1,16 +1,16 @@
 /* SPDX-License-Identifier: MIT */
-#include "api/api.h"
-#include "api/bodies.h"
 #include "api/writes.h"
-#include "http/request.h"
 
 #include <string.h>
 
+#include "api/api.h"
 #include "api/arguments.h"
+#include "api/bodies.h"
 #include "base/clock.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "output/output.h"
 
 /* Takes the body apart into the rows of a new write, NULL when memory is out. */

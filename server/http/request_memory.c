@@ -36,13 +36,18 @@ bool request_owns(struct request *r, void *thing, void (*release)(void *thing)) 
     return true;
 }
 
+void *request_value(struct request *r, size_t size, void (*clear)(void *value)) {
+    void *value = request_array(r, 1, size);
+    return value != NULL && request_owns(r, value, clear) ? value : NULL;
+}
+
 static void clear_text(void *text) {
     textbuf_clear(text);
 }
 
 struct textbuf *request_text(struct request *r) {
-    struct textbuf *text = request_array(r, 1, sizeof *text);
-    if (text != NULL && request_owns(r, text, clear_text))
+    struct textbuf *text = request_value(r, sizeof *text, clear_text);
+    if (text != NULL)
         return text;
     r->memory.no_text.failed = true;
     return &r->memory.no_text;

@@ -34,6 +34,10 @@ struct textbuf *request_text(struct request *r);
  * Returns: false when memory is out; then the thing has been freed already. */
 bool request_owns(struct request *r, void *thing, void (*release)(void *thing));
 
+/* A zeroed value of `size` bytes; `clear` frees what it holds when the request is answered. NULL
+ * when memory is out. */
+void *request_value(struct request *r, size_t size, void (*clear)(void *value));
+
 /* Frees everything. The request may be used further. */
 void request_memory_clear(struct request *r);
 
