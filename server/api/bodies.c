@@ -5,14 +5,14 @@
 #include "base/problem.h"
 
 /* As upload.h asks for it. */
-static bool is_given_up(void *request) {
-    return request_is_given_up(request);
+static bool is_abandoned(void *request) {
+    return request_is_abandoned(request);
 }
 
 unsigned request_rows(struct request *r, const char *const *names, size_t count, size_t required,
                       struct upload *out) {
     struct textbuf *why = request_text(r);
-    const struct upload_watch watch = {is_given_up, r};
+    const struct upload_watch watch = {is_abandoned, r};
     enum media media = media_of(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE));
     if (media == MEDIA_UNKNOWN)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
@@ -21,7 +21,7 @@ unsigned request_rows(struct request *r, const char *const *names, size_t count,
     case ERR_OK:
         return 0;
     case ERR_BUSY:
-        return request_give_up(r);
+        return request_abandon(r);
     case ERR_RANGE:
         return request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "%s", textbuf_text(why));
     case ERR_INPUT:

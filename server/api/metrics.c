@@ -115,14 +115,14 @@ static void write_crowd(struct textbuf *b, struct server *server) {
     textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
                    atomic_load(&f->slow_bodies));
     struct worker_pool_figures making;
-    worker_pool_tell(server_workers(server), &making);
+    worker_pool_read_figures(server_workers(server), &making);
     gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
           making.waiting);
     counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
     counter(b, "cairn_answers_shared", "Requests for which another's answer was made.",
             making.shared);
     counter(b, "cairn_answers_given_up", "Answers not made: nobody waited for them any more.",
-            making.given_up);
+            making.abandoned);
     gauge(b, "cairn_listeners", "Event streams open.", stream_listeners(server_streams(server)));
     counter(b, "cairn_listeners_refused", "Event streams told to come back later.",
             stream_turned_away(server_streams(server)));

@@ -105,8 +105,8 @@ static void warn_of_boxes(const struct request *r, int letters) {
         (void)fprintf(stderr, "cairn: %s\n", text);
 }
 
-static bool is_given_up(void *context) {
-    return request_is_given_up(context);
+static bool is_abandoned(void *context) {
+    return request_is_abandoned(context);
 }
 
 /* Prints the document: a server in a process apart, a command in its own. */
@@ -118,7 +118,7 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
         return request_no_memory(r);
     r->media_type = "application/pdf";
     int err = program == NULL ? paper_print(doc, b, &count, why)
-                              : drawing_process_draw(program, doc, is_given_up, r, b, &count, why);
+                              : drawing_process_draw(program, doc, is_abandoned, r, b, &count, why);
     if (err == ERR_IO || err == ERR_BUSY)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE, "No paper now: %s.",
                             textbuf_text(why));

@@ -246,7 +246,7 @@ static bool suits(const struct request *r, const struct answer *answer) {
     return answer->plain != NULL || answer_may_compress(r);
 }
 
-bool answer_is_dear(const struct request *r) {
+bool answer_is_expensive(const struct request *r) {
     const char *by = request_query(r, "by");
     return is_typed(r) || (by != NULL && strcmp(by, "test") == 0) ||
            request_query(r, "after") != NULL;

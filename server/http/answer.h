@@ -20,7 +20,7 @@ struct answer *answer_make(struct exchange *x, unsigned *status);
 bool answer_may_compress(const struct request *r);
 
 /* True for what only some will ask for, and what costs more than a page of the board. */
-bool answer_is_dear(const struct request *r);
+bool answer_is_expensive(const struct request *r);
 
 /* Queues an answer: plain or compressed, whole or 304, as the request asks. */
 enum MHD_Result answer_queue(struct exchange *x, struct answer *answer);

@@ -13,14 +13,14 @@
 #include "system/client_address.h"
 #include "system/hard_limits.h"
 
-/* An address is counted in a place of its own, in one of the two rows that a hash with a seed that
- * nobody can guess names; proxies have none. There are more places than connections and streams
+/* An address is counted in a slot of its own, in one of the two rows that a hash with a seed that
+ * nobody can guess names; proxies have none. There are more slots than connections and streams
  * that a server can have, and the emptier row is taken, so that both are hardly ever full; who
  * comes then is counted with all connections only, and nobody gives way. */
 enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
 
 /* Free while its count is 0. */
-struct place {
+struct slot {
     atomic_int count;
     struct client_address peer;
 };
@@ -30,11 +30,11 @@ struct proxy {
     unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
 };
 
-struct visitor {
-    const struct connections *door;
-    struct visitor *before, *after; /* in the door's list */
-    atomic_int *place;              /* count of its address; NULL for a proxy's */
-    atomic_llong until_ms;          /* when what is awaited must be there; 0 nothing is */
+struct client {
+    const struct connections *connections;
+    struct client *before, *after; /* in the list */
+    atomic_int *slot;              /* count of its address; NULL for a proxy's */
+    atomic_llong until_ms;         /* when what is awaited must be there; 0 nothing is */
     atomic_int awaited;
     int socket;
     bool tls;
@@ -43,18 +43,18 @@ struct visitor {
 };
 
 struct connections {
-    unsigned connections, per_address, patience_s;
+    unsigned most, per_address, patience_s;
     bool loopback_is_proxy;
     size_t proxy_count;
     struct proxy proxies[PROXIES_MAX];
     unsigned char seed[crypto_shorthash_KEYBYTES];
     struct connection_figures figures;
-    pthread_mutex_t lock; /* of the list, of who has which place, and of `stopping` */
+    pthread_mutex_t lock; /* of the list, of who has which slot, and of `stopping` */
     pthread_cond_t wake;
-    struct visitor *first;
+    struct client *first;
     bool stopping, started;
     pthread_t thread;
-    struct place places[ROWS][WAYS]; /* taken under the lock; let go by who counts down to 0 */
+    struct slot slots[ROWS][WAYS]; /* taken under the lock; let go by who counts down to 0 */
 };
 
 /* The coarse clock will do: limits are seconds, and each request looks twice. */
@@ -100,52 +100,55 @@ bool connections_proxies_are_good(const char *proxies) {
 }
 
 struct connections *connections_new(const struct connection_bounds *limits) {
-    struct connections *door = calloc(1, sizeof *door);
+    struct connections *connections = calloc(1, sizeof *connections);
     pthread_condattr_t attributes;
-    if (door == NULL)
+    if (connections == NULL)
         return NULL;
-    door->connections = limits->connections;
-    door->per_address = limits->per_address;
-    door->patience_s = limits->patience_s;
-    door->loopback_is_proxy = limits->proxies == NULL;
+    connections->most = limits->connections;
+    connections->per_address = limits->per_address;
+    connections->patience_s = limits->patience_s;
+    connections->loopback_is_proxy = limits->proxies == NULL;
     if (limits->proxies != NULL)
-        door->proxy_count = (size_t)read_proxies(limits->proxies, door->proxies);
-    randombytes_buf(door->seed, sizeof door->seed);
-    (void)pthread_mutex_init(&door->lock, NULL);
+        connections->proxy_count = (size_t)read_proxies(limits->proxies, connections->proxies);
+    randombytes_buf(connections->seed, sizeof connections->seed);
+    (void)pthread_mutex_init(&connections->lock, NULL);
     (void)pthread_condattr_init(&attributes);
     (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
-    (void)pthread_cond_init(&door->wake, &attributes);
+    (void)pthread_cond_init(&connections->wake, &attributes);
     (void)pthread_condattr_destroy(&attributes);
-    return door;
+    return connections;
 }
 
-const struct connection_figures *connection_figures(const struct connections *door) {
-    return &door->figures;
+const struct connection_figures *connection_figures(const struct connections *connections) {
+    return &connections->figures;
 }
 
-unsigned connections_max(const struct connections *door) {
-    return door->connections;
+unsigned connections_max(const struct connections *connections) {
+    return connections->most;
 }
 
-static bool is_proxy(const struct connections *door, const unsigned char *bytes, size_t len) {
-    if (door->loopback_is_proxy)
+static bool is_proxy(const struct connections *connections, const unsigned char *bytes,
+                     size_t len) {
+    if (connections->loopback_is_proxy)
         return client_address_bytes_are_loopback(bytes, len);
-    for (size_t i = 0; i < door->proxy_count; i++) {
-        if (door->proxies[i].len == len && memcmp(door->proxies[i].bytes, bytes, len) == 0)
+    for (size_t i = 0; i < connections->proxy_count; i++) {
+        if (connections->proxies[i].len == len &&
+            memcmp(connections->proxies[i].bytes, bytes, len) == 0)
             return true;
     }
     return false;
 }
 
-struct client_address connections_client(const struct connections *door,
-                                         const struct sockaddr *address, const char *forwarded) {
+struct client_address connections_address_of(const struct connections *connections,
+                                             const struct sockaddr *address,
+                                             const char *forwarded) {
     unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
     unsigned char named[CLIENT_ADDRESS_BYTES_MAX];
     size_t len = client_address_bytes(address, bytes);
     size_t left = forwarded == NULL ? 0 : strlen(forwarded);
     /* From the end: what stands there was added by the proxy that is trusted; what stands further
      * on is believed only behind another of ours. */
-    while (left > 0 && is_proxy(door, bytes, len)) {
+    while (left > 0 && is_proxy(connections, bytes, len)) {
         size_t from = left;
         while (from > 0 && forwarded[from - 1] != ',')
             from--;
@@ -161,12 +164,12 @@ struct client_address connections_client(const struct connections *door,
     return client_address_of_bytes(bytes, len);
 }
 
-/* Looks through a row. Returns the place of `peer`, else NULL with what is free. */
-static struct place *look_in(struct place *row, const struct client_address *peer,
-                             struct place **free_one, int *free_count) {
+/* Looks through a row. Returns the slot of `peer`, else NULL with what is free. */
+static struct slot *find_slot(struct slot *row, const struct client_address *peer,
+                              struct slot **free_one, int *free_count) {
     *free_one = NULL;
     *free_count = 0;
-    for (struct place *p = row; p < row + WAYS; p++) {
+    for (struct slot *p = row; p < row + WAYS; p++) {
         if (atomic_load(&p->count) == 0) {
             *free_one = p;
             ++*free_count;
@@ -178,23 +181,24 @@ static struct place *look_in(struct place *row, const struct client_address *pee
 }
 
 /* Where an address is counted, under the lock. NULL for one that is not held to the limit, and
- * where it has no place.
+ * where it has no slot.
  *   takes  gives it one, counted 1, or counts it up */
-static struct place *place_of(struct connections *door, const struct sockaddr *address,
-                              bool takes) {
+static struct slot *slot_of(struct connections *connections, const struct sockaddr *address,
+                            bool takes) {
     unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
     size_t len = client_address_bytes(address, bytes);
     uint32_t hash[2];
-    struct place *free_ones[2];
+    struct slot *free_ones[2];
     int free_counts[2];
-    struct place *found = NULL;
-    if (door->per_address == 0 || is_proxy(door, bytes, len))
+    struct slot *found = NULL;
+    if (connections->per_address == 0 || is_proxy(connections, bytes, len))
         return NULL;
     struct client_address peer = client_address_of_bytes(bytes, len);
     static_assert(sizeof hash == crypto_shorthash_BYTES, "a row for each half");
-    (void)crypto_shorthash((unsigned char *)hash, peer.bytes, peer.len, door->seed);
+    (void)crypto_shorthash((unsigned char *)hash, peer.bytes, peer.len, connections->seed);
     for (int i = 0; found == NULL && i < 2; i++)
-        found = look_in(door->places[hash[i] % ROWS], &peer, &free_ones[i], &free_counts[i]);
+        found =
+            find_slot(connections->slots[hash[i] % ROWS], &peer, &free_ones[i], &free_counts[i]);
     if (!takes)
         return found;
     if (found == NULL) {
@@ -213,165 +217,168 @@ static unsigned margin(unsigned limit) {
     return limit / 8 + 2;
 }
 
-bool connections_admits(struct connections *door, const struct sockaddr *address) {
-    (void)pthread_mutex_lock(&door->lock);
-    const struct place *place = place_of(door, address, false);
-    bool room = place == NULL || (unsigned)atomic_load(&place->count) <
-                                     door->per_address + margin(door->per_address);
-    (void)pthread_mutex_unlock(&door->lock);
+bool connections_admits(struct connections *connections, const struct sockaddr *address) {
+    (void)pthread_mutex_lock(&connections->lock);
+    const struct slot *slot = slot_of(connections, address, false);
+    bool room = slot == NULL || (unsigned)atomic_load(&slot->count) <
+                                    connections->per_address + margin(connections->per_address);
+    (void)pthread_mutex_unlock(&connections->lock);
     if (!room)
-        atomic_fetch_add(&door->figures.not_admitted, 1);
+        atomic_fetch_add(&connections->figures.not_admitted, 1);
     return room;
 }
 
 /* Fewer than all, so that there is room left for keys. */
-static bool is_filling(const struct connections *door) {
-    unsigned now = (unsigned)atomic_load(&door->figures.connections);
-    return now + margin(door->connections) > door->connections;
+static bool is_filling(const struct connections *connections) {
+    unsigned now = (unsigned)atomic_load(&connections->figures.connections);
+    return now + margin(connections->most) > connections->most;
 }
 
-bool connections_are_crowded(const struct connections *door, const struct visitor *visitor) {
-    if (visitor != NULL && visitor->place != NULL &&
-        (unsigned)atomic_load(visitor->place) > door->per_address)
+bool connections_are_crowded(const struct connections *connections, const struct client *client) {
+    if (client != NULL && client->slot != NULL &&
+        (unsigned)atomic_load(client->slot) > connections->per_address)
         return true;
-    return is_filling(door);
+    return is_filling(connections);
 }
 
 /* Limits are written down for the usual patience; another one changes all alike. */
-static int64_t patience_ms(const struct connections *door, int64_t seconds) {
-    return seconds * 1000 * door->patience_s / LIMIT_BODY_SECONDS;
+static int64_t patience_ms(const struct connections *connections, int64_t seconds) {
+    return seconds * 1000 * connections->patience_s / LIMIT_BODY_SECONDS;
 }
 
-void visitor_await(struct visitor *v, enum awaited awaited) {
-    if (v == NULL)
+void client_await(struct client *client, enum awaited awaited) {
+    if (client == NULL)
         return;
     int seconds = awaited == AWAITED_BODY ? LIMIT_BODY_SECONDS
-                  : v->asked              ? LIMIT_IDLE_SECONDS
+                  : client->asked         ? LIMIT_IDLE_SECONDS
                                           : LIMIT_HEAD_SECONDS;
-    v->asked = v->asked || awaited != AWAITED_HEAD;
-    atomic_store(&v->awaited, awaited);
-    atomic_store(&v->until_ms,
-                 awaited == AWAITED_NOTHING ? 0 : coarse_ms() + patience_ms(v->door, seconds));
+    client->asked = client->asked || awaited != AWAITED_HEAD;
+    atomic_store(&client->awaited, awaited);
+    atomic_store(&client->until_ms, awaited == AWAITED_NOTHING
+                                        ? 0
+                                        : coarse_ms() + patience_ms(client->connections, seconds));
 }
 
-struct visitor *connections_enter(struct connections *door, const struct sockaddr *address,
-                                  int socket, bool tls) {
-    atomic_fetch_add(&door->figures.connections, 1);
-    struct visitor *v = calloc(1, sizeof *v);
-    if (v == NULL)
+struct client *connections_add(struct connections *connections, const struct sockaddr *address,
+                               int socket, bool tls) {
+    atomic_fetch_add(&connections->figures.connections, 1);
+    struct client *client = calloc(1, sizeof *client);
+    if (client == NULL)
         return NULL;
-    v->door = door;
-    v->socket = socket;
-    v->tls = tls;
-    visitor_await(v, AWAITED_HEAD);
-    (void)pthread_mutex_lock(&door->lock);
-    struct place *place = place_of(door, address, true);
-    v->place = place == NULL ? NULL : &place->count;
-    v->after = door->first;
-    if (v->after != NULL)
-        v->after->before = v;
-    door->first = v;
-    (void)pthread_mutex_unlock(&door->lock);
-    return v;
+    client->connections = connections;
+    client->socket = socket;
+    client->tls = tls;
+    client_await(client, AWAITED_HEAD);
+    (void)pthread_mutex_lock(&connections->lock);
+    struct slot *slot = slot_of(connections, address, true);
+    client->slot = slot == NULL ? NULL : &slot->count;
+    client->after = connections->first;
+    if (client->after != NULL)
+        client->after->before = client;
+    connections->first = client;
+    (void)pthread_mutex_unlock(&connections->lock);
+    return client;
 }
 
-void connections_leave(struct connections *door, struct visitor *v) {
-    atomic_fetch_sub(&door->figures.connections, 1);
-    if (v == NULL)
+void connections_remove(struct connections *connections, struct client *client) {
+    atomic_fetch_sub(&connections->figures.connections, 1);
+    if (client == NULL)
         return;
-    (void)pthread_mutex_lock(&door->lock);
-    if (v->before != NULL)
-        v->before->after = v->after;
+    (void)pthread_mutex_lock(&connections->lock);
+    if (client->before != NULL)
+        client->before->after = client->after;
     else
-        door->first = v->after;
-    if (v->after != NULL)
-        v->after->before = v->before;
-    (void)pthread_mutex_unlock(&door->lock);
-    if (v->place != NULL)
-        atomic_fetch_sub(v->place, 1);
-    free(v);
+        connections->first = client->after;
+    if (client->after != NULL)
+        client->after->before = client->before;
+    (void)pthread_mutex_unlock(&connections->lock);
+    if (client->slot != NULL)
+        atomic_fetch_sub(client->slot, 1);
+    free(client);
 }
 
-bool visitor_is_limited(const struct visitor *v) {
-    return v != NULL && v->place != NULL;
+bool client_is_limited(const struct client *client) {
+    return client != NULL && client->slot != NULL;
 }
 
-atomic_int *visitor_keep(struct visitor *v) {
-    if (v == NULL)
+atomic_int *client_hand_over_count(struct client *client) {
+    if (client == NULL)
         return NULL;
     /* Handed on and not counted anew: an address at its limit would be over it until the connection
      * that began the stream has gone. */
-    atomic_int *place = v->place;
-    v->place = NULL;
-    return place;
+    atomic_int *slot = client->slot;
+    client->slot = NULL;
+    return slot;
 }
 
 /* Ends a connection from the other side of the library, which then finds that the client has gone.
  * In the middle of a body nothing else is being sent, so that a word can be said; under TLS only
  * the library could. */
-static void shut(struct connections *door, struct visitor *v) {
+static void disconnect(struct connections *connections, struct client *client) {
     static const char too_slow[] = "HTTP/1.1 408 Request Timeout\r\nContent-Length: 0\r\n"
                                    "Connection: close\r\n\r\n";
-    bool body = atomic_load(&v->awaited) == AWAITED_BODY;
-    atomic_fetch_add(body ? &door->figures.slow_bodies : &door->figures.slow_heads, 1);
-    if (body && !v->tls)
-        (void)send(v->socket, too_slow, sizeof too_slow - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
-    (void)shutdown(v->socket, SHUT_RDWR);
-    v->shut = true;
+    bool body = atomic_load(&client->awaited) == AWAITED_BODY;
+    atomic_fetch_add(body ? &connections->figures.slow_bodies : &connections->figures.slow_heads,
+                     1);
+    if (body && !client->tls)
+        (void)send(client->socket, too_slow, sizeof too_slow - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
+    (void)shutdown(client->socket, SHUT_RDWR);
+    client->shut = true;
 }
 
-void visitor_turn_away(struct visitor *v) {
+void client_refuse_address(struct client *client) {
     static const char too_long[] = "HTTP/1.1 414 URI Too Long\r\nContent-Length: 0\r\n"
                                    "Connection: close\r\n\r\n";
-    if (v == NULL)
+    if (client == NULL)
         return;
-    if (!v->tls)
-        (void)send(v->socket, too_long, sizeof too_long - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
-    (void)shutdown(v->socket, SHUT_RDWR);
+    if (!client->tls)
+        (void)send(client->socket, too_long, sizeof too_long - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
+    (void)shutdown(client->socket, SHUT_RDWR);
 }
 
 /* While it fills, who is waited for to ask has less time. */
-static void look(struct connections *door) {
+static void check_all(struct connections *connections) {
     int64_t now = coarse_ms();
-    int64_t less =
-        is_filling(door) ? patience_ms(door, LIMIT_HEAD_SECONDS - LIMIT_HEAD_CROWDED_SECONDS) : 0;
-    for (struct visitor *v = door->first; v != NULL; v = v->after) {
-        int64_t until = atomic_load(&v->until_ms);
-        bool head = atomic_load(&v->awaited) == AWAITED_HEAD;
-        if (until != 0 && !v->shut && until - (head ? less : 0) <= now)
-            shut(door, v);
+    int64_t less = is_filling(connections)
+                       ? patience_ms(connections, LIMIT_HEAD_SECONDS - LIMIT_HEAD_CROWDED_SECONDS)
+                       : 0;
+    for (struct client *client = connections->first; client != NULL; client = client->after) {
+        int64_t until = atomic_load(&client->until_ms);
+        bool head = atomic_load(&client->awaited) == AWAITED_HEAD;
+        if (until != 0 && !client->shut && until - (head ? less : 0) <= now)
+            disconnect(connections, client);
     }
 }
 
 static void *watch(void *context) {
-    struct connections *door = context;
-    (void)pthread_mutex_lock(&door->lock);
-    while (!door->stopping) {
+    struct connections *connections = context;
+    (void)pthread_mutex_lock(&connections->lock);
+    while (!connections->stopping) {
         struct timespec until;
         (void)clock_gettime(CLOCK_MONOTONIC, &until);
         until.tv_sec++;
-        (void)pthread_cond_timedwait(&door->wake, &door->lock, &until);
-        look(door);
+        (void)pthread_cond_timedwait(&connections->wake, &connections->lock, &until);
+        check_all(connections);
     }
-    (void)pthread_mutex_unlock(&door->lock);
+    (void)pthread_mutex_unlock(&connections->lock);
     return NULL;
 }
 
-bool connections_start(struct connections *door) {
-    door->started = pthread_create(&door->thread, NULL, watch, door) == 0;
-    return door->started;
+bool connections_start(struct connections *connections) {
+    connections->started = pthread_create(&connections->thread, NULL, watch, connections) == 0;
+    return connections->started;
 }
 
-void connections_free(struct connections *door) {
-    if (door == NULL)
+void connections_free(struct connections *connections) {
+    if (connections == NULL)
         return;
-    (void)pthread_mutex_lock(&door->lock);
-    door->stopping = true;
-    (void)pthread_cond_signal(&door->wake);
-    (void)pthread_mutex_unlock(&door->lock);
-    if (door->started)
-        (void)pthread_join(door->thread, NULL);
-    (void)pthread_cond_destroy(&door->wake);
-    (void)pthread_mutex_destroy(&door->lock);
-    free(door);
+    (void)pthread_mutex_lock(&connections->lock);
+    connections->stopping = true;
+    (void)pthread_cond_signal(&connections->wake);
+    (void)pthread_mutex_unlock(&connections->lock);
+    if (connections->started)
+        (void)pthread_join(connections->thread, NULL);
+    (void)pthread_cond_destroy(&connections->wake);
+    (void)pthread_mutex_destroy(&connections->lock);
+    free(connections);
 }

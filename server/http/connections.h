@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-/* connections.h - who comes in, and how long a request may take to come: connections in all
+/* connections.h - who is connected, and how long a request may take to come: connections in all
  * and for each address, and the time for heads and bodies.
  *
  * What is too many is told so while that is cheap (connections_are_crowded: 503, and the connection
  * ends), and beyond a margin on top is not let in at all. Part of the connections is kept for those
  * who show a key. A proxy's address stands for a crowd, so addresses of proxies are not held to the
- * limit of one; without other word those are this machine's own.
+ * limit of one; unless the options say otherwise those are this machine's own.
  *
- * Any thread may use a door, but for connections_new, connections_start and connections_free. */
+ * Any thread may use it, but for connections_new, connections_start and connections_free. */
 #ifndef CAIRN_CONNECTIONS_H
 #define CAIRN_CONNECTIONS_H
 
@@ -18,7 +18,7 @@
 #include "system/client_address.h"
 
 struct connections;
-struct visitor; /* a connection */
+struct client; /* who holds a connection */
 
 struct connection_bounds {
     unsigned connections; /* in all, those kept for keys among them */
@@ -27,60 +27,60 @@ struct connection_bounds {
     const char *proxies;  /* addresses with commas between them; NULL: this machine's own */
 };
 
-/* A door where nobody has come in (NULL when memory is out). libsodium must have been set up.
+/* With nobody connected (NULL when memory is out). libsodium must have been set up.
  * `proxies` must hold good addresses, see connections_proxies_are_good; it is not kept. */
 struct connections *connections_new(const struct connection_bounds *limits);
 
-/* Begins to look, each second, for requests that take too long. Returns false where there is no
- * thread to be had. */
-bool connections_start(struct connections *door);
+/* Starts the thread that looks, each second, for requests that take too long. Returns false where
+ * there is no thread to be had. */
+bool connections_start(struct connections *connections);
 
-/* After everybody has left. NULL is accepted. */
-void connections_free(struct connections *door);
+/* After all connections have ended. NULL is accepted. */
+void connections_free(struct connections *connections);
 
 /* True for addresses of IPv4 or IPv6 with commas between them, eight at most. */
 bool connections_proxies_are_good(const char *proxies);
 
-/* False where an address has so many connections that another is not even heard. */
-bool connections_admits(struct connections *door, const struct sockaddr *address);
+/* False where an address has so many connections that another is closed unheard. */
+bool connections_admits(struct connections *connections, const struct sockaddr *address);
 
 /* Who asks. That is the address itself; of a proxy's it is the last in `forwarded` that is no
  * proxy's, since each proxy adds whom it heard. Where that is no address, it is the last proxy.
  *   forwarded  X-Forwarded-For: addresses with commas between them; NULL where there is none */
-struct client_address connections_client(const struct connections *door,
-                                         const struct sockaddr *address, const char *forwarded);
+struct client_address connections_address_of(const struct connections *connections,
+                                             const struct sockaddr *address, const char *forwarded);
 
 /* Somebody comes in, and goes.
- *   socket  stays open until connections_leave; the door may shut it down
+ *   socket  stays open until connections_remove; it may be shut down here
  * Returns: NULL when memory is out; then nothing is limited for that one. */
-struct visitor *connections_enter(struct connections *door, const struct sockaddr *address,
-                                  int socket, bool tls);
-void connections_leave(struct connections *door, struct visitor *visitor);
+struct client *connections_add(struct connections *connections, const struct sockaddr *address,
+                               int socket, bool tls);
+void connections_remove(struct connections *connections, struct client *client);
 
-/* What a visitor is waited for; from that call on the time counts. NULL is accepted. */
+/* What a client is waited for; from that call on the time counts. NULL is accepted. */
 enum awaited {
     AWAITED_NOTHING, /* the server is at work, or sends */
     AWAITED_HEAD,    /* of the next request */
     AWAITED_BODY
 };
-void visitor_await(struct visitor *visitor, enum awaited awaited);
+void client_await(struct client *client, enum awaited awaited);
 
-/* Ends the connection of a visitor whose request names too much to be heard: 414, and under TLS
+/* Ends the connection of a client whose request names too much to be heard: 414, and under TLS
  * without a word. NULL is accepted. */
-void visitor_turn_away(struct visitor *visitor);
+void client_refuse_address(struct client *client);
 
-/* True where this visitor is one too many, so that who shows no key should be told to come again.
+/* True where this client is one too many, so that who shows no key should be told to come again.
  */
-bool connections_are_crowded(const struct connections *door, const struct visitor *visitor);
+bool connections_are_crowded(const struct connections *connections, const struct client *client);
 
-/* True where the limits of one address hold for this visitor: not for a proxy's, and for none where
+/* True where the limits of one address hold for this client: not for a proxy's, and for none where
  * there is no limit. NULL is not held to them. */
-bool visitor_is_limited(const struct visitor *visitor);
+bool client_is_limited(const struct client *client);
 
-/* Hands a visitor's place in the count of its address on to an event stream, which outlives it. The
- * visitor itself is counted no more, and must send no other request.
+/* Hands a client's part in the count of its address on to an event stream, which outlives the
+ * connection. The client itself is counted no more, and must send no other request.
  * Returns: the count, to be lessened by one when the stream ends; NULL where there is none. */
-atomic_int *visitor_keep(struct visitor *visitor);
+atomic_int *client_hand_over_count(struct client *client);
 
 /* Figures since the start. */
 struct connection_figures {
@@ -88,9 +88,9 @@ struct connection_figures {
     atomic_llong not_admitted; /* closed without a word */
     atomic_llong slow_heads, slow_bodies;
 };
-const struct connection_figures *connection_figures(const struct connections *door);
+const struct connection_figures *connection_figures(const struct connections *connections);
 
 /* Connections that may be there at once. */
-unsigned connections_max(const struct connections *door);
+unsigned connections_max(const struct connections *connections);
 
 #endif

@@ -19,8 +19,8 @@ static const struct handler *handler_of(const struct exchange *x) {
     return &x->request.route->handler;
 }
 
-static struct exchange *of_order(const struct order *order) {
-    return order->context;
+static struct exchange *exchange_of(const struct task *task) {
+    return task->context;
 }
 
 /* A suspended connection never tells that its client has gone; its socket does. Who has closed the
@@ -51,25 +51,25 @@ static void uncount(struct exchange *x) {
     x->counted = false;
 }
 
-/* ---- orders ---- */
+/* ---- tasks ---- */
 
-/* What is dear waits while so much of it is being sent that memory would run out. */
+/* What is expensive waits while so much of it is being sent that memory would run out. */
 static bool is_too_much(const struct exchange *x) {
-    return x->request.role == ROLE_PUBLIC && answer_is_dear(&x->request) &&
+    return x->request.role == ROLE_PUBLIC && answer_is_expensive(&x->request) &&
            atomic_load(&x->request.server->large_bytes) > LIMIT_LARGE_BYTES;
 }
 
-static void make_answer(struct order *order) {
-    struct exchange *x = of_order(order);
+static void make_answer(struct task *task) {
+    struct exchange *x = exchange_of(task);
     if (is_too_much(x))
-        x->made_status = request_give_up(&x->request);
+        x->made_status = request_abandon(&x->request);
     else
         x->made = answer_make(x, &x->made_status);
 }
 
-static void share_answer(struct order *order, const struct order *made) {
-    struct exchange *x = of_order(order);
-    const struct exchange *from = of_order(made);
+static void share_answer(struct task *task, const struct task *made) {
+    struct exchange *x = exchange_of(task);
+    const struct exchange *from = exchange_of(made);
     x->made = from->made;
     x->made_status = from->made_status;
     x->refusal = from->refusal;
@@ -86,8 +86,8 @@ static void act(struct exchange *x) {
         request_memory_clear(&x->request);
 }
 
-static void make_act(struct order *order) {
-    act(of_order(order));
+static void make_act(struct task *task) {
+    act(exchange_of(task));
 }
 
 /* Called by the writer's thread. The loop that owns the connection calls the handler again. */
@@ -111,13 +111,13 @@ static unsigned prepare(struct exchange *x) {
     return 0;
 }
 
-static void make_write(struct order *order) {
-    struct exchange *x = of_order(order);
+static void make_write(struct task *task) {
+    struct exchange *x = exchange_of(task);
     x->made_status = prepare(x);
 }
 
-static bool order_is_gone(const struct order *order) {
-    return has_gone(of_order(order));
+static bool client_is_gone(const struct task *task) {
+    return has_gone(exchange_of(task));
 }
 
 /* Gives the write to the writer; the connection is suspended. */
@@ -128,15 +128,15 @@ static void submit(struct exchange *x) {
     /* Nothing was taken, and the end does not wait for its answer. */
     uncount(x);
     x->write->result = WRITE_NOT_QUEUED;
-    x->refusal = worker_pool_are_stopping(server->workers) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
+    x->refusal = worker_pool_is_stopping(server->workers) ? REFUSAL_STOPPING : REFUSAL_QUEUE_FULL;
     MHD_resume_connection(x->request.connection);
 }
 
 /* The last that a worker does with a request, which may be gone once it is resumed or submitted. */
-static void order_done(struct order *order, enum order_end end) {
-    struct exchange *x = of_order(order);
-    if (end == ORDER_GIVEN_UP)
-        x->made_status = request_give_up(&x->request);
+static void task_done(struct task *task, enum task_end end) {
+    struct exchange *x = exchange_of(task);
+    if (end == TASK_ABANDONED)
+        x->made_status = request_abandon(&x->request);
     if (handler_of(x)->sort == HANDLER_WRITE && x->made_status == 0) {
         x->made_status = MHD_HTTP_OK;
         submit(x);
@@ -145,43 +145,45 @@ static void order_done(struct order *order, enum order_end end) {
     }
 }
 
-static enum turn turn_of(const struct request *r) {
+static enum task_kind kind_of(const struct request *r) {
     bool keyed = r->role != ROLE_PUBLIC;
     if (route_is(r->route, ROUTE_PAPER))
-        return keyed ? TURN_PAPER : TURN_PUBLIC_PAPER;
+        return keyed ? TASK_PAPER : TASK_PUBLIC_PAPER;
     if (keyed || route_is(r->route, ROUTE_LOCAL))
-        return TURN_KEYED;
-    return r->route->handler.sort == HANDLER_READ && answer_is_dear(r) ? TURN_DEAR : TURN_PUBLIC;
+        return TASK_KEYED;
+    return r->route->handler.sort == HANDLER_READ && answer_is_expensive(r) ? TASK_EXPENSIVE
+                                                                            : TASK_PUBLIC;
 }
 
 /* Hands the request to the workers.
- *   name  see struct order; NULL: it is made for this request alone */
-static enum MHD_Result order(struct exchange *x, void (*make)(struct order *), const char *name) {
+ *   name  see struct task; NULL: it is made for this request alone */
+static enum MHD_Result start_task(struct exchange *x, void (*make)(struct task *),
+                                  const char *name) {
     struct request *r = &x->request;
     struct worker_pool *workers = r->server->workers;
-    x->order = (struct order){.turn = turn_of(r),
-                              .context = x,
-                              .scope = r->results,
-                              .name = name,
-                              /* A large answer is made in one coding only. */
-                              .variant = answer_may_compress(r),
-                              .make = make,
-                              .share = share_answer,
-                              .is_gone = order_is_gone,
-                              .done = order_done};
+    x->task = (struct task){.kind = kind_of(r),
+                            .context = x,
+                            .scope = r->results,
+                            .name = name,
+                            /* A large answer is made in one coding only. */
+                            .variant = answer_may_compress(r),
+                            .make = make,
+                            .share = share_answer,
+                            .is_gone = client_is_gone,
+                            .done = task_done};
     /* A proxy brings a crowd: it is whom it asks for that is counted. */
     if (r->role == ROLE_PUBLIC &&
-        (visitor_is_limited(x->visitor) || request_header(r, "X-Forwarded-For") != NULL))
-        x->order.address_len = request_address(r, x->order.address);
+        (client_is_limited(x->client) || request_header(r, "X-Forwarded-For") != NULL))
+        x->task.address_len = request_address(r, x->task.address);
     suspend(x);
-    if (worker_pool_take(workers, &x->order))
+    if (worker_pool_submit(workers, &x->task))
         return MHD_YES;
     /* To the end pages are read: who comes after the workers have ended is served here. */
-    if (worker_pool_are_stopping(workers) && x->order.turn <= TURN_PUBLIC) {
-        make(&x->order);
-        order_done(&x->order, ORDER_MADE);
+    if (worker_pool_is_stopping(workers) && x->task.kind <= TASK_PUBLIC) {
+        make(&x->task);
+        task_done(&x->task, TASK_MADE);
     } else {
-        order_done(&x->order, ORDER_GIVEN_UP);
+        task_done(&x->task, TASK_ABANDONED);
     }
     return MHD_YES;
 }
@@ -205,8 +207,9 @@ static enum MHD_Result begin_read(struct exchange *x) {
         x->made = answer_make(x, &x->made_status);
         return answer_read(x);
     }
-    return order(x, make_answer,
-                 x->cache_key.len > 0 && !x->cache_key.failed ? textbuf_text(&x->cache_key) : NULL);
+    return start_task(x, make_answer,
+                      x->cache_key.len > 0 && !x->cache_key.failed ? textbuf_text(&x->cache_key)
+                                                                   : NULL);
 }
 
 /* ---- actions ---- */
@@ -222,7 +225,7 @@ static enum MHD_Result answer_action(struct exchange *x) {
 
 static enum MHD_Result begin_action(struct exchange *x) {
     if (!route_is(x->request.route, ROUTE_AT_ONCE))
-        return order(x, make_act, NULL);
+        return start_task(x, make_act, NULL);
     act(x);
     return answer_action(x);
 }
@@ -231,7 +234,7 @@ static enum MHD_Result begin_action(struct exchange *x) {
 
 static enum MHD_Result begin_write(struct exchange *x) {
     if (x->request.body_len > LIMIT_BODY_AT_ONCE)
-        return order(x, make_write, NULL);
+        return start_task(x, make_write, NULL);
     unsigned status = prepare(x);
     if (status != 0)
         return error_answer(x, status, NULL);

@@ -82,7 +82,7 @@ static bool is_crowded_out(const struct exchange *x) {
     const struct request *r = &x->request;
     return r->role == ROLE_PUBLIC && !route_is(r->route, ROUTE_LOCAL) &&
            !route_is(r->route, ROUTE_CROWDED) &&
-           connections_are_crowded(r->server->connections, x->visitor);
+           connections_are_crowded(r->server->connections, x->client);
 }
 
 /* What people type: the address of an event's page without its last sign. */
@@ -243,7 +243,7 @@ static enum MHD_Result take_head(struct exchange *x, const char *url, const char
      * with it. One that sends at once is heard to its end, or it would never read the answer;
      * and an error without a body waits for the next call, which keeps the connection. */
     bool at_once = x->bad_framing || (x->status != 0 && has_body && !sends_at_once(x));
-    visitor_await(x->visitor, at_once ? AWAITED_NOTHING : AWAITED_BODY);
+    client_await(x->client, at_once ? AWAITED_NOTHING : AWAITED_BODY);
     return at_once ? error_answer(x, x->status, allowed) : MHD_YES;
 }
 
@@ -251,7 +251,7 @@ static enum MHD_Result take_head(struct exchange *x, const char *url, const char
 static enum MHD_Result answer(struct exchange *x, const char *url) {
     struct request *r = &x->request;
     char allowed[64] = "";
-    visitor_await(x->visitor, AWAITED_NOTHING);
+    client_await(x->client, AWAITED_NOTHING);
     if (x->slashless)
         return answer_slash(x);
     if (x->status != 0) {
@@ -290,7 +290,7 @@ enum MHD_Result exchange_handle(void *context, struct MHD_Connection *connection
     return answer(x, url);
 }
 
-static struct visitor *visitor_of(struct MHD_Connection *connection) {
+static struct client *client_of_connection(struct MHD_Connection *connection) {
     const union MHD_ConnectionInfo *info =
         MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
     return info == NULL ? NULL : info->socket_context;
@@ -324,7 +324,7 @@ void *exchange_begin(void *context, const char *uri, struct MHD_Connection *conn
     x->request.detail = "";
     x->request.body = "";
     x->request.path = x->address;
-    x->visitor = visitor_of(connection);
+    x->client = client_of_connection(connection);
     x->began_us = monotonic_microseconds();
     char *mark = strchr(x->address, '?');
     if (mark != NULL) {
@@ -333,7 +333,7 @@ void *exchange_begin(void *context, const char *uri, struct MHD_Connection *conn
     }
     x->bad_path = strstr(x->address, "%00") != NULL;
     if (has_too_many_names(uri))
-        visitor_turn_away(x->visitor);
+        client_refuse_address(x->client);
     return x;
 }
 
@@ -359,8 +359,8 @@ void exchange_end(void *context, struct MHD_Connection *connection, void **state
         return;
     *state = NULL;
     /* After anything else the connection ends, or is a stream's, on which no request is awaited. */
-    visitor_await(x->visitor,
-                  code == MHD_REQUEST_TERMINATED_COMPLETED_OK ? AWAITED_HEAD : AWAITED_NOTHING);
+    client_await(x->client,
+                 code == MHD_REQUEST_TERMINATED_COMPLETED_OK ? AWAITED_HEAD : AWAITED_NOTHING);
     atomic_fetch_add(&server->requests[x->status / 100 % 6], 1);
     if (x->status >= 400)
         atomic_fetch_add(

@@ -14,15 +14,15 @@
 #include "live/cache.h"
 #include "system/refusal.h"
 
-struct visitor;
+struct client;
 
 struct exchange {
-    struct request request;  /* what its handler is given */
-    struct visitor *visitor; /* who asks, see connections.h; NULL: nobody that is counted */
-    int64_t began_us;        /* of the monotonic clock */
-    const char *version;     /* of HTTP */
-    char *address;           /* owned: the request's path, cut off before the query */
-    const char *raw_query;   /* what follows its "?", as it was sent; NULL for none */
+    struct request request; /* what its handler is given */
+    struct client *client;  /* who asks, see connections.h; NULL: nobody that is counted */
+    int64_t began_us;       /* of the monotonic clock */
+    const char *version;    /* of HTTP */
+    char *address;          /* owned: the request's path, cut off before the query */
+    const char *raw_query;  /* what follows its "?", as it was sent; NULL for none */
 
     bool bad_path;       /* the path holds an escaped NUL, behind which the library sees nothing */
     bool slashless;      /* its event has a page at this address with a slash behind it */
@@ -33,7 +33,7 @@ struct exchange {
     size_t body_cap;     /* room of it */
 
     /* What is made while the connection is suspended. */
-    struct order order;
+    struct task task;
     bool waiting;             /* suspended, or just resumed */
     bool counted;             /* among those under way */
     struct textbuf cache_key; /* of the answer, see answer_kept */

@@ -31,19 +31,19 @@ struct guess_limits {
 };
 
 struct guess_limits *guess_limits_new(void) {
-    struct guess_limits *guard = calloc(1, sizeof *guard);
-    if (guard == NULL)
+    struct guess_limits *limits = calloc(1, sizeof *limits);
+    if (limits == NULL)
         return NULL;
-    randombytes_buf(guard->key, sizeof guard->key);
-    (void)pthread_mutex_init(&guard->lock, NULL);
-    return guard;
+    randombytes_buf(limits->key, sizeof limits->key);
+    (void)pthread_mutex_init(&limits->lock, NULL);
+    return limits;
 }
 
-void guess_limits_free(struct guess_limits *guard) {
-    if (guard == NULL)
+void guess_limits_free(struct guess_limits *limits) {
+    if (limits == NULL)
         return;
-    (void)pthread_mutex_destroy(&guard->lock);
-    free(guard);
+    (void)pthread_mutex_destroy(&limits->lock);
+    free(limits);
 }
 
 static bool is_about(const struct place *place, const struct guessed *what) {
@@ -51,14 +51,14 @@ static bool is_about(const struct place *place, const struct guessed *what) {
            place->about.event == what->event && place->about.car == what->car;
 }
 
-static struct place *row_of(struct guess_limits *guard, const struct guessed *what) {
+static struct place *row_of(struct guess_limits *limits, const struct guessed *what) {
     unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX + sizeof(uint64_t) + sizeof(int64_t)] = {0};
     uint64_t hash;
     memcpy(bytes, what->peer.bytes, what->peer.len);
     memcpy(bytes + CLIENT_ADDRESS_BYTES_MAX, &what->event, sizeof what->event);
     memcpy(bytes + CLIENT_ADDRESS_BYTES_MAX + sizeof what->event, &what->car, sizeof what->car);
-    (void)crypto_shorthash((unsigned char *)&hash, bytes, sizeof bytes, guard->key);
-    return guard->rows[hash % ROWS];
+    (void)crypto_shorthash((unsigned char *)&hash, bytes, sizeof bytes, limits->key);
+    return limits->rows[hash % ROWS];
 }
 
 static time_t now_s(void) {
@@ -72,8 +72,8 @@ static bool is_known(const struct place *place, time_t now) {
 }
 
 /* The place of a count, NULL where there is none. Under the lock, as all that follow. */
-static struct place *find(struct guess_limits *guard, const struct guessed *what) {
-    struct place *row = row_of(guard, what);
+static struct place *find(struct guess_limits *limits, const struct guessed *what) {
+    struct place *row = row_of(limits, what);
     for (int i = 0; i < PLACES; i++) {
         if (is_about(&row[i], what))
             return &row[i];
@@ -90,11 +90,11 @@ static bool matters_less(const struct place *a, const struct place *b, time_t no
     return a->since < b->since;
 }
 
-static struct place *find_or_take(struct guess_limits *guard, const struct guessed *what,
+static struct place *find_or_take(struct guess_limits *limits, const struct guessed *what,
                                   time_t now) {
-    struct place *place = find(guard, what);
+    struct place *place = find(limits, what);
     if (place == NULL) {
-        place = row_of(guard, what);
+        place = row_of(limits, what);
         for (struct place *other = place + 1, *end = place + PLACES; other < end; other++) {
             if (matters_less(other, place, now))
                 place = other;
@@ -112,33 +112,33 @@ static int limit_of(const struct place *place, time_t now) {
     return is_known(place, now) ? LIMIT_KNOWN_FAILURES : LIMIT_KEY_FAILURES;
 }
 
-bool guess_limits_failed(struct guess_limits *guard, const struct guessed *what) {
+bool guess_limits_failed(struct guess_limits *limits, const struct guessed *what) {
     time_t now = now_s();
-    atomic_fetch_add(&guard->failures, 1);
-    (void)pthread_mutex_lock(&guard->lock);
-    struct place *place = find_or_take(guard, what, now);
+    atomic_fetch_add(&limits->failures, 1);
+    (void)pthread_mutex_lock(&limits->lock);
+    struct place *place = find_or_take(limits, what, now);
     bool allowed = ++place->count <= limit_of(place, now);
-    (void)pthread_mutex_unlock(&guard->lock);
+    (void)pthread_mutex_unlock(&limits->lock);
     return allowed;
 }
 
-bool guess_limits_allows(struct guess_limits *guard, const struct guessed *what) {
+bool guess_limits_allows(struct guess_limits *limits, const struct guessed *what) {
     time_t now = now_s();
-    (void)pthread_mutex_lock(&guard->lock);
-    const struct place *place = find(guard, what);
+    (void)pthread_mutex_lock(&limits->lock);
+    const struct place *place = find(limits, what);
     bool allowed = place == NULL || now - place->since >= WINDOW_SECONDS ||
                    place->count < limit_of(place, now);
-    (void)pthread_mutex_unlock(&guard->lock);
+    (void)pthread_mutex_unlock(&limits->lock);
     return allowed;
 }
 
-void guess_limits_right(struct guess_limits *guard, const struct guessed *what) {
+void guess_limits_succeeded(struct guess_limits *limits, const struct guessed *what) {
     time_t now = now_s();
-    (void)pthread_mutex_lock(&guard->lock);
-    find_or_take(guard, what, now)->known = now;
-    (void)pthread_mutex_unlock(&guard->lock);
+    (void)pthread_mutex_lock(&limits->lock);
+    find_or_take(limits, what, now)->known = now;
+    (void)pthread_mutex_unlock(&limits->lock);
 }
 
-long long guess_limits_failures(const struct guess_limits *guard) {
-    return atomic_load(&guard->failures);
+long long guess_limits_failures(const struct guess_limits *limits) {
+    return atomic_load(&limits->failures);
 }

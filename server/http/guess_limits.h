@@ -19,23 +19,23 @@ struct guessed {
     int64_t car;                /* whose code is tried; 0 for keys */
 };
 
-/* A guard that has seen nothing (NULL when memory is out), and its end; NULL is accepted. libsodium
+/* Without any count (NULL when memory is out), and its end; NULL is accepted. libsodium
  * must have been set up. */
 struct guess_limits *guess_limits_new(void);
-void guess_limits_free(struct guess_limits *guard);
+void guess_limits_free(struct guess_limits *limits);
 
 /* True where there have not been too many wrong ones within a minute (hard_limits.h). */
-bool guess_limits_allows(struct guess_limits *guard, const struct guessed *what);
+bool guess_limits_allows(struct guess_limits *limits, const struct guessed *what);
 
 /* Notes a wrong key or code. Returns false where there were too many within a minute. */
-bool guess_limits_failed(struct guess_limits *guard, const struct guessed *what);
+bool guess_limits_failed(struct guess_limits *limits, const struct guessed *what);
 
 /* Notes that the right code was shown. For a day the limit is then so far up that somebody who
  * guesses behind the same address (a hotel's, a proxy's) does not hold up the crew; that the code
  * is not to be found at that rate either is worked out in hard_limits.h. */
-void guess_limits_right(struct guess_limits *guard, const struct guessed *what);
+void guess_limits_succeeded(struct guess_limits *limits, const struct guessed *what);
 
 /* Wrong keys and codes since the start. */
-long long guess_limits_failures(const struct guess_limits *guard);
+long long guess_limits_failures(const struct guess_limits *limits);
 
 #endif

@@ -39,12 +39,12 @@ unsigned request_no_memory(struct request *r) {
     return MHD_HTTP_SERVICE_UNAVAILABLE;
 }
 
-bool request_is_given_up(struct request *r) {
-    return r->exchange != NULL && worker_pool_give_up(r->server->workers, &r->exchange->order);
+bool request_is_abandoned(struct request *r) {
+    return r->exchange != NULL && worker_pool_is_abandoned(r->server->workers, &r->exchange->task);
 }
 
-unsigned request_give_up(struct request *r) {
-    bool stopping = worker_pool_are_stopping(r->server->workers);
+unsigned request_abandon(struct request *r) {
+    bool stopping = worker_pool_is_stopping(r->server->workers);
     if (r->exchange != NULL)
         r->exchange->refusal = stopping ? REFUSAL_STOPPING : REFUSAL_BUSY;
     return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
@@ -66,9 +66,7 @@ const char *request_header(const struct request *r, const char *name) {
 }
 
 bool request_has_type(const struct request *r, const char *type) {
-    const char *value = request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE);
-    size_t len = value == NULL ? 0 : strcspn(value, "; \t");
-    return strlen(type) == len && strncasecmp(type, value, len) == 0;
+    return media_type_is(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE), type);
 }
 
 enum lang request_language(const struct request *r) {
@@ -130,7 +128,7 @@ static enum MHD_Result keep_forwarded(void *context, enum MHD_ValueKind kind, co
 static struct client_address client_of(const struct request *r) {
     const char *forwarded = NULL;
     (void)MHD_get_connection_values(r->connection, MHD_HEADER_KIND, keep_forwarded, &forwarded);
-    return connections_client(r->server->connections, request_peer(r), forwarded);
+    return connections_address_of(r->server->connections, request_peer(r), forwarded);
 }
 
 size_t request_address(const struct request *r, unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX]) {
@@ -156,5 +154,5 @@ bool request_tried_wrong(const struct request *r, int64_t car) {
 
 void request_tried_right(const struct request *r, int64_t car) {
     struct guessed what = tried(r, car);
-    guess_limits_right(r->server->guesses, &what);
+    guess_limits_succeeded(r->server->guesses, &what);
 }

@@ -53,7 +53,7 @@ struct request {
     unsigned char key_hash[32]; /* of the key that was shown */
 
     /* Where it is asked from inside. */
-    const struct static_page *copy; /* where the page becomes a file; NULL: it is answered */
+    const struct static_page *static_page; /* where the page becomes a file; NULL: it is answered */
     const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
 
     /* What a handler says beside the body. */
@@ -74,10 +74,10 @@ unsigned request_no_memory(struct request *r);
 
 /* For what takes long: true where nobody waits for it any more, since its client and those who
  * share it have gone, or the server ends. The thread that runs the handler. */
-bool request_is_given_up(struct request *r);
+bool request_is_abandoned(struct request *r);
 
 /* Describes that it was not made: the server ends, or too many wait. Returns 503. */
-unsigned request_give_up(struct request *r);
+unsigned request_abandon(struct request *r);
 
 /* ---- what was sent ---- */
 

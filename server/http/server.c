@@ -93,7 +93,7 @@ static void connected(void *context, struct MHD_Connection *connection, void **s
                       enum MHD_ConnectionNotificationCode code) {
     struct server *server = context;
     if (code == MHD_CONNECTION_NOTIFY_CLOSED) {
-        connections_leave(server->connections, *socket_context);
+        connections_remove(server->connections, *socket_context);
         return;
     }
     const union MHD_ConnectionInfo *address =
@@ -101,8 +101,8 @@ static void connected(void *context, struct MHD_Connection *connection, void **s
     const union MHD_ConnectionInfo *socket =
         MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
     *socket_context =
-        connections_enter(server->connections, address == NULL ? NULL : address->client_addr,
-                          socket == NULL ? -1 : socket->connect_fd, server->tls != NULL);
+        connections_add(server->connections, address == NULL ? NULL : address->client_addr,
+                        socket == NULL ? -1 : socket->connect_fd, server->tls != NULL);
 }
 
 static enum MHD_Result admit(void *context, const struct sockaddr *address, socklen_t len) {

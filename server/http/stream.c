@@ -16,13 +16,13 @@
 #include "http/stream_sender.h"
 
 /* A message over this would not fit one packet with its frame: the version alone is sent. */
-enum { PATCH_BYTES_MAX = 1400, LANES_MAX = 4 };
+enum { PATCH_BYTES_MAX = 1400, SENDERS_MAX = 4 };
 
-/* The listeners are spread over the lanes, so that each core sends its part. */
+/* The listeners are spread over the senders, so that each core sends its part. */
 struct stream_hub {
-    struct stream_sender *lanes[LANES_MAX];
-    unsigned lane_count;
-    atomic_uint next; /* lane for the next listener */
+    struct stream_sender *senders[SENDERS_MAX];
+    unsigned sender_count;
+    atomic_uint next; /* sender for the next listener */
     int limit;
     atomic_int listeners;
     atomic_llong turned_away;
@@ -34,10 +34,10 @@ struct stream_hub *stream_hub_new(int limit) {
     if (hub == NULL)
         return NULL;
     hub->limit = limit;
-    hub->lane_count = cores < 1 ? 1 : cores > LANES_MAX ? LANES_MAX : (unsigned)cores;
-    for (unsigned i = 0; i < hub->lane_count; i++) {
-        hub->lanes[i] = stream_sender_new();
-        if (hub->lanes[i] == NULL) {
+    hub->sender_count = cores < 1 ? 1 : cores > SENDERS_MAX ? SENDERS_MAX : (unsigned)cores;
+    for (unsigned i = 0; i < hub->sender_count; i++) {
+        hub->senders[i] = stream_sender_new();
+        if (hub->senders[i] == NULL) {
             stream_hub_free(hub);
             return NULL;
         }
@@ -58,17 +58,17 @@ long long stream_turned_away(const struct stream_hub *hub) {
 }
 
 void stream_hub_stop(struct stream_hub *hub) {
-    for (unsigned i = 0; hub != NULL && i < hub->lane_count; i++) {
-        if (hub->lanes[i] != NULL)
-            stream_sender_stop(hub->lanes[i]);
+    for (unsigned i = 0; hub != NULL && i < hub->sender_count; i++) {
+        if (hub->senders[i] != NULL)
+            stream_sender_stop(hub->senders[i]);
     }
 }
 
 void stream_hub_free(struct stream_hub *hub) {
     if (hub == NULL)
         return;
-    for (unsigned i = 0; i < hub->lane_count; i++)
-        stream_sender_free(hub->lanes[i]);
+    for (unsigned i = 0; i < hub->sender_count; i++)
+        stream_sender_free(hub->senders[i]);
     free(hub);
 }
 
@@ -108,26 +108,26 @@ enum MHD_Result stream_open(struct exchange *x) {
         return MHD_NO;
     bool too_many =
         atomic_fetch_add(&hub->listeners, 1) >= hub->limit ||
-        (r->role == ROLE_PUBLIC && connections_are_crowded(r->server->connections, x->visitor));
+        (r->role == ROLE_PUBLIC && connections_are_crowded(r->server->connections, x->client));
     if (too_many)
         atomic_fetch_add(&hub->turned_away, 1);
-    l->lane = hub->lanes[atomic_fetch_add(&hub->next, 1) % hub->lane_count];
+    l->sender = hub->senders[atomic_fetch_add(&hub->next, 1) % hub->sender_count];
     l->connection = r->connection;
     l->served = too_many ? NULL : r->served;
     l->count = &hub->listeners;
     l->by_library = r->server->tls != NULL;
     /* Under TLS the connection itself lives on, and is counted; one that is turned away may ask
      * again. */
-    l->of_address = l->by_library || too_many ? NULL : visitor_keep(x->visitor);
+    l->of_address = l->by_library || too_many ? NULL : client_hand_over_count(x->client);
     l->chunked = strcmp(x->version, MHD_HTTP_VERSION_1_0) != 0;
-    l->hello = greeting(r, too_many);
+    l->greeting = greeting(r, too_many);
     struct MHD_Response *response =
-        l->hello == NULL
+        l->greeting == NULL
             ? NULL
             : MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PATCH_BYTES_MAX,
-                                                stream_sender_read, l, stream_sender_let_go);
+                                                stream_sender_read, l, stream_sender_release);
     if (response == NULL) {
-        stream_sender_let_go(l);
+        stream_sender_release(l);
         return MHD_NO;
     }
     /* A stream outlives many revisions, and must not keep the one that it began with. */
@@ -208,8 +208,8 @@ void stream_publish(struct stream_hub *hub, struct served_event *served,
     stream_write_patch(&b, before, now);
     struct stream_message *message =
         b.len > 0 && !b.failed ? stream_message_new(b.bytes, b.len) : NULL;
-    for (unsigned i = 0; message != NULL && i < hub->lane_count; i++)
-        stream_sender_tell(hub->lanes[i], served, message);
+    for (unsigned i = 0; message != NULL && i < hub->sender_count; i++)
+        stream_sender_send(hub->senders[i], served, message);
     stream_message_release(message);
     textbuf_clear(&b);
 }

@@ -14,24 +14,24 @@
 
 enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
-/* A listener whose socket the lane's thread writes: there may be thousands. */
-struct line {
+/* A listener whose socket the sender's thread writes: there may be thousands. */
+struct stream_socket {
     const struct served_event *served;
     atomic_int *count;
     atomic_int *of_address;         /* may be NULL */
     struct stream_message *sending; /* what is being written, and how much of it is */
     size_t sent;
     struct stream_message *waiting; /* the newest after that */
-    size_t place;                   /* in the lane's list */
-    int socket;
+    size_t place;                   /* in the sender's list */
+    int fd;
     bool chunked;
     bool watched; /* for room to write: its socket was full */
 };
 
-/* What other threads hand to the lane's thread. */
-struct mail {
-    struct mail *next;
-    struct line *joins; /* or */
+/* What other threads hand to the sender's thread. */
+struct command {
+    struct command *next;
+    struct stream_socket *added; /* or */
     const struct served_event *served;
     struct stream_message *message;
 };
@@ -42,47 +42,47 @@ struct stream_sender {
     bool stopping;
     int epoll;
     int wake;
-    struct line **lines; /* the thread's alone */
-    size_t line_count, line_cap;
+    struct stream_socket **sockets; /* the thread's alone */
+    size_t socket_count, socket_cap;
     pthread_mutex_t lock; /* all that follows, and started and stopping */
-    struct mail *mail;
-    struct mail **last;
+    struct command *commands;
+    struct command **last;
     struct listener **fetching; /* who are written by the library; with all that is theirs */
     size_t fetching_count, fetching_cap;
 };
 
 struct stream_sender *stream_sender_new(void) {
-    struct stream_sender *lane = calloc(1, sizeof *lane);
-    if (lane == NULL)
+    struct stream_sender *sender = calloc(1, sizeof *sender);
+    if (sender == NULL)
         return NULL;
-    lane->last = &lane->mail;
-    (void)pthread_mutex_init(&lane->lock, NULL);
-    lane->epoll = epoll_create1(EPOLL_CLOEXEC);
-    lane->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    sender->last = &sender->commands;
+    (void)pthread_mutex_init(&sender->lock, NULL);
+    sender->epoll = epoll_create1(EPOLL_CLOEXEC);
+    sender->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
     struct epoll_event event = {.events = EPOLLIN, .data.ptr = NULL};
-    if (lane->epoll < 0 || lane->wake < 0 ||
-        epoll_ctl(lane->epoll, EPOLL_CTL_ADD, lane->wake, &event) != 0) {
-        stream_sender_free(lane);
+    if (sender->epoll < 0 || sender->wake < 0 ||
+        epoll_ctl(sender->epoll, EPOLL_CTL_ADD, sender->wake, &event) != 0) {
+        stream_sender_free(sender);
         return NULL;
     }
-    return lane;
+    return sender;
 }
 
-void stream_sender_free(struct stream_sender *lane) {
-    if (lane == NULL)
+void stream_sender_free(struct stream_sender *sender) {
+    if (sender == NULL)
         return;
-    if (lane->epoll >= 0)
-        (void)close(lane->epoll);
-    if (lane->wake >= 0)
-        (void)close(lane->wake);
-    free(lane->lines);
-    free(lane->fetching);
-    (void)pthread_mutex_destroy(&lane->lock);
-    free(lane);
+    if (sender->epoll >= 0)
+        (void)close(sender->epoll);
+    if (sender->wake >= 0)
+        (void)close(sender->wake);
+    free(sender->sockets);
+    free(sender->fetching);
+    (void)pthread_mutex_destroy(&sender->lock);
+    free(sender);
 }
 
 /* Room for one more pointer in a list. */
-static bool make_room(void **list, size_t count, size_t *cap) {
+static bool reserve_one(void **list, size_t count, size_t *cap) {
     if (count < *cap)
         return true;
     size_t more = *cap == 0 ? 64 : *cap * 2;
@@ -94,48 +94,49 @@ static bool make_room(void **list, size_t count, size_t *cap) {
     return true;
 }
 
-static void wake(struct stream_sender *lane) {
+static void wake(struct stream_sender *sender) {
     uint64_t one = 1;
-    ssize_t ignored = write(lane->wake, &one, sizeof one);
+    ssize_t ignored = write(sender->wake, &one, sizeof one);
     (void)ignored;
 }
 
 /* ---- lines: the thread writes their sockets ---- */
 
-static void line_free(struct line *line) {
-    stream_message_release(line->sending);
-    stream_message_release(line->waiting);
-    atomic_fetch_sub(line->count, 1);
-    if (line->of_address != NULL)
-        atomic_fetch_sub(line->of_address, 1);
-    (void)close(line->socket);
-    free(line);
+static void socket_free(struct stream_socket *socket) {
+    stream_message_release(socket->sending);
+    stream_message_release(socket->waiting);
+    atomic_fetch_sub(socket->count, 1);
+    if (socket->of_address != NULL)
+        atomic_fetch_sub(socket->of_address, 1);
+    (void)close(socket->fd);
+    free(socket);
 }
 
 /* Its place goes to the last. The library may not have closed its own descriptor yet, so that
  * closing ours need not take the socket from the epoll set. */
-static void end_line(struct stream_sender *lane, struct line *line) {
-    (void)epoll_ctl(lane->epoll, EPOLL_CTL_DEL, line->socket, NULL);
-    lane->lines[line->place] = lane->lines[--lane->line_count];
-    lane->lines[line->place]->place = line->place;
-    line_free(line);
+static void end_socket(struct stream_sender *sender, struct stream_socket *socket) {
+    (void)epoll_ctl(sender->epoll, EPOLL_CTL_DEL, socket->fd, NULL);
+    sender->sockets[socket->place] = sender->sockets[--sender->socket_count];
+    sender->sockets[socket->place]->place = socket->place;
+    socket_free(socket);
 }
 
-static void watch(const struct stream_sender *lane, struct line *line, bool for_room) {
+static void watch(const struct stream_sender *sender, struct stream_socket *socket, bool for_room) {
     struct epoll_event event = {.events = EPOLLRDHUP | (for_room ? (uint32_t)EPOLLOUT : 0u),
-                                .data.ptr = line};
-    if (line->watched != for_room)
-        (void)epoll_ctl(lane->epoll, EPOLL_CTL_MOD, line->socket, &event);
-    line->watched = for_room;
+                                .data.ptr = socket};
+    if (socket->watched != for_room)
+        (void)epoll_ctl(sender->epoll, EPOLL_CTL_MOD, socket->fd, &event);
+    socket->watched = for_room;
 }
 
 /* Writes what it can of a message from `*sent` on.
  * Returns: 1 all is written; 0 the socket is full; -1 the listener has gone. */
-static int write_some(const struct line *line, const struct stream_message *m, size_t *sent) {
-    const char *bytes = m->bytes + (line->chunked ? 0 : m->plain_at);
-    size_t len = line->chunked ? m->len : m->plain_len;
+static int write_some(const struct stream_socket *socket, const struct stream_message *m,
+                      size_t *sent) {
+    const char *bytes = m->bytes + (socket->chunked ? 0 : m->plain_at);
+    size_t len = socket->chunked ? m->len : m->plain_len;
     while (*sent < len) {
-        ssize_t n = send(line->socket, bytes + *sent, len - *sent, MSG_NOSIGNAL | MSG_DONTWAIT);
+        ssize_t n = send(socket->fd, bytes + *sent, len - *sent, MSG_NOSIGNAL | MSG_DONTWAIT);
         if (n > 0)
             *sent += (size_t)n;
         else if (n < 0 && (errno == EAGAIN || errno == EWOULDBLOCK))
@@ -164,69 +165,69 @@ static void next_message(struct stream_message **sending, struct stream_message 
 }
 
 /* Writes what it holds. Returns false where the listener has gone. */
-static bool write_held(const struct stream_sender *lane, struct line *line) {
-    while (line->sending != NULL) {
-        int done = write_some(line, line->sending, &line->sent);
+static bool write_held(const struct stream_sender *sender, struct stream_socket *socket) {
+    while (socket->sending != NULL) {
+        int done = write_some(socket, socket->sending, &socket->sent);
         if (done < 0)
             return false;
         if (done == 0) {
-            watch(lane, line, true);
+            watch(sender, socket, true);
             return true;
         }
-        next_message(&line->sending, &line->waiting, &line->sent);
+        next_message(&socket->sending, &socket->waiting, &socket->sent);
     }
-    watch(lane, line, false);
+    watch(sender, socket, false);
     return true;
 }
 
 /* Nearly always the socket has room, and the message need not be kept. */
-static bool write_new(const struct stream_sender *lane, struct line *line,
+static bool write_new(const struct stream_sender *sender, struct stream_socket *socket,
                       struct stream_message *m) {
     size_t sent = 0;
-    if (line->sending != NULL) {
-        keep_message(&line->sending, &line->waiting, m);
+    if (socket->sending != NULL) {
+        keep_message(&socket->sending, &socket->waiting, m);
         return true; /* the socket is full and watched */
     }
-    int done = write_some(line, m, &sent);
+    int done = write_some(socket, m, &sent);
     if (done == 0) {
-        keep_message(&line->sending, &line->waiting, m);
-        line->sent = sent;
-        watch(lane, line, true);
+        keep_message(&socket->sending, &socket->waiting, m);
+        socket->sent = sent;
+        watch(sender, socket, true);
     }
     return done >= 0;
 }
 
-static void join(struct stream_sender *lane, struct line *line) {
-    struct epoll_event event = {.events = EPOLLRDHUP, .data.ptr = line};
-    if (!make_room((void **)&lane->lines, lane->line_count, &lane->line_cap) ||
-        epoll_ctl(lane->epoll, EPOLL_CTL_ADD, line->socket, &event) != 0) {
-        line_free(line);
+static void add_socket(struct stream_sender *sender, struct stream_socket *socket) {
+    struct epoll_event event = {.events = EPOLLRDHUP, .data.ptr = socket};
+    if (!reserve_one((void **)&sender->sockets, sender->socket_count, &sender->socket_cap) ||
+        epoll_ctl(sender->epoll, EPOLL_CTL_ADD, socket->fd, &event) != 0) {
+        socket_free(socket);
         return;
     }
-    line->place = lane->line_count;
-    lane->lines[lane->line_count++] = line;
+    socket->place = sender->socket_count;
+    sender->sockets[sender->socket_count++] = socket;
     /* One that is too many has been told to come back later. The library closes its own descriptor
      * when it next has something to do, so that closing ours would not end the connection yet. */
-    bool written = write_held(lane, line);
-    if (line->served == NULL)
-        (void)shutdown(line->socket, SHUT_RDWR);
-    if (!written || line->served == NULL)
-        end_line(lane, line);
+    bool written = write_held(sender, socket);
+    if (socket->served == NULL)
+        (void)shutdown(socket->fd, SHUT_RDWR);
+    if (!written || socket->served == NULL)
+        end_socket(sender, socket);
 }
 
 /* Says that nothing more comes, where the listener is between two messages. */
-static void say_goodbye(const struct line *line) {
+static void send_last_chunk(const struct stream_socket *socket) {
     static const char last_chunk[] = "0\r\n\r\n";
-    if (line->chunked && line->sending == NULL)
-        (void)send(line->socket, last_chunk, sizeof last_chunk - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
+    if (socket->chunked && socket->sending == NULL)
+        (void)send(socket->fd, last_chunk, sizeof last_chunk - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
 }
 
-/* ---- listeners that the library writes; all of it under the lane's lock ---- */
+/* ---- listeners that the library writes; all of it under the sender's lock ---- */
 
 /* The library may come for bytes now. */
-static void unpark(struct listener *l) {
-    if (l->parked) {
-        l->parked = false;
+static void resume(struct listener *l) {
+    if (l->suspended) {
+        l->suspended = false;
         MHD_resume_connection(l->connection);
     }
 }
@@ -235,7 +236,7 @@ static ssize_t fetch(struct listener *l, char *bytes, size_t room) {
     if (l->sending == NULL) {
         if (l->ended)
             return MHD_CONTENT_READER_END_OF_STREAM;
-        l->parked = true;
+        l->suspended = true;
         MHD_suspend_connection(l->connection);
         return 0;
     }
@@ -248,64 +249,64 @@ static ssize_t fetch(struct listener *l, char *bytes, size_t room) {
     return (ssize_t)n;
 }
 
-static bool take_in(struct listener *l) {
-    struct stream_sender *lane = l->lane;
-    if (!make_room((void **)&lane->fetching, lane->fetching_count, &lane->fetching_cap))
+static bool add_fetching(struct listener *l) {
+    struct stream_sender *sender = l->sender;
+    if (!reserve_one((void **)&sender->fetching, sender->fetching_count, &sender->fetching_cap))
         return false;
-    l->place = lane->fetching_count;
-    lane->fetching[lane->fetching_count++] = l;
+    l->place = sender->fetching_count;
+    sender->fetching[sender->fetching_count++] = l;
     l->taken = true;
-    l->sending = l->hello;
-    l->hello = NULL;
+    l->sending = l->greeting;
+    l->greeting = NULL;
     l->ended = l->served == NULL;
     return true;
 }
 
-static void take_out(const struct listener *l) {
-    struct stream_sender *lane = l->lane;
-    lane->fetching[l->place] = lane->fetching[--lane->fetching_count];
-    lane->fetching[l->place]->place = l->place;
+static void remove_fetching(const struct listener *l) {
+    struct stream_sender *sender = l->sender;
+    sender->fetching[l->place] = sender->fetching[--sender->fetching_count];
+    sender->fetching[l->place]->place = l->place;
 }
 
 /* ---- the thread ---- */
 
 /* To all of an event (of all events where `held` is NULL). */
-static void send_all(struct stream_sender *lane, const struct served_event *served,
+static void send_all(struct stream_sender *sender, const struct served_event *served,
                      struct stream_message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
-    for (size_t i = lane->line_count; i-- > 0;) {
-        struct line *line = lane->lines[i];
+    for (size_t i = sender->socket_count; i-- > 0;) {
+        struct stream_socket *socket = sender->sockets[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if ((served == NULL || line->served == served) && !write_new(lane, line, m))
-            end_line(lane, line);
+        if ((served == NULL || socket->served == served) && !write_new(sender, socket, m))
+            end_socket(sender, socket);
     }
-    (void)pthread_mutex_lock(&lane->lock);
-    for (size_t i = 0; i < lane->fetching_count; i++) {
-        struct listener *l = lane->fetching[i];
+    (void)pthread_mutex_lock(&sender->lock);
+    for (size_t i = 0; i < sender->fetching_count; i++) {
+        struct listener *l = sender->fetching[i];
         if (served == NULL || l->served == served) {
             keep_message(&l->sending, &l->waiting, m);
-            unpark(l);
+            resume(l);
         }
     }
-    (void)pthread_mutex_unlock(&lane->lock);
+    (void)pthread_mutex_unlock(&sender->lock);
 }
 
-static bool take_mail(struct stream_sender *lane) {
-    (void)pthread_mutex_lock(&lane->lock);
-    struct mail *mail = lane->mail;
-    lane->mail = NULL;
-    lane->last = &lane->mail;
-    bool stopping = lane->stopping;
-    (void)pthread_mutex_unlock(&lane->lock);
-    while (mail != NULL) {
-        struct mail *next = mail->next;
-        if (mail->joins != NULL)
-            join(lane, mail->joins);
+static bool run_commands(struct stream_sender *sender) {
+    (void)pthread_mutex_lock(&sender->lock);
+    struct command *command = sender->commands;
+    sender->commands = NULL;
+    sender->last = &sender->commands;
+    bool stopping = sender->stopping;
+    (void)pthread_mutex_unlock(&sender->lock);
+    while (command != NULL) {
+        struct command *next = command->next;
+        if (command->added != NULL)
+            add_socket(sender, command->added);
         else
-            send_all(lane, mail->served, mail->message);
-        stream_message_release(mail->message);
-        free(mail);
-        mail = next;
+            send_all(sender, command->served, command->message);
+        stream_message_release(command->message);
+        free(command);
+        command = next;
     }
     return !stopping;
 }
@@ -317,136 +318,136 @@ static int64_t milliseconds(void) {
 }
 
 /* Says that the stream is alive; and finds out whether the listener is. */
-static void beat(struct stream_sender *lane) {
+static void beat(struct stream_sender *sender) {
     static const char text[] = "event: beat\ndata: {}\n\n";
     struct stream_message *m = stream_message_new(text, sizeof text - 1);
     if (m != NULL)
-        send_all(lane, NULL, m);
+        send_all(sender, NULL, m);
     // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) our own count is the last
     stream_message_release(m);
 }
 
-static void end_all(struct stream_sender *lane) {
-    while (lane->line_count > 0) {
-        struct line *line = lane->lines[lane->line_count - 1];
-        say_goodbye(line);
-        end_line(lane, line);
+static void end_all(struct stream_sender *sender) {
+    while (sender->socket_count > 0) {
+        struct stream_socket *socket = sender->sockets[sender->socket_count - 1];
+        send_last_chunk(socket);
+        end_socket(sender, socket);
     }
-    (void)pthread_mutex_lock(&lane->lock);
-    for (size_t i = 0; i < lane->fetching_count; i++) {
-        lane->fetching[i]->ended = true;
-        unpark(lane->fetching[i]);
+    (void)pthread_mutex_lock(&sender->lock);
+    for (size_t i = 0; i < sender->fetching_count; i++) {
+        sender->fetching[i]->ended = true;
+        resume(sender->fetching[i]);
     }
-    (void)pthread_mutex_unlock(&lane->lock);
+    (void)pthread_mutex_unlock(&sender->lock);
 }
 
 static void *run(void *context) {
-    struct stream_sender *lane = context;
+    struct stream_sender *sender = context;
     struct epoll_event events[EVENTS_AT_ONCE];
     int64_t next_beat = milliseconds() + BEAT_EVERY_MS;
     for (bool going = true; going;) {
         int64_t rest = next_beat - milliseconds();
-        int n = epoll_wait(lane->epoll, events, EVENTS_AT_ONCE, rest > 0 ? (int)rest : 0);
+        int n = epoll_wait(sender->epoll, events, EVENTS_AT_ONCE, rest > 0 ? (int)rest : 0);
         bool woken = false;
         for (int i = 0; i < n; i++) {
-            struct line *line = events[i].data.ptr;
-            if (line == NULL) {
+            struct stream_socket *socket = events[i].data.ptr;
+            if (socket == NULL) {
                 uint64_t count;
-                ssize_t ignored = read(lane->wake, &count, sizeof count);
+                ssize_t ignored = read(sender->wake, &count, sizeof count);
                 (void)ignored;
                 woken = true;
             } else if ((events[i].events & (EPOLLRDHUP | EPOLLHUP | EPOLLERR)) != 0 ||
-                       !write_held(lane, line)) {
-                end_line(lane, line);
+                       !write_held(sender, socket)) {
+                end_socket(sender, socket);
             }
         }
         /* Only after the events: a listener that they name must still be there. */
         if (woken)
-            going = take_mail(lane);
+            going = run_commands(sender);
         if (milliseconds() >= next_beat) {
-            beat(lane);
+            beat(sender);
             next_beat = milliseconds() + BEAT_EVERY_MS;
         }
     }
-    end_all(lane);
+    end_all(sender);
     return NULL;
 }
 
 /* Under the lock. */
-static bool is_running(struct stream_sender *lane) {
-    if (!lane->started && !lane->stopping)
-        lane->started = pthread_create(&lane->thread, NULL, run, lane) == 0;
-    return lane->started && !lane->stopping;
+static bool is_running(struct stream_sender *sender) {
+    if (!sender->started && !sender->stopping)
+        sender->started = pthread_create(&sender->thread, NULL, run, sender) == 0;
+    return sender->started && !sender->stopping;
 }
 
-/* Takes the mail where it returns true. */
-static bool post(struct stream_sender *lane, struct mail *mail) {
-    (void)pthread_mutex_lock(&lane->lock);
-    bool taken = is_running(lane);
+/* The command is the sender's where it returns true. */
+static bool submit(struct stream_sender *sender, struct command *command) {
+    (void)pthread_mutex_lock(&sender->lock);
+    bool taken = is_running(sender);
     if (taken) {
-        mail->next = NULL;
-        *lane->last = mail;
-        lane->last = &mail->next;
+        command->next = NULL;
+        *sender->last = command;
+        sender->last = &command->next;
     }
-    (void)pthread_mutex_unlock(&lane->lock);
+    (void)pthread_mutex_unlock(&sender->lock);
     if (taken)
-        wake(lane);
+        wake(sender);
     return taken;
 }
 
-void stream_sender_tell(struct stream_sender *lane, const struct served_event *served,
+void stream_sender_send(struct stream_sender *sender, const struct served_event *served,
                         struct stream_message *message) {
-    struct mail *mail = calloc(1, sizeof *mail);
-    if (mail == NULL)
+    struct command *command = calloc(1, sizeof *command);
+    if (command == NULL)
         return;
-    mail->served = served;
-    mail->message = stream_message_hold(message);
-    if (!post(lane, mail)) {
+    command->served = served;
+    command->message = stream_message_hold(message);
+    if (!submit(sender, command)) {
         stream_message_release(message);
-        free(mail);
+        free(command);
     }
 }
 
-void stream_sender_stop(struct stream_sender *lane) {
-    (void)pthread_mutex_lock(&lane->lock);
-    lane->stopping = true;
-    bool started = lane->started;
-    lane->started = false;
-    (void)pthread_mutex_unlock(&lane->lock);
-    wake(lane);
+void stream_sender_stop(struct stream_sender *sender) {
+    (void)pthread_mutex_lock(&sender->lock);
+    sender->stopping = true;
+    bool started = sender->started;
+    sender->started = false;
+    (void)pthread_mutex_unlock(&sender->lock);
+    wake(sender);
     if (started)
-        (void)pthread_join(lane->thread, NULL);
+        (void)pthread_join(sender->thread, NULL);
 }
 
 /* ---- the library's callbacks ---- */
 
-/* Makes a line of a listener, with a descriptor of its own for the socket. From then on the
- * listener is not counted any more; the line is. */
+/* Makes a stream_socket of a listener, with a descriptor of its own. From then on the listener is
+ * not counted any more; the socket is. */
 static void hand_over(struct listener *l) {
     const union MHD_ConnectionInfo *info =
         MHD_get_connection_info(l->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
-    struct mail *mail = calloc(1, sizeof *mail);
-    struct line *line = calloc(1, sizeof *line);
+    struct command *command = calloc(1, sizeof *command);
+    struct stream_socket *socket = calloc(1, sizeof *socket);
     int fd = info == NULL ? -1 : fcntl(info->connect_fd, F_DUPFD_CLOEXEC, 0);
-    if (mail == NULL || line == NULL || fd < 0) {
+    if (command == NULL || socket == NULL || fd < 0) {
         if (fd >= 0)
             (void)close(fd);
-        free(mail);
-        free(line);
+        free(command);
+        free(socket);
         return;
     }
-    *line = (struct line){.served = l->served,
-                          .count = l->count,
-                          .of_address = l->of_address,
-                          .sending = l->hello,
-                          .socket = fd,
-                          .chunked = l->chunked};
-    l->hello = NULL;
+    *socket = (struct stream_socket){.served = l->served,
+                                     .count = l->count,
+                                     .of_address = l->of_address,
+                                     .sending = l->greeting,
+                                     .fd = fd,
+                                     .chunked = l->chunked};
+    l->greeting = NULL;
     l->taken = true;
-    mail->joins = line;
-    if (!post(l->lane, mail)) {
-        line_free(line);
-        free(mail);
+    command->added = socket;
+    if (!submit(l->sender, command)) {
+        socket_free(socket);
+        free(command);
     }
 }
 
@@ -459,26 +460,26 @@ ssize_t stream_sender_read(void *context, uint64_t position, char *bytes, size_t
         /* Which only makes the library close its descriptor; nothing is sent. */
         return MHD_CONTENT_READER_END_WITH_ERROR;
     }
-    (void)pthread_mutex_lock(&l->lane->lock);
-    bool in = l->taken || (is_running(l->lane) && take_in(l));
+    (void)pthread_mutex_lock(&l->sender->lock);
+    bool in = l->taken || (is_running(l->sender) && add_fetching(l));
     ssize_t n = in ? fetch(l, bytes, room) : MHD_CONTENT_READER_END_OF_STREAM;
-    (void)pthread_mutex_unlock(&l->lane->lock);
+    (void)pthread_mutex_unlock(&l->sender->lock);
     return n;
 }
 
-void stream_sender_let_go(void *context) {
+void stream_sender_release(void *context) {
     struct listener *l = context;
     if (l->by_library && l->taken) {
-        (void)pthread_mutex_lock(&l->lane->lock);
-        take_out(l);
-        (void)pthread_mutex_unlock(&l->lane->lock);
+        (void)pthread_mutex_lock(&l->sender->lock);
+        remove_fetching(l);
+        (void)pthread_mutex_unlock(&l->sender->lock);
     }
     if (l->by_library || !l->taken) {
         atomic_fetch_sub(l->count, 1);
         if (l->of_address != NULL)
             atomic_fetch_sub(l->of_address, 1);
     }
-    stream_message_release(l->hello);
+    stream_message_release(l->greeting);
     stream_message_release(l->sending);
     stream_message_release(l->waiting);
     free(l);

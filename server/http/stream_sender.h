@@ -2,11 +2,11 @@
 /* stream_sender.h - one thread that sends messages to its share of the listeners of event streams.
  *
  * A listener's connection comes from the HTTP library, which answers the request and sends the
- * head. Over plain HTTP the lane then keeps a descriptor of its own for the socket, and the library
- * closes its own and forgets the connection: thousands of listeners cost little. (The daemon must
- * run with MHD_USE_TURBO, or it would shut the socket down as it closes it.) Under TLS only the
- * library can write: there the lane wakes the connection, and the library fetches the bytes.
- * Either way a listener that cannot keep up holds one message, the newest, never a queue. */
+ * head. Over plain HTTP the sender then keeps a descriptor of its own for the socket, and the
+ * library closes its own and forgets the connection: thousands of listeners cost little. (The
+ * daemon must run with MHD_USE_TURBO, or it would shut the socket down as it closes it.) Under TLS
+ * only the library can write: there the sender wakes the connection, and the library fetches the
+ * bytes. Either way a listener that cannot keep up holds one message, the newest, never a queue. */
 #ifndef CAIRN_STREAM_SENDER_H
 #define CAIRN_STREAM_SENDER_H
 
@@ -23,37 +23,36 @@ struct stream_sender;
 /* A stream that is being opened; under TLS also while it lives. Made by whoever opens it, on the
  * heap and zeroed, and given to the library as the context of the response. */
 struct listener {
-    struct stream_sender *lane;
+    struct stream_sender *sender;
     struct MHD_Connection *connection;
-    const struct served_event
-        *served;                  /* the event; NULL for one that is told its hello and let go */
-    atomic_int *count;            /* of listeners, less by one when this one ends */
-    atomic_int *of_address;       /* the same, of its address; NULL: it is not counted */
-    struct stream_message *hello; /* its first message; let go by the lane */
-    bool by_library;              /* under TLS: only the library can write to it */
+    const struct served_event *served; /* the event; NULL for one that gets its greeting only */
+    atomic_int *count;                 /* of listeners, less by one when this one ends */
+    atomic_int *of_address;            /* the same, of its address; NULL: it is not counted */
+    struct stream_message *greeting;   /* its first message; released by the sender */
+    bool by_library;                   /* under TLS: only the library can write to it */
     bool chunked;
 
-    /* The lane's own. */
+    /* The sender's own. */
     bool taken;
-    bool parked; /* suspended until there is a message */
+    bool suspended; /* suspended until there is a message */
     bool ended;
     struct stream_message *sending; /* what is being written, and how much of it is */
     size_t sent;
     struct stream_message *waiting; /* the newest after that */
-    size_t place;                   /* in the lane's list */
+    size_t place;                   /* in the sender's list */
 };
 
-/* A lane without a thread; that comes with the first listener. NULL when memory is out. */
+/* A sender without a thread; that comes with the first listener. NULL when memory is out. */
 struct stream_sender *stream_sender_new(void);
 
 /* Ends every listener's connection, and the thread. */
-void stream_sender_stop(struct stream_sender *lane);
+void stream_sender_stop(struct stream_sender *sender);
 
-/* After stream_sender_stop and after the library has let all listeners go. NULL is accepted. */
-void stream_sender_free(struct stream_sender *lane);
+/* After stream_sender_stop and after the library has released all listeners. NULL is accepted. */
+void stream_sender_free(struct stream_sender *sender);
 
 /* Sends a message to all listeners of an event. Never waits for them; any thread. */
-void stream_sender_tell(struct stream_sender *lane, const struct served_event *served,
+void stream_sender_send(struct stream_sender *sender, const struct served_event *served,
                         struct stream_message *message);
 
 /* Content reader of a listener's response (`context` is the listener), called by the library once
@@ -61,6 +60,6 @@ void stream_sender_tell(struct stream_sender *lane, const struct served_event *s
 ssize_t stream_sender_read(void *context, uint64_t position, char *bytes, size_t room);
 
 /* The end of a listener (`context`), called by the library with the end of the response. */
-void stream_sender_let_go(void *context);
+void stream_sender_release(void *context);
 
 #endif

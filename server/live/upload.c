@@ -13,6 +13,11 @@
 #include "format/json_read.h"
 #include "system/hard_limits.h"
 
+bool media_type_is(const char *content_type, const char *type) {
+    size_t len = content_type == NULL ? 0 : strcspn(content_type, "; \t");
+    return strlen(type) == len && strncasecmp(type, content_type, len) == 0;
+}
+
 enum media media_of(const char *content_type) {
     static const struct {
         const char *name;
@@ -21,11 +26,8 @@ enum media media_of(const char *content_type) {
                  {"application/x-ndjson", MEDIA_NDJSON},
                  {"application/ndjson", MEDIA_NDJSON},
                  {"text/csv", MEDIA_CSV}};
-    if (content_type == NULL)
-        return MEDIA_UNKNOWN;
-    size_t len = strcspn(content_type, "; \t");
     for (size_t i = 0; i < sizeof types / sizeof types[0]; i++) {
-        if (strlen(types[i].name) == len && strncasecmp(types[i].name, content_type, len) == 0)
+        if (media_type_is(content_type, types[i].name))
             return types[i].media;
     }
     return MEDIA_UNKNOWN;

@@ -237,9 +237,9 @@ static bool is_path(const char *path) {
 /* The whole address of a page of this event; false where it has none. */
 static bool write_whole_address(const struct request *r, const char *to, struct textbuf *b) {
     const char *slug = r->snapshot->event.rules->slug;
-    if (!is_path(to) || (r->copy == NULL ? !request_base(r, b) : r->copy->base == NULL))
+    if (!is_path(to) || (r->static_page == NULL ? !request_base(r, b) : r->static_page->base == NULL))
         return false;
-    if (r->copy == NULL) {
+    if (r->static_page == NULL) {
         textbuf_printf(b, "/%s/%s", slug, to);
         return true;
     }
@@ -248,11 +248,11 @@ static bool write_whole_address(const struct request *r, const char *to, struct 
     textbuf_printf(&asked, "/%s/%s", slug, to);
     if (request_names_language(r))
         textbuf_printf(&asked, "?lang=%s", lang_code(request_language(r)));
-    bool found = r->copy->find(r->copy->context, textbuf_text(&asked), &file) && file.len > 0;
+    bool found = r->static_page->find(r->static_page->context, textbuf_text(&asked), &file) && file.len > 0;
     if (found) {
         /* A host shows a folder's own page, and a shorter address makes a coarser code. */
         size_t end = file.len - (sizeof "index.html" - 1);
-        textbuf_printf(b, "%s/%.*s", r->copy->base, (int)end, file.bytes);
+        textbuf_printf(b, "%s/%.*s", r->static_page->base, (int)end, file.bytes);
     }
     b->failed = b->failed || asked.failed || file.failed;
     textbuf_clear(&asked);

@@ -55,16 +55,16 @@ void url_text(struct textbuf *b, const char *text) {
 }
 
 bool page_is_copy(const struct page *p) {
-    return p->r->copy != NULL;
+    return p->r->static_page != NULL;
 }
 
 /* The file of a copy, as seen from this page's; false where there is none. */
 static bool put_file(struct page *p, const char *address, struct textbuf *b) {
-    const struct static_page *copy = p->r->copy;
+    const struct static_page *page = p->r->static_page;
     struct textbuf file = {0};
-    bool found = copy->find(copy->context, address, &file) && file.len > 0;
+    bool found = page->find(page->context, address, &file) && file.len > 0;
     if (found) {
-        for (const char *c = copy->file; *c != '\0'; c++)
+        for (const char *c = page->file; *c != '\0'; c++)
             textbuf_puts(b, *c == '/' ? "../" : "");
         textbuf_puts(b, file.bytes);
     }
@@ -304,10 +304,10 @@ static void write_asset(struct page *p, const char *name) {
 
 /* The address at which search engines are to know the page. */
 static void write_canonical(struct page *p) {
-    const struct static_page *copy = p->r->copy;
-    size_t end = strlen(copy->file) - (sizeof "index.html" - 1);
-    textbuf_printf(&p->m, "\n<link rel=\"canonical\" href=\"%s/%.*s\">", copy->base, (int)end,
-                   copy->file);
+    const struct static_page *page = p->r->static_page;
+    size_t end = strlen(page->file) - (sizeof "index.html" - 1);
+    textbuf_printf(&p->m, "\n<link rel=\"canonical\" href=\"%s/%.*s\">", page->base, (int)end,
+                   page->file);
 }
 
 static void write_scripts(struct page *p, const struct page_frame *frame) {
@@ -319,7 +319,7 @@ static void write_scripts(struct page *p, const struct page_frame *frame) {
     /* Else a browser would say that its forms come from nowhere: see cross_site.h. */
     if (frame->sends)
         textbuf_puts(&p->m, "\n<meta name=\"referrer\" content=\"same-origin\">");
-    if (page_is_copy(p) && p->r->copy->base != NULL)
+    if (page_is_copy(p) && p->r->static_page->base != NULL)
         write_canonical(p);
     if (frame->data != NULL)
         textbuf_printf(&p->m, "\n<script type=\"application/ld+json\">%s</script>", frame->data);

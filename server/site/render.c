@@ -44,13 +44,13 @@ static bool find_event(struct request *r) {
 }
 
 unsigned render_address(struct server *server, struct snapshot *snapshot,
-                        const struct static_page *copy, const char *address, struct textbuf *b,
-                        const char **media_type) {
+                        const struct static_page *static_page, const char *address,
+                        struct textbuf *b, const char **media_type) {
     struct request r = {.server = server,
                         .method = "GET",
                         .body = "",
                         .key = -1,
-                        .copy = copy,
+                        .static_page = static_page,
                         .detail = "",
                         .media_type = "application/json"};
     unsigned status = MHD_HTTP_NOT_FOUND;

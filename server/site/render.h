@@ -8,15 +8,15 @@
 
 /* What an address answers to the public.
  *   snapshot    of the event, held by the caller: all that is asked of one is of one revision
- *   copy        how links of pages are written, see static_page.h; NULL for links to addresses
+ *   static_page how links of pages are written, see static_page.h; NULL for links to addresses
  *   address     a path and perhaps a query, as in a request; not NULL
  *   b           gets the body
  *   media_type  gets its media type, a text that lives for ever
  * Returns: the status; 404 too where the address is no public read. Any thread that may hold a
  * snapshot. */
 unsigned render_address(struct server *server, struct snapshot *snapshot,
-                        const struct static_page *copy, const char *address, struct textbuf *b,
-                        const char **media_type);
+                        const struct static_page *static_page, const char *address,
+                        struct textbuf *b, const char **media_type);
 
 /* What a paper's address answers.
  *   role   ROLE_PUBLIC or ROLE_ORGANISER: whose event it shows

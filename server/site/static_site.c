@@ -101,9 +101,9 @@ static void begin(struct site *site) {
 static int write_one(struct site *site, size_t index) {
     const char *type = "";
     struct textbuf body = {0};
-    const struct static_page copy = {site, site->files[index], site->base, find};
+    const struct static_page page = {site, site->files[index], site->base, find};
     unsigned status =
-        render_address(site->server, site->snapshot, &copy, site->queue[index], &body, &type);
+        render_address(site->server, site->snapshot, &page, site->queue[index], &body, &type);
     int err = body.failed || site->failed ? ERR_NOMEM : ERR_OK;
     if (err == ERR_OK && status != MHD_HTTP_OK) {
         textbuf_printf(site->why, "%s is answered with %u", site->queue[index], status);

@@ -31,12 +31,12 @@ enum {
     LIMIT_LARGE_BYTES = 64 << 20,   /* of such answers, in all that is being sent or kept */
     LIMIT_BODY_AT_ONCE = 64 << 10,  /* of a write that is taken apart without a maker */
     /* What waits to be made, see worker_pool.h. */
-    LIMIT_ORDERS_KEYED = 256,
-    LIMIT_ORDERS_PUBLIC = 256,
-    LIMIT_ORDERS_DEAR = 64,
-    LIMIT_ORDERS_PAPER = 16,
-    LIMIT_ORDERS_STOP_MS = 500,   /* when the server ends, for what waits and is not dear */
-    LIMIT_ORDERS_ADDRESS = 4,     /* of one address of the public, under way among them */
+    LIMIT_TASKS_KEYED = 256,
+    LIMIT_TASKS_PUBLIC = 256,
+    LIMIT_TASKS_EXPENSIVE = 64,
+    LIMIT_TASKS_PAPER = 16,
+    LIMIT_TASKS_STOP_MS = 500,   /* when the server ends, for what waits and is not dear */
+    LIMIT_TASKS_ADDRESS = 4,     /* of one address of the public, under way among them */
     LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
     LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */
     LIMIT_PAPER_PATIENCE = 120,   /* seconds, however busy the machine is */

@@ -114,7 +114,7 @@ class HeldTest(HoldingTest):
         self.assertEqual(self.server.figure("cairn_answers_made_total"), made + 3)
 
     def test_beyond_the_queue_one_is_told_to_come_again(self):
-        room = LIMITS["LIMIT_ORDERS_DEAR"]
+        room = LIMITS["LIMIT_TASKS_EXPENSIVE"]
         with self.held():
             before = self.server.figure('cairn_requests_refused_total{reason="busy"}')
             crowd = []
@@ -168,7 +168,7 @@ class AddressTest(HoldingTest):
     options = ("--proxy", "192.0.2.1")
 
     def test_of_one_address_few_are_under_way(self):
-        room = LIMITS["LIMIT_ORDERS_ADDRESS"]
+        room = LIMITS["LIMIT_TASKS_ADDRESS"]
         with self.held():
             ours = [Asking(self.server, f"{API}/cars/{car}", source="127.0.0.7")
                     for car in (1, 2, 3, 5, 8)]

@@ -26,166 +26,167 @@ static struct sockaddr_storage address_of(const char *text) {
     return out;
 }
 
-static bool admits(struct connections *door, const char *text) {
+static bool admits(struct connections *connections, const char *text) {
     struct sockaddr_storage address = address_of(text);
-    return connections_admits(door, (const struct sockaddr *)&address);
+    return connections_admits(connections, (const struct sockaddr *)&address);
 }
 
-static struct visitor *enter(struct connections *door, const char *text) {
+static struct client *enter(struct connections *connections, const char *text) {
     struct sockaddr_storage address = address_of(text);
-    struct visitor *v = connections_enter(door, (const struct sockaddr *)&address, -1, false);
-    assert_non_null(v);
-    return v;
+    struct client *client =
+        connections_add(connections, (const struct sockaddr *)&address, -1, false);
+    assert_non_null(client);
+    return client;
 }
 
 /* Lets so many of an address in; returns how many were heard without being one too many. */
-static int fill(struct connections *door, const char *text, int count, struct visitor **in) {
+static int fill(struct connections *connections, const char *text, int count, struct client **in) {
     int good = 0;
     for (int i = 0; i < count; i++) {
-        in[i] = admits(door, text) ? enter(door, text) : NULL;
-        good += in[i] != NULL && !connections_are_crowded(door, in[i]);
+        in[i] = admits(connections, text) ? enter(connections, text) : NULL;
+        good += in[i] != NULL && !connections_are_crowded(connections, in[i]);
     }
     return good;
 }
 
-static void empty(struct connections *door, int count, struct visitor **in) {
+static void empty(struct connections *connections, int count, struct client **in) {
     for (int i = 0; i < count; i++) {
         if (in[i] != NULL)
-            connections_leave(door, in[i]);
+            connections_remove(connections, in[i]);
     }
 }
 
 /* Up to the limit they are served; a few more are told; the rest is not heard. */
 static void one_address_has_its_limit_and_others_are_let_in(void **state) {
     struct connection_bounds limits = {1000, 80, 120, NULL};
-    struct connections *door = connections_new(&limits);
-    struct visitor *in[CROWD];
+    struct connections *connections = connections_new(&limits);
+    struct client *in[CROWD];
     (void)state;
-    assert_non_null(door);
-    assert_int_equal(fill(door, "192.0.2.7", CROWD, in), 80);
-    assert_int_equal(atomic_load(&connection_figures(door)->connections), 80 + 12);
-    assert_int_equal(atomic_load(&connection_figures(door)->not_admitted), CROWD - 80 - 12);
-    assert_true(admits(door, "192.0.2.8"));
-    empty(door, CROWD, in);
-    assert_int_equal(atomic_load(&connection_figures(door)->connections), 0);
-    assert_int_equal(fill(door, "192.0.2.7", 1, in), 1);
-    empty(door, 1, in);
-    connections_free(door);
+    assert_non_null(connections);
+    assert_int_equal(fill(connections, "192.0.2.7", CROWD, in), 80);
+    assert_int_equal(atomic_load(&connection_figures(connections)->connections), 80 + 12);
+    assert_int_equal(atomic_load(&connection_figures(connections)->not_admitted), CROWD - 80 - 12);
+    assert_true(admits(connections, "192.0.2.8"));
+    empty(connections, CROWD, in);
+    assert_int_equal(atomic_load(&connection_figures(connections)->connections), 0);
+    assert_int_equal(fill(connections, "192.0.2.7", 1, in), 1);
+    empty(connections, 1, in);
+    connections_free(connections);
 }
 
 /* Each is counted by itself, whatever their hashes: among so many, many share a row. */
 static void no_address_counts_for_another(void **state) {
     enum { MANY = 20000 };
-    static struct visitor *in[MANY];
+    static struct client *in[MANY];
     struct connection_bounds limits = {2 * MANY, 1, 120, NULL};
-    struct connections *door = connections_new(&limits);
+    struct connections *connections = connections_new(&limits);
     (void)state;
-    assert_non_null(door);
+    assert_non_null(connections);
     for (int round = 0; round < 2; round++) { /* places are free again */
         for (int i = 0; i < MANY; i++) {
             char text[INET_ADDRSTRLEN];
             (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
-            in[i] = enter(door, text);
-            assert_true(visitor_is_limited(in[i]));
-            assert_false(connections_are_crowded(door, in[i]));
+            in[i] = enter(connections, text);
+            assert_true(client_is_limited(in[i]));
+            assert_false(connections_are_crowded(connections, in[i]));
         }
         for (int i = 0; i < MANY; i += 997) {
             char text[INET_ADDRSTRLEN];
             (void)snprintf(text, sizeof text, "10.%d.%d.%d", round, i / 250, i % 250);
-            struct visitor *second = enter(door, text);
-            assert_true(connections_are_crowded(door, second));
-            connections_leave(door, second);
+            struct client *second = enter(connections, text);
+            assert_true(connections_are_crowded(connections, second));
+            connections_remove(connections, second);
         }
-        empty(door, MANY, in);
+        empty(connections, MANY, in);
     }
-    connections_free(door);
+    connections_free(connections);
 }
 
 /* A household has many addresses of IPv6, with the same first half. */
 static void addresses_of_one_network_count_together(void **state) {
     struct connection_bounds limits = {1000, 8, 120, NULL};
-    struct connections *door = connections_new(&limits);
-    struct visitor *in[20];
+    struct connections *connections = connections_new(&limits);
+    struct client *in[20];
     (void)state;
-    assert_int_equal(fill(door, "2001:db8:1:2::1", 20, in), 8);
-    assert_false(admits(door, "2001:db8:1:2:ffff::9"));
-    assert_true(admits(door, "2001:db8:1:3::1"));
-    empty(door, 20, in);
-    connections_free(door);
+    assert_int_equal(fill(connections, "2001:db8:1:2::1", 20, in), 8);
+    assert_false(admits(connections, "2001:db8:1:2:ffff::9"));
+    assert_true(admits(connections, "2001:db8:1:3::1"));
+    empty(connections, 20, in);
+    connections_free(connections);
 }
 
 static void a_proxy_brings_a_crowd(void **state) {
-    struct visitor *in[CROWD];
+    struct client *in[CROWD];
     struct connection_bounds own = {1000, 8, 120, NULL};
     struct connection_bounds named = {1000, 8, 120, "192.0.2.1,2001:db8::1"};
     struct connection_bounds none = {1000, 0, 120, NULL};
-    struct connections *door = connections_new(&own);
+    struct connections *connections = connections_new(&own);
     (void)state;
-    assert_int_equal(fill(door, "127.0.0.1", CROWD, in), CROWD);
-    empty(door, CROWD, in);
-    assert_int_equal(fill(door, "::1", CROWD, in), CROWD);
-    empty(door, CROWD, in);
-    connections_free(door);
-    door = connections_new(&named);
-    assert_int_equal(fill(door, "192.0.2.1", CROWD, in), CROWD);
-    empty(door, CROWD, in);
-    assert_int_equal(fill(door, "2001:db8::1", CROWD, in), CROWD);
-    empty(door, CROWD, in);
-    assert_int_equal(fill(door, "127.0.0.1", CROWD, in), 8);
-    empty(door, CROWD, in);
-    connections_free(door);
-    door = connections_new(&none);
-    assert_int_equal(fill(door, "192.0.2.7", CROWD, in), CROWD);
-    empty(door, CROWD, in);
-    connections_free(door);
+    assert_int_equal(fill(connections, "127.0.0.1", CROWD, in), CROWD);
+    empty(connections, CROWD, in);
+    assert_int_equal(fill(connections, "::1", CROWD, in), CROWD);
+    empty(connections, CROWD, in);
+    connections_free(connections);
+    connections = connections_new(&named);
+    assert_int_equal(fill(connections, "192.0.2.1", CROWD, in), CROWD);
+    empty(connections, CROWD, in);
+    assert_int_equal(fill(connections, "2001:db8::1", CROWD, in), CROWD);
+    empty(connections, CROWD, in);
+    assert_int_equal(fill(connections, "127.0.0.1", CROWD, in), 8);
+    empty(connections, CROWD, in);
+    connections_free(connections);
+    connections = connections_new(&none);
+    assert_int_equal(fill(connections, "192.0.2.7", CROWD, in), CROWD);
+    empty(connections, CROWD, in);
+    connections_free(connections);
 }
 
 /* Some of all connections are left for those who show a key. */
 static void room_is_kept(void **state) {
     struct connection_bounds limits = {160, 0, 120, NULL};
-    struct connections *door = connections_new(&limits);
-    struct visitor *in[160];
+    struct connections *connections = connections_new(&limits);
+    struct client *in[160];
     (void)state;
-    assert_int_equal(fill(door, "192.0.2.7", 160, in), 160 - 22);
-    empty(door, 160, in);
-    connections_free(door);
+    assert_int_equal(fill(connections, "192.0.2.7", 160, in), 160 - 22);
+    empty(connections, 160, in);
+    connections_free(connections);
 }
 
-/* A stream outlives its visitor. */
+/* A stream outlives its client. */
 static void a_stream_goes_on_being_counted(void **state) {
     struct connection_bounds limits = {1000, 1, 120, NULL};
-    struct connections *door = connections_new(&limits);
-    struct visitor *v = enter(door, "192.0.2.7");
+    struct connections *connections = connections_new(&limits);
+    struct client *client = enter(connections, "192.0.2.7");
     (void)state;
-    atomic_int *kept = visitor_keep(v);
+    atomic_int *kept = client_hand_over_count(client);
     assert_non_null(kept);
-    connections_leave(door, v);
-    v = enter(door, "192.0.2.7");
-    assert_true(connections_are_crowded(door, v));
+    connections_remove(connections, client);
+    client = enter(connections, "192.0.2.7");
+    assert_true(connections_are_crowded(connections, client));
     atomic_fetch_sub(kept, 1);
-    assert_false(connections_are_crowded(door, v));
-    connections_leave(door, v);
-    v = enter(door, "127.0.0.1");
-    assert_null(visitor_keep(v));
-    connections_leave(door, v);
-    assert_null(visitor_keep(NULL));
-    connections_free(door);
+    assert_false(connections_are_crowded(connections, client));
+    connections_remove(connections, client);
+    client = enter(connections, "127.0.0.1");
+    assert_null(client_hand_over_count(client));
+    connections_remove(connections, client);
+    assert_null(client_hand_over_count(NULL));
+    connections_free(connections);
 }
 
 /* While the connection that began a stream has not left yet, the two are one. */
 static void a_stream_is_counted_once(void **state) {
     struct connection_bounds limits = {1000, 2, 120, NULL};
-    struct connections *door = connections_new(&limits);
-    struct visitor *v = enter(door, "192.0.2.7");
+    struct connections *connections = connections_new(&limits);
+    struct client *client = enter(connections, "192.0.2.7");
     (void)state;
-    atomic_int *kept = visitor_keep(v);
-    struct visitor *other = enter(door, "192.0.2.7");
-    assert_false(connections_are_crowded(door, other));
-    connections_leave(door, v);
+    atomic_int *kept = client_hand_over_count(client);
+    struct client *other = enter(connections, "192.0.2.7");
+    assert_false(connections_are_crowded(connections, other));
+    connections_remove(connections, client);
     assert_int_equal(atomic_load(kept), 2);
-    connections_leave(door, other);
+    connections_remove(connections, other);
     assert_int_equal(atomic_load(kept), 1);
-    connections_free(door);
+    connections_free(connections);
 }
 
 static void lists_of_proxies_are_read_whole(void **state) {
@@ -220,17 +221,17 @@ static void this_machines_own_addresses_are_known(void **state) {
 static void check_client(const char *proxies, const char *from, const char *forwarded,
                          const char *expected) {
     struct connection_bounds limits = {100, 10, 120, proxies};
-    struct connections *door = connections_new(&limits);
+    struct connections *connections = connections_new(&limits);
     struct sockaddr_storage address = address_of(from);
     struct sockaddr_storage other = address_of(expected);
     unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX];
-    assert_non_null(door);
+    assert_non_null(connections);
     struct client_address client =
-        connections_client(door, (const struct sockaddr *)&address, forwarded);
+        connections_address_of(connections, (const struct sockaddr *)&address, forwarded);
     struct client_address wanted = client_address_of_bytes(
         bytes, client_address_bytes((const struct sockaddr *)&other, bytes));
     assert_true(client_address_same(&client, &wanted));
-    connections_free(door);
+    connections_free(connections);
 }
 
 /* What a client says of itself is not believed, what a proxy of ours adds is. */

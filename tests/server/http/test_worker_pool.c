@@ -16,8 +16,8 @@
 
 /* A piece of work, and what became of it. */
 struct piece {
-    struct order order; /* first: one is the other */
-    sem_t *hold;        /* waited for while it is made; NULL */
+    struct task task; /* first: one is the other */
+    sem_t *hold;      /* waited for while it is made; NULL */
     sem_t begun, ended;
     struct worker_pool *asked; /* whether it is to be given up, once `hold` lets it go on; NULL */
     bool gave_up;              /* what they said; then it waits for `hold` again */
@@ -28,80 +28,80 @@ struct piece {
 
 static atomic_int places;
 
-static struct piece *piece_of(const struct order *order) {
-    return (struct piece *)(uintptr_t)order;
+static struct piece *piece_of(const struct task *task) {
+    return (struct piece *)(uintptr_t)task;
 }
 
-static void make(struct order *order) {
-    struct piece *p = piece_of(order);
+static void make(struct task *task) {
+    struct piece *p = piece_of(task);
     p->place = atomic_fetch_add(&places, 1) + 1;
     atomic_fetch_add(&p->made, 1);
     (void)sem_post(&p->begun);
     if (p->hold != NULL)
         (void)sem_wait(p->hold);
     if (p->asked != NULL) {
-        p->gave_up = worker_pool_give_up(p->asked, order);
+        p->gave_up = worker_pool_is_abandoned(p->asked, task);
         (void)sem_post(&p->begun);
         (void)sem_wait(p->hold);
     }
 }
 
-static void share(struct order *order, const struct order *made) {
+static void share(struct task *task, const struct task *made) {
     assert_int_equal(atomic_load(&piece_of(made)->made), 1);
-    atomic_fetch_add(&piece_of(order)->shared, 1);
+    atomic_fetch_add(&piece_of(task)->shared, 1);
 }
 
-static bool is_gone(const struct order *order) {
-    return piece_of(order)->gone;
+static bool is_gone(const struct task *task) {
+    return piece_of(task)->gone;
 }
 
-static void done(struct order *order, enum order_end end) {
-    struct piece *p = piece_of(order);
-    if (end == ORDER_GIVEN_UP)
+static void done(struct task *task, enum task_end end) {
+    struct piece *p = piece_of(task);
+    if (end == TASK_ABANDONED)
         atomic_fetch_add(&p->given_up, 1);
     (void)sem_post(&p->ended);
 }
 
-static struct piece piece(enum turn turn, const char *name) {
-    struct piece p = {.order = {.turn = turn,
-                                .name = name,
-                                .make = make,
-                                .share = share,
-                                .is_gone = is_gone,
-                                .done = done}};
+static struct piece piece(enum task_kind turn, const char *name) {
+    struct piece p = {.task = {.kind = turn,
+                               .name = name,
+                               .make = make,
+                               .share = share,
+                               .is_gone = is_gone,
+                               .done = done}};
     (void)sem_init(&p.begun, 0, 0);
     (void)sem_init(&p.ended, 0, 0);
     return p;
 }
 
-static void give(struct worker_pool *m, struct piece *p) {
-    assert_true(worker_pool_take(m, &p->order));
+static void give(struct worker_pool *pool, struct piece *p) {
+    assert_true(worker_pool_submit(pool, &p->task));
 }
 
 static void wait_end(struct piece *p) {
     (void)sem_wait(&p->ended);
 }
 
-static void end(struct worker_pool *m) {
-    worker_pool_stop(m);
-    worker_pool_free(m);
+static void end(struct worker_pool *pool) {
+    worker_pool_stop(pool);
+    worker_pool_free(pool);
 }
 
 static void keys_are_served_while_the_public_is_held_up(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece held = piece(TURN_PUBLIC, NULL);
-    struct piece after = piece(TURN_PUBLIC, NULL);
+    struct worker_pool *pool = worker_pool_new();
+    struct piece held = piece(TASK_PUBLIC, NULL);
+    struct piece after = piece(TASK_PUBLIC, NULL);
     struct piece keyed[100];
     held.hold = &hold;
-    give(m, &held);
+    give(pool, &held);
     (void)sem_wait(&held.begun);
-    give(m, &after);
+    give(pool, &after);
     for (int i = 0; i < 100; i++) {
-        keyed[i] = piece(TURN_KEYED, NULL);
-        give(m, &keyed[i]);
+        keyed[i] = piece(TASK_KEYED, NULL);
+        give(pool, &keyed[i]);
     }
     for (int i = 0; i < 100; i++)
         wait_end(&keyed[i]);
@@ -109,25 +109,25 @@ static void keys_are_served_while_the_public_is_held_up(void **state) {
     (void)sem_post(&hold);
     wait_end(&after);
     assert_int_equal(atomic_load(&after.made), 1);
-    end(m);
+    end(pool);
 }
 
 static void what_is_dear_waits_behind_the_rest_of_the_public(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece held = piece(TURN_DEAR, NULL);
+    struct worker_pool *pool = worker_pool_new();
+    struct piece held = piece(TASK_EXPENSIVE, NULL);
     struct piece dear[3];
     struct piece cheap[3];
     held.hold = &hold;
-    give(m, &held);
+    give(pool, &held);
     (void)sem_wait(&held.begun);
     for (int i = 0; i < 3; i++) {
-        dear[i] = piece(TURN_DEAR, NULL);
-        cheap[i] = piece(TURN_PUBLIC, NULL);
-        give(m, &dear[i]);
-        give(m, &cheap[i]);
+        dear[i] = piece(TASK_EXPENSIVE, NULL);
+        cheap[i] = piece(TASK_PUBLIC, NULL);
+        give(pool, &dear[i]);
+        give(pool, &cheap[i]);
     }
     (void)sem_post(&hold);
     for (int i = 0; i < 3; i++) {
@@ -137,7 +137,7 @@ static void what_is_dear_waits_behind_the_rest_of_the_public(void **state) {
     for (int i = 0; i < 3; i++)
         assert_true(cheap[i].place < dear[0].place);
     assert_true(dear[0].place < dear[1].place && dear[1].place < dear[2].place);
-    end(m);
+    end(pool);
 }
 
 static void the_same_is_made_once(void **state) {
@@ -146,24 +146,24 @@ static void the_same_is_made_once(void **state) {
     struct worker_pool_figures figures;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece first = piece(TURN_PUBLIC, "/page");
+    struct worker_pool *pool = worker_pool_new();
+    struct piece first = piece(TASK_PUBLIC, "/page");
     struct piece same[300];
-    struct piece other = piece(TURN_PUBLIC, "/page");
-    struct piece plain = piece(TURN_PUBLIC, "/page");
+    struct piece other = piece(TASK_PUBLIC, "/page");
+    struct piece plain = piece(TASK_PUBLIC, "/page");
     first.hold = &hold;
-    first.order.scope = &scope;
-    plain.order.scope = &scope;
-    plain.order.variant = 1;
-    give(m, &first);
+    first.task.scope = &scope;
+    plain.task.scope = &scope;
+    plain.task.variant = 1;
+    give(pool, &first);
     (void)sem_wait(&first.begun); /* while it is made, too */
     for (int i = 0; i < 300; i++) {
-        same[i] = piece(TURN_PUBLIC, "/page");
-        same[i].order.scope = &scope;
-        give(m, &same[i]);
+        same[i] = piece(TASK_PUBLIC, "/page");
+        same[i].task.scope = &scope;
+        give(pool, &same[i]);
     }
-    give(m, &other); /* of another revision */
-    give(m, &plain);
+    give(pool, &other); /* of another revision */
+    give(pool, &plain);
     (void)sem_post(&hold);
     for (int i = 0; i < 300; i++) {
         wait_end(&same[i]);
@@ -174,107 +174,107 @@ static void the_same_is_made_once(void **state) {
     wait_end(&plain);
     assert_int_equal(atomic_load(&other.made), 1);
     assert_int_equal(atomic_load(&plain.made), 1);
-    worker_pool_tell(m, &figures);
+    worker_pool_read_figures(pool, &figures);
     assert_int_equal(figures.made, 3);
     assert_int_equal(figures.shared, 300);
     assert_int_equal(figures.waiting, 0);
-    end(m);
+    end(pool);
 }
 
 static void an_address_has_few_under_way_and_others_are_taken(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece of_one[LIMIT_ORDERS_ADDRESS + 1];
-    struct piece of_other = piece(TURN_PUBLIC, NULL);
-    struct piece of_proxy = piece(TURN_PUBLIC, NULL);
-    for (int i = 0; i <= LIMIT_ORDERS_ADDRESS; i++) {
-        of_one[i] = piece(TURN_PUBLIC, NULL);
+    struct worker_pool *pool = worker_pool_new();
+    struct piece of_one[LIMIT_TASKS_ADDRESS + 1];
+    struct piece of_other = piece(TASK_PUBLIC, NULL);
+    struct piece of_proxy = piece(TASK_PUBLIC, NULL);
+    for (int i = 0; i <= LIMIT_TASKS_ADDRESS; i++) {
+        of_one[i] = piece(TASK_PUBLIC, NULL);
         of_one[i].hold = &hold;
-        of_one[i].order.address_len = 4;
-        of_one[i].order.address[3] = 1;
-        assert_int_equal(worker_pool_take(m, &of_one[i].order), i < LIMIT_ORDERS_ADDRESS);
+        of_one[i].task.address_len = 4;
+        of_one[i].task.address[3] = 1;
+        assert_int_equal(worker_pool_submit(pool, &of_one[i].task), i < LIMIT_TASKS_ADDRESS);
     }
-    of_other.order.address_len = 4;
-    of_other.order.address[3] = 2;
-    give(m, &of_other);
-    give(m, &of_proxy);
-    for (int i = 0; i < LIMIT_ORDERS_ADDRESS; i++) {
+    of_other.task.address_len = 4;
+    of_other.task.address[3] = 2;
+    give(pool, &of_other);
+    give(pool, &of_proxy);
+    for (int i = 0; i < LIMIT_TASKS_ADDRESS; i++) {
         (void)sem_post(&hold);
         wait_end(&of_one[i]);
     }
     wait_end(&of_other);
-    of_one[0] = piece(TURN_PUBLIC, NULL);
-    of_one[0].order.address_len = 4;
-    of_one[0].order.address[3] = 1;
-    give(m, &of_one[0]);
+    of_one[0] = piece(TASK_PUBLIC, NULL);
+    of_one[0].task.address_len = 4;
+    of_one[0].task.address[3] = 1;
+    give(pool, &of_one[0]);
     wait_end(&of_one[0]);
     wait_end(&of_proxy);
-    end(m);
+    end(pool);
 }
 
 static void a_queue_has_an_end(void **state) {
-    enum { MANY = LIMIT_ORDERS_DEAR + 10 };
+    enum { MANY = LIMIT_TASKS_EXPENSIVE + 10 };
     sem_t hold;
     static struct piece pieces[MANY];
     int taken = 0;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece held = piece(TURN_PUBLIC, NULL);
-    struct piece cheap = piece(TURN_PUBLIC, NULL);
+    struct worker_pool *pool = worker_pool_new();
+    struct piece held = piece(TASK_PUBLIC, NULL);
+    struct piece cheap = piece(TASK_PUBLIC, NULL);
     held.hold = &hold;
-    give(m, &held);
+    give(pool, &held);
     (void)sem_wait(&held.begun);
     for (int i = 0; i < MANY; i++) {
-        pieces[i] = piece(TURN_DEAR, NULL);
-        taken += worker_pool_take(m, &pieces[i].order);
+        pieces[i] = piece(TASK_EXPENSIVE, NULL);
+        taken += worker_pool_submit(pool, &pieces[i].task);
     }
-    assert_int_equal(taken, LIMIT_ORDERS_DEAR);
-    give(m, &cheap);
+    assert_int_equal(taken, LIMIT_TASKS_EXPENSIVE);
+    give(pool, &cheap);
     (void)sem_post(&hold);
     for (int i = 0; i < taken; i++)
         wait_end(&pieces[i]);
     wait_end(&cheap);
-    end(m);
+    end(pool);
 }
 
 static void nothing_is_made_for_who_has_gone(void **state) {
     (void)state;
-    struct worker_pool *m = worker_pool_new();
-    struct piece gone = piece(TURN_KEYED, "a");
-    struct piece there = piece(TURN_KEYED, NULL);
+    struct worker_pool *pool = worker_pool_new();
+    struct piece gone = piece(TASK_KEYED, "a");
+    struct piece there = piece(TASK_KEYED, NULL);
     gone.gone = true;
-    give(m, &gone);
-    give(m, &there);
+    give(pool, &gone);
+    give(pool, &there);
     wait_end(&gone);
     wait_end(&there);
     assert_int_equal(atomic_load(&gone.made), 0);
     assert_int_equal(atomic_load(&gone.given_up), 1);
     assert_int_equal(atomic_load(&there.made), 1);
-    end(m);
+    end(pool);
 }
 
 static void what_one_waits_for_is_made_though_the_first_has_gone(void **state) {
     sem_t hold;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece held = piece(TURN_PUBLIC, NULL);
-    struct piece gone = piece(TURN_PUBLIC, "a");
-    struct piece there = piece(TURN_PUBLIC, "a");
+    struct worker_pool *pool = worker_pool_new();
+    struct piece held = piece(TASK_PUBLIC, NULL);
+    struct piece gone = piece(TASK_PUBLIC, "a");
+    struct piece there = piece(TASK_PUBLIC, "a");
     held.hold = &hold;
-    give(m, &held);
+    give(pool, &held);
     (void)sem_wait(&held.begun);
-    give(m, &gone);
-    give(m, &there);
+    give(pool, &gone);
+    give(pool, &there);
     gone.gone = true;
     (void)sem_post(&hold);
     wait_end(&there);
     wait_end(&gone);
     assert_int_equal(atomic_load(&there.shared), 1);
-    end(m);
+    end(pool);
 }
 
 /* One that is made while its client goes, and another of its name, handed in before or after it is
@@ -282,24 +282,24 @@ static void what_one_waits_for_is_made_though_the_first_has_gone(void **state) {
 static void make_for_who_goes(struct piece *first, struct piece *other, bool before) {
     sem_t hold;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    *first = piece(TURN_KEYED, "a");
-    *other = piece(TURN_KEYED, "a");
+    struct worker_pool *pool = worker_pool_new();
+    *first = piece(TASK_KEYED, "a");
+    *other = piece(TASK_KEYED, "a");
     first->hold = &hold;
-    first->asked = m;
-    give(m, first);
+    first->asked = pool;
+    give(pool, first);
     (void)sem_wait(&first->begun);
     if (before)
-        give(m, other);
+        give(pool, other);
     first->gone = true;
     (void)sem_post(&hold);
     (void)sem_wait(&first->begun);
     if (!before)
-        give(m, other);
+        give(pool, other);
     (void)sem_post(&hold);
     wait_end(first);
     wait_end(other);
-    end(m);
+    end(pool);
 }
 
 static void what_another_waits_for_is_not_given_up(void **state) {
@@ -331,23 +331,23 @@ static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
     pthread_t thread;
     (void)state;
     (void)sem_init(&hold, 0, 0);
-    struct worker_pool *m = worker_pool_new();
-    struct piece held = piece(TURN_PUBLIC, "b");
-    struct piece shares = piece(TURN_PUBLIC, "b");
+    struct worker_pool *pool = worker_pool_new();
+    struct piece held = piece(TASK_PUBLIC, "b");
+    struct piece shares = piece(TASK_PUBLIC, "b");
     struct piece waiting[20];
-    struct piece late = piece(TURN_KEYED, NULL);
+    struct piece late = piece(TASK_KEYED, NULL);
     held.hold = &hold;
-    give(m, &held);
+    give(pool, &held);
     (void)sem_wait(&held.begun);
-    give(m, &shares);
+    give(pool, &shares);
     for (int i = 0; i < 20; i++) {
-        waiting[i] = piece(TURN_DEAR, NULL);
-        give(m, &waiting[i]);
+        waiting[i] = piece(TASK_EXPENSIVE, NULL);
+        give(pool, &waiting[i]);
     }
-    assert_int_equal(pthread_create(&thread, NULL, stop, m), 0);
-    while (!worker_pool_are_stopping(m))
+    assert_int_equal(pthread_create(&thread, NULL, stop, pool), 0);
+    while (!worker_pool_is_stopping(pool))
         sched_yield();
-    assert_false(worker_pool_take(m, &late.order));
+    assert_false(worker_pool_submit(pool, &late.task));
     (void)sem_post(&hold);
     (void)pthread_join(thread, NULL);
     for (int i = 0; i < 20; i++) {
@@ -357,7 +357,7 @@ static void an_end_gives_up_what_is_dear_and_takes_nothing_more(void **state) {
     }
     assert_int_equal(atomic_load(&held.made), 1);
     assert_int_equal(atomic_load(&shares.shared), 1);
-    worker_pool_free(m);
+    worker_pool_free(pool);
 }
 
 int main(void) {

@@ -121,7 +121,7 @@ static void who_has_shown_the_right_code_is_not_held_up_by_a_guesser_beside_it(v
     struct guessed crew = tries(1, 7, 22);
     (void)state;
     assert_non_null(guard);
-    guess_limits_right(guard, &crew);
+    guess_limits_succeeded(guard, &crew);
     for (int i = 0; i < LIMIT_KNOWN_FAILURES; i++)
         assert_true(fails(guard, crew));
     assert_false(allows(guard, crew)); /* or there would be no limit at all */
