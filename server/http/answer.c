@@ -74,7 +74,7 @@ static bool has_language(const struct request *r) {
     return takes(r, "lang");
 }
 
-/* What a cache wants to know, of a body and of word that it is still the same. */
+/* What a cache needs, with a body and with a 304 alike. */
 static void add_kept_headers(const struct request *r, struct MHD_Response *response,
                              const char *etag) {
     response_add(response, MHD_HTTP_HEADER_CACHE_CONTROL, cache_control(r));

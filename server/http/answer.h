@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* answer.h - answers to reads: rendered once, compressed, tagged and kept for the next who asks. */
+/* answer.h - answers to reads: rendered once, compressed, tagged and kept for further requests. */
 #ifndef CAIRN_ANSWER_H
 #define CAIRN_ANSWER_H
 
@@ -9,8 +9,7 @@
  * asked for in the exchange. */
 struct answer *answer_kept(struct exchange *x);
 
-/* Makes the answer, after answer_kept, and keeps it. What it costs, and whether memory can be had,
- * nobody knows before. What the handler put into the request's memory is given back.
+/* Makes the answer, after answer_kept, and keeps it. The memory of the request is cleared.
  *   status  gets the status of an error
  * Returns: the answer, held for the caller; NULL with an error described in the request. Any thread
  * while the connection is suspended. */
@@ -19,7 +18,7 @@ struct answer *answer_make(struct exchange *x, unsigned *status);
 /* True where the request accepts an answer that is compressed. */
 bool answer_may_compress(const struct request *r);
 
-/* True for what only some will ask for, and what costs more than a page of the board. */
+/* True for what few will ask for, and what costs more than a page of the board. */
 bool answer_is_expensive(const struct request *r);
 
 /* Queues an answer: plain or compressed, whole or 304, as the request asks. */

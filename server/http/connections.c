@@ -13,10 +13,10 @@
 #include "system/client_address.h"
 #include "system/hard_limits.h"
 
-/* An address is counted in a slot of its own, in one of the two rows that a hash with a seed that
- * nobody can guess names; proxies have none. There are more slots than connections and streams
- * that a server can have, and the emptier row is taken, so that both are hardly ever full; who
- * comes then is counted with all connections only, and nobody gives way. */
+/* An address is counted in a slot of its own, in one of two rows that a hash with a secret seed
+ * picks; proxies have none. There are more slots than a server can have connections and streams,
+ * and the emptier row is taken, so that both are hardly ever full. An address that finds no slot is
+ * counted with all connections only; no slot is ever taken from another address. */
 enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
 
 /* Free while its count is 0. */
@@ -54,7 +54,7 @@ struct connections {
     struct client *first;
     bool stopping, started;
     pthread_t thread;
-    struct slot slots[ROWS][WAYS]; /* taken under the lock; let go by who counts down to 0 */
+    struct slot slots[ROWS][WAYS]; /* taken under the lock; freed when the count falls to 0 */
 };
 
 /* The coarse clock will do: limits are seconds, and each request looks twice. */
@@ -211,8 +211,8 @@ static struct slot *slot_of(struct connections *connections, const struct sockad
     return found;
 }
 
-/* A part on top in which who comes is still told why it is not served; and the part of all
- * connections that is kept for keys. */
+/* How many connections beyond a limit still get an answer that says why they are not served; and
+ * how many of all connections are kept for keys. */
 static unsigned margin(unsigned limit) {
     return limit / 8 + 2;
 }
@@ -304,16 +304,16 @@ bool client_is_limited(const struct client *client) {
 atomic_int *client_hand_over_count(struct client *client) {
     if (client == NULL)
         return NULL;
-    /* Handed on and not counted anew: an address at its limit would be over it until the connection
-     * that began the stream has gone. */
+    /* Handed on, not counted a second time: an address at its limit would exceed it until the
+     * connection that began the stream has gone. */
     atomic_int *slot = client->slot;
     client->slot = NULL;
     return slot;
 }
 
 /* Ends a connection from the other side of the library, which then finds that the client has gone.
- * In the middle of a body nothing else is being sent, so that a word can be said; under TLS only
- * the library could. */
+ * In the middle of a body nothing else is being sent, so that an answer can be; under TLS only the
+ * library could. */
 static void disconnect(struct connections *connections, struct client *client) {
     static const char too_slow[] = "HTTP/1.1 408 Request Timeout\r\nContent-Length: 0\r\n"
                                    "Connection: close\r\n\r\n";
@@ -336,7 +336,7 @@ void client_refuse_address(struct client *client) {
     (void)shutdown(client->socket, SHUT_RDWR);
 }
 
-/* While it fills, who is waited for to ask has less time. */
+/* While connections run out, a client has less time to send the head of its request. */
 static void check_all(struct connections *connections) {
     int64_t now = coarse_ms();
     int64_t less = is_filling(connections)

@@ -2,8 +2,8 @@
 /* connections.h - who is connected, and how long a request may take to come: connections in all
  * and for each address, and the time for heads and bodies.
  *
- * What is too many is told so while that is cheap (connections_are_crowded: 503, and the connection
- * ends), and beyond a margin on top is not let in at all. Part of the connections is kept for those
+ * Connections beyond a limit are answered with 503 and closed (connections_are_crowded); beyond a
+ * margin on top they are closed unanswered. Part of the connections is kept for those
  * who show a key. A proxy's address stands for a crowd, so addresses of proxies are not held to the
  * limit of one; unless the options say otherwise those are this machine's own.
  *
@@ -69,7 +69,7 @@ void client_await(struct client *client, enum awaited awaited);
  * without a word. NULL is accepted. */
 void client_refuse_address(struct client *client);
 
-/* True where this client is one too many, so that who shows no key should be told to come again.
+/* True where this client is one too many: a request without a key is then to be answered with 503.
  */
 bool connections_are_crowded(const struct connections *connections, const struct client *client);
 
@@ -85,7 +85,7 @@ atomic_int *client_hand_over_count(struct client *client);
 /* Figures since the start. */
 struct connection_figures {
     atomic_int connections;    /* now */
-    atomic_llong not_admitted; /* closed without a word */
+    atomic_llong not_admitted; /* closed unanswered */
     atomic_llong slow_heads, slow_bodies;
 };
 const struct connection_figures *connection_figures(const struct connections *connections);

@@ -178,7 +178,8 @@ static enum MHD_Result start_task(struct exchange *x, void (*make)(struct task *
     suspend(x);
     if (worker_pool_submit(workers, &x->task))
         return MHD_YES;
-    /* To the end pages are read: who comes after the workers have ended is served here. */
+    /* While the server stops, pages are still served: on this thread, once the workers have ended.
+     */
     if (worker_pool_is_stopping(workers) && x->task.kind <= TASK_PUBLIC) {
         make(&x->task);
         task_done(&x->task, TASK_MADE);

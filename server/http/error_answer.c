@@ -45,7 +45,7 @@ static void write_problem(struct exchange *x, struct textbuf *b, unsigned status
     textbuf_puts(b, "}\n");
 }
 
-/* How the error is told in a page; NULL: not in one. */
+/* What writes the error as a page; NULL where it is to be JSON. */
 static error_page *page_of(const struct request *r) {
     const char *accept = request_header(r, MHD_HTTP_HEADER_ACCEPT);
     if (r->error_page != NULL)
@@ -81,7 +81,7 @@ enum MHD_Result error_answer(struct exchange *x, unsigned status, const char *al
         response_add(response, MHD_HTTP_HEADER_RETRY_AFTER, "60");
     if (status == MHD_HTTP_SERVICE_UNAVAILABLE)
         response_add(response, MHD_HTTP_HEADER_RETRY_AFTER, "2");
-    /* The error is told, and a client may take long to fetch it. */
+    /* The client may take long to fetch it. */
     request_memory_clear(&x->request);
     return response_send(x, status, response);
 }

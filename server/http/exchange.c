@@ -20,9 +20,9 @@ static int find_key(const struct request *r) {
     return key_find(r->snapshot->keys->keys, r->snapshot->keys->count, r->key_hash);
 }
 
-/* Asks the writer to look for keys. On a machine whose disk hangs that takes a moment: one thread
+/* Has the writer read the keys anew. On a machine whose disk hangs that takes a moment: one thread
  * may wait for it, and the others go on answering. Returns false where another waits. */
-static bool look_for_key(const struct request *r) {
+static bool refresh_keys(const struct request *r) {
     bool idle = !atomic_exchange(&r->served->refreshing, true);
     if (idle) {
         write_queue_refresh(r->served);
@@ -44,14 +44,14 @@ static unsigned authenticate(struct request *r) {
         key_hash(value + 7, r->key_hash);
         r->key = find_key(r);
     }
-    /* Known, and no guess: a desk whose key was taken back is told so, whoever else tries what. */
+    /* A revoked key is no guess: a desk that has one gets this answer however many others guess. */
     if (bearer && r->key < 0 &&
         key_is_revoked(r->snapshot->keys->keys, r->snapshot->keys->count, r->key_hash))
         return request_fail(r, MHD_HTTP_UNAUTHORIZED, "The key is not in force for this event.");
     /* The key may be newer than the snapshot: the writer is asked to look, unless this address
      * has been guessing. */
     if (bearer && r->key < 0 && request_may_try(r, 0)) {
-        if (!look_for_key(r))
+        if (!refresh_keys(r))
             return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                                 "Keys are being looked for; try again.");
         snapshot_release(r->snapshot);
@@ -76,8 +76,8 @@ static bool is_local(const struct request *r) {
            client_address_is_loopback(request_peer(r));
 }
 
-/* Too many are here, and this one shows no key. What tells how the server is doing is answered all
- * the same, and a stream says it in its own words. */
+/* Too many are connected, and this one shows no key. Figures of the server are answered all the
+ * same, as are routes that say so. */
 static bool is_crowded_out(const struct exchange *x) {
     const struct request *r = &x->request;
     return r->role == ROLE_PUBLIC && !route_is(r->route, ROUTE_LOCAL) &&
@@ -85,7 +85,7 @@ static bool is_crowded_out(const struct exchange *x) {
            connections_are_crowded(r->server->connections, x->client);
 }
 
-/* What people type: the address of an event's page without its last sign. */
+/* What people type: the address of an event's page without its last slash. */
 static bool is_slashless(const struct request *r, const char *path) {
     if ((strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0) || *path != '/' ||
         strchr(path + 1, '/') != NULL)
@@ -126,7 +126,7 @@ static unsigned read_query(struct request *r) {
     return 0;
 }
 
-/* Whether this route is for who asks. Returns as authenticate. */
+/* Whether the role may use this route. Returns as authenticate. */
 static unsigned authorise(struct exchange *x) {
     struct request *r = &x->request;
     if (r->route->role != ROLE_PUBLIC && r->role == ROLE_PUBLIC)
@@ -174,7 +174,7 @@ static unsigned find_route(struct exchange *x, const char *path, char *allowed, 
     return 0;
 }
 
-/* Everything that can be told from the head alone. Returns 0, or the status of an error. */
+/* All that follows from the head alone. Returns 0, or the status of an error. */
 static unsigned judge_head(struct exchange *x, const char *path, char *allowed, size_t size) {
     struct request *r = &x->request;
     if (x->bad_path)
@@ -297,7 +297,7 @@ static struct client *client_of_connection(struct MHD_Connection *connection) {
 }
 
 /* The library has no room for the names of a long query, and then waits as if for more of the
- * request. No address of ours takes a tenth of so many. */
+ * request. No route takes a tenth of so many. */
 static bool has_too_many_names(const char *uri) {
     enum { NAMES_MAX = 64 };
     int names = 0;

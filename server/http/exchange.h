@@ -18,7 +18,7 @@ struct client;
 
 struct exchange {
     struct request request; /* what its handler is given */
-    struct client *client;  /* who asks, see connections.h; NULL: nobody that is counted */
+    struct client *client;  /* see connections.h; NULL where it is not counted */
     int64_t began_us;       /* of the monotonic clock */
     const char *version;    /* of HTTP */
     char *address;          /* owned: the request's path, cut off before the query */

@@ -11,7 +11,7 @@
 #include "system/hard_limits.h"
 
 /* A count stands in one of the places of its row, with all that it is about: no two share one. The
- * row is told by a hash whose key nobody knows; where it is full, the oldest count gives way, and
+ * row is picked by a hash with a secret key; where it is full, the oldest count is dropped, and
  * one of those who have shown what is right only when no other is left. */
 enum { ROWS = 2048, PLACES = 8, WINDOW_SECONDS = 60, KNOWN_SECONDS = 24 * 3600 };
 

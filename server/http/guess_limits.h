@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* guess_limits.h - counts wrong keys and codes by who tries and what is tried, and slows down who
- * guesses. Each count is about one address, one event and one car: nobody is held up by what comes
- * from another address, or is about another car. Any thread. */
+/* guess_limits.h - counts wrong keys and codes by address and by what is tried, and refuses further
+ * tries after too many. Each count is about one address, one event and one car: wrong codes from
+ * another address, or for another car, hold nobody up. Any thread. */
 #ifndef CAIRN_GUESS_LIMITS_H
 #define CAIRN_GUESS_LIMITS_H
 
@@ -19,8 +19,8 @@ struct guessed {
     int64_t car;                /* whose code is tried; 0 for keys */
 };
 
-/* Without any count (NULL when memory is out), and its end; NULL is accepted. libsodium
- * must have been set up. */
+/* New, without any count; NULL when memory is out. libsodium must have been set up. To free NULL is
+ * accepted. */
 struct guess_limits *guess_limits_new(void);
 void guess_limits_free(struct guess_limits *limits);
 
@@ -30,9 +30,9 @@ bool guess_limits_allows(struct guess_limits *limits, const struct guessed *what
 /* Notes a wrong key or code. Returns false where there were too many within a minute. */
 bool guess_limits_failed(struct guess_limits *limits, const struct guessed *what);
 
-/* Notes that the right code was shown. For a day the limit is then so far up that somebody who
- * guesses behind the same address (a hotel's, a proxy's) does not hold up the crew; that the code
- * is not to be found at that rate either is worked out in hard_limits.h. */
+/* Notes that the right code was shown. For a day the limit is then so high that somebody who
+ * guesses behind the same address (a hotel's, a proxy's) does not hold up the crew; hard_limits.h
+ * works out that a code cannot be found at that rate either. */
 void guess_limits_succeeded(struct guess_limits *limits, const struct guessed *what);
 
 /* Wrong keys and codes since the start. */

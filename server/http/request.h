@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* request.h - a request as its handler sees it: who asks what of which event, and what the handler
- * may say beside the body that it writes.
+/* request.h - a request as its handler sees it: its address, parameters, body, role and event, and
+ * what the handler may set beside the body that it writes.
  *
  * A request is used by one thread at a time. Its texts and whatever is put into its memory live
  * until it is answered, so that a handler frees nothing by hand. */
@@ -56,7 +56,7 @@ struct request {
     const struct static_page *static_page; /* where the page becomes a file; NULL: it is answered */
     const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
 
-    /* What a handler says beside the body. */
+    /* What a handler sets beside the body. */
     const char *media_type; /* of the body; lives for ever */
     char tag[ETAG_LEN];     /* what a later If-Match may name, see etag.h; else "" */
     const char *detail;     /* of an error, for people; "" */
@@ -105,7 +105,7 @@ const struct sockaddr *request_peer(const struct request *r);
 /* Whose request it is, also behind a proxy: the bytes of a struct client_address and how many. */
 size_t request_address(const struct request *r, unsigned char bytes[CLIENT_ADDRESS_BYTES_MAX]);
 
-/* For what could be guessed: whether this client may still try, and word that what it tried was
+/* For what could be guessed: whether this client may still try, and notes that what it tried was
  * wrong or right; see guess_limits.h.
  *   car  whose code is tried; 0 for a key
  * request_tried_wrong returns false where there were too many. */

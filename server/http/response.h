@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* response.h - responses of the HTTP library with the headers that each of ours has. */
+/* response.h - responses of the HTTP library with the headers that all answers have. */
 #ifndef CAIRN_RESPONSE_H
 #define CAIRN_RESPONSE_H
 
@@ -13,7 +13,7 @@
  * NULL when memory is out, or the buffer has failed; then it is cleared. */
 struct MHD_Response *response_take(struct textbuf *b, atomic_llong *sum);
 
-/* The same with the headers of a response that nobody may store, but for what only TLS wants:
+/* The same with the headers of a response that no cache may store, but for what only TLS wants:
  * response_send adds it. */
 struct MHD_Response *response_private(struct textbuf *b, const char *media_type);
 

@@ -260,7 +260,7 @@ static int make_parts(struct server *s, const char *data_dir, const char *only,
         return ERR_NOMEM;
     err = write_queue_new(data_dir, only, published, s, why, &s->writes);
     if (err == ERR_OK && why->len > 0) {
-        /* An event that cannot be opened is told, and the others are served. */
+        /* An event that cannot be opened is logged, and the others are served. */
         log_errors(NULL, textbuf_text(why));
         textbuf_reset(why);
     }
@@ -327,7 +327,7 @@ void server_stop(struct server *s) {
     worker_pool_stop(s->workers);
     if (s->writes != NULL)
         write_queue_stop(s->writes);
-    /* What was written is still to be answered, and a stream to be told that it is over; a client
+    /* Writes are still to be answered, and the ends of streams to be sent; a client
      * that does not read is not waited for. */
     int left = STOP_WAIT_MS;
     for (; left > 0 && atomic_load(&s->under_way) > 0; left--)

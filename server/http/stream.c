@@ -72,8 +72,8 @@ void stream_hub_free(struct stream_hub *hub) {
     free(hub);
 }
 
-/* How long a listener waits before it comes back, ms: each another, so that after a restart they
- * do not all come at once. */
+/* How long a listener waits before it reconnects, ms: at random, so that after a restart not all
+ * reconnect at once. */
 static unsigned retry_ms(void) {
     unsigned random = 0;
     if (getrandom(&random, sizeof random, GRND_NONBLOCK) != (ssize_t)sizeof random)
@@ -89,7 +89,7 @@ static struct stream_message *greeting(const struct request *r, bool too_many) {
     (void)snprintf(revision, sizeof revision, "%lld",
                    (long long)r->snapshot->public_results.revision);
     if (too_many) {
-        /* Never 503: that ends an event source for good. It is told to come back in a minute. */
+        /* Never 503: that ends an event source for good. It is to reconnect in a minute. */
         n = snprintf(text, sizeof text, "retry: 60000\n\n");
     } else if (last != NULL && strcmp(last, revision) == 0) {
         n = snprintf(text, sizeof text, "retry: %u\n: up to date\n\n", retry_ms());

@@ -9,19 +9,19 @@
 
 struct stream_hub;
 
-/* A hub for `limit` listeners; who comes then is told to come back. Its threads are started with
- * the first listeners. NULL when memory is out. */
+/* A hub for `limit` listeners; further ones are asked to reconnect later. Its threads are started
+ * with the first listeners. NULL when memory is out. */
 struct stream_hub *stream_hub_new(int limit);
 
 /* Ends every listener's connection and the threads; NULL is accepted. stream_hub_free may follow
- * once the HTTP library has stopped: until then it lets listeners go. */
+ * once the HTTP library has stopped: until then it releases listeners. */
 void stream_hub_stop(struct stream_hub *hub);
 void stream_hub_free(struct stream_hub *hub);
 
 /* Answers GET …/stream: from here on the client is a listener. */
 enum MHD_Result stream_open(struct exchange *x);
 
-/* Tells an event's listeners what a new snapshot changed. Called by the writer's thread; never
+/* Sends an event's listeners what a new snapshot changed. Called by the writer's thread; never
  * waits for a listener. */
 void stream_publish(struct stream_hub *hub, struct served_event *served,
                     const struct snapshot *before, const struct snapshot *now);
@@ -32,7 +32,7 @@ int stream_listeners(const struct stream_hub *hub);
 /* Listeners that there may be at once. */
 int stream_limit(const struct stream_hub *hub);
 
-/* Listeners that were told to come back later, since the start. */
+/* Listeners that were asked to reconnect later, since the start. */
 long long stream_turned_away(const struct stream_hub *hub);
 
 /* Appends the message that leads from one set of public results to the next:

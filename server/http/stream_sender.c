@@ -206,7 +206,7 @@ static void add_socket(struct stream_sender *sender, struct stream_socket *socke
     }
     socket->place = sender->socket_count;
     sender->sockets[sender->socket_count++] = socket;
-    /* One that is too many has been told to come back later. The library closes its own descriptor
+    /* One that is too many has been asked to reconnect later. The library closes its own descriptor
      * when it next has something to do, so that closing ours would not end the connection yet. */
     bool written = write_held(sender, socket);
     if (socket->served == NULL)
