@@ -94,11 +94,3 @@ int request_json(struct request *r, const char *name, struct json_reader *reader
     int err = json_read_text(reader, r->body, r->body_len, root);
     return request_owns(r, *root, free_json) ? err : ERR_NOMEM;
 }
-
-static void clear_upload(void *upload) {
-    upload_clear(upload);
-}
-
-struct upload *request_upload(struct request *r) {
-    return request_value(r, sizeof(struct upload), clear_upload);
-}

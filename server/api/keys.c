@@ -1,16 +1,16 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "http/request.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/arguments.h"
-#include "api/bodies.h"
 #include "api/writes.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/json_write.h"
-#include "http/request.h"
 #include "store/keys.h"
 #include "system/data_dir.h"
 #include "system/qr.h"
@@ -80,14 +80,37 @@ static unsigned prepare_key(struct request *r, struct write **out) {
     return 0;
 }
 
-static void answer_key(struct request *r, const struct write *write, struct textbuf *b) {
-    const char *base = write->upload.rows[0].fields[KEY_BASE];
-    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->number, write->new_key.text);
-    if (*base != '\0') {
+static unsigned prepare_revocation(struct request *r, struct write **out) {
+    static const char *const names[] = {"revoke"};
+    const struct keyring *ring = r->snapshot->keys;
+    const char *const *fields;
+    int64_t id = 0;
+    size_t i = 0;
+    unsigned status = request_object(r, names, 1, "{\"revoke\": true}", &fields);
+    if (status != 0)
+        return status;
+    if (strcmp(fields[0], "yes") != 0)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
+    (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
+    while (i < ring->count && (ring->keys[i].id != id || ring->keys[i].revoked))
+        i++;
+    if (i == ring->count)
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "No key %s is in force.", r->args[1]);
+    struct revocation_write *write = revocation_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    write->id = id;
+    *out = &write->head;
+    return 0;
+}
+
+static void answer_key(struct request *r, const struct write *head, struct textbuf *b) {
+    const struct key_write *write = key_write_of(head);
+    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->id, write->text);
+    if (*write->base != '\0') {
         struct textbuf *link = request_text(r);
         struct textbuf *qr = request_text(r);
-        key_link(link, base, r->snapshot->event.rules->slug, write->new_key.organiser,
-                 write->new_key.text);
+        key_link(link, write->base, r->snapshot->event.rules->slug, write->organiser, write->text);
         textbuf_puts(b, ",\"link\":");
         json_write_text(b, textbuf_text(link));
         if (qr_svg(qr, textbuf_text(link)) == ERR_OK) {

@@ -127,6 +127,13 @@ static const char *with_key(void) {
 
 static const char gzip[] = "Accept-Encoding: gzip\r\n";
 
+static void write_reading(const char *rows) {
+    struct write_queue *queue = server_write_queue(server);
+    struct rows_write *write = served_readings(&served, write_queue_find(queue, SERVED_SLUG), rows);
+    served_write(queue, &write->head);
+    write_free(&write->head);
+}
+
 /* ---- kept ---- */
 
 BEHAVIOUR(an_answer_is_made_once_for_all_who_ask_the_same) {
@@ -153,8 +160,7 @@ BEHAVIOUR(an_answer_is_kept_no_longer_than_its_revision) {
     assert_int_equal(asked("/skerry/short", ""), 200);
     char before[64];
     (void)strcpy(before, header("ETag"));
-    write_free(served_write(server_write_queue(server), &served, WRITE_READINGS,
-                            "[{'id': 'a1', 'point': 'PC1', 'car': '1'}]"));
+    write_reading("[{'id': 'a1', 'point': 'PC1', 'car': '1'}]");
     assert_int_equal(asked("/skerry/short", ""), 200);
     assert_string_equal(reply.body, "2 by=-");
     assert_string_not_equal(header("ETag"), before);
@@ -170,8 +176,7 @@ BEHAVIOUR(what_depends_on_more_than_the_revision_is_made_each_time) {
 
 BEHAVIOUR(what_is_the_same_for_all_revisions_is_kept_for_all) {
     assert_int_equal(asked("/constant", ""), 200);
-    write_free(served_write(server_write_queue(server), &served, WRITE_READINGS,
-                            "[{'id': 'a1', 'point': 'PC1', 'car': '1'}]"));
+    write_reading("[{'id': 'a1', 'point': 'PC1', 'car': '1'}]");
     assert_int_equal(asked("/constant", ""), 200);
     assert_string_equal(reply.body, "1 by=-");
 }

@@ -60,25 +60,29 @@ static unsigned fail_in_page(struct request *r, struct textbuf *b) {
 }
 
 /* A write of readings: the rows are those of the body. */
-static unsigned prepare(struct request *r, struct write *write) {
+static unsigned prepare(struct request *r, struct write **out) {
     struct textbuf *why = request_text(r);
     if (!request_has_type(r, "application/json"))
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send JSON.");
-    write->kind = WRITE_READINGS;
+    struct rows_write *write = readings_write_new();
+    if (write == NULL)
+        return request_no_memory(r);
+    *out = &write->head;
+    write->body = (struct write_body){"application/json", r->body, r->body_len};
     if (upload_parse(MEDIA_JSON, r->body, r->body_len, reading_field_names, READING_FIELD_COUNT, 0,
-                     NULL, &write->upload, why) != ERR_OK)
+                     NULL, &write->rows, why) != ERR_OK)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s", textbuf_text(why));
     (void)request_owns(r, &releases, note_release);
     return 0;
 }
 
-static void answer_rows(struct request *r, const struct write *write, struct textbuf *b) {
+static void answer_rows(struct request *r, const struct write *head, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"accepted\":%d}", (int)write->accepted);
+    textbuf_printf(b, "{\"accepted\":%d}", (int)rows_write_of(head)->accepted);
 }
 
-static void answer_address(struct request *r, const struct write *write, struct textbuf *b) {
-    textbuf_printf(b, "/%s/?rows=%d", r->served->slug, (int)write->accepted);
+static void answer_address(struct request *r, const struct write *head, struct textbuf *b) {
+    textbuf_printf(b, "/%s/?rows=%d", r->served->slug, (int)rows_write_of(head)->accepted);
 }
 
 static const struct write_handler rows = {.prepare = prepare, .answer = answer_rows};

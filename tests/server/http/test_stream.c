@@ -173,7 +173,10 @@ static void await_listeners(int count) {
 }
 
 static void write_reading(const char *rows) {
-    write_free(served_write(server_write_queue(server), &served, WRITE_READINGS, rows));
+    struct write_queue *queue = server_write_queue(server);
+    struct rows_write *write = served_readings(&served, write_queue_find(queue, SERVED_SLUG), rows);
+    served_write(queue, &write->head);
+    write_free(&write->head);
 }
 
 BEHAVIOUR(a_listener_is_greeted_with_the_revision) {
