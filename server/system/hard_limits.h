@@ -35,8 +35,8 @@ enum {
     LIMIT_TASKS_PUBLIC = 256,
     LIMIT_TASKS_EXPENSIVE = 64,
     LIMIT_TASKS_PAPER = 16,
-    LIMIT_TASKS_STOP_MS = 500,   /* when the server ends, for what waits and is not dear */
-    LIMIT_TASKS_ADDRESS = 4,     /* of one address of the public, under way among them */
+    LIMIT_TASKS_STOP_MS = 500,    /* when the server ends, for what waits and is not expensive */
+    LIMIT_TASKS_ADDRESS = 4,      /* of one address of the public, under way among them */
     LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
     LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */
     LIMIT_PAPER_PATIENCE = 120,   /* seconds, however busy the machine is */
