@@ -237,7 +237,8 @@ static bool is_path(const char *path) {
 /* The whole address of a page of this event; false where it has none. */
 static bool write_whole_address(const struct request *r, const char *to, struct textbuf *b) {
     const char *slug = r->snapshot->event.rules->slug;
-    if (!is_path(to) || (r->static_page == NULL ? !request_base(r, b) : r->static_page->base == NULL))
+    if (!is_path(to) ||
+        (r->static_page == NULL ? !request_base(r, b) : r->static_page->base == NULL))
         return false;
     if (r->static_page == NULL) {
         textbuf_printf(b, "/%s/%s", slug, to);
@@ -248,7 +249,8 @@ static bool write_whole_address(const struct request *r, const char *to, struct 
     textbuf_printf(&asked, "/%s/%s", slug, to);
     if (request_names_language(r))
         textbuf_printf(&asked, "?lang=%s", lang_code(request_language(r)));
-    bool found = r->static_page->find(r->static_page->context, textbuf_text(&asked), &file) && file.len > 0;
+    bool found =
+        r->static_page->find(r->static_page->context, textbuf_text(&asked), &file) && file.len > 0;
     if (found) {
         /* A host shows a folder's own page, and a shorter address makes a coarser code. */
         size_t end = file.len - (sizeof "index.html" - 1);

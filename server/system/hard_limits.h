@@ -29,7 +29,7 @@ enum {
     LIMIT_CACHE_OTHER_BYTES = 1 << 19,
     LIMIT_ANSWER_LARGE = 256 << 10, /* bytes from which an answer is made in one coding only */
     LIMIT_LARGE_BYTES = 64 << 20,   /* of such answers, in all that is being sent or kept */
-    LIMIT_BODY_AT_ONCE = 64 << 10,  /* of a write that is taken apart without a maker */
+    LIMIT_BODY_AT_ONCE = 64 << 10,  /* of a write that is taken apart without a worker */
     /* What waits to be made, see worker_pool.h. */
     LIMIT_TASKS_KEYED = 256,
     LIMIT_TASKS_PUBLIC = 256,
