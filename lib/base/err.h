@@ -17,6 +17,7 @@
     X(ERR_BUSY, -8, "busy")                                                                        \
     X(ERR_CONFLICT, -9, "in conflict with what is there")
 
+/* The codes. */
 enum err {
 #define ERR_ENUM(name, value, text) name = (value),
     ERR_LIST(ERR_ENUM)

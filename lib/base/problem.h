@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+/* How much a problem weighs. */
 enum problem_level {
     PROBLEM_ERROR,   /* the file cannot be used */
     PROBLEM_REFUSED, /* one row is left out, the rest is taken */

@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "format/json_read.h"
 
 enum { PLACES_MAX = 9999, AWARD_ID_MAX = 32 };
 

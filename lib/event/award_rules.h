@@ -4,10 +4,12 @@
 #define CAIRN_AWARD_RULES_H
 
 #include "event/rules.h"
-#include "format/json_read.h"
+
+struct json_reader;
+struct json_t;
 
 /* Reads "awards" into the rules, whose classes, scoring and route must have been read well; what is
  * wrong is reported with its place. */
-void awards_read(const struct json_reader *reader, const json_t *root, struct rules *rules);
+void awards_read(const struct json_reader *reader, const struct json_t *root, struct rules *rules);
 
 #endif

@@ -8,6 +8,7 @@
 #include "base/decimal.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "format/json_read.h"
 
 enum { YEAR_FIRST = 1885, YEAR_LAST = 2100 };
 

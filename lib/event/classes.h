@@ -6,9 +6,11 @@
 #define CAIRN_CLASSES_H
 
 #include "event/rules.h"
-#include "format/json_read.h"
+
+struct json_reader;
+struct json_t;
 
 /* Reads "classes" into the rules; what is wrong is reported at its path. */
-void classes_read(const struct json_reader *reader, const json_t *root, struct rules *rules);
+void classes_read(const struct json_reader *reader, const struct json_t *root, struct rules *rules);
 
 #endif

@@ -21,6 +21,7 @@
 
 struct textbuf;
 
+/* The fields of a decision, in the order of decisions.csv. */
 enum decision_field {
     DECISION_KIND,
     DECISION_CAR,
@@ -29,7 +30,7 @@ enum decision_field {
     DECISION_REASON,
     DECISION_AT,
     DECISION_BY,
-    DECISION_HASHED,
+    DECISION_HASHED, /* the fields before this one make the id where none is given */
     DECISION_ID = DECISION_HASHED,
     DECISION_FIELD_COUNT
 };
@@ -43,6 +44,7 @@ struct decision_text {
 /* The name of a field, as in the header of decisions.csv. */
 extern const char *const decision_field_names[DECISION_FIELD_COUNT];
 
+/* What is ruled, see the contract's table. */
 enum decision_kind {
     DECIDE_ALLOWANCE,
     DECIDE_PENALTY,
@@ -60,6 +62,8 @@ enum decision_kind {
 /* The word of a kind, as in decisions.csv. */
 const char *decision_word(enum decision_kind kind);
 
+/* What `place` of a decision is a place of: nothing, a point, an item with all its points, a day.
+ */
 enum decision_target { TARGET_NONE, TARGET_POINT, TARGET_ITEM, TARGET_DAY };
 
 struct decision {

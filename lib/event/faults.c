@@ -6,6 +6,7 @@
 #include "base/arena.h"
 #include "base/decimal.h"
 #include "base/problem.h"
+#include "format/json_read.h"
 
 void faults_read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, bool allow_maximum, struct item *item) {

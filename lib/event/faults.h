@@ -6,11 +6,14 @@
 
 #include "event/readings.h"
 #include "event/rules.h"
-#include "format/json_read.h"
+
+struct json_place;
+struct json_reader;
+struct json_t;
 
 /* Reads the "faults" of a test into the item; what is wrong is reported.
  *   allow_maximum  true where a fault may be "maximum" */
-void faults_read(const struct json_reader *reader, const json_t *object,
+void faults_read(const struct json_reader *reader, const struct json_t *object,
                  const struct json_place *place, bool allow_maximum, struct item *item);
 
 /* What the faults of a reading cost, thousandths; `reading` may be NULL. Those that are "maximum"

@@ -3,6 +3,7 @@
 #ifndef CAIRN_GROUPING_H
 #define CAIRN_GROUPING_H
 
+/* Into what groups standings are set out. */
 enum standings_by { BY_OVERALL, BY_CLASS, BY_CATEGORY, BY_DAY, BY_TEST, BY_TEAM, BY_COUNT };
 
 /* The word of a grouping: "overall" .. "team". */

@@ -6,8 +6,10 @@
 #define CAIRN_KIND_H
 
 #include "event/rules.h"
-#include "format/json_read.h"
 
+struct json_place;
+struct json_reader;
+struct json_t;
 struct reading;
 struct score_sheet;
 struct textbuf;
@@ -26,10 +28,11 @@ struct kind {
 
     /* Reads its own keys into `own`, own_size zeroed bytes, and what concerns it of `item`, whose
      * common part is set. Wrong values are reported. */
-    void (*read)(const struct json_reader *reader, const json_t *object,
+    void (*read)(const struct json_reader *reader, const struct json_t *object,
                  const struct json_place *place, struct item *item, void *own);
 
-    /* Adds its points to the route with route_add_point. Returns ERR_OK or ERR_NOMEM. */
+    /* Adds its points to the route with route_add_point, see route.h. Returns ERR_OK or ERR_NOMEM.
+     */
     int (*lay_out)(struct rules *rules, int item);
 
     /* Why a reading cannot be taken at a point of this kind; NULL where it can. */
@@ -59,15 +62,6 @@ const struct kind *kind_of(enum kind_id id);
 
 /* The kind of a name in event.json. Returns ERR_OK or ERR_UNKNOWN. */
 int kind_parse(const char *name, enum kind_id *out);
-
-/* Adds a point at the end of the route, while event.json is being read.
- *   item    its item's place
- *   role    what it is; `number` for checks, pads and laps
- *   suffix  what follows "ID/": NULL for the item's own id
- *   scored  true where it is a scored point (a special test's is named by its item)
- * Returns: ERR_OK or ERR_NOMEM. */
-int route_add_point(struct rules *rules, int item, enum point_role role, int number,
-                    const char *suffix, bool scored);
 
 /* The lines of the table, one file each. */
 extern const struct kind kind_time_control;

@@ -3,6 +3,7 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
+#include "format/json_read.h"
 
 static const char *const rule_keys[] = {"precision", "per",        "early",          "late",
                                         "grace",     "late_limit", "grace_deducted", "cap",

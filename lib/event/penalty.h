@@ -5,7 +5,10 @@
 
 #include "base/decimal.h"
 #include "event/rules.h"
-#include "format/json_read.h"
+
+struct json_place;
+struct json_reader;
+struct json_t;
 
 /* How a cost came about; every step that changed the number is kept for the explanation. */
 struct price {
@@ -25,7 +28,7 @@ struct penalty_rule penalty_rule_plain(void);
 
 /* Reads the keys of a rule over what `rule` holds already, key by key.
  *   value  the object; wrong keys and values are reported at `place` */
-void penalty_rule_read(const struct json_reader *reader, const json_t *value,
+void penalty_rule_read(const struct json_reader *reader, const struct json_t *value,
                        const struct json_place *place, struct penalty_rule *rule);
 
 /* Settles what follows from other keys, once all are read: `per` follows `precision`. */

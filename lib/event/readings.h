@@ -23,7 +23,7 @@ struct textbuf;
 
 enum { FAULT_COUNT_MAX = 999 };
 
-/* The fields of a reading as they were written. No member may be NULL; empty is not given. */
+/* The fields of a reading, in the order of readings.csv. */
 enum reading_field {
     READING_POINT,
     READING_CAR,
@@ -40,6 +40,7 @@ enum reading_field {
     READING_FIELD_COUNT
 };
 
+/* The fields of a reading as they were written. No member may be NULL; empty is not given. */
 struct reading_text {
     const char *field[READING_FIELD_COUNT];
     struct extra *extras;

@@ -9,6 +9,7 @@
 #include "base/problem.h"
 #include "event/kind.h"
 #include "event/penalty.h"
+#include "format/json_read.h"
 
 static const char *const common_keys[] = {"day",      "id",     "kind",    "name",
                                           "distance", "reveal", "penalty", NULL};

@@ -5,10 +5,21 @@
 #define CAIRN_ROUTE_H
 
 #include "event/rules.h"
-#include "format/json_read.h"
+
+struct json_reader;
+struct json_t;
 
 /* Reads "route" into the rules and lays out its points. Days and scoring must have been read.
  * Returns: ERR_OK, also where something was reported; ERR_NOMEM. */
-int route_read(const struct json_reader *reader, const json_t *root, struct rules *rules);
+int route_read(const struct json_reader *reader, const struct json_t *root, struct rules *rules);
+
+/* Adds a point at the end of the route, while event.json is being read.
+ *   item    its item's place
+ *   role    what it is; `number` for checks, pads and laps
+ *   suffix  what follows "ID/": NULL for the item's own id
+ *   scored  true where it is a scored point (a special test's is named by its item)
+ * Returns: ERR_OK or ERR_NOMEM. */
+int route_add_point(struct rules *rules, int item, enum point_role role, int number,
+                    const char *suffix, bool scored);
 
 #endif

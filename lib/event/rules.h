@@ -76,6 +76,7 @@ struct fault_rule {
     bool maximum;    /* makes the elapsed the test's maximum instead */
 };
 
+/* The kinds of items on the route; what each is stands in event/kind.h. */
 enum kind_id {
     KIND_TIME_CONTROL,
     KIND_PASSAGE_CONTROL,
@@ -86,6 +87,7 @@ enum kind_id {
     KIND_COUNT
 };
 
+/* What a point is to its item. */
 enum point_role {
     ROLE_ARRIVAL,
     ROLE_DEPARTURE,
@@ -134,6 +136,7 @@ struct item {
     const void *own; /* what its kind has beside: see that kind's header in scoring/kinds */
 };
 
+/* What decides between cars of equal penalty. */
 enum tie_kind {
     TIE_MOST_CLEAN,
     TIE_FURTHEST_CLEAN,

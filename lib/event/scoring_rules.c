@@ -9,6 +9,7 @@
 #include "base/problem.h"
 #include "event/kind.h"
 #include "event/penalty.h"
+#include "format/json_read.h"
 
 enum {
     ALL_TESTS = 1u << KIND_REGULARITY | 1u << KIND_SET_TIME | 1u << KIND_SPECIAL_TEST |

@@ -11,6 +11,7 @@
 
 struct textbuf;
 
+/* What reading a row came to. */
 enum csv_result {
     CSV_ROW = 1,  /* a row was read */
     CSV_END = 0,  /* there is no more */

@@ -6,6 +6,7 @@
 
 struct textbuf;
 
+/* The documents that can be replaced. */
 enum document { DOCUMENT_RULES, DOCUMENT_ENTRIES, DOCUMENT_STARTS };
 
 /* More lines than these are only counted. */

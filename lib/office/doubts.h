@@ -13,6 +13,7 @@
 struct arena;
 struct textbuf;
 
+/* What is doubtful. */
 enum doubt_kind {
     DOUBT_DIFFER,  /* readings of one car at one point that nothing replaces differ */
     DOUBT_OUT,     /* read while the car is out of the event */

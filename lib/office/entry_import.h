@@ -13,6 +13,7 @@ struct arena;
 struct problems;
 struct rules;
 
+/* What becomes of a row of a pasted list. */
 enum import_result { IMPORT_ADDED, IMPORT_CHANGED, IMPORT_SAME, IMPORT_REFUSED };
 
 /* A cell that differs. Texts are owned by the import. */

@@ -10,6 +10,7 @@ struct arena;
 struct problems;
 struct textbuf;
 
+/* In what order a day is started. */
 enum start_order {
     START_BY_NUMBER,
     START_BY_NUMBER_REVERSED,

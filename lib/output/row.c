@@ -72,7 +72,7 @@ struct standing output_overall_row(const struct scores *scores, int car) {
     struct standing row = row_of(scores, car);
     if (row.position == 0)
         return row;
-    int place = 0;
+    int place = row.position - 1; /* of the first of those that are equal */
     while (scores->order[place] != car)
         place++;
     struct standing leader = row_of(scores, scores->order[0]);

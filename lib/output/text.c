@@ -12,6 +12,7 @@
 #include "format/text_table.h"
 #include "output/output.h"
 #include "scoring/explain.h"
+#include "scoring/totals.h"
 
 /* Only of what is seen: a column for the fails of a hidden item would give it away. */
 static bool has_fails(const struct scores *scores) {

@@ -4,6 +4,7 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "output/output.h"
+#include "scoring/totals.h"
 
 /* Where the steps of one car go, and from what they are written. */
 struct step_writer {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* explain.h - how a number came about, in the trade's words.
- * Writes from the workings that made the number, never from a second calculation; each step that
- * changed the number has its words. English; the pages put it beside the figures. */
+ * Writes from the scored points that made the number, never from a second calculation; each step
+ * that changed the number has its words. English; the pages put it beside the figures. */
 #ifndef CAIRN_EXPLAIN_H
 #define CAIRN_EXPLAIN_H
 
@@ -31,9 +31,12 @@ struct deviation_words {
 extern const struct deviation_words explain_clock;
 extern const struct deviation_words explain_laps;
 
-/* Pieces for the kinds: "3 s late at 1 a second = 3", with grace and cap; "120" or "1 fail". */
+/* Pieces for the kinds. Appends what a deviation came to, with grace and cap: "3 s late at 1 a
+ * second = 3". */
 void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct scored_point *w,
                    const struct deviation_words *words);
+
+/* Appends what a missed point costs: "120"; "1 fail". */
 void explain_missed(struct textbuf *b, const struct item *item);
 
 /* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".

@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "scoring/ranking.h"
+#include "scoring/totals.h"
 
 const char *status_word(enum car_status status) {
     static const char *const words[] = {"finished",       "running",      "entered",    "retired",

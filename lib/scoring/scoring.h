@@ -11,6 +11,7 @@
 
 struct ranked;
 
+/* Where a car stands in the event. */
 enum car_status {
     STATUS_FINISHED,
     STATUS_RUNNING,
@@ -148,24 +149,5 @@ bool scores_in_overall(const struct scores *scores, int car);
 
 /* True where the car's category lets it stand in class standings. */
 bool scores_in_classes(const struct scores *scores, int car);
-
-/* Sums up one car's scored sheet; see totals.c. */
-void totals_sum(const struct scores *scores, const struct score_sheet *sheet,
-                struct car_score *out);
-
-/* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
- * coefficient on the total, after one on tests; 0 where it is dropped. */
-int64_t totals_counted(const struct scores *scores, int car, int item);
-
-/* True where none of the items of a sort is known yet for a car and there is one.
- *   kinds  bit 1 << kind */
-bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
-
-/* The same of the items of a day, from 0. */
-bool totals_day_to_come(const struct scores *scores, int car, int day);
-
-/* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
- * corrected basis, and what the points of each item came to is summed up. */
-void totals_lay_over(const struct scores *scores, struct score_sheet *sheet);
 
 #endif

@@ -7,6 +7,7 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "scoring/ranking.h"
+#include "scoring/totals.h"
 
 /* One table being set out: who is in it, and how its cars are compared. */
 struct setting {

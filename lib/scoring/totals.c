@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "base/decimal.h"
-#include "scoring/scoring.h"
+#include "scoring/totals.h"
 
 static bool visible(const struct scores *s, int item) {
     return s->view->visible[item];

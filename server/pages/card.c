@@ -13,6 +13,7 @@
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "scoring/explain.h"
+#include "scoring/totals.h"
 #include "system/html.h"
 
 /* A line of the summary: its name, then what the caller writes, then summary_end. */

@@ -2,6 +2,7 @@
 #include "site/static_site.h"
 
 #include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

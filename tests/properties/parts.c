@@ -4,6 +4,7 @@
 #include "base/err.h"
 #include "output/output.h"
 #include "replay.h"
+#include "scoring/totals.h"
 #include "testing.h"
 
 /* What the steps of one car came to together. */

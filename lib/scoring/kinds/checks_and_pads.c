@@ -5,6 +5,8 @@
 
 #include "base/err.h"
 #include "event/kind.h"
+#include "event/route.h"
+#include "format/json_read.h"
 
 void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
                           const struct json_place *place, bool previous,

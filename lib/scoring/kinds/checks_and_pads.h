@@ -5,9 +5,12 @@
 #ifndef CAIRN_CHECKS_AND_PADS_H
 #define CAIRN_CHECKS_AND_PADS_H
 
-#include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
+
+struct json_place;
+struct json_reader;
+struct json_t;
 
 /* What event.json says of both kinds. */
 struct checks_and_pads {
@@ -25,7 +28,7 @@ static inline const struct checks_and_pads *checks_and_pads_of(const struct item
 
 /* Reads the keys "measured", "start" and "start_after".
  *   previous  what holds where "measured" is not given */
-void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
+void checks_and_pads_read(const struct json_reader *reader, const struct json_t *object,
                           const struct json_place *place, bool previous,
                           struct checks_and_pads *out);
 

@@ -2,6 +2,8 @@
 /* Passage controls: the car was here, or it was not. */
 #include "base/err.h"
 #include "event/kind.h"
+#include "event/route.h"
+#include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 

@@ -7,6 +7,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "event/kind.h"
+#include "format/json_read.h"
 #include "scoring/kinds/regularity.h"
 
 static const char *const keys[] = {"measured",    "speeds",   "checks", "start",

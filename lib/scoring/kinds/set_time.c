@@ -4,6 +4,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "event/kind.h"
+#include "format/json_read.h"
 #include "scoring/kinds/checks_and_pads.h"
 
 static const char *const keys[] = {"measured", "targets", "start", "start_after", "test_cap", NULL};

@@ -3,6 +3,8 @@
 #include "base/err.h"
 #include "event/faults.h"
 #include "event/kind.h"
+#include "event/route.h"
+#include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/kinds/special_test.h"
 #include "scoring/score_sheet.h"

@@ -2,6 +2,8 @@
 /* Time controls: due times in both timings, lateness carried, departures. */
 #include "base/err.h"
 #include "event/kind.h"
+#include "event/route.h"
+#include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/kinds/time_control.h"
 #include "scoring/score_sheet.h"

@@ -9,6 +9,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "event_text.h"
+#include "format/json_read.h"
 #include "testing.h"
 
 /* Reads a rule, written with ' for ", over the plain one; what is wrong goes to `said`. */

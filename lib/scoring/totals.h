@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: MIT */
+/* totals.h - a car's total from its scored points: caps, drops, coefficient, controls, absence and
+ * decisions. Source: the contract, "Totals". Safe for any number of threads at once, each with a
+ * sheet of its own. */
+#ifndef CAIRN_TOTALS_H
+#define CAIRN_TOTALS_H
+
+#include "scoring/scoring.h"
+
+/* Sums up one car's scored sheet. */
+void totals_sum(const struct scores *scores, const struct score_sheet *sheet,
+                struct car_score *out);
+
+/* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
+ * coefficient on the total, after one on tests; 0 where it is dropped. */
+int64_t totals_counted(const struct scores *scores, int car, int item);
+
+/* True where none of the items of a sort is known yet for a car and there is one.
+ *   kinds  bit 1 << kind */
+bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
+
+/* The same of the items of a day, from 0. */
+bool totals_day_to_come(const struct scores *scores, int car, int day);
+
+/* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
+ * corrected basis, and what the points of each item came to is summed up. */
+void totals_lay_over(const struct scores *scores, struct score_sheet *sheet);
+
+#endif
