@@ -153,10 +153,13 @@ static unsigned prepare_crew_enquiry(struct request *r, struct write **out) {
 
 static void answer_crew_enquiry(struct request *r, const struct write *head, struct textbuf *b) {
     const struct crew_enquiry_write *write = crew_enquiry_write_of(head);
-    textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"number\":%lld,\"received\":\"",
-                   r->served->slug, (long long)write->car, (long long)write->number);
-    write_instant(b, write->opened_ms);
-    textbuf_puts(b, "\"}\n");
+    json_open_object(b);
+    json_member_text(b, "event", r->served->slug);
+    json_member_int(b, "car", write->car);
+    json_member_int(b, "number", write->number);
+    json_member_instant(b, "received", write->opened_ms);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 const struct write_handler write_crew_enquiry = {.prepare = prepare_crew_enquiry,
@@ -172,45 +175,50 @@ static unsigned read_code(struct request *r, int64_t *car) {
 }
 
 void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
-    textbuf_printf(b, "\n{\"number\":%lld,\"kind\":\"%s\",\"by\":\"%s\",\"car\":%lld,\"point\":",
-                   (long long)e->number, e->kind, e->by_crew ? "crew" : "office",
-                   (long long)stored_enquiry_car(e));
+    json_line(b);
+    json_open_object(b);
+    json_member_int(b, "number", e->number);
+    json_member_text(b, "kind", e->kind);
+    json_member_text(b, "by", e->by_crew ? "crew" : "office");
+    json_member_int(b, "car", stored_enquiry_car(e));
+    json_key(b, "point");
     if (*e->point == '\0')
-        textbuf_puts(b, "null");
+        json_write_null(b);
     else
         json_write_text(b, e->point);
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, e->text);
-    textbuf_puts(b, ",\"opened\":\"");
-    write_instant(b, e->opened_ms);
-    textbuf_puts(b, "\",\"answer\":");
+    json_member_text(b, "text", e->text);
+    json_member_instant(b, "opened", e->opened_ms);
+    json_key(b, "answer");
     if (e->answered_ms == 0) {
-        textbuf_puts(b, "null}");
+        json_write_null(b);
+        json_close_object(b);
         return;
     }
-    textbuf_printf(b, "{\"outcome\":\"%s\",\"text\":", e->outcome);
-    json_write_text(b, e->answer);
-    textbuf_puts(b, ",\"answered\":\"");
-    write_instant(b, e->answered_ms);
-    textbuf_puts(b, "\"}}");
+    json_open_object(b);
+    json_member_text(b, "outcome", e->outcome);
+    json_member_text(b, "text", e->answer);
+    json_member_instant(b, "answered", e->answered_ms);
+    json_close_object(b);
+    json_close_object(b);
 }
 
 unsigned act_crew_cases(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    const char *sep = "";
     int64_t car = 0;
     unsigned status = read_code(r, &car);
     if (status != 0)
         return status;
-    textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"enquiries\":[", r->served->slug,
-                   (long long)car);
+    json_open_object(b);
+    json_member_text(b, "event", r->served->slug);
+    json_member_int(b, "car", car);
+    json_member_array(b, "enquiries");
     for (size_t i = 0; i < board->enquiry_count; i++) {
         if (stored_enquiry_car(&board->enquiries[i]) != car)
             continue;
-        textbuf_puts(b, sep);
         enquiry_write_json(b, &board->enquiries[i]);
-        sep = ",";
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }

@@ -134,61 +134,74 @@ static void write_event_line(struct textbuf *b, struct served_event *served) {
     if (s == NULL)
         return;
     const struct rules *rules = s->event.rules;
-    textbuf_printf(b, "{\"slug\":\"%s\",\"name\":", rules->slug);
-    json_write_text(b, rules->name);
-    textbuf_printf(b,
-                   ",\"status\":\"%s\",\"revision\":%lld,\"first_day\":\"%s\",\"last_day\":\"%s\"}",
-                   view_status(s->public_results.view), (long long)s->public_results.revision,
-                   rules->days[0].date, rules->days[rules->day_count - 1].date);
+    json_open_object(b);
+    json_member_text(b, "slug", rules->slug);
+    json_member_text(b, "name", rules->name);
+    json_member_text(b, "status", view_status(s->public_results.view));
+    json_member_int(b, "revision", s->public_results.revision);
+    json_member_text(b, "first_day", rules->days[0].date);
+    json_member_text(b, "last_day", rules->days[rules->day_count - 1].date);
+    json_close_object(b);
     snapshot_release(s);
 }
 
 unsigned api_events(struct request *r, struct textbuf *b) {
     struct write_queue *queue = server_write_queue(r->server);
-    textbuf_puts(b, "{\"events\":[");
+    json_open_object(b);
+    json_member_array(b, "events");
     for (int i = 0; i < write_queue_count(queue); i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        json_line(b);
         write_event_line(b, write_queue_at(queue, i));
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }
 
 static void write_item(struct textbuf *b, const struct item *item) {
-    textbuf_puts(b, "{\"id\":");
-    json_write_text(b, item->id);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"day\":%d,\"name\":", kind_name(item->kind),
-                   item->day + 1);
-    json_write_text(b, item->name);
+    json_open_object(b);
+    json_member_text(b, "id", item->id);
+    json_member_text(b, "kind", kind_name(item->kind));
+    json_member_int(b, "day", item->day + 1);
+    json_member_text(b, "name", item->name);
     if (item->distance >= 0) {
-        textbuf_puts(b, ",\"distance\":\"");
-        decimal_write(b, item->distance);
-        textbuf_putc(b, '"');
+        json_member_decimal(b, "distance", item->distance);
     }
-    textbuf_putc(b, '}');
+    json_close_object(b);
 }
 
 static void write_facts(struct request *r, struct textbuf *b, const struct rules *rules) {
+    json_member_array(b, "days");
     struct textbuf *name = request_text(r);
-    for (int d = 0; d < rules->day_count; d++)
-        textbuf_printf(b, "%s{\"day\":%d,\"date\":\"%s\"}", d > 0 ? "," : "", d + 1,
-                       rules->days[d].date);
-    textbuf_puts(b, "],\"classes\":[");
+    for (int d = 0; d < rules->day_count; d++) {
+        json_open_object(b);
+        json_member_int(b, "day", d + 1);
+        json_member_text(b, "date", rules->days[d].date);
+        json_close_object(b);
+    }
+    json_close_array(b);
+    json_member_array(b, "classes");
     for (int c = 0; c < rules_class_count(rules); c++) {
         textbuf_reset(name);
         rules_class_name(rules, c, name);
-        textbuf_printf(b, "%s{\"id\":\"", c > 0 ? "," : "");
+        json_open_object(b);
+        json_key(b, "id");
+        size_t from = json_open_text(b);
         rules_class_id(rules, c, b);
-        textbuf_puts(b, "\",\"name\":");
-        json_write_text(b, textbuf_text(name));
-        textbuf_putc(b, '}');
+        json_close_text(b, from);
+        json_member_text(b, "name", textbuf_text(name));
+        json_close_object(b);
     }
-    textbuf_puts(b, "],\"categories\":[");
+    json_close_array(b);
+    json_member_array(b, "categories");
     for (int c = 0; c < rules->category_count; c++) {
-        textbuf_printf(b, "%s{\"id\":\"%s\",\"name\":", c > 0 ? "," : "", rules->categories[c].id);
-        json_write_text(b, rules->categories[c].name);
-        textbuf_putc(b, '}');
+        json_open_object(b);
+        json_member_text(b, "id", rules->categories[c].id);
+        json_member_text(b, "name", rules->categories[c].name);
+        json_close_object(b);
     }
+    json_close_array(b);
 }
 
 /* The key of the last seal: what `cairn verify` is to be told. */
@@ -198,35 +211,36 @@ static void write_signer(struct textbuf *b, const struct noticeboard *board) {
         if (board->list[i - 1].content == NULL)
             continue;
         (void)sodium_bin2hex(hex, sizeof hex, board->list[i - 1].seal.signer, SEAL_KEY_LEN);
-        textbuf_printf(b, "],\"signer\":\"%s\"", hex);
+        json_member_text(b, "signer", hex);
         return;
     }
-    textbuf_puts(b, "],\"signer\":null");
+    json_member_null(b, "signer");
 }
 
 unsigned api_event(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
-    const char *sep = "";
-    textbuf_printf(b, "{\"event\":\"%s\",\"name\":", rules->slug);
-    json_write_text(b, rules->name);
-    textbuf_printf(b, ",\"status\":\"%s\",\"revision\":%lld,\"changed\":\"",
-                   view_status(r->results->view), (long long)r->results->revision);
-    write_instant(b, r->results->changed_ms);
-    textbuf_printf(b, "\",\"timezone\":\"%s\",\"unit\":\"%s\",\"cars\":%d,\"days\":[",
-                   rules->timezone, rules->miles ? "mi" : "km", event->entries->count);
+    json_open_object(b);
+    json_member_text(b, "event", rules->slug);
+    json_member_text(b, "name", rules->name);
+    json_member_text(b, "status", view_status(r->results->view));
+    json_member_int(b, "revision", r->results->revision);
+    json_member_instant(b, "changed", r->results->changed_ms);
+    json_member_text(b, "timezone", rules->timezone);
+    json_member_text(b, "unit", rules->miles ? "mi" : "km");
+    json_member_int(b, "cars", event->entries->count);
     write_facts(r, b, rules);
     write_signer(b, r->snapshot->notices);
-    textbuf_puts(b, ",\"route\":[");
+    json_member_array(b, "route");
     for (int i = 0; i < rules->item_count; i++) {
         if (request_hides(r, i))
             continue;
-        textbuf_puts(b, sep);
-        textbuf_putc(b, '\n');
+        json_line(b);
         write_item(b, &rules->items[i]);
-        sep = ",";
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }
 

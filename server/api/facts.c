@@ -15,9 +15,9 @@ enum { NAME_COUNT = 3 };
 
 /* A text as a member; null where there is none. */
 static void write_member(struct textbuf *b, const char *name, const char *text, size_t len) {
-    textbuf_printf(b, ",\"%s\":", name);
+    json_key(b, name);
     if (len == 0)
-        textbuf_puts(b, "null");
+        json_write_null(b);
     else
         json_write_text(b, text);
 }
@@ -88,25 +88,24 @@ static int write_lacking_decisions(struct request *r, struct textbuf *b,
 }
 
 static void write_text(struct textbuf *b, const char *name, const char *text) {
-    textbuf_printf(b, ",\"%s\":", name);
-    json_write_text(b, text == NULL ? "" : text);
+    json_member_text(b, name, text == NULL ? "" : text);
 }
 
 static void write_hex(struct textbuf *b, const char *name, const unsigned char *bytes, size_t len) {
     char hex[2 * SEAL_SIGNATURE_LEN + 1];
     (void)sodium_bin2hex(hex, sizeof hex, bytes, len);
-    textbuf_printf(b, ",\"%s\":\"%s\"", name, hex);
+    json_member_text(b, name, hex);
 }
 
 static void write_notices(struct textbuf *b, const struct noticeboard *board) {
-    textbuf_puts(b, ",\"notices\":[");
+    json_member_array(b, "notices");
     for (size_t i = 0; i < board->count; i++) {
         const struct stored_notice *n = &board->list[i];
-        textbuf_printf(b,
-                       "%s{\"number\":%lld,\"posted_ms\":%lld,\"protest_until_ms\":%lld,"
-                       "\"supersedes\":%lld",
-                       i > 0 ? "," : "", (long long)n->number, (long long)n->posted_ms,
-                       (long long)n->protest_until_ms, (long long)n->supersedes);
+        json_open_object(b);
+        json_member_int(b, "number", n->number);
+        json_member_int(b, "posted_ms", n->posted_ms);
+        json_member_int(b, "protest_until_ms", n->protest_until_ms);
+        json_member_int(b, "supersedes", n->supersedes);
         write_text(b, "title", n->title);
         write_text(b, "text", n->body);
         write_text(b, "kind", n->kind);
@@ -117,60 +116,65 @@ static void write_notices(struct textbuf *b, const struct noticeboard *board) {
             write_hex(b, "signature", n->seal.signature, sizeof n->seal.signature);
             write_hex(b, "signer", n->seal.signer, sizeof n->seal.signer);
         }
-        textbuf_putc(b, '}');
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void write_cases(struct textbuf *b, const struct noticeboard *board) {
-    textbuf_puts(b, ",\"cases\":[");
+    json_member_array(b, "cases");
     for (size_t i = 0; i < board->enquiry_count; i++) {
         const struct stored_enquiry *e = &board->enquiries[i];
-        textbuf_printf(b, "%s{\"opened_ms\":%lld,\"answered_ms\":%lld", i > 0 ? "," : "",
-                       (long long)e->opened_ms, (long long)e->answered_ms);
-        textbuf_printf(b, ",\"by_crew\":%s", e->by_crew ? "true" : "false");
+        json_open_object(b);
+        json_member_int(b, "opened_ms", e->opened_ms);
+        json_member_int(b, "answered_ms", e->answered_ms);
+        json_member_bool(b, "by_crew", e->by_crew);
         write_text(b, "kind", e->kind);
         write_text(b, "car", e->car);
         write_text(b, "point", e->point);
         write_text(b, "text", e->text);
         write_text(b, "outcome", e->outcome);
         write_text(b, "answer", e->answer);
-        textbuf_putc(b, '}');
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 /* Codes go as what they are made from: a server that takes over must know the papers that crews
  * have. Organisers alone may ask for facts, and they may read every code anyway. */
 static void write_codes(struct textbuf *b, const struct code_book *book) {
-    textbuf_printf(b, ",\"codes\":{\"made_ms\":%lld", (long long)book->made_ms);
+    json_member_object(b, "codes");
+    json_member_int(b, "made_ms", book->made_ms);
     write_hex(b, "secret", book->secret, sizeof book->secret);
-    textbuf_puts(b, ",\"renewals\":[");
-    for (size_t i = 0; i < book->count; i++)
-        textbuf_printf(b, "%s{\"car\":%lld,\"serial\":%lld,\"renewed_ms\":%lld}", i > 0 ? "," : "",
-                       (long long)book->renewals[i].car, (long long)book->renewals[i].serial,
-                       (long long)book->renewals[i].renewed_ms);
-    textbuf_puts(b, "]}");
+    json_member_array(b, "renewals");
+    for (size_t i = 0; i < book->count; i++) {
+        json_open_object(b);
+        json_member_int(b, "car", book->renewals[i].car);
+        json_member_int(b, "serial", book->renewals[i].serial);
+        json_member_int(b, "renewed_ms", book->renewals[i].renewed_ms);
+        json_close_object(b);
+    }
+    json_close_array(b);
+    json_close_object(b);
 }
 
 /* Keys go as hashes: who stands by can tell a key, and cannot write one down. */
 static void write_keys(struct textbuf *b, const struct keyring *ring) {
-    textbuf_puts(b, ",\"keys\":[");
+    json_member_array(b, "keys");
     for (size_t i = 0; i < ring->count; i++) {
         const struct stored_key *key = &ring->keys[i];
         char hex[2 * sizeof key->hash + 1];
         (void)sodium_bin2hex(hex, sizeof hex, key->hash, sizeof key->hash);
-        textbuf_printf(b,
-                       "%s{\"hash\":\"%s\",\"organiser\":%s,\"revoked\":%s,\"created_ms\":%lld"
-                       ",\"points\":",
-                       i > 0 ? "," : "", hex, key->organiser ? "true" : "false",
-                       key->revoked ? "true" : "false", (long long)key->created_ms);
-        json_write_text(b, key->points);
-        textbuf_puts(b, ",\"label\":");
-        json_write_text(b, key->label);
-        textbuf_putc(b, '}');
+        json_open_object(b);
+        json_member_text(b, "hash", hex);
+        json_member_bool(b, "organiser", key->organiser);
+        json_member_bool(b, "revoked", key->revoked);
+        json_member_int(b, "created_ms", key->created_ms);
+        json_member_text(b, "points", key->points);
+        json_member_text(b, "label", key->label);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 unsigned api_facts(struct request *r, struct textbuf *b) {
@@ -179,9 +183,11 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     if (!facts_digest_parse(r->args[1], &there))
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"public_revision\":%lld,\"epoch\":%lld",
-                   s->event.rules->slug, (long long)s->office_results.revision,
-                   (long long)s->public_results.revision, atomic_load(&r->served->epoch));
+    json_open_object(b);
+    json_member_text(b, "event", s->event.rules->slug);
+    json_member_int(b, "revision", s->office_results.revision);
+    json_member_int(b, "public_revision", s->public_results.revision);
+    json_member_int(b, "epoch", atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
     if (write_lacking_readings(r, b, &there) != ERR_OK ||
         write_lacking_decisions(r, b, &there) != ERR_OK)
@@ -190,6 +196,7 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     write_cases(b, s->notices);
     write_keys(b, s->keys);
     write_codes(b, &s->keys->codes);
-    textbuf_puts(b, "}\n");
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }

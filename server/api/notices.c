@@ -43,35 +43,28 @@ static void write_notice_csv(struct textbuf *b, const struct stored_notice *n) {
     textbuf_puts(b, "\r\n");
 }
 
-static void write_notice_json(struct textbuf *b, const struct stored_notice *n, bool further) {
-    textbuf_printf(b, "%s\n{\"number\":%lld,\"posted\":\"", further ? "," : "",
-                   (long long)n->number);
-    write_instant(b, n->posted_ms);
-    textbuf_puts(b, "\",\"title\":");
-    json_write_text(b, n->title);
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, n->body);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"protest_until\":", n->kind);
-    if (n->protest_until_ms > 0) {
-        textbuf_putc(b, '"');
-        write_instant(b, n->protest_until_ms);
-        textbuf_putc(b, '"');
-    } else {
-        textbuf_puts(b, "null");
-    }
-    textbuf_puts(b, ",\"supersedes\":");
-    if (n->supersedes > 0)
-        textbuf_int(b, n->supersedes);
+static void write_notice_json(struct textbuf *b, const struct stored_notice *n) {
+    json_line(b);
+    json_open_object(b);
+    json_member_int(b, "number", n->number);
+    json_member_instant(b, "posted", n->posted_ms);
+    json_member_text(b, "title", n->title);
+    json_member_text(b, "text", n->body);
+    json_member_text(b, "kind", n->kind);
+    if (n->protest_until_ms > 0)
+        json_member_instant(b, "protest_until", n->protest_until_ms);
     else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"hash\":");
+        json_member_null(b, "protest_until");
+    json_member_place(b, "supersedes", n->supersedes);
+    json_key(b, "hash");
     if (n->content != NULL) {
-        textbuf_putc(b, '"');
+        size_t from = json_open_text(b);
         write_hash(b, n);
-        textbuf_puts(b, "\"}");
+        json_close_text(b, from);
     } else {
-        textbuf_puts(b, "null}");
+        json_write_null(b);
     }
+    json_close_object(b);
 }
 
 unsigned api_notices(struct request *r, struct textbuf *b) {
@@ -80,19 +73,21 @@ unsigned api_notices(struct request *r, struct textbuf *b) {
     unsigned status = request_format(r, &csv);
     if (status != 0)
         return status;
-    if (csv)
+    if (csv) {
         textbuf_puts(b, "number,posted,title,text,kind,protest_until,supersedes,hash\r\n");
-    else
-        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"notices\":[",
-                       r->snapshot->event.rules->slug, (long long)r->results->revision);
-    for (size_t i = 0; i < board->count; i++) {
-        if (csv)
+        for (size_t i = 0; i < board->count; i++)
             write_notice_csv(b, &board->list[i]);
-        else
-            write_notice_json(b, &board->list[i], i > 0);
+        return MHD_HTTP_OK;
     }
-    if (!csv)
-        textbuf_puts(b, "]}\n");
+    json_open_object(b);
+    json_member_text(b, "event", r->snapshot->event.rules->slug);
+    json_member_int(b, "revision", r->results->revision);
+    json_member_array(b, "notices");
+    for (size_t i = 0; i < board->count; i++)
+        write_notice_json(b, &board->list[i]);
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }
 
@@ -115,12 +110,15 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"enquiries\":[", r->served->slug,
-                   (long long)r->results->revision);
+    json_open_object(b);
+    json_member_text(b, "event", r->served->slug);
+    json_member_int(b, "revision", r->results->revision);
+    json_member_array(b, "enquiries");
     for (size_t i = 0; i < board->enquiry_count; i++) {
-        textbuf_puts(b, i > 0 ? "," : "");
         enquiry_write_json(b, &board->enquiries[i]);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }

@@ -184,38 +184,49 @@ static unsigned prepare_answer(struct request *r, struct write **out) {
 static void answer_rows(struct request *r, const struct write *head, struct textbuf *b) {
     const struct rows_write *write = rows_write_of(head);
     (void)r;
-    textbuf_printf(b, "{\"accepted\":%lld,\"duplicates\":%lld,\"refused\":[",
-                   (long long)write->accepted, (long long)write->duplicates);
+    json_open_object(b);
+    json_member_int(b, "accepted", write->accepted);
+    json_member_int(b, "duplicates", write->duplicates);
+    json_member_array(b, "refused");
     for (size_t i = 0; i < write->refused_count; i++) {
         const struct refused_row *row = &write->refused[i];
         long line = row->row <= write->rows.count ? write->rows.rows[row->row - 1].line : 0;
-        textbuf_printf(b, "%s{\"row\":%zu,", i > 0 ? "," : "", row->row);
+        json_open_object(b);
+        json_member_int(b, "row", (int64_t)row->row);
         if (line > 0)
-            textbuf_printf(b, "\"line\":%ld,", line);
-        textbuf_puts(b, "\"id\":");
-        json_write_text(b, row->id);
-        textbuf_puts(b, ",\"reason\":");
-        json_write_text(b, row->reason);
-        textbuf_putc(b, '}');
+            json_member_int(b, "line", line);
+        json_member_text(b, "id", row->id);
+        json_member_text(b, "reason", row->reason);
+        json_close_object(b);
     }
-    textbuf_printf(b, "],\"revision\":%lld}\n", (long long)head->revision);
+    json_close_array(b);
+    json_member_int(b, "revision", head->revision);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 void answer_document(struct request *r, const struct write *head, struct textbuf *b) {
     (void)r;
-    textbuf_printf(b, "{\"revision\":%lld}\n", (long long)head->revision);
+    json_open_object(b);
+    json_member_int(b, "revision", head->revision);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 static void answer_starts(struct request *r, const struct write *head, struct textbuf *b) {
     const struct start_list_write *write = start_list_write_of(head);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,", r->served->slug,
-                   (long long)head->revision);
+    json_open_object(b);
+    json_member_text(b, "event", r->served->slug);
+    json_member_int(b, "revision", head->revision);
     textbuf_add(b, write->list.bytes, write->list.len);
 }
 
 static void answer_number(const struct write *head, int64_t number, struct textbuf *b) {
-    textbuf_printf(b, "{\"number\":%lld,\"revision\":%lld}\n", (long long)number,
-                   (long long)head->revision);
+    json_open_object(b);
+    json_member_int(b, "number", number);
+    json_member_int(b, "revision", head->revision);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 static void answer_notice(struct request *r, const struct write *head, struct textbuf *b) {

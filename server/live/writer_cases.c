@@ -87,11 +87,10 @@ static const struct stored_enquiry *find_same(const struct noticeboard *board,
 
 /* What a crew sent, as it is kept: without its code. */
 static void write_kept(struct textbuf *b, const struct crew_enquiry_write *asked) {
-    textbuf_puts(b, "{\"point\":");
-    json_write_text(b, asked->point);
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, asked->text);
-    textbuf_putc(b, '}');
+    json_open_object(b);
+    json_member_text(b, "point", asked->point);
+    json_member_text(b, "text", asked->text);
+    json_close_object(b);
 }
 
 static int add_crew_case(struct transaction *t, struct crew_enquiry_write *write) {

@@ -10,18 +10,23 @@
 /* The answer, but for the revision, which comes with the commit. */
 static void write_list(struct textbuf *b, const struct event *event, const struct start_list *list,
                        const struct problems *problems, bool save, const char *tag) {
-    textbuf_printf(b, "\"day\":%d,\"date\":\"%s\",\"saved\":%s,\"starts\":[", list->day + 1,
-                   event->rules->days[list->day].date, save ? "true" : "false");
+    json_member_int(b, "day", list->day + 1);
+    json_member_text(b, "date", event->rules->days[list->day].date);
+    json_member_bool(b, "saved", save);
+    json_member_array(b, "starts");
     for (int i = 0; i < list->count; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        json_line(b);
         start_write_json(b, event, list->rows[i].car, list->rows[i].time);
     }
-    textbuf_puts(b, "],\"doubts\":[");
+    json_close_array(b);
+    json_member_array(b, "doubts");
     for (size_t i = 0; i < problems->count; i++) {
-        textbuf_puts(b, i > 0 ? "," : "");
         json_write_text(b, problems->list[i].text);
     }
-    textbuf_printf(b, "],\"tag\":\"%s\"}\n", tag);
+    json_close_array(b);
+    json_member_text(b, "tag", tag);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 /* Names a list together with those that it takes the place of: under the same tag the same is kept

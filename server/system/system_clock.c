@@ -4,6 +4,7 @@
 #include <time.h>
 
 #include "base/textbuf.h"
+#include "format/json_write.h"
 
 int64_t now_ms(void) {
     struct timespec now;
@@ -24,4 +25,11 @@ void write_instant(struct textbuf *b, int64_t ms) {
     if (gmtime_r(&seconds, &parts) != NULL)
         (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
     textbuf_puts(b, text);
+}
+
+void json_member_instant(struct textbuf *b, const char *key, int64_t ms) {
+    json_key(b, key);
+    size_t from = json_open_text(b);
+    write_instant(b, ms);
+    json_close_text(b, from);
 }

@@ -19,4 +19,7 @@ int64_t monotonic_microseconds(void);
  *   ms  since 1970-01-01T00:00:00Z */
 void write_instant(struct textbuf *b, int64_t ms);
 
+/* A member of a JSON object whose text is that instant. */
+void json_member_instant(struct textbuf *b, const char *key, int64_t ms);
+
 #endif
