@@ -53,7 +53,7 @@ void problems_add(struct problems *problems, enum problem_level level, const cha
 void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
                      const char *text);
 
-/* True where a problem could not be kept for want of memory. */
+/* True where a problem could not be kept since memory was out. */
 bool problems_out_of_memory(const struct problems *problems);
 
 /* True where the list holds an error. */

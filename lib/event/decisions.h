@@ -81,7 +81,7 @@ struct decision {
     struct decision_text text;
 };
 
-/* The log, its owner's alone. */
+/* The log; only its owner uses it. */
 struct decisions;
 
 /* A decision as it stood at some moment. */

@@ -39,7 +39,7 @@ struct kind {
     const char *(*refusal)(const struct item *item, const struct point *point,
                            const struct reading *reading);
 
-    /* Scores the item for the sheet's car: fills one working a scored point. */
+    /* Scores the item for the sheet's car: fills each of its scored points. */
     void (*score)(struct score_sheet *sheet, const struct item *item);
 
     /* A car's elapsed at a test that may be behind_best; NULL for a kind without. `w` gets what it
@@ -50,7 +50,7 @@ struct kind {
 
     /* Explains how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *working);
+                    const struct scored_point *w);
 
     /* Explains, at the item's first scored point, what it is charged with beside its scored points.
      * NULL where there is no such thing. */

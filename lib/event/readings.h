@@ -69,7 +69,7 @@ struct reading {
     struct reading_text text;
 };
 
-/* The log, its owner's alone. */
+/* The log; only its owner uses it. */
 struct readings;
 
 /* The first `count` readings of a log, for ever as they were when it held so many: a plain value,

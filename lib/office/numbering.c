@@ -107,7 +107,7 @@ static int by_new_number(const void *a, const void *b) {
     return ((const struct numbered_car *)a)->number - ((const struct numbered_car *)b)->number;
 }
 
-/* Columns that numbering goes by. */
+/* Columns that numbering reads. */
 struct columns {
     int number, driver, year, engine;
 };

@@ -135,7 +135,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                  "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
-        const struct scored_point *w = &sheet.workings[i];
+        const struct scored_point *w = &sheet.scored[i];
         struct explain_context context = {scores->event, scores->view, &sheet, item, i};
         if (!scores->view->visible[rules->scored[i].item])
             continue;

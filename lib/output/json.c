@@ -127,7 +127,7 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
                        const struct score_sheet *sheet, int scored) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->scored[scored];
     struct explain_context context = {scores->event, scores->view, sheet, item, scored};
     int decimals = unit_decimals(item->rule.precision);
     json_open_object(b);

@@ -281,7 +281,7 @@ static void write_point(struct textbuf *b, const struct scores *scores,
                         const struct score_sheet *sheet, int scored, struct textbuf *why) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->scored[scored];
     struct explain_context context = {scores->event, scores->view, sheet, item, scored};
     write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
     textbuf_reset(why);

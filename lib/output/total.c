@@ -45,7 +45,7 @@ static void write_value(struct textbuf *b, int place, const struct step_writer *
 /* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
 static void write_test(struct step_writer *t, int place) {
     const struct item *item = &t->rules->items[place];
-    const struct scored_point *first = &t->sheet->workings[item->first_scored];
+    const struct scored_point *first = &t->sheet->scored[item->first_scored];
     bool whole = first->ruling != NULL && first->ruling_whole;
     bool per_test = t->rules->scoring.coefficient_per_test && takes_coefficient(t, item);
     struct textbuf *b = &t->why;

@@ -198,7 +198,7 @@ static void trim(struct textbuf *b) {
 }
 
 void explain_point(struct textbuf *b, const struct explain_context *context) {
-    const struct scored_point *w = &context->sheet->workings[context->scored];
+    const struct scored_point *w = &context->sheet->scored[context->scored];
     /* What was measured is written even where a ruling sets it aside: the crew sees both. */
     const struct kind *kind = kind_of(context->item->kind);
     if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))

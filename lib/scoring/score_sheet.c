@@ -16,11 +16,11 @@ const char *state_word(enum state state) {
 int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     const struct rules *rules = event->rules;
     *sheet = (struct score_sheet){.event = event, .through = -1};
-    sheet->workings = calloc((size_t)rules->scored_count + 1, sizeof *sheet->workings);
+    sheet->scored = calloc((size_t)rules->scored_count + 1, sizeof *sheet->scored);
     sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
     sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
-    return sheet->workings == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
+    return sheet->scored == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
                    sheet->point_sums == NULL
                ? ERR_NOMEM
                : ERR_OK;
@@ -34,7 +34,7 @@ void score_sheet_use(struct score_sheet *sheet, const struct event *event, const
 }
 
 void score_sheet_clear(struct score_sheet *sheet) {
-    free(sheet->workings);
+    free(sheet->scored);
     free(sheet->counted);
     free(sheet->fault_sums);
     free(sheet->point_sums);
@@ -61,9 +61,8 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
     return reading;
 }
 
-struct scored_point *score_sheet_working(struct score_sheet *sheet, const struct item *item,
-                                         int n) {
-    struct scored_point *w = &sheet->workings[item->first_scored + n];
+struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n) {
+    struct scored_point *w = &sheet->scored[item->first_scored + n];
     *w = (struct scored_point){.outcome = OUTCOME_PRICED,
                                .scheduled = TIME_NONE,
                                .due = TIME_NONE,
@@ -141,7 +140,7 @@ static bool absence_is_charged(const struct score_sheet *sheet, int point) {
 
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *w) {
-    int scored = (int)(w - sheet->workings);
+    int scored = (int)(w - sheet->scored);
     int point = sheet->event->rules->scored[scored].point;
     w->penalty = 0;
     w->fails = 0;

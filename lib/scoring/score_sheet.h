@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* score_sheet.h - one car's score sheet while it is being worked out, item by item.
- * Each scored point has a working: the outcome together with every value that made it, so that
+ * A scored point holds the outcome together with every value that made it, so that
  * the explanation is written from the same numbers. Used by the kinds; others go through
  * scoring.h. */
 #ifndef CAIRN_SCORE_SHEET_H
@@ -122,7 +122,7 @@ struct score_sheet {
     const struct view *view;
     const struct bests *bests;
     int car;
-    struct scored_point *workings;  /* by scored point */
+    struct scored_point *scored;    /* as rules->scored */
     const struct reading **counted; /* by reading point; NULL where none counts */
     int64_t *fault_sums;            /* by item: faults added to a consistency test */
     int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
@@ -154,12 +154,12 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
 /* True where the car is out at that point. */
 bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
 
-/* The working of the `n`th scored point of an item, reset. */
-struct scored_point *score_sheet_working(struct score_sheet *sheet, const struct item *item, int n);
+/* The `n`th scored point of an item, reset. */
+struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n);
 
-/* Gives a working its state and cost: rulings first, then absence, then what the kind found. */
-void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
-                        struct scored_point *working);
+/* Gives a scored point its state and cost: rulings first, then absence, then what the kind found.
+ */
+void score_sheet_assess(struct score_sheet *sheet, const struct item *item, struct scored_point *w);
 
 /* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */
 bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);

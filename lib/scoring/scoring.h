@@ -133,7 +133,7 @@ void scores_update_all(struct scores *scores, struct scorer *scorer);
 /* Ranks again after updates. */
 void scores_rank(struct scores *scores, struct scorer *scorer);
 
-/* The sheet of one car with its workings, for a card; safe for any number of threads at once.
+/* The sheet of one car with its scored points, for a card; safe for any number of threads at once.
  *   sheet  set up here; the caller clears it with score_sheet_clear in any case
  * Returns: ERR_OK or ERR_NOMEM. */
 int scores_sheet(const struct scores *scores, int car, struct score_sheet *sheet);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* From workings to a total, in the contract's order: points, tests, coefficient, drop, sum,
+/* From scored points to a total, in the contract's order: points, tests, coefficient, drop, sum,
  * controls and absence. */
 #include <string.h>
 
@@ -13,7 +13,7 @@ static bool visible(const struct scores *s, int item) {
 /* A ruling on the whole item that holds for this car. */
 static const struct decision *whole_ruling(const struct score_sheet *sheet,
                                            const struct item *item) {
-    const struct scored_point *w = &sheet->workings[item->first_scored];
+    const struct scored_point *w = &sheet->scored[item->first_scored];
     return item->scored_count > 0 && w->ruling != NULL && w->ruling_whole ? w->ruling : NULL;
 }
 
@@ -21,8 +21,8 @@ static const struct decision *whole_ruling(const struct score_sheet *sheet,
 static int64_t sum_points(const struct score_sheet *sheet, const struct item *item) {
     int64_t sum = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        if (sheet->workings[i].state != STATE_ABSENT)
-            sum = decimal_add(sum, sheet->workings[i].penalty);
+        if (sheet->scored[i].state != STATE_ABSENT)
+            sum = decimal_add(sum, sheet->scored[i].penalty);
     }
     return sum;
 }
@@ -34,7 +34,7 @@ static void count_points(const struct score_sheet *sheet, int place, struct car_
     int absent = 0;
     int open = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        const struct scored_point *w = &sheet->workings[i];
+        const struct scored_point *w = &sheet->scored[i];
         if (w->state == STATE_ABSENT) {
             absent++;
             open += !w->charged;
@@ -168,7 +168,7 @@ static void count_clean(const struct scores *s, const struct score_sheet *sheet,
     for (int p = 0; p < rules->scored_count; p++) {
         if (!visible(s, rules->scored[p].item))
             continue;
-        enum state state = sheet->workings[p].state;
+        enum state state = sheet->scored[p].state;
         if (state == STATE_CLEAN) {
             car->clean++;
             car->furthest += unbroken;
@@ -254,7 +254,7 @@ static bool is_finisher(const struct scores *s, const struct score_sheet *sheet)
         const struct item *item = &rules->items[i];
         if (item->test >= 0 || !visible(s, i))
             continue;
-        const struct scored_point *w = &sheet->workings[item->first_scored];
+        const struct scored_point *w = &sheet->scored[item->first_scored];
         if (w->state == STATE_CANCELLED)
             continue;
         controls++;
@@ -264,7 +264,7 @@ static bool is_finisher(const struct scores *s, const struct score_sheet *sheet)
         return false;
     int last = s->view->last_standing_control;
     return !scoring->last_point || last < 0 ||
-           is_reached(&sheet->workings[rules->items[last].first_scored]);
+           is_reached(&sheet->scored[rules->items[last].first_scored]);
 }
 
 static enum car_status status_of(const struct scores *s, const struct score_sheet *sheet) {
@@ -298,7 +298,7 @@ static int awaited_before(const struct scores *s, const struct score_sheet *shee
     int count = 0;
     for (int i = 0; i < rules->scored_count; i++) {
         if (rules->scored[i].point < sheet->through && visible(s, rules->scored[i].item) &&
-            sheet->workings[i].state == STATE_AWAITING)
+            sheet->scored[i].state == STATE_AWAITING)
             count++;
     }
     return count;
@@ -363,7 +363,7 @@ void totals_lay_over(const struct scores *s, struct score_sheet *sheet) {
     for (int i = 0; i < rules->item_count; i++)
         sheet->point_sums[i] = visible(s, i) ? sum_points(sheet, &rules->items[i]) : 0;
     for (int i = 0; i < rules->scored_count; i++) {
-        struct scored_point *w = &sheet->workings[i];
+        struct scored_point *w = &sheet->scored[i];
         bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||
                       w->state == STATE_MISSED || w->state == STATE_NOTIONAL;
         if (counts && visible(s, rules->scored[i].item) &&

@@ -181,14 +181,14 @@ static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules
     const struct point *point = &rules->points[index];
     const struct item *item = &rules->items[point->item];
     if (point->role == ROLE_DEPARTURE) {
-        const struct scored_point *arrival = &sheet->workings[item->first_scored];
+        const struct scored_point *arrival = &sheet->scored[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
                    ? TIME_NONE
                    : arrival->actual + time_control_of(item)->halt;
     }
-    if (point->scored < 0 || sheet->workings[point->scored].durations)
+    if (point->scored < 0 || sheet->scored[point->scored].durations)
         return TIME_NONE;
-    return sheet->workings[point->scored].due;
+    return sheet->scored[point->scored].due;
 }
 
 static int in_order(const void *a, const void *b) {

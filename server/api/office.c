@@ -302,7 +302,7 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
     }
     json_write_text(b, rules->items[next].id);
     textbuf_printf(b, ",\"next_day\":%d", rules->items[next].day + 1);
-    write_time(b, "due", sheet->workings[rules->items[next].first_scored].due);
+    write_time(b, "due", sheet->scored[rules->items[next].first_scored].due);
     textbuf_putc(b, '}');
 }
 

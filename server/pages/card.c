@@ -146,7 +146,7 @@ static struct share share_of(const struct score_sheet *sheet, const struct item 
                              int64_t total) {
     struct share share = {0, 0};
     for (int n = 0; n < item->scored_count; n++) {
-        const struct scored_point *w = &sheet->workings[item->first_scored + n];
+        const struct scored_point *w = &sheet->scored[item->first_scored + n];
         if (w->deviation != TIME_NONE && w->deviation < 0)
             share.early += w->penalty;
     }
@@ -235,7 +235,7 @@ static void write_point(struct page *p, const struct scores *s, const struct sco
                         int scored, struct textbuf *why) {
     const struct rules *rules = p->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->workings[scored];
+    const struct scored_point *w = &sheet->scored[scored];
     struct explain_context context = {s->event, s->view, sheet, item, scored};
     textbuf_reset(why);
     explain_point(why, &context);

@@ -44,7 +44,7 @@ static int field_fill(struct field *f, const struct scores *s, const struct item
         int err = scores_sheet(s, car, &sheet);
         if (err == ERR_OK)
             memcpy(f->workings + (ptrdiff_t)car * item->scored_count,
-                   sheet.workings + item->first_scored,
+                   sheet.scored + item->first_scored,
                    (size_t)item->scored_count * sizeof *f->workings);
         score_sheet_clear(&sheet);
         if (err != ERR_OK)

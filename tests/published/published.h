@@ -140,7 +140,7 @@ static inline const struct car_score *score_of(const struct trial *t, int number
     return &t->scores->cars[car_place(t, number)];
 }
 
-/* The working of a scored point, by its id as on the card. */
+/* A scored point, by its id as on the card. */
 static inline struct scored_point working_at(const struct trial *t, int number, const char *point) {
     const struct rules *rules = t->model->rules;
     int found = -1;
@@ -152,9 +152,9 @@ static inline struct scored_point working_at(const struct trial *t, int number, 
         fail_msg("no scored point %s", point);
     struct score_sheet sheet;
     assert_int_equal(scores_sheet(t->scores, car_place(t, number), &sheet), ERR_OK);
-    struct scored_point working = sheet.workings[found];
+    struct scored_point one = sheet.scored[found];
     score_sheet_clear(&sheet);
-    return working;
+    return one;
 }
 
 static inline const char *decimal_text(int64_t thousandths) {

@@ -55,9 +55,9 @@ struct scored_point scene_point(const struct scene *scene, int number, const cha
     struct score_sheet sheet;
     int scored = scored_of(scene, id);
     assert_int_equal(scores_sheet(scene->scores, car_of(scene, number), &sheet), ERR_OK);
-    struct scored_point working = sheet.workings[scored];
+    struct scored_point point = sheet.scored[scored];
     score_sheet_clear(&sheet);
-    return working;
+    return point;
 }
 
 char *scene_why(const struct scene *scene, int number, const char *id) {

@@ -36,7 +36,7 @@ void scene_close(struct scene *scene);
 /* A car's score by its number. */
 const struct car_score *scene_car(const struct scene *scene, int number);
 
-/* A copy of one working, by car number and id of a scored point. */
+/* A copy of one scored point, by car number and id of a scored point. */
 struct scored_point scene_point(const struct scene *scene, int number, const char *id);
 
 /* The explanation of that point. The caller frees it. */

@@ -148,7 +148,7 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
     for (int n = 1; n <= own->count; n++) {
-        struct scored_point *w = score_sheet_working(sheet, item, n - 1);
+        struct scored_point *w = score_sheet_scored(sheet, item, n - 1);
         int point = item->first_point + n;
         w->reading = sheet->counted[point];
         if (w->reading == NULL) {

@@ -158,7 +158,7 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = reference_of(sheet, item);
     int first = consistency_of(item)->reference == REFERENCE_FIRST ? 2 : 1;
     for (int n = first; n <= consistency_of(item)->laps; n++) {
-        struct scored_point *w = score_sheet_working(sheet, item, n - first);
+        struct scored_point *w = score_sheet_scored(sheet, item, n - first);
         judge(sheet, item, n, &reference, w);
         score_sheet_assess(sheet, item, w);
     }

@@ -31,7 +31,7 @@ static const char *refusal(const struct item *item, const struct point *point,
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
-    struct scored_point *w = score_sheet_working(sheet, item, 0);
+    struct scored_point *w = score_sheet_scored(sheet, item, 0);
     w->reading = sheet->counted[item->first_point];
     if (w->reading == NULL) {
         w->cause = CAUSE_NO_READING;

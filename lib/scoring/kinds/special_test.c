@@ -83,7 +83,7 @@ static bool elapsed(const struct score_sheet *sheet, const struct item *item,
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     const struct special_test *own = special_test_of(item);
-    struct scored_point *w = score_sheet_working(sheet, item, 0);
+    struct scored_point *w = score_sheet_scored(sheet, item, 0);
     const struct reading *start = sheet->counted[item->first_point];
     const struct reading *finish = sheet->counted[item->first_point + 1];
     if (!elapsed(sheet, item, start, finish, w)) {

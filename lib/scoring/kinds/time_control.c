@@ -83,7 +83,7 @@ static void go_on(struct score_sheet *sheet, const struct item *item, const stru
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     const struct time_control *own = time_control_of(item);
-    struct scored_point *w = score_sheet_working(sheet, item, 0);
+    struct scored_point *w = score_sheet_scored(sheet, item, 0);
     struct road *road = &sheet->road;
     int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
