@@ -88,14 +88,9 @@ unsigned api_test(struct request *r, struct textbuf *b) {
     return status != 0 ? status : write_table(r, b, BY_TEST, item, -1, csv);
 }
 
-static void write_start(struct textbuf *b, const struct event *event, int day, int car, bool csv) {
-    int64_t time = rulings_start(event, day, car);
-    if (!csv) {
-        start_write_json(b, event, car, time);
-        return;
-    }
+static void write_start_csv(struct textbuf *b, const struct event *event, int day, int car) {
     textbuf_printf(b, "%d,%d,", day + 1, event->entries->list[car].number);
-    time_write(b, time, 0);
+    time_write(b, rulings_start(event, day, car), 0);
     textbuf_puts(b, "\r\n");
 }
 
@@ -112,20 +107,25 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
         return status;
     if (request_starters(r, day, &cars, &count) != ERR_OK)
         return request_no_memory(r);
-    if (csv)
+    if (csv) {
         textbuf_puts(b, "day,car,time\r\n");
-    else
-        textbuf_printf(
-            b, "{\"event\":\"%s\",\"revision\":%lld,\"day\":%d,\"date\":\"%s\",\"starts\":[",
-            event->rules->slug, (long long)r->results->revision, day + 1,
-            event->rules->days[day].date);
-    for (int i = 0; i < count; i++) {
-        if (!csv)
-            textbuf_puts(b, i > 0 ? ",\n" : "\n");
-        write_start(b, event, day, cars[i], csv);
+        for (int i = 0; i < count; i++)
+            write_start_csv(b, event, day, cars[i]);
+        return MHD_HTTP_OK;
     }
-    if (!csv)
-        textbuf_puts(b, "]}\n");
+    json_open_object(b);
+    json_member_text(b, "event", event->rules->slug);
+    json_member_int(b, "revision", r->results->revision);
+    json_member_int(b, "day", day + 1);
+    json_member_text(b, "date", event->rules->days[day].date);
+    json_member_array(b, "starts");
+    for (int i = 0; i < count; i++) {
+        json_line(b);
+        start_write_json(b, event, cars[i], rulings_start(event, day, cars[i]));
+    }
+    json_close_array(b);
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     return MHD_HTTP_OK;
 }
 
