@@ -17,32 +17,34 @@ static const char *problem_name(unsigned status) {
 /* Problems of a document, one a line "place: what", as a list. */
 static void write_errors(struct request *r, struct textbuf *b, const char *lines) {
     struct textbuf *line = request_text(r);
-    textbuf_puts(b, ",\"errors\":[");
-    for (const char *sep = ""; *lines != '\0'; sep = ",") {
+    json_member_array(b, "errors");
+    while (*lines != '\0') {
         size_t len = strcspn(lines, "\n");
         textbuf_reset(line);
         textbuf_add(line, lines, len);
-        textbuf_puts(b, sep);
         json_write_text(b, textbuf_text(line));
         lines += len + (lines[len] == '\n');
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
     b->failed = b->failed || line->failed;
 }
 
 static void write_problem(struct exchange *x, struct textbuf *b, unsigned status) {
     struct request *r = &x->request;
     const struct write *write = x->write;
-    textbuf_printf(b,
-                   "{\"type\":\"urn:cairn:problem:%s\",\"title\":\"%s\",\"status\":%u,"
-                   "\"detail\":",
-                   problem_name(status), MHD_get_reason_phrase_for(status), status);
-    json_write_text(b, r->detail);
-    textbuf_puts(b, ",\"instance\":");
-    json_write_text(b, r->path);
+    json_open_object(b);
+    json_key(b, "type");
+    size_t from = json_open_text(b);
+    textbuf_printf(b, "urn:cairn:problem:%s", problem_name(status));
+    json_close_text(b, from);
+    json_member_text(b, "title", MHD_get_reason_phrase_for(status));
+    json_member_int(b, "status", status);
+    json_member_text(b, "detail", r->detail);
+    json_member_text(b, "instance", r->path);
     if (write != NULL && (write->result == WRITE_REFUSED || write->result == WRITE_NOT_YET))
         write_errors(r, b, textbuf_text(&write->why));
-    textbuf_puts(b, "}\n");
+    json_close_object(b);
+    textbuf_putc(b, '\n');
 }
 
 /* What writes the error as a page; NULL where it is to be JSON. */

@@ -154,28 +154,25 @@ static bool differs(const struct scores *a, const struct scores *b, int car) {
 
 static void write_rows(struct textbuf *b, const struct scores *before, const struct scores *now) {
     const struct event *event = now->event;
-    const char *sep = "";
-    textbuf_puts(b, ",\"rows\":[");
+    json_member_array(b, "rows");
     for (int car = 0; car < event->entries->count && b->len < PATCH_BYTES_MAX; car++) {
         const struct car_score *score = &now->cars[car];
         if (!differs(before, now, car))
             continue;
-        textbuf_printf(b, "%s[%d,", sep, event->entries->list[car].number);
-        sep = ",";
+        json_open_array(b);
+        json_write_int(b, event->entries->list[car].number);
         if (score->position > 0)
-            textbuf_int(b, score->position);
+            json_write_int(b, score->position);
         else
-            textbuf_puts(b, "null");
-        textbuf_puts(b, ",\"");
-        decimal_write(b, score->tally[BASIS_CORRECTED].total);
-        textbuf_puts(b, "\",");
+            json_write_null(b);
+        json_write_decimal(b, score->tally[BASIS_CORRECTED].total);
         if (score->through >= 0)
             json_write_text(b, event->rules->points[score->through].id);
         else
-            textbuf_puts(b, "null");
-        textbuf_putc(b, ']');
+            json_write_null(b);
+        json_close_array(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 void stream_write_patch(struct textbuf *b, const struct snapshot *before,
@@ -184,20 +181,24 @@ void stream_write_patch(struct textbuf *b, const struct snapshot *before,
     if (before != NULL && before->public_results.revision == to)
         return;
     size_t from = b->len;
-    textbuf_printf(b, "id: %lld\ndata: {", (long long)to);
+    textbuf_printf(b, "id: %lld\ndata: ", (long long)to);
+    json_open_object(b);
     size_t body = b->len;
     if (before != NULL && before->event.entries == now->event.entries) {
-        textbuf_printf(b, "\"from\":%lld,", (long long)before->public_results.revision);
-        textbuf_printf(b, "\"revision\":%lld", (long long)to);
+        json_member_int(b, "from", before->public_results.revision);
+        json_member_int(b, "revision", to);
         write_rows(b, before->public_results.scores, now->public_results.scores);
         if (b->len - from <= PATCH_BYTES_MAX) {
-            textbuf_puts(b, "}\n\n");
+            json_close_object(b);
+            textbuf_puts(b, "\n\n");
             return;
         }
         if (!b->failed)
             b->len = body;
     }
-    textbuf_printf(b, "\"revision\":%lld}\n\n", (long long)to);
+    json_member_int(b, "revision", to);
+    json_close_object(b);
+    textbuf_puts(b, "\n\n");
 }
 
 void stream_publish(struct stream_hub *hub, struct served_event *served,

@@ -76,12 +76,15 @@ unsigned page_events(struct request *r, struct textbuf *b) {
 /* What search engines take for the event's facts. */
 static void write_data(const struct page *p, struct textbuf *b) {
     const struct rules *rules = p->rules;
-    textbuf_puts(b, "{\"@context\":\"https://schema.org\",\"@type\":\"SportsEvent\",\"name\":");
-    json_write_text(b, rules->name);
-    textbuf_printf(b, ",\"startDate\":\"%s\",\"endDate\":\"%s\",\"sport\":", rules->days[0].date,
-                   rules->days[rules->day_count - 1].date);
-    json_write_text(b, word(LANG_EN, "sport"));
-    textbuf_puts(b, ",\"eventStatus\":\"https://schema.org/EventScheduled\"}");
+    json_open_object(b);
+    json_member_text(b, "@context", "https://schema.org");
+    json_member_text(b, "@type", "SportsEvent");
+    json_member_text(b, "name", rules->name);
+    json_member_text(b, "startDate", rules->days[0].date);
+    json_member_text(b, "endDate", rules->days[rules->day_count - 1].date);
+    json_member_text(b, "sport", word(LANG_EN, "sport"));
+    json_member_text(b, "eventStatus", "https://schema.org/EventScheduled");
+    json_close_object(b);
 }
 
 static void write_days(struct page *p) {
