@@ -218,7 +218,7 @@ static void answer_starts(struct request *r, const struct write *head, struct te
     json_open_object(b);
     json_member_text(b, "event", r->served->slug);
     json_member_int(b, "revision", head->revision);
-    textbuf_add(b, write->list.bytes, write->list.len);
+    json_write_raw(b, write->list.bytes, write->list.len);
 }
 
 static void answer_number(const struct write *head, int64_t number, struct textbuf *b) {

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* The same facts in two orders: bytes choose readings and decisions from tables of fields that meet
  * each other, and how they are shuffled. Both events must show the same bytes in every view. */
+#include <stdio.h>
+
 #include "dice.h"
 #include "fuzz_folder.h"
 
