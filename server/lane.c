@@ -266,19 +266,24 @@ static void take_out(const struct listener *l) {
 
 /* ---- the thread ---- */
 
-/* To all of an event (of all events where `held` is NULL). */
+/* To all of an event. A beat (`held` is NULL) is to all of all events, but not to who has something
+ * on its way: that tells as much, and what waits behind it must not give way to a beat. */
+static bool is_for(const struct held *held, const struct held *of, const struct message *sending) {
+    return held == NULL ? sending == NULL : of == held;
+}
+
 static void send_all(struct lane *lane, const struct held *held, struct message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
     for (size_t i = lane->line_count; i-- > 0;) {
         struct line *line = lane->lines[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if ((held == NULL || line->held == held) && !write_new(lane, line, m))
+        if (is_for(held, line->held, line->sending) && !write_new(lane, line, m))
             end_line(lane, line);
     }
     (void)pthread_mutex_lock(&lane->lock);
     for (size_t i = 0; i < lane->fetching_count; i++) {
         struct listener *l = lane->fetching[i];
-        if (held == NULL || l->held == held) {
+        if (is_for(held, l->held, l->sending)) {
             keep_message(&l->sending, &l->waiting, m);
             unpark(l);
         }
