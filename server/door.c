@@ -255,10 +255,11 @@ void visitor_await(struct visitor *v, enum awaited awaited) {
 
 struct visitor *door_enter(struct door *door, const struct sockaddr *address, int socket,
                            bool tls) {
-    atomic_fetch_add(&door->figures.connections, 1);
     struct visitor *v = calloc(1, sizeof *v);
-    if (v == NULL)
+    if (v == NULL) {
+        atomic_fetch_add(&door->figures.connections, 1);
         return NULL;
+    }
     v->door = door;
     v->socket = socket;
     v->tls = tls;
@@ -271,13 +272,16 @@ struct visitor *door_enter(struct door *door, const struct sockaddr *address, in
         v->after->before = v;
     door->first = v;
     (void)pthread_mutex_unlock(&door->lock);
+    /* After his address, and in leaving too: who is counted here is counted there. */
+    atomic_fetch_add(&door->figures.connections, 1);
     return v;
 }
 
 void door_leave(struct door *door, struct visitor *v) {
-    atomic_fetch_sub(&door->figures.connections, 1);
-    if (v == NULL)
+    if (v == NULL) {
+        atomic_fetch_sub(&door->figures.connections, 1);
         return;
+    }
     (void)pthread_mutex_lock(&door->lock);
     if (v->before != NULL)
         v->before->after = v->after;
@@ -289,6 +293,7 @@ void door_leave(struct door *door, struct visitor *v) {
     if (v->place != NULL)
         atomic_fetch_sub(v->place, 1);
     free(v);
+    atomic_fetch_sub(&door->figures.connections, 1);
 }
 
 bool visitor_is_limited(const struct visitor *v) {
