@@ -23,6 +23,10 @@ static const char *const migrations[] = {"schema/001_facts.sql", "schema/002_not
                                          "schema/005_chain.sql"};
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
 
+/* How long who else writes is waited for. Between the batches of a server that is busy on a slow
+ * disk there is hardly a moment, and a command may have to try for long to meet one. */
+enum { SERVER_WAIT_MS = 5000, COMMAND_WAIT_MS = 30000 };
+
 static const char *const file_ends[FILE_COUNT] = {"", "-wal", "-shm"};
 
 int64_t store_newest_version(void) {
@@ -147,7 +151,8 @@ static int lock(struct store *s, enum store_mode mode) {
 
 static int settings(struct store *s) {
     (void)sqlite3_extended_result_codes(s->db, 0);
-    (void)sqlite3_busy_timeout(s->db, 5000);
+    bool serves = s->mode == STORE_SERVE || s->mode == STORE_READ;
+    (void)sqlite3_busy_timeout(s->db, serves ? SERVER_WAIT_MS : COMMAND_WAIT_MS);
     int err = execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
                          "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
     return err == ERR_OK ? store_chain_init(s) : err;
