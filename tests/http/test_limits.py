@@ -291,17 +291,22 @@ class PatienceTest(LimitedTest):
         self.assertEqual(self.office_revision(), before)
 
     def test_a_connection_between_requests(self):
-        began = time.monotonic()
-        with self.server.connect() as peer:
-            peer.sendall(GET)
-            first = peer.recv(65536)
-            self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
-            pause = self.patience / 4 + 0.2
-            time.sleep(pause)  # longer than the first head may take, and still within its time
-            peer.sendall(GET)
-            self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
-            read_all(peer)
-            self.assertGreater(time.monotonic() - began, pause + self.patience / 2 - 0.1)
+        pause = self.patience / 4 + 0.2  # longer than the first head may take
+        for _ in range(10):
+            began = time.monotonic()
+            with self.server.connect() as peer:
+                peer.sendall(GET)
+                first = peer.recv(65536)
+                self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
+                time.sleep(pause)
+                if time.monotonic() - began > self.patience / 2 - 0.5:
+                    continue  # the machine overslept
+                peer.sendall(GET)
+                self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
+                read_all(peer)
+                self.assertGreater(time.monotonic() - began, pause + self.patience / 2 - 0.1)
+                return
+        self.fail("no pause was as short as was asked for")
 
     def test_a_stream_has_all_the_time(self):
         with contextlib.closing(serving.Stream(self.server)) as stream:
