@@ -16,7 +16,9 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
 /* A listener whose socket the lane's thread writes: there may be thousands. */
 struct line {
-    const struct held *held;
+    struct held *held;
+    int64_t revision; /* see struct listener */
+    struct message *(*late)(struct held *held, int64_t revision);
     atomic_int *count;
     atomic_int *of_address;  /* may be NULL */
     struct message *sending; /* what is being written, and how much of it is */
@@ -205,6 +207,12 @@ static void join(struct lane *lane, struct line *line) {
     /* One that is too many has been told to come back later. The library closes its own descriptor
      * when it next has something to do, so that closing ours would not end the connection yet. */
     bool written = write_held(lane, line);
+    /* What was published after its hello was made went to those who were here. */
+    struct message *late =
+        written && line->held != NULL ? line->late(line->held, line->revision) : NULL;
+    if (late != NULL)
+        written = write_new(lane, line, late);
+    message_release(late);
     if (line->held == NULL)
         (void)shutdown(line->socket, SHUT_RDWR);
     if (!written || line->held == NULL)
@@ -255,6 +263,7 @@ static bool take_in(struct listener *l) {
     l->sending = l->hello;
     l->hello = NULL;
     l->ended = l->held == NULL;
+    l->waiting = l->held == NULL ? NULL : l->late(l->held, l->revision); /* as in join */
     return true;
 }
 
@@ -436,6 +445,8 @@ static void hand_over(struct listener *l) {
         return;
     }
     *line = (struct line){.held = l->held,
+                          .revision = l->revision,
+                          .late = l->late,
                           .count = l->count,
                           .of_address = l->of_address,
                           .sending = l->hello,

@@ -14,6 +14,7 @@
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "message.h"
 
@@ -25,11 +26,14 @@ struct lane;
 struct listener {
     struct lane *lane;
     struct MHD_Connection *connection;
-    const struct held *held; /* the event; NULL for one that is told its hello and let go */
-    atomic_int *count;       /* of listeners, less by one when this one ends */
-    atomic_int *of_address;  /* the same, of its address; NULL: it is not counted */
-    struct message *hello;   /* its first message; let go by the lane */
-    bool by_library;         /* under TLS: only the library can write to it */
+    struct held *held;      /* the event; NULL for one that is told its hello and let go */
+    atomic_int *count;      /* of listeners, less by one when this one ends */
+    atomic_int *of_address; /* the same, of its address; NULL: it is not counted */
+    struct message *hello;  /* its first message; let go by the lane */
+    int64_t revision;       /* that the hello was made at */
+    /* What one is told who comes to listen when the event is at another revision; else NULL. */
+    struct message *(*late)(struct held *held, int64_t revision);
+    bool by_library; /* under TLS: only the library can write to it */
     bool chunked;
 
     /* The lane's own. */

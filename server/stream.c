@@ -98,6 +98,19 @@ static struct message *greeting(const struct request *r, bool too_many) {
     return message_new(text, (size_t)n);
 }
 
+/* See struct listener. */
+static struct message *late(struct held *held, int64_t revision) {
+    struct snapshot *s = snapshot_acquire(&held->slot);
+    int64_t now = s == NULL ? revision : s->open_scene.revision;
+    char text[80];
+    snapshot_release(s);
+    if (now == revision)
+        return NULL;
+    int n = snprintf(text, sizeof text, "id: %lld\ndata: {\"revision\":%lld}\n\n", (long long)now,
+                     (long long)now);
+    return message_new(text, (size_t)n);
+}
+
 enum MHD_Result stream_open(struct request *r) {
     struct stream_hub *hub = server_streams(r->server);
     struct listener *l = calloc(1, sizeof *l);
@@ -117,6 +130,8 @@ enum MHD_Result stream_open(struct request *r) {
     l->of_address = l->by_library || too_many ? NULL : visitor_keep(r->visitor);
     l->chunked = strcmp(r->version, MHD_HTTP_VERSION_1_0) != 0;
     l->hello = greeting(r, too_many);
+    l->revision = r->snapshot->open_scene.revision;
+    l->late = late;
     struct MHD_Response *response =
         l->hello == NULL ? NULL
                          : MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PATCH_BYTES_MAX,
