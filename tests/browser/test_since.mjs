@@ -22,7 +22,9 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     t.after(async () => { await context.close(); await served.end(); });
     const page = await context.newPage();
     page.ear = new Ear(page);
-    await page.clock.install({ time: NOON });
+    // From some time before, as it runs on until it is stopped.
+    await page.clock.install({ time: NOON - 3_600_000 });
+    await page.clock.pauseAt(NOON);
     await page.addInitScript(([slug, kept, isRefused]) => {
       if (isRefused) Object.defineProperty(window, 'localStorage', { get() { throw new Error('refused'); } });
       else if (location.protocol === 'http:') localStorage.setItem(`cairn-pins-${slug}`, JSON.stringify(kept));
@@ -270,6 +272,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     assert.ok(await isTold(page));
     await page.locator('#since summary').click();
     await page.locator('#since li').first().waitFor();
+    await page.clock.resume(); // axe waits on it
     const faults = [...await sideways(page), ...await legible(page), ...await keyboard(page, 16)];
     for (const colorScheme of ['light', 'dark']) {
       await page.emulateMedia({ colorScheme });
