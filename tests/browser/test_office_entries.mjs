@@ -132,6 +132,7 @@ describe('the entry list in the office', { timeout: 400_000 }, () => {
     await page.locator('.faults', { hasText: 'Somebody else has changed the entry list' }).waitFor();
     assert.equal(await inForce(), theirs);
     assert.equal(await page.getByLabel('Paste a list').inputValue(), text);
+    await page.locator('#entries tbody tr', { hasText: 'B. Reedling' }).waitFor(); // theirs is what is changed now
     await page.getByRole('button', { name: 'Show what would change' }).press('Enter');
     await take().click();
     await page.locator('section#cars [aria-live]', { hasText: 'What would change' }).waitFor({ state: 'hidden' });
