@@ -225,11 +225,8 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await board.waitForFunction(() => navigator.serviceWorker.controller !== null);
     await board.close();
     const desk = await open();
-    await desk.page.evaluate(async () => {
-      const [mine] = (await navigator.serviceWorker.getRegistrations()).filter(({ scope }) => scope.endsWith('/control'));
-      const worker = mine.installing || mine.waiting || mine.active;
-      while (worker.state !== 'activated') await new Promise((resolve) => { setTimeout(resolve, 20); });
-    });
+    await desk.page.waitForFunction(async () => (await navigator.serviceWorker.getRegistrations())
+      .some(({ scope, active }) => scope.endsWith('/control') && active?.state === 'activated'));
     assert.equal(await desk.page.locator('#update').isVisible(), false);
   });
 
