@@ -158,6 +158,8 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     });
     await page.evaluate(async () => { await navigator.serviceWorker.ready; });
     await page.reload();
+    // What it asks for as it comes is answered.
+    await page.waitForFunction(() => document.getElementById('age').textContent !== '');
     // A new order of the cars: the page is wanted whole, and for once does not come.
     await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:59' }, { point: 'TC2', car: 5, time: '09:59' }]);
     const wanted = String((await (await fetch(served.api)).json()).revision);
