@@ -57,7 +57,9 @@ export class Profile {
   /** The browser's own process. */
   pid() {
     const mine = started().filter((process) => isBrowser(process) &&
-      process.words.includes(`--user-data-dir=${this.folder}`));
+      process.words.includes(`--user-data-dir=${this.folder}`))
+      // A helper has the words of the browser until it runs its own program.
+      .filter(({ parent }, _, all) => !all.some(({ pid }) => pid === parent));
     if (mine.length !== 1) throw new Error(`${mine.length} browsers have this profile`);
     return mine[0].pid;
   }
