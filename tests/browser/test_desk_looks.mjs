@@ -90,6 +90,7 @@ describe('the desk', { timeout: 400_000 }, () => {
     const before = road.uploads().length;
     for (let car = 1; car <= 12; car++) {
       await desk.stamp(car);
+      await desk.kept(car);
       if (car % 3 === 0) await desk.sent();
     }
     const uploads = road.uploads().slice(before);

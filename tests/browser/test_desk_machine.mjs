@@ -288,6 +288,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   test('readings of days ago stay on the sheet, sent ones too', async () => {
     const desk = await open();
     for (const car of [1, 2]) await desk.stamp(car);
+    await desk.kept(2);
     await desk.sent();
     await desk.page.close();
     const back = await again();
