@@ -4,7 +4,7 @@
 import { make } from './desk-dom.js';
 import { timeMs, timeOfDay } from './desk-time.js';
 import { actPlace, undoing } from './office-act.js';
-import { button, field, input, para, select, table } from './office-parts.js';
+import { button, field, input, nobody, para, select, table } from './office-parts.js';
 
 const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
 
@@ -152,9 +152,10 @@ export async function showRoom(office, place) {
   const body = make('div', {});
   const act = actPlace(office, () => refresh());
   const offset = await office.api.get('clock').then((told) => told.ms - Date.now());
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const [points, desks, road, log] = await Promise.all(
       ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)));
+    if (unless()) return;
     const focus = document.activeElement && document.activeElement.getAttribute('aria-label');
     body.replaceChildren(
       pointsTable(office, points.points, Number(days.value), act),
@@ -163,7 +164,7 @@ export async function showRoom(office, place) {
     if (focus && body.querySelector(`[aria-label="${CSS.escape(focus)}"]`))
       body.querySelector(`[aria-label="${CSS.escape(focus)}"]`).focus();
   };
-  days.addEventListener('change', refresh);
+  days.addEventListener('change', () => refresh());
   place.append(act.place, field('Day', days), body, make('datalist', { id: 'points-of-room' },
     ...office.event.route.map((item) => make('option', { value: item.id }, item.name))));
   await refresh();
