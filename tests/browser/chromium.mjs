@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // A real Chromium without a window, and an ear for what goes wrong in its pages.
 
+import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -116,6 +117,15 @@ export class Ear {
   /** What was heard so far; it is forgotten then. */
   take() {
     return this.heard.splice(0);
+  }
+}
+
+/** Waits until an asynchronous function in the page says that something is so. What Playwright has for
+ *  this takes the promise itself for a yes. */
+export async function until(page, holds) {
+  for (const end = Date.now() + GUARD_MS; !await page.evaluate(holds);) {
+    assert.ok(Date.now() < end, `it does not come about: ${holds}`);
+    await page.waitForTimeout(20);
   }
 }
 

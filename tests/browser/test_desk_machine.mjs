@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from './house.mjs';
+import { Profile, Served, until } from './house.mjs';
 import { Desk, apart, assertHeld, counting, inOrder, roadside } from './desk.mjs';
 import { Road } from './road.mjs';
 
@@ -225,7 +225,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await board.waitForFunction(() => navigator.serviceWorker.controller !== null);
     await board.close();
     const desk = await open();
-    await desk.page.waitForFunction(async () => (await navigator.serviceWorker.getRegistrations())
+    await until(desk.page, async () => (await navigator.serviceWorker.getRegistrations())
       .some(({ scope, active }) => scope.endsWith('/control') && active?.state === 'activated'));
     assert.equal(await desk.page.locator('#update').isVisible(), false);
   });

@@ -4,7 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './house.mjs';
+import { Ear, Served, axe, contextOf, events, launch, legible, sideways, until } from './house.mjs';
 import { Road } from './road.mjs';
 
 const ABORTED = [/ERR_ABORTED/, /ERR_CONNECTION/, /ERR_EMPTY_RESPONSE/];
@@ -34,7 +34,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     return { page, road };
   }
 
-  const until = async (holds) => {
+  const asked = async (holds) => {
     for (const end = Date.now() + 60_000; !holds();) {
       assert.ok(Date.now() < end, 'the page asks for nothing');
       await new Promise((resolve) => { setTimeout(resolve, 20); });
@@ -47,7 +47,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const before = road.seen.length;
     road.fate = () => fate;
     await page.clock.fastForward(ms);
-    await until(() => road.seen.length > before);
+    await asked(() => road.seen.length > before);
   }
 
   const state = (page) => page.textContent('#state');
@@ -86,7 +86,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     road.fate = () => 'hush';
     const before = road.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => road.seen.length > before);
+    await asked(() => road.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
     road.mend();
@@ -103,7 +103,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     road.fate = () => 'hush';
     const before = road.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => road.seen.length > before);
+    await asked(() => road.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
     await page.getByLabel('Whose', { exact: true }).fill('A. Late');
@@ -126,7 +126,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     road.fate = ({ method }) => (method === 'POST' ? 'hush' : 'pass');
     const posts = () => road.seen.filter(({ method }) => method === 'POST').length;
     await page.getByText('Make the key', { exact: true }).click();
-    await until(() => posts() > 0);
+    await asked(() => posts() > 0);
     await page.clock.fastForward(21_000);
     await page.waitForSelector('.faults >> text=No answer came from the server, so nobody can tell whether this was kept.');
   });
@@ -152,7 +152,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
 
   test('a saved copy of the board is not taken for what is new', async (t) => {
     const { page, road } = await open(t, '', { serviceWorkers: 'allow' });
-    await page.waitForFunction(async () => {
+    await until(page, async () => {
       const store = await caches.open('cairn-board-1');
       return await store.match(location.href, { ignoreVary: true }) !== undefined;
     });
@@ -165,7 +165,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const wanted = String((await (await fetch(served.api)).json()).revision);
     road.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
     await page.clock.fastForward(20_000);
-    await until(() => road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null));
+    await asked(() => road.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null));
     road.mend();
     await page.clock.fastForward(20_000);
     await page.waitForFunction((n) => {
@@ -184,6 +184,6 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     road.mend();
     await page.clock.fastForward(11_000);
     await page.waitForFunction(() => /^1–/.test(document.getElementById('sheet').textContent));
-    await until(() => road.seen.slice(length).some(({ status }) => status === 200));
+    await asked(() => road.seen.slice(length).some(({ status }) => status === 200));
   });
 });

@@ -4,7 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways } from './house.mjs';
+import { Ear, Served, axe, contextOf, events, keyboard, launch, legible, sideways, until } from './house.mjs';
 
 const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
 const SHIFT_MAX = 0.02; // of one update
@@ -213,7 +213,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     const page = await begin(t);
     const context = page.context();
     await open(page);
-    await page.waitForFunction(async () => {
+    await until(page, async () => {
       const store = await caches.open('cairn-board-1');
       return (await store.keys()).length >= 4 &&
         await store.match(location.href, { ignoreVary: true }) !== undefined;
