@@ -261,10 +261,11 @@ void client_await(struct client *client, enum awaited awaited) {
 
 struct client *connections_add(struct connections *connections, const struct sockaddr *address,
                                int socket, bool tls) {
-    atomic_fetch_add(&connections->figures.connections, 1);
     struct client *client = calloc(1, sizeof *client);
-    if (client == NULL)
+    if (client == NULL) {
+        atomic_fetch_add(&connections->figures.connections, 1);
         return NULL;
+    }
     client->connections = connections;
     client->socket = socket;
     client->tls = tls;
@@ -277,13 +278,16 @@ struct client *connections_add(struct connections *connections, const struct soc
         client->after->before = client;
     connections->first = client;
     (void)pthread_mutex_unlock(&connections->lock);
+    /* After its address, and so when it is removed: whoever is counted here is counted there. */
+    atomic_fetch_add(&connections->figures.connections, 1);
     return client;
 }
 
 void connections_remove(struct connections *connections, struct client *client) {
-    atomic_fetch_sub(&connections->figures.connections, 1);
-    if (client == NULL)
+    if (client == NULL) {
+        atomic_fetch_sub(&connections->figures.connections, 1);
         return;
+    }
     (void)pthread_mutex_lock(&connections->lock);
     if (client->before != NULL)
         client->before->after = client->after;
@@ -295,6 +299,7 @@ void connections_remove(struct connections *connections, struct client *client) 
     if (client->slot != NULL)
         atomic_fetch_sub(client->slot, 1);
     free(client);
+    atomic_fetch_sub(&connections->figures.connections, 1);
 }
 
 bool client_is_limited(const struct client *client) {

@@ -100,6 +100,19 @@ static struct stream_message *greeting(const struct request *r, bool too_many) {
     return stream_message_new(text, (size_t)n);
 }
 
+/* See struct listener. */
+static struct stream_message *missed(struct served_event *served, int64_t revision) {
+    struct snapshot *s = snapshot_acquire(&served->slot);
+    int64_t now = s == NULL ? revision : s->public_results.revision;
+    char text[80];
+    snapshot_release(s);
+    if (now == revision)
+        return NULL;
+    int n = snprintf(text, sizeof text, "id: %lld\ndata: {\"revision\":%lld}\n\n", (long long)now,
+                     (long long)now);
+    return stream_message_new(text, (size_t)n);
+}
+
 enum MHD_Result stream_open(struct exchange *x) {
     struct request *r = &x->request;
     struct stream_hub *hub = r->server->streams;
@@ -121,6 +134,8 @@ enum MHD_Result stream_open(struct exchange *x) {
     l->of_address = l->by_library || too_many ? NULL : client_hand_over_count(x->client);
     l->chunked = strcmp(x->version, MHD_HTTP_VERSION_1_0) != 0;
     l->greeting = greeting(r, too_many);
+    l->revision = r->snapshot->public_results.revision;
+    l->missed = missed;
     struct MHD_Response *response =
         l->greeting == NULL
             ? NULL

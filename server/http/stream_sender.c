@@ -16,7 +16,9 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
 /* A listener whose socket the sender's thread writes: there may be thousands. */
 struct stream_socket {
-    const struct served_event *served;
+    struct served_event *served;
+    int64_t revision; /* see struct listener */
+    struct stream_message *(*missed)(struct served_event *served, int64_t revision);
     atomic_int *count;
     atomic_int *of_address;         /* may be NULL */
     struct stream_message *sending; /* what is being written, and how much of it is */
@@ -209,6 +211,12 @@ static void add_socket(struct stream_sender *sender, struct stream_socket *socke
     /* One that is too many has been asked to reconnect later. The library closes its own descriptor
      * when it next has something to do, so that closing ours would not end the connection yet. */
     bool written = write_held(sender, socket);
+    /* What was published after its greeting was made went to those who were here. */
+    struct stream_message *missed =
+        written && socket->served != NULL ? socket->missed(socket->served, socket->revision) : NULL;
+    if (missed != NULL)
+        written = write_new(sender, socket, missed);
+    stream_message_release(missed);
     if (socket->served == NULL)
         (void)shutdown(socket->fd, SHUT_RDWR);
     if (!written || socket->served == NULL)
@@ -259,6 +267,7 @@ static bool add_fetching(struct listener *l) {
     l->sending = l->greeting;
     l->greeting = NULL;
     l->ended = l->served == NULL;
+    l->waiting = l->served == NULL ? NULL : l->missed(l->served, l->revision); /* as in add_socket */
     return true;
 }
 
@@ -270,20 +279,27 @@ static void remove_fetching(const struct listener *l) {
 
 /* ---- the thread ---- */
 
-/* To all of an event (of all events where `held` is NULL). */
+/* To all of an event. A heartbeat (`served` is NULL) is for listeners of all events, but not for one
+ * that is being sent something: that shows as much, and what waits behind it must not give way to
+ * a heartbeat. */
+static bool is_for(const struct served_event *served, const struct served_event *of,
+                   const struct stream_message *sending) {
+    return served == NULL ? sending == NULL : of == served;
+}
+
 static void send_all(struct stream_sender *sender, const struct served_event *served,
                      struct stream_message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
     for (size_t i = sender->socket_count; i-- > 0;) {
         struct stream_socket *socket = sender->sockets[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if ((served == NULL || socket->served == served) && !write_new(sender, socket, m))
+        if (is_for(served, socket->served, socket->sending) && !write_new(sender, socket, m))
             end_socket(sender, socket);
     }
     (void)pthread_mutex_lock(&sender->lock);
     for (size_t i = 0; i < sender->fetching_count; i++) {
         struct listener *l = sender->fetching[i];
-        if (served == NULL || l->served == served) {
+        if (is_for(served, l->served, l->sending)) {
             keep_message(&l->sending, &l->waiting, m);
             resume(l);
         }
@@ -437,6 +453,8 @@ static void hand_over(struct listener *l) {
         return;
     }
     *socket = (struct stream_socket){.served = l->served,
+                                     .revision = l->revision,
+                                     .missed = l->missed,
                                      .count = l->count,
                                      .of_address = l->of_address,
                                      .sending = l->greeting,

@@ -13,6 +13,7 @@
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "http/stream_message.h"
 #include "system/http_library.h"
@@ -25,11 +26,14 @@ struct stream_sender;
 struct listener {
     struct stream_sender *sender;
     struct MHD_Connection *connection;
-    const struct served_event *served; /* the event; NULL for one that gets its greeting only */
-    atomic_int *count;                 /* of listeners, less by one when this one ends */
-    atomic_int *of_address;            /* the same, of its address; NULL: it is not counted */
-    struct stream_message *greeting;   /* its first message; released by the sender */
-    bool by_library;                   /* under TLS: only the library can write to it */
+    struct served_event *served;     /* the event; NULL for one that gets its greeting only */
+    atomic_int *count;               /* of listeners, less by one when this one ends */
+    atomic_int *of_address;          /* the same, of its address; NULL: it is not counted */
+    struct stream_message *greeting; /* its first message; released by the sender */
+    int64_t revision;                /* that the greeting was made at */
+    /* What a new listener is sent when the event is at another revision by now; else NULL. */
+    struct stream_message *(*missed)(struct served_event *served, int64_t revision);
+    bool by_library; /* under TLS: only the library can write to it */
     bool chunked;
 
     /* The sender's own. */

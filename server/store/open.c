@@ -45,9 +45,14 @@ static int lock(struct store *s, enum store_mode mode) {
                                : store_lock_share(s->path, who, &s->lock, &s->message);
 }
 
+/* How long the lock of another writer is waited for. Between the batches of a server that is busy
+ * on a slow disk there is hardly a moment, and a command may have to try for long to meet one. */
+enum { SERVER_WAIT_MS = 5000, COMMAND_WAIT_MS = 30000 };
+
 int store_set_up(struct store *s) {
     (void)sqlite3_extended_result_codes(s->db, 0);
-    (void)sqlite3_busy_timeout(s->db, 5000);
+    bool serves = s->mode == STORE_SERVE || s->mode == STORE_READ;
+    (void)sqlite3_busy_timeout(s->db, serves ? SERVER_WAIT_MS : COMMAND_WAIT_MS);
     int err = store_execute(s, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;"
                                "PRAGMA cell_size_check = ON; PRAGMA cache_size = -512;");
     return err == ERR_OK ? store_chain_init(s) : err;

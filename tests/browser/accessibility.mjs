@@ -15,8 +15,13 @@ const COLOURS = ['color-contrast', 'link-in-text-block'];
 async function unseen(page, look) {
   const set = (value) =>
     page.evaluate((hidden) => {
-      if (hidden) Object.defineProperty(document, 'hidden', { value: true, configurable: true });
-      else delete document.hidden;
+      for (const [name, told] of [
+        ['hidden', true],
+        ['visibilityState', 'hidden'],
+      ]) {
+        if (hidden) Object.defineProperty(document, name, { value: told, configurable: true });
+        else delete document[name];
+      }
     }, value);
   await set(true);
   try {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // A real Chromium without a window, and an ear for what goes wrong in its pages.
 
+import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -61,9 +62,12 @@ export class Profile {
 
   /** The browser's own process. */
   pid() {
-    const mine = started().filter(
-      (process) => isBrowser(process) && process.words.includes(`--user-data-dir=${this.folder}`),
-    );
+    const mine = started()
+      .filter(
+        (process) => isBrowser(process) && process.words.includes(`--user-data-dir=${this.folder}`),
+      )
+      // A helper has the words of the browser until it runs its own program.
+      .filter(({ parent }, _, all) => !all.some(({ pid }) => pid === parent));
     if (mine.length !== 1) throw new Error(`${mine.length} browsers have this profile`);
     return mine[0].pid;
   }
@@ -122,6 +126,15 @@ export class Ear {
   /** What was heard so far; it is forgotten then. */
   take() {
     return this.heard.splice(0);
+  }
+}
+
+/** Waits until an asynchronous function in the page says that something is so. What Playwright has for
+ *  this takes the promise itself for a yes. */
+export async function until(page, holds) {
+  for (const end = Date.now() + GUARD_MS; !(await page.evaluate(holds));) {
+    assert.ok(Date.now() < end, `it does not come about: ${holds}`);
+    await page.waitForTimeout(20);
   }
 }
 

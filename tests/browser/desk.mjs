@@ -255,10 +255,15 @@ export class Desk {
 
   /** Waits until the log has `count` rows, none of them still on its way to the disk. */
   async kept(count) {
-    await this.page.waitForFunction(
-      (n) => document.querySelectorAll('#log tr[data-id]').length === n,
-      count,
-    );
+    await this.page
+      .waitForFunction((n) => document.querySelectorAll('#log tr[data-id]').length === n, count)
+      .catch(async (error) => {
+        throw new Error(
+          `not ${count} rows, but ${JSON.stringify(await this.rows())}; the field has ` +
+            `“${await this.page.locator('#field').inputValue()}”; ${await this.says()}`,
+          { cause: error },
+        );
+      });
   }
 
   /** Waits until nothing is left to send and no blank stamp lacks its number; the link is told to

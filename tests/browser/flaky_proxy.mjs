@@ -52,7 +52,11 @@ export class FlakyProxy {
 
   async carry(request, answer) {
     const chunks = [];
-    for await (const chunk of request) chunks.push(chunk);
+    try {
+      for await (const chunk of request) chunks.push(chunk);
+    } catch {
+      return undefined; // who sent it has gone in the middle, or the line was cut
+    }
     const body = Buffer.concat(chunks);
     const note = {
       method: request.method,

@@ -6,7 +6,17 @@ import assert from 'node:assert/strict';
 import { cpSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { DEMO, Ear, Served, contextOf, csvRows, launch, sideways, throttle } from './setup.mjs';
+import {
+  DEMO,
+  Ear,
+  Served,
+  contextOf,
+  csvRows,
+  launch,
+  sideways,
+  throttle,
+  until,
+} from './setup.mjs';
 
 const NOON = Date.parse('2027-05-22T12:30:00+00:00');
 const SHIFT_MAX = 0.02; // of one update
@@ -310,7 +320,7 @@ describe('the board', { timeout: 400_000 }, () => {
 
   test('shows its saved copy when the network is gone, with its age', async (t) => {
     const page = await open(t);
-    await page.waitForFunction(async () => {
+    await until(page, async () => {
       const store = await caches.open('cairn-board-1');
       return (
         (await store.keys()).length >= 4 &&

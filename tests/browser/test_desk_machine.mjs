@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from './setup.mjs';
+import { Profile, Served, until } from './setup.mjs';
 import { Desk, apart, assertHeld, counting, inOrder, roadside } from './desk.mjs';
 import { FlakyProxy } from './flaky_proxy.mjs';
 
@@ -257,16 +257,11 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     await board.waitForFunction(() => navigator.serviceWorker.controller !== null);
     await board.close();
     const desk = await open();
-    await desk.page.evaluate(async () => {
-      const [mine] = (await navigator.serviceWorker.getRegistrations()).filter(({ scope }) =>
-        scope.endsWith('/control'),
-      );
-      const worker = mine.installing || mine.waiting || mine.active;
-      while (worker.state !== 'activated')
-        await new Promise((resolve) => {
-          setTimeout(resolve, 20);
-        });
-    });
+    await until(desk.page, async () =>
+      (await navigator.serviceWorker.getRegistrations()).some(
+        ({ scope, active }) => scope.endsWith('/control') && active?.state === 'activated',
+      ),
+    );
     assert.equal(await desk.page.locator('#update').isVisible(), false);
   });
 
@@ -341,6 +336,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
   test('readings of days ago stay on the sheet, sent ones too', async () => {
     const desk = await open();
     for (const car of [1, 2]) await desk.stamp(car);
+    await desk.kept(2);
     await desk.sent();
     await desk.page.close();
     const back = await again();

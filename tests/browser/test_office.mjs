@@ -371,9 +371,7 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.on('Link for TC1, PC1');
     const link = await page.locator('#made .link a').evaluate((a) => a.href);
     assert.ok(link.startsWith(`${served.origin}/${served.slug}/control#`), link);
-    assert.ok(
-      await page.locator('#made img.code').evaluate((img) => img.complete && img.naturalWidth > 0),
-    );
+    await page.waitForFunction(() => document.querySelector('#made img.code').naturalWidth > 0);
     const write = () =>
       fetch(`${served.api}/readings`, {
         method: 'POST',
@@ -384,6 +382,7 @@ describe('the office', { timeout: 400_000 }, () => {
         },
       });
     assert.equal((await write()).status, 200);
+    await page.locator('#keys tbody tr', { hasText: 'Quay' }).waitFor();
     const [id] = (await clerk.rows('#keys')).find((row) => row[3] === 'Quay');
     await clerk.looks('a key that was made', { large: false });
     await page.route(`**/keys/${id}`, async (route) => {

@@ -196,6 +196,7 @@ describe('the entry list in the office', { timeout: 400_000 }, () => {
       .waitFor();
     assert.equal(await inForce(), theirs);
     assert.equal(await page.getByLabel('Paste a list').inputValue(), text);
+    await page.locator('#entries tbody tr', { hasText: 'B. Reedling' }).waitFor(); // theirs is what is changed now
     await page.getByRole('button', { name: 'Show what would change' }).press('Enter');
     await take().click();
     await page

@@ -63,6 +63,8 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.goto(`${served.origin}/${served.slug}/office#rules`);
     await page.locator('.rules h2').waitFor();
     await page.getByRole('button', { name: 'Back to what is in force' }).click();
+    // It gives the focus on once they have come, and are drawn.
+    await page.waitForFunction(() => document.activeElement.textContent === 'In forms');
     await page.getByRole('button', { name: sheet, exact: true }).click();
     await page.locator('#sheet h2', { hasText: sheet }).waitFor();
   }

@@ -4,7 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './setup.mjs';
+import { Ear, Served, axe, contextOf, events, launch, legible, sideways, until } from './setup.mjs';
 import { FlakyProxy } from './flaky_proxy.mjs';
 
 const ABORTED = [/ERR_ABORTED/, /ERR_CONNECTION/, /ERR_EMPTY_RESPONSE/];
@@ -38,7 +38,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     return { page, proxy };
   }
 
-  const until = async (holds) => {
+  const asked = async (holds) => {
     for (const end = Date.now() + 60_000; !holds();) {
       assert.ok(Date.now() < end, 'the page asks for nothing');
       await new Promise((resolve) => {
@@ -53,7 +53,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const before = proxy.seen.length;
     proxy.fate = () => fate;
     await page.clock.fastForward(ms);
-    await until(() => proxy.seen.length > before);
+    await asked(() => proxy.seen.length > before);
   }
 
   const state = (page) => page.textContent('#state');
@@ -108,7 +108,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     proxy.fate = () => 'hush';
     const before = proxy.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => proxy.seen.length > before);
+    await asked(() => proxy.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
     proxy.mend();
@@ -125,7 +125,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     proxy.fate = () => 'hush';
     const before = proxy.seen.length;
     await page.locator('#sections a[href="#machine"]').press('Enter');
-    await until(() => proxy.seen.length > before);
+    await asked(() => proxy.seen.length > before);
     await page.clock.fastForward(21_000);
     await overtaken(page);
     await page.getByLabel('Whose', { exact: true }).fill('A. Late');
@@ -148,7 +148,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     proxy.fate = ({ method }) => (method === 'POST' ? 'hush' : 'pass');
     const posts = () => proxy.seen.filter(({ method }) => method === 'POST').length;
     await page.getByText('Make the key', { exact: true }).click();
-    await until(() => posts() > 0);
+    await asked(() => posts() > 0);
     await page.clock.fastForward(21_000);
     await page.waitForSelector(
       '.faults >> text=No answer came from the server, so nobody can tell whether this was kept.',
@@ -183,7 +183,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
 
   test('a saved copy of the board is not taken for what is new', async (t) => {
     const { page, proxy } = await open(t, '', { serviceWorkers: 'allow' });
-    await page.waitForFunction(async () => {
+    await until(page, async () => {
       const store = await caches.open('cairn-board-1');
       return (await store.match(location.href, { ignoreVary: true })) !== undefined;
     });
@@ -191,6 +191,8 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       await navigator.serviceWorker.ready;
     });
     await page.reload();
+    // What it asks for as it comes is answered.
+    await page.waitForFunction(() => document.getElementById('age').textContent !== '');
     // A new order of the cars: the page is wanted whole, and for once does not come.
     await served.ask('readings', [
       { point: 'TC2', car: 1, time: '09:59' },
@@ -199,7 +201,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const wanted = String((await (await fetch(served.api)).json()).revision);
     proxy.fate = ({ path }) => (path.startsWith('/api/') ? 'pass' : 'cut');
     await page.clock.fastForward(20_000);
-    await until(() =>
+    await asked(() =>
       proxy.seen.some(({ path, status }) => !path.startsWith('/api/') && status === null),
     );
     proxy.mend();
@@ -220,6 +222,6 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     proxy.mend();
     await page.clock.fastForward(11_000);
     await page.waitForFunction(() => /^1–/.test(document.getElementById('sheet').textContent));
-    await until(() => proxy.seen.slice(length).some(({ status }) => status === 200));
+    await asked(() => proxy.seen.slice(length).some(({ status }) => status === 200));
   });
 });

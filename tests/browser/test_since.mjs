@@ -14,6 +14,7 @@ import {
   launch,
   legible,
   sideways,
+  until,
 } from './setup.mjs';
 
 const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
@@ -40,7 +41,9 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     });
     const page = await context.newPage();
     page.ear = new Ear(page);
-    await page.clock.install({ time: NOON });
+    // From some time before, as it runs on until it is stopped.
+    await page.clock.install({ time: NOON - 3_600_000 });
+    await page.clock.pauseAt(NOON);
     await page.addInitScript(
       ([slug, kept, isRefused]) => {
         if (isRefused)
@@ -280,7 +283,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     const page = await begin(t);
     const context = page.context();
     await open(page);
-    await page.waitForFunction(async () => {
+    await until(page, async () => {
       const store = await caches.open('cairn-board-1');
       return (
         (await store.keys()).length >= 4 &&
@@ -346,6 +349,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     assert.ok(await isTold(page));
     await page.locator('#since summary').click();
     await page.locator('#since li').first().waitFor();
+    await page.clock.resume(); // axe waits on it
     const faults = [
       ...(await sideways(page)),
       ...(await legible(page)),

@@ -138,7 +138,7 @@ describe('the static site', { timeout: 400_000 }, () => {
     await page.evaluate(() => {
       localStorage.setItem('cairn-pins-gannet-2031', '{"own":3}');
     });
-    await page.clock.install();
+    await page.clock.install({ time: Date.UTC(2031, 4, 10, 12, 31) }); // far from midnight
     await page.reload();
     await page.evaluate(() => {
       dispatchEvent(new Event('online'));

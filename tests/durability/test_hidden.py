@@ -57,6 +57,7 @@ class HiddenTest(RunningTest):
         self.office = self.client(self.server, self.office_key)
         self.desk = self.client(self.server, self.desk_key)
         self.stream = Stream(self, self.server)
+        self.wait_for(self.stream.last)  # from its first message on it hears all
         self.fed = {"readings": [], "decisions": []}
 
     def moments(self):

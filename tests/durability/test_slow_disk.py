@@ -72,9 +72,9 @@ class SlowDiskTest(RunningTest):
         self.assert_well(WELL, self.rows[:20])
         # What another process does to the event that is well is seen, and a new event is served.
         desk = cairn("key", "add", self.data, WELL, "--role", "timekeeper", "--points", "TC1")
-        told = self.client(self.server, desk.stdout.decode().strip()).get(
-            API.replace(SLUG, WELL) + "/standings")
-        self.assertEqual(told.status, 200)
+        timekeeper = self.client(self.server, desk.stdout.decode().strip())
+        self.wait_for(lambda: timekeeper.get(
+            API.replace(SLUG, WELL) + "/standings").status == 200)
         self.keys[LATE] = self.make(LATE, self.path("elsewhere"))
         shutil.move(self.path("elsewhere", LATE + ".cairn"), self.data)
         anybody = self.client(self.server)

@@ -21,6 +21,7 @@
 """
 
 import contextlib
+import http.client
 import re
 import resource
 import socket
@@ -76,31 +77,49 @@ class LimitedTest(ServedTest):
         # Until all have left, so that the next test begins with an empty house.
         self.wait_for(lambda: self.server.figure("cairn_connections") == 1)
 
+    @contextlib.contextmanager
+    def watcher(self):
+        """Tells how many have come in beside it, over one connection that stays: were each question
+        on its own, one that is just leaving would count for somebody who has yet to come in."""
+        with contextlib.closing(http.client.HTTPConnection(
+                "127.0.0.1", self.server.port, timeout=60, source_address=("127.0.0.9", 0))) as line:
+            def others():
+                line.request("GET", "/metrics")
+                text = line.getresponse().read().decode()
+                return int(re.search(r"(?m)^cairn_connections (\d+)$", text).group(1)) - 1
+            yield others
+
     def amid(self, count, what):
         """Does what() while so many are there. A crowd that says nothing is sent away after some
         seconds; where the machine took longer it is done once more, for what was seen then proves
         nothing."""
         for _ in range(10):
-            with self.crowd(count) as peers:
-                def has_gone(peers=peers):
-                    # The first to come is the first to go.
-                    return select.select(peers[:1], (), (), 0)[0]
+            with contextlib.ExitStack() as house:
+                with self.watcher() as others:
+                    self.wait_for(lambda others=others: others() == 0)
+                    peers = house.enter_context(self.crowd(count))
 
-                seen = None
-                try:
+                    def has_gone(peers=peers):
+                        return select.select(peers, (), (), 0)[0]
+
                     # The system takes a connection before the server does: the crowd is there
-                    # when it is counted, and this question beside it.
-                    self.wait_for(lambda: has_gone() or
-                                  self.server.figure("cairn_connections") >= count + 1)
-                    what()
-                except AssertionError as error:
-                    seen = error
+                    # when it is counted.
+                    self.wait_for(lambda others=others: has_gone() or others() == count)
+                seen = self.failure_of(what)
                 gone = has_gone()
             if not gone:
                 if seen is not None:
                     raise seen
                 return
         self.fail("no crowd stays long enough")
+
+    @staticmethod
+    def failure_of(what):
+        try:
+            what()
+        except AssertionError as error:
+            return error
+        return None
 
     def assert_crowded(self, answer):
         self.assert_problem(answer, 503, "try-again")
@@ -266,17 +285,22 @@ class PatienceTest(LimitedTest):
         self.assertEqual(self.office_revision(), before)
 
     def test_a_connection_between_requests(self):
-        began = time.monotonic()
-        with self.server.connect() as peer:
-            peer.sendall(GET)
-            first = peer.recv(65536)
-            self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
-            pause = self.patience / 4 + 0.2
-            time.sleep(pause)  # longer than the first head may take, and still within its time
-            peer.sendall(GET)
-            self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
-            read_all(peer)
-            self.assertGreater(time.monotonic() - began, pause + self.patience / 2 - 0.1)
+        pause = self.patience / 4 + 0.2  # longer than the first head may take
+        for _ in range(10):
+            began = time.monotonic()
+            with self.server.connect() as peer:
+                peer.sendall(GET)
+                first = peer.recv(65536)
+                self.assertTrue(first.startswith(b"HTTP/1.1 200 "))
+                time.sleep(pause)
+                if time.monotonic() - began > self.patience / 2 - 0.5:
+                    continue  # the machine overslept
+                peer.sendall(GET)
+                self.assertTrue(peer.recv(65536).startswith(b"HTTP/1.1 200 "))
+                read_all(peer)
+                self.assertGreater(time.monotonic() - began, pause + self.patience / 2 - 0.1)
+                return
+        self.fail("no pause was as short as was asked for")
 
     def test_a_stream_has_all_the_time(self):
         with contextlib.closing(serving.Stream(self.server)) as stream:

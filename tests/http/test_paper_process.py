@@ -4,6 +4,7 @@
 The child is kept at its work by a configuration of fonts that is a pipe nobody writes to, so that a
 test can look at it and end it."""
 
+import contextlib
 import os
 import re
 import signal
@@ -51,8 +52,8 @@ class ProcessTest(ServedTest):
         # Before it runs its own program it is seen with the server's arguments.
         self.wait_for(lambda: list(children(pid).values()) == [["cairn", "draw-paper"]])
         child, = children(pid)
-        # Until it waits for the fonts, and all that a start opens is open.
-        self.wait_for(lambda: "pango" in self.maps(child))
+        # Until it waits for the fonts, and all that a start opens is open, or shut again.
+        self.wait_for(lambda: "pango" in self.maps(child) and self.sleeps(child))
         return child
 
     @staticmethod
@@ -60,13 +61,23 @@ class ProcessTest(ServedTest):
         try:
             with open(f"/proc/{pid}/maps", encoding="utf-8") as file:
                 return file.read()
-        except FileNotFoundError:
+        except (FileNotFoundError, ProcessLookupError):
             return ""
 
     @staticmethod
     def blocked_signals(pid):
         with open(f"/proc/{pid}/status", encoding="utf-8") as file:
             return int(re.search(r"^SigBlk:\s*(\w+)$", file.read(), re.M)[1], 16)
+
+    @staticmethod
+    def sleeps(pid):
+        """Whether each of its threads waits for something."""
+        states = set()
+        with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+            for thread in os.listdir(f"/proc/{pid}/task"):
+                with open(f"/proc/{pid}/task/{thread}/stat", encoding="utf-8") as file:
+                    states.add(file.read().rpartition(")")[2].split()[0])
+        return states == {"S"}
 
     def assert_lives(self):
         self.assertEqual(self.server.get("/healthz").json(), {"status": "ok", "can_write": True})

@@ -56,7 +56,7 @@ class StatusTest(LimitedTest):
                              r"^half (within \d+\.\d\d ms|after more than 5 s), 99 of 100 (within "
                              r"\d+\.\d\d ms|after more than 5 s); \d+ since the start$")
         self.assertRegex(self.line("revision")["is"], r"^revision \d+, changed \d+ s ago$")
-        self.assertRegex(self.line("server")["is"], r"^version \S+, up for \d+ s$")
+        self.assertRegex(self.line("server")["is"], r"^version \S+, up for \d+ (s|min)$")
 
     def test_a_desk_with_a_gap(self):
         self.assertEqual(self.line("desks")["state"], "fine")

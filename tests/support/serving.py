@@ -14,6 +14,7 @@ import time
 import unittest
 
 from tests.support import cairn as program, client, server
+from tests.support.cairn import READY_SECONDS
 from tests.support.client import GUARD_SECONDS
 
 SLUG = "gannet-2031"
@@ -116,7 +117,16 @@ class Server:
             raise
 
     def add_key(self, *options):
-        return cairn("key", "add", self.data, SLUG, *options).strip()
+        """A key, or a link with it, that the server knows: how long it looks for one that is new to
+        it is bounded, and a slow machine may take longer."""
+        told = cairn("key", "add", self.data, SLUG, *options).strip()
+        until = time.monotonic() + READY_SECONDS
+        while self.process is not None and self.process.poll() is None and self.ask(
+                "GET", API, key=told.rpartition("#")[2], source="127.0.0.11").status != 200:
+            if time.monotonic() > until:
+                raise AssertionError("the server does not come to know a new key")
+            time.sleep(0.01)
+        return told
 
     def revoke_last_key(self):
         last = cairn("key", "list", self.data, SLUG).splitlines()[-1]
@@ -234,22 +244,26 @@ class Stream:
         self.told.close()
         self.connection.close()
 
-    def block(self):
-        """The next message as a list of lines."""
+    def block(self, beats=False):
+        """The next message as a list of lines. Heartbeats come in between whenever it is time, and
+        are passed over without `beats`."""
         lines = []
         while True:
             line = self.told.readline()
             if not line:
                 raise AssertionError(f"the stream ended after {lines}")
             line = line.decode("utf-8").rstrip("\n")
-            if line == "":
+            if line != "":
+                lines.append(line)
+            elif beats or lines[:1] != ["event: beat"]:
                 return lines
-            lines.append(line)
+            else:
+                lines = []
 
-    def message(self):
+    def message(self, beats=False):
         """The next message's fields; its data as an object. Comments have the name ""."""
         fields = {}
-        for line in self.block():
+        for line in self.block(beats):
             name, _, value = line.partition(":")
             if name in fields:
                 raise AssertionError(f"field {name} came twice")

@@ -4,7 +4,7 @@
 import { make } from '../shared/dom.js';
 import { timeMs, timeOfDay } from '../shared/time.js';
 import { decisionPlace, undoing } from './decision-form.js';
-import { button, field, input, para, select, table } from './parts.js';
+import { button, field, input, nobody, para, select, table } from './parts.js';
 
 const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
 
@@ -267,10 +267,11 @@ export async function showRoom(office, place) {
   const body = make('div', {});
   const decide = decisionPlace(office, () => refresh());
   const offset = await office.api.get('clock').then((told) => told.ms - Date.now());
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const [points, desks, road, log] = await Promise.all(
       ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)),
     );
+    if (unless()) return;
     const focus = document.activeElement && document.activeElement.getAttribute('aria-label');
     body.replaceChildren(
       pointsTable(office, points.points, Number(days.value), decide),
@@ -281,7 +282,7 @@ export async function showRoom(office, place) {
     if (focus && body.querySelector(`[aria-label="${CSS.escape(focus)}"]`))
       body.querySelector(`[aria-label="${CSS.escape(focus)}"]`).focus();
   };
-  days.addEventListener('change', refresh);
+  days.addEventListener('change', () => refresh());
   place.append(
     decide.place,
     field('Day', days),

@@ -2,7 +2,7 @@
 // How the machine is doing, in words: what is fine and what somebody should look at.
 
 import { make } from '../shared/dom.js';
-import { para, table } from './parts.js';
+import { nobody, para, table } from './parts.js';
 
 const WORDS = { fine: 'fine', look: 'look at this', unknown: 'not known' };
 
@@ -20,8 +20,9 @@ function rows(lines) {
 
 export async function showMachine(office, place) {
   const body = make('div', {});
-  const refresh = async () => {
+  const refresh = async (unless = nobody) => {
     const { lines } = await office.api.get('status');
+    if (unless()) return;
     // Drawn again only where something differs, so that nobody's place in it is lost.
     const now = JSON.stringify(lines);
     if (body.dataset.told === now) return;
