@@ -17,7 +17,7 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 /* A listener whose socket the lane's thread writes: there may be thousands. */
 struct line {
     struct held *held;
-    int64_t revision; /* see struct listener */
+    int64_t revision; /* the newest that it has heard of */
     struct message *(*late)(struct held *held, int64_t revision);
     atomic_int *count;
     atomic_int *of_address;  /* may be NULL */
@@ -210,8 +210,10 @@ static void join(struct lane *lane, struct line *line) {
     /* What was published after its hello was made went to those who were here. */
     struct message *late =
         written && line->held != NULL ? line->late(line->held, line->revision) : NULL;
-    if (late != NULL)
+    if (late != NULL) {
+        line->revision = late->revision;
         written = write_new(lane, line, late);
+    }
     message_release(late);
     if (line->held == NULL)
         (void)shutdown(line->socket, SHUT_RDWR);
@@ -264,6 +266,8 @@ static bool take_in(struct listener *l) {
     l->hello = NULL;
     l->ended = l->held == NULL;
     l->waiting = l->held == NULL ? NULL : l->late(l->held, l->revision); /* as in join */
+    if (l->waiting != NULL)
+        l->revision = l->waiting->revision;
     return true;
 }
 
@@ -281,18 +285,30 @@ static bool is_for(const struct held *held, const struct held *of, const struct 
     return held == NULL ? sending == NULL : of == held;
 }
 
+/* Who came while revisions were published has heard of the newest when it came: of those before,
+ * which are only now on their way, it hears no more. */
+static bool is_news(const struct message *m, int64_t *heard) {
+    if (m->revision == 0)
+        return true;
+    if (m->revision <= *heard)
+        return false;
+    *heard = m->revision;
+    return true;
+}
+
 static void send_all(struct lane *lane, const struct held *held, struct message *m) {
     /* From the back: ending one moves the last into its place, which has had its turn. */
     for (size_t i = lane->line_count; i-- > 0;) {
         struct line *line = lane->lines[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if (is_for(held, line->held, line->sending) && !write_new(lane, line, m))
+        if (is_for(held, line->held, line->sending) && is_news(m, &line->revision) &&
+            !write_new(lane, line, m))
             end_line(lane, line);
     }
     (void)pthread_mutex_lock(&lane->lock);
     for (size_t i = 0; i < lane->fetching_count; i++) {
         struct listener *l = lane->fetching[i];
-        if (is_for(held, l->held, l->sending)) {
+        if (is_for(held, l->held, l->sending) && is_news(m, &l->revision)) {
             keep_message(&l->sending, &l->waiting, m);
             unpark(l);
         }
@@ -329,7 +345,7 @@ static int64_t milliseconds(void) {
 /* Says that the stream is alive; and finds out whether the listener is. */
 static void beat(struct lane *lane) {
     static const char text[] = "event: beat\ndata: {}\n\n";
-    struct message *m = message_new(text, sizeof text - 1);
+    struct message *m = message_new(0, text, sizeof text - 1);
     if (m != NULL)
         send_all(lane, NULL, m);
     // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) our own count is the last

@@ -95,7 +95,7 @@ static struct message *greeting(const struct request *r, bool too_many) {
         n = snprintf(text, sizeof text, "retry: %u\nid: %s\ndata: {\"revision\":%s}\n\n",
                      retry_ms(), revision, revision);
     }
-    return message_new(text, (size_t)n);
+    return message_new(0, text, (size_t)n);
 }
 
 /* See struct listener. */
@@ -108,7 +108,7 @@ static struct message *late(struct held *held, int64_t revision) {
         return NULL;
     int n = snprintf(text, sizeof text, "id: %lld\ndata: {\"revision\":%lld}\n\n", (long long)now,
                      (long long)now);
-    return message_new(text, (size_t)n);
+    return message_new(now, text, (size_t)n);
 }
 
 enum MHD_Result stream_open(struct request *r) {
@@ -217,7 +217,8 @@ void stream_publish(struct stream_hub *hub, struct held *held, const struct snap
     if (stream_listeners(hub) == 0)
         return;
     stream_write_patch(&b, before, now);
-    struct message *message = b.len > 0 && !b.failed ? message_new(b.bytes, b.len) : NULL;
+    struct message *message =
+        b.len > 0 && !b.failed ? message_new(now->open_scene.revision, b.bytes, b.len) : NULL;
     for (unsigned i = 0; message != NULL && i < hub->lane_count; i++)
         lane_tell(hub->lanes[i], held, message);
     message_release(message);
