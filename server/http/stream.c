@@ -97,7 +97,7 @@ static struct stream_message *greeting(const struct request *r, bool too_many) {
         n = snprintf(text, sizeof text, "retry: %u\nid: %s\ndata: {\"revision\":%s}\n\n",
                      retry_ms(), revision, revision);
     }
-    return stream_message_new(text, (size_t)n);
+    return stream_message_new(0, text, (size_t)n);
 }
 
 /* See struct listener. */
@@ -110,7 +110,7 @@ static struct stream_message *missed(struct served_event *served, int64_t revisi
         return NULL;
     int n = snprintf(text, sizeof text, "id: %lld\ndata: {\"revision\":%lld}\n\n", (long long)now,
                      (long long)now);
-    return stream_message_new(text, (size_t)n);
+    return stream_message_new(now, text, (size_t)n);
 }
 
 enum MHD_Result stream_open(struct exchange *x) {
@@ -223,7 +223,8 @@ void stream_publish(struct stream_hub *hub, struct served_event *served,
         return;
     stream_write_patch(&b, before, now);
     struct stream_message *message =
-        b.len > 0 && !b.failed ? stream_message_new(b.bytes, b.len) : NULL;
+        b.len > 0 && !b.failed ? stream_message_new(now->public_results.revision, b.bytes, b.len)
+                               : NULL;
     for (unsigned i = 0; message != NULL && i < hub->sender_count; i++)
         stream_sender_send(hub->senders[i], served, message);
     stream_message_release(message);

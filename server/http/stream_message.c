@@ -5,13 +5,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct stream_message *stream_message_new(const char *text, size_t len) {
+struct stream_message *stream_message_new(int64_t revision, const char *text, size_t len) {
     char head[24];
     int head_len = snprintf(head, sizeof head, "%zx\r\n", len);
     struct stream_message *m = malloc(sizeof *m + len + (size_t)head_len + 2);
     if (m == NULL)
         return NULL;
     atomic_init(&m->refs, 1);
+    m->revision = revision;
     /* Bytes for a socket, not a string. */
     // NOLINTNEXTLINE(bugprone-not-null-terminated-result)
     memcpy(m->bytes, head, (size_t)head_len);

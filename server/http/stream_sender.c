@@ -17,7 +17,7 @@ enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 /* A listener whose socket the sender's thread writes: there may be thousands. */
 struct stream_socket {
     struct served_event *served;
-    int64_t revision; /* see struct listener */
+    int64_t revision; /* the newest that it was sent */
     struct stream_message *(*missed)(struct served_event *served, int64_t revision);
     atomic_int *count;
     atomic_int *of_address;         /* may be NULL */
@@ -214,8 +214,10 @@ static void add_socket(struct stream_sender *sender, struct stream_socket *socke
     /* What was published after its greeting was made went to those who were here. */
     struct stream_message *missed =
         written && socket->served != NULL ? socket->missed(socket->served, socket->revision) : NULL;
-    if (missed != NULL)
+    if (missed != NULL) {
+        socket->revision = missed->revision;
         written = write_new(sender, socket, missed);
+    }
     stream_message_release(missed);
     if (socket->served == NULL)
         (void)shutdown(socket->fd, SHUT_RDWR);
@@ -267,7 +269,10 @@ static bool add_fetching(struct listener *l) {
     l->sending = l->greeting;
     l->greeting = NULL;
     l->ended = l->served == NULL;
-    l->waiting = l->served == NULL ? NULL : l->missed(l->served, l->revision); /* as in add_socket */
+    l->waiting =
+        l->served == NULL ? NULL : l->missed(l->served, l->revision); /* as in add_socket */
+    if (l->waiting != NULL)
+        l->revision = l->waiting->revision;
     return true;
 }
 
@@ -279,12 +284,23 @@ static void remove_fetching(const struct listener *l) {
 
 /* ---- the thread ---- */
 
-/* To all of an event. A heartbeat (`served` is NULL) is for listeners of all events, but not for one
- * that is being sent something: that shows as much, and what waits behind it must not give way to
- * a heartbeat. */
+/* To all of an event. A heartbeat (`served` is NULL) is for listeners of all events, but not for
+ * one that is being sent something: that shows as much, and what waits behind it must not give way
+ * to a heartbeat. */
 static bool is_for(const struct served_event *served, const struct served_event *of,
                    const struct stream_message *sending) {
     return served == NULL ? sending == NULL : of == served;
+}
+
+/* A listener that came while revisions were published was sent the newest when it came; those
+ * before that, which only now are on their way, are not for it. */
+static bool is_news(const struct stream_message *m, int64_t *sent) {
+    if (m->revision == 0)
+        return true;
+    if (m->revision <= *sent)
+        return false;
+    *sent = m->revision;
+    return true;
 }
 
 static void send_all(struct stream_sender *sender, const struct served_event *served,
@@ -293,13 +309,14 @@ static void send_all(struct stream_sender *sender, const struct served_event *se
     for (size_t i = sender->socket_count; i-- > 0;) {
         struct stream_socket *socket = sender->sockets[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if (is_for(served, socket->served, socket->sending) && !write_new(sender, socket, m))
+        if (is_for(served, socket->served, socket->sending) && is_news(m, &socket->revision) &&
+            !write_new(sender, socket, m))
             end_socket(sender, socket);
     }
     (void)pthread_mutex_lock(&sender->lock);
     for (size_t i = 0; i < sender->fetching_count; i++) {
         struct listener *l = sender->fetching[i];
-        if (is_for(served, l->served, l->sending)) {
+        if (is_for(served, l->served, l->sending) && is_news(m, &l->revision)) {
             keep_message(&l->sending, &l->waiting, m);
             resume(l);
         }
@@ -336,7 +353,7 @@ static int64_t milliseconds(void) {
 /* Says that the stream is alive; and finds out whether the listener is. */
 static void beat(struct stream_sender *sender) {
     static const char text[] = "event: beat\ndata: {}\n\n";
-    struct stream_message *m = stream_message_new(text, sizeof text - 1);
+    struct stream_message *m = stream_message_new(0, text, sizeof text - 1);
     if (m != NULL)
         send_all(sender, NULL, m);
     // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) our own count is the last

@@ -2,6 +2,7 @@
 """Server-sent events: what a listener is told, and when."""
 
 import re
+import threading
 import time
 
 from tests.support.serving import API, ENTRIES, SECRET, ServedTest, Stream
@@ -50,6 +51,26 @@ class StreamTest(ServedTest):
         for last in (0, self.public_revision() - 1, 99999999999999999999, "nonsense", ""):
             first = self.listen(last).message()
             self.assertEqual(first["data"], {"revision": self.public_revision()})
+
+    def test_who_comes_amid_changes_hears_the_newest_and_never_an_older_one(self):
+        falls, ended = [], []
+
+        def listen():
+            for _ in range(40):
+                stream = self.listen()
+                heard = [int(stream.message()["id"]) for _ in range(3)]
+                stream.close()
+                if heard != sorted(set(heard)):
+                    falls.append(heard)
+            ended.append(True)
+
+        crowd = [threading.Thread(target=listen, daemon=True) for _ in range(6)]
+        for thread in crowd:
+            thread.start()
+        while any(thread.is_alive() for thread in crowd):
+            self.fine(3, "0.5")
+        self.assertEqual(falls, [])
+        self.assertEqual(len(ended), len(crowd))
 
     def test_a_small_change_is_told_row_by_row(self):
         stream = self.listen()

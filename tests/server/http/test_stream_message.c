@@ -12,9 +12,10 @@
 
 static void a_message_is_one_chunk(void **state) {
     static const char text[] = "id: 41\ndata: {}\n\n";
-    struct stream_message *m = stream_message_new(text, sizeof text - 1);
+    struct stream_message *m = stream_message_new(41, text, sizeof text - 1);
     (void)state;
     assert_non_null(m);
+    assert_int_equal(m->revision, 41);
     assert_int_equal(m->len, 4 + 17 + 2);
     assert_memory_equal(m->bytes, "11\r\nid: 41\ndata: {}\n\n\r\n", m->len);
     assert_int_equal(m->plain_len, 17);
@@ -23,7 +24,7 @@ static void a_message_is_one_chunk(void **state) {
 }
 
 static void it_lives_until_the_last_lets_go(void **state) {
-    struct stream_message *m = stream_message_new("x", 1);
+    struct stream_message *m = stream_message_new(0, "x", 1);
     (void)state;
     assert_non_null(m);
     assert_ptr_equal(stream_message_hold(m), m);
