@@ -130,7 +130,7 @@ def beside(section, name, server, data, rows, sources, wanted):
 
 
 def main():
-    section = figures.Section("8-lanes", "Posts beside a crowd that asks for the dearest pages")
+    section = figures.Section("8-crowd", "Posts beside a crowd that asks for the dearest pages")
     with tempfile.TemporaryDirectory() as folder:
         event = os.path.join(folder, "event")
         taken = service.demo_without(event, lambda row: service.plain_row(row) and
