@@ -471,7 +471,7 @@ deb: $(CAIRN) $(DEPS_TEST)
 	@cp README.md DEVELOPERS.md $(DEB)
 	@cp -r deploy/backup deploy/container deploy/nginx deploy/varnish deploy/*.md $(DEB)/deploy
 	@mkdir $(DEB)/schema $(DEB)/seed-demo
-	@cp schema/README.md schema/openapi.yaml schema/event.schema.json $(DEB)/schema
+	@cp schema/*.md schema/openapi.yaml schema/event.schema.json $(DEB)/schema
 	@cp -r seed-demo/README.md seed-demo/merrow-2027 seed-demo/pictures $(DEB)/seed-demo
 	@cp deploy/systemd/cairn.service $(DEB)/debian/cairn.service
 	@cp deploy/systemd/cairn-backup.service $(DEB)/debian/cairn.cairn-backup.service

@@ -68,8 +68,9 @@ class PackageTest(unittest.TestCase):
     def test_its_documents_lead_to_what_it_holds(self):
         folder = os.path.join(self.tree, "usr/share/doc/cairn")
         asked = 0
-        for path in ["README.md", *(f"deploy/{name}" for name in os.listdir(folder + "/deploy")
-                                    if name.endswith(".md")), "schema/README.md"]:
+        for path in ["README.md", *(f"{room}/{name}" for room in ("deploy", "schema")
+                                    for name in os.listdir(f"{folder}/{room}")
+                                    if name.endswith(".md"))]:
             text = self.file(folder, path)
             for link in re.findall(r"\]\(([^):#]+)\)", text):
                 if link != "LICENSE":  # the package's copyright file has it
