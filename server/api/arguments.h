@@ -31,7 +31,7 @@ unsigned request_store(struct request *r, struct store **out);
 /* True where who asks may not see an item of the route yet. */
 bool request_hides(const struct request *r, int item);
 
-/* What may be shown to who asks: the public's scene or the office's, or one of its own. */
+/* What may be shown to who asks: the public's results or the office's, or scores of its own. */
 struct shown_scores {
     const struct view *view;
     const struct scores *scores;

@@ -18,7 +18,7 @@ struct event_source {
 };
 
 /* Opens the event of a command's operands, one or two. What is wrong is reported on standard error.
- *   writing  the event file is held for writing, from here until event_source_commit or close
+ *   writing  the event file is held for writing, from here until event_source_close
  * Returns: EXIT_GOOD, or the exit code of the command; event_source_close in any case. */
 int event_source_open(struct event_source *source, const struct arguments *arguments, bool writing);
 

@@ -8,7 +8,7 @@
 #include "live/shared_model.h"
 #include "system/hazard_pointers.h"
 
-/* Parts that several hold are counted; each begins with one hold, its maker's. */
+/* Parts that several hold are counted; each begins with one hold, that of whoever made it. */
 static void count_hold(atomic_int *refs) {
     atomic_fetch_add(refs, 1);
 }

@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* write.h - one write to an event: who asks for it, what it is to do, and what came of it.
- * Each kind of write is a type of its own that begins with the same head: its maker fills what that
- * kind has and nothing else, submits the head (write_queue.h), reads the result after `done`, and
- * frees it. In between it belongs to the event's thread. Texts are borrowed from the maker until
- * then. */
+ * Each kind of write is a type of its own that begins with the same head: who makes it fills what
+ * that kind has and nothing else, submits the head (write_queue.h), reads the result after `done`,
+ * and frees it. In between it belongs to the event's thread. Texts are borrowed until then. */
 #ifndef CAIRN_WRITE_H
 #define CAIRN_WRITE_H
 
@@ -28,7 +27,7 @@ enum write_result {
     WRITE_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
     WRITE_REFUSED,      /* what is asked for is wrong: `why`, and nothing was changed */
     WRITE_FAILED,       /* the machine: nothing was changed */
-    WRITE_NOT_QUEUED    /* it was never submitted; for its maker to set */
+    WRITE_NOT_QUEUED    /* it was never submitted; for who made it to set */
 };
 
 /* What every write has. */
@@ -141,7 +140,7 @@ struct key_write {
     char text[KEY_TEXT_LEN + 1]; /* wiped with the write */
     bool organiser;
     const char *points, *label;
-    const char *base; /* of the server, for the link in the maker's answer; unused here */
+    const char *base; /* of the server, for the link in the answer; unused here */
     /* result */
     int64_t id;
 };

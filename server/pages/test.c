@@ -18,7 +18,7 @@
 
 enum { SPREADS_MAX = 6, NAMED_MAX = 6 };
 
-/* Every car's workings at one test. */
+/* Every car's scored points at one test. */
 struct field {
     const struct scores *s;
     const struct item *item;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* store.h - the event file: the only door to SQLite.
+/* store.h - the event file: the only way to SQLite.
  * One store is one connection to one DATA_DIR/SLUG.cairn. Facts are added inside a transaction
  * that the caller opens; acknowledged means committed with synchronous=FULL. Not thread-safe: one
  * owner at a time. `store_message` says what went wrong. */

@@ -22,9 +22,8 @@ enum {
     LIMIT_HEAD_CROWDED_SECONDS = 5,   /* the same while the connections are running out */
     LIMIT_BODY_SECONDS = 120,         /* from there until its body is there */
     LIMIT_CONNECTION_BYTES = 8192,    /* the HTTP library's memory for one connection */
-    /* Rendered answers kept for the office.s or the public results of a snapshot: those that many
-     * ask for, and all others.
-     */
+    /* Rendered answers kept for the office's or the public's results of a snapshot: those that many
+     * ask for, and all others. */
     LIMIT_CACHE_BYTES = 1 << 20,
     LIMIT_CACHE_OTHER_BYTES = 1 << 19,
     LIMIT_ANSWER_LARGE = 256 << 10, /* bytes from which an answer is made in one coding only */

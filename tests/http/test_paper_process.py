@@ -13,7 +13,7 @@ import tempfile
 import time
 import unittest
 
-from test_makers import Asking
+from test_workers import Asking
 from tests.support import cairn as program, serving
 from tests.support.serving import API, ServedTest, Server
 

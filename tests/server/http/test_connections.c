@@ -267,5 +267,5 @@ int main(void) {
         cmocka_unit_test(this_machines_own_addresses_are_known),
         cmocka_unit_test(who_asks_is_told_by_the_last_proxy_that_is_trusted),
     };
-    return cmocka_run_group_tests_name("door", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("connections", tests, NULL, NULL);
 }

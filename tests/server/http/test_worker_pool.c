@@ -62,8 +62,8 @@ static void done(struct task *task, enum task_end end) {
     (void)sem_post(&p->ended);
 }
 
-static struct piece piece(enum task_kind turn, const char *name) {
-    struct piece p = {.task = {.kind = turn,
+static struct piece piece(enum task_kind kind, const char *name) {
+    struct piece p = {.task = {.kind = kind,
                                .name = name,
                                .make = make,
                                .share = share,

@@ -231,5 +231,5 @@ int main(void) {
         cmocka_unit_test(a_file_that_cannot_be_opened_is_named_and_the_others_are_served),
         cmocka_unit_test(each_snapshot_is_told_with_the_one_before_it),
     };
-    return cmocka_run_group_tests_name("queue", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("write queue", tests, set_up, tear_down);
 }

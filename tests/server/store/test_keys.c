@@ -64,72 +64,72 @@ static struct guessed tries(int host, uint64_t event, int64_t car) {
         {.bytes = {10, (unsigned char)(host >> 8), (unsigned char)host, 1}, .len = 4}, event, car};
 }
 
-static bool fails(struct guess_limits *guard, struct guessed what) {
-    return guess_limits_failed(guard, &what);
+static bool fails(struct guess_limits *limits, struct guessed what) {
+    return guess_limits_failed(limits, &what);
 }
 
-static bool allows(struct guess_limits *guard, struct guessed what) {
-    return guess_limits_allows(guard, &what);
+static bool allows(struct guess_limits *limits, struct guessed what) {
+    return guess_limits_allows(limits, &what);
 }
 
 static void many_wrong_ones_are_slowed_for_that_address_event_and_car_alone(void **state) {
-    struct guess_limits *guard = guess_limits_new();
+    struct guess_limits *limits = guess_limits_new();
     (void)state;
-    assert_non_null(guard);
+    assert_non_null(limits);
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++) {
-        assert_true(allows(guard, tries(1, 7, 22)));
-        assert_true(fails(guard, tries(1, 7, 22)));
+        assert_true(allows(limits, tries(1, 7, 22)));
+        assert_true(fails(limits, tries(1, 7, 22)));
     }
-    assert_false(allows(guard, tries(1, 7, 22)));
-    assert_false(fails(guard, tries(1, 7, 22)));
-    assert_int_equal(guess_limits_failures(guard), LIMIT_KEY_FAILURES + 1);
-    assert_true(allows(guard, tries(2, 7, 22)));
-    assert_true(allows(guard, tries(1, 8, 22)));
-    assert_true(allows(guard, tries(1, 7, 23)));
-    guess_limits_free(guard);
+    assert_false(allows(limits, tries(1, 7, 22)));
+    assert_false(fails(limits, tries(1, 7, 22)));
+    assert_int_equal(guess_limits_failures(limits), LIMIT_KEY_FAILURES + 1);
+    assert_true(allows(limits, tries(2, 7, 22)));
+    assert_true(allows(limits, tries(1, 8, 22)));
+    assert_true(allows(limits, tries(1, 7, 23)));
+    guess_limits_free(limits);
 }
 
 /* Sixteen addresses try all of 400 cars too often: no innocent crew elsewhere is held up, and what
  * was counted for the guessers stands as long as there is room. */
 static void no_address_locks_out_another(void **state) {
-    struct guess_limits *guard = guess_limits_new();
+    struct guess_limits *limits = guess_limits_new();
     int held = 0;
     (void)state;
-    assert_non_null(guard);
+    assert_non_null(limits);
     for (int host = 0; host < 16; host++) {
         for (int car = 1; car <= 400; car++) {
             for (int i = 0; i <= LIMIT_KEY_FAILURES; i++)
-                (void)fails(guard, tries(host, 7, car));
+                (void)fails(limits, tries(host, 7, car));
         }
     }
     for (int car = 1; car <= 400; car++) {
-        assert_true(allows(guard, tries(1000 + car, 7, car)));
+        assert_true(allows(limits, tries(1000 + car, 7, car)));
         for (int host = 0; host < 16; host++)
-            held += !allows(guard, tries(host, 7, car));
+            held += !allows(limits, tries(host, 7, car));
     }
     assert_in_range(held, 6000, 16 * 400);
     /* However many come: who has not guessed may try. */
     for (int host = 0; host < 60000; host++)
-        (void)fails(guard, tries(host, 7, 22));
+        (void)fails(limits, tries(host, 7, 22));
     for (int car = 1; car <= 400; car++)
-        assert_true(allows(guard, tries(60000 + car, 7, car)));
-    guess_limits_free(guard);
+        assert_true(allows(limits, tries(60000 + car, 7, car)));
+    guess_limits_free(limits);
 }
 
 static void who_has_shown_the_right_code_is_not_held_up_by_a_guesser_beside_it(void **state) {
-    struct guess_limits *guard = guess_limits_new();
+    struct guess_limits *limits = guess_limits_new();
     struct guessed crew = tries(1, 7, 22);
     (void)state;
-    assert_non_null(guard);
-    guess_limits_succeeded(guard, &crew);
+    assert_non_null(limits);
+    guess_limits_succeeded(limits, &crew);
     for (int i = 0; i < LIMIT_KNOWN_FAILURES; i++)
-        assert_true(fails(guard, crew));
-    assert_false(allows(guard, crew)); /* or there would be no limit at all */
+        assert_true(fails(limits, crew));
+    assert_false(allows(limits, crew)); /* or there would be no limit at all */
     /* Too late for another car, which has shown nothing yet. */
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++)
-        (void)fails(guard, tries(1, 7, 23));
-    assert_false(allows(guard, tries(1, 7, 23)));
-    guess_limits_free(guard);
+        (void)fails(limits, tries(1, 7, 23));
+    assert_false(allows(limits, tries(1, 7, 23)));
+    guess_limits_free(limits);
 }
 
 static int set_up(void **state) {

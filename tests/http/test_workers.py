@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What has to be made first never holds up what need not be: the public's makers are held, as long
+"""What has to be made first never holds up what need not be: the public's workers are held, as long
 as a test likes, and all others go on. Nothing here is timed; a wait that never ends would fail."""
 
 import contextlib
@@ -16,7 +16,7 @@ from addresses import limits
 from tests.support import cairn as program, serving
 from tests.support.serving import API, SLUG, ServedTest, Server, read_all
 
-HOLD_C = os.path.join(os.path.dirname(os.path.abspath(__file__)), "hold_making.c")
+HOLD_C = os.path.join(os.path.dirname(os.path.abspath(__file__)), "hold_workers.c")
 LIMITS = limits()
 
 
@@ -68,7 +68,7 @@ class HoldingTest(ServedTest):
 
     @contextlib.contextmanager
     def held(self):
-        """While the public's makers are held, with one of them at work."""
+        """While the public's workers are held, with one of them at work."""
         self.begin_to_hold()
         try:
             # What nobody has asked for before, or it might be kept.
