@@ -319,9 +319,46 @@ def told_functions(tree):
                 yield path, ctext.line_of(text, offset), f"{name}() has no comment above it"
 
 
+def folders_of(path):
+    """The folders that a file stands in."""
+    while path := os.path.dirname(path):
+        yield path
+
+
+FOLDERS_NAMED = r"(?:lib|server|web|tests|schema|deploy|seed-demo)/"
+PLACEHOLDER_NAME = r"[A-Z]{4,}|\*|…"  # NAME, ROOM, SLUG: one of many
+
+
+def documents_name_files(tree):
+    """A file or folder that a document names in backticks is there."""
+    folders = {folder for path in tree.paths for folder in folders_of(path)}
+    for path in tree.paths:
+        text = tree.text(path) if path.endswith(".md") else None
+        for quoted in re.finditer(r"`([^`\n]+)`", text or ""):
+            for word in re.finditer(FOLDERS_NAMED + r"[\w./*-]*", quoted[1]):
+                name = word[0].rstrip("/.")
+                inside = word.start() > 0 and quoted[1][word.start() - 1] not in " ,="
+                if not (inside or name in tree.known or name in folders
+                        or re.search(PLACEHOLDER_NAME, name)):
+                    yield path, ctext.line_of(text, quoted.start()), f"there is no {name}"
+
+
+def comments_name_files(tree):
+    """A file of C or SQL that a comment in lib/ or server/ names is there."""
+    names = {os.path.basename(path) for path in tree.paths}
+    for path, text in tree.files({"lib", "server"}, (".c", ".h")):
+        code = ctext.without_comments(text)
+        comments = "".join(a if a != b else "\n" if a == "\n" else " " for a, b in zip(text, code))
+        system = {os.path.basename(name) for name in re.findall(r"#\s*include\s*<([^>\n]+)>", text)}
+        for match in re.finditer(r"(?<![\w.])\w[\w-]*\.(?:[ch]|sql)\b", comments):
+            if match[0] not in names | system:
+                yield path, ctext.line_of(text, match.start()), f"there is no {match[0]}"
+
+
 RULES = (rooms_downward, headers_apart, headers_without_cycles, one_database_door,
          readers_have_no_model, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
-         short_files, licence_line, clean_words, own_names, told_functions)
+         short_files, licence_line, clean_words, own_names, told_functions,
+         documents_name_files, comments_name_files)
 
 
 def check(root):

@@ -193,6 +193,22 @@ class HouseTest(unittest.TestCase):
             self.assert_lines(rule, f"lib/a.{ending}", "#!/x\n" + LICENCE + "\n", [])
         self.assert_lines(rule, "seed-demo/data.csv", "a,b\n", [])
 
+    def test_documents_name_what_is_there(self):
+        rule = house.documents_name_files
+        text = "`lib/a.c`, `lib/`\n`tests/gone.py`\n" \
+               "`lib/NAME.c` lib/gone.c `x/lib/gone`\n`cat web/x.js`\n"
+        found = self.found({"README.md": text, "lib/a.c": C}, rule)
+        self.assertEqual(found, ["README.md:2: there is no tests/gone.py",
+                                 "README.md:4: there is no web/x.js"])
+
+    def test_comments_name_what_is_there(self):
+        rule = house.comments_name_files
+        text = "/* a.c, and\n * gone.h as <time.h> has it; time.h, 001_gone.sql */\n" \
+               '#include <time.h>\nconst char *x = "none.c"; /* x.cairn */\n'
+        found = self.found({"lib/a.c": text}, rule)
+        self.assertEqual(found, ["lib/a.c:2: there is no 001_gone.sql",
+                                 "lib/a.c:2: there is no gone.h"])
+
     def test_words_that_never_belong(self):
         rule = house.clean_words
         note, path, host = "TO" + "DO", "/ho" + "me/mira/cairn", "registry." + "npmjs.org"
