@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* To be preloaded: a thread named "public" that compresses an answer waits as long as the file named
- * by HOLD is there, and makes the file named by HELD when it begins to. */
+/* To be preloaded: a thread named "public" that compresses an answer waits as long as the file
+ * named by HOLD is there, and makes the file named by HELD when it begins to. */
 #include <dlfcn.h>
 #include <fcntl.h>
 #include <stdlib.h>
