@@ -129,7 +129,9 @@ describe('a day at a control', { timeout: 400_000 }, () => {
 
     // What the timekeeper reads to the office, and what the office sees. The list of the cars is drawn
     // when no key was pressed for a moment.
-    await desk.page.waitForFunction(() => document.querySelector('#expected tr[data-state="expected"]') === null);
+    await desk.page.waitForFunction(
+      () => document.querySelector('#expected tr[data-state="expected"]') === null,
+    );
     assert.match(await desk.page.locator('#summary').innerText(), /172/);
     const { desks } = await served.ask('desks');
     assert.deepEqual(

@@ -78,8 +78,10 @@ describe('the desk', { timeout: 400_000 }, () => {
   test('all of it is at most 40 KB on the line', (t) => {
     // Any change of any page makes another version, whose signs pack to some bytes more or less.
     const [, version] = /\/_\/([0-9a-f]{16})\//.exec(files[1].text);
-    const sizes = files.map(({ path: name, text }) =>
-      [gzipSync(text.replaceAll(version, VERSION), { level: 9 }).length, name]);
+    const sizes = files.map(({ path: name, text }) => [
+      gzipSync(text.replaceAll(version, VERSION), { level: 9 }).length,
+      name,
+    ]);
     const sum = sizes.reduce((a, [size]) => a + size, 0);
     for (const [size, name] of sizes.sort((a, b) => b[0] - a[0])) t.diagnostic(`${size} ${name}`);
     t.diagnostic(`${sum} of ${BUDGET} bytes`);
