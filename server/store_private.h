@@ -107,6 +107,11 @@ int store_mark_version(struct store *s);
  * now. */
 int store_look_inside(struct store *s);
 
+/* What the engine itself finds wrong in pages, indexes and tables' texts, added to `damage`. Checks
+ * in these texts are passed over by a connection for reading. Returns SQLITE_DONE, or the code of a
+ * failure. */
+int store_check_pages(sqlite3 *db, struct damage *damage);
+
 /* Has the engine leave the log to store_take_in_log, so that the store knows its own changes. */
 void store_keep_log(struct store *s);
 /* Takes a long log into the event file, after a commit. */

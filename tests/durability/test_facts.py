@@ -169,6 +169,24 @@ class FactsTest(RunningTest):
         self.assertIn(DAMAGED + "200 more", errors)
         self.assertIn(f"bad: event {SLUG}: 300 damaged facts", self.doctor())
 
+    def test_the_check_of_a_table_is_damaged(self):
+        """A connection for reading takes no notice of it, one that may write fails on it."""
+        with open(self.file, "rb") as file:
+            whole = file.read()
+        checks = [found.start(1) for found in re.finditer(rb"\bCHECK \((\w)", whole)]
+        self.assertGreater(len(checks), 10)
+        for at in checks:
+            with self.subTest(at=at, text=whole[at:at + 20]):
+                with open(self.file, "wb") as file:
+                    file.write(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1:])
+                self.assertRegex(self.doctor(), f"(?m)^bad: event {SLUG}: file: ")
+                code, _, errors = self.export_now()
+                self.assertEqual(code, 2)
+                self.assertIn(SLUG, errors)
+                for end in ("-wal", "-shm", "-lock"):
+                    with contextlib.suppress(FileNotFoundError):
+                        os.remove(self.file + end)
+
     def test_a_flipped_bit_is_refused_told_or_harmless(self):
         with open(self.file, "rb") as file:
             whole = file.read()
