@@ -322,6 +322,14 @@ test-browser: $(DEPS_TEST) $(DEPS_NPM) $(CAIRN)
 test-programs: $(DEPS_TEST) $(DEPS_NPM) programs
 	@$(run) programs
 
+# Tests that choose at random make the same choices in every run, or one run in hundreds would fail
+# over what nobody has changed. Here they choose anew, EXPLORE_ROUNDS times.
+EXPLORE_ROUNDS ?= 5
+.PHONY: explore
+explore: $(DEPS_TEST) $(CAIRN)
+	@for round in $$(seq $(EXPLORE_ROUNDS)); do CAIRN_SEED=new $(PYTHON) -m unittest discover \
+		-s tests/durability -t tests/durability || exit 1; done
+
 .PHONY: asan tsan
 asan:
 	@$(MAKE) --no-print-directory BUILD=build/asan SANITIZE=address,undefined test-programs
@@ -503,6 +511,7 @@ help:
 	@echo "tsan      the tests under the thread sanitizer, the load for longer"
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
 	@echo "bench     timings"
+	@echo "explore   the tests of lasting with choices of their own, EXPLORE_ROUNDS (5) times"
 	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
 	@echo "pictures  the README's screenshots, anew"

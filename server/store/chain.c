@@ -307,25 +307,28 @@ static int verify_heads(struct store *s) {
     return err;
 }
 
-/* What the storage engine itself finds of pages and indexes. */
-static int verify_pages(struct store *s) {
+int store_check_pages(sqlite3 *db, struct damaged_facts *damage) {
     sqlite3_stmt *st = NULL;
-    int rc = sqlite3_prepare_v2(s->db, "PRAGMA integrity_check(20)", -1, &st, NULL);
+    int rc = sqlite3_prepare_v2(db, "PRAGMA integrity_check(20)", -1, &st, NULL);
     while (rc == SQLITE_OK && (rc = sqlite3_step(st)) == SQLITE_ROW) {
         const char *text = (const char *)sqlite3_column_text(st, 0);
         rc = SQLITE_OK;
         if (text != NULL && strcmp(text, "ok") != 0)
-            damaged_facts_add(&s->altered, "file", 0, "", text);
+            damaged_facts_add(damage, "file", 0, "", text);
     }
-    int err = rc == SQLITE_DONE ? ERR_OK : engine_failed(s, "file");
+    /* The question is sound: an error in it is one in a table's text. */
+    if (rc == SQLITE_CORRUPT || rc == SQLITE_NOTADB || rc == SQLITE_ERROR) {
+        damaged_facts_add(damage, "file", 0, "", sqlite3_errmsg(db));
+        rc = SQLITE_DONE;
+    }
     (void)sqlite3_finalize(st);
-    return err;
+    return rc;
 }
 
 int store_verify(struct store *s) {
     damaged_facts_clear(&s->altered);
     bool begun = store_read_begin(s);
-    int err = verify_pages(s);
+    int err = store_check_pages(s->db, &s->altered) == SQLITE_DONE ? ERR_OK : store_failed(s);
     for (int i = 0; err == ERR_OK && i < TABLE_COUNT; i++)
         err = verify_table(s, &tables[i]);
     if (err == ERR_OK)

@@ -29,6 +29,23 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
     return err;
 }
 
+/* A connection for reading passes over the checks that the tables' texts hold, and so does not see
+ * where one of these texts was damaged; whoever opens the file to write fails on it. A copy in
+ * memory can be written, and is looked over with its checks. */
+static int examine_checks(struct store *s, struct damaged_facts *damage) {
+    sqlite3 *copy = NULL;
+    int rc = sqlite3_open_v2(":memory:", &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
+    if (rc == SQLITE_OK) {
+        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
+        rc = backup == NULL ? sqlite3_errcode(copy) : sqlite3_backup_step(backup, -1);
+        (void)sqlite3_backup_finish(backup);
+    }
+    if (rc == SQLITE_DONE)
+        rc = store_check_pages(copy, damage);
+    (void)sqlite3_close(copy);
+    return rc == SQLITE_DONE ? ERR_OK : rc == SQLITE_NOMEM ? ERR_NOMEM : ERR_IO;
+}
+
 /* Facts one by one, and the epoch of the file. */
 static int examine_facts(const char *path, struct store_condition *out, struct textbuf *why) {
     struct store *s = NULL;
@@ -42,6 +59,8 @@ static int examine_facts(const char *path, struct store_condition *out, struct t
         err = store_load_event(s, &model);
     if (err == ERR_OK)
         err = store_verify(s);
+    if (err == ERR_OK && store_altered(s)->found == 0)
+        err = examine_checks(s, &out->damage);
     if (err == ERR_OK) {
         damaged_facts_add_all(&out->damage, store_altered(s));
         damaged_facts_add_all(&out->damage, store_unreadable(s));

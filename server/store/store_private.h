@@ -117,6 +117,13 @@ int store_set_up(struct store *s);
 /* Opens as STORE_COPY. */
 int store_open_copy(struct store *s);
 
+/* ---- chain.c ---- */
+
+/* What the engine itself finds wrong in pages, indexes and tables' texts, added to `damage`. Checks
+ * in these texts are passed over by a connection for reading. Returns SQLITE_DONE, or the code of a
+ * failure. */
+int store_check_pages(sqlite3 *db, struct damaged_facts *damage);
+
 /* ---- migrations.c ---- */
 
 /* Looks whose file it is, before anything is written: one that is not ours is left as it is.

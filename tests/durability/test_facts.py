@@ -132,7 +132,8 @@ class FactsTest(RunningTest):
             with self.subTest(table=table, column=column):
                 shutil.copy(whole, self.file)
                 change = {"TEXT": f"{column} || '1'", "INTEGER": f"{column} + 1",
-                          "BLOB": f"substr({column}, 1, length({column}) - 1) || x'5a'"}[kind]
+                          "BLOB": f"substr({column}, 1, length({column}) - 1) ||"
+                                  f" iif(substr({column}, -1) = x'5a', x'5b', x'5a')"}[kind]
                 if column == "extras":
                     change = "'{\"a\":\"b\"}'"
                 elif column in ("source", "role", "kind") and table in ("upload", "key"):
@@ -168,6 +169,24 @@ class FactsTest(RunningTest):
         self.assertEqual(errors.count(DAMAGED + "reading row "), 100)
         self.assertIn(DAMAGED + "200 more", errors)
         self.assertIn(f"bad: event {SLUG}: 300 damaged facts", self.doctor())
+
+    def test_the_check_of_a_table_is_damaged(self):
+        """A connection for reading takes no notice of it, one that may write fails on it."""
+        with open(self.file, "rb") as file:
+            whole = file.read()
+        checks = [found.start(1) for found in re.finditer(rb"\bCHECK \((\w)", whole)]
+        self.assertGreater(len(checks), 10)
+        for at in checks:
+            with self.subTest(at=at, text=whole[at:at + 20]):
+                with open(self.file, "wb") as file:
+                    file.write(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1:])
+                self.assertRegex(self.doctor(), f"(?m)^bad: event {SLUG}: file: ")
+                code, _, errors = self.export_now()
+                self.assertEqual(code, 2)
+                self.assertIn(SLUG, errors)
+                for end in ("-wal", "-shm", "-lock"):
+                    with contextlib.suppress(FileNotFoundError):
+                        os.remove(self.file + end)
 
     def test_a_flipped_bit_is_refused_told_or_harmless(self):
         with open(self.file, "rb") as file:
