@@ -59,7 +59,7 @@ static int examine_facts(const char *path, struct store_condition *out, struct t
         err = store_load_event(s, &model);
     if (err == ERR_OK)
         err = store_verify(s);
-    if (err == ERR_OK && store_altered(s)->found == 0)
+    if (err == ERR_OK && store_altered(s)->count == 0)
         err = examine_checks(s, &out->damage);
     if (err == ERR_OK) {
         damaged_facts_add_all(&out->damage, store_altered(s));
