@@ -149,6 +149,10 @@ void json_close_array(struct textbuf *b) {
     textbuf_putc(b, ']');
 }
 
+void json_close_document(struct textbuf *b) {
+    textbuf_puts(b, "}\n");
+}
+
 void json_line(struct textbuf *b) {
     put(b, "\n", 1);
 }

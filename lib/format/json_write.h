@@ -39,6 +39,9 @@ void json_close_object(struct textbuf *b);
 void json_open_array(struct textbuf *b);
 void json_close_array(struct textbuf *b);
 
+/* Closes the object that is the whole document, and ends the line. */
+void json_close_document(struct textbuf *b);
+
 /* A text that other functions append in pieces: what is in the buffer between the two calls is its
  * content, and is escaped by the second.
  *   from  what json_open_text returned */

@@ -102,8 +102,7 @@ void awards_write_json(struct textbuf *b, const struct awards *a, const struct o
         write_call_json(b, a, &a->calls[i]);
     }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 void awards_write_csv(struct textbuf *b, const struct awards *a) {

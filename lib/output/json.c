@@ -18,8 +18,7 @@ static void open_document(struct textbuf *b, const struct rules *rules,
 }
 
 static void close_document(struct textbuf *b) {
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 static void write_rows(struct textbuf *b, const struct scores *scores, const char *key,

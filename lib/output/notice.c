@@ -211,8 +211,7 @@ void notice_write_document(struct textbuf *b, const char *content, const struct 
     write_hex(b, "hash", seal->hash, sizeof seal->hash);
     write_hex(b, "signature", seal->signature, sizeof seal->signature);
     write_hex(b, "signer", seal->signer, sizeof seal->signer);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 static bool read_hex(const json_t *document, const char *name, unsigned char *out, size_t len) {

@@ -158,8 +158,7 @@ static void answer_crew_enquiry(struct request *r, const struct write *head, str
     json_member_int(b, "car", write->car);
     json_member_int(b, "number", write->number);
     json_member_instant(b, "received", write->opened_ms);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 const struct write_handler write_crew_enquiry = {.prepare = prepare_crew_enquiry,
@@ -218,7 +217,6 @@ unsigned act_crew_cases(struct request *r, struct textbuf *b) {
         enquiry_write_json(b, &board->enquiries[i]);
     }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

@@ -124,8 +124,7 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
         start_write_json(b, event, cars[i], rulings_start(event, day, cars[i]));
     }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -154,8 +153,7 @@ unsigned api_events(struct request *r, struct textbuf *b) {
         write_event_line(b, write_queue_at(queue, i));
     }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -239,8 +237,7 @@ unsigned api_event(struct request *r, struct textbuf *b) {
         write_item(b, &rules->items[i]);
     }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 

@@ -196,7 +196,6 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     write_cases(b, s->notices);
     write_keys(b, s->keys);
     write_codes(b, &s->keys->codes);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

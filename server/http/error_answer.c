@@ -43,8 +43,7 @@ static void write_problem(struct exchange *x, struct textbuf *b, unsigned status
     json_member_text(b, "instance", r->path);
     if (write != NULL && (write->result == WRITE_REFUSED || write->result == WRITE_NOT_YET))
         write_errors(r, b, textbuf_text(&write->why));
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 /* What writes the error as a page; NULL where it is to be JSON. */

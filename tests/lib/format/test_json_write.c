@@ -155,6 +155,17 @@ BEHAVIOUR(what_stands_before_a_document_is_no_value) {
     textbuf_clear(&b);
 }
 
+BEHAVIOUR(documents_stand_on_lines_of_their_own) {
+    struct textbuf b = {0};
+    for (int i = 0; i < 2; i++) {
+        json_open_object(&b);
+        json_member_int(&b, "n", i);
+        json_close_document(&b);
+    }
+    assert_string_equal(textbuf_text(&b), "{\"n\":0}\n{\"n\":1}\n");
+    textbuf_clear(&b);
+}
+
 BEHAVIOUR(a_failed_buffer_takes_nothing) {
     struct textbuf b = {.failed = true};
     json_open_object(&b);
@@ -176,6 +187,7 @@ int main(void) {
         cmocka_unit_test(json_that_is_there_already_is_taken_as_it_is),
         cmocka_unit_test(keys_are_escaped_as_texts_are),
         cmocka_unit_test(what_stands_before_a_document_is_no_value),
+        cmocka_unit_test(documents_stand_on_lines_of_their_own),
         cmocka_unit_test(a_failed_buffer_takes_nothing),
     };
     RUN_BEHAVIOURS(tests);
