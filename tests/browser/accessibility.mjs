@@ -15,11 +15,12 @@ const COLOURS = ['color-contrast', 'link-in-text-block'];
 async function unseen(page, look) {
   const set = (value) =>
     page.evaluate((hidden) => {
-      for (const [name, told] of [
+      for (const [name, whenHidden] of [
         ['hidden', true],
         ['visibilityState', 'hidden'],
       ]) {
-        if (hidden) Object.defineProperty(document, name, { value: told, configurable: true });
+        if (hidden)
+          Object.defineProperty(document, name, { value: whenHidden, configurable: true });
         else delete document[name];
       }
     }, value);

@@ -80,9 +80,9 @@ describe('the board', { timeout: 400_000 }, () => {
   /** Sends the next `count` readings, and whatever was decided meanwhile. */
   async function drive(count) {
     const rows = later.readings.splice(0, count);
-    const until = Date.parse(rows.at(-1).at);
+    const reached = Date.parse(rows.at(-1).at);
     await served.ask('readings', rows.map(filled));
-    const due = later.decisions.filter((row) => Date.parse(row.at) <= until);
+    const due = later.decisions.filter((row) => Date.parse(row.at) <= reached);
     later.decisions.splice(0, due.length);
     if (due.length > 0) await served.ask('decisions', due.map(filled));
     return (await (await fetch(served.api)).json()).revision;

@@ -303,8 +303,8 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
     for (const car of [1, 2, 3]) {
       await desk.page.keyboard.type(String(car));
       const busy = desk.page.evaluate(() => {
-        const until = performance.now() + 400;
-        while (performance.now() < until);
+        const end = performance.now() + 400;
+        while (performance.now() < end);
       });
       await new Promise((resolve) => {
         setTimeout(resolve, 60);
