@@ -40,17 +40,17 @@ struct snapshot *snapshot_acquire(struct snapshot_slot *slot) {
     struct snapshot *found = atomic_load(&slot->current);
     if (found == NULL)
         return NULL;
-    struct mark *mark = hazard_take(found);
-    /* Only what is still in its place once the mark names it is protected by the mark. */
+    struct hazard *hazard = hazard_take(found);
+    /* A snapshot that is still in its slot after the hazard names it is protected by the hazard. */
     for (struct snapshot *again; (again = atomic_load(&slot->current)) != found;) {
         found = again;
         if (found == NULL)
             break;
-        hazard_name(mark, found);
+        hazard_name(hazard, found);
     }
     if (found != NULL)
         count_hold(&found->refs);
-    hazard_give(mark);
+    hazard_give(hazard);
     return found;
 }
 

@@ -5,8 +5,8 @@
 
 #include <stdint.h>
 
-/* Copies are made each five minutes. From so many minutes on the age of the newest is doubtful, or
- * bad. */
+/* Copies are made every five minutes. From these ages on, in minutes, the newest is reported as
+ * doubtful, or as bad. */
 enum { BACKUP_DOUBTFUL_MINUTES = 15, BACKUP_BAD_MINUTES = 24 * 60 };
 
 enum { BACKUPS_NONE = -1, BACKUPS_UNREADABLE = -2 };

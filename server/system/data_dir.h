@@ -1,16 +1,17 @@
 /* SPDX-License-Identifier: MIT */
-/* data_dir.h - the folder that holds event files. */
+/* data_dir.h - the folder that holds event files: their names. Any thread. */
 #ifndef CAIRN_DATA_DIR_H
 #define CAIRN_DATA_DIR_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
-/* True where the text can be a slug: 1 to 64 of a-z 0-9 -. Nothing else ever becomes part of a
- * path. */
+/* True where the text can be a slug: 1 to 64 characters of a-z, 0-9 and "-". Nothing else that
+ * comes from outside becomes part of a path. */
 bool slug_is_good(const char *slug);
 
-/* The path of an event's file. The caller frees; NULL when memory is out or the slug is no slug. */
+/* The path of an event's file, DATA_DIR/SLUG.cairn. The caller frees; NULL when memory is out or
+ * the slug is none. */
 char *data_dir_path(const char *data_dir, const char *slug);
 
 /* The slugs of all event files, sorted. Owner: the caller frees each and the list.

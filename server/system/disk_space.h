@@ -5,7 +5,7 @@
 
 #include <stdint.h>
 
-/* Below this much room a person should look. */
+/* With less room than this a disk is reported as doubtful. */
 enum { DISK_DOUBTFUL_MB = 2000 };
 
 /* Room on the disk that holds a path, for others than root.

@@ -15,8 +15,8 @@
 
 enum { READ_AT_ONCE = 65536 };
 
-/* How many bytes to make room for at first: for all of a file whose size is known, and one more, by
- * which is seen that it has grown or is too long. */
+/* Bytes to allocate at first: for a file whose size is known its size, one byte more, which shows
+ * that it has grown or is too long, and the NUL. */
 static size_t initial_size(int fd, size_t most) {
     struct stat info;
     if (fstat(fd, &info) != 0 || !S_ISREG(info.st_mode))
@@ -98,7 +98,7 @@ bool descriptor_write(int fd, const char *bytes, size_t len) {
     return true;
 }
 
-/* The name itself is on the disk only when its folder is. */
+/* A new name is on the disk only when its folder is. */
 static void sync_folder_of(const char *path) {
     const char *slash = strrchr(path, '/');
     char *folder = slash == NULL   ? strdup(".")
@@ -121,7 +121,7 @@ int file_put(const char *part, const char *path, bool replace) {
         good = rename(part, path) == 0;
     } else if (good) {
         good = renameat2(AT_FDCWD, part, AT_FDCWD, path, RENAME_NOREPLACE) == 0;
-        /* Some file systems of sticks do not know it. */
+        /* Some file systems of USB sticks do not have the flag. */
         if (!good && (errno == EINVAL || errno == ENOSYS))
             good = access(path, F_OK) == 0 ? (errno = EEXIST, false) : rename(part, path) == 0;
     }
@@ -132,7 +132,7 @@ int file_put(const char *part, const char *path, bool replace) {
 }
 
 int file_replace(const char *part, const char *path, mode_t mode, const char *bytes, size_t len) {
-    (void)unlink(part); /* of one that was ended in the middle */
+    (void)unlink(part); /* left by a process that was killed in the middle */
     int fd = open(part, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode);
     if (fd < 0)
         return ERR_IO;
@@ -160,7 +160,7 @@ int file_write(const char *folder, const char *name, const char *bytes, size_t l
         path = NULL;
     if (asprintf(&part, "%s/.%s.new", folder, name) < 0)
         part = NULL;
-    /* An event's files name hidden checks: they are not for every user of the machine. */
+    /* Not readable by every user of the machine: an event's files name hidden checks. */
     if (path != NULL && part != NULL)
         err = file_replace(part, path, 0640, bytes, len);
     if (err == ERR_IO)

@@ -10,7 +10,7 @@ enum {
     LIMIT_BODY_DOCUMENT = 4 << 20,
     LIMIT_BODY_STARTS = 64 << 10,
     LIMIT_BODY_NOTICE = 64 << 10,
-    LIMIT_BODY_HEARD = 32 << 20,      /* of a body that is refused, heard to its end */
+    LIMIT_BODY_HEARD = 32 << 20,      /* of a body that is refused, read to its end */
     LIMIT_ROWS = 50000,               /* rows of one body */
     LIMIT_QUEUE = 4096,               /* writes that wait, in all */
     LIMIT_QUEUE_EVENT = 2048,         /* and for one event */
@@ -36,9 +36,9 @@ enum {
     LIMIT_TASKS_PAPER = 16,
     LIMIT_TASKS_STOP_MS = 500,    /* when the server ends, for what waits and is not expensive */
     LIMIT_TASKS_ADDRESS = 4,      /* of one address of the public, under way among them */
-    LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of addresses of the process that draws it */
+    LIMIT_PAPER_MEMORY = 1 << 30, /* bytes of address space of the process that draws it */
     LIMIT_PAPER_SECONDS = 20,     /* of processor time for a paper to be drawn */
-    LIMIT_PAPER_PATIENCE = 120,   /* seconds, however busy the machine is */
+    LIMIT_PAPER_PATIENCE = 120,   /* seconds of time that pass, however busy the machine is */
     LIMIT_WRITER_SECONDS = 10,    /* on one batch before an event is said to be unwritable */
     LIMIT_LISTENERS = 10000,      /* event streams in all */
     LIMIT_KEY_FAILURES = 10,      /* wrong keys from one address a minute before 429 */

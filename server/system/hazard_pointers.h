@@ -1,29 +1,33 @@
 /* SPDX-License-Identifier: MIT */
-/* hazard_pointers.h - what is just being taken hold of, named where its owner can see it. Whoever
- * loads a pointer to something that is counted names it in a mark until it has counted itself in;
- * the owner does not let the thing go while a mark names it. Any thread, and any number of threads.
- */
+/* hazard_pointers.h - lets a thread take hold of something that is counted while another thread may
+ * be about to free it.
+ *
+ * The reader loads a pointer, names it in a hazard, looks whether the pointer is still in its
+ * place, counts itself in, and gives the hazard back. The owner puts something else in that place,
+ * waits until no hazard names the old thing, and only then lets go of its own count. No lock; any
+ * number of threads. */
 #ifndef CAIRN_HAZARD_POINTERS_H
 #define CAIRN_HAZARD_POINTERS_H
 
 #include <stdbool.h>
 
-/* So many may be in the midst of taking hold of something before one waits for another. */
+/* Hazards that there are. Where all are in use, another thread waits a moment for one. */
 enum { HAZARD_COUNT = 64 };
 
-struct mark;
+struct hazard;
 
-/* Takes a mark that nobody else has, and names something in it; never shared. Waits a moment where
- * all are taken. The mark is given back by hazard_give, within a few instructions. */
-struct mark *hazard_take(void *what);
+/* Takes a hazard that no other thread has, and names `what` in it; not NULL. Give it back with
+ * hazard_give within a few instructions, and do not wait in between. Any thread. */
+struct hazard *hazard_take(void *what);
 
-/* Names something else in a mark. */
-void hazard_name(struct mark *mark, void *what);
+/* Names something else in a hazard that this thread has taken; not NULL. */
+void hazard_name(struct hazard *hazard, void *what);
 
-/* Gives a mark back. */
-void hazard_give(struct mark *mark);
+/* Gives a hazard back. */
+void hazard_give(struct hazard *hazard);
 
-/* Waits until no mark names a thing, which can be loaded no more. */
+/* Waits until no hazard names `what`. It must not be loaded by anybody from then on. Any thread but
+ * one that has a hazard. */
 void hazards_wait_for(const void *what);
 
 #endif

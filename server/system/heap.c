@@ -9,13 +9,13 @@
 
 void heap_use_large_pages(size_t size) {
     enum { PAGE = 4096, MORE_THAN_IS_LEFT = 1 << 18 };
-    /* The heap grows by all of it in one step, gives none back, and large blocks are had from it
-     * too: then it is one range of addresses. */
+    /* The heap grows in one step, gives nothing back, and large blocks come from it too: so it is
+     * one range of addresses, which madvise can name. */
     (void)mallopt(M_MMAP_THRESHOLD, (int)size);
     (void)mallopt(M_TRIM_THRESHOLD, (int)size);
     (void)mallopt(M_TOP_PAD, (int)size);
     char *from = sbrk(0);
-    void *volatile grown = malloc(MORE_THAN_IS_LEFT); /* volatile: not to be left out */
+    void *volatile grown = malloc(MORE_THAN_IS_LEFT); /* volatile, or the compiler leaves it out */
     free(grown);
     char *to = sbrk(0);
     from += (PAGE - (uintptr_t)from % PAGE) % PAGE;

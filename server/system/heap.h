@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* heap.h - how the heap is had from the system. Only a matter of speed: memory is asked for with
- * malloc everywhere, and where the system cannot do this nothing changes. */
+/* heap.h - how malloc gets its memory from the system. Only a matter of speed: where the system
+ * cannot do this, nothing else changes. */
 #ifndef CAIRN_HEAP_H
 #define CAIRN_HEAP_H
 
@@ -8,10 +8,10 @@
 
 enum { HEAP_PAGES_MAX = 32 << 20 };
 
-/* Has the next part of the heap in large pages, where the system has them, instead of in small ones
- * that are put in place one by one as they are first written. For a command that reads a whole
- * event, answers and ends; a server counts its memory and does without. Once, before a second
- * thread begins.
+/* Grows the heap by `size` bytes at once, in large pages where the system has them, instead of in
+ * small pages that the kernel maps one by one as they are first written. For a command that reads a
+ * whole event, answers and ends; not for a server, whose memory should stay small. Call it once,
+ * while there is one thread.
  *   size  bytes, at most HEAP_PAGES_MAX */
 void heap_use_large_pages(size_t size);
 

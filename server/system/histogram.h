@@ -13,8 +13,8 @@
 enum { HISTOGRAM_BOUNDS = 15 };
 
 struct histogram {
-    atomic_llong
-        counts[HISTOGRAM_BOUNDS + 1]; /* by the least bound that holds it; the last: none */
+    /* by the least bound that is not below the duration; the last: above all bounds */
+    atomic_llong counts[HISTOGRAM_BOUNDS + 1];
     atomic_llong sum_us;
 };
 
@@ -24,7 +24,7 @@ void histogram_add(struct histogram *h, int64_t us);
 /* How many were added. */
 int64_t histogram_count(const struct histogram *h);
 
-/* The least bound that holds so many of 1,000 of what was added.
+/* The least bound that is not below `per_mille` of 1,000 of the durations.
  *   per_mille  1 to 1000: 500 for the median
  * Returns: microseconds; -1 where nothing was added; INT64_MAX where it is beyond all bounds. */
 int64_t histogram_quantile(const struct histogram *h, int per_mille);

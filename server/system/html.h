@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* html.h - pieces of pages: escaping, templates, tables. */
+/* html.h - HTML: escaping of text, and templates with named slots. Any thread. */
 #ifndef CAIRN_HTML_H
 #define CAIRN_HTML_H
 

@@ -15,7 +15,7 @@
 /* A request that was answered.
  *   address  of the client; may be NULL
  *   method   NULL where none came
- *   path     as it was sent, without its query; what is no plain sign becomes "?"
+ *   path     as it was sent, without its query; blanks and control characters become "?"
  *   status   of the answer
  *   us       microseconds from its first line to the end of the answer */
 void log_request(const struct sockaddr *address, const char *method, const char *path,

@@ -14,9 +14,9 @@ int64_t process_resident_bytes(void) {
     if (f == NULL)
         return -1;
     // NOLINTNEXTLINE(cert-err34-c) the kernel's own figures are numbers
-    bool told = fscanf(f, "%lld %lld", &size, &resident) == 2;
+    bool read = fscanf(f, "%lld %lld", &size, &resident) == 2;
     (void)fclose(f);
-    return told ? (int64_t)resident * sysconf(_SC_PAGESIZE) : -1;
+    return read ? (int64_t)resident * sysconf(_SC_PAGESIZE) : -1;
 }
 
 int64_t process_open_files(void) {

@@ -5,8 +5,7 @@
 
 #include <stdint.h>
 
-/* Memory of this process that is in use and not on disk, bytes; -1 where the system does not
- * say. */
+/* Resident memory of this process, bytes; -1 where the system does not say. */
 int64_t process_resident_bytes(void);
 
 /* Files that this process has open, connections among them; -1 where the system does not say. */

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* qr.h - a text as a QR code: as modules, or drawn as one SVG path; needs no script and no image of
- * its own.
- * Safe for any number of threads at once. */
+ * its own. Any thread. */
 #ifndef CAIRN_QR_H
 #define CAIRN_QR_H
 

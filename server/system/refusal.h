@@ -23,7 +23,7 @@ enum refusal {
     REFUSAL_BUSY,       /* too many answers wait to be made */
     REFUSAL_CROWDED,    /* too many connections */
     REFUSAL_STOPPING,   /* the server ends */
-    REFUSAL_MACHINE,    /* a write could not be kept, or memory is out */
+    REFUSAL_MACHINE,    /* a write could not be stored, or memory is out */
     REFUSAL_COUNT
 };
 

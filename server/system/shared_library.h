@@ -39,8 +39,8 @@ struct shared_library {
  * Returns: true once it is there. */
 bool shared_library_load(struct shared_library *library, struct textbuf *why);
 
-/* Defines `const struct NAME *NAME(struct textbuf *why)`: the functions of a library, which live
- * for ever; NULL where it is missing, with `why`. The files' names come last. */
+/* Defines `const struct NAME *NAME(struct textbuf *why)`: the functions of a library, which stay
+ * valid for ever; NULL where it is missing, with `why`. The files' names come last. */
 #define SHARED_LIBRARY(name, list, absent, ...)                                                    \
     const struct name *name(struct textbuf *why) {                                                 \
         static const char *const names[] = {list(LIBRARY_NAME)};                                   \

@@ -10,8 +10,7 @@ struct textbuf;
 /* Now, in milliseconds since 1970-01-01T00:00:00Z. It jumps where somebody sets the clock. */
 int64_t now_ms(void);
 
-/* Now on the clock that only ever goes forward, from a beginning that means nothing: for how long
- * something takes. Microseconds. */
+/* Now on the monotonic clock, in microseconds from an arbitrary beginning: for durations. */
 int64_t monotonic_microseconds(void);
 
 /* Appends an instant as "2027-05-20T10:11:12Z": RFC 3339, UTC, whole seconds; nothing where the

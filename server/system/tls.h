@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* tls.h - the server's certificate and key, and the options by which the HTTP library gets them.
- * Only TLS 1.2 and newer is spoken, with ciphers that authenticate what they hide. */
+ * TLS 1.2 and newer only, with authenticated ciphers. One owner at a time. */
 #ifndef CAIRN_TLS_H
 #define CAIRN_TLS_H
 
@@ -11,7 +11,7 @@
 
 struct tls;
 
-/* Reads a certificate and its private key, and holds one against the other.
+/* Reads a certificate and its private key, and checks that they belong together.
  *   cert_file  PEM: the server's own certificate, then those that vouch for it, if any
  *   key_file   PEM: its private key, not encrypted
  *   why        gets what is wrong, with the name of the file
@@ -19,18 +19,18 @@ struct tls;
  * HTTP library has no TLS; ERR_INPUT where the files are not what they should be; ERR_NOMEM. */
 int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, struct tls **out);
 
-/* Wipes the key. NULL is accepted. */
+/* Wipes the key, and frees. NULL is accepted. */
 void tls_free(struct tls *tls);
 
-/* A certificate with fewer days left than this: a person should look. */
+/* With fewer days left than this a certificate is reported as doubtful. */
 enum { DATES_DOUBTFUL_DAYS = 14 };
 
-/* When the server's certificate runs out, seconds since 1970. */
+/* When the server's certificate expires, seconds since 1970. */
 int64_t tls_expires(const struct tls *tls);
 
 enum { TLS_OPTIONS_MAX = 4 };
 
-/* The options for MHD_start_daemon, as an array that ends itself; an empty one for NULL. They
+/* The options for MHD_start_daemon, ended by MHD_OPTION_END; no others for a `tls` of NULL. They
  * point into `tls`, which must live as long as the daemon. */
 void tls_options(struct tls *tls, struct MHD_OptionItem items[TLS_OPTIONS_MAX]);
 

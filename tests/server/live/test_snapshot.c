@@ -188,19 +188,19 @@ BEHAVIOUR(a_preview_of_one_revision_is_always_the_same_while_decisions_are_poste
     snapshot_release(last);
 }
 
-/* ---- marks ---- */
+/* ---- hazards ---- */
 
 static atomic_bool has_one;
 
 static void *take_one_more(void *context) {
-    struct mark *mark = hazard_take(context);
+    struct hazard *hazard = hazard_take(context);
     atomic_store(&has_one, true);
-    hazard_give(mark);
+    hazard_give(hazard);
     return NULL;
 }
 
-BEHAVIOUR(a_mark_is_never_shared_and_who_finds_none_waits) {
-    struct mark *taken[HAZARD_COUNT];
+BEHAVIOUR(a_hazard_is_never_shared_and_who_finds_none_waits) {
+    struct hazard *taken[HAZARD_COUNT];
     int thing = 0;
     pthread_t thread;
     for (size_t i = 0; i < HAZARD_COUNT; i++) {
@@ -219,7 +219,7 @@ BEHAVIOUR(a_mark_is_never_shared_and_who_finds_none_waits) {
     hazards_wait_for(&thing);
 }
 
-/* More threads than there are marks, all alive. */
+/* More threads than there are hazards, all alive. */
 enum { READERS = 2 * HAZARD_COUNT, HOLDS_EACH = 300, SWAPS_LEAST = 20 };
 
 static struct snapshot_slot slot;
@@ -271,7 +271,7 @@ int main(void) {
         cmocka_unit_test(
             readings_that_come_or_are_replaced_stay_as_they_were_in_a_snapshot_that_is_held),
         cmocka_unit_test(a_preview_of_one_revision_is_always_the_same_while_decisions_are_posted),
-        cmocka_unit_test(a_mark_is_never_shared_and_who_finds_none_waits),
+        cmocka_unit_test(a_hazard_is_never_shared_and_who_finds_none_waits),
         cmocka_unit_test(more_threads_than_marks_take_hold_of_snapshots_that_stay),
     };
     return cmocka_run_group_tests_name("snapshot", tests, set_up, tear_down);
