@@ -478,7 +478,8 @@ deb: $(CAIRN) $(DEPS_TEST)
 	@cp -r deploy/debian $(DEB)/debian
 	@cp README.md DEVELOPERS.md $(DEB)
 	@cp -r deploy/backup deploy/container deploy/nginx deploy/varnish deploy/*.md $(DEB)/deploy
-	@mkdir $(DEB)/schema $(DEB)/seed-demo
+	@mkdir -p $(DEB)/schema $(DEB)/seed-demo $(DEB)/tests/bench
+	@cp tests/bench/FIGURES.md $(DEB)/tests/bench
 	@cp schema/*.md schema/openapi.yaml schema/event.schema.json $(DEB)/schema
 	@cp -r seed-demo/README.md seed-demo/merrow-2027 seed-demo/pictures $(DEB)/seed-demo
 	@cp deploy/systemd/cairn.service $(DEB)/debian/cairn.service
