@@ -15,7 +15,7 @@
 #include "http/request.h"
 #include "office/effect.h"
 #include "office/what_if.h"
-#include "system/car_search.h"
+#include "event/car_search.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"

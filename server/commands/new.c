@@ -18,7 +18,7 @@
 #include "system/assets.h"
 #include "system/event_folder.h"
 #include "system/files.h"
-#include "system/presets.h"
+#include "commands/presets.h"
 #include "system/problem_lines.h"
 #include "system/system_clock.h"
 

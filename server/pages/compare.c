@@ -10,7 +10,7 @@
 #include "pages/chart.h"
 #include "pages/page.h"
 #include "pages/pages.h"
-#include "system/car_search.h"
+#include "event/car_search.h"
 #include "system/html.h"
 
 enum { CARS_MAX = CHART_LINES, TELLING = 3, SUGGESTIONS = 12 };

@@ -10,7 +10,7 @@
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/since.h"
-#include "system/car_search.h"
+#include "event/car_search.h"
 #include "system/html.h"
 #include "system/system_clock.h"
 

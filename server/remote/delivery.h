@@ -15,7 +15,7 @@
 #include <stdint.h>
 
 #include "remote/reading_file.h"
-#include "system/progress.h"
+#include "remote/progress.h"
 
 struct sent_file;
 struct http_client;

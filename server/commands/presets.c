@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "system/presets.h"
+#include "commands/presets.h"
 
 #include <string.h>
 

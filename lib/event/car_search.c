@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "system/car_search.h"
+#include "event/car_search.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "system/progress.h"
+#include "remote/progress.h"
 
 #include <stdio.h>
 #include <unistd.h>

@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "system/car_search.h"
+#include "event/car_search.h"
 
 static const struct entry entry = {.number = 117,
                                    .driver = "Théophile Łukasik",
