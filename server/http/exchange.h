@@ -12,7 +12,7 @@
 #include "http/request.h"
 #include "http/worker_pool.h"
 #include "live/cache.h"
-#include "system/refusal.h"
+#include "http/refusal.h"
 
 struct client;
 

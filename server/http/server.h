@@ -9,7 +9,7 @@
 
 #include "http/request.h"
 #include "http/route_table.h"
-#include "system/refusal.h"
+#include "http/refusal.h"
 
 struct cache;
 struct connections;

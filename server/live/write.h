@@ -11,10 +11,10 @@
 #include <stdint.h>
 
 #include "base/textbuf.h"
+#include "live/row_refusal.h"
 #include "live/upload.h"
 #include "store/keys.h"
 #include "store/store.h"
-#include "system/refusal.h"
 
 struct served_event;
 struct write_operations; /* of a kind: the writer's own, see write_operations.h */

@@ -10,10 +10,10 @@
 #include <stdbool.h>
 
 #include "base/textbuf.h"
+#include "live/row_refusal.h"
 #include "live/served_event.h"
 #include "live/write.h"
 #include "system/histogram.h"
-#include "system/refusal.h"
 
 struct write_queue;
 

@@ -1,9 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* refusal.h - why requests and rows are refused, in few classes that can be counted. */
+/* refusal.h - why requests are refused, in few classes that /metrics counts. Any thread. */
 #ifndef CAIRN_REFUSAL_H
 #define CAIRN_REFUSAL_H
-
-#include <stdatomic.h>
 
 enum refusal {
     REFUSAL_NONE,
@@ -32,22 +30,5 @@ enum refusal refusal_of(unsigned status);
 
 /* Its name in /metrics: lower case letters and "-". */
 const char *refusal_word(enum refusal refusal);
-
-/* Why a row of readings or decisions was not taken. */
-enum row_refusal {
-    ROW_UNREADABLE,    /* of its body */
-    ROW_NOT_THIS_KEYS, /* its point is none of the key's */
-    ROW_UNKNOWN_POINT,
-    ROW_UNKNOWN_CAR,
-    ROW_ID_TAKEN, /* the id is known with another content */
-    ROW_VALUE,    /* anything else that is wrong with it */
-    ROW_REFUSAL_COUNT
-};
-const char *row_refusal_word(enum row_refusal refusal);
-
-/* Counted since the start. */
-struct row_refusals {
-    atomic_llong counts[ROW_REFUSAL_COUNT];
-};
 
 #endif

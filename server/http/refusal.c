@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "system/refusal.h"
+#include "http/refusal.h"
 
 #include "system/http_library.h"
 
@@ -54,15 +54,6 @@ const char *refusal_word(enum refusal refusal) {
         [REFUSAL_CROWDED] = "crowded",
         [REFUSAL_STOPPING] = "stopping",
         [REFUSAL_MACHINE] = "machine",
-    };
-    return words[refusal];
-}
-
-const char *row_refusal_word(enum row_refusal refusal) {
-    static const char *const words[ROW_REFUSAL_COUNT] = {
-        [ROW_UNREADABLE] = "unreadable",       [ROW_NOT_THIS_KEYS] = "not-this-keys",
-        [ROW_UNKNOWN_POINT] = "unknown-point", [ROW_UNKNOWN_CAR] = "unknown-car",
-        [ROW_ID_TAKEN] = "id-taken",           [ROW_VALUE] = "value",
     };
     return words[refusal];
 }
