@@ -39,6 +39,15 @@ bool utf8_valid(const char *text, size_t len) {
     return true;
 }
 
+void utf8_mask(char *text) {
+    bool valid = utf8_valid(text, strlen(text));
+    for (; *text != '\0'; text++) {
+        unsigned char byte = (unsigned char)*text;
+        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
+            *text = '?';
+    }
+}
+
 uint32_t utf8_next(const char **text) {
     const unsigned char *p = (const unsigned char *)*text;
     uint32_t c = *p++;

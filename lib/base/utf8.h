@@ -12,6 +12,10 @@
 /* True where the `len` bytes are well-formed UTF-8. */
 bool utf8_valid(const char *text, size_t len);
 
+/* Makes any bytes a line of valid UTF-8, in place: each C0 control character and delete becomes
+ * "?", and where the text is not well-formed each byte beyond ASCII too. */
+void utf8_mask(char *text);
+
 /* Reads one character of valid UTF-8 at *text, which is moved past it; U+FFFD for a bad byte. */
 uint32_t utf8_next(const char **text);
 

@@ -3,7 +3,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "base/err.h"
 #include "base/problem.h"
@@ -15,6 +14,7 @@
 #include "live/model_facts.h"
 #include "remote/merge_notices.h"
 #include "system/data_dir.h"
+#include "system/files.h"
 #include "system/problem_lines.h"
 
 static const char about[] =
@@ -220,16 +220,13 @@ static int merge_all(struct merge *m) {
 
 static int open_both(struct merge *m, const char *path, const char *other) {
     struct textbuf why = {0};
-    struct stat a;
-    struct stat b;
     const char *at = path;
     int err = store_open(path, STORE_OPEN, &m->ours, &why);
     if (err == ERR_OK) {
         at = other;
         err = store_open_to_read(other, STORE_OPEN, &m->theirs, &why);
     }
-    if (err == ERR_OK && stat(path, &a) == 0 && stat(other, &b) == 0 && a.st_dev == b.st_dev &&
-        a.st_ino == b.st_ino) {
+    if (err == ERR_OK && file_is_same(path, other)) {
         textbuf_puts(&why, "that is the same file");
         err = ERR_INPUT;
     }

@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/err.h"
@@ -99,12 +98,6 @@ static void print_result(const char *data_dir, const char *slug, const char *cop
     textbuf_clear(&b);
 }
 
-static int is_same_file(const char *a, const char *b) {
-    struct stat x;
-    struct stat y;
-    return stat(a, &x) == 0 && stat(b, &y) == 0 && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
-}
-
 /* Reads the copy, checks it, and writes it beside its place as PATH.new. */
 static int bring_in(const char *copy, const char *slug, const char *beside, bool anyway,
                     struct recovered *found) {
@@ -134,7 +127,7 @@ static int restore(const char *data_dir, const char *slug, const char *path, con
     char *beside = NULL;
     char *kept = NULL;
     int lock = -1;
-    if (is_same_file(path, copy)) {
+    if (file_is_same(path, copy)) {
         (void)fprintf(stderr, "cairn: %s: that is the event file itself\n", copy);
         return exit_code(ERR_INPUT);
     }

@@ -5,7 +5,6 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "base/err.h"
 #include "live/write_operations.h"
@@ -179,11 +178,6 @@ static void add_open_errors(struct write_queue *queue, struct textbuf *why) {
         writer_thread_open_error(queue->threads[i], why);
 }
 
-static struct timespec after_ms(int64_t ms) {
-    int64_t until = monotonic_microseconds() + 1000 * ms;
-    return (struct timespec){until / 1000000, until % 1000000 * 1000};
-}
-
 /* Called by the thread of an event. */
 static void tried(void *context) {
     struct write_queue *queue = context;
@@ -215,7 +209,7 @@ static bool is_stopping(struct write_queue *queue) {
 static void *scan_all(void *context) {
     struct write_queue *queue = context;
     while (!is_stopping(queue)) {
-        struct timespec until = after_ms(SCAN_EVERY_MS);
+        struct timespec until = monotonic_deadline(INT64_C(1000) * SCAN_EVERY_MS);
         struct textbuf why = {0};
         while (wait_for_try(queue, &until) && !is_stopping(queue))
             list_open(queue);
@@ -231,7 +225,8 @@ static void *scan_all(void *context) {
 
 /* Waits until every file was tried. */
 static void wait_for_all(struct write_queue *queue, struct textbuf *why) {
-    struct timespec until = after_ms(queue->only != NULL ? START_WAIT_ALONE_MS : START_WAIT_MS);
+    int64_t wait_ms = queue->only != NULL ? START_WAIT_ALONE_MS : START_WAIT_MS;
+    struct timespec until = monotonic_deadline(1000 * wait_ms);
     bool in_time = true;
     for (int i = 0; i < queue->thread_count; i++) {
         while (in_time && !writer_thread_has_tried(queue->threads[i]))
@@ -247,7 +242,6 @@ int write_queue_new(const char *data_dir, const char *only,
                                       const struct snapshot *before, const struct snapshot *now),
                     void *context, struct textbuf *why, struct write_queue **out) {
     struct write_queue *queue = calloc(1, sizeof *queue);
-    pthread_condattr_t attributes;
     *out = NULL;
     if (queue == NULL)
         return ERR_NOMEM;
@@ -256,10 +250,7 @@ int write_queue_new(const char *data_dir, const char *only,
     queue->options = (struct writer_options){
         queue->data_dir, {published, context, &queue->figures}, .tried = tried, .context = queue};
     (void)pthread_mutex_init(&queue->lock, NULL);
-    (void)pthread_condattr_init(&attributes);
-    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
-    (void)pthread_cond_init(&queue->wake, &attributes);
-    (void)pthread_condattr_destroy(&attributes);
+    monotonic_condition_init(&queue->wake);
     int err = queue->data_dir == NULL || (only != NULL && queue->only == NULL) ? ERR_NOMEM
                                                                                : scan(queue, why);
     if (err == ERR_OK) {

@@ -5,7 +5,6 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "base/err.h"
@@ -91,13 +90,8 @@ int writer_thread_submit(struct writer_thread *t, struct write *write) {
     return err;
 }
 
-static struct timespec after_us(int64_t us) {
-    int64_t until = monotonic_microseconds() + us;
-    return (struct timespec){until / 1000000, until % 1000000 * 1000};
-}
-
 void writer_thread_refresh(struct writer_thread *t) {
-    struct timespec until = after_us(INT64_C(1000) * REFRESH_WAIT_MS);
+    struct timespec until = monotonic_deadline(INT64_C(1000) * REFRESH_WAIT_MS);
     (void)pthread_mutex_lock(&t->lock);
     int64_t mine = ++t->refreshes_wanted;
     /* Behind a disk that does not answer it will not come soon either. */
@@ -113,7 +107,7 @@ void writer_thread_refresh(struct writer_thread *t) {
 /* Waits, under the lock, until `count` writes are queued, a refresh is wanted or the end has come;
  * for so many microseconds at most. */
 static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
-    struct timespec until = after_us(us);
+    struct timespec until = monotonic_deadline(us);
     int rc = 0;
     t->wake_at = count;
     while (t->queued < count && !t->stopping && t->refreshes_wanted == t->refreshes_done &&
@@ -177,7 +171,7 @@ static void write_all(struct writer_thread *t) {
 
 /* Waits a while before the next try. Returns false where the end has come meanwhile. */
 static bool rest(struct writer_thread *t) {
-    struct timespec until = after_us(INT64_C(1000) * TRY_EVERY_MS);
+    struct timespec until = monotonic_deadline(INT64_C(1000) * TRY_EVERY_MS);
     int rc = 0;
     (void)pthread_mutex_lock(&t->lock);
     while (!t->stopping && rc != ETIMEDOUT)
@@ -238,7 +232,6 @@ static bool start(struct writer_thread *t) {
 
 struct writer_thread *writer_thread_start(const struct writer_options *options, const char *slug) {
     struct writer_thread *t = calloc(1, sizeof *t);
-    pthread_condattr_t attributes;
     if (t == NULL)
         return NULL;
     memcpy(t->served.slug, slug, strlen(slug) + 1);
@@ -247,11 +240,8 @@ struct writer_thread *writer_thread_start(const struct writer_options *options, 
     t->tail = &t->queue;
     (void)pthread_mutex_init(&t->lock, NULL);
     (void)pthread_mutex_init(&t->served.damage_lock, NULL);
-    (void)pthread_condattr_init(&attributes);
-    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
-    (void)pthread_cond_init(&t->wake, &attributes);
-    (void)pthread_cond_init(&t->refreshed, &attributes);
-    (void)pthread_condattr_destroy(&attributes);
+    monotonic_condition_init(&t->wake);
+    monotonic_condition_init(&t->refreshed);
     if (!start(t)) {
         t->joined = true;
         writer_thread_free(t);

@@ -6,7 +6,6 @@
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "base/err.h"
 #include "base/problem.h"
@@ -14,6 +13,7 @@
 #include "remote/http_client.h"
 #include "remote/sent_file.h"
 #include "system/problem_lines.h"
+#include "system/system_clock.h"
 
 enum { WAIT_MAX_MS = 60000, DOUBLINGS_MAX = 6 };
 
@@ -203,17 +203,12 @@ static enum verdict try_once(struct delivery *d, const struct batch *batch, long
     return verdict;
 }
 
-static int64_t monotonic_ms(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
-}
-
 /* Waits, and counts down on a terminal. A signal ends the sleep; should it come just before one
  * begins, it is noticed a second later. */
 static void wait_for(struct delivery *d, int64_t ms) {
-    int64_t until = monotonic_ms() + ms;
-    for (int64_t left = ms; left > 0 && *d->stop == 0; left = until - monotonic_ms()) {
+    int64_t until = monotonic_microseconds() / 1000 + ms;
+    for (int64_t left = ms; left > 0 && *d->stop == 0;
+         left = until - monotonic_microseconds() / 1000) {
         progress_show(d->progress, (long)((left + 999) / 1000));
         int64_t step = left % 1000 == 0 ? 1000 : left % 1000;
         (void)poll(NULL, 0, (int)step);

@@ -30,12 +30,7 @@ void doctor_add(struct doctor *d, enum finding finding, const char *format, ...)
     va_start(args, format);
     (void)vsnprintf(line, sizeof line, format, args);
     va_end(args);
-    bool valid = utf8_valid(line, strlen(line)); /* a damaged file holds anything */
-    for (char *c = line; *c != '\0'; c++) {
-        unsigned char byte = (unsigned char)*c;
-        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
-            *c = '?';
-    }
+    utf8_mask(line); /* a damaged file holds anything */
     textbuf_printf(&d->report, "%s: %s\n", words[finding], line);
     d->counts[finding]++;
 }

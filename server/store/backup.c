@@ -5,7 +5,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/err.h"
@@ -38,24 +37,17 @@ static int copy_pages(struct store *s, const char *part) {
     return err;
 }
 
-/* By whatever name: the copy would go in from under those who have the file open. */
-static bool is_itself(const struct store *s, const char *path) {
-    struct stat ours;
-    struct stat other;
-    return stat(s->path, &ours) == 0 && stat(path, &other) == 0 && ours.st_dev == other.st_dev &&
-           ours.st_ino == other.st_ino;
-}
-
 int store_backup(struct store *s, const char *path, bool replace) {
     char *part = NULL;
-    if (replace && is_itself(s, path))
+    /* It would be replaced under those who have it open. */
+    if (replace && file_is_same(s->path, path))
         return wrong(s, ERR_CONFLICT, path, "that is the event file itself");
     if (!replace && access(path, F_OK) == 0)
         return wrong(s, ERR_CONFLICT, path,
                      "is there already (--replace puts the copy in its place)");
     if (asprintf(&part, "%s.part", path) < 0)
         return ERR_NOMEM;
-    (void)unlink(part); /* of one that was ended in the middle */
+    (void)unlink(part); /* left by a process that was killed in the middle */
     int fd = open(part, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
     int err = fd < 0 ? wrong(s, ERR_IO, part, strerror(errno)) : ERR_OK;
     if (fd >= 0)

@@ -16,17 +16,11 @@ static bool is_named(const struct damaged_facts *damage, const char *table, int6
     return false;
 }
 
-/* What a damaged file holds may be no text: each byte that is not, and each control character,
- * becomes "?". The caller frees. */
+/* What a damaged file holds may be no text. The caller frees. */
 static char *plain_copy(const char *text) {
-    size_t len = strlen(text);
-    bool valid = utf8_valid(text, len);
     char *copy = strdup(text);
-    for (char *c = copy; c != NULL && *c != '\0'; c++) {
-        unsigned char byte = (unsigned char)*c;
-        if (byte < 0x20 || byte == 0x7f || (!valid && byte >= 0x80))
-            *c = '?';
-    }
+    if (copy != NULL)
+        utf8_mask(copy);
     return copy;
 }
 

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "base/err.h"
+#include "system/files.h"
 
 static const char suffix[] = ".cairn";
 
@@ -29,15 +30,13 @@ char *data_dir_path(const char *data_dir, const char *slug) {
 void data_dir_give(const char *path) {
     struct stat folder;
     struct stat file;
-    const char *slash = strrchr(path, '/');
-    char *place = slash == NULL   ? strdup(".")
-                  : slash == path ? strdup("/")
-                                  : strndup(path, (size_t)(slash - path));
-    if (geteuid() == 0 && place != NULL && stat(place, &folder) == 0 && lstat(path, &file) == 0 &&
-        S_ISREG(file.st_mode) && (file.st_uid != folder.st_uid || file.st_gid != folder.st_gid) &&
+    char *folder_path = file_folder(path);
+    if (geteuid() == 0 && folder_path != NULL && stat(folder_path, &folder) == 0 &&
+        lstat(path, &file) == 0 && S_ISREG(file.st_mode) &&
+        (file.st_uid != folder.st_uid || file.st_gid != folder.st_gid) &&
         lchown(path, folder.st_uid, folder.st_gid) != 0)
-        errno = 0; /* then it stays root's, and cairn doctor says so */
-    free(place);
+        errno = 0; /* then it stays root's, and cairn doctor reports it */
+    free(folder_path);
 }
 
 char *data_dir_aside(const char *path) {

@@ -98,12 +98,22 @@ bool descriptor_write(int fd, const char *bytes, size_t len) {
     return true;
 }
 
+bool file_is_same(const char *a, const char *b) {
+    struct stat x;
+    struct stat y;
+    return stat(a, &x) == 0 && stat(b, &y) == 0 && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
+}
+
+char *file_folder(const char *path) {
+    const char *slash = strrchr(path, '/');
+    return slash == NULL   ? strdup(".")
+           : slash == path ? strdup("/")
+                           : strndup(path, (size_t)(slash - path));
+}
+
 /* A new name is on the disk only when its folder is. */
 static void sync_folder_of(const char *path) {
-    const char *slash = strrchr(path, '/');
-    char *folder = slash == NULL   ? strdup(".")
-                   : slash == path ? strdup("/")
-                                   : strndup(path, (size_t)(slash - path));
+    char *folder = file_folder(path);
     int fd = folder == NULL ? -1 : open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (fd >= 0) {
         (void)fsync(fd);

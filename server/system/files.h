@@ -37,6 +37,13 @@ int file_put(const char *part, const char *path, bool replace);
  * Returns: ERR_OK; ERR_IO with errno, and `path` is as it was. */
 int file_replace(const char *part, const char *path, mode_t mode, const char *bytes, size_t len);
 
+/* True where both names are there and stand for one file, by whatever links. */
+bool file_is_same(const char *a, const char *b);
+
+/* The folder that a file stands in, by its path: "." where the path names none. The caller frees;
+ * NULL when memory is out. */
+char *file_folder(const char *path);
+
 /* file_replace of FOLDER/NAME, with mode 0640.
  * Returns: ERR_OK; ERR_IO, reported on standard error; ERR_NOMEM. */
 int file_write(const char *folder, const char *name, const char *bytes, size_t len);

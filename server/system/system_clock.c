@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "system/system_clock.h"
 
-#include <time.h>
-
 #include "base/textbuf.h"
 #include "format/json_write.h"
 
@@ -16,6 +14,19 @@ int64_t monotonic_microseconds(void) {
     struct timespec now;
     (void)clock_gettime(CLOCK_MONOTONIC, &now);
     return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+struct timespec monotonic_deadline(int64_t microseconds) {
+    int64_t until = monotonic_microseconds() + microseconds;
+    return (struct timespec){until / 1000000, until % 1000000 * 1000};
+}
+
+void monotonic_condition_init(pthread_cond_t *condition) {
+    pthread_condattr_t attributes;
+    (void)pthread_condattr_init(&attributes);
+    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
+    (void)pthread_cond_init(condition, &attributes);
+    (void)pthread_condattr_destroy(&attributes);
 }
 
 void write_instant(struct textbuf *b, int64_t ms) {

@@ -3,7 +3,9 @@
 #ifndef CAIRN_SYSTEM_CLOCK_H
 #define CAIRN_SYSTEM_CLOCK_H
 
+#include <pthread.h>
 #include <stdint.h>
+#include <time.h>
 
 struct textbuf;
 
@@ -12,6 +14,14 @@ int64_t now_ms(void);
 
 /* Now on the monotonic clock, in microseconds from an arbitrary beginning: for durations. */
 int64_t monotonic_microseconds(void);
+
+/* The moment on the monotonic clock that is so many microseconds from now, for a timed wait on a
+ * condition of monotonic_condition_init. */
+struct timespec monotonic_deadline(int64_t microseconds);
+
+/* Initialises a condition variable whose timed waits go by the monotonic clock, so that nobody who
+ * sets the machine's clock makes them longer or shorter. */
+void monotonic_condition_init(pthread_cond_t *condition);
 
 /* Appends an instant as "2027-05-20T10:11:12Z": RFC 3339, UTC, whole seconds; nothing where the
  * year is beyond what the system can write.

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/utf8.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "testing.h"
@@ -153,6 +154,23 @@ static void code_points_without_a_character_are_known(void **state) {
         assert_false(utf8_is_no_character(some[i]));
 }
 
+static void any_bytes_are_made_a_line_of_text(void **state) {
+    static const struct {
+        const char *text, *masked;
+    } rows[] = {{"", ""},
+                {"Győrfalvi", "Győrfalvi"},
+                {"a\nb\tc\x7F", "a?b?c?"},
+                {"caf\xE9", "caf?"},
+                {"é \xFF", "?? ?"}};
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char text[32];
+        (void)snprintf(text, sizeof text, "%s", rows[i].text);
+        utf8_mask(text);
+        assert_string_equal(text, rows[i].masked);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(well_formed_text_is_valid),
@@ -163,6 +181,7 @@ int main(void) {
         cmocka_unit_test(width_is_what_a_board_shows),
         cmocka_unit_test(a_beginning_cuts_no_character),
         cmocka_unit_test(code_points_without_a_character_are_known),
+        cmocka_unit_test(any_bytes_are_made_a_line_of_text),
     };
     RUN_BEHAVIOURS(tests);
 }

@@ -160,6 +160,35 @@ static void a_file_of_a_folder_is_for_owner_and_group(void **state) {
     (void)unlink(path_of("event.json"));
 }
 
+static void a_file_is_known_by_any_of_its_names(void **state) {
+    (void)state;
+    put("one", "1");
+    put("other", "1");
+    assert_int_equal(symlink("one", path_of("link")), 0);
+    assert_int_equal(link(path_of("one"), path_of("second")), 0);
+    assert_true(file_is_same(path_of("one"), path_of("link")));
+    assert_true(file_is_same(path_of("one"), path_of("second")));
+    assert_false(file_is_same(path_of("one"), path_of("other")));
+    assert_false(file_is_same(path_of("none"), path_of("none")));
+    (void)unlink(path_of("one"));
+    (void)unlink(path_of("other"));
+    (void)unlink(path_of("link"));
+    (void)unlink(path_of("second"));
+}
+
+static void the_folder_of_a_path_is_known(void **state) {
+    static const struct {
+        const char *path, *folder;
+    } rows[] = {{"name", "."}, {"/name", "/"}, {"/a/b", "/a"}, {"a/b/c", "a/b"}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char *found = file_folder(rows[i].path);
+        assert_non_null(found);
+        assert_string_equal(found, rows[i].folder);
+        free(found);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_replaced_is_read_again),
@@ -170,6 +199,8 @@ int main(void) {
         cmocka_unit_test(a_bound_holds_for_files_and_devices),
         cmocka_unit_test(a_pipe_is_read_to_its_end),
         cmocka_unit_test(a_file_of_a_folder_is_for_owner_and_group),
+        cmocka_unit_test(a_file_is_known_by_any_of_its_names),
+        cmocka_unit_test(the_folder_of_a_path_is_known),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
