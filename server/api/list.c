@@ -29,8 +29,7 @@ static unsigned fail_body(struct request *r, const struct problems *problems) {
 
 /* The list that would come of it, and what it holds, as further members of the answer. */
 static void write_list(struct textbuf *more, const struct textbuf *text) {
-    textbuf_puts(more, ",\"entries\":");
-    json_write_text(more, textbuf_text(text));
+    json_member_text(more, "entries", textbuf_text(text));
     more->failed = more->failed || text->failed;
 }
 
@@ -49,7 +48,7 @@ static unsigned import(struct request *r, struct textbuf *b, const char *list, b
                                 strlen(list), whole, problems, made);
     if (err == ERR_NOMEM)
         return request_no_memory(r);
-    textbuf_puts(more, ",\"rows\":");
+    json_key(more, "rows");
     entry_import_write_json(more, made);
     if (err != ERR_OK || made->refused > 0)
         return proposal_refuse(r, b, problems, more);
@@ -107,7 +106,7 @@ static unsigned number(struct request *r, struct textbuf *b,
                      "numbers stay as they are");
         err = ERR_INPUT;
     }
-    textbuf_puts(more, ",\"numbers\":");
+    json_key(more, "numbers");
     numbering_write_json(more, made);
     if (err != ERR_OK)
         return proposal_refuse(r, b, problems, more);

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "api/arguments.h"
+#include "api/event_object.h"
 #include "api/log_words.h"
 #include "base/decimal.h"
 #include "base/err.h"
@@ -33,7 +34,7 @@ struct log_page {
     bool more;
     struct log_name last;
     struct textbuf *what, *changes; /* of one fact */
-    struct textbuf *line;           /* for a piece of them */
+    struct textbuf *line;           /* of them, in one line of CSV */
 };
 
 static void begin_page(struct log_page *p, struct request *r, struct textbuf *b) {
@@ -88,28 +89,35 @@ static bool word_fact(struct log_page *p, const struct logged *f, int *err) {
 
 /* ---- JSON ---- */
 
-static void write_or_null(struct textbuf *b, const char *name, const char *text) {
-    textbuf_printf(b, ",\"%s\":", name);
-    if (*text == '\0')
-        textbuf_puts(b, "null");
-    else
-        json_write_text(b, text);
+static const char *or_null(const char *text) {
+    return *text == '\0' ? NULL : text;
 }
 
-static void write_lines(struct textbuf *b, const char *lines, struct textbuf *line) {
-    const char *sep = "";
-    textbuf_putc(b, '[');
+/* Each line of a text as a text of its own. */
+static void write_lines(struct textbuf *b, const char *key, const char *lines) {
+    json_member_array(b, key);
     while (*lines != '\0') {
         size_t len = strcspn(lines, "\n");
-        textbuf_reset(line);
-        textbuf_add(line, lines, len);
-        textbuf_puts(b, sep);
-        json_write_text(b, textbuf_text(line));
-        b->failed = b->failed || line->failed;
+        size_t from = json_open_text(b);
+        textbuf_add(b, lines, len);
+        json_close_text(b, from);
         lines += len + (lines[len] == '\n');
-        sep = ",";
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
+}
+
+static void write_name(struct textbuf *b, const char *key, struct log_name name) {
+    json_key(b, key);
+    size_t from = json_open_text(b);
+    log_name_write(b, name);
+    json_close_text(b, from);
+}
+
+static void write_sender_key(struct textbuf *b, const struct logged *f) {
+    json_member_object(b, "key");
+    json_member_int(b, "id", f->key_id);
+    json_member_text(b, "label", f->label);
+    json_close_object(b);
 }
 
 /* The car that a fact is about, 0 where it is about none. */
@@ -123,33 +131,26 @@ static void write_json(const struct log_page *p, const struct logged *f) {
     struct textbuf *b = p->b;
     bool document = strcmp(f->kind, "rules") == 0 || strcmp(f->kind, "entries") == 0 ||
                     strcmp(f->kind, "starts") == 0;
-    textbuf_puts(b, "{\"id\":\"");
-    log_name_write(b, f->name);
-    textbuf_puts(b, "\",\"at\":\"");
-    write_instant(b, f->ms);
-    textbuf_printf(b, "\",\"kind\":\"%s\",\"what\":", f->kind);
-    json_write_text(b, textbuf_text(p->what));
-    write_or_null(b, "why", f->reason);
-    write_or_null(b, "by", f->made_by);
-    textbuf_puts(b, ",\"key\":");
-    if (f->key_id > 0) {
-        textbuf_printf(b, "{\"id\":%lld,\"label\":", (long long)f->key_id);
-        json_write_text(b, f->label);
-        textbuf_putc(b, '}');
-    } else {
-        textbuf_puts(b, "null");
-    }
-    write_or_null(b, "source", f->source);
-    textbuf_puts(b, ",\"car\":");
-    if (car_of(f) > 0)
-        textbuf_int(b, car_of(f));
+    json_line(b);
+    json_open_object(b);
+    write_name(b, "id", f->name);
+    json_member_instant(b, "at", f->ms);
+    json_member_text(b, "kind", f->kind);
+    json_member_text(b, "what", textbuf_text(p->what));
+    json_member_text_or_null(b, "why", or_null(f->reason));
+    json_member_text_or_null(b, "by", or_null(f->made_by));
+    if (f->key_id > 0)
+        write_sender_key(b, f);
     else
-        textbuf_puts(b, "null");
-    write_or_null(b, "point", strcmp(f->kind, "key") == 0 ? "" : f->point);
-    write_or_null(b, "since", document ? f->word : "");
-    textbuf_printf(b, ",\"taken\":%lld,\"refused\":%lld,\"changes\":", (long long)f->taken,
-                   (long long)f->refused);
-    write_lines(b, textbuf_text(p->changes), p->line);
+        json_member_null(b, "key");
+    json_member_text_or_null(b, "source", or_null(f->source));
+    json_member_place(b, "car", car_of(f));
+    json_member_text_or_null(b, "point", strcmp(f->kind, "key") == 0 ? NULL : or_null(f->point));
+    json_member_text_or_null(b, "since", document ? or_null(f->word) : NULL);
+    json_member_int(b, "taken", f->taken);
+    json_member_int(b, "refused", f->refused);
+    write_lines(b, "changes", textbuf_text(p->changes));
+    json_close_object(b);
 }
 
 /* ---- CSV ---- */
@@ -192,13 +193,10 @@ static int write_entry(void *context, const struct logged *f) {
         p->more = true;
         return LOG_STOP;
     }
-    if (p->csv) {
+    if (p->csv)
         write_csv(p, f);
-    } else {
-        textbuf_puts(p->b, p->written > 0 ? ",\n" : "\n");
+    else
         write_json(p, f);
-        textbuf_putc(p->b, '}');
-    }
     p->written++;
     p->last = f->name;
     return p->b->failed ? LOG_NOMEM : LOG_GO_ON;
@@ -278,20 +276,21 @@ unsigned api_log(struct request *r, struct textbuf *b) {
     status = read_before(r, &p, &q);
     if (status != 0)
         return status;
-    if (p.csv)
+    if (p.csv) {
         textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
-    else
-        textbuf_printf(b, "{\"event\":\"%s\",\"entries\":[", r->served->slug);
+    } else {
+        json_open_object(b);
+        json_member_text(b, "event", r->served->slug);
+        json_member_array(b, "entries");
+    }
     int err = store_log(p.store, &q, write_entry, &p);
     if (!p.csv) {
-        textbuf_puts(b, "],\"next\":");
-        if (p.more) {
-            textbuf_putc(b, '"');
-            log_name_write(b, p.last);
-            textbuf_puts(b, "\"}\n");
-        } else {
-            textbuf_puts(b, "null}\n");
-        }
+        json_close_array(b);
+        if (p.more)
+            write_name(b, "next", p.last);
+        else
+            json_member_null(b, "next");
+        event_object_close(b);
     }
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
@@ -351,9 +350,11 @@ static int write_effect(struct request *r, struct textbuf *b, const int counts[]
         err = effect_make(before->scores, with->scores, effect);
     if (err != ERR_OK)
         return err;
-    textbuf_printf(b, "{\"places\":%d,\"moves\":", effect_places(effect));
+    json_open_object(b);
+    json_member_int(b, "places", effect_places(effect));
+    json_key(b, "moves");
     effect_write_json(b, effect);
-    textbuf_putc(b, '}');
+    json_close_object(b);
     return ERR_OK;
 }
 
@@ -397,18 +398,20 @@ unsigned api_log_entry(struct request *r, struct textbuf *b) {
     unsigned status = request_store(r, &entry.page.store);
     if (status != 0)
         return status;
-    textbuf_printf(b, "{\"event\":\"%s\",\"entry\":", r->served->slug);
+    json_open_object(b);
+    json_member_text(b, "event", r->served->slug);
+    json_key(b, "entry");
     int err = log_name_parse(r->args[1], &q.name)
                   ? store_log(entry.page.store, &q, write_entry_and_marks, &entry)
                   : ERR_OK;
     if (err == ERR_OK && entry.page.written == 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no entry “%s” of the log.",
                             r->args[1]);
-    textbuf_puts(b, ",\"effect\":");
+    json_key(b, "effect");
     if (err == ERR_OK && entry.has_effect)
         err = write_effect(r, b, entry.counts);
     else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, "}\n");
+        json_write_null(b);
+    event_object_close(b);
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

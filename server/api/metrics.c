@@ -23,15 +23,21 @@ unsigned api_health(struct request *r, struct textbuf *b) {
         const char *why = served_event_trouble(served);
         if (why == NULL)
             continue;
-        textbuf_printf(list, "%s{\"event\":\"%s\",\"why\":", list->len > 0 ? "," : "",
-                       served->slug);
-        json_write_text(list, why);
-        textbuf_putc(list, '}');
+        json_open_object(list);
+        json_member_text(list, "event", served->slug);
+        json_member_text(list, "why", why);
+        json_close_object(list);
     }
-    textbuf_printf(b, "{\"status\":\"ok\",\"can_write\":%s", list->len > 0 ? "false" : "true");
-    if (list->len > 0)
-        textbuf_printf(b, ",\"cannot_write\":[%s]", textbuf_text(list));
-    textbuf_puts(b, "}\n");
+    json_open_object(b);
+    json_member_text(b, "status", "ok");
+    json_member_bool(b, "can_write", list->len == 0);
+    if (list->len > 0) {
+        json_member_array(b, "cannot_write");
+        json_write_raw(b, list->bytes, list->len);
+        json_close_array(b);
+    }
+    json_close_object(b);
+    textbuf_putc(b, '\n');
     b->failed = b->failed || list->failed;
     return MHD_HTTP_OK;
 }
@@ -42,6 +48,12 @@ static void family(struct textbuf *b, const char *name, const char *type, const 
     if (unit != NULL)
         textbuf_printf(b, "# UNIT %s %s\n", name, unit);
     textbuf_printf(b, "# HELP %s %s\n", name, help);
+}
+
+/* One figure of a family that has several, told apart by a label. */
+static void sample(struct textbuf *b, const char *name, const char *label, const char *value,
+                   long long figure) {
+    textbuf_printf(b, "%s{%s=\"%s\"} %lld\n", name, label, value, figure);
 }
 
 static void counter(struct textbuf *b, const char *name, const char *help, long long value) {
@@ -72,12 +84,12 @@ static void optional_gauge(struct textbuf *b, const char *name, const char *unit
 static void write_requests(struct textbuf *b, const struct server *server) {
     family(b, "cairn_http_requests", "counter", NULL, "Requests answered, by class of status.");
     for (int i = 1; i < 6; i++)
-        textbuf_printf(b, "cairn_http_requests_total{code=\"%dxx\"} %lld\n", i,
-                       server_requests(server, i));
+        sample(b, "cairn_http_requests_total", "code", (char[]){(char)('0' + i), 'x', 'x', '\0'},
+               server_requests(server, i));
     family(b, "cairn_requests_refused", "counter", NULL, "Requests refused, by reason.");
     for (int i = REFUSAL_NONE + 1; i < REFUSAL_COUNT; i++)
-        textbuf_printf(b, "cairn_requests_refused_total{reason=\"%s\"} %lld\n",
-                       refusal_word((enum refusal)i), server_refusals(server, (enum refusal)i));
+        sample(b, "cairn_requests_refused_total", "reason", refusal_word((enum refusal)i),
+               server_refusals(server, (enum refusal)i));
     counter(b, "cairn_key_failures", "Requests with a wrong key.", server_key_failures(server));
 }
 
@@ -85,16 +97,15 @@ static void write_writes(struct textbuf *b, const struct write_queue_figures *f)
     static const char *const sorts[UPLOAD_SORT_COUNT] = {"readings", "decisions", "other"};
     family(b, "cairn_uploads", "counter", NULL, "Writes that were taken, by what they hold.");
     for (int i = 0; i < UPLOAD_SORT_COUNT; i++)
-        textbuf_printf(b, "cairn_uploads_total{kind=\"%s\"} %lld\n", sorts[i],
-                       atomic_load(&f->uploads[i]));
+        sample(b, "cairn_uploads_total", "kind", sorts[i], atomic_load(&f->uploads[i]));
     counter(b, "cairn_rows_accepted", "Rows of readings and decisions taken.",
             atomic_load(&f->accepted));
     counter(b, "cairn_rows_duplicate", "Rows that were there already.",
             atomic_load(&f->duplicates));
     family(b, "cairn_rows_refused", "counter", NULL, "Rows refused, by reason.");
     for (int i = 0; i < ROW_REFUSAL_COUNT; i++)
-        textbuf_printf(b, "cairn_rows_refused_total{reason=\"%s\"} %lld\n",
-                       row_refusal_word((enum row_refusal)i), atomic_load(&f->refused.counts[i]));
+        sample(b, "cairn_rows_refused_total", "reason", row_refusal_word((enum row_refusal)i),
+               atomic_load(&f->refused.counts[i]));
     counter(b, "cairn_write_failures", "Writes that the machine could not keep.",
             atomic_load(&f->failures));
     duration(b, "cairn_commit_seconds", "Time to bring a batch to the disk.", &f->commit);
@@ -110,19 +121,17 @@ static void write_crowd(struct textbuf *b, struct server *server) {
             atomic_load(&f->not_admitted));
     family(b, "cairn_connections_slow", "counter", NULL,
            "Connections ended since a head or body did not come in time.");
-    textbuf_printf(b, "cairn_connections_slow_total{part=\"head\"} %lld\n",
-                   atomic_load(&f->slow_heads));
-    textbuf_printf(b, "cairn_connections_slow_total{part=\"body\"} %lld\n",
-                   atomic_load(&f->slow_bodies));
-    struct worker_pool_figures making;
-    worker_pool_read_figures(server_workers(server), &making);
+    sample(b, "cairn_connections_slow_total", "part", "head", atomic_load(&f->slow_heads));
+    sample(b, "cairn_connections_slow_total", "part", "body", atomic_load(&f->slow_bodies));
+    struct worker_pool_figures answers;
+    worker_pool_read_figures(server_workers(server), &answers);
     gauge(b, "cairn_answers_waiting", "Requests that wait for an answer to be made.",
-          making.waiting);
-    counter(b, "cairn_answers_made", "Answers made by the makers.", making.made);
+          answers.waiting);
+    counter(b, "cairn_answers_made", "Answers made by the worker threads.", answers.made);
     counter(b, "cairn_answers_shared", "Requests for which another's answer was made.",
-            making.shared);
+            answers.shared);
     counter(b, "cairn_answers_given_up", "Answers not made: nobody waited for them any more.",
-            making.abandoned);
+            answers.abandoned);
     gauge(b, "cairn_listeners", "Event streams open.", stream_listeners(server_streams(server)));
     counter(b, "cairn_listeners_refused", "Event streams told to come back later.",
             stream_turned_away(server_streams(server)));
@@ -165,34 +174,29 @@ static void write_events(struct request *r, struct textbuf *b) {
         read_event(server, write_queue_at(server_write_queue(server), i), &list[i]);
     family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_revision_age_seconds{event=\"%s\"} %lld\n", list[i].slug,
-                       (long long)list[i].age_s);
+        sample(b, "cairn_revision_age_seconds", "event", list[i].slug, list[i].age_s);
     family(b, "cairn_event_writable", "gauge", NULL, "1 where an event can be written, else 0.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_event_writable{event=\"%s\"} %d\n", list[i].slug,
-                       list[i].writable ? 1 : 0);
+        sample(b, "cairn_event_writable", "event", list[i].slug, list[i].writable ? 1 : 0);
     family(b, "cairn_damaged_facts", "gauge", NULL, "Stored facts that are damaged.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_damaged_facts{event=\"%s\"} %lld\n", list[i].slug,
-                       (long long)list[i].damaged);
+        sample(b, "cairn_damaged_facts", "event", list[i].slug, list[i].damaged);
     family(b, "cairn_desks", "gauge", NULL, "Desks heard of.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_desks{event=\"%s\"} %d\n", list[i].slug, list[i].desks.desks);
+        sample(b, "cairn_desks", "event", list[i].slug, list[i].desks.desks);
     family(b, "cairn_desks_with_gaps", "gauge", NULL, "Desks that gave out numbers not here.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_desks_with_gaps{event=\"%s\"} %d\n", list[i].slug,
-                       list[i].desks.with_gaps);
+        sample(b, "cairn_desks_with_gaps", "event", list[i].slug, list[i].desks.with_gaps);
     family(b, "cairn_desk_numbers_missing", "gauge", NULL,
            "Numbers that desks gave out to readings which are not here.");
     for (int i = 0; i < count; i++)
-        textbuf_printf(b, "cairn_desk_numbers_missing{event=\"%s\"} %lld\n", list[i].slug,
-                       (long long)list[i].desks.missing);
+        sample(b, "cairn_desk_numbers_missing", "event", list[i].slug, list[i].desks.missing);
 }
 
 unsigned api_metrics(struct request *r, struct textbuf *b) {
     r->media_type = "application/openmetrics-text; version=1.0.0; charset=utf-8";
     family(b, "cairn_build", "info", NULL, "What is running.");
-    textbuf_printf(b, "cairn_build_info{version=\"%s\"} 1\n", CAIRN_VERSION);
+    sample(b, "cairn_build_info", "version", CAIRN_VERSION, 1);
     write_requests(b, r->server);
     write_writes(b, write_queue_figures(server_write_queue(r->server)));
     write_crowd(b, r->server);

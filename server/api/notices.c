@@ -6,6 +6,7 @@
 
 #include "api/arguments.h"
 #include "api/crew.h"
+#include "api/event_object.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/csv.h"
@@ -79,15 +80,12 @@ unsigned api_notices(struct request *r, struct textbuf *b) {
             write_notice_csv(b, &board->list[i]);
         return MHD_HTTP_OK;
     }
-    json_open_object(b);
-    json_member_text(b, "event", r->snapshot->event.rules->slug);
-    json_member_int(b, "revision", r->results->revision);
+    event_object_open(r, b);
     json_member_array(b, "notices");
     for (size_t i = 0; i < board->count; i++)
         write_notice_json(b, &board->list[i]);
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    event_object_close(b);
     return MHD_HTTP_OK;
 }
 
@@ -110,15 +108,11 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    json_open_object(b);
-    json_member_text(b, "event", r->served->slug);
-    json_member_int(b, "revision", r->results->revision);
+    event_object_open(r, b);
     json_member_array(b, "enquiries");
-    for (size_t i = 0; i < board->enquiry_count; i++) {
+    for (size_t i = 0; i < board->enquiry_count; i++)
         enquiry_write_json(b, &board->enquiries[i]);
-    }
     json_close_array(b);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    event_object_close(b);
     return MHD_HTTP_OK;
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "api/event_object.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
@@ -32,40 +33,35 @@ unsigned api_entries(struct request *r, struct textbuf *b) {
 /* The fields that were given, and the columns that nobody knows, as members. */
 static void write_fields(struct textbuf *b, const char *const *names, const char *const *fields,
                          size_t count, const struct extra *extras) {
-    const char *sep = "";
     for (size_t i = 0; i < count; i++) {
-        if (*fields[i] == '\0')
-            continue;
-        textbuf_printf(b, "%s\"%s\":", sep, names[i]);
-        json_write_text(b, fields[i]);
-        sep = ",";
+        if (*fields[i] != '\0')
+            json_member_text(b, names[i], fields[i]);
     }
-    textbuf_printf(b, "%s\"extra\":{", sep);
-    for (const struct extra *e = extras; e != NULL; e = e->next) {
-        textbuf_puts(b, e == extras ? "" : ",");
-        json_write_text(b, e->name);
-        textbuf_putc(b, ':');
-        json_write_text(b, e->value);
-    }
-    textbuf_putc(b, '}');
+    json_member_object(b, "extra");
+    for (const struct extra *e = extras; e != NULL; e = e->next)
+        json_member_text(b, e->name, e->value);
+    json_close_object(b);
 }
 
 unsigned api_decisions(struct request *r, struct textbuf *b) {
     const struct decision_list *decisions = &r->snapshot->event.decisions;
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"decisions\":[",
-                   r->snapshot->event.rules->slug, (long long)r->results->revision);
+    event_object_open(r, b);
+    json_member_array(b, "decisions");
     for (int i = 0; i < decisions->count; i++) {
         const struct decision *d = decisions->list[i].decision;
-        textbuf_printf(b, "%s\n{\"number\":%d,\"holds\":%s,", i > 0 ? "," : "", i + 1,
-                       decisions->list[i].holds ? "true" : "false");
+        json_line(b);
+        json_open_object(b);
+        json_member_int(b, "number", i + 1);
+        json_member_bool(b, "holds", decisions->list[i].holds);
         /* A derived id is told too: a revoke has to name it. */
         const char *fields[DECISION_FIELD_COUNT];
         memcpy(fields, d->text.field, sizeof fields);
         fields[DECISION_ID] = d->id;
         write_fields(b, decision_field_names, fields, DECISION_FIELD_COUNT, d->text.extras);
-        textbuf_putc(b, '}');
+        json_close_object(b);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    event_object_close(b);
     etag_of_decisions(decisions->count, r->tag);
     return MHD_HTTP_OK;
 }
@@ -96,17 +92,19 @@ static bool is_counted(struct counted *c, const struct reading *reading) {
     return c->list[cell] == reading;
 }
 
-static void write_reading(struct textbuf *b, struct counted *counted, int index, bool first) {
+static void write_reading(struct textbuf *b, struct counted *counted, int index) {
     const struct event *event = counted->event;
     const struct reading *reading = readings_view_at(event->readings, index);
     const char *fields[READING_FIELD_COUNT];
     memcpy(fields, reading->text.field, sizeof fields);
     fields[READING_ID] = reading->id;
-    textbuf_printf(b, "%s\n{\"number\":%d,\"counts\":%s,\"replaced\":%s,", first ? "" : ",",
-                   index + 1, is_counted(counted, reading) ? "true" : "false",
-                   reading_is_replaced(event->readings, reading) ? "true" : "false");
+    json_line(b);
+    json_open_object(b);
+    json_member_int(b, "number", index + 1);
+    json_member_bool(b, "counts", is_counted(counted, reading));
+    json_member_bool(b, "replaced", reading_is_replaced(event->readings, reading));
     write_fields(b, reading_field_names, fields, READING_FIELD_COUNT, reading->text.extras);
-    textbuf_putc(b, '}');
+    json_close_object(b);
 }
 
 /* What a list of readings is asked for; -1 for all. */
@@ -149,8 +147,8 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
         return status;
     if (!counted_begin(&counted, r))
         return request_no_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"readings\":[", event->rules->slug,
-                   (long long)r->results->revision);
+    event_object_open(r, b);
+    json_member_array(b, "readings");
     int written = 0;
     int last = 0;
     int more = 0;
@@ -163,11 +161,14 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
             more++;
             continue;
         }
-        write_reading(b, &counted, i, written++ == 0);
+        write_reading(b, &counted, i);
+        written++;
         last = i + 1;
     }
-    textbuf_printf(b, "],\"more\":%d,\"next\":", more);
-    textbuf_printf(b, more > 0 ? "%d}\n" : "null}\n", last);
+    json_close_array(b);
+    json_member_int(b, "more", more);
+    json_member_place(b, "next", more > 0 ? last : 0);
+    event_object_close(b);
     return MHD_HTTP_OK;
 }
 
@@ -210,24 +211,20 @@ static void write_point(struct textbuf *b, const struct event *event, int p,
                         const struct tally_of_point *t) {
     const struct point *point = &event->rules->points[p];
     const struct item *item = &event->rules->items[point->item];
-    textbuf_puts(b, "{\"point\":");
-    json_write_text(b, point->id);
-    textbuf_puts(b, ",\"item\":");
-    json_write_text(b, item->id);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"name\":", kind_name(item->kind));
-    json_write_text(b, item->name);
-    textbuf_printf(b,
-                   ",\"day\":%d,\"expected\":%d,\"seen\":%d,\"missing\":%d,\"doubtful\":%d,"
-                   "\"closed\":%s,\"last\":",
-                   item->day + 1, t->expected, t->seen, is_unused(point, t) ? 0 : t->missing,
-                   t->doubtful, event->rulings->closed[p] ? "true" : "false");
-    if (t->last == TIME_NONE) {
-        textbuf_puts(b, "null}");
-        return;
-    }
-    textbuf_putc(b, '"');
-    time_write(b, t->last, 0);
-    textbuf_puts(b, "\"}");
+    json_line(b);
+    json_open_object(b);
+    json_member_text(b, "point", point->id);
+    json_member_text(b, "item", item->id);
+    json_member_text(b, "kind", kind_name(item->kind));
+    json_member_text(b, "name", item->name);
+    json_member_int(b, "day", item->day + 1);
+    json_member_int(b, "expected", t->expected);
+    json_member_int(b, "seen", t->seen);
+    json_member_int(b, "missing", is_unused(point, t) ? 0 : t->missing);
+    json_member_int(b, "doubtful", t->doubtful);
+    json_member_bool(b, "closed", event->rulings->closed[p]);
+    json_member_time(b, "last", t->last, 0);
+    json_close_object(b);
 }
 
 unsigned api_points(struct request *r, struct textbuf *b) {
@@ -245,27 +242,15 @@ unsigned api_points(struct request *r, struct textbuf *b) {
             count_car(points, event, &sheet, car, scores->cars[car].status == STATUS_DISQUALIFIED);
         score_sheet_clear(&sheet);
     }
-    if (err == ERR_OK) {
-        textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"points\":[", event->rules->slug,
-                       (long long)r->results->revision);
-        for (int p = 0; p < count; p++) {
-            textbuf_puts(b, p > 0 ? ",\n" : "\n");
-            write_point(b, event, p, &points[p]);
-        }
-        textbuf_puts(b, "]}\n");
-    }
-    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
-}
-
-static void write_time(struct textbuf *b, const char *name, int64_t time) {
-    textbuf_printf(b, ",\"%s\":", name);
-    if (time == TIME_NONE) {
-        textbuf_puts(b, "null");
-        return;
-    }
-    textbuf_putc(b, '"');
-    time_write(b, time, 0);
-    textbuf_putc(b, '"');
+    if (err != ERR_OK)
+        return request_no_memory(r);
+    event_object_open(r, b);
+    json_member_array(b, "points");
+    for (int p = 0; p < count; p++)
+        write_point(b, event, p, &points[p]);
+    json_close_array(b);
+    event_object_close(b);
+    return MHD_HTTP_OK;
 }
 
 /* The next time control behind the last point that the car was read at, -1 where there is none or
@@ -284,41 +269,38 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
                           const struct score_sheet *sheet, int car) {
     const struct rules *rules = event->rules;
     int through = sheet->through;
-    textbuf_printf(b, "{\"car\":%d,\"status\":\"%s\",\"last\":", event->entries->list[car].number,
-                   status_word(scores->cars[car].status));
-    if (through < 0) {
-        textbuf_puts(b, "null,\"last_day\":null,\"last_time\":null");
-    } else {
-        json_write_text(b, rules->points[through].id);
-        textbuf_printf(b, ",\"last_day\":%d", rules->items[rules->points[through].item].day + 1);
-        write_time(b, "last_time",
-                   sheet->counted[through] == NULL ? TIME_NONE : sheet->counted[through]->time);
-    }
+    bool read = through >= 0;
+    const struct reading *last = read ? sheet->counted[through] : NULL;
     int next = next_control(sheet, rules, car);
-    textbuf_puts(b, ",\"next\":");
-    if (next < 0) {
-        textbuf_puts(b, "null,\"next_day\":null,\"due\":null}");
-        return;
-    }
-    json_write_text(b, rules->items[next].id);
-    textbuf_printf(b, ",\"next_day\":%d", rules->items[next].day + 1);
-    write_time(b, "due", sheet->scored[rules->items[next].first_scored].due);
-    textbuf_putc(b, '}');
+    const struct item *control = next < 0 ? NULL : &rules->items[next];
+    json_line(b);
+    json_open_object(b);
+    json_member_int(b, "car", event->entries->list[car].number);
+    json_member_text(b, "status", status_word(scores->cars[car].status));
+    json_member_text_or_null(b, "last", read ? rules->points[through].id : NULL);
+    json_member_place(b, "last_day", read ? rules->items[rules->points[through].item].day + 1 : 0);
+    json_member_time(b, "last_time", last == NULL ? TIME_NONE : last->time, 0);
+    json_member_text_or_null(b, "next", control == NULL ? NULL : control->id);
+    json_member_place(b, "next_day", control == NULL ? 0 : control->day + 1);
+    json_member_time(b, "due",
+                     control == NULL ? TIME_NONE : sheet->scored[control->first_scored].due, 0);
+    json_close_object(b);
 }
 
 unsigned api_road(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
+    event_object_open(r, b);
+    json_member_text(b, "timezone", event->rules->timezone);
+    json_member_array(b, "cars");
     int err = ERR_OK;
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"timezone\":\"%s\",\"cars\":[",
-                   event->rules->slug, (long long)r->results->revision, event->rules->timezone);
     for (int car = 0; err == ERR_OK && car < event->entries->count; car++) {
         struct score_sheet sheet = {0};
         err = scores_sheet(r->results->scores, car, &sheet);
-        textbuf_puts(b, car > 0 ? ",\n" : "\n");
         if (err == ERR_OK)
             write_on_road(b, event, r->results->scores, &sheet, car);
         score_sheet_clear(&sheet);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    event_object_close(b);
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -6,6 +6,7 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_write.h"
@@ -17,28 +18,26 @@
 
 static void write_problems(struct textbuf *b, const char *name, const struct problems *problems,
                            enum problem_level level) {
-    const char *sep = "";
-    textbuf_printf(b, "\"%s\":[", name);
+    json_member_array(b, name);
     for (size_t i = 0; i < problems->count; i++) {
         if (problems->list[i].level != level)
             continue;
-        textbuf_printf(b, "%s\n{\"place\":", sep);
-        json_write_text(b, problems->list[i].place);
-        textbuf_puts(b, ",\"text\":");
-        json_write_text(b, problems->list[i].text);
-        textbuf_putc(b, '}');
-        sep = ",";
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "place", problems->list[i].place);
+        json_member_text(b, "text", problems->list[i].text);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void write_lost(struct textbuf *lost, const char *what, const char *id,
                        const struct textbuf *reason) {
-    textbuf_printf(lost, "%s\n{\"%s\":", lost->len > 0 ? "," : "", what);
-    json_write_text(lost, id);
-    textbuf_puts(lost, ",\"reason\":");
-    json_write_text(lost, textbuf_text(reason));
-    textbuf_putc(lost, '}');
+    json_line(lost);
+    json_open_object(lost);
+    json_member_text(lost, what, id);
+    json_member_text(lost, "reason", textbuf_text(reason));
+    json_close_object(lost);
 }
 
 /* Puts the facts that are there into the event as it would be; those that would lose their place
@@ -79,18 +78,15 @@ static bool same_entry(const struct entry *a, const struct entry *b) {
  * same). */
 static void write_cars(struct textbuf *b, const char *name, const struct entries *list,
                        const struct entries *other, bool changed) {
-    const char *sep = "";
-    textbuf_printf(b, ",\"%s\":[", name);
+    json_member_array(b, name);
     for (int i = 0; i < list->count; i++) {
         int there = entries_find(other, list->list[i].number);
         bool wanted =
             changed ? there >= 0 && !same_entry(&list->list[i], &other->list[there]) : there < 0;
-        if (!wanted)
-            continue;
-        textbuf_printf(b, "%s%d", sep, list->list[i].number);
-        sep = ",";
+        if (wanted)
+            json_write_int(b, list->list[i].number);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void clear_effect(void *effect) {
@@ -108,11 +104,12 @@ static int write_moves(struct request *r, const struct event *next, struct textb
         err = effect_make(r->results->scores, s.scores, effect);
     if (err != ERR_OK)
         return err;
-    textbuf_printf(b, ",\"places\":%d,\"moves\":", effect_places(effect));
+    json_member_int(b, "places", effect_places(effect));
+    json_key(b, "moves");
     effect_write_json(b, effect);
     /* One from the middle: it shows more of the rules than the leader, who lost little. */
     struct output_head head = {view_status(s.view), 0, NULL};
-    textbuf_puts(b, ",\"example\":");
+    json_key(b, "example");
     output_card_json(b, s.scores, s.scores->order[s.scores->placed / 2], &head);
     return ERR_OK;
 }
@@ -173,36 +170,41 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
     if (err == ERR_NOMEM || problems_out_of_memory(problems) || lost->failed)
         return request_no_memory(r);
     bool good = err == ERR_OK && lost->len == 0;
-    textbuf_printf(b, "{\"taken\":%s,", good && !problems_fatal(problems) ? "true" : "false");
+    json_open_object(b);
+    json_member_bool(b, "taken", good && !problems_fatal(problems));
     write_problems(b, "errors", problems, PROBLEM_ERROR);
-    textbuf_putc(b, ',');
     write_problems(b, "warnings", problems, PROBLEM_WARNING);
-    textbuf_putc(b, ',');
     write_problems(b, "doubts", problems, PROBLEM_DOUBT);
-    textbuf_puts(b, ",\"lost\":[");
-    textbuf_puts(b, textbuf_text(lost));
-    textbuf_putc(b, ']');
+    json_member_array(b, "lost");
+    json_write_raw(b, lost->bytes, lost->len);
+    json_close_array(b);
     if (err == ERR_OK) {
         const struct entries *now = r->snapshot->event.entries;
-        textbuf_printf(b, ",\"cars\":%d", next->entries->count);
+        json_member_int(b, "cars", next->entries->count);
         write_cars(b, "added", next->entries, now, false);
         write_cars(b, "changed", next->entries, now, true);
         write_cars(b, "gone", now, next->entries, false);
     }
     if (good && rules && write_moves(r, &next->event, b) != ERR_OK)
         return request_no_memory(r);
-    textbuf_puts(b, more == NULL ? "" : textbuf_text(more));
-    textbuf_puts(b, "}\n");
+    if (more != NULL)
+        json_write_raw(b, more->bytes, more->len);
+    event_object_close(b);
     return MHD_HTTP_OK;
 }
 
 unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct problems *problems,
                          const struct textbuf *more) {
-    textbuf_puts(b, "{\"taken\":false,");
+    static const char *const empty[] = {"warnings", "doubts", "lost"};
+    json_open_object(b);
+    json_member_bool(b, "taken", false);
     write_problems(b, "errors", problems, PROBLEM_ERROR);
-    textbuf_puts(b, ",\"warnings\":[],\"doubts\":[],\"lost\":[]");
-    textbuf_puts(b, textbuf_text(more));
-    textbuf_puts(b, "}\n");
+    for (size_t i = 0; i < sizeof empty / sizeof empty[0]; i++) {
+        json_member_array(b, empty[i]);
+        json_close_array(b);
+    }
+    json_write_raw(b, more->bytes, more->len);
+    event_object_close(b);
     return more->failed || problems_out_of_memory(problems) ? request_no_memory(r) : MHD_HTTP_OK;
 }
 
@@ -224,14 +226,17 @@ unsigned act_examples(struct request *r, struct textbuf *b) {
     if (err != ERR_OK && err != ERR_INPUT)
         return request_no_memory(r);
     int item = err == ERR_OK ? strmap_get(&model->rules->item_by_id, id) : -1;
-    textbuf_puts(b, "{");
+    json_open_object(b);
     write_problems(b, "errors", problems, PROBLEM_ERROR);
-    textbuf_puts(b, ",\"item\":");
-    json_write_text(b, id);
-    textbuf_puts(b, ",\"examples\":");
-    err = item >= 0 ? rule_examples_write(model, item, b) : ERR_OK;
-    if (item < 0)
-        textbuf_puts(b, "[]");
-    textbuf_puts(b, "}\n");
+    json_member_text(b, "item", id);
+    json_key(b, "examples");
+    if (item >= 0) {
+        err = rule_examples_write(model, item, b);
+    } else {
+        json_open_array(b);
+        json_close_array(b);
+        err = ERR_OK;
+    }
+    event_object_close(b);
     return err == ERR_OK && !problems_out_of_memory(problems) ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -10,7 +10,7 @@
  * which facts would lose their place.
  *   own    the document, borrowed for the call
  *   rules  it is event.json, else entries.csv
- *   more   members that the answer has too, each behind its comma; may be NULL
+ *   more   members that the answer has too, with the commas between them; may be NULL
  * Returns the status. */
 unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own, bool rules,
                       const struct textbuf *more);

@@ -5,6 +5,7 @@
 
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -60,22 +61,20 @@ static const int reading_places[READING_FIELD_COUNT] = {
 /* What became of the rows that were tried. */
 struct tried {
     int accepted, duplicates;
-    int refused;
-    struct textbuf *list;   /* the refused ones as JSON */
+    struct textbuf *list;   /* of those that were refused, as JSON */
     struct textbuf *reason; /* of the last of them */
 };
 
 static void refuse(struct tried *tried, const struct upload_row *row, size_t number,
                    const char *reason) {
     struct textbuf *b = tried->list;
-    textbuf_printf(b, "%s{\"row\":%zu,", tried->refused++ > 0 ? "," : "", number);
+    json_open_object(b);
+    json_member_int(b, "row", (int64_t)number);
     if (row->line > 0)
-        textbuf_printf(b, "\"line\":%ld,", row->line);
-    textbuf_puts(b, "\"id\":");
-    json_write_text(b, row->fields[DECISION_ID]);
-    textbuf_puts(b, ",\"reason\":");
-    json_write_text(b, reason);
-    textbuf_putc(b, '}');
+        json_member_int(b, "line", row->line);
+    json_member_text(b, "id", row->fields[DECISION_ID]);
+    json_member_text(b, "reason", reason);
+    json_close_object(b);
 }
 
 /* Returns ERR_OK or ERR_NOMEM. */
@@ -130,17 +129,18 @@ static int try_rows(struct request *r, const struct upload *upload, struct tried
     return err == ERR_OK ? effect_make(r->results->scores, what_if->scores, effect) : err;
 }
 
-static void write_effect(struct request *r, struct textbuf *b, const struct tried *tried,
+static void write_effect(const struct request *r, struct textbuf *b, const struct tried *tried,
                          const struct effect *effect) {
-    textbuf_printf(b,
-                   "{\"event\":\"%s\",\"revision\":%lld,\"accepted\":%d,\"duplicates\":%d,"
-                   "\"refused\":[",
-                   r->served->slug, (long long)r->results->revision, tried->accepted,
-                   tried->duplicates);
-    textbuf_puts(b, textbuf_text(tried->list));
-    textbuf_printf(b, "],\"places\":%d,\"moves\":", effect_places(effect));
+    event_object_open(r, b);
+    json_member_int(b, "accepted", tried->accepted);
+    json_member_int(b, "duplicates", tried->duplicates);
+    json_member_array(b, "refused");
+    json_write_raw(b, tried->list->bytes, tried->list->len);
+    json_close_array(b);
+    json_member_int(b, "places", effect_places(effect));
+    json_key(b, "moves");
     effect_write_json(b, effect);
-    textbuf_puts(b, "}\n");
+    event_object_close(b);
 }
 
 unsigned act_effects(struct request *r, struct textbuf *b) {

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <sys/stat.h>
 
+#include "api/event_object.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/connections.h"
@@ -36,7 +37,6 @@ enum health { HEALTH_FINE, HEALTH_LOOK, HEALTH_UNKNOWN };
 struct status {
     struct request *r;
     struct textbuf *b;
-    const char *sep;
 };
 
 /* Adds a line.
@@ -54,16 +54,14 @@ static void say(struct status *s, const char *id, const char *what, enum health 
     va_start(args, format);
     (void)vsnprintf(is, sizeof is, format, args);
     va_end(args);
-    textbuf_printf(s->b, "%s\n{\"id\":\"%s\",\"what\":\"%s\",\"state\":\"%s\",\"is\":", s->sep, id,
-                   what, words[state]);
-    json_write_text(s->b, is);
-    textbuf_puts(s->b, ",\"advice\":");
-    if (state == HEALTH_FINE)
-        textbuf_puts(s->b, "null");
-    else
-        json_write_text(s->b, advice);
-    textbuf_putc(s->b, '}');
-    s->sep = ",";
+    json_line(s->b);
+    json_open_object(s->b);
+    json_member_text(s->b, "id", id);
+    json_member_text(s->b, "what", what);
+    json_member_text(s->b, "state", words[state]);
+    json_member_text(s->b, "is", is);
+    json_member_text_or_null(s->b, "advice", state == HEALTH_FINE ? NULL : advice);
+    json_close_object(s->b);
 }
 
 static enum health look_if(bool wrong) {
@@ -149,22 +147,22 @@ static void say_writes(struct status *s) {
 
 static void say_crowd(struct status *s) {
     struct server *server = s->r->server;
-    const struct connections *door = server_connections(server);
-    int connections = atomic_load(&connection_figures(door)->connections);
-    unsigned room = connections_max(door);
+    const struct connections *connections = server_connections(server);
+    int connected = atomic_load(&connection_figures(connections)->connections);
+    unsigned connection_limit = connections_max(connections);
     int listeners = stream_listeners(server_streams(server));
-    int most = stream_limit(server_streams(server));
+    int listener_limit = stream_limit(server_streams(server));
     long long away = server_refusals(server, REFUSAL_CROWDED) +
                      server_refusals(server, REFUSAL_QUEUE_FULL) +
-                     atomic_load(&connection_figures(door)->not_admitted) +
+                     atomic_load(&connection_figures(connections)->not_admitted) +
                      stream_turned_away(server_streams(server));
     long long wrong = server_key_failures(server);
-    say(s, "connections", "Connections", look_if((unsigned)connections > room / 4 * 3),
-        "It fills up. Put a proxy with a cache in front for the public.", "%d of %u", connections,
-        room);
-    say(s, "listeners", "Live pages", look_if(listeners > most / 4 * 3),
+    say(s, "connections", "Connections", look_if((unsigned)connected > connection_limit / 4 * 3),
+        "It fills up. Put a proxy with a cache in front for the public.", "%d of %u", connected,
+        connection_limit);
+    say(s, "listeners", "Live pages", look_if(listeners > listener_limit / 4 * 3),
         "It fills up. Pages beyond the limit go on by asking now and then.", "%d of %d", listeners,
-        most);
+        listener_limit);
     say(s, "turned-away", "Turned away since it was too full", look_if(away > 0),
         "Desks and the office are served first. Put a proxy with a cache in front for the public.",
         "%lld since the start", away);
@@ -225,17 +223,19 @@ static void say_facts(struct status *s, const struct damaged_facts *damage) {
 }
 
 static void write_damage(struct textbuf *b, const struct damaged_facts *damage) {
-    textbuf_printf(b, ",\"damaged_facts\":%" PRId64 ",\"damaged\":[", damage->count);
+    json_member_int(b, "damaged_facts", damage->count);
+    json_member_array(b, "damaged");
     for (size_t i = 0; i < damage->listed; i++) {
         const struct damaged_fact *fact = &damage->list[i];
-        textbuf_printf(b, "%s\n{\"table\":\"%s\",\"row\":%" PRId64 ",\"id\":", i > 0 ? "," : "",
-                       fact->table, fact->row);
-        json_write_text(b, fact->id);
-        textbuf_puts(b, ",\"why\":");
-        json_write_text(b, fact->reason);
-        textbuf_putc(b, '}');
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "table", fact->table);
+        json_member_int(b, "row", fact->row);
+        json_member_text(b, "id", fact->id);
+        json_member_text(b, "why", fact->reason);
+        json_close_object(b);
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void say_copies(struct status *s) {
@@ -280,12 +280,12 @@ static void free_damage(void *damage) {
 }
 
 unsigned api_status(struct request *r, struct textbuf *b) {
-    struct status s = {r, b, ""};
+    struct status s = {r, b};
     struct damaged_facts *damage = request_value(r, sizeof *damage, free_damage);
     if (damage == NULL)
         return request_no_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"lines\":[", r->served->slug,
-                   (long long)r->results->revision);
+    event_object_open(r, b);
+    json_member_array(b, "lines");
     say_event(&s);
     say_writes(&s);
     say_crowd(&s);
@@ -294,9 +294,11 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_facts(&s, damage);
     say_copies(&s);
     say_certificate(&s);
-    textbuf_printf(b, "\n],\"writes\":\"%s\"",
-                   writability_word((enum writability)atomic_load(&r->served->writability)));
+    textbuf_putc(b, '\n');
+    json_close_array(b);
+    json_member_text(b, "writes",
+                     writability_word((enum writability)atomic_load(&r->served->writability)));
     write_damage(b, damage);
-    textbuf_puts(b, "}\n");
+    event_object_close(b);
     return MHD_HTTP_OK;
 }

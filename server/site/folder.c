@@ -15,6 +15,7 @@
 #include "base/array.h"
 #include "base/err.h"
 #include "base/strmap.h"
+#include "format/json_write.h"
 #include "system/files.h"
 
 static const char manifest_name[] = "manifest.json";
@@ -80,17 +81,23 @@ static int note_before(struct site_folder *f, const char *name, size_t len) {
     return err;
 }
 
+/* How every manifest of this event begins. */
+static void begin_manifest(const struct site_folder *f, struct textbuf *b) {
+    json_open_object(b);
+    json_member_text(b, "event", f->slug);
+}
+
 /* What the manifest before names. */
 static int read_manifest(struct site_folder *f) {
     char *path = path_of(f, manifest_name);
     char *text = NULL;
-    char head[96];
+    struct textbuf head = {0};
     size_t len = 0;
-    int err = path == NULL ? ERR_NOMEM : file_read(path, &text, &len);
-    size_t head_len = (size_t)snprintf(head, sizeof head, "{\"event\":\"%s\",", f->slug);
+    begin_manifest(f, &head);
+    int err = path == NULL || head.failed ? ERR_NOMEM : file_read(path, &text, &len);
     if (err == ERR_UNKNOWN) {
         err = ERR_OK;
-    } else if (err == ERR_OK && (len < head_len || memcmp(text, head, head_len) != 0)) {
+    } else if (err == ERR_OK && (len < head.len || memcmp(text, head.bytes, head.len) != 0)) {
         textbuf_printf(f->why, "%s: not the manifest of a site of “%s”", path, f->slug);
         err = ERR_INPUT;
     } else if (err == ERR_IO) {
@@ -106,6 +113,7 @@ static int read_manifest(struct site_folder *f) {
         err = note_before(f, p, size);
         p += size;
     }
+    textbuf_clear(&head);
     free(text);
     free(path);
     return err;
@@ -228,8 +236,12 @@ static int list(struct site_folder *f, const char *file, const char *bytes, size
         return ERR_NOMEM;
     (void)crypto_hash_sha256(hash, (const unsigned char *)bytes, len);
     (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
-    textbuf_printf(&f->manifest, "%s\n%s%s\",\"bytes\":%zu,\"sha256\":\"%s\"}",
-                   f->count.files > 0 ? "," : "", file_key, file, len, hex);
+    json_line(&f->manifest);
+    json_open_object(&f->manifest);
+    json_member_text(&f->manifest, "file", file);
+    json_member_int(&f->manifest, "bytes", (int64_t)len);
+    json_member_text(&f->manifest, "sha256", hex);
+    json_close_object(&f->manifest);
     f->count.files++;
     return f->manifest.failed ? ERR_NOMEM : ERR_OK;
 }
@@ -294,10 +306,13 @@ int site_folder_finish(struct site_folder *f, int64_t revision, struct site_coun
         if (strmap_get(&f->now, f->names[i]) < 0)
             err = log_name(f, f->names[i]);
     }
-    textbuf_printf(&whole, "{\"event\":\"%s\",\"revision\":%lld,\"files\":[", f->slug,
-                   (long long)revision);
-    textbuf_add(&whole, f->manifest.bytes, f->manifest.len);
-    textbuf_puts(&whole, "]}\n");
+    begin_manifest(f, &whole);
+    json_member_int(&whole, "revision", revision);
+    json_member_array(&whole, "files");
+    json_write_raw(&whole, f->manifest.bytes, f->manifest.len);
+    json_close_array(&whole);
+    json_close_object(&whole);
+    textbuf_putc(&whole, '\n');
     if (err == ERR_OK && whole.failed)
         err = ERR_NOMEM;
     if (err == ERR_OK &&
