@@ -17,10 +17,22 @@
 struct printing {
     struct textbuf *answer;
     json_t *json;
+    const json_t *subject; /* what of it is set out */
     struct textbuf *title;
     struct textbuf *page; /* the path behind the event's, and its query */
     const char *state;
     int64_t made_ms;
+};
+
+/* What one kind of paper is made of. */
+struct paper_kind {
+    /* The handler of the API whose answer it sets out. */
+    unsigned (*read)(struct request *r, struct textbuf *b);
+    /* Fills in the frame: title, page, and what is not as the event has it. */
+    void (*describe)(const struct request *r, struct printing *p);
+    /* Adds what stands in the frame: by the answer alone, or by more of the event. */
+    void (*set_out)(struct paper_doc *doc, const json_t *subject);
+    void (*set_out_more)(struct request *r, struct paper_doc *doc, const json_t *subject);
     bool secret; /* no hash of it is printed: a short code could be found by trying */
 };
 
@@ -40,18 +52,18 @@ static void free_json(void *json) {
 }
 
 /* Has the API's own answer written, and reads it. Returns 200, or the status of an error. */
-static unsigned ask(struct request *r, struct printing *p,
-                    unsigned (*render)(struct request *, struct textbuf *)) {
+static unsigned ask(struct request *r, const struct paper_kind *kind, struct printing *p) {
     *p = (struct printing){.answer = request_text(r),
                            .title = request_text(r),
                            .page = request_text(r),
                            .made_ms = r->results->changed_ms,
                            .state = view_status(r->results->view)};
-    unsigned status = render(r, p->answer);
+    unsigned status = kind->read(r, p->answer);
     if (status != MHD_HTTP_OK)
         return status;
     if (!p->answer->failed)
         p->json = json_loadb(p->answer->bytes, p->answer->len, 0, NULL);
+    p->subject = p->json;
     return p->json != NULL && request_owns(r, p->json, free_json) ? MHD_HTTP_OK
                                                                   : request_no_memory(r);
 }
@@ -70,7 +82,7 @@ static void free_paper(void *doc) {
 }
 
 /* The document with its frame, empty; NULL when memory is out. */
-static struct paper_doc *frame(struct request *r, const struct printing *p) {
+static struct paper_doc *frame(struct request *r, const struct printing *p, bool secret) {
     struct textbuf *origin = request_text(r);
     struct textbuf *hash = request_text(r);
     struct textbuf *address = request_text(r);
@@ -78,7 +90,7 @@ static struct paper_doc *frame(struct request *r, const struct printing *p) {
     write_instant(origin, p->made_ms);
     if (*contents_member(p->json, "hash") == '\0')
         textbuf_printf(origin, ", revision %lld", (long long)r->results->revision);
-    if (!p->secret)
+    if (!secret)
         write_hash(hash, p);
     if (request_base(r, address))
         textbuf_printf(address, "/%s/%s", r->snapshot->event.rules->slug, textbuf_text(p->page));
@@ -114,8 +126,6 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
     struct paper_count count = {0};
     struct textbuf *why = request_text(r);
     const char *program = server_program(r->server);
-    if (doc == NULL)
-        return request_no_memory(r);
     r->media_type = "application/pdf";
     int err = program == NULL ? paper_print(doc, b, &count, why)
                               : drawing_process_draw(program, doc, is_abandoned, r, b, &count, why);
@@ -129,27 +139,28 @@ static unsigned print(struct request *r, struct paper_doc *doc, struct textbuf *
     return MHD_HTTP_OK;
 }
 
-unsigned paper_notice(struct request *r, struct textbuf *b) {
+/* Answers with a paper. */
+static unsigned print_paper(struct request *r, struct textbuf *b, const struct paper_kind *kind) {
     struct printing p;
-    unsigned status = ask(r, &p, api_notice);
+    unsigned status = ask(r, kind, &p);
     if (status != MHD_HTTP_OK)
         return status;
-    const struct noticeboard *board = r->snapshot->notices;
-    const json_t *content = json_object_get(p.json, "content");
-    long long number = json_integer_value(json_object_get(content, "number"));
-    for (size_t i = 0; i < board->count; i++) {
-        if (board->list[i].number == number)
-            p.made_ms = board->list[i].posted_ms;
-    }
-    p.state = contents_member(content, "kind");
-    textbuf_printf(p.title, "Notice %lld: %s", number, contents_member(content, "title"));
-    textbuf_printf(p.page, "notices#notice-%lld", number);
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_notice(doc, content);
+    kind->describe(r, &p);
+    struct paper_doc *doc = frame(r, &p, kind->secret);
+    if (doc == NULL)
+        return request_no_memory(r);
+    if (kind->set_out != NULL)
+        kind->set_out(doc, p.subject);
+    else
+        kind->set_out_more(r, doc, p.subject);
     return print(r, doc, b);
 }
 
+static long long number_of(const json_t *object, const char *name) {
+    return json_integer_value(json_object_get(object, name));
+}
+
+/* A parameter of the request as one of the page's address. */
 static void write_query(const struct request *r, struct textbuf *b, const char *name) {
     const char *value = request_query(r, name);
     if (value == NULL)
@@ -158,120 +169,149 @@ static void write_query(const struct request *r, struct textbuf *b, const char *
     write_escaped(b, value);
 }
 
-unsigned paper_standings(struct request *r, struct textbuf *b) {
+/* After which item an answer shows the event, where it is not as it stands now. */
+static void write_after(struct printing *p) {
+    const char *after = contents_member(p->json, "after");
+    if (*after != '\0')
+        textbuf_printf(p->title, ", after %s", after);
+}
+
+static void describe_notice(const struct request *r, struct printing *p) {
+    const struct noticeboard *board = r->snapshot->notices;
+    const json_t *content = json_object_get(p->json, "content");
+    long long number = number_of(content, "number");
+    p->subject = content;
+    for (size_t i = 0; i < board->count; i++) {
+        if (board->list[i].number == number)
+            p->made_ms = board->list[i].posted_ms;
+    }
+    p->state = contents_member(content, "kind");
+    textbuf_printf(p->title, "Notice %lld: %s", number, contents_member(content, "title"));
+    textbuf_printf(p->page, "notices#notice-%lld", number);
+}
+
+/* A second's work and a hundred pages: not for everybody who asks. */
+static unsigned read_standings(struct request *r, struct textbuf *b) {
+    const char *by = request_query(r, "by");
+    if (by != NULL && strcmp(by, "test") == 0 && r->role != ROLE_ORGANISER)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST,
+                            "The results of every test are on paper for organisers only.");
+    return api_standings(r, b);
+}
+
+static void describe_standings(const struct request *r, struct printing *p) {
     static const char *const titles[][2] = {{"overall", "Overall classification"},
                                             {"class", "Classification by class"},
                                             {"category", "Classification by category"},
                                             {"day", "Standings by day"},
                                             {"test", "Results by test"},
                                             {"team", "Team classification"}};
-    const char *by = request_query(r, "by");
-    struct printing p;
-    /* A second's work and a hundred pages: not for everybody who asks. */
-    if (by != NULL && strcmp(by, "test") == 0 && r->role != ROLE_ORGANISER)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST,
-                            "The results of every test are on paper for organisers only.");
-    unsigned status = ask(r, &p, api_standings);
-    if (status != MHD_HTTP_OK)
-        return status;
-    const char *after = contents_member(p.json, "after");
     for (size_t i = 0; i < sizeof titles / sizeof titles[0]; i++) {
-        if (strcmp(titles[i][0], contents_member(p.json, "by")) == 0)
-            textbuf_puts(p.title, titles[i][1]);
+        if (strcmp(titles[i][0], contents_member(p->json, "by")) == 0)
+            textbuf_puts(p->title, titles[i][1]);
     }
-    if (*after != '\0')
-        textbuf_printf(p.title, ", after %s", after);
-    p.state = contents_member(p.json, "status");
-    write_query(r, p.page, "by");
-    write_query(r, p.page, "class");
-    write_query(r, p.page, "after");
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_standings(doc, p.json);
-    return print(r, doc, b);
+    write_after(p);
+    p->state = contents_member(p->json, "status");
+    write_query(r, p->page, "by");
+    write_query(r, p->page, "class");
+    write_query(r, p->page, "after");
+}
+
+static void describe_starts(const struct request *r, struct printing *p) {
+    (void)r;
+    long long day = number_of(p->json, "day");
+    textbuf_printf(p->title, "Start list, day %lld, %s", day, contents_member(p->json, "date"));
+    textbuf_printf(p->page, "starts/%lld", day);
+    p->state = "";
+}
+
+static void describe_card(const struct request *r, struct printing *p) {
+    long long car = number_of(p->json, "car");
+    textbuf_printf(p->title, "Card of car %lld", car);
+    write_after(p);
+    textbuf_printf(p->page, "cars/%lld", car);
+    write_query(r, p->page, "after");
+    p->state = contents_member(p->json, "event_status");
+}
+
+static void describe_control(const struct request *r, struct printing *p) {
+    const struct rules *rules = r->snapshot->event.rules;
+    const char *id = contents_member(p->json, "point");
+    const struct item *item =
+        &rules->items[rules->points[strmap_get(&rules->point_by_id, id)].item];
+    textbuf_printf(p->title, "Control sheet %s, %s, day %d, %s", id, item->name, item->day + 1,
+                   rules->days[item->day].date);
+    textbuf_puts(p->page, "control");
+    p->state = "for officials";
+}
+
+static void set_out_control(struct request *r, struct paper_doc *doc, const json_t *subject) {
+    contents_control(doc, subject, r->snapshot->event.entries);
+}
+
+static void describe_prizes(const struct request *r, struct printing *p) {
+    (void)r;
+    textbuf_puts(p->title, "Prizes");
+    textbuf_puts(p->page, "office");
+    p->state = contents_member(p->json, "status");
+}
+
+static void describe_codes(const struct request *r, struct printing *p) {
+    (void)r;
+    textbuf_puts(p->title, "Codes of the crews");
+    textbuf_puts(p->page, "office");
+    p->state = "for the office alone";
+}
+
+static void set_out_codes(struct request *r, struct paper_doc *doc, const json_t *subject) {
+    struct textbuf *cards = request_text(r);
+    if (request_base(r, cards))
+        textbuf_printf(cards, "/%s/cars/", r->served->slug);
+    contents_codes(doc, subject, textbuf_text(cards));
+}
+
+/* ---- the papers ---- */
+
+unsigned paper_notice(struct request *r, struct textbuf *b) {
+    static const struct paper_kind notice = {
+        .read = api_notice, .describe = describe_notice, .set_out = contents_notice};
+    return print_paper(r, b, &notice);
+}
+
+unsigned paper_standings(struct request *r, struct textbuf *b) {
+    static const struct paper_kind standings = {
+        .read = read_standings, .describe = describe_standings, .set_out = contents_standings};
+    return print_paper(r, b, &standings);
 }
 
 unsigned paper_starts(struct request *r, struct textbuf *b) {
-    struct printing p;
-    unsigned status = ask(r, &p, api_starts);
-    if (status != MHD_HTTP_OK)
-        return status;
-    long long day = json_integer_value(json_object_get(p.json, "day"));
-    textbuf_printf(p.title, "Start list, day %lld, %s", day, contents_member(p.json, "date"));
-    textbuf_printf(p.page, "starts/%lld", day);
-    p.state = "";
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_starts(doc, p.json);
-    return print(r, doc, b);
+    static const struct paper_kind starts = {
+        .read = api_starts, .describe = describe_starts, .set_out = contents_starts};
+    return print_paper(r, b, &starts);
 }
 
 unsigned paper_card(struct request *r, struct textbuf *b) {
-    struct printing p;
-    unsigned status = ask(r, &p, api_card);
-    if (status != MHD_HTTP_OK)
-        return status;
-    const char *after = contents_member(p.json, "after");
-    long long car = json_integer_value(json_object_get(p.json, "car"));
-    textbuf_printf(p.title, "Card of car %lld", car);
-    if (*after != '\0')
-        textbuf_printf(p.title, ", after %s", after);
-    textbuf_printf(p.page, "cars/%lld", car);
-    write_query(r, p.page, "after");
-    p.state = contents_member(p.json, "event_status");
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_card(doc, p.json);
-    return print(r, doc, b);
+    static const struct paper_kind card = {
+        .read = api_card, .describe = describe_card, .set_out = contents_card};
+    return print_paper(r, b, &card);
 }
 
 unsigned paper_control(struct request *r, struct textbuf *b) {
-    struct printing p;
-    unsigned status = ask(r, &p, api_expected);
-    if (status != MHD_HTTP_OK)
-        return status;
-    const struct rules *rules = r->snapshot->event.rules;
-    const char *id = contents_member(p.json, "point");
-    const struct item *item =
-        &rules->items[rules->points[strmap_get(&rules->point_by_id, id)].item];
-    textbuf_printf(p.title, "Control sheet %s, %s, day %d, %s", id, item->name, item->day + 1,
-                   rules->days[item->day].date);
-    textbuf_puts(p.page, "control");
-    p.state = "for officials";
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_control(doc, p.json, r->snapshot->event.entries);
-    return print(r, doc, b);
+    static const struct paper_kind control = {
+        .read = api_expected, .describe = describe_control, .set_out_more = set_out_control};
+    return print_paper(r, b, &control);
 }
 
 unsigned paper_prizes(struct request *r, struct textbuf *b) {
-    struct printing p;
-    unsigned status = ask(r, &p, api_prizes);
-    if (status != MHD_HTTP_OK)
-        return status;
-    textbuf_puts(p.title, "Prizes");
-    textbuf_puts(p.page, "office");
-    p.state = contents_member(p.json, "status");
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_prizes(doc, p.json);
-    return print(r, doc, b);
+    static const struct paper_kind prizes = {
+        .read = api_prizes, .describe = describe_prizes, .set_out = contents_prizes};
+    return print_paper(r, b, &prizes);
 }
 
 unsigned paper_codes(struct request *r, struct textbuf *b) {
-    struct printing p;
-    struct textbuf *cards = request_text(r);
-    unsigned status = ask(r, &p, api_codes);
-    if (status != MHD_HTTP_OK)
-        return status;
-    textbuf_puts(p.title, "Codes of the crews");
-    textbuf_puts(p.page, "office");
-    p.state = "for the office alone";
-    p.secret = true;
-    if (request_base(r, cards))
-        textbuf_printf(cards, "/%s/cars/", r->served->slug);
-    struct paper_doc *doc = frame(r, &p);
-    if (doc != NULL)
-        contents_codes(doc, p.json, textbuf_text(cards));
-    return print(r, doc, b);
+    static const struct paper_kind codes = {.read = api_codes,
+                                            .describe = describe_codes,
+                                            .set_out_more = set_out_codes,
+                                            .secret = true};
+    return print_paper(r, b, &codes);
 }
