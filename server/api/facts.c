@@ -2,16 +2,16 @@
 #include "api/api.h"
 
 #include <sodium.h>
-#include <stdlib.h>
 
+#include "api/event_object.h"
 #include "base/err.h"
 #include "event/export.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "store/facts_digest.h"
 
-static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
-enum { NAME_COUNT = 3 };
+static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
+enum { DOCUMENT_COUNT = 3 };
 
 /* A text as a member; null where there is none. */
 static void write_member(struct textbuf *b, const char *name, const char *text, size_t len) {
@@ -24,39 +24,55 @@ static void write_member(struct textbuf *b, const char *name, const char *text, 
 
 static void write_documents(struct textbuf *b, const struct documents *documents,
                             const struct facts_digest *there) {
-    const struct sent_document *papers[NAME_COUNT] = {&documents->rules, &documents->entries,
-                                                      &documents->starts};
+    const struct sent_document *sent[DOCUMENT_COUNT] = {&documents->rules, &documents->entries,
+                                                        &documents->starts};
     struct facts_digest ours = {0};
-    for (int i = 0; i < NAME_COUNT; i++)
-        facts_digest_add_document(&ours, names[i], papers[i]->text, papers[i]->len);
+    for (int i = 0; i < DOCUMENT_COUNT; i++)
+        facts_digest_add_document(&ours, document_names[i], sent[i]->text, sent[i]->len);
     if (ours.document_sum == there->document_sum)
         return;
-    for (int i = 0; i < NAME_COUNT; i++)
-        write_member(b, names[i], papers[i]->text, papers[i]->len);
+    for (int i = 0; i < DOCUMENT_COUNT; i++)
+        write_member(b, document_names[i], sent[i]->text, sent[i]->len);
 }
 
-/* Readings that the other side lacks: those behind the ones it holds, or all where what it holds
- * is not how ours begin. */
+/* From which of our facts on the other side lacks them: those behind the ones that it holds, or all
+ * where what it holds is not how ours begin.
+ *   held, held_sum  what it says that it holds */
+static int first_lacking(const struct event *event, int count, int held, uint64_t held_sum,
+                         void (*add)(uint64_t *sum, const struct event *event, int index)) {
+    uint64_t sum = 0;
+    int from = held <= count ? held : 0;
+    for (int i = 0; i < from; i++)
+        add(&sum, event, i);
+    return sum == held_sum ? from : 0;
+}
+
+static void add_reading(uint64_t *sum, const struct event *event, int index) {
+    const struct reading *reading = readings_view_at(event->readings, index);
+    facts_digest_add(sum, reading->id, reading->text.field, READING_HASHED);
+}
+
+static void add_decision(uint64_t *sum, const struct event *event, int index) {
+    const struct decision *decision = event->decisions.list[index].decision;
+    facts_digest_add(sum, decision->id, decision->text.field, DECISION_HASHED);
+}
+
+/* A file of facts as a member; none where nothing is lacking. Returns ERR_OK or ERR_NOMEM. */
 static int write_lacking_readings(struct request *r, struct textbuf *b,
                                   const struct facts_digest *there) {
     const struct event *event = &r->snapshot->event;
-    uint64_t sum = 0;
-    int from = there->readings <= event->readings.count ? there->readings : 0;
-    for (int i = 0; i < from; i++)
-        facts_digest_add(&sum, readings_view_at(event->readings, i)->id,
-                         readings_view_at(event->readings, i)->text.field, READING_HASHED);
-    if (sum != there->reading_sum)
-        from = 0;
-    size_t count = (size_t)(event->readings.count - from);
-    if (count == 0)
+    int count = event->readings.count;
+    int from = first_lacking(event, count, there->readings, there->reading_sum, add_reading);
+    size_t lacking = (size_t)(count - from);
+    if (lacking == 0)
         return ERR_OK;
-    const struct reading **list = request_array(r, count, sizeof *list);
+    const struct reading **list = request_array(r, lacking, sizeof *list);
     struct textbuf *csv = request_text(r);
     if (list == NULL)
         return ERR_NOMEM;
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < lacking; i++)
         list[i] = readings_view_at(event->readings, from + (int)i);
-    int err = export_reading_list(list, count, csv);
+    int err = export_reading_list(list, lacking, csv);
     if (err == ERR_OK)
         write_member(b, "readings", textbuf_text(csv), csv->len);
     return err;
@@ -64,24 +80,19 @@ static int write_lacking_readings(struct request *r, struct textbuf *b,
 
 static int write_lacking_decisions(struct request *r, struct textbuf *b,
                                    const struct facts_digest *there) {
-    const struct decision_list *ours = &r->snapshot->event.decisions;
-    uint64_t sum = 0;
-    int from = there->decisions <= ours->count ? there->decisions : 0;
-    for (int i = 0; i < from; i++)
-        facts_digest_add(&sum, ours->list[i].decision->id, ours->list[i].decision->text.field,
-                         DECISION_HASHED);
-    if (sum != there->decision_sum)
-        from = 0;
-    size_t count = (size_t)(ours->count - from);
-    if (count == 0)
+    const struct event *event = &r->snapshot->event;
+    int count = event->decisions.count;
+    int from = first_lacking(event, count, there->decisions, there->decision_sum, add_decision);
+    size_t lacking = (size_t)(count - from);
+    if (lacking == 0)
         return ERR_OK;
-    const struct decision **list = request_array(r, count, sizeof *list);
+    const struct decision **list = request_array(r, lacking, sizeof *list);
     struct textbuf *csv = request_text(r);
     if (list == NULL)
         return ERR_NOMEM;
-    for (size_t i = 0; i < count; i++)
-        list[i] = ours->list[from + (int)i].decision;
-    int err = export_decision_list(list, count, csv);
+    for (size_t i = 0; i < lacking; i++)
+        list[i] = event->decisions.list[from + (int)i].decision;
+    int err = export_decision_list(list, lacking, csv);
     if (err == ERR_OK)
         write_member(b, "decisions", textbuf_text(csv), csv->len);
     return err;
@@ -183,9 +194,7 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     if (!facts_digest_parse(r->args[1], &there))
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
-    json_open_object(b);
-    json_member_text(b, "event", s->event.rules->slug);
-    json_member_int(b, "revision", s->office_results.revision);
+    event_object_open(r, b);
     json_member_int(b, "public_revision", s->public_results.revision);
     json_member_int(b, "epoch", atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
@@ -196,6 +205,6 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     write_cases(b, s->notices);
     write_keys(b, s->keys);
     write_codes(b, &s->keys->codes);
-    json_close_document(b);
+    event_object_close(b);
     return MHD_HTTP_OK;
 }

@@ -24,11 +24,11 @@ struct facts_digest {
 void facts_digest_add(uint64_t *sum, const char *id, const char *const *fields, size_t count);
 
 /* Adds a document; `text` may be NULL where `len` is 0. */
-void facts_digest_add_document(struct facts_digest *holding, const char *name, const char *text,
+void facts_digest_add_document(struct facts_digest *digest, const char *name, const char *text,
                                size_t len);
 
 /* Appends it as one word for an address. */
-void facts_digest_write(const struct facts_digest *holding, struct textbuf *b);
+void facts_digest_write(const struct facts_digest *digest, struct textbuf *b);
 
 /* Reads such a word back; "0" holds nothing. Returns false where it is none. */
 bool facts_digest_parse(const char *word, struct facts_digest *out);
