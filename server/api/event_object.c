@@ -7,10 +7,9 @@
 void event_object_open(const struct request *r, struct textbuf *b) {
     json_open_object(b);
     json_member_text(b, "event", r->served->slug);
-    json_member_int(b, "revision", r->results->revision);
 }
 
-void event_object_close(struct textbuf *b) {
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+void results_object_open(const struct request *r, struct textbuf *b) {
+    event_object_open(r, b);
+    json_member_int(b, "revision", r->results->revision);
 }

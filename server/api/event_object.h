@@ -1,17 +1,17 @@
 /* SPDX-License-Identifier: MIT */
-/* event_object.h - the JSON object that most answers of the API are: about one event, as it stands
- * at one revision. */
+/* event_object.h - how the JSON object begins that most answers of the API are: it is about one
+ * event, and most often about its results at one revision. Further members follow, and then
+ * json_close_document (format/json_write.h). */
 #ifndef CAIRN_EVENT_OBJECT_H
 #define CAIRN_EVENT_OBJECT_H
 
 struct request;
 struct textbuf;
 
-/* Opens it, with the event of the request and the revision that who asks may see; further members
- * follow (format/json_write.h). */
+/* Opens it with the event of the request. */
 void event_object_open(const struct request *r, struct textbuf *b);
 
-/* Closes the object that is the whole answer, and ends the line. */
-void event_object_close(struct textbuf *b);
+/* The same with the revision of the results that who asks may see. */
+void results_object_open(const struct request *r, struct textbuf *b);
 
 #endif

@@ -194,7 +194,7 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     if (!facts_digest_parse(r->args[1], &there))
         return request_fail(r, MHD_HTTP_NOT_FOUND,
                             "“%s” does not tell what you hold; 0 for nothing.", r->args[1]);
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_int(b, "public_revision", s->public_results.revision);
     json_member_int(b, "epoch", atomic_load(&r->served->epoch));
     write_documents(b, s->set->documents, &there);
@@ -205,6 +205,6 @@ unsigned api_facts(struct request *r, struct textbuf *b) {
     write_cases(b, s->notices);
     write_keys(b, s->keys);
     write_codes(b, &s->keys->codes);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

@@ -279,8 +279,7 @@ unsigned api_log(struct request *r, struct textbuf *b) {
     if (p.csv) {
         textbuf_puts(b, "id,at,kind,car,point,what,why,by,key,changes\r\n");
     } else {
-        json_open_object(b);
-        json_member_text(b, "event", r->served->slug);
+        event_object_open(r, b);
         json_member_array(b, "entries");
     }
     int err = store_log(p.store, &q, write_entry, &p);
@@ -290,7 +289,7 @@ unsigned api_log(struct request *r, struct textbuf *b) {
             write_name(b, "next", p.last);
         else
             json_member_null(b, "next");
-        event_object_close(b);
+        json_close_document(b);
     }
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }
@@ -398,8 +397,7 @@ unsigned api_log_entry(struct request *r, struct textbuf *b) {
     unsigned status = request_store(r, &entry.page.store);
     if (status != 0)
         return status;
-    json_open_object(b);
-    json_member_text(b, "event", r->served->slug);
+    event_object_open(r, b);
     json_key(b, "entry");
     int err = log_name_parse(r->args[1], &q.name)
                   ? store_log(entry.page.store, &q, write_entry_and_marks, &entry)
@@ -412,6 +410,6 @@ unsigned api_log_entry(struct request *r, struct textbuf *b) {
         err = write_effect(r, b, entry.counts);
     else
         json_write_null(b);
-    event_object_close(b);
+    json_close_document(b);
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -36,8 +36,7 @@ unsigned api_health(struct request *r, struct textbuf *b) {
         json_write_raw(b, list->bytes, list->len);
         json_close_array(b);
     }
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
     b->failed = b->failed || list->failed;
     return MHD_HTTP_OK;
 }

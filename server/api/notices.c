@@ -80,12 +80,12 @@ unsigned api_notices(struct request *r, struct textbuf *b) {
             write_notice_csv(b, &board->list[i]);
         return MHD_HTTP_OK;
     }
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "notices");
     for (size_t i = 0; i < board->count; i++)
         write_notice_json(b, &board->list[i]);
     json_close_array(b);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -108,11 +108,11 @@ unsigned api_notice(struct request *r, struct textbuf *b) {
 
 unsigned api_enquiries(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "enquiries");
     for (size_t i = 0; i < board->enquiry_count; i++)
         enquiry_write_json(b, &board->enquiries[i]);
     json_close_array(b);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

@@ -45,7 +45,7 @@ static void write_fields(struct textbuf *b, const char *const *names, const char
 
 unsigned api_decisions(struct request *r, struct textbuf *b) {
     const struct decision_list *decisions = &r->snapshot->event.decisions;
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "decisions");
     for (int i = 0; i < decisions->count; i++) {
         const struct decision *d = decisions->list[i].decision;
@@ -61,7 +61,7 @@ unsigned api_decisions(struct request *r, struct textbuf *b) {
         json_close_object(b);
     }
     json_close_array(b);
-    event_object_close(b);
+    json_close_document(b);
     etag_of_decisions(decisions->count, r->tag);
     return MHD_HTTP_OK;
 }
@@ -147,7 +147,7 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
         return status;
     if (!counted_begin(&counted, r))
         return request_no_memory(r);
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "readings");
     int written = 0;
     int last = 0;
@@ -168,7 +168,7 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
     json_close_array(b);
     json_member_int(b, "more", more);
     json_member_place(b, "next", more > 0 ? last : 0);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -244,12 +244,12 @@ unsigned api_points(struct request *r, struct textbuf *b) {
     }
     if (err != ERR_OK)
         return request_no_memory(r);
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "points");
     for (int p = 0; p < count; p++)
         write_point(b, event, p, &points[p]);
     json_close_array(b);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -289,7 +289,7 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
 
 unsigned api_road(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_text(b, "timezone", event->rules->timezone);
     json_member_array(b, "cars");
     int err = ERR_OK;
@@ -301,6 +301,6 @@ unsigned api_road(struct request *r, struct textbuf *b) {
         score_sheet_clear(&sheet);
     }
     json_close_array(b);
-    event_object_close(b);
+    json_close_document(b);
     return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -189,7 +189,7 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
         return request_no_memory(r);
     if (more != NULL)
         json_write_raw(b, more->bytes, more->len);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -204,7 +204,7 @@ unsigned proposal_refuse(struct request *r, struct textbuf *b, const struct prob
         json_close_array(b);
     }
     json_write_raw(b, more->bytes, more->len);
-    event_object_close(b);
+    json_close_document(b);
     return more->failed || problems_out_of_memory(problems) ? request_no_memory(r) : MHD_HTTP_OK;
 }
 
@@ -237,6 +237,6 @@ unsigned act_examples(struct request *r, struct textbuf *b) {
         json_close_array(b);
         err = ERR_OK;
     }
-    event_object_close(b);
+    json_close_document(b);
     return err == ERR_OK && !problems_out_of_memory(problems) ? MHD_HTTP_OK : request_no_memory(r);
 }

@@ -131,7 +131,7 @@ static int try_rows(struct request *r, const struct upload *upload, struct tried
 
 static void write_effect(const struct request *r, struct textbuf *b, const struct tried *tried,
                          const struct effect *effect) {
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_int(b, "accepted", tried->accepted);
     json_member_int(b, "duplicates", tried->duplicates);
     json_member_array(b, "refused");
@@ -140,7 +140,7 @@ static void write_effect(const struct request *r, struct textbuf *b, const struc
     json_member_int(b, "places", effect_places(effect));
     json_key(b, "moves");
     effect_write_json(b, effect);
-    event_object_close(b);
+    json_close_document(b);
 }
 
 unsigned act_effects(struct request *r, struct textbuf *b) {

@@ -284,7 +284,7 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     struct damaged_facts *damage = request_value(r, sizeof *damage, free_damage);
     if (damage == NULL)
         return request_no_memory(r);
-    event_object_open(r, b);
+    results_object_open(r, b);
     json_member_array(b, "lines");
     say_event(&s);
     say_writes(&s);
@@ -299,6 +299,6 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     json_member_text(b, "writes",
                      writability_word((enum writability)atomic_load(&r->served->writability)));
     write_damage(b, damage);
-    event_object_close(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

@@ -4,13 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "format/media_type.h"
 #include "http/answer.h"
 #include "http/connections.h"
 #include "http/dispatch.h"
 #include "http/error_answer.h"
 #include "http/request_head.h"
 #include "http/server_private.h"
-#include "live/upload.h"
 #include "store/keys.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
@@ -151,7 +151,7 @@ static unsigned check_body_head(struct request *r) {
     if (coding != NULL && strcasecmp(coding, "identity") != 0)
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE,
                             "Send the body as it is, not packed.");
-    if (!media_is_utf8(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE)))
+    if (!media_type_is_utf8(request_header(r, MHD_HTTP_HEADER_CONTENT_TYPE)))
         return request_fail(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "Send the body in UTF-8.");
     if (length != NULL && (strlen(length) > 9 || strtoul(length, NULL, 10) > r->route->body_limit))
         return request_fail(r, MHD_HTTP_CONTENT_TOO_LARGE, "The body may have %zu bytes.",

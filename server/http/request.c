@@ -8,6 +8,7 @@
 #include "base/arena.h"
 #include "base/err.h"
 #include "base/utf8.h"
+#include "format/media_type.h"
 #include "http/connections.h"
 #include "http/exchange.h"
 #include "http/guess_limits.h"

@@ -4,19 +4,14 @@
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
 #include "base/arena.h"
 #include "base/array.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_read.h"
+#include "format/media_type.h"
 #include "system/hard_limits.h"
-
-bool media_type_is(const char *content_type, const char *type) {
-    size_t len = content_type == NULL ? 0 : strcspn(content_type, "; \t");
-    return strlen(type) == len && strncasecmp(type, content_type, len) == 0;
-}
 
 enum media media_of(const char *content_type) {
     static const struct {
@@ -31,26 +26,6 @@ enum media media_of(const char *content_type) {
             return types[i].media;
     }
     return MEDIA_UNKNOWN;
-}
-
-bool media_is_utf8(const char *content_type) {
-    static const char *const good[] = {"utf-8", "utf8", "us-ascii"};
-    static const char name[] = "charset=";
-    const char *p = content_type == NULL ? NULL : strchr(content_type, ';');
-    for (; p != NULL; p = strchr(p, ';')) {
-        p += 1 + strspn(p + 1, " \t");
-        if (strncasecmp(p, name, sizeof name - 1) != 0)
-            continue;
-        p += sizeof name - 1;
-        p += *p == '"';
-        size_t len = strcspn(p, "\"; \t");
-        bool known = false;
-        for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
-            known = known || (strlen(good[i]) == len && strncasecmp(p, good[i], len) == 0);
-        if (!known)
-            return false;
-    }
-    return true;
 }
 
 struct taking {

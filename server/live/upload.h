@@ -16,12 +16,6 @@ enum media { MEDIA_JSON, MEDIA_NDJSON, MEDIA_CSV, MEDIA_UNKNOWN };
 /* Tells a media type, parameters aside. NULL and unknown ones are MEDIA_UNKNOWN. */
 enum media media_of(const char *content_type);
 
-/* True where a media type is that one, parameters aside and in any case. NULL is none. */
-bool media_type_is(const char *content_type, const char *type);
-
-/* True where a media type names no other character set than UTF-8, or none. */
-bool media_is_utf8(const char *content_type);
-
 struct upload_row {
     const char **fields; /* as many as names were given; "" where not given */
     struct extra *extras;

@@ -311,8 +311,7 @@ int site_folder_finish(struct site_folder *f, int64_t revision, struct site_coun
     json_member_array(&whole, "files");
     json_write_raw(&whole, f->manifest.bytes, f->manifest.len);
     json_close_array(&whole);
-    json_close_object(&whole);
-    textbuf_putc(&whole, '\n');
+    json_close_document(&whole);
     if (err == ERR_OK && whole.failed)
         err = ERR_NOMEM;
     if (err == ERR_OK &&

@@ -32,24 +32,6 @@ static void media_types_are_told_without_their_parameters(void **state) {
     assert_int_equal(media_of(NULL), MEDIA_UNKNOWN);
 }
 
-static void a_character_set_must_be_utf_8(void **state) {
-    (void)state;
-    static const char *const good[] = {"text/csv",
-                                       "text/csv; charset=utf-8",
-                                       "text/csv;charset=\"UTF-8\"",
-                                       "text/csv; header=present; Charset=UTF8",
-                                       "text/csv; charset=us-ascii",
-                                       "text/csv;"};
-    static const char *const bad[] = {
-        "text/csv; charset=utf-16", "text/csv;charset=\"iso-8859-1\"",
-        "text/csv; charset=", "text/csv; charset=utf-8; charset=utf-7"};
-    for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
-        assert_true(media_is_utf8(good[i]));
-    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
-        assert_false(media_is_utf8(bad[i]));
-    assert_true(media_is_utf8(NULL));
-}
-
 static void numbers_keep_the_digits_that_were_sent(void **state) {
     (void)state;
     assert_int_equal(parse(MEDIA_JSON, "[{\"point\":\"S1/finish\",\"car\":22,\"time\":83.450}]"),
@@ -202,7 +184,6 @@ static int tear_down(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(media_types_are_told_without_their_parameters),
-        cmocka_unit_test(a_character_set_must_be_utf_8),
         cmocka_unit_test(numbers_keep_the_digits_that_were_sent),
         cmocka_unit_test(faults_may_be_an_object_and_void_a_flag),
         cmocka_unit_test(sixty_four_unknown_members_are_kept_and_more_refused),
