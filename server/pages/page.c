@@ -1,18 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 #include "pages/page.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "base/decimal.h"
 #include "http/server.h"
 #include "http/static_page.h"
 #include "system/assets.h"
 #include "system/html.h"
-#include "system/system_clock.h"
-
-enum { PATH_MAX_LEN = 512 };
 
 void page_begin(struct page *p, struct request *r, const struct view *view) {
     *p = (struct page){.r = r, .lang = request_language(r), .view = view};
@@ -22,131 +17,8 @@ void page_begin(struct page *p, struct request *r, const struct view *view) {
     }
 }
 
-const char *said(const struct page *p, const char *key) {
-    return word(p->lang, key);
-}
-
-void say(struct page *p, const char *key) {
-    html_text(&p->m, said(p, key));
-}
-
-void say_with(struct page *p, const char *key, const char *a, const char *b, const char *c) {
-    const char *args[] = {a, b, c};
-    int count = c != NULL ? 3 : b != NULL ? 2 : 1;
-    words_put(&p->m, said(p, key), args, count);
-}
-
-void say_count(struct page *p, const char *key, int64_t n, const char *a) {
-    char number[24];
-    (void)snprintf(number, sizeof number, "%lld", (long long)n);
-    const char *args[] = {number, a};
-    words_put(&p->m, word_for(p->lang, key, n), args, a != NULL ? 2 : 1);
-}
-
-void url_text(struct textbuf *b, const char *text) {
-    for (; *text != '\0'; text++) {
-        unsigned char c = (unsigned char)*text;
-        if ((c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-            strchr("-._~,", c) != NULL)
-            textbuf_putc(b, (char)c);
-        else
-            textbuf_printf(b, "%%%02X", c);
-    }
-}
-
 bool page_is_copy(const struct page *p) {
     return p->r->static_page != NULL;
-}
-
-/* The file of a copy, as seen from this page's; false where there is none. */
-static bool put_file(struct page *p, const char *address, struct textbuf *b) {
-    const struct static_page *page = p->r->static_page;
-    struct textbuf file = {0};
-    bool found = page->find(page->context, address, &file) && file.len > 0;
-    if (found) {
-        for (const char *c = page->file; *c != '\0'; c++)
-            textbuf_puts(b, *c == '/' ? "../" : "");
-        textbuf_puts(b, file.bytes);
-    }
-    p->m.failed = p->m.failed || file.failed;
-    textbuf_clear(&file);
-    return found;
-}
-
-/* What page_link puts between the quotation marks. */
-static bool put_link(struct page *p, const char *address) {
-    if (!page_is_copy(p)) {
-        html_text(&p->m, address);
-        return true;
-    }
-    struct textbuf asked = {0};
-    struct textbuf value = {0};
-    const char *fragment = address + strcspn(address, "#");
-    textbuf_add(&asked, address, (size_t)(fragment - address));
-    bool found = put_file(p, textbuf_text(&asked), &value);
-    if (found) {
-        html_text(&p->m, textbuf_text(&value));
-        html_text(&p->m, fragment);
-    }
-    p->m.failed = p->m.failed || asked.failed || value.failed;
-    textbuf_clear(&asked);
-    textbuf_clear(&value);
-    return found;
-}
-
-/* Forgets what was written since the main part had that length. */
-static void take_back(struct page *p, size_t len) {
-    if (p->m.failed || p->m.len == len)
-        return;
-    p->m.len = len;
-    p->m.bytes[len] = '\0';
-}
-
-bool page_link(struct page *p, const char *name, const char *address) {
-    size_t before = p->m.len;
-    textbuf_puts(&p->m, name);
-    textbuf_puts(&p->m, "=\"");
-    if (put_link(p, address)) {
-        textbuf_putc(&p->m, '"');
-        return true;
-    }
-    take_back(p, before);
-    return false;
-}
-
-/* A board has a few hundred of them: it is put together with as little ado as can be. */
-void page_href(struct page *p, const char *format, ...) {
-    char address[PATH_MAX_LEN];
-    size_t slug_len = strlen(p->rules->slug);
-    va_list args;
-    address[0] = '/';
-    memcpy(address + 1, p->rules->slug, slug_len);
-    address[slug_len + 1] = '/';
-    va_start(args, format);
-    (void)vsnprintf(address + slug_len + 2, sizeof address - slug_len - 2, format, args);
-    va_end(args);
-    if (!request_names_language(p->r)) {
-        (void)page_link(p, "href", address);
-        return;
-    }
-    char whole[PATH_MAX_LEN + 16];
-    size_t len = strcspn(address, "#");
-    (void)snprintf(whole, sizeof whole, "%.*s%clang=%s%s", (int)len, address,
-                   strchr(address, '?') != NULL ? '&' : '?', lang_code(p->lang), address + len);
-    (void)page_link(p, "href", whole);
-}
-
-/* The query that this very page was asked for with, but for some of its parameters. */
-static void write_query(const struct page *p, const char *without, struct textbuf *b) {
-    const struct route *route = p->r->route;
-    char before = '?';
-    for (int i = 0; route->parameters != NULL && route->parameters[i] != NULL; i++) {
-        if (p->r->query[i] == NULL || strcmp(route->parameters[i], without) == 0)
-            continue;
-        textbuf_printf(b, "%c%s=", before, route->parameters[i]);
-        url_text(b, p->r->query[i]);
-        before = '&';
-    }
 }
 
 /* This very page, in another language. */
@@ -154,7 +26,7 @@ static void write_self(struct page *p, enum lang lang) {
     struct textbuf address = {0};
     textbuf_puts(&address, p->r->path);
     size_t before = address.len;
-    write_query(p, "lang", &address);
+    page_query(p, "lang", &address);
     textbuf_printf(&address, "%clang=%s", address.len > before ? '&' : '?', lang_code(lang));
     (void)page_link(p, "href", textbuf_text(&address));
     p->m.failed = p->m.failed || address.failed;
@@ -198,16 +70,6 @@ static void write_nav(struct page *p, const char *here) {
     }
 }
 
-/* A moment for people; page.js turns it into the event's local time. */
-static void write_moment(struct textbuf *b, int64_t ms) {
-    struct textbuf iso = {0};
-    write_instant(&iso, ms);
-    const char *text = textbuf_text(&iso);
-    if (strlen(text) >= 19)
-        textbuf_printf(b, "<time datetime=\"%s\">%.10s %.8s UTC</time>", text, text, text + 11);
-    textbuf_clear(&iso);
-}
-
 void page_state(struct page *p) {
     char revision[64];
     struct textbuf when = {0};
@@ -216,7 +78,7 @@ void page_state(struct page *p) {
     (void)snprintf(key, sizeof key, "results-%s", status);
     (void)snprintf(revision, sizeof revision, "<span id=\"revision\">%lld</span>",
                    (long long)p->r->results->revision);
-    write_moment(&when, p->r->results->changed_ms);
+    moment_write(&when, p->r->results->changed_ms);
     textbuf_printf(&p->m, "<p class=\"state\" id=\"state\"><strong>");
     say(p, key);
     textbuf_puts(&p->m, "</strong> ");
@@ -227,18 +89,6 @@ void page_state(struct page *p) {
     }
     textbuf_puts(&p->m, " <span id=\"age\"></span></p>\n");
     textbuf_clear(&when);
-}
-
-void page_tool(struct page *p, const char *address, const char *label) {
-    size_t before = p->m.len;
-    textbuf_puts(&p->m, "<a ");
-    if (page_link(p, "href", address)) {
-        textbuf_putc(&p->m, '>');
-        html_text(&p->m, label);
-        textbuf_puts(&p->m, "</a> ");
-    } else {
-        take_back(p, before);
-    }
 }
 
 static void write_downloads(struct page *p, const struct page_frame *frame) {
@@ -257,7 +107,7 @@ static void write_qr(struct page *p) {
     struct textbuf to = {0};
     struct textbuf address = {0};
     textbuf_puts(&to, p->r->path + strlen(p->rules->slug) + 2);
-    write_query(p, "to", &to);
+    page_query(p, "to", &to);
     textbuf_printf(&address, "/%s/qr?to=", p->rules->slug);
     url_text(&address, textbuf_text(&to));
     if (request_names_language(p->r))
@@ -299,7 +149,7 @@ static struct textbuf take(struct page *p) {
 static void write_asset(struct page *p, const char *name) {
     char address[64];
     (void)snprintf(address, sizeof address, "%s/%s", server_assets(p->r->server), name);
-    (void)put_link(p, address);
+    (void)page_link_value(p, address);
 }
 
 /* The address at which search engines are to know the page. */
@@ -413,131 +263,4 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
 unsigned page_give_up(struct page *p) {
     textbuf_clear(&p->m);
     return request_no_memory(p->r);
-}
-
-void table_begin(struct page *p, const char *name, const char *caption,
-                 const struct column_head *heads) {
-    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
-                   name, caption);
-    textbuf_puts(&p->m, "<thead><tr>");
-    for (; heads->key != NULL; heads++) {
-        textbuf_printf(&p->m, "<th scope=\"col\"%s>", heads->number ? " class=\"n\"" : "");
-        say(p, heads->key);
-        textbuf_puts(&p->m, "</th>");
-    }
-    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
-}
-
-void table_end(struct page *p) {
-    textbuf_puts(&p->m, "</tbody>\n</table></div>\n");
-}
-
-void put_penalty(struct page *p, int64_t penalty) {
-    words_decimal(&p->m, p->lang, penalty);
-}
-
-void put_time(struct page *p, int64_t ms, enum time_unit unit) {
-    struct textbuf text = {0};
-    time_write(&text, ms, unit_decimals(unit));
-    words_figure(&p->m, p->lang, textbuf_text(&text));
-    textbuf_clear(&text);
-}
-
-void cell_number(struct page *p, int64_t number) {
-    textbuf_puts(&p->m, "<td>");
-    textbuf_int(&p->m, number);
-    textbuf_puts(&p->m, "</td>");
-}
-
-void cell_penalty(struct page *p, int64_t penalty) {
-    textbuf_puts(&p->m, "<td>");
-    put_penalty(p, penalty);
-    textbuf_puts(&p->m, "</td>");
-}
-
-void cell_known(struct page *p, int64_t penalty, bool known) {
-    if (known)
-        cell_penalty(p, penalty);
-    else
-        textbuf_puts(&p->m, "<td>–</td>");
-}
-
-void put_gap(struct page *p, struct gap gap) {
-    if (gap.fails == 0)
-        put_penalty(p, gap.penalty);
-    else
-        say_count(p, "fails", gap.fails, NULL);
-}
-
-void cell_gap(struct page *p, struct gap gap, bool known) {
-    textbuf_puts(&p->m, "<td>");
-    if (known)
-        put_gap(p, gap);
-    else
-        textbuf_puts(&p->m, "–");
-    textbuf_puts(&p->m, "</td>");
-}
-
-void cell_time(struct page *p, int64_t ms, enum time_unit unit) {
-    textbuf_puts(&p->m, "<td>");
-    if (ms != TIME_NONE)
-        put_time(p, ms, unit);
-    textbuf_puts(&p->m, "</td>");
-}
-
-void put_crew(struct page *p, int car) {
-    const struct entry *e = &p->event->entries->list[car];
-    textbuf_puts(&p->m, "<bdi>");
-    html_text(&p->m, e->driver);
-    textbuf_puts(&p->m, "</bdi>");
-    if (*e->navigator != '\0') {
-        textbuf_puts(&p->m, " / <bdi>");
-        html_text(&p->m, e->navigator);
-        textbuf_puts(&p->m, "</bdi>");
-    }
-}
-
-void put_vehicle(struct page *p, int car) {
-    const struct entry *e = &p->event->entries->list[car];
-    html_text(&p->m, e->make);
-    if (*e->make != '\0' && *e->model != '\0')
-        textbuf_putc(&p->m, ' ');
-    html_text(&p->m, e->model);
-}
-
-void put_class(struct page *p, int car) {
-    rules_class_id(p->rules, p->event->entries->list[car].class_index, &p->m);
-}
-
-void put_plate(struct page *p, int car) {
-    textbuf_printf(&p->m, "<span class=\"no\">%d</span>", p->event->entries->list[car].number);
-}
-
-void cells_car(struct page *p, int car) {
-    textbuf_puts(&p->m, "<td>");
-    put_plate(p, car);
-    textbuf_puts(&p->m, "</td><th scope=\"row\"><a ");
-    page_href(p, "cars/%d", p->event->entries->list[car].number);
-    textbuf_putc(&p->m, '>');
-    put_crew(p, car);
-    textbuf_puts(&p->m, "</a><small>");
-    put_vehicle(p, car);
-    textbuf_printf(&p->m, ", %d</small></th>", p->event->entries->list[car].year);
-}
-
-void put_item(struct page *p, const struct item *item, bool link) {
-    if (link && item->test >= 0) {
-        textbuf_puts(&p->m, "<a ");
-        page_href(p, "tests/%s", item->id);
-        textbuf_putc(&p->m, '>');
-    }
-    html_text(&p->m, item->id);
-    textbuf_putc(&p->m, ' ');
-    html_text(&p->m, item->name);
-    if (link && item->test >= 0)
-        textbuf_puts(&p->m, "</a>");
-}
-
-void put_moment(struct page *p, int64_t ms) {
-    write_moment(&p->m, ms);
 }

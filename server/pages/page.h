@@ -60,6 +60,9 @@ bool page_is_copy(const struct page *p);
  * Returns: false, with nothing appended, where a copy has no such file. */
 bool page_link(struct page *p, const char *name, const char *address);
 
+/* Appends what page_link puts between the quotation marks. */
+bool page_link_value(struct page *p, const char *address);
+
 /* Appends href="…" of a page of this event: `format` as printf gives the path behind /SLUG/, with
  * its query where it has one ("?a=b&c=d"); what goes in must need no percent-encoding. The language
  * is added where the reader's own address named it. Nothing is appended where a copy lacks it. */
@@ -72,6 +75,9 @@ void page_tool(struct page *p, const char *address, const char *label);
 
 /* Appends text percent-encoded, as a value of a query. */
 void url_text(struct textbuf *b, const char *text);
+
+/* Appends the query that this very page was asked for with, but for one of its parameters. */
+void page_query(const struct page *p, const char *without, struct textbuf *b);
 
 /* A line on what the page shows: how final, which revision, and of when. */
 void page_state(struct page *p);
@@ -120,5 +126,6 @@ void put_item(struct page *p, const struct item *item, bool link);
 void put_enquiry_form(struct page *p, int car);
 /* A moment, ms since 1970; page.js turns it into the event's local time. */
 void put_moment(struct page *p, int64_t ms);
+void moment_write(struct textbuf *b, int64_t ms);
 
 #endif

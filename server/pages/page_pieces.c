@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: MIT */
+/* What stands in the running text of pages: words, crews, cars, figures, times. */
+#include <stdio.h>
+#include <string.h>
+
+#include "base/decimal.h"
+#include "pages/page.h"
+#include "system/html.h"
+#include "system/system_clock.h"
+
+const char *said(const struct page *p, const char *key) {
+    return word(p->lang, key);
+}
+
+void say(struct page *p, const char *key) {
+    html_text(&p->m, said(p, key));
+}
+
+void say_with(struct page *p, const char *key, const char *a, const char *b, const char *c) {
+    const char *args[] = {a, b, c};
+    int count = c != NULL ? 3 : b != NULL ? 2 : 1;
+    words_put(&p->m, said(p, key), args, count);
+}
+
+void say_count(struct page *p, const char *key, int64_t n, const char *a) {
+    char number[24];
+    (void)snprintf(number, sizeof number, "%lld", (long long)n);
+    const char *args[] = {number, a};
+    words_put(&p->m, word_for(p->lang, key, n), args, a != NULL ? 2 : 1);
+}
+
+void moment_write(struct textbuf *b, int64_t ms) {
+    struct textbuf iso = {0};
+    write_instant(&iso, ms);
+    const char *text = textbuf_text(&iso);
+    if (strlen(text) >= 19)
+        textbuf_printf(b, "<time datetime=\"%s\">%.10s %.8s UTC</time>", text, text, text + 11);
+    textbuf_clear(&iso);
+}
+
+void put_penalty(struct page *p, int64_t penalty) {
+    words_decimal(&p->m, p->lang, penalty);
+}
+
+void put_time(struct page *p, int64_t ms, enum time_unit unit) {
+    struct textbuf text = {0};
+    time_write(&text, ms, unit_decimals(unit));
+    words_figure(&p->m, p->lang, textbuf_text(&text));
+    textbuf_clear(&text);
+}
+
+void put_gap(struct page *p, struct gap gap) {
+    if (gap.fails == 0)
+        put_penalty(p, gap.penalty);
+    else
+        say_count(p, "fails", gap.fails, NULL);
+}
+
+void put_crew(struct page *p, int car) {
+    const struct entry *e = &p->event->entries->list[car];
+    textbuf_puts(&p->m, "<bdi>");
+    html_text(&p->m, e->driver);
+    textbuf_puts(&p->m, "</bdi>");
+    if (*e->navigator != '\0') {
+        textbuf_puts(&p->m, " / <bdi>");
+        html_text(&p->m, e->navigator);
+        textbuf_puts(&p->m, "</bdi>");
+    }
+}
+
+void put_vehicle(struct page *p, int car) {
+    const struct entry *e = &p->event->entries->list[car];
+    html_text(&p->m, e->make);
+    if (*e->make != '\0' && *e->model != '\0')
+        textbuf_putc(&p->m, ' ');
+    html_text(&p->m, e->model);
+}
+
+void put_class(struct page *p, int car) {
+    rules_class_id(p->rules, p->event->entries->list[car].class_index, &p->m);
+}
+
+void put_plate(struct page *p, int car) {
+    textbuf_printf(&p->m, "<span class=\"no\">%d</span>", p->event->entries->list[car].number);
+}
+
+void put_item(struct page *p, const struct item *item, bool link) {
+    if (link && item->test >= 0) {
+        textbuf_puts(&p->m, "<a ");
+        page_href(p, "tests/%s", item->id);
+        textbuf_putc(&p->m, '>');
+    }
+    html_text(&p->m, item->id);
+    textbuf_putc(&p->m, ' ');
+    html_text(&p->m, item->name);
+    if (link && item->test >= 0)
+        textbuf_puts(&p->m, "</a>");
+}
+
+void put_moment(struct page *p, int64_t ms) {
+    moment_write(&p->m, ms);
+}
