@@ -6,6 +6,7 @@
 
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "api/writes.h"
 #include "base/err.h"
 #include "base/strmap.h"
@@ -95,19 +96,16 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
         return request_no_memory(r);
     for (int i = 0; i < doubts->count; i++)
         open += doubt_is_open(&doubts->list[i]);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"count\":%d,\"open\":%d,\"doubts\":",
-                   r->served->slug, (long long)r->results->revision, doubts->count, open);
+    results_object_open(r, b);
+    json_member_int(b, "count", doubts->count);
+    json_member_int(b, "open", open);
+    json_key(b, "doubts");
     doubts_write_json(b, doubts);
-    textbuf_puts(b, "}\n");
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
 /* ---- refused rows ---- */
-
-static void write_member(struct textbuf *b, const char *name, const char *value) {
-    textbuf_printf(b, ",\"%s\":", name);
-    json_write_text(b, value);
-}
 
 static void write_sender(struct textbuf *b, const struct stored_refusal *refusal) {
     if (*refusal->label != '\0')
@@ -129,32 +127,35 @@ static void write_title(struct textbuf *b, const struct stored_refusal *refusal)
     textbuf_printf(b, " was refused: %s", refusal->reason);
 }
 
-/*   title  a buffer for it */
-static void write_refusal(struct textbuf *b, const struct stored_refusal *refusal,
-                          struct textbuf *title) {
-    textbuf_reset(title);
-    write_title(title, refusal);
-    b->failed = b->failed || title->failed;
-    textbuf_printf(b, "{\"id\":\"%s\",\"title\":", refusal->case_id);
-    json_write_text(b, textbuf_text(title));
-    textbuf_printf(b, ",\"log\":\"u%lld\",\"row\":%lld,\"times\":%lld,\"at\":\"",
-                   (long long)refusal->upload, (long long)refusal->row, (long long)refusal->times);
-    write_instant(b, refusal->received_ms);
-    textbuf_printf(b, "\",\"key\":{\"id\":%lld,\"label\":", (long long)refusal->key_id);
-    json_write_text(b, refusal->label);
-    textbuf_puts(b, "},\"reason\":");
-    json_write_text(b, refusal->reason);
-    write_member(b, "point", refusal->point);
-    write_member(b, "car", refusal->car);
-    write_member(b, "time", refusal->time);
-    write_member(b, "elapsed", refusal->elapsed);
-    write_member(b, "faults", refusal->faults);
-    write_member(b, "reading", refusal->reading_id);
-    textbuf_putc(b, '}');
+static void write_refusal(struct textbuf *b, const struct stored_refusal *refusal) {
+    json_open_object(b);
+    json_member_text(b, "id", refusal->case_id);
+    json_key(b, "title");
+    size_t from = json_open_text(b);
+    write_title(b, refusal);
+    json_close_text(b, from);
+    json_key(b, "log");
+    from = json_open_text(b);
+    textbuf_printf(b, "u%lld", (long long)refusal->upload);
+    json_close_text(b, from);
+    json_member_int(b, "row", refusal->row);
+    json_member_int(b, "times", refusal->times);
+    json_member_instant(b, "at", refusal->received_ms);
+    json_member_object(b, "key");
+    json_member_int(b, "id", refusal->key_id);
+    json_member_text(b, "label", refusal->label);
+    json_close_object(b);
+    json_member_text(b, "reason", refusal->reason);
+    json_member_text(b, "point", refusal->point);
+    json_member_text(b, "car", refusal->car);
+    json_member_text(b, "time", refusal->time);
+    json_member_text(b, "elapsed", refusal->elapsed);
+    json_member_text(b, "faults", refusal->faults);
+    json_member_text(b, "reading", refusal->reading_id);
+    json_close_object(b);
 }
 
 unsigned api_refusals(struct request *r, struct textbuf *b) {
-    struct textbuf *title = request_text(r);
     struct store *store = NULL;
     unsigned status = request_store(r, &store);
     if (status != 0)
@@ -162,44 +163,50 @@ unsigned api_refusals(struct request *r, struct textbuf *b) {
     const struct refusals *refusals = read_refusals(r, store);
     if (refusals == NULL)
         return request_no_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"count\":%zu,\"refusals\":[", r->served->slug,
-                   refusals->count);
+    event_object_open(r, b);
+    json_member_int(b, "count", (int64_t)refusals->count);
+    json_member_array(b, "refusals");
     for (size_t i = 0; i < refusals->count && i < LIMIT_REFUSALS_TOLD; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
-        write_refusal(b, &refusals->list[i], title);
+        json_line(b);
+        write_refusal(b, &refusals->list[i]);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
 /* ---- acknowledged ---- */
 
+static void write_acknowledged(struct textbuf *b, const struct stored_acknowledgement *a) {
+    json_open_object(b);
+    json_member_text(b, "case", a->case_id);
+    json_member_instant(b, "at", a->made_ms);
+    json_member_text(b, "title", a->title);
+    json_member_text(b, "car", a->car);
+    json_member_text(b, "point", a->point);
+    json_member_text(b, "by", a->made_by);
+    json_member_text(b, "reason", a->reason);
+    json_close_object(b);
+}
+
 unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     struct store *store = NULL;
-    const char *sep = "\n";
     unsigned status = request_store(r, &store);
     if (status != 0)
         return status;
     const struct acknowledgements *all = read_acknowledgements(r, store);
     if (all == NULL)
         return request_no_memory(r);
-    textbuf_printf(b, "{\"event\":\"%s\",\"acknowledgements\":[", r->served->slug);
+    event_object_open(r, b);
+    json_member_array(b, "acknowledgements");
     for (size_t i = 0; i < all->count; i++) {
-        const struct stored_acknowledgement *a = &all->list[i];
-        if (a->reopened)
+        if (all->list[i].reopened)
             continue;
-        textbuf_printf(b, "%s{\"case\":\"%s\",\"at\":\"", sep, a->case_id);
-        write_instant(b, a->made_ms);
-        textbuf_puts(b, "\",\"title\":");
-        json_write_text(b, a->title);
-        write_member(b, "car", a->car);
-        write_member(b, "point", a->point);
-        write_member(b, "by", a->made_by);
-        write_member(b, "reason", a->reason);
-        textbuf_putc(b, '}');
-        sep = ",\n";
+        json_line(b);
+        write_acknowledged(b, &all->list[i]);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 

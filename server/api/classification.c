@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "api/event_object.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -11,26 +12,24 @@
 #include "system/data_dir.h"
 #include "system/system_clock.h"
 
-static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle, bool further) {
-    textbuf_printf(b, "%s\n{\"kind\":\"%s\",\"number\":", further ? "," : "",
-                   obstacle_word(obstacle->kind));
-    if (obstacle->number > 0)
-        textbuf_int(b, obstacle->number);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"car\":");
-    if (obstacle->car > 0)
-        textbuf_int(b, obstacle->car);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"point\":");
-    if (obstacle->point != NULL)
-        json_write_text(b, obstacle->point);
-    else
-        textbuf_puts(b, "null");
-    textbuf_puts(b, ",\"text\":");
-    json_write_text(b, obstacle->text);
-    textbuf_putc(b, '}');
+static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle) {
+    json_open_object(b);
+    json_member_text(b, "kind", obstacle_word(obstacle->kind));
+    json_member_place(b, "number", obstacle->number);
+    json_member_place(b, "car", obstacle->car);
+    json_member_text_or_null(b, "point", obstacle->point);
+    json_member_text(b, "text", obstacle->text);
+    json_close_object(b);
+}
+
+static void write_obstacles(struct textbuf *b, const struct obstacles *obstacles) {
+    json_member_array(b, "obstacles");
+    for (size_t i = 0; i < obstacles->count; i++) {
+        json_line(b);
+        write_obstacle(b, &obstacles->list[i]);
+    }
+    json_close_array(b);
+    json_member_int(b, "doubts", (int64_t)obstacles->doubts);
 }
 
 static void clear_obstacles(void *obstacles) {
@@ -56,11 +55,12 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
     int err = obstacles_find(board, r->snapshot, final, now, obstacles);
     if (err == ERR_OK)
         err = notice_draft_make(&order, board, r->snapshot, now, draft);
-    textbuf_printf(b, "{\"event\":\"%s\",\"revision\":%lld,\"obstacles\":[", r->served->slug,
-                   (long long)r->results->revision);
-    for (size_t i = 0; i < obstacles->count; i++)
-        write_obstacle(b, &obstacles->list[i], i > 0);
-    textbuf_printf(b, "],\"doubts\":%zu,\"content\":%s}\n", obstacles->doubts,
-                   err == ERR_OK ? draft->notice.content : "null");
-    return err == ERR_OK ? MHD_HTTP_OK : request_no_memory(r);
+    if (err != ERR_OK)
+        return request_no_memory(r);
+    results_object_open(r, b);
+    write_obstacles(b, obstacles);
+    json_key(b, "content");
+    json_write_raw(b, draft->notice.content, strlen(draft->notice.content));
+    json_close_document(b);
+    return MHD_HTTP_OK;
 }

@@ -6,9 +6,11 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "api/writes.h"
 #include "event/entry_words.h"
 #include "format/csv.h"
+#include "format/json_write.h"
 #include "http/request.h"
 
 static void write_code(struct textbuf *b, const struct code_book *book, int64_t car) {
@@ -32,19 +34,31 @@ void codes_write_csv(struct textbuf *b, const struct entries *entries,
     }
 }
 
-static void write_json(struct request *r, struct textbuf *b) {
+/* The code of a car and how often it was renewed, as members of an object. */
+static void write_code_json(struct textbuf *b, const struct code_book *book, int64_t car,
+                            int64_t serial) {
+    char text[CODE_TEXT_LEN + 1];
+    crew_code_make(book->secret, car, serial, text);
+    json_member_text(b, "code", text);
+    json_member_int(b, "renewed", serial);
+}
+
+static void write_json(struct textbuf *b, const struct request *r) {
     const struct entries *entries = r->snapshot->event.entries;
     const struct code_book *book = &r->snapshot->keys->codes;
-    textbuf_printf(b, "{\"event\":\"%s\",\"codes\":[", r->served->slug);
+    event_object_open(r, b);
+    json_member_array(b, "codes");
     for (int i = 0; i < entries->count; i++) {
         const struct entry *e = &entries->list[i];
-        textbuf_printf(b, "%s\n{\"car\":%d,", i > 0 ? "," : "", e->number);
+        json_line(b);
+        json_open_object(b);
+        json_member_int(b, "car", e->number);
         entry_crew_json(b, e);
-        textbuf_puts(b, ",\"code\":\"");
-        write_code(b, book, e->number);
-        textbuf_printf(b, "\",\"renewed\":%lld}", (long long)code_book_serial(book, e->number));
+        write_code_json(b, book, e->number, code_book_serial(book, e->number));
+        json_close_object(b);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
 }
 
 unsigned api_codes(struct request *r, struct textbuf *b) {
@@ -55,7 +69,7 @@ unsigned api_codes(struct request *r, struct textbuf *b) {
     if (csv)
         codes_write_csv(b, r->snapshot->event.entries, &r->snapshot->keys->codes);
     else
-        write_json(r, b);
+        write_json(b, r);
     return MHD_HTTP_OK;
 }
 
@@ -81,10 +95,10 @@ static unsigned prepare_code_renewal(struct request *r, struct write **out) {
 
 static void answer_code(struct request *r, const struct write *head, struct textbuf *b) {
     const struct code_renewal_write *write = code_renewal_write_of(head);
-    char text[CODE_TEXT_LEN + 1];
-    crew_code_make(r->snapshot->keys->codes.secret, write->car, write->serial, text);
-    textbuf_printf(b, "{\"event\":\"%s\",\"car\":%lld,\"code\":\"%s\",\"renewed\":%lld}\n",
-                   r->served->slug, (long long)write->car, text, (long long)write->serial);
+    event_object_open(r, b);
+    json_member_int(b, "car", write->car);
+    write_code_json(b, &r->snapshot->keys->codes, write->car, write->serial);
+    json_close_document(b);
 }
 
 const struct write_handler write_code_renewal = {.prepare = prepare_code_renewal,

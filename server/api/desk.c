@@ -10,7 +10,7 @@
 
 #include "api/arguments.h"
 #include "api/bodies.h"
-#include "base/arena.h"
+#include "api/event_object.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/utf8.h"
@@ -39,8 +39,13 @@ unsigned api_clock(struct request *r, struct textbuf *b) {
     if (gmtime_r(&now.tv_sec, &parts) != NULL)
         (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%S", &parts);
     int ms = (int)(now.tv_nsec / 1000000);
-    textbuf_printf(b, "{\"now\":\"%s.%03dZ\",\"ms\":%lld}\n", text, ms,
-                   (long long)now.tv_sec * 1000 + ms);
+    json_open_object(b);
+    json_key(b, "now");
+    size_t from = json_open_text(b);
+    textbuf_printf(b, "%s.%03dZ", text, ms);
+    json_close_text(b, from);
+    json_member_int(b, "ms", (int64_t)now.tv_sec * 1000 + ms);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -72,7 +77,7 @@ static void write_takes(struct textbuf *b, const struct item *item, const struct
         const char *word;
         bool time, elapsed;
     } sorts[] = {{"time", true, false}, {"elapsed", false, true}, {"sighting", false, false}};
-    const char *sep = "";
+    json_member_array(b, "takes");
     for (size_t i = 0; i < sizeof sorts / sizeof sorts[0]; i++) {
         const struct reading tried = {.time = sorts[i].time ? 0 : TIME_NONE,
                                       .elapsed = sorts[i].elapsed ? 1000 : TIME_NONE};
@@ -81,74 +86,88 @@ static void write_takes(struct textbuf *b, const struct item *item, const struct
         if ((bare && item->kind != KIND_PASSAGE_CONTROL) ||
             kind_of(item->kind)->refusal(item, point, &tried) != NULL)
             continue;
-        textbuf_printf(b, "%s\"%s\"", sep, sorts[i].word);
-        sep = ",";
+        json_write_text(b, sorts[i].word);
     }
+    json_close_array(b);
 }
 
 static void write_point(struct textbuf *b, const struct request *r, int index) {
     const struct rules *rules = r->snapshot->event.rules;
     const struct point *point = &rules->points[index];
     const struct item *item = &rules->items[point->item];
-    textbuf_puts(b, "{\"id\":");
-    json_write_text(b, point->id);
-    textbuf_puts(b, ",\"item\":");
-    json_write_text(b, item->id);
-    textbuf_printf(b, ",\"kind\":\"%s\",\"part\":\"%s\",\"number\":%d,\"name\":",
-                   kind_name(item->kind), part_word(point->role, item->kind), point->number);
-    json_write_text(b, item->name);
-    textbuf_printf(b, ",\"day\":%d,\"precision\":\"%s\",\"takes\":[", item->day + 1,
-                   unit_name(item->rule.precision));
+    json_open_object(b);
+    json_member_text(b, "id", point->id);
+    json_member_text(b, "item", item->id);
+    json_member_text(b, "kind", kind_name(item->kind));
+    json_member_text(b, "part", part_word(point->role, item->kind));
+    json_member_int(b, "number", point->number);
+    json_member_text(b, "name", item->name);
+    json_member_int(b, "day", item->day + 1);
+    json_member_text(b, "precision", unit_name(item->rule.precision));
     write_takes(b, item, point);
-    textbuf_puts(b, "],\"faults\":[");
-    for (int i = 0; i < item->fault_count; i++) {
-        textbuf_puts(b, i > 0 ? "," : "");
+    json_member_array(b, "faults");
+    for (int i = 0; i < item->fault_count; i++)
         json_write_text(b, item->faults[i].name);
+    json_close_array(b);
+    json_member_bool(b, "open", !r->snapshot->event.rulings->closed[index]);
+    json_close_object(b);
+}
+
+static void write_days(struct textbuf *b, const struct rules *rules) {
+    json_member_array(b, "days");
+    for (int d = 0; d < rules->day_count; d++) {
+        json_open_object(b);
+        json_member_int(b, "day", d + 1);
+        json_member_text(b, "date", rules->days[d].date);
+        json_close_object(b);
     }
-    textbuf_printf(b, "],\"open\":%s}",
-                   r->snapshot->event.rulings->closed[index] ? "false" : "true");
+    json_close_array(b);
+}
+
+static void write_points(struct textbuf *b, const struct request *r) {
+    json_member_array(b, "points");
+    for (int p = 0; p < r->snapshot->event.rules->point_count; p++) {
+        if (!covers(r, p))
+            continue;
+        json_line(b);
+        write_point(b, r, p);
+    }
+    json_close_array(b);
 }
 
 static void write_car(struct textbuf *b, const struct event *event, int car) {
     const struct entry *e = &event->entries->list[car];
-    textbuf_printf(b, "{\"number\":%d,", e->number);
+    json_open_object(b);
+    json_member_int(b, "number", e->number);
     entry_crew_json(b, e);
-    textbuf_putc(b, ',');
     entry_vehicle_json(b, e);
-    textbuf_puts(b, ",\"class\":\"");
-    rules_class_id(event->rules, e->class_index, b);
-    textbuf_puts(b, "\"}");
+    entry_class_json(b, event->rules, e->class_index);
+    json_close_object(b);
+}
+
+static void write_cars(struct textbuf *b, const struct event *event) {
+    json_member_array(b, "cars");
+    for (int car = 0; car < event->entries->count; car++) {
+        json_line(b);
+        write_car(b, event, car);
+    }
+    json_close_array(b);
 }
 
 unsigned api_desk(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
-    textbuf_printf(b, "{\"event\":\"%s\",\"name\":", rules->slug);
-    json_write_text(b, rules->name);
-    textbuf_printf(b, ",\"timezone\":\"%s\",\"unit\":\"%s\",\"revision\":%lld,\"role\":\"%s\"",
-                   rules->timezone, rules->miles ? "mi" : "km", (long long)r->results->revision,
-                   r->role == ROLE_ORGANISER ? "organiser" : "timekeeper");
-    textbuf_puts(b, ",\"label\":");
-    json_write_text(b, r->snapshot->keys->keys[r->key].label);
-    textbuf_puts(b, ",\"days\":[");
-    for (int d = 0; d < rules->day_count; d++)
-        textbuf_printf(b, "%s{\"day\":%d,\"date\":\"%s\"}", d > 0 ? "," : "", d + 1,
-                       rules->days[d].date);
-    textbuf_puts(b, "],\"points\":[");
-    const char *sep = "";
-    for (int p = 0; p < rules->point_count; p++) {
-        if (!covers(r, p))
-            continue;
-        textbuf_printf(b, "%s\n", sep);
-        write_point(b, r, p);
-        sep = ",";
-    }
-    textbuf_puts(b, "],\"cars\":[");
-    for (int car = 0; car < event->entries->count; car++) {
-        textbuf_puts(b, car > 0 ? ",\n" : "\n");
-        write_car(b, event, car);
-    }
-    textbuf_puts(b, "]}\n");
+    event_object_open(r, b);
+    json_member_text(b, "name", rules->name);
+    json_member_text(b, "timezone", rules->timezone);
+    json_member_text(b, "unit", rules->miles ? "mi" : "km");
+    json_member_int(b, "revision", r->results->revision);
+    json_member_text(b, "role", r->role == ROLE_ORGANISER ? "organiser" : "timekeeper");
+    json_member_text(b, "label", r->snapshot->keys->keys[r->key].label);
+    write_days(b, rules);
+    write_points(b, r);
+    write_cars(b, event);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -223,34 +242,20 @@ static const char *state_of(const struct expectation *e, bool closed) {
     return e->further || closed ? "missing" : "expected";
 }
 
-static void write_time_member(struct textbuf *b, const char *name, int64_t time) {
-    textbuf_printf(b, ",\"%s\":", name);
-    if (time == TIME_NONE) {
-        textbuf_puts(b, "null");
-        return;
-    }
-    textbuf_putc(b, '"');
-    time_write(b, time, 0);
-    textbuf_putc(b, '"');
-}
-
 static void write_expectation(struct textbuf *b, const struct event *event,
                               const struct expectation *e, bool closed) {
     const struct reading *reading = e->reading;
-    textbuf_printf(b, "{\"car\":%d", event->entries->list[e->car].number);
-    write_time_member(b, "due", e->due);
-    textbuf_printf(b, ",\"state\":\"%s\"", state_of(e, closed));
-    write_time_member(b, "time", reading == NULL ? TIME_NONE : reading->time);
-    write_time_member(b, "elapsed", reading == NULL ? TIME_NONE : reading->elapsed);
-    textbuf_puts(b, ",\"faults\":");
-    json_write_text(b, reading == NULL ? "" : reading->text.field[READING_FAULTS]);
-    textbuf_puts(b, ",\"reading\":");
-    if (reading == NULL)
-        textbuf_puts(b, "null");
-    else
-        json_write_text(b, reading->id);
-    textbuf_printf(b, ",\"before\":%s,\"doubtful\":%s}", e->before ? "true" : "false",
-                   e->doubtful ? "true" : "false");
+    json_open_object(b);
+    json_member_int(b, "car", event->entries->list[e->car].number);
+    json_member_time(b, "due", e->due, 0);
+    json_member_text(b, "state", state_of(e, closed));
+    json_member_time(b, "time", reading == NULL ? TIME_NONE : reading->time, 0);
+    json_member_time(b, "elapsed", reading == NULL ? TIME_NONE : reading->elapsed, 0);
+    json_member_text(b, "faults", reading == NULL ? "" : reading->text.field[READING_FAULTS]);
+    json_member_text_or_null(b, "reading", reading == NULL ? NULL : reading->id);
+    json_member_bool(b, "before", e->before);
+    json_member_bool(b, "doubtful", e->doubtful);
+    json_close_object(b);
 }
 
 static void write_expected(struct textbuf *b, const struct request *r, int point,
@@ -263,15 +268,19 @@ static void write_expected(struct textbuf *b, const struct request *r, int point
         seen += list[i].reading != NULL;
         out += list[i].reading == NULL && list[i].out;
     }
-    textbuf_printf(b, "{\"event\":\"%s\",\"point\":", event->rules->slug);
-    json_write_text(b, event->rules->points[point].id);
-    textbuf_printf(b, ",\"revision\":%lld,\"expected\":%d,\"seen\":%d,\"out\":%d,\"cars\":[",
-                   (long long)r->results->revision, count - out, seen, out);
+    event_object_open(r, b);
+    json_member_text(b, "point", event->rules->points[point].id);
+    json_member_int(b, "revision", r->results->revision);
+    json_member_int(b, "expected", count - out);
+    json_member_int(b, "seen", seen);
+    json_member_int(b, "out", out);
+    json_member_array(b, "cars");
     for (int i = 0; i < count; i++) {
-        textbuf_puts(b, i > 0 ? ",\n" : "\n");
+        json_line(b);
         write_expectation(b, event, &list[i], closed);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
 }
 
 unsigned api_expected(struct request *r, struct textbuf *b) {
@@ -378,6 +387,7 @@ unsigned act_desk_report(struct request *r, struct textbuf *b) {
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "%s: %s", reader.problems->list[0].place,
                             reader.problems->list[0].text);
     desk_reports_put(server_desk_reports(r->server), &report);
-    textbuf_puts(b, "{}\n");
+    json_open_object(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

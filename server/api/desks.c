@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "api/event_object.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -14,62 +15,59 @@
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
-static void write_gap(struct textbuf *b, const char **sep, int64_t from, int64_t to) {
-    textbuf_printf(b, "%s[%lld,%lld]", *sep, (long long)from, (long long)to);
-    *sep = ",";
+static void write_gap(struct textbuf *b, int64_t from, int64_t to) {
+    json_open_array(b);
+    json_write_int(b, from);
+    json_write_int(b, to);
+    json_close_array(b);
 }
 
 /* Numbers that the server does not hold, up to the last that the desk gave out. */
 static void write_gaps(struct textbuf *b, const struct desk_reading *sent, size_t count,
                        int64_t last) {
-    const char *sep = "";
     int64_t next = 1;
-    textbuf_puts(b, ",\"gaps\":[");
+    json_member_array(b, "gaps");
     for (size_t i = 0; i < count; i++) {
         if (sent[i].seq > next)
-            write_gap(b, &sep, next, sent[i].seq - 1);
+            write_gap(b, next, sent[i].seq - 1);
         if (sent[i].seq >= next)
             next = sent[i].seq + 1;
     }
     if (next <= last)
-        write_gap(b, &sep, next, last);
-    textbuf_putc(b, ']');
+        write_gap(b, next, last);
+    json_close_array(b);
 }
 
 static void write_points(struct textbuf *b, const struct event *event,
                          const struct desk_reading *sent, size_t count) {
-    const char *sep = "";
-    textbuf_puts(b, ",\"points\":[");
+    json_member_array(b, "points");
     for (int p = 0; p < event->rules->point_count; p++) {
         for (size_t i = 0; i < count; i++) {
             if (readings_view_at(event->readings, sent[i].index)->point != p)
                 continue;
-            textbuf_puts(b, sep);
             json_write_text(b, event->rules->points[p].id);
-            sep = ",";
             break;
         }
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
 static void write_report(struct textbuf *b, const struct desk_report *report) {
-    textbuf_puts(b, ",\"report\":");
     if (report == NULL) {
-        textbuf_puts(b, "null");
+        json_member_null(b, "report");
         return;
     }
-    textbuf_puts(b, "{\"received\":\"");
-    write_instant(b, report->received_ms);
-    textbuf_printf(b,
-                   "\",\"last_seq\":%lld,\"unsent\":%lld,\"refused\":%lld,\"blanks\":%lld,"
-                   "\"offset_ms\":%lld,\"uncertainty_ms\":%lld,\"clock\":\"%s\",\"version\":",
-                   (long long)report->last_seq, (long long)report->unsent,
-                   (long long)report->refused, (long long)report->blanks,
-                   (long long)report->offset_ms, (long long)report->uncertainty_ms,
-                   desk_clock_word(report->clock));
-    json_write_text(b, report->version);
-    textbuf_putc(b, '}');
+    json_member_object(b, "report");
+    json_member_instant(b, "received", report->received_ms);
+    json_member_int(b, "last_seq", report->last_seq);
+    json_member_int(b, "unsent", report->unsent);
+    json_member_int(b, "refused", report->refused);
+    json_member_int(b, "blanks", report->blanks);
+    json_member_int(b, "offset_ms", report->offset_ms);
+    json_member_int(b, "uncertainty_ms", report->uncertainty_ms);
+    json_member_text(b, "clock", desk_clock_word(report->clock));
+    json_member_text(b, "version", report->version);
+    json_close_object(b);
 }
 
 static const char *label_of(const struct request *r, int64_t key_id) {
@@ -101,21 +99,22 @@ static void write_desk(struct textbuf *b, const struct request *r, const struct 
     }
     if (report != NULL && report->last_seq > last)
         last = report->last_seq;
-    textbuf_printf(b, "{\"desk\":\"%s\",\"by\":", report != NULL ? report->desk : sent->desk);
-    json_write_text(b, latest != NULL   ? latest->text.field[READING_BY]
-                       : report != NULL ? report->by
-                                        : "");
-    textbuf_puts(b, ",\"label\":");
-    json_write_text(b, report == NULL ? "" : label_of(r, report->key_id));
+    json_open_object(b);
+    json_member_text(b, "desk", report != NULL ? report->desk : sent->desk);
+    json_member_text(b, "by",
+                     latest != NULL   ? latest->text.field[READING_BY]
+                     : report != NULL ? report->by
+                                      : "");
+    json_member_text(b, "label", report == NULL ? "" : label_of(r, report->key_id));
     write_points(b, event, sent, count);
-    textbuf_printf(b, ",\"first\":%lld,\"last\":%lld,\"taken\":%d", (long long)first,
-                   (long long)last, taken);
+    json_member_int(b, "first", first);
+    json_member_int(b, "last", last);
+    json_member_int(b, "taken", taken);
     write_gaps(b, sent, count, last);
-    textbuf_puts(b, ",\"last_at\":");
-    json_write_text(b, latest == NULL ? "" : latest->text.field[READING_AT]);
-    textbuf_printf(b, ",\"flagged\":%d", flagged);
+    json_member_text(b, "last_at", latest == NULL ? "" : latest->text.field[READING_AT]);
+    json_member_int(b, "flagged", flagged);
     write_report(b, report);
-    textbuf_putc(b, '}');
+    json_close_object(b);
 }
 
 unsigned api_desks(struct request *r, struct textbuf *b) {
@@ -125,10 +124,10 @@ unsigned api_desks(struct request *r, struct textbuf *b) {
     if (sent == NULL || !request_owns(r, sent, free) || reports == NULL)
         return request_no_memory(r);
     size_t report_count = desk_reports_list(server_desk_reports(r->server), r->served, reports);
-    const char *sep = "";
     size_t at = 0;
     size_t reported = 0;
-    textbuf_printf(b, "{\"event\":\"%s\",\"desks\":[", r->snapshot->event.rules->slug);
+    event_object_open(r, b);
+    json_member_array(b, "desks");
     /* Both lists are in order of desk. */
     while (at < count || reported < report_count) {
         int order = at == count                ? 1
@@ -137,64 +136,62 @@ unsigned api_desks(struct request *r, struct textbuf *b) {
         size_t end = at;
         while (order <= 0 && end < count && strcmp(sent[end].desk, sent[at].desk) == 0)
             end++;
-        textbuf_printf(b, "%s\n", sep);
+        json_line(b);
         write_desk(b, r, &sent[at], end - at, order >= 0 ? &reports[reported] : NULL);
-        sep = ",";
         at = end;
         reported += order >= 0;
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
 /* Words with spaces between them, as a list. */
-static void write_words(struct textbuf *b, const char *words, struct textbuf *word) {
-    textbuf_putc(b, '[');
-    for (const char *sep = ""; *(words += strspn(words, " ")) != '\0'; sep = ",") {
+static void write_flags(struct textbuf *b, const char *words) {
+    json_member_array(b, "flags");
+    while (*(words += strspn(words, " ")) != '\0') {
         size_t len = strcspn(words, " ");
-        textbuf_reset(word);
-        textbuf_add(word, words, len);
-        textbuf_puts(b, sep);
-        json_write_text(b, textbuf_text(word));
+        size_t from = json_open_text(b);
+        textbuf_add(b, words, len);
+        json_close_text(b, from);
         words += len;
     }
-    textbuf_putc(b, ']');
+    json_close_array(b);
 }
 
-static void write_field(struct textbuf *b, const char *name, const char *value) {
-    textbuf_printf(b, ",\"%s\":", name);
-    json_write_text(b, value);
+static void write_flagged(struct textbuf *b, const struct event *event,
+                          const struct reading *reading, const char *flags) {
+    const char *const *field = reading->text.field;
+    json_open_object(b);
+    json_member_text(b, "reading", reading->id);
+    json_member_text(b, "point", field[READING_POINT]);
+    json_member_int(b, "car", event->entries->list[reading->car].number);
+    json_member_text(b, "time", field[READING_TIME]);
+    json_member_text(b, "elapsed", field[READING_ELAPSED]);
+    json_member_text(b, "faults", field[READING_FAULTS]);
+    json_member_text(b, "desk", reading_extra(reading, "desk"));
+    json_member_text(b, "seq", reading_extra(reading, "seq"));
+    json_member_text(b, "by", field[READING_BY]);
+    json_member_text(b, "at", field[READING_AT]);
+    write_flags(b, flags);
+    json_member_text(b, "note", reading_extra(reading, "note"));
+    json_member_bool(b, "replaced", reading_is_replaced(event->readings, reading));
+    json_close_object(b);
 }
 
 unsigned api_flags(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
-    struct textbuf *word = request_text(r);
-    const char *sep = "";
-    textbuf_printf(b, "{\"event\":\"%s\",\"flags\":[", event->rules->slug);
+    event_object_open(r, b);
+    json_member_array(b, "flags");
     for (int i = event->readings.count - 1; i >= 0; i--) {
         const struct reading *reading = readings_view_at(event->readings, i);
         const char *flags = reading_extra(reading, "flags");
         if (*flags == '\0')
             continue;
-        textbuf_printf(b, "%s\n{\"reading\":", sep);
-        json_write_text(b, reading->id);
-        write_field(b, "point", reading->text.field[READING_POINT]);
-        textbuf_printf(b, ",\"car\":%d", event->entries->list[reading->car].number);
-        write_field(b, "time", reading->text.field[READING_TIME]);
-        write_field(b, "elapsed", reading->text.field[READING_ELAPSED]);
-        write_field(b, "faults", reading->text.field[READING_FAULTS]);
-        write_field(b, "desk", reading_extra(reading, "desk"));
-        write_field(b, "seq", reading_extra(reading, "seq"));
-        write_field(b, "by", reading->text.field[READING_BY]);
-        write_field(b, "at", reading->text.field[READING_AT]);
-        textbuf_puts(b, ",\"flags\":");
-        write_words(b, flags, word);
-        write_field(b, "note", reading_extra(reading, "note"));
-        textbuf_printf(b, ",\"replaced\":%s}",
-                       reading_is_replaced(event->readings, reading) ? "true" : "false");
-        sep = ",";
+        json_line(b);
+        write_flagged(b, event, reading, flags);
     }
-    textbuf_puts(b, "]}\n");
-    b->failed = b->failed || word->failed;
+    json_close_array(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }

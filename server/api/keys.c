@@ -1,16 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
-#include "api/arguments.h"
-#include "api/bodies.h"
-#include "http/request.h"
 
 #include <stdlib.h>
 #include <string.h>
 
+#include "api/arguments.h"
+#include "api/bodies.h"
+#include "api/event_object.h"
 #include "api/writes.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/json_write.h"
+#include "http/request.h"
 #include "store/keys.h"
 #include "system/data_dir.h"
 #include "system/qr.h"
@@ -19,21 +20,28 @@
 enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
 static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};
 
+/* A key as the list tells it, which does not know its text. */
+static void write_key_listed(struct textbuf *b, const struct stored_key *key) {
+    json_open_object(b);
+    json_member_int(b, "id", key->id);
+    json_member_text(b, "role", key->organiser ? "organiser" : "timekeeper");
+    json_member_text(b, "points", key->points);
+    json_member_text(b, "label", key->label);
+    json_member_instant(b, "created", key->created_ms);
+    json_member_bool(b, "revoked", key->revoked);
+    json_close_object(b);
+}
+
 unsigned api_keys(struct request *r, struct textbuf *b) {
     const struct keyring *ring = r->snapshot->keys;
-    textbuf_printf(b, "{\"event\":\"%s\",\"keys\":[", r->snapshot->event.rules->slug);
+    event_object_open(r, b);
+    json_member_array(b, "keys");
     for (size_t i = 0; i < ring->count; i++) {
-        const struct stored_key *key = &ring->keys[i];
-        textbuf_printf(b, "%s\n{\"id\":%lld,\"role\":\"%s\",\"points\":", i > 0 ? "," : "",
-                       (long long)key->id, key->organiser ? "organiser" : "timekeeper");
-        json_write_text(b, key->points);
-        textbuf_puts(b, ",\"label\":");
-        json_write_text(b, key->label);
-        textbuf_puts(b, ",\"created\":\"");
-        write_instant(b, key->created_ms);
-        textbuf_printf(b, "\",\"revoked\":%s}", key->revoked ? "true" : "false");
+        json_line(b);
+        write_key_listed(b, &ring->keys[i]);
     }
-    textbuf_puts(b, "]}\n");
+    json_close_array(b);
+    json_close_document(b);
     return MHD_HTTP_OK;
 }
 
@@ -106,20 +114,19 @@ static unsigned prepare_revocation(struct request *r, struct write **out) {
 
 static void answer_key(struct request *r, const struct write *head, struct textbuf *b) {
     const struct key_write *write = key_write_of(head);
-    textbuf_printf(b, "{\"id\":%lld,\"key\":\"%s\"", (long long)write->id, write->text);
+    json_open_object(b);
+    json_member_int(b, "id", write->id);
+    json_member_text(b, "key", write->text);
     if (*write->base != '\0') {
         struct textbuf *link = request_text(r);
         struct textbuf *qr = request_text(r);
         key_link(link, write->base, r->snapshot->event.rules->slug, write->organiser, write->text);
-        textbuf_puts(b, ",\"link\":");
-        json_write_text(b, textbuf_text(link));
-        if (qr_svg(qr, textbuf_text(link)) == ERR_OK) {
-            textbuf_puts(b, ",\"qr\":");
-            json_write_text(b, textbuf_text(qr));
-        }
+        json_member_text(b, "link", textbuf_text(link));
+        if (qr_svg(qr, textbuf_text(link)) == ERR_OK)
+            json_member_text(b, "qr", textbuf_text(qr));
         b->failed = b->failed || link->failed || qr->failed;
     }
-    textbuf_puts(b, "}\n");
+    json_close_document(b);
 }
 
 const struct write_handler write_key = {.prepare = prepare_key, .answer = answer_key};
