@@ -48,8 +48,8 @@ void textbuf_int(struct textbuf *b, int64_t value);
 /* The text so far, "" for an empty or failed buffer. Borrowed: valid until the next call. */
 const char *textbuf_text(const struct textbuf *b);
 
-/* Appends a text that somebody typed, valid UTF-8, for a terminal or a board: each control
- * character, which would move the cursor or begin a line, becomes a blank. */
+/* Appends a text that somebody typed, valid UTF-8, for a terminal or a table of text: each
+ * control character, which would move the cursor or begin a line, becomes a blank. */
 void textbuf_plain(struct textbuf *b, const char *text);
 
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* text_table.h - a table that a person pins on a board: columns aligned by width on paper, not by
- * bytes. Cells are gathered first and set out when all widths are known. Not thread-safe. */
+/* text_table.h - a table of plain text, for a terminal or paper: columns are aligned by the width
+ * that their characters take (utf8_width), not by bytes. Cells are collected first and written when
+ * all widths are known. Not thread-safe. */
 #ifndef CAIRN_TEXT_TABLE_H
 #define CAIRN_TEXT_TABLE_H
 
@@ -11,7 +12,8 @@ struct textbuf;
 
 enum { TEXT_TABLE_COLUMNS_MAX = 12 };
 
-/* A plain value: {0} is an empty board. */
+/* A plain value: {0} is an empty table. At most TEXT_TABLE_COLUMNS_MAX columns; a column is as
+ * wide as its widest cell, at most 90, and longer cells push the rest of their row. */
 struct text_table {
     int columns;
     const char *heads[TEXT_TABLE_COLUMNS_MAX];
@@ -25,14 +27,15 @@ struct text_table {
 /* Adds a column; before any cell.
  *   head   borrowed until text_table_write
  *   right  its cells stand to the right, as figures do */
-void text_table_column(struct text_table *board, const char *head, bool right);
+void text_table_column(struct text_table *table, const char *head, bool right);
 
-/* Adds the next cell, row by row, as textbuf_plain has it. Takes the text and empties the buffer.
- */
-void text_table_cell(struct text_table *board, struct textbuf *text);
+/* Adds the next cell, row by row, with control characters made blank (textbuf_plain).
+ *   text  copied, and the buffer emptied for the next cell */
+void text_table_cell(struct text_table *table, struct textbuf *text);
 
-/* Appends the table and empties the board. Where memory was out, `b` is marked as failed. */
-void text_table_write(struct text_table *board, struct textbuf *b);
+/* Appends the table to `b` and frees what it holds, so that it is empty again. Where memory was
+ * out, `b` is marked as failed. */
+void text_table_write(struct text_table *table, struct textbuf *b);
 
 /* Appends that many blanks. */
 void text_table_pad(struct textbuf *b, int count);

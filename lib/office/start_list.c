@@ -321,40 +321,40 @@ int start_list_merge(const struct start_list *list, const struct event *event, c
 }
 
 void start_list_text(const struct start_list *list, const struct event *event, struct textbuf *b) {
-    struct text_table board = {0};
+    struct text_table table = {0};
     struct textbuf cell = {0};
-    text_table_column(&board, "Start", false);
-    text_table_column(&board, "No", true);
-    text_table_column(&board, "Crew", false);
-    text_table_column(&board, "Car", false);
-    text_table_column(&board, "Year", true);
-    text_table_column(&board, "Class", false);
-    text_table_column(&board, "Place", true);
-    text_table_column(&board, "Remarks                ", false);
+    text_table_column(&table, "Start", false);
+    text_table_column(&table, "No", true);
+    text_table_column(&table, "Crew", false);
+    text_table_column(&table, "Car", false);
+    text_table_column(&table, "Year", true);
+    text_table_column(&table, "Class", false);
+    text_table_column(&table, "Place", true);
+    text_table_column(&table, "Remarks                ", false);
     for (int i = 0; i < list->count; i++) {
         const struct start_row *row = &list->rows[i];
         const struct entry *e = &event->entries->list[row->car];
         time_write_short(&cell, row->time);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         textbuf_int(&cell, e->number);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         entry_crew_words(&cell, e);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         entry_vehicle_words(&cell, e);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         textbuf_int(&cell, e->year);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         rules_class_id(event->rules, e->class_index, &cell);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         if (row->position > 0)
             textbuf_int(&cell, row->position);
-        text_table_cell(&board, &cell);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
+        text_table_cell(&table, &cell);
     }
     textbuf_plain(b, event->rules->name);
     textbuf_printf(b, " — start list, day %d, %s\n\n", list->day + 1,
                    event->rules->days[list->day].date);
-    text_table_write(&board, b);
+    text_table_write(&table, b);
     b->failed = b->failed || cell.failed;
     textbuf_clear(&cell);
 }

@@ -146,7 +146,7 @@ void awards_write_csv(struct textbuf *b, const struct awards *a) {
     textbuf_clear(&text);
 }
 
-static void text_row(struct text_table *board, const struct awards *a, const struct award_call *c,
+static void text_row(struct text_table *table, const struct awards *a, const struct award_call *c,
                      struct textbuf *cell) {
     const struct event *event = a->scores->event;
     const struct entry *e = entry_of(a, c);
@@ -157,18 +157,18 @@ static void text_row(struct text_table *board, const struct awards *a, const str
         textbuf_puts(cell, ", ");
         write_group(cell, event->rules, c);
     }
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     if (c->place > 0)
         textbuf_printf(cell, "%d%s", c->place, c->shared ? "=" : "");
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     if (c->car >= 0)
         textbuf_int(cell, e->number);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     if (c->car >= 0)
         entry_crew_words(cell, e);
     else
         textbuf_puts(cell, team == NULL ? "nobody" : event->entries->teams[team->team]);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     if (c->car >= 0) {
         entry_vehicle_words(cell, e);
         textbuf_printf(cell, ", %d", e->year);
@@ -176,28 +176,28 @@ static void text_row(struct text_table *board, const struct awards *a, const str
     for (int i = 0; i < cars; i++)
         textbuf_printf(cell, "%s%d", i > 0 ? ", " : "cars ",
                        event->entries->list[team->cars[i]].number);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     if (c->place > 0)
         decimal_write(cell, c->penalty);
     if (c->fails > 0)
         textbuf_printf(cell, " and %d %s", c->fails, c->fails == 1 ? "fail" : "fails");
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
 }
 
 void awards_write_text(struct textbuf *b, const struct awards *a, const struct output_head *head) {
-    struct text_table board = {0};
+    struct text_table table = {0};
     struct textbuf cell = {0};
-    text_table_column(&board, "Prize", false);
-    text_table_column(&board, "Place", true);
-    text_table_column(&board, "No", true);
-    text_table_column(&board, "Crew or team", false);
-    text_table_column(&board, "Car", false);
-    text_table_column(&board, "Penalty", true);
+    text_table_column(&table, "Prize", false);
+    text_table_column(&table, "Place", true);
+    text_table_column(&table, "No", true);
+    text_table_column(&table, "Crew or team", false);
+    text_table_column(&table, "Car", false);
+    text_table_column(&table, "Penalty", true);
     for (int i = 0; i < a->count; i++)
-        text_row(&board, a, &a->calls[i], &cell);
+        text_row(&table, a, &a->calls[i], &cell);
     textbuf_plain(b, a->scores->event->rules->name);
     textbuf_printf(b, " — prizes, %s, as they are read out\n\n", head->status);
-    text_table_write(&board, b);
+    text_table_write(&table, b);
     b->failed = b->failed || cell.failed;
     textbuf_clear(&cell);
 }

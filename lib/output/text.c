@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Standings and cards as text that a person pins on a board. */
+/* Standings and cards as plain text, for a terminal or a notice board. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -28,19 +28,19 @@ static bool has_fails(const struct scores *scores) {
 }
 
 /* The car's own cells, alike in every list. */
-static void car_cells(struct text_table *board, const struct scores *scores, int car,
+static void car_cells(struct text_table *table, const struct scores *scores, int car,
                       struct textbuf *cell) {
     const struct entry *e = &scores->event->entries->list[car];
     textbuf_int(cell, e->number);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     entry_crew_words(cell, e);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     entry_vehicle_words(cell, e);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     textbuf_int(cell, e->year);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
     rules_class_id(scores->event->rules, e->class_index, cell);
-    text_table_cell(board, cell);
+    text_table_cell(table, cell);
 }
 
 static void write_notes(struct textbuf *b, const struct car_score *score) {
@@ -70,38 +70,38 @@ static void write_gap(struct textbuf *b, struct gap gap, bool known) {
 
 static void write_placed(struct textbuf *b, const struct standings *st,
                          const struct standings_group *group) {
-    struct text_table board = {0};
+    struct text_table table = {0};
     struct textbuf cell = {0};
     bool fails = has_fails(st->scores);
     static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
     for (int i = 0; i < 6; i++)
-        text_table_column(&board, heads[i], i != 2 && i != 3 && i != 5);
+        text_table_column(&table, heads[i], i != 2 && i != 3 && i != 5);
     if (fails)
-        text_table_column(&board, "Fails", true);
-    text_table_column(&board, "Penalty", true);
-    text_table_column(&board, "To leader", true);
-    text_table_column(&board, "To next", true);
-    text_table_column(&board, "Note", false);
+        text_table_column(&table, "Fails", true);
+    text_table_column(&table, "Penalty", true);
+    text_table_column(&table, "To leader", true);
+    text_table_column(&table, "To next", true);
+    text_table_column(&table, "Note", false);
     for (int i = 0; i < group->placed_count; i++) {
         const struct standing *row = &group->placed[i];
         textbuf_printf(&cell, "%s%d", row->equal ? "=" : "", row->position);
-        text_table_cell(&board, &cell);
-        car_cells(&board, st->scores, row->car, &cell);
+        text_table_cell(&table, &cell);
+        car_cells(&table, st->scores, row->car, &cell);
         if (fails) {
             textbuf_int(&cell, row->fails);
-            text_table_cell(&board, &cell);
+            text_table_cell(&table, &cell);
         }
         bool known = standings_known(st, group, row->car);
         write_figure(&cell, row->penalty, known);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         write_gap(&cell, row->behind_leader, known);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         write_gap(&cell, row->behind_next, known);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         write_notes(&cell, &st->scores->cars[row->car]);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
     }
-    text_table_write(&board, b);
+    text_table_write(&table, b);
     textbuf_clear(&cell);
 }
 
@@ -137,17 +137,17 @@ static void write_reason(struct textbuf *b, const struct standings *st, const st
 
 static void write_others(struct textbuf *b, const struct standings *st, const struct standing *rows,
                          int count, bool pending) {
-    struct text_table board = {0};
+    struct text_table table = {0};
     struct textbuf cell = {0};
     static const char *const heads[] = {"Car", "Crew", "Vehicle", "Year", "Class", "Reason"};
     for (int i = 0; i < 6; i++)
-        text_table_column(&board, heads[i], i == 0 || i == 3);
+        text_table_column(&table, heads[i], i == 0 || i == 3);
     for (int i = 0; i < count; i++) {
-        car_cells(&board, st->scores, rows[i].car, &cell);
+        car_cells(&table, st->scores, rows[i].car, &cell);
         write_reason(&cell, st, &rows[i], pending);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
     }
-    text_table_write(&board, b);
+    text_table_write(&table, b);
     textbuf_clear(&cell);
 }
 
@@ -178,36 +178,36 @@ static void write_group(struct textbuf *b, const struct standings *st,
 }
 
 static void write_teams(struct textbuf *b, const struct standings *st) {
-    struct text_table board = {0};
+    struct text_table table = {0};
     struct textbuf cell = {0};
     const struct entries *entries = st->scores->event->entries;
     bool fails = has_fails(st->scores);
-    text_table_column(&board, "Place", true);
-    text_table_column(&board, "Team", false);
+    text_table_column(&table, "Place", true);
+    text_table_column(&table, "Team", false);
     if (fails)
-        text_table_column(&board, "Fails", true);
-    text_table_column(&board, "Penalty", true);
-    text_table_column(&board, "Cars", false);
+        text_table_column(&table, "Fails", true);
+    text_table_column(&table, "Penalty", true);
+    text_table_column(&table, "Cars", false);
     for (int i = 0; i < st->team_count; i++) {
         const struct team_standing *team = &st->teams[i];
         if (i < st->teams_placed)
             textbuf_printf(&cell, "%s%d", team->equal ? "=" : "", team->position);
         else
             textbuf_puts(&cell, "–");
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         textbuf_puts(&cell, entries->teams[team->team]);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         if (fails) {
             textbuf_int(&cell, team->fails);
-            text_table_cell(&board, &cell);
+            text_table_cell(&table, &cell);
         }
         decimal_write(&cell, team->penalty);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
         for (int c = 0; c < team->car_count; c++)
             textbuf_printf(&cell, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
-        text_table_cell(&board, &cell);
+        text_table_cell(&table, &cell);
     }
-    text_table_write(&board, b);
+    text_table_write(&table, b);
     textbuf_clear(&cell);
 }
 
