@@ -22,9 +22,9 @@ void *arena_alloc(struct arena *arena, size_t size);
 /* As arena_alloc for `count` things of `size` bytes; NULL too where the product overflows. */
 void *arena_array(struct arena *arena, size_t count, size_t size);
 
-/* Gets one block beforehand for about `size` bytes that will be asked for; what is less than a
- * usual block changes nothing. Only a matter of speed: where memory is short, or the guess is
- * wrong, blocks are had as usual. */
+/* Allocates one block in advance for about `size` bytes that will be asked for; where that is less
+ * than the largest usual block, it does nothing. Only for speed: where memory is short, or the
+ * guess is wrong, blocks are allocated as usual. */
 void arena_reserve(struct arena *arena, size_t size);
 
 /* A NUL-terminated copy of the `len` bytes at `text` (which may be NULL where len is 0).

@@ -69,7 +69,8 @@ int decimal_parse_whole(const char *text, int64_t low, int64_t high, int64_t *ou
     return ERR_OK;
 }
 
-void decimal_write(struct textbuf *b, int64_t thousandths) {
+/* Appends thousandths with three decimals, or, where `shortened`, with no more than needed. */
+static void write(struct textbuf *b, int64_t thousandths, bool shortened) {
     uint64_t size = thousandths < 0 ? 0 - (uint64_t)thousandths : (uint64_t)thousandths;
     if (thousandths < 0)
         textbuf_putc(b, '-');
@@ -77,19 +78,18 @@ void decimal_write(struct textbuf *b, int64_t thousandths) {
     uint64_t rest = size % 1000;
     char tail[4] = {'.', (char)('0' + rest / 100), (char)('0' + rest / 10 % 10),
                     (char)('0' + rest % 10)};
-    textbuf_add(b, tail, sizeof tail);
+    size_t len = sizeof tail;
+    if (shortened)
+        len = rest == 0 ? 0 : rest % 100 == 0 ? 2 : rest % 10 == 0 ? 3 : 4;
+    textbuf_add(b, tail, len);
+}
+
+void decimal_write(struct textbuf *b, int64_t thousandths) {
+    write(b, thousandths, false);
 }
 
 void decimal_write_short(struct textbuf *b, int64_t thousandths) {
-    uint64_t size = thousandths < 0 ? 0 - (uint64_t)thousandths : (uint64_t)thousandths;
-    if (thousandths < 0)
-        textbuf_putc(b, '-');
-    textbuf_int(b, (int64_t)(size / 1000));
-    uint64_t rest = size % 1000;
-    char tail[4] = {'.', (char)('0' + rest / 100), (char)('0' + rest / 10 % 10),
-                    (char)('0' + rest % 10)};
-    size_t len = rest == 0 ? 0 : rest % 100 == 0 ? 2 : rest % 10 == 0 ? 3 : 4;
-    textbuf_add(b, tail, len);
+    write(b, thousandths, true);
 }
 
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {

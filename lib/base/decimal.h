@@ -15,7 +15,7 @@ struct textbuf;
 #define DECIMAL_MAX INT64_C(1000000000000)
 
 /* Largest magnitude of a sum, in thousandths: two thousand times DECIMAL_MAX with a coefficient of
- * a thousand. What would be more is held there, so that four such sums still fit together. */
+ * a thousand. A larger sum is cut to it, so that four such sums can still be added up. */
 #define DECIMAL_SUM_MAX INT64_C(2000000000000000000)
 
 /* Reads "12", "12.5" or "-0.125" (no blanks, no plus, no exponent) into thousandths.
@@ -34,7 +34,7 @@ void decimal_write(struct textbuf *b, int64_t thousandths);
 /* Appends thousandths with no more decimals than needed: 12500 is "12.5", 12000 is "12". */
 void decimal_write_short(struct textbuf *b, int64_t thousandths);
 
-/* The sum of two values, each -DECIMAL_SUM_MAX .. DECIMAL_SUM_MAX, held within the same. */
+/* The sum of two values, each -DECIMAL_SUM_MAX .. DECIMAL_SUM_MAX, cut to the same range. */
 static inline int64_t decimal_add(int64_t a, int64_t b) {
     int64_t sum = a + b;
     if (sum > DECIMAL_SUM_MAX)
@@ -46,7 +46,7 @@ static inline int64_t decimal_add(int64_t a, int64_t b) {
  *   sum     0 .. DECIMAL_SUM_MAX
  *   factor  0 .. DECIMAL_MAX
  *   whole   false: to the thousandth; true: to a whole unit
- * Returns: the product in thousandths, at most DECIMAL_SUM_MAX: more is held there. */
+ * Returns: the product in thousandths, cut to DECIMAL_SUM_MAX. */
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole);
 
 /* A term of a sum of fractions, num / den. num 0 .. 2^62, den 1 .. 2^62. */

@@ -21,13 +21,13 @@ bool problems_keeps(const struct problems *problems, enum problem_level level) {
     return problems->by_level[level] <= PROBLEMS_KEPT;
 }
 
-void problems_count(struct problems *problems, enum problem_level level) {
+void problems_count_only(struct problems *problems, enum problem_level level) {
     problems->by_level[level]++;
 }
 
-/* Counts one, even where it cannot be kept: a fatal problem stays fatal. Returns false where so
- * many of its level were kept that it is counted only. */
-static bool is_to_be_kept(struct problems *problems, enum problem_level level) {
+/* Counts a problem first, so that an error stays fatal even where memory for it is out. Returns
+ * false where so many of its level are kept that it is only counted. */
+static bool count_and_keep(struct problems *problems, enum problem_level level) {
     bool keeps = problems_keeps(problems, level);
     problems->by_level[level]++;
     return keeps;
@@ -55,7 +55,7 @@ static void take(struct problems *problems, enum problem_level level, char *plac
 
 void problems_add(struct problems *problems, enum problem_level level, const char *file, long line,
                   const char *format, ...) {
-    if (!is_to_be_kept(problems, level))
+    if (!count_and_keep(problems, level))
         return;
     va_list args;
     va_start(args, format);
@@ -72,7 +72,7 @@ void problems_add(struct problems *problems, enum problem_level level, const cha
 
 void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
                      const char *text) {
-    if (is_to_be_kept(problems, level))
+    if (count_and_keep(problems, level))
         take(problems, level, strdup(place), strdup(text));
 }
 

@@ -8,7 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* How much a problem weighs. */
+/* How grave a problem is. */
 enum problem_level {
     PROBLEM_ERROR,   /* the file cannot be used */
     PROBLEM_REFUSED, /* one row is left out, the rest is taken */
@@ -16,9 +16,9 @@ enum problem_level {
     PROBLEM_DOUBT    /* found by a check, for a person to judge */
 };
 
-/* Most problems of one level that are kept; a file that has more is not the one that was meant, and
- * each takes more memory than the row that it is about. The one behind them says that more follow,
- * and `by_level` counts all. */
+/* Most problems of one level that are kept: each takes more memory than the row that it is about,
+ * and a file with more of them is probably the wrong file. One more problem says that there are
+ * others, and `by_level` counts all. */
 enum { PROBLEMS_KEPT = 10000 };
 
 struct problem {
@@ -38,12 +38,12 @@ struct problems {
 /* Frees what the list owns and makes it empty. */
 void problems_clear(struct problems *problems);
 
-/* False where so many of a level are there that another would only be counted: no words need be
- * found for it. */
+/* False where so many of a level are there that another would only be counted, so that the caller
+ * need not write its text. */
 bool problems_keeps(const struct problems *problems, enum problem_level level);
 
-/* Counts a problem without words, as it is where problems_keeps is false. */
-void problems_count(struct problems *problems, enum problem_level level);
+/* Counts a problem that has no text, where problems_keeps is false. */
+void problems_count_only(struct problems *problems, enum problem_level level);
 
 /* Adds a problem of a line of a file; line 0 means the file as a whole. The text is as printf. */
 void problems_add(struct problems *problems, enum problem_level level, const char *file, long line,
@@ -53,7 +53,7 @@ void problems_add(struct problems *problems, enum problem_level level, const cha
 void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
                      const char *text);
 
-/* True where a problem could not be kept since memory was out. */
+/* True where memory was out and a problem could not be kept. */
 bool problems_out_of_memory(const struct problems *problems);
 
 /* True where the list holds an error. */

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* strmap.h - from a text to a small whole number.
- * Keys are borrowed, may be of any length and must outlive the map; nothing is ever taken out. Not
- * thread-safe. Places are given by a keyed hash, so that whoever sends the keys cannot make them
- * meet; nothing that a caller sees depends on it. */
+ * Keys are borrowed, may be of any length and must outlive the map; no key is ever removed. Not
+ * thread-safe. The hash is keyed, so that nobody who sends keys can choose ones that collide;
+ * nothing that a caller sees depends on the secret. */
 #ifndef CAIRN_STRMAP_H
 #define CAIRN_STRMAP_H
 
@@ -39,7 +39,7 @@ int32_t strmap_get(const struct strmap *map, const char *key);
  * search, without a clock. */
 size_t strmap_probes(const struct strmap *map, const char *key);
 
-/* Gets slots for `count` keys in all, so that the map need not grow on the way there.
+/* Allocates slots for `count` keys in all, so that adding them needs no further memory.
  * Returns: ERR_OK; ERR_NOMEM, and then the map is unchanged. */
 int strmap_reserve(struct strmap *map, size_t count);
 

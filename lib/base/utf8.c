@@ -76,7 +76,7 @@ size_t utf8_fit(const char *text, size_t most) {
     return most;
 }
 
-bool utf8_is_no_character(uint32_t c) {
+bool utf8_is_noncharacter(uint32_t c) {
     return (c >= 0xFDD0 && c <= 0xFDEF) || (c & 0xFFFE) == 0xFFFE;
 }
 
@@ -84,7 +84,7 @@ bool utf8_is_control(uint32_t c) {
     return c < 0x20 || (c >= 0x7F && c < 0xA0);
 }
 
-bool utf8_is_turn(uint32_t c) {
+bool utf8_is_bidi_control(uint32_t c) {
     return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
 }
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* utf8.h - checks UTF-8 and counts how wide a text stands on a board.
+/* utf8.h - checks UTF-8, and counts the columns that a text takes in a fixed-width font.
  * Source: RFC 3629 for what is valid; Unicode's East Asian Width and general categories for the
  * width, in the coarse ranges that names of people and cars need. */
 #ifndef CAIRN_UTF8_H
@@ -23,16 +23,16 @@ uint32_t utf8_next(const char **text);
  * character in two. */
 size_t utf8_fit(const char *text, size_t most);
 
-/* True for a code point that Unicode keeps free of characters: U+FDD0 to U+FDEF, and the last two
- * of each plane. Programs may use them inside; libraries that draw text refuse them. */
-bool utf8_is_no_character(uint32_t c);
+/* True for one of Unicode's noncharacters: U+FDD0 to U+FDEF, and the last two of each plane.
+ * Programs may use them inside; libraries that draw text refuse them. */
+bool utf8_is_noncharacter(uint32_t c);
 
-/* True for C0, delete and C1: what moves a terminal's cursor, and no paper shows. */
+/* True for C0, delete and C1: what moves a terminal's cursor, and cannot be printed on paper. */
 bool utf8_is_control(uint32_t c);
 
-/* True for a mark that turns the direction of the text behind it: U+202A to U+202E and U+2066 to
- * U+2069. Letters that run from right to left need none. */
-bool utf8_is_turn(uint32_t c);
+/* True for one of Unicode's bidirectional controls, which turn the direction of the text behind
+ * them: U+202A to U+202E and U+2066 to U+2069. Letters that run from right to left need none. */
+bool utf8_is_bidi_control(uint32_t c);
 
 /* Columns that the valid UTF-8 text takes in a fixed-width font: 0 for combining marks and
  * invisible signs, 2 for wide East Asian characters, else 1 each. */

@@ -65,7 +65,7 @@ static void note_text(struct entry_reader *r, size_t column) {
         problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
                      "%s “%s” begins like a formula of a spreadsheet", columns[column].name, text);
     while (*text != '\0') {
-        if (utf8_is_turn(utf8_next(&text))) {
+        if (utf8_is_bidi_control(utf8_next(&text))) {
             problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
                          "%s holds a mark that turns the direction of the text behind it",
                          columns[column].name);

@@ -7,7 +7,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "base/clock.h"
+#include "base/times.h"
 
 struct textbuf;
 

@@ -13,7 +13,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "base/clock.h"
+#include "base/times.h"
 #include "event/entries.h"
 #include "event/fact.h"
 #include "event/rules.h"

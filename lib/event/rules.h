@@ -10,7 +10,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "base/clock.h"
+#include "base/times.h"
 #include "base/strmap.h"
 #include "event/grouping.h"
 

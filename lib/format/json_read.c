@@ -8,7 +8,7 @@
 #include <strings.h>
 
 #include "base/arena.h"
-#include "base/clock.h"
+#include "base/times.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -245,7 +245,7 @@ static void write_place(struct textbuf *b, const struct json_place *place) {
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,
                 const char *format, ...) {
     if (!problems_keeps(reader->problems, PROBLEM_ERROR)) {
-        problems_count(reader->problems, PROBLEM_ERROR);
+        problems_count_only(reader->problems, PROBLEM_ERROR);
         return;
     }
     struct textbuf where = {0};

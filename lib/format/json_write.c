@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#include "base/clock.h"
+#include "base/times.h"
 #include "base/decimal.h"
 #include "base/textbuf.h"
 

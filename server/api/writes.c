@@ -6,7 +6,7 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
-#include "base/clock.h"
+#include "base/times.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "format/json_write.h"

@@ -23,14 +23,14 @@ static const char *keep(struct paper_doc *doc, const char *text, bool breaks) {
     while (*text != '\0') {
         const char *from = text;
         uint32_t c = utf8_next(&text);
-        if (utf8_is_turn(c))
+        if (utf8_is_bidi_control(c))
             continue;
         if (utf8_is_control(c) && !(breaks && c == '\n')) {
             *to++ = ' ';
             continue;
         }
         /* Three bytes, and it stands for three or four. */
-        bool drawn = !utf8_is_no_character(c);
+        bool drawn = !utf8_is_noncharacter(c);
         size_t len = drawn ? (size_t)(text - from) : 3;
         memcpy(to, drawn ? from : "\xEF\xBF\xBD", len);
         to += len;

@@ -149,9 +149,9 @@ static void code_points_without_a_character_are_known(void **state) {
     static const uint32_t some[] = {0, 'a', 0xFDCF, 0xFDF0, 0xFFFD, 0x10000, 0x1FFFD, 0x10FFFD};
     (void)state;
     for (size_t i = 0; i < COUNT_OF(none); i++)
-        assert_true(utf8_is_no_character(none[i]));
+        assert_true(utf8_is_noncharacter(none[i]));
     for (size_t i = 0; i < COUNT_OF(some); i++)
-        assert_false(utf8_is_no_character(some[i]));
+        assert_false(utf8_is_noncharacter(some[i]));
 }
 
 static void any_bytes_are_made_a_line_of_text(void **state) {

@@ -3,7 +3,7 @@
 
 #include <jansson.h>
 
-#include "base/clock.h"
+#include "base/times.h"
 #include "base/textbuf.h"
 #include "testing.h"
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "base/clock.h"
+#include "base/times.h"
 
 #include <string.h>
 
@@ -225,9 +225,45 @@ int date_write(struct textbuf *b, int64_t days) {
     return ERR_OK;
 }
 
+/* ".f" to ".fffffffff" and more at *p, which is moved past it; 0 where there is no point. Decimals
+ * past the ninth are cut off. */
+static int nanos_at(const char **p, int32_t *nanos) {
+    *nanos = 0;
+    if (**p != '.')
+        return ERR_OK;
+    ++*p;
+    if (**p < '0' || **p > '9')
+        return ERR_SYNTAX;
+    for (int32_t place = 100000000; **p >= '0' && **p <= '9'; ++*p, place /= 10)
+        *nanos += (**p - '0') * place;
+    return ERR_OK;
+}
+
+/* "Z" or "+HH:MM" at *p, which is moved past it. In seconds. */
+static int offset_at(const char **p, int64_t *offset) {
+    char sign = *(*p)++;
+    *offset = 0;
+    if (sign == 'Z' || sign == 'z')
+        return ERR_OK;
+    if (sign != '+' && sign != '-')
+        return ERR_SYNTAX;
+    int64_t hours = digits(p, 2);
+    if (hours < 0 || *(*p)++ != ':')
+        return ERR_SYNTAX;
+    int64_t minutes = digits(p, 2);
+    if (minutes < 0)
+        return ERR_SYNTAX;
+    if (hours > 23 || minutes > 59)
+        return ERR_RANGE;
+    *offset = (sign == '-' ? -1 : 1) * (hours * 60 + minutes) * 60;
+    return ERR_OK;
+}
+
 int instant_parse(const char *text, struct instant *out) {
     const char *p = text;
     int64_t days;
+    int64_t offset;
+    int32_t nanos;
     int err = date_at(&p, &days);
     if (err != ERR_OK)
         return err;
@@ -243,31 +279,8 @@ int instant_parse(const char *text, struct instant *out) {
     int64_t seconds = digits(&p, 2);
     if (seconds < 0)
         return ERR_SYNTAX;
-    int32_t nanos = 0;
-    if (*p == '.') {
-        p++;
-        if (*p < '0' || *p > '9')
-            return ERR_SYNTAX;
-        for (int32_t place = 100000000; *p >= '0' && *p <= '9'; p++, place /= 10)
-            nanos += (*p - '0') * place;
-    }
-    int64_t offset = 0;
-    if (*p == 'Z' || *p == 'z') {
-        p++;
-    } else if (*p == '+' || *p == '-') {
-        int64_t sign = *p++ == '-' ? -1 : 1;
-        int64_t offset_hours = digits(&p, 2);
-        if (offset_hours < 0 || *p++ != ':')
-            return ERR_SYNTAX;
-        int64_t offset_minutes = digits(&p, 2);
-        if (offset_minutes < 0)
-            return ERR_SYNTAX;
-        if (offset_hours > 23 || offset_minutes > 59)
-            return ERR_RANGE;
-        offset = sign * (offset_hours * 60 + offset_minutes) * 60;
-    } else {
-        return ERR_SYNTAX;
-    }
+    if ((err = nanos_at(&p, &nanos)) != ERR_OK || (err = offset_at(&p, &offset)) != ERR_OK)
+        return err;
     if (*p != '\0')
         return ERR_SYNTAX;
     /* RFC 3339 allows second 60 for a leap second; it is the same instant as the next second. */

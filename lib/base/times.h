@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* clock.h - times of day, durations, instants and dates, as whole numbers.
- * Reads no clock: it only turns text into numbers and back. Times of day and durations are
+/* times.h - times of day, durations, instants and dates, as whole numbers.
+ * Turns text into numbers and back; reads no clock. Times of day and durations are
  * int64_t milliseconds. Source of the forms: the contract, section 1; RFC 3339 for instants. */
-#ifndef CAIRN_CLOCK_H
-#define CAIRN_CLOCK_H
+#ifndef CAIRN_TIMES_H
+#define CAIRN_TIMES_H
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -52,10 +52,11 @@ int unit_decimals(enum time_unit unit);
 
 /* A time taken down to a whole number of units (towards the past, also below zero).
  *   ms  within 200 years of zero
- * It is lifted above zero by a whole number of every unit, cut there, and lowered again. */
+ * unit_count takes nothing below zero: a whole number of every unit is added first, and taken off
+ * again. */
 static inline int64_t time_truncate(int64_t ms, enum time_unit unit) {
-    const int64_t lift = INT64_C(60000) << 27;
-    return unit_count(ms + lift, unit) * unit_ms(unit) - lift;
+    const int64_t added = INT64_C(60000) << 27;
+    return unit_count(ms + added, unit) * unit_ms(unit) - added;
 }
 
 /* Reads HH:MM, HH:MM:SS or HH:MM:SS.f to .fff, hours 00 to 47, two digits each.

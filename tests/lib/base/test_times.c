@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "base/clock.h"
+#include "base/times.h"
 
 #include <string.h>
 
