@@ -8,8 +8,9 @@
 #include "base/textbuf.h"
 #include "base/utf8.h"
 
-/* A quote that is not closed is looked for to the end of the text. Where each line has one, that
- * would be the square of the text: after so many a field ends with its line. */
+/* The end of an open quote is searched for up to the end of the text. In a text with an open quote
+ * on each line the work would grow with the square of its length: after this many, a field ends
+ * with its line. */
 enum { OPEN_QUOTES_MAX = 8 };
 
 /* The separator is the one that stands more often in the first row, outside quotes. */
@@ -97,8 +98,8 @@ static bool point_fields(struct csv *csv) {
 }
 
 /* A quoted field from its first quote; its text goes to csv->bytes from *used. A quote that is
- * doubled is one quote; line ends inside count as lines and are kept as they are, but for a text
- * that has had too many quotes left open. */
+ * doubled is one quote; line ends inside count as lines and are kept as they are, except after
+ * OPEN_QUOTES_MAX open quotes. */
 static void quoted_field(struct csv *csv, size_t *used) {
     csv->at++;
     for (;;) {
@@ -122,6 +123,39 @@ static void quoted_field(struct csv *csv, size_t *used) {
     }
 }
 
+/* The field at csv->at, up to its separator or line end; its text and a NUL go to csv->bytes from
+ * *used. */
+static void read_field(struct csv *csv, size_t *used) {
+    if (csv->at < csv->end && *csv->at == '"') {
+        quoted_field(csv, used);
+        if (csv->wrong == NULL && csv->at < csv->end && *csv->at != csv->separator &&
+            !at_line_end(csv))
+            csv->wrong = "text stands behind a closing quote";
+    }
+    const char *from = csv->at;
+    const char *to = from;
+    while (to < csv->end && !csv->stops[(unsigned char)*to])
+        to++;
+    if (to > from)
+        memcpy(csv->bytes + *used, from, (size_t)(to - from));
+    *used += (size_t)(to - from);
+    csv->at = to;
+    csv->bytes[(*used)++] = '\0';
+}
+
+/* All fields up to the end of the row. */
+static bool read_fields(struct csv *csv) {
+    size_t used = 0;
+    for (;;) {
+        if (!begin_field(csv, used))
+            return false;
+        read_field(csv, &used);
+        if (csv->at == csv->end || at_line_end(csv))
+            return true;
+        csv->at++;
+    }
+}
+
 enum csv_result csv_next(struct csv *csv) {
     while (csv->at < csv->end && at_line_end(csv))
         pass_line_end(csv);
@@ -131,36 +165,15 @@ enum csv_result csv_next(struct csv *csv) {
     csv->open_quote = false;
     if (csv->at == csv->end)
         return CSV_END;
-    /* All that is left can be one row, and a row needs no more bytes than its text plus the end of
-     * its last field: memory for that once spares every later check. */
+    /* All that is left can be one row, and the fields of a row take no more bytes than its text and
+     * one more: with that much memory no later step has to check for it. */
     char *bytes = array_reserve(csv->bytes, &csv->bytes_cap, (size_t)(csv->end - csv->at) + 2, 1);
     if (bytes == NULL)
         return CSV_NOMEM;
     csv->bytes = bytes;
     const char *row = csv->at;
-    size_t used = 0;
-    for (;;) {
-        if (!begin_field(csv, used))
-            return CSV_NOMEM;
-        if (csv->at < csv->end && *csv->at == '"') {
-            quoted_field(csv, &used);
-            if (csv->wrong == NULL && csv->at < csv->end && *csv->at != csv->separator &&
-                !at_line_end(csv))
-                csv->wrong = "text stands behind a closing quote";
-        }
-        const char *from = csv->at;
-        const char *to = from;
-        while (to < csv->end && !csv->stops[(unsigned char)*to])
-            to++;
-        if (to > from)
-            memcpy(bytes + used, from, (size_t)(to - from));
-        used += (size_t)(to - from);
-        csv->at = to;
-        bytes[used++] = '\0';
-        if (csv->at == csv->end || at_line_end(csv))
-            break;
-        csv->at++;
-    }
+    if (!read_fields(csv))
+        return CSV_NOMEM;
     size_t row_len = (size_t)(csv->at - row);
     if (csv->wrong == NULL && !utf8_valid(row, row_len))
         csv->wrong = "the text is not UTF-8";

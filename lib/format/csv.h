@@ -42,16 +42,17 @@ struct csv {
 /* Sets up a reader over `len` bytes, which are borrowed until csv_clear. Cannot fail. */
 void csv_init(struct csv *csv, const char *text, size_t len);
 
-/* Lets tabs set fields apart where the first row has more of them than of the other two. To be
- * called before the first row is read. */
+/* Makes the tab the separator where the first row has more tabs than commas and more than
+ * semicolons. To be called before the first row is read. */
 void csv_allow_tabs(struct csv *csv);
 
 /* Frees what the reader holds. */
 void csv_clear(struct csv *csv);
 
 /* Reads the next row. Returns one of enum csv_result. A row with a NUL byte, text that is not
- * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. Behind the eighth open quote of
- * a text no field holds line ends any more: each reads all the rest of the text. */
+ * UTF-8, an open quote, or text behind a closing quote is CSV_BAD. After the eighth open quote of a
+ * text a quoted field ends with its line: finding that a quote is open takes the rest of the text.
+ */
 enum csv_result csv_next(struct csv *csv);
 
 /* Appends one field, quoted where RFC 4180 needs it (or it has blanks at an end). */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* csv_columns.h - a CSV file with a header row, read by column name.
  * Columns stand in any order; a column that is not known is reported once as a warning and kept
- * with each row. Knows no rally: the readers of the event folder are built on it. */
+ * with each row. Not about rallies: the readers of an event folder's files are built on it. */
 #ifndef CAIRN_CSV_COLUMNS_H
 #define CAIRN_CSV_COLUMNS_H
 
@@ -15,8 +15,9 @@ struct problems;
 
 enum { CSV_COLUMNS_MAX = 32 };
 
-/* Most unknown columns of a table, or members of a row that comes as an object: what is kept with
- * each row. Real files have a handful; without a bound a head of some megabytes is all names. */
+/* Most unknown columns of a table, or unknown members of a row that comes as an object, that are
+ * kept with each row. Real files have a handful; without a bound a header of megabytes would be
+ * read. */
 enum { EXTRAS_MAX = 64 };
 
 /* A column that the reader knows. */
@@ -58,9 +59,9 @@ int csv_columns_open(struct csv_columns *table, const char *file, const char *te
                      const struct column *columns, size_t count, struct arena *arena,
                      struct problems *problems);
 
-/* As csv_columns_open, for the table of a device: tabs too may set the columns apart, and the
- * header may call them otherwise. headings  for each column what the header calls it, NULL for its
- * own name; borrowed */
+/* As csv_columns_open, for the table of a device: the separator may be a tab too, and the header
+ * may have other names. headings  what the header calls each column, NULL for the column's own
+ * name; borrowed */
 int csv_columns_open_device(struct csv_columns *table, const char *file, const char *text,
                             size_t len, const struct column *columns, const char *const *headings,
                             size_t count, struct arena *arena, struct problems *problems);

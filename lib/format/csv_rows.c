@@ -9,35 +9,35 @@
 #include "base/err.h"
 #include "format/csv.h"
 
-void csv_rows_clear(struct csv_rows *g) {
-    free(g->cells);
-    free(g->lines);
-    free(g->faults);
-    arena_free(g->arena);
-    *g = (struct csv_rows){0};
+void csv_rows_clear(struct csv_rows *t) {
+    free(t->cells);
+    free(t->lines);
+    free(t->faults);
+    arena_free(t->arena);
+    *t = (struct csv_rows){0};
 }
 
-int csv_rows_find(const struct csv_rows *g, const char *name) {
-    for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
-        if (strcmp(g->cells[i], name) == 0)
+int csv_rows_find(const struct csv_rows *t, const char *name) {
+    for (size_t i = 0; t->rows > 0 && i < t->columns; i++) {
+        if (strcmp(t->cells[i], name) == 0)
             return (int)i;
     }
     return -1;
 }
 
-const char *csv_rows_cell(const struct csv_rows *g, size_t row, int column) {
-    return column < 0 || row >= g->rows || g->cells == NULL
+const char *csv_rows_cell(const struct csv_rows *t, size_t row, int column) {
+    return column < 0 || row >= t->rows || t->cells == NULL
                ? ""
-               : g->cells[row * g->columns + (size_t)column];
+               : t->cells[row * t->columns + (size_t)column];
 }
 
-static int add_fault(struct csv_rows *g, long line, const char *why) {
+static int add_fault(struct csv_rows *t, long line, const char *why) {
     struct csv_rows_fault *faults =
-        array_reserve(g->faults, &g->fault_cap, g->fault_count + 1, sizeof *faults);
+        array_reserve(t->faults, &t->fault_cap, t->fault_count + 1, sizeof *faults);
     if (faults == NULL)
         return ERR_NOMEM;
-    g->faults = faults;
-    faults[g->fault_count++] = (struct csv_rows_fault){line, why};
+    t->faults = faults;
+    faults[t->fault_count++] = (struct csv_rows_fault){line, why};
     return ERR_OK;
 }
 
@@ -45,7 +45,7 @@ static bool is_blank(char c) {
     return c == ' ' || c == '\t' || c == '\r' || c == '\n';
 }
 
-static const char *kept(struct csv_rows *g, const char *text, bool typed) {
+static const char *kept(struct csv_rows *t, const char *text, bool typed) {
     size_t len = strlen(text);
     while (typed && len > 0 && is_blank(*text)) {
         text++;
@@ -53,7 +53,7 @@ static const char *kept(struct csv_rows *g, const char *text, bool typed) {
     }
     while (typed && len > 0 && is_blank(text[len - 1]))
         len--;
-    return arena_text(g->arena, text, len);
+    return arena_text(t->arena, text, len);
 }
 
 /* A row of a spreadsheet that holds nothing. */
@@ -66,35 +66,35 @@ static bool is_empty(const struct csv *csv) {
 }
 
 /* Adds the row that was read; the first is the header. */
-static int add_row(struct csv_rows *g, const struct csv *csv, size_t width, bool typed) {
+static int add_row(struct csv_rows *t, const struct csv *csv, size_t width, bool typed) {
     if (csv->count != width)
-        return add_fault(g, csv->line, "has another number of fields than the header");
+        return add_fault(t, csv->line, "has another number of fields than the header");
     const char **cells =
-        array_reserve(g->cells, &g->cell_cap, (g->rows + 1) * g->columns, sizeof *cells);
+        array_reserve(t->cells, &t->cell_cap, (t->rows + 1) * t->columns, sizeof *cells);
     if (cells == NULL)
         return ERR_NOMEM;
-    g->cells = cells;
-    long *lines = array_reserve(g->lines, &g->line_cap, g->rows + 1, sizeof *lines);
+    t->cells = cells;
+    long *lines = array_reserve(t->lines, &t->line_cap, t->rows + 1, sizeof *lines);
     if (lines == NULL)
         return ERR_NOMEM;
-    g->lines = lines;
-    for (size_t i = 0; i < g->columns; i++) {
-        const char *cell = kept(g, csv->fields[i], typed);
+    t->lines = lines;
+    for (size_t i = 0; i < t->columns; i++) {
+        const char *cell = kept(t, csv->fields[i], typed);
         if (cell == NULL)
             return ERR_NOMEM;
-        cells[g->rows * g->columns + i] = cell;
+        cells[t->rows * t->columns + i] = cell;
     }
-    lines[g->rows++] = csv->line;
+    lines[t->rows++] = csv->line;
     return ERR_OK;
 }
 
-int csv_rows_read(struct csv_rows *g, const char *text, size_t len, bool typed) {
+int csv_rows_read(struct csv_rows *t, const char *text, size_t len, bool typed) {
     struct csv csv;
     enum csv_result result;
     size_t width = 0;
     int err = ERR_OK;
-    g->arena = arena_new();
-    if (g->arena == NULL)
+    t->arena = arena_new();
+    if (t->arena == NULL)
         return ERR_NOMEM;
     csv_init(&csv, text, len);
     if (typed)
@@ -106,13 +106,13 @@ int csv_rows_read(struct csv_rows *g, const char *text, size_t len, bool typed) 
         }
         if (result == CSV_ROW && typed && is_empty(&csv))
             continue;
-        if (result == CSV_ROW && g->rows == 0) {
+        if (result == CSV_ROW && t->rows == 0) {
             width = csv.count;
-            g->too_wide = width > CSV_ROWS_COLUMNS_MAX;
-            g->columns = g->too_wide ? CSV_ROWS_COLUMNS_MAX : width;
+            t->too_wide = width > CSV_ROWS_COLUMNS_MAX;
+            t->columns = t->too_wide ? CSV_ROWS_COLUMNS_MAX : width;
         }
         err =
-            result == CSV_BAD ? add_fault(g, csv.line, csv.wrong) : add_row(g, &csv, width, typed);
+            result == CSV_BAD ? add_fault(t, csv.line, csv.wrong) : add_row(t, &csv, width, typed);
     }
     csv_clear(&csv);
     return err;

@@ -13,7 +13,7 @@ struct textbuf;
 
 enum { CSV_ROWS_COLUMNS_MAX = 64 };
 
-/* A row that is not in the grid. */
+/* A row that is not in the table. */
 struct csv_rows_fault {
     long line;
     const char *why; /* a constant */
@@ -33,18 +33,17 @@ struct csv_rows {
 
 /* Reads a table. Rows that are not well formed, or of another width than the header, are left out
  * and stand in `faults`.
- *   g      {0}
+ *   table  {0}
  *   text   `len` bytes, borrowed for the call
- *   typed  somebody typed or pasted it: tabs too may set the cells apart, and blanks around a cell
- *          are no part of it
- * Returns: ERR_OK; ERR_NOMEM. csv_rows_clear in any case. */
-int csv_rows_read(struct csv_rows *g, const char *text, size_t len, bool typed);
-void csv_rows_clear(struct csv_rows *g);
+ *   typed  somebody typed or pasted it: the separator may be a tab too, and blanks around a cell
+ * are left out Returns: ERR_OK; ERR_NOMEM. csv_rows_clear in any case. */
+int csv_rows_read(struct csv_rows *table, const char *text, size_t len, bool typed);
+void csv_rows_clear(struct csv_rows *table);
 
 /* The column of that name, -1 where there is none. */
-int csv_rows_find(const struct csv_rows *g, const char *name);
+int csv_rows_find(const struct csv_rows *table, const char *name);
 
 /* A cell, "" where there is no such row, or the column is -1. Row 0 is the header. Borrowed. */
-const char *csv_rows_cell(const struct csv_rows *g, size_t row, int column);
+const char *csv_rows_cell(const struct csv_rows *table, size_t row, int column);
 
 #endif

@@ -21,15 +21,16 @@ struct problems;
 /* First byte of a string that stands for a number; no text read from a file may hold it. */
 #define JSON_NUMBER_MARK '\x1f'
 
-/* Bounds of one document: a value takes up to a hundred times the memory of its signs. More than a
- * body of 50,000 readings or the largest event needs. */
+/* Bounds of one document: a value takes up to a hundred times the memory of its characters. More
+ * than a body of 50,000 readings or the largest event needs. */
 enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 400000 };
 
 /* Members of one object, and how deep values may stand in one another: many times what any document
  * of ours has. An object's members cost more the more there are. */
 enum { JSON_MEMBERS_MAX = 1000, JSON_DEPTH_MAX = 64 };
 
-/* What documents that come together hold so far; {0} at first. The bounds are those of one. */
+/* What several documents of one body hold together so far; {0} at first. The bounds are those of
+ * one document. */
 struct json_budget {
     size_t containers;
     size_t values;

@@ -4,7 +4,7 @@
 #include "base/textbuf.h"
 #include "format/json_read.h"
 
-/* Columns of a line; a list of route items is read across. */
+/* Characters of a line, so that most items of a route fit on one. */
 enum { LINE_WIDTH = 140, INDENT = 2 };
 
 static void write_string(struct textbuf *b, const char *text) {
@@ -93,7 +93,7 @@ static void write_value(struct textbuf *b, const json_t *value, int depth, bool 
 }
 
 void json_tidy(const json_t *root, struct textbuf *b) {
-    /* The document itself is always broken: one key a line. */
+    /* The document itself is always broken into lines: one key each. */
     write_value(b, root, 0, true);
     textbuf_putc(b, '\n');
 }

@@ -3,16 +3,16 @@
 
 #include <string.h>
 
-#include "base/times.h"
 #include "base/decimal.h"
 #include "base/textbuf.h"
+#include "base/times.h"
 
 /* Behind the last byte of a value or member comes a comma: a text ends with a quote, a number with
  * a digit, a word with a letter, an object or array with its bracket. */
 static const bool ends_value[256] = {
     ['"'] = true, ['}'] = true, [']'] = true, ['0' ... '9'] = true, ['a' ... 'z'] = true};
 
-/* What stands in no text as it is; the NUL ends it. */
+/* Characters that have to be escaped in a text, and the NUL that ends it. */
 static const bool is_escaped[256] = {
     [0 ... 0x1f] = true, ['"'] = true, ['\\'] = true, ['<'] = true, ['>'] = true, ['&'] = true};
 

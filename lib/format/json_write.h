@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* json_write.h - JSON (RFC 8259) written straight into a text buffer; no tree is built first.
- * The writer has no state of its own: whether a comma is due is told by the last byte in the
- * buffer, which is that of a whole value or of an opening bracket, a key, a blank or a line end.
- * So any function may write members or values wherever its caller left off. What failed for want
- * of memory is marked in the buffer. Not thread-safe: one owner of the buffer at a time.
+ * The writer has no state of its own: whether a comma is due follows from the last byte in the
+ * buffer, which ends a whole value or is an opening bracket, a colon, a blank or a line end. So any
+ * function may write members or values wherever its caller left off. Where memory is out the buffer
+ * is marked as failed. Not thread-safe: one owner of the buffer at a time.
  *
  * Every text is escaped: quotes, backslashes and control characters as JSON demands, and "<", ">"
  * and "&" too, so that the result is safe inside a page. Texts are valid UTF-8. */

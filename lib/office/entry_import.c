@@ -16,12 +16,12 @@
 
 static const char file[] = "entries.csv";
 
-/* No row; rows of a grid begin at 1, behind the header. */
+/* No row; rows of a table begin at 1, behind the header. */
 enum { NO_ROW = 0 };
 
 /* A row on its way into the new list: from the old list, from what was given, or from both. */
 struct joined {
-    size_t old, given; /* rows of the grids, or NO_ROW */
+    size_t old, given; /* rows of the two tables, or NO_ROW */
     long line;         /* where it begins in the new list */
     int row;           /* its place among the import's rows, -1 where it was not given */
 };
@@ -32,7 +32,7 @@ struct joining {
     size_t *now_of; /* rows by number */
     size_t *given_of;
     const char **columns; /* of the new list */
-    int *column_of_now;   /* and where each stands in the grids, -1 where it does not */
+    int *column_of_now;   /* and where each stands in the two tables, -1 where it does not */
     int *column_of_given;
     size_t column_count;
     struct joined *rows;
@@ -74,16 +74,16 @@ static int add_row(struct entry_import *out, const struct import_row *row) {
 }
 
 /* Spreadsheets like large letters; the columns are called in small ones. */
-static int fold_header(struct csv_rows *g) {
-    for (size_t i = 0; g->rows > 0 && i < g->columns; i++) {
-        char *name = arena_text(g->arena, g->cells[i], strlen(g->cells[i]));
+static int fold_header(struct csv_rows *table) {
+    for (size_t i = 0; table->rows > 0 && i < table->columns; i++) {
+        char *name = arena_text(table->arena, table->cells[i], strlen(table->cells[i]));
         if (name == NULL)
             return ERR_NOMEM;
         for (char *p = name; *p != '\0'; p++) {
             if (*p >= 'A' && *p <= 'Z')
                 *p = (char)(*p - 'A' + 'a');
         }
-        g->cells[i] = name;
+        table->cells[i] = name;
     }
     return ERR_OK;
 }
@@ -110,9 +110,9 @@ static int join_columns(struct joining *j) {
 }
 
 /* The number of a row, 0 where it is none. */
-static size_t number_of(const struct csv_rows *g, size_t row, int column) {
+static size_t number_of(const struct csv_rows *table, size_t row, int column) {
     int64_t number = 0;
-    return decimal_parse_whole(csv_rows_cell(g, row, column), 1, NUMBER_MAX, &number) == ERR_OK
+    return decimal_parse_whole(csv_rows_cell(table, row, column), 1, NUMBER_MAX, &number) == ERR_OK
                ? (size_t)number
                : 0;
 }

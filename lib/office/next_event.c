@@ -3,10 +3,10 @@
 
 #include <string.h>
 
-#include "base/times.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "base/times.h"
 #include "event/rules.h"
 #include "format/json_read.h"
 #include "format/json_tidy.h"

@@ -112,30 +112,31 @@ struct columns {
     int number, driver, year, engine;
 };
 
-static int find_columns(const struct csv_rows *g, struct columns *columns,
+static int find_columns(const struct csv_rows *table, struct columns *columns,
                         struct problems *problems) {
-    *columns = (struct columns){csv_rows_find(g, "number"), csv_rows_find(g, "driver"),
-                                csv_rows_find(g, "year"), csv_rows_find(g, "engine_cc")};
-    if (g->too_wide)
+    *columns = (struct columns){csv_rows_find(table, "number"), csv_rows_find(table, "driver"),
+                                csv_rows_find(table, "year"), csv_rows_find(table, "engine_cc")};
+    if (table->too_wide)
         problems_add(problems, PROBLEM_ERROR, file, 0, "has more than %d columns",
                      CSV_ROWS_COLUMNS_MAX);
     if (columns->number < 0 || columns->year < 0)
         problems_add(problems, PROBLEM_ERROR, file, 1, "there is no column “%s”",
                      columns->number < 0 ? "number" : "year");
-    for (size_t i = 0; i < g->fault_count; i++)
-        problems_add(problems, PROBLEM_ERROR, file, g->faults[i].line, "%s", g->faults[i].why);
+    for (size_t i = 0; i < table->fault_count; i++)
+        problems_add(problems, PROBLEM_ERROR, file, table->faults[i].line, "%s",
+                     table->faults[i].why);
     return problems_fatal(problems) ? ERR_INPUT : ERR_OK;
 }
 
 /* Reads a row; a wish for its number is taken out of `left`, so that those of no car stay in it.
  */
-static int read_car(const struct csv_rows *g, size_t row, const struct columns *columns,
+static int read_car(const struct csv_rows *table, size_t row, const struct columns *columns,
                     struct numbering_wishes *left, struct problems *problems, struct numbering *out,
                     struct waiting *waiting) {
-    const char *was = csv_rows_cell(g, row, columns->number);
-    const char *year_text = csv_rows_cell(g, row, columns->year);
-    const char *engine_text = csv_rows_cell(g, row, columns->engine);
-    const char *driver = csv_rows_cell(g, row, columns->driver);
+    const char *was = csv_rows_cell(table, row, columns->number);
+    const char *year_text = csv_rows_cell(table, row, columns->year);
+    const char *engine_text = csv_rows_cell(table, row, columns->engine);
+    const char *driver = csv_rows_cell(table, row, columns->driver);
     int64_t number = 0;
     int64_t year = 0;
     waiting->row = row;
@@ -145,14 +146,14 @@ static int read_car(const struct csv_rows *g, size_t row, const struct columns *
     if (waiting->car.was == NULL || waiting->car.driver == NULL)
         return ERR_NOMEM;
     if (*was != '\0' && decimal_parse_whole(was, 1, NUMBER_MAX, &number) != ERR_OK)
-        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+        problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
                      "number “%s” must be a whole number from 1 to %d, or empty", was, NUMBER_MAX);
     if (decimal_parse_whole(year_text, 1885, 2100, &year) != ERR_OK)
-        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+        problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
                      "year “%s” must be from 1885 to 2100", year_text);
     if (*engine_text != '\0' &&
         decimal_parse_whole(engine_text, 0, 1000000, &waiting->car.engine_cc) != ERR_OK)
-        problems_add(problems, PROBLEM_ERROR, file, g->lines[row],
+        problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
                      "engine_cc “%s” must be whole cubic centimetres", engine_text);
     waiting->car.year = (int)year;
     if (number > 0 && left->given[number] != 0) {
@@ -200,20 +201,20 @@ static void give_numbers(const struct numbering_wishes *wishes, struct waiting *
     }
 }
 
-static int write_list(const struct csv_rows *g, const struct columns *columns,
+static int write_list(const struct csv_rows *table, const struct columns *columns,
                       const struct waiting *cars, size_t count, struct textbuf *b) {
-    int *number_of = calloc(g->rows + 1, sizeof *number_of);
+    int *number_of = calloc(table->rows + 1, sizeof *number_of);
     if (number_of == NULL)
         return ERR_NOMEM;
     for (size_t i = 0; i < count; i++)
         number_of[cars[i].row] = cars[i].car.number;
-    for (size_t row = 0; row < g->rows; row++) {
-        for (size_t i = 0; i < g->columns; i++) {
+    for (size_t row = 0; row < table->rows; row++) {
+        for (size_t i = 0; i < table->columns; i++) {
             textbuf_puts(b, i > 0 ? "," : "");
             if (row > 0 && (int)i == columns->number)
                 textbuf_int(b, number_of[row]);
             else
-                csv_write_field(b, csv_rows_cell(g, row, (int)i));
+                csv_write_field(b, csv_rows_cell(table, row, (int)i));
         }
         textbuf_putc(b, '\n');
     }
@@ -232,15 +233,15 @@ static int keep_cars(const struct waiting *cars, size_t count, struct numbering 
     return ERR_OK;
 }
 
-static int number_cars(const struct csv_rows *g, const struct numbering_wishes *wishes,
+static int number_cars(const struct csv_rows *table, const struct numbering_wishes *wishes,
                        struct numbering_wishes *left, struct waiting *cars,
                        struct problems *problems, struct numbering *out) {
     bool *taken = calloc(NUMBER_MAX + 1, sizeof *taken);
-    size_t count = g->rows > 0 ? g->rows - 1 : 0;
+    size_t count = table->rows > 0 ? table->rows - 1 : 0;
     struct columns columns;
-    int err = taken == NULL ? ERR_NOMEM : find_columns(g, &columns, problems);
+    int err = taken == NULL ? ERR_NOMEM : find_columns(table, &columns, problems);
     for (size_t row = 1; err == ERR_OK && row <= count; row++)
-        err = read_car(g, row, &columns, left, problems, out, &cars[row - 1]);
+        err = read_car(table, row, &columns, left, problems, out, &cars[row - 1]);
     if (err == ERR_OK)
         check_wishes(wishes, left, cars, count, taken, problems);
     if (err == ERR_OK && !problems_fatal(problems)) {
@@ -252,27 +253,27 @@ static int number_cars(const struct csv_rows *g, const struct numbering_wishes *
     if (err == ERR_OK)
         err = keep_cars(cars, count, out);
     if (err == ERR_OK)
-        err = write_list(g, &columns, cars, count, &out->text);
+        err = write_list(table, &columns, cars, count, &out->text);
     free(taken);
     return err;
 }
 
 int numbering_make(const char *text, size_t len, const struct numbering_wishes *wishes,
                    struct problems *problems, struct numbering *out) {
-    struct csv_rows grid = {0};
+    struct csv_rows table = {0};
     struct numbering_wishes *left = malloc(sizeof *left);
     struct waiting *cars = NULL;
     out->arena = arena_new();
     int err =
-        out->arena == NULL || left == NULL ? ERR_NOMEM : csv_rows_read(&grid, text, len, false);
+        out->arena == NULL || left == NULL ? ERR_NOMEM : csv_rows_read(&table, text, len, false);
     if (err == ERR_OK) {
         *left = *wishes;
-        cars = calloc(grid.rows + 1, sizeof *cars);
-        err = cars == NULL ? ERR_NOMEM : number_cars(&grid, wishes, left, cars, problems, out);
+        cars = calloc(table.rows + 1, sizeof *cars);
+        err = cars == NULL ? ERR_NOMEM : number_cars(&table, wishes, left, cars, problems, out);
     }
     free(cars);
     free(left);
-    csv_rows_clear(&grid);
+    csv_rows_clear(&table);
     return problems_out_of_memory(problems) ? ERR_NOMEM : err;
 }
 

@@ -3,8 +3,8 @@
 
 #include <jansson.h>
 
-#include "base/times.h"
 #include "base/textbuf.h"
+#include "base/times.h"
 #include "testing.h"
 
 /* What was written, which is JSON. */

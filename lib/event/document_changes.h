@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* document_changes.h - what is different in a document of an event folder against the one before
- * it, in short lines for people. */
+/* document_changes.h - what differs between two versions of a document of an event folder, in short
+ * lines for people. */
 #ifndef CAIRN_DOCUMENT_CHANGES_H
 #define CAIRN_DOCUMENT_CHANGES_H
 
@@ -9,7 +9,7 @@ struct textbuf;
 /* The documents that can be replaced. */
 enum document { DOCUMENT_RULES, DOCUMENT_ENTRIES, DOCUMENT_STARTS };
 
-/* More lines than these are only counted. */
+/* Further changes are only counted. */
 enum { CHANGE_LINES_MAX = 60 };
 
 /* Appends what changed, a line each: "car 22: navigator M. Vale → P. Ling", "car 9 is gone",

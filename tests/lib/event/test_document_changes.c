@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "format/document_changes.h"
+#include "event/document_changes.h"
 
 #include <string.h>
 

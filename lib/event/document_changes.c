@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "format/document_changes.h"
+#include "event/document_changes.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -15,19 +15,19 @@
 
 enum { SHORT_BYTES = 80 };
 
-/* Lines on their way out. */
+/* The lines that are being written. */
 struct change_list {
     struct textbuf *lines;
     int count, left_out;
 };
 
 /* Begins a line; false where there are enough. */
-static bool begin_line(struct change_list *t) {
-    if (t->count == CHANGE_LINES_MAX) {
-        t->left_out++;
+static bool begin_line(struct change_list *changes) {
+    if (changes->count == CHANGE_LINES_MAX) {
+        changes->left_out++;
         return false;
     }
-    t->count++;
+    changes->count++;
     return true;
 }
 
@@ -51,31 +51,31 @@ enum { KEY_COLUMNS = 2 };
 
 /* A table whose rows are found by their key. */
 struct keyed {
-    struct csv_rows grid;
-    const char **keys; /* of each row, owned by the grid's arena */
+    struct csv_rows table;
+    const char **keys; /* of each row, owned by the table's arena */
     struct strmap by_key;
 };
 
 static void keyed_clear(struct keyed *k) {
     strmap_clear(&k->by_key);
     free(k->keys);
-    csv_rows_clear(&k->grid);
+    csv_rows_clear(&k->table);
 }
 
 /* Names each row by its key: the columns of these names, with a blank between. */
 static int name_rows(struct keyed *k, const char *const *key_names) {
-    const struct csv_rows *g = &k->grid;
+    const struct csv_rows *table = &k->table;
     struct textbuf key = {0};
     int err = ERR_OK;
-    k->keys = calloc(g->rows + 1, sizeof *k->keys);
+    k->keys = calloc(table->rows + 1, sizeof *k->keys);
     if (k->keys == NULL)
         return ERR_NOMEM;
-    for (size_t row = 1; err == ERR_OK && row < g->rows; row++) {
+    for (size_t row = 1; err == ERR_OK && row < table->rows; row++) {
         textbuf_reset(&key);
         for (int i = 0; i < KEY_COLUMNS && key_names[i] != NULL; i++)
             textbuf_printf(&key, "%s%s", i > 0 ? " " : "",
-                           csv_rows_cell(g, row, csv_rows_find(g, key_names[i])));
-        k->keys[row] = key.failed ? NULL : arena_text(g->arena, textbuf_text(&key), key.len);
+                           csv_rows_cell(table, row, csv_rows_find(table, key_names[i])));
+        k->keys[row] = key.failed ? NULL : arena_text(table->arena, textbuf_text(&key), key.len);
         err = k->keys[row] == NULL ? ERR_NOMEM : strmap_put(&k->by_key, k->keys[row], (int)row);
     }
     textbuf_clear(&key);
@@ -83,7 +83,7 @@ static int name_rows(struct keyed *k, const char *const *key_names) {
 }
 
 static int keyed_read(struct keyed *k, const char *text, const char *const *key_names) {
-    int err = csv_rows_read(&k->grid, text, strlen(text), false);
+    int err = csv_rows_read(&k->table, text, strlen(text), false);
     return err == ERR_OK ? name_rows(k, key_names) : err;
 }
 
@@ -94,41 +94,41 @@ struct table_words {
     const char *day; /* the column that holds the day, NULL where there is none */
 };
 
-static void write_row_name(struct textbuf *b, const struct csv_rows *g, size_t row,
+static void write_row_name(struct textbuf *b, const struct csv_rows *table, size_t row,
                            const struct table_words *words) {
     if (words->day != NULL) {
         textbuf_puts(b, "day ");
-        write_short(b, csv_rows_cell(g, row, csv_rows_find(g, words->day)));
+        write_short(b, csv_rows_cell(table, row, csv_rows_find(table, words->day)));
         textbuf_puts(b, ", ");
     }
     textbuf_puts(b, "car ");
-    write_short(b, csv_rows_cell(g, row, csv_rows_find(g, words->car)));
+    write_short(b, csv_rows_cell(table, row, csv_rows_find(table, words->car)));
 }
 
 /* A row that is in one of the two only. */
-static void write_whole_row(struct change_list *t, const struct csv_rows *g, size_t row,
+static void write_whole_row(struct change_list *changes, const struct csv_rows *table, size_t row,
                             const struct table_words *words, const char *what) {
     const char *sep = ": ";
-    if (!begin_line(t))
+    if (!begin_line(changes))
         return;
-    write_row_name(t->lines, g, row, words);
-    textbuf_printf(t->lines, " %s", what);
-    for (size_t i = 0; i < g->columns; i++) {
-        const char *cell = csv_rows_cell(g, row, (int)i);
-        bool key = strcmp(g->cells[i], words->keys[0]) == 0 ||
-                   (words->keys[1] != NULL && strcmp(g->cells[i], words->keys[1]) == 0);
+    write_row_name(changes->lines, table, row, words);
+    textbuf_printf(changes->lines, " %s", what);
+    for (size_t i = 0; i < table->columns; i++) {
+        const char *cell = csv_rows_cell(table, row, (int)i);
+        bool key = strcmp(table->cells[i], words->keys[0]) == 0 ||
+                   (words->keys[1] != NULL && strcmp(table->cells[i], words->keys[1]) == 0);
         if (key || *cell == '\0')
             continue;
-        textbuf_puts(t->lines, sep);
-        write_short(t->lines, cell);
+        textbuf_puts(changes->lines, sep);
+        write_short(changes->lines, cell);
         sep = ", ";
     }
-    textbuf_putc(t->lines, '\n');
+    textbuf_putc(changes->lines, '\n');
 }
 
 /* A row that is in both, written where a cell differs; a column that only one has is empty in the
  * other. */
-static void write_cells(struct change_list *t, const struct csv_rows *old, size_t old_row,
+static void write_cells(struct change_list *changes, const struct csv_rows *old, size_t old_row,
                         const struct csv_rows *now, size_t row, const struct table_words *words) {
     bool begun = false;
     for (size_t pass = 0; pass < old->columns + now->columns; pass++) {
@@ -142,36 +142,37 @@ static void write_cells(struct change_list *t, const struct csv_rows *old, size_
         const char *b = csv_rows_cell(now, row, new_column);
         if (strcmp(a, b) == 0)
             continue;
-        if (!begun && !begin_line(t))
+        if (!begun && !begin_line(changes))
             return;
         if (begun)
-            textbuf_puts(t->lines, ", ");
+            textbuf_puts(changes->lines, ", ");
         else
-            write_row_name(t->lines, now, row, words);
+            write_row_name(changes->lines, now, row, words);
         if (!begun)
-            textbuf_puts(t->lines, ": ");
+            textbuf_puts(changes->lines, ": ");
         begun = true;
-        write_short(t->lines, name);
-        textbuf_putc(t->lines, ' ');
-        write_short(t->lines, a);
-        textbuf_puts(t->lines, " → ");
-        write_short(t->lines, b);
+        write_short(changes->lines, name);
+        textbuf_putc(changes->lines, ' ');
+        write_short(changes->lines, a);
+        textbuf_puts(changes->lines, " → ");
+        write_short(changes->lines, b);
     }
     if (begun)
-        textbuf_putc(t->lines, '\n');
+        textbuf_putc(changes->lines, '\n');
 }
 
-static bool is_of_car(const struct csv_rows *g, size_t row, const struct table_words *words,
+static bool is_of_car(const struct csv_rows *table, size_t row, const struct table_words *words,
                       const char *car) {
-    return *car == '\0' || strcmp(csv_rows_cell(g, row, csv_rows_find(g, words->car)), car) == 0;
+    return *car == '\0' ||
+           strcmp(csv_rows_cell(table, row, csv_rows_find(table, words->car)), car) == 0;
 }
 
-static int write_tables(struct change_list *t, const char *before, const char *now, const char *car,
-                        const struct table_words *words) {
+static int write_tables(struct change_list *changes, const char *before, const char *now,
+                        const char *car, const struct table_words *words) {
     struct keyed old = {0};
     struct keyed new = {0};
-    const struct csv_rows *a = &old.grid;
-    const struct csv_rows *b = &new.grid;
+    const struct csv_rows *a = &old.table;
+    const struct csv_rows *b = &new.table;
     int err = keyed_read(&old, before, words->keys);
     if (err == ERR_OK)
         err = keyed_read(&new, now, words->keys);
@@ -180,13 +181,13 @@ static int write_tables(struct change_list *t, const char *before, const char *n
         if (!is_of_car(b, row, words, car))
             continue;
         if (there < 0)
-            write_whole_row(t, b, row, words, "is new");
+            write_whole_row(changes, b, row, words, "is new");
         else
-            write_cells(t, a, (size_t)there, b, row, words);
+            write_cells(changes, a, (size_t)there, b, row, words);
     }
     for (size_t row = 1; err == ERR_OK && row < a->rows; row++) {
         if (is_of_car(a, row, words, car) && strmap_get(&new.by_key, old.keys[row]) < 0)
-            write_whole_row(t, a, row, words, "is gone");
+            write_whole_row(changes, a, row, words, "is gone");
     }
     keyed_clear(&old);
     keyed_clear(&new);
@@ -207,7 +208,7 @@ static void write_value(struct textbuf *b, const json_t *value) {
     }
     char *text = json_dumps(value, JSON_COMPACT | JSON_ENCODE_ANY);
     struct textbuf plain = {0};
-    /* Numbers stand as texts behind a mark, which the library writes so. */
+    /* The library writes our marked numbers as texts that begin with an escaped mark. */
     for (const char *p = text; p != NULL && *p != '\0'; p++) {
         if (strncmp(p, "\"\\u001f", 7) == 0 || strncmp(p, "\"\\u001F", 7) == 0) {
             for (p += 7; *p != '"'; p++)
@@ -223,49 +224,50 @@ static void write_value(struct textbuf *b, const json_t *value) {
     free(text);
 }
 
-static void write_change(struct change_list *t, const char *path, const json_t *a,
+static void write_change(struct change_list *changes, const char *path, const json_t *a,
                          const json_t *b) {
-    if (!begin_line(t))
+    if (!begin_line(changes))
         return;
-    textbuf_plain(t->lines, path);
-    textbuf_puts(t->lines, ": ");
+    textbuf_plain(changes->lines, path);
+    textbuf_puts(changes->lines, ": ");
     if (a == NULL) {
-        textbuf_puts(t->lines, "new, ");
-        write_value(t->lines, b);
+        textbuf_puts(changes->lines, "new, ");
+        write_value(changes->lines, b);
     } else if (b == NULL) {
-        textbuf_puts(t->lines, "gone, was ");
-        write_value(t->lines, a);
+        textbuf_puts(changes->lines, "gone, was ");
+        write_value(changes->lines, a);
     } else {
-        write_value(t->lines, a);
-        textbuf_puts(t->lines, " → ");
-        write_value(t->lines, b);
+        write_value(changes->lines, a);
+        textbuf_puts(changes->lines, " → ");
+        write_value(changes->lines, b);
     }
-    textbuf_putc(t->lines, '\n');
+    textbuf_putc(changes->lines, '\n');
 }
 
-static int write_json(struct change_list *t, const char *path, const json_t *a, const json_t *b);
+static int write_json(struct change_list *changes, const char *path, const json_t *a,
+                      const json_t *b);
 
-static int write_member(struct change_list *t, const char *path, const char *key, const json_t *a,
-                        const json_t *b) {
+static int write_member(struct change_list *changes, const char *path, const char *key,
+                        const json_t *a, const json_t *b) {
     struct textbuf deeper = {0};
     textbuf_printf(&deeper, "%s%s%s", path, *path != '\0' && *key != '[' ? "." : "", key);
-    int err = deeper.failed ? ERR_NOMEM : write_json(t, textbuf_text(&deeper), a, b);
+    int err = deeper.failed ? ERR_NOMEM : write_json(changes, textbuf_text(&deeper), a, b);
     textbuf_clear(&deeper);
     return err;
 }
 
-static int write_objects(struct change_list *t, const char *path, const json_t *a,
+static int write_objects(struct change_list *changes, const char *path, const json_t *a,
                          const json_t *b) {
     const char *key;
     json_t *value;
     int err = ERR_OK;
     json_object_foreach((json_t *)b, key, value) {
         if (err == ERR_OK)
-            err = write_member(t, path, key, json_object_get(a, key), value);
+            err = write_member(changes, path, key, json_object_get(a, key), value);
     }
     json_object_foreach((json_t *)a, key, value) {
         if (err == ERR_OK && json_object_get(b, key) == NULL)
-            err = write_member(t, path, key, value, NULL);
+            err = write_member(changes, path, key, value, NULL);
     }
     return err;
 }
@@ -281,7 +283,7 @@ static const json_t *with_id(const json_t *list, const char *id) {
 
 /* One of a list, against its like in the other: what has an id is compared with what has the same
  * id, wherever it stands. `gone` writes those only that the other list lacks. */
-static int write_item(struct change_list *t, const char *path, const json_t *list,
+static int write_item(struct change_list *changes, const char *path, const json_t *list,
                       const json_t *other, size_t i, bool gone) {
     const json_t *own = json_array_get(list, i);
     const char *id = id_of(own);
@@ -297,32 +299,34 @@ static int write_item(struct change_list *t, const char *path, const json_t *lis
     if (key.failed)
         err = ERR_NOMEM;
     else
-        err = write_member(t, path, textbuf_text(&key), gone ? own : like, gone ? NULL : own);
+        err = write_member(changes, path, textbuf_text(&key), gone ? own : like, gone ? NULL : own);
     textbuf_clear(&key);
     return err;
 }
 
-static int write_lists(struct change_list *t, const char *path, const json_t *a, const json_t *b) {
+static int write_lists(struct change_list *changes, const char *path, const json_t *a,
+                       const json_t *b) {
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < json_array_size(b); i++)
-        err = write_item(t, path, b, a, i, false);
+        err = write_item(changes, path, b, a, i, false);
     for (size_t i = 0; err == ERR_OK && i < json_array_size(a); i++)
-        err = write_item(t, path, a, b, i, true);
+        err = write_item(changes, path, a, b, i, true);
     return err;
 }
 
-static int write_json(struct change_list *t, const char *path, const json_t *a, const json_t *b) {
+static int write_json(struct change_list *changes, const char *path, const json_t *a,
+                      const json_t *b) {
     if (a != NULL && b != NULL && json_equal(a, b))
         return ERR_OK;
     if (json_is_object(a) && json_is_object(b))
-        return write_objects(t, path, a, b);
+        return write_objects(changes, path, a, b);
     if (json_is_array(a) && json_is_array(b))
-        return write_lists(t, path, a, b);
-    write_change(t, path, a, b);
+        return write_lists(changes, path, a, b);
+    write_change(changes, path, a, b);
     return ERR_OK;
 }
 
-static int write_rules(struct change_list *t, const char *before, const char *now) {
+static int write_rules(struct change_list *changes, const char *before, const char *now) {
     struct problems problems = {0};
     struct json_reader reader = {"event.json", NULL, &problems};
     json_t *a = NULL;
@@ -331,26 +335,27 @@ static int write_rules(struct change_list *t, const char *before, const char *no
     if (err == ERR_OK)
         err = json_read_text(&reader, now, strlen(now), &b);
     if (err == ERR_OK)
-        err = write_json(t, "", a, b);
+        err = write_json(changes, "", a, b);
     json_decref(a);
     json_decref(b);
     problems_clear(&problems);
-    return err == ERR_INPUT ? ERR_OK : err; /* what does not read was never taken */
+    return err == ERR_INPUT ? ERR_OK : err; /* a document that does not read was never stored */
 }
 
 int document_changes(enum document document, const char *before, const char *now, const char *car,
                      struct textbuf *lines) {
     static const struct table_words entries = {{"number", NULL}, "number", NULL};
     static const struct table_words starts = {{"day", "car", NULL}, "car", "day"};
-    struct change_list t = {.lines = lines};
+    struct change_list changes = {.lines = lines};
     int err = ERR_OK;
     if (before == NULL)
         return ERR_OK;
     if (document != DOCUMENT_RULES)
-        err = write_tables(&t, before, now, car, document == DOCUMENT_STARTS ? &starts : &entries);
+        err = write_tables(&changes, before, now, car,
+                           document == DOCUMENT_STARTS ? &starts : &entries);
     else if (*car == '\0')
-        err = write_rules(&t, before, now);
-    if (t.left_out > 0)
-        textbuf_printf(lines, "and %d more\n", t.left_out);
+        err = write_rules(&changes, before, now);
+    if (changes.left_out > 0)
+        textbuf_printf(lines, "and %d more\n", changes.left_out);
     return err == ERR_OK && lines->failed ? ERR_NOMEM : err;
 }
