@@ -10,7 +10,7 @@
 #include "base/textbuf.h"
 #include "format/json_read.h"
 
-enum { PLACES_MAX = 9999, AWARD_ID_MAX = 32 };
+enum { PLACES_MAX = 9999 };
 
 /* The value of "of" as text: a day may be a number. */
 static const char *text_of(const json_t *value) {
@@ -79,12 +79,6 @@ static void read_of(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, "of", "“%s” is no %s of this event", id, nouns[award->by]);
 }
 
-static bool id_is_good(const char *id) {
-    size_t len = strlen(id);
-    return len > 0 && len <= AWARD_ID_MAX &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-") == len;
-}
-
 static void read_award(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, const struct rules *rules,
                        struct award *award) {
@@ -96,9 +90,9 @@ static void read_award(const struct json_reader *reader, const json_t *value,
     *award = (struct award){.id = "", .name = "", .of = -1};
     if (!json_known_keys(reader, value, place, keys, NULL))
         return;
-    if (json_get_text(reader, value, place, "id", true, &award->id) && !id_is_good(award->id))
+    if (json_get_text(reader, value, place, "id", true, &award->id) && !rule_id_is_good(award->id))
         json_wrong(reader, place, "id", "“%s” must be 1 to %d of A-Z a-z 0-9 _ -", award->id,
-                   AWARD_ID_MAX);
+                   RULE_ID_MAX);
     if (json_get_text(reader, value, place, "name", true, &award->name) && *award->name == '\0')
         json_wrong(reader, place, "name", "must not be empty");
     (void)json_get_whole(reader, value, place, "places", false, 1, PLACES_MAX, &places);
@@ -115,7 +109,7 @@ static void read_award(const struct json_reader *reader, const json_t *value,
         read_of(reader, value, place, rules, award);
 }
 
-void awards_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+void award_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     const json_t *list;
     struct json_place here = {.key = "awards"};
     if (!json_get_array(reader, root, NULL, "awards", false, &list))

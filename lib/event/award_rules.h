@@ -10,6 +10,7 @@ struct json_t;
 
 /* Reads "awards" into the rules, whose classes, scoring and route must have been read well; what is
  * wrong is reported with its place. */
-void awards_read(const struct json_reader *reader, const struct json_t *root, struct rules *rules);
+void award_rules_read(const struct json_reader *reader, const struct json_t *root,
+                      struct rules *rules);
 
 #endif

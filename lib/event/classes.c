@@ -12,7 +12,7 @@
 
 enum { YEAR_FIRST = 1885, YEAR_LAST = 2100 };
 
-/* Names of A to E are those in common use for the FIVA classes (from memory). */
+/* Names of A to E are those in common use for the FIVA classes. */
 static const struct period fiva[] = {
     {"A", "Ancestor", INT_MIN, 1904, true},     {"B", "Veteran", 1905, 1918, true},
     {"C", "Vintage", 1919, 1930, true},         {"D", "Post-vintage", 1931, 1945, true},
@@ -49,18 +49,12 @@ static void preset(const struct json_reader *reader, struct rules *rules,
     rules->period_count = (int)count;
 }
 
-static bool id_is_good(const char *id) {
-    size_t len = strlen(id);
-    return len > 0 && len <= 32 &&
-           strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-") == len;
-}
-
-/* The id of a period, capacity class or category: also an address on the web. */
+/* The id of a period, capacity class or category. */
 static bool read_id(const struct json_reader *reader, const json_t *object,
                     const struct json_place *place, const char **out) {
     if (!json_get_text(reader, object, place, "id", true, out))
         return false;
-    if (id_is_good(*out))
+    if (rule_id_is_good(*out))
         return true;
     json_wrong(reader, place, "id", "“%s” must be 1 to 32 of A-Z a-z 0-9 _ -", *out);
     return false;

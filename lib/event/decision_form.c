@@ -63,9 +63,9 @@ static bool parse_target(const struct rules *rules, const struct decision_text *
     return true;
 }
 
-/* Whether the kind can be given there. False with a reason. */
-static bool fits(const struct rules *rules, const struct decision_text *text, struct decision *out,
-                 struct textbuf *reason) {
+/* Checks that the kind can be given at its target. False with a reason. */
+static bool check_target(const struct rules *rules, const struct decision_text *text,
+                         struct decision *out, struct textbuf *reason) {
     const char *id = text->field[DECISION_POINT];
     if (out->kind == DECIDE_ALLOWANCE) {
         if (out->target == TARGET_ITEM && rules->items[out->place].kind == KIND_TIME_CONTROL) {
@@ -86,7 +86,7 @@ static bool fits(const struct rules *rules, const struct decision_text *text, st
         (out->kind != DECIDE_CANCEL && out->kind != DECIDE_WAIVE && out->kind != DECIDE_NOTIONAL))
         return true;
     const struct point *point = &rules->points[out->place];
-    /* The reference lap is not scored, yet its faults fall away with it. */
+    /* The reference lap is not scored, but its faults are left out with it. */
     if (point->role == ROLE_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
         return true;
     if (point->scored >= 0 && point->role != ROLE_FINISH)
@@ -99,18 +99,21 @@ static bool fits(const struct rules *rules, const struct decision_text *text, st
 static bool parse_value(const struct rules *rules, const struct decision_text *text,
                         struct decision *out, struct textbuf *reason) {
     const char *value = text->field[DECISION_VALUE];
-    static const char *const needed[] = {[DURATION] = "a duration",
-                                         [PENALTY] = "a penalty",
-                                         [PENALTY_OR_LESS] = "a penalty",
-                                         [DAY_NUMBER] = "a day number",
-                                         [ID_OF_DECISION] = "the id of a decision"};
+    static const struct {
+        const char *needed;
+        const char *wanted;
+    } words[] = {[DURATION] = {"a duration", "a duration"},
+                 [PENALTY] = {"a penalty", "a penalty"},
+                 [PENALTY_OR_LESS] = {"a penalty", "a penalty"},
+                 [DAY_NUMBER] = {"a day number", "a day of this event"},
+                 [ID_OF_DECISION] = {"the id of a decision", "an id of a decision"}};
+    int form = (int)forms[out->kind].value;
     int err = ERR_OK;
-    if (*value == '\0' && forms[out->kind].value != NO_VALUE) {
-        textbuf_printf(reason, "%s needs %s as value", forms[out->kind].word,
-                       needed[forms[out->kind].value]);
+    if (*value == '\0' && form != NO_VALUE) {
+        textbuf_printf(reason, "%s needs %s as value", forms[out->kind].word, words[form].needed);
         return false;
     }
-    switch (forms[out->kind].value) {
+    switch (form) {
     case NO_VALUE:
         if (*value == '\0')
             return true;
@@ -122,7 +125,7 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
     case PENALTY:
     case PENALTY_OR_LESS:
         err = decimal_parse(value, &out->value);
-        if (err == ERR_OK && forms[out->kind].value == PENALTY && out->value < 0)
+        if (err == ERR_OK && form == PENALTY && out->value < 0)
             err = ERR_RANGE;
         break;
     case DAY_NUMBER:
@@ -138,11 +141,7 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
     if (err == ERR_PRECISION)
         textbuf_printf(reason, "value “%s” has more than three decimals", value);
     else
-        textbuf_printf(reason, "value “%s” is not %s", value,
-                       forms[out->kind].value == DURATION         ? "a duration"
-                       : forms[out->kind].value == DAY_NUMBER     ? "a day of this event"
-                       : forms[out->kind].value == ID_OF_DECISION ? "an id of a decision"
-                                                                  : "a penalty");
+        textbuf_printf(reason, "value “%s” is not %s", value, words[form].wanted);
     return false;
 }
 
@@ -150,11 +149,30 @@ static bool is_blank(const char *text) {
     return text[strspn(text, " \t\r\n")] == '\0';
 }
 
+static bool parse_car(const struct entries *entries, const struct decision_text *text,
+                      struct decision *out, struct textbuf *reason) {
+    const char *car = text->field[DECISION_CAR];
+    const char *word = forms[out->kind].word;
+    int64_t number;
+    out->car = -1;
+    if (!forms[out->kind].car) {
+        if (*car != '\0')
+            textbuf_printf(reason, "%s takes no car, but has “%s”", word, car);
+        return *car == '\0';
+    }
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
+        out->car = entries_find(entries, number);
+    if (*car == '\0')
+        textbuf_printf(reason, "%s needs a car", word);
+    else if (out->car < 0)
+        textbuf_printf(reason, "car “%s” is not in the entry list", car);
+    return out->car >= 0;
+}
+
 bool decision_parse(const struct rules *rules, const struct entries *entries,
                     const struct decision_text *text, struct decision *out,
                     struct textbuf *reason) {
     const char *word = text->field[DECISION_KIND];
-    const char *car = text->field[DECISION_CAR];
     const char *point = text->field[DECISION_POINT];
     const char *id = text->field[DECISION_ID];
     const char *at = text->field[DECISION_AT];
@@ -166,25 +184,12 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
         return false;
     }
     out->kind = (enum decision_kind)kind;
-    out->car = -1;
     if (*id != '\0' && !fact_id_is_good(id)) {
         textbuf_printf(reason, "id “%s” must be 1 to 64 of A-Z a-z 0-9 . _ : -", id);
         return false;
     }
-    if (forms[kind].car) {
-        int64_t number;
-        if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
-            out->car = entries_find(entries, number);
-        if (*car == '\0')
-            textbuf_printf(reason, "%s needs a car", word);
-        else if (out->car < 0)
-            textbuf_printf(reason, "car “%s” is not in the entry list", car);
-        if (out->car < 0)
-            return false;
-    } else if (*car != '\0') {
-        textbuf_printf(reason, "%s takes no car, but has “%s”", word, car);
+    if (!parse_car(entries, text, out, reason))
         return false;
-    }
     if (forms[kind].point == NEEDS_POINT && *point == '\0') {
         textbuf_printf(reason, "%s needs a point", word);
         return false;
@@ -202,6 +207,6 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
         return false;
     }
     out->has_at = *at != '\0';
-    return parse_target(rules, text, out, reason) && fits(rules, text, out, reason) &&
+    return parse_target(rules, text, out, reason) && check_target(rules, text, out, reason) &&
            parse_value(rules, text, out, reason);
 }

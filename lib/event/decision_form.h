@@ -6,9 +6,9 @@
 
 #include "event/decisions.h"
 
-/* Everything about a decision that follows without the log.
+/* Reads and checks everything about a decision that does not need the log.
  *   text    its fields
- *   out     gets what they say; id, text, line and ends are the caller's to set
+ *   out     gets what they say; the caller sets id, text, line and ends
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. */
 bool decision_parse(const struct rules *rules, const struct entries *entries,

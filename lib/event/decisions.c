@@ -23,7 +23,7 @@ struct decisions {
 const char *const decision_field_names[DECISION_FIELD_COUNT] = {"kind",   "car", "point", "value",
                                                                 "reason", "at",  "by",    "id"};
 
-static const struct fact_sort sort = {.names = decision_field_names,
+static const struct fact_type type = {.names = decision_field_names,
                                       .fields = DECISION_FIELD_COUNT,
                                       .required = DECISION_REASON + 1,
                                       .shared = 1u << DECISION_KIND | 1u << DECISION_CAR |
@@ -37,7 +37,7 @@ struct decisions *decisions_new(const struct rules *rules, const struct entries 
         return NULL;
     d->rules = rules;
     d->entries = entries;
-    if (fact_log_init(&d->log, &sort) != ERR_OK) {
+    if (fact_log_init(&d->log, &type) != ERR_OK) {
         free(d);
         return NULL;
     }
@@ -57,7 +57,7 @@ void decision_derive_id(const struct decision_text *text, struct textbuf *id) {
     fact_derive_id(text->field, DECISION_HASHED, id);
 }
 
-/* Known from the one that is named, so that nobody has to follow the chain. */
+/* Where a new revoke's chain leads, taken from the revoke that it names: no chain is followed. */
 static int end_of_chain(const struct decisions *d, const struct decision *decision) {
     int target = decision->kind == DECIDE_REVOKE
                      ? fact_log_find(&d->log, decision->text.field[DECISION_VALUE])
@@ -67,7 +67,7 @@ static int end_of_chain(const struct decisions *d, const struct decision *decisi
     return d->list[target]->kind == DECIDE_REVOKE ? d->list[target]->ends : target;
 }
 
-/* Makes the lists one longer. */
+/* Makes space for one more decision. */
 static int reserve(struct decisions *d) {
     struct decision **list = array_reserve(d->list, &d->cap, d->log.count + 1, sizeof *list);
     if (list == NULL)
@@ -100,7 +100,7 @@ static enum fact_result append(struct decisions *d, const struct decision_text *
     return FACT_ADDED;
 }
 
-/* Adds a decision, or only says what would become of it. */
+/* Adds a decision, or, with `try_only`, finds out whether it could be added. */
 static enum fact_result take(struct decisions *d, const struct decision_text *text, bool try_only,
                              struct textbuf *reason, int *index) {
     struct decision decision = {0};
@@ -112,7 +112,7 @@ static enum fact_result take(struct decisions *d, const struct decision_text *te
     if (index != NULL)
         *index = known >= 0 ? known : (int)d->log.count;
     if (known >= 0)
-        return fact_log_again(&d->log, id, text->field, d->list[known]->text.field, reason);
+        return fact_log_repeat(&d->log, id, text->field, d->list[known]->text.field, reason);
     return try_only ? FACT_ADDED : append(d, text, id, &decision);
 }
 
@@ -140,9 +140,10 @@ static void note_wrong(const struct decision *d, const char *what, const char *f
                      d->text.field[DECISION_VALUE], what);
 }
 
-/* A decision's fate is known once that of every revoke naming it is: from each that nobody revokes
- * the chain is followed as far as it is known, so that each is visited twice at most. What is
- * never reached runs in a circle. */
+/* Whether a decision holds is known once it is known for every revoke that names it (`waits` counts
+ * those that are left). So each chain is followed from a decision that nothing revokes, up to the
+ * first that still waits; each decision is visited twice at most. One that is never reached is part
+ * of a circle. */
 static void settle_chains(struct decisions *d, int *waits, bool *known) {
     for (size_t i = 0; i < d->log.count; i++) {
         size_t at = i;
@@ -159,8 +160,8 @@ static void settle_chains(struct decisions *d, int *waits, bool *known) {
     }
 }
 
-/* The ends of chains whose revokes stand before what they name, as a file may have them: each is
- * visited once, since all of a way get what it comes to. `seen` is scratch memory, a number each.
+/* `ends` of revokes that were added before what they name, as may be in a file. Each is visited
+ * once, since all revokes on the way get the same end. `seen` is scratch memory, one int for each.
  */
 static void settle_ends(struct decisions *d, int *seen) {
     memset(seen, 0, d->log.count * sizeof *seen);
@@ -229,7 +230,7 @@ int decisions_read(struct decisions *d, const char *file, const char *text, size
                    struct problems *problems) {
     size_t errors_before = problems->by_level[PROBLEM_ERROR];
     int err = fact_log_read(&d->log, file, text, len, add_row, d, problems);
-    /* What a revoke names may be a row that was wrong: one fault is reported once. */
+    /* Not where rows were wrong: a revoke may name one of them, and that is one error, not two. */
     if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before)
         err = decisions_settle(d, file, problems);
     if (problems_out_of_memory(problems))

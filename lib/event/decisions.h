@@ -3,9 +3,9 @@
  * Decisions are only ever added; the order in which they came has no meaning. Source: the
  * contract, "decisions.csv".
  *
- * Threads: one owner has the log (`struct decisions`), adds to it and settles it. Others are given
- * a `struct decision_list`, which holds what there was at some moment, leads to nothing else of the
- * log, and never changes. */
+ * Threads: one owner has the log (`struct decisions`), adds to it and settles it. Other threads
+ * read a `struct decision_list`, which has the decisions of some moment, never changes, and leads
+ * to nothing else of the log. */
 #ifndef CAIRN_DECISIONS_H
 #define CAIRN_DECISIONS_H
 
@@ -76,8 +76,9 @@ struct decision {
     bool has_at;
     struct instant at;
     long line; /* in its file, 0 where it has none */
-    int ends;  /* of a revoke: the decision that its chain of revokes ends at, which is none itself;
-                  -1 where what it names was not there yet, and of all other kinds */
+    /* Of a revoke: where its chain of revokes leads, the first decision that is not a revoke. -1
+     * where the log does not hold that yet, and for all other kinds. */
+    int ends;
     struct decision_text text;
 };
 
@@ -104,7 +105,7 @@ struct decisions *decisions_new(const struct rules *rules, const struct entries 
 void decisions_free(struct decisions *decisions);
 
 /* Adds one decision. Arguments and results as readings_add. A revoke may name a decision that is
- * still to come; decisions_settle reports it. */
+ * not there yet; decisions_settle reports those that never came. */
 enum fact_result decisions_add(struct decisions *decisions, const struct decision_text *text,
                                struct textbuf *reason, int *index);
 
@@ -117,10 +118,10 @@ enum fact_result decisions_try(struct decisions *decisions, const struct decisio
 int decisions_read(struct decisions *decisions, const char *file, const char *text, size_t len,
                    struct problems *problems);
 
-/* Works out which decisions hold; one that was added since the last time does until then.
- *   file      its name for messages
- *   problems  gets each revoke that names no decision, or revokes itself in a circle; may be NULL
- * Returns: ERR_OK; ERR_INPUT (such a revoke then has no effect); ERR_NOMEM. */
+/* Works out which decisions hold. One that is added afterwards counts as holding until the next
+ * call. file      its name for messages problems  gets each revoke that names no decision, or
+ * revokes itself in a circle; may be NULL Returns: ERR_OK; ERR_INPUT (such a revoke then has no
+ * effect); ERR_NOMEM. */
 int decisions_settle(struct decisions *decisions, const char *file, struct problems *problems);
 
 /* Appends the id that a decision without one gets: 32 hex digits. */
@@ -133,7 +134,7 @@ const struct decision *decisions_at(const struct decisions *decisions, int index
 /* The decision of that id, -1 where there is none. */
 int decisions_find(const struct decisions *decisions, const char *id);
 
-/* Lists what is there by now, as decisions_settle left it.
+/* Lists all decisions, as decisions_settle left them.
  *   out  to be freed by decision_list_clear; the log must outlive it
  * Returns: ERR_OK or ERR_NOMEM. */
 int decisions_list(const struct decisions *decisions, struct decision_list *out);

@@ -58,8 +58,8 @@ static void wrong(struct entry_reader *r, const char *what, const char *text) {
     problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line, what, text);
 }
 
-/* What is no mistake, and may be mischief. */
-static void note_text(struct entry_reader *r, size_t column) {
+/* Warns of what is allowed in a text but may be meant to mislead. */
+static void warn_of_text(struct entry_reader *r, size_t column) {
     const char *text = csv_columns_field(&r->table, column);
     if (csv_is_formula(text))
         problems_add(r->problems, PROBLEM_WARNING, file, r->table.csv.line,
@@ -151,7 +151,7 @@ static int read_row(struct entry_reader *r) {
     static const enum column_of_entries texts[] = {COL_DRIVER, COL_NAVIGATOR, COL_MAKE, COL_MODEL,
                                                    COL_TEAM,   COL_COUNTRY,   COL_CLUB};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
-        note_text(r, texts[i]);
+        warn_of_text(r, texts[i]);
     entries->count++;
     return ERR_OK;
 }
@@ -206,60 +206,66 @@ static int read_entries(struct entry_reader *r, const char *text, size_t len) {
     return err;
 }
 
-static int read_starts(struct entry_reader *r, const char *text, size_t len) {
-    enum { START_DAY, START_CAR, START_TIME, START_COUNT };
-    static const struct column start_columns[START_COUNT] = {
-        {"day", true}, {"car", true}, {"time", true}};
-    static const char starts_file[] = "starts.csv";
+enum { START_DAY, START_CAR, START_TIME, START_COUNT };
+
+static const char starts_file[] = "starts.csv";
+
+/* The row of starts.csv that the table stands at. */
+static void read_start(struct entry_reader *r) {
     struct entries *entries = r->entries;
+    long line = r->table.csv.line;
+    int64_t day;
+    int64_t number;
+    int64_t time;
+    int wrong_time;
+    const char *day_text = csv_columns_field(&r->table, START_DAY);
+    const char *car_text = csv_columns_field(&r->table, START_CAR);
+    const char *time_text = csv_columns_field(&r->table, START_TIME);
+    int car = decimal_parse_whole(car_text, 1, NUMBER_MAX, &number) == ERR_OK
+                  ? entries_find(entries, number)
+                  : -1;
+    if (decimal_parse_whole(day_text, 1, r->rules->day_count, &day) != ERR_OK)
+        problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                     "day “%s” is no day of this event", day_text);
+    else if (car < 0)
+        problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                     "car “%s” is not in the entry list", car_text);
+    else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
+        problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                     wrong_time == ERR_PRECISION ? "time “%s” has more than three decimals"
+                                                 : "time “%s” is no time of day: write HH:MM:SS",
+                     time_text);
+    else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)
+        problems_add(r->problems, PROBLEM_ERROR, starts_file, line, "car %s stands twice on day %s",
+                     car_text, day_text);
+    else
+        entries->starts[(day - 1) * entries->count + car] = time;
+}
+
+static int read_starts(struct entry_reader *r, const char *text, size_t len) {
+    static const struct column start_columns[START_COUNT] = {
+        [START_DAY] = {"day", true}, [START_CAR] = {"car", true}, [START_TIME] = {"time", true}};
     int err = csv_columns_open(&r->table, starts_file, text, len, start_columns, START_COUNT,
-                               entries->arena, r->problems);
+                               r->entries->arena, r->problems);
     while (err == ERR_OK) {
         enum csv_result result = csv_columns_next(&r->table);
-        long line = r->table.csv.line;
         if (result == CSV_END)
             break;
-        if (result == CSV_NOMEM) {
+        if (result == CSV_NOMEM)
             err = ERR_NOMEM;
-            break;
-        }
-        if (result == CSV_BAD) {
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, line, "%s", r->table.csv.wrong);
-            continue;
-        }
-        int64_t day;
-        int64_t number;
-        int64_t time;
-        int wrong_time;
-        const char *day_text = csv_columns_field(&r->table, START_DAY);
-        const char *car_text = csv_columns_field(&r->table, START_CAR);
-        const char *time_text = csv_columns_field(&r->table, START_TIME);
-        int car = decimal_parse_whole(car_text, 1, NUMBER_MAX, &number) == ERR_OK
-                      ? entries_find(entries, number)
-                      : -1;
-        if (decimal_parse_whole(day_text, 1, r->rules->day_count, &day) != ERR_OK)
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                         "day “%s” is no day of this event", day_text);
-        else if (car < 0)
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                         "car “%s” is not in the entry list", car_text);
-        else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                         wrong_time == ERR_PRECISION
-                             ? "time “%s” has more than three decimals"
-                             : "time “%s” is no time of day: write HH:MM:SS",
-                         time_text);
-        else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                         "car %s stands twice on day %s", car_text, day_text);
+        else if (result == CSV_BAD)
+            problems_add(r->problems, PROBLEM_ERROR, starts_file, r->table.csv.line, "%s",
+                         r->table.csv.wrong);
         else
-            entries->starts[(day - 1) * entries->count + car] = time;
+            read_start(r);
     }
     csv_columns_close(&r->table);
     return err;
 }
 
-static int settle(struct entry_reader *r) {
+/* Sorts the cars by number, and finds what depends on all of them: places, teams, memory for
+ * starts. */
+static int order_cars(struct entry_reader *r) {
     struct entries *entries = r->entries;
     qsort(entries->list, (size_t)entries->count, sizeof *entries->list, by_number);
     for (int i = 0; i < entries->count; i++)
@@ -289,7 +295,7 @@ int entries_read(const struct rules *rules, const char *text, size_t len, const 
         problems->by_level[PROBLEM_ERROR] == errors_before)
         problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
     if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before) {
-        err = settle(&r);
+        err = order_cars(&r);
         if (err == ERR_OK && starts_text != NULL)
             err = read_starts(&r, starts_text, starts_len);
     }

@@ -2,9 +2,9 @@
 /* event.h - all facts of one event in memory: rules, entries, readings, decisions.
  * A score is a function of these and of a view, and of nothing else.
  *
- * Two types, since one adds facts while others read: a `struct model` is its owner's, who adds to
- * its logs; a `struct event` is what it comes to at some moment. An event never changes, and
- * nothing in it leads to a log: who is given one can be given it on any thread. */
+ * Two types, since one thread adds facts while others read. A `struct model` has the logs and
+ * belongs to the owner who adds to them. A `struct event` is what the model holds at some moment:
+ * it never changes and leads to no log, so that it can be read on any thread. */
 #ifndef CAIRN_EVENT_H
 #define CAIRN_EVENT_H
 
@@ -16,8 +16,9 @@
 
 struct problems;
 
-/* A reading that is to count at a car's point in place of the one that does; NULL for none. */
-struct instead {
+/* A reading that is to count at a car's point in place of the one that does: what would follow if
+ * it did. `reading` NULL: none counts there. */
+struct substitute {
     int car;
     int point;
     const struct reading *reading;
@@ -29,8 +30,8 @@ struct event {
     const struct entries *entries;
     struct readings_view readings;
     struct decision_list decisions;
-    const struct rulings *rulings; /* what the decisions that hold come to */
-    const struct instead *instead; /* for a trial: NULL where all is as the readings say */
+    const struct rulings *rulings;       /* what the decisions that hold come to */
+    const struct substitute *substitute; /* NULL: the readings count as they are */
 };
 
 /* An event that facts are added to. Not thread-safe: one owner at a time. */
@@ -39,7 +40,7 @@ struct model {
     struct entries *entries;
     struct readings *readings;
     struct decisions *decisions;
-    struct event event; /* as it was when it was settled the last time */
+    struct event event; /* as of the last model_settle */
     struct rulings *rulings;
 };
 
@@ -64,9 +65,9 @@ struct event_files {
  * Returns: ERR_OK (also where readings were refused); ERR_INPUT; ERR_NOMEM. */
 int model_read(const struct event_files *files, struct problems *problems, struct model **out);
 
-/* Makes the model's event anew: what was added since is in it, and the rulings follow from which
- * decisions hold (see decisions_settle).
- * Returns: ERR_OK; ERR_NOMEM, and then the event stays as it was. */
+/* Replaces the model's event by one that has all that was added since; its rulings follow from
+ * which decisions hold (see decisions_settle). Returns: ERR_OK; ERR_NOMEM, and then the event stays
+ * as it was. */
 int model_settle(struct model *model);
 
 /* Frees a model, and with it every event that was made from it; NULL is accepted. */

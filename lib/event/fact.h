@@ -13,7 +13,7 @@ struct textbuf;
 
 enum { FACT_ID_MAX = 64 };
 
-/* What becomes of a fact that is given to a log. */
+/* What a log did with a fact that it was given. */
 enum fact_result {
     FACT_ADDED,
     FACT_DUPLICATE, /* it is there already, the same in every field */

@@ -9,8 +9,8 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 
-int fact_log_init(struct fact_log *log, const struct fact_sort *sort) {
-    *log = (struct fact_log){.sort = sort, .arena = arena_new()};
+int fact_log_init(struct fact_log *log, const struct fact_type *type) {
+    *log = (struct fact_log){.type = type, .arena = arena_new()};
     return log->arena == NULL ? ERR_NOMEM : ERR_OK;
 }
 
@@ -26,10 +26,10 @@ int fact_log_find(const struct fact_log *log, const char *id) {
     return strmap_get(&log->by_id, id);
 }
 
-enum fact_result fact_log_again(const struct fact_log *log, const char *id,
-                                const char *const *fields, const char *const *known,
-                                struct textbuf *reason) {
-    if (fact_same(fields, known, (size_t)log->sort->fields - 1))
+enum fact_result fact_log_repeat(const struct fact_log *log, const char *id,
+                                 const char *const *fields, const char *const *known,
+                                 struct textbuf *reason) {
+    if (fact_same(fields, known, (size_t)log->type->fields - 1))
         return FACT_DUPLICATE;
     textbuf_printf(reason, "id “%s” is there already with other content", id);
     return FACT_REFUSED;
@@ -70,12 +70,12 @@ static int keep_extras(struct arena *arena, const struct extra *from, struct ext
 
 int fact_log_keep(struct fact_log *log, const char *const *fields, const struct extra *others,
                   const char *id, const char **to, struct extra **extras) {
-    int last = log->sort->fields - 1;
+    int last = log->type->fields - 1;
     for (int i = 0; i < last; i++) {
         const char *field = fields[i];
         if (*field == '\0') /* most are: they share one constant */
             to[i] = "";
-        else if ((log->sort->shared & 1u << i) != 0)
+        else if ((log->type->shared & 1u << i) != 0)
             to[i] = shared_text(log, field);
         else
             to[i] = arena_text(log->arena, field, strlen(field));
@@ -93,13 +93,13 @@ int fact_log_enter(struct fact_log *log, const char *id) {
     return ERR_OK;
 }
 
-/* What the rows will take is known beforehand: a record and an id each, and at most their text. */
+/* Allocates in advance what the rows take: a record and an id each, and at most their text. */
 static int reserve_rows(struct fact_log *log, const char *text, size_t len) {
     size_t rows = 1;
     const char *end = text + len;
     for (const char *p = text; p < end && (p = memchr(p, '\n', (size_t)(end - p))) != NULL; p++)
         rows++;
-    arena_reserve(log->arena, rows * log->sort->record + len);
+    arena_reserve(log->arena, rows * log->type->record + len);
     return strmap_reserve(&log->by_id, rows);
 }
 
@@ -108,7 +108,7 @@ static int add_row(struct fact_log *log, struct csv_columns *table, fact_adder a
                    struct textbuf *reason, struct problems *problems) {
     const char *fields[FACT_FIELDS_MAX];
     struct extra *extras = NULL;
-    for (int i = 0; i < log->sort->fields; i++)
+    for (int i = 0; i < log->type->fields; i++)
         fields[i] = csv_columns_field(table, (size_t)i);
     int err = csv_columns_extras(table, &extras);
     if (err != ERR_OK)
@@ -116,20 +116,20 @@ static int add_row(struct fact_log *log, struct csv_columns *table, fact_adder a
     textbuf_reset(reason);
     enum fact_result result = add(owner, fields, extras, table->csv.line, reason);
     if (result == FACT_REFUSED)
-        problems_add(problems, log->sort->wrong, table->file, table->csv.line, "%s",
+        problems_add(problems, log->type->wrong, table->file, table->csv.line, "%s",
                      textbuf_text(reason));
     return result == FACT_NOMEM ? ERR_NOMEM : ERR_OK;
 }
 
 int fact_log_read(struct fact_log *log, const char *file, const char *text, size_t len,
                   fact_adder add, void *owner, struct problems *problems) {
-    const struct fact_sort *sort = log->sort;
+    const struct fact_type *type = log->type;
     struct column columns[FACT_FIELDS_MAX];
     struct csv_columns table;
     struct textbuf reason = {0};
-    for (int i = 0; i < sort->fields; i++)
-        columns[i] = (struct column){sort->names[i], i < sort->required};
-    int err = csv_columns_open(&table, file, text, len, columns, (size_t)sort->fields, log->arena,
+    for (int i = 0; i < type->fields; i++)
+        columns[i] = (struct column){type->names[i], i < type->required};
+    int err = csv_columns_open(&table, file, text, len, columns, (size_t)type->fields, log->arena,
                                problems);
     if (err == ERR_OK)
         err = reserve_rows(log, text, len);
@@ -138,7 +138,7 @@ int fact_log_read(struct fact_log *log, const char *file, const char *text, size
         if (row == CSV_END)
             break;
         if (row == CSV_BAD)
-            problems_add(problems, sort->wrong, file, table.csv.line, "%s", table.csv.wrong);
+            problems_add(problems, type->wrong, file, table.csv.line, "%s", table.csv.wrong);
         else
             err =
                 row == CSV_NOMEM ? ERR_NOMEM : add_row(log, &table, add, owner, &reason, problems);

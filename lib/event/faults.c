@@ -10,8 +10,6 @@
 
 void faults_read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, bool allow_maximum, struct item *item) {
-    static const char allowed[] =
-        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-";
     const json_t *faults = json_object_get(object, "faults");
     struct json_place here = {.up = place, .key = "faults"};
     if (faults == NULL)
@@ -29,8 +27,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
     json_t *value;
     json_object_foreach((json_t *)faults, key, value) {
         struct fault_rule *fault = &item->faults[item->fault_count];
-        size_t len = strlen(key);
-        if (len == 0 || len > 32 || strspn(key, allowed) != len) {
+        if (!rule_id_is_good(key)) {
             json_wrong(reader, &here, key, "must be 1 to 32 of A-Z a-z 0-9 _ -");
             continue;
         }
@@ -44,7 +41,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
                                        &fault->penalty)) {
             continue;
         }
-        fault->name = arena_text(reader->arena, key, len);
+        fault->name = arena_text(reader->arena, key, strlen(key));
         if (fault->name == NULL) {
             reader->problems->out_of_memory = true;
             return;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* kind.h - what each kind of route item is: one table line a kind, one file a kind.
- * A new kind of test needs its file, its line in kinds.c, its member of enum kind_id, its schema,
- * its cases and its paragraph in the docs. */
+/* kind.h - what each kind of route item is: one struct kind for each, in a file of its own in
+ * scoring/kinds/. How to add one: DEVELOPERS.md, "A kind of test". */
 #ifndef CAIRN_KIND_H
 #define CAIRN_KIND_H
 
@@ -21,13 +20,13 @@ struct kind {
     const char *words; /* for people */
     bool is_test;
     bool may_hide;           /* `reveal` is a key of it */
-    bool hides;              /* hidden until closed unless `reveal` says otherwise */
+    bool hides;              /* hidden until closed, unless `reveal` is another */
     const char *const *keys; /* its own keys in event.json, NULL-terminated */
 
-    size_t own_size; /* bytes of what it has of its own, `item->own`; 0 for nothing */
+    size_t own_size; /* bytes of the struct that `item->own` points to; 0 where it has none */
 
-    /* Reads its own keys into `own`, own_size zeroed bytes, and what concerns it of `item`, whose
-     * common part is set. Wrong values are reported. */
+    /* Reads its own keys into `own` (own_size bytes, zeroed) and, where they concern it, into
+     * `item`, whose common part is set. Wrong values are reported. NULL for a kind without keys. */
     void (*read)(const struct json_reader *reader, const struct json_t *object,
                  const struct json_place *place, struct item *item, void *own);
 
@@ -35,15 +34,19 @@ struct kind {
      */
     int (*lay_out)(struct rules *rules, int item);
 
-    /* Why a reading cannot be taken at a point of this kind; NULL where it can. */
+    /* Why a reading cannot be taken at a point of this kind; returns NULL where it can. NULL for a
+     * kind that takes every reading. */
     const char *(*refusal)(const struct item *item, const struct point *point,
                            const struct reading *reading);
 
     /* Scores the item for the sheet's car: fills each of its scored points. */
     void (*score)(struct score_sheet *sheet, const struct item *item);
 
-    /* A car's elapsed at a test that may be behind_best; NULL for a kind without. `w` gets what it
-     * follows from; its outcome and what it lacks where there is none, and false is returned. */
+    /* A car's elapsed time at a test whose cars may be charged with what they are behind the best
+     * (item->behind_best); its first two points are start and finish. NULL for other kinds.
+     *   start, finish  the readings that count there, NULL where there are none
+     *   w              gets the elapsed time (`actual`) and what it follows from; where there is
+     * none, outcome and cause Returns: true where there is one. */
     bool (*elapsed)(const struct score_sheet *sheet, const struct item *item,
                     const struct reading *start, const struct reading *finish,
                     struct scored_point *w);
@@ -57,13 +60,13 @@ struct kind {
     void (*explain_test)(struct textbuf *b, const struct explain_context *context);
 };
 
-/* The table's line of a kind. */
+/* The struct of a kind. */
 const struct kind *kind_of(enum kind_id id);
 
 /* The kind of a name in event.json. Returns ERR_OK or ERR_UNKNOWN. */
 int kind_parse(const char *name, enum kind_id *out);
 
-/* The lines of the table, one file each. */
+/* Each in the file of its name in scoring/kinds/. */
 extern const struct kind kind_time_control;
 extern const struct kind kind_passage_control;
 extern const struct kind kind_regularity;

@@ -31,12 +31,13 @@ struct penalty_rule penalty_rule_plain(void);
 void penalty_rule_read(const struct json_reader *reader, const struct json_t *value,
                        const struct json_place *place, struct penalty_rule *rule);
 
-/* Settles what follows from other keys, once all are read: `per` follows `precision`. */
+/* Sets what follows from other keys, once all are read: `per` is `precision` where it is not given.
+ */
 void penalty_rule_complete(struct penalty_rule *rule);
 
 /* The cost of a deviation in ms: negative is early, positive late. Limits that turn a late car
- * into a missed one are not considered here. Written out here because it is worked out for every
- * point of every car. */
+ * into a missed one are not considered here. Inline, since it is called for every point of every
+ * car. */
 static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
     struct price price = {0};
     enum side side = deviation < 0 ? SIDE_EARLY : SIDE_LATE;
@@ -53,8 +54,8 @@ static inline struct price penalty_price(const struct penalty_rule *rule, int64_
         return price;
     }
     price.rate = rule->rate[side];
-    /* A rate is at most DECIMAL_MAX and units at most some 10^8: the product may pass 2^63, and is
-     * then held at DECIMAL_MAX. */
+    /* A rate is at most DECIMAL_MAX and units at most some 10^8: their product may pass 2^63. A
+     * cost is at most DECIMAL_MAX. */
     if (__builtin_mul_overflow(price.units, price.rate, &price.uncapped) ||
         price.uncapped > DECIMAL_MAX)
         price.uncapped = DECIMAL_MAX;

@@ -20,7 +20,7 @@ static int fault_named(const struct item *item, const char *name, size_t len) {
 }
 
 /* "cone=2;line=1" into `out`, which has a place for each of the item's faults. False with a reason.
- * Without an item (NULL) only how they are written is checked, and `out` is not used. */
+ * Without an item (NULL) only the form is checked, and `out` is not used. */
 static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
                          int *count, struct textbuf *reason) {
     *count = 0;
@@ -193,11 +193,11 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
         return false;
     if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
         return false;
-    const char *refusal =
-        out->is_void ? NULL : kind_of(item->kind)->refusal(item, &rules->points[out->point], out);
-    if (refusal != NULL) {
+    const struct kind *kind = kind_of(item->kind);
+    if (out->is_void || kind->refusal == NULL)
+        return true;
+    const char *refusal = kind->refusal(item, &rules->points[out->point], out);
+    if (refusal != NULL)
         textbuf_puts(reason, refusal);
-        return false;
-    }
-    return true;
+    return refusal == NULL;
 }

@@ -6,9 +6,15 @@
 
 #include "event/readings.h"
 
-/* Everything about a reading that follows without the log.
+/* Checks what can be checked without an event: how each field is written, and that a correction has
+ * all it needs. An event may still refuse the reading.
+ *   reason  gets what is wrong; untouched otherwise
+ * Returns: true where nothing is. */
+bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason);
+
+/* Reads and checks everything about a reading that does not need the log.
  *   text    its fields
- *   out     gets what they say; id, text and faults are the caller's to set
+ *   out     gets what they say; the caller sets id, text and faults
  *   faults  gets `out->fault_count` of them; there must be PARTS_MAX
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. */

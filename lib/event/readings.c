@@ -18,15 +18,15 @@ enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
 /* `replaced_by` where nothing does. */
 enum { NOTHING = INT_MAX };
 
-/* A reading and what comes to be known of it; who is given a reading is not given this. */
+/* A reading with what later readings change about it. Callers only see the reading. */
 struct kept {
     struct reading reading; /* the first member: see kept_of */
     atomic_int replaced_by; /* the first reading that names it */
     int32_t before;         /* an earlier one of the same car and point, -1 at the end */
 };
 
-/* What views read: it needs no lock, since readings stay where they
- * are. Blocks are added, never moved. */
+/* What views read, without a lock: blocks are added and never moved, so that a reading stays where
+ * it is. */
 struct reading_blocks {
     struct kept *list[BLOCKS_MAX];
     atomic_int *latest; /* [car * points + point] */
@@ -38,13 +38,13 @@ struct readings {
     const struct entries *entries;
     struct fact_log log;
     struct reading_blocks blocks;
-    struct strmap named; /* ids that some reading replaces or withdraws, seen or still to come */
+    struct strmap named; /* ids that some reading replaces or withdraws, in the log or not yet */
 };
 
 const char *const reading_field_names[READING_FIELD_COUNT] = {
     "point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason", "id"};
 
-static const struct fact_sort sort = {.names = reading_field_names,
+static const struct fact_type type = {.names = reading_field_names,
                                       .fields = READING_FIELD_COUNT,
                                       .required = READING_CAR + 1,
                                       .shared = 1u << READING_POINT | 1u << READING_CAR |
@@ -62,7 +62,7 @@ struct readings *readings_new(const struct rules *rules, const struct entries *e
     r->entries = entries;
     r->blocks.points = (size_t)rules->point_count;
     r->blocks.latest = malloc((cells + 1) * sizeof *r->blocks.latest);
-    if (fact_log_init(&r->log, &sort) != ERR_OK || r->blocks.latest == NULL) {
+    if (fact_log_init(&r->log, &type) != ERR_OK || r->blocks.latest == NULL) {
         readings_free(r);
         return NULL;
     }
@@ -125,8 +125,8 @@ static int keep(struct readings *r, const struct reading_text *text, const char 
                          &out->text.extras);
 }
 
-/* Remembers that the reading at `place` replaces or withdraws another, whether that one is there
- * or still to come; of several the first counts. There is a slot for it. */
+/* Remembers that the reading at `place` replaces or withdraws another, which may be in the log or
+ * not yet; of several the first counts. `named` has a free slot. */
 static void note_replaced(struct readings *r, const char *replaces, int place) {
     if (strmap_get(&r->named, replaces) >= 0)
         return;
@@ -155,12 +155,13 @@ static enum fact_result append(struct readings *r, const struct reading_text *te
     own->reading = *reading;
     own->before = atomic_load_explicit(latest, memory_order_relaxed);
     atomic_init(&own->replaced_by, naming >= 0 ? naming : NOTHING);
-    /* Whoever finds the reading through its list must find it whole. */
+    /* With memory_order_release: a thread that finds the reading through `latest` finds it whole.
+     */
     atomic_store_explicit(latest, place, memory_order_release);
     return FACT_ADDED;
 }
 
-/* Adds a reading, or only says what would become of it. */
+/* Adds a reading, or, with `try_only`, finds out whether it could be added. */
 static enum fact_result take(struct readings *r, const struct reading_text *text, bool try_only,
                              struct textbuf *reason, int *index) {
     struct fault_count faults[PARTS_MAX];
@@ -173,8 +174,8 @@ static enum fact_result take(struct readings *r, const struct reading_text *text
     if (index != NULL)
         *index = known >= 0 ? known : (int)r->log.count;
     if (known >= 0)
-        return fact_log_again(&r->log, id, text->field, at(&r->blocks, known)->reading.text.field,
-                              reason);
+        return fact_log_repeat(&r->log, id, text->field, at(&r->blocks, known)->reading.text.field,
+                               reason);
     return try_only ? FACT_ADDED : append(r, text, id, faults, &reading);
 }
 
@@ -247,9 +248,9 @@ bool reading_is_replaced(struct readings_view view, const struct reading *readin
     return readings_replacing(view, reading) >= 0;
 }
 
-int readings_said(struct readings_view view, int car, int point) {
+int readings_evidence_count(struct readings_view view, int car, int point) {
     int said = 0;
-    /* What replaces it may name another car. */
+    /* A replaced reading is two facts; the other one may be of another car or point. */
     for (int i = readings_latest(view, car, point); i >= 0; i = readings_before(view, i))
         said += reading_is_replaced(view, readings_view_at(view, i)) ? 2 : 1;
     return said;
@@ -288,7 +289,7 @@ const struct reading *readings_counted(struct readings_view view, int car, int p
         const struct reading *one = readings_view_at(view, i);
         if (one->is_void || reading_is_replaced(view, one))
             continue;
-        /* All alike, or not: comparing each with one of them is enough. */
+        /* Either all are alike or not: comparing each with one of them is enough. */
         if (best != NULL && !same_value(best, one))
             differ = true;
         if (best == NULL || before(one, best))

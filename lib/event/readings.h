@@ -3,9 +3,9 @@
  * Readings are only ever added. What counts does not depend on the order in which they came.
  * Source: the contract, "readings.csv".
  *
- * Threads: one owner has the log (`struct readings`) and adds to it. At the same time any number of
- * others may read it as it was at some moment: they are given a `struct readings_view`, which
- * leads to no later reading and to nothing else of the log. What they see never changes. */
+ * Threads: one owner has the log (`struct readings`) and adds to it. Meanwhile any number of other
+ * threads may read it as it was at some moment, through a `struct readings_view`: what a view shows
+ * never changes, and it leads to nothing else of the log. */
 #ifndef CAIRN_READINGS_H
 #define CAIRN_READINGS_H
 
@@ -72,8 +72,8 @@ struct reading {
 /* The log; only its owner uses it. */
 struct readings;
 
-/* The first `count` readings of a log, for ever as they were when it held so many: a plain value,
- * to be read by any thread as long as the log lives. */
+/* The first `count` readings of a log, as they were when it held that many. A plain value, for any
+ * thread, as long as the log lives. */
 struct reading_blocks;
 struct readings_view {
     const struct reading_blocks *blocks; /* for readings.c */
@@ -106,11 +106,6 @@ enum fact_result readings_try(struct readings *readings, const struct reading_te
 int readings_read(struct readings *readings, const char *file, const char *text, size_t len,
                   struct problems *problems);
 
-/* Checks what follows without an event: how each field is written, that a correction is whole.
- *   reason  gets what is wrong; untouched otherwise
- * Returns: true where nothing is. An event may still refuse the reading. */
-bool reading_form_is_good(const struct reading_text *text, struct textbuf *reason);
-
 /* Appends the id that a reading without one gets: 32 hex digits. */
 void reading_derive_id(const struct reading_text *text, struct textbuf *id);
 
@@ -121,11 +116,11 @@ const struct reading *readings_at(const struct readings *readings, int index);
 /* The reading of that id, -1 where there is none. */
 int readings_find(const struct readings *readings, const char *id);
 
-/* All that the log holds by now. */
+/* All that the log holds now. */
 struct readings_view readings_view(const struct readings *readings);
 
-/* Its first readings: as it was at an earlier moment.
- *   count  0 or more; what is not there is not seen */
+/* The view of an earlier moment: its first readings.
+ *   count  0 or more; where it is more than the view has, all of the view */
 struct readings_view readings_view_upto(struct readings_view view, int count);
 
 /* One of them.
@@ -143,9 +138,9 @@ const struct reading *readings_counted(struct readings_view view, int car, int p
 int readings_latest(struct readings_view view, int car, int point);
 int readings_before(struct readings_view view, int index);
 
-/* How often anything was said of a car at a point: readings, and what replaces or withdraws them.
- * Only ever grows; the same number means the same evidence. */
-int readings_said(struct readings_view view, int car, int point);
+/* How many facts there are about a car at a point: readings, and what replaces or withdraws them.
+ * Only ever grows, so that the same number means the same evidence. */
+int readings_evidence_count(struct readings_view view, int car, int point);
 
 /* The first reading that replaces or withdraws another, -1 where none of the view does.
  *   reading  of the same log */

@@ -13,8 +13,9 @@
 
 static const char *const common_keys[] = {"day",      "id",     "kind",    "name",
                                           "distance", "reveal", "penalty", NULL};
-/* For a kind that never hides. */
-static const char *const plain_keys[] = {"day", "id", "kind", "name", "distance", "penalty", NULL};
+/* Of a kind that is never hidden. */
+static const char *const keys_without_reveal[] = {"day",      "id",      "kind", "name",
+                                                  "distance", "penalty", NULL};
 
 static void read_id(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, struct rules *rules, struct item *item) {
@@ -56,7 +57,7 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     if (kind_text == NULL)
         return;
     const struct kind *kind = kind_of(item->kind);
-    (void)json_known_keys(reader, value, place, kind->may_hide ? common_keys : plain_keys,
+    (void)json_known_keys(reader, value, place, kind->may_hide ? common_keys : keys_without_reveal,
                           kind->keys);
     item->reveal_closed = kind->hides;
     if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
@@ -72,6 +73,8 @@ static void read_item(const struct json_reader *reader, const json_t *value,
         (void)json_get_decimal(reader, value, place, "test_cap", false, 0, DECIMAL_MAX,
                                &item->test_cap);
     }
+    if (kind->read == NULL)
+        return;
     void *own = arena_alloc(reader->arena, kind->own_size);
     if (own == NULL) {
         reader->problems->out_of_memory = true;
@@ -81,8 +84,9 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     kind->read(reader, value, place, item, own);
 }
 
-/* Points are laid out once everything was read well, so that a layout never meets a half-read
- * item. The arrays grow in the arena by doubling; what they leave behind is small. */
+/* `old`, an array of `count`, with space for one more. It doubles in the arena, where the smaller
+ * ones stay until the arena is freed: together they are no larger than the last. NULL when memory
+ * is out. */
 static void *grown(struct arena *arena, void *old, int count, size_t size) {
     if (count != 0 && (count < 64 || (count & (count - 1)) != 0))
         return old;
@@ -152,6 +156,7 @@ int route_read(const struct json_reader *reader, const json_t *root, struct rule
             json_wrong(reader, &at, "day", "the route must be in the order of the days");
     }
     rules->item_count = (int)count;
+    /* Points are laid out only where every item could be read. */
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return ERR_OK;
     for (int i = 0; i < rules->item_count; i++) {

@@ -20,6 +20,11 @@ static bool only(const char *text, const char *allowed) {
     return *text != '\0' && strspn(text, allowed) == strlen(text);
 }
 
+bool rule_id_is_good(const char *id) {
+    return strlen(id) <= RULE_ID_MAX &&
+           only(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-");
+}
+
 static void read_head(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     static const char *const units[] = {"km", "mi", NULL};
     int unit = 0;
@@ -29,8 +34,7 @@ static void read_head(const struct json_reader *reader, const json_t *root, stru
     if (json_get_text(reader, root, NULL, "slug", true, &rules->slug) &&
         (!only(rules->slug, "abcdefghijklmnopqrstuvwxyz0123456789-") || strlen(rules->slug) > 64))
         json_wrong(reader, NULL, "slug", "“%s” must be 1 to 64 of a-z 0-9 -", rules->slug);
-    /* The form of a name of the time zone database; whether it is listed there is for the machine
-     * that shows local times to say. */
+    /* Only its form is checked here: lib/ has no time zone database. */
     if (json_get_text(reader, root, NULL, "timezone", true, &rules->timezone) &&
         (!only(rules->timezone, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
                                 "/_+-") ||
@@ -115,11 +119,11 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
         err = route_read(&reader, root, rules);
         if (err != ERR_OK)
             goto done;
-        /* A test that was not read well is not missing. */
+        /* Ties may name a test that could not be read: that is one error, not two. */
         if (problems->by_level[PROBLEM_ERROR] == route_errors)
             scoring_rules_complete(&reader, root, rules);
         if (problems->by_level[PROBLEM_ERROR] == errors_before)
-            awards_read(&reader, root, rules);
+            award_rules_read(&reader, root, rules);
     }
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;

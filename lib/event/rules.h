@@ -10,8 +10,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "base/times.h"
 #include "base/strmap.h"
+#include "base/times.h"
 #include "event/grouping.h"
 
 struct arena;
@@ -19,7 +19,7 @@ struct problems;
 struct textbuf;
 
 /* Limits of one event; an event.json past them is refused with its place. */
-enum { DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
+enum { RULE_ID_MAX = 32, DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
 
 /* "No cap". */
 #define CAP_NONE INT64_MAX
@@ -133,7 +133,8 @@ struct item {
     int fault_count;
     bool behind_best; /* its cars are charged with what they are behind the best of them */
 
-    const void *own; /* what its kind has beside: see that kind's header in scoring/kinds */
+    const void
+        *own; /* what its kind alone has: a struct of scoring/kinds, see that kind's header */
 };
 
 /* What decides between cars of equal penalty. */
@@ -187,7 +188,7 @@ struct award {
     int of;      /* the class, category, day or item, or (`period`) the period; -1 for each group */
     bool period; /* all classes of a period that has several */
     int places;
-    bool once; /* passes over who took an earlier one */
+    bool once; /* those who took an earlier one are passed over */
 };
 
 struct rules {
@@ -232,7 +233,11 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
 /* Frees rules; NULL is accepted. */
 void rules_free(struct rules *rules);
 
-/* Number of classes: periods times capacity classes. */
+/* True where a text may be the id of a period, capacity class, category, prize or fault: 1 to
+ * RULE_ID_MAX of A-Z a-z 0-9 _ - */
+bool rule_id_is_good(const char *id);
+
+/* Number of classes: periods times capacity classes. (Classes are written in classes.c.) */
 int rules_class_count(const struct rules *rules);
 
 /* Appends a class's id ("D-1") or its name for people. `class_index` from 0. */
@@ -246,7 +251,7 @@ int rules_period_of(const struct rules *rules, int year);
  * supercharged, cut to whole cc. 0 where the event has no capacity classes. */
 int rules_capacity_of(const struct rules *rules, int64_t cc, bool supercharged);
 
-/* The words of a kind, for the tables and messages: "time-control". */
+/* The name of a kind, as in event.json: "time-control". (Written in scoring/kinds/kinds.c.) */
 const char *kind_name(enum kind_id kind);
 
 #endif

@@ -155,8 +155,8 @@ static int by_order(const void *a, const void *b) {
     return decision_before(x, y) ? -1 : decision_before(y, x);
 }
 
-/* The decisions that hold, in their own order and not in that of their arrival: whatever is listed
- * from here on is the same however they came. NULL when memory is out. */
+/* The decisions that hold, in the contract's order: what is listed from them does not depend on the
+ * order in which they came. NULL when memory is out. */
 static const struct decision **in_order(const struct event *event, struct arena *arena,
                                         int *count) {
     const struct decision_list *all = &event->decisions;

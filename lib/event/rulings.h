@@ -41,14 +41,14 @@ struct rulings {
     int64_t *starts;                         /* [day * cars + car], time of day */
 };
 
-/* Builds the rulings of an event, whose own are not used. Returns ERR_OK or ERR_NOMEM. Owner:
+/* Builds the rulings of an event; `event->rulings` is not used. Returns ERR_OK or ERR_NOMEM. Owner:
  * the caller. */
 int rulings_build(const struct event *event, struct rulings **out);
 
 /* Frees rulings; NULL is accepted. */
 void rulings_free(struct rulings *rulings);
 
-/* Sum of the allowances given to a car at a point, ms. */
+/* Sum of the allowances of a car at a point, ms. */
 int64_t rulings_allowance(const struct rulings *rulings, int car, int point);
 
 /* The ruling of that kind (waive or notional) for a car at a point or on an item, NULL where
@@ -58,8 +58,9 @@ const struct decision *rulings_find(const struct rulings *rulings, int car, enum
 
 /* True where a car is out at a point: retired before it, and not back by the point's day.
  *   after   the last item that is considered, -1 for all: a later retirement has not happened
- *   hidden  by item: what is not to be seen; NULL where all is. A retirement there counts as one
- *           after the item before it that is seen, so that it does not give the item away. */
+ *   hidden  by item: what must not be shown; NULL where everything is. A retirement at a hidden
+ * item counts as one after the last item before it that is shown, so that it does not give the
+ *           hidden one away. */
 bool rulings_out_at(const struct event *event, int car, int point, int after, const bool *hidden);
 
 /* True where a retirement has happened by the item `after` (-1 for all); `hidden` as above. */

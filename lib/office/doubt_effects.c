@@ -46,9 +46,9 @@ static void weigh(struct weighing *w, struct doubt *doubt, const struct event *o
 }
 
 static void weigh_reading(struct weighing *w, struct doubt *doubt, const struct reading *reading) {
-    struct instead instead = {doubt->car, doubt->point, reading};
+    struct substitute substitute = {doubt->car, doubt->point, reading};
     struct event other = *w->event;
-    other.instead = &instead;
+    other.substitute = &substitute;
     weigh(w, doubt, &other);
 }
 

@@ -63,7 +63,7 @@ static void write_doubt(struct textbuf *b, const struct event *event, const stru
     int count = write_evidence(b, event, doubt);
     json_close_array(b);
     json_member_int(b, "readings_count", count);
-    json_member_int(b, "said", readings_said(event->readings, doubt->car, doubt->point));
+    json_member_int(b, "said", readings_evidence_count(event->readings, doubt->car, doubt->point));
     json_member_int(b, "places", doubt->places);
     json_key(b, "moves");
     effect_write_json(b, &doubt->effect);

@@ -128,7 +128,7 @@ static void drive(struct example *x) {
 static void write_case(struct example *x, const struct coming *coming, struct textbuf *b) {
     const struct rules *rules = x->event->rules;
     int point = rules->scored[x->scored].point;
-    struct instead instead = {x->car, point, NULL};
+    struct substitute substitute = {x->car, point, NULL};
     struct textbuf faults = {0};
     struct score_sheet sheet;
     x->good = true;
@@ -139,9 +139,9 @@ static void write_case(struct example *x, const struct coming *coming, struct te
     if (!coming->missed) {
         int index = put(x, x->spare, point, x->on_time + coming->deviation, x->elapsed,
                         textbuf_text(&faults));
-        instead.reading = index < 0 ? NULL : readings_at(x->spare, index);
+        substitute.reading = index < 0 ? NULL : readings_at(x->spare, index);
     }
-    x->event->instead = &instead;
+    x->event->substitute = &substitute;
     if (x->good && !faults.failed && scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
         json_line(b);
         json_open_object(b);
@@ -152,7 +152,7 @@ static void write_case(struct example *x, const struct coming *coming, struct te
         json_close_object(b);
         score_sheet_clear(&sheet);
     }
-    x->event->instead = NULL;
+    x->event->substitute = NULL;
     textbuf_clear(&faults);
 }
 

@@ -26,7 +26,7 @@ static bool row_matches(const struct model *model, const struct upload_row *row,
     }
     if (car < 0 || point < 0)
         return true;
-    etag_of_evidence(readings_said(readings_view(model->readings), car, point), tag);
+    etag_of_evidence(readings_evidence_count(readings_view(model->readings), car, point), tag);
     return etag_is(if_match, tag);
 }
 

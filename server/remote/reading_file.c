@@ -11,6 +11,7 @@
 #include "base/strmap.h"
 #include "base/textbuf.h"
 #include "event/fact.h"
+#include "event/reading_form.h"
 #include "format/json_write.h"
 
 struct reader {

@@ -3,39 +3,20 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "event/route.h"
-#include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {NULL};
 
-static void read(const struct json_reader *reader, const json_t *object,
-                 const struct json_place *place, struct item *item, void *own) {
-    (void)own;
-    (void)reader;
-    (void)object;
-    (void)place;
-    (void)item;
-}
-
 static int lay_out(struct rules *rules, int item) {
     return route_add_point(rules, item, ROLE_PASSAGE, 0, NULL, true);
-}
-
-static const char *refusal(const struct item *item, const struct point *point,
-                           const struct reading *reading) {
-    (void)item;
-    (void)point;
-    (void)reading;
-    return NULL;
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     struct scored_point *w = score_sheet_scored(sheet, item, 0);
     w->reading = sheet->counted[item->first_point];
     if (w->reading == NULL) {
-        w->cause = CAUSE_NO_READING;
-        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[item->first_point]);
     } else if (w->reading->time != TIME_NONE) {
         w->actual = time_truncate(w->reading->time, item->rule.precision);
     }
@@ -60,9 +41,7 @@ const struct kind kind_passage_control = {
     .words = "passage control",
     .may_hide = true,
     .keys = keys,
-    .read = read,
     .lay_out = lay_out,
-    .refusal = refusal,
     .score = score,
     .explain = explain,
 };

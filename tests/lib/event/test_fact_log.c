@@ -11,7 +11,7 @@
 
 enum { WHAT, WHO, ID, FIELDS };
 static const char *const names[FIELDS] = {"what", "who", "id"};
-static const struct fact_sort sort = {.names = names,
+static const struct fact_type type = {.names = names,
                                       .fields = FIELDS,
                                       .required = 1,
                                       .shared = 1u << WHO,
@@ -36,15 +36,15 @@ BEHAVIOUR(the_same_again_is_a_duplicate_and_other_content_is_refused) {
     struct textbuf reason = {0};
     const char *const one[] = {"a", "b", "1"};
     const char *const other[] = {"a", "c", "1"};
-    assert_int_equal(fact_log_init(&log, &sort), ERR_OK);
+    assert_int_equal(fact_log_init(&log, &type), ERR_OK);
     assert_int_equal(fact_log_find(&log, "1"), -1);
     assert_int_equal(fact_log_enter(&log, "1"), ERR_OK);
     assert_int_equal(fact_log_enter(&log, "2"), ERR_OK);
     assert_int_equal(fact_log_find(&log, "1"), 0);
     assert_int_equal(fact_log_find(&log, "2"), 1);
-    assert_int_equal(fact_log_again(&log, "1", one, one, &reason), FACT_DUPLICATE);
+    assert_int_equal(fact_log_repeat(&log, "1", one, one, &reason), FACT_DUPLICATE);
     assert_string_equal(textbuf_text(&reason), "");
-    assert_int_equal(fact_log_again(&log, "1", other, one, &reason), FACT_REFUSED);
+    assert_int_equal(fact_log_repeat(&log, "1", other, one, &reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&reason), "id “1” is there already with other content");
     textbuf_clear(&reason);
     fact_log_clear(&log);
@@ -58,7 +58,7 @@ BEHAVIOUR(texts_are_copies_and_those_that_come_again_are_kept_once) {
     const char *second[FIELDS];
     struct extra other = {.name = "flags", .value = "late"};
     struct extra *extras = NULL;
-    assert_int_equal(fact_log_init(&log, &sort), ERR_OK);
+    assert_int_equal(fact_log_init(&log, &type), ERR_OK);
     assert_int_equal(
         fact_log_keep(&log, (const char *const[]){what, who, "1"}, &other, "1", first, &extras),
         ERR_OK);
@@ -104,7 +104,7 @@ BEHAVIOUR(rows_that_cannot_be_taken_are_told_with_their_line) {
     struct fact_log log;
     struct taken taken = {0};
     struct problems problems = {0};
-    assert_int_equal(fact_log_init(&log, &sort), ERR_OK);
+    assert_int_equal(fact_log_init(&log, &type), ERR_OK);
     assert_int_equal(fact_log_read(&log, "f.csv", text, 16, add, &taken, &problems), ERR_OK);
     assert_int_equal(taken.count, 1);
     assert_int_equal(taken.last, 2);
