@@ -71,8 +71,8 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
     return faults_cost(item, reading);
 }
 
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct scored_point *w,
-                   const struct deviation_words *words) {
+static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
+                          const struct scored_point *w, const struct deviation_words *words) {
     const struct price *price = &w->price;
     bool early = w->deviation < 0;
     if (w->deviation == 0) {
@@ -112,6 +112,17 @@ void explain_price(struct textbuf *b, const struct penalty_rule *rule, const str
     }
 }
 
+void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
+                       const struct scored_point *w, const struct deviation_words *words) {
+    if (w->cause != CAUSE_LATE_LIMIT) {
+        explain_price(b, rule, w, words);
+        return;
+    }
+    duration_write_words(b, w->deviation);
+    textbuf_printf(b, " %s is beyond the limit of ", words->late);
+    duration_write_words(b, rule->late_limit);
+}
+
 void explain_missed(struct textbuf *b, const struct item *item) {
     if (item->rule.missed_fails > 0) {
         textbuf_printf(b, "%d fail%s", item->rule.missed_fails,
@@ -143,7 +154,7 @@ static void explain_ruling(struct textbuf *b, const struct explain_context *cont
     }
 }
 
-/* What became of a point before its test was dropped, which changes nothing else of it. */
+/* The state that a point would have were its test not dropped. */
 static enum state state_undropped(const struct scored_point *w) {
     if (w->state != STATE_DROPPED)
         return w->state;

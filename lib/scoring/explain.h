@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* explain.h - how a number came about, in the trade's words.
- * Writes from the scored points that made the number, never from a second calculation; each step
- * that changed the number has its words. English; the pages put it beside the figures. */
+/* explain.h - how a penalty came about, in a sentence for the card.
+ * Written from the scored point that made the penalty, never from a second calculation; each step
+ * that changed the number is in the sentence. English. Appends to a buffer, which is marked as
+ * failed where memory is out. Safe for any number of threads at once. */
 #ifndef CAIRN_EXPLAIN_H
 #define CAIRN_EXPLAIN_H
 
@@ -27,14 +28,16 @@ struct deviation_words {
     const char *late;
 };
 
-/* "on time", "early", "late"; and of laps. */
+/* Of points: "on time", "early", "late"; and of laps: "no difference", "faster", "slower". */
 extern const struct deviation_words explain_clock;
 extern const struct deviation_words explain_laps;
 
-/* Pieces for the kinds. Appends what a deviation came to, with grace and cap: "3 s late at 1 a
- * second = 3". */
-void explain_price(struct textbuf *b, const struct penalty_rule *rule, const struct scored_point *w,
-                   const struct deviation_words *words);
+/* The functions from here on are pieces for the kinds. */
+
+/* Appends what a deviation cost, with grace and cap: "3 s late at 1 a second = 3"; or that it is
+ * past the rule's late_limit. */
+void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
+                       const struct scored_point *w, const struct deviation_words *words);
 
 /* Appends what a missed point costs: "120"; "1 fail". */
 void explain_missed(struct textbuf *b, const struct item *item);
@@ -59,7 +62,7 @@ void explain_reading(struct textbuf *b, int64_t read, int64_t counted);
 /* The same for durations. */
 void explain_duration(struct textbuf *b, int64_t read, int64_t counted);
 
-/* Appends a span that may run backwards, where a clock was wrong: "-43 s". */
+/* Appends a duration that may be negative, where a clock was wrong: "-43 s". */
 void explain_span(struct textbuf *b, int64_t ms);
 
 /* Appends a penalty with no more decimals than needed. */

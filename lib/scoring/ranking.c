@@ -71,7 +71,7 @@ static int compare_tie(const struct ranking *r, const struct tie *tie, int a, in
     return 0;
 }
 
-/* What settles cars with the same fails and penalty. */
+/* Decides between cars with the same fails and penalty. */
 static int compare_ties(const struct ranking *r, int a, int b) {
     if (r->by != RANKED_BY_TOTAL)
         return 0;
@@ -82,7 +82,7 @@ static int compare_ties(const struct ranking *r, int a, int b) {
     return found;
 }
 
-/* The first two keys stand in the lines themselves: most cars differ in them. */
+/* Fails and penalty were copied into the list, since most cars differ in them. */
 static int compare(const struct ranking *r, const struct ranked *a, const struct ranked *b) {
     if (a->fails != b->fails)
         return order(a->fails, b->fails);

@@ -49,10 +49,10 @@ bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
 const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
                                        bool *doubtful) {
     bool conflict = false;
-    const struct instead *instead = sheet->event->instead;
+    const struct substitute *substitute = sheet->event->substitute;
     const struct reading *reading = readings_counted(sheet->event->readings, car, point, &conflict);
-    if (instead != NULL && instead->car == car && instead->point == point)
-        reading = instead->reading;
+    if (substitute != NULL && substitute->car == car && substitute->point == point)
+        reading = substitute->reading;
     *doubtful = conflict;
     if (reading != NULL && score_sheet_absent(sheet, car, point)) {
         *doubtful = true;
@@ -108,14 +108,14 @@ bool score_sheet_point_ruled(const struct score_sheet *sheet, int point) {
     return ruling_on(sheet, sheet->event->rules->points[point].item, point, &whole) != NULL;
 }
 
-static void settle_ruling(struct scored_point *w, bool first) {
+static void apply_ruling(struct scored_point *w, bool first) {
     switch (w->ruling->kind) {
     case DECIDE_CANCEL:
         w->state = STATE_CANCELLED;
         break;
     case DECIDE_NOTIONAL:
         w->state = STATE_NOTIONAL;
-        /* A whole test's result stands at its first scored point, once. */
+        /* The result of a whole test is charged once, at its first scored point. */
         w->penalty = w->ruling_whole && !first ? 0 : w->ruling->value;
         break;
     default:
@@ -124,8 +124,8 @@ static void settle_ruling(struct scored_point *w, bool first) {
     }
 }
 
-/* A car that came back is charged for what it left out; one that is still out, once the point is
- * closed. */
+/* A car that rejoined is charged for what it left out at once; one that is still out, when the
+ * point is closed. */
 static bool absence_is_charged(const struct score_sheet *sheet, int point) {
     const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
     int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
@@ -146,7 +146,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
     w->fails = 0;
     w->ruling = ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &w->ruling_whole);
     if (w->ruling != NULL) {
-        settle_ruling(w, scored == item->first_scored);
+        apply_ruling(w, scored == item->first_scored);
         return;
     }
     if (score_sheet_absent(sheet, sheet->car, point)) {
@@ -189,7 +189,7 @@ static bool read_at(const struct score_sheet *sheet, int point) {
            score_sheet_read(sheet, sheet->car, point, &ignored) != NULL;
 }
 
-/* Behind --after, where nothing was read up to there. */
+/* True where the car was read behind --after. */
 static bool read_later(const struct score_sheet *sheet) {
     const struct rules *rules = sheet->event->rules;
     const struct view *view = sheet->view;

@@ -44,7 +44,7 @@ enum cause {
 struct departure {
     int64_t time;
     int64_t arrival; /* counted arrival that it follows from, TIME_NONE where it was read */
-    int64_t halt;    /* rested since that arrival */
+    int64_t halt;    /* of that control, ms */
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. */
@@ -69,9 +69,9 @@ struct scored_point {
 
     /* what it was measured from */
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
-    bool base_from_control; /* the start follows from the control before */
+    bool base_from_control; /* the start is worked out from the control before */
     int left_item;          /* the control that `left` is about, -1 the start of the day */
-    struct departure left;  /* controls, and starts that follow from one: what `base` comes from */
+    struct departure left;  /* controls, and starts measured from one: where `base` comes from */
     int64_t base_read;      /* as read (or derived), before truncation */
     int64_t base;           /* after truncation */
     int64_t ideal;          /* ideal, target or reference */
@@ -89,7 +89,7 @@ struct scored_point {
     /* special tests and laps */
     int64_t raw;        /* elapsed before bogey and maximum */
     int64_t best;       /* behind-best: the best */
-    int best_car;       /* whose it is */
+    int best_car;       /* the car that has it */
     int64_t charged_ms; /* what `late` was charged on */
     int64_t fault_penalty;
     int maximum_fault; /* the fault that made it the maximum, -1 */
@@ -100,11 +100,11 @@ struct scored_point {
 /* Best counted elapsed of each behind-best test. */
 struct bests {
     int64_t *of; /* [item * (classes + 1) + (0 overall, 1 + class)], TIME_NONE where none */
-    int *by;     /* whose, likewise: of equal ones the first in the entry list; -1 where none */
+    int *by;     /* [same]: the car that has it, the first in the entry list of equal ones; -1 */
     int stride;
 };
 
-/* The thread of time controls through one day. */
+/* What the time controls that a car has passed on a day mean for those ahead. */
 struct road {
     int preceding;              /* the time control before here, -1 none yet today */
     bool preceding_read;        /* the car was read there (or it is the day's start) */
@@ -112,7 +112,7 @@ struct road {
     struct departure departure; /* from there */
     int64_t targets;            /* since then */
     int64_t halts;              /* of controls skipped since then */
-    int64_t allowances;         /* granted since then */
+    int64_t allowances;         /* given since then */
     int64_t day_targets, day_halts, day_allowances; /* since the day's start */
     int64_t carried;                                /* lateness carried (scheduled timing) */
 };
@@ -139,15 +139,18 @@ struct score_sheet {
 int score_sheet_init(struct score_sheet *sheet, const struct event *event);
 void score_sheet_clear(struct score_sheet *sheet);
 
-/* Says what is to be scored; all are borrowed. The event must have the rules and entries of the
- * one that score_sheet_init got. */
+/* Sets what is scored; all are borrowed. The event must have the rules and entries of the one that
+ * score_sheet_init got. */
 void score_sheet_use(struct score_sheet *sheet, const struct event *event, const struct view *view,
                      const struct bests *bests);
 
 /* Works out the whole sheet of a car: readings, then each visible item in route order. */
 void score_sheet_score(struct score_sheet *sheet, int car);
 
-/* For the kinds. The reading that counts at a point, NULL where there is none or the car is out. */
+/* The functions from here on are for the kinds. */
+
+/* The reading that counts at a point, NULL where there is none or the car is out.
+ *   doubtful  gets whether readings differ there, or there is one while the car is out */
 const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
                                        bool *doubtful);
 
@@ -161,7 +164,33 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
  */
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item, struct scored_point *w);
 
-/* The lap's or point's faults are left out: it is cancelled, waived or notional for the car. */
+/* True where the point, or its whole item, is cancelled, waived or notional for the car: faults
+ * there are left out. */
 bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);
+
+/* Ends a scored point that cannot be priced yet: awaited or missed.
+ *   may_come  what it needs can still be read */
+static inline void scored_point_lacks(struct scored_point *w, enum cause cause, bool may_come) {
+    w->cause = cause;
+    w->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+}
+
+/* Makes a scored point missed where its deviation is past the rule's late_limit. Returns true
+ * there. */
+static inline bool scored_point_is_too_late(struct scored_point *w,
+                                            const struct penalty_rule *rule) {
+    if (rule->late_limit == TIME_NONE || w->deviation <= rule->late_limit)
+        return false;
+    w->cause = CAUSE_LATE_LIMIT;
+    w->outcome = OUTCOME_MISSED;
+    return true;
+}
+
+/* Prices a scored point's deviation, or makes it missed where that is past the rule's late_limit.
+ */
+static inline void scored_point_price(struct scored_point *w, const struct penalty_rule *rule) {
+    if (!scored_point_is_too_late(w, rule))
+        w->price = penalty_price(rule, w->deviation);
+}
 
 #endif

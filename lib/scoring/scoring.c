@@ -74,7 +74,7 @@ static void find_bests(struct scores *s, struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     score_sheet_use(sheet, s->event, s->view, &s->bests);
     s->bests_seen = s->event->readings.count;
-    s->bests_are_tried = s->event->instead != NULL;
+    s->bests_with_substitute = s->event->substitute != NULL;
     for (int i = 0; i < rules->item_count; i++) {
         int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
         int *by = s->bests.by + (size_t)i * (size_t)s->bests.stride;
@@ -99,14 +99,15 @@ static void find_bests(struct scores *s, struct score_sheet *sheet) {
     }
 }
 
-/* True where none of these cars holds another time for a best than when the bests were found: most
- * readings are no start or finish of such a test, and then nobody else needs to be searched. */
+/* True where none of these cars has another elapsed time at a behind-best test than when the bests
+ * were found. Most readings are not the start or finish of such a test, and then the bests need not
+ * be searched again. */
 static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const int *cars,
                         int count) {
     struct event before = *s->event;
     before.readings = readings_view_upto(before.readings, s->bests_seen);
-    before.instead = NULL;
-    if (s->bests_are_tried)
+    before.substitute = NULL;
+    if (s->bests_with_substitute)
         return false;
     for (int i = 0; i < s->event->rules->item_count; i++) {
         const struct item *item = &s->event->rules->items[i];
@@ -122,9 +123,9 @@ static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const
     return true;
 }
 
-/* From which days drop_worst takes: with `end`, those whose tests are all closed and all in this
- * view. A test behind --after speaks against it, so that what is shown of a moment halfway drops
- * nothing that the event as a whole does not; a hidden one is not on the route. */
+/* The days from whose tests drop_worst drops. With `when` at `end`, only days whose tests are all
+ * closed and all in this view: where one is behind --after, nothing is dropped, so that standings
+ * of a moment drop no test that those of the whole event keep. Hidden tests are ignored. */
 static void find_drops(struct scores *s) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
@@ -144,10 +145,10 @@ static void find_drops(struct scores *s) {
     }
 }
 
-/* Per-car arrays are cut from one block for each kind of array: a copy is then a few moves. */
-struct parts {
-    int64_t *penalties; /* items, items, then days, days, days */
-    int *counts;        /* items, items, then days, days */
+/* The arrays of all cars, in one block for each type of member: a copy then takes three memcpy. */
+struct car_arrays {
+    int64_t *penalties; /* of each car: items, items, then days, days, days */
+    int *counts;        /* of each car: items, items, then days, days */
     unsigned char *flags;
 };
 
@@ -159,7 +160,29 @@ static size_t counts_of(const struct event *event) {
     return 2 * (size_t)event->rules->item_count + 2 * (size_t)event->rules->day_count;
 }
 
-static bool make_room(struct scores *s) {
+/* Points the arrays of the car at `place` into those of all cars. */
+static void point_arrays(struct scores *s, const struct car_arrays *all, size_t place) {
+    struct car_score *c = &s->cars[place];
+    size_t items = (size_t)s->event->rules->item_count;
+    size_t days = (size_t)s->event->rules->day_count;
+    c->item_penalty = all->penalties + place * penalties_of(s->event);
+    c->item_value = c->item_penalty + items;
+    c->day_penalty = c->item_value + items;
+    c->day_absent = c->day_penalty + days;
+    c->day_charged = c->day_absent + days;
+    c->item_fails = all->counts + place * counts_of(s->event);
+    c->item_awaited = c->item_fails + items;
+    c->day_fails = c->item_awaited + items;
+    c->day_absent_fails = c->day_fails + days;
+    c->item_flags = all->flags + place * items;
+}
+
+/* The arrays of all cars; those of the first car begin them. */
+static struct car_arrays arrays_from(const struct car_score *first) {
+    return (struct car_arrays){first->item_penalty, first->item_fails, first->item_flags};
+}
+
+static bool allocate_arrays(struct scores *s) {
     const struct event *event = s->event;
     size_t items = (size_t)event->rules->item_count;
     size_t days = (size_t)event->rules->day_count;
@@ -170,38 +193,28 @@ static bool make_room(struct scores *s) {
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
     s->drops = arena_array(s->arena, days, sizeof *s->drops);
-    struct parts parts = {
-        arena_array(s->arena, cars * penalties_of(event), sizeof *parts.penalties),
-        arena_array(s->arena, cars * counts_of(event), sizeof *parts.counts),
-        arena_array(s->arena, cars * items, sizeof *parts.flags),
+    struct car_arrays all = {
+        arena_array(s->arena, cars * penalties_of(event), sizeof *all.penalties),
+        arena_array(s->arena, cars * counts_of(event), sizeof *all.counts),
+        arena_array(s->arena, cars * items, sizeof *all.flags),
     };
     if (s->bests.of == NULL || s->bests.by == NULL || s->cars == NULL || s->order == NULL ||
-        s->drops == NULL || parts.penalties == NULL || parts.counts == NULL || parts.flags == NULL)
+        s->drops == NULL || all.penalties == NULL || all.counts == NULL || all.flags == NULL)
         return false;
-    for (size_t i = 0; i < cars; i++) {
-        struct car_score *c = &s->cars[i];
-        c->item_penalty = parts.penalties + i * penalties_of(event);
-        c->item_value = c->item_penalty + items;
-        c->day_penalty = c->item_value + items;
-        c->day_absent = c->day_penalty + days;
-        c->day_charged = c->day_absent + days;
-        c->item_fails = parts.counts + i * counts_of(event);
-        c->item_awaited = c->item_fails + items;
-        c->day_fails = c->item_awaited + items;
-        c->day_absent_fails = c->day_fails + days;
-        c->item_flags = parts.flags + i * items;
-    }
+    for (size_t i = 0; i < cars; i++)
+        point_arrays(s, &all, i);
     return true;
 }
 
-static struct scores *scores_room(const struct event *event, const struct view *view) {
+/* Scores with memory for everything and nothing worked out. NULL when memory is out. */
+static struct scores *scores_allocate(const struct event *event, const struct view *view) {
     struct scores *s = calloc(1, sizeof *s);
     if (s == NULL)
         return NULL;
     s->event = event;
     s->view = view;
     s->arena = arena_new();
-    if (s->arena == NULL || !make_room(s)) {
+    if (s->arena == NULL || !allocate_arrays(s)) {
         scores_free(s);
         return NULL;
     }
@@ -211,7 +224,7 @@ static struct scores *scores_room(const struct event *event, const struct view *
 int scores_new(const struct event *event, const struct view *view, struct scores **out) {
     struct scorer scorer;
     int err = scorer_init(&scorer, event);
-    *out = err == ERR_OK ? scores_room(event, view) : NULL;
+    *out = err == ERR_OK ? scores_allocate(event, view) : NULL;
     if (*out != NULL) {
         find_drops(*out);
         scores_update_all(*out, &scorer);
@@ -223,40 +236,28 @@ int scores_new(const struct event *event, const struct view *view, struct scores
 
 int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
                 struct scores **out) {
-    struct scores *s = scores_room(event, view);
+    struct scores *s = scores_allocate(event, view);
     size_t cars = (size_t)event->entries->count;
     *out = s;
     if (s == NULL)
         return ERR_NOMEM;
     memcpy(s->drops, old->drops, (size_t)event->rules->day_count * sizeof *s->drops);
     s->bests_seen = old->bests_seen;
-    s->bests_are_tried = old->bests_are_tried;
+    s->bests_with_substitute = old->bests_with_substitute;
     s->placed = old->placed;
     memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
     memcpy(s->bests.by, old->bests.by, best_cells(s) * sizeof *s->bests.by);
     memcpy(s->order, old->order, cars * sizeof *s->order);
+    if (cars == 0)
+        return ERR_OK;
+    const struct car_arrays all = arrays_from(&s->cars[0]);
+    const struct car_arrays from = arrays_from(&old->cars[0]);
+    memcpy(all.penalties, from.penalties, cars * penalties_of(event) * sizeof *all.penalties);
+    memcpy(all.counts, from.counts, cars * counts_of(event) * sizeof *all.counts);
+    memcpy(all.flags, from.flags, cars * (size_t)event->rules->item_count);
     for (size_t i = 0; i < cars; i++) {
-        struct car_score *to = &s->cars[i];
-        struct car_score own = *to;
-        *to = old->cars[i];
-        to->item_penalty = own.item_penalty;
-        to->item_value = own.item_value;
-        to->day_penalty = own.day_penalty;
-        to->day_absent = own.day_absent;
-        to->day_charged = own.day_charged;
-        to->item_fails = own.item_fails;
-        to->item_awaited = own.item_awaited;
-        to->day_fails = own.day_fails;
-        to->day_absent_fails = own.day_absent_fails;
-        to->item_flags = own.item_flags;
-    }
-    if (cars > 0) {
-        memcpy(s->cars[0].item_penalty, old->cars[0].item_penalty,
-               cars * penalties_of(event) * sizeof *s->cars[0].item_penalty);
-        memcpy(s->cars[0].item_fails, old->cars[0].item_fails,
-               cars * counts_of(event) * sizeof *s->cars[0].item_fails);
-        memcpy(s->cars[0].item_flags, old->cars[0].item_flags,
-               cars * (size_t)event->rules->item_count);
+        s->cars[i] = old->cars[i];
+        point_arrays(s, &all, i);
     }
     return ERR_OK;
 }
@@ -274,7 +275,7 @@ int scores_sheet(const struct scores *s, int car, struct score_sheet *sheet) {
         return err;
     score_sheet_use(sheet, s->event, s->view, &s->bests);
     score_sheet_score(sheet, car);
-    totals_lay_over(s, sheet);
+    totals_complete_sheet(s, sheet);
     return ERR_OK;
 }
 

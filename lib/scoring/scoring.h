@@ -35,11 +35,11 @@ struct tally {
  * Which tests are dropped is worked out on each. */
 enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
 
-/* ITEM_TO_COME: nothing is known of it yet for this car, so that its 0 is no result. */
+/* ITEM_TO_COME: nothing is known of the item for this car yet, so that its 0 is not a result. */
 enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4, ITEM_TO_COME = 8 };
 
-/* A car's result, and what each part of its total came to. Outputs show these parts and work out
- * none of them anew: tests = items counted (totals_counted) + added; total = tests + controls +
+/* A car's result, and what each part of its total came to. Outputs show these parts and calculate
+ * none of them again: tests = items counted (totals_counted) + added; total = tests + controls +
  * absent + decided. */
 struct car_score {
     enum car_status status;
@@ -48,17 +48,18 @@ struct car_score {
     int awaited;  /* all scored points awaited in range */
     int doubtful;
     int clean;    /* scored points that are clean, also in dropped tests */
-    int furthest; /* unbroken run of them from the start; cancelled and waived ones passed over */
+    int furthest; /* how many clean ones in a row from the start; cancelled and waived are skipped
+                   */
     struct tally tally[BASIS_COUNT];
     int64_t coefficient; /* thousandths */
     int64_t decided;     /* sum of the penalty decisions */
     int64_t controls;    /* sum of controls */
     int control_fails;
     int64_t tests;  /* sum of the tests that count, on the corrected basis, with the coefficient */
-    int64_t absent; /* sum of absent points, each day held to its cap */
+    int64_t absent; /* sum of absent points, each day up to its cap */
 
     /* The coefficient on the total (corrected basis); 0 where it is on each test or there is none.
-     * Parts of it rounded each would not add up, so that only their sum is. */
+     * Rounded once, for all tests together. */
     int64_t multiplied; /* the tests of its kinds, without dropped ones */
     int64_t product;    /* these times the coefficient, to the thousandth */
     int64_t added;      /* what the coefficient adds to them, rounded as the event says */
@@ -88,9 +89,9 @@ struct scores {
     const struct event *event;
     const struct view *view;
     struct bests bests;
-    int bests_seen;       /* readings that there were when the bests were found */
-    bool bests_are_tried; /* they may follow from a reading put in place of another */
-    bool *drops;          /* by day: drop_worst takes from its tests in this view */
+    int bests_seen;             /* how many readings there were when the bests were found */
+    bool bests_with_substitute; /* they may follow from event->substitute */
+    bool *drops;                /* by day: drop_worst takes from its tests in this view */
     struct car_score *cars;
     int *order; /* cars in overall order: placed ones first, by place; then by number */
     int placed;

@@ -9,14 +9,14 @@
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
 
-/* One table being set out: who is in it, and how its cars are compared. */
-struct setting {
+/* A group that is to be filled: which cars are in it, and how they are compared. */
+struct group_plan {
     struct standings *standings;
     struct ranking ranking;
     int index;
 };
 
-static bool belongs(const struct setting *s, int car) {
+static bool belongs(const struct group_plan *s, int car) {
     const struct entry *entry = &s->standings->scores->event->entries->list[car];
     switch (s->standings->by) {
     case BY_CLASS:
@@ -28,7 +28,7 @@ static bool belongs(const struct setting *s, int car) {
     }
 }
 
-static int awaited_in(const struct setting *s, int car) {
+static int awaited_in(const struct group_plan *s, int car) {
     const struct scores *scores = s->standings->scores;
     const struct car_score *score = &scores->cars[car];
     if (s->standings->by == BY_TEST)
@@ -45,7 +45,7 @@ static int awaited_in(const struct setting *s, int car) {
     return sum;
 }
 
-static bool can_be_placed(const struct setting *s, int car) {
+static bool can_be_placed(const struct group_plan *s, int car) {
     const struct scores *scores = s->standings->scores;
     if (!status_is_placed(scores->cars[car].status))
         return false;
@@ -55,7 +55,7 @@ static bool can_be_placed(const struct setting *s, int car) {
            (scores->cars[car].item_flags[s->index] & ITEM_ALL_ABSENT) == 0;
 }
 
-static struct standing row_of(const struct setting *s, int car) {
+static struct standing row_of(const struct group_plan *s, int car) {
     return (struct standing){.car = car,
                              .fails = ranking_fails(&s->ranking, car),
                              .penalty = ranking_penalty(&s->ranking, car)};
@@ -65,7 +65,7 @@ struct gap standings_gap(const struct standing *row, const struct standing *othe
     return (struct gap){row->fails - other->fails, row->penalty - other->penalty};
 }
 
-static int set_out(struct setting *s, struct standings_group *group) {
+static int fill_group(struct group_plan *s, struct standings_group *group) {
     const struct scores *scores = s->standings->scores;
     struct arena *arena = s->standings->arena;
     size_t cars = (size_t)scores->event->entries->count;
@@ -114,7 +114,7 @@ bool standings_known(const struct standings *st, const struct standings_group *g
            (st->scores->cars[car].item_flags[group->index] & (ITEM_TO_COME | ITEM_ALL_ABSENT)) == 0;
 }
 
-static int group_candidates(const struct standings *st) {
+static int possible_groups(const struct standings *st) {
     const struct rules *rules = st->scores->event->rules;
     switch (st->by) {
     case BY_CLASS:
@@ -130,27 +130,27 @@ static int group_candidates(const struct standings *st) {
     }
 }
 
-static int set_out_groups(struct standings *st) {
+static int make_groups(struct standings *st) {
     const struct scores *scores = st->scores;
-    int candidates = group_candidates(st);
-    st->groups = arena_array(st->arena, (size_t)candidates, sizeof *st->groups);
+    int possible = possible_groups(st);
+    st->groups = arena_array(st->arena, (size_t)possible, sizeof *st->groups);
     if (st->groups == NULL)
         return ERR_NOMEM;
-    for (int i = 0; i < candidates; i++) {
+    for (int i = 0; i < possible; i++) {
         if (st->by == BY_TEST &&
             (scores->event->rules->items[i].test < 0 || !scores->view->visible[i]))
             continue;
-        struct setting setting = {
+        struct group_plan plan = {
             st,
             {scores, RANKED_BY_TOTAL,
              st->by == BY_CLASS ? scores_class_basis(scores) : BASIS_CORRECTED, i},
             i};
         if (st->by == BY_DAY)
-            setting.ranking.by = RANKED_BY_DAY;
+            plan.ranking.by = RANKED_BY_DAY;
         if (st->by == BY_TEST)
-            setting.ranking.by = RANKED_BY_ITEM;
+            plan.ranking.by = RANKED_BY_ITEM;
         struct standings_group *group = &st->groups[st->group_count];
-        int err = set_out(&setting, group);
+        int err = fill_group(&plan, group);
         if (err != ERR_OK)
             return err;
         if (st->by == BY_OVERALL ||
@@ -179,7 +179,7 @@ static int compare_teams_fully(const void *a, const void *b, void *scores) {
                : ((const struct team_standing *)a)->team - ((const struct team_standing *)b)->team;
 }
 
-static int set_out_teams(struct standings *st) {
+static int make_teams(struct standings *st) {
     const struct scores *scores = st->scores;
     const struct entries *entries = scores->event->entries;
     int best = scores->event->rules->scoring.team_count;
@@ -239,7 +239,7 @@ int standings_new(const struct scores *scores, enum standings_by by, struct stan
     st->scores = scores;
     st->by = by;
     st->with_pending = by == BY_TEST || (scores->view->request.after >= 0 && by != BY_TEAM);
-    int err = by == BY_TEAM ? set_out_teams(st) : set_out_groups(st);
+    int err = by == BY_TEAM ? make_teams(st) : make_groups(st);
     if (err == ERR_OK)
         *out = st;
     else

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* standings.h - scored cars set out in a table: overall, or in groups by class, category, day or
+/* standings.h - scored cars as tables: overall, or in groups by class, category, day or
  * test, or by team. Source: the contract, "Ranking" and section 5. */
 #ifndef CAIRN_STANDINGS_H
 #define CAIRN_STANDINGS_H
@@ -10,7 +10,7 @@
 /* How far a car is behind another. */
 struct gap {
     int fails;
-    int64_t penalty; /* means nothing unless `fails` is 0 */
+    int64_t penalty; /* to be used only where `fails` is 0 */
 };
 
 struct standing {
@@ -55,7 +55,7 @@ struct standings {
     struct arena *arena;
 };
 
-/* Sets out scores.
+/* Makes the tables of scores.
  *   scores  borrowed until standings_free, and unchanged until then
  * Returns: ERR_OK; ERR_UNKNOWN where the event has no such grouping (no categories, no teams);
  * ERR_NOMEM. Owner: the caller. */
@@ -64,8 +64,8 @@ int standings_new(const struct scores *scores, enum standings_by by, struct stan
 /* How far a row is behind another one. */
 struct gap standings_gap(const struct standing *row, const struct standing *other);
 
-/* False where what a table says of a car is no result, so that people are shown a dash: by test, it
- * has not come to it yet or was absent at all of it; by day, nothing of that day is known yet. */
+/* False where a row's penalty is not a result, so that people are shown a dash: by test, the car
+ * has not come to it yet or was absent from all of it; by day, nothing of that day is known yet. */
 bool standings_known(const struct standings *standings, const struct standings_group *group,
                      int car);
 

@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /* From scored points to a total, in the contract's order: points, tests, coefficient, drop, sum,
  * controls and absence. */
+#include "scoring/totals.h"
+
 #include <string.h>
 
 #include "base/decimal.h"
-#include "scoring/totals.h"
 
 static bool visible(const struct scores *s, int item) {
     return s->view->visible[item];
@@ -17,7 +18,7 @@ static const struct decision *whole_ruling(const struct score_sheet *sheet,
     return item->scored_count > 0 && w->ruling != NULL && w->ruling_whole ? w->ruling : NULL;
 }
 
-/* What the points of an item came to together; absent ones leave it. */
+/* What the points of an item cost together, without absent ones. */
 static int64_t sum_points(const struct score_sheet *sheet, const struct item *item) {
     int64_t sum = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
@@ -27,8 +28,8 @@ static int64_t sum_points(const struct score_sheet *sheet, const struct item *it
     return sum;
 }
 
-/* Fails, absence and awaited points of an item. Nothing is known of an item to come: each of its
- * points may still be read, or will be charged as absent once it is closed. */
+/* Fails, absence and awaited points of an item. An item is to come while each of its points may
+ * still be read, or will be charged as absent when it is closed. */
 static void count_points(const struct score_sheet *sheet, int place, struct car_score *out) {
     const struct item *item = &sheet->event->rules->items[place];
     int absent = 0;
@@ -95,7 +96,7 @@ static void value_item(const struct rules *rules, int place, struct car_score *o
     out->item_value[place] = value;
 }
 
-/* What a test is summed up as on a basis, before the drop. */
+/* What a test adds to the sum on a basis, where it is not dropped. */
 static int64_t summed_value(const struct scores *s, const struct car_score *car, int place,
                             enum basis basis) {
     return basis == BASIS_CORRECTED && s->event->rules->scoring.coefficient_per_test
@@ -158,8 +159,8 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
     }
 }
 
-/* Clean is clean in a dropped test too: else a crew with no penalty at all would lose the clean
- * points of the test that is dropped for it, and to a crew that has a bad one to drop. */
+/* Points of dropped tests count too: otherwise a crew without any penalty would lose the clean
+ * points of its dropped test, and a tie against a crew that had a costly test to drop. */
 static void count_clean(const struct scores *s, const struct score_sheet *sheet,
                         struct car_score *car) {
     const struct rules *rules = s->event->rules;
@@ -229,14 +230,13 @@ static void sum_basis(const struct scores *s, struct car_score *car, enum basis 
         tally->fails += car->day_fails[d]; /* of items and of absence */
 }
 
-/* A control that counts for `finisher`: read and not beyond a time limit, or a ruling stands for
- * it. */
+/* A control that counts for `finisher`: read and within its time limits, or waived or notional. */
 static bool is_reached(const struct scored_point *w) {
     return w->state == STATE_WAIVED || w->state == STATE_NOTIONAL ||
            (w->reading != NULL && w->cause == CAUSE_NONE);
 }
 
-static bool back_after(const struct car_rulings *car, int day) {
+static bool rejoins_after(const struct car_rulings *car, int day) {
     for (int i = 0; i < car->rejoin_count; i++) {
         if (car->rejoin_days[i] > day)
             return true;
@@ -271,17 +271,17 @@ static enum car_status status_of(const struct scores *s, const struct score_shee
     const struct car_rulings *car = &s->event->rulings->cars[sheet->car];
     int after = s->view->request.after;
     bool retired = false;
-    bool never = false;
+    bool never_started = false;
     for (int i = 0; i < car->retirement_count; i++) {
         const struct retirement *r = &car->retirements[i];
-        if (!retirement_is_by(r, after, s->view->hidden) || back_after(car, r->day))
+        if (!retirement_is_by(r, after, s->view->hidden) || rejoins_after(car, r->day))
             continue;
         retired = true;
-        never = never || r->position < 0;
+        never_started = never_started || r->position < 0;
     }
     if (car->disqualified != NULL)
         return STATUS_DISQUALIFIED;
-    if (never || (s->view->all_closed && !sheet->read_anywhere))
+    if (never_started || (s->view->all_closed && !sheet->read_anywhere))
         return STATUS_NOT_STARTED;
     if (retired)
         return STATUS_RETIRED;
@@ -357,7 +357,7 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
     out->status = status_of(s, sheet);
 }
 
-void totals_lay_over(const struct scores *s, struct score_sheet *sheet) {
+void totals_complete_sheet(const struct scores *s, struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const unsigned char *flags = s->cars[sheet->car].item_flags;
     for (int i = 0; i < rules->item_count; i++)

@@ -15,15 +15,15 @@ void totals_sum(const struct scores *scores, const struct score_sheet *sheet,
  * coefficient on the total, after one on tests; 0 where it is dropped. */
 int64_t totals_counted(const struct scores *scores, int car, int item);
 
-/* True where none of the items of a sort is known yet for a car and there is one.
+/* True where there are items of these kinds and nothing is known of any of them for a car yet.
  *   kinds  bit 1 << kind */
 bool totals_to_come(const struct scores *scores, int car, unsigned kinds);
 
 /* The same of the items of a day, from 0. */
 bool totals_day_to_come(const struct scores *scores, int car, int day);
 
-/* Lays a car's score over its scored sheet: the points of a dropped test get their state, on the
- * corrected basis, and what the points of each item came to is summed up. */
-void totals_lay_over(const struct scores *scores, struct score_sheet *sheet);
+/* Completes a car's scored sheet for a card: gives the points of tests that are dropped (on the
+ * corrected basis) their state, and sums up the points of each item in `point_sums`. */
+void totals_complete_sheet(const struct scores *scores, struct score_sheet *sheet);
 
 #endif

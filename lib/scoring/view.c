@@ -90,7 +90,7 @@ bool view_shows_reading(const struct view *view, const struct model *model,
 bool view_shows_decision(const struct view *view, const struct model *model,
                          const struct decision *d) {
     const struct event *event = &model->event;
-    /* A chain of revokes ends: each names a decision that was there before it. */
+    /* `left` ends the search where revokes name each other in a circle. */
     for (int left = decisions_count(model->decisions); d->kind == DECIDE_REVOKE; left--) {
         int target = d->ends >= 0 ? d->ends
                                   : decisions_find(model->decisions, d->text.field[DECISION_VALUE]);

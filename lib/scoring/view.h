@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* view.h - from where an event is seen: live or with all closed, with or without what is
  * hidden, up to which point. Source: the contract, "Missing readings", "--after" and "What the
- * public sees". Immutable once made; valid until decisions are added to its event. */
+ * public sees". Immutable once made, and then safe for any thread; valid until decisions are added
+ * to its event. */
 #ifndef CAIRN_VIEW_H
 #define CAIRN_VIEW_H
 
@@ -34,8 +35,8 @@ int view_new(const struct event *event, struct view_request request, struct view
 /* Frees a view; NULL is accepted. */
 void view_free(struct view *view);
 
-/* True where one who has this view can see something of a reading: its point is not hidden, or that
- * of the reading that it replaces is not. The model's log must hold the reading. */
+/* True where this view may show something of a reading: its point is not hidden, or that of the
+ * reading that it replaces is not. The model's log must have the reading. */
 bool view_shows_reading(const struct view *view, const struct model *model,
                         const struct reading *reading);
 

@@ -73,7 +73,7 @@ static struct base base_before(const struct score_sheet *sheet, const struct ite
     return start_of(sheet, item);
 }
 
-/* Whether what the point lacks can still come. */
+/* Whether a reading from which the point is measured can still come. */
 static bool base_may_come(const struct score_sheet *sheet, const struct item *item, int number) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
     int last = own->from_previous ? number - 1 : 0;
@@ -97,17 +97,7 @@ static int64_t allowances(const struct score_sheet *sheet, const struct item *it
     return sum;
 }
 
-static void judge(const struct item *item, struct scored_point *w) {
-    w->deviation = w->actual - w->due;
-    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
-        w->outcome = OUTCOME_MISSED;
-        w->cause = CAUSE_LATE_LIMIT;
-    } else {
-        w->price = penalty_price(&item->rule, w->deviation);
-    }
-}
-
-/* A device measured the stretch, or the time since the start: no start is needed. */
+/* A device measured the time since the start, or since the point before: no start is needed. */
 static void score_elapsed(const struct score_sheet *sheet, const struct item *item, int number,
                           struct scored_point *w) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
@@ -117,7 +107,8 @@ static void score_elapsed(const struct score_sheet *sheet, const struct item *it
     w->allowance = allowances(sheet, item, own->from_previous ? number : 1, number);
     w->due = w->ideal + w->allowance;
     w->actual = time_truncate(w->reading->elapsed, item->rule.precision);
-    judge(item, w);
+    w->deviation = w->actual - w->due;
+    scored_point_price(w, &item->rule);
 }
 
 static void score_time(const struct score_sheet *sheet, const struct item *item, int number,
@@ -127,8 +118,7 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
         own->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
     w->actual = time_truncate(w->reading->time, item->rule.precision);
     if (base.read == TIME_NONE) {
-        w->cause = CAUSE_NO_START;
-        w->outcome = base_may_come(sheet, item, number) ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_START, base_may_come(sheet, item, number));
         return;
     }
     w->base_point = base.point;
@@ -142,7 +132,8 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
     w->ideal = own->ideals[number] - own->ideals[base.number];
     w->allowance = allowances(sheet, item, base.number + 1, number);
     w->due = base.time + w->ideal + w->allowance;
-    judge(item, w);
+    w->deviation = w->actual - w->due;
+    scored_point_price(w, &item->rule);
 }
 
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
@@ -152,8 +143,7 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
         int point = item->first_point + n;
         w->reading = sheet->counted[point];
         if (w->reading == NULL) {
-            w->cause = CAUSE_NO_READING;
-            w->outcome = sheet->view->open[point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+            scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[point]);
         } else if (w->reading->elapsed != TIME_NONE) {
             score_elapsed(sheet, item, n, w);
         } else {
@@ -211,12 +201,6 @@ void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_contex
         explain_reading(b, w->reading->time, w->actual);
     }
     textbuf_puts(b, ": ");
-    if (w->cause == CAUSE_LATE_LIMIT) {
-        duration_write_words(b, w->deviation);
-        textbuf_puts(b, " late is beyond the limit of ");
-        duration_write_words(b, context->item->rule.late_limit);
-    } else {
-        explain_price(b, &context->item->rule, w, &explain_clock);
-    }
+    explain_deviation(b, &context->item->rule, w, &explain_clock);
     textbuf_puts(b, ". ");
 }

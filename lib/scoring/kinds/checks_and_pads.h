@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* checks_and_pads.h - checks and pads: points of a test judged against an ideal time from its start
+/* checks_and_pads.h - checks and pads: points of a test compared with an ideal time from its start
  * or from the point before. What regularities and set-time tests share. Source: the contract,
  * "regularity" and "set-time". */
 #ifndef CAIRN_CHECKS_AND_PADS_H
@@ -15,7 +15,7 @@ struct json_t;
 /* What event.json says of both kinds. */
 struct checks_and_pads {
     bool from_previous;  /* measured: previous */
-    bool start_control;  /* start: control */
+    bool start_control;  /* start: control, where the start is not read */
     int64_t start_after; /* ms from that control to the start */
     int count;           /* of checks or pads */
     int64_t *ideals;     /* ms from the start to check or pad n; ideals[0] is 0 */
@@ -42,7 +42,7 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item);
 void checks_and_pads_explain_base(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w);
 
-/* Writes due, passage and price; base and ideal stand before it. */
+/* Writes due time, passage and cost; base and ideal are written before it. */
 void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_context *context,
                                   const struct scored_point *w);
 

@@ -64,7 +64,7 @@ static int lap_point(const struct item *item, int n) {
     return item->first_point + (consistency_of(item)->reference == REFERENCE_NOMINATED) + n;
 }
 
-/* A lap's time, TIME_NONE where it was not read or lacks the lap before. */
+/* A lap's time, TIME_NONE where the lap was not read, or not the one before it. */
 static int64_t lap_time(const struct score_sheet *sheet, const struct item *item, int n) {
     const struct reading *to = sheet->counted[lap_point(item, n)];
     const struct reading *from = sheet->counted[lap_point(item, n - 1)];
@@ -81,7 +81,7 @@ static int64_t lap_time(const struct score_sheet *sheet, const struct item *item
 /* What all laps are compared with. */
 struct lap_reference {
     int64_t time;  /* TIME_NONE where there is none */
-    bool may_come; /* a missing one still can */
+    bool may_come; /* where it is missing: it can still be read */
     int64_t sum;   /* mean: of the laps read */
     int64_t count; /* mean: how many */
 };
@@ -97,7 +97,7 @@ static struct lap_reference mean_of(const struct score_sheet *sheet, const struc
     }
     if (mean.count == 0)
         return mean;
-    /* Laps may be negative where clocks were wrong; the mean is still taken down. */
+    /* Laps may be negative where clocks were wrong; the mean is rounded down all the same. */
     int64_t whole = mean.sum / mean.count - (mean.sum % mean.count < 0 ? 1 : 0);
     mean.time = time_truncate(whole, item->rule.precision);
     return mean;
@@ -123,35 +123,27 @@ static struct lap_reference reference_of(const struct score_sheet *sheet, const 
     }
 }
 
-static void judge(const struct score_sheet *sheet, const struct item *item, int n,
-                  const struct lap_reference *reference, struct scored_point *w) {
+static void score_lap(const struct score_sheet *sheet, const struct item *item, int n,
+                      const struct lap_reference *reference, struct scored_point *w) {
     w->reading = sheet->counted[lap_point(item, n)];
     w->durations = true;
     if (w->reading == NULL) {
-        w->cause = CAUSE_NO_READING;
-        w->outcome = sheet->view->open[lap_point(item, n)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[lap_point(item, n)]);
         return;
     }
     w->actual = lap_time(sheet, item, n);
     if (w->actual == TIME_NONE) {
-        w->cause = CAUSE_NO_NEIGHBOUR;
-        w->outcome = sheet->view->open[lap_point(item, n - 1)] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_NEIGHBOUR, sheet->view->open[lap_point(item, n - 1)]);
         return;
     }
     if (reference->time == TIME_NONE) {
-        w->cause = CAUSE_NO_REFERENCE;
-        w->outcome = reference->may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_REFERENCE, reference->may_come);
         return;
     }
     w->ideal = reference->time;
     w->due = reference->time;
     w->deviation = w->actual - reference->time;
-    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
-        w->outcome = OUTCOME_MISSED;
-        w->cause = CAUSE_LATE_LIMIT;
-    } else {
-        w->price = penalty_price(&item->rule, w->deviation);
-    }
+    scored_point_price(w, &item->rule);
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
@@ -159,7 +151,7 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     int first = consistency_of(item)->reference == REFERENCE_FIRST ? 2 : 1;
     for (int n = first; n <= consistency_of(item)->laps; n++) {
         struct scored_point *w = score_sheet_scored(sheet, item, n - first);
-        judge(sheet, item, n, &reference, w);
+        score_lap(sheet, item, n, &reference, w);
         score_sheet_assess(sheet, item, w);
     }
     if (item->fault_count == 0)
@@ -192,13 +184,13 @@ static void explain_lap(struct textbuf *b, const struct score_sheet *sheet, cons
     explain_span(b, time);
 }
 
-static const char *const references[] = {"the first lap", "the mean of the laps read",
-                                         "the nominated time"};
+static const char *const reference_words[] = {"the first lap", "the mean of the laps read",
+                                              "the nominated time"};
 
 static void explain_reference(struct textbuf *b, const struct score_sheet *sheet,
                               const struct item *item) {
     const struct lap_reference reference = reference_of(sheet, item);
-    textbuf_printf(b, "; reference: %s", references[consistency_of(item)->reference]);
+    textbuf_printf(b, "; reference: %s", reference_words[consistency_of(item)->reference]);
     switch (consistency_of(item)->reference) {
     case REFERENCE_FIRST:
         textbuf_puts(b, ", ");
@@ -238,7 +230,8 @@ static void explain_lap_faults(struct textbuf *b, const struct explain_context *
     textbuf_clear(&list);
 }
 
-/* Of what has no line of its own on a card: a nominated time, the start, the reference lap. */
+/* The faults at points that have no line on a card: a nominated time, the start, the reference lap.
+ */
 static void explain_test(struct textbuf *b, const struct explain_context *context) {
     const struct rules *rules = context->event->rules;
     const struct item *item = context->item;
@@ -265,17 +258,11 @@ static void explain_time(struct textbuf *b, const struct explain_context *contex
     explain_lap(b, context->sheet, item, number);
     if (w->cause == CAUSE_NO_REFERENCE) {
         textbuf_printf(b, ", but there is no reference (%s). ",
-                       references[consistency_of(item)->reference]);
+                       reference_words[consistency_of(item)->reference]);
         return;
     }
     explain_reference(b, context->sheet, item);
-    if (w->cause == CAUSE_LATE_LIMIT) {
-        duration_write_words(b, w->deviation);
-        textbuf_puts(b, " slower is beyond the limit of ");
-        duration_write_words(b, item->rule.late_limit);
-    } else {
-        explain_price(b, &item->rule, w, &explain_laps);
-    }
+    explain_deviation(b, &item->rule, w, &explain_laps);
     textbuf_puts(b, ". ");
 }
 

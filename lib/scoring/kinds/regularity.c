@@ -87,8 +87,8 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
     own->timed.count = (int)count;
 }
 
-/* Distances and speeds are both thousandths, so their ratio is in hours; one term a speed, and
- * the whole is rounded once. */
+/* The ideal time at a distance from the start: one term for each speed, and the sum rounded once.
+ * Distances and speeds are both in thousandths, so that their ratio is in hours. */
 static int ideal_at(const struct regularity *own, enum time_unit precision, int64_t at,
                     int64_t *out) {
     struct fraction terms[PARTS_MAX];
@@ -139,7 +139,7 @@ static const char *refusal(const struct item *item, const struct point *point,
     return reading->time == TIME_NONE ? "a regularity takes times of day" : NULL;
 }
 
-/* The ideal from the start with its stretches: "3.2 km at 48 + 2.17 km at 42.5 = 7 min 4 s". */
+/* The ideal time from the start, with its parts: "3.2 km at 48 + 2.17 km at 42.5 = 7 min 4 s". */
 static void explain_ideal(struct textbuf *b, const struct explain_context *context, int number) {
     const struct regularity *own = regularity_of(context->item);
     const struct check *check = &own->checks[number - 1];

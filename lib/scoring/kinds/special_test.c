@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Special tests: driven against the watch, held between bogey and maximum, with faults. */
+/* Special tests: an elapsed time between bogey and maximum, and faults. */
 #include "base/err.h"
 #include "event/faults.h"
 #include "event/kind.h"
@@ -55,9 +55,9 @@ static bool elapsed(const struct score_sheet *sheet, const struct item *item,
     w->durations = true;
     w->reading = finish;
     if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
-        w->cause = finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START;
         int missing = item->first_point + (finish == NULL ? 1 : 0);
-        w->outcome = sheet->view->open[missing] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START,
+                           sheet->view->open[missing]);
         return false;
     }
     if (finish->elapsed != TIME_NONE) {
@@ -81,15 +81,10 @@ static bool elapsed(const struct score_sheet *sheet, const struct item *item,
     return true;
 }
 
-static void score(struct score_sheet *sheet, const struct item *item) {
+/* What of the elapsed time is charged, as the method says. */
+static void find_charged(const struct score_sheet *sheet, const struct item *item,
+                         struct scored_point *w) {
     const struct special_test *own = special_test_of(item);
-    struct scored_point *w = score_sheet_scored(sheet, item, 0);
-    const struct reading *start = sheet->counted[item->first_point];
-    const struct reading *finish = sheet->counted[item->first_point + 1];
-    if (!elapsed(sheet, item, start, finish, w)) {
-        score_sheet_assess(sheet, item, w);
-        return;
-    }
     int class_index = sheet->event->entries->list[sheet->car].class_index;
     int place = (int)(item - sheet->event->rules->items);
     size_t cell;
@@ -116,9 +111,21 @@ static void score(struct score_sheet *sheet, const struct item *item) {
         break;
     }
     w->deviation = w->charged_ms;
+}
+
+static void score(struct score_sheet *sheet, const struct item *item) {
+    struct scored_point *w = score_sheet_scored(sheet, item, 0);
+    const struct reading *start = sheet->counted[item->first_point];
+    const struct reading *finish = sheet->counted[item->first_point + 1];
+    if (!elapsed(sheet, item, start, finish, w)) {
+        score_sheet_assess(sheet, item, w);
+        return;
+    }
+    find_charged(sheet, item, w);
     struct penalty_rule uncapped = item->rule;
-    uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap holds time and faults together */
-    /* A finish before the start is a wrong clock: nothing whole is charged, and `check` asks. */
+    uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap is on time and faults together */
+    /* A finish before the start is a wrong clock: no time is charged, and `cairn check` reports it.
+     */
     w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
     if (w->maximum_fault < 0)
         w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
@@ -145,18 +152,7 @@ static void explain_limits(struct textbuf *b, const struct item *item,
     }
 }
 
-static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
-    const struct item *item = context->item;
-    const struct special_test *own = special_test_of(item);
-    if (w->reading == NULL)
-        return;
-    if (w->raw == TIME_NONE) {
-        textbuf_puts(b, "Finished ");
-        time_write_short(b, w->reading->time);
-        textbuf_puts(b, ", but there is no start to measure from. ");
-        return;
-    }
+static void explain_elapsed(struct textbuf *b, const struct scored_point *w) {
     if (w->base != TIME_NONE) {
         textbuf_puts(b, "Start ");
         explain_reading(b, w->base_read, w->base);
@@ -168,7 +164,12 @@ static void explain(struct textbuf *b, const struct explain_context *context,
         textbuf_puts(b, "Measured ");
         explain_duration(b, w->reading->elapsed, w->raw);
     }
-    explain_limits(b, item, w);
+}
+
+/* What of the elapsed time is charged; nothing is written where it is all. */
+static void explain_charged(struct textbuf *b, const struct explain_context *context,
+                            const struct scored_point *w) {
+    const struct special_test *own = special_test_of(context->item);
     if (own->method == METHOD_OVER_BOGEY) {
         textbuf_puts(b, "; over the bogey of ");
         duration_write_words(b, own->bogey);
@@ -185,24 +186,45 @@ static void explain(struct textbuf *b, const struct explain_context *context,
         duration_write_words(b, w->charged_ms);
     }
     textbuf_puts(b, "; ");
-    if (w->price.within_grace) {
+}
+
+static void explain_time_cost(struct textbuf *b, const struct penalty_rule *rule,
+                              const struct price *price) {
+    if (price->within_grace) {
         textbuf_puts(b, "within the grace of ");
-        duration_write_words(b, item->rule.grace);
+        duration_write_words(b, rule->grace);
         textbuf_puts(b, ": nothing for time");
-    } else {
-        if (w->price.deducted) {
-            textbuf_puts(b, "less the grace of ");
-            duration_write_words(b, item->rule.grace);
-            textbuf_puts(b, ": ");
-        }
-        if (item->rule.fails[SIDE_LATE] > 0) {
-            textbuf_printf(b, "%d fail%s for time", w->price.fails, w->price.fails == 1 ? "" : "s");
-        } else {
-            textbuf_printf(b, "%lld at ", (long long)w->price.units);
-            explain_penalty(b, item->rule.rate[SIDE_LATE]);
-            textbuf_printf(b, " a %s", unit_name(item->rule.per));
-        }
+        return;
     }
+    if (price->deducted) {
+        textbuf_puts(b, "less the grace of ");
+        duration_write_words(b, rule->grace);
+        textbuf_puts(b, ": ");
+    }
+    if (rule->fails[SIDE_LATE] > 0) {
+        textbuf_printf(b, "%d fail%s for time", price->fails, price->fails == 1 ? "" : "s");
+        return;
+    }
+    textbuf_printf(b, "%lld at ", (long long)price->units);
+    explain_penalty(b, rule->rate[SIDE_LATE]);
+    textbuf_printf(b, " a %s", unit_name(rule->per));
+}
+
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *w) {
+    const struct item *item = context->item;
+    if (w->reading == NULL)
+        return;
+    if (w->raw == TIME_NONE) {
+        textbuf_puts(b, "Finished ");
+        time_write_short(b, w->reading->time);
+        textbuf_puts(b, ", but there is no start to measure from. ");
+        return;
+    }
+    explain_elapsed(b, w);
+    explain_limits(b, item, w);
+    explain_charged(b, context, w);
+    explain_time_cost(b, &item->rule, &w->price);
     if (w->maximum_fault < 0) {
         (void)explain_faults(b, item, context->sheet->counted[item->first_point], " + ");
         (void)explain_faults(b, item, w->reading, " + ");

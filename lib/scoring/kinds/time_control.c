@@ -36,8 +36,8 @@ static int64_t counted_arrival(int64_t reading, int64_t from, enum time_unit uni
     return from + time_truncate(reading - from, unit);
 }
 
-static void judge(const struct score_sheet *sheet, const struct item *item,
-                  struct scored_point *w) {
+static void price_arrival(const struct score_sheet *sheet, const struct item *item,
+                          struct scored_point *w) {
     const struct scoring *scoring = &sheet->event->rules->scoring;
     if (!scoring->scheduled)
         w->deviation = w->actual - w->due;
@@ -45,11 +45,9 @@ static void judge(const struct score_sheet *sheet, const struct item *item,
         w->deviation = w->actual - w->scheduled;
     else
         w->deviation = w->actual > w->due ? w->actual - w->due : 0;
-    if (item->rule.late_limit != TIME_NONE && w->deviation > item->rule.late_limit) {
-        w->outcome = OUTCOME_MISSED;
-        w->cause = CAUSE_LATE_LIMIT;
-    } else if (scoring->max_lateness != TIME_NONE &&
-               w->actual > w->scheduled + scoring->max_lateness) {
+    if (scored_point_is_too_late(w, &item->rule))
+        return;
+    if (scoring->max_lateness != TIME_NONE && w->actual > w->scheduled + scoring->max_lateness) {
         w->outcome = OUTCOME_MISSED;
         w->cause = CAUSE_MAX_LATENESS;
     } else {
@@ -57,9 +55,10 @@ static void judge(const struct score_sheet *sheet, const struct item *item,
     }
 }
 
-/* What the control leaves to those behind it, whatever it cost. */
-static void go_on(struct score_sheet *sheet, const struct item *item, const struct scored_point *w,
-                  const struct reading *out) {
+/* What the controls ahead are worked out from, whatever this one cost.
+ *   out  the departure that was read, NULL where none was */
+static void update_road(struct score_sheet *sheet, const struct item *item,
+                        const struct scored_point *w, const struct reading *out) {
     const struct time_control *own = time_control_of(item);
     struct road *road = &sheet->road;
     int place = (int)(item - sheet->event->rules->items);
@@ -110,13 +109,12 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     if (w->reading != NULL) {
         w->actual = counted_arrival(w->reading->time, scheduled ? w->scheduled : w->due,
                                     item->rule.precision);
-        judge(sheet, item, w);
+        price_arrival(sheet, item, w);
     } else {
-        w->cause = CAUSE_NO_READING;
-        w->outcome = sheet->view->open[item->first_point] ? OUTCOME_AWAITING : OUTCOME_MISSED;
+        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[item->first_point]);
     }
     score_sheet_assess(sheet, item, w);
-    go_on(sheet, item, w, sheet->counted[item->first_point + 1]);
+    update_road(sheet, item, w, sheet->counted[item->first_point + 1]);
 }
 
 static void explain_due(struct textbuf *b, const struct explain_context *context,
@@ -152,7 +150,7 @@ static void explain_due(struct textbuf *b, const struct explain_context *context
     textbuf_puts(b, ". ");
 }
 
-/* How `scheduled` is made, where the due time follows from something else. */
+/* What `scheduled` is made of; written where the due time was not worked out from it. */
 static void explain_scheduled(struct textbuf *b, const struct scored_point *w) {
     textbuf_puts(b, " (start ");
     time_write_short(b, w->day_start);
@@ -178,12 +176,7 @@ static void explain(struct textbuf *b, const struct explain_context *context,
         return;
     textbuf_puts(b, "Arrived ");
     explain_reading(b, w->reading->time, w->actual);
-    if (w->cause == CAUSE_LATE_LIMIT) {
-        textbuf_puts(b, ": ");
-        duration_write_words(b, w->deviation);
-        textbuf_puts(b, " late is beyond the limit of ");
-        duration_write_words(b, context->item->rule.late_limit);
-    } else if (w->cause == CAUSE_MAX_LATENESS) {
+    if (w->cause == CAUSE_MAX_LATENESS) {
         textbuf_puts(b, ": later than scheduled ");
         time_write_short(b, w->scheduled);
         if (!scoring->scheduled)
@@ -196,7 +189,7 @@ static void explain(struct textbuf *b, const struct explain_context *context,
         textbuf_puts(b, ": ");
         if (scoring->scheduled && w->deviation < 0 && w->carried > 0)
             textbuf_puts(b, "against the scheduled time ");
-        explain_price(b, &context->item->rule, w, &explain_clock);
+        explain_deviation(b, &context->item->rule, w, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }

@@ -8,8 +8,8 @@
 
 struct time_control {
     int64_t target; /* ms from the control before */
-    int64_t halt;   /* ms that are rested there */
-    bool main;      /* lateness is carried no further */
+    int64_t halt;   /* ms of rest there */
+    bool main;      /* a main control: lateness is not carried past it */
 };
 
 /* Of an item of this kind. */
