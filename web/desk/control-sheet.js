@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 // What leaves the desk without the network: a copy as a file, and the sheet on paper.
 
-import { readingsCsv } from '../shared/csv.js';
 import { byId, cell, make } from '../shared/dom.js';
 import { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
+import { readingsCsv } from './readings-csv.js';
 import { t } from './words.js';
 
 /** Hands the browser the event's readings.csv of this desk's records. */

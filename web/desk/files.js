@@ -2,8 +2,9 @@
 // Readings from a timing device's table, pasted or chosen: columns named, every row looked at before
 // any is taken. All of it happens in the page, so it needs no network.
 
-import { COLUMNS, guessColumns, parseTable, readRows } from '../shared/csv.js';
+import { parseTable } from '../shared/csv.js';
 import { byId, cell, make, setText } from '../shared/dom.js';
+import { COLUMNS, guessColumns, readRows } from './device-table.js';
 import { t } from './words.js';
 
 const SHOWN = 200;
