@@ -15,7 +15,7 @@ import { setUpSince } from './since.js';
 import { official, setUpSorts } from './sorts.js';
 import { say, status } from './status.js';
 import { Stream } from './stream.js';
-import { local, localTimes } from './times.js';
+import { local, localTimes } from './local-times.js';
 
 const EVERY = 15000;
 const IDLE_EVERY = 60000;

@@ -6,7 +6,7 @@ import { keep } from './keep.js';
 import { swap } from './parts.js';
 import { pins } from './pins.js';
 import { setUpSorts } from './sorts.js';
-import { localTimes } from './times.js';
+import { localTimes } from './local-times.js';
 import { lookedAt } from './visits.js';
 
 const root = document.documentElement;

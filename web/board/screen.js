@@ -3,7 +3,7 @@
 // anew before it begins again. A key or the button holds it.
 
 import { pageAnew, swap } from './parts.js';
-import { localTimes } from './times.js';
+import { localTimes } from './local-times.js';
 
 const TURN = 10000;
 const hold = document.getElementById('hold');

@@ -15,7 +15,7 @@ import { thousandths } from './figures.js';
 import { keep } from './keep.js';
 import { figure, glide } from './parts.js';
 import { pins } from './pins.js';
-import { local } from './times.js';
+import { local } from './local-times.js';
 import { lookedAt, looks, view } from './visits.js';
 
 const LOOK = 3; // seconds

@@ -6,7 +6,7 @@ import { goodEnough } from './clock.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
-import { ExpectedTable } from './next.js';
+import { ExpectedTable } from './expected-table.js';
 import { quiet } from './quiet.js';
 import { soundKept, soundLook } from './sound.js';
 import { timeOfDay, timeText } from '../shared/time.js';

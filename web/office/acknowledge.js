@@ -14,7 +14,7 @@ import {
   table,
   unsaid,
 } from './parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 const FEW = 10;
 

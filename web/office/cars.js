@@ -6,7 +6,7 @@ import { decisionPlace, undoing } from './decision-form.js';
 import { Refused } from './api.js';
 import { carForm, changedList } from './entry-form.js';
 import { readList, writeList } from './entry-list.js';
-import { importForm, numberForm } from './list.js';
+import { importForm, numberForm } from './entry-import.js';
 import { button, para, showRefused, table } from './parts.js';
 
 function remarks(title, list) {

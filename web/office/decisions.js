@@ -4,7 +4,7 @@
 import { make } from '../shared/dom.js';
 import { decisionForm, decisionPlace, stamped, undoing } from './decision-form.js';
 import { button, field, input, nobody, select, table } from './parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 // What each kind needs, in words; a worked example tells what it does.
 const KINDS = [

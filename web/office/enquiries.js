@@ -18,7 +18,7 @@ import {
   select,
   table,
 } from './parts.js';
-import { moment, momentText } from './times.js';
+import { moment, momentText } from './moments.js';
 
 const KINDS = [
   ['enquiry', 'Enquiry'],

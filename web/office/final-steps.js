@@ -3,7 +3,7 @@
 
 import { make } from '../shared/dom.js';
 import { link, plural } from './notice-parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 const LISTED = 12;
 

@@ -6,7 +6,7 @@ import { Refused } from './api.js';
 import { codesPart } from './codes.js';
 import { confirmed } from './confirm.js';
 import { button, clearFaults, field, input, orRefused, para, select, table } from './parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
 function codeImage(svg) {

@@ -5,7 +5,7 @@
 import { make } from '../shared/dom.js';
 import { effectTables } from './effect.js';
 import { button, field, input, nobody, para, select, table } from './parts.js';
-import { momentText } from './times.js';
+import { momentText } from './moments.js';
 
 const KINDS = [
   ['office', 'Everything but plain uploads'],

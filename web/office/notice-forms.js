@@ -5,7 +5,7 @@ import { make } from '../shared/dom.js';
 import { confirmed } from './confirm.js';
 import { contentFacts, differences, facts, typed } from './notice-parts.js';
 import { button, clearFaults, field, input, para, orRefused, summary } from './parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 /** Asks what a classification would say, together with the tag under which that may be posted. */
 async function ahead(office, kind) {

@@ -4,7 +4,7 @@
 import { make } from '../shared/dom.js';
 import { moved, placeText } from './effect.js';
 import { para, table } from './parts.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 export const plural = (count, one, more) => `${count} ${count === 1 ? one : more}`;
 

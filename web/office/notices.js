@@ -10,7 +10,7 @@ import { bulletinForm, classificationForm } from './notice-forms.js';
 import { contentFacts, differences, facts, link, plural, typed } from './notice-parts.js';
 import { button, nobody, para, table } from './parts.js';
 import { checkSeal, readNotice } from './seal.js';
-import { moment } from './times.js';
+import { moment } from './moments.js';
 
 const KINDS = {
   bulletin: 'Bulletin',

@@ -15,7 +15,7 @@ globalThis.localStorage = {
 };
 const { keep } = await import('../../../web/board/keep.js');
 const { pins } = await import('../../../web/board/pins.js');
-const { local } = await import('../../../web/board/times.js');
+const { local } = await import('../../../web/board/local-times.js');
 let loaded = 0;
 /** visits.js, as a page at that address loads it. */
 function visitsAt(address) {
