@@ -1,17 +1,14 @@
 // SPDX-License-Identifier: MIT
 // What leaves the desk without the network: a copy as a file, and the sheet on paper.
 
-import { byId, cell, make } from '../shared/dom.js';
+import { byId, cell, make, saveFile } from '../shared/dom.js';
 import { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
 import { readingsCsv } from './readings-csv.js';
 import { t } from './words.js';
 
 /** Hands the browser the event's readings.csv of this desk's records. */
 export function saveCopy(records, name) {
-  const file = new Blob([readingsCsv(records.map((r) => r.body))], { type: 'text/csv' });
-  const link = make('a', { href: URL.createObjectURL(file), download: name });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  saveFile(new Blob([readingsCsv(records.map((r) => r.body))], { type: 'text/csv' }), name);
 }
 
 /** Draws the sheet for paper: every line of the station, oldest first, with room to sign. */

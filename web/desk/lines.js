@@ -301,7 +301,7 @@ function readForm(inputs, body, point) {
 }
 
 /** A remark without what a spreadsheet would take for a formula. */
-export function plain(text) {
+function plain(text) {
   return text
     .trim()
     .replace(/^[=+\-@\s]+/, '')

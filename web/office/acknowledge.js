@@ -2,25 +2,16 @@
 // Doubtful things that need no ruling: rows that were refused, doubts that somebody looked at and
 // left as they are. They leave the queue, stay in the log, and are back when their evidence changes.
 
-import { make } from '../shared/dom.js';
-import {
-  button,
-  clearFaults,
-  faulty,
-  field,
-  input,
-  orRefused,
-  para,
-  table,
-  unsaid,
-} from './parts.js';
+import { button, make } from '../shared/dom.js';
+import { faulty, field, input, onSubmit, unsaid } from './forms.js';
 import { moment } from './moments.js';
+import { para, table } from './parts.js';
 
 const FEW = 10;
 
 /** A form that asks why something is left as it is, or taken up again.
  *   title  what it is;  parts  its evidence, nodes;  id  of the case;  again  taken up again
- *   done  is told when it was kept;  back  when it was not */
+ *   done   called once it is kept;  back  when the form is left, null for no way back */
 export function acknowledgeForm(
   office,
   { title, parts = [], id, again = false, done, back = null },
@@ -39,20 +30,16 @@ export function acknowledgeForm(
       back ? button('Back', back) : '',
     ),
   );
-  form.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(form);
+  onSubmit(form, async () => {
     if (faulty(form, unsaid(office, reason, 'Say why, for those who ask later.'))) return;
-    await orRefused(form, async () => {
-      await office.api.post('doubts', {
-        case: id,
-        by: office.by(),
-        reason: reason.value.trim(),
-        state: again ? 'reopened' : 'acknowledged',
-      });
-      office.say(again ? 'It is in the queue again.' : 'Acknowledged; it stays in the log.');
-      await done();
+    await office.api.post('doubts', {
+      case: id,
+      by: office.by(),
+      reason: reason.value.trim(),
+      state: again ? 'reopened' : 'acknowledged',
     });
+    office.say(again ? 'It is in the queue again.' : 'Acknowledged; it stays in the log.');
+    await done();
   });
   return form;
 }

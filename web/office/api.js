@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // What the office asks the server for. The key is kept for this tab only and goes into a header.
 
-import { LIMIT_MS, ask, withKey } from '../shared/client.js';
+import { ask, LIMIT_MS, withKey } from '../shared/client.js';
 
 /** An answer that is none of those hoped for: `status` (0: no answer), `message` and `errors`. */
 export class Refused extends Error {

@@ -1,13 +1,15 @@
 // SPDX-License-Identifier: MIT
 // The entry list: one car after the other, or a whole list at once; always tried before it is taken.
 
-import { make } from '../shared/dom.js';
-import { decisionPlace, undoing } from './decision-form.js';
+import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
+import { decisionPlace, undoing } from './decision-form.js';
 import { carForm, changedList } from './entry-form.js';
+import { importForm } from './entry-import.js';
 import { readList, writeList } from './entry-list.js';
-import { importForm, numberForm } from './entry-import.js';
-import { button, para, showRefused, table } from './parts.js';
+import { numberForm } from './entry-numbers.js';
+import { showRefused } from './forms.js';
+import { para, table } from './parts.js';
 
 function remarks(title, list) {
   return list.length
@@ -41,7 +43,7 @@ const OVERTAKEN =
   'typed is still here: show once more what would change.';
 
 /** What would come of a list, in words. */
-export function proposalWords(told) {
+function proposalWords(told) {
   const same = told.cars === undefined ? null : told.cars - told.added.length - told.changed.length;
   return [
     make('h3', {}, told.taken ? 'It can be taken' : 'It cannot be taken'),

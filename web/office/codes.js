@@ -1,25 +1,21 @@
 // SPDX-License-Identifier: MIT
 // Codes of the crews: on paper, as a table, and a new one for a car whose code was lost.
 
-import { make } from '../shared/dom.js';
-import { button, clearFaults, field, input, para, orRefused } from './parts.js';
+import { button, make, saveFile } from '../shared/dom.js';
+import { clearFaults, field, input, onSubmit, orRefused } from './forms.js';
+import { para } from './parts.js';
 
 /** Asks with the key, which no plain link would send, and hands the browser a file. */
 async function save(office, name, file) {
   const { body } = await office.api.ask('GET', name);
-  const link = make('a', {
-    href: URL.createObjectURL(body),
-    download: `${office.slug}-${file}`,
-  });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  saveFile(body, `${office.slug}-${file}`);
   office.say(`${file} is saved.`);
 }
 
 /** The part of the Keys section that is about codes. */
 export function codesPart(office) {
   const car = input('car', { size: '6', inputmode: 'numeric', maxlength: '4', id: 'renew-car' });
-  const told = make('div', { 'aria-live': 'polite', id: 'renewed' });
+  const renewed = make('div', { 'aria-live': 'polite', id: 'renewed' });
   const form = make(
     'form',
     { class: 'sheet', novalidate: true },
@@ -30,20 +26,15 @@ export function codesPart(office) {
     ),
     para(make('button', {}, 'Make a new code')),
   );
-  const guarded = (action) => async () => {
+  const saving = (name, file) => () => {
     clearFaults(form);
-    await orRefused(form, async () => {
-      await action();
-    });
+    return orRefused(form, () => save(office, name, file));
   };
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    void guarded(async () => {
-      const made = await office.api.post(`codes/${encodeURIComponent(car.value.trim() || '–')}`, {
-        renew: true,
-      });
-      told.replaceChildren(para(`Car ${made.car}: `, make('strong', {}, made.code)));
-    })();
+  onSubmit(form, async () => {
+    const made = await office.api.post(`codes/${encodeURIComponent(car.value.trim() || '–')}`, {
+      renew: true,
+    });
+    renewed.replaceChildren(para(`Car ${made.car}: `, make('strong', {}, made.code)));
   });
   return make(
     'section',
@@ -53,17 +44,11 @@ export function codesPart(office) {
       'With its code a crew asks about its card and reads the answer. Hand each crew its own strip.',
     ),
     para(
-      button(
-        'Strips as PDF',
-        guarded(() => save(office, 'paper/codes', 'codes.pdf')),
-      ),
+      button('Strips as PDF', saving('paper/codes', 'codes.pdf')),
       ' ',
-      button(
-        'Codes as CSV',
-        guarded(() => save(office, 'codes?format=csv', 'codes.csv')),
-      ),
+      button('Codes as CSV', saving('codes?format=csv', 'codes.csv')),
     ),
     form,
-    told,
+    renewed,
   );
 }

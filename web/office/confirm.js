@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Asks before something that cannot be taken back, in the page and by keyboard.
 
-import { make } from '../shared/dom.js';
-import { button } from './parts.js';
+import { button, make } from '../shared/dom.js';
 
 /** Shows what is about to happen and waits for the answer. Escape means no; the focus goes back to
  * where it was.

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 // The control room: how each point stands, which desks are heard, where the cars are.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { timeMs, timeOfDay } from '../shared/time.js';
 import { decisionPlace, undoing } from './decision-form.js';
-import { button, field, input, nobody, para, select, table } from './parts.js';
+import { dayChoices, field, input, routeList, select } from './forms.js';
+import { nobody, para, table } from './parts.js';
 
 const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
 
@@ -126,11 +127,7 @@ function retiring(office, car) {
 function rejoining(office, car) {
   const days = office.event.days;
   const next = days.find((day) => day.day > (car.last_day || 0)) || days.at(-1);
-  const day = select(
-    'day',
-    days.map((one) => [String(one.day), `Day ${one.day}, ${one.date}`]),
-    String(next.day),
-  );
+  const day = select('day', dayChoices(office), String(next.day));
   return {
     title: `Car ${car.car} rejoins`,
     words: 'The car is back from the start of that day.',
@@ -257,16 +254,13 @@ function roadTables(office, road, decisions, dates, now, decide) {
 
 export async function showRoom(office, place) {
   const dates = new Map(office.event.days.map((day) => [day.day, day.date]));
-  const days = select(
-    'day',
-    office.event.days.map((day) => [String(day.day), `Day ${day.day}, ${day.date}`]),
-  );
+  const days = select('day', dayChoices(office));
   const today = new Date().toISOString().slice(0, 10);
   const running = office.event.days.find((day) => day.date >= today) || office.event.days.at(-1);
   days.value = String(running.day);
   const body = make('div', {});
   const decide = decisionPlace(office, () => refresh());
-  const offset = await office.api.get('clock').then((told) => told.ms - Date.now());
+  const offset = await office.api.get('clock').then(({ ms }) => ms - Date.now());
   const refresh = async (unless = nobody) => {
     const [points, desks, road, log] = await Promise.all(
       ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)),
@@ -283,16 +277,7 @@ export async function showRoom(office, place) {
       body.querySelector(`[aria-label="${CSS.escape(focus)}"]`).focus();
   };
   days.addEventListener('change', () => refresh());
-  place.append(
-    decide.place,
-    field('Day', days),
-    body,
-    make(
-      'datalist',
-      { id: 'points-of-room' },
-      ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
-    ),
-  );
+  place.append(decide.place, field('Day', days), body, routeList(office, 'points-of-room'));
   await refresh();
   return { refresh, busy: () => false };
 }

@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: MIT
-// The form of a ruling: asked for its reason, shown with its effect, then kept; nothing is kept whose
-// effect was not seen. The review, the log of decisions and whoever needs one decision use it.
+// The form of a ruling: asked for its reason, shown with its effect, then kept; nothing is kept before
+// its effect was seen. The review, the log of decisions and whoever needs one decision use it.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { effectTables } from './effect.js';
-import { button, clearFaults, faulty, field, input, orRefused, para, unsaid } from './parts.js';
+import { faulty, field, input, onSubmit, orRefused, unsaid } from './forms.js';
+import { para } from './parts.js';
 
 /** Adds what every decision holds. */
 export const stamped = (office, row, reason) => ({
@@ -15,8 +16,9 @@ export const stamped = (office, row, reason) => ({
   by: office.by(),
 });
 
-function accept(told) {
-  if (told.refused.length) throw new Refused(400, told.refused[0].reason);
+/** Throws where the server refused a row. */
+function accept(reply) {
+  if (reply.refused.length) throw new Refused(400, reply.refused[0].reason);
 }
 
 /**
@@ -27,8 +29,8 @@ function accept(told) {
  *   faults   those of the fields in the head, as `summary` takes them
  *   rows     (reason) → {readings, decisions} that are to be tried, or a promise of them
  *   tag      under which readings may be changed
- *   said     what is said once it was kept;  done  is told then
- *   late     is told instead, with the error and the reason, where others were first with readings
+ *   said     what is said once it is kept;  done  called then
+ *   late     called instead, with the error and the reason, where others were first with readings
  */
 export function decisionForm(office, parts) {
   const { id = null, head, keep, links = [], tail = [], faults = () => [] } = parts;
@@ -73,20 +75,16 @@ export function decisionForm(office, parts) {
     );
   form.addEventListener('input', forget);
   form.addEventListener('reset', forget);
-  form.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(form);
+  onSubmit(form, async () => {
     if (faulty(form, [...faults(), ...unsaid(office, reason)])) return;
-    await orRefused(form, async () => {
-      const { tag } = await office.api.tagged('decisions');
-      const { readings = [], decisions = [] } = await parts.rows(reason.value.trim());
-      const told = await office.api.post('effects', [...decisions, ...readings]);
-      accept(told);
-      tried = { readings, decisions, tags: { readings: parts.tag, decisions: tag } };
-      effect.replaceChildren(...effectTables(told));
-      kept.hidden = false;
-      kept.focus();
-    });
+    const { tag } = await office.api.tagged('decisions');
+    const { readings = [], decisions = [] } = await parts.rows(reason.value.trim());
+    const reply = await office.api.post('effects', [...decisions, ...readings]);
+    accept(reply);
+    tried = { readings, decisions, tags: { readings: parts.tag, decisions: tag } };
+    effect.replaceChildren(...effectTables(reply));
+    kept.hidden = false;
+    kept.focus();
   });
   return form;
 }

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 // Decisions: made with a reason, shown with their effect before they are kept, undone by new ones.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { decisionForm, decisionPlace, stamped, undoing } from './decision-form.js';
-import { button, field, input, nobody, select, table } from './parts.js';
+import { field, input, routeList, select } from './forms.js';
 import { moment } from './moments.js';
+import { askedFor, nobody, table } from './parts.js';
 
 // What each kind needs, in words; a worked example tells what it does.
 const KINDS = [
@@ -82,7 +83,7 @@ function decisionFrom(form) {
   return { row, faults };
 }
 
-/** A form for one decision: filled in, tried out, then kept. `done` is told when it was kept. */
+/** A form for one decision: filled in, tried out, then kept. `done` is called once it is kept. */
 function newDecisionForm(office, given, done) {
   const kind = select(
     'kind',
@@ -99,26 +100,20 @@ function newDecisionForm(office, given, done) {
   };
   const words = make('p', { class: 'small' });
   const change = () => {
-    const [, , needs, told] = KINDS.find(([name]) => name === kind.value);
+    const [, , needs, about] = KINDS.find(([name]) => name === kind.value);
     for (const name of ['car', 'point', 'value']) {
       rows[name].hidden = !needs[name];
       const hint = rows[name].querySelector('.hint');
       if (hint && typeof needs[name] === 'string') hint.textContent = needs[name];
     }
-    words.textContent = told;
+    words.textContent = about;
   };
   kind.addEventListener('change', change);
   const form = decisionForm(office, {
     head: [field('Kind', kind), words, rows.car, rows.point, rows.value],
     reason: given.reason,
     keep: 'Keep this decision',
-    tail: [
-      make(
-        'datalist',
-        { id: 'points-known' },
-        ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
-      ),
-    ],
+    tail: [routeList(office, 'points-known')],
     faults: () => decisionFrom(form).faults,
     rows: (reason) => ({ decisions: [stamped(office, decisionFrom(form).row, reason)] }),
     said: 'Kept.',
@@ -185,8 +180,7 @@ export async function showDecisions(office, place) {
     list.replaceChildren(logTable(office, log, decide));
   };
   const decide = decisionPlace(office, () => refresh());
-  const given = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
-  const form = newDecisionForm(office, given, refresh);
+  const form = newDecisionForm(office, askedFor(), refresh);
   place.append(
     make('h2', {}, 'A new decision'),
     form,

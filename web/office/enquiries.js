@@ -1,24 +1,13 @@
 // SPDX-License-Identifier: MIT
 // Enquiries and protests of crews: cases, opened once and answered once, for the crew to read.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { parseTimeOfDay } from '../shared/time.js';
 import { Refused } from './api.js';
 import { asking, confirmed } from './confirm.js';
-import {
-  button,
-  clearFaults,
-  faulty,
-  field,
-  input,
-  noName,
-  nobody,
-  orRefused,
-  para,
-  select,
-  table,
-} from './parts.js';
+import { faulty, field, input, noName, onSubmit, routeList, select } from './forms.js';
 import { moment, momentText } from './moments.js';
+import { askedFor, nobody, para, table } from './parts.js';
 
 const KINDS = [
   ['enquiry', 'Enquiry'],
@@ -37,7 +26,7 @@ const CHOICES = {
   protest: ['upheld', 'rejected', 'withdrawn', 'answered'],
 };
 
-export const caseTitle = (one) =>
+const caseTitle = (one) =>
   `${KIND[one.kind]} ${one.number}, car ${one.car}${one.point ? ' at ' + one.point : ''}`;
 const from = (one) =>
   one.by === 'crew' ? 'sent by the crew with its code' : 'entered by the office';
@@ -68,7 +57,6 @@ export function casesInReview(cases) {
   );
 }
 
-/** Says what is wrong at the top of a form; true where something is. */
 // ---- an answer ----
 
 /** A decision in a line that a crew understands. */
@@ -97,7 +85,6 @@ function answerText(text, decision, by) {
 
 async function sendAnswer(office, form, one, decisions, done) {
   const { outcome, text, decision } = form.elements;
-  clearFaults(form);
   const faults = [];
   if (!text.value.trim())
     faults.push({ text: 'Write the answer: the crew will read it.', control: text });
@@ -118,11 +105,9 @@ async function sendAnswer(office, form, one, decisions, done) {
     ))
   )
     return;
-  await orRefused(form, async () => {
-    await office.api.post('enquiries/' + one.number, { outcome: outcome.value, text: whole });
-    office.say(`${caseTitle(one)} is answered.`);
-    await done();
-  });
+  await office.api.post('enquiries/' + one.number, { outcome: outcome.value, text: whole });
+  office.say(`${caseTitle(one)} is answered.`);
+  await done();
 }
 
 async function answerForm(office, one, done, close) {
@@ -157,10 +142,7 @@ async function answerForm(office, one, done, close) {
       button('Leave it open', close),
     ),
   );
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    void sendAnswer(office, form, one, decisions, done);
-  });
+  onSubmit(form, () => sendAnswer(office, form, one, decisions, done));
   return form;
 }
 
@@ -177,7 +159,6 @@ function paperText(text, handed, by) {
 
 async function record(office, form, done) {
   const { kind, car, point, text, handed } = form.elements;
-  clearFaults(form);
   const time = parseTimeOfDay(handed.value);
   const faults = [];
   if (!/^\d{1,4}$/.test(car.value.trim()))
@@ -187,17 +168,15 @@ async function record(office, form, done) {
     faults.push({ text: 'Write the time as 14:32, or leave it empty.', control: handed });
   if (!office.by()) faults.push(noName('Say at the top of the page who took the paper.'));
   if (faulty(form, faults)) return;
-  await orRefused(form, async () => {
-    const { number } = await office.api.post('enquiries', {
-      kind: kind.value,
-      car: car.value.trim(),
-      point: point.value.trim(),
-      text: paperText(text.value.trim(), time, office.by()),
-    });
-    form.reset();
-    office.say(`It is case ${number}.`);
-    await done(number);
+  const { number } = await office.api.post('enquiries', {
+    kind: kind.value,
+    car: car.value.trim(),
+    point: point.value.trim(),
+    text: paperText(text.value.trim(), time, office.by()),
   });
+  form.reset();
+  office.say(`It is case ${number}.`);
+  await done(number);
 }
 
 function paperForm(office, done) {
@@ -218,16 +197,9 @@ function paperForm(office, done) {
       'time of day as on the paper, such as 14:32; may stay empty',
     ),
     para(make('button', {}, 'Record it')),
-    make(
-      'datalist',
-      { id: 'points-on-route' },
-      ...office.event.route.map((item) => make('option', { value: item.id }, item.name)),
-    ),
+    routeList(office, 'points-on-route'),
   );
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    void record(office, form, done);
-  });
+  onSubmit(form, () => record(office, form, done));
   return form;
 }
 
@@ -356,8 +328,7 @@ export async function showEnquiries(office, place) {
   };
   place.append(open, make('h2', {}, 'One from paper'), paperForm(office, recorded), answered);
   await refresh();
-  const asked = new URLSearchParams(location.hash.split('?')[1] || '').get('case');
-  const wanted = cases.find((one) => String(one.number) === asked && one.answer === null);
+  const wanted = cases.find((one) => String(one.number) === askedFor().case && one.answer === null);
   if (wanted) await answer(wanted);
   return {
     refresh,

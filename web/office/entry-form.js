@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: MIT
 // One car of the entry list: its columns as fields.
 
-import { make } from '../shared/dom.js';
-import { button, clearFaults, field, input, orRefused, para } from './parts.js';
+import { button, make } from '../shared/dom.js';
+import { field, input, onSubmit } from './forms.js';
+import { para } from './parts.js';
 
 const COLUMNS = [
   'number',
@@ -78,12 +79,10 @@ export function carForm(car, propose) {
       button('Back', () => form.remove()),
     ),
   );
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    clearFaults(form);
+  onSubmit(form, () => {
     const values = COLUMNS.map((name) => [name, controls[name].value.trim()]);
     const note = { reason: why.value.trim(), since: since.value };
-    void orRefused(form, () => propose(Object.fromEntries(values), note));
+    return propose(Object.fromEntries(values), note);
   });
   return form;
 }

@@ -2,8 +2,8 @@
 // What still stands between the event and its final classification, step by step.
 
 import { make } from '../shared/dom.js';
-import { link, plural } from './notice-parts.js';
 import { moment } from './moments.js';
+import { link, plural } from './notice-parts.js';
 
 const LISTED = 12;
 

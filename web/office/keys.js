@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: MIT
 // Keys: a link and a code for each desk; lists, revokes.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { codesPart } from './codes.js';
 import { confirmed } from './confirm.js';
-import { button, clearFaults, field, input, orRefused, para, select, table } from './parts.js';
+import { clearFaults, field, input, onSubmit, orRefused, select } from './forms.js';
 import { moment } from './moments.js';
+import { para, table } from './parts.js';
 
 /** The code as an image: the server's own drawing, which no script may run in. */
 function codeImage(svg) {
@@ -19,7 +20,8 @@ function codeImage(svg) {
   });
 }
 
-function shown(told, points) {
+/** A key that was just made. points: '' for an organiser's */
+function keyShown({ link, qr }, points) {
   return make(
     'div',
     { class: 'sheet', id: 'made' },
@@ -27,8 +29,8 @@ function shown(told, points) {
     para(
       'It is shown this once. Whoever has it can write: hand it on as you would a key to a door.',
     ),
-    make('p', { class: 'link' }, make('a', { href: told.link }, told.link)),
-    told.qr ? codeImage(told.qr) : null,
+    make('p', { class: 'link' }, make('a', { href: link }, link)),
+    qr ? codeImage(qr) : null,
     para(button('Print this link', () => print())),
   );
 }
@@ -77,8 +79,8 @@ export async function showKeys(office, place) {
     para(make('button', {}, 'Make the key')),
   );
   const refresh = async () => {
-    const told = await office.api.get('keys');
-    list.replaceChildren(keysTable(office, told.keys, revoke));
+    const { keys } = await office.api.get('keys');
+    list.replaceChildren(keysTable(office, keys, revoke));
   };
   const revoke = async (key) => {
     if (
@@ -104,21 +106,17 @@ export async function showKeys(office, place) {
   role.addEventListener('change', () => {
     pointsRow.hidden = role.value === 'organiser';
   });
-  form.addEventListener('submit', async (event) => {
-    event.preventDefault();
-    clearFaults(form);
+  onSubmit(form, async () => {
     const organiser = role.value === 'organiser';
-    await orRefused(form, async () => {
-      const told = await office.api.post('keys', {
-        role: role.value,
-        label: label.value.trim(),
-        points: organiser ? '' : points.value.replaceAll(' ', ''),
-        base: base.value.trim(),
-      });
-      made.replaceChildren(shown(told, organiser ? '' : points.value));
-      made.querySelector('h2').focus();
-      await refresh();
+    const key = await office.api.post('keys', {
+      role: role.value,
+      label: label.value.trim(),
+      points: organiser ? '' : points.value.replaceAll(' ', ''),
+      base: base.value.trim(),
     });
+    made.replaceChildren(keyShown(key, organiser ? '' : points.value));
+    made.querySelector('h2').focus();
+    await refresh();
   });
   place.append(
     make('h2', {}, 'A new key'),

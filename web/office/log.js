@@ -2,10 +2,11 @@
 // The log: who did what, when and why, and what it changed. Uploads that were taken as they came
 // are left out at first, so that what people decided is not buried under them.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { effectTables } from './effect.js';
-import { button, field, input, nobody, para, select, table } from './parts.js';
+import { field, input, select } from './forms.js';
 import { momentText } from './moments.js';
+import { askedFor, nobody, para, table } from './parts.js';
 
 const KINDS = [
   ['office', 'Everything but plain uploads'],
@@ -38,7 +39,7 @@ const who = (one) =>
 const isPlain = (one) => one.kind === 'readings' && one.source !== 'import' && !one.refused;
 
 /** Uploads of one desk that follow one another become one line. */
-export function folded(entries) {
+function folded(entries) {
   const lines = [];
   for (const one of entries) {
     const last = lines.at(-1);
@@ -131,7 +132,7 @@ const filterForm = ({ kind, car, text }) =>
   );
 
 export async function showLog(office, place) {
-  const asked = Object.fromEntries(new URLSearchParams(location.hash.split('?')[1] || ''));
+  const asked = askedFor();
   const kind = select(
     'kind',
     KINDS,
@@ -140,7 +141,7 @@ export async function showLog(office, place) {
   const car = input('car', { size: '6', inputmode: 'numeric', value: asked.car || '' });
   const text = input('text', { size: '24', value: asked.text || '' });
   const list = make('div', {});
-  const told = make('div', { 'aria-live': 'polite' });
+  const details = make('div', { 'aria-live': 'polite' });
   let entries = [];
   let next = null;
 
@@ -157,12 +158,12 @@ export async function showLog(office, place) {
   const effects = async (name) => {
     const { entry, effect } = await office.api.get('log/' + name);
     const close = () => {
-      told.replaceChildren();
+      details.replaceChildren();
       const again = list.querySelector(`[data-entry="${CSS.escape(name)}"]`);
       if (again) again.focus();
     };
     const form = effectPart(office, entry, effect, close);
-    told.replaceChildren(form);
+    details.replaceChildren(form);
     form.querySelector('h2').focus();
   };
   const draw = () => {
@@ -196,18 +197,18 @@ export async function showLog(office, place) {
   const form = filterForm({ kind, car, text });
   const ask = async (event) => {
     if (event) event.preventDefault();
-    told.replaceChildren();
+    details.replaceChildren();
     await refresh();
     office.say(`${entries.length} entries.`);
   };
   form.addEventListener('submit', ask);
   kind.addEventListener('change', () => ask());
-  place.append(form, told, list);
+  place.append(form, details, list);
   await refresh();
   // Nobody who reads further down is moved.
   return {
     refresh,
     busy: () =>
-      entries.length > PAGE || told.hasChildNodes() || place.contains(document.activeElement),
+      entries.length > PAGE || details.hasChildNodes() || place.contains(document.activeElement),
   };
 }

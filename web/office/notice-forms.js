@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: MIT
 // Posting a bulletin or a classification: shown as it will be, asked once more, then sealed.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { confirmed } from './confirm.js';
-import { contentFacts, differences, facts, typed } from './notice-parts.js';
-import { button, clearFaults, field, input, para, orRefused, summary } from './parts.js';
+import { clearFaults, faulty, field, input, onSubmit, orRefused } from './forms.js';
 import { moment } from './moments.js';
+import { contentFacts, differences, facts, typed } from './notice-parts.js';
+import { para } from './parts.js';
 
 /** Asks what a classification would say, together with the tag under which that may be posted. */
 async function ahead(office, kind) {
@@ -20,13 +21,8 @@ const never = () =>
 
 async function postBulletin(office, form, done) {
   const { title, text } = form.elements;
-  clearFaults(form);
-  if (!title.value.trim()) {
-    const box = summary([{ text: 'Give the bulletin a title.', control: title }]);
-    form.prepend(box);
-    box.focus();
-    return;
-  }
+  const faults = title.value.trim() ? [] : [{ text: 'Give the bulletin a title.', control: title }];
+  if (faulty(form, faults)) return;
   const body = { kind: 'bulletin', title: title.value.trim(), text: text.value.trim() };
   if (
     !(await confirmed(
@@ -100,10 +96,7 @@ export function bulletinForm(office, done) {
     field('Text', text, 'for everybody to read'),
     para(make('button', {}, 'Look at it, then post')),
   );
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    void postBulletin(office, form, done);
-  });
+  onSubmit(form, () => postBulletin(office, form, done));
   return form;
 }
 

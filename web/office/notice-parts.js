@@ -3,8 +3,8 @@
 
 import { make } from '../shared/dom.js';
 import { moved, placeText } from './effect.js';
-import { para, table } from './parts.js';
 import { moment } from './moments.js';
+import { para, table } from './parts.js';
 
 export const plural = (count, one, more) => `${count} ${count === 1 ? one : more}`;
 

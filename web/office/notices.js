@@ -2,15 +2,15 @@
 // Notices: what is posted, what still stands between the event and its final classification, and
 // posting. A notice is shown as it will be before it is posted, for it can never be changed.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { asking } from './confirm.js';
 import { checklist, steps } from './final-steps.js';
+import { moment } from './moments.js';
 import { bulletinForm, classificationForm } from './notice-forms.js';
 import { contentFacts, differences, facts, link, plural, typed } from './notice-parts.js';
-import { button, nobody, para, table } from './parts.js';
+import { nobody, para, table } from './parts.js';
 import { checkSeal, readNotice } from './seal.js';
-import { moment } from './moments.js';
 
 const KINDS = {
   bulletin: 'Bulletin',

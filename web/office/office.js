@@ -4,6 +4,7 @@
 import { byId, make, setText } from '../shared/dom.js';
 import { Api, Refused } from './api.js';
 import { showCars } from './cars.js';
+import { showRoom } from './control-room.js';
 import { showDecisions } from './decisions.js';
 import { showEnquiries } from './enquiries.js';
 import { showKeys } from './keys.js';
@@ -12,7 +13,6 @@ import { showMachine } from './machine.js';
 import { showNotices } from './notices.js';
 import { showPrizes } from './prizes.js';
 import { showReview } from './review.js';
-import { showRoom } from './control-room.js';
 import { showRules } from './rules/rules.js';
 import { showStarts } from './starts.js';
 

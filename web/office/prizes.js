@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 // The prizes in the order in which they are read out.
 
-import { make } from '../shared/dom.js';
-import { button, nobody, para, table } from './parts.js';
+import { button, make } from '../shared/dom.js';
+import { nobody, para, table } from './parts.js';
 
 const who = (prize) =>
   prize.team

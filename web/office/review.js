@@ -2,12 +2,13 @@
 // The review: one doubtful thing at a time, with its evidence, the answers that there are, and what
 // each would do. Those that move most places come first.
 
-import { make } from '../shared/dom.js';
-import { MOST_WITHDRAWN, answersTo, hiddenOf, rowsOf, valueOf } from './answers.js';
+import { button, make } from '../shared/dom.js';
 import { acknowledgedTable, acknowledgeForm, refusedTable } from './acknowledge.js';
+import { answersTo, hiddenOf, MOST_WITHDRAWN, rowsOf, valueOf } from './answers.js';
 import { decisionForm, stamped } from './decision-form.js';
 import { casesInReview, openCases } from './enquiries.js';
-import { button, input, nobody, para, summary, table } from './parts.js';
+import { input, summary } from './forms.js';
+import { nobody, para, table } from './parts.js';
 
 const KINDS = {
   differ: 'readings differ',

@@ -1,19 +1,19 @@
 // SPDX-License-Identifier: MIT
 // Start lists: made from the event as it stands, looked at, then kept.
 
-import { make } from '../shared/dom.js';
+import { button, make } from '../shared/dom.js';
 import { confirmed } from './confirm.js';
 import {
-  button,
   clearFaults,
+  dayChoices,
   faulty,
   field,
   input,
+  onSubmit,
   orRefused,
-  para,
   select,
-  table,
-} from './parts.js';
+} from './forms.js';
+import { para, table } from './parts.js';
 import { noticeText, planOf } from './start-plan.js';
 
 const ORDERS = [
@@ -115,10 +115,7 @@ const listParts = (office, told, { publish: post, keep }) => [
 /** The fields of the form, by their names in the plan, and its rows. */
 function planFields(office) {
   const fields = {
-    days: select(
-      'day',
-      office.event.days.map((day) => [String(day.day), `Day ${day.day}, ${day.date}`]),
-    ),
+    days: select('day', dayChoices(office)),
     order: select('order', ORDERS),
     first: input('first', { size: '10' }),
     interval: input('interval', { size: '10' }),
@@ -177,11 +174,9 @@ export async function showStarts(office, place) {
     made.replaceChildren();
   };
   form.addEventListener('input', change);
-  form.addEventListener('submit', (event) => {
-    event.preventDefault();
-    clearFaults(form);
+  onSubmit(form, async () => {
     const { body, faults } = planOf(fields);
-    if (!faulty(form, faults)) void send(body);
+    if (!faulty(form, faults)) await send(body);
   });
   change();
   place.append(form, made);

@@ -22,6 +22,13 @@ export const button = (words, click, attributes = {}) =>
 /** A cell of a table's row. */
 export const cell = (...children) => make('td', {}, ...children);
 
+/** Hands the browser a file (a Blob) to save under that name. */
+export function saveFile(file, name) {
+  const link = make('a', { href: URL.createObjectURL(file), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+}
+
 /** Leaves the page alone where nothing would change. */
 export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;

@@ -2,7 +2,7 @@
 // Times of day and durations, as people type them, as the event's files write them, and as they
 // are shown. Whole milliseconds throughout. No clock is read here.
 
-export const DAY_MS = 86400000;
+const DAY_MS = 86400000;
 const LIMIT_MS = 48 * 3600000; // hours run on to 47 for the small hours
 
 const pad = (n, width = 2) => String(n).padStart(width, '0');

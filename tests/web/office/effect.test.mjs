@@ -4,7 +4,6 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { moved, placeText } from '../../../web/office/effect.js';
-import { signed } from '../../../web/office/parts.js';
 
 test('what stays is told once, what changes with both', () => {
   assert.equal(moved(3, 3), '3');
@@ -13,8 +12,4 @@ test('what stays is told once, what changes with both', () => {
   assert.equal(moved(null, null), 'no place');
   assert.equal(moved('ok', 'out', String), 'ok → out');
   assert.equal(placeText(1), '1');
-});
-
-test('a penalty has its sign, nothing has none', () => {
-  assert.deepEqual(['7.500', '-3.000', '0.000'].map(signed), ['+7.500', '-3.000', '0.000']);
 });

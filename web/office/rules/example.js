@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 // Worked examples: the server says what a car of this event would cost under the rules as typed.
 
+import { make } from '../../shared/dom.js';
 import { Refused } from '../api.js';
 import { para, table } from '../parts.js';
 import { caseWords } from './words.js';
-import { make } from '../../shared/dom.js';
 
 // Keys pressed one after the other ask once.
 const PAUSE_MS = 400;

@@ -2,8 +2,8 @@
 // Fields that each stand for one value of event.json. A field knows its path, so that what the
 // server says of a place can lead to it; a field left empty is not in the document.
 
-import { make } from '../../shared/dom.js';
-import { button, field, select } from '../parts.js';
+import { button, make } from '../../shared/dom.js';
+import { field, select } from '../forms.js';
 import { setAt, valueAt } from './json.js';
 
 /** What is being edited: the document, and who wants to know: `touched` of a key in a field,
@@ -97,7 +97,7 @@ const SORTS = {
  *   spec  {key, label, hint, sort: one of SORTS, 'choice' or 'flag', choices: [[value, words]],
  *         size, none: words for "not said", again: true where the form changes shape with it,
  *         whole: true where without it all that it stands in is gone} */
-export function ruleField(draft, base, spec, redraw = null) {
+function ruleField(draft, base, spec, redraw = null) {
   const path = base ? `${base}.${spec.key}` : spec.key;
   const now = draft.get(path);
   const done = (value) => {

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: MIT
 // The route: its items in order, and one of them in a form that shows what applies to its kind.
 
-import { make } from '../../shared/dom.js';
-import { button, field, para, select, table } from '../parts.js';
+import { button, make } from '../../shared/dom.js';
+import { field, select } from '../forms.js';
+import { para, table } from '../parts.js';
 import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
 import { KINDS, penaltySpecs, ruleWords } from './words.js';

@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: MIT
 // The rules: event.json as it is in force, in forms or as text, tried before it is taken.
 
-import { make } from '../../shared/dom.js';
+import { button, make } from '../../shared/dom.js';
 import { Refused } from '../api.js';
-import { button, clearFaults, field, para } from '../parts.js';
+import { clearFaults, field } from '../forms.js';
+import { para } from '../parts.js';
 import { awardsPage, classesPage, eventPage } from './event.js';
-import { Draft, controlAt } from './form.js';
+import { controlAt, Draft } from './form.js';
 import { tidy } from './json.js';
 import { routePage } from './route.js';
 import { penaltiesPage, scoringPage } from './scoring.js';

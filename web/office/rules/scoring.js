@@ -5,7 +5,7 @@ import { make } from '../../shared/dom.js';
 import { para } from '../parts.js';
 import { exampleBox } from './example.js';
 import { fields } from './form.js';
-import { FINISHER, TEAMS, TIES, TIMING, coefficientSpecs, dropSpecs } from './scoring-specs.js';
+import { coefficientSpecs, dropSpecs, FINISHER, TEAMS, TIES, TIMING } from './scoring-specs.js';
 import { KINDS, penaltySpecs, ruleWords } from './words.js';
 
 export function scoringPage(draft, redraw) {

@@ -2,9 +2,10 @@
 // What the server says of rules that are tried: what is wrong, each thing with a way to its field,
 // what is doubtful, what would change; and what to do where a colleague was first.
 
-import { make } from '../../shared/dom.js';
+import { button, make } from '../../shared/dom.js';
 import { effectTables } from '../effect.js';
-import { button, markFault, para, summary, table } from '../parts.js';
+import { markFault, summary } from '../forms.js';
+import { para, table } from '../parts.js';
 import { controlAt } from './form.js';
 import { differences } from './json.js';
 

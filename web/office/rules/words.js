@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // What each rule means, in words. The figures in examples come from the server.
 
-export const UNITS = [
+const UNITS = [
   ['minute', 'minute'],
   ['second', 'second'],
   ['tenth', 'tenth of a second'],
