@@ -11,23 +11,23 @@ let saidAt = -SAY_EVERY;
 const placesNow = () => new Map(pins.list().map((car) => [car, placeOf(car)]));
 let places = placesNow();
 export function tellMoves() {
-  const told = [];
+  const moves = [];
   for (const car of pins.list()) {
     const was = places.get(car),
       now = placeOf(car);
     if (was && now && was !== now)
-      told.push(
+      moves.push(
         (now < was ? status.dataset.movedUp : status.dataset.movedDown)
           .replace('{0}', car)
           .replace('{1}', now)
           .replace('{2}', Math.abs(was - now)),
       );
   }
-  if (told.length === 0 && places.size > 0) return;
-  if (told.length && performance.now() - saidAt < SAY_EVERY) return;
-  if (told.length) {
+  if (moves.length === 0 && places.size > 0) return;
+  if (moves.length && performance.now() - saidAt < SAY_EVERY) return;
+  if (moves.length) {
     saidAt = performance.now();
-    say(told.join('. '));
+    say(moves.join('. '));
   }
   places = placesNow();
 }

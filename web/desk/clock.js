@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The server's time, told by this machine's running clock (performance.now), which nobody sets.
+// The server's time, by this machine's running clock (performance.now), which nobody sets.
 // Each exchange with the server bounds the difference of the two by half its round trip; the one
 // with the smallest round trip of the last ten minutes holds.
 

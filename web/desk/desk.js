@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The timekeeper's desk: puts its parts together. What a part does stands in its own desk-*.js.
+// The timekeeper's desk: puts its parts together. What a part does stands in its own file.
 
 import { Api } from './api.js';
 import { Clock, ROUND_MS } from './clock.js';
@@ -108,7 +108,7 @@ const actions = new Actions(desk, view, {
   remember: setting.set,
 });
 
-/** Something was kept, sent or refused: shown here, and told to other tabs and the office. */
+/** Something was kept, sent or refused: shown here, and passed on to other tabs and the office. */
 function changed() {
   view.render();
   channel?.postMessage('changed');

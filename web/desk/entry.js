@@ -82,7 +82,7 @@ export class Entry {
     this.lapCar = station.laps ? car : null;
     this.lapAt = stamp.mono;
     return this.#inTurn(async () =>
-      this.#told(
+      this.#sayKept(
         'said.stamped',
         station,
         await this.stamps.stamp(station, car, stamp, { source, faults }),
@@ -100,7 +100,7 @@ export class Entry {
     const fields =
       this.measure === 'elapsed' ? { elapsed: value.text } : { time: this.meant(value).text };
     return this.#inTurn(async () =>
-      this.#told(
+      this.#sayKept(
         'said.noted',
         station,
         await this.stamps.note(station, car, fields, stamp, { source: 'typed', faults }),
@@ -122,7 +122,7 @@ export class Entry {
     const stamp = this.stamps.instant(event);
     this.takeField();
     this.#inTurn(async () =>
-      this.#told(
+      this.#sayKept(
         'said.sighted',
         station,
         await this.stamps.note(station, command.car, {}, stamp, { source: 'sighting' }),
@@ -131,7 +131,7 @@ export class Entry {
   }
 
   /** Says what was kept, with its doubts. */
-  #told(word, station, { chain, next }) {
+  #sayKept(word, station, { chain, next }) {
     const { body, doubts: found } = chain.last;
     const point = this.view.pointOf(body.point);
     const lap = station.laps && next ? lapText(next) : '';
@@ -192,7 +192,7 @@ export class Entry {
     this.view.lines.picked = null;
     return this.#inTurn(async () => {
       if (blank.state !== 'open') return;
-      this.#told('said.given', station, await this.stamps.give(station, blank, car));
+      this.#sayKept('said.given', station, await this.stamps.give(station, blank, car));
     });
   }
 
@@ -226,7 +226,7 @@ export class Entry {
     const why =
       reason || t('reason.changed', { what: Object.keys(rest).map(changedWord).join(', ') });
     this.#inTurn(async () =>
-      this.#told('said.corrected', this.desk.station, {
+      this.#sayKept('said.corrected', this.desk.station, {
         chain: await this.stamps.correct(line, rest, why, stamp),
       }),
     );

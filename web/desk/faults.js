@@ -7,7 +7,7 @@ import { byId, button, make } from '../shared/dom.js';
 import { t } from './words.js';
 
 export class Faults {
-  /** changed(words) is told of each count that was changed, {change}: by a button. */
+  /** changed(words) is called with each count that was changed. */
   constructor(changed) {
     Object.assign(this, { changed, letters: {}, counts: {} });
   }

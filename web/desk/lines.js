@@ -122,7 +122,7 @@ export class Lines {
     ]
       .filter(Boolean)
       .join('; ');
-    // A struck line that is not yet told has both marks.
+    // A struck line that is not yet sent has both marks.
     const marks = [t('mark.' + state)];
     if (state === 'void' && line.last?.state === 'kept') marks.push(t('mark.kept'));
     const label = lineLabel(line);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The desk's keys, what the server tells about the desk and its points, and what it is told.
+// The desk's keys; what the server says of the desk and its points; the desk's own reports.
 
 const POLL_MS = 15000;
 const INFO_MS = 300000;
@@ -127,7 +127,7 @@ export class Link {
     }
   }
 
-  /** Tells the office how the desk does: every minute, and soon after something changed. */
+  /** Reports to the office how the desk does: every minute, and soon after something changed. */
   startReports(reportOf) {
     this.report = async () => {
       clearTimeout(this.reportTimer);

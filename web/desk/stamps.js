@@ -13,7 +13,7 @@ const tenth = (n) => Math.round(n * 10) / 10;
 
 export class Stamps {
   /** desk: the page's state, see desk.js: log, clock, store, info, cars, copies, id, by().
-   * kept(records) is told of each after it is on disk, trouble(error) of those that are not. */
+   * Called: kept(records) once they are on disk, trouble(error) for those that are not. */
   constructor(desk, { kept, trouble }) {
     Object.assign(this, { desk, kept, trouble });
   }

@@ -12,7 +12,8 @@ import { soundKept, soundLook } from './sound.js';
 import { timeOfDay, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
-const HINTS = 3; // so often the way back is told with what was stamped
+const REDRAW_MS = 20000; // of the list of expected cars, by the clock alone
+const HINTS = 3; // how often a stamp is announced together with the key that undoes it
 
 // What stands in brackets is a key.
 const HELP = {
@@ -32,11 +33,11 @@ const HELP = {
 };
 
 export class View {
-  #hints = 0; // told so far
+  #hints = 0; // given so far
   #back = false; // the link came back, and not all is sent yet
   #sent = 0; // since then
-  #told = ''; // the last summary
-  #third = -1; // of a minute, when the list was drawn last
+  #summary = ''; // as it was shown last
+  #turn = -1; // in which the list was drawn last, in REDRAW_MS
   #later = null; // a drawing of the list that waits for quiet
 
   constructor(desk) {
@@ -115,9 +116,9 @@ export class View {
   /** Once a second. */
   tick() {
     this.#showClock();
-    const minute = Math.floor(performance.now() / 20000);
-    if (minute === this.#third) return;
-    this.#third = minute;
+    const turn = Math.floor(performance.now() / REDRAW_MS);
+    if (turn === this.#turn) return;
+    this.#turn = turn;
     this.#renderExpected();
   }
 
@@ -212,8 +213,8 @@ export class View {
     summary.hidden = !counts.through;
     const text = counts.through ? this.#summaryText() : '';
     setText(summary, text);
-    if (text && text !== this.#told && !this.#told) this.say(text);
-    this.#told = text;
+    if (text && text !== this.#summary && !this.#summary) this.say(text);
+    this.#summary = text;
     setText(
       byId('next-age'),
       copy
@@ -261,7 +262,7 @@ export class View {
     const banner = byId('banner-day');
     banner.hidden = !rehearsal;
     setText(banner, t('banner.day', { day: info.days.find((d) => d.day === station.day).date }));
-    this.#told = '';
+    this.#summary = '';
     this.showTime();
     this.#showClock();
     this.render();

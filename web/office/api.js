@@ -37,8 +37,8 @@ export class Api {
     });
     if (answer.ok) return answer;
     // What a proxy says is no JSON.
-    const told = await jsonOf(answer).catch(() => ({}));
-    throw new Refused(answer.status, told.detail || answer.statusText, told.errors);
+    const problem = await jsonOf(answer).catch(() => ({}));
+    throw new Refused(answer.status, problem.detail || answer.statusText, problem.errors);
   }
 
   async get(name) {

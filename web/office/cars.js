@@ -43,20 +43,23 @@ const OVERTAKEN =
   'typed is still here: show once more what would change.';
 
 /** What would come of a list, in words. */
-function proposalWords(told) {
-  const same = told.cars === undefined ? null : told.cars - told.added.length - told.changed.length;
+function proposalWords(proposal) {
+  const same =
+    proposal.cars === undefined
+      ? null
+      : proposal.cars - proposal.added.length - proposal.changed.length;
   return [
-    make('h3', {}, told.taken ? 'It can be taken' : 'It cannot be taken'),
-    ...numbers('added', told.added),
-    ...numbers('changed', told.changed),
-    ...numbers('gone', told.gone),
+    make('h3', {}, proposal.taken ? 'It can be taken' : 'It cannot be taken'),
+    ...numbers('added', proposal.added),
+    ...numbers('changed', proposal.changed),
+    ...numbers('gone', proposal.gone),
     ...(same === null ? [] : [para(`${same} as before.`)]),
-    ...remarks('Wrong', told.errors),
-    ...remarks('Readings and decisions that would lose their car', told.lost),
+    ...remarks('Wrong', proposal.errors),
+    ...remarks('Readings and decisions that would lose their car', proposal.lost),
     // What is doubtful in the readings was so before, and stands in the review.
     ...remarks(
       'Worth a look',
-      [...told.warnings, ...told.doubts].filter(
+      [...proposal.warnings, ...proposal.doubts].filter(
         (one) => !/^(readings|decisions)\.csv/.test(one.place),
       ),
     ),
@@ -143,16 +146,16 @@ export async function showCars(office, place) {
   });
 
   /** Shows what would come of a whole list; it is taken only after it was seen.
-   *   told   the server's answer; text  the list; parts  what to say before all else
+   *   proposal  the server's answer; text  the list; parts  what to say before all else
    *   note   who changes it, why and from which day, for the log */
-  const offer = (told, text, parts = [], note = {}) => {
+  const offer = (proposal, text, parts = [], note = {}) => {
     preview.hidden = false;
     preview.replaceChildren(
       make('h2', {}, 'What would change'),
       ...parts,
-      ...proposalWords(told),
+      ...proposalWords(proposal),
       para(
-        told.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '',
+        proposal.taken ? button('Take this list', () => take(text, note), { class: 'strong' }) : '',
         ' ',
         button('Leave it as it was', () => {
           preview.hidden = true;
@@ -165,7 +168,7 @@ export async function showCars(office, place) {
     const text = writeList(next);
     offer(await office.api.send('POST', 'entries/try', text, 'text/csv'), text, [], note);
   };
-  const show = (told, parts) => offer(told, told.entries, parts);
+  const show = (proposal, parts) => offer(proposal, proposal.entries, parts);
   const take = async (text, note) => {
     const given = Object.entries({ by: office.by(), ...note }).filter(([, value]) => value);
     try {

@@ -10,8 +10,8 @@ export const moved = (before, after, words = placeText) =>
   before === after ? words(after) : `${words(before)} → ${words(after)}`;
 
 /** Tables of an answer of POST effects, or of what an entry of the log did. */
-export function effectTables(told, title = 'What it does') {
-  if (!told.moves.length)
+export function effectTables(effect, title = 'What it does') {
+  if (!effect.moves.length)
     return [
       para(
         make(
@@ -28,8 +28,8 @@ export function effectTables(told, title = 'What it does') {
     move.before.penalty !== move.after.penalty ||
     move.before.status !== move.after.status ||
     move.before.fails !== move.after.fails;
-  const moves = [...told.moves.filter(own), ...told.moves.filter((move) => !own(move))];
-  const cars = told.moves.length === 1 ? '1 car' : `${told.moves.length} cars`;
+  const moves = [...effect.moves.filter(own), ...effect.moves.filter((move) => !own(move))];
+  const cars = effect.moves.length === 1 ? '1 car' : `${effect.moves.length} cars`;
   return [
     table(
       `${title}: ${cars}`,

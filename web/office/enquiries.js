@@ -73,7 +73,7 @@ const decisionsFor = (one, decisions) =>
     )
     .reverse();
 
-/** What the crew is told: the answer, then on what it rests and who gave it. */
+/** The answer as the crew reads it: its words, the decision it rests on, and who gave it. */
 function answerText(text, decision, by) {
   return [
     text,
@@ -257,9 +257,9 @@ function answeredTable(office, cases, crews) {
 }
 
 async function crewsOf(office) {
-  const told = await office.api.get('standings');
+  const reply = await office.api.get('standings');
   return new Map(
-    [...told.standings, ...told.unplaced, ...(told.pending || [])].map((row) => [
+    [...reply.standings, ...reply.unplaced, ...(reply.pending || [])].map((row) => [
       row.car,
       row.crew.join(' / '),
     ]),
@@ -302,13 +302,13 @@ export async function showEnquiries(office, place) {
     }
   };
   const refresh = async (unless = nobody) => {
-    const told = await office.api.get('enquiries');
-    const sign = JSON.stringify(told.enquiries);
+    const reply = await office.api.get('enquiries');
+    const sign = JSON.stringify(reply.enquiries);
     if (sign === seen) return;
     const crews = await crewsOf(office);
     if (unless()) return;
     seen = sign;
-    cases = told.enquiries;
+    cases = reply.enquiries;
     const waiting = cases.filter((one) => one.answer === null);
     const settled = cases.filter((one) => one.answer !== null);
     open.replaceChildren(

@@ -12,7 +12,7 @@ function listed(names, all = names.length) {
   return names.slice(0, LISTED).join(', ') + (all > LISTED ? ` and ${all - LISTED} more` : '');
 }
 
-/** The steps to a final classification in their order: each with whether it is done, what is told
+/** The steps to a final classification in their order: each with whether it is done, what is shown
  * while it is not, and where it is settled. */
 export function steps(office, { obstacles, doubts: doubtful }, notices) {
   const of = (kind) => obstacles.filter((one) => one.kind === kind);

@@ -25,8 +25,8 @@ export async function showMachine(office, place) {
     if (unless()) return;
     // Drawn again only where something differs, so that nobody's place in it is lost.
     const now = JSON.stringify(lines);
-    if (body.dataset.told === now) return;
-    body.dataset.told = now;
+    if (body.dataset.lines === now) return;
+    body.dataset.lines = now;
     body.replaceChildren(
       make('p', { id: 'machine-sum' }, make('strong', {}, summed(lines))),
       table('The machine', ['What', 'How it is', 'Is', 'What to do'], rows(lines), {

@@ -49,12 +49,12 @@ async function postClassification(office, form, kind, hold, done) {
   clearFaults(form);
   const text = form.elements.text.value.trim();
   await orRefused(form, async () => {
-    const told = await ahead(office, kind);
-    if (told.obstacles.length) {
+    const draft = await ahead(office, kind);
+    if (draft.obstacles.length) {
       await hold(waiting(kind));
       return;
     }
-    const { content } = told;
+    const { content } = draft;
     const sure = await confirmed(
       `Post notice ${content.number}: ${content.title}?`,
       [
@@ -69,7 +69,7 @@ async function postClassification(office, form, kind, hold, done) {
       `Post it as ${kind}`,
       'Not yet',
     );
-    if (sure) await send(office, form, { kind, text }, told.tag, done);
+    if (sure) await send(office, form, { kind, text }, draft.tag, done);
   });
 }
 

@@ -28,9 +28,9 @@ export function differences({ supersedes, differences: list, ...content }) {
   if (supersedes === null) return [];
   if (!list.length) return [para(`Every car stands as it did in notice ${supersedes}.`)];
   const crews = crewOf(content);
-  const told = (side, name, words) => (side ? words(side[name]) : 'not in it');
+  const shown = (side, name, words) => (side ? words(side[name]) : 'not in it');
   const sides = (row, name, words = String) =>
-    moved(told(row.before, name, words), told(row.after, name, words));
+    moved(shown(row.before, name, words), shown(row.after, name, words));
   const cost = (row) =>
     sides(row, 'penalty') +
     ([row.before, row.after].some((side) => side && side.fails)

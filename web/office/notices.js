@@ -97,11 +97,11 @@ const noticeRow = (office, n, look) => [
       })
     : null,
 ];
-const noticesTable = (office, told, look) =>
+const noticesTable = (office, posted, look) =>
   table(
-    `${plural(told.length, 'notice', 'notices')}, the latest first`,
+    `${plural(posted.length, 'notice', 'notices')}, the latest first`,
     ['No.', 'Kind', 'Title', 'Posted', 'Protests until', 'Hash', 'As', 'Do'],
-    told
+    posted
       .slice()
       .reverse()
       .map((n) => noticeRow(office, n, look)),
@@ -115,7 +115,7 @@ export async function showNotices(office, place) {
   const steady = make('div', {});
   const way = make('div', { id: 'way' }, held, steady);
   let seen = null;
-  let waits = true; // a protest period runs: what is told changes with the clock
+  let waits = true; // a protest period runs: what is left to do changes with the clock
   let revision = null;
   const look = async (number, from) => {
     const close = () => {
@@ -134,17 +134,17 @@ export async function showNotices(office, place) {
   };
   const refresh = async (unless = nobody) => {
     if (office.event.revision === revision && !waits) return;
-    const { notices: told } = await office.api.get('notices');
+    const { notices: posted } = await office.api.get('notices');
     const final = await office.api.get('classifications/final');
     const { obstacles, revision: asked } = final;
     if (unless()) return;
     revision = asked;
     waits = obstacles.some(({ kind }) => kind === 'protest-period');
-    const sign = JSON.stringify([office.event.status, told.length, obstacles, final.doubts]);
+    const sign = JSON.stringify([office.event.status, posted.length, obstacles, final.doubts]);
     if (sign === seen) return;
     seen = sign;
     list.replaceChildren(
-      told.length ? noticesTable(office, told, look) : para('Nothing is posted yet.'),
+      posted.length ? noticesTable(office, posted, look) : para('Nothing is posted yet.'),
     );
     steady.replaceChildren(
       ...(office.event.status === 'final'
@@ -154,7 +154,7 @@ export async function showNotices(office, place) {
               ' A later change makes them provisional again, until a new classification is posted.',
             ),
           ]
-        : [checklist(steps(office, final, told))]),
+        : [checklist(steps(office, final, posted))]),
     );
   };
   const hold = async (box) => {

@@ -128,13 +128,13 @@ async function refreshState() {
 /** What the event file is not fit for, on every section: there readings are not kept, or may be wrong. */
 async function lookAtFile() {
   const { lines } = await office.api.get('status');
-  const told = lines
+  const texts = lines
     .filter((line) => line.state === 'look' && ['file', 'facts'].includes(line.id))
     .map((line) => `${line.what}: ${line.is}. ${line.advice || ''}`.trim());
   // Said once, as long as it stays so.
   const shown = [...byId('trouble').children].map((each) => each.textContent);
-  if (shown.join('\n') !== told.join('\n'))
-    byId('trouble').replaceChildren(...told.map((text) => make('p', {}, text)));
+  if (shown.join('\n') !== texts.join('\n'))
+    byId('trouble').replaceChildren(...texts.map((text) => make('p', {}, text)));
 }
 
 /** Whether somebody is at work in what is shown. */

@@ -14,16 +14,16 @@ const who = (prize) =>
 export async function showPrizes(office, place) {
   const body = make('div', {});
   const refresh = async (unless = nobody) => {
-    const told = await office.api.get('prizes');
+    const list = await office.api.get('prizes');
     if (unless()) return;
     body.replaceChildren(
-      ...(told.prizes.length
+      ...(list.prizes.length
         ? [
-            para(`The results are ${told.status}, revision ${told.revision}.`),
+            para(`The results are ${list.status}, revision ${list.revision}.`),
             table(
               'Prizes, as they are read out',
               ['Prize', 'Of', '#Place', 'Who', 'Vehicle', '#Penalty'],
-              told.prizes.map((prize) => [
+              list.prizes.map((prize) => [
                 prize.name,
                 prize.group || '',
                 prize.place === null ? '–' : `${prize.place}${prize.shared ? ' (shared)' : ''}`,

@@ -47,11 +47,11 @@ function deskWords({ extra }) {
 async function allReadings(office, doubt) {
   const all = [];
   for (let after = 0; after !== null;) {
-    const told = await office.api.get(
+    const reply = await office.api.get(
       `readings?point=${encodeURIComponent(doubt.point)}&car=${doubt.car}&after=${after}`,
     );
-    all.push(...told.readings.filter((one) => !one.replaced && one.void !== 'yes'));
-    after = told.next;
+    all.push(...reply.readings.filter((one) => !one.replaced && one.void !== 'yes'));
+    after = reply.next;
   }
   return all;
 }
@@ -84,7 +84,7 @@ const evidence = (doubt) => [
     : null,
 ];
 
-/** The form for one doubt. `done` is told when a ruling was kept, `leave` when none is needed, `late`
+/** The form for one doubt. Called: `done` once a ruling is kept, `leave` when none is needed, `late`
  * (with the error and the reason as it was typed) when others said something of it meanwhile. */
 function panel(office, doubt, { done, leave, late, typed = '' }) {
   const controls = {
@@ -256,18 +256,18 @@ export async function showReview(office, place) {
     put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
   const refresh = async (unless = nobody) => {
-    const [told, cases, refused, looked] = await Promise.all([
+    const [reply, cases, refused, looked] = await Promise.all([
       office.api.get('doubts'),
       openCases(office),
       office.api.get('refusals'),
       office.api.get('acknowledgements'),
     ]);
     if (unless()) return;
-    doubts = told.doubts;
+    doubts = reply.doubts;
     list.replaceChildren(
       casesInReview(cases),
       refusedTable(office, refused, put, closed, close),
-      ...queue(told, look),
+      ...queue(reply, look),
       acknowledgedTable(office, looked.acknowledgements, put, closed, close),
     );
   };

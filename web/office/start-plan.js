@@ -39,7 +39,7 @@ export function planOf({ order, first, interval, reverse, intervals, gaps, late 
 }
 
 /** A kept list as the text of a notice, a line for each car. */
-export const noticeText = (told) =>
-  told.starts
+export const noticeText = (list) =>
+  list.starts
     .map((start) => `${start.time}  car ${start.car}  ${start.crew.join(' / ')}, ${start.vehicle}`)
     .join('\n');

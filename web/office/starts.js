@@ -27,9 +27,9 @@ const ORDERS = [
 const FEW = 5;
 
 /** Posts a kept list as a notice, after it was seen; `made` is where the list stands. */
-async function publish(office, made, told) {
-  const title = `Start list of day ${told.day}`;
-  const text = noticeText(told);
+async function publish(office, made, list) {
+  const title = `Start list of day ${list.day}`;
+  const text = noticeText(list);
   clearFaults(made);
   if (
     !(await confirmed(
@@ -53,11 +53,11 @@ async function publish(office, made, told) {
   });
 }
 
-const listTable = (told) =>
+const listTable = (list) =>
   table(
-    `Start list of day ${told.day}, ${told.date}`,
+    `Start list of day ${list.day}, ${list.date}`,
     ['#Time', '#Car', 'Crew', 'Vehicle', '#Year', 'Class', 'Remarks'],
-    told.starts.map((start) => [
+    list.starts.map((start) => [
       start.time,
       start.car,
       start.crew.join(' / '),
@@ -71,25 +71,25 @@ const listTable = (told) =>
 
 /** A list and what to do with it, which stands above, for a list may be long.
  *   acts  {publish, keep}: what the buttons do */
-const listParts = (office, told, { publish: post, keep }) => [
-  told.doubts.length
+const listParts = (office, list, { publish: post, keep }) => [
+  list.doubts.length
     ? make(
         'details',
-        { open: told.doubts.length <= FEW },
-        make('summary', {}, `To look at: ${told.doubts.length}`),
-        make('ul', {}, ...told.doubts.map((doubt) => make('li', {}, doubt))),
+        { open: list.doubts.length <= FEW },
+        make('summary', {}, `To look at: ${list.doubts.length}`),
+        make('ul', {}, ...list.doubts.map((doubt) => make('li', {}, doubt))),
       )
     : '',
-  ...(told.saved
+  ...(list.saved
     ? [
         para(
           make('strong', {}, 'It is kept, and holds for all due times of that day.'),
           ' ',
-          make('a', { href: `/${office.slug}/starts/${told.day}` }, 'Page'),
+          make('a', { href: `/${office.slug}/starts/${list.day}` }, 'Page'),
           ' ',
           make(
             'a',
-            { href: `${office.api.base}/paper/starts/${told.day}` },
+            { href: `${office.api.base}/paper/starts/${list.day}` },
             'PDF with room for remarks',
           ),
         ),
@@ -98,7 +98,7 @@ const listParts = (office, told, { publish: post, keep }) => [
   make(
     'p',
     { class: 'acts' },
-    told.saved
+    list.saved
       ? button('Publish it as a notice', post, {
           class: 'strong',
           id: 'publish',
@@ -109,7 +109,7 @@ const listParts = (office, told, { publish: post, keep }) => [
         }),
     button('Print it', () => print()),
   ),
-  listTable(told),
+  listTable(list),
 ];
 
 /** The fields of the form, by their names in the plan, and its rows. */
@@ -159,14 +159,14 @@ export async function showStarts(office, place) {
   const send = async (body, tag = null) => {
     clearFaults(form);
     await orRefused(form, async () => {
-      const told = await office.api.post('starts/' + fields.days.value, body, tag && `"${tag}"`);
+      const list = await office.api.post('starts/' + fields.days.value, body, tag && `"${tag}"`);
       const acts = {
-        publish: () => void publish(office, made, told),
-        keep: () => void send({ ...body, save: true }, told.tag),
+        publish: () => void publish(office, made, list),
+        keep: () => void send({ ...body, save: true }, list.tag),
       };
-      made.replaceChildren(...listParts(office, told, acts));
-      if (told.saved) office.say('The start list is kept.');
-      made.querySelector(told.saved ? '#publish' : '#keep').focus();
+      made.replaceChildren(...listParts(office, list, acts));
+      if (list.saved) office.say('The start list is kept.');
+      made.querySelector(list.saved ? '#publish' : '#keep').focus();
     });
   };
   const change = () => {

@@ -24,9 +24,9 @@ export function exampleBox(office, textOf, itemOf) {
       );
       return;
     }
-    let told;
+    let reply;
     try {
-      told = await office.api.send(
+      reply = await office.api.send(
         'POST',
         `rules/examples/${encodeURIComponent(item)}`,
         textOf(),
@@ -34,15 +34,15 @@ export function exampleBox(office, textOf, itemOf) {
       );
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
-      told = { errors: [], examples: [], words: error.message };
+      reply = { errors: [], examples: [], words: error.message };
     }
     if (turn !== asked) return;
     box.replaceChildren(
-      told.examples.length
+      reply.examples.length
         ? table(
-            `Worked example: car ${told.examples[0].car} at ${told.examples[0].scored.point}`,
+            `Worked example: car ${reply.examples[0].car} at ${reply.examples[0].scored.point}`,
             ['When it comes', '#Points', 'How that is worked out'],
-            told.examples.map(({ case: name, scored }) => [
+            reply.examples.map(({ case: name, scored }) => [
               caseWords(name),
               scored.fails
                 ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}`
@@ -51,8 +51,8 @@ export function exampleBox(office, textOf, itemOf) {
             ]),
           )
         : para(
-            told.words ||
-              (told.errors.length
+            reply.words ||
+              (reply.errors.length
                 ? 'A worked example stands here once nothing is wrong.'
                 : 'No example can be given: the car would come too late in the night.'),
           ),

@@ -218,15 +218,15 @@ class Editor {
     clearFaults(this.form);
     const text = this.now();
     try {
-      const told = await this.office.api.send('POST', 'rules/try', text, 'application/json');
-      if (told.errors.length) {
+      const reply = await this.office.api.send('POST', 'rules/try', text, 'application/json');
+      if (reply.errors.length) {
         this.preview.replaceChildren();
-        this.tell(faultsOf(told.errors));
+        this.tell(faultsOf(reply.errors));
         return;
       }
       this.preview.replaceChildren(
-        ...triedWords(told, (path) => this.lead(path)),
-        told.taken
+        ...triedWords(reply, (path) => this.lead(path)),
+        reply.taken
           ? para(button('Take these rules', () => this.take(text), { class: 'strong' }))
           : '',
       );

@@ -69,28 +69,28 @@ function remarks(title, list, lead) {
 }
 
 /** What would come of rules that could be read. */
-export function triedWords(told, lead) {
+export function triedWords(reply, lead) {
   // What is doubtful in readings and entries was so before, and stands elsewhere.
-  const worth = [...told.warnings, ...told.doubts].filter(({ place }) =>
+  const worth = [...reply.warnings, ...reply.doubts].filter(({ place }) =>
     place.startsWith('event.json'),
   );
   return [
-    make('h2', {}, told.taken ? 'These rules can be taken' : 'These rules cannot be taken'),
-    ...(told.lost.length
+    make('h2', {}, reply.taken ? 'These rules can be taken' : 'These rules cannot be taken'),
+    ...(reply.lost.length
       ? [
           make('h3', {}, 'Readings and decisions that would lose their place'),
           make(
             'ul',
             {},
-            ...told.lost.map((one) =>
+            ...reply.lost.map((one) =>
               make('li', {}, `${one.reading || one.decision}: ${one.reason}`),
             ),
           ),
         ]
       : []),
     ...remarks('Worth a look', worth, lead),
-    ...(told.moves ? effectTables(told) : []),
-    ...(told.example ? [totalExample(told.example)] : []),
+    ...(reply.moves ? effectTables(reply) : []),
+    ...(reply.example ? [totalExample(reply.example)] : []),
   ];
 }
 
