@@ -8,84 +8,126 @@
 #include "base/err.h"
 #include "store/store_private.h"
 
-/* Each part gives the same columns: when, which table, the row, what sort of fact, whose key, how
- * it came, car, point, value, reason, who, the upload, a word of its own, and what it replaced
- * (word, car, point, value). Values of readings are as `log_value` in one text. */
-#define VALUE_OF(r) "trim(" r ".time || ' ' || " r ".elapsed || ' ' || " r ".faults)"
+/* ---- the facts of each table, with the same columns ----
+ *
+ * when, which table (src), the row, what sort of fact, whose key, how it came, car, point, value,
+ * reason, who, the upload, a word of its own, and what it replaced (word, car, point, value). The
+ * values of a reading are one text. */
+
+#define R_VALUE "trim(r.time || ' ' || r.elapsed || ' ' || r.faults)"
+#define O_VALUE "trim(o.time || ' ' || o.elapsed || ' ' || o.faults)"
+
+#define UPLOADS                                                                                    \
+    "SELECT u.received_ms AS ms, 1 AS src, u.id AS id,"                                            \
+    " CASE u.kind WHEN 'event.json' THEN 'rules' WHEN 'entries.csv' THEN 'entries'"                \
+    " WHEN 'starts.csv' THEN 'starts' ELSE 'readings' END AS kind,"                                \
+    " u.key_id AS key_id, u.source AS source, '' AS car, '' AS point, '' AS value,"                \
+    " coalesce(n.reason, '') AS reason, coalesce(n.made_by, '') AS made_by,"                       \
+    " u.id AS upload_id, coalesce(n.since, '') AS word,"                                           \
+    " '' AS old_word, '' AS old_car, '' AS old_point, '' AS old_value"                             \
+    " FROM upload AS u LEFT JOIN change_note AS n ON n.upload_id = u.id"                           \
+    " WHERE u.kind IN ('event.json', 'entries.csv', 'starts.csv', 'readings')"
+
+/* A revocation is told with the car and the point of what it revokes. */
+#define DECISIONS                                                                                  \
+    "SELECT u.received_ms, 2, d.seq, iif(d.kind = 'revoke', 'undo', 'decision'),"                  \
+    " u.key_id, u.source,"                                                                         \
+    " iif(d.kind = 'revoke', coalesce(o.car, ''), d.car),"                                         \
+    " iif(d.kind = 'revoke', coalesce(o.point, ''), d.point),"                                     \
+    " d.value, d.reason, d.made_by, u.id, d.kind,"                                                 \
+    " coalesce(o.kind, ''), coalesce(o.car, ''), coalesce(o.point, ''), coalesce(o.value, '')"     \
+    " FROM decision AS d JOIN upload AS u ON u.id = d.upload_id"                                   \
+    " LEFT JOIN decision AS o ON d.kind = 'revoke' AND o.id = d.value"
+
+#define CORRECTIONS                                                                                \
+    "SELECT u.received_ms, 3, r.seq, iif(r.void = 'yes', 'withdrawal', 'correction'),"             \
+    " u.key_id, u.source, r.car, r.point, " R_VALUE ","                                            \
+    " r.reason, r.made_by, u.id, r.replaces,"                                                      \
+    " iif(o.seq IS NULL, '', 'reading'), coalesce(o.car, ''), coalesce(o.point, ''),"              \
+    " coalesce(" O_VALUE ", '')"                                                                   \
+    " FROM reading AS r JOIN upload AS u ON u.id = r.upload_id"                                    \
+    " LEFT JOIN reading AS o ON o.id = r.replaces"                                                 \
+    " WHERE r.replaces <> ''"
+
+#define NOTICES                                                                                    \
+    "SELECT n.posted_ms, 4, n.id, 'notice', u.key_id, u.source, '', '', n.title,"                  \
+    " '', '', 0, n.kind, '', '', '', ''"                                                           \
+    " FROM notice AS n JOIN upload AS u ON u.id = n.upload_id"
+
+#define ENQUIRIES                                                                                  \
+    "SELECT opened_ms, 5, id, 'enquiry', key_id, source, car, point, '',"                          \
+    " text, '', 0, kind, '', '', '', ''"                                                           \
+    " FROM enquiry"
+
+#define ANSWERS                                                                                    \
+    "SELECT a.answered_ms, 6, e.id, 'answer', a.key_id, 'http', e.car, e.point, '',"               \
+    " a.text, '', 0, a.outcome, e.kind, '', '', ''"                                                \
+    " FROM enquiry_answer AS a JOIN enquiry AS e ON e.id = a.enquiry_id"
+
+#define KEYS                                                                                       \
+    "SELECT created_ms, 7, id, 'key', NULL, '', '', points, label,"                                \
+    " '', '', 0, role, '', '', '', ''"                                                             \
+    " FROM key"
+
+#define REVOCATIONS                                                                                \
+    "SELECT v.revoked_ms, 8, k.id, 'key', NULL, '', '', k.points, k.label,"                        \
+    " '', '', 0, k.role, 'revoked', '', '', ''"                                                    \
+    " FROM key_revocation AS v JOIN key AS k ON k.id = v.key_id"
+
+#define RENEWALS                                                                                   \
+    "SELECT renewed_ms, 9, id, 'code', key_id, '', CAST(car AS TEXT), '', '',"                     \
+    " '', '', 0, '', '', '', '', ''"                                                               \
+    " FROM code_renewal"
+
+#define ACKNOWLEDGEMENTS                                                                           \
+    "SELECT made_ms, 10, id, 'acknowledgement', key_id, 'http', car, point, title,"                \
+    " reason, made_by, 0, state, '', '', '', ''"                                                   \
+    " FROM acknowledgement"
+
+#define ALL_FACTS                                                                                  \
+    UPLOADS                                                                                        \
+    " UNION ALL " DECISIONS " UNION ALL " CORRECTIONS " UNION ALL " NOTICES                        \
+    " UNION ALL " ENQUIRIES " UNION ALL " ANSWERS " UNION ALL " KEYS " UNION ALL " REVOCATIONS     \
+    " UNION ALL " RENEWALS " UNION ALL " ACKNOWLEDGEMENTS
+
+/* ---- the log ---- */
+
+/* Of an upload of readings: how many were taken, and the first of them. */
+#define TAKEN                                                                                      \
+    "SELECT upload_id, count(*) AS n, min(seq), car, point, " R_VALUE " AS value"                  \
+    " FROM reading AS r GROUP BY upload_id"
+
+/* And how many were refused; one row may stand for many, see struct stored_refusal. */
+#define REFUSED                                                                                    \
+    "SELECT upload_id, sum(iif(row = 0, CAST(reading_id AS INTEGER), 1)) AS n"                     \
+    " FROM refusal GROUP BY upload_id"
+
+#define IS_OF_KIND                                                                                 \
+    ":kind = '' OR f.kind = :kind"                                                                 \
+    " OR (:kind = 'office' AND (f.kind <> 'readings' OR f.source = 'import' OR x.n > 0))"
+
+#define IS_OF_CAR                                                                                  \
+    ":car = '' OR ltrim(f.car, '0') = :car OR ltrim(f.old_car, '0') = :car"                        \
+    " OR f.kind IN ('entries', 'starts')"                                                          \
+    " OR (f.kind = 'readings' AND f.id IN"                                                         \
+    " (SELECT upload_id FROM reading WHERE ltrim(car, '0') = :car"                                 \
+    " UNION SELECT upload_id FROM refusal WHERE ltrim(car, '0') = :car))"
 
 const char store_log_sql[] =
     "SELECT f.ms, f.src, f.id, f.kind, coalesce(f.key_id, 0), coalesce(key.label, ''), f.source,"
-    " f.car, f.point, f.value, f.reason, f.made_by, f.upload_id, f.word, f.old_word, f.old_car,"
-    " f.old_point, f.old_value, coalesce(t.n, 0), coalesce(x.n, 0), coalesce(t.car, ''),"
-    " coalesce(t.point, ''), coalesce(t.value, '') FROM ("
-    "SELECT u.received_ms AS ms, 1 AS src, u.id AS id, CASE u.kind WHEN 'event.json' THEN 'rules'"
-    " WHEN 'entries.csv' THEN 'entries' WHEN 'starts.csv' THEN 'starts' ELSE 'readings' END"
-    " AS kind, u.key_id AS key_id, u.source AS source, '' AS car, '' AS point, '' AS value,"
-    " coalesce(n.reason, '') AS reason, coalesce(n.made_by, '') AS made_by, u.id AS upload_id,"
-    " coalesce(n.since, '') AS word, '' AS old_word, '' AS old_car, '' AS old_point,"
-    " '' AS old_value FROM upload AS u LEFT JOIN change_note AS n ON n.upload_id = u.id"
-    " WHERE u.kind IN ('event.json', 'entries.csv', 'starts.csv', 'readings')"
-    " UNION ALL SELECT u.received_ms, 2, d.seq, iif(d.kind = 'revoke', 'undo', 'decision'),"
-    " u.key_id, u.source, iif(d.kind = 'revoke', coalesce(o.car, ''), d.car),"
-    " iif(d.kind = 'revoke', coalesce(o.point, ''), d.point), d.value, d.reason, d.made_by, u.id,"
-    " d.kind, coalesce(o.kind, ''), coalesce(o.car, ''), coalesce(o.point, ''),"
-    " coalesce(o.value, '') FROM decision AS d JOIN upload AS u ON u.id = d.upload_id"
-    " LEFT JOIN decision AS o ON d.kind = 'revoke' AND o.id = d.value"
-    " UNION ALL SELECT u.received_ms, 3, r.seq, iif(r.void = 'yes', 'withdrawal', 'correction'),"
-    " u.key_id, u.source, r.car, r.point, " VALUE_OF(
-        "r") ", r.reason, r.made_by, u.id, r.replaces,"
-             " iif(o.seq IS NULL, '', 'reading'), coalesce(o.car, ''), coalesce(o.point, ''),"
-             " coalesce(" VALUE_OF(
-                 "o") ", '') FROM reading AS r JOIN upload AS u ON u.id = r.upload_id"
-                      " LEFT JOIN reading AS o ON o.id = r.replaces WHERE r.replaces <> ''"
-                      " UNION ALL SELECT n.posted_ms, 4, n.id, 'notice', u.key_id, u.source, '', "
-                      "'', n.title, '', '',"
-                      " 0, n.kind, '', '', '', '' FROM notice AS n JOIN upload AS u ON u.id = "
-                      "n.upload_id"
-                      " UNION ALL SELECT opened_ms, 5, id, 'enquiry', key_id, source, car, point, "
-                      "'', text, '', 0,"
-                      " kind, '', '', '', '' FROM enquiry"
-                      " UNION ALL SELECT a.answered_ms, 6, e.id, 'answer', a.key_id, 'http', "
-                      "e.car, e.point, '',"
-                      " a.text, '', 0, a.outcome, e.kind, '', '', '' FROM enquiry_answer AS a"
-                      " JOIN enquiry AS e ON e.id = a.enquiry_id"
-                      " UNION ALL SELECT created_ms, 7, id, 'key', NULL, '', '', points, label, "
-                      "'', '', 0, role, '',"
-                      " '', '', '' FROM key"
-                      " UNION ALL SELECT v.revoked_ms, 8, k.id, 'key', NULL, '', '', k.points, "
-                      "k.label, '', '', 0,"
-                      " k.role, 'revoked', '', '', '' FROM key_revocation AS v JOIN key AS k ON "
-                      "k.id = v.key_id"
-                      " UNION ALL SELECT renewed_ms, 9, id, 'code', key_id, '', CAST(car AS TEXT), "
-                      "'', '', '', '', 0,"
-                      " '', '', '', '', '' FROM code_renewal"
-                      " UNION ALL SELECT made_ms, 10, id, 'acknowledgement', key_id, 'http', car, "
-                      "point, title,"
-                      " reason, made_by, 0, state, '', '', '', '' FROM acknowledgement"
-                      ") AS f LEFT JOIN key ON key.id = f.key_id"
-                      " LEFT JOIN (SELECT upload_id, count(*) AS n, min(seq), car, "
-                      "point, " VALUE_OF(
-                          "reading") " AS value FROM reading GROUP BY upload_id) AS t ON f.src = 1 "
-                                     "AND t.upload_id = f.id"
-                                     " LEFT JOIN (SELECT upload_id, sum(iif(row = 0, "
-                                     "CAST(reading_id AS INTEGER), 1)) AS n FROM refusal "
-                                     "GROUP BY upload_id) AS x"
-                                     " ON f.src = 1 AND x.upload_id = f.id"
-                                     " WHERE (:kind = '' OR f.kind = :kind OR (:kind = 'office' "
-                                     "AND (f.kind <> 'readings'"
-                                     " OR f.source = 'import' OR x.n > 0)))"
-                                     " AND (:car = '' OR ltrim(f.car, '0') = :car OR "
-                                     "ltrim(f.old_car, '0') = :car"
-                                     " OR f.kind IN ('entries', 'starts') OR (f.kind = 'readings' "
-                                     "AND f.id IN"
-                                     " (SELECT upload_id FROM reading WHERE ltrim(car, '0') = :car"
-                                     " UNION SELECT upload_id FROM refusal WHERE ltrim(car, '0') = "
-                                     ":car)))"
-                                     " AND iif(:one, f.src = :src AND f.id = :id, (f.ms, f.src, "
-                                     "f.id) < (:ms, :src, :id))"
-                                     " ORDER BY f.ms DESC, f.src DESC, f.id DESC";
+    " f.car, f.point, f.value, f.reason, f.made_by, f.upload_id, f.word,"
+    " f.old_word, f.old_car, f.old_point, f.old_value,"
+    " coalesce(t.n, 0), coalesce(x.n, 0),"
+    " coalesce(t.car, ''), coalesce(t.point, ''), coalesce(t.value, '')"
+    " FROM (" ALL_FACTS ") AS f"
+    " LEFT JOIN key ON key.id = f.key_id"
+    " LEFT JOIN (" TAKEN ") AS t ON f.src = 1 AND t.upload_id = f.id"
+    " LEFT JOIN (" REFUSED ") AS x ON f.src = 1 AND x.upload_id = f.id"
+    " WHERE (" IS_OF_KIND ") AND (" IS_OF_CAR ")"
+    " AND iif(:one, f.src = :src AND f.id = :id, (f.ms, f.src, f.id) < (:ms, :src, :id))"
+    " ORDER BY f.ms DESC, f.src DESC, f.id DESC";
 
-static const char letters[] = "?udcneakrpq"; /* of each `src`, in the order above */
+static const char letters[] = "?udcneakrpq"; /* a table's letter in names, by its `src` */
 
 bool log_name_parse(const char *name, struct log_name *out) {
     const char *letter = *name == '\0' || *name == '?' ? NULL : strchr(letters, *name);
