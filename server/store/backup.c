@@ -18,18 +18,22 @@ static int wrong(struct store *s, int err, const char *path, const char *what) {
     return err;
 }
 
-static int copy_pages(struct store *s, const char *part) {
+int store_copy_pages(sqlite3 *from, sqlite3 *to) {
+    sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
+    /* One step over all pages is one read transaction. */
+    int rc = backup == NULL ? sqlite3_errcode(to) : sqlite3_backup_step(backup, -1);
+    (void)sqlite3_backup_finish(backup);
+    return rc;
+}
+
+static int copy_to_file(struct store *s, const char *part) {
     sqlite3 *copy = NULL;
     int err = ERR_OK;
     if (sqlite3_open_v2(part, &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL) !=
         SQLITE_OK) {
         err = wrong(s, ERR_IO, part, sqlite3_errmsg(copy));
     } else {
-        /* One step over all pages is one read transaction: a state of one moment. */
-        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
-        int rc = backup == NULL ? SQLITE_ERROR : sqlite3_backup_step(backup, -1);
-        (void)sqlite3_backup_finish(backup);
-        if (rc != SQLITE_DONE)
+        if (store_copy_pages(s->db, copy) != SQLITE_DONE)
             err = wrong(s, ERR_IO, part, sqlite3_errmsg(copy));
     }
     if (sqlite3_close(copy) != SQLITE_OK && err == ERR_OK)
@@ -53,7 +57,7 @@ int store_backup(struct store *s, const char *path, bool replace) {
     if (fd >= 0)
         (void)close(fd);
     if (err == ERR_OK)
-        err = copy_pages(s, part);
+        err = copy_to_file(s, part);
     if (err == ERR_OK) {
         data_dir_give(part);
         err = file_put(part, path, replace);

@@ -29,17 +29,14 @@ static int ask(sqlite3 *db, const char *question, int64_t *number, struct textbu
     return err;
 }
 
-/* A connection for reading passes over the checks that the tables' texts hold, and so does not see
- * where one of these texts was damaged; whoever opens the file to write fails on it. A copy in
- * memory can be written, and is looked over with its checks. */
+/* A read-only connection does not evaluate the CHECK constraints in the schema, and so does not see
+ * that one of them is damaged, which a connection for writing fails on. A copy in memory can be
+ * written, so it is checked with its constraints. */
 static int examine_checks(struct store *s, struct damaged_facts *damage) {
     sqlite3 *copy = NULL;
     int rc = sqlite3_open_v2(":memory:", &copy, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
-    if (rc == SQLITE_OK) {
-        sqlite3_backup *backup = sqlite3_backup_init(copy, "main", s->db, "main");
-        rc = backup == NULL ? sqlite3_errcode(copy) : sqlite3_backup_step(backup, -1);
-        (void)sqlite3_backup_finish(backup);
-    }
+    if (rc == SQLITE_OK)
+        rc = store_copy_pages(s->db, copy);
     if (rc == SQLITE_DONE)
         rc = store_check_pages(copy, damage);
     (void)sqlite3_close(copy);

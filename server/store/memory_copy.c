@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* An event file read into memory: what can be read of it where nothing can be written beside it. */
+/* An event file read into memory, where nothing can be written beside it. */
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -25,11 +25,9 @@ static char *address_of(const char *path) {
     return out;
 }
 
-/* Copies an open file, page by page, into memory. */
+/* Copies an open file into memory. */
 static int copy_from(struct store *s, sqlite3 *from) {
-    sqlite3_backup *backup = sqlite3_backup_init(s->db, "main", from, "main");
-    int rc = backup == NULL ? SQLITE_ERROR : sqlite3_backup_step(backup, -1);
-    (void)sqlite3_backup_finish(backup);
+    int rc = store_copy_pages(from, s->db);
     if (rc == SQLITE_DONE)
         return ERR_OK;
     (void)store_fail_with(s, ERR_IO,
@@ -39,9 +37,9 @@ static int copy_from(struct store *s, sqlite3 *from) {
                                                          : ERR_IO;
 }
 
-/* Where no file can be made beside it (a disk that is full, or mounted for reading only) the engine
- * cannot share the file's log. So it is read through once, the log with it, without any lock and
- * without leaving a trace. */
+/* Where no file can be made beside it (the disk is full, or mounted read-only) the engine cannot
+ * share the file's log with others. So the file and its log are read once, without any lock, and
+ * nothing is written. */
 static int read_through(struct store *s) {
     sqlite3 *from = NULL;
     int err = sqlite3_open_v2(s->path, &from, SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX,
@@ -57,7 +55,7 @@ static int read_through(struct store *s) {
     return err;
 }
 
-/* A file without a log is all there is, and asks for nothing beside it. */
+/* A file without a log is complete by itself: the engine needs no file beside it. */
 static int read_unchanging(struct store *s) {
     sqlite3 *from = NULL;
     char *address = address_of(s->path);

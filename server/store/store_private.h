@@ -117,6 +117,12 @@ int store_set_up(struct store *s);
 /* Opens as STORE_COPY. */
 int store_open_copy(struct store *s);
 
+/* ---- backup.c ---- */
+
+/* Copies all pages of one database over those of another, from one moment, also while others write
+ * to it. Returns SQLITE_DONE, or the code of a failure. */
+int store_copy_pages(sqlite3 *from, sqlite3 *to);
+
 /* ---- chain.c ---- */
 
 /* What the engine itself finds wrong in pages, indexes and tables' texts, added to `damage`. Checks
