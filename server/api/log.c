@@ -360,7 +360,7 @@ static int write_effect(struct request *r, struct textbuf *b, const int counts[]
 /* An entry that is being written. */
 struct log_entry {
     struct log_page page;
-    int counts[LOG_MARK_COUNT];
+    int counts[LOG_END_COUNT];
     bool has_effect;
 };
 
@@ -374,19 +374,19 @@ static bool moves_cars(const struct logged *f) {
 static int write_entry_and_marks(void *context, const struct logged *f) {
     struct log_entry *entry = context;
     const struct request *r = entry->page.r;
-    struct log_marks marks = {0};
+    struct log_ends ends = {0};
     int written = write_entry(&entry->page, f);
     if (written != LOG_GO_ON || !moves_cars(f))
         return written;
-    int err = store_log_marks(entry->page.store, f, &marks);
+    int err = store_log_ends(entry->page.store, f, &ends);
     entry->has_effect = err == ERR_OK;
-    for (int i = 0; err == ERR_OK && i < LOG_MARK_COUNT; i++) {
+    for (int i = 0; err == ERR_OK && i < LOG_END_COUNT; i++) {
         entry->counts[i] = i < LOG_DECISION_BEFORE
-                               ? count_readings(&r->snapshot->event, marks.ids[i])
-                               : count_decisions(&r->snapshot->event, marks.ids[i]);
+                               ? count_readings(&r->snapshot->event, ends.ids[i])
+                               : count_decisions(&r->snapshot->event, ends.ids[i]);
         entry->has_effect = entry->has_effect && entry->counts[i] >= 0;
     }
-    log_marks_clear(&marks);
+    log_ends_clear(&ends);
     return err == ERR_OK ? LOG_GO_ON : LOG_NOMEM;
 }
 

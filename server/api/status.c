@@ -199,7 +199,7 @@ static void say_disk(struct status *s) {
             "(Rules, Entries, and the log as CSV), then look at the runbook.",
             "removed or replaced; nothing can be written, all can be read");
     else if (writes != WRITABLE)
-        say(s, "file", "Event file", HEALTH_LOOK, writability_words(writes),
+        say(s, "file", "Event file", HEALTH_LOOK, writability_message(writes),
             "%s; nothing can be written, all can be read", writability_word(writes));
     else if (path == NULL || stat(path, &file) != 0)
         say(s, "file", "Event file", HEALTH_UNKNOWN, "Look at the machine.", "not found");

@@ -65,7 +65,7 @@ static int promote(const char *data_dir, const char *slug, const char *path, boo
     struct store *store = NULL;
     struct textbuf why = {0};
     struct recovered found;
-    int err = store_open(path, STORE_ALONE, &store, &why);
+    int err = store_open(path, STORE_EXCLUSIVE, &store, &why);
     if (err != ERR_OK)
         (void)fprintf(stderr, "cairn: %s: %s\n", path,
                       why.len > 0 ? textbuf_text(&why) : err_text(err));

@@ -40,22 +40,23 @@ static const char notes[] =
     "Exit status: 0; 2 where COPY is not to be used or somebody has the event open, and then\n"
     "nothing was changed; 1 for a failure of the machine.\n";
 
-/* The event file, and what the engine keeps beside it: its log first belongs to it. */
-static const char *const ends[] = {"", "-shm", "-wal"};
-enum { END_COUNT = sizeof ends / sizeof ends[0] };
+/* The event file, its log's index, and its log, without which it is not complete. */
+static const char *const suffixes[] = {"", "-shm", "-wal"};
+enum { SUFFIX_COUNT = sizeof suffixes / sizeof suffixes[0] };
 
-/* Sets what is there aside, the event file first: should the machine stop in the middle, there is
- * no event, which everybody sees, and not one without the log that belongs to it.
+/* Renames what is there, the event file first: should the machine stop in the middle, there is no
+ * event, which everybody notices, instead of an event without the end of its log.
  *   kept  gets the new name, NULL where nothing was there; the caller frees */
 static int set_aside(const char *path, char **kept) {
     char *name = data_dir_aside(path);
     bool any = false;
     int err = name == NULL ? ERR_NOMEM : ERR_OK;
     *kept = NULL;
-    for (int i = 0; err == ERR_OK && i < END_COUNT; i++) {
+    for (int i = 0; err == ERR_OK && i < SUFFIX_COUNT; i++) {
         char *from = NULL;
         char *to = NULL;
-        if (asprintf(&from, "%s%s", path, ends[i]) < 0 || asprintf(&to, "%s%s", name, ends[i]) < 0)
+        if (asprintf(&from, "%s%s", path, suffixes[i]) < 0 ||
+            asprintf(&to, "%s%s", name, suffixes[i]) < 0)
             err = ERR_NOMEM;
         else if (rename(from, to) == 0)
             any = true;
@@ -132,7 +133,7 @@ static int restore(const char *data_dir, const char *slug, const char *path, con
         return exit_code(ERR_INPUT);
     }
     int err =
-        asprintf(&beside, "%s.new", path) < 0 ? ERR_NOMEM : store_lock_whole(path, &lock, &why);
+        asprintf(&beside, "%s.new", path) < 0 ? ERR_NOMEM : store_lock_exclusive(path, &lock, &why);
     if (err != ERR_OK && why.len > 0)
         (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&why));
     if (err == ERR_OK)

@@ -11,7 +11,7 @@ const char *served_event_trouble(const struct served_event *served) {
     if (since != 0 &&
         monotonic_microseconds() / 1000 - since > INT64_C(1000) * LIMIT_WRITER_SECONDS)
         return "the disk does not answer";
-    return writability_words((enum writability)atomic_load(&served->writability));
+    return writability_message((enum writability)atomic_load(&served->writability));
 }
 
 void served_event_damage(struct served_event *served, struct damaged_facts *out) {

@@ -45,7 +45,7 @@ static enum writability state_of(struct writer *w) {
 /* For cairn doctor; again with each try to recover, for the lock may be another by then. */
 static void note_state(struct writer *w) {
     if (w->store != NULL)
-        store_leave_state(w->store,
+        store_write_state(w->store,
                           writability_word((enum writability)atomic_load(&w->served->writability)));
 }
 
@@ -59,10 +59,10 @@ static void set_state(struct writer *w, enum writability state) {
     if (state == WRITABLE)
         log_error(w->served->slug, "the event can be written again");
     else if (state == UNWRITABLE_READ_ONLY && w->store != NULL && *store_message(w->store) != '\0')
-        log_error(w->served->slug, "read-only: %s (%s)", writability_words(state),
+        log_error(w->served->slug, "read-only: %s (%s)", writability_message(state),
                   store_message(w->store));
     else
-        log_error(w->served->slug, "%s: %s", writability_word(state), writability_words(state));
+        log_error(w->served->slug, "%s: %s", writability_word(state), writability_message(state));
     w->must_reload = w->must_reload || before == UNWRITABLE_GONE;
     if (state == UNWRITABLE_GONE)
         w->last_try_us = 0; /* what the server has is saved at the next try */

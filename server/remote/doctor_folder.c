@@ -153,7 +153,7 @@ static void check_server(struct doctor *d, const char *path, const char *slug) {
                    slug);
     else
         doctor_add(d, FINDING_BAD, "server of %s: it cannot write: %s", slug,
-                   writability_words(state));
+                   writability_message(state));
 }
 
 static void check_event(struct doctor *d, const char *data_dir, const char *slug) {

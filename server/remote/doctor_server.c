@@ -109,7 +109,7 @@ static size_t add_unwritable(struct doctor *d, const char *url, const json_t *li
         const char *why = json_string_value(json_object_get(item, "why"));
         if (event == NULL)
             continue;
-        if (why != NULL && strcmp(why, writability_words(UNWRITABLE_STANDBY)) == 0)
+        if (why != NULL && strcmp(why, writability_message(UNWRITABLE_STANDBY)) == 0)
             doctor_add(d, FINDING_GOOD,
                        "%s: %s stands by for another server: promote it first to "
                        "write here",

@@ -5,12 +5,12 @@
 #include <sodium.h>
 #include <string.h>
 
-/* Read aloud, on wet paper, by torchlight: no 0 and O, 1, I and L, 2 and Z, 5 and S, 8 and B, no U
- * beside V. */
+/* Without signs that are taken for each other when they are read aloud, or on wet paper by
+ * torchlight: 0 and O, 1, I and L, 2 and Z, 5 and S, 8 and B, U beside V. */
 static const char signs[] = "34679ACDEFGHJKMNPQRTVWXY";
 enum { SIGN_COUNT = sizeof signs - 1, GROUP = 3 };
 
-/* What is hashed: what for, and two numbers in a fixed order of bytes. */
+/* A keyed hash of the purpose and two numbers, in a fixed order of bytes. */
 static void derive(const unsigned char secret[CODE_SECRET_LEN], char purpose, int64_t a, int64_t b,
                    unsigned char out[crypto_generichash_BYTES]) {
     unsigned char message[1 + 2 * sizeof(int64_t)] = {(unsigned char)purpose};
@@ -27,7 +27,8 @@ static void make_signs(const unsigned char secret[CODE_SECRET_LEN], int64_t car,
     unsigned char hash[crypto_generichash_BYTES];
     uint64_t value = 0;
     derive(secret, 'c', car, serial, hash);
-    /* 64 bits for 41: no sign is more likely than another by more than one in eight million. */
+    /* 64 bits are used for 41: no sign is likelier than another by more than one in eight million.
+     */
     for (size_t i = 0; i < sizeof value; i++)
         value = value << 8 | hash[i];
     for (int i = 0; i < CODE_SIGNS; i++) {

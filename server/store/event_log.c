@@ -196,11 +196,11 @@ int store_log(struct store *s, const struct log_query *q, log_visitor *each, voi
     return err;
 }
 
-int store_log_marks(struct store *s, const struct logged *f, struct log_marks *out) {
-    sqlite3_stmt *st = store_statement(s, LOG_MARKS);
+int store_log_ends(struct store *s, const struct logged *f, struct log_ends *out) {
+    sqlite3_stmt *st = store_statement(s, LOG_ENDS);
     int bad = 0;
     int err = ERR_OK;
-    *out = (struct log_marks){0};
+    *out = (struct log_ends){0};
     if (st == NULL)
         return store_failed(s);
     bind_int(st, ":src", f->name.table, &bad);
@@ -209,7 +209,7 @@ int store_log_marks(struct store *s, const struct logged *f, struct log_marks *o
     if (bad != SQLITE_OK)
         return store_failed(s);
     while (store_next_row(s, st, &err)) {
-        for (int i = 0; i < LOG_MARK_COUNT; i++) {
+        for (int i = 0; i < LOG_END_COUNT; i++) {
             free(out->ids[i]);
             out->ids[i] = store_column_copy(st, i);
             if (out->ids[i] == NULL)
@@ -219,10 +219,10 @@ int store_log_marks(struct store *s, const struct logged *f, struct log_marks *o
     return err;
 }
 
-void log_marks_clear(struct log_marks *marks) {
-    for (int i = 0; i < LOG_MARK_COUNT; i++)
-        free(marks->ids[i]);
-    *marks = (struct log_marks){0};
+void log_ends_clear(struct log_ends *ends) {
+    for (int i = 0; i < LOG_END_COUNT; i++)
+        free(ends->ids[i]);
+    *ends = (struct log_ends){0};
 }
 
 int store_document_versions(struct store *s, const char *name, int64_t upload,

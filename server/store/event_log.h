@@ -14,8 +14,9 @@ struct log_name {
 
 enum { LOG_UPLOAD = 1, LOG_DECISION = 2, LOG_CORRECTION = 3 };
 
-/* Parses a name. Returns false where it is none; whether there is such a fact is another matter. */
+/* Parses a name. Returns false where it is none; not whether there is such a fact. */
 bool log_name_parse(const char *name, struct log_name *out);
+/* Appends a name. */
 void log_name_write(struct textbuf *b, struct log_name name);
 
 /* One fact. Texts are "" where there is nothing, and borrowed until the visitor returns. */
@@ -37,14 +38,16 @@ struct logged {
     const char *first_car, *first_point, *first_value;      /* its first reading taken */
 };
 
+/* Which facts are wanted. */
 struct log_query {
-    struct log_name
-        name; /* `one`: that fact alone; else those before it; table 0: from the newest */
-    bool one;
-    int64_t before_ms; /* when the fact `name` was taken */
-    const char *kind;  /* NULL for all; "office": without uploads of readings that were all taken */
-    const char *car;   /* a number without leading zeros, NULL for all. Uploads of entries and start
-                          lists are all given: their visitor knows whether they touch it */
+    bool one;             /* the fact `name` alone; else the log from there on */
+    struct log_name name; /* those before this one; table 0: from the newest */
+    int64_t before_ms;    /* when the fact `name` was taken */
+    const char
+        *kind; /* NULL for all; "office" leaves out uploads of readings that were all taken */
+    /* A car's number without leading zeros; NULL for all. All uploads of entries and of start lists
+     * are given: whether they concern the car, the visitor must find out. */
+    const char *car;
 };
 
 enum { LOG_GO_ON, LOG_STOP, LOG_NOMEM };
@@ -54,22 +57,24 @@ typedef int log_visitor(void *context, const struct logged *fact);
  * Returns: ERR_OK; ERR_NOMEM where the visitor said so; what the store says. */
 int store_log(struct store *store, const struct log_query *query, log_visitor *each, void *context);
 
-/* The last reading and decision before a fact, and with it: what the event was made of then. */
+/* Where the readings and the decisions ended when a fact was taken: the id of the last one before
+ * it, and of the last one with it. */
 enum {
     LOG_READING_BEFORE,
     LOG_READING_WITH,
     LOG_DECISION_BEFORE,
     LOG_DECISION_WITH,
-    LOG_MARK_COUNT
+    LOG_END_COUNT
 };
-struct log_marks {
-    char *ids[LOG_MARK_COUNT]; /* "" where there was none yet */
+struct log_ends {
+    char *ids[LOG_END_COUNT]; /* "" where there was none yet */
 };
-int store_log_marks(struct store *store, const struct logged *fact, struct log_marks *out);
-void log_marks_clear(struct log_marks *marks);
+/* Finds them. Returns ERR_OK, and `out` is the caller's to clear; what the store says. */
+int store_log_ends(struct store *store, const struct logged *fact, struct log_ends *out);
+void log_ends_clear(struct log_ends *ends);
 
 /* A document as it came with an upload, and the one that was in force before; NULL where there was
- * none. */
+ * none. The caller clears it. */
 struct document_versions {
     char *now, *before;
 };

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* facts_digest.h - what a side holds of an event, in one short text, so that another can tell what
- * it lacks. Sums of hashes of facts do not depend on the order in which they came. libsodium must
- * have been set up. */
+/* facts_digest.h - a digest of the facts that one server has of an event, as one short text, so
+ * that another server can tell what the first lacks. Sums of hashes do not depend on the order in
+ * which facts came. Plain values; any thread. libsodium must have been set up. */
 #ifndef CAIRN_FACTS_DIGEST_H
 #define CAIRN_FACTS_DIGEST_H
 
@@ -27,10 +27,10 @@ void facts_digest_add(uint64_t *sum, const char *id, const char *const *fields, 
 void facts_digest_add_document(struct facts_digest *digest, const char *name, const char *text,
                                size_t len);
 
-/* Appends it as one word for an address. */
+/* Appends it as one word that can stand in an address. */
 void facts_digest_write(const struct facts_digest *digest, struct textbuf *b);
 
-/* Reads such a word back; "0" holds nothing. Returns false where it is none. */
+/* Parses such a word; "0" stands for no facts. Returns false where it is none. */
 bool facts_digest_parse(const char *word, struct facts_digest *out);
 
 #endif

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* Whether the event file that is open is still the one that stands under its name, and whether its
- * bytes are still those that were written: a copy put in with cp keeps the file's inode and
- * replaces its bytes. */
+/* Checks that the event file that is open is still the one under its name, and that its bytes are
+ * still those that were written: a copy that somebody puts there with cp keeps the inode and
+ * replaces the bytes. */
 #include <errno.h>
 #include <sqlite3.h>
 #include <stdio.h>
@@ -13,25 +13,25 @@
 
 /* ---- its bytes ---- */
 
-/* As the engine's own. */
+/* The engine's own default. */
 enum { LOG_PAGES_MOST = 1000 };
 
-static bool take_mark(const struct store *s, struct file_mark *out) {
+static bool read_stamp(const struct store *s, struct file_stamp *out) {
     struct stat now;
     if (stat(s->path, &now) != 0)
         return false;
-    *out = (struct file_mark){now.st_mtim, now.st_size};
+    *out = (struct file_stamp){now.st_mtim, now.st_size};
     return true;
 }
 
-static bool is_same(const struct file_mark *a, const struct file_mark *b) {
+static bool is_same(const struct file_stamp *a, const struct file_stamp *b) {
     return a->size == b->size && a->changed.tv_sec == b->changed.tv_sec &&
            a->changed.tv_nsec == b->changed.tv_nsec;
 }
 
-/* Read anew from the disk: what this store keeps of the file in memory would hide the change.
- * Connections of one process share the engine's locks, so that closing this one loses none. */
-static int read_anew(const struct store *s) {
+/* Reads the file through a second connection: this store's page cache would hide the change.
+ * Connections of one process share the engine's locks, so that closing the second loses none. */
+static int read_again(const struct store *s) {
     struct store *other = NULL;
     bool reaches = false;
     int err = store_open(s->path, STORE_READ, &other, NULL);
@@ -47,20 +47,20 @@ static int read_anew(const struct store *s) {
     return err == ERR_OK || err == ERR_INPUT ? err : ERR_BUSY;
 }
 
-/* Where its mark has changed, all of the file is read by a connection of its own.
- * Returns: ERR_OK; ERR_INPUT, and `overwritten` is set for good; ERR_BUSY where it cannot be
- * decided now. */
+/* Where its stamp has changed, reads the whole file.
+ * Returns: ERR_OK; ERR_INPUT where somebody wrote over it, and `overwritten` is set for good;
+ * ERR_BUSY where it cannot be decided now. */
 static int check_content(struct store *s) {
-    struct file_mark now;
+    struct file_stamp now;
     if (s->overwritten)
         return ERR_INPUT;
-    if (!take_mark(s, &now) || is_same(&now, &s->mark))
+    if (!read_stamp(s, &now) || is_same(&now, &s->stamp))
         return ERR_OK;
-    /* Changed by another command that took the log in, mostly: then all is there. An empty file
-     * is not even opened: the engine would remove its log. */
-    int err = s->mark.size < 0 ? ERR_OK : now.size == 0 ? ERR_INPUT : read_anew(s);
+    /* Mostly another command made a checkpoint: then all is there. An empty file is not even
+     * opened: the engine would remove its log. */
+    int err = s->stamp.size < 0 ? ERR_OK : now.size == 0 ? ERR_INPUT : read_again(s);
     if (err == ERR_OK)
-        s->mark = now;
+        s->stamp = now;
     s->overwritten = err == ERR_INPUT;
     return err;
 }
@@ -81,20 +81,21 @@ void store_checkpoint(struct store *s) {
         return;
     s->log_pages = 0;
     (void)sqlite3_wal_checkpoint_v2(s->db, "main", SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
-    (void)take_mark(s, &s->mark);
+    (void)read_stamp(s, &s->stamp);
 }
 
 /* ---- its name ---- */
 
 enum file_state { FILE_STANDS, FILE_GONE, FILE_REPLACED };
 
-/* The file and what the engine keeps beside it. By name: to open one of them and close it again
- * would give back the locks that the engine has on it, which are the process's. */
+/* Of the file, its log and the log's index. By name: to open one of them and close it would release
+ * the locks that the engine has on it, which belong to the process. */
 static enum file_state file_state(struct store *s) {
     for (int i = 0; i < FILE_COUNT; i++) {
         char name[4096];
         struct stat now;
-        if ((size_t)snprintf(name, sizeof name, "%s%s", s->path, store_file_ends[i]) >= sizeof name)
+        if ((size_t)snprintf(name, sizeof name, "%s%s", s->path, store_file_suffixes[i]) >=
+            sizeof name)
             return FILE_STANDS;
         if (stat(name, &now) != 0) {
             if (errno == ENOENT && s->files[i].inode != 0)

@@ -15,7 +15,7 @@
 #include "base/textbuf.h"
 #include "system/data_dir.h"
 
-/* How long a command is waited for: an import of a large folder is done by then. */
+/* Five seconds: a command that imports a large folder has ended by then. */
 enum { TRIES = 100, TRY_EVERY_MS = 50 };
 
 static char *lock_path(const char *path) {
@@ -23,9 +23,9 @@ static char *lock_path(const char *path) {
     return asprintf(&lock, "%s-lock", path) < 0 ? NULL : lock;
 }
 
-/* Each sort of holder has a byte of its own, so that others can see who it is. The lock is of the
- * open file, not of the process: two stores of one program hold it apart, and the descriptors of
- * one do not take away what the other holds. */
+/* Each sort of holder locks a byte of its own, so that others can see who it is. The lock belongs
+ * to the open file, not to the process: two stores of one program hold it independently, and
+ * closing one descriptor does not release what another holds. */
 static bool take(int fd, short type, enum store_holder from, int count) {
     struct flock lock = {
         .l_type = type, .l_whence = SEEK_SET, .l_start = (off_t)from, .l_len = (off_t)count};
@@ -38,12 +38,12 @@ static bool is_held(int fd, enum store_holder who) {
     return fcntl(fd, F_OFD_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
 }
 
-static void rest(void) {
+static void wait_a_moment(void) {
     const struct timespec moment = {.tv_nsec = TRY_EVERY_MS * 1000000L};
     (void)nanosleep(&moment, NULL);
 }
 
-int store_lock_share(const char *path, enum store_holder who, int *fd, struct textbuf *why) {
+int store_lock_shared(const char *path, enum store_holder who, int *fd, struct textbuf *why) {
     char *lock = lock_path(path);
     *fd = -1;
     if (lock == NULL)
@@ -63,7 +63,7 @@ int store_lock_share(const char *path, enum store_holder who, int *fd, struct te
             *fd = -1;
             return ERR_OK;
         }
-        rest();
+        wait_a_moment();
     }
     store_lock_release(*fd);
     *fd = -1;
@@ -72,7 +72,7 @@ int store_lock_share(const char *path, enum store_holder who, int *fd, struct te
     return ERR_BUSY;
 }
 
-int store_lock_whole(const char *path, int *fd, struct textbuf *why) {
+int store_lock_exclusive(const char *path, int *fd, struct textbuf *why) {
     static const char *const words[HOLDER_COUNT] = {
         [HOLDER_SERVER] = "a server holds it: stop it first (systemctl stop cairn)",
         [HOLDER_FOLLOWER] = "cairn follow fills it: end that first",
@@ -96,7 +96,7 @@ int store_lock_whole(const char *path, int *fd, struct textbuf *why) {
             return ERR_OK;
         if (is_held(*fd, HOLDER_SERVER) || is_held(*fd, HOLDER_FOLLOWER))
             break;
-        rest();
+        wait_a_moment();
     }
     enum store_holder who = HOLDER_SERVER;
     while (who < HOLDER_COMMAND && !is_held(*fd, who))
@@ -107,7 +107,7 @@ int store_lock_whole(const char *path, int *fd, struct textbuf *why) {
     return ERR_CONFLICT;
 }
 
-bool store_lock_stands(const char *path, int fd) {
+bool store_lock_is_current(const char *path, int fd) {
     struct stat held;
     struct stat there;
     char *lock = lock_path(path);
@@ -119,7 +119,7 @@ bool store_lock_stands(const char *path, int fd) {
 
 bool store_lock_is_held(const char *path, enum store_holder who) {
     char *lock = lock_path(path);
-    /* GETLK for a lock for writing asks for no more than this. */
+    /* F_OFD_GETLK needs no descriptor for writing, even for a write lock. */
     int fd = lock == NULL ? -1 : open(lock, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     bool held = fd >= 0 && is_held(fd, who);
     store_lock_release(fd);
@@ -127,25 +127,25 @@ bool store_lock_is_held(const char *path, enum store_holder who) {
     return held;
 }
 
-/* Locks are of the open file: this descriptor takes none away. */
-void store_lock_leave_state(const char *path, const char *word) {
+/* Locks belong to the open file: closing this descriptor releases none. */
+void store_lock_write_state(const char *path, const char *word) {
     char *lock = lock_path(path);
     int fd = lock == NULL ? -1 : open(lock, O_RDWR | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     size_t len = strlen(word);
     char there[16] = "";
     ssize_t now = fd < 0 ? 0 : pread(fd, there, sizeof there, 0);
     bool same = now == (ssize_t)len && memcmp(there, word, len) == 0;
-    /* A word that is cut off is none: the state is then unknown. */
+    /* A word that is cut short is no word of writability.h: the state is then unknown. */
     if (fd >= 0 && !same && ftruncate(fd, 0) == 0)
         (void)!pwrite(fd, word, len, 0);
     store_lock_release(fd);
     free(lock);
 }
 
-void store_lock_read_state(const char *path, char *word, size_t room) {
+void store_lock_read_state(const char *path, char *word, size_t size) {
     char *lock = lock_path(path);
     int fd = lock == NULL ? -1 : open(lock, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
-    ssize_t len = fd < 0 ? 0 : read(fd, word, room - 1);
+    ssize_t len = fd < 0 ? 0 : read(fd, word, size - 1);
     word[len < 0 ? 0 : len] = '\0';
     store_lock_release(fd);
     free(lock);

@@ -8,12 +8,13 @@
 #include "system/assets.h"
 #include "system/system_clock.h"
 
-/* "cair" in hexadecimal, as STORE_APPLICATION_ID. */
-static int mark_as_ours(struct store *s) {
+/* STORE_APPLICATION_ID: a pragma takes no bound value. */
+static int write_application_id(struct store *s) {
     return store_execute(s, "PRAGMA application_id = 0x63616972;");
 }
 
-/* The chain is of a later migration than the secret, which gets its link there. */
+/* Not by store_add_code_secret: the chain is of a later migration, which gives the secret its link.
+ */
 static int make_first_secret(struct store *s) {
     static const char text[] = "INSERT INTO code_secret (made_ms, secret) VALUES (:made_ms,"
                                " :secret)";
@@ -31,17 +32,17 @@ static int make_first_secret(struct store *s) {
 
 /* One step to the next version. */
 struct migration {
-    const char *schema;               /* what it changes */
+    const char *schema;               /* name of the asset with its SQL */
     int (*fill)(struct store *store); /* what SQL alone cannot do; NULL for nothing */
-    const char *mark;                 /* the version that the file is then of */
+    const char *write_version;        /* the file's version afterwards, as a statement */
 };
 #define MIGRATION(version, schema, fill)                                                           \
     { "schema/" schema ".sql", fill, "PRAGMA user_version = " #version ";" }
 
-/* In their order for ever; the number of each is its place, from 1. */
+/* Their order never changes; the number of each is its place, from 1. */
 static const struct migration migrations[] = {
-    MIGRATION(1, "001_facts", mark_as_ours),      MIGRATION(2, "002_notices", NULL),
-    MIGRATION(3, "003_codes", make_first_secret), MIGRATION(4, "004_acknowledgements", NULL),
+    MIGRATION(1, "001_facts", write_application_id), MIGRATION(2, "002_notices", NULL),
+    MIGRATION(3, "003_codes", make_first_secret),    MIGRATION(4, "004_acknowledgements", NULL),
     MIGRATION(5, "005_chain", store_chain_all),
 };
 enum { MIGRATION_COUNT = sizeof migrations / sizeof migrations[0] };
@@ -81,8 +82,8 @@ int store_recognise(struct store *s, bool may_be_new, int64_t *version) {
     return ERR_OK;
 }
 
-int store_mark_version(struct store *s) {
-    return store_execute(s, migrations[MIGRATION_COUNT - 1].mark);
+int store_write_version(struct store *s) {
+    return store_execute(s, migrations[MIGRATION_COUNT - 1].write_version);
 }
 
 /* Each migration and its number are one transaction: a file is never between two versions. */
@@ -93,7 +94,7 @@ static int migrate_once(struct store *s, const struct migration *m) {
     if (err == ERR_OK && m->fill != NULL)
         err = m->fill(s);
     if (err == ERR_OK)
-        err = store_execute(s, m->mark);
+        err = store_execute(s, m->write_version);
     if (err == ERR_OK)
         err = store_execute(s, "COMMIT");
     if (err != ERR_OK)

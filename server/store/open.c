@@ -16,18 +16,18 @@
 #include "store/store_private.h"
 #include "system/data_dir.h"
 
-const char *const store_file_ends[FILE_COUNT] = {"", "-wal", "-shm"};
+const char *const store_file_suffixes[FILE_COUNT] = {"", "-wal", "-shm"};
 
 static bool creates(enum store_mode mode) {
     return mode == STORE_CREATE || mode == STORE_FOLLOW;
 }
 
-/* Before the engine makes it: with a mode of its own, and its folder's owner as its owner. */
-static int make_file(struct store *s, const char *path) {
-    int fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
+/* Not left to the engine: for owner and group only, and given to its folder's owner. */
+static int make_file(struct store *s) {
+    int fd = open(s->path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
     if (fd >= 0) {
         (void)close(fd);
-        data_dir_give(path);
+        data_dir_give(s->path);
     } else if (errno != EEXIST) {
         textbuf_reset(&s->message);
         textbuf_printf(&s->message, "unable to open database file: %s", strerror(errno));
@@ -36,17 +36,17 @@ static int make_file(struct store *s, const char *path) {
     return ERR_OK;
 }
 
-static int lock(struct store *s, enum store_mode mode) {
-    enum store_holder who = mode == STORE_SERVE    ? HOLDER_SERVER
-                            : mode == STORE_FOLLOW ? HOLDER_FOLLOWER
-                                                   : HOLDER_COMMAND;
+static int lock(struct store *s) {
+    enum store_holder who = s->mode == STORE_SERVE    ? HOLDER_SERVER
+                            : s->mode == STORE_FOLLOW ? HOLDER_FOLLOWER
+                                                      : HOLDER_COMMAND;
     textbuf_reset(&s->message);
-    return mode == STORE_ALONE ? store_lock_whole(s->path, &s->lock, &s->message)
-                               : store_lock_share(s->path, who, &s->lock, &s->message);
+    return s->mode == STORE_EXCLUSIVE ? store_lock_exclusive(s->path, &s->lock, &s->message)
+                                      : store_lock_shared(s->path, who, &s->lock, &s->message);
 }
 
-/* How long the lock of another writer is waited for. Between the batches of a server that is busy
- * on a slow disk there is hardly a moment, and a command may have to try for long to meet one. */
+/* How long to wait for the lock of another writer. A busy server on a slow disk releases it for
+ * moments only, so that a command may have to try for long. */
 enum { SERVER_WAIT_MS = 5000, COMMAND_WAIT_MS = 30000 };
 
 int store_set_up(struct store *s) {
@@ -58,17 +58,17 @@ int store_set_up(struct store *s) {
     return err == ERR_OK ? store_chain_init(s) : err;
 }
 
-/* The engine makes the files beside an event file with that one's mode, and leaves them where the
- * event file could only be read. When it may be written again so may they, or the engine would go
- * on refusing, after a new start too. */
-static void free_beside(const struct store *s) {
+/* The engine makes the log and its index with the event file's mode, and leaves them there. Those
+ * of a time when the event file was read-only are made writable again with it: else the engine
+ * would go on refusing to write, even after a restart. */
+static void make_beside_writable(const struct store *s) {
     struct stat main_file;
     if (access(s->path, W_OK) != 0 || stat(s->path, &main_file) != 0)
         return;
     for (int i = 1; i < FILE_COUNT; i++) {
         char *name = NULL;
         struct stat beside;
-        if (asprintf(&name, "%s%s", s->path, store_file_ends[i]) < 0)
+        if (asprintf(&name, "%s%s", s->path, store_file_suffixes[i]) < 0)
             return;
         if (lstat(name, &beside) == 0 && S_ISREG(beside.st_mode) && access(name, W_OK) != 0)
             (void)chmod(name, main_file.st_mode & 0666);
@@ -76,15 +76,16 @@ static void free_beside(const struct store *s) {
     }
 }
 
-static int open_file(struct store *s, enum store_mode mode) {
+static int open_file(struct store *s) {
+    enum store_mode mode = s->mode;
     int64_t version = 0;
     int flags =
         SQLITE_OPEN_NOMUTEX | (mode == STORE_READ ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE);
-    int err = creates(mode) ? make_file(s, s->path) : ERR_OK;
+    int err = creates(mode) ? make_file(s) : ERR_OK;
     if (err != ERR_OK)
         return err;
     if (mode != STORE_READ)
-        free_beside(s);
+        make_beside_writable(s);
     if (sqlite3_open_v2(s->path, &s->db, flags, NULL) != SQLITE_OK)
         return store_failed(s);
     err = store_set_up(s);
@@ -92,7 +93,7 @@ static int open_file(struct store *s, enum store_mode mode) {
         err = store_recognise(s, creates(mode), &version);
     if (err != ERR_OK)
         return err;
-    /* Where the file may not be written the engine opens it for reading, and reports nothing. */
+    /* A file that may not be written is opened for reading by the engine without an error. */
     s->read_only = sqlite3_db_readonly(s->db, "main") == 1;
     if (mode == STORE_READ && version != store_newest_version())
         return store_fail_with(s, ERR_INPUT,
@@ -103,37 +104,45 @@ static int open_file(struct store *s, enum store_mode mode) {
     return err == ERR_OK ? store_migrate(s, version) : err;
 }
 
+/* What would go wrong in the engine, or unnoticed. */
+static int check_path(struct store *s) {
+    struct stat info;
+    bool there = stat(s->path, &info) == 0;
+    bool missing = !there && errno == ENOENT;
+    if (there && !S_ISREG(info.st_mode))
+        return store_fail_with(s, ERR_INPUT, "this is no plain file");
+    if (creates(s->mode))
+        return ERR_OK;
+    /* The engine would remove a log beside it, which may be all that is left. */
+    if (there && info.st_size == 0)
+        return store_fail_with(s, ERR_INPUT, "this is no event file: it is empty");
+    return missing ? store_fail_with(s, ERR_UNKNOWN, "no such event file") : ERR_OK;
+}
+
+static int open_store(struct store *s) {
+    int err = sodium_init() < 0 ? store_fail_with(s, ERR_IO, "no random numbers are to be had")
+                                : check_path(s);
+    if (err == ERR_OK && s->mode != STORE_READ && s->mode != STORE_COPY)
+        err = lock(s);
+    if (err == ERR_OK)
+        err = s->mode == STORE_COPY ? store_open_copy(s) : open_file(s);
+    if (err == ERR_OK && s->mode == STORE_SERVE)
+        store_own_checkpoints(s);
+    if (err == ERR_OK)
+        (void)store_check_file(s); /* notes which file it is */
+    return err;
+}
+
 int store_open(const char *path, enum store_mode mode, struct store **out, struct textbuf *why) {
     struct store *s = calloc(1, sizeof *s);
-    int err = ERR_NOMEM;
     *out = NULL;
     if (s == NULL)
         return ERR_NOMEM;
     s->lock = -1;
-    s->mark.size = -1;
+    s->stamp.size = -1;
     s->mode = mode;
     s->path = strdup(path);
-    if (s->path == NULL)
-        goto done;
-    struct stat info;
-    if (sodium_init() < 0)
-        err = store_fail_with(s, ERR_IO, "no random numbers are to be had");
-    else if (stat(path, &info) == 0 && !S_ISREG(info.st_mode))
-        err = store_fail_with(s, ERR_INPUT, "this is no plain file");
-    else if (!creates(mode) && stat(path, &info) == 0 && info.st_size == 0)
-        /* The engine would remove a log beside it, which may be all that is left. */
-        err = store_fail_with(s, ERR_INPUT, "this is no event file: it is empty");
-    else if (!creates(mode) && access(path, F_OK) != 0 && errno == ENOENT)
-        err = store_fail_with(s, ERR_UNKNOWN, "no such event file");
-    else
-        err = mode == STORE_READ || mode == STORE_COPY ? ERR_OK : lock(s, mode);
-    if (err == ERR_OK)
-        err = mode == STORE_COPY ? store_open_copy(s) : open_file(s, mode);
-    if (err == ERR_OK && mode == STORE_SERVE)
-        store_own_checkpoints(s);
-    if (err == ERR_OK)
-        (void)store_check_file(s); /* from now on it is this one */
-done:
+    int err = s->path == NULL ? ERR_NOMEM : open_store(s);
     if (err != ERR_OK && why != NULL)
         textbuf_puts(why, textbuf_text(&s->message));
     s->failed = false;
@@ -176,16 +185,16 @@ void store_close(struct store *s) {
     free(s);
 }
 
-void store_leave_state(struct store *s, const char *word) {
+void store_write_state(struct store *s, const char *word) {
     if (s->lock >= 0)
-        store_lock_leave_state(s->path, word);
+        store_lock_write_state(s->path, word);
 }
 
 void store_retake_lock(struct store *s) {
-    if (s->copy || s->mode == STORE_READ || store_lock_stands(s->path, s->lock))
+    if (s->copy || s->mode == STORE_READ || store_lock_is_current(s->path, s->lock))
         return;
     store_lock_release(s->lock);
-    (void)lock(s, s->mode);
+    (void)lock(s);
 }
 
 bool store_is_copy(const struct store *s) {

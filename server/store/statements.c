@@ -84,7 +84,7 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
         " ORDER BY a.id DESC LIMIT 1), '') <> 'acknowledged'"
         " GROUP BY r.case_id ORDER BY max(r.id) DESC",
     [LOG_PAGE] = store_log_sql,
-    [LOG_MARKS] =
+    [LOG_ENDS] =
         "SELECT (SELECT id FROM reading WHERE iif(:src = 3, seq < :id, upload_id < :upload)"
         " ORDER BY seq DESC LIMIT 1), (SELECT id FROM reading WHERE CASE :src WHEN 3 THEN"
         " seq <= :id WHEN 1 THEN upload_id <= :upload ELSE upload_id < :upload END"

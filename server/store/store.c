@@ -70,7 +70,7 @@ int store_try_write(struct store *s) {
     int err = store_begin(s);
     if (err != ERR_OK)
         return err;
-    err = store_mark_version(s);
+    err = store_write_version(s);
     if (err == ERR_OK)
         return store_commit(s);
     store_rollback(s);

@@ -23,15 +23,15 @@ struct store;
 #define STORE_APPLICATION_ID 0x63616972
 
 enum store_mode {
-    STORE_CREATE, /* make the file where it is not there */
-    STORE_FOLLOW, /* the same, for cairn follow */
-    STORE_OPEN,   /* the file must be there */
-    STORE_SERVE,  /* the same, for a server */
-    STORE_ALONE,  /* the same, and nobody else may be at work on it */
-    STORE_READ,   /* the same, to be read beside its writer: nothing is ever changed */
-    STORE_COPY    /* as it is now, read into memory: needs no file beside it, so that it works on a
-                     disk that is full or may not be written. Never in a process that has the file
-                     open in another mode: that one's locks would be lost */
+    STORE_CREATE,    /* make the file where it is not there */
+    STORE_FOLLOW,    /* the same, for cairn follow */
+    STORE_OPEN,      /* the file must be there */
+    STORE_SERVE,     /* the same, for a server */
+    STORE_EXCLUSIVE, /* the same, and nobody else may be at work on it */
+    STORE_READ,      /* the same, to be read beside its writer: nothing is ever changed */
+    STORE_COPY /* as it is now, read into memory: needs no file beside it, so that it works on a
+                  disk that is full or may not be written. Never in a process that has the file
+                  open in another mode: that one's locks would be lost */
 };
 
 /* Opens an event file and brings it to the newest schema. But for STORE_READ and STORE_COPY a share
@@ -61,7 +61,7 @@ int store_try_write(struct store *store);
 
 /* Writes into the lock file whether this server can write the event (a writability_word), for
  * programs that check on it; see doctor.h. */
-void store_leave_state(struct store *store, const char *word);
+void store_write_state(struct store *store, const char *word);
 
 /* Takes the lock again where there was none to be had, or somebody removed its file. */
 void store_retake_lock(struct store *store);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* store_chain.h - the links that facts carry in an event file: what goes into each, and holding a
- * file against them. For the files of the store only.
+/* store_chain.h - the chain of hashes over the facts of an event file: what goes into each link,
+ * and checking a file by them. For the files of the store only.
  *
  * A link is BLAKE2b, 16 bytes, over the table's name, the link of the row before (none where rows
  * are not added in the order of their keys), the row's key and its columns, each with its type and
@@ -10,7 +10,8 @@
 
 #include "store/store_private.h"
 
-/* The columns of each table that go into its links, without the key, in this order for ever. */
+/* The columns of each table that go into its links, without the key. They and their order never
+ * change: a new column gets no link, or a table of its own. */
 #define UPLOAD_COLUMNS "received_ms, source, key_id, kind, media_type, body"
 #define DOCUMENT_COLUMNS "name, upload_id"
 #define READING_COLUMNS                                                                            \
@@ -59,7 +60,7 @@ int store_chain_init(struct store *store);
 int store_chain_reaches(struct store *store, const struct fact_end ends[FACT_TABLES],
                         bool *reaches);
 
-/* Gives every row of a file of before its link; inside the migration's transaction. */
+/* Gives every row of a file from before the chain its link; inside the migration's transaction. */
 int store_chain_all(struct store *store);
 
 #endif

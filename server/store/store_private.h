@@ -38,7 +38,7 @@ enum statement {
     ALL_ACKNOWLEDGEMENTS,
     OPEN_REFUSALS,
     LOG_PAGE,
-    LOG_MARKS,
+    LOG_ENDS,
     DOCUMENT_VERSIONS,
     DATA_VERSION,
     ADD_EPOCH,
@@ -60,13 +60,13 @@ struct file_id {
 };
 enum { FILE_COUNT = 3 };
 
-/* When the event file's bytes last changed. In between they are changed by who takes the log in. */
-struct file_mark {
+/* When the event file was last changed, and its size. With a WAL only a checkpoint changes it. */
+struct file_stamp {
     struct timespec changed;
     off_t size; /* -1 where it was not read yet */
 };
 
-/* The last row of a table of facts that is known to be on the disk. */
+/* The last row of a table of facts. */
 enum { FACT_TABLES = 16, LINK_LEN = 16 };
 struct fact_end {
     bool there;
@@ -78,11 +78,11 @@ struct store {
     char *path;
     int lock;                             /* -1 where none is held */
     struct file_id files[FILE_COUNT];     /* the event file, its log, the log's index */
-    struct file_mark mark;                /* of the event file, in a server */
+    struct file_stamp stamp;              /* of the event file, in a server */
     struct fact_end ends[FACT_TABLES];    /* committed */
     struct fact_end pending[FACT_TABLES]; /* with what the open transaction adds */
-    int log_pages;                        /* in the log after the last commit */
-    bool overwritten;                     /* other bytes stand in the event file */
+    int log_pages;                        /* of the log after the last commit */
+    bool overwritten;                     /* somebody else wrote over the event file */
     bool read_only;                       /* the engine could not open it for writing */
     bool copy;                            /* read into memory */
     bool saved;                           /* see store_rescue */
@@ -106,8 +106,8 @@ int store_execute(struct store *s, const char *sql);
 
 /* ---- open.c ---- */
 
-/* What stands behind the event file's name for it, its log and the log's index. */
-extern const char *const store_file_ends[FILE_COUNT];
+/* Behind the event file's name: of the file, of its log, and of the log's index. */
+extern const char *const store_file_suffixes[FILE_COUNT];
 
 /* Settings of a connection that was just opened. */
 int store_set_up(struct store *s);
@@ -125,31 +125,33 @@ int store_copy_pages(sqlite3 *from, sqlite3 *to);
 
 /* ---- chain.c ---- */
 
-/* What the engine itself finds wrong in pages, indexes and tables' texts, added to `damage`. Checks
- * in these texts are passed over by a connection for reading. Returns SQLITE_DONE, or the code of a
- * failure. */
+/* Adds what the engine itself finds wrong in pages, indexes and schema to `damage`. Through a
+ * read-only connection it does not evaluate CHECK constraints. Returns SQLITE_DONE, or the code of
+ * a failure. */
 int store_check_pages(sqlite3 *db, struct damaged_facts *damage);
 
 /* ---- migrations.c ---- */
 
-/* Looks whose file it is, before anything is written: one that is not ours is left as it is.
- *   may_be_new  an empty file will do
- *   version     gets the file's
+/* Checks that it is an event file of a version that is known, before anything is written to it.
+ *   may_be_new  an empty file is one
+ *   version     gets the file's, 0 for an empty one
  * Returns: ERR_OK; ERR_INPUT for what is no event file, or of a newer program; what the engine
  * says. */
 int store_recognise(struct store *s, bool may_be_new, int64_t *version);
 
-/* Brings a file of that version to the newest. */
+/* Brings a file of that version to the newest, one transaction a version. */
 int store_migrate(struct store *s, int64_t version);
 
-/* Writes the number of the schema, which is there already. */
-int store_mark_version(struct store *s);
+/* Writes the newest version's number, which the file has already: to see whether it can be written.
+ */
+int store_write_version(struct store *s);
 
 /* ---- file_check.c ---- */
 
-/* Has the engine leave the log to store_checkpoint, so that the store knows its own changes. */
+/* Has the engine make no checkpoints by itself, so that only store_checkpoint changes the event
+ * file, and any other change is somebody else's. */
 void store_own_checkpoints(struct store *s);
-/* Takes a long log into the event file, after a commit: this store's own change of its bytes. */
+/* Checkpoints a long log into the event file; after a commit. */
 void store_checkpoint(struct store *s);
 
 /* ---- statements.c ---- */

@@ -4,7 +4,7 @@
 #include <stddef.h>
 #include <string.h>
 
-const char *writability_words(enum writability state) {
+const char *writability_message(enum writability state) {
     static const char *const words[] = {
         [WRITABLE] = NULL,
         [UNWRITABLE_STANDBY] =

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* writability.h - whether an event that the server holds can be written, and what stands in the
- * way. Reads go on in every state. */
+/* writability.h - whether an event that the server has open can be written, and what stands in the
+ * way. Reads go on in every state. Any thread. */
 #ifndef CAIRN_WRITABILITY_H
 #define CAIRN_WRITABILITY_H
 
@@ -14,8 +14,8 @@ enum writability {
     UNWRITABLE_FAILING    /* the last write failed; tried again each second */
 };
 
-/* What stands in the way, as sentences for people; NULL where nothing does. */
-const char *writability_words(enum writability state);
+/* What stands in the way, as sentences for people; NULL for WRITABLE. Lives for ever. */
+const char *writability_message(enum writability state);
 
 /* One word for programs: "good", "standby", "read-only", "gone", "failing". */
 const char *writability_word(enum writability state);
