@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "http/server.h"
 #include "store/keys.h"
+#include "store/store.h"
 
 bool request_hides(const struct request *r, int item) {
     if (!r->results->view->hidden[item])

@@ -18,6 +18,8 @@
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
+#include "store/stored_refusals.h"
+#include "store/stored_acknowledgements.h"
 
 /* Lists of the store that end with the request. */
 
@@ -72,8 +74,8 @@ static int mark_acknowledged(const struct acknowledgements *a, struct doubts *do
     struct strmap by_case = {0};
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < a->count; i++) {
-        if (strmap_get(&by_case, a->list[i].case_id) < 0)
-            err = strmap_put(&by_case, a->list[i].case_id, (int32_t)i);
+        if (strmap_get(&by_case, a->list[i].doubt_id) < 0)
+            err = strmap_put(&by_case, a->list[i].doubt_id, (int32_t)i);
     }
     for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
         int32_t place = strmap_get(&by_case, doubts->list[i].id);
@@ -129,7 +131,7 @@ static void write_title(struct textbuf *b, const struct stored_refusal *refusal)
 
 static void write_refusal(struct textbuf *b, const struct stored_refusal *refusal) {
     json_open_object(b);
-    json_member_text(b, "id", refusal->case_id);
+    json_member_text(b, "id", refusal->doubt_id);
     json_key(b, "title");
     size_t from = json_open_text(b);
     write_title(b, refusal);
@@ -179,7 +181,7 @@ unsigned api_refusals(struct request *r, struct textbuf *b) {
 
 static void write_acknowledged(struct textbuf *b, const struct stored_acknowledgement *a) {
     json_open_object(b);
-    json_member_text(b, "case", a->case_id);
+    json_member_text(b, "case", a->doubt_id);
     json_member_instant(b, "at", a->made_ms);
     json_member_text(b, "title", a->title);
     json_member_text(b, "car", a->car);
@@ -238,7 +240,7 @@ static enum found find_refusal(struct request *r, struct store *store, const cha
         return FOUND_NOMEM;
     for (size_t i = 0; i < refusals->count; i++) {
         const struct stored_refusal *refusal = &refusals->list[i];
-        if (strcmp(refusal->case_id, id) != 0)
+        if (strcmp(refusal->doubt_id, id) != 0)
             continue;
         if (strlen(refusal->car) < sizeof subject->car)
             (void)snprintf(subject->car, sizeof subject->car, "%s", refusal->car);

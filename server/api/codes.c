@@ -12,6 +12,7 @@
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "http/request.h"
+#include "store/code_book.h"
 
 static void write_code(struct textbuf *b, const struct code_book *book, int64_t car) {
     char text[CODE_TEXT_LEN + 1];

@@ -6,7 +6,9 @@
 #include "base/textbuf.h"
 #include "event/entries.h"
 #include "store/crew_code.h"
-#include "store/store.h"
+#include "store/code_book.h"
+
+struct store;
 
 /* Appends the codes as CSV: number, driver, navigator, code. */
 void codes_write_csv(struct textbuf *b, const struct entries *entries,

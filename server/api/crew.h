@@ -6,6 +6,7 @@
 #define CAIRN_CREW_H
 
 #include "http/request.h"
+#include "store/stored_enquiries.h"
 
 /* What is wrong with what a crew sent. */
 enum crew_fault {

@@ -12,6 +12,7 @@
 #include "format/json_write.h"
 #include "http/request.h"
 #include "output/output.h"
+#include "store/stored_documents.h"
 
 /* Takes the body apart into the rows of a new write, NULL when memory is out. */
 static unsigned prepare_rows(struct request *r, struct rows_write *write, const char *const *names,

@@ -11,6 +11,7 @@
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
+#include "store/code_book.h"
 
 static const char about[] =
     "cairn codes FILE [options]\n"

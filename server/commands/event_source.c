@@ -11,6 +11,8 @@
 #include "system/files.h"
 #include "system/problem_lines.h"
 #include "system/system_clock.h"
+#include "store/stored_documents.h"
+#include "store/store.h"
 
 static int open_folder(struct event_source *source) {
     struct problems problems = {0};

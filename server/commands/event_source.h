@@ -5,8 +5,9 @@
 #define CAIRN_EVENT_SOURCE_H
 
 #include "commands/command.h"
-#include "store/store.h"
 #include "system/event_folder.h"
+
+struct store;
 
 /* A plain value; event_source_close frees what it owns. */
 struct event_source {

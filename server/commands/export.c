@@ -12,6 +12,8 @@
 #include "event/export.h"
 #include "system/data_dir.h"
 #include "system/files.h"
+#include "store/stored_documents.h"
+#include "store/store.h"
 
 static const char export_about[] =
     "cairn export DATA_DIR SLUG FOLDER\n"

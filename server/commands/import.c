@@ -12,6 +12,7 @@
 #include "system/data_dir.h"
 #include "system/event_folder.h"
 #include "system/problem_lines.h"
+#include "store/stored_keys.h"
 
 static const char about[] =
     "cairn import DATA_DIR FOLDER\n"

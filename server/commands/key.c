@@ -17,6 +17,7 @@
 #include "system/files.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
+#include "store/stored_keys.h"
 
 static const char about[] =
     "cairn key add DATA_DIR SLUG --role organiser [options]\n"

@@ -21,6 +21,7 @@
 #include "commands/presets.h"
 #include "system/problem_lines.h"
 #include "system/system_clock.h"
+#include "store/stored_documents.h"
 
 static const char about[] =
     "cairn new FOLDER [options]\n"

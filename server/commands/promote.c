@@ -10,6 +10,7 @@
 #include "commands/recovery.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
+#include "store/store.h"
 
 static const char about[] =
     "cairn promote DATA_DIR SLUG [--anyway]\n"

@@ -6,6 +6,7 @@
 
 #include "base/err.h"
 #include "system/system_clock.h"
+#include "store/store.h"
 
 int64_t recovery_print_damage(const struct store *store, const char *what) {
     const struct damaged_facts *both[] = {store_unreadable(store), store_altered(store)};

@@ -12,6 +12,7 @@
 #include "store/store_lock.h"
 #include "system/data_dir.h"
 #include "system/files.h"
+#include "store/store.h"
 
 static const char about[] =
     "cairn restore DATA_DIR SLUG COPY [--anyway]\n"

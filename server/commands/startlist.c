@@ -10,6 +10,8 @@
 #include "commands/event_source.h"
 #include "office/start_list.h"
 #include "system/problem_lines.h"
+#include "store/stored_documents.h"
+#include "base/textbuf.h"
 
 static const char about[] =
     "cairn startlist FOLDER --day N [options]\n"

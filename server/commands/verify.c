@@ -12,6 +12,7 @@
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/files.h"
+#include "store/stored_notices.h"
 
 static const char about[] =
     "cairn verify FILE [--key HEX]\n"

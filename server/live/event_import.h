@@ -7,8 +7,8 @@
 #include <stdbool.h>
 
 #include "event/event.h"
-#include "store/store.h"
 
+struct store;
 struct problems;
 
 /* What a caller has done in the transaction already, and the numbers that the new revision is to

@@ -2,6 +2,7 @@
 #include "live/model_facts.h"
 
 #include "base/textbuf.h"
+#include "store/store.h"
 
 const char *fact_word(enum fact_kind kind) {
     return kind == FACT_READING ? "reading" : "decision";

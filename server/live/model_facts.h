@@ -7,7 +7,8 @@
 
 #include "event/event.h"
 #include "scoring/view.h"
-#include "store/store.h"
+
+struct store;
 
 enum fact_kind { FACT_READING, FACT_DECISION, FACT_KIND_COUNT };
 

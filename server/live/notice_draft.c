@@ -13,6 +13,8 @@
 #include "output/notice.h"
 #include "output/output.h"
 #include "system/system_clock.h"
+#include "store/stored_notices.h"
+#include "store/stored_enquiries.h"
 
 static const char *const words[] = {[OBSTACLE_HIDDEN] = "hidden",
                                     [OBSTACLE_NO_PROVISIONAL] = "no-provisional",

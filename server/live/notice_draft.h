@@ -7,6 +7,7 @@
 
 #include "base/textbuf.h"
 #include "live/snapshot.h"
+#include "store/stored_notices.h"
 
 enum obstacle_kind {
     OBSTACLE_HIDDEN,         /* a test is still hidden from the public */

@@ -14,7 +14,7 @@
 #include "live/row_refusal.h"
 #include "live/upload.h"
 #include "store/keys.h"
-#include "store/store.h"
+#include "store/stored_documents.h"
 
 struct served_event;
 struct write_operations; /* of a kind: the writer's own, see write_operations.h */

@@ -13,6 +13,7 @@
 #include "system/hard_limits.h"
 #include "system/log.h"
 #include "system/system_clock.h"
+#include "store/store.h"
 
 /* How often the folder is searched for new event files; and how long a start waits for files
  * that take long to open, before it serves the rest without them. One file alone is waited for a

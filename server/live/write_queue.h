@@ -15,6 +15,7 @@
 #include "live/write.h"
 #include "system/histogram.h"
 
+struct store;
 struct write_queue;
 
 /* Sorts of writes as they are counted. */

@@ -8,6 +8,8 @@
 #include "format/json_write.h"
 #include "live/writer_private.h"
 #include "system/hard_limits.h"
+#include "store/stored_enquiries.h"
+#include "store/code_book.h"
 
 static int take_enquiry(struct transaction *t, struct write *head) {
     struct enquiry_write *write = enquiry_write_of(head);

@@ -7,6 +7,8 @@
 #include "base/err.h"
 #include "live/writer_private.h"
 #include "system/hard_limits.h"
+#include "store/stored_keys.h"
+#include "store/store.h"
 
 /* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the
  * transaction may be kept: the answer could not tell of this row. */

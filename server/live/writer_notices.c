@@ -9,6 +9,7 @@
 #include "live/notice_draft.h"
 #include "live/writer_private.h"
 #include "store/signing.h"
+#include "store/stored_notices.h"
 
 /* The facts that a classification is made from: how many of the logs, which only grow, and the
  * documents by their hash. */

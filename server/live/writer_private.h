@@ -7,6 +7,8 @@
 #include "live/shared_model.h"
 #include "live/write_operations.h"
 #include "live/writer.h"
+#include "store/stored_documents.h"
+#include "store/stored_keys.h"
 
 struct writer {
     struct served_event *served; /* borrowed */

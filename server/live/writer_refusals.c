@@ -9,6 +9,9 @@
 #include "live/etag.h"
 #include "live/writer_private.h"
 #include "system/hard_limits.h"
+#include "store/stored_refusals.h"
+#include "store/stored_acknowledgements.h"
+#include "office/doubt_id.h"
 
 /* A row that names no car or point of the event is refused as ever, and matches. */
 static bool row_matches(const struct model *model, const struct upload_row *row,
@@ -44,7 +47,7 @@ bool writer_matches(const struct writer *w, const struct rows_write *write) {
 
 int transaction_keep_refusal(struct transaction *t, const struct reading_text *text, size_t row,
                              const char *reason, int64_t upload) {
-    char case_id[DOUBT_ID_LEN + 1];
+    char doubt_id[DOUBT_ID_LEN + 1];
     char sender[24];
     struct textbuf id = {0};
     const char *const *f = text->field;
@@ -56,9 +59,9 @@ int transaction_keep_refusal(struct transaction *t, const struct reading_text *t
         return ERR_NOMEM;
     const char *parts[READING_FIELD_COUNT + 3] = {"refused", sender, reason};
     memcpy(&parts[3], f, sizeof text->field);
-    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    doubt_id_make(doubt_id, parts, sizeof parts / sizeof parts[0]);
     struct stored_refusal refusal = {.row = (int64_t)row,
-                                     .case_id = case_id,
+                                     .doubt_id = doubt_id,
                                      .point = (char *)f[READING_POINT],
                                      .car = (char *)f[READING_CAR],
                                      .time = (char *)f[READING_TIME],
@@ -72,7 +75,7 @@ int transaction_keep_refusal(struct transaction *t, const struct reading_text *t
 }
 
 int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t upload) {
-    char case_id[DOUBT_ID_LEN + 1];
+    char doubt_id[DOUBT_ID_LEN + 1];
     char sender[24];
     char count[32];
     char reason[160];
@@ -84,9 +87,9 @@ int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t u
                    "by one",
                    more, more == 1 ? " was" : "s were", LIMIT_REFUSALS_KEPT);
     const char *parts[] = {"more refused", sender, reason};
-    doubt_id_make(case_id, parts, sizeof parts / sizeof parts[0]);
+    doubt_id_make(doubt_id, parts, sizeof parts / sizeof parts[0]);
     struct stored_refusal refusal = {.row = 0,
-                                     .case_id = case_id,
+                                     .doubt_id = doubt_id,
                                      .point = "",
                                      .car = "",
                                      .time = "",
@@ -100,7 +103,7 @@ int transaction_keep_more_refusals(struct transaction *t, size_t more, int64_t u
 static int take_acknowledgement(struct transaction *t, struct write *head) {
     const struct acknowledgement_write *write = acknowledgement_write_of(head);
     struct stored_acknowledgement a = {.made_ms = t->now,
-                                       .case_id = (char *)write->id,
+                                       .doubt_id = (char *)write->id,
                                        .reopened = write->reopened,
                                        .car = (char *)write->subject.car,
                                        .point = (char *)textbuf_text(&write->subject.point),

@@ -10,6 +10,7 @@
 #include "system/data_dir.h"
 #include "system/log.h"
 #include "system/system_clock.h"
+#include "store/store.h"
 
 enum { TRY_EVERY_US = 1000000 };
 

@@ -5,6 +5,9 @@
 #include "base/err.h"
 #include "live/writer_private.h"
 #include "system/system_clock.h"
+#include "store/stored_documents.h"
+#include "store/stored_keys.h"
+#include "store/store.h"
 
 /* ---- what came of it ---- */
 

@@ -17,6 +17,11 @@
 #include "store/store_lock.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
+#include "store/stored_documents.h"
+#include "store/stored_keys.h"
+#include "store/stored_notices.h"
+#include "store/stored_enquiries.h"
+#include "store/code_book.h"
 
 static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };

@@ -3,7 +3,10 @@
 #ifndef CAIRN_MERGE_NOTICES_H
 #define CAIRN_MERGE_NOTICES_H
 
-#include "store/store.h"
+#include "store/stored_notices.h"
+#include "store/stored_enquiries.h"
+
+struct store;
 
 /* What one side has. A plain value. */
 struct notices_and_cases {

@@ -4,8 +4,12 @@
 #ifndef CAIRN_EVENT_LOG_H
 #define CAIRN_EVENT_LOG_H
 
-#include "store/store.h"
+#include <stdbool.h>
+#include <stdint.h>
 
+#include "base/textbuf.h"
+
+struct store;
 /* A fact is named by its table and row; in text a letter and a number, as "d12". Names stay. */
 struct log_name {
     int table; /* 1: uploads, 2: decisions, 3: corrections, …; 0 for none */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Examines an event file, and changes nothing in it. */
+#include "store/examine.h"
+
 #include <errno.h>
 #include <sqlite3.h>
 #include <string.h>

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/keys.h"
+#include "store/stored_keys.h"
+#include "base/textbuf.h"
 
 #include <sodium.h>
 #include <stdlib.h>

@@ -7,7 +7,7 @@
 #include <stdint.h>
 
 #include "event/rules.h"
-#include "store/store.h"
+#include "store/stored_keys.h"
 
 /* 160 random bits, written as 32 letters and digits without those that are misread. */
 enum { KEY_TEXT_LEN = 32 };

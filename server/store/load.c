@@ -7,6 +7,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "store/store_private.h"
+#include "store/stored_documents.h"
 
 /* Extra columns back from JSON, as many as there are: what was accepted once is never cut. */
 struct extras {

@@ -7,6 +7,7 @@
 #include "store/store_private.h"
 #include "system/assets.h"
 #include "system/system_clock.h"
+#include "store/crew_code.h"
 
 /* STORE_APPLICATION_ID: a pragma takes no bound value. */
 static int write_application_id(struct store *s) {

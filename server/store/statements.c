@@ -157,6 +157,11 @@ void bind_int(sqlite3_stmt *st, const char *name, int64_t value, int *bad) {
     *bad |= sqlite3_bind_int64(st, parameter(st, name), value);
 }
 
+void bind_key(sqlite3_stmt *st, int64_t key_id, int *bad) {
+    if (key_id > 0)
+        bind_int(st, ":key_id", key_id, bad);
+}
+
 void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len, int *bad) {
     *bad |= sqlite3_bind_blob64(st, parameter(st, name), len == 0 ? "" : bytes, len, SQLITE_STATIC);
 }

@@ -162,6 +162,8 @@ sqlite3_stmt *store_statement(struct store *s, enum statement which);
 /* Bind by name; errors gather in `*bad` for store_run. Texts are borrowed until then. */
 void bind_text(sqlite3_stmt *st, const char *name, const char *text, int *bad);
 void bind_int(sqlite3_stmt *st, const char *name, int64_t value, int *bad);
+/* A key's id, or NULL for 0, as ":key_id". */
+void bind_key(sqlite3_stmt *st, int64_t key_id, int *bad);
 void bind_blob(sqlite3_stmt *st, const char *name, const void *bytes, size_t len, int *bad);
 
 /* The next row of a query. Returns true for a row; false at the end or with *err set. */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Keys, added, revoked and read back. */
+#include "store/stored_keys.h"
+
 #include <stdlib.h>
 #include <string.h>
 

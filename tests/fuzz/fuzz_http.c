@@ -22,6 +22,7 @@
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
+#include "store/stored_keys.h"
 #include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);

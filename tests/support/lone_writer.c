@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "base/err.h"
+#include "store/store.h"
 #include "testing.h"
 
 struct served served;

@@ -10,6 +10,9 @@
 
 #include "base/arena.h"
 #include "base/err.h"
+#include "store/stored_documents.h"
+#include "store/stored_keys.h"
+#include "store/store.h"
 #include "event_text.h"
 #include "testing.h"
 

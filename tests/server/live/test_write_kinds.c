@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "live/etag.h"
+#include "store/code_book.h"
 #include "lone_writer.h"
 
 /* ---- each kind ---- */

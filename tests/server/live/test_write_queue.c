@@ -9,6 +9,8 @@
 #include "base/err.h"
 #include "served.h"
 #include "system/hard_limits.h"
+#include "store/stored_keys.h"
+#include "store/store.h"
 
 static struct served served;
 static struct write_queue *queue;

@@ -14,6 +14,8 @@
 
 #include "base/err.h"
 #include "store/store.h"
+#include "store/stored_documents.h"
+#include "store/stored_keys.h"
 
 static char folder[] = "/tmp/cairn-store-XXXXXX";
 static char path[64];

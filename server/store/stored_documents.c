@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Uploads as they came, and the documents among them that are or were in force. */
+#include "store/stored_documents.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,8 +14,7 @@ int store_add_upload(struct store *s, int64_t received_ms, const char *source, i
     int bad = 0;
     bind_int(st, ":received_ms", received_ms, &bad);
     bind_text(st, ":source", source, &bad);
-    if (key_id > 0)
-        bind_int(st, ":key_id", key_id, &bad);
+    bind_key(st, key_id, &bad);
     bind_text(st, ":kind", kind, &bad);
     bind_text(st, ":media_type", media_type, &bad);
     bind_blob(st, ":body", body, len, &bad);
@@ -73,4 +73,14 @@ int store_document_known(struct store *s, const char *name, const char *text, si
     (void)sqlite3_reset(st);
     (void)sqlite3_clear_bindings(st);
     return ERR_OK;
+}
+
+int store_add_change_note(struct store *s, const struct change_note *note, int64_t upload_id) {
+    sqlite3_stmt *st = store_statement(s, ADD_CHANGE_NOTE);
+    int bad = 0;
+    bind_int(st, ":upload_id", upload_id, &bad);
+    bind_text(st, ":made_by", note->made_by, &bad);
+    bind_text(st, ":reason", note->reason, &bad);
+    bind_text(st, ":since", note->since, &bad);
+    return store_run(s, st, bad);
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The secret that crews' codes are made from, and the codes that were renewed. */
+#include "store/code_book.h"
+
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,8 +33,7 @@ int store_add_renewal(struct store *s, const struct code_renewal *renewal, int64
     bind_int(st, ":car", renewal->car, &bad);
     bind_int(st, ":serial", renewal->serial, &bad);
     bind_int(st, ":renewed_ms", renewal->renewed_ms, &bad);
-    if (key_id > 0)
-        bind_int(st, ":key_id", key_id, &bad);
+    bind_key(st, key_id, &bad);
     return store_run(s, st, bad);
 }
 
