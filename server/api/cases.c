@@ -15,11 +15,11 @@
 #include "http/server.h"
 #include "office/doubts.h"
 #include "output/output.h"
+#include "store/stored_acknowledgements.h"
+#include "store/stored_refusals.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
-#include "store/stored_refusals.h"
-#include "store/stored_acknowledgements.h"
 
 /* Lists of the store that end with the request. */
 

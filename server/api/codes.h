@@ -5,8 +5,8 @@
 
 #include "base/textbuf.h"
 #include "event/entries.h"
-#include "store/crew_code.h"
 #include "store/code_book.h"
+#include "store/crew_code.h"
 
 struct store;
 

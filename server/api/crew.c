@@ -11,10 +11,10 @@
 #include "format/json_write.h"
 #include "http/cross_site.h"
 #include "http/request.h"
+#include "store/code_book.h"
+#include "store/stored_enquiries.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
-#include "store/stored_enquiries.h"
-#include "store/code_book.h"
 
 /* Each of these returns 0, or the status of an error described, and then says what is wrong. */
 

@@ -8,11 +8,11 @@
 #include "event/export.h"
 #include "format/json_write.h"
 #include "http/request.h"
+#include "store/code_book.h"
 #include "store/facts_digest.h"
+#include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/code_book.h"
 
 static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { DOCUMENT_COUNT = 3 };

@@ -13,10 +13,10 @@
 #include "format/json_write.h"
 #include "http/request.h"
 #include "store/keys.h"
+#include "store/stored_keys.h"
 #include "system/data_dir.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
-#include "store/stored_keys.h"
 
 enum { KEY_ROLE, KEY_POINTS, KEY_LABEL, KEY_BASE, KEY_FIELD_COUNT };
 static const char *const key_fields[KEY_FIELD_COUNT] = {"role", "points", "label", "base"};

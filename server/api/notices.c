@@ -14,9 +14,9 @@
 #include "http/request.h"
 #include "output/notice.h"
 #include "output/output.h"
+#include "store/stored_notices.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
-#include "store/stored_notices.h"
 
 /* The hash in hex; "" of a notice without a seal. */
 static void write_hash(struct textbuf *b, const struct stored_notice *n) {

@@ -8,10 +8,10 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/commands.h"
+#include "store/code_book.h"
 #include "store/store.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
-#include "store/code_book.h"
 
 static const char about[] =
     "cairn codes FILE [options]\n"

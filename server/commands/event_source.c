@@ -6,13 +6,13 @@
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "store/store.h"
+#include "store/stored_documents.h"
 #include "system/data_dir.h"
 #include "system/event_folder.h"
 #include "system/files.h"
 #include "system/problem_lines.h"
 #include "system/system_clock.h"
-#include "store/stored_documents.h"
-#include "store/store.h"
 
 static int open_folder(struct event_source *source) {
     struct problems problems = {0};

@@ -10,10 +10,10 @@
 #include "commands/commands.h"
 #include "commands/recovery.h"
 #include "event/export.h"
+#include "store/store.h"
+#include "store/stored_documents.h"
 #include "system/data_dir.h"
 #include "system/files.h"
-#include "store/stored_documents.h"
-#include "store/store.h"
 
 static const char export_about[] =
     "cairn export DATA_DIR SLUG FOLDER\n"

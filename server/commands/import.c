@@ -9,10 +9,10 @@
 #include "commands/commands.h"
 #include "live/event_import.h"
 #include "store/store.h"
+#include "store/stored_keys.h"
 #include "system/data_dir.h"
 #include "system/event_folder.h"
 #include "system/problem_lines.h"
-#include "store/stored_keys.h"
 
 static const char about[] =
     "cairn import DATA_DIR FOLDER\n"

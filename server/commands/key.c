@@ -13,11 +13,11 @@
 #include "commands/commands.h"
 #include "store/keys.h"
 #include "store/store.h"
+#include "store/stored_keys.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
-#include "store/stored_keys.h"
 
 static const char about[] =
     "cairn key add DATA_DIR SLUG --role organiser [options]\n"

@@ -13,13 +13,13 @@
 #include "live/event_import.h"
 #include "live/model_facts.h"
 #include "remote/merge_notices.h"
+#include "store/store.h"
+#include "store/stored_documents.h"
+#include "store/stored_enquiries.h"
+#include "store/stored_notices.h"
 #include "system/data_dir.h"
 #include "system/files.h"
 #include "system/problem_lines.h"
-#include "store/stored_documents.h"
-#include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/store.h"
 
 static const char about[] =
     "cairn merge DATA_DIR SLUG OTHER_FILE [--leave-conflicts]\n"

@@ -8,9 +8,9 @@
 #include "base/err.h"
 #include "commands/commands.h"
 #include "commands/recovery.h"
+#include "store/store.h"
 #include "system/data_dir.h"
 #include "system/system_clock.h"
-#include "store/store.h"
 
 static const char about[] =
     "cairn promote DATA_DIR SLUG [--anyway]\n"

@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "base/err.h"
-#include "system/system_clock.h"
 #include "store/store.h"
+#include "system/system_clock.h"
 
 int64_t recovery_print_damage(const struct store *store, const char *what) {
     const struct damaged_facts *both[] = {store_unreadable(store), store_altered(store)};

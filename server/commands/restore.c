@@ -9,10 +9,10 @@
 #include "base/err.h"
 #include "commands/commands.h"
 #include "commands/recovery.h"
+#include "store/store.h"
 #include "store/store_lock.h"
 #include "system/data_dir.h"
 #include "system/files.h"
-#include "store/store.h"
 
 static const char about[] =
     "cairn restore DATA_DIR SLUG COPY [--anyway]\n"

@@ -6,12 +6,12 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
+#include "base/textbuf.h"
 #include "commands/commands.h"
 #include "commands/event_source.h"
 #include "office/start_list.h"
-#include "system/problem_lines.h"
 #include "store/stored_documents.h"
-#include "base/textbuf.h"
+#include "system/problem_lines.h"
 
 static const char about[] =
     "cairn startlist FOLDER --day N [options]\n"

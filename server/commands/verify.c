@@ -10,9 +10,9 @@
 #include "commands/commands.h"
 #include "output/notice.h"
 #include "store/store.h"
+#include "store/stored_notices.h"
 #include "system/data_dir.h"
 #include "system/files.h"
-#include "store/stored_notices.h"
 
 static const char about[] =
     "cairn verify FILE [--key HEX]\n"

@@ -9,9 +9,9 @@
 #include "base/problem.h"
 #include "base/textbuf.h"
 #include "live/model_facts.h"
-#include "system/system_clock.h"
-#include "store/stored_documents.h"
 #include "store/store.h"
+#include "store/stored_documents.h"
+#include "system/system_clock.h"
 
 /* Keeps a file as an upload, and as the document in force where it differs from what is. */
 static int import_document(struct store *store, const char *name, const struct file_text *file,

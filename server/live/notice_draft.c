@@ -12,9 +12,9 @@
 #include "office/doubts.h"
 #include "output/notice.h"
 #include "output/output.h"
-#include "system/system_clock.h"
-#include "store/stored_notices.h"
 #include "store/stored_enquiries.h"
+#include "store/stored_notices.h"
+#include "system/system_clock.h"
 
 static const char *const words[] = {[OBSTACLE_HIDDEN] = "hidden",
                                     [OBSTACLE_NO_PROVISIONAL] = "no-provisional",

@@ -3,8 +3,8 @@
 
 #include <stdint.h>
 
-#include "system/system_clock.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 const char *served_event_trouble(const struct served_event *served) {
     long long since = atomic_load(&served->busy_since_ms);

@@ -6,11 +6,11 @@
 #include "base/err.h"
 #include "live/cache.h"
 #include "live/shared_model.h"
-#include "system/hazard_pointers.h"
+#include "store/code_book.h"
+#include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/code_book.h"
+#include "system/hazard_pointers.h"
 
 /* Parts that several hold are counted; each begins with one hold, that of whoever made it. */
 static void count_hold(atomic_int *refs) {

@@ -12,10 +12,10 @@
 #include <stdint.h>
 
 #include "scoring/scoring.h"
+#include "store/code_book.h"
+#include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/code_book.h"
 
 /* The documents that a model was read from, as they were sent. */
 struct sent_document {

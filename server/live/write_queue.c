@@ -9,11 +9,11 @@
 #include "base/err.h"
 #include "live/write_operations.h"
 #include "live/writer_thread.h"
+#include "store/store.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
 #include "system/system_clock.h"
-#include "store/store.h"
 
 /* How often the folder is searched for new event files; and how long a start waits for files
  * that take long to open, before it serves the rest without them. One file alone is waited for a

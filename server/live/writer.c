@@ -5,8 +5,8 @@
 
 #include "base/err.h"
 #include "live/writer_private.h"
-#include "system/log.h"
 #include "store/store.h"
+#include "system/log.h"
 
 void writer_log_failure(struct writer *w, int err, const char *what) {
     if (err != ERR_OK && !w->failure_logged)

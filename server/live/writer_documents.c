@@ -7,8 +7,8 @@
 #include "live/etag.h"
 #include "live/model_facts.h"
 #include "live/writer_private.h"
-#include "store/stored_documents.h"
 #include "store/store.h"
+#include "store/stored_documents.h"
 
 void writer_list_problems(const struct problems *problems, struct textbuf *why) {
     for (size_t i = 0; i < problems->count; i++)

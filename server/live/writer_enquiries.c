@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The cases of crews: opened by the office or by a crew, and answered. */
+/* Enquiries and protests: opened by the office or by a crew, and answered. In messages they are
+ * cases. */
 #include <stdio.h>
 #include <string.h>
 
@@ -7,9 +8,9 @@
 #include "base/err.h"
 #include "format/json_write.h"
 #include "live/writer_private.h"
-#include "system/hard_limits.h"
-#include "store/stored_enquiries.h"
 #include "store/code_book.h"
+#include "store/stored_enquiries.h"
+#include "system/hard_limits.h"
 
 static int take_enquiry(struct transaction *t, struct write *head) {
     struct enquiry_write *write = enquiry_write_of(head);
@@ -33,8 +34,8 @@ static int take_enquiry(struct transaction *t, struct write *head) {
                              &write->number);
 }
 
-/* The case of that number, NULL where there is none. */
-static const struct stored_enquiry *find_case(const struct noticeboard *board, int64_t number) {
+/* That of a number, NULL where there is none. */
+static const struct stored_enquiry *find_enquiry(const struct noticeboard *board, int64_t number) {
     for (size_t i = 0; i < board->enquiry_count; i++) {
         if (board->enquiries[i].number == number)
             return &board->enquiries[i];
@@ -44,7 +45,7 @@ static const struct stored_enquiry *find_case(const struct noticeboard *board, i
 
 static int take_answer(struct transaction *t, struct write *head) {
     const struct answer_write *write = answer_write_of(head);
-    const struct stored_enquiry *there = find_case(t->w->notices, write->number);
+    const struct stored_enquiry *there = find_enquiry(t->w->notices, write->number);
     struct stored_enquiry e = {.number = write->number,
                                .answered_ms = t->now,
                                .outcome = (char *)write->outcome,
@@ -69,8 +70,8 @@ static bool is_code(const struct writer *w, const struct crew_enquiry_write *ask
            crew_code_is(book->secret, asked->car, code_book_serial(book, asked->car), asked->code);
 }
 
-/* What a car's crew asked already and was not answered: the same question, NULL where it is new.
- *   open  gets how many cases of the car are open */
+/* The open enquiry of a car's crew with the same question; NULL where it is new.
+ *   open  gets how many of the car are open */
 static const struct stored_enquiry *find_same(const struct noticeboard *board,
                                               const struct crew_enquiry_write *asked, int *open) {
     const struct stored_enquiry *same = NULL;
@@ -87,7 +88,7 @@ static const struct stored_enquiry *find_same(const struct noticeboard *board,
     return same;
 }
 
-/* What a crew sent, as it is kept: without its code. */
+/* What is kept of a crew's request: all but its code. */
 static void write_kept(struct textbuf *b, const struct crew_enquiry_write *asked) {
     json_open_object(b);
     json_member_text(b, "point", asked->point);
@@ -95,7 +96,7 @@ static void write_kept(struct textbuf *b, const struct crew_enquiry_write *asked
     json_close_object(b);
 }
 
-static int add_crew_case(struct transaction *t, struct crew_enquiry_write *write) {
+static int add_crew_enquiry(struct transaction *t, struct crew_enquiry_write *write) {
     struct textbuf kept = {0};
     char car[24];
     (void)snprintf(car, sizeof car, "%lld", (long long)write->car);
@@ -115,7 +116,7 @@ static int add_crew_case(struct transaction *t, struct crew_enquiry_write *write
     return err;
 }
 
-/* A crew on a bad line sends again: what is asked and not answered yet is not asked twice. */
+/* A crew on a bad line sends again: a question that is still open is not opened twice. */
 static int take_crew_enquiry(struct transaction *t, struct write *head) {
     struct crew_enquiry_write *write = crew_enquiry_write_of(head);
     int open = 0;
@@ -129,7 +130,7 @@ static int take_crew_enquiry(struct transaction *t, struct write *head) {
         return ERR_OK;
     }
     if (open < LIMIT_OPEN_CASES)
-        return add_crew_case(t, write);
+        return add_crew_enquiry(t, write);
     textbuf_printf(&head->why, "%d enquiries of car %lld wait for an answer already\n", open,
                    (long long)write->car);
     return write_decline(head, WRITE_NOT_YET);

@@ -5,10 +5,11 @@
 
 #include "base/decimal.h"
 #include "base/err.h"
+#include "live/etag.h"
 #include "live/writer_private.h"
-#include "system/hard_limits.h"
-#include "store/stored_keys.h"
 #include "store/store.h"
+#include "store/stored_keys.h"
+#include "system/hard_limits.h"
 
 /* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the
  * transaction may be kept: the answer could not tell of this row. */
@@ -210,6 +211,40 @@ static int take_reading_rows(struct transaction *t, struct rows_write *write, in
     return err;
 }
 
+/* A row that names no car or point of the event matches: it is refused with its own reason. */
+static bool row_matches(const struct model *model, const struct upload_row *row,
+                        const char *if_match) {
+    char tag[ETAG_LEN];
+    int64_t number = 0;
+    int other = readings_find(model->readings, row->fields[READING_REPLACES]);
+    int car = -1;
+    int point = strmap_get(&model->rules->point_by_id, row->fields[READING_POINT]);
+    if (other >= 0) {
+        car = readings_at(model->readings, other)->car;
+        point = readings_at(model->readings, other)->point;
+    } else if (decimal_parse_whole(row->fields[READING_CAR], 1, INT64_MAX, &number) == ERR_OK) {
+        car = entries_find(model->entries, number);
+    }
+    if (car < 0 || point < 0)
+        return true;
+    etag_of_evidence(readings_evidence_count(readings_view(model->readings), car, point), tag);
+    return etag_is(if_match, tag);
+}
+
+/* True where If-Match names what is in force: of decisions their log; of readings what was said of
+ * the car and the point of each row, or of the reading that the row replaces. */
+static bool matches(const struct writer *w, const struct rows_write *write) {
+    const struct model *model = w->model;
+    const char *if_match = write->head.if_match;
+    if (write->head.operations == &decisions_operations)
+        return etag_is_decisions(if_match, decisions_count(model->decisions));
+    for (size_t i = 0; i < write->rows.count; i++) {
+        if (!row_matches(model, &write->rows.rows[i], if_match))
+            return false;
+    }
+    return true;
+}
+
 /* Rows with the body that they came in. */
 static int take_rows(struct transaction *t, struct write *head,
                      int (*take)(struct transaction *t, struct rows_write *write, int64_t upload,
@@ -217,8 +252,8 @@ static int take_rows(struct transaction *t, struct write *head,
     struct rows_write *write = rows_write_of(head);
     struct textbuf reason = {0};
     int64_t upload = 0;
-    /* Who may read doubts may name them. */
-    if (*head->if_match != '\0' && t->key->organiser && !writer_matches(t->w, write))
+    /* Only an organiser reads doubts, and so can name one in If-Match. */
+    if (*head->if_match != '\0' && t->key->organiser && !matches(t->w, write))
         return write_decline(head, WRITE_STALE);
     t->stores = true;
     int err = transaction_add_upload(t, head, &write->body, &upload);

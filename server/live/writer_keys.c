@@ -5,8 +5,8 @@
 
 #include "base/err.h"
 #include "live/writer_private.h"
-#include "store/stored_keys.h"
 #include "store/code_book.h"
+#include "store/stored_keys.h"
 
 static int take_key(struct transaction *t, struct write *head) {
     struct key_write *write = key_write_of(head);

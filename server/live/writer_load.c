@@ -4,12 +4,12 @@
 
 #include "base/err.h"
 #include "live/writer_private.h"
-#include "store/stored_documents.h"
-#include "store/stored_keys.h"
-#include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
 #include "store/code_book.h"
 #include "store/store.h"
+#include "store/stored_documents.h"
+#include "store/stored_enquiries.h"
+#include "store/stored_keys.h"
+#include "store/stored_notices.h"
 
 int writer_load_keys(struct writer *w) {
     struct stored_key *keys = NULL;

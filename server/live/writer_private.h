@@ -149,11 +149,6 @@ bool writer_is_final(const struct writer *w);
 
 /* ---- writer_refusals.c ---- */
 
-/* True where the If-Match of decisions or readings names what is in force: of decisions their log,
- * of readings all that was said of the car and the point of each row, or of the reading that the
- * row replaces. */
-bool writer_matches(const struct writer *w, const struct rows_write *write);
-
 /* Keeps a reading that was not taken, so that the office sees it. */
 int transaction_keep_refusal(struct transaction *t, const struct reading_text *text, size_t row,
                              const char *reason, int64_t upload);

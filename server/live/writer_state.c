@@ -7,10 +7,10 @@
 
 #include "base/err.h"
 #include "live/writer_private.h"
+#include "store/store.h"
 #include "system/data_dir.h"
 #include "system/log.h"
 #include "system/system_clock.h"
-#include "store/store.h"
 
 enum { TRY_EVERY_US = 1000000 };
 

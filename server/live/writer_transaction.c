@@ -4,10 +4,10 @@
 
 #include "base/err.h"
 #include "live/writer_private.h"
-#include "system/system_clock.h"
+#include "store/store.h"
 #include "store/stored_documents.h"
 #include "store/stored_keys.h"
-#include "store/store.h"
+#include "system/system_clock.h"
 
 /* ---- what came of it ---- */
 

@@ -11,10 +11,10 @@
 #include "base/err.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "store/crew_code.h"
+#include "store/stored_enquiries.h"
 #include "system/hard_limits.h"
 #include "system/html.h"
-#include "store/stored_enquiries.h"
-#include "store/crew_code.h"
 
 /* Fields of the forms; that of the cases has the first two only. */
 enum { ASK_CODE, ASK_LANG, ASK_POINT, ASK_TEXT, ASK_FIELD_COUNT };

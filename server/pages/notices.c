@@ -9,8 +9,8 @@
 #include "base/decimal.h"
 #include "pages/page.h"
 #include "pages/pages.h"
-#include "system/html.h"
 #include "store/stored_notices.h"
+#include "system/html.h"
 
 /* So much of a hash is shown at once; it is enough to tell two notices apart. */
 enum { HASH_SHORT = 16 };

@@ -10,13 +10,13 @@
 
 #include "base/err.h"
 #include "remote/doctor.h"
+#include "store/examine.h"
 #include "store/store_lock.h"
 #include "store/writability.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
 #include "system/disk_space.h"
 #include "system/system_clock.h"
-#include "store/examine.h"
 
 static void check_disk(struct doctor *d, const char *path) {
     int64_t free_mb = 0;

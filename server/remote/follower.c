@@ -13,15 +13,15 @@
 #include "live/event_import.h"
 #include "live/model_facts.h"
 #include "remote/merge_notices.h"
+#include "store/code_book.h"
 #include "store/store.h"
 #include "store/store_lock.h"
-#include "system/data_dir.h"
-#include "system/system_clock.h"
 #include "store/stored_documents.h"
+#include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/code_book.h"
+#include "system/data_dir.h"
+#include "system/system_clock.h"
 
 static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
 enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };

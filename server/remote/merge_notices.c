@@ -6,8 +6,8 @@
 
 #include "base/err.h"
 #include "store/stored_documents.h"
-#include "store/stored_notices.h"
 #include "store/stored_enquiries.h"
+#include "store/stored_notices.h"
 
 static bool same_notice(const struct stored_notice *a, const struct stored_notice *b) {
     return a->posted_ms == b->posted_ms && strcmp(a->title, b->title) == 0 &&

@@ -3,8 +3,8 @@
 #ifndef CAIRN_MERGE_NOTICES_H
 #define CAIRN_MERGE_NOTICES_H
 
-#include "store/stored_notices.h"
 #include "store/stored_enquiries.h"
+#include "store/stored_notices.h"
 
 struct store;
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
+#include "base/textbuf.h"
 #include "store/keys.h"
 #include "store/stored_keys.h"
-#include "base/textbuf.h"
 
 #include <sodium.h>
 #include <stdlib.h>

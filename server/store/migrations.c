@@ -3,11 +3,11 @@
 #include <sodium.h>
 
 #include "base/err.h"
+#include "store/crew_code.h"
 #include "store/store_chain.h"
 #include "store/store_private.h"
 #include "system/assets.h"
 #include "system/system_clock.h"
-#include "store/crew_code.h"
 
 /* STORE_APPLICATION_ID: a pragma takes no bound value. */
 static int write_application_id(struct store *s) {

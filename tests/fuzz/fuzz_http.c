@@ -16,14 +16,14 @@
 
 #include "base/utf8.h"
 #include "commands/commands.h"
+#include "fuzz_folder.h"
 #include "http/server.h"
 #include "site/routes.h"
 #include "store/keys.h"
 #include "store/store.h"
+#include "store/stored_keys.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
-#include "store/stored_keys.h"
-#include "fuzz_folder.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

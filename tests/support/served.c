@@ -10,10 +10,10 @@
 
 #include "base/arena.h"
 #include "base/err.h"
+#include "event_text.h"
+#include "store/store.h"
 #include "store/stored_documents.h"
 #include "store/stored_keys.h"
-#include "store/store.h"
-#include "event_text.h"
 #include "testing.h"
 
 static const char rules[] =

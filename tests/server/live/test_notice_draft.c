@@ -10,8 +10,8 @@
 #include "event_text.h"
 #include "live/notice_draft.h"
 #include "live/shared_model.h"
-#include "store/stored_notices.h"
 #include "store/stored_enquiries.h"
+#include "store/stored_notices.h"
 
 #define CONTROL(id) "{'day': 1, 'id': '" id "', 'kind': 'passage-control', 'name': 'Old Quay'}"
 #define REVEALED_LATE                                                                              \

@@ -6,8 +6,8 @@
 #include <string.h>
 
 #include "live/etag.h"
-#include "store/code_book.h"
 #include "lone_writer.h"
+#include "store/code_book.h"
 
 /* ---- each kind ---- */
 

@@ -8,9 +8,9 @@
 
 #include "base/err.h"
 #include "served.h"
-#include "system/hard_limits.h"
-#include "store/stored_keys.h"
 #include "store/store.h"
+#include "store/stored_keys.h"
+#include "system/hard_limits.h"
 
 static struct served served;
 static struct write_queue *queue;

@@ -11,14 +11,14 @@
 
 #include "base/err.h"
 #include "live/writer.h"
-#include "store/stored_documents.h"
-#include "store/stored_keys.h"
-#include "store/stored_notices.h"
-#include "store/stored_enquiries.h"
-#include "store/stored_acknowledgements.h"
+#include "served.h"
 #include "store/code_book.h"
 #include "store/store.h"
-#include "served.h"
+#include "store/stored_acknowledgements.h"
+#include "store/stored_documents.h"
+#include "store/stored_enquiries.h"
+#include "store/stored_keys.h"
+#include "store/stored_notices.h"
 
 void *__real_malloc(size_t size);
 void *__real_calloc(size_t count, size_t size);

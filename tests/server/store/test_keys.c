@@ -11,8 +11,8 @@
 
 #include "http/guess_limits.h"
 #include "store/keys.h"
-#include "system/hard_limits.h"
 #include "store/stored_keys.h"
+#include "system/hard_limits.h"
 
 static void keys_differ_and_use_signs_that_are_not_misread(void **state) {
     char first[KEY_TEXT_LEN + 1];
