@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FIRST_BLOCK = 4096, LARGEST_BLOCK = 1 << 18 };
+enum { FIRST_BLOCK = 4096, FIRST_BLOCK_SMALL = 512, LARGEST_BLOCK = 1 << 18 };
 
 struct block {
     struct block *next;
@@ -20,11 +20,19 @@ struct arena {
     size_t next_size;
 };
 
-struct arena *arena_new(void) {
+static struct arena *new_arena(size_t first_block) {
     struct arena *arena = calloc(1, sizeof *arena);
     if (arena != NULL)
-        arena->next_size = FIRST_BLOCK;
+        arena->next_size = first_block;
     return arena;
+}
+
+struct arena *arena_new(void) {
+    return new_arena(FIRST_BLOCK);
+}
+
+struct arena *arena_new_small(void) {
+    return new_arena(FIRST_BLOCK_SMALL);
 }
 
 void arena_free(struct arena *arena) {

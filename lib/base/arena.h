@@ -12,6 +12,10 @@ struct arena;
 /* A new, empty arena. Returns NULL when memory is out. Owner: the caller, see arena_free. */
 struct arena *arena_new(void);
 
+/* The same for what is mostly a few hundred bytes in all: its first block is small, so that little
+ * is zeroed for nothing. It may grow as large. */
+struct arena *arena_new_small(void);
+
 /* Frees the arena and every block it gave. `arena` may be NULL. */
 void arena_free(struct arena *arena);
 

@@ -13,8 +13,9 @@ struct deferred {
 };
 
 struct arena *request_arena(struct request *r) {
+    /* Most requests put in a sentence or two: zeroing a usual block took a tenth of a 404. */
     if (r->memory.arena == NULL)
-        r->memory.arena = arena_new();
+        r->memory.arena = arena_new_small();
     return r->memory.arena;
 }
 

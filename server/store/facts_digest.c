@@ -38,16 +38,17 @@ void facts_digest_add(uint64_t *sum, const char *id, const char *const *fields, 
     *sum += number_of(hash);
 }
 
-void facts_digest_add_document(struct facts_digest *h, const char *name, const char *text,
+void facts_digest_add_document(struct facts_digest *digest, const char *name, const char *text,
                                size_t len) {
     /* The name's hash keeps two documents from standing for each other. */
     if (len > 0)
-        h->document_sum += hash_of(text, len) * (hash_of(name, strlen(name)) | 1u);
+        digest->document_sum += hash_of(text, len) * (hash_of(name, strlen(name)) | 1u);
 }
 
-void facts_digest_write(const struct facts_digest *h, struct textbuf *b) {
-    textbuf_printf(b, "%d-%016" PRIx64 ".%d-%016" PRIx64 ".%016" PRIx64, h->readings,
-                   h->reading_sum, h->decisions, h->decision_sum, h->document_sum);
+void facts_digest_write(const struct facts_digest *digest, struct textbuf *b) {
+    textbuf_printf(b, "%d-%016" PRIx64 ".%d-%016" PRIx64 ".%016" PRIx64, digest->readings,
+                   digest->reading_sum, digest->decisions, digest->decision_sum,
+                   digest->document_sum);
 }
 
 /* The next count and its dash. */
