@@ -133,11 +133,11 @@ enum MHD_Result stream_open(struct exchange *x) {
      * again. */
     l->of_address = l->by_library || too_many ? NULL : client_hand_over_count(x->client);
     l->chunked = strcmp(x->version, MHD_HTTP_VERSION_1_0) != 0;
-    l->greeting = greeting(r, too_many);
+    l->outbox.sending = greeting(r, too_many);
     l->revision = r->snapshot->public_results.revision;
     l->missed = missed;
     struct MHD_Response *response =
-        l->greeting == NULL
+        l->outbox.sending == NULL
             ? NULL
             : MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, PATCH_BYTES_MAX,
                                                 stream_sender_read, l, stream_sender_release);

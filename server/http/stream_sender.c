@@ -12,23 +12,10 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
+#include "base/array.h"
+#include "http/stream_socket.h"
 
-/* A listener whose socket the sender's thread writes: there may be thousands. */
-struct stream_socket {
-    struct served_event *served;
-    int64_t revision; /* the newest that it was sent */
-    struct stream_message *(*missed)(struct served_event *served, int64_t revision);
-    atomic_int *count;
-    atomic_int *of_address;         /* may be NULL */
-    struct stream_message *sending; /* what is being written, and how much of it is */
-    size_t sent;
-    struct stream_message *waiting; /* the newest after that */
-    size_t place;                   /* in the sender's list */
-    int fd;
-    bool chunked;
-    bool watched; /* for room to write: its socket was full */
-};
+enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
 /* What other threads hand to the sender's thread. */
 struct command {
@@ -83,153 +70,47 @@ void stream_sender_free(struct stream_sender *sender) {
     free(sender);
 }
 
-/* Room for one more pointer in a list. */
-static bool reserve_one(void **list, size_t count, size_t *cap) {
-    if (count < *cap)
-        return true;
-    size_t more = *cap == 0 ? 64 : *cap * 2;
-    void *moved = realloc(*list, more * sizeof(void *));
-    if (moved == NULL)
-        return false;
-    *list = moved;
-    *cap = more;
-    return true;
-}
-
 static void wake(struct stream_sender *sender) {
     uint64_t one = 1;
     ssize_t ignored = write(sender->wake, &one, sizeof one);
     (void)ignored;
 }
 
-/* ---- lines: the thread writes their sockets ---- */
+/* ---- listeners whose sockets the thread writes; the thread's alone ---- */
 
-static void socket_free(struct stream_socket *socket) {
-    stream_message_release(socket->sending);
-    stream_message_release(socket->waiting);
-    atomic_fetch_sub(socket->count, 1);
-    if (socket->of_address != NULL)
-        atomic_fetch_sub(socket->of_address, 1);
-    (void)close(socket->fd);
-    free(socket);
-}
-
-/* Its place goes to the last. The library may not have closed its own descriptor yet, so that
- * closing ours need not take the socket from the epoll set. */
+/* Its place goes to the last. */
 static void end_socket(struct stream_sender *sender, struct stream_socket *socket) {
-    (void)epoll_ctl(sender->epoll, EPOLL_CTL_DEL, socket->fd, NULL);
     sender->sockets[socket->place] = sender->sockets[--sender->socket_count];
     sender->sockets[socket->place]->place = socket->place;
-    socket_free(socket);
-}
-
-static void watch(const struct stream_sender *sender, struct stream_socket *socket, bool for_room) {
-    struct epoll_event event = {.events = EPOLLRDHUP | (for_room ? (uint32_t)EPOLLOUT : 0u),
-                                .data.ptr = socket};
-    if (socket->watched != for_room)
-        (void)epoll_ctl(sender->epoll, EPOLL_CTL_MOD, socket->fd, &event);
-    socket->watched = for_room;
-}
-
-/* Writes what it can of a message from `*sent` on.
- * Returns: 1 all is written; 0 the socket is full; -1 the listener has gone. */
-static int write_some(const struct stream_socket *socket, const struct stream_message *m,
-                      size_t *sent) {
-    const char *bytes = m->bytes + (socket->chunked ? 0 : m->plain_at);
-    size_t len = socket->chunked ? m->len : m->plain_len;
-    while (*sent < len) {
-        ssize_t n = send(socket->fd, bytes + *sent, len - *sent, MSG_NOSIGNAL | MSG_DONTWAIT);
-        if (n > 0)
-            *sent += (size_t)n;
-        else if (n < 0 && (errno == EAGAIN || errno == EWOULDBLOCK))
-            return 0;
-        else if (n == 0 || errno != EINTR)
-            return -1;
-    }
-    return 1;
-}
-
-/* Keeps a message until it can be written: in place of an older one that has not been begun. */
-static void keep_message(struct stream_message **sending, struct stream_message **waiting,
-                         struct stream_message *m) {
-    struct stream_message **place = *sending == NULL ? sending : waiting;
-    stream_message_release(*place);
-    *place = stream_message_hold(m);
-}
-
-/* The next message becomes the one that is being written. */
-static void next_message(struct stream_message **sending, struct stream_message **waiting,
-                         size_t *sent) {
-    stream_message_release(*sending);
-    *sending = *waiting;
-    *waiting = NULL;
-    *sent = 0;
-}
-
-/* Writes what it holds. Returns false where the listener has gone. */
-static bool write_held(const struct stream_sender *sender, struct stream_socket *socket) {
-    while (socket->sending != NULL) {
-        int done = write_some(socket, socket->sending, &socket->sent);
-        if (done < 0)
-            return false;
-        if (done == 0) {
-            watch(sender, socket, true);
-            return true;
-        }
-        next_message(&socket->sending, &socket->waiting, &socket->sent);
-    }
-    watch(sender, socket, false);
-    return true;
-}
-
-/* Nearly always the socket has room, and the message need not be kept. */
-static bool write_new(const struct stream_sender *sender, struct stream_socket *socket,
-                      struct stream_message *m) {
-    size_t sent = 0;
-    if (socket->sending != NULL) {
-        keep_message(&socket->sending, &socket->waiting, m);
-        return true; /* the socket is full and watched */
-    }
-    int done = write_some(socket, m, &sent);
-    if (done == 0) {
-        keep_message(&socket->sending, &socket->waiting, m);
-        socket->sent = sent;
-        watch(sender, socket, true);
-    }
-    return done >= 0;
+    stream_socket_free(socket);
 }
 
 static void add_socket(struct stream_sender *sender, struct stream_socket *socket) {
-    struct epoll_event event = {.events = EPOLLRDHUP, .data.ptr = socket};
-    if (!reserve_one((void **)&sender->sockets, sender->socket_count, &sender->socket_cap) ||
-        epoll_ctl(sender->epoll, EPOLL_CTL_ADD, socket->fd, &event) != 0) {
-        socket_free(socket);
+    struct stream_socket **sockets = array_reserve(sender->sockets, &sender->socket_cap,
+                                                   sender->socket_count + 1, sizeof *sockets);
+    if (sockets != NULL)
+        sender->sockets = sockets;
+    if (sockets == NULL || !stream_socket_watch(socket, sender->epoll)) {
+        stream_socket_free(socket);
         return;
     }
     socket->place = sender->socket_count;
     sender->sockets[sender->socket_count++] = socket;
-    /* One that is too many has been asked to reconnect later. The library closes its own descriptor
-     * when it next has something to do, so that closing ours would not end the connection yet. */
-    bool written = write_held(sender, socket);
+    bool written = stream_socket_flush(socket);
     /* What was published after its greeting was made went to those who were here. */
     struct stream_message *missed =
         written && socket->served != NULL ? socket->missed(socket->served, socket->revision) : NULL;
     if (missed != NULL) {
         socket->revision = missed->revision;
-        written = write_new(sender, socket, missed);
+        written = stream_socket_send(socket, missed);
     }
     stream_message_release(missed);
+    /* One that is too many has been asked to reconnect later. The library closes its own descriptor
+     * when it next has something to do, so that closing ours would not end the connection yet. */
     if (socket->served == NULL)
         (void)shutdown(socket->fd, SHUT_RDWR);
     if (!written || socket->served == NULL)
         end_socket(sender, socket);
-}
-
-/* Says that nothing more comes, where the listener is between two messages. */
-static void send_last_chunk(const struct stream_socket *socket) {
-    static const char last_chunk[] = "0\r\n\r\n";
-    if (socket->chunked && socket->sending == NULL)
-        (void)send(socket->fd, last_chunk, sizeof last_chunk - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
 }
 
 /* ---- listeners that the library writes; all of it under the sender's lock ---- */
@@ -243,36 +124,42 @@ static void resume(struct listener *l) {
 }
 
 static ssize_t fetch(struct listener *l, char *bytes, size_t room) {
-    if (l->sending == NULL) {
+    struct stream_outbox *outbox = &l->outbox;
+    const struct stream_message *m = outbox->sending;
+    if (m == NULL) {
         if (l->ended)
             return MHD_CONTENT_READER_END_OF_STREAM;
         l->suspended = true;
         MHD_suspend_connection(l->connection);
         return 0;
     }
-    size_t rest = l->sending->plain_len - l->sent;
+    size_t rest = m->plain_len - outbox->sent;
     size_t n = rest < room ? rest : room;
-    memcpy(bytes, l->sending->bytes + l->sending->plain_at + l->sent, n);
-    l->sent += n;
+    memcpy(bytes, m->bytes + m->plain_at + outbox->sent, n);
+    outbox->sent += n;
     if (n == rest)
-        next_message(&l->sending, &l->waiting, &l->sent);
+        stream_outbox_next(outbox);
     return (ssize_t)n;
 }
 
 static bool add_fetching(struct listener *l) {
     struct stream_sender *sender = l->sender;
-    if (!reserve_one((void **)&sender->fetching, sender->fetching_count, &sender->fetching_cap))
+    struct listener **fetching = array_reserve(sender->fetching, &sender->fetching_cap,
+                                               sender->fetching_count + 1, sizeof *fetching);
+    if (fetching == NULL)
         return false;
+    sender->fetching = fetching;
     l->place = sender->fetching_count;
     sender->fetching[sender->fetching_count++] = l;
     l->taken = true;
-    l->sending = l->greeting;
-    l->greeting = NULL;
     l->ended = l->served == NULL;
-    l->waiting =
-        l->served == NULL ? NULL : l->missed(l->served, l->revision); /* as in add_socket */
-    if (l->waiting != NULL)
-        l->revision = l->waiting->revision;
+    /* As in add_socket. */
+    struct stream_message *missed = l->ended ? NULL : l->missed(l->served, l->revision);
+    if (missed != NULL) {
+        l->revision = missed->revision;
+        stream_outbox_put(&l->outbox, missed);
+    }
+    stream_message_release(missed);
     return true;
 }
 
@@ -309,15 +196,15 @@ static void send_all(struct stream_sender *sender, const struct served_event *se
     for (size_t i = sender->socket_count; i-- > 0;) {
         struct stream_socket *socket = sender->sockets[i];
         // NOLINTNEXTLINE(clang-analyzer-unix.Malloc) the caller's own count keeps the message
-        if (is_for(served, socket->served, socket->sending) && is_news(m, &socket->revision) &&
-            !write_new(sender, socket, m))
+        if (is_for(served, socket->served, socket->outbox.sending) &&
+            is_news(m, &socket->revision) && !stream_socket_send(socket, m))
             end_socket(sender, socket);
     }
     (void)pthread_mutex_lock(&sender->lock);
     for (size_t i = 0; i < sender->fetching_count; i++) {
         struct listener *l = sender->fetching[i];
-        if (is_for(served, l->served, l->sending) && is_news(m, &l->revision)) {
-            keep_message(&l->sending, &l->waiting, m);
+        if (is_for(served, l->served, l->outbox.sending) && is_news(m, &l->revision)) {
+            stream_outbox_put(&l->outbox, m);
             resume(l);
         }
     }
@@ -363,7 +250,7 @@ static void beat(struct stream_sender *sender) {
 static void end_all(struct stream_sender *sender) {
     while (sender->socket_count > 0) {
         struct stream_socket *socket = sender->sockets[sender->socket_count - 1];
-        send_last_chunk(socket);
+        stream_socket_finish(socket);
         end_socket(sender, socket);
     }
     (void)pthread_mutex_lock(&sender->lock);
@@ -390,7 +277,7 @@ static void *run(void *context) {
                 (void)ignored;
                 woken = true;
             } else if ((events[i].events & (EPOLLRDHUP | EPOLLHUP | EPOLLERR)) != 0 ||
-                       !write_held(sender, socket)) {
+                       !stream_socket_flush(socket)) {
                 end_socket(sender, socket);
             }
         }
@@ -474,14 +361,15 @@ static void hand_over(struct listener *l) {
                                      .missed = l->missed,
                                      .count = l->count,
                                      .of_address = l->of_address,
-                                     .sending = l->greeting,
+                                     .outbox = l->outbox,
+                                     .epoll = -1,
                                      .fd = fd,
                                      .chunked = l->chunked};
-    l->greeting = NULL;
+    l->outbox = (struct stream_outbox){0};
     l->taken = true;
     command->added = socket;
     if (!submit(l->sender, command)) {
-        socket_free(socket);
+        stream_socket_free(socket);
         free(command);
     }
 }
@@ -514,8 +402,6 @@ void stream_sender_release(void *context) {
         if (l->of_address != NULL)
             atomic_fetch_sub(l->of_address, 1);
     }
-    stream_message_release(l->greeting);
-    stream_message_release(l->sending);
-    stream_message_release(l->waiting);
+    stream_outbox_clear(&l->outbox);
     free(l);
 }

@@ -15,7 +15,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "http/stream_message.h"
+#include "http/stream_outbox.h"
 #include "system/http_library.h"
 
 struct served_event;
@@ -26,11 +26,11 @@ struct stream_sender;
 struct listener {
     struct stream_sender *sender;
     struct MHD_Connection *connection;
-    struct served_event *served;     /* the event; NULL for one that gets its greeting only */
-    atomic_int *count;               /* of listeners, less by one when this one ends */
-    atomic_int *of_address;          /* the same, of its address; NULL: it is not counted */
-    struct stream_message *greeting; /* its first message; released by the sender */
-    int64_t revision;                /* that the greeting was made at */
+    struct served_event *served; /* the event; NULL for one that gets its greeting only */
+    atomic_int *count;           /* of listeners, less by one when this one ends */
+    atomic_int *of_address;      /* the same, of its address; NULL: it is not counted */
+    struct stream_outbox outbox; /* holds its first message, the greeting; then the sender's */
+    int64_t revision;            /* that the greeting was made at */
     /* What a new listener is sent when the event is at another revision by now; else NULL. */
     struct stream_message *(*missed)(struct served_event *served, int64_t revision);
     bool by_library; /* under TLS: only the library can write to it */
@@ -40,10 +40,7 @@ struct listener {
     bool taken;
     bool suspended; /* suspended until there is a message */
     bool ended;
-    struct stream_message *sending; /* what is being written, and how much of it is */
-    size_t sent;
-    struct stream_message *waiting; /* the newest after that */
-    size_t place;                   /* in the sender's list */
+    size_t place; /* in the sender's list */
 };
 
 /* A sender without a thread; that comes with the first listener. NULL when memory is out. */
