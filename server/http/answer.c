@@ -292,11 +292,3 @@ enum MHD_Result answer_queue(struct exchange *x, struct answer *answer) {
     }
     return MHD_queue_response(r->connection, x->status, response);
 }
-
-enum MHD_Result answer_slash(struct exchange *x) {
-    struct textbuf address = {0};
-    textbuf_printf(&address, "%s/", x->address);
-    if (x->raw_query != NULL)
-        textbuf_printf(&address, "?%s", x->raw_query);
-    return response_redirect(x, MHD_HTTP_PERMANENT_REDIRECT, &address);
-}

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* answer.h - answers to reads: rendered once, compressed, tagged and kept for further requests. */
+/* answer.h - answers to reads: made once by the route's handler, compressed, tagged, and kept for
+ * further requests (struct answer, live/cache.h): with the snapshot that they tell of, or with the
+ * server where they are the same for all events. An answer is counted; it never changes. */
 #ifndef CAIRN_ANSWER_H
 #define CAIRN_ANSWER_H
 
@@ -21,10 +23,8 @@ bool answer_may_compress(const struct request *r);
 /* True for what few will ask for, and what costs more than a page of the board. */
 bool answer_is_expensive(const struct request *r);
 
-/* Queues an answer: plain or compressed, whole or 304, as the request asks. */
+/* Queues an answer: plain or compressed, whole or 304, as the request asks. The library holds what
+ * it sends. */
 enum MHD_Result answer_queue(struct exchange *x, struct answer *answer);
-
-/* Sends on, for good, to the same address with a slash behind it. */
-enum MHD_Result answer_slash(struct exchange *x);
 
 #endif

@@ -99,17 +99,17 @@ bool connections_proxies_are_good(const char *proxies) {
     return read_proxies(proxies, list) > 0;
 }
 
-struct connections *connections_new(const struct connection_bounds *limits) {
+struct connections *connections_new(const struct connection_bounds *bounds) {
     struct connections *connections = calloc(1, sizeof *connections);
     pthread_condattr_t attributes;
     if (connections == NULL)
         return NULL;
-    connections->most = limits->connections;
-    connections->per_address = limits->per_address;
-    connections->patience_s = limits->patience_s;
-    connections->loopback_is_proxy = limits->proxies == NULL;
-    if (limits->proxies != NULL)
-        connections->proxy_count = (size_t)read_proxies(limits->proxies, connections->proxies);
+    connections->most = bounds->connections;
+    connections->per_address = bounds->per_address;
+    connections->patience_s = bounds->patience_s;
+    connections->loopback_is_proxy = bounds->proxies == NULL;
+    if (bounds->proxies != NULL)
+        connections->proxy_count = (size_t)read_proxies(bounds->proxies, connections->proxies);
     randombytes_buf(connections->seed, sizeof connections->seed);
     (void)pthread_mutex_init(&connections->lock, NULL);
     (void)pthread_condattr_init(&attributes);

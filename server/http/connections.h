@@ -3,11 +3,13 @@
  * and for each address, and the time for heads and bodies.
  *
  * Connections beyond a limit are answered with 503 and closed (connections_are_crowded); beyond a
- * margin on top they are closed unanswered. Part of the connections is kept for those
- * who show a key. A proxy's address stands for a crowd, so addresses of proxies are not held to the
- * limit of one; unless the options say otherwise those are this machine's own.
+ * margin on top they are closed unanswered. Part of the connections is kept for those who show a
+ * key. A proxy's address stands for a crowd, so addresses of proxies are not held to the limit of
+ * one; unless the options say otherwise those are this machine's own.
  *
- * Any thread may use it, but for connections_new, connections_start and connections_free. */
+ * A thread of its own shuts down the sockets of those who take too long; the HTTP library then
+ * finds that the client has gone. All other functions are called by the library's threads, and may
+ * be by any, but for connections_new, connections_start and connections_free. */
 #ifndef CAIRN_CONNECTIONS_H
 #define CAIRN_CONNECTIONS_H
 
@@ -18,7 +20,9 @@
 #include "system/client_address.h"
 
 struct connections;
-struct client; /* who holds a connection */
+/* Who holds a connection; its requests come one after the other. Owned by struct connections, from
+ * connections_add to connections_remove. */
+struct client;
 
 struct connection_bounds {
     unsigned connections; /* in all, those kept for keys among them */
@@ -28,8 +32,8 @@ struct connection_bounds {
 };
 
 /* With nobody connected (NULL when memory is out). libsodium must have been set up.
- * `proxies` must hold good addresses, see connections_proxies_are_good; it is not kept. */
-struct connections *connections_new(const struct connection_bounds *limits);
+ *   bounds  its `proxies` must hold good addresses, see connections_proxies_are_good; not kept */
+struct connections *connections_new(const struct connection_bounds *bounds);
 
 /* Starts the thread that looks, each second, for requests that take too long. Returns false where
  * there is no thread to be had. */

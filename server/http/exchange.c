@@ -5,11 +5,11 @@
 #include <string.h>
 
 #include "format/media_type.h"
-#include "http/answer.h"
 #include "http/connections.h"
 #include "http/dispatch.h"
 #include "http/error_answer.h"
 #include "http/request_head.h"
+#include "http/response.h"
 #include "http/server_private.h"
 #include "store/keys.h"
 #include "system/hard_limits.h"
@@ -234,7 +234,7 @@ static bool sends_at_once(const struct exchange *x) {
 static enum MHD_Result take_head(struct exchange *x, const char *url, const char *method,
                                  const char *version) {
     char allowed[64] = "";
-    x->called = true;
+    x->head_seen = true;
     x->request.method = method;
     x->version = version;
     x->status = judge_head(x, url, allowed, sizeof allowed);
@@ -247,13 +247,22 @@ static enum MHD_Result take_head(struct exchange *x, const char *url, const char
     return at_once ? error_answer(x, x->status, allowed) : MHD_YES;
 }
 
+/* Sends on, for good, to the same address with a slash behind it. */
+static enum MHD_Result add_slash(struct exchange *x) {
+    struct textbuf address = {0};
+    textbuf_printf(&address, "%s/", x->address);
+    if (x->raw_query != NULL)
+        textbuf_printf(&address, "?%s", x->raw_query);
+    return response_redirect(x, MHD_HTTP_PERMANENT_REDIRECT, &address);
+}
+
 /* The request has come in whole. */
 static enum MHD_Result answer(struct exchange *x, const char *url) {
     struct request *r = &x->request;
     char allowed[64] = "";
     client_await(x->client, AWAITED_NOTHING);
     if (x->slashless)
-        return answer_slash(x);
+        return add_slash(x);
     if (x->status != 0) {
         if (x->status == MHD_HTTP_METHOD_NOT_ALLOWED)
             (void)route_find(&r->server->app->routes, r->method, url, r->args, allowed,
@@ -275,7 +284,7 @@ enum MHD_Result exchange_handle(void *context, struct MHD_Connection *connection
     struct exchange *x = *state;
     if (x == NULL)
         return MHD_NO;
-    if (!x->called)
+    if (!x->head_seen)
         return take_head(x, url, method, version);
     if (x->waiting) {
         x->waiting = false;

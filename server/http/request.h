@@ -2,8 +2,11 @@
 /* request.h - a request as its handler sees it: its address, parameters, body, role and event, and
  * what the handler may set beside the body that it writes.
  *
- * A request is used by one thread at a time. Its texts and whatever is put into its memory live
- * until it is answered, so that a handler frees nothing by hand. */
+ * It comes from a client (exchange.h), or from inside, where a command wants a page or a paper
+ * (site/render.h). It is used by one thread at a time. Its texts and whatever is put into its
+ * memory live until it is answered, so that a handler frees nothing by hand; its snapshot is held
+ * as long.
+ */
 #ifndef CAIRN_REQUEST_H
 #define CAIRN_REQUEST_H
 

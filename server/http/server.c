@@ -153,9 +153,9 @@ static unsigned address_limit(const struct server_options *options, unsigned con
 static int make_connections(struct server *s, const struct server_options *options,
                             struct textbuf *why) {
     unsigned connections = connection_limit(s->tls != NULL);
-    struct connection_bounds limits = {connections, address_limit(options, connections),
+    struct connection_bounds bounds = {connections, address_limit(options, connections),
                                        options->patience_s, options->proxies};
-    s->connections = connections_new(&limits);
+    s->connections = connections_new(&bounds);
     if (s->connections == NULL)
         return ERR_NOMEM;
     if (!connections_start(s->connections)) {

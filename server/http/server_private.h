@@ -8,6 +8,8 @@
 
 #include "http/server.h"
 
+/* Set up before the first request and freed after the last, by the thread that starts and stops it;
+ * between the two only read, but for what is atomic. The parts have locks of their own. */
 struct server {
     const struct app *app;
     struct write_queue *writes;

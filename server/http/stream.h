@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* stream.h - server-sent events: who listens to an event, and what they are sent.
- * Only what the public may see is sent. A listener that cannot keep up holds one message, the
- * newest, never a queue (stream_sender.h). */
+ *
+ * A hub has a few senders (stream_sender.h), each a thread with its share of the listeners. The
+ * event's writer hands a message to all of them; each writes it to the sockets of its listeners
+ * (stream_socket.h). Only what the public may see is sent. A listener that cannot keep up holds one
+ * message, the newest, never a queue (stream_outbox.h). */
 #ifndef CAIRN_STREAM_H
 #define CAIRN_STREAM_H
 
@@ -18,7 +21,8 @@ struct stream_hub *stream_hub_new(int limit);
 void stream_hub_stop(struct stream_hub *hub);
 void stream_hub_free(struct stream_hub *hub);
 
-/* Answers GET …/stream: from here on the client is a listener. */
+/* Answers GET …/stream: from here on the client is a listener. Lets go of the request's snapshot,
+ * which a stream would outlive by far. */
 enum MHD_Result stream_open(struct exchange *x);
 
 /* Sends an event's listeners what a new snapshot changed. Called by the writer's thread; never

@@ -1,10 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /* worker_pool.h - threads that make answers, so that those which take requests never wait for one.
  *
- * Each kind of task has a queue: what keys ask for never waits behind the public, and what is
+ * Each kind of task has a queue. Two threads serve keys, one the public, and papers have one for
+ * keys and one for the public: what keys ask for never waits behind the public, and what is
  * expensive waits behind what is cheap. The public's threads have a lower priority for the
  * processor, too. What several ask for under one name is made once. A queue is bounded, and so is
- * what one address may have under way. Tasks whose client has gone are not done. */
+ * what one address may have under way. Tasks whose client has gone are not done.
+ *
+ * The pool knows nothing of HTTP: what is made, and whose it is, is the caller's (dispatch.c). */
 #ifndef CAIRN_WORKER_POOL_H
 #define CAIRN_WORKER_POOL_H
 
