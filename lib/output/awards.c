@@ -8,22 +8,22 @@
 #include "base/err.h"
 #include "scoring/ranking.h"
 
-/* The list while it is being made: first prize first. */
-struct giving {
+/* What is needed while the list is made, the first prize first. */
+struct award_maker {
     struct awards *awards;
     bool *car_took; /* by car */
     bool *team_took;
-    struct ranked *ranked; /* those that stand in the order of one prize */
+    struct ranked *ranked; /* memory for the cars of one prize */
     size_t cap;
     int err;
 };
 
-static struct award_call *call(struct giving *g, const struct award *award, int of) {
-    struct awards *a = g->awards;
+static struct award_call *add_call(struct award_maker *m, const struct award *award, int of) {
+    struct awards *a = m->awards;
     struct award_call *calls =
-        array_reserve(a->calls, &g->cap, (size_t)a->count + 1, sizeof *a->calls);
+        array_reserve(a->calls, &m->cap, (size_t)a->count + 1, sizeof *a->calls);
     if (calls == NULL) {
-        g->err = ERR_NOMEM;
+        m->err = ERR_NOMEM;
         return NULL;
     }
     a->calls = calls;
@@ -31,10 +31,11 @@ static struct award_call *call(struct giving *g, const struct award *award, int 
     return &calls[a->count++];
 }
 
-static const struct standings *by(struct giving *g, enum standings_by by) {
-    struct standings **st = &g->awards->standings[by];
-    if (*st == NULL && g->err == ERR_OK)
-        g->err = standings_new(g->awards->scores, by, st);
+/* The standings of that grouping, made when they are first needed. NULL with m->err. */
+static const struct standings *by(struct award_maker *m, enum standings_by by) {
+    struct standings **st = &m->awards->standings[by];
+    if (*st == NULL && m->err == ERR_OK)
+        m->err = standings_new(m->awards->scores, by, st);
     return *st;
 }
 
@@ -46,135 +47,134 @@ static const struct standings_group *group_of(const struct standings *st, int in
     return NULL;
 }
 
-/* What was taken from the call `from` on; where that is nothing, nobody took the prize. */
-static void close_prize(struct giving *g, const struct award *award, int of, int from) {
-    if (g->awards->count == from)
-        (void)call(g, award, of);
-    for (int i = from; i < g->awards->count; i++) {
-        const struct award_call *c = &g->awards->calls[i];
+/* Notes who took the prize, in the calls from `from` on; where there are none, adds that nobody
+ * did. */
+static void close_prize(struct award_maker *m, const struct award *award, int of, int from) {
+    if (m->awards->count == from)
+        (void)add_call(m, award, of);
+    for (int i = from; i < m->awards->count; i++) {
+        const struct award_call *c = &m->awards->calls[i];
         if (c->car >= 0)
-            g->car_took[c->car] = true;
+            m->car_took[c->car] = true;
         if (c->team != NULL)
-            g->team_took[c->team->team] = true;
+            m->team_took[c->team->team] = true;
     }
 }
 
-/* Places among those that are not passed over. Where a crew is passed over, those behind it move
- * up; equal crews stay equal. */
-static void give(struct giving *g, const struct award *award, int of, const struct standing *placed,
-                 int count) {
-    int ahead = 0;    /* those that can take it, so far */
-    int place = 0;    /* of the crew before */
-    int position = 0; /* of the crew before, in the standings */
-    int first = g->awards->count;
+/* The places of one prize while they are given: counted among those that are not passed over, so
+ * that those behind move up; equal ones stay equal. */
+struct places {
+    const struct award *award;
+    int of;
+    int first;    /* its first call */
+    int given;    /* how many so far */
+    int place;    /* of the last one that took a place */
+    int position; /* of the same in the standings */
+};
+
+/* Gives the next place.
+ *   position  in the standings
+ * Returns: the call, for the caller to name the crew or team; NULL where all places are given, or
+ * memory is out. */
+static struct award_call *next_place(struct award_maker *m, struct places *p, int position) {
+    bool tied = p->given > 0 && position == p->position;
+    if (!tied)
+        p->place = p->given + 1;
+    if (p->place > p->award->places)
+        return NULL;
+    struct award_call *c = add_call(m, p->award, p->of);
+    if (c == NULL)
+        return NULL;
+    c->place = p->place;
+    c->shared = tied;
+    if (tied)
+        c[-1].shared = true;
+    p->position = position;
+    p->given++;
+    return c;
+}
+
+static void give(struct award_maker *m, const struct award *award, int of,
+                 const struct standing *placed, int count) {
+    struct places places = {.award = award, .of = of, .first = m->awards->count};
     for (int i = 0; i < count; i++) {
         const struct standing *row = &placed[i];
-        if (award->once && g->car_took[row->car])
+        if (award->once && m->car_took[row->car])
             continue;
-        bool tied = ahead > 0 && row->position == position;
-        if (!tied)
-            place = ahead + 1;
-        if (place > award->places)
-            break;
-        struct award_call *c = call(g, award, of);
+        struct award_call *c = next_place(m, &places, row->position);
         if (c == NULL)
-            return;
-        *c = (struct award_call){.award = award,
-                                 .of = of,
-                                 .place = place,
-                                 .shared = tied,
-                                 .car = row->car,
-                                 .fails = row->fails,
-                                 .penalty = row->penalty};
-        if (tied)
-            c[-1].shared = true;
-        position = row->position;
-        ahead++;
+            break;
+        c->car = row->car;
+        c->fails = row->fails;
+        c->penalty = row->penalty;
     }
-    close_prize(g, award, of, first);
+    close_prize(m, award, of, places.first);
 }
 
-static void give_teams(struct giving *g, const struct award *award) {
-    const struct standings *st = by(g, BY_TEAM);
-    int ahead = 0;
-    int place = 0;
-    int position = 0;
-    int first = g->awards->count;
+static void give_teams(struct award_maker *m, const struct award *award) {
+    const struct standings *st = by(m, BY_TEAM);
+    struct places places = {.award = award, .of = -1, .first = m->awards->count};
     for (int i = 0; st != NULL && i < st->teams_placed; i++) {
         const struct team_standing *team = &st->teams[i];
-        if (award->once && g->team_took[team->team])
+        if (award->once && m->team_took[team->team])
             continue;
-        bool tied = ahead > 0 && team->position == position;
-        if (!tied)
-            place = ahead + 1;
-        if (place > award->places)
-            break;
-        struct award_call *c = call(g, award, -1);
+        struct award_call *c = next_place(m, &places, team->position);
         if (c == NULL)
-            return;
-        *c = (struct award_call){.award = award,
-                                 .of = -1,
-                                 .place = place,
-                                 .shared = tied,
-                                 .car = -1,
-                                 .team = team,
-                                 .fails = team->fails,
-                                 .penalty = team->penalty};
-        if (tied)
-            c[-1].shared = true;
-        position = team->position;
-        ahead++;
+            break;
+        c->team = team;
+        c->fails = team->fails;
+        c->penalty = team->penalty;
     }
-    close_prize(g, award, -1, first);
+    close_prize(m, award, -1, places.first);
 }
 
 /* All classes of a period, ranked as one. */
-static void give_period(struct giving *g, const struct award *award, int period) {
-    const struct scores *scores = g->awards->scores;
-    const struct standings *st = by(g, BY_CLASS);
+static void give_period(struct award_maker *m, const struct award *award, int period) {
+    const struct scores *scores = m->awards->scores;
+    const struct standings *st = by(m, BY_CLASS);
     int capacities = scores->event->rules->capacity_count;
     struct ranking ranking = {scores, RANKED_BY_TOTAL, scores_class_basis(scores), 0};
     int count = 0;
     for (int i = 0; st != NULL && i < st->group_count; i++) {
         const struct standings_group *group = &st->groups[i];
         for (int p = 0; group->index / capacities == period && p < group->placed_count; p++)
-            g->ranked[count++].car = group->placed[p].car;
+            m->ranked[count++].car = group->placed[p].car;
     }
-    struct standing *rows = arena_array(g->awards->arena, (size_t)count + 1, sizeof *rows);
+    struct standing *rows = arena_array(m->awards->arena, (size_t)count + 1, sizeof *rows);
     if (rows == NULL) {
-        g->err = ERR_NOMEM;
+        m->err = ERR_NOMEM;
         return;
     }
-    ranking_sort(&ranking, g->ranked, count);
+    ranking_sort(&ranking, m->ranked, count);
     for (int i = 0; i < count; i++)
-        rows[i] = (struct standing){.car = g->ranked[i].car,
-                                    .position = g->ranked[i].position,
-                                    .fails = g->ranked[i].fails,
-                                    .penalty = g->ranked[i].penalty};
-    give(g, award, period, rows, count);
+        rows[i] = (struct standing){.car = m->ranked[i].car,
+                                    .position = m->ranked[i].position,
+                                    .fails = m->ranked[i].fails,
+                                    .penalty = m->ranked[i].penalty};
+    give(m, award, period, rows, count);
 }
 
-static void give_award(struct giving *g, const struct award *award) {
+static void give_award(struct award_maker *m, const struct award *award) {
     if (award->by == BY_TEAM) {
-        give_teams(g, award);
+        give_teams(m, award);
         return;
     }
     if (award->period) {
-        give_period(g, award, award->of);
+        give_period(m, award, award->of);
         return;
     }
-    const struct standings *st = by(g, award->by);
-    for (int i = 0; g->err == ERR_OK && award->of < 0 && i < st->group_count; i++)
-        give(g, award, award->by == BY_OVERALL ? -1 : st->groups[i].index, st->groups[i].placed,
+    const struct standings *st = by(m, award->by);
+    for (int i = 0; m->err == ERR_OK && award->of < 0 && i < st->group_count; i++)
+        give(m, award, award->by == BY_OVERALL ? -1 : st->groups[i].index, st->groups[i].placed,
              st->groups[i].placed_count);
-    if (g->err != ERR_OK || award->of < 0)
+    if (m->err != ERR_OK || award->of < 0)
         return;
     const struct standings_group *group = group_of(st, award->of);
-    give(g, award, award->of, group == NULL ? NULL : group->placed,
+    give(m, award, award->of, group == NULL ? NULL : group->placed,
          group == NULL ? 0 : group->placed_count);
 }
 
-static void turn(struct awards *a) {
+static void reverse(struct awards *a) {
     for (int i = 0; i < a->count / 2; i++) {
         struct award_call other = a->calls[i];
         a->calls[i] = a->calls[a->count - 1 - i];
@@ -192,21 +192,21 @@ int awards_new(const struct scores *scores, struct awards **out) {
         return ERR_NOMEM;
     }
     a->scores = scores;
-    struct giving g = {
+    struct award_maker m = {
         .awards = a,
         .car_took = arena_array(a->arena, cars, sizeof(bool)),
         .team_took = arena_array(a->arena, (size_t)event->entries->team_count + 1, sizeof(bool)),
         .ranked = arena_array(a->arena, cars, sizeof(struct ranked))};
-    if (g.car_took == NULL || g.team_took == NULL || g.ranked == NULL)
-        g.err = ERR_NOMEM;
-    for (int i = 0; g.err == ERR_OK && i < event->rules->award_count; i++)
-        give_award(&g, &event->rules->awards[i]);
-    turn(a);
-    if (g.err == ERR_OK)
+    if (m.car_took == NULL || m.team_took == NULL || m.ranked == NULL)
+        m.err = ERR_NOMEM;
+    for (int i = 0; m.err == ERR_OK && i < event->rules->award_count; i++)
+        give_award(&m, &event->rules->awards[i]);
+    reverse(a);
+    if (m.err == ERR_OK)
         *out = a;
     else
         awards_free(a);
-    return g.err;
+    return m.err;
 }
 
 void awards_free(struct awards *a) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* awards.h - who takes which prize, as it will be read out: the last prize of the list first, in
- * each the last place first, so that the winner of the first prize is called last.
- * Works on scores that are there; adds nothing to them. Source: `awards` in event.json. */
+/* awards.h - who takes which prize, in the order in which they are read out: the last prize of the
+ * list first, in each the last place first, so that the winner of the first prize is called last.
+ * Follows from scores and from `awards` in event.json. */
 #ifndef CAIRN_AWARDS_H
 #define CAIRN_AWARDS_H
 
@@ -28,10 +28,10 @@ struct awards {
     struct arena *arena;
 };
 
-/* Gives the prizes. Equal crews share a place, and the next is skipped (1, 2, 2, 4). An award with
- * `once` passes over who took an earlier one of the list, and counts its places among the rest.
- *   scores  borrowed until awards_free, and unchanged until then
- * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
+/* Gives the prizes. Equal crews share a place, and the next place is skipped (1, 2, 2, 4). An award
+ * with `once` passes over those who took an earlier one of the list, and counts places among the
+ * others. scores  borrowed until awards_free, and unchanged until then Returns: ERR_OK or
+ * ERR_NOMEM. Owner: the caller. */
 int awards_new(const struct scores *scores, struct awards **out);
 
 /* Frees them; NULL is accepted. */

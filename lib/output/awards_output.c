@@ -8,39 +8,23 @@
 #include "format/json_write.h"
 #include "format/text_table.h"
 
-/* The id of what a prize is of: "C", "2", "R1"; "" overall and for teams. */
+/* The id of the group that a prize is for: "C", "2", "R1"; "" overall and for teams. */
 static void write_of(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
-    if (c->of < 0)
-        return;
-    if (c->award->period)
+    if (c->of >= 0 && c->award->period)
         textbuf_puts(b, rules->periods[c->of].id);
-    else if (c->award->by == BY_CLASS)
-        rules_class_id(rules, c->of, b);
-    else if (c->award->by == BY_CATEGORY)
-        textbuf_puts(b, rules->categories[c->of].id);
-    else if (c->award->by == BY_TEST)
-        textbuf_puts(b, rules->items[c->of].id);
-    else
-        textbuf_int(b, c->of + 1);
+    else if (c->of >= 0)
+        output_group_id(b, rules, c->award->by, c->of);
 }
 
 /* Its name for people. */
 static void write_group(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
-    if (c->of < 0)
-        return;
-    if (c->award->period)
+    if (c->of >= 0 && c->award->period)
         textbuf_puts(b, rules->periods[c->of].name);
-    else if (c->award->by == BY_CLASS)
-        rules_class_name(rules, c->of, b);
-    else if (c->award->by == BY_CATEGORY)
-        textbuf_puts(b, rules->categories[c->of].name);
-    else if (c->award->by == BY_TEST)
-        textbuf_puts(b, rules->items[c->of].name);
-    else
-        textbuf_printf(b, "Day %d", c->of + 1);
+    else if (c->of >= 0)
+        output_group_name(b, rules, c->award->by, c->of);
 }
 
-/* The crew's entry; some other one of a team's prize or of one that nobody takes. */
+/* The crew's entry; for a team's prize, and where nobody takes it, any entry: not to be used. */
 static const struct entry *entry_of(const struct awards *a, const struct award_call *c) {
     return &a->scores->event->entries->list[c->car < 0 ? 0 : c->car];
 }

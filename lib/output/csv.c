@@ -8,6 +8,7 @@
 #include "output/output.h"
 #include "scoring/explain.h"
 
+/* Nothing where there is no such number. */
 static void write_number(struct textbuf *b, int64_t number, bool there) {
     if (there)
         textbuf_int(b, number);
@@ -22,19 +23,12 @@ static void write_row(struct textbuf *b, const struct standings *st,
     const struct car_score *score = &scores->cars[row->car];
     bool placed = strcmp(list, "standings") == 0;
     if (st->by != BY_OVERALL) {
-        struct textbuf name = {0};
-        if (st->by == BY_CLASS)
-            rules_class_id(rules, group->index, &name);
-        else if (st->by == BY_CATEGORY)
-            textbuf_puts(&name, rules->categories[group->index].id);
-        else if (st->by == BY_TEST)
-            textbuf_puts(&name, rules->items[group->index].id);
-        else
-            textbuf_int(&name, group->index + 1);
-        csv_write_text(b, textbuf_text(&name));
+        struct textbuf id = {0};
+        output_group_id(&id, rules, st->by, group->index);
+        csv_write_text(b, textbuf_text(&id));
         textbuf_putc(b, ',');
-        b->failed = b->failed || name.failed;
-        textbuf_clear(&name);
+        b->failed = b->failed || id.failed;
+        textbuf_clear(&id);
     }
     textbuf_printf(b, "%s,", list);
     write_number(b, row->position, placed);

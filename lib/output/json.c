@@ -6,8 +6,8 @@
 #include "output/output.h"
 #include "scoring/explain.h"
 
-/* Opens the object; `status_key` sets the event's status apart from that of a car in one object.
- */
+/* Opens the object.
+ *   status_key  the key of the event's status; a card has the car's under "status" */
 static void open_document(struct textbuf *b, const struct rules *rules,
                           const struct output_head *head, const char *status_key) {
     json_open_object(b);
@@ -45,20 +45,14 @@ static void write_lists(struct textbuf *b, const struct standings *st,
 
 static void write_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by,
                            int index) {
-    switch (by) {
-    case BY_CLASS:
-        entry_class_json(b, rules, index);
-        break;
-    case BY_CATEGORY:
-        json_member_text(b, "category", rules->categories[index].id);
-        break;
-    case BY_DAY:
-        json_member_int(b, "day", index + 1);
-        break;
-    default:
-        json_member_text(b, "test", rules->items[index].id);
-        break;
+    json_key(b, by_word(by));
+    if (by == BY_DAY) {
+        json_write_int(b, index + 1);
+        return;
     }
+    size_t from = json_open_text(b);
+    output_group_id(b, rules, by, index);
+    json_close_text(b, from);
 }
 
 static void write_group(struct textbuf *b, const struct standings *st,
@@ -67,7 +61,7 @@ static void write_group(struct textbuf *b, const struct standings *st,
     write_group_id(b, st->scores->event->rules, st->by, group->index);
     json_key(b, "name");
     size_t from = json_open_text(b);
-    output_group_name(b, st, group);
+    output_group_name(b, st->scores->event->rules, st->by, group->index);
     json_close_text(b, from);
     write_lists(b, st, group);
     json_close_object(b);

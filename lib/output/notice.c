@@ -69,7 +69,7 @@ static json_t *decision_object(const struct listed_decision *listed, int *err) {
     return object;
 }
 
-/* Every decision, also those that were revoked, in their own order. */
+/* Every decision, also those that were revoked, in the contract's order. */
 static void add_decisions(json_t *content, const struct decision_list *decisions, int *err) {
     size_t count = (size_t)decisions->count;
     struct listed_decision *list = calloc(count + 1, sizeof *list);
@@ -105,8 +105,8 @@ static json_t *row_of(const json_t *table, json_int_t car) {
     return NULL;
 }
 
-/* What is compared of a row; null where the car is not in the table. */
-static json_t *side(const json_t *row, int *err) {
+/* The members of a row that are compared; null where the car is not in the table. */
+static json_t *compared_of(const json_t *row, int *err) {
     if (row == NULL)
         return json_null();
     json_t *object = json_object();
@@ -117,8 +117,8 @@ static json_t *side(const json_t *row, int *err) {
 
 static void add_difference(json_t *array, const json_t *old, const json_t *row, json_int_t car,
                            int *err) {
-    json_t *before = side(old, err);
-    json_t *after = side(row, err);
+    json_t *before = compared_of(old, err);
+    json_t *after = compared_of(row, err);
     if (json_equal(before, after)) {
         json_decref(before);
         json_decref(after);
@@ -132,7 +132,7 @@ static void add_difference(json_t *array, const json_t *old, const json_t *row, 
         *err = ERR_NOMEM;
 }
 
-/* Cars of either table that stand differently in the other. */
+/* Cars that have another row in the other table, or none. */
 static void add_differences(json_t *content, const char *superseded, int *err) {
     static const char *const lists[] = {"standings", "unplaced"};
     json_t *old = json_loads(superseded, JSON_REJECT_DUPLICATES, NULL);

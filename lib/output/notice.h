@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* notice.h - what a notice says, as bytes that can be sealed: canonical JSON (keys in byte order,
- * no white space, UTF-8), which whoever reads it can write again and check. A classification holds
- * every table, every decision, and how it differs from the notice that it replaces. */
+ * no white space, UTF-8), so that a reader can write the same bytes again and check the seal. A
+ * classification holds every table, every decision, and how it differs from the notice that it
+ * replaces. */
 #ifndef CAIRN_NOTICE_H
 #define CAIRN_NOTICE_H
 
@@ -10,7 +11,7 @@
 
 struct textbuf;
 
-/* What stands around the tables. No text may be NULL but where it says so. */
+/* What is written before the tables. No text may be NULL unless its comment says so. */
 struct notice_head {
     int64_t number;
     const char *kind; /* "bulletin", "provisional" or "final" */

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: MIT */
-/* output.h - standings and cards as JSON, CSV and text. Shapes: the contract, section 5. */
+/* output.h - standings and cards as JSON, CSV and text. Shapes: the contract, section 5.
+ * All functions append to a buffer, which is marked as failed where memory is out. Safe for any
+ * number of threads at once. */
 #ifndef CAIRN_OUTPUT_H
 #define CAIRN_OUTPUT_H
 
 #include "base/textbuf.h"
 #include "scoring/standings.h"
 
-/* What stands around the rows. */
+/* What is written before the rows. */
 struct output_head {
     const char *status; /* "live", "provisional" or "final" */
     int64_t revision;   /* 0 where there is none */
@@ -35,7 +37,7 @@ void output_row_members(struct textbuf *b, const struct scores *scores, const st
 void output_point_json(struct textbuf *b, const struct scores *scores,
                        const struct score_sheet *sheet, int scored);
 
-/* One car's card; its sheet is worked out for it. Safe for any number of threads at once.
+/* One car's card; its sheet is worked out for it.
  *   car  place in the entry list */
 void output_card_json(struct textbuf *b, const struct scores *scores, int car,
                       const struct output_head *head);
@@ -59,18 +61,20 @@ struct total_step {
 typedef void (*emit_step)(void *context, const struct total_step *step);
 
 /* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
- * total; controls; absence by day; decisions. They add up to the total. Written by the cards of
- * all forms alike.
- *   sheet    of scores_sheet, of that car
- *   emit     called for each step; what it gets is gone afterwards
- *   context  handed to it
- * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
+ * total; controls; absence by day; decisions. They add up to the total, and are the same in JSON,
+ * CSV and text. sheet    of scores_sheet, of that car emit     called for each step, whose texts
+ * are valid during the call context  passed on to it Returns: ERR_OK; ERR_NOMEM where a text is not
+ * whole. */
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit, void *context);
 
-/* Appends the name of a group for people: that of its class ("Vintage"), category or test ("Hollin
- * Moor"); "Day 2"; "Overall". */
-void output_group_name(struct textbuf *b, const struct standings *standings,
-                       const struct standings_group *group);
+/* Appends the id of a group of standings: that of its class ("C-2"), category or test ("R1"); the
+ * number of its day; nothing overall and for teams. index  as in struct standings_group */
+void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by, int index);
+
+/* Appends its name for people: that of its class ("Vintage"), category or test ("Hollin Moor");
+ * "Day 2"; "Overall" overall and for teams. */
+void output_group_name(struct textbuf *b, const struct rules *rules, enum standings_by by,
+                       int index);
 
 #endif

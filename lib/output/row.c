@@ -4,7 +4,7 @@
 #include "format/json_write.h"
 #include "output/output.h"
 
-/* Penalties of cars with different fails are no distance. */
+/* Between cars with different fails there is no gap in penalty. */
 static void write_gap(struct textbuf *b, const char *key, struct gap gap, bool placed) {
     if (placed && gap.fails == 0)
         json_member_decimal(b, key, gap.penalty);
@@ -72,7 +72,7 @@ struct standing output_overall_row(const struct scores *scores, int car) {
     struct standing row = row_of(scores, car);
     if (row.position == 0)
         return row;
-    int place = row.position - 1; /* of the first of those that are equal */
+    int place = row.position - 1; /* of the first of equal cars */
     while (scores->order[place] != car)
         place++;
     struct standing leader = row_of(scores, scores->order[0]);
@@ -82,21 +82,40 @@ struct standing output_overall_row(const struct scores *scores, int car) {
     return row;
 }
 
-void output_group_name(struct textbuf *b, const struct standings *st,
-                       const struct standings_group *group) {
-    const struct rules *rules = st->scores->event->rules;
-    switch (st->by) {
+void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by,
+                     int index) {
+    switch (by) {
     case BY_CLASS:
-        rules_class_name(rules, group->index, b);
+        rules_class_id(rules, index, b);
         break;
     case BY_CATEGORY:
-        textbuf_puts(b, rules->categories[group->index].name);
+        textbuf_puts(b, rules->categories[index].id);
         break;
     case BY_DAY:
-        textbuf_printf(b, "Day %d", group->index + 1);
+        textbuf_int(b, index + 1);
         break;
     case BY_TEST:
-        textbuf_puts(b, rules->items[group->index].name);
+        textbuf_puts(b, rules->items[index].id);
+        break;
+    default:
+        break;
+    }
+}
+
+void output_group_name(struct textbuf *b, const struct rules *rules, enum standings_by by,
+                       int index) {
+    switch (by) {
+    case BY_CLASS:
+        rules_class_name(rules, index, b);
+        break;
+    case BY_CATEGORY:
+        textbuf_puts(b, rules->categories[index].name);
+        break;
+    case BY_DAY:
+        textbuf_printf(b, "Day %d", index + 1);
+        break;
+    case BY_TEST:
+        textbuf_puts(b, rules->items[index].name);
         break;
     default:
         textbuf_puts(b, "Overall");

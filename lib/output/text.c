@@ -14,7 +14,7 @@
 #include "scoring/explain.h"
 #include "scoring/totals.h"
 
-/* Only of what is seen: a column for the fails of a hidden item would give it away. */
+/* Only items that are shown: a column for the fails of a hidden one would give it away. */
 static bool has_fails(const struct scores *scores) {
     const struct rules *rules = scores->event->rules;
     for (int i = 0; i < rules->item_count; i++) {
@@ -53,7 +53,7 @@ static void write_notes(struct textbuf *b, const struct car_score *score) {
         textbuf_printf(b, "%s%d doubtful", gap, score->doubtful);
 }
 
-/* A dash where it is not known yet: 0.000 would be a result. */
+/* A dash where it is not known yet: 0.000 would look like a result. */
 static void write_figure(struct textbuf *b, int64_t penalty, bool known) {
     if (known)
         decimal_write(b, penalty);
@@ -127,7 +127,7 @@ static void write_reason(struct textbuf *b, const struct standings *st, const st
     } else if ((score->status == STATUS_RETIRED || score->status == STATUS_NOT_STARTED) &&
                rulings->retirement_count > 0) {
         const struct retirement *last = &rulings->retirements[rulings->retirement_count - 1];
-        /* The words of a retirement at a hidden item may give it away. */
+        /* The reason of a retirement at a hidden item may give it away. */
         if (last->item < 0 || !scores->view->hidden[last->item])
             d = last->decision;
     }
@@ -153,16 +153,17 @@ static void write_others(struct textbuf *b, const struct standings *st, const st
 
 static void write_group(struct textbuf *b, const struct standings *st,
                         const struct standings_group *group) {
+    const struct rules *rules = st->scores->event->rules;
     if (st->by != BY_OVERALL) {
         textbuf_putc(b, '\n');
         if (st->by == BY_CLASS) {
             textbuf_puts(b, "Class ");
-            rules_class_id(st->scores->event->rules, group->index, b);
+            rules_class_id(rules, group->index, b);
             textbuf_puts(b, ", ");
         } else if (st->by == BY_TEST) {
-            textbuf_printf(b, "%s ", st->scores->event->rules->items[group->index].id);
+            textbuf_printf(b, "%s ", rules->items[group->index].id);
         }
-        output_group_name(b, st, group);
+        output_group_name(b, rules, st->by, group->index);
         textbuf_puts(b, "\n\n");
     }
     if (group->placed_count > 0)
@@ -290,58 +291,38 @@ static void write_point(struct textbuf *b, const struct scores *scores,
     wrap(b, textbuf_text(why), 30, 100);
 }
 
-void output_card_text(struct textbuf *b, const struct scores *scores, int car,
-                      const struct output_head *head) {
+/* Event, car, crew and vehicle. */
+static void write_card_head(struct textbuf *b, const struct scores *scores, int car,
+                            const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
     const struct entry *e = &scores->event->entries->list[car];
-    struct score_sheet sheet;
-    const struct car_score *score = &scores->cars[car];
-    struct textbuf why = {0};
-    int last_item = -1;
-    int last_day = -1;
-    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
-        b->failed = true;
-        score_sheet_clear(&sheet);
-        return;
-    }
-    textbuf_printf(&why, "Card of car %d", e->number);
-    write_title(b, rules, textbuf_text(&why), head);
-    textbuf_reset(&why);
-    entry_crew_words(&why, e);
-    textbuf_plain(b, textbuf_text(&why));
+    struct textbuf line = {0};
+    textbuf_printf(&line, "Card of car %d", e->number);
+    write_title(b, rules, textbuf_text(&line), head);
+    textbuf_reset(&line);
+    entry_crew_words(&line, e);
+    textbuf_plain(b, textbuf_text(&line));
     textbuf_putc(b, '\n');
-    textbuf_reset(&why);
-    entry_vehicle_words(&why, e);
-    textbuf_plain(b, textbuf_text(&why));
+    textbuf_reset(&line);
+    entry_vehicle_words(&line, e);
+    textbuf_plain(b, textbuf_text(&line));
     textbuf_printf(b, ", %d, class ", e->year);
     rules_class_id(rules, e->class_index, b);
     textbuf_putc(b, '\n');
-    for (int i = 0; i < rules->scored_count; i++) {
-        int place = rules->scored[i].item;
-        if (!scores->view->visible[place])
-            continue;
-        if (rules->items[place].day != last_day) {
-            last_day = rules->items[place].day;
-            textbuf_printf(b, "\nDay %d, %s, penalty ", last_day + 1, rules->days[last_day].date);
-            if (totals_day_to_come(scores, car, last_day))
-                textbuf_puts(b, "–");
-            else
-                decimal_write(b, score->day_penalty[last_day]);
-            textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
-            textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
-            textbuf_putc(b, '\n');
-        }
-        if (place != last_item) {
-            last_item = place;
-            textbuf_puts(b, "\n ");
-            textbuf_plain(b, rules->items[place].name);
-            textbuf_printf(b, ", %s\n", kind_of(rules->items[place].kind)->words);
-        }
-        write_point(b, scores, &sheet, i, &why);
-    }
-    textbuf_puts(b, "\nTotal\n\n");
-    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
-        b->failed = true;
+    b->failed = b->failed || line.failed;
+    textbuf_clear(&line);
+}
+
+static void write_day(struct textbuf *b, const struct scores *scores, int car, int day) {
+    const struct rules *rules = scores->event->rules;
+    textbuf_printf(b, "\nDay %d, %s, penalty ", day + 1, rules->days[day].date);
+    write_figure(b, scores->cars[car].day_penalty[day], !totals_day_to_come(scores, car, day));
+    textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
+    textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
+    textbuf_putc(b, '\n');
+}
+
+static void write_total(struct textbuf *b, const struct car_score *score) {
     textbuf_puts(b, "\n  Penalty ");
     decimal_write(b, score->tally[BASIS_CORRECTED].total);
     if (score->tally[BASIS_CORRECTED].fails > 0)
@@ -352,6 +333,41 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
     if (score->class_position > 0)
         textbuf_printf(b, ", %d in class", score->class_position);
     textbuf_putc(b, '\n');
+}
+
+void output_card_text(struct textbuf *b, const struct scores *scores, int car,
+                      const struct output_head *head) {
+    const struct rules *rules = scores->event->rules;
+    struct score_sheet sheet;
+    struct textbuf why = {0};
+    int last_item = -1;
+    int last_day = -1;
+    if (scores_sheet(scores, car, &sheet) != ERR_OK) {
+        b->failed = true;
+        score_sheet_clear(&sheet);
+        return;
+    }
+    write_card_head(b, scores, car, head);
+    for (int i = 0; i < rules->scored_count; i++) {
+        int place = rules->scored[i].item;
+        const struct item *item = &rules->items[place];
+        if (!scores->view->visible[place])
+            continue;
+        if (item->day != last_day)
+            write_day(b, scores, car, item->day);
+        if (place != last_item) {
+            textbuf_puts(b, "\n ");
+            textbuf_plain(b, item->name);
+            textbuf_printf(b, ", %s\n", kind_of(item->kind)->words);
+        }
+        last_day = item->day;
+        last_item = place;
+        write_point(b, scores, &sheet, i, &why);
+    }
+    textbuf_puts(b, "\nTotal\n\n");
+    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
+        b->failed = true;
+    write_total(b, &scores->cars[car]);
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
     score_sheet_clear(&sheet);

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-/* The steps behind a car's total, written from what the scoring made of each part. */
+/* The steps behind a car's total, written from struct car_score, which holds what each part came
+ * to. */
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
 #include "output/output.h"
 #include "scoring/totals.h"
 
-/* Where the steps of one car go, and from what they are written. */
+/* What the steps of one car are written from, and the function that gets them. */
 struct step_writer {
     const struct scores *scores;
     const struct score_sheet *sheet;

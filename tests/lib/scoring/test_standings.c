@@ -43,7 +43,7 @@ static char *told(const struct scene *scene, enum standings_by by) {
         const struct standings_group *g = &st->groups[i];
         if (i > 0)
             textbuf_puts(&b, "; ");
-        output_group_name(&b, st, g);
+        output_group_name(&b, st->scores->event->rules, st->by, g->index);
         textbuf_putc(&b, ':');
         for (int r = 0; r < g->placed_count; r++)
             textbuf_printf(&b, " %d:%d%s", list[g->placed[r].car].number, g->placed[r].position,
