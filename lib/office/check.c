@@ -21,11 +21,10 @@ static void doubt_at(struct problems *problems, int item, const char *part, cons
     textbuf_clear(&place);
 }
 
-/* A distance in a time is too fast where distance / time > limit; compared without dividing. */
-static bool too_fast(const struct rules *rules, int64_t distance, int64_t ms) {
+bool check_is_too_fast(const struct rules *rules, int64_t distance, int64_t ms) {
     int64_t limit = rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM;
     __extension__ typedef __int128 wide;
-    return (wide)distance * 3600000 > (wide)limit * ms;
+    return (wide)distance * 3600000 > (wide)limit * ms; /* distance / time > limit */
 }
 
 static void doubt_speed(const struct rules *rules, struct problems *problems, int item,
@@ -48,7 +47,7 @@ static void check_regularity(const struct rules *rules, int place, struct proble
     const struct regularity *own = regularity_of(&rules->items[place]);
     struct textbuf part = {0};
     for (int i = 0; i < own->speed_count; i++) {
-        if (!too_fast(rules, own->speeds[i].speed, 3600000))
+        if (!check_is_too_fast(rules, own->speeds[i].speed, 3600000))
             continue;
         textbuf_reset(&part);
         textbuf_printf(&part, ".speeds[%d].speed", i);
@@ -60,7 +59,7 @@ static void check_regularity(const struct rules *rules, int place, struct proble
         textbuf_reset(&part);
         textbuf_printf(&part, ".checks[%d]", i);
         if (own->checks[i].ideal != TIME_NONE && own->checks[i].at > 0 && ideal > 0 &&
-            too_fast(rules, own->checks[i].at, ideal))
+            check_is_too_fast(rules, own->checks[i].at, ideal))
             doubt_speed(rules, problems, place, textbuf_text(&part),
                         own->checks[i].at * 3600000 / ideal);
         if (i == 0 && ideal < CHECK_TOO_NEAR_MS)
@@ -74,7 +73,7 @@ static void check_regularity(const struct rules *rules, int place, struct proble
     textbuf_clear(&part);
 }
 
-/* Time that an item takes by itself, as far as its rules say. */
+/* The shortest time that an item can take, as far as its rules say. */
 static int64_t time_within(const struct item *item) {
     const struct checks_and_pads *timed = checks_and_pads_of(item);
     const struct special_test *special = special_test_of(item);
@@ -89,7 +88,7 @@ static int64_t time_within(const struct item *item) {
     }
 }
 
-/* From control to control: speed over the distance, and the tests that must fit in the target. */
+/* From control to control: the average speed, and whether the tests fit in the target. */
 static void check_road(const struct rules *rules, struct problems *problems) {
     int64_t inside = 0;
     int day = -1;
@@ -108,7 +107,7 @@ static void check_road(const struct rules *rules, struct problems *problems) {
         int64_t target = time_control_of(item)->target;
         if (item->distance > 0 && target == 0)
             doubt_at(problems, i, ".target", "no time is allowed for a distance");
-        else if (item->distance > 0 && too_fast(rules, item->distance, target))
+        else if (item->distance > 0 && check_is_too_fast(rules, item->distance, target))
             doubt_speed(rules, problems, i, ".target", item->distance * 3600000 / target);
         if (inside > target) {
             struct textbuf text = {0};
@@ -202,7 +201,8 @@ static void check_car(const struct event *event, int car, struct problems *probl
     }
 }
 
-/* The reading that this one replaces or withdraws, -1 where it is none that is known. */
+/* The reading that this one replaces or withdraws, -1 where it is not in the log, or there is none.
+ */
 static int replaced_of(const struct model *model, int index) {
     const char *id = readings_at(model->readings, index)->text.field[READING_REPLACES];
     return *id == '\0' ? -1 : readings_find(model->readings, id);
@@ -223,8 +223,8 @@ static void doubt_circle(const struct model *model, int first, struct problems *
     textbuf_clear(&ids);
 }
 
-/* Follows what each reading replaces. A walk that comes upon its own steps has found a circle, one
- * that comes upon those of an earlier walk nothing new. */
+/* Follows what each reading replaces. A walk that returns to a reading of its own has found a
+ * circle; one that comes to a reading of an earlier walk has nothing new to find. */
 static int check_circles(const struct model *model, struct problems *problems) {
     int count = readings_count(model->readings);
     int *walks = calloc((size_t)count + 1, sizeof *walks); /* which walk was here, 0 none */

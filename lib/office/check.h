@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* check.h - what is doubtful in an event that can be read: things that are allowed and that an
- * old hand would still ask about. Each doubt names its place. */
+/* check.h - what is doubtful in an event that can be read: things that are allowed, but that an
+ * experienced organiser would ask about. Each doubt names its place. */
 #ifndef CAIRN_CHECK_H
 #define CAIRN_CHECK_H
 
@@ -17,7 +17,11 @@ enum { SPEED_LIMIT_KM = 50000, SPEED_LIMIT_MI = 30000 };
  * apart must not meet at it (common practice). */
 enum { CHECK_TOO_NEAR_MS = 60000 };
 
-/* Looks through a model's event and adds every doubt; the model is settled.
+/* True where a distance (thousandths of the event's unit) in a time (ms) is faster than the
+ * published limit. Exact. */
+bool check_is_too_fast(const struct rules *rules, int64_t distance, int64_t ms);
+
+/* Adds every doubt about a model's event; the model must be settled.
  * Returns: ERR_OK, whatever it found; ERR_NOMEM. */
 int check_event(const struct model *model, struct problems *problems);
 

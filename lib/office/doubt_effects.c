@@ -8,32 +8,32 @@
 #include "base/array.h"
 #include "base/err.h"
 
-struct weighing {
+struct evaluation {
     const struct scores *scores;
     const struct event *event;
     struct scorer scorer;
-    int values; /* how many of a doubt are tried */
-    int tried;
+    int values; /* how many of one doubt are scored */
+    int scorings;
     int err;
 };
 
-/* Scores the car of a doubt in another event than its own, and keeps the effect where it moves more
- * than the one that is kept. */
-static void weigh(struct weighing *w, struct doubt *doubt, const struct event *other) {
-    const struct scores *scores = w->scores;
+/* Scores the doubt's car in `other`, the event with the doubt decided the other way, and keeps the
+ * effect where it moves more than what is kept. */
+static void evaluate(struct evaluation *e, struct doubt *doubt, const struct event *other) {
+    const struct scores *scores = e->scores;
     struct scores *after = NULL;
     struct effect effect = {0};
-    w->tried++;
+    e->scorings++;
     int err = scores_copy(scores, other, scores->view, &after);
     if (err == ERR_OK) {
-        scores_update(after, &w->scorer, &doubt->car, 1);
-        scores_rank(after, &w->scorer);
+        scores_update(after, &e->scorer, &doubt->car, 1);
+        scores_rank(after, &e->scorer);
         err = effect_make(scores, after, &effect);
     }
     scores_free(after);
     if (err != ERR_OK)
-        w->err = err;
-    effect.event = w->event;
+        e->err = err;
+    effect.event = e->event;
     int places = effect_places(&effect);
     bool better = places > doubt->places || (places == doubt->places && doubt->effect.count == 0);
     if (better) {
@@ -45,39 +45,41 @@ static void weigh(struct weighing *w, struct doubt *doubt, const struct event *o
     }
 }
 
-static void weigh_reading(struct weighing *w, struct doubt *doubt, const struct reading *reading) {
+static void evaluate_reading(struct evaluation *e, struct doubt *doubt,
+                             const struct reading *reading) {
     struct substitute substitute = {doubt->car, doubt->point, reading};
-    struct event other = *w->event;
+    struct event other = *e->event;
     other.substitute = &substitute;
-    weigh(w, doubt, &other);
+    evaluate(e, doubt, &other);
 }
 
-/* The event were the car's rulings others. */
-static void weigh_rulings(struct weighing *w, struct doubt *doubt, const struct car_rulings *own) {
-    size_t cars = (size_t)w->event->entries->count;
-    struct rulings rulings = *w->event->rulings;
-    struct event other = *w->event;
+/* With other rulings for the doubt's car. */
+static void evaluate_rulings(struct evaluation *e, struct doubt *doubt,
+                             const struct car_rulings *own) {
+    size_t cars = (size_t)e->event->entries->count;
+    struct rulings rulings = *e->event->rulings;
+    struct event other = *e->event;
     struct car_rulings *all = malloc(cars * sizeof *all);
     if (all == NULL) {
-        w->err = ERR_NOMEM;
+        e->err = ERR_NOMEM;
         return;
     }
     memcpy(all, rulings.cars, cars * sizeof *all);
     all[doubt->car] = *own;
     rulings.cars = all;
     other.rulings = &rulings;
-    weigh(w, doubt, &other);
+    evaluate(e, doubt, &other);
     free(all);
 }
 
-static void weigh_not_out(struct weighing *w, struct doubt *doubt) {
-    struct car_rulings own = w->event->rulings->cars[doubt->car];
+static void evaluate_not_out(struct evaluation *e, struct doubt *doubt) {
+    struct car_rulings own = e->event->rulings->cars[doubt->car];
     own.retirement_count = 0;
-    weigh_rulings(w, doubt, &own);
+    evaluate_rulings(e, doubt, &own);
 }
 
-static void weigh_waived(struct weighing *w, struct doubt *doubt) {
-    struct car_rulings own = w->event->rulings->cars[doubt->car];
+static void evaluate_waived(struct evaluation *e, struct doubt *doubt) {
+    struct car_rulings own = e->event->rulings->cars[doubt->car];
     struct decision waive = {.id = "",
                              .kind = DECIDE_WAIVE,
                              .car = doubt->car,
@@ -85,18 +87,18 @@ static void weigh_waived(struct weighing *w, struct doubt *doubt) {
                              .place = doubt->point};
     const struct decision **list = malloc(((size_t)own.count + 1) * sizeof *list);
     if (list == NULL) {
-        w->err = ERR_NOMEM;
+        e->err = ERR_NOMEM;
         return;
     }
     if (own.count > 0)
         memcpy(list, own.list, (size_t)own.count * sizeof *list);
     list[own.count++] = &waive;
     own.list = list;
-    weigh_rulings(w, doubt, &own);
+    evaluate_rulings(e, doubt, &own);
     free(list);
 }
 
-/* By what they say; the same value in other words may come twice. */
+/* By time, elapsed and faults as written; equal faults in another order count as another value. */
 static int by_value(const void *a, const void *b) {
     const struct reading *x = *(const struct reading *const *)a;
     const struct reading *y = *(const struct reading *const *)b;
@@ -107,7 +109,8 @@ static int by_value(const void *a, const void *b) {
     return strcmp(x->text.field[READING_FAULTS], y->text.field[READING_FAULTS]);
 }
 
-/* The other values that stand beside the one that counts, each once, in their order. */
+/* Readings with other values than the one that counts, one for each value, in order.
+ * Returns: how many; -1 when memory is out. */
 static int other_values(const struct event *event, const struct doubt *doubt,
                         const struct reading ***out) {
     size_t count = 0;
@@ -139,39 +142,39 @@ static int other_values(const struct event *event, const struct doubt *doubt,
     return (int)kept;
 }
 
-/* Of very many values some are weighed, from the first to the last: one of the ends moves most. */
-static void weigh_others(struct weighing *w, struct doubt *doubt) {
+/* Of many values, some between the first and the last, and those two: one of them moves most. */
+static void evaluate_others(struct evaluation *e, struct doubt *doubt) {
     const struct reading **values = NULL;
-    int count = other_values(w->event, doubt, &values);
-    int some = count < w->values ? count : w->values;
+    int count = other_values(e->event, doubt, &values);
+    int some = count < e->values ? count : e->values;
     if (count < 0)
-        w->err = ERR_NOMEM;
-    for (int i = 0; i < some && w->err == ERR_OK; i++)
-        weigh_reading(w, doubt, values[some == count ? i : i * (count - 1) / (some - 1)]);
+        e->err = ERR_NOMEM;
+    for (int i = 0; i < some && e->err == ERR_OK; i++)
+        evaluate_reading(e, doubt, values[some == count ? i : i * (count - 1) / (some - 1)]);
     free(values);
 }
 
-static void weigh_doubt(struct weighing *w, struct doubt *doubt) {
+static void evaluate_doubt(struct evaluation *e, struct doubt *doubt) {
     switch (doubt->kind) {
     case DOUBT_DIFFER:
-        weigh_others(w, doubt);
+        evaluate_others(e, doubt);
         break;
     case DOUBT_OUT:
-        weigh_not_out(w, doubt);
+        evaluate_not_out(e, doubt);
         break;
     case DOUBT_MISSING:
         if (!doubt->ruled)
-            weigh_waived(w, doubt);
+            evaluate_waived(e, doubt);
         break;
     case DOUBT_ORDER:
     case DOUBT_FAST:
     case DOUBT_FLAG:
-        weigh_reading(w, doubt, NULL);
+        evaluate_reading(e, doubt, NULL);
         break;
     }
 }
 
-static int by_weight(const void *a, const void *b) {
+static int by_effect(const void *a, const void *b) {
     const struct doubt *x = a;
     const struct doubt *y = b;
     if (x->places != y->places)
@@ -181,24 +184,25 @@ static int by_weight(const void *a, const void *b) {
     return x->point != y->point ? x->point - y->point : x->car - y->car;
 }
 
-int doubts_weigh(struct doubts *d) {
-    struct weighing w = {.scores = d->scores, .event = d->scores->event};
+int doubts_evaluate(struct doubts *d) {
+    struct evaluation e = {.scores = d->scores, .event = d->scores->event};
     int kept = 0;
     for (int i = 0; i < d->count; i++) {
         if (!d->list[i].acknowledged || doubt_is_open(&d->list[i]))
             d->list[kept++] = d->list[i];
     }
     d->count = kept;
-    d->weighed = kept < DOUBTS_WEIGHED ? kept : DOUBTS_WEIGHED;
-    /* Two at least, the first and the last: a trial of a best time scores all cars anew. */
-    int share = d->weighed == 0 ? 0 : DOUBTS_TRIALS / d->weighed;
-    w.values = share < 2 ? 2 : share < DOUBT_VALUES_WEIGHED ? share : DOUBT_VALUES_WEIGHED;
-    w.err = scorer_init(&w.scorer, w.event);
-    for (int i = 0; w.err == ERR_OK && i < d->weighed; i++)
-        weigh_doubt(&w, &d->list[i]);
-    scorer_clear(&w.scorer);
-    d->tried = w.tried;
-    if (d->weighed > 1)
-        qsort(d->list, (size_t)d->weighed, sizeof *d->list, by_weight);
-    return w.err;
+    d->evaluated = kept < DOUBTS_EVALUATED ? kept : DOUBTS_EVALUATED;
+    /* At least two, the first and the last value; few, since a changed best time scores all cars.
+     */
+    int share = d->evaluated == 0 ? 0 : DOUBTS_SCORINGS / d->evaluated;
+    e.values = share < 2 ? 2 : share < DOUBT_VALUES_MAX ? share : DOUBT_VALUES_MAX;
+    e.err = scorer_init(&e.scorer, e.event);
+    for (int i = 0; e.err == ERR_OK && i < d->evaluated; i++)
+        evaluate_doubt(&e, &d->list[i]);
+    scorer_clear(&e.scorer);
+    d->scorings = e.scorings;
+    if (d->evaluated > 1)
+        qsort(d->list, (size_t)d->evaluated, sizeof *d->list, by_effect);
+    return e.err;
 }

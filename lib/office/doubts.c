@@ -45,7 +45,7 @@ static bool is_ruled(const struct event *event, int car, int point) {
     return false;
 }
 
-/* Adds a doubt with the text in hand. */
+/* Adds a doubt whose text is in s->text. */
 static struct doubt *add(struct search *s, enum doubt_kind kind, int car, int point,
                          const struct reading *reading) {
     struct doubts *d = s->doubts;
@@ -102,14 +102,14 @@ static void find_flags(struct search *s, int car, int point, const struct readin
     (void)add(s, DOUBT_FLAG, car, point, reading);
 }
 
-/* Where a distance was measured from, and when the car left there. */
-struct mark {
+/* Where the car was last, and when. */
+struct passage {
     int point;    /* -1 the day's start */
     int64_t time; /* TIME_NONE where it is not known */
 };
 
 static void find_disorder(struct search *s, int car, int point, const struct reading *reading,
-                          const struct mark *before) {
+                          const struct passage *before) {
     if (before->time == TIME_NONE || reading->time >= before->time)
         return;
     time_write(&s->text, reading->time, 0);
@@ -121,18 +121,17 @@ static void find_disorder(struct search *s, int car, int point, const struct rea
         doubt->against = before->point;
 }
 
-/* Too fast where distance / time > limit; compared without dividing. A clock that runs backwards is
- * another doubt. */
+/* Where the car is earlier than before, that is another doubt: see find_disorder. */
 static void find_speed(struct search *s, int car, int point, const struct reading *reading,
-                       const struct mark *from, int64_t distance) {
+                       const struct passage *from, int64_t distance) {
     __extension__ typedef __int128 wide;
     const struct rules *rules = s->event->rules;
-    int64_t limit = rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM;
+    int limit = rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM;
     const char *unit = rules->miles ? "mph" : "km/h";
     if (from->time == TIME_NONE || distance <= 0 || reading->time < from->time)
         return;
     int64_t ms = reading->time - from->time;
-    if ((wide)distance * 3600000 <= (wide)limit * ms)
+    if (!check_is_too_fast(rules, distance, ms))
         return;
     decimal_write_short(&s->text, distance);
     textbuf_printf(&s->text, " %s from %s in ", rules->miles ? "mi" : "km",
@@ -143,47 +142,47 @@ static void find_speed(struct search *s, int car, int point, const struct readin
         decimal_write_short(&s->text, (int64_t)((wide)distance * 3600000 / ms));
         textbuf_printf(&s->text, " %s", unit);
     }
-    textbuf_printf(&s->text, ": above the published limit of %d %s.", (int)(limit / 1000), unit);
+    textbuf_printf(&s->text, ": above the published limit of %d %s.", limit / 1000, unit);
     struct doubt *doubt = add(s, DOUBT_FAST, car, point, reading);
     if (doubt != NULL)
         doubt->against = from->point;
 }
 
-/* One car's way through the event. */
-struct way {
+/* How far one car has come on the route. */
+struct progress {
     int day;
-    struct mark last; /* the last time of day read that day */
-    struct mark
-        control;       /* when the car left the last time control; unknown where it was not read */
-    struct mark check; /* the last point of this test that has a distance */
-    int64_t check_at;
+    struct passage last; /* the last time of day read that day */
+    struct passage
+        control;          /* leaving the last time control; not known where it was not read there */
+    struct passage check; /* the last point of this test that has a distance */
+    int64_t check_at;     /* that distance */
     int item;
 };
 
-static void enter(const struct search *s, struct way *way, int car, int item) {
+static void enter(const struct search *s, struct progress *progress, int car, int item) {
     const struct rules *rules = s->event->rules;
-    way->item = item;
-    way->check = (struct mark){-1, TIME_NONE};
-    if (rules->items[item].day == way->day)
+    progress->item = item;
+    progress->check = (struct passage){-1, TIME_NONE};
+    if (rules->items[item].day == progress->day)
         return;
-    way->day = rules->items[item].day;
-    way->last = (struct mark){-1, TIME_NONE};
-    way->control = (struct mark){-1, rulings_start(s->event, way->day, car)};
+    progress->day = rules->items[item].day;
+    progress->last = (struct passage){-1, TIME_NONE};
+    progress->control = (struct passage){-1, rulings_start(s->event, progress->day, car)};
 }
 
-static void find_speeds(struct search *s, struct way *way, int car, int p,
+static void find_speeds(struct search *s, struct progress *progress, int car, int p,
                         const struct reading *reading) {
     const struct point *point = &s->event->rules->points[p];
     const struct item *item = &s->event->rules->items[point->item];
     bool timed = reading != NULL && reading->time != TIME_NONE;
     if (timed && p == item->first_point)
-        find_speed(s, car, p, reading, &way->control, item->distance);
+        find_speed(s, car, p, reading, &progress->control, item->distance);
     if (item->kind == KIND_TIME_CONTROL) {
         if (point->role == ROLE_ARRIVAL)
-            way->control =
-                (struct mark){p, timed ? reading->time + time_control_of(item)->halt : TIME_NONE};
+            progress->control = (struct passage){
+                p, timed ? reading->time + time_control_of(item)->halt : TIME_NONE};
         else if (timed)
-            way->control = (struct mark){p, reading->time};
+            progress->control = (struct passage){p, reading->time};
         return;
     }
     if (item->kind != KIND_REGULARITY || !timed)
@@ -191,9 +190,9 @@ static void find_speeds(struct search *s, struct way *way, int car, int p,
     int64_t at = point->role == ROLE_START ? 0 : regularity_of(item)->checks[point->number - 1].at;
     if (at < 0)
         return;
-    find_speed(s, car, p, reading, &way->check, at - way->check_at);
-    way->check = (struct mark){p, reading->time};
-    way->check_at = at;
+    find_speed(s, car, p, reading, &progress->check, at - progress->check_at);
+    progress->check = (struct passage){p, reading->time};
+    progress->check_at = at;
 }
 
 static void search_car(struct search *s, int car) {
@@ -206,15 +205,15 @@ static void search_car(struct search *s, int car) {
             readings_counted(event->readings, car, p, NULL) != NULL)
             last = p;
     }
-    struct way way = {.day = -1, .item = -1};
+    struct progress progress = {.day = -1, .item = -1};
     for (int p = 0; p <= last && s->err == ERR_OK; p++) {
         bool conflict = false;
         if (!visible[rules->points[p].item])
             continue;
         const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
         bool out = rulings_out_at(event, car, p, -1, NULL);
-        if (rules->points[p].item != way.item)
-            enter(s, &way, car, rules->points[p].item);
+        if (rules->points[p].item != progress.item)
+            enter(s, &progress, car, rules->points[p].item);
         if (reading != NULL && out) {
             find_out(s, car, p, reading);
             continue;
@@ -223,14 +222,14 @@ static void search_car(struct search *s, int car) {
             find_difference(s, car, p, reading);
         if (reading == NULL && rules->points[p].scored >= 0 && !out)
             find_missing(s, car, p, last);
-        find_speeds(s, &way, car, p, reading);
+        find_speeds(s, &progress, car, p, reading);
         if (reading == NULL)
             continue;
         find_flags(s, car, p, reading);
         if (reading->time == TIME_NONE)
             continue;
-        find_disorder(s, car, p, reading, &way.last);
-        way.last = (struct mark){p, reading->time};
+        find_disorder(s, car, p, reading, &progress.last);
+        progress.last = (struct passage){p, reading->time};
     }
 }
 
@@ -238,10 +237,10 @@ static int by_text(const void *a, const void *b) {
     return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-/* Names a doubt after what a person would judge it by: the readings of its point, and what it says
- * but for how far a car has come since a reading went missing. */
+/* Makes a doubt's id from what a person would decide it by: its text and the readings of its point.
+ * The text of a missing reading is left out: it changes while the car goes on. */
 static int name_doubt(const struct event *event, struct doubt *doubt) {
-    enum { OWN = 6 };
+    enum { OWN = 6 }; /* parts before the readings */
     char car[16];
     size_t count = OWN;
     for (int i = readings_latest(event->readings, doubt->car, doubt->point); i >= 0;
@@ -270,7 +269,7 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
     return ERR_OK;
 }
 
-/* Those that wait for a ruling first. */
+/* Those that need a ruling first. */
 static int by_urgency(const void *a, const void *b) {
     const struct doubt *x = a;
     const struct doubt *y = b;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* doubts.h - everything doubtful about the readings of an event, with its evidence and with what
- * would change were it seen the other way: the queue that a person works off.
- * A car that is too fast here is a doubt about a clock or a number, and a matter for the clerk of
- * the course; it is no safety system. */
+ * would change if it were decided the other way: a list for a person to work through.
+ * A car that is too fast here is a doubt about a clock or a car number, and a matter for the clerk
+ * of the course; this is not a safety system. */
 #ifndef CAIRN_DOUBTS_H
 #define CAIRN_DOUBTS_H
 
@@ -23,40 +23,42 @@ enum doubt_kind {
     DOUBT_FLAG     /* the desk put a flag on it */
 };
 
-/* Bounds, so that a device gone wild costs no more than its readings. */
+/* Bounds on what a list costs, for a faulty device can send any number of doubtful readings. */
 enum {
-    DOUBTS_WEIGHED = 200,     /* doubts whose effect is worked out, and that are listed, at once */
-    DOUBT_VALUES_WEIGHED = 8, /* values beside the one that counts of which each is tried */
-    DOUBTS_TRIALS = 400,      /* scorings for all doubts together: fewer values where it is short */
-    DOUBT_READINGS_LISTED = 50 /* readings that stand beside a doubt; the others are counted */
+    DOUBTS_EVALUATED = 200, /* doubts whose effect is worked out, and that are listed, at once */
+    DOUBT_VALUES_MAX =
+        8, /* most values of one doubt, beside the one that counts, that are scored */
+    DOUBTS_SCORINGS =
+        400, /* about so many scorings for all doubts: with many doubts, fewer values */
+    DOUBT_READINGS_LISTED = 50 /* most readings written with a doubt; the others are counted */
 };
 
 /* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
 const char *doubt_word(enum doubt_kind kind);
 
 struct doubt {
-    char id[DOUBT_ID_LEN + 1]; /* follows from the evidence: other readings, another id */
+    char id[DOUBT_ID_LEN + 1]; /* made from the evidence: with other readings it is another */
     enum doubt_kind kind;
     int car;
     int point;
-    int against;                   /* the point that it is compared with, -1 where there is none or
-                                      it is the day's start */
+    int against; /* the point that it is compared with; -1 where there is none, and for the day's
+                    start */
     const struct reading *reading; /* the one that counts or would; NULL where there is none */
     const char *why;               /* for people */
-    bool acknowledged;             /* false; for the caller to set: somebody has seen it */
+    bool acknowledged;             /* for the caller to set: somebody has seen it */
     bool ruled;                    /* a cancel, notional or waive holds there */
-    int places;                    /* cars that would change place; see doubts_weigh */
-    struct effect
-        effect; /* were another reading to count (the one that moves most), the reading
-                   not to count, the car not to be out, or the missing point to be waived */
+    int places;                    /* cars that would change place; see doubts_evaluate */
+    /* What would move if another reading counted (the one that moves most), the reading did not
+     * count, the car were not out, or the missing point were waived. */
+    struct effect effect;
 };
 
 struct doubts {
     const struct scores *scores;
-    struct doubt *list; /* open ones first, then by kind, route and number; see doubts_weigh */
+    struct doubt *list; /* open ones first, then by kind, route and number; see doubts_evaluate */
     int count;
-    int weighed; /* how many of the first; 0 before doubts_weigh */
-    int tried;   /* scorings that it took to weigh them */
+    int evaluated; /* how many of the first have their effect; 0 before doubts_evaluate */
+    int scorings;  /* how many that took */
     size_t cap;
     struct arena *arena;
 };
@@ -66,11 +68,10 @@ struct doubts {
  * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
 int doubts_new(const struct scores *scores, struct doubts **out);
 
-/* Leaves out those that are acknowledged and not open, works out what the first DOUBTS_WEIGHED of
- * the rest would move, and puts those of them that move most places first, then by kind, route and
- * number. To be called once.
- * Returns: ERR_OK or ERR_NOMEM. */
-int doubts_weigh(struct doubts *doubts);
+/* Leaves out those that are acknowledged and not open, works out the effect of the first
+ * DOUBTS_EVALUATED of the rest, and puts those of them that move most places first, then by kind,
+ * route and number. To be called once. Returns: ERR_OK or ERR_NOMEM. */
+int doubts_evaluate(struct doubts *doubts);
 
 /* Frees them; NULL is accepted. */
 void doubts_free(struct doubts *doubts);
@@ -79,8 +80,8 @@ void doubts_free(struct doubts *doubts);
  * classification waits for it. */
 bool doubt_is_open(const struct doubt *doubt);
 
-/* The doubts that were weighed as a JSON array: each with the readings of its point, the one that
- * counts and the latest others, DOUBT_READINGS_LISTED at most, and how many there are. */
+/* The doubts that were evaluated, as a JSON array: each with the readings of its point, the one
+ * that counts and the latest others, DOUBT_READINGS_LISTED at most, and how many there are. */
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts);
 
 #endif

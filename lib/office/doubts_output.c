@@ -28,8 +28,8 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
     json_close_object(b);
 }
 
-/* Those of the point that nothing replaces, the latest first; the one that counts always
- * has its place. Returns how many there are, listed or not. */
+/* The readings of the point that nothing replaces, the latest first; the one that counts is always
+ * among those that are listed. Returns how many there are, listed or not. */
 static int write_evidence(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
     const struct readings_view readings = event->readings;
     int count = 0;
@@ -72,7 +72,7 @@ static void write_doubt(struct textbuf *b, const struct event *event, const stru
 
 void doubts_write_json(struct textbuf *b, const struct doubts *doubts) {
     json_open_array(b);
-    for (int i = 0; i < doubts->weighed; i++) {
+    for (int i = 0; i < doubts->evaluated; i++) {
         json_line(b);
         write_doubt(b, doubts->scores->event, &doubts->list[i]);
     }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* effect.h - who moves where between two scores of one event: what a ruling would do, or did.
- * Compares overall place, place in the class, penalty, fails and status of each car. */
+/* effect.h - which cars' results differ between two scores of one event: what a ruling would do, or
+ * did. Compares overall place, place in the class, penalty, fails and status of each car. */
 #ifndef CAIRN_EFFECT_H
 #define CAIRN_EFFECT_H
 

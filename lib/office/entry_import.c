@@ -19,7 +19,7 @@ static const char file[] = "entries.csv";
 /* No row; rows of a table begin at 1, behind the header. */
 enum { NO_ROW = 0 };
 
-/* A row on its way into the new list: from the old list, from what was given, or from both. */
+/* A row of the new list: from the old list, from what was given, or from both. */
 struct joined {
     size_t old, given; /* rows of the two tables, or NO_ROW */
     long line;         /* where it begins in the new list */
@@ -73,7 +73,7 @@ static int add_row(struct entry_import *out, const struct import_row *row) {
     return ERR_OK;
 }
 
-/* Spreadsheets like large letters; the columns are called in small ones. */
+/* Headers of spreadsheets may have capitals; names of columns are in lower case. */
 static int fold_header(struct csv_rows *table) {
     for (size_t i = 0; table->rows > 0 && i < table->columns; i++) {
         char *name = arena_text(table->arena, table->cells[i], strlen(table->cells[i]));
@@ -167,8 +167,8 @@ static int compare(struct joining *j, const struct joined *joined, struct import
     return err;
 }
 
-/* Puts a given row among the import's rows and, unless its number stood before, into the new list.
- */
+/* Adds a given row to the import's rows and, unless a row before it has the same number, to the new
+ * list. */
 static int join_given(struct joining *j, size_t given, int number_column) {
     size_t number = number_of(&j->given, given, number_column);
     struct joined joined = {
@@ -196,8 +196,8 @@ static int join_given(struct joining *j, size_t given, int number_column) {
     return err;
 }
 
-/* Cars of the old list that were not given stay where they stood; those that were take the place of
- * the old row, and what is new follows. */
+/* Orders the new list: cars of the old list stay in their places, with the given row where there is
+ * one, and new cars follow. */
 static int join_rows(struct joining *j) {
     int old_column = csv_rows_find(&j->now, "number");
     int number_column = csv_rows_find(&j->given, "number");
@@ -278,8 +278,8 @@ static int by_line(const void *a, const void *b) {
     return (one > other) - (one < other);
 }
 
-/* Gives what is wrong in the new list to the rows that brought it. */
-static int share_out(struct joining *j, const struct problems *found, struct problems *problems) {
+/* Refuses the given rows that problems of the new list are about. */
+static int refuse_rows(struct joining *j, const struct problems *found, struct problems *problems) {
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < found->count; i++) {
         const struct problem *problem = &found->list[i];
@@ -301,7 +301,7 @@ static int check_list(struct joining *j, const struct rules *rules, struct probl
     struct entries *entries = NULL;
     int err = entries_read(rules, j->out->text.bytes, j->out->text.len, NULL, 0, &found, &entries);
     if (err == ERR_OK || err == ERR_INPUT)
-        err = share_out(j, &found, problems);
+        err = refuse_rows(j, &found, problems);
     entries_free(entries);
     if (problems_out_of_memory(&found) || problems_out_of_memory(problems))
         err = ERR_NOMEM;

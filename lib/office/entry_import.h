@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* entry_import.h - an entry list that somebody pasted, row by row against the one in force: what is
- * added, changed, the same or refused, and the list that would come of it. Changes nothing. */
+/* entry_import.h - an entry list that somebody pasted, compared row by row with the one in force:
+ * what is added, changed, the same or refused, and the list that would follow. Changes nothing. */
 #ifndef CAIRN_ENTRY_IMPORT_H
 #define CAIRN_ENTRY_IMPORT_H
 
@@ -40,20 +40,19 @@ struct entry_import {
     struct import_row *rows;
     size_t count, cap;
     size_t refused;
-    struct textbuf
-        text; /* the whole list, ready for entries.csv; not to be used with a row refused */
+    /* The new list, as entries.csv; not to be used where a row is refused. */
+    struct textbuf text;
 };
 
-/* Lays a list over the one in force.
+/* Compares a list with the one in force, and makes the new list.
  *   rules     of the event, borrowed for the call
  *   now       entries.csv in force, `now_len` bytes
- *   given     the list, `given_len` bytes: commas, semicolons or tabs, with a header; names of
- *             columns in small or large letters
- *   whole     it is the whole list, and cars that are not in it go; else cars that are not in it
- *             stay, and of cars that are only the columns given change
- *   problems  gets what concerns no single row
- *   out       {0}
- * Returns: ERR_OK, also with rows refused; ERR_INPUT; ERR_NOMEM. entry_import_clear in any case. */
+ *   given     the list, `given_len` bytes: with commas, semicolons or tabs, and a header; upper and
+ *             lower case in it are the same
+ *   whole     true: it is the whole list, and cars that are not in it are removed; false: those
+ * stay, and of the cars in it only the columns given change problems  gets what does not concern a
+ * single row out       {0} Returns: ERR_OK, also with rows refused; ERR_INPUT; ERR_NOMEM.
+ * entry_import_clear in any case. */
 int entry_import_make(const struct rules *rules, const char *now, size_t now_len, const char *given,
                       size_t given_len, bool whole, struct problems *problems,
                       struct entry_import *out);

@@ -132,7 +132,7 @@ int next_event_write(const char *text, size_t len, const struct next_event *what
         err = change(&c, root);
     if (err == ERR_OK) {
         json_tidy(root, out);
-        /* What was put in is as right as what stood there: the reader of rules is the judge. */
+        /* Checks what was put in by the same rules as any event.json. */
         err = out->failed ? ERR_NOMEM : rules_read(out->bytes, out->len, problems, &checked);
     }
     rules_free(checked);

@@ -15,8 +15,8 @@
 
 static const char file[] = "entries.csv";
 
-/* A car on its way to its number. */
-struct waiting {
+/* A car that is to get its number, and its row. */
+struct numbered_row {
     struct numbered_car car;
     size_t row;
 };
@@ -90,8 +90,8 @@ int numbering_set(struct numbering_wishes *wishes, const char *key, const char *
 /* ---- cars ---- */
 
 static int by_age(const void *a, const void *b) {
-    const struct waiting *one = a;
-    const struct waiting *other = b;
+    const struct numbered_row *one = a;
+    const struct numbered_row *other = b;
     if (one->car.by_hand != other->car.by_hand)
         return one->car.by_hand ? 1 : -1;
     if (one->car.year != other->car.year)
@@ -132,18 +132,18 @@ static int find_columns(const struct csv_rows *table, struct columns *columns,
  */
 static int read_car(const struct csv_rows *table, size_t row, const struct columns *columns,
                     struct numbering_wishes *left, struct problems *problems, struct numbering *out,
-                    struct waiting *waiting) {
+                    struct numbered_row *out_row) {
     const char *was = csv_rows_cell(table, row, columns->number);
     const char *year_text = csv_rows_cell(table, row, columns->year);
     const char *engine_text = csv_rows_cell(table, row, columns->engine);
     const char *driver = csv_rows_cell(table, row, columns->driver);
     int64_t number = 0;
     int64_t year = 0;
-    waiting->row = row;
-    waiting->car = (struct numbered_car){.was = arena_text(out->arena, was, strlen(was)),
+    out_row->row = row;
+    out_row->car = (struct numbered_car){.was = arena_text(out->arena, was, strlen(was)),
                                          .driver = arena_text(out->arena, driver, strlen(driver)),
                                          .engine_cc = -1};
-    if (waiting->car.was == NULL || waiting->car.driver == NULL)
+    if (out_row->car.was == NULL || out_row->car.driver == NULL)
         return ERR_NOMEM;
     if (*was != '\0' && decimal_parse_whole(was, 1, NUMBER_MAX, &number) != ERR_OK)
         problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
@@ -152,21 +152,21 @@ static int read_car(const struct csv_rows *table, size_t row, const struct colum
         problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
                      "year “%s” must be from 1885 to 2100", year_text);
     if (*engine_text != '\0' &&
-        decimal_parse_whole(engine_text, 0, 1000000, &waiting->car.engine_cc) != ERR_OK)
+        decimal_parse_whole(engine_text, 0, 1000000, &out_row->car.engine_cc) != ERR_OK)
         problems_add(problems, PROBLEM_ERROR, file, table->lines[row],
                      "engine_cc “%s” must be whole cubic centimetres", engine_text);
-    waiting->car.year = (int)year;
+    out_row->car.year = (int)year;
     if (number > 0 && left->given[number] != 0) {
-        waiting->car.number = left->given[number];
-        waiting->car.by_hand = true;
+        out_row->car.number = left->given[number];
+        out_row->car.by_hand = true;
         left->given[number] = 0;
     }
     return ERR_OK;
 }
 
-/* What was wished and cannot be. */
+/* Reports wishes that cannot be granted. */
 static void check_wishes(const struct numbering_wishes *wishes, const struct numbering_wishes *left,
-                         const struct waiting *cars, size_t count, bool *taken,
+                         const struct numbered_row *cars, size_t count, bool *taken,
                          struct problems *problems) {
     for (int i = 1; i <= NUMBER_MAX; i++) {
         if (left->given[i] != 0)
@@ -186,8 +186,8 @@ static void check_wishes(const struct numbering_wishes *wishes, const struct num
 }
 
 /* Gives numbers to those who have none by hand; `cars` stand by age, those with one at the end. */
-static void give_numbers(const struct numbering_wishes *wishes, struct waiting *cars, size_t count,
-                         const bool *taken, struct problems *problems) {
+static void give_numbers(const struct numbering_wishes *wishes, struct numbered_row *cars,
+                         size_t count, const bool *taken, struct problems *problems) {
     int next = wishes->first > 0 ? wishes->first : 1;
     for (size_t i = 0; i < count && !cars[i].car.by_hand; i++) {
         while (next <= NUMBER_MAX && (taken[next] || wishes->skipped[next]))
@@ -202,7 +202,7 @@ static void give_numbers(const struct numbering_wishes *wishes, struct waiting *
 }
 
 static int write_list(const struct csv_rows *table, const struct columns *columns,
-                      const struct waiting *cars, size_t count, struct textbuf *b) {
+                      const struct numbered_row *cars, size_t count, struct textbuf *b) {
     int *number_of = calloc(table->rows + 1, sizeof *number_of);
     if (number_of == NULL)
         return ERR_NOMEM;
@@ -222,7 +222,7 @@ static int write_list(const struct csv_rows *table, const struct columns *column
     return b->failed ? ERR_NOMEM : ERR_OK;
 }
 
-static int keep_cars(const struct waiting *cars, size_t count, struct numbering *out) {
+static int keep_cars(const struct numbered_row *cars, size_t count, struct numbering *out) {
     out->cars = arena_array(out->arena, count + 1, sizeof *out->cars);
     if (out->cars == NULL)
         return ERR_NOMEM;
@@ -234,7 +234,7 @@ static int keep_cars(const struct waiting *cars, size_t count, struct numbering 
 }
 
 static int number_cars(const struct csv_rows *table, const struct numbering_wishes *wishes,
-                       struct numbering_wishes *left, struct waiting *cars,
+                       struct numbering_wishes *left, struct numbered_row *cars,
                        struct problems *problems, struct numbering *out) {
     bool *taken = calloc(NUMBER_MAX + 1, sizeof *taken);
     size_t count = table->rows > 0 ? table->rows - 1 : 0;
@@ -262,7 +262,7 @@ int numbering_make(const char *text, size_t len, const struct numbering_wishes *
                    struct problems *problems, struct numbering *out) {
     struct csv_rows table = {0};
     struct numbering_wishes *left = malloc(sizeof *left);
-    struct waiting *cars = NULL;
+    struct numbered_row *cars = NULL;
     out->arena = arena_new();
     int err =
         out->arena == NULL || left == NULL ? ERR_NOMEM : csv_rows_read(&table, text, len, false);

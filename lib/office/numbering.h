@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* numbering.h - gives the cars of an entry list their numbers by age: the oldest first; of equal
  * years the smaller engine, one that is not known last; then the order of entry, which is the order
- * of the rows. Single numbers are set by hand, and the others go round them. Changes nothing but
- * the text it makes. */
+ * of the rows. Some numbers can be set by hand; the others leave those out. Changes nothing but the
+ * text that it makes. */
 #ifndef CAIRN_NUMBERING_H
 #define CAIRN_NUMBERING_H
 
@@ -16,14 +16,14 @@
 struct arena;
 struct problems;
 
-/* What was said by hand. {0}: nothing. */
+/* What is set by hand. {0}: nothing. */
 struct numbering_wishes {
     int16_t given[NUMBER_MAX + 1]; /* the new number of the car that has this one now, 0: by age */
     bool skipped[NUMBER_MAX + 1];  /* numbers that nobody gets */
     int first;                     /* the first number, 0: 1 */
 };
 
-/* Sets one of the wishes, from text.
+/* Sets one wish, from text.
  *   key    keep (numbers that cars keep: “1, 22”), give (now=new: “22=1, 7=3”), skip (numbers:
  *          “13”), first (a number)
  *   value  commas or blanks between; "" says nothing

@@ -11,25 +11,27 @@
 #include "scoring/kinds/time_control.h"
 #include "scoring/scoring.h"
 
-/* From leaving a control to the start of a test, and a lap or a driving test without a bogey. */
+/* From leaving a control to the start of a test; and the elapsed time of a lap, or of a special
+ * test without a bogey. */
 enum { TO_THE_START_MS = 300000, PLAIN_ELAPSED_MS = 60000 };
 
-/* The longest deviation that is shown for a cap; past it the example would say little. */
+/* The longest deviation that is shown for a cap. */
 enum { CAPPED_MAX_MS = 6 * 3600000 };
 
-/* What the example car does at the point that is shown. */
-struct coming {
+/* One example: what the car does at the point that is shown. */
+struct example {
     const char *name;
     int64_t deviation; /* ms, early is negative */
     bool fault;        /* with the test's first fault */
     bool missed;
 };
 
-struct example {
+/* What all examples of an item are made with. */
+struct example_maker {
     struct model *model;
     struct event *event; /* the model's */
     const struct item *item;
-    struct readings *spare; /* readings that count instead */
+    struct readings *others; /* readings that are put in place of the one on time */
     struct scores *scores;
     int car;
     int scored;      /* the scored point that is shown */
@@ -38,8 +40,8 @@ struct example {
     bool good; /* every reading of the example could be written */
 };
 
-/* Puts one reading into a log. Returns its place, -1 where it was not taken. */
-static int put(struct example *x, struct readings *log, int point, int64_t ms, bool elapsed,
+/* Adds one reading to a log. Returns its place, -1 where it was refused. */
+static int put(struct example_maker *x, struct readings *log, int point, int64_t ms, bool elapsed,
                const char *faults) {
     struct reading_text text;
     struct textbuf time = {0};
@@ -56,7 +58,7 @@ static int put(struct example *x, struct readings *log, int point, int64_t ms, b
     text.field[READING_CAR] = number;
     text.field[elapsed ? READING_ELAPSED : READING_TIME] = textbuf_text(&time);
     text.field[READING_FAULTS] = faults;
-    /* A time that is the same as another's gives the same id and is the same reading. */
+    /* The same values make the same id: that is the same reading, FACT_DUPLICATE. */
     enum fact_result result = readings_add(log, &text, &reason, &index);
     if ((result != FACT_ADDED && result != FACT_DUPLICATE) || time.failed)
         x->good = false;
@@ -66,7 +68,7 @@ static int put(struct example *x, struct readings *log, int point, int64_t ms, b
 }
 
 /* Reads the car on time at a point of the example. */
-static void read_on_time(struct example *x, int point, int64_t ms, bool elapsed) {
+static void read_on_time(struct example_maker *x, int point, int64_t ms, bool elapsed) {
     (void)put(x, x->model->readings, point, ms, elapsed, "");
     if (x->event->rules->points[point].scored == x->scored ||
         x->event->rules->scored[x->scored].point == point) {
@@ -75,7 +77,7 @@ static void read_on_time(struct example *x, int point, int64_t ms, bool elapsed)
     }
 }
 
-static void read_measured(struct example *x, int64_t departure) {
+static void read_measured(struct example_maker *x, int64_t departure) {
     const struct item *item = x->item;
     const struct checks_and_pads *own = checks_and_pads_of(item);
     int64_t start = departure + (own->start_control ? own->start_after : TO_THE_START_MS);
@@ -85,8 +87,8 @@ static void read_measured(struct example *x, int64_t departure) {
         read_on_time(x, item->first_point + n, start + own->ideals[n], false);
 }
 
-/* A lap, or a driving test: elapsed, and within what the test holds it to. */
-static void read_elapsed(struct example *x) {
+/* Laps, or a special test: an elapsed time, the bogey where there is one. */
+static void read_elapsed(struct example_maker *x) {
     const struct item *item = x->item;
     const struct rules *rules = x->event->rules;
     int64_t elapsed = item->kind == KIND_SPECIAL_TEST && special_test_of(item)->bogey != TIME_NONE
@@ -98,9 +100,9 @@ static void read_elapsed(struct example *x) {
     }
 }
 
-/* The car comes to every control of the day on time, up to the item, and through it as it should.
+/* Reads the car on time at every time control of the day before the item, and all through the item.
  */
-static void drive(struct example *x) {
+static void drive(struct example_maker *x) {
     const struct rules *rules = x->event->rules;
     int64_t departure = rulings_start(x->event, x->item->day, x->car);
     for (const struct item *i = rules->items; i <= x->item; i++) {
@@ -125,27 +127,28 @@ static void drive(struct example *x) {
     }
 }
 
-static void write_case(struct example *x, const struct coming *coming, struct textbuf *b) {
+static void write_example(struct example_maker *x, const struct example *example,
+                          struct textbuf *b) {
     const struct rules *rules = x->event->rules;
     int point = rules->scored[x->scored].point;
     struct substitute substitute = {x->car, point, NULL};
     struct textbuf faults = {0};
     struct score_sheet sheet;
     x->good = true;
-    if (x->on_time + coming->deviation < 0)
+    if (x->on_time + example->deviation < 0)
         return;
-    if (coming->fault)
+    if (example->fault)
         textbuf_printf(&faults, "%s=1", x->item->faults[0].name);
-    if (!coming->missed) {
-        int index = put(x, x->spare, point, x->on_time + coming->deviation, x->elapsed,
+    if (!example->missed) {
+        int index = put(x, x->others, point, x->on_time + example->deviation, x->elapsed,
                         textbuf_text(&faults));
-        substitute.reading = index < 0 ? NULL : readings_at(x->spare, index);
+        substitute.reading = index < 0 ? NULL : readings_at(x->others, index);
     }
     x->event->substitute = &substitute;
     if (x->good && !faults.failed && scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
         json_line(b);
         json_open_object(b);
-        json_member_text(b, "case", coming->name);
+        json_member_text(b, "case", example->name);
         json_member_int(b, "car", x->event->entries->list[x->car].number);
         json_key(b, "scored");
         output_point_json(b, x->scores, &sheet, x->scored);
@@ -164,53 +167,54 @@ static int64_t deviation_of(const struct penalty_rule *rule, int units) {
     return unit >= 60000 ? (units > 0 ? 2 * unit + 20000 : -2 * unit) : units * unit;
 }
 
-static void write_cases(struct example *x, struct textbuf *b) {
+static void write_examples(struct example_maker *x, struct textbuf *b) {
     const struct item *item = x->item;
     const struct penalty_rule *rule = &item->rule;
     bool deviates = item->kind != KIND_PASSAGE_CONTROL;
-    write_case(x, &(struct coming){.name = "on-time"}, b);
+    write_example(x, &(struct example){.name = "on-time"}, b);
     if (deviates)
-        write_case(x, &(struct coming){.name = "late", .deviation = deviation_of(rule, 7)}, b);
+        write_example(x, &(struct example){.name = "late", .deviation = deviation_of(rule, 7)}, b);
     if (deviates && item->kind != KIND_SPECIAL_TEST)
-        write_case(x, &(struct coming){.name = "early", .deviation = deviation_of(rule, -3)}, b);
+        write_example(x, &(struct example){.name = "early", .deviation = deviation_of(rule, -3)},
+                      b);
     int64_t cap = rule->cap[SIDE_LATE];
     int64_t rate = rule->rate[SIDE_LATE];
     if (deviates && cap != CAP_NONE && rate > 0 &&
         cap / rate < CAPPED_MAX_MS / unit_ms(rule->per)) {
         int64_t deviation = (cap / rate + 1) * unit_ms(rule->per) + rule->grace;
-        write_case(x, &(struct coming){.name = "capped", .deviation = deviation}, b);
+        write_example(x, &(struct example){.name = "capped", .deviation = deviation}, b);
     }
     if (item->fault_count > 0)
-        write_case(x, &(struct coming){.name = "fault", .fault = true}, b);
-    write_case(x, &(struct coming){.name = "missed", .missed = true}, b);
+        write_example(x, &(struct example){.name = "fault", .fault = true}, b);
+    write_example(x, &(struct example){.name = "missed", .missed = true}, b);
 }
 
 int rule_examples_write(struct model *model, int item, struct textbuf *b) {
     struct event *event = &model->event;
-    struct example x = {.model = model,
-                        .event = event,
-                        .item = &event->rules->items[item],
-                        .car = event->entries->count / 2,
-                        .scored = event->rules->items[item].first_scored,
-                        .on_time = TIME_NONE,
-                        .good = true};
+    struct example_maker x = {.model = model,
+                              .event = event,
+                              .item = &event->rules->items[item],
+                              .car = event->entries->count / 2,
+                              .scored = event->rules->items[item].first_scored,
+                              .on_time = TIME_NONE,
+                              .good = true};
     const struct view_request closed = {.after = -1};
     struct view *view = NULL;
     int err = ERR_OK;
     json_open_array(b);
     drive(&x);
-    x.spare = readings_new(model->rules, model->entries);
-    if (x.spare == NULL || model_settle(model) != ERR_OK)
+    x.others = readings_new(model->rules, model->entries);
+    if (x.others == NULL || model_settle(model) != ERR_OK)
         err = ERR_NOMEM;
     if (err == ERR_OK)
         err = view_new(event, closed, &view);
     if (err == ERR_OK)
         err = scores_new(event, view, &x.scores);
     if (err == ERR_OK && x.good && x.on_time != TIME_NONE && x.item->scored_count > 0)
-        write_cases(&x, b);
+        write_examples(&x, b);
     json_close_array(b);
     scores_free(x.scores);
     view_free(view);
-    readings_free(x.spare);
+    readings_free(x.others);
     return b->failed ? ERR_NOMEM : err;
 }

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* rule_examples.h - worked examples of an item's rules: one car of the entry list comes on time,
- * late, early, so late that the cap holds it, or not at all, and the scoring library says what that
- * costs and why. Nothing is worked out a second time here: what is chosen is only when the car
- * comes. */
+ * late, early, so late that the cap applies, or not at all, with what that costs and why. Only the
+ * times are chosen here; costs and reasons come from lib/scoring. */
 #ifndef CAIRN_RULE_EXAMPLES_H
 #define CAIRN_RULE_EXAMPLES_H
 

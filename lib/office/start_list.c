@@ -18,17 +18,17 @@
 
 static const char file[] = "starts.csv";
 
-/* A start past this is no time of day any more. */
+/* Past this a start cannot be written as a time of day. */
 static const int64_t start_limit = INT64_C(48) * 3600000;
 
-/* Cars in the order of the plan while it is being laid. */
-struct laying {
+/* The order of the plan while it is worked out. */
+struct ordering {
     const struct start_plan *plan;
     const struct scores *scores; /* NULL where the order needs none */
     struct problems *problems;
     int *cars;
     int count;
-    int front; /* the first so many are those that START_BY_STANDINGS_REVERSED reverses */
+    int front; /* how many of the first START_BY_STANDINGS_REVERSED has reversed */
 };
 
 static bool starts(const struct start_plan *plan, int car) {
@@ -37,22 +37,22 @@ static bool starts(const struct start_plan *plan, int car) {
            rulings->cars[car].disqualified == NULL;
 }
 
-/* Has its place in the order, not one of its own. */
+/* True for a car that starts in the plan's order, and not as a late car. */
 static bool in_order(const struct start_plan *plan, int car) {
     return starts(plan, car) && plan->late[car] == TIME_NONE;
 }
 
-static void lay_by_number(struct laying *l, bool only_unplaced, int from) {
-    for (int car = 0; car < l->plan->event->entries->count; car++) {
-        bool laid = only_unplaced && l->scores->cars[car].position > 0;
-        for (int i = from; !laid && i < l->count; i++)
-            laid = l->cars[i] == car;
-        if (!laid && in_order(l->plan, car))
-            l->cars[l->count++] = car;
+static void add_by_number(struct ordering *o, bool only_unplaced, int from) {
+    for (int car = 0; car < o->plan->event->entries->count; car++) {
+        bool added = only_unplaced && o->scores->cars[car].position > 0;
+        for (int i = from; !added && i < o->count; i++)
+            added = o->cars[i] == car;
+        if (!added && in_order(o->plan, car))
+            o->cars[o->count++] = car;
     }
 }
 
-static void turn(int *cars, int count) {
+static void reverse(int *cars, int count) {
     for (int i = 0; i < count / 2; i++) {
         int other = cars[i];
         cars[i] = cars[count - 1 - i];
@@ -60,61 +60,61 @@ static void turn(int *cars, int count) {
     }
 }
 
-static void lay_by_standings(struct laying *l) {
-    const struct start_plan *plan = l->plan;
-    for (int i = 0; i < l->scores->placed; i++) {
-        if (in_order(plan, l->scores->order[i]))
-            l->cars[l->count++] = l->scores->order[i];
+static void add_by_standings(struct ordering *o) {
+    const struct start_plan *plan = o->plan;
+    for (int i = 0; i < o->scores->placed; i++) {
+        if (in_order(plan, o->scores->order[i]))
+            o->cars[o->count++] = o->scores->order[i];
     }
     if (plan->order == START_BY_STANDINGS_REVERSED) {
-        l->front = plan->reverse_first > 0 && plan->reverse_first < l->count ? plan->reverse_first
-                                                                             : l->count;
-        turn(l->cars, l->front);
+        o->front = plan->reverse_first > 0 && plan->reverse_first < o->count ? plan->reverse_first
+                                                                             : o->count;
+        reverse(o->cars, o->front);
         if (plan->rest_by_number) {
-            l->count = l->front;
-            lay_by_number(l, false, 0);
+            o->count = o->front;
+            add_by_number(o, false, 0);
             return;
         }
     }
-    lay_by_number(l, true, l->count);
+    add_by_number(o, true, o->count);
 }
 
-static void lay_by_era(struct laying *l) {
-    const struct entries *entries = l->plan->event->entries;
-    for (int period = 0; period < l->plan->event->rules->period_count; period++) {
+static void add_by_era(struct ordering *o) {
+    const struct entries *entries = o->plan->event->entries;
+    for (int period = 0; period < o->plan->event->rules->period_count; period++) {
         for (int car = 0; car < entries->count; car++) {
-            if (entries->list[car].period == period && in_order(l->plan, car))
-                l->cars[l->count++] = car;
+            if (entries->list[car].period == period && in_order(o->plan, car))
+                o->cars[o->count++] = car;
         }
     }
 }
 
-static void lay(struct laying *l) {
-    switch (l->plan->order) {
+static void put_in_order(struct ordering *o) {
+    switch (o->plan->order) {
     case START_BY_NUMBER:
-        lay_by_number(l, false, 0);
+        add_by_number(o, false, 0);
         break;
     case START_BY_NUMBER_REVERSED:
-        lay_by_number(l, false, 0);
-        turn(l->cars, l->count);
+        add_by_number(o, false, 0);
+        reverse(o->cars, o->count);
         break;
     case START_BY_STANDINGS:
     case START_BY_STANDINGS_REVERSED:
-        lay_by_standings(l);
+        add_by_standings(o);
         break;
     case START_BY_ERA:
-        lay_by_era(l);
+        add_by_era(o);
         break;
     }
 }
 
-/* Time between the car at that place and the next. */
-static int64_t time_behind(const struct laying *l, int place) {
-    const struct start_plan *plan = l->plan;
-    int car = l->cars[place];
+/* From the start of the car at that place to the next. */
+static int64_t time_behind(const struct ordering *o, int place) {
+    const struct start_plan *plan = o->plan;
+    int car = o->cars[place];
     const struct entry *e = &plan->event->entries->list[car];
     int64_t interval = plan->interval;
-    if (place < l->front && plan->interval_first != TIME_NONE)
+    if (place < o->front && plan->interval_first != TIME_NONE)
         interval = plan->interval_first;
     else if (plan->by_class[e->class_index] != TIME_NONE)
         interval = plan->by_class[e->class_index];
@@ -135,75 +135,75 @@ static int number_of(const struct start_plan *plan, int car) {
     return plan->event->entries->list[car].number;
 }
 
-static void add_row(const struct laying *l, int car, int64_t time, struct start_list *out) {
+static void add_row(const struct ordering *o, int car, int64_t time, struct start_list *out) {
     if (time >= start_limit)
-        problems_add(l->problems, PROBLEM_ERROR, file, 0, "car %d would start later than 47:59:59",
-                     number_of(l->plan, car));
+        problems_add(o->problems, PROBLEM_ERROR, file, 0, "car %d would start later than 47:59:59",
+                     number_of(o->plan, car));
     out->rows[out->count++] =
-        (struct start_row){car, time, l->scores == NULL ? 0 : l->scores->cars[car].position};
+        (struct start_row){car, time, o->scores == NULL ? 0 : o->scores->cars[car].position};
 }
 
-static void give_times(struct laying *l, struct start_list *out) {
-    const struct start_plan *plan = l->plan;
+static void give_times(struct ordering *o, struct start_list *out) {
+    const struct start_plan *plan = o->plan;
     int cars = plan->event->entries->count;
     for (int car = 0; car < cars; car++) {
         if (plan->late[car] == START_AT_THE_END && starts(plan, car))
-            l->cars[l->count++] = car;
+            o->cars[o->count++] = car;
     }
     int64_t time = plan->first;
-    for (int i = 0; i < l->count; i++) {
-        add_row(l, l->cars[i], time, out);
-        time += time_behind(l, i);
+    for (int i = 0; i < o->count; i++) {
+        add_row(o, o->cars[i], time, out);
+        time += time_behind(o, i);
     }
     for (int car = 0; car < cars; car++) {
         if (plan->late[car] != TIME_NONE && !starts(plan, car))
-            problems_add(l->problems, PROBLEM_ERROR, file, 0,
+            problems_add(o->problems, PROBLEM_ERROR, file, 0,
                          "car %d is out before day %d and cannot start it", number_of(plan, car),
                          plan->day + 1);
         else if (plan->late[car] != TIME_NONE && plan->late[car] != START_AT_THE_END)
-            add_row(l, car, plan->late[car], out);
+            add_row(o, car, plan->late[car], out);
     }
     qsort(out->rows, (size_t)out->count, sizeof *out->rows, by_time);
     for (int i = 1; i < out->count; i++) {
         if (out->rows[i].time == out->rows[i - 1].time)
-            problems_add(l->problems, PROBLEM_DOUBT, file, 0, "cars %d and %d start together",
+            problems_add(o->problems, PROBLEM_DOUBT, file, 0, "cars %d and %d start together",
                          number_of(plan, out->rows[i - 1].car), number_of(plan, out->rows[i].car));
     }
 }
 
-/* What the standings in use leave open. */
-static int doubt_standings(const struct laying *l, int after) {
-    const struct event *event = l->plan->event;
+/* What somebody should know about the standings that the order follows. */
+static int doubt_standings(const struct ordering *o, int after) {
+    const struct event *event = o->plan->event;
     struct view *open_view = NULL;
     int err = view_new(event, (struct view_request){true, true, after}, &open_view);
     for (int i = 0; err == ERR_OK && i <= after; i++) {
         if (open_view->hidden[i])
-            problems_add(l->problems, PROBLEM_DOUBT, file, 0,
+            problems_add(o->problems, PROBLEM_DOUBT, file, 0,
                          "the order tells of %s, which the public does not see yet",
                          event->rules->items[i].id);
     }
     view_free(open_view);
     for (int car = 0; car < event->entries->count; car++) {
-        if (starts(l->plan, car) && l->scores->cars[car].awaited > 0)
-            problems_add(l->problems, PROBLEM_DOUBT, file, 0,
+        if (starts(o->plan, car) && o->scores->cars[car].awaited > 0)
+            problems_add(o->problems, PROBLEM_DOUBT, file, 0,
                          "car %d still awaits a reading and starts behind those with a place",
-                         number_of(l->plan, car));
+                         number_of(o->plan, car));
     }
     return err;
 }
 
 /* The standings after the last item before the day, as the event stands. */
-static int score(struct laying *l, struct view **view, struct scores **scores) {
-    const struct event *event = l->plan->event;
+static int score(struct ordering *o, struct view **view, struct scores **scores) {
+    const struct event *event = o->plan->event;
     int after = -1;
     for (int i = 0; i < event->rules->item_count; i++) {
-        if (event->rules->items[i].day < l->plan->day)
+        if (event->rules->items[i].day < o->plan->day)
             after = i;
     }
     if (after < 0) {
-        problems_add(l->problems, PROBLEM_ERROR, file, 0,
+        problems_add(o->problems, PROBLEM_ERROR, file, 0,
                      "day %d follows no standings: order it by number, reversed or by era",
-                     l->plan->day + 1);
+                     o->plan->day + 1);
         return ERR_INPUT;
     }
     int err = view_new(event, (struct view_request){true, false, after}, view);
@@ -211,32 +211,32 @@ static int score(struct laying *l, struct view **view, struct scores **scores) {
         err = scores_new(event, *view, scores);
     if (err != ERR_OK)
         return err;
-    l->scores = *scores;
-    return doubt_standings(l, after);
+    o->scores = *scores;
+    return doubt_standings(o, after);
 }
 
 int start_list_make(const struct start_plan *plan, struct problems *problems,
                     struct start_list *out) {
     size_t cars = (size_t)plan->event->entries->count;
-    struct laying l = {.plan = plan, .problems = problems};
+    struct ordering o = {.plan = plan, .problems = problems};
     struct view *view = NULL;
     struct scores *scores = NULL;
     int err = ERR_OK;
     *out = (struct start_list){.day = plan->day};
     out->rows = calloc(cars + 1, sizeof *out->rows);
-    l.cars = calloc(cars + 1, sizeof *l.cars);
-    if (out->rows == NULL || l.cars == NULL)
+    o.cars = calloc(cars + 1, sizeof *o.cars);
+    if (out->rows == NULL || o.cars == NULL)
         err = ERR_NOMEM;
     if (err == ERR_OK &&
         (plan->order == START_BY_STANDINGS || plan->order == START_BY_STANDINGS_REVERSED))
-        err = score(&l, &view, &scores);
+        err = score(&o, &view, &scores);
     if (err == ERR_OK) {
-        lay(&l);
-        give_times(&l, out);
+        put_in_order(&o);
+        give_times(&o, out);
     }
     scores_free(scores);
     view_free(view);
-    free(l.cars);
+    free(o.cars);
     if (err == ERR_OK && problems_out_of_memory(problems))
         err = ERR_NOMEM;
     return err == ERR_OK && problems_fatal(problems) ? ERR_INPUT : err;

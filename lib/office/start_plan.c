@@ -14,7 +14,8 @@
 static const char *const order_words[] = {"number", "reversed", "standings", "standings-reversed",
                                           "era",    NULL};
 
-static int64_t *no_times(struct arena *arena, int count, int64_t value) {
+/* An array of `count` times, all `value`. NULL when memory is out. */
+static int64_t *times_of(struct arena *arena, int count, int64_t value) {
     int64_t *list = arena_array(arena, (size_t)count + 1, sizeof *list);
     for (int i = 0; list != NULL && i < count; i++)
         list[i] = value;
@@ -31,11 +32,11 @@ int start_plan_init(struct start_plan *plan, const struct event *event, int day)
     plan->arena = arena_new();
     if (plan->arena == NULL)
         return ERR_NOMEM;
-    plan->by_period = no_times(plan->arena, rules->period_count, TIME_NONE);
-    plan->by_class = no_times(plan->arena, rules_class_count(rules), TIME_NONE);
-    plan->by_category = no_times(plan->arena, rules->category_count, TIME_NONE);
-    plan->gap = no_times(plan->arena, event->entries->count, 0);
-    plan->late = no_times(plan->arena, event->entries->count, TIME_NONE);
+    plan->by_period = times_of(plan->arena, rules->period_count, TIME_NONE);
+    plan->by_class = times_of(plan->arena, rules_class_count(rules), TIME_NONE);
+    plan->by_category = times_of(plan->arena, rules->category_count, TIME_NONE);
+    plan->gap = times_of(plan->arena, event->entries->count, 0);
+    plan->late = times_of(plan->arena, event->entries->count, TIME_NONE);
     return plan->by_period == NULL || plan->by_class == NULL || plan->by_category == NULL ||
                    plan->gap == NULL || plan->late == NULL
                ? ERR_NOMEM

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* start_plan.h - how a day is to be started: order, first car, intervals, gaps, late cars. Told a
- * thing at a time, as text, by a command line or by JSON. Not thread-safe: one owner at a time. */
+/* start_plan.h - how a day is to be started: order, first car, intervals, gaps, late cars. Set one
+ * value at a time, as text, from a command line or JSON. Not thread-safe: one owner at a time. */
 #ifndef CAIRN_START_PLAN_H
 #define CAIRN_START_PLAN_H
 
@@ -29,16 +29,17 @@ struct start_plan {
     int day; /* from 0 */
     enum start_order order;
     int64_t first;          /* time of day of the first car */
-    int64_t interval;       /* ms behind a car for which nothing else is said */
+    int64_t interval;       /* ms behind a car that has no other interval */
     int reverse_first;      /* START_BY_STANDINGS_REVERSED: how many, 0 for all that are placed */
-    int64_t interval_first; /* behind those, TIME_NONE where nothing else is said */
+    int64_t interval_first; /* behind each of those; TIME_NONE where not set */
     bool rest_by_number;    /* those behind them go by number, else by standings */
-    int64_t *by_period;     /* interval behind a car of it, TIME_NONE where nothing else is said */
+    int64_t *by_period;     /* interval behind a car of the period; TIME_NONE where not set */
     int64_t *by_class;
     int64_t *by_category;
-    int64_t *gap;  /* by car: ms more behind it */
-    int64_t *late; /* by car: taken out of the order, to start at this time; START_AT_THE_END;
-                      TIME_NONE for the rest */
+    int64_t *gap; /* by car: ms more behind it */
+    /* By car: out of the order, to start at this time, or START_AT_THE_END; TIME_NONE for the rest.
+     */
+    int64_t *late;
 };
 
 /* A plan as event.json has the day: by number from first_start at its interval.
@@ -48,7 +49,7 @@ struct start_plan {
 int start_plan_init(struct start_plan *plan, const struct event *event, int day);
 void start_plan_clear(struct start_plan *plan);
 
-/* Sets one thing of a plan, from text.
+/* Sets one value of a plan, from text.
  *   key    order (number, reversed, standings, standings-reversed, era), first (time of day),
  *          interval (duration), interval_first (duration), reverse_first (count), rest (standings
  *          or number), intervals (of a group), gaps (behind a car) or late (a car)
@@ -60,7 +61,7 @@ void start_plan_clear(struct start_plan *plan);
 int start_plan_set(struct start_plan *plan, const char *key, const char *name, const char *value,
                    struct textbuf *why);
 
-/* Sets all that a JSON object says: the keys above, with objects of names for intervals,
+/* Sets all values of a JSON object: the keys above, with objects of names for intervals,
  * gaps and late.
  *   flag      one more key that may be there, a flag; `is_set` gets it
  *   problems  gets what is wrong, with its place

@@ -94,7 +94,7 @@ unsigned api_doubts(struct request *r, struct textbuf *b) {
     struct doubts *doubts = find_doubts(r);
     const struct acknowledgements *a = read_acknowledgements(r, store);
     if (doubts == NULL || a == NULL || mark_acknowledged(a, doubts) != ERR_OK ||
-        doubts_weigh(doubts) != ERR_OK)
+        doubts_evaluate(doubts) != ERR_OK)
         return request_no_memory(r);
     for (int i = 0; i < doubts->count; i++)
         open += doubt_is_open(&doubts->list[i]);

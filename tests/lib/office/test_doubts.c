@@ -36,7 +36,7 @@ static char *found(const char *readings, const char *decisions) {
     scene_open(&scene, &texts, (struct look){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
-    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts_evaluate(doubts), ERR_OK);
     for (int i = 0; i < doubts->count; i++) {
         const struct doubt *d = &doubts->list[i];
         const struct rules *rules = scene.event->rules;
@@ -83,7 +83,7 @@ BEHAVIOUR(a_ruling_on_the_point_settles_it) {
           "differ 1 TC1() 0: Readings differ; a counts: it was made first.\n");
 }
 
-BEHAVIOUR(a_reading_while_out_is_weighed_as_if_the_car_were_not) {
+BEHAVIOUR(a_reading_while_out_is_evaluated_as_if_the_car_were_not) {
     check(CLEAN "TC2,1,09:11,,\n", "kind,car,point,value,reason\nretire,1,PC1,,axle\n",
           "out 1 TC2() 3!: Read while out of the event; it does not count.\n");
 }
@@ -118,7 +118,7 @@ BEHAVIOUR(an_average_above_the_published_limit_is_told) {
 }
 
 /* Live, nothing is charged yet; once the point is closed car 1 is last, and waived it is first. */
-BEHAVIOUR(a_point_missing_between_others_is_weighed_as_if_waived) {
+BEHAVIOUR(a_point_missing_between_others_is_evaluated_as_if_waived) {
     const char *rows = "TC1,1,08:46,,\nTC2,1,09:11,,\nTC1,2,08:48,,\nPC1,2,,,\nTC1,5,08:52,,\n"
                        "PC1,5,,,\n";
     check(rows, "kind,car,point,value,reason\ncancel,,R1,,flood\n",
@@ -154,7 +154,7 @@ BEHAVIOUR(evidence_stands_side_by_side) {
     struct textbuf b = {0};
     scene_open(&scene, &texts, (struct look){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
-    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts_evaluate(doubts), ERR_OK);
     doubts_write_json(&b, doubts);
     assert_non_null(strstr(
         textbuf_text(&b),
@@ -187,9 +187,9 @@ BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
     scene_open(&scene, &texts, (struct look){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     assert_int_equal(doubts->count, 1);
-    assert_int_equal(doubts->weighed, 0);
-    assert_int_equal(doubts_weigh(doubts), ERR_OK);
-    assert_int_equal(doubts->tried, DOUBT_VALUES_WEIGHED);
+    assert_int_equal(doubts->evaluated, 0);
+    assert_int_equal(doubts_evaluate(doubts), ERR_OK);
+    assert_int_equal(doubts->scorings, DOUBT_VALUES_MAX);
     assert_string_equal(doubts->list[0].reading->id, "r0");
     doubts_write_json(&b, doubts);
     assert_non_null(strstr(textbuf_text(&b), "],\"readings_count\":20000,\"said\":20000,"));
@@ -206,7 +206,7 @@ BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
 }
 
 /* Each car at each point read twice, and differently. */
-BEHAVIOUR(of_very_many_doubts_the_first_are_weighed_and_the_others_counted) {
+BEHAVIOUR(of_very_many_doubts_the_first_are_evaluated_and_the_others_counted) {
     struct scene scene;
     struct doubts *doubts = NULL;
     struct textbuf entries = {0};
@@ -229,10 +229,10 @@ BEHAVIOUR(of_very_many_doubts_the_first_are_weighed_and_the_others_counted) {
         assert_int_equal(doubt_is_open(&doubts->list[i]), i < 300);
     for (int i = 0; i < 350; i++)
         doubts->list[i].acknowledged = true; /* of no effect on the open ones */
-    assert_int_equal(doubts_weigh(doubts), ERR_OK);
+    assert_int_equal(doubts_evaluate(doubts), ERR_OK);
     assert_int_equal(doubts->count, 400);
-    assert_int_equal(doubts->weighed, DOUBTS_WEIGHED);
-    assert_in_range(doubts->tried, DOUBTS_WEIGHED, DOUBTS_TRIALS);
+    assert_int_equal(doubts->evaluated, DOUBTS_EVALUATED);
+    assert_in_range(doubts->scorings, DOUBTS_EVALUATED, DOUBTS_SCORINGS);
     doubts_free(doubts);
     scene_close(&scene);
     textbuf_clear(&entries);
@@ -244,15 +244,15 @@ int main(void) {
         cmocka_unit_test(readings_in_order_raise_no_doubt),
         cmocka_unit_test(differing_readings_are_told_with_what_the_other_would_move),
         cmocka_unit_test(a_ruling_on_the_point_settles_it),
-        cmocka_unit_test(a_reading_while_out_is_weighed_as_if_the_car_were_not),
+        cmocka_unit_test(a_reading_while_out_is_evaluated_as_if_the_car_were_not),
         cmocka_unit_test(a_clock_that_runs_backwards_is_told_with_both_times),
         cmocka_unit_test(an_average_above_the_published_limit_is_told),
-        cmocka_unit_test(a_point_missing_between_others_is_weighed_as_if_waived),
+        cmocka_unit_test(a_point_missing_between_others_is_evaluated_as_if_waived),
         cmocka_unit_test(a_flag_of_the_desk_is_a_doubt),
         cmocka_unit_test(what_moves_places_comes_first),
         cmocka_unit_test(evidence_stands_side_by_side),
         cmocka_unit_test(of_very_many_values_some_are_tried_and_both_ends),
-        cmocka_unit_test(of_very_many_doubts_the_first_are_weighed_and_the_others_counted),
+        cmocka_unit_test(of_very_many_doubts_the_first_are_evaluated_and_the_others_counted),
     };
     RUN_BEHAVIOURS(tests);
 }

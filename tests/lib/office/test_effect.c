@@ -18,9 +18,9 @@ static const struct event_text texts = {
     .decisions = "kind,car,point,value,reason,id\npenalty,5,,0,none,zero\n"};
 
 static struct what_if *begin(const struct scene *scene) {
-    struct what_if *trial = NULL;
-    assert_int_equal(what_if_new(scene->event, &trial), ERR_OK);
-    return trial;
+    struct what_if *what_if = NULL;
+    assert_int_equal(what_if_new(scene->event, &what_if), ERR_OK);
+    return what_if;
 }
 
 /* What a decision or a reading (a row without kind) would do, as "car: from to, penalty to". */
@@ -30,18 +30,18 @@ static void check(const char *fields, const char *expected) {
     struct effect effect;
     scene_open(&scene, &texts, (struct look){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
-    struct what_if *trial = begin(&scene);
+    struct what_if *what_if = begin(&scene);
     if (strncmp(fields, "kind=", 5) == 0) {
         struct decision_row row;
         decision_row(&row, fields);
-        assert_int_equal(what_if_decision(trial, &row.text, NULL), FACT_ADDED);
+        assert_int_equal(what_if_decision(what_if, &row.text, NULL), FACT_ADDED);
     } else {
         struct reading_row row;
         reading_row(&row, fields);
-        assert_int_equal(what_if_reading(trial, &row.text, NULL), FACT_ADDED);
+        assert_int_equal(what_if_reading(what_if, &row.text, NULL), FACT_ADDED);
     }
-    assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
-    assert_int_equal(effect_make(scene.scores, trial->scores, &effect), ERR_OK);
+    assert_int_equal(what_if_score(what_if, scene.view->request), ERR_OK);
+    assert_int_equal(effect_make(scene.scores, what_if->scores, &effect), ERR_OK);
     for (int i = 0; i < effect.count; i++) {
         const struct move *m = &effect.moves[i];
         textbuf_printf(&b, "%s%d: %d to %d, %lld", i > 0 ? "; " : "",
@@ -56,7 +56,7 @@ static void check(const char *fields, const char *expected) {
     free(after);
     textbuf_clear(&b);
     effect_clear(&effect);
-    what_if_free(trial);
+    what_if_free(what_if);
     scene_close(&scene);
 }
 
@@ -79,21 +79,21 @@ BEHAVIOUR(further_tries_are_scored_with_those_before) {
     struct decision_row row;
     struct textbuf reason = {0};
     scene_open(&scene, &texts, (struct look){.live = true});
-    struct what_if *trial = begin(&scene);
+    struct what_if *what_if = begin(&scene);
     decision_row(&row, "kind=penalty,car=1,value=15,reason=x,id=p");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_ADDED);
-    assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
-    assert_int_equal(trial->scores->cars[0].position, 2);
+    assert_int_equal(what_if_decision(what_if, &row.text, &reason), FACT_ADDED);
+    assert_int_equal(what_if_score(what_if, scene.view->request), ERR_OK);
+    assert_int_equal(what_if->scores->cars[0].position, 2);
     decision_row(&row, "kind=revoke,value=p,reason=x");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_ADDED);
-    assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
-    assert_int_equal(trial->scores->cars[0].position, 1);
+    assert_int_equal(what_if_decision(what_if, &row.text, &reason), FACT_ADDED);
+    assert_int_equal(what_if_score(what_if, scene.view->request), ERR_OK);
+    assert_int_equal(what_if->scores->cars[0].position, 1);
     decision_row(&row, "kind=revoke,value=nobody,reason=x");
-    assert_int_equal(what_if_decision(trial, &row.text, &reason), FACT_REFUSED);
+    assert_int_equal(what_if_decision(what_if, &row.text, &reason), FACT_REFUSED);
     assert_string_equal(textbuf_text(&reason), "value “nobody” is the id of no decision");
     assert_int_equal(scene.event->decisions.count, 1);
     textbuf_clear(&reason);
-    what_if_free(trial);
+    what_if_free(what_if);
     scene_close(&scene);
 }
 
@@ -103,11 +103,11 @@ BEHAVIOUR(moves_are_told_with_both_sides) {
     struct effect effect;
     struct textbuf b = {0};
     scene_open(&scene, &texts, (struct look){.live = true});
-    struct what_if *trial = begin(&scene);
+    struct what_if *what_if = begin(&scene);
     decision_row(&row, "kind=retire,car=5,reason=axle");
-    assert_int_equal(what_if_decision(trial, &row.text, NULL), FACT_ADDED);
-    assert_int_equal(what_if_score(trial, scene.view->request), ERR_OK);
-    assert_int_equal(effect_make(scene.scores, trial->scores, &effect), ERR_OK);
+    assert_int_equal(what_if_decision(what_if, &row.text, NULL), FACT_ADDED);
+    assert_int_equal(what_if_score(what_if, scene.view->request), ERR_OK);
+    assert_int_equal(effect_make(scene.scores, what_if->scores, &effect), ERR_OK);
     effect_write_json(&b, &effect);
     assert_string_equal(
         textbuf_text(&b),
@@ -117,7 +117,7 @@ BEHAVIOUR(moves_are_told_with_both_sides) {
         "\"penalty\":\"0.000\",\"status\":\"not-started\"}}]");
     textbuf_clear(&b);
     effect_clear(&effect);
-    what_if_free(trial);
+    what_if_free(what_if);
     scene_close(&scene);
 }
 
