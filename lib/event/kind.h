@@ -63,6 +63,9 @@ struct kind {
 /* The struct of a kind. */
 const struct kind *kind_of(enum kind_id id);
 
+/* The name of a kind, as in event.json: "time-control". */
+const char *kind_name(enum kind_id kind);
+
 /* The kind of a name in event.json. Returns ERR_OK or ERR_UNKNOWN. */
 int kind_parse(const char *name, enum kind_id *out);
 

@@ -251,7 +251,4 @@ int rules_period_of(const struct rules *rules, int year);
  * supercharged, cut to whole cc. 0 where the event has no capacity classes. */
 int rules_capacity_of(const struct rules *rules, int64_t cc, bool supercharged);
 
-/* The name of a kind, as in event.json: "time-control". (Written in scoring/kinds/kinds.c.) */
-const char *kind_name(enum kind_id kind);
-
 #endif

@@ -82,6 +82,7 @@ ROOMS = ("lib/base", "lib/format", "lib/event", "lib/scoring", "lib/scoring/kind
 # Two tables know everybody: the kinds of tests, declared where events are read and defined above
 # all kinds; and the routes, above all handlers. The linker alone sees them reach upward.
 INCLUDE = re.compile(r'^[ \t]*#[ \t]*include[ \t]*"([^"\n]+)"', re.M)
+SYSTEM_INCLUDE = re.compile(r"^[ \t]*#[ \t]*include[ \t]*<([^>\n]+)\.h>", re.M)
 
 
 def includes(tree, folders=("lib", "server")):
@@ -119,6 +120,42 @@ def headers_apart(tree):
                 yield path, 1, f"{known[key]} has the same {what}: {key}"
 
 
+# The one seam through which the linker reaches upward: an event is read with the table of kinds,
+# which is defined above them all. The other table that knows everybody, that of the routes, stands
+# above all handlers and is handed to the server as it starts.
+SEAMS = {"lib/event/kind.h": "lib/scoring/kinds"}
+
+
+DEFINES = re.compile(r"^(?!static\b|extern\b|typedef\b)(?:[A-Za-z_][\w \t*]*?[ *])?(\w+)"
+                     r"(?:\([^;{}]*\)\s*\{|(?:\[[^\]\n]*\])*\s*[=;])|^SHARED_LIBRARY\(\s*(\w+)",
+                     re.M)
+
+
+def declared(text):
+    """(offset, name) of each function and variable that a header leaves to a .c file."""
+    code = ctext.code_only(text)
+    for offset, name, _ in ctext.prototypes(text):
+        if re.match(r"(?!static\b)[^;{]*;", code[offset:]):
+            yield offset, name
+    for match in re.finditer(r"^extern\b[^;{}()]*?\b(\w+)(?:\[[^\]\n]*\])*;", code, re.M):
+        yield match.start(), match[1]
+
+
+def defined_in_their_room(tree):
+    """What a header declares is defined in its room, so that no call climbs past its includes."""
+    homes = {}
+    for path, text in tree.files({"lib", "server"}, (".c",)):
+        for match in DEFINES.finditer(ctext.code_only(text)):
+            homes.setdefault(match[1] or match[2], set()).add(os.path.dirname(path))
+    for path, text in tree.files({"lib", "server"}, (".h",)):
+        room = SEAMS.get(path, os.path.dirname(path))
+        for offset, name in declared(text):
+            found = homes.get(name, set())
+            if room not in found:
+                where = f"in {', '.join(sorted(found))}" if found else "nowhere"
+                yield path, ctext.line_of(text, offset), f"{name} is defined {where}"
+
+
 def reach(below, path):
     """All that a header includes, at any depth."""
     seen, ahead = set(), [path]
@@ -130,16 +167,55 @@ def reach(below, path):
     return seen
 
 
+def cycles(below):
+    """A breach for each file that takes itself in. below: file to {file that it takes in: line}"""
+    for path, others in below.items():
+        for other, line in others.items():
+            if other == path or path in reach(below, other):
+                yield path, line, f"includes itself by way of {os.path.basename(other)}"
+
+
 def headers_without_cycles(tree):
     """No header includes itself by way of others."""
     below = {}
     for path, line, header in includes(tree):
         if path.endswith(".h"):
             below.setdefault(path, {}).setdefault(header, line)
-    for path, headers in below.items():
-        for header, line in headers.items():
-            if header == path or path in reach(below, header):
-                yield path, line, f"includes itself by way of {os.path.basename(header)}"
+    yield from cycles(below)
+
+
+# What the scripts and styles of a surface may take besides their own: what all surfaces share, and
+# the texts, of which the Makefile makes some.
+WEB_SURFACES = ("web/board", "web/desk", "web/office")
+WEB_SHARED = ("web/shared", "web/words", "build/web/words")
+QUOTED = r"['\"](\.[^'\"]+)['\"]"
+IMPORT = re.compile(r"^(?:import|export)\b[^;]*?(?:\bfrom\s*)?" + QUOTED
+                    + r"|^@import\s+" + QUOTED + r"|\bimport\(\s*" + QUOTED, re.M)
+
+
+def imports(tree):
+    """(path, line, file) of each script or style that one of ours imports."""
+    for path, text in tree.files({"web"}, (".js", ".css")):
+        for match in IMPORT.finditer(text):
+            name = match[1] or match[2] or match[3]
+            yield (path, ctext.line_of(text, match.start()),
+                   os.path.normpath(os.path.join(os.path.dirname(path), name)))
+
+
+def web_rooms(tree):
+    """A surface takes from itself and from what is shared; what is shared, from itself alone. No
+    script imports itself by way of others."""
+    below = {}
+    for path, _ in tree.files({"web"}, (".js", ".css")):
+        if not path.startswith(tuple(f"{room}/" for room in WEB_SURFACES + WEB_SHARED)):
+            yield path, 1, "stands in no room of web/"
+    for path, line, other in imports(tree):
+        below.setdefault(path, {}).setdefault(other, line)
+        room = "/".join(path.split("/")[:2])
+        open_to = (room, *WEB_SHARED) if room in WEB_SURFACES else (room,)
+        if not other.startswith(tuple(f"{one}/" for one in open_to)):
+            yield path, line, f"{room} takes nothing from {other}"
+    yield from cycles(below)
 
 
 MODEL_HOLDERS = ("server/live/writer", "server/live/snapshot.c", "server/live/shared_model.h")
@@ -154,25 +230,28 @@ def readers_have_no_model(tree):
                                 "only an event's writer may reach its model; others read snapshots")
 
 
-IMPURE_HEADERS = (r"microhttpd|sqlite3|sys/\w+|netinet/\w+|arpa/inet|unistd|fcntl|spawn|poll"
-                  r"|dirent|dlfcn|malloc|pthread|threads|time|signal|locale|math|float")
+# All that lib/ takes from outside: C without a clock, files or threads, JSON, and hashes.
+PURE_HEADERS = set("assert inttypes jansson limits sodium stdalign stdarg stdatomic stdbool stddef"
+                   " stdint stdio stdlib string strings".split())
 IMPURE_CALLS = (r"time|clock|clock_gettime|gettimeofday|localtime(?:_r)?|gmtime(?:_r)?|mktime"
                 r"|fopen|fdopen|freopen|openat|creat|opendir|fstat|lstat|mmap"
+                r"|fclose|fread|fwrite|fgets|fgetc|getc|getchar|fscanf|scanf|remove|rename"
+                r"|tmpfile|tmpnam|randombytes\w*|srand|arc4random\w*|atexit|quick_exit|_Exit"
                 r"|getenv|secure_getenv|setenv|setlocale|system|popen|exit|abort|rand|random"
                 r"|printf|vprintf|puts|putchar|fputs|fprintf|vfprintf|perror|json_load_file"
                 r"|json_loadf|json_dump_file|json_dumpf")
 
 
 def pure_library(tree):
-    """lib/ knows no HTTP, no SQL, no clock, no file system, no environment."""
+    """lib/ knows no HTTP, no SQL, no clock, no file system, no environment, no thread."""
     for path, text in tree.files({"lib"}, (".c", ".h")):
-        yield from breaches(path, text, ctext.without_comments(text),
-                            r'#\s*include\s*[<"](?:' + IMPURE_HEADERS + r')\.h[>"]',
-                            "lib/ is pure: {0}")
+        for match in SYSTEM_INCLUDE.finditer(ctext.without_comments(text)):
+            if match[1] not in PURE_HEADERS:
+                yield path, ctext.line_of(text, match.start()), f"lib/ is pure: no <{match[1]}.h>"
         code = ctext.code_only(text)
         yield from breaches(path, text, code, r"(?<![\w.>])(?:" + IMPURE_CALLS + r")(?=\s*\()",
                             "lib/ is pure: no call of {0}()")
-        yield from breaches(path, text, code, r"\b(?:stdout|stderr|stdin)\b",
+        yield from breaches(path, text, code, r"\b(?:stdout|stderr|stdin|FILE)\b",
                             "lib/ is pure: no {0}")
 
 
@@ -255,8 +334,9 @@ def top_level(tree):
 
 def short_files(tree):
     """A source file past 500 lines is split by noun."""
+    sources = (".c", ".h", ".js", ".mjs", ".css", ".html", ".py", ".sh", ".sql")
     for path, text in tree.files({"lib", "server", "web", "tests", "seed-demo", "deploy", "schema"},
-                                 (".c", ".h", ".js", ".mjs", ".css", ".html", ".py", ".sh", ".sql")):
+                                 sources):
         count = len(text.splitlines())
         if count > MAX_LINES:
             yield path, count, f"{count} lines; split by noun at {MAX_LINES}"
@@ -355,9 +435,9 @@ def comments_name_files(tree):
                 yield path, ctext.line_of(text, match.start()), f"there is no {match[0]}"
 
 
-RULES = (rooms_downward, headers_apart, headers_without_cycles, one_database_door,
-         readers_have_no_model, pure_library, whole_numbers, bound_sql, text_nodes, top_level,
-         short_files, licence_line, clean_words, own_names, told_functions,
+RULES = (rooms_downward, defined_in_their_room, headers_apart, headers_without_cycles, web_rooms,
+         one_database_door, readers_have_no_model, pure_library, whole_numbers, bound_sql,
+         text_nodes, top_level, short_files, licence_line, clean_words, own_names, told_functions,
          documents_name_files, comments_name_files)
 
 

@@ -99,6 +99,58 @@ class HouseTest(unittest.TestCase):
                           "lib/base/b.h:2: includes itself by way of c.h",
                           "lib/base/c.h:1: includes itself by way of a.h"])
 
+    def test_what_a_header_declares_is_defined_in_its_room(self):
+        rule = house.defined_in_their_room
+        text = header("A", "int a_add(int x);\nextern const int a_list[];\n"
+                           "static inline int a_twice(int x) {\n    return 2 * x;\n}\n")
+        code = "int a_add(int x) {\n    return x;\n}\nconst int a_list[] = {1};\n"
+        files = {"lib/base/a.h": text, "lib/base/other.c": code}
+        self.assertEqual(self.found(files, rule), [])
+        files = {"lib/base/a.h": text, "lib/event/a.c": code}
+        self.assertEqual(self.found(files, rule),
+                         ["lib/base/a.h:4: a_add is defined in lib/event",
+                          "lib/base/a.h:5: a_list is defined in lib/event"])
+        self.assertEqual(self.found({"server/api/a.h": "int a_add(int x);\n",
+                                     "server/api/a.c": "static int a_add(int x) {\n}\n"}, rule),
+                         ["server/api/a.h:1: a_add is defined nowhere"])
+        for defined in ("const struct a *\nb_of(void) {\n}\n", "SHARED_LIBRARY(b_of, LIST, 1);\n"):
+            self.assertEqual(self.found({"server/api/b.h": "const struct a *b_of(void);\n",
+                                         "server/api/b.c": defined}, rule), [])
+
+    def test_the_table_of_kinds_alone_is_defined_above(self):
+        rule = house.defined_in_their_room
+        kinds = {"lib/scoring/kinds/kinds.c": "int kind_of(int id) {\n}\n"}
+        self.assertEqual(self.found({"lib/event/kind.h": "int kind_of(int id);\n", **kinds}, rule),
+                         [])
+        self.assertEqual(self.found({"lib/event/rules.h": "int kind_of(int id);\n", **kinds}, rule),
+                         ["lib/event/rules.h:1: kind_of is defined in lib/scoring/kinds"])
+
+    def test_surfaces_of_the_web_stand_apart(self):
+        rule = house.web_rooms
+        for path, line, breach in (
+                ("web/desk/a.js", "import { b } from './b.js';", None),
+                ("web/desk/a.js", "import { b } from '../shared/b.js';", None),
+                ("web/desk/a.js", "import b from '../../build/web/words/desk.de.json';", None),
+                ("web/office/rules/a.js", "import {\n  b,\n} from '../b.js';", None),
+                ("web/desk/a.css", "@import '../shared/tokens.css';", None),
+                ("web/desk/a.js", "import { b } from '../office/b.js';", "web/office/b.js"),
+                ("web/shared/a.js", "import { b } from '../desk/b.js';", "web/desk/b.js"),
+                ("web/shared/a.js", "export { b } from '../board/b.js';", "web/board/b.js"),
+                ("web/office/a.js", "await import('../desk/b.js');", "web/desk/b.js"),
+                ("web/board/a.css", "@import '../desk/tokens.css';", "web/desk/tokens.css")):
+            room = "/".join(path.split("/")[:2])
+            self.assertEqual(
+                self.found({path: "\n" + line + "\n"}, rule),
+                [f"{path}:2: {room} takes nothing from {breach}"] if breach else [], line)
+        self.assert_lines(rule, "web/a.js", "", [1])
+
+    def test_scripts_have_no_cycle(self):
+        files = {"web/desk/a.js": "import './b.js';\n", "web/desk/b.js": "import './a.js';\n"}
+        self.assertEqual(
+            self.found(files, house.web_rooms),
+            ["web/desk/a.js:1: includes itself by way of b.js",
+             "web/desk/b.js:1: includes itself by way of a.js"])
+
     def test_only_the_store_includes_sqlite(self):
         text = C + "#include <sqlite3.h>\n"
         rule = house.one_database_door
@@ -121,14 +173,16 @@ class HouseTest(unittest.TestCase):
     def test_library_is_pure(self):
         rule = house.pure_library
         for line in ("#include <microhttpd.h>", "#include <sqlite3.h>", "#include <time.h>",
-                     "#include <sys/mman.h>", "#include <dlfcn.h>",
+                     "#include <sys/mman.h>", "#include <dlfcn.h>", "#include <semaphore.h>",
+                     "FILE *f;", 'remove("x");', "randombytes_buf(b, n);",
                      "x = time(NULL);", "clock_gettime(CLOCK_REALTIME, &t);",
                      'f = fopen("x", "r");', 'h = getenv("HOME");', 'printf("x");',
                      'fprintf(stderr, "x");', "return stdout;", "(void)puts (s);"):
             self.assert_lines(rule, "lib/a.c", "\n" + line + "\n", [2])
             self.assert_lines(rule, "server/a.c", "\n" + line + "\n", [])
-        for line in ("snprintf(b, n, f);", "x = due_time(car);", "/* time(NULL) */",
-                     'say("time(NULL)");', "item->read(time);", "csv->open(x);", "lap.time(x);"):
+        for line in ("snprintf(b, n, f);", "#include <stdlib.h>", "x = due_time(car);",
+                     "/* time(NULL) */", 'say("time(NULL)");',
+                     "item->read(time);", "csv->open(x);", "lap.time(x);"):
             self.assert_lines(rule, "lib/a.c", line + "\n", [])
 
     def test_library_has_no_floating_point(self):
