@@ -17,6 +17,11 @@ bool request_hides(const struct request *r, int item) {
            !key_covers_item(r->snapshot->keys->keys[r->key].points, r->snapshot->event.rules, item);
 }
 
+bool request_covers(const struct request *r, int point) {
+    return r->role == ROLE_ORGANISER ||
+           key_covers(r->snapshot->keys->keys[r->key].points, r->snapshot->event.rules, point);
+}
+
 unsigned request_after(struct request *r, int *after) {
     const char *point = request_query(r, "after");
     *after = -1;
@@ -36,6 +41,17 @@ unsigned request_car(struct request *r, int *car) {
     return *car >= 0 ? 0
                      : request_fail(r, MHD_HTTP_NOT_FOUND,
                                     "There is no car “%s” in the entry list.", r->args[1]);
+}
+
+unsigned request_own_point(struct request *r, int *point) {
+    const char *id = request_query(r, "point");
+    if (id == NULL)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Which point? Add ?point=ID.");
+    *point = strmap_get(&r->snapshot->event.rules->point_by_id, id);
+    /* The same words whether the point is another's or does not exist. */
+    if (*point < 0 || !request_covers(r, *point))
+        return request_fail(r, MHD_HTTP_FORBIDDEN, "“%s” is not one of this key's points.", id);
+    return 0;
 }
 
 unsigned request_test(struct request *r, int *item) {

@@ -18,6 +18,10 @@ unsigned request_car(struct request *r, int *car);
 unsigned request_test(struct request *r, int *item);
 unsigned request_day(struct request *r, int *day);
 
+/* The reading point of the parameter `point`, which the key of who asks must hold, by its place
+ * among the rules' points. */
+unsigned request_own_point(struct request *r, int *point);
+
 /* JSON or CSV, as the parameter `format` says; sets the media type of CSV. */
 unsigned request_format(struct request *r, bool *csv);
 
@@ -30,6 +34,10 @@ unsigned request_store(struct request *r, struct store **out);
 
 /* True where who asks may not see an item of the route yet. */
 bool request_hides(const struct request *r, int item);
+
+/* True where the key of who asks holds a reading point, by its place among the rules' points: an
+ * organiser's holds every one. */
+bool request_covers(const struct request *r, int point);
 
 /* What may be shown to who asks: the public's results or the office's, or scores of its own. */
 struct shown_scores {

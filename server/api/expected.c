@@ -1,0 +1,165 @@
+/* SPDX-License-Identifier: MIT */
+/* The cars that a desk waits for at a point. */
+#include "api/api.h"
+
+#include <stdlib.h>
+
+#include "api/arguments.h"
+#include "api/event_object.h"
+#include "base/err.h"
+#include "format/json_write.h"
+#include "http/request.h"
+#include "scoring/kinds/time_control.h"
+
+/* One car at the point. */
+struct expectation {
+    int car;
+    int start;   /* its place in the start order */
+    int64_t due; /* TIME_NONE where nothing can be told */
+    const struct reading *reading;
+    bool doubtful;
+    bool out;
+    bool further; /* read behind this point */
+    bool before;  /* read at the control before, or there is none */
+};
+
+/* The control before the point that day which whoever asks may see; -1 where there is none. */
+static int control_before(const struct rules *rules, const struct view *view, int point) {
+    int item = rules->points[point].item;
+    for (int i = item - 1; i >= 0 && rules->items[i].day == rules->items[item].day; i--) {
+        bool control = rules->items[i].kind == KIND_TIME_CONTROL ||
+                       rules->items[i].kind == KIND_PASSAGE_CONTROL;
+        if (control && !view->hidden[i])
+            return i;
+    }
+    return -1;
+}
+
+/* When the car is due at the point, as far as its sheet tells. */
+static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules, int index) {
+    const struct point *point = &rules->points[index];
+    const struct item *item = &rules->items[point->item];
+    if (point->role == ROLE_DEPARTURE) {
+        const struct scored_point *arrival = &sheet->scored[item->first_scored];
+        return arrival->reading == NULL || arrival->actual == TIME_NONE
+                   ? TIME_NONE
+                   : arrival->actual + time_control_of(item)->halt;
+    }
+    if (point->scored < 0 || sheet->scored[point->scored].durations)
+        return TIME_NONE;
+    return sheet->scored[point->scored].due;
+}
+
+static int in_order(const void *a, const void *b) {
+    const struct expectation *x = a;
+    const struct expectation *y = b;
+    int64_t from = x->due == TIME_NONE ? INT64_MAX : x->due;
+    int64_t to = y->due == TIME_NONE ? INT64_MAX : y->due;
+    return from != to ? (from > to) - (from < to) : x->start - y->start;
+}
+
+static void expect(struct expectation *e, const struct shown_scores *s,
+                   const struct score_sheet *sheet, const struct request *r, int point,
+                   int control) {
+    const struct event *event = &r->snapshot->event;
+    const struct rules *rules = event->rules;
+    int item = rules->points[point].item;
+    e->reading = readings_counted(event->readings, e->car, point, &e->doubtful);
+    e->out = s->scores->cars[e->car].status == STATUS_DISQUALIFIED ||
+             score_sheet_absent(sheet, e->car, point);
+    e->further = sheet->through > point;
+    e->due = s->view->hidden[item] ? TIME_NONE : due_at(sheet, rules, point);
+    e->before = control < 0;
+    for (int p = 0; control >= 0 && p < rules->items[control].point_count; p++)
+        e->before = e->before || sheet->counted[rules->items[control].first_point + p] != NULL;
+}
+
+static const char *state_of(const struct expectation *e, bool closed) {
+    if (e->reading != NULL)
+        return "seen";
+    if (e->out)
+        return "out";
+    return e->further || closed ? "missing" : "expected";
+}
+
+static void write_expectation(struct textbuf *b, const struct event *event,
+                              const struct expectation *e, bool closed) {
+    const struct reading *reading = e->reading;
+    json_open_object(b);
+    json_member_int(b, "car", event->entries->list[e->car].number);
+    json_member_time(b, "due", e->due, 0);
+    json_member_text(b, "state", state_of(e, closed));
+    json_member_time(b, "time", reading == NULL ? TIME_NONE : reading->time, 0);
+    json_member_time(b, "elapsed", reading == NULL ? TIME_NONE : reading->elapsed, 0);
+    json_member_text(b, "faults", reading == NULL ? "" : reading->text.field[READING_FAULTS]);
+    json_member_text_or_null(b, "reading", reading == NULL ? NULL : reading->id);
+    json_member_bool(b, "before", e->before);
+    json_member_bool(b, "doubtful", e->doubtful);
+    json_close_object(b);
+}
+
+static void write_expected(struct textbuf *b, const struct request *r, int point,
+                           const struct expectation *list, int count) {
+    const struct event *event = &r->snapshot->event;
+    bool closed = event->rulings->closed[point];
+    int seen = 0;
+    int out = 0;
+    for (int i = 0; i < count; i++) {
+        seen += list[i].reading != NULL;
+        out += list[i].reading == NULL && list[i].out;
+    }
+    event_object_open(r, b);
+    json_member_text(b, "point", event->rules->points[point].id);
+    json_member_int(b, "revision", r->results->revision);
+    json_member_int(b, "expected", count - out);
+    json_member_int(b, "seen", seen);
+    json_member_int(b, "out", out);
+    json_member_array(b, "cars");
+    for (int i = 0; i < count; i++) {
+        json_line(b);
+        write_expectation(b, event, &list[i], closed);
+    }
+    json_close_array(b);
+    json_close_document(b);
+}
+
+/* The cars that start that day, in the order in which they are due. Returns ERR_OK or ERR_NOMEM. */
+static int find_expected(struct request *r, int point, struct expectation **out, int *count) {
+    const struct rules *rules = r->snapshot->event.rules;
+    struct score_sheet sheet = {0};
+    struct shown_scores s;
+    int *cars = NULL;
+    int err = request_scores(r, -1, &s);
+    if (err == ERR_OK)
+        err = request_starters(r, rules->items[rules->points[point].item].day, &cars, count);
+    if (err != ERR_OK)
+        return err;
+    struct expectation *list = request_array(r, (size_t)*count + 1, sizeof *list);
+    if (list == NULL)
+        return ERR_NOMEM;
+    int control = control_before(rules, s.view, point);
+    for (int i = 0; err == ERR_OK && i < *count; i++) {
+        list[i].car = cars[i];
+        list[i].start = i;
+        err = scores_sheet(s.scores, cars[i], &sheet);
+        if (err == ERR_OK)
+            expect(&list[i], &s, &sheet, r, point, control);
+        score_sheet_clear(&sheet);
+    }
+    qsort(list, (size_t)*count, sizeof *list, in_order);
+    *out = list;
+    return err;
+}
+
+unsigned api_expected(struct request *r, struct textbuf *b) {
+    struct expectation *list = NULL;
+    int point = -1;
+    int count = 0;
+    unsigned status = request_own_point(r, &point);
+    if (status != 0)
+        return status;
+    if (find_expected(r, point, &list, &count) != ERR_OK)
+        return request_no_memory(r);
+    write_expected(b, r, point, list, count);
+    return MHD_HTTP_OK;
+}
