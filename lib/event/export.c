@@ -52,11 +52,8 @@ static void write_row(struct textbuf *b, const char *const *fields, const int *o
         csv_write_field(b, fields[order[i]]);
     }
     for (size_t i = 0; i < names->count; i++) {
-        const struct extra *e = extras;
-        while (e != NULL && strcmp(e->name, names->list[i]) != 0)
-            e = e->next;
         textbuf_putc(b, ',');
-        csv_write_field(b, e == NULL ? "" : e->value);
+        csv_write_field(b, extra_value(extras, names->list[i]));
     }
     textbuf_putc(b, '\n');
 }

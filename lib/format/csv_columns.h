@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 #include "format/csv.h"
+#include "format/extra.h"
 
 struct arena;
 struct problems;
@@ -24,13 +25,6 @@ enum { EXTRAS_MAX = 64 };
 struct column {
     const char *name;
     bool required; /* an error where the header does not name it */
-};
-
-/* One field of an unknown column, kept with its row; in the order of the file. */
-struct extra {
-    const char *name;
-    const char *value;
-    struct extra *next;
 };
 
 struct csv_columns {

@@ -87,18 +87,11 @@ static void find_missing(struct search *s, int car, int point, int last) {
         doubt->against = last;
 }
 
-static const char *flags_of(const struct reading *reading) {
-    for (const struct extra *e = reading->text.extras; e != NULL; e = e->next) {
-        if (strcmp(e->name, "flags") == 0)
-            return e->value;
-    }
-    return "";
-}
-
 static void find_flags(struct search *s, int car, int point, const struct reading *reading) {
-    if (*flags_of(reading) == '\0')
+    const char *flags = extra_value(reading->text.extras, "flags");
+    if (*flags == '\0')
         return;
-    textbuf_printf(&s->text, "The desk put a flag on it: %s.", flags_of(reading));
+    textbuf_printf(&s->text, "The desk put a flag on it: %s.", flags);
     (void)add(s, DOUBT_FLAG, car, point, reading);
 }
 

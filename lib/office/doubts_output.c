@@ -5,13 +5,6 @@
 #include "event/entry_words.h"
 #include "format/json_write.h"
 
-static void write_extras(struct textbuf *b, const struct extra *extras) {
-    json_member_object(b, "extra");
-    for (const struct extra *e = extras; e != NULL; e = e->next)
-        json_member_text(b, e->name, e->value);
-    json_close_object(b);
-}
-
 static void write_reading(struct textbuf *b, const struct doubt *doubt,
                           const struct reading *reading) {
     static const enum reading_field fields[] = {READING_TIME, READING_ELAPSED, READING_FAULTS,
@@ -24,7 +17,7 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
         if (*text != '\0')
             json_member_text(b, reading_field_names[fields[i]], text);
     }
-    write_extras(b, reading->text.extras);
+    extra_write_json(b, reading->text.extras);
     json_close_object(b);
 }
 

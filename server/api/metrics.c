@@ -8,7 +8,7 @@
 #include "http/server.h"
 #include "http/stream.h"
 #include "http/worker_pool.h"
-#include "live/desk_gaps.h"
+#include "live/desk_list.h"
 #include "system/process_figures.h"
 #include "system/system_clock.h"
 #include "system/version.h"
@@ -158,7 +158,7 @@ static void read_event(struct server *server, struct served_event *served,
         return;
     int64_t age_ms = now_ms() - s->office_results.changed_ms;
     out->age_s = age_ms < 0 ? 0 : age_ms / 1000;
-    (void)desk_gaps_make(&s->event, served, server_desk_reports(server), &out->desks);
+    (void)desk_list_gaps(&s->event, served, server_desk_reports(server), &out->desks);
     snapshot_release(s);
 }
 

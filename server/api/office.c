@@ -37,10 +37,7 @@ static void write_fields(struct textbuf *b, const char *const *names, const char
         if (*fields[i] != '\0')
             json_member_text(b, names[i], fields[i]);
     }
-    json_member_object(b, "extra");
-    for (const struct extra *e = extras; e != NULL; e = e->next)
-        json_member_text(b, e->name, e->value);
-    json_close_object(b);
+    extra_write_json(b, extras);
 }
 
 unsigned api_decisions(struct request *r, struct textbuf *b) {

@@ -14,7 +14,7 @@
 #include "http/request.h"
 #include "http/server.h"
 #include "http/stream.h"
-#include "live/desk_gaps.h"
+#include "live/desk_list.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
 #include "system/disk_space.h"
@@ -116,7 +116,7 @@ static void say_event(struct status *s) {
         span(server_uptime_seconds(r->server), text));
     say(s, "revision", "Results", HEALTH_FINE, "", "revision %" PRId64 ", changed %s ago",
         r->results->revision, span((now_ms() - r->results->changed_ms) / 1000, text));
-    if (desk_gaps_make(&r->snapshot->event, r->served, server_desk_reports(r->server), &desks) !=
+    if (desk_list_gaps(&r->snapshot->event, r->served, server_desk_reports(r->server), &desks) !=
         ERR_OK)
         say(s, "desks", "Desks", HEALTH_UNKNOWN, "Memory is out.", "cannot be counted");
     else if (desks.missing == 0)

@@ -3,12 +3,11 @@
 #include "testing.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
 #include "event_text.h"
-#include "live/desk_gaps.h"
+#include "live/desk_list.h"
 #include "live/served_event.h"
 
 #define CONTROL "{'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'name': 'Fulmar Bridge'}"
@@ -26,7 +25,7 @@ static struct model *read_readings(const char *readings) {
 static struct desk_gaps gaps_of(const char *readings, struct desk_reports *board) {
     struct model *model = read_readings(readings);
     struct desk_gaps gaps;
-    assert_int_equal(desk_gaps_make(&model->event, &event, board, &gaps), ERR_OK);
+    assert_int_equal(desk_list_gaps(&model->event, &event, board, &gaps), ERR_OK);
     model_free(model);
     return gaps;
 }
@@ -43,24 +42,42 @@ static void report(struct desk_reports *board, const char *desk, int64_t last_se
     desk_reports_put(board, &r);
 }
 
-BEHAVIOUR(readings_of_desks_are_found_in_order_of_desk_and_number) {
+BEHAVIOUR(desks_come_in_order_of_their_ids_with_readings_in_order_of_numbers) {
+    struct desk_reports *board = desk_reports_new();
     struct model *model = read_readings(HEAD "PC1,1,09:00,a,,,,bbbbbbbb,2\n"
                                              "PC1,2,09:01,b,,,,aaaaaaaa,9\n"
                                              "PC1,5,09:02,c,,,,,3\n"           /* no desk */
                                              "PC1,5,09:03,d,,,,Not a desk,4\n" /* none either */
                                              "PC1,5,09:04,e,,,,bbbbbbbb,1\n"
                                              "PC1,5,09:05,f,,,,aaaaaaaa,\n");
-    size_t count = 0;
-    struct desk_reading *sent = desk_readings_find(&model->event, &count);
-    assert_int_equal(count, 4);
-    assert_string_equal(sent[0].desk, "aaaaaaaa");
-    assert_int_equal(sent[0].seq, 0);
-    assert_int_equal(sent[0].index, 5);
-    assert_int_equal(sent[1].seq, 9);
-    assert_string_equal(sent[2].desk, "bbbbbbbb");
-    assert_int_equal(sent[2].seq, 1);
-    assert_int_equal(sent[3].seq, 2);
-    free(sent);
+    struct desk_list list;
+    struct desk desk;
+    report(board, "cccccccc", 4);
+    report(board, "bbbbbbbb", 1);
+    assert_int_equal(desk_list_make(&model->event, &event, board, &list), ERR_OK);
+    assert_true(desk_list_next(&list, &desk));
+    assert_string_equal(desk.id, "aaaaaaaa");
+    assert_null(desk.report);
+    assert_int_equal(desk.reading_count, 2);
+    assert_int_equal(desk.readings[0].seq, 0);
+    assert_int_equal(desk.readings[0].index, 5);
+    assert_int_equal(desk.readings[1].seq, 9);
+    assert_int_equal(desk.first, 9);
+    assert_int_equal(desk.here, 1);
+    assert_true(desk_list_next(&list, &desk));
+    assert_string_equal(desk.id, "bbbbbbbb");
+    assert_int_equal(desk.report->last_seq, 1);
+    assert_int_equal(desk.reading_count, 2);
+    assert_int_equal(desk.first, 1);
+    assert_int_equal(desk.last, 2);
+    assert_true(desk_list_next(&list, &desk));
+    assert_string_equal(desk.id, "cccccccc");
+    assert_int_equal(desk.reading_count, 0);
+    assert_int_equal(desk.first, 0);
+    assert_int_equal(desk.last, 4);
+    assert_false(desk_list_next(&list, &desk));
+    desk_list_clear(&list);
+    desk_reports_free(board);
     model_free(model);
 }
 
@@ -95,21 +112,11 @@ BEHAVIOUR(a_desk_may_say_that_it_gave_out_more) {
     desk_reports_free(board);
 }
 
-BEHAVIOUR(a_column_that_nobody_knows_is_found_by_its_name) {
-    struct model *model = read_readings(HEAD "PC1,1,09:00,a,,,,aaaaaaaa,12\n");
-    const struct reading *reading = readings_at(model->readings, 0);
-    assert_string_equal(reading_extra(reading, "seq"), "12");
-    assert_string_equal(reading_extra(reading, "desk"), "aaaaaaaa");
-    assert_string_equal(reading_extra(reading, "flag"), "");
-    model_free(model);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(readings_of_desks_are_found_in_order_of_desk_and_number),
+        cmocka_unit_test(desks_come_in_order_of_their_ids_with_readings_in_order_of_numbers),
         cmocka_unit_test(a_number_that_is_not_here_is_a_gap),
         cmocka_unit_test(a_desk_may_say_that_it_gave_out_more),
-        cmocka_unit_test(a_column_that_nobody_knows_is_found_by_its_name),
     };
     RUN_BEHAVIOURS(tests);
 }
