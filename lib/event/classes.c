@@ -235,6 +235,10 @@ void classes_read(const struct json_reader *reader, const json_t *root, struct r
                            &rules->supercharged_factor);
 }
 
+const char *rules_unit(const struct rules *rules) {
+    return rules->miles ? "mi" : "km";
+}
+
 int rules_class_count(const struct rules *rules) {
     return rules->period_count * (rules->capacity_count > 0 ? rules->capacity_count : 1);
 }

@@ -39,8 +39,9 @@ static size_t plain_length(const char *text) {
     return len;
 }
 
+static const char hex[] = "0123456789abcdef";
+
 static void escape(struct textbuf *b, char c) {
-    static const char hex[] = "0123456789abcdef";
     unsigned code = (unsigned char)c;
     if (c == '"' || c == '\\')
         textbuf_add(b, (char[]){'\\', c}, 2);
@@ -69,6 +70,7 @@ static void write_quoted(struct textbuf *b, const char *text, const char *end, s
     *at++ = '"';
     memcpy(at, text, plain);
     b->len = (size_t)(at + plain - b->bytes);
+    b->bytes[b->len] = '\0';
     if (text[plain] != '\0')
         write_escaped(b, text + plain);
     textbuf_add(b, end, end_len);
@@ -189,6 +191,14 @@ void json_member_decimal(struct textbuf *b, const char *key, int64_t thousandths
 void json_member_time(struct textbuf *b, const char *key, int64_t ms, int decimals) {
     json_key(b, key);
     json_write_time(b, ms, decimals);
+}
+
+void json_member_hex(struct textbuf *b, const char *key, const unsigned char *bytes, size_t len) {
+    json_key(b, key);
+    put(b, "\"", 1);
+    for (size_t i = 0; i < len; i++)
+        textbuf_add(b, (char[]){hex[bytes[i] >> 4], hex[bytes[i] & 15]}, 2);
+    textbuf_putc(b, '"');
 }
 
 void json_member_text_or_null(struct textbuf *b, const char *key, const char *text) {

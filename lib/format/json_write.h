@@ -62,6 +62,9 @@ void json_member_null(struct textbuf *b, const char *key);
 void json_member_decimal(struct textbuf *b, const char *key, int64_t thousandths);
 void json_member_time(struct textbuf *b, const char *key, int64_t ms, int decimals);
 
+/* A member whose text is the bytes in hexadecimal, two lower-case digits each. */
+void json_member_hex(struct textbuf *b, const char *key, const unsigned char *bytes, size_t len);
+
 /* As json_member_text; null where `text` is NULL. */
 void json_member_text_or_null(struct textbuf *b, const char *key, const char *text);
 

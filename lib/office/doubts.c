@@ -127,7 +127,7 @@ static void find_speed(struct search *s, int car, int point, const struct readin
     if (!check_is_too_fast(rules, distance, ms))
         return;
     decimal_write_short(&s->text, distance);
-    textbuf_printf(&s->text, " %s from %s in ", rules->miles ? "mi" : "km",
+    textbuf_printf(&s->text, " %s from %s in ", rules_unit(rules),
                    from->point < 0 ? "the start" : rules->points[from->point].id);
     duration_write_words(&s->text, ms);
     if (ms > 0) {

@@ -198,19 +198,17 @@ int notice_content(const struct notice_head *head, const struct scores *scores,
 
 /* ---- documents ---- */
 
-static void write_hex(struct textbuf *b, const char *key, const unsigned char *bytes, size_t len) {
-    char hex[2 * SEAL_SIGNATURE_LEN + 1];
-    (void)sodium_bin2hex(hex, sizeof hex, bytes, len);
-    json_member_text(b, key, hex);
+void seal_write_json(struct textbuf *b, const struct seal *seal) {
+    json_member_hex(b, "hash", seal->hash, sizeof seal->hash);
+    json_member_hex(b, "signature", seal->signature, sizeof seal->signature);
+    json_member_hex(b, "signer", seal->signer, sizeof seal->signer);
 }
 
 void notice_write_document(struct textbuf *b, const char *content, const struct seal *seal) {
     json_open_object(b);
     json_key(b, "content");
     json_write_raw(b, content, strlen(content));
-    write_hex(b, "hash", seal->hash, sizeof seal->hash);
-    write_hex(b, "signature", seal->signature, sizeof seal->signature);
-    write_hex(b, "signer", seal->signer, sizeof seal->signer);
+    seal_write_json(b, seal);
     json_close_document(b);
 }
 

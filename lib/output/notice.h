@@ -33,6 +33,9 @@ struct notice_head {
 int notice_content(const struct notice_head *head, const struct scores *scores,
                    const char *superseded, char **out);
 
+/* Appends the hash, the signature and the signer as members of a JSON object. */
+void seal_write_json(struct textbuf *b, const struct seal *seal);
+
 /* Writes a notice with its seal as one JSON document, which notice_check reads. */
 void notice_write_document(struct textbuf *b, const char *content, const struct seal *seal);
 

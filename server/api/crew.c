@@ -7,6 +7,7 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "base/utf8.h"
 #include "format/json_write.h"
 #include "http/cross_site.h"
@@ -155,8 +156,7 @@ static unsigned prepare_crew_enquiry(struct request *r, struct write **out) {
 
 static void answer_crew_enquiry(struct request *r, const struct write *head, struct textbuf *b) {
     const struct crew_enquiry_write *write = crew_enquiry_write_of(head);
-    json_open_object(b);
-    json_member_text(b, "event", r->served->slug);
+    event_object_open(r, b);
     json_member_int(b, "car", write->car);
     json_member_int(b, "number", write->number);
     json_member_instant(b, "received", write->opened_ms);
@@ -209,8 +209,7 @@ unsigned act_crew_cases(struct request *r, struct textbuf *b) {
     unsigned status = read_code(r, &car);
     if (status != 0)
         return status;
-    json_open_object(b);
-    json_member_text(b, "event", r->served->slug);
+    event_object_open(r, b);
     json_member_int(b, "car", car);
     json_member_array(b, "enquiries");
     for (size_t i = 0; i < board->enquiry_count; i++) {

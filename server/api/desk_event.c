@@ -95,17 +95,6 @@ static void write_point(struct textbuf *b, const struct request *r, int index) {
     json_close_object(b);
 }
 
-static void write_days(struct textbuf *b, const struct rules *rules) {
-    json_member_array(b, "days");
-    for (int d = 0; d < rules->day_count; d++) {
-        json_open_object(b);
-        json_member_int(b, "day", d + 1);
-        json_member_text(b, "date", rules->days[d].date);
-        json_close_object(b);
-    }
-    json_close_array(b);
-}
-
 static void write_points(struct textbuf *b, const struct request *r) {
     json_member_array(b, "points");
     for (int p = 0; p < r->snapshot->event.rules->point_count; p++) {
@@ -142,11 +131,11 @@ unsigned api_desk(struct request *r, struct textbuf *b) {
     event_object_open(r, b);
     json_member_text(b, "name", rules->name);
     json_member_text(b, "timezone", rules->timezone);
-    json_member_text(b, "unit", rules->miles ? "mi" : "km");
+    json_member_text(b, "unit", rules_unit(rules));
     json_member_int(b, "revision", r->results->revision);
     json_member_text(b, "role", r->role == ROLE_ORGANISER ? "organiser" : "timekeeper");
     json_member_text(b, "label", r->snapshot->keys->keys[r->key].label);
-    write_days(b, rules);
+    event_days_json(b, rules);
     write_points(b, r);
     write_cars(b, event);
     json_close_document(b);

@@ -13,3 +13,14 @@ void results_object_open(const struct request *r, struct textbuf *b) {
     event_object_open(r, b);
     json_member_int(b, "revision", r->results->revision);
 }
+
+void event_days_json(struct textbuf *b, const struct rules *rules) {
+    json_member_array(b, "days");
+    for (int d = 0; d < rules->day_count; d++) {
+        json_open_object(b);
+        json_member_int(b, "day", d + 1);
+        json_member_text(b, "date", rules->days[d].date);
+        json_close_object(b);
+    }
+    json_close_array(b);
+}

@@ -6,6 +6,7 @@
 #define CAIRN_EVENT_OBJECT_H
 
 struct request;
+struct rules;
 struct textbuf;
 
 /* Opens it with the event of the request. */
@@ -13,5 +14,8 @@ void event_object_open(const struct request *r, struct textbuf *b);
 
 /* The same with the revision of the results that who asks may see. */
 void results_object_open(const struct request *r, struct textbuf *b);
+
+/* A member of it: the days of the event with their dates. */
+void event_days_json(struct textbuf *b, const struct rules *rules);
 
 #endif

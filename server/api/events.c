@@ -1,24 +1,16 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
 
-#include <sodium.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
 #include "api/arguments.h"
-#include "base/decimal.h"
+#include "api/event_object.h"
 #include "base/err.h"
 #include "event/kind.h"
-#include "format/csv.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "http/server.h"
 #include "office/start_list.h"
 #include "output/output.h"
-#include "store/keys.h"
 #include "system/assets.h"
-#include "system/data_dir.h"
 #include "system/system_clock.h"
 
 static struct output_head head_of(const struct request *r, const struct view *view,
@@ -113,9 +105,7 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
             write_start_csv(b, event, day, cars[i]);
         return MHD_HTTP_OK;
     }
-    json_open_object(b);
-    json_member_text(b, "event", event->rules->slug);
-    json_member_int(b, "revision", r->results->revision);
+    results_object_open(r, b);
     json_member_int(b, "day", day + 1);
     json_member_text(b, "date", event->rules->days[day].date);
     json_member_array(b, "starts");
@@ -163,35 +153,29 @@ static void write_item(struct textbuf *b, const struct item *item) {
     json_member_text(b, "kind", kind_name(item->kind));
     json_member_int(b, "day", item->day + 1);
     json_member_text(b, "name", item->name);
-    if (item->distance >= 0) {
+    if (item->distance >= 0)
         json_member_decimal(b, "distance", item->distance);
-    }
     json_close_object(b);
 }
 
-static void write_facts(struct request *r, struct textbuf *b, const struct rules *rules) {
-    json_member_array(b, "days");
-    struct textbuf *name = request_text(r);
-    for (int d = 0; d < rules->day_count; d++) {
-        json_open_object(b);
-        json_member_int(b, "day", d + 1);
-        json_member_text(b, "date", rules->days[d].date);
-        json_close_object(b);
-    }
-    json_close_array(b);
+static void write_classes(struct textbuf *b, const struct rules *rules) {
     json_member_array(b, "classes");
     for (int c = 0; c < rules_class_count(rules); c++) {
-        textbuf_reset(name);
-        rules_class_name(rules, c, name);
         json_open_object(b);
         json_key(b, "id");
         size_t from = json_open_text(b);
         rules_class_id(rules, c, b);
         json_close_text(b, from);
-        json_member_text(b, "name", textbuf_text(name));
+        json_key(b, "name");
+        from = json_open_text(b);
+        rules_class_name(rules, c, b);
+        json_close_text(b, from);
         json_close_object(b);
     }
     json_close_array(b);
+}
+
+static void write_categories(struct textbuf *b, const struct rules *rules) {
     json_member_array(b, "categories");
     for (int c = 0; c < rules->category_count; c++) {
         json_open_object(b);
@@ -204,12 +188,10 @@ static void write_facts(struct request *r, struct textbuf *b, const struct rules
 
 /* The key of the last seal: what `cairn verify` is to be told. */
 static void write_signer(struct textbuf *b, const struct noticeboard *board) {
-    char hex[2 * SEAL_KEY_LEN + 1];
     for (size_t i = board->count; i > 0; i--) {
         if (board->list[i - 1].content == NULL)
             continue;
-        (void)sodium_bin2hex(hex, sizeof hex, board->list[i - 1].seal.signer, SEAL_KEY_LEN);
-        json_member_text(b, "signer", hex);
+        json_member_hex(b, "signer", board->list[i - 1].seal.signer, SEAL_KEY_LEN);
         return;
     }
     json_member_null(b, "signer");
@@ -218,16 +200,17 @@ static void write_signer(struct textbuf *b, const struct noticeboard *board) {
 unsigned api_event(struct request *r, struct textbuf *b) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
-    json_open_object(b);
-    json_member_text(b, "event", rules->slug);
+    event_object_open(r, b);
     json_member_text(b, "name", rules->name);
     json_member_text(b, "status", view_status(r->results->view));
     json_member_int(b, "revision", r->results->revision);
     json_member_instant(b, "changed", r->results->changed_ms);
     json_member_text(b, "timezone", rules->timezone);
-    json_member_text(b, "unit", rules->miles ? "mi" : "km");
+    json_member_text(b, "unit", rules_unit(rules));
     json_member_int(b, "cars", event->entries->count);
-    write_facts(r, b, rules);
+    event_days_json(b, rules);
+    write_classes(b, rules);
+    write_categories(b, rules);
     write_signer(b, r->snapshot->notices);
     json_member_array(b, "route");
     for (int i = 0; i < rules->item_count; i++) {

@@ -1,13 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/api.h"
 
-#include <sodium.h>
-
 #include "api/event_object.h"
 #include "base/err.h"
 #include "event/export.h"
 #include "format/json_write.h"
 #include "http/request.h"
+#include "output/notice.h"
 #include "store/code_book.h"
 #include "store/facts_digest.h"
 #include "store/stored_enquiries.h"
@@ -106,12 +105,6 @@ static void write_text(struct textbuf *b, const char *name, const char *text) {
     json_member_text(b, name, text == NULL ? "" : text);
 }
 
-static void write_hex(struct textbuf *b, const char *name, const unsigned char *bytes, size_t len) {
-    char hex[2 * SEAL_SIGNATURE_LEN + 1];
-    (void)sodium_bin2hex(hex, sizeof hex, bytes, len);
-    json_member_text(b, name, hex);
-}
-
 static void write_notices(struct textbuf *b, const struct noticeboard *board) {
     json_member_array(b, "notices");
     for (size_t i = 0; i < board->count; i++) {
@@ -127,9 +120,7 @@ static void write_notices(struct textbuf *b, const struct noticeboard *board) {
         write_text(b, "basis", n->basis);
         if (n->content != NULL) {
             write_text(b, "content", n->content);
-            write_hex(b, "hash", n->seal.hash, sizeof n->seal.hash);
-            write_hex(b, "signature", n->seal.signature, sizeof n->seal.signature);
-            write_hex(b, "signer", n->seal.signer, sizeof n->seal.signer);
+            seal_write_json(b, &n->seal);
         }
         json_close_object(b);
     }
@@ -160,7 +151,7 @@ static void write_cases(struct textbuf *b, const struct noticeboard *board) {
 static void write_codes(struct textbuf *b, const struct code_book *book) {
     json_member_object(b, "codes");
     json_member_int(b, "made_ms", book->made_ms);
-    write_hex(b, "secret", book->secret, sizeof book->secret);
+    json_member_hex(b, "secret", book->secret, sizeof book->secret);
     json_member_array(b, "renewals");
     for (size_t i = 0; i < book->count; i++) {
         json_open_object(b);
@@ -178,10 +169,8 @@ static void write_keys(struct textbuf *b, const struct keyring *ring) {
     json_member_array(b, "keys");
     for (size_t i = 0; i < ring->count; i++) {
         const struct stored_key *key = &ring->keys[i];
-        char hex[2 * sizeof key->hash + 1];
-        (void)sodium_bin2hex(hex, sizeof hex, key->hash, sizeof key->hash);
         json_open_object(b);
-        json_member_text(b, "hash", hex);
+        json_member_hex(b, "hash", key->hash, sizeof key->hash);
         json_member_bool(b, "organiser", key->organiser);
         json_member_bool(b, "revoked", key->revoked);
         json_member_int(b, "created_ms", key->created_ms);

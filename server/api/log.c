@@ -2,7 +2,6 @@
 #include "api/api.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "api/arguments.h"

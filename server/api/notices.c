@@ -2,7 +2,6 @@
 #include "api/api.h"
 
 #include <sodium.h>
-#include <string.h>
 
 #include "api/arguments.h"
 #include "api/crew.h"
@@ -58,14 +57,10 @@ static void write_notice_json(struct textbuf *b, const struct stored_notice *n) 
     else
         json_member_null(b, "protest_until");
     json_member_place(b, "supersedes", n->supersedes);
-    json_key(b, "hash");
-    if (n->content != NULL) {
-        size_t from = json_open_text(b);
-        write_hash(b, n);
-        json_close_text(b, from);
-    } else {
-        json_write_null(b);
-    }
+    if (n->content != NULL)
+        json_member_hex(b, "hash", n->seal.hash, sizeof n->seal.hash);
+    else
+        json_member_null(b, "hash");
     json_close_object(b);
 }
 

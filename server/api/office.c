@@ -2,7 +2,6 @@
 #include "api/api.h"
 
 #include <limits.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "api/event_object.h"

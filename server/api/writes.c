@@ -6,6 +6,7 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/event_object.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/times.h"
@@ -216,8 +217,7 @@ void answer_document(struct request *r, const struct write *head, struct textbuf
 
 static void answer_starts(struct request *r, const struct write *head, struct textbuf *b) {
     const struct start_list_write *write = start_list_write_of(head);
-    json_open_object(b);
-    json_member_text(b, "event", r->served->slug);
+    event_object_open(r, b);
     json_member_int(b, "revision", head->revision);
     json_write_raw(b, write->list.bytes, write->list.len);
 }

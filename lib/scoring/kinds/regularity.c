@@ -143,7 +143,7 @@ static const char *refusal(const struct item *item, const struct point *point,
 static void explain_ideal(struct textbuf *b, const struct explain_context *context, int number) {
     const struct regularity *own = regularity_of(context->item);
     const struct check *check = &own->checks[number - 1];
-    const char *unit = context->event->rules->miles ? "mi" : "km";
+    const char *unit = rules_unit(context->event->rules);
     if (check->ideal != TIME_NONE) {
         textbuf_puts(b, "given ideal ");
         duration_write_words(b, check->ideal);

@@ -155,6 +155,67 @@ BEHAVIOUR(what_stands_before_a_document_is_no_value) {
     textbuf_clear(&b);
 }
 
+BEHAVIOUR(bytes_are_two_digits_each) {
+    static const unsigned char bytes[] = {0x00, 0x0f, 0xa0, 0xff};
+    struct textbuf b = {0};
+    json_open_object(&b);
+    json_member_hex(&b, "hash", bytes, sizeof bytes);
+    json_member_hex(&b, "none", bytes, 0);
+    json_close_object(&b);
+    assert_written(&b, "{\"hash\":\"000fa0ff\",\"none\":\"\"}");
+}
+
+BEHAVIOUR(whole_numbers_of_any_size_are_written) {
+    struct textbuf b = {0};
+    json_open_array(&b);
+    json_write_int(&b, INT64_MIN);
+    json_write_int(&b, 0);
+    json_write_int(&b, INT64_MAX);
+    json_write_decimal(&b, INT64_MIN);
+    json_close_array(&b);
+    assert_written(&b, "[-9223372036854775808,0,9223372036854775807,\"-9223372036854775.808\"]");
+}
+
+BEHAVIOUR(every_control_character_is_escaped) {
+    char text[0x21] = "";
+    struct textbuf b = {0};
+    for (int c = 1; c < 0x20; c++)
+        text[c - 1] = (char)c;
+    text[0x1f] = '\x7f'; /* which JSON takes as it is */
+    json_write_text(&b, text);
+    json_t *value = json_loads(textbuf_text(&b), JSON_DECODE_ANY, NULL);
+    assert_string_equal(json_string_value(value), text);
+    assert_int_equal(b.len, 2 + 0x1f * 6 + 1);
+    json_decref(value);
+    textbuf_clear(&b);
+}
+
+/* Deeper than any stack of states that a writer may keep. */
+BEHAVIOUR(nothing_is_too_deep) {
+    enum { DEPTH = 1000 };
+    struct textbuf b = {0};
+    for (int i = 0; i < DEPTH; i++) {
+        json_open_object(&b);
+        json_member_int(&b, "n", i);
+        json_member_array(&b, "in");
+    }
+    for (int i = 0; i < DEPTH; i++) {
+        json_close_array(&b);
+        json_member_bool(&b, "last", true);
+        json_close_object(&b);
+    }
+    json_t *value = json_loads(textbuf_text(&b), 0, NULL);
+    const json_t *at = value;
+    for (int i = 0; i < DEPTH; i++) {
+        assert_int_equal(json_integer_value(json_object_get(at, "n")), i);
+        assert_true(json_is_true(json_object_get(at, "last")));
+        at = json_array_get(json_object_get(at, "in"), 0);
+    }
+    assert_null(at);
+    json_decref(value);
+    textbuf_clear(&b);
+}
+
 BEHAVIOUR(documents_stand_on_lines_of_their_own) {
     struct textbuf b = {0};
     for (int i = 0; i < 2; i++) {
@@ -187,6 +248,10 @@ int main(void) {
         cmocka_unit_test(json_that_is_there_already_is_taken_as_it_is),
         cmocka_unit_test(keys_are_escaped_as_texts_are),
         cmocka_unit_test(what_stands_before_a_document_is_no_value),
+        cmocka_unit_test(bytes_are_two_digits_each),
+        cmocka_unit_test(whole_numbers_of_any_size_are_written),
+        cmocka_unit_test(every_control_character_is_escaped),
+        cmocka_unit_test(nothing_is_too_deep),
         cmocka_unit_test(documents_stand_on_lines_of_their_own),
         cmocka_unit_test(a_failed_buffer_takes_nothing),
     };
