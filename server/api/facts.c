@@ -117,7 +117,7 @@ static void write_notices(struct textbuf *b, const struct noticeboard *board) {
         write_text(b, "title", n->title);
         write_text(b, "text", n->body);
         write_text(b, "kind", n->kind);
-        write_text(b, "basis", n->basis);
+        write_text(b, "basis", n->made_from);
         if (n->content != NULL) {
             write_text(b, "content", n->content);
             seal_write_json(b, &n->seal);

@@ -54,7 +54,7 @@ const struct stored_notice *notice_draft_last_classification(const struct notice
 
 /* One notice while it is being made. */
 struct notice_draft {
-    struct stored_notice notice; /* without seal and basis; texts belong to the draft but for
+    struct stored_notice notice; /* without seal and `made_from`; texts belong to the draft but for
                                     kind, title and body, which are the caller's */
     struct textbuf posted;
     struct textbuf until;

@@ -13,19 +13,19 @@
 
 /* The facts that a classification is made from: how many of the logs, which only grow, and the
  * documents by their hash. */
-static void write_basis(const struct writer *w, struct textbuf *b) {
+static void write_made_from(const struct writer *w, struct textbuf *b) {
     const struct documents *documents = &w->shared->documents;
-    const struct sent_document *papers[] = {&documents->rules, &documents->entries,
-                                            &documents->starts};
+    const struct sent_document *sent[] = {&documents->rules, &documents->entries,
+                                          &documents->starts};
     crypto_hash_sha256_state state;
     unsigned char hash[crypto_hash_sha256_BYTES];
     char hex[2 * sizeof hash + 1];
     (void)crypto_hash_sha256_init(&state);
-    for (size_t i = 0; i < sizeof papers / sizeof papers[0]; i++) {
-        uint64_t len = papers[i]->len;
+    for (size_t i = 0; i < sizeof sent / sizeof sent[0]; i++) {
+        uint64_t len = sent[i]->len;
         (void)crypto_hash_sha256_update(&state, (const unsigned char *)&len, sizeof len);
         if (len > 0)
-            (void)crypto_hash_sha256_update(&state, (const unsigned char *)papers[i]->text, len);
+            (void)crypto_hash_sha256_update(&state, (const unsigned char *)sent[i]->text, len);
     }
     (void)crypto_hash_sha256_final(&state, hash);
     (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
@@ -38,8 +38,8 @@ bool writer_is_final(const struct writer *w) {
     struct textbuf now = {0};
     if (last == NULL || strcmp(last->kind, "final") != 0)
         return false;
-    write_basis(w, &now);
-    bool same = !now.failed && strcmp(textbuf_text(&now), last->basis) == 0;
+    write_made_from(w, &now);
+    bool same = !now.failed && strcmp(textbuf_text(&now), last->made_from) == 0;
     textbuf_clear(&now);
     return same;
 }
@@ -69,15 +69,15 @@ static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *
     return err == ERR_INPUT ? ERR_IO : err; /* the machine's matter, not the sender's */
 }
 
-/* Makes and seals it; `basis` gets the facts that a classification is made from. */
+/* Makes and seals it; `made_from` gets the facts that a classification is made from. */
 static int make_notice(struct transaction *t, const struct notice_draft_order *order,
-                       const struct snapshot *s, struct notice_draft *draft, struct textbuf *basis,
-                       struct textbuf *why) {
+                       const struct snapshot *s, struct notice_draft *draft,
+                       struct textbuf *made_from, struct textbuf *why) {
     if (strcmp(order->kind, "bulletin") != 0)
-        write_basis(t->w, basis);
+        write_made_from(t->w, made_from);
     int err = notice_draft_make(order, t->w->notices, s, t->now, draft);
-    draft->notice.basis = (char *)textbuf_text(basis);
-    if (err == ERR_OK && basis->failed)
+    draft->notice.made_from = (char *)textbuf_text(made_from);
+    if (err == ERR_OK && made_from->failed)
         err = ERR_NOMEM;
     return err == ERR_OK ? seal(t->w, &draft->notice, why) : err;
 }
@@ -85,9 +85,9 @@ static int make_notice(struct transaction *t, const struct notice_draft_order *o
 static int add_notice(struct transaction *t, struct notice_write *write,
                       const struct notice_draft_order *order, const struct snapshot *s) {
     struct notice_draft draft = {0};
-    struct textbuf basis = {0};
+    struct textbuf made_from = {0};
     int64_t upload = 0;
-    int err = make_notice(t, order, s, &draft, &basis, &write->head.why);
+    int err = make_notice(t, order, s, &draft, &made_from, &write->head.why);
     if (err == ERR_OK)
         err = transaction_add_upload(t, &write->head, &write->body, &upload);
     if (err == ERR_OK)
@@ -95,7 +95,7 @@ static int add_notice(struct transaction *t, struct notice_write *write,
     t->stores = t->office = t->public = t->notices = true;
     write->number = draft.notice.number;
     notice_draft_clear(&draft);
-    textbuf_clear(&basis);
+    textbuf_clear(&made_from);
     return err;
 }
 

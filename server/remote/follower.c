@@ -296,12 +296,12 @@ static int read_notice(const json_t *item, struct stored_notice *n) {
                                 .content = copy_of(item, "content"),
                                 .protest_until_ms = number_of(item, "protest_until_ms"),
                                 .supersedes = number_of(item, "supersedes"),
-                                .basis = copy_of(item, "basis")};
+                                .made_from = copy_of(item, "basis")};
     bool sealed = n->content == NULL ||
                   (bytes_of(item, "hash", n->seal.hash, sizeof n->seal.hash) &&
                    bytes_of(item, "signature", n->seal.signature, sizeof n->seal.signature) &&
                    bytes_of(item, "signer", n->seal.signer, sizeof n->seal.signer));
-    return n->title != NULL && n->body != NULL && n->kind != NULL && n->basis != NULL && sealed
+    return n->title != NULL && n->body != NULL && n->kind != NULL && n->made_from != NULL && sealed
                ? ERR_OK
                : ERR_INPUT;
 }

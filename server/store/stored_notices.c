@@ -16,7 +16,7 @@ int store_add_notice(struct store *s, const struct stored_notice *n, int64_t upl
     bind_text(st, ":body", n->body, &bad);
     bind_int(st, ":upload_id", upload_id, &bad);
     bind_text(st, ":kind", n->kind, &bad);
-    bind_text(st, ":basis", n->basis, &bad);
+    bind_text(st, ":basis", n->made_from, &bad);
     if (n->content != NULL) {
         bind_blob(st, ":content", n->content, strlen(n->content), &bad);
         bind_blob(st, ":hash", n->seal.hash, sizeof n->seal.hash, &bad);
@@ -60,9 +60,9 @@ int store_notices(struct store *s, struct stored_notice **out, size_t *count) {
                                     .kind = store_column_copy(st, 4),
                                     .protest_until_ms = sqlite3_column_int64(st, 9),
                                     .supersedes = sqlite3_column_int64(st, 10),
-                                    .basis = store_column_copy(st, 11)};
+                                    .made_from = store_column_copy(st, 11)};
         n->content = load_content(st, &n->seal);
-        if (n->title == NULL || n->body == NULL || n->kind == NULL || n->basis == NULL)
+        if (n->title == NULL || n->body == NULL || n->kind == NULL || n->made_from == NULL)
             err = ERR_NOMEM;
     }
     if (err != ERR_OK) {
@@ -80,7 +80,7 @@ void stored_notices_free(struct stored_notice *list, size_t count) {
         free(list[i].body);
         free(list[i].kind);
         free(list[i].content);
-        free(list[i].basis);
+        free(list[i].made_from);
     }
     free(list);
 }

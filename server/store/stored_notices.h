@@ -22,7 +22,7 @@ struct stored_notice {
     struct seal seal;         /* where there is content */
     int64_t protest_until_ms; /* 0 where there is none */
     int64_t supersedes;       /* the notice that it replaces, 0 for none */
-    char *basis;              /* the facts that a classification was made from; else "" */
+    char *made_from;          /* the facts that a classification was made from; else "" */
 };
 
 /* Adds one inside a transaction; its number is the caller's to choose. */
