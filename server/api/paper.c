@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/err.h"
+#include "format/percent.h"
 #include "http/request.h"
 #include "http/server.h"
 #include "paper/contents.h"
@@ -35,17 +36,6 @@ struct paper_kind {
     void (*set_out_more)(struct request *r, struct paper_doc *doc, const json_t *subject);
     bool secret; /* no hash of it is printed: a short code could be found by trying */
 };
-
-static void write_escaped(struct textbuf *b, const char *text) {
-    for (; *text != '\0'; text++) {
-        unsigned char c = (unsigned char)*text;
-        if ((c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') ||
-            c == '-' || c == '_' || c == '.')
-            textbuf_putc(b, (char)c);
-        else
-            textbuf_printf(b, "%%%02X", c);
-    }
-}
 
 static void free_json(void *json) {
     json_decref(json);
@@ -166,7 +156,7 @@ static void write_query(const struct request *r, struct textbuf *b, const char *
     if (value == NULL)
         return;
     textbuf_printf(b, "%c%s=", strchr(textbuf_text(b), '?') == NULL ? '?' : '&', name);
-    write_escaped(b, value);
+    percent_write(b, value, "");
 }
 
 /* After which item an answer shows the event, where it is not as it stands now. */

@@ -6,6 +6,7 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "format/percent.h"
 #include "http/server.h"
 #include "site/render.h"
 #include "site/routes.h"
@@ -56,16 +57,11 @@ static const char notes[] =
     "\n"
     "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
-static void write_escaped(struct textbuf *b, const char *text) {
-    for (; *text != '\0'; text++)
-        textbuf_printf(b, "%%%02X", (unsigned char)*text);
-}
-
 static void write_parameter(struct textbuf *b, const char *name, const char *value) {
     if (value == NULL)
         return;
     textbuf_printf(b, "%c%s=", strchr(textbuf_text(b), '?') == NULL ? '?' : '&', name);
-    write_escaped(b, value);
+    percent_write(b, value, "");
 }
 
 /* What a paper is called here and in the API, and which options go with it. */
@@ -115,7 +111,7 @@ static int write_address(struct textbuf *b, const struct arguments *a) {
     textbuf_printf(b, "/api/v1/events/%s/paper/%s", a->operands[1], paper->route);
     const char *name = paper->named ? a->operands[3] : "";
     if (strchr(paper->route, '?') != NULL)
-        write_escaped(b, name);
+        percent_write(b, name, "");
     else if (name[strspn(name, "0123456789")] == '\0')
         textbuf_puts(b, name);
     else

@@ -4,21 +4,16 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "format/percent.h"
 #include "http/static_page.h"
 #include "pages/page.h"
 #include "system/html.h"
 
 enum { PATH_MAX_LEN = 512 };
 
+/* A comma is kept: it stands between numbers of cars, and such links are read by people. */
 void url_text(struct textbuf *b, const char *text) {
-    for (; *text != '\0'; text++) {
-        unsigned char c = (unsigned char)*text;
-        if ((c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-            strchr("-._~,", c) != NULL)
-            textbuf_putc(b, (char)c);
-        else
-            textbuf_printf(b, "%%%02X", c);
-    }
+    percent_write(b, text, ",");
 }
 
 /* The file of a copy, as seen from this page's; false where there is none. */

@@ -7,18 +7,14 @@
 #include <sys/stat.h>
 
 #include "base/err.h"
+#include "format/percent.h"
 #include "store/store_private.h"
 
 /* "file:" and the path, for options that only an address can give. */
 static char *address_of(const char *path) {
     struct textbuf b = {0};
     textbuf_puts(&b, "file:");
-    for (const char *c = path; *c != '\0'; c++) {
-        if (strchr("?#%", *c) != NULL)
-            textbuf_printf(&b, "%%%02X", (unsigned)(unsigned char)*c);
-        else
-            textbuf_putc(&b, *c);
-    }
+    percent_write(&b, path, "/");
     textbuf_puts(&b, "?immutable=1");
     char *out = b.failed ? NULL : strdup(textbuf_text(&b));
     textbuf_clear(&b);
