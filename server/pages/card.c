@@ -12,6 +12,7 @@
 #include "pages/chart.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/table.h"
 #include "scoring/explain.h"
 #include "scoring/totals.h"
 #include "system/html.h"
@@ -199,14 +200,11 @@ static void write_bars(struct page *p, const struct scores *s, const struct scor
 /* The picture's twin: every test with what was early, what was not, and what became of it. */
 static void write_tests(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                         int car) {
-    static const struct column_head heads[] = {{"test", false},      {"early", true},
-                                               {"late-other", true}, {"penalty", true},
-                                               {"note", false},      {NULL, false}};
     const struct rules *rules = p->rules;
     textbuf_puts(&p->m, "<details><summary>");
     say(p, "as-table");
     textbuf_puts(&p->m, "</summary>\n");
-    table_begin(p, "twin", said(p, "picture"), heads);
+    table_begin_by_hand(p, "twin", said(p, "picture"));
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
         if (item->test < 0 || !s->view->visible[i])
@@ -269,9 +267,6 @@ static void write_point(struct page *p, const struct scores *s, const struct sco
 
 static void write_days(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                        int car) {
-    static const struct column_head heads[] = {
-        {"point", false},  {"due", true},  {"actual", true}, {"deviation", true},
-        {"penalty", true}, {"why", false}, {NULL, false}};
     const struct rules *rules = p->rules;
     struct textbuf why = {0};
     if (rules->scoring.drop_count > 0 || rules->scoring.has_coefficient) {
@@ -290,7 +285,7 @@ static void write_days(struct page *p, const struct scores *s, const struct scor
             words_decimal(&sum, p->lang, s->cars[car].day_penalty[d]);
         const char *args[] = {number, rules->days[d].date, textbuf_text(&sum)};
         words_put(&caption, said(p, "card-day"), args, 3);
-        table_begin(p, "card", textbuf_text(&caption), heads);
+        table_begin_by_hand(p, "card", textbuf_text(&caption));
         for (int i = 0; i < rules->scored_count; i++) {
             if (s->view->visible[rules->scored[i].item] &&
                 rules->items[rules->scored[i].item].day == d)
@@ -322,12 +317,10 @@ static void write_step(void *context, const struct total_step *step) {
 
 static void write_total(struct page *p, const struct scores *s, const struct score_sheet *sheet,
                         int car) {
-    static const struct column_head heads[] = {
-        {"part", false}, {"penalty", true}, {"fails-head", true}, {"how", false}, {NULL, false}};
     textbuf_puts(&p->m, "<h2>");
     say(p, "total");
     textbuf_puts(&p->m, "</h2>\n");
-    table_begin(p, "steps", said(p, "total-how"), heads);
+    table_begin_by_hand(p, "steps", said(p, "total-how"));
     if (output_total_steps(s, sheet, car, write_step, p) != ERR_OK)
         p->m.failed = true;
     textbuf_puts(&p->m, "<tr class=\"sum\"><th scope=\"row\">");
@@ -477,8 +470,6 @@ int card_rulings(struct page *p, const struct scores *s, int car) {
 }
 
 static void write_rulings(struct page *p, const struct scores *s, int car) {
-    static const struct column_head heads[] = {
-        {"point", false}, {"what", false}, {"reason", false}, {"by-whom", false}, {NULL, false}};
     const struct car_rulings *own = &s->event->rulings->cars[car];
     int count = card_rulings(p, s, car);
     write_cancelled(p, s, false, &count);
@@ -491,7 +482,7 @@ static void write_rulings(struct page *p, const struct scores *s, int car) {
         textbuf_puts(&p->m, "</p>\n");
         return;
     }
-    table_begin(p, "rulings", said(p, "decisions-how"), heads);
+    table_begin_by_hand(p, "rulings", said(p, "decisions-how"));
     for (int i = 0; i < own->count; i++) {
         if (shows(p, s, own->list[i]))
             write_decision(p, own->list[i]);

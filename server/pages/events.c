@@ -13,6 +13,7 @@
 #include "http/static_page.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/table.h"
 #include "system/assets.h"
 #include "system/html.h"
 #include "system/qr.h"
@@ -104,21 +105,33 @@ static void write_days(struct page *p) {
     textbuf_puts(&p->m, "</ul>\n");
 }
 
-static void write_item(struct page *p, const struct item *item) {
-    textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    put_item(p, item, true);
-    textbuf_puts(&p->m, "</th><td>");
-    say(p, kind_name(item->kind));
-    textbuf_puts(&p->m, "</td><td>");
-    if (item->distance >= 0) {
-        struct textbuf text = {0};
-        decimal_write_short(&text, item->distance);
-        textbuf_printf(&p->m, "<data value=\"%s\">", textbuf_text(&text));
-        words_figure(&p->m, p->lang, textbuf_text(&text));
+static const struct item *item_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_point(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<th scope=\"row\">");
+    put_item(p, item_of(row), true);
+    textbuf_puts(&p->m, "</th>");
+}
+
+static void write_kind(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td>");
+    say(p, kind_name(item_of(row)->kind));
+    textbuf_puts(&p->m, "</td>");
+}
+
+/* As the rules have it; the value is for a script that knows both units. */
+static void write_distance(struct page *p, const struct table_row *row) {
+    struct textbuf *text = request_text(p->r);
+    textbuf_puts(&p->m, "<td>");
+    if (item_of(row)->distance >= 0) {
+        decimal_write_short(text, item_of(row)->distance);
+        textbuf_printf(&p->m, "<data value=\"%s\">", textbuf_text(text));
+        words_figure(&p->m, p->lang, textbuf_text(text));
         textbuf_puts(&p->m, "</data>");
-        textbuf_clear(&text);
     }
-    textbuf_puts(&p->m, "</td></tr>\n");
+    textbuf_puts(&p->m, "</td>");
 }
 
 static bool has_distance(const struct page *p) {
@@ -146,8 +159,12 @@ static void write_units(struct page *p) {
 
 static void write_route(struct page *p) {
     const struct rules *rules = p->rules;
-    const struct column_head heads[] = {
-        {"point", false}, {"kind", false}, {rules->miles ? "miles" : "km", true}, {NULL, false}};
+    const struct table_cell cells[] = {
+        {"point", .write = write_point},
+        {"kind", .write = write_kind},
+        {"distance", .write = write_distance, .words = rules->miles ? "miles" : "km"},
+        {.key = NULL}};
+    struct table t;
     textbuf_puts(&p->m, "<h2 id=\"tests\">");
     say(p, "route");
     textbuf_puts(&p->m, "</h2>\n<p>");
@@ -162,10 +179,12 @@ static void write_route(struct page *p) {
         const char *args[] = {number};
         words_put(&caption, said(p, "day"), args, 1);
         textbuf_printf(&caption, ", %s", rules->days[d].date);
-        table_begin(p, "route", textbuf_text(&caption), heads);
+        table_begin(&t, p, "route", "route", textbuf_text(&caption), cells);
         for (int i = 0; i < rules->item_count; i++) {
-            if (rules->items[i].day == d && !p->view->hidden[i])
-                write_item(p, &rules->items[i]);
+            if (rules->items[i].day != d || p->view->hidden[i])
+                continue;
+            textbuf_puts(&p->m, "<tr>");
+            table_cells(&t, -1, &rules->items[i]);
         }
         table_end(p);
         textbuf_clear(&caption);

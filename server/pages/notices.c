@@ -9,6 +9,7 @@
 #include "base/decimal.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/table.h"
 #include "store/stored_notices.h"
 #include "system/html.h"
 
@@ -93,10 +94,13 @@ static void put_difference(struct page *p, const json_t *row) {
     json_int_t number = json_integer_value(json_object_get(row, "car"));
     int car = entries_find(p->event->entries, number);
     textbuf_puts(&p->m, "<tr>");
-    if (car >= 0)
-        cells_car(p, car);
-    else
+    if (car >= 0) {
+        const struct table_row of = {car, NULL};
+        cell_plate(p, &of);
+        cell_crew(p, &of);
+    } else {
         textbuf_printf(&p->m, "<td>%lld</td><th scope=\"row\">–</th>", (long long)number);
+    }
     cell_numbers(p, row, "position");
     cell_cost(p, row);
     cell_numbers(p, row, "class_position");
@@ -124,9 +128,6 @@ static bool is_own(const json_t *row) {
  * and notice {1}, that they are compared with. */
 static void put_rows(struct page *p, const json_t *rows, bool own, const char *key,
                      const char *old) {
-    static const struct column_head heads[] = {
-        {"car", true}, {"crew", false},   {"overall", true}, {"penalty", true},
-        {"era", true}, {"status", false}, {NULL, false}};
     struct textbuf caption = {0};
     int64_t count = 0;
     char number[24];
@@ -139,7 +140,7 @@ static void put_rows(struct page *p, const json_t *rows, bool own, const char *k
     const char *args[] = {number, old};
     words_put(&caption, word_for(p->lang, key, count), args, 2);
     textbuf_printf(&p->m, "<details><summary>%s</summary>\n", textbuf_text(&caption));
-    table_begin(p, "moves", textbuf_text(&caption), heads);
+    table_begin_by_hand(p, "moves", textbuf_text(&caption));
     json_array_foreach(rows, i, row) {
         if (is_own(row) == own)
             put_difference(p, row);

@@ -82,31 +82,6 @@ void page_query(const struct page *p, const char *without, struct textbuf *b);
 /* A line on what the page shows: how final, which revision, and of when. */
 void page_state(struct page *p);
 
-/* A heading of a column: its word, or NULL at the end of a list; `number` sets it right. */
-struct column_head {
-    const char *key;
-    bool number;
-};
-
-/* Begins and ends a table in a box that scrolls by itself.
- *   name     class of the table, which says how it is set out on a phone
- *   caption  HTML; also the name of the box
- *   heads    ends with a NULL key */
-void table_begin(struct page *p, const char *name, const char *caption,
-                 const struct column_head *heads);
-void table_end(struct page *p);
-
-/* Cells. */
-void cell_number(struct page *p, int64_t number);
-void cell_penalty(struct page *p, int64_t penalty);
-/* A dash where it is not known yet: 0.000 would be a result. */
-void cell_known(struct page *p, int64_t penalty, bool known);
-/* How far a car is behind another: in penalty, or in fails where these differ; `known` as above. */
-void cell_gap(struct page *p, struct gap gap, bool known);
-void cell_time(struct page *p, int64_t ms, enum time_unit unit);
-/* Plate and crew, the crew leading to the card; make, model and year below it. */
-void cells_car(struct page *p, int car);
-
 /* Pieces: the crew as "A / B", each name set by itself; "Calder Six"; the id of the class; a car's
  * number as a plate. */
 void put_crew(struct page *p, int car);

@@ -4,25 +4,47 @@
 #include "pages/board_view.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/table.h"
 
-static void write_row(struct page *p, const struct standing *row) {
-    textbuf_printf(&p->m, "<tr><td>%s%d</td>", row->equal ? "=" : "", row->position);
-    cells_car(p, row->car);
-    textbuf_puts(&p->m, "<td>");
-    put_class(p, row->car);
-    textbuf_puts(&p->m, "</td>");
-    cell_penalty(p, row->penalty);
-    cell_gap(p, row->behind_leader, true);
-    textbuf_puts(&p->m, "</tr>\n");
+static void write_place(struct page *p, const struct table_row *row) {
+    const struct standing *of = row->of;
+    cell_place(p, of->position, of->equal);
+}
+
+static void write_penalty(struct page *p, const struct table_row *row) {
+    const struct standing *of = row->of;
+    cell_penalty(p, of->penalty);
+}
+
+static void write_to_leader(struct page *p, const struct table_row *row) {
+    const struct standing *of = row->of;
+    cell_gap(p, of->behind_leader, true);
+}
+
+static void write_table(struct page *p, const struct board_view *board) {
+    static const struct table_cell cells[] = {{"place", .write = write_place},
+                                              {"car", .write = cell_plate},
+                                              {"crew", .write = cell_crew},
+                                              {"era", .write = cell_class},
+                                              {"penalty", .write = write_penalty},
+                                              {"to-leader", .write = write_to_leader},
+                                              {.key = NULL}};
+    struct table t;
+    struct textbuf *caption = request_text(p->r);
+    const char *after[] = {board->after >= 0 ? p->rules->items[board->after].id : ""};
+    words_put(caption, said(p, board->after >= 0 ? "screen-after" : "overall-standings"), after, 1);
+    table_begin(&t, p, "large", "large", textbuf_text(caption), cells);
+    const struct standings_group *g = board->st->groups;
+    for (int i = 0; board->st->group_count > 0 && i < g->placed_count; i++) {
+        textbuf_puts(&p->m, "<tr>");
+        table_cells(&t, g->placed[i].car, &g->placed[i]);
+    }
+    table_end(p);
 }
 
 unsigned page_screen(struct request *r, struct textbuf *b) {
-    static const struct column_head heads[] = {
-        {"place", true},   {"car", true},       {"crew", false}, {"era", false},
-        {"penalty", true}, {"to-leader", true}, {NULL, false}};
     struct board_view board;
     struct page p;
-    struct textbuf caption = {0};
     unsigned status = board_view_open(r, &board);
     if (status != 0)
         return status;
@@ -37,22 +59,8 @@ unsigned page_screen(struct request *r, struct textbuf *b) {
     textbuf_puts(&p.m, "\">");
     say(&p, "turn-off");
     textbuf_puts(&p.m, "</button> <output id=\"sheet\"></output></p>\n");
-    if (board.after >= 0) {
-        const char *args[] = {p.rules->items[board.after].id};
-        words_put(&caption, said(&p, "screen-after"), args, 1);
-    } else {
-        const char *args[] = {""};
-        words_put(&caption, said(&p, "overall-standings"), args, 1);
-    }
-    table_begin(&p, "large", textbuf_text(&caption), heads);
-    for (int g = 0; g < board.st->group_count && g < 1; g++) {
-        for (int i = 0; i < board.st->groups[g].placed_count; i++)
-            write_row(&p, &board.st->groups[g].placed[i]);
-    }
-    table_end(&p);
-    textbuf_clear(&caption);
-    status = page_finish(
+    write_table(&p, &board);
+    return page_finish(
         &p, b,
         &(struct page_frame){.title = said(&p, "screen"), .script = "screen.js", .screen = true});
-    return status;
 }

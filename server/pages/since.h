@@ -15,7 +15,7 @@ void since_write_place(struct page *p);
  * last of them; the items and points that count for nobody, where there are any. */
 void since_write_attributes(struct page *p, const struct board_view *board);
 
-/* Appends the same as members of a JSON object, a comma before each. */
-void since_write_members(struct page *p, const struct board_view *board);
+/* Appends the same as members of an open JSON object. */
+void since_tell(struct page *p, const struct board_view *board);
 
 #endif

@@ -6,6 +6,7 @@
 #include "base/err.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/table.h"
 
 static void write_days(struct page *p, int day) {
     if (p->rules->day_count == 1)
@@ -25,9 +26,27 @@ static void write_days(struct page *p, int day) {
     textbuf_puts(&p->m, "</nav>\n");
 }
 
+static void write_start(struct page *p, const struct table_row *row) {
+    const int *day = row->of;
+    cell_time(p, rulings_start(p->event, *day, row->car), UNIT_SECOND);
+}
+
+static void write_starts(struct page *p, int day, const char *caption, const int *cars, int count) {
+    static const struct table_cell cells[] = {{"start", .write = write_start},
+                                              {"car", .write = cell_plate},
+                                              {"crew", .write = cell_crew},
+                                              {"era", .write = cell_class},
+                                              {.key = NULL}};
+    struct table t;
+    table_begin(&t, p, "starts", "starts", caption, cells);
+    for (int i = 0; i < count; i++) {
+        textbuf_printf(&p->m, "<tr id=\"n%d\">", p->event->entries->list[cars[i]].number);
+        table_cells(&t, cars[i], &day);
+    }
+    table_end(p);
+}
+
 unsigned page_starts(struct request *r, struct textbuf *b) {
-    static const struct column_head heads[] = {
-        {"start", true}, {"car", true}, {"crew", false}, {"era", false}, {NULL, false}};
     const struct event *event = &r->snapshot->event;
     struct page p;
     char title[128];
@@ -53,16 +72,7 @@ unsigned page_starts(struct request *r, struct textbuf *b) {
     struct textbuf *caption = request_text(r);
     const char *args[] = {number, event->rules->days[day].date};
     words_put(caption, said(&p, "starts-of"), args, 2);
-    table_begin(&p, "starts", textbuf_text(caption), heads);
-    for (int i = 0; i < count; i++) {
-        textbuf_printf(&p.m, "<tr id=\"n%d\">", event->entries->list[cars[i]].number);
-        cell_time(&p, rulings_start(event, day, cars[i]), UNIT_SECOND);
-        cells_car(&p, cars[i]);
-        textbuf_puts(&p.m, "<td>");
-        put_class(&p, cars[i]);
-        textbuf_puts(&p.m, "</td></tr>\n");
-    }
-    table_end(&p);
+    write_starts(&p, day, textbuf_text(caption), cars, count);
     return page_finish(&p, b,
                        &(struct page_frame){
                            .title = title, .here = "starts", .downloads = downloads, .csv = true});

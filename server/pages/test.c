@@ -5,16 +5,14 @@
 #include <string.h>
 
 #include "api/arguments.h"
-#include "base/decimal.h"
 #include "base/err.h"
+#include "base/times.h"
 #include "event/kind.h"
 #include "pages/chart.h"
+#include "pages/how_scored.h"
 #include "pages/page.h"
 #include "pages/pages.h"
-#include "scoring/kinds/checks_and_pads.h"
-#include "scoring/kinds/consistency.h"
-#include "scoring/kinds/special_test.h"
-#include "system/html.h"
+#include "pages/table.h"
 
 enum { SPREADS_MAX = 6, NAMED_MAX = 6 };
 
@@ -23,29 +21,31 @@ struct field {
     const struct scores *s;
     const struct item *item;
     int cars;
-    struct scored_point *workings; /* [car * scored_count + n] */
-    int marked;                    /* the reader's car, -1 */
+    struct scored_point *points; /* [car * scored_count + n] */
+    int marked;                  /* the reader's car, -1 */
     const struct standings *st;
 };
 
-static const struct scored_point *working_of(const struct field *f, int car, int n) {
-    return &f->workings[car * f->item->scored_count + n];
+static const struct scored_point *point_of(const struct field *f, int car, int n) {
+    return &f->points[car * f->item->scored_count + n];
 }
 
-static int field_fill(struct field *f, const struct scores *s, const struct item *item) {
+/* The list belongs to the request. */
+static int field_fill(struct field *f, struct request *r, const struct scores *s,
+                      const struct item *item) {
+    size_t count = (size_t)item->scored_count;
     f->s = s;
     f->item = item;
     f->cars = s->event->entries->count;
-    f->workings = calloc((size_t)f->cars * (size_t)item->scored_count + 1, sizeof *f->workings);
-    if (f->workings == NULL)
+    f->points = request_array(r, (size_t)f->cars * count + 1, sizeof *f->points);
+    if (f->points == NULL)
         return ERR_NOMEM;
     for (int car = 0; car < f->cars; car++) {
         struct score_sheet sheet;
         int err = scores_sheet(s, car, &sheet);
         if (err == ERR_OK)
-            memcpy(f->workings + (ptrdiff_t)car * item->scored_count,
-                   sheet.scored + item->first_scored,
-                   (size_t)item->scored_count * sizeof *f->workings);
+            memcpy(f->points + (size_t)car * count, sheet.scored + item->first_scored,
+                   count * sizeof *f->points);
         score_sheet_clear(&sheet);
         if (err != ERR_OK)
             return err;
@@ -55,183 +55,54 @@ static int field_fill(struct field *f, const struct scores *s, const struct item
 
 /* What is shown of a point: how far off it was, or the elapsed where there is no target. */
 static int64_t measure_of(const struct field *f, int car, int n) {
-    const struct scored_point *w = working_of(f, car, n);
+    const struct scored_point *w = point_of(f, car, n);
     if (w->reading == NULL || w->state == STATE_MISSED || w->state == STATE_ABSENT)
         return TIME_NONE;
     return f->item->kind == KIND_SPECIAL_TEST ? w->actual : w->deviation;
 }
 
-/* A rate, cap or cost in a sentence. */
-static void say_amount(struct page *p, const char *key, int64_t amount, const char *unit) {
-    struct textbuf text = {0};
-    struct textbuf figure = {0};
-    decimal_write_short(&text, amount);
-    words_figure(&figure, p->lang, textbuf_text(&text));
-    textbuf_putc(&p->m, ' ');
-    say_with(p, key, textbuf_text(&figure), unit, NULL);
-    textbuf_clear(&text);
-    textbuf_clear(&figure);
+/* A deviation has a sign, an elapsed time none. */
+static const char *sign_of(const struct field *f, int64_t measure) {
+    return f->item->kind != KIND_SPECIAL_TEST && measure > 0 ? "+" : "";
 }
 
-static void say_time(struct page *p, const char *key, int64_t ms) {
-    struct textbuf text = {0};
-    struct textbuf figure = {0};
-    duration_write_words(&text, ms);
-    words_figure(&figure, p->lang, textbuf_text(&text));
-    textbuf_putc(&p->m, ' ');
-    say_with(p, key, textbuf_text(&figure), NULL, NULL);
-    textbuf_clear(&text);
-    textbuf_clear(&figure);
+/* A measure for the axis of a picture. */
+static const char *axis_text(const struct page *p, const struct field *f, int64_t measure) {
+    struct textbuf *text = request_text(p->r);
+    struct textbuf *out = request_text(p->r);
+    time_write(text, measure, unit_decimals(f->item->rule.precision));
+    textbuf_puts(out, sign_of(f, measure));
+    words_figure(out, p->lang, textbuf_text(text));
+    return textbuf_text(out);
 }
 
-/* The sentence on the kind of test. */
-static void say_kind(struct page *p, const struct item *item) {
-    static const char *const methods[] = {"how-elapsed", "how-over-bogey", "how-behind-best"};
-    static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
-    switch (item->kind) {
-    case KIND_REGULARITY:
-        say_count(p,
-                  checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
-                                                          : "how-regularity",
-                  checks_and_pads_of(item)->count, NULL);
-        break;
-    case KIND_SET_TIME:
-        say_count(p,
-                  checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
-                  checks_and_pads_of(item)->count, NULL);
-        break;
-    case KIND_SPECIAL_TEST:
-        say(p, special_test_of(item)->method == METHOD_BEHIND_BEST &&
-                       special_test_of(item)->scope_class
-                   ? "how-behind-class"
-                   : methods[special_test_of(item)->method]);
-        if (special_test_of(item)->bogey != TIME_NONE)
-            say_time(p, "how-bogey", special_test_of(item)->bogey);
-        if (special_test_of(item)->maximum != TIME_NONE)
-            say_time(p, "how-maximum", special_test_of(item)->maximum);
-        break;
-    default:
-        say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
-        break;
-    }
-}
-
-/* What one side of a deviation costs. */
-static void say_side(struct page *p, const struct penalty_rule *rule, enum side side,
-                     const char *key, const char *fails_key, const char *per) {
-    if (rule->fails[side] == 0) {
-        say_amount(p, key, rule->rate[side], per);
-        return;
-    }
-    textbuf_putc(&p->m, ' ');
-    say_count(p, fails_key, rule->fails[side], NULL);
-}
-
-static void say_rates(struct page *p, const struct item *item) {
-    const struct penalty_rule *rule = &item->rule;
-    char unit[32];
-    (void)snprintf(unit, sizeof unit, "unit-%s", unit_name(rule->per));
-    const char *per = said(p, unit);
-    if (item->kind == KIND_SPECIAL_TEST) {
-        say_side(p, rule, SIDE_LATE, "how-rate", "how-rate-fails", per);
-    } else if (rule->fails[SIDE_EARLY] == 0 && rule->fails[SIDE_LATE] == 0 &&
-               rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
-        say_amount(p, "how-both", rule->rate[SIDE_LATE], per);
-    } else {
-        say_side(p, rule, SIDE_EARLY, "how-early", "how-early-fails", per);
-        say_side(p, rule, SIDE_LATE, "how-late", "how-late-fails", per);
-    }
-    if (rule->grace > 0)
-        say_time(p, rule->grace_deducted ? "how-grace-deducted" : "how-grace", rule->grace);
-}
-
-static void say_limits(struct page *p, const struct item *item) {
-    const struct penalty_rule *rule = &item->rule;
-    bool special = item->kind == KIND_SPECIAL_TEST;
-    if (rule->cap[SIDE_LATE] != CAP_NONE &&
-        (special || rule->cap[SIDE_EARLY] == rule->cap[SIDE_LATE]))
-        say_amount(p, special ? "how-cap-test" : "how-cap", rule->cap[SIDE_LATE], NULL);
-    else if (rule->cap[SIDE_LATE] != CAP_NONE)
-        say_amount(p, "how-cap-late", rule->cap[SIDE_LATE], NULL);
-    if (!special && rule->cap[SIDE_EARLY] != CAP_NONE &&
-        rule->cap[SIDE_EARLY] != rule->cap[SIDE_LATE])
-        say_amount(p, "how-cap-early", rule->cap[SIDE_EARLY], NULL);
-    if (!special && rule->late_limit != TIME_NONE)
-        say_time(p, "how-late-limit", rule->late_limit);
-    if (rule->missed_fails > 0) {
-        textbuf_putc(&p->m, ' ');
-        say_count(p, "how-missed-fails", rule->missed_fails, NULL);
-    } else {
-        say_amount(p, "how-missed", rule->missed, NULL);
-    }
-    if (item->test_cap != CAP_NONE)
-        say_amount(p, "how-test-cap", item->test_cap, NULL);
-}
-
-static void say_faults(struct page *p, const struct item *item) {
-    struct textbuf list = {0};
-    for (int i = 0; i < item->fault_count; i++) {
-        struct textbuf amount = {0};
-        textbuf_puts(&list, i > 0 ? ", " : "");
-        html_text(&list, item->faults[i].name);
-        textbuf_putc(&list, ' ');
-        if (item->faults[i].maximum)
-            html_text(&list, said(p, "the-maximum"));
-        else
-            decimal_write_short(&amount, item->faults[i].penalty);
-        words_figure(&list, p->lang, textbuf_text(&amount));
-        textbuf_clear(&amount);
-    }
-    if (item->fault_count > 0) {
-        textbuf_putc(&p->m, ' ');
-        say_with(p, "how-faults", textbuf_text(&list), NULL, NULL);
-    }
-    textbuf_clear(&list);
-}
-
-static void write_how(struct page *p, const struct item *item) {
-    textbuf_puts(&p->m, "<h2>");
-    say(p, "how-scored");
-    textbuf_puts(&p->m, "</h2>\n<p>");
-    say_kind(p, item);
-    say_rates(p, item);
-    say_limits(p, item);
-    say_faults(p, item);
-    textbuf_puts(&p->m, "</p>\n");
-}
-
-static void axis_text(const struct page *p, struct textbuf *b, int64_t ms,
-                      const struct item *item) {
-    struct textbuf text = {0};
-    if (item->kind != KIND_SPECIAL_TEST && ms > 0)
-        textbuf_putc(b, '+');
-    time_write(&text, ms, unit_decimals(item->rule.precision));
-    words_figure(b, p->lang, textbuf_text(&text));
-    textbuf_clear(&text);
-}
-
-static void write_spread(struct page *p, const struct field *f, int n, int64_t *values) {
+/* All measures of one point.
+ *   values  has room for every car
+ *   marked  gets the place of the reader's car among them, -1
+ * Returns how many there are. */
+static int list_measures(const struct field *f, int n, int64_t *values, int *marked) {
     int count = 0;
-    int marked = -1;
-    int64_t low;
-    int64_t high;
-    struct textbuf low_text = {0};
-    struct textbuf high_text = {0};
+    *marked = -1;
     for (int car = 0; car < f->cars; car++) {
         int64_t value = measure_of(f, car, n);
         if (value == TIME_NONE)
             continue;
         if (car == f->marked)
-            marked = count;
+            *marked = count;
         values[count++] = value;
     }
+    return count;
+}
+
+static void write_spread(struct page *p, const struct field *f, int n, int64_t *values) {
+    int64_t low;
+    int64_t high;
+    int marked;
+    int count = list_measures(f, n, values, &marked);
     if (count == 0)
         return;
     chart_range(values, count, &low, &high);
-    axis_text(p, &low_text, low, f->item);
-    axis_text(p, &high_text, high, f->item);
-    const char *id = p->rules->scored[f->item->first_scored + n].id;
-    textbuf_printf(&p->m, "<p class=\"strip\">%s", id);
+    textbuf_printf(&p->m, "<p class=\"strip\">%s", p->rules->scored[f->item->first_scored + n].id);
     if (marked >= 0) {
         textbuf_puts(&p->m, " · ▼ ");
         put_plate(p, f->marked);
@@ -239,14 +110,12 @@ static void write_spread(struct page *p, const struct field *f, int n, int64_t *
         put_time(p, values[marked], f->item->rule.precision);
     }
     textbuf_puts(&p->m, "</p>\n");
-    chart_spread(&p->m, said(p, "spread-name"), values, count, marked, textbuf_text(&low_text),
-                 textbuf_text(&high_text));
-    textbuf_clear(&low_text);
-    textbuf_clear(&high_text);
+    chart_spread(&p->m, said(p, "spread-name"), values, count, marked, axis_text(p, f, low),
+                 axis_text(p, f, high));
 }
 
 static void write_spreads(struct page *p, const struct field *f) {
-    int64_t *values = calloc((size_t)f->cars + 1, sizeof *values);
+    int64_t *values = request_array(p->r, (size_t)f->cars + 1, sizeof *values);
     if (values == NULL) {
         p->m.failed = true;
         return;
@@ -257,7 +126,6 @@ static void write_spreads(struct page *p, const struct field *f) {
     for (int n = 0; n < f->item->scored_count && n < SPREADS_MAX; n++)
         write_spread(p, f, n, values);
     textbuf_puts(&p->m, "</figure>\n");
-    free(values);
 }
 
 static void write_mark_form(struct page *p, const struct field *f) {
@@ -332,85 +200,116 @@ static void write_bests(struct page *p, const struct field *f, const struct stan
     textbuf_puts(&p->m, clean > NAMED_MAX ? " …</dd></div>\n</dl>\n" : "</dd></div>\n</dl>\n");
 }
 
-static void write_era_leaders(struct page *p, const struct standings_group *g) {
-    static const struct column_head heads[] = {{"era", false},  {"car", true},     {"crew", false},
-                                               {"place", true}, {"penalty", true}, {NULL, false}};
-    table_begin(p, "leaders", said(p, "era-leaders"), heads);
-    for (int c = 0; c < rules_class_count(p->rules); c++) {
-        for (int i = 0; i < g->placed_count; i++) {
-            const struct standing *row = &g->placed[i];
-            if (p->event->entries->list[row->car].class_index != c)
-                continue;
-            textbuf_puts(&p->m, "<tr><td>");
-            put_class(p, row->car);
-            textbuf_puts(&p->m, "</td>");
-            cells_car(p, row->car);
-            textbuf_printf(&p->m, "<td>%s%d</td>", row->equal ? "=" : "", row->position);
-            cell_penalty(p, row->penalty);
-            textbuf_puts(&p->m, "</tr>\n");
-            break;
-        }
-    }
-    table_end(p);
+/* What a row of a car is of, besides the car. */
+struct result {
+    const struct field *f;
+    const struct standing *standing;
+    bool known; /* its penalty is a result */
+    bool placed;
+};
+
+static const struct result *result_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_place(struct page *p, const struct table_row *row) {
+    const struct standing *standing = result_of(row)->standing;
+    if (result_of(row)->placed)
+        cell_place(p, standing->position, standing->equal);
+    else
+        textbuf_puts(&p->m, "<td></td>");
+}
+
+static void write_penalty(struct page *p, const struct table_row *row) {
+    cell_known(p, result_of(row)->standing->penalty, result_of(row)->known);
+}
+
+static void write_to_leader(struct page *p, const struct table_row *row) {
+    if (result_of(row)->placed)
+        cell_gap(p, result_of(row)->standing->behind_leader, true);
+    else
+        textbuf_puts(&p->m, "<td></td>");
+}
+
+static void write_fails(struct page *p, const struct table_row *row) {
+    cell_number(p, result_of(row)->standing->fails);
 }
 
 /* Every point's measure in one cell. */
-static void write_measures(struct page *p, const struct field *f, int car) {
+static void write_measures(struct page *p, const struct table_row *row) {
+    const struct field *f = result_of(row)->f;
     textbuf_puts(&p->m, "<td>");
     for (int n = 0; n < f->item->scored_count; n++) {
-        int64_t value = measure_of(f, car, n);
+        int64_t value = measure_of(f, row->car, n);
         textbuf_puts(&p->m, n > 0 ? " · " : "");
-        if (value == TIME_NONE)
-            say(p, state_word(working_of(f, car, n)->state));
-        else
-            axis_text(p, &p->m, value, f->item);
+        if (value == TIME_NONE) {
+            say(p, state_word(point_of(f, row->car, n)->state));
+        } else {
+            textbuf_puts(&p->m, sign_of(f, value));
+            put_time(p, value, f->item->rule.precision);
+        }
     }
     textbuf_puts(&p->m, "</td>");
 }
 
-static void write_rows(struct page *p, const struct field *f, const struct standings_group *g,
-                       const struct standing *rows, int count, bool placed) {
-    for (int i = 0; i < count; i++) {
-        textbuf_printf(&p->m, "<tr id=\"n%d\"%s><td>", p->event->entries->list[rows[i].car].number,
-                       rows[i].car == f->marked ? " class=\"mine\"" : "");
-        if (placed)
-            textbuf_printf(&p->m, "%s%d", rows[i].equal ? "=" : "", rows[i].position);
-        textbuf_puts(&p->m, "</td>");
-        cells_car(p, rows[i].car);
-        cell_known(p, rows[i].penalty, standings_known(f->st, g, rows[i].car));
-        if (placed)
-            cell_gap(p, rows[i].behind_leader, true);
-        else
-            textbuf_puts(&p->m, "<td></td>");
-        cell_number(p, rows[i].fails);
-        write_measures(p, f, rows[i].car);
-        textbuf_puts(&p->m, "</tr>\n");
+static const struct standing *best_of_class(const struct page *p, const struct standings_group *g,
+                                            int class_index) {
+    for (int i = 0; i < g->placed_count; i++) {
+        if (p->event->entries->list[g->placed[i].car].class_index == class_index)
+            return &g->placed[i];
     }
+    return NULL;
+}
+
+static void write_era_leaders(struct page *p, const struct field *f,
+                              const struct standings_group *g) {
+    static const struct table_cell cells[] = {
+        {"era", .write = cell_class},        {"car", .write = cell_plate},
+        {"crew", .write = cell_crew},        {"place", .write = write_place},
+        {"penalty", .write = write_penalty}, {.key = NULL}};
+    struct table t;
+    table_begin(&t, p, "leaders", "leaders", said(p, "era-leaders"), cells);
+    for (int i = 0; i < rules_class_count(p->rules); i++) {
+        const struct standing *best = best_of_class(p, g, i);
+        if (best == NULL)
+            continue;
+        textbuf_puts(&p->m, "<tr>");
+        table_cells(&t, best->car, &(struct result){f, best, true, true});
+    }
+    table_end(p);
+}
+
+static void write_rows(struct page *p, const struct field *f, const struct standings_group *g,
+                       const struct standing *rows, int count, const char *caption) {
+    bool special = f->item->kind == KIND_SPECIAL_TEST;
+    const struct table_cell cells[] = {
+        {"place", .write = write_place},
+        {"car", .write = cell_plate},
+        {"crew", .write = cell_crew},
+        {"penalty", .write = write_penalty},
+        {"to-leader", .write = write_to_leader},
+        {"fails", .write = write_fails},
+        {"measures", .write = write_measures, .words = special ? "times" : NULL},
+        {.key = NULL}};
+    struct table t;
+    table_begin(&t, p, "results", "results", said(p, caption), cells);
+    for (int i = 0; i < count; i++) {
+        int car = rows[i].car;
+        textbuf_printf(&p->m, "<tr id=\"n%d\"%s>", p->event->entries->list[car].number,
+                       car == f->marked ? " class=\"mine\"" : "");
+        table_cells(
+            &t, car,
+            &(struct result){f, &rows[i], standings_known(f->st, g, car), rows == g->placed});
+    }
+    table_end(p);
 }
 
 static void write_results(struct page *p, const struct field *f, const struct standings_group *g) {
-    const struct column_head heads[] = {
-        {"place", true},
-        {"car", true},
-        {"crew", false},
-        {"penalty", true},
-        {"to-leader", true},
-        {"fails-head", true},
-        {f->item->kind == KIND_SPECIAL_TEST ? "times" : "deviations", true},
-        {NULL, false}};
-    table_begin(p, "results", said(p, "results"), heads);
-    write_rows(p, f, g, g->placed, g->placed_count, true);
-    table_end(p);
-    if (g->pending_count > 0) {
-        table_begin(p, "results", said(p, "still-awaited"), heads);
-        write_rows(p, f, g, g->pending, g->pending_count, false);
-        table_end(p);
-    }
-    if (g->unplaced_count > 0) {
-        table_begin(p, "results", said(p, "without-place"), heads);
-        write_rows(p, f, g, g->unplaced, g->unplaced_count, false);
-        table_end(p);
-    }
+    write_rows(p, f, g, g->placed, g->placed_count, "results");
+    if (g->pending_count > 0)
+        write_rows(p, f, g, g->pending, g->pending_count, "still-awaited");
+    if (g->unplaced_count > 0)
+        write_rows(p, f, g, g->unplaced, g->unplaced_count, "without-place");
 }
 
 static void write_test(struct page *p, const struct field *f, const struct standings_group *g) {
@@ -425,50 +324,44 @@ static void write_test(struct page *p, const struct field *f, const struct stand
     textbuf_puts(&p->m, "</p>\n");
     page_state(p);
     write_bests(p, f, g);
-    write_how(p, f->item);
+    how_scored_write(p, f->item);
     write_spreads(p, f);
     if (!page_is_copy(p))
         write_mark_form(p, f);
-    write_era_leaders(p, g);
+    write_era_leaders(p, f, g);
     write_results(p, f, g);
 }
 
 unsigned page_test(struct request *r, struct textbuf *b) {
+    static const struct standings_group nobody = {0};
     struct shown_scores s = {0};
     struct standings *st = NULL;
     struct field f = {.marked = -1};
     struct page p;
     char downloads[128];
-    struct textbuf title = {0};
+    const char *car = request_query(r, "car");
     int place = -1;
     unsigned status = request_test(r, &place);
     if (status != 0)
         return status;
+    const struct item *item = &r->snapshot->event.rules->items[place];
     int err = request_scores(r, -1, &s);
     if (err == ERR_OK)
         err = request_standings(r, s.scores, BY_TEST, place, &st);
-    page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
-    const struct item *item = &p.rules->items[place];
     if (err == ERR_OK)
-        err = field_fill(&f, s.scores, item);
-    if (err == ERR_OK) {
-        static const struct standings_group nobody = {0};
-        const char *car = request_query(r, "car");
-        f.st = st;
-        if (car != NULL)
-            f.marked = entries_find(p.event->entries, strtol(car, NULL, 10));
-        write_test(&p, &f, st->group_count > 0 ? &st->groups[0] : &nobody);
-        (void)snprintf(downloads, sizeof downloads, "tests/%s", item->id);
-        textbuf_printf(&title, "%s %s", item->id, item->name);
-        status = page_finish(&p, b,
-                             &(struct page_frame){.title = textbuf_text(&title),
-                                                  .here = "tests",
-                                                  .downloads = downloads,
-                                                  .csv = true});
-    } else {
-        status = page_give_up(&p);
-    }
-    textbuf_clear(&title);
-    free(f.workings);
-    return status;
+        err = field_fill(&f, r, s.scores, item);
+    page_begin(&p, r, err == ERR_OK ? s.view : r->results->view);
+    if (err != ERR_OK)
+        return page_give_up(&p);
+    f.st = st;
+    if (car != NULL)
+        f.marked = entries_find(p.event->entries, strtol(car, NULL, 10));
+    write_test(&p, &f, st->group_count > 0 ? &st->groups[0] : &nobody);
+    struct textbuf *title = request_text(r);
+    textbuf_printf(title, "%s %s", item->id, item->name);
+    (void)snprintf(downloads, sizeof downloads, "tests/%s", item->id);
+    return page_finish(
+        &p, b,
+        &(struct page_frame){
+            .title = textbuf_text(title), .here = "tests", .downloads = downloads, .csv = true});
 }

@@ -1,0 +1,150 @@
+/* SPDX-License-Identifier: MIT */
+#include "pages/how_scored.h"
+
+#include <stdio.h>
+
+#include "base/decimal.h"
+#include "event/kind.h"
+#include "scoring/kinds/checks_and_pads.h"
+#include "scoring/kinds/consistency.h"
+#include "scoring/kinds/special_test.h"
+#include "system/html.h"
+
+/* A sentence on a figure, behind the one before; `unit` is {1}. */
+static void say_figure(struct page *p, const char *key, const struct textbuf *text,
+                       const char *unit) {
+    struct textbuf *figure = request_text(p->r);
+    words_figure(figure, p->lang, textbuf_text(text));
+    textbuf_putc(&p->m, ' ');
+    say_with(p, key, textbuf_text(figure), unit, NULL);
+    p->m.failed = p->m.failed || text->failed || figure->failed;
+}
+
+/* A rate, cap or cost. */
+static void say_amount(struct page *p, const char *key, int64_t amount, const char *unit) {
+    struct textbuf *text = request_text(p->r);
+    decimal_write_short(text, amount);
+    say_figure(p, key, text, unit);
+}
+
+static void say_time(struct page *p, const char *key, int64_t ms) {
+    struct textbuf *text = request_text(p->r);
+    duration_write_words(text, ms);
+    say_figure(p, key, text, NULL);
+}
+
+/* The sentence on the kind of test. */
+static void say_kind(struct page *p, const struct item *item) {
+    static const char *const methods[] = {"how-elapsed", "how-over-bogey", "how-behind-best"};
+    static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
+    switch (item->kind) {
+    case KIND_REGULARITY:
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
+                                                          : "how-regularity",
+                  checks_and_pads_of(item)->count, NULL);
+        break;
+    case KIND_SET_TIME:
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
+                  checks_and_pads_of(item)->count, NULL);
+        break;
+    case KIND_SPECIAL_TEST:
+        say(p, special_test_of(item)->method == METHOD_BEHIND_BEST &&
+                       special_test_of(item)->scope_class
+                   ? "how-behind-class"
+                   : methods[special_test_of(item)->method]);
+        if (special_test_of(item)->bogey != TIME_NONE)
+            say_time(p, "how-bogey", special_test_of(item)->bogey);
+        if (special_test_of(item)->maximum != TIME_NONE)
+            say_time(p, "how-maximum", special_test_of(item)->maximum);
+        break;
+    default:
+        say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
+        break;
+    }
+}
+
+/* What one side of a deviation costs. */
+static void say_side(struct page *p, const struct penalty_rule *rule, enum side side,
+                     const char *key, const char *fails_key, const char *per) {
+    if (rule->fails[side] == 0) {
+        say_amount(p, key, rule->rate[side], per);
+        return;
+    }
+    textbuf_putc(&p->m, ' ');
+    say_count(p, fails_key, rule->fails[side], NULL);
+}
+
+static void say_rates(struct page *p, const struct item *item) {
+    const struct penalty_rule *rule = &item->rule;
+    char unit[32];
+    (void)snprintf(unit, sizeof unit, "unit-%s", unit_name(rule->per));
+    const char *per = said(p, unit);
+    if (item->kind == KIND_SPECIAL_TEST) {
+        say_side(p, rule, SIDE_LATE, "how-rate", "how-rate-fails", per);
+    } else if (rule->fails[SIDE_EARLY] == 0 && rule->fails[SIDE_LATE] == 0 &&
+               rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
+        say_amount(p, "how-both", rule->rate[SIDE_LATE], per);
+    } else {
+        say_side(p, rule, SIDE_EARLY, "how-early", "how-early-fails", per);
+        say_side(p, rule, SIDE_LATE, "how-late", "how-late-fails", per);
+    }
+    if (rule->grace > 0)
+        say_time(p, rule->grace_deducted ? "how-grace-deducted" : "how-grace", rule->grace);
+}
+
+static void say_limits(struct page *p, const struct item *item) {
+    const struct penalty_rule *rule = &item->rule;
+    bool special = item->kind == KIND_SPECIAL_TEST;
+    if (rule->cap[SIDE_LATE] != CAP_NONE &&
+        (special || rule->cap[SIDE_EARLY] == rule->cap[SIDE_LATE]))
+        say_amount(p, special ? "how-cap-test" : "how-cap", rule->cap[SIDE_LATE], NULL);
+    else if (rule->cap[SIDE_LATE] != CAP_NONE)
+        say_amount(p, "how-cap-late", rule->cap[SIDE_LATE], NULL);
+    if (!special && rule->cap[SIDE_EARLY] != CAP_NONE &&
+        rule->cap[SIDE_EARLY] != rule->cap[SIDE_LATE])
+        say_amount(p, "how-cap-early", rule->cap[SIDE_EARLY], NULL);
+    if (!special && rule->late_limit != TIME_NONE)
+        say_time(p, "how-late-limit", rule->late_limit);
+    if (rule->missed_fails > 0) {
+        textbuf_putc(&p->m, ' ');
+        say_count(p, "how-missed-fails", rule->missed_fails, NULL);
+    } else {
+        say_amount(p, "how-missed", rule->missed, NULL);
+    }
+    if (item->test_cap != CAP_NONE)
+        say_amount(p, "how-test-cap", item->test_cap, NULL);
+}
+
+static void say_faults(struct page *p, const struct item *item) {
+    struct textbuf *list = request_text(p->r);
+    struct textbuf *amount = request_text(p->r);
+    if (item->fault_count == 0)
+        return;
+    for (int i = 0; i < item->fault_count; i++) {
+        textbuf_puts(list, i > 0 ? ", " : "");
+        html_text(list, item->faults[i].name);
+        textbuf_putc(list, ' ');
+        textbuf_reset(amount);
+        if (item->faults[i].maximum)
+            html_text(list, said(p, "the-maximum"));
+        else
+            decimal_write_short(amount, item->faults[i].penalty);
+        words_figure(list, p->lang, textbuf_text(amount));
+    }
+    textbuf_putc(&p->m, ' ');
+    say_with(p, "how-faults", textbuf_text(list), NULL, NULL);
+    p->m.failed = p->m.failed || list->failed || amount->failed;
+}
+
+void how_scored_write(struct page *p, const struct item *item) {
+    textbuf_puts(&p->m, "<h2>");
+    say(p, "how-scored");
+    textbuf_puts(&p->m, "</h2>\n<p>");
+    say_kind(p, item);
+    say_rates(p, item);
+    say_limits(p, item);
+    say_faults(p, item);
+    textbuf_puts(&p->m, "</p>\n");
+}

@@ -1,0 +1,149 @@
+/* SPDX-License-Identifier: MIT */
+#include "pages/table.h"
+
+#include <string.h>
+
+/* The tables one behind another: a row without key or words begins each, and ends the one before;
+ * its class is the table's name. */
+#define TABLE(name) {NULL, NULL, name},
+#define COLUMN(key, words, class) {key, words, class},
+static const struct table_column listed[] = {
+#include "pages/columns.def"
+    {NULL, NULL, NULL}};
+#undef TABLE
+#undef COLUMN
+
+const struct table_column *columns_of(const char *name) {
+    for (const struct table_column *c = listed; c->class != NULL; c++) {
+        if (c->key == NULL && strcmp(c->class, name) == 0)
+            return c + 1;
+    }
+    return NULL;
+}
+
+static const struct table_cell *cell_of(const struct table_cell *cells, const char *key) {
+    for (; cells->key != NULL; cells++) {
+        if (strcmp(cells->key, key) == 0)
+            return cells;
+    }
+    return NULL;
+}
+
+static void begin(struct page *p, const char *class, const char *caption) {
+    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
+                   class, caption);
+    textbuf_puts(&p->m, "<thead><tr>");
+}
+
+static void end_head(struct page *p) {
+    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
+}
+
+static void write_heading(struct page *p, const char *class, const char *words) {
+    textbuf_puts(&p->m, "<th scope=\"col\"");
+    if (*class != '\0')
+        textbuf_printf(&p->m, " class=\"%s\"", class);
+    textbuf_putc(&p->m, '>');
+    say(p, words);
+    textbuf_puts(&p->m, "</th>");
+}
+
+void table_begin(struct table *t, struct page *p, const char *name, const char *class,
+                 const char *caption, const struct table_cell *cells) {
+    *t = (struct table){.page = p};
+    begin(p, class, caption);
+    const struct table_column *column = columns_of(name);
+    for (; column != NULL && column->words != NULL; column++) {
+        const struct table_cell *cell = cell_of(cells, column->key);
+        if (cell == NULL || t->count == TABLE_COLUMNS_MAX) {
+            p->m.failed = true;
+        } else if (cell->write != NULL) {
+            t->cells[t->count++] = cell->write;
+            write_heading(p, column->class, cell->words != NULL ? cell->words : column->words);
+        }
+    }
+    p->m.failed = p->m.failed || t->count == 0;
+    end_head(p);
+}
+
+void table_begin_by_hand(struct page *p, const char *name, const char *caption) {
+    begin(p, name, caption);
+    const struct table_column *column = columns_of(name);
+    for (; column != NULL && column->words != NULL; column++)
+        write_heading(p, column->class, column->words);
+    end_head(p);
+}
+
+void table_cells(const struct table *t, int car, const void *of) {
+    const struct table_row row = {car, of};
+    for (int i = 0; i < t->count; i++)
+        t->cells[i](t->page, &row);
+    textbuf_puts(&t->page->m, "</tr>\n");
+}
+
+void table_end(struct page *p) {
+    textbuf_puts(&p->m, "</tbody>\n</table></div>\n");
+}
+
+void cell_number(struct page *p, int64_t number) {
+    textbuf_puts(&p->m, "<td>");
+    textbuf_int(&p->m, number);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_penalty(struct page *p, int64_t penalty) {
+    textbuf_puts(&p->m, "<td>");
+    put_penalty(p, penalty);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_known(struct page *p, int64_t penalty, bool known) {
+    if (known)
+        cell_penalty(p, penalty);
+    else
+        textbuf_puts(&p->m, "<td>–</td>");
+}
+
+void cell_gap(struct page *p, struct gap gap, bool known) {
+    textbuf_puts(&p->m, "<td>");
+    if (known)
+        put_gap(p, gap);
+    else
+        textbuf_puts(&p->m, "–");
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_time(struct page *p, int64_t ms, enum time_unit unit) {
+    textbuf_puts(&p->m, "<td>");
+    if (ms != TIME_NONE)
+        put_time(p, ms, unit);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_place(struct page *p, int position, bool equal) {
+    textbuf_puts(&p->m, equal ? "<td>=" : "<td>");
+    textbuf_int(&p->m, position);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_plate(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td>");
+    put_plate(p, row->car);
+    textbuf_puts(&p->m, "</td>");
+}
+
+void cell_crew(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<th scope=\"row\"><a ");
+    page_href(p, "cars/%d", p->event->entries->list[row->car].number);
+    textbuf_putc(&p->m, '>');
+    put_crew(p, row->car);
+    textbuf_puts(&p->m, "</a><small>");
+    put_vehicle(p, row->car);
+    textbuf_printf(&p->m, ", %d</small></th>", p->event->entries->list[row->car].year);
+}
+
+void cell_class(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td>");
+    put_class(p, row->car);
+    textbuf_puts(&p->m, "</td>");
+}
