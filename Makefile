@@ -173,11 +173,28 @@ build/web/office/office.js: web/office/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
 
+# The columns of the tables of public pages: for scripts the keys of each, for the style the number
+# that stands for :column(board.penalty). A column that is not there leaves its name behind.
+COLUMNS := build/web/board/columns
+$(COLUMNS).mjs: server/pages/columns.def
+	@mkdir -p $(@D)
+	$(Q)awk -F'"' '/^TABLE/ { printf "%sexport const %s = [", end, $$2; end = "];\n" } \
+		/^COLUMN/ { printf "\"%s\",", $$2 } END { printf end }' $< >$@
+$(COLUMNS).sed: server/pages/columns.def
+	@mkdir -p $(@D)
+	$(Q)awk -F'"' '/^TABLE/ { table = $$2; n = 0 } \
+		/^COLUMN/ { printf "s/:column(%s[.]%s)/:nth-child(%d)/g\n", table, $$2, ++n }' $< >$@
+
 # Public pages load plain scripts: one before it is drawn, and one of its own where it has any. The
 # names in them are nobody else's.
-build/web/board/%.js: web/board/%.js $(WEB_MODULES) $(DEPS_BUILD)
+build/web/board/%.js: web/board/%.js $(WEB_MODULES) $(COLUMNS).mjs $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) --format=iife >$@
+
+build/web/board/style.css: web/board/style.css $(filter %.css,$(WEB_FILES)) $(COLUMNS).sed $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)esbuild $< --bundle --minify --charset=utf8 | sed -f $(COLUMNS).sed >$@
+	@! grep -o ':column([^)]*)' $@ >&2
 
 build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 	@mkdir -p $(@D)

@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "event/car_search.h"
 #include "format/json_write.h"
 #include "pages/table.h"
-#include "event/car_search.h"
 #include "system/html.h"
 
 /* What a row of a car is of, besides the car. */

@@ -5,12 +5,12 @@
 
 #include "api/arguments.h"
 #include "base/err.h"
+#include "event/car_search.h"
 #include "pages/chart.h"
 #include "pages/comparison.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
-#include "event/car_search.h"
 
 enum { SUGGESTIONS = 12 };
 

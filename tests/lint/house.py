@@ -184,8 +184,8 @@ def headers_without_cycles(tree):
     yield from cycles(below)
 
 
-# What the scripts and styles of a surface may take besides their own: what all surfaces share, and
-# the texts, of which the Makefile makes some.
+# What the scripts and styles of a surface may take besides their own, which the Makefile makes some
+# of: what all surfaces share, and the texts, of which it makes some too.
 WEB_SURFACES = ("web/board", "web/desk", "web/office")
 WEB_SHARED = ("web/shared", "web/words", "build/web/words")
 QUOTED = r"['\"](\.[^'\"]+)['\"]"
@@ -212,7 +212,7 @@ def web_rooms(tree):
     for path, line, other in imports(tree):
         below.setdefault(path, {}).setdefault(other, line)
         room = "/".join(path.split("/")[:2])
-        open_to = (room, *WEB_SHARED) if room in WEB_SURFACES else (room,)
+        open_to = (room, f"build/{room}", *WEB_SHARED) if room in WEB_SURFACES else (room,)
         if not other.startswith(tuple(f"{one}/" for one in open_to)):
             yield path, line, f"{room} takes nothing from {other}"
     yield from cycles(below)

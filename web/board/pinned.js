@@ -10,7 +10,7 @@ export function showPinned() {
   const rows = pins
     .list()
     .map(rowOf)
-    .filter((tr) => tr && tr.cells.length === 9)
+    .filter((tr) => tr?.closest('.board'))
     .map((tr) => {
       const row = tr.cloneNode(true);
       row.removeAttribute('id');

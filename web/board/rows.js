@@ -2,6 +2,7 @@
 // The rows of the standings that stand on the page.
 
 import { byId, setText } from '../shared/dom.js';
+import { cellOf } from './cells.js';
 import { thousandths } from './figures.js';
 import { figure, glide } from './parts.js';
 import { sorted } from './sorts.js';
@@ -31,16 +32,17 @@ export const fits = (data, { after, state }) =>
 function writeRow(tr, data, i, place) {
   const total = thousandths(data.penalty[i]);
   const change = data.change[i];
-  const cells = tr.cells;
-  setText(cells[0], (data.equal[i] ? '=' : '') + place);
-  setText(cells[1], change ? (change > 0 ? '▲' : '▼') + Math.abs(change) : '');
-  setText(cells[4], figure(total));
-  setText(cells[5], data.leader?.[i] || figure(total - thousandths(data.penalty[0])));
-  setText(cells[6], data.next?.[i] || figure(total - thousandths(data.penalty[i ? i - 1 : 0])));
-  const era = cells[7].textContent.replace(/ ?\d*$/, '');
-  setText(cells[7], (/[A-Za-z]/.test(era) ? era + ' ' : '') + (data.place[i] || ''));
-  setText(cells[8], data.note[i]);
-  cells[8].dataset.r = data.rulings[i];
+  const behind = (other) => figure(total - thousandths(data.penalty[other]));
+  const put = (key, text) => setText(cellOf(tr, key), text);
+  put('place', (data.equal[i] ? '=' : '') + place);
+  put('change', change ? (change > 0 ? '▲' : '▼') + Math.abs(change) : '');
+  put('penalty', figure(total));
+  put('to-leader', data.leader?.[i] || behind(0));
+  put('to-ahead', data.next?.[i] || behind(i ? i - 1 : 0));
+  const era = cellOf(tr, 'era').textContent.replace(/ ?\d*$/, '');
+  put('era', (/[A-Za-z]/.test(era) ? era + ' ' : '') + (data.place[i] || ''));
+  put('note', data.note[i]);
+  cellOf(tr, 'note').dataset.r = data.rulings[i];
 }
 
 // Rows are moved, then drawn from where they were to where they are.
@@ -82,5 +84,6 @@ export function writeRows(data) {
 /** The place that a car's row shows; 0 where it has none. */
 export const placeOf = (car) => {
   const tr = rowOf(car);
-  return tr ? Number(tr.cells[0].textContent.replace('=', '')) || 0 : 0;
+  const place = tr && cellOf(tr, 'place');
+  return place ? Number(place.textContent.replace('=', '')) : 0;
 };

@@ -10,12 +10,14 @@
 // does a device that keeps nothing. Only what two public pages showed is ever compared.
 
 import { byId } from '../shared/dom.js';
+import { cellOf } from './cells.js';
 import { differences, kept, packed } from './memory.js';
 import { thousandths } from './figures.js';
 import { keep } from './keep.js';
 import { figure, glide } from './parts.js';
 import { pins } from './pins.js';
 import { local } from './local-times.js';
+import { placeOf, rowOf } from './rows.js';
 import { lookedAt, looks, view } from './visits.js';
 
 const LOOK = 3; // seconds
@@ -43,16 +45,12 @@ const revision = () => byId('revision').textContent;
 
 // Decisions and corrections are counted for placed cars alone.
 function carOf(tr) {
-  const cells = tr.cells;
   const car = Number(tr.id.slice(1));
-  if (cells.length < 9)
-    return { car, place: 0, penalty: thousandths(cells[2].textContent), rulings: 0 };
-  const place = Number(cells[0].textContent.replace('=', ''));
-  const { r = 0 } = cells[8].dataset;
+  const r = cellOf(tr, 'note')?.dataset.r ?? 0;
   return {
     car,
-    place,
-    penalty: thousandths(cells[4].textContent),
+    place: placeOf(car),
+    penalty: thousandths(cellOf(tr, 'penalty').textContent),
     rulings: r === '' ? 1 : Number(r),
   };
 }
@@ -71,7 +69,7 @@ const signed = (n) => (n > 0 ? '+' : '') + figure(n);
 
 function toldOf({ car, was, place, cost, ruled }) {
   const parts = [];
-  if (!place) parts.push(byId('n' + car).lastElementChild.textContent);
+  if (!place) parts.push(cellOf(rowOf(car), 'why').textContent);
   else if (was !== place) parts.push(put(MOVED, was || '–', place));
   if (cost && was && place) parts.push(put(COST, signed(cost)));
   if (ruled) parts.push(RULED);
@@ -93,12 +91,12 @@ function lineOf(found, own) {
 }
 
 function itemOf(one) {
-  const tr = byId('n' + one.car);
+  const tr = rowOf(one.car);
   const item = make('li');
   if (pins.has('own', one.car)) item.className = 'own';
-  const crew = tr.querySelector('th a').cloneNode(true);
+  const crew = cellOf(tr, 'crew').querySelector('a').cloneNode(true);
   item.append(
-    tr.querySelector('.no').cloneNode(true),
+    cellOf(tr, 'car').firstChild.cloneNode(true),
     ' ',
     crew,
     ' ',

@@ -2,6 +2,8 @@
 // Distances in kilometres or miles, as the reader likes, kept on this device. The event's own unit
 // is that of its rules and its road book: it is shown until another was chosen, and to the letter.
 
+import { route } from '../../build/web/board/columns.mjs';
+import { cellAt } from './cells.js';
 import { keep } from './keep.js';
 import { swap } from './parts.js';
 
@@ -15,7 +17,9 @@ function setUpUnits() {
     element,
     element.textContent,
   ]);
-  const heads = document.querySelectorAll('.route thead th:last-child');
+  const heads = [...document.querySelectorAll('.route thead tr')].map((tr) =>
+    cellAt(tr, route, 'distance'),
+  );
   const format = new Intl.NumberFormat(document.documentElement.lang, {
     maximumFractionDigits: 2,
     useGrouping: false,

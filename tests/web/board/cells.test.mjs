@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: MIT
+// A cell is found by the key of its column; nothing in a script or style of the public pages counts
+// cells.
+
+import assert from 'node:assert/strict';
+import { readFileSync, readdirSync } from 'node:fs';
+import test from 'node:test';
+import * as lists from '../../../build/web/board/columns.mjs';
+import { cellAt, cellOf } from '../../../web/board/cells.js';
+
+const top = new URL('../../../', import.meta.url);
+const read = (name) => readFileSync(new URL(name, top), 'utf8');
+const files = (ending) =>
+  readdirSync(new URL('web/board/', top))
+    .filter((name) => name.endsWith(ending))
+    .map((name) => [name, read('web/board/' + name).replace(/\/\*[^]*?\*\/|\/\/.*/g, '')]);
+
+/** A row of a table of that class whose cells are the keys of the list. */
+const rowOf = (table, keys) => ({
+  cells: keys,
+  closest: (selector) => (selector === '.' + table ? {} : null),
+});
+
+test('every table of the list has its columns in their order', () => {
+  const listed = {};
+  let columns;
+  for (const [, what, name] of read('server/pages/columns.def').matchAll(
+    /^(TABLE|COLUMN)\("([^"]+)/gm,
+  )) {
+    if (what === 'TABLE') columns = listed[name] = [];
+    else columns.push(name);
+  }
+  assert.ok(Object.keys(listed).length > 10);
+  assert.deepEqual({ ...lists }, listed);
+});
+
+test('a row of the standings gives a cell by its key, of a placed car or of another', () => {
+  for (const [table, keys] of [
+    ['board', lists.board],
+    ['others', lists.others],
+  ]) {
+    const row = rowOf(table, keys);
+    for (const key of keys) assert.equal(cellOf(row, key), key, table);
+  }
+  assert.equal(cellOf(rowOf('others', lists.others), 'place'), undefined);
+  assert.equal(cellAt(rowOf('route', lists.route), lists.route, 'distance'), 'distance');
+});
+
+test('no style counts cells', () => {
+  const counted = /:(nth-(last-)?child|(first|last|only)-child)\b/;
+  for (const [name, text] of files('.css')) assert.doesNotMatch(text, counted, name);
+});
+
+test('no script counts cells', () => {
+  const counted =
+    /\bcells(\[\d|\.length|\.at\()|\b(first|last)ElementChild\b.*textContent|-child\b/;
+  for (const [name, text] of files('.js')) assert.doesNotMatch(text, counted, name);
+});
+
+test('the style that pages load has a number for every column that is named', () => {
+  const names = files('.css').flatMap(([, text]) => text.match(/:column\([^)]*\)/g) ?? []);
+  assert.ok(names.length > 40);
+  const style = read('build/web/board/style.css');
+  assert.doesNotMatch(style, /:column/);
+  assert.match(style, new RegExp(`\\.board td:nth-child\\(${lists.board.indexOf('place') + 1}\\)`));
+});
