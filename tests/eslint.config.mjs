@@ -38,7 +38,7 @@ export default [
     },
   },
   {
-    files: ['web/board/worker.js'],
+    files: ['web/board/service-worker.js'],
     languageOptions: { globals: globals.serviceworker, sourceType: 'script' },
     rules: { 'max-len': 'off', 'no-implicit-globals': 'off' },
   },

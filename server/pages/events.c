@@ -28,7 +28,7 @@ unsigned page_asset(struct request *r, struct textbuf *b) {
 }
 
 unsigned page_board_worker(struct request *r, struct textbuf *b) {
-    const struct asset *asset = asset_find("web/board/worker.js");
+    const struct asset *asset = asset_find("web/board/service-worker.js");
     textbuf_add(b, asset->bytes, (size_t)(asset->end - asset->bytes));
     r->media_type = asset->media_type;
     return MHD_HTTP_OK;

@@ -37,9 +37,9 @@ unsigned page_board_worker(struct request *r, struct textbuf *b);
 
 /* The shells of the desk and of the office, and the desk's service worker: the same for everybody.
  */
-unsigned page_control(struct request *r, struct textbuf *b);
+unsigned page_desk(struct request *r, struct textbuf *b);
 unsigned page_office(struct request *r, struct textbuf *b);
-unsigned page_worker(struct request *r, struct textbuf *b);
+unsigned page_desk_worker(struct request *r, struct textbuf *b);
 
 /* Appends the page that tells of an error described in the request. */
 void page_problem(struct request *r, struct textbuf *b, unsigned status);

@@ -29,7 +29,7 @@ static unsigned shell(struct request *r, struct textbuf *b, const char *name) {
     return status;
 }
 
-unsigned page_control(struct request *r, struct textbuf *b) {
+unsigned page_desk(struct request *r, struct textbuf *b) {
     return shell(r, b, "web/desk/desk.html");
 }
 
@@ -42,7 +42,7 @@ static bool is_desk_file(const struct asset *asset) {
     return strstr(asset->name, "web/desk/") != NULL;
 }
 
-unsigned page_worker(struct request *r, struct textbuf *b) {
+unsigned page_desk_worker(struct request *r, struct textbuf *b) {
     struct textbuf files = {0};
     const struct asset *asset;
     for (size_t i = 0; (asset = asset_served(i)) != NULL; i++) {

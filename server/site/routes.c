@@ -154,8 +154,8 @@ static const struct route routes[] = {
     {"GET", "/{}/notices", ROLE_PUBLIC, 0, lang_only, READ(page_notices), 0},
     {"GET", "/{}/board-worker.js", ROLE_PUBLIC, 0, NULL, READ(page_board_worker), 0},
     {"GET", "/{}/qr", ROLE_PUBLIC, 0, qr_parameters, READ(page_qr), 0},
-    {"GET", "/{}/control", ROLE_PUBLIC, 0, NULL, READ(page_control), 0},
-    {"GET", "/{}/worker.js", ROLE_PUBLIC, 0, NULL, READ(page_worker), 0},
+    {"GET", "/{}/control", ROLE_PUBLIC, 0, NULL, READ(page_desk), 0},
+    {"GET", "/{}/worker.js", ROLE_PUBLIC, 0, NULL, READ(page_desk_worker), 0},
     {"GET", "/{}/office", ROLE_PUBLIC, 0, NULL, READ(page_office), 0},
     {"GET", "/_/{}/{}", ROLE_PUBLIC, 0, NULL, READ(page_asset), ROUTE_EVENTLESS | ROUTE_CONSTANT},
 };

@@ -45,19 +45,19 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(board_script, "build/web/board/board.js", script)                                            \
     X(screen_script, "build/web/board/screen.js", script)                                          \
     X(units_script, "build/web/board/units.js", script)                                            \
-    X(board_worker, "web/board/worker.js", script)                                                 \
+    X(board_worker, "web/board/service-worker.js", script)                                         \
     X(board_en, "web/words/board.en.json", json)                                                   \
     X(board_de, "web/words/board.de.json", json)                                                   \
     X(board_fr, "web/words/board.fr.json", json)                                                   \
     X(board_it, "web/words/board.it.json", json)                                                   \
     X(style, "build/web/board/style.css", css)                                                     \
-    X(control_page, "web/desk/desk.html", html)                                                    \
-    X(control_worker, "web/desk/service-worker.js", script)                                        \
-    X(control_style, "build/web/desk/desk.css", css)                                               \
-    X(control, "build/web/desk/desk.js", script)                                                   \
+    X(desk_page, "web/desk/desk.html", html)                                                       \
+    X(desk_worker, "web/desk/service-worker.js", script)                                           \
+    X(desk_style, "build/web/desk/desk.css", css)                                                  \
+    X(desk_script, "build/web/desk/desk.js", script)                                               \
     X(office_page, "web/office/office.html", html)                                                 \
     X(office_style, "build/web/office/office.css", css)                                            \
-    X(office, "build/web/office/office.js", script)
+    X(office_script, "build/web/office/office.js", script)
 
 #define DECLARE(symbol, path, type) INCLUDE_FILE(symbol, path)
 ASSETS(DECLARE)
@@ -83,7 +83,7 @@ const char *asset_base(const struct asset *asset) {
 static bool is_served(const struct asset *asset) {
     return strncmp(asset->name, "schema/", 7) != 0 && asset->media_type != html &&
            strcmp(asset->name, "web/desk/service-worker.js") != 0 &&
-           strcmp(asset->name, "web/board/worker.js") != 0;
+           strcmp(asset->name, "web/board/service-worker.js") != 0;
 }
 
 const struct asset *asset_served(size_t index) {
