@@ -97,7 +97,7 @@ static void *grown(struct arena *arena, void *old, int count, size_t size) {
 }
 
 int route_add_point(struct rules *rules, int item, enum point_role role, int number,
-                    const char *suffix, bool scored) {
+                    const char *suffix, enum point_scoring scoring) {
     struct item *it = &rules->items[item];
     struct point *points =
         grown(rules->arena, rules->points, rules->point_count, sizeof *rules->points);
@@ -121,7 +121,7 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
     points[place] = (struct point){id, item, role, number, -1};
     rules->point_count++;
     it->point_count++;
-    if (!scored)
+    if (scoring == NOT_SCORED)
         return ERR_OK;
     struct scored *list =
         grown(rules->arena, rules->scored, rules->scored_count, sizeof *rules->scored);
@@ -130,7 +130,7 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
     rules->scored = list;
     points[place].scored = rules->scored_count;
     list[rules->scored_count++] =
-        (struct scored){it->kind == KIND_SPECIAL_TEST ? it->id : id, item, place};
+        (struct scored){scoring == SCORED_AS_ITEM ? it->id : id, item, place};
     it->scored_count++;
     return ERR_OK;
 }

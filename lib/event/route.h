@@ -13,13 +13,15 @@ struct json_t;
  * Returns: ERR_OK, also where something was reported; ERR_NOMEM. */
 int route_read(const struct json_reader *reader, const struct json_t *root, struct rules *rules);
 
+/* Whether a point is a scored point, and under which id: its own, or its item's. */
+enum point_scoring { NOT_SCORED, SCORED_AS_POINT, SCORED_AS_ITEM };
+
 /* Adds a point at the end of the route, while event.json is being read.
  *   item    its item's place
- *   role    what it is; `number` for checks, pads and laps
+ *   role    what it is; `number` for checks, pads and laps, else 0
  *   suffix  what follows "ID/": NULL for the item's own id
- *   scored  true where it is a scored point (a special test's is named by its item)
  * Returns: ERR_OK or ERR_NOMEM. */
 int route_add_point(struct rules *rules, int item, enum point_role role, int number,
-                    const char *suffix, bool scored);
+                    const char *suffix, enum point_scoring scoring);
 
 #endif

@@ -110,7 +110,7 @@ struct point {
 
 /* What is scored. */
 struct scored {
-    const char *id; /* the point's, but the item's for a special test */
+    const char *id; /* the point's, or the item's: see route.h */
     int item;
     int point; /* the reading point in whose place it stands */
 };

@@ -83,9 +83,13 @@ static int64_t time_within(const struct item *item) {
         return timed->ideals[timed->count];
     case KIND_SPECIAL_TEST:
         return special->bogey != TIME_NONE ? special->bogey : 0;
-    default:
-        return 0;
+    case KIND_TIME_CONTROL:
+    case KIND_PASSAGE_CONTROL:
+    case KIND_CONSISTENCY:
+    case KIND_COUNT:
+        break;
     }
+    return 0;
 }
 
 /* From control to control: the average speed, and whether the tests fit in the target. */

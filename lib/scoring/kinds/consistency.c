@@ -32,14 +32,14 @@ static int lay_out(struct rules *rules, int item) {
     enum reference reference = consistency_of(&rules->items[item])->reference;
     int err = ERR_OK;
     if (reference == REFERENCE_NOMINATED)
-        err = route_add_point(rules, item, ROLE_NOMINATED, 0, "nominated", false);
+        err = route_add_point(rules, item, ROLE_NOMINATED, 0, "nominated", NOT_SCORED);
     if (err == ERR_OK)
-        err = route_add_point(rules, item, ROLE_START, 0, "start", false);
+        err = route_add_point(rules, item, ROLE_START, 0, "start", NOT_SCORED);
     for (int n = 1; err == ERR_OK && n <= consistency_of(&rules->items[item])->laps; n++) {
         char suffix[16];
         (void)snprintf(suffix, sizeof suffix, "%d", n);
         err = route_add_point(rules, item, ROLE_LAP, n, suffix,
-                              n > 1 || reference != REFERENCE_FIRST);
+                              n > 1 || reference != REFERENCE_FIRST ? SCORED_AS_POINT : NOT_SCORED);
     }
     return err;
 }

@@ -34,8 +34,9 @@ static void read(const struct json_reader *reader, const json_t *object,
 }
 
 static int lay_out(struct rules *rules, int item) {
-    int err = route_add_point(rules, item, ROLE_START, 0, "start", false);
-    return err != ERR_OK ? err : route_add_point(rules, item, ROLE_FINISH, 0, "finish", true);
+    int err = route_add_point(rules, item, ROLE_START, 0, "start", NOT_SCORED);
+    return err != ERR_OK ? err
+                         : route_add_point(rules, item, ROLE_FINISH, 0, "finish", SCORED_AS_ITEM);
 }
 
 static const char *refusal(const struct item *item, const struct point *point,
