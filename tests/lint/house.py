@@ -57,14 +57,14 @@ class Tree:
                     yield path, text
 
 
-def breaches(path, text, searched, pattern, say):
+def breaches(path, text, searched, pattern, message):
     """A breach for each place where `pattern` is in `searched`, a view of `text` with the same
-    offsets. `say` may hold {0}, what was found."""
+    offsets. `message` may hold {0}, what was found."""
     for match in re.finditer(pattern, searched, re.M):
-        yield path, ctext.line_of(text, match.start()), say.format(match.group().strip())
+        yield path, ctext.line_of(text, match.start()), message.format(match.group().strip())
 
 
-def one_database_door(tree):
+def sqlite_in_store_only(tree):
     """Only server/store knows SQLite."""
     for path, text in tree.files({"lib", "server"}, (".c", ".h")):
         if path.startswith("server/store/"):
@@ -326,7 +326,7 @@ def text_nodes(tree):
 
 
 def top_level(tree):
-    """The top level holds what the house says, dot-files apart."""
+    """The top level holds what TOP_LEVEL names, and dot-files."""
     for name in tree.top:
         if not name.startswith(".") and name not in TOP_LEVEL and name != BUILT:
             yield name, 1, "does not belong at the top level"
@@ -391,8 +391,8 @@ def own_names(tree):
             yield path, 1, f"<{name}.h> is a system header; choose another name"
 
 
-def told_functions(tree):
-    """Each function that a header offers says what it does."""
+def functions_described(tree):
+    """Each function in a header has a comment above it."""
     for path, text in tree.files({"lib", "server"}, (".h",)):
         for offset, name, commented in ctext.prototypes(text):
             if not commented:
@@ -436,8 +436,8 @@ def comments_name_files(tree):
 
 
 RULES = (rooms_downward, defined_in_their_room, headers_apart, headers_without_cycles, web_rooms,
-         one_database_door, readers_have_no_model, pure_library, whole_numbers, bound_sql,
-         text_nodes, top_level, short_files, licence_line, clean_words, own_names, told_functions,
+         sqlite_in_store_only, readers_have_no_model, pure_library, whole_numbers, bound_sql,
+         text_nodes, top_level, short_files, licence_line, clean_words, own_names, functions_described,
          documents_name_files, comments_name_files)
 
 

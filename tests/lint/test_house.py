@@ -153,7 +153,7 @@ class HouseTest(unittest.TestCase):
 
     def test_only_the_store_includes_sqlite(self):
         text = C + "#include <sqlite3.h>\n"
-        rule = house.one_database_door
+        rule = house.sqlite_in_store_only
         self.assert_lines(rule, "server/routes.c", text, [2])
         self.assert_lines(rule, "lib/a.h", text, [2])
         self.assert_lines(rule, "server/store/readings.c", text, [])
@@ -280,7 +280,7 @@ class HouseTest(unittest.TestCase):
             self.assert_lines(house.own_names, path, C, [])
 
     def test_header_functions_are_told(self):
-        rule = house.told_functions
+        rule = house.functions_described
         text = (C + "#ifndef A_H\n#define A_H\n#define M(x) \\\n    f(x)\n\n"
                 "struct a {\n    int (*call)(int x);\n};\n\n"
                 "int bare(int x);\n\n"                                            # 11

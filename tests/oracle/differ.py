@@ -18,7 +18,7 @@ from pathlib import Path
 import facts
 import oracle
 import random_event
-from shapes import Board
+from shapes import Results
 from view import View
 
 
@@ -99,13 +99,13 @@ def compare(options, seed, folder, tally):
     """The differences of one seed, each with its command."""
     random_event.make(seed, folder)
     loaded = facts.load(folder)
-    boards, found = {}, []
+    results_of, found = {}, []
     for live, public, after, by, card in views(loaded, seed):
-        if (live, public, after) not in boards:
-            boards[live, public, after] = Board(View(loaded, live, public, after))
-            count(tally, boards[live, public, after])
-        board = boards[live, public, after]
-        expected = board.standings(by) if by else board.card(card)
+        if (live, public, after) not in results_of:
+            results_of[live, public, after] = Results(View(loaded, live, public, after))
+            count(tally, results_of[live, public, after])
+        results = results_of[live, public, after]
+        expected = results.standings(by) if by else results.card(card)
         if not options.cairn:
             continue
         flags = arguments(live, public, after, by, card)
@@ -116,29 +116,29 @@ def compare(options, seed, folder, tally):
     return found
 
 
-def count(tally, board):
+def count(tally, results):
     """What occurred, so that one sees whether the random events reach every branch."""
-    for car, score in board.scores.items():
-        tally[f"status {board.status[car]}"] += 1
+    for car, score in results.scores.items():
+        tally[f"status {results.status[car]}"] += 1
         for point in score.points:
-            shown = board.card_point(car, point, board.overall[car].dropped)
+            shown = results.card_point(car, point, results.overall[car].dropped)
             tally[f"state {shown['state']}"] += 1
             tally[f"{shown['kind']} {shown['state']}"] += 1
             tally["fails at a point"] += bool(shown["fails"])
             tally["beyond a time limit"] += point.outcome.over_limit
             if shown["deviation"]:
                 tally["early" if shown["deviation"].startswith("-") else "on time or late"] += 1
-    rows = board.overall_table()
+    rows = results.overall_table()
     tally["equal positions"] += sum(row["equal"] for row in rows["standings"])
     tally["pending"] += len(rows.get("pending", []))
     tally["doubtful"] += sum(bool(row["doubtful"]) for part in rows.values() for row in part)
     tally["rows awaiting"] += sum(bool(row["awaiting"]) for part in rows.values() for row in part)
-    tally["items hidden"] += len(board.view.facts.items) - len(board.view.whole)
-    if not board.view.live and not board.view.after:
-        for decision in board.view.facts.decisions:
+    tally["items hidden"] += len(results.view.facts.items) - len(results.view.whole)
+    if not results.view.live and not results.view.after:
+        for decision in results.view.facts.decisions:
             tally[f"decision {decision.kind}"] += 1
-        standing = board.view._standing
-        tally["readings taken"] += len(board.view.facts.readings)
+        standing = results.view._standing
+        tally["readings taken"] += len(results.view.facts.readings)
         tally["readings that count or conflict"] += sum(len(group) for group in standing.values())
 
 

@@ -10,7 +10,7 @@ import json
 import sys
 
 import facts
-from shapes import Board
+from shapes import Results
 from view import View
 
 VIEWS = ("overall", "class", "category", "day", "test", "team")
@@ -18,8 +18,8 @@ VIEWS = ("overall", "class", "category", "day", "test", "team")
 
 def score(loaded, live=False, public=False, after=None, by="overall", card=None):
     """The shape asked for, from facts that `facts.load` read."""
-    board = Board(View(loaded, live, public, after))
-    return board.standings(by) if card is None else board.card(card)
+    results = Results(View(loaded, live, public, after))
+    return results.standings(by) if card is None else results.card(card)
 
 
 def main(arguments):

@@ -40,7 +40,7 @@ def score_car(view, car):
     points, tests = [], []
     for item in view.items:
         outcomes = outcomes_of(view, car, item)
-        item_points = [settle(view, car, scored, outcome, first=n == 0)
+        item_points = [assess(view, car, scored, outcome, first=n == 0)
                        for n, (scored, outcome) in enumerate(zip(item.scored, outcomes))]
         points += item_points
         if item.is_test:
@@ -89,7 +89,7 @@ def passage_control(view, car, item):
     return Outcome(actual=actual, read=True, state="clean")
 
 
-def settle(view, car, scored, outcome, first):
+def assess(view, car, scored, outcome, first):
     """Apply the rulings on the whole test, then those on the point, then absence."""
     item = scored.item
     ruling = view.ruling(car, item.id) if item.is_test else None

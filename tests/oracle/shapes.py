@@ -6,8 +6,8 @@ import totals
 import values
 
 
-class Board:
-    """All cars of a view, scored and judged; makes the shapes."""
+class Results:
+    """All cars of a view, scored and ranked, as the JSON of standings and cards."""
 
     def __init__(self, view):
         self.view = view

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import differ
 import facts
-from shapes import Board
+from shapes import Results
 from view import View
 
 CASES = Path("build/cases")  # tests/support/cases.py writes them
@@ -30,9 +30,9 @@ class Cases(unittest.TestCase):
             for run in filter(is_scored, json.loads(case.read_text(encoding="utf-8"))["runs"]):
                 args = run.get("args", [])
                 loaded = facts.load(case.parent / "event")
-                board = Board(View(loaded, "--live" in args, "--public" in args, option(args, "--after")))
+                results = Results(View(loaded, "--live" in args, "--public" in args, option(args, "--after")))
                 card = option(args, "--card")
-                expected = board.card(int(card)) if card else board.standings(option(args, "--by") or "overall")
+                expected = results.card(int(card)) if card else results.standings(option(args, "--by") or "overall")
                 actual, trouble = differ.run(CAIRN, case.parent / "event", args)
                 with self.subTest(case.parent.name, args=args):
                     self.assertIsNone(trouble)
