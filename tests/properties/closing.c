@@ -25,7 +25,7 @@ static void close_at(struct model *model, const char *point, int number) {
 static int awaited(struct model *model) {
     struct scene scene;
     int sum = 0;
-    scene_of(&scene, &model->event, (struct look){.live = true});
+    scene_of(&scene, &model->event, (struct viewpoint){.live = true});
     for (int car = 0; car < model->entries->count; car++)
         sum += scene.scores->cars[car].awaited;
     scene_close(&scene);
@@ -34,7 +34,7 @@ static int awaited(struct model *model) {
 
 static const char *status_of(struct model *model) {
     struct scene scene;
-    scene_of(&scene, &model->event, (struct look){.live = true});
+    scene_of(&scene, &model->event, (struct viewpoint){.live = true});
     const char *status = view_status(scene.view);
     scene_close(&scene);
     return status;
@@ -66,12 +66,12 @@ static void check_points(const struct replay *replay, int steps_looked_at, int c
     assert_string_equal(status_of(model), "provisional");
     struct textbuf live = {0};
     struct textbuf end = {0};
-    show_all(&live, model, (struct look){.live = true}, cars);
-    show_all(&end, replay->model, (struct look){.live = false}, cars);
+    show_all(&live, model, (struct viewpoint){.live = true}, cars);
+    show_all(&end, replay->model, (struct viewpoint){.live = false}, cars);
     assert_same_show(&live, &end, what);
     textbuf_reset(&live);
     /* and the public then sees what everybody sees */
-    show_all(&live, model, (struct look){.live = true, .public_view = true}, cars);
+    show_all(&live, model, (struct viewpoint){.live = true, .public_view = true}, cars);
     assert_same_show(&live, &end, what);
     textbuf_clear(&live);
     textbuf_clear(&end);
@@ -88,8 +88,8 @@ static void check_days(const struct replay *replay, int cars, const char *what) 
         (void)snprintf(point, sizeof point, "day:%d", day);
         close_at(model, point, day);
     }
-    show_all(&live, model, (struct look){.live = true}, cars);
-    show_all(&end, replay->model, (struct look){.live = false}, cars);
+    show_all(&live, model, (struct viewpoint){.live = true}, cars);
+    show_all(&end, replay->model, (struct viewpoint){.live = false}, cars);
     assert_same_show(&live, &end, what);
     textbuf_clear(&live);
     textbuf_clear(&end);

@@ -10,7 +10,7 @@
 #include "replay.h"
 #include "testing.h"
 
-static const struct look looks[] = {{.live = false}, {.live = true}};
+static const struct viewpoint looks[] = {{.live = false}, {.live = true}};
 
 static void put_reading(struct model *model, const char *fields) {
     struct textbuf reason = {0};

@@ -14,7 +14,7 @@
 #include "replay.h"
 #include "testing.h"
 
-static const struct look public_look = {.live = true, .public_view = true};
+static const struct viewpoint public_look = {.live = true, .public_view = true};
 
 /* True where `word` stands in the text, not as a part of a longer word. */
 static bool holds_word(const char *text, const char *word) {
@@ -148,11 +148,11 @@ static struct model *stripped(const struct replay *replay, struct model *model,
 
 /* Looks for ids and names of hidden items in all public pages. Names that something visible has
  * too, or that a decision's words tell, are no secret. */
-static void check_words(struct model *model, const bool *hidden, struct look look, int cars,
-                        const char *what) {
+static void check_words(struct model *model, const bool *hidden, struct viewpoint viewpoint,
+                        int cars, const char *what) {
     const struct rules *rules = model->rules;
     struct textbuf pages = {0};
-    show_all(&pages, model, look, cars);
+    show_all(&pages, model, viewpoint, cars);
     for (int i = 0; i < rules->item_count; i++) {
         if (!hidden[i])
             continue;
@@ -215,7 +215,8 @@ static int check_event_as_it_is(const struct replay *replay, struct model *model
     if (count > 0 && count < rules->item_count) {
         check_words(model, hidden, public_look, cars, what);
         for (int i = 0; i < rules->item_count; i += 1 + rules->item_count / 6) {
-            struct look after = {.live = true, .public_view = true, .after = rules->items[i].id};
+            struct viewpoint after = {
+                .live = true, .public_view = true, .after = rules->items[i].id};
             if (!hidden[i])
                 check_words(model, hidden, after, cars, what);
         }
@@ -224,15 +225,16 @@ static int check_event_as_it_is(const struct replay *replay, struct model *model
         struct model *without = stripped(replay, model, hidden);
         struct textbuf seen = {0};
         struct textbuf plain = {0};
-        void (*show)(struct textbuf *, struct model *, struct look, int) =
+        void (*show)(struct textbuf *, struct model *, struct viewpoint, int) =
             retired_in_hiding(model, hidden) ? show_data : show_all;
         show(&seen, model, public_look, cars);
-        show(&plain, without, (struct look){.live = true}, cars);
+        show(&plain, without, (struct viewpoint){.live = true}, cars);
         assert_same_show(&seen, &plain, what);
         for (int i = 0; i < rules->item_count; i += 1 + rules->item_count / 6) {
             if (hidden[i])
                 continue;
-            struct look after = {.live = true, .public_view = true, .after = rules->items[i].id};
+            struct viewpoint after = {
+                .live = true, .public_view = true, .after = rules->items[i].id};
             textbuf_reset(&seen);
             textbuf_reset(&plain);
             show(&seen, model, after, cars);
@@ -337,14 +339,15 @@ BEHAVIOUR(no_public_page_holds_a_word_or_number_of_a_hidden_item) {
     struct textbuf pages = {0};
     struct model *model = event_text_good(&texts);
     show_all(&pages, model, public_look, -1);
-    show_all(&pages, model, (struct look){.live = true, .public_view = true, .after = "TC2"}, -1);
+    show_all(&pages, model, (struct viewpoint){.live = true, .public_view = true, .after = "TC2"},
+             -1);
     for (size_t i = 0; i < COUNT_OF(secrets); i++) {
         if (strstr(textbuf_text(&pages), secrets[i]) != NULL)
             fail_msg("“%s” is told", secrets[i]);
     }
     /* the organiser's pages hold them all but for the distance to the control, which no page has */
     textbuf_reset(&pages);
-    show_all(&pages, model, (struct look){.live = true}, -1);
+    show_all(&pages, model, (struct viewpoint){.live = true}, -1);
     for (size_t i = 0; i < COUNT_OF(secrets); i++) {
         if (strcmp(secrets[i], "7.917") != 0 && strcmp(secrets[i], "13.771") != 0 &&
             strcmp(secrets[i], "03:17") != 0 && strstr(textbuf_text(&pages), secrets[i]) == NULL)

@@ -15,18 +15,18 @@ static const char *after_name(const struct rules *rules, int item) {
 
 /* Every test that a list halfway drops is dropped in the list `whole` too. Returns how many were
  * dropped halfway. */
-static int check_drops(struct model *model, struct look look, const struct scene *whole) {
+static int check_drops(struct model *model, struct viewpoint viewpoint, const struct scene *whole) {
     const struct rules *rules = model->rules;
     struct scene halfway;
     int dropped = 0;
-    scene_of(&halfway, &model->event, look);
+    scene_of(&halfway, &model->event, viewpoint);
     for (int car = 0; car < model->entries->count; car++) {
         for (int i = 0; i < rules->item_count; i++) {
             if ((halfway.scores->cars[car].item_flags[i] & ITEM_DROPPED) == 0)
                 continue;
             dropped++;
             if ((whole->scores->cars[car].item_flags[i] & ITEM_DROPPED) == 0)
-                fail_msg("after %s: %s of car %d is dropped, but not in all", look.after,
+                fail_msg("after %s: %s of car %d is dropped, but not in all", viewpoint.after,
                          rules->items[i].id, model->entries->list[car].number);
         }
     }
@@ -34,24 +34,24 @@ static int check_drops(struct model *model, struct look look, const struct scene
     return dropped;
 }
 
-static int check_moment(struct model *model, struct look look) {
+static int check_moment(struct model *model, struct viewpoint viewpoint) {
     struct scene whole;
     int dropped = 0;
-    scene_of(&whole, &model->event, look);
+    scene_of(&whole, &model->event, viewpoint);
     for (int i = 0; i < model->rules->item_count; i++) {
         if (!whole.view->visible[i])
             continue;
-        look.after = after_name(model->rules, i);
-        dropped += check_drops(model, look, &whole);
+        viewpoint.after = after_name(model->rules, i);
+        dropped += check_drops(model, viewpoint, &whole);
     }
     scene_close(&whole);
     return dropped;
 }
 
 static int check_moments(struct model *model) {
-    return check_moment(model, (struct look){.live = true}) +
-           check_moment(model, (struct look){.live = true, .public_view = true}) +
-           check_moment(model, (struct look){.live = false});
+    return check_moment(model, (struct viewpoint){.live = true}) +
+           check_moment(model, (struct viewpoint){.live = true, .public_view = true}) +
+           check_moment(model, (struct viewpoint){.live = false});
 }
 
 static void close_at(struct model *model, const char *point) {
@@ -97,9 +97,9 @@ static void check_order(struct model *model, int item) {
     struct scene halfway;
     int last = 0;
     int compared = 0;
-    scene_of(&whole, &model->event, (struct look){.live = true});
+    scene_of(&whole, &model->event, (struct viewpoint){.live = true});
     scene_of(&halfway, &model->event,
-             (struct look){.live = true, .after = after_name(model->rules, item)});
+             (struct viewpoint){.live = true, .after = after_name(model->rules, item)});
     for (int i = 0; i < halfway.scores->placed; i++) {
         int car = halfway.scores->order[i];
         int position = whole.scores->cars[car].position;

@@ -8,7 +8,7 @@
 #include "replay.h"
 #include "testing.h"
 
-static const struct look looks[] = {
+static const struct viewpoint looks[] = {
     {.live = false}, {.live = true}, {.live = true, .public_view = true}};
 
 static size_t *shuffled(struct dice *dice, int count) {
@@ -58,9 +58,9 @@ static void after_each_day_too(const char *path) {
     const struct rules *rules = replay.model->rules;
     for (int i = 0; i < rules->item_count; i++) {
         bool last = i + 1 == rules->item_count || rules->items[i + 1].day != rules->items[i].day;
-        struct look look = {.live = true, .after = rules->items[i].id};
+        struct viewpoint viewpoint = {.live = true, .after = rules->items[i].id};
         if (last)
-            assert_events_show_the_same(replay.model, model, look, 20, rules->items[i].id);
+            assert_events_show_the_same(replay.model, model, viewpoint, 20, rules->items[i].id);
     }
     model_free(model);
     free(readings);

@@ -51,10 +51,10 @@ static void check_parts(const struct scores *s, int car) {
     assert_true(tests + controls + charged + score->decided == score->tally[BASIS_CORRECTED].total);
 }
 
-static int check_look(const struct event *event, struct look look) {
+static int check_look(const struct event *event, struct viewpoint viewpoint) {
     struct scene scene;
     int to_come = 0;
-    scene_of(&scene, event, look);
+    scene_of(&scene, event, viewpoint);
     for (int car = 0; car < event->entries->count; car++) {
         const struct tally *tally = &scene.scores->cars[car].tally[BASIS_CORRECTED];
         struct told told = {0};
@@ -76,12 +76,13 @@ static int check_folder(const char *path) {
     struct replay replay;
     replay_open(&replay, path);
     const struct event *event = &replay.model->event;
-    int to_come = check_look(event, (struct look){.live = true});
-    (void)check_look(event, (struct look){.live = true, .public_view = true});
+    int to_come = check_look(event, (struct viewpoint){.live = true});
+    (void)check_look(event, (struct viewpoint){.live = true, .public_view = true});
     int last = event->rules->items[event->rules->item_count / 2].first_point;
-    (void)check_look(event, (struct look){.live = true, .after = event->rules->points[last].id});
+    (void)check_look(event,
+                     (struct viewpoint){.live = true, .after = event->rules->points[last].id});
     /* Nothing is to come where everything is closed. */
-    assert_int_equal(check_look(event, (struct look){.live = false}), 0);
+    assert_int_equal(check_look(event, (struct viewpoint){.live = false}), 0);
     replay_close(&replay);
     return to_come;
 }

@@ -9,17 +9,17 @@
 #include "replay.h"
 #include "testing.h"
 
-/* The scores of one look, brought up to date. */
+/* The scores of one viewpoint, brought up to date. */
 struct kept {
-    struct look look;
+    struct viewpoint viewpoint;
     struct view *view;
     struct scores *scores;
     struct scorer scorer;
 };
 
-static void keep(struct kept *kept, struct model *model, struct look look) {
-    struct view_request request = {look.live, look.public_view, -1};
-    *kept = (struct kept){.look = look};
+static void keep(struct kept *kept, struct model *model, struct viewpoint viewpoint) {
+    struct view_request request = {viewpoint.live, viewpoint.public_view, -1};
+    *kept = (struct kept){.viewpoint = viewpoint};
     assert_int_equal(view_new(&model->event, request, &kept->view), ERR_OK);
     assert_int_equal(scores_new(&model->event, kept->view, &kept->scores), ERR_OK);
     assert_int_equal(scorer_init(&kept->scorer, &model->event), ERR_OK);
@@ -85,7 +85,7 @@ static void update_one(struct model *model, struct kept *kept, size_t count, int
 /* Feeds a folder's readings in a random order; the last `single` ones one at a time, looking at
  * all of it at every `step`th. */
 static void check_updates(const char *path, int single, int step) {
-    static const struct look looks[] = {
+    static const struct viewpoint looks[] = {
         {.live = false}, {.live = true}, {.live = true, .public_view = true}};
     struct kept kept[COUNT_OF(looks)];
     struct replay replay;

@@ -85,7 +85,7 @@ static void open_field(struct scene *scene, struct dice *dice, int cars) {
         textbuf_putc(&entries, '\n');
     }
     struct event_text texts = {.rules = textbuf_text(&rules), .entries = textbuf_text(&entries)};
-    scene_open(scene, &texts, (struct look){.live = true});
+    scene_open(scene, &texts, (struct viewpoint){.live = true});
     textbuf_clear(&rules);
     textbuf_clear(&entries);
     textbuf_clear(&ties);

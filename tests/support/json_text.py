@@ -1,8 +1,12 @@
 # SPDX-License-Identifier: MIT
 """JSON as the test files are written: numbers keep their spelling, what fits into a line stands in
-one, and a sign that cannot be seen is escaped."""
+one, and a character that cannot be seen is escaped.
+
+    python3 -m tests.support.json_text FILE…        writes files again in this layout
+"""
 
 import json
+import sys
 
 WIDTH = 100
 
@@ -67,3 +71,15 @@ def text(value):
     if isinstance(value, (dict, list)) and value:
         return _rows(value, 0, _block) + "\n"
     return line(value) + "\n"
+
+
+def main(paths):
+    for path in paths:
+        with open(path, encoding="utf-8") as file:
+            written = text(read(file.read()))
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(written)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -77,10 +77,10 @@ static void add_page(struct textbuf *out, char *page) {
     free(page);
 }
 
-static void show(struct textbuf *out, struct model *model, struct look look, int cars,
+static void show(struct textbuf *out, struct model *model, struct viewpoint viewpoint, int cars,
                  enum form last) {
     struct scene scene;
-    scene_of(&scene, &model->event, look);
+    scene_of(&scene, &model->event, viewpoint);
     for (int form = 0; form <= (int)last; form++) {
         for (int by = 0; by < BY_COUNT; by++)
             add_page(out, scene_standings(&scene, (enum standings_by)by, (enum form)form));
@@ -93,12 +93,12 @@ static void show(struct textbuf *out, struct model *model, struct look look, int
     assert_false(out->failed);
 }
 
-void show_all(struct textbuf *out, struct model *model, struct look look, int cars) {
-    show(out, model, look, cars, FORM_TEXT);
+void show_all(struct textbuf *out, struct model *model, struct viewpoint viewpoint, int cars) {
+    show(out, model, viewpoint, cars, FORM_TEXT);
 }
 
-void show_data(struct textbuf *out, struct model *model, struct look look, int cars) {
-    show(out, model, look, cars, FORM_CSV);
+void show_data(struct textbuf *out, struct model *model, struct viewpoint viewpoint, int cars) {
+    show(out, model, viewpoint, cars, FORM_CSV);
 }
 
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what) {
@@ -120,12 +120,12 @@ void assert_same_show(const struct textbuf *a, const struct textbuf *b, const ch
              (int)strcspn(from_y, "\n"), from_y);
 }
 
-void assert_events_show_the_same(struct model *a, struct model *b, struct look look, int cars,
-                                 const char *what) {
+void assert_events_show_the_same(struct model *a, struct model *b, struct viewpoint viewpoint,
+                                 int cars, const char *what) {
     struct textbuf x = {0};
     struct textbuf y = {0};
-    show_all(&x, a, look, cars);
-    show_all(&y, b, look, cars);
+    show_all(&x, a, viewpoint, cars);
+    show_all(&y, b, viewpoint, cars);
     assert_same_show(&x, &y, what);
     textbuf_clear(&x);
     textbuf_clear(&y);

@@ -33,16 +33,16 @@ struct model *replay_in_order(const struct replay *replay, const size_t *reading
 
 /* Appends every table in every form, then the cards of all cars, or of each `cars`th where that is
  * not negative. */
-void show_all(struct textbuf *out, struct model *model, struct look look, int cars);
+void show_all(struct textbuf *out, struct model *model, struct viewpoint viewpoint, int cars);
 
-/* The same without the boards for people: JSON and CSV only. */
-void show_data(struct textbuf *out, struct model *model, struct look look, int cars);
+/* The same in JSON and CSV only, without the tables of text. */
+void show_data(struct textbuf *out, struct model *model, struct viewpoint viewpoint, int cars);
 
 /* Fails with the first line that differs. `what` says what was compared. */
 void assert_same_show(const struct textbuf *a, const struct textbuf *b, const char *what);
 
 /* show_all of two events compared. */
-void assert_events_show_the_same(struct model *a, struct model *b, struct look look, int cars,
-                                 const char *what);
+void assert_events_show_the_same(struct model *a, struct model *b, struct viewpoint viewpoint,
+                                 int cars, const char *what);
 
 #endif

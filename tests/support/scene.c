@@ -7,20 +7,20 @@
 #include "scoring/explain.h"
 #include "testing.h"
 
-void scene_of(struct scene *scene, const struct event *event, struct look look) {
-    struct view_request request = {look.live, look.public_view, -1};
-    *scene = (struct scene){.event = event, .after = look.after};
-    if (look.after != NULL) {
-        request.after = view_item_of(event->rules, look.after);
+void scene_of(struct scene *scene, const struct event *event, struct viewpoint viewpoint) {
+    struct view_request request = {viewpoint.live, viewpoint.public_view, -1};
+    *scene = (struct scene){.event = event, .after = viewpoint.after};
+    if (viewpoint.after != NULL) {
+        request.after = view_item_of(event->rules, viewpoint.after);
         assert_true(request.after >= 0);
     }
     assert_int_equal(view_new(event, request, &scene->view), ERR_OK);
     assert_int_equal(scores_new(event, scene->view, &scene->scores), ERR_OK);
 }
 
-void scene_open(struct scene *scene, const struct event_text *texts, struct look look) {
+void scene_open(struct scene *scene, const struct event_text *texts, struct viewpoint viewpoint) {
     struct model *model = event_text_good(texts);
-    scene_of(scene, &model->event, look);
+    scene_of(scene, &model->event, viewpoint);
     scene->model = model;
 }
 

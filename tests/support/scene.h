@@ -9,7 +9,7 @@
 #include "scoring/scoring.h"
 
 /* From where it is seen. {0} is the end result: all closed, everything shown. */
-struct look {
+struct viewpoint {
     bool live;
     bool public_view;
     const char *after; /* a point's id, NULL for the whole route */
@@ -26,10 +26,10 @@ struct scene {
 enum form { FORM_JSON, FORM_CSV, FORM_TEXT, FORM_COUNT };
 
 /* Reads and scores an event that must be good. */
-void scene_open(struct scene *scene, const struct event_text *texts, struct look look);
+void scene_open(struct scene *scene, const struct event_text *texts, struct viewpoint viewpoint);
 
 /* Scores an event in hand, which is borrowed until scene_close. */
-void scene_of(struct scene *scene, const struct event *event, struct look look);
+void scene_of(struct scene *scene, const struct event *event, struct viewpoint viewpoint);
 
 void scene_close(struct scene *scene);
 

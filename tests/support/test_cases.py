@@ -107,7 +107,8 @@ class Repository(unittest.TestCase):
         for path in paths:
             with open(path, encoding="utf-8") as text, self.subTest(path):
                 written = text.read()
-                self.assertEqual(json_text.text(json_text.read(written)), written)
+                self.assertEqual(json_text.text(json_text.read(written)), written,
+                                 f"python3 -m tests.support.json_text {path} mends it")
 
     def test_every_base_has_its_cases(self):
         used = {cases.read(path).get("base") for tree in cases.TREES for _, path in cases.sources(tree)}

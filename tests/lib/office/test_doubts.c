@@ -33,7 +33,7 @@ static char *found(const char *readings, const char *decisions) {
     struct textbuf b = {0};
     assert_true(strlen(readings) < 1900);
     strcat(rows, readings);
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     assert_int_equal(doubts_evaluate(doubts), ERR_OK);
@@ -152,7 +152,7 @@ BEHAVIOUR(evidence_stands_side_by_side) {
     struct scene scene;
     struct doubts *doubts = NULL;
     struct textbuf b = {0};
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     assert_int_equal(doubts_evaluate(doubts), ERR_OK);
     doubts_write_json(&b, doubts);
@@ -184,7 +184,7 @@ BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
     struct textbuf b = {0};
     char *rows = many_readings(20000);
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), .readings = rows};
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     assert_int_equal(doubts->count, 1);
     assert_int_equal(doubts->evaluated, 0);
@@ -221,7 +221,7 @@ BEHAVIOUR(of_very_many_doubts_the_first_are_evaluated_and_the_others_counted) {
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE),
                                .entries = textbuf_text(&entries),
                                .readings = textbuf_text(&rows)};
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     /* With PC1 missing for all of them. */
     assert_int_equal(doubts->count, 450);

@@ -28,7 +28,7 @@ static void check(const char *fields, const char *expected) {
     struct scene scene;
     struct textbuf b = {0};
     struct effect effect;
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
     struct what_if *what_if = begin(&scene);
     if (strncmp(fields, "kind=", 5) == 0) {
@@ -78,7 +78,7 @@ BEHAVIOUR(further_tries_are_scored_with_those_before) {
     struct scene scene;
     struct decision_row row;
     struct textbuf reason = {0};
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     struct what_if *what_if = begin(&scene);
     decision_row(&row, "kind=penalty,car=1,value=15,reason=x,id=p");
     assert_int_equal(what_if_decision(what_if, &row.text, &reason), FACT_ADDED);
@@ -102,7 +102,7 @@ BEHAVIOUR(moves_are_told_with_both_sides) {
     struct decision_row row;
     struct effect effect;
     struct textbuf b = {0};
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     struct what_if *what_if = begin(&scene);
     decision_row(&row, "kind=retire,car=5,reason=axle");
     assert_int_equal(what_if_decision(what_if, &row.text, NULL), FACT_ADDED);

@@ -41,7 +41,7 @@ static void check(const char *scoring_and_awards, const char *expected) {
     struct scene scene;
     struct awards *awards = NULL;
     struct textbuf b = {0};
-    scene_open(&scene, &texts, (struct look){0});
+    scene_open(&scene, &texts, (struct viewpoint){0});
     assert_int_equal(awards_new(scene.scores, &awards), ERR_OK);
     for (int i = 0; i < awards->count; i++) {
         const struct award_call *c = &awards->calls[i];

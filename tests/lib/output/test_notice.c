@@ -41,7 +41,7 @@ static char *classified(const char *decision, const char *superseded) {
     strcpy(decisions, texts.decisions);
     strcat(decisions, decision);
     own.decisions = decisions;
-    scene_open(&scene, &own, (struct look){0});
+    scene_open(&scene, &own, (struct viewpoint){0});
     assert_int_equal(notice_content(&head, scene.scores, superseded, &content), ERR_OK);
     scene_close(&scene);
     return content;
@@ -91,7 +91,7 @@ BEHAVIOUR(a_classification_tells_how_it_differs_from_the_one_it_replaces) {
     struct notice_head head = head_of(2, "final", 1);
     struct scene scene;
     char *content = NULL;
-    scene_open(&scene, &texts, (struct look){0});
+    scene_open(&scene, &texts, (struct viewpoint){0});
     assert_int_equal(notice_content(&head, scene.scores, "{}", &content), ERR_INPUT);
     assert_null(content);
     scene_close(&scene);
@@ -125,7 +125,7 @@ BEHAVIOUR(the_order_in_which_decisions_came_changes_nothing) {
         struct scene scene;
         struct notice_head head = head_of(2, "provisional", 0);
         own.decisions = orders[i];
-        scene_open(&scene, &own, (struct look){0});
+        scene_open(&scene, &own, (struct viewpoint){0});
         assert_int_equal(notice_content(&head, scene.scores, NULL, &contents[i]), ERR_OK);
         scene_close(&scene);
     }

@@ -26,12 +26,12 @@ static const char cars[] = "number,driver,navigator,make,model,year,team\n"
                            "2,Sándor Győrfalvi,,Thornbeck,Ten,1934,Withy\n"
                            "3,דוד,伊藤,Garrodine,,1934,\n";
 
-static void open_scene(struct scene *scene, const char *decisions, struct look look) {
+static void open_scene(struct scene *scene, const char *decisions, struct viewpoint viewpoint) {
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, "{'teams': {'count': 2}}", ROUTE),
                                .entries = cars,
                                .readings = READINGS,
                                .decisions = decisions};
-    scene_open(scene, &texts, look);
+    scene_open(scene, &texts, viewpoint);
 }
 
 static json_t *parsed_so(char *text, size_t flags) {
@@ -59,7 +59,7 @@ static const char *text_at(const json_t *object, const char *key) {
 }
 
 #define DECISIONS "kind,car,point,value,reason\n"
-static const struct look the_end = {.live = false};
+static const struct viewpoint the_end = {.live = false};
 
 BEHAVIOUR(standings_have_exactly_the_shape_that_was_promised) {
     struct scene scene;
@@ -149,7 +149,7 @@ BEHAVIOUR(a_live_event_names_the_point_and_lists_who_is_pending) {
     struct scene scene;
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE),
                                .readings = "point,car,time\nTC1,1,08:46\n"};
-    scene_open(&scene, &texts, (struct look){.live = true, .after = "TC1"});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true, .after = "TC1"});
     json_t *root = parsed(scene_standings(&scene, BY_OVERALL, FORM_JSON));
     assert_string_equal(text_at(root, "status"), "live");
     assert_string_equal(text_at(root, "after"), "TC1");
@@ -340,7 +340,7 @@ static void check_step(const char *scoring, bool live, const char *of, const cha
     struct event_text texts = {.rules = textbuf_text(&rules),
                                .readings = "point,car,elapsed\nT1/1,2,11\nT2/1,2,19\nT3/1,2,39\n"};
     struct scene scene;
-    scene_open(&scene, &texts, (struct look){.live = live});
+    scene_open(&scene, &texts, (struct viewpoint){.live = live});
     json_t *root = parsed_card(&scene, 2);
     size_t i;
     const json_t *step;
@@ -393,7 +393,7 @@ BEHAVIOUR(what_is_to_come_is_no_perfect_result) {
     struct event_text texts = {.rules = RULES(FIVA, "{'coefficient': {'by': 'year'}}", FOUR_TESTS),
                                .readings = "point,car,elapsed\nT1/1,1,11\nT4/1,1,9\n"};
     struct scene scene;
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     char *text = scene_card(&scene, 2, FORM_TEXT);
     assert_non_null(strstr(text, "\n  T4/2                     –  [awaiting] "));
     assert_non_null(strstr(text, "\n  T4                       –  to come\n"));

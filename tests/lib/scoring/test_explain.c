@@ -31,7 +31,7 @@ static void check(const struct told *t) {
     struct event_text texts = {.rules = textbuf_text(&rules),
                                .readings = textbuf_text(&readings),
                                .decisions = textbuf_text(&decisions)};
-    scene_open(&scene, &texts, (struct look){.live = t->live});
+    scene_open(&scene, &texts, (struct viewpoint){.live = t->live});
     char *why = scene_why(&scene, t->car, t->point);
     assert_string_equal(why, t->why);
     free(why);

@@ -47,7 +47,7 @@ static void check_by(const struct case_text *c, enum ranked_by by, int index,
                                .entries = CARS,
                                .readings = textbuf_text(&readings),
                                .decisions = textbuf_text(&decisions)};
-    scene_open(&scene, &texts, (struct look){.live = false});
+    scene_open(&scene, &texts, (struct viewpoint){.live = false});
     struct ranking ranking = {scene.scores, by, BASIS_CORRECTED, index};
     struct ranked list[] = {{.car = 3}, {.car = 1}, {.car = 0}, {.car = 2}};
     ranking_sort(&ranking, list, 4);
@@ -165,7 +165,7 @@ BEHAVIOUR(days_and_tests_are_ranked_without_ties) {
 BEHAVIOUR(no_cars_and_one_car_can_be_sorted) {
     struct event_text texts = {.rules = RULES(FIVA, "{}", ROUTE), .entries = CARS};
     struct scene scene;
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     struct ranking ranking = {scene.scores, RANKED_BY_TOTAL, BASIS_CORRECTED, 0};
     struct ranked line = {.car = 2, .equal = true};
     ranking_sort(&ranking, &line, 0);

@@ -69,7 +69,7 @@ static char *told(const struct scene *scene, enum standings_by by) {
     return b.bytes;
 }
 
-static void check(const char *decisions, struct look look, enum standings_by by,
+static void check(const char *decisions, struct viewpoint viewpoint, enum standings_by by,
                   const char *expected) {
     struct event_text texts = {.rules =
                                    RULES_OF_TWO_DAYS(CLASSES, "{'teams': {'count': 2}}", ROUTE),
@@ -77,14 +77,14 @@ static void check(const char *decisions, struct look look, enum standings_by by,
                                .readings = READ_BY_ALL,
                                .decisions = decisions};
     struct scene scene;
-    scene_open(&scene, &texts, look);
+    scene_open(&scene, &texts, viewpoint);
     char *line = told(&scene, by);
     assert_string_equal(line, expected);
     free(line);
     scene_close(&scene);
 }
 
-static const struct look the_end = {.live = false};
+static const struct viewpoint the_end = {.live = false};
 
 BEHAVIOUR(overall_leaves_out_cars_whose_period_or_category_says_so) {
     check(NULL, the_end, BY_OVERALL, "Overall: 1:1 3:2 4:3 6:4 | 2 5");
@@ -126,7 +126,7 @@ BEHAVIOUR(days_are_ranked_each_by_itself) {
 }
 
 BEHAVIOUR(days_behind_the_point_are_left_out) {
-    check(NULL, (struct look){.after = "R"}, BY_DAY, "Day 1: 1:1 2:2 3:3 4:4 5:5 6:6 | |");
+    check(NULL, (struct viewpoint){.after = "R"}, BY_DAY, "Day 1: 1:1 2:2 3:3 4:4 5:5 6:6 | |");
 }
 
 BEHAVIOUR(tests_are_ranked_and_an_absent_car_is_unplaced_there) {
@@ -140,12 +140,12 @@ BEHAVIOUR(tests_are_ranked_and_an_absent_car_is_unplaced_there) {
     "point,car,elapsed\nA,1,\nA,2,\nA,3,\nA,4,\nA,5,\nR/1,1,10\nR/1,2,11\nR/1,4,13\nR/1,5,9\n"     \
     "B,1,\nB,2,\nB,3,\nB,4,\nB,5,\nS/1,1,9\nS/1,2,9\nS/1,3,9\nS/1,5,9\n"
 
-static void check_awaited(struct look look, enum standings_by by, const char *expected) {
+static void check_awaited(struct viewpoint viewpoint, enum standings_by by, const char *expected) {
     struct event_text texts = {.rules = RULES_OF_TWO_DAYS(CLASSES, "{}", ROUTE),
                                .entries = CARS,
                                .readings = SOME_AWAITED};
     struct scene scene;
-    scene_open(&scene, &texts, look);
+    scene_open(&scene, &texts, viewpoint);
     char *line = told(&scene, by);
     assert_string_equal(line, expected);
     free(line);
@@ -153,25 +153,25 @@ static void check_awaited(struct look look, enum standings_by by, const char *ex
 }
 
 BEHAVIOUR(a_live_overall_ranks_cars_that_are_awaited) {
-    check_awaited((struct look){.live = true}, BY_OVERALL, "Overall: 3:1 1:2 4:3 | 2 5 6");
+    check_awaited((struct viewpoint){.live = true}, BY_OVERALL, "Overall: 3:1 1:2 4:3 | 2 5 6");
 }
 
 BEHAVIOUR(with_a_point_cars_awaited_before_it_are_pending) {
-    check_awaited((struct look){.live = true, .after = "R"}, BY_OVERALL,
+    check_awaited((struct viewpoint){.live = true, .after = "R"}, BY_OVERALL,
                   "Overall: 1:1 4:2 | 2 5 6 | 3");
-    check_awaited((struct look){.live = true, .after = "S"}, BY_OVERALL,
+    check_awaited((struct viewpoint){.live = true, .after = "S"}, BY_OVERALL,
                   "Overall: 1:1 | 2 5 6 | 3 4");
-    check_awaited((struct look){.live = true, .after = "R"}, BY_CLASS,
+    check_awaited((struct viewpoint){.live = true, .after = "R"}, BY_CLASS,
                   "old: 1:1 2:2 | 6 |; mid: 4:1 | | 3; new: 5:1 | |");
 }
 
 BEHAVIOUR(a_day_with_a_point_looks_at_its_own_part) {
-    check_awaited((struct look){.live = true, .after = "S"}, BY_DAY,
+    check_awaited((struct viewpoint){.live = true, .after = "S"}, BY_DAY,
                   "Day 1: 5:1 1:2 2:3 4:4 | 6 | 3; Day 2: 1:1= 2:1= 3:1= 5:1= | 6 | 4");
 }
 
 BEHAVIOUR(a_test_lists_those_awaited_in_it) {
-    check_awaited((struct look){.live = true}, BY_TEST,
+    check_awaited((struct viewpoint){.live = true}, BY_TEST,
                   "R: 5:1 1:2 2:3 4:4 | 6 | 3; S: 1:1= 2:1= 3:1= 5:1= | 6 | 4");
 }
 
@@ -277,7 +277,7 @@ BEHAVIOUR(what_nobody_drove_yet_is_no_result) {
                                .readings = "point,car,elapsed\nA,1,\nR/1,1,9\nA,2,\nA,3,\n",
                                .decisions = DECISIONS "retire,3,A,,engine\n"};
     struct scene scene;
-    scene_open(&scene, &texts, (struct look){.live = true});
+    scene_open(&scene, &texts, (struct viewpoint){.live = true});
     assert_true(is_known(&scene, BY_DAY, 0, 1) && is_known(&scene, BY_DAY, 0, 2));
     assert_true(is_known(&scene, BY_DAY, 0, 3));
     assert_false(is_known(&scene, BY_DAY, 0, 4));
@@ -292,7 +292,7 @@ BEHAVIOUR(what_nobody_drove_yet_is_no_result) {
     free(text);
     scene_close(&scene);
     /* All closed: what was not driven was missed, or is charged as absent in its day. */
-    scene_open(&scene, &texts, (struct look){.live = false});
+    scene_open(&scene, &texts, (struct viewpoint){.live = false});
     assert_true(is_known(&scene, BY_DAY, 1, 2) && is_known(&scene, BY_DAY, 1, 3));
     assert_true(is_known(&scene, BY_TEST, 0, 2));
     assert_false(is_known(&scene, BY_TEST, 0, 3));

@@ -33,7 +33,7 @@ static void open_dear(struct scene *scene, const char *decisions) {
     struct event_text texts = {
         .rules = textbuf_text(&rules), .readings = textbuf_text(&readings), .decisions = decisions};
     assert_false(rules.failed || readings.failed || route.failed);
-    scene_open(scene, &texts, (struct look){.live = false});
+    scene_open(scene, &texts, (struct viewpoint){.live = false});
     textbuf_clear(&route);
     textbuf_clear(&readings);
     textbuf_clear(&rules);
