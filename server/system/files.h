@@ -20,7 +20,8 @@ int file_read_at_most(const char *path, size_t most, char **text, size_t *len);
 /* Reads an open file to its end; it stays open. `text` and what it returns as for file_read. */
 int descriptor_read(int fd, char **text, size_t *len);
 
-/* Writes all of it. Returns: true, or false with errno. */
+/* Writes all of it.
+ * Returns: true, or false with errno. */
 bool descriptor_write(int fd, const char *bytes, size_t len);
 
 /* Syncs a file that was written beside its place to the disk, and then moves it to its place.

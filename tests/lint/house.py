@@ -399,6 +399,16 @@ def functions_described(tree):
                 yield path, ctext.line_of(text, offset), f"{name}() has no comment above it"
 
 
+def comments_keep_their_lists(tree):
+    """A parameter and "Returns:" begin a line of a header's comment: where a line is too long, the
+    formatter joins it to the next, and the list of them is lost."""
+    for path, text in tree.files({"lib", "server", "tests"}, (".h",)):
+        yield from breaches(path, text, text,
+                            r"^ *(?:/\*| \*) (?! ).*\S (?:Returns: |[a-z_]+  [a-z])|"
+                            r"^ * \* {3,}.*\S Returns: ",
+                            "a list of the comment runs on in the line: {0}")
+
+
 def folders_of(path):
     """The folders that a file stands in."""
     while path := os.path.dirname(path):
@@ -438,7 +448,7 @@ def comments_name_files(tree):
 RULES = (rooms_downward, defined_in_their_room, headers_apart, headers_without_cycles, web_rooms,
          sqlite_in_store_only, readers_have_no_model, pure_library, whole_numbers, bound_sql,
          text_nodes, top_level, short_files, licence_line, clean_words, own_names, functions_described,
-         documents_name_files, comments_name_files)
+         comments_keep_their_lists, documents_name_files, comments_name_files)
 
 
 def check(root):

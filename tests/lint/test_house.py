@@ -297,6 +297,16 @@ class HouseTest(unittest.TestCase):
         self.assertEqual(names, ["bare", "told", "told_too", "bare_again", "bare_third", "body",
                                  "bare_last"])
 
+    def test_a_list_in_a_comment_keeps_its_lines(self):
+        rule = house.comments_keep_their_lists
+        text = (C + "/* Says what a is.\n *   a  a number\n *   b, c  two more,\n"
+                " *         see there\n * Returns: a sum. Returns nothing else. */\n"
+                "/* Says it. Returns: a sum. */\n"                                  # 7
+                "/* Says it.\n * Of two. a  a number b  another\n"                    # 9
+                " *   c  the last Returns: a sum. */\n")                            # 10
+        self.assert_lines(rule, "lib/a.h", text, [7, 9, 10])
+        self.assert_lines(rule, "lib/a.c", text, [])
+
     def test_views_of_c_keep_their_offsets(self):
         text = 'a("x\\"/*y*/", \'"\'); /* "b" */ c("d" /* e */ "f");\n// g "h"\n'
         self.assertEqual(len(ctext.code_only(text)), len(text))
