@@ -64,8 +64,8 @@ void arena_reserve(struct arena *arena, size_t size) {
     arena->blocks = b;
 }
 
-/* What is large beside the usual blocks gets one of its own, behind the newest: what is
- * left in that one is not lost. */
+/* A large request gets a block to itself, behind the newest, so that what is left in the newest can
+ * still be used. */
 static void *take_alone(struct arena *arena, size_t size) {
     struct block *b = new_block(size);
     if (b == NULL)

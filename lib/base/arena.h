@@ -12,8 +12,8 @@ struct arena;
 /* A new, empty arena. Returns NULL when memory is out. Owner: the caller, see arena_free. */
 struct arena *arena_new(void);
 
-/* The same for what is mostly a few hundred bytes in all: its first block is small, so that little
- * is zeroed for nothing. It may grow as large. */
+/* The same with a small first block, for uses that mostly need a few hundred bytes in all: less
+ * memory is zeroed. It may grow as large. */
 struct arena *arena_new_small(void);
 
 /* Frees the arena and every block it gave. `arena` may be NULL. */

@@ -163,7 +163,7 @@ int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) 
         whole +=
             (int64_t)add_fraction(limbs, limb_count, limbs + limb_count,
                                   (uint64_t)(terms[i].num % terms[i].den), (uint64_t)terms[i].den);
-    /* Lift by `count` units of the last place: a value just below one half becomes one half or
+    /* Add `count` units of the last place: a value just below one half becomes one half or
      * more, and a value just below one carries into the whole number. */
     uint64_t carry = count;
     for (size_t i = limb_count; i-- > 0 && carry > 0;) {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* err.h - the one vocabulary of results.
+/* err.h - the results of functions, one list for the whole program.
  * Functions that can fail return 0 (ERR_OK) or one of these negative codes. Codes of other
  * libraries are translated where that library is called. */
 #ifndef CAIRN_ERR_H

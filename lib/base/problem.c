@@ -33,9 +33,10 @@ static bool count_and_keep(struct problems *problems, enum problem_level level) 
     return keeps;
 }
 
-/* Takes place and text, which may be NULL where memory was out. The last that is kept says that
- * more follow. */
-static void take(struct problems *problems, enum problem_level level, char *place, char *text) {
+/* Keeps a problem, or counts it where memory is out. The last of a level that is kept says instead
+ * that there are more.
+ *   place, text  on the heap, taken over; NULL where memory was out */
+static void keep(struct problems *problems, enum problem_level level, char *place, char *text) {
     struct problem *list = NULL;
     if (problems->by_level[level] > PROBLEMS_KEPT) {
         free(text);
@@ -67,13 +68,13 @@ void problems_add(struct problems *problems, enum problem_level level, const cha
     if (vasprintf(&text, format, args) < 0)
         text = NULL;
     va_end(args);
-    take(problems, level, place, text);
+    keep(problems, level, place, text);
 }
 
 void problems_add_at(struct problems *problems, enum problem_level level, const char *place,
                      const char *text) {
     if (count_and_keep(problems, level))
-        take(problems, level, strdup(place), strdup(text));
+        keep(problems, level, strdup(place), strdup(text));
 }
 
 bool problems_out_of_memory(const struct problems *problems) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* problem.h - what is wrong or doubtful in a file, each with its place.
- * A list owns copies of its texts. Adding never fails visibly: where memory is out the list is
+ * A list owns copies of its texts. Adding returns no result: where memory is out the list is
  * marked, see problems_out_of_memory. Not thread-safe. */
 #ifndef CAIRN_PROBLEM_H
 #define CAIRN_PROBLEM_H
@@ -11,9 +11,9 @@
 /* How grave a problem is. */
 enum problem_level {
     PROBLEM_ERROR,   /* the file cannot be used */
-    PROBLEM_REFUSED, /* one row is left out, the rest is taken */
-    PROBLEM_WARNING, /* taken, but somebody should check */
-    PROBLEM_DOUBT    /* found by a check, for a person to judge */
+    PROBLEM_REFUSED, /* one row is left out, the others are used */
+    PROBLEM_WARNING, /* used, but somebody should check */
+    PROBLEM_DOUBT    /* found by a check, for a person to decide */
 };
 
 /* Most problems of one level that are kept: each takes more memory than the row that it is about,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* seal.h - the seal of a notice: SHA-256 and Ed25519 over its bytes, so that anybody can check that
- * it is whole and whose it is. */
+ * it is unchanged and who sealed it. */
 #ifndef CAIRN_SEAL_H
 #define CAIRN_SEAL_H
 
@@ -20,8 +20,8 @@ struct seal {
 void seal_make(struct seal *seal, const unsigned char seed[SEAL_SEED_LEN], const void *bytes,
                size_t len);
 
-/* True where hash and signature are those of the bytes by the seal's own signer. Whether that
- * signer is the right one is for the caller to say. */
+/* True where hash and signature are those of the bytes by the seal's own signer. The caller
+ * decides whether that signer is the right one. */
 bool seal_is_good(const struct seal *seal, const void *bytes, size_t len);
 
 #endif

@@ -25,7 +25,7 @@ void strmap_seed(const unsigned char seed[STRMAP_SEED_LEN]) {
     memcpy(secret, seed, sizeof secret);
 }
 
-/* SipHash-2-4: keys come from strangers, who must not be able to choose where they are put. */
+/* SipHash-2-4: keys come from outside, and must not be chosen so that they collide. */
 static uint32_t hash_of(const char *key) {
     unsigned char bytes[crypto_shorthash_BYTES];
     uint32_t hash;
@@ -58,7 +58,7 @@ int32_t strmap_get(const struct strmap *map, const char *key) {
     return slot->key == NULL ? -1 : slot->value;
 }
 
-/* Moves what is there into more slots. */
+/* Moves all keys into a table of `cap` slots. */
 static int grow(struct strmap *map, size_t cap) {
     struct strmap_slot *slots = calloc(cap, sizeof *slots);
     if (slots == NULL)

@@ -12,7 +12,7 @@
 enum { STRMAP_SEED_LEN = 16 };
 
 /* Sets the secret of the hash for the whole process. To be called before the first map is made and
- * before a second thread begins, by a program that reads what strangers send; without it the secret
+ * before a second thread begins, by a program that reads input from outside; without it the secret
  * is all zeros. */
 void strmap_seed(const unsigned char seed[STRMAP_SEED_LEN]);
 

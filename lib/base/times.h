@@ -22,8 +22,8 @@ static inline int64_t unit_ms(enum time_unit unit) {
     return ms[unit];
 }
 
-/* Whole units in so many milliseconds, 0 or more. Each divisor is written out, so that the compiler
- * has no need to divide: this is the innermost step of all scoring. */
+/* Whole units in a number of milliseconds, 0 or more. Each divisor is a constant, so that the
+ * compiler makes no division of it: this is the innermost step of scoring. */
 static inline int64_t unit_count(int64_t ms, enum time_unit unit) {
     uint64_t size = (uint64_t)ms;
     switch (unit) {

@@ -119,9 +119,10 @@ int decisions_read(struct decisions *decisions, const char *file, const char *te
                    struct problems *problems);
 
 /* Works out which decisions hold. One that is added afterwards counts as holding until the next
- * call. file      its name for messages problems  gets each revoke that names no decision, or
- * revokes itself in a circle; may be NULL Returns: ERR_OK; ERR_INPUT (such a revoke then has no
- * effect); ERR_NOMEM. */
+ * call.
+ *   file      its name for messages
+ *   problems  gets each revoke that names no decision, or revokes itself in a circle; may be NULL
+ * Returns: ERR_OK; ERR_INPUT (such a revoke then has no effect); ERR_NOMEM. */
 int decisions_settle(struct decisions *decisions, const char *file, struct problems *problems);
 
 /* Appends the id that a decision without one gets: 32 hex digits. */

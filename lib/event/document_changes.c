@@ -281,8 +281,9 @@ static const json_t *with_id(const json_t *list, const char *id) {
     return NULL;
 }
 
-/* One of a list, against its like in the other: what has an id is compared with what has the same
- * id, wherever it stands. `gone` writes those only that the other list lacks. */
+/* An element of a list, compared with the one of the same id in the other list, or, where it has no
+ * id, with the one at the same place.
+ *   gone  write it only where the other list has none */
 static int write_item(struct change_list *changes, const char *path, const json_t *list,
                       const json_t *other, size_t i, bool gone) {
     const json_t *own = json_array_get(list, i);

@@ -30,7 +30,7 @@ struct event {
     const struct entries *entries;
     struct readings_view readings;
     struct decision_list decisions;
-    const struct rulings *rulings;       /* what the decisions that hold come to */
+    const struct rulings *rulings;       /* what follows from the decisions that hold */
     const struct substitute *substitute; /* NULL: the readings count as they are */
 };
 
@@ -66,8 +66,8 @@ struct event_files {
 int model_read(const struct event_files *files, struct problems *problems, struct model **out);
 
 /* Replaces the model's event by one that has all that was added since; its rulings follow from
- * which decisions hold (see decisions_settle). Returns: ERR_OK; ERR_NOMEM, and then the event stays
- * as it was. */
+ * which decisions hold (see decisions_settle).
+ * Returns: ERR_OK; ERR_NOMEM, and then the event stays as it was. */
 int model_settle(struct model *model);
 
 /* Frees a model, and with it every event that was made from it; NULL is accepted. */

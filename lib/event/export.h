@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* export.h - readings and decisions written back as the CSV files of an event folder.
- * Fields are written as they came. Rows stand in the contract's order (the earliest `at`, none
+ * Fields are written as they came. Rows are in the contract's order (the earliest `at`, none
  * last, then the id), so that the same facts give the same file in whatever order they arrived. */
 #ifndef CAIRN_EXPORT_H
 #define CAIRN_EXPORT_H

@@ -6,8 +6,8 @@
 
 #include "base/textbuf.h"
 
-/* Called for each row of a large file: a loop of its own is many times faster than a search in a
- * set of characters. */
+/* Called for each row of a large file: this loop is many times faster than strspn with the set of
+ * characters. */
 bool fact_id_is_good(const char *id) {
     size_t len = 0;
     for (; id[len] != '\0'; len++) {

@@ -42,8 +42,9 @@ void fact_log_clear(struct fact_log *log);
 int fact_log_find(const struct fact_log *log, const char *id);
 
 /* The result for a fact whose id is there already: FACT_DUPLICATE, or FACT_REFUSED with a reason
- * where the fact that is there differs. fields  of the fact that was given known   of the fact that
- * is there */
+ * where the fact that is there differs.
+ *   fields  of the fact that was given
+ *   known   of the fact that is there */
 enum fact_result fact_log_repeat(const struct fact_log *log, const char *id,
                                  const char *const *fields, const char *const *known,
                                  struct textbuf *reason);

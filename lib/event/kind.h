@@ -45,15 +45,16 @@ struct kind {
     /* A car's elapsed time at a test whose cars may be charged with what they are behind the best
      * (item->behind_best); its first two points are start and finish. NULL for other kinds.
      *   start, finish  the readings that count there, NULL where there are none
-     *   w              gets the elapsed time (`actual`) and what it follows from; where there is
-     * none, outcome and cause Returns: true where there is one. */
+     *   sp             gets the elapsed time (`actual`) and what it follows from; where there is
+     *                  none, outcome and cause
+     * Returns: true where there is one. */
     bool (*elapsed)(const struct score_sheet *sheet, const struct item *item,
                     const struct reading *start, const struct reading *finish,
-                    struct scored_point *w);
+                    struct scored_point *sp);
 
     /* Explains how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w);
+                    const struct scored_point *sp);
 
     /* Explains, at the item's first scored point, what it is charged with beside its scored points.
      * NULL where there is no such thing. */

@@ -96,7 +96,7 @@ void reading_derive_id(const struct reading_text *text, struct textbuf *id) {
     fact_derive_id(text->field, READING_HASHED, id);
 }
 
-/* The block in which the next reading stands, made where it is not there yet. */
+/* The block for the next reading, allocated where it is not there yet. */
 static struct kept *next_block(struct readings *r) {
     size_t block = r->log.count / BLOCK_SIZE;
     if (block == BLOCKS_MAX)
@@ -106,7 +106,7 @@ static struct kept *next_block(struct readings *r) {
     return r->blocks.list[block];
 }
 
-/* What a reading keeps of its own: copies of its id, texts and faults. */
+/* Copies a reading's id, texts and faults into the log. */
 static int keep(struct readings *r, const struct reading_text *text, const char *id,
                 const struct fault_count *faults, struct reading *out) {
     static const struct fault_count no_faults[1];

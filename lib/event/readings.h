@@ -64,7 +64,7 @@ struct reading {
     const struct fault_count *faults;
     int fault_count;
     bool has_at;
-    bool is_void; /* withdraws another, and is no reading itself */
+    bool is_void; /* only withdraws another reading */
     struct instant at;
     struct reading_text text;
 };

@@ -48,7 +48,7 @@ struct category {
     const char *id;
     const char *name;
     bool overall;
-    bool classes; /* its cars stand in class standings */
+    bool classes; /* its cars are in class standings */
 };
 
 /* The two sides of a due time. */
@@ -76,7 +76,7 @@ struct fault_rule {
     bool maximum;    /* makes the elapsed the test's maximum instead */
 };
 
-/* The kinds of items on the route; what each is stands in event/kind.h. */
+/* The kinds of items on the route, see event/kind.h. */
 enum kind_id {
     KIND_TIME_CONTROL,
     KIND_PASSAGE_CONTROL,
@@ -112,7 +112,7 @@ struct point {
 struct scored {
     const char *id; /* the point's, or the item's: see route.h */
     int item;
-    int point; /* the reading point in whose place it stands */
+    int point; /* the reading point by which it is scored */
 };
 
 /* One line of the route. */
@@ -167,7 +167,7 @@ struct scoring {
     int drop_count; /* 0: none */
     unsigned drop_kinds;
     bool drop_always;   /* else once the tests they are taken from are all closed */
-    bool drop_each_day; /* so many of each day's tests; else of the event's */
+    bool drop_each_day; /* that many tests of each day; else of the event */
 
     int team_count; /* 0: no teams */
     struct tie *ties;
@@ -180,7 +180,7 @@ struct scoring {
     struct penalty_rule defaults[KIND_COUNT];
 };
 
-/* A prize, in the order of which goes before which. */
+/* A prize; they are in the order of their importance. */
 struct award {
     const char *id;
     const char *name;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* rulings.h - what the decisions that hold come to, laid out for scoring.
+/* rulings.h - what follows from the decisions that hold, in the form that scoring needs.
  * Rebuilt whenever a decision is added; points at the decisions of the log, which must outlive it.
  * Source: the contract, "decisions.csv" and "Missing readings". */
 #ifndef CAIRN_RULINGS_H

@@ -13,7 +13,7 @@
  * with its line. */
 enum { OPEN_QUOTES_MAX = 8 };
 
-/* The separator is the one that stands more often in the first row, outside quotes. */
+/* The separator is the one that is more frequent in the first row, outside quotes. */
 static char separator_of(const char *p, const char *end, bool tabs_too) {
     long commas = 0;
     long semicolons = 0;
@@ -73,7 +73,7 @@ static bool at_line_end(const struct csv *csv) {
     return *csv->at == '\n' || *csv->at == '\r';
 }
 
-/* Begins a field: notes where its bytes will stand. */
+/* Begins a field: notes where its bytes begin. */
 static bool begin_field(struct csv *csv, size_t used) {
     if (csv->count == csv->starts_cap) {
         size_t *starts =

@@ -54,8 +54,8 @@ int csv_columns_open(struct csv_columns *table, const char *file, const char *te
                      struct problems *problems);
 
 /* As csv_columns_open, for the table of a device: the separator may be a tab too, and the header
- * may have other names. headings  what the header calls each column, NULL for the column's own
- * name; borrowed */
+ * may have other names.
+ *   headings  what the header calls each column, NULL for its own name; borrowed */
 int csv_columns_open_device(struct csv_columns *table, const char *file, const char *text,
                             size_t len, const struct column *columns, const char *const *headings,
                             size_t count, struct arena *arena, struct problems *problems);

@@ -35,8 +35,9 @@ struct csv_rows {
  * and stand in `faults`.
  *   table  {0}
  *   text   `len` bytes, borrowed for the call
- *   typed  somebody typed or pasted it: the separator may be a tab too, and blanks around a cell
- * are left out Returns: ERR_OK; ERR_NOMEM. csv_rows_clear in any case. */
+ *   typed  somebody typed or pasted it: the separator may be a tab too, and blanks around cells are
+ *          left out
+ * Returns: ERR_OK; ERR_NOMEM. csv_rows_clear in any case. */
 int csv_rows_read(struct csv_rows *table, const char *text, size_t len, bool typed);
 void csv_rows_clear(struct csv_rows *table);
 

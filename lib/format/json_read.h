@@ -25,8 +25,8 @@ struct problems;
  * than a body of 50,000 readings or the largest event needs. */
 enum { JSON_CONTAINERS_MAX = 150000, JSON_VALUES_MAX = 400000 };
 
-/* Members of one object, and how deep values may stand in one another: many times what any document
- * of ours has. An object's members cost more the more there are. */
+/* Most members of one object, since each costs more the more there are; and how deep values may be
+ * nested. Many times what any document of ours has. */
 enum { JSON_MEMBERS_MAX = 1000, JSON_DEPTH_MAX = 64 };
 
 /* What several documents of one body hold together so far; {0} at first. The bounds are those of

@@ -29,7 +29,7 @@ enum {
     DOUBT_VALUES_MAX =
         8, /* most values of one doubt, beside the one that counts, that are scored */
     DOUBTS_SCORINGS =
-        400, /* about so many scorings for all doubts: with many doubts, fewer values */
+        400, /* about how many scorings for all doubts: with many doubts, fewer values of each */
     DOUBT_READINGS_LISTED = 50 /* most readings written with a doubt; the others are counted */
 };
 
@@ -70,7 +70,8 @@ int doubts_new(const struct scores *scores, struct doubts **out);
 
 /* Leaves out those that are acknowledged and not open, works out the effect of the first
  * DOUBTS_EVALUATED of the rest, and puts those of them that move most places first, then by kind,
- * route and number. To be called once. Returns: ERR_OK or ERR_NOMEM. */
+ * route and number. To be called once.
+ * Returns: ERR_OK or ERR_NOMEM. */
 int doubts_evaluate(struct doubts *doubts);
 
 /* Frees them; NULL is accepted. */

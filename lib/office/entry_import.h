@@ -50,9 +50,10 @@ struct entry_import {
  *   given     the list, `given_len` bytes: with commas, semicolons or tabs, and a header; upper and
  *             lower case in it are the same
  *   whole     true: it is the whole list, and cars that are not in it are removed; false: those
- * stay, and of the cars in it only the columns given change problems  gets what does not concern a
- * single row out       {0} Returns: ERR_OK, also with rows refused; ERR_INPUT; ERR_NOMEM.
- * entry_import_clear in any case. */
+ *             stay, and of the cars in it only the columns given change
+ *   problems  gets what does not concern a single row
+ *   out       {0}
+ * Returns: ERR_OK, also with rows refused; ERR_INPUT; ERR_NOMEM. entry_import_clear in any case. */
 int entry_import_make(const struct rules *rules, const char *now, size_t now_len, const char *given,
                       size_t given_len, bool whole, struct problems *problems,
                       struct entry_import *out);

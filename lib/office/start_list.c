@@ -192,7 +192,7 @@ static int doubt_standings(const struct ordering *o, int after) {
     return err;
 }
 
-/* The standings after the last item before the day, as the event stands. */
+/* The standings after the last item before the day, from the facts as they are. */
 static int score(struct ordering *o, struct view **view, struct scores **scores) {
     const struct event *event = o->plan->event;
     int after = -1;
@@ -265,7 +265,7 @@ void start_list_csv(const struct start_list *list, const struct event *event, st
     write_rows(list, event, 0, b);
 }
 
-/* A row as it stands, its known columns first. */
+/* Copies a row unchanged, its known columns first. */
 static void copy_row(const struct csv_columns *table, struct textbuf *b) {
     for (size_t i = 0; i < table->column_count; i++) {
         textbuf_puts(b, i > 0 ? "," : "");

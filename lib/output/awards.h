@@ -30,8 +30,9 @@ struct awards {
 
 /* Gives the prizes. Equal crews share a place, and the next place is skipped (1, 2, 2, 4). An award
  * with `once` passes over those who took an earlier one of the list, and counts places among the
- * others. scores  borrowed until awards_free, and unchanged until then Returns: ERR_OK or
- * ERR_NOMEM. Owner: the caller. */
+ * others.
+ *   scores  borrowed until awards_free, and unchanged until then
+ * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
 int awards_new(const struct scores *scores, struct awards **out);
 
 /* Frees them; NULL is accepted. */

@@ -129,20 +129,20 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                  "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
-        const struct scored_point *w = &sheet.scored[i];
+        const struct scored_point *sp = &sheet.scored[i];
         struct explain_context context = {scores->event, scores->view, &sheet, item, i};
         if (!scores->view->visible[rules->scored[i].item])
             continue;
         textbuf_printf(b, "%d,%s,%s,%d", scores->event->entries->list[car].number,
                        rules->scored[i].id, kind_name(item->kind), item->day + 1);
-        write_time(b, w->scheduled, item->rule.precision);
-        write_time(b, w->due, item->rule.precision);
-        write_time(b, w->actual, item->rule.precision);
-        write_time(b, w->deviation, item->rule.precision);
+        write_time(b, sp->scheduled, item->rule.precision);
+        write_time(b, sp->due, item->rule.precision);
+        write_time(b, sp->actual, item->rule.precision);
+        write_time(b, sp->deviation, item->rule.precision);
         textbuf_putc(b, ',');
-        if (w->state != STATE_AWAITING)
-            decimal_write(b, w->penalty);
-        textbuf_printf(b, ",%d,%s,", w->fails, state_word(w->state));
+        if (sp->state != STATE_AWAITING)
+            decimal_write(b, sp->penalty);
+        textbuf_printf(b, ",%d,%s,", sp->fails, state_word(sp->state));
         textbuf_reset(&why);
         explain_point(&why, &context);
         csv_write_text(b, textbuf_text(&why));

@@ -120,20 +120,20 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
                        const struct score_sheet *sheet, int scored) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->scored[scored];
+    const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = {scores->event, scores->view, sheet, item, scored};
     int decimals = unit_decimals(item->rule.precision);
     json_open_object(b);
     json_member_text(b, "point", rules->scored[scored].id);
     json_member_text(b, "kind", kind_name(item->kind));
     json_member_int(b, "day", item->day + 1);
-    json_member_time(b, "scheduled", w->scheduled, decimals);
-    json_member_time(b, "due", w->due, decimals);
-    json_member_time(b, "actual", w->actual, decimals);
-    json_member_time(b, "deviation", w->deviation, decimals);
-    json_member_decimal(b, "penalty", w->penalty);
-    json_member_int(b, "fails", w->fails);
-    json_member_text(b, "state", state_word(w->state));
+    json_member_time(b, "scheduled", sp->scheduled, decimals);
+    json_member_time(b, "due", sp->due, decimals);
+    json_member_time(b, "actual", sp->actual, decimals);
+    json_member_time(b, "deviation", sp->deviation, decimals);
+    json_member_decimal(b, "penalty", sp->penalty);
+    json_member_int(b, "fails", sp->fails);
+    json_member_text(b, "state", state_word(sp->state));
     json_key(b, "why");
     size_t from = json_open_text(b);
     explain_point(b, &context);

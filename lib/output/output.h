@@ -62,14 +62,17 @@ typedef void (*emit_step)(void *context, const struct total_step *step);
 
 /* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
  * total; controls; absence by day; decisions. They add up to the total, and are the same in JSON,
- * CSV and text. sheet    of scores_sheet, of that car emit     called for each step, whose texts
- * are valid during the call context  passed on to it Returns: ERR_OK; ERR_NOMEM where a text is not
- * whole. */
+ * CSV and text.
+ *   sheet    of scores_sheet, of that car
+ *   emit     called for each step, whose texts are valid during the call
+ *   context  passed on to it
+ * Returns: ERR_OK; ERR_NOMEM where a text is not whole. */
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit, void *context);
 
 /* Appends the id of a group of standings: that of its class ("C-2"), category or test ("R1"); the
- * number of its day; nothing overall and for teams. index  as in struct standings_group */
+ * number of its day; nothing overall and for teams.
+ *   index  as in struct standings_group */
 void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by, int index);
 
 /* Appends its name for people: that of its class ("Vintage"), category or test ("Hollin Moor");

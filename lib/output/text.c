@@ -282,11 +282,11 @@ static void write_point(struct textbuf *b, const struct scores *scores,
                         const struct score_sheet *sheet, int scored, struct textbuf *why) {
     const struct rules *rules = scores->event->rules;
     const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->scored[scored];
+    const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = {scores->event, scores->view, sheet, item, scored};
-    write_amount(b, rules->scored[scored].id, w->penalty, w->state != STATE_AWAITING);
+    write_amount(b, rules->scored[scored].id, sp->penalty, sp->state != STATE_AWAITING);
     textbuf_reset(why);
-    textbuf_printf(why, "[%s%s] ", state_word(w->state), w->fails > 0 ? ", fail" : "");
+    textbuf_printf(why, "[%s%s] ", state_word(sp->state), sp->fails > 0 ? ", fail" : "");
     explain_point(why, &context);
     wrap(b, textbuf_text(why), 30, 100);
 }

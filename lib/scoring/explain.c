@@ -39,22 +39,22 @@ const struct deviation_words explain_clock = {"on time", "early", "late"};
 const struct deviation_words explain_laps = {"no difference", "faster", "slower"};
 
 void explain_left(struct textbuf *b, const struct explain_context *context,
-                  const struct scored_point *w, const char *start, const char *left) {
-    if (w->left_item < 0) {
+                  const struct scored_point *sp, const char *start, const char *left) {
+    if (sp->left_item < 0) {
         textbuf_printf(b, "%s ", start);
-        time_write_short(b, w->left.time);
+        time_write_short(b, sp->left.time);
         return;
     }
-    const struct item *control = &context->event->rules->items[w->left_item];
+    const struct item *control = &context->event->rules->items[sp->left_item];
     textbuf_printf(b, "%s %s at ", left, control->id);
-    time_write_short(b, w->left.time);
-    if (w->left.arrival == TIME_NONE) {
+    time_write_short(b, sp->left.time);
+    if (sp->left.arrival == TIME_NONE) {
         textbuf_printf(b, " (%s)", explain_point_id(context, control->first_point + 1));
-    } else if (w->left.halt > 0) {
+    } else if (sp->left.halt > 0) {
         textbuf_puts(b, " (arrival ");
-        time_write_short(b, w->left.arrival);
+        time_write_short(b, sp->left.arrival);
         textbuf_puts(b, " + halt ");
-        duration_write_words(b, w->left.halt);
+        duration_write_words(b, sp->left.halt);
         textbuf_putc(b, ')');
     }
 }
@@ -72,14 +72,14 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
 }
 
 static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
-                          const struct scored_point *w, const struct deviation_words *words) {
-    const struct price *price = &w->price;
-    bool early = w->deviation < 0;
-    if (w->deviation == 0) {
+                          const struct scored_point *sp, const struct deviation_words *words) {
+    const struct price *price = &sp->price;
+    bool early = sp->deviation < 0;
+    if (sp->deviation == 0) {
         textbuf_puts(b, words->none);
         return;
     }
-    duration_write_words(b, w->deviation);
+    duration_write_words(b, sp->deviation);
     textbuf_printf(b, " %s", early ? words->early : words->late);
     if (price->within_grace) {
         textbuf_puts(b, ", within the grace of ");
@@ -113,12 +113,12 @@ static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
 }
 
 void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
-                       const struct scored_point *w, const struct deviation_words *words) {
-    if (w->cause != CAUSE_LATE_LIMIT) {
-        explain_price(b, rule, w, words);
+                       const struct scored_point *sp, const struct deviation_words *words) {
+    if (sp->cause != CAUSE_LATE_LIMIT) {
+        explain_price(b, rule, sp, words);
         return;
     }
-    duration_write_words(b, w->deviation);
+    duration_write_words(b, sp->deviation);
     textbuf_printf(b, " %s is beyond the limit of ", words->late);
     duration_write_words(b, rule->late_limit);
 }
@@ -133,19 +133,19 @@ void explain_missed(struct textbuf *b, const struct item *item) {
 }
 
 static void explain_ruling(struct textbuf *b, const struct explain_context *context,
-                           const struct scored_point *w) {
-    const char *reason = w->ruling->text.field[DECISION_REASON];
+                           const struct scored_point *sp) {
+    const char *reason = sp->ruling->text.field[DECISION_REASON];
     const char *what =
-        w->ruling_whole && context->item->test >= 0 ? "The whole test" : "This point";
-    switch (w->ruling->kind) {
+        sp->ruling_whole && context->item->test >= 0 ? "The whole test" : "This point";
+    switch (sp->ruling->kind) {
     case DECIDE_CANCEL:
         textbuf_printf(b, "%s is cancelled for everybody: %s. Costs nothing.", what, reason);
         break;
     case DECIDE_NOTIONAL:
         textbuf_printf(b, "%s is given a notional result of ", what);
-        explain_penalty(b, w->ruling->value);
+        explain_penalty(b, sp->ruling->value);
         textbuf_printf(b, ": %s.", reason);
-        if (w->ruling_whole && context->scored != context->item->first_scored)
+        if (sp->ruling_whole && context->scored != context->item->first_scored)
             textbuf_puts(b, " It stands once, at the first point.");
         break;
     default:
@@ -155,29 +155,29 @@ static void explain_ruling(struct textbuf *b, const struct explain_context *cont
 }
 
 /* The state that a point would have were its test not dropped. */
-static enum state state_undropped(const struct scored_point *w) {
-    if (w->state != STATE_DROPPED)
-        return w->state;
-    return w->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
+static enum state state_undropped(const struct scored_point *sp) {
+    if (sp->state != STATE_DROPPED)
+        return sp->state;
+    return sp->outcome == OUTCOME_MISSED ? STATE_MISSED : STATE_SCORED;
 }
 
 static void explain_state(struct textbuf *b, const struct explain_context *context,
-                          const struct scored_point *w) {
-    switch (state_undropped(w)) {
+                          const struct scored_point *sp) {
+    switch (state_undropped(sp)) {
     case STATE_AWAITING:
-        textbuf_puts(b, w->cause == CAUSE_NO_READING
+        textbuf_puts(b, sp->cause == CAUSE_NO_READING
                             ? "No reading yet; the point is still open and costs nothing so far."
                             : "Awaited: it costs nothing so far.");
         break;
     case STATE_MISSED:
         textbuf_puts(b,
-                     w->cause == CAUSE_NO_READING ? "No reading: missed, " : "Counts as missed: ");
+                     sp->cause == CAUSE_NO_READING ? "No reading: missed, " : "Counts as missed: ");
         explain_missed(b, context->item);
         textbuf_putc(b, '.');
         break;
     case STATE_ABSENT:
         textbuf_puts(b, "Out of the event here");
-        if (w->charged) {
+        if (sp->charged) {
             textbuf_puts(b, ": charged as missed, ");
             explain_missed(b, context->item);
             textbuf_puts(b, ", in the day's absence and not in the test.");
@@ -190,16 +190,16 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
     }
 }
 
-static void explain_dropped(struct textbuf *b, const struct scored_point *w) {
+static void explain_dropped(struct textbuf *b, const struct scored_point *sp) {
     if (b->len > 0 && b->bytes[b->len - 1] != ' ')
         textbuf_putc(b, ' ');
     textbuf_puts(b, "The test is dropped as the car's costliest: ");
-    if (w->penalty == 0) {
+    if (sp->penalty == 0) {
         textbuf_puts(b, "it does not count.");
         return;
     }
     textbuf_puts(b, "this ");
-    explain_penalty(b, w->penalty);
+    explain_penalty(b, sp->penalty);
     textbuf_puts(b, " does not count.");
 }
 
@@ -209,18 +209,18 @@ static void trim(struct textbuf *b) {
 }
 
 void explain_point(struct textbuf *b, const struct explain_context *context) {
-    const struct scored_point *w = &context->sheet->scored[context->scored];
+    const struct scored_point *sp = &context->sheet->scored[context->scored];
     /* What was measured is written even where a ruling sets it aside: the crew sees both. */
     const struct kind *kind = kind_of(context->item->kind);
-    if (w->state != STATE_ABSENT && (w->ruling == NULL || w->reading != NULL))
-        kind->explain(b, context, w);
+    if (sp->state != STATE_ABSENT && (sp->ruling == NULL || sp->reading != NULL))
+        kind->explain(b, context, sp);
     if (kind->explain_test != NULL && context->scored == context->item->first_scored)
         kind->explain_test(b, context);
-    if (w->ruling != NULL)
-        explain_ruling(b, context, w);
+    if (sp->ruling != NULL)
+        explain_ruling(b, context, sp);
     else
-        explain_state(b, context, w);
-    if (w->state == STATE_DROPPED)
-        explain_dropped(b, w);
+        explain_state(b, context, sp);
+    if (sp->state == STATE_DROPPED)
+        explain_dropped(b, sp);
     trim(b);
 }

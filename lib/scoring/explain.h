@@ -37,16 +37,16 @@ extern const struct deviation_words explain_laps;
 /* Appends what a deviation cost, with grace and cap: "3 s late at 1 a second = 3"; or that it is
  * past the rule's late_limit. */
 void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
-                       const struct scored_point *w, const struct deviation_words *words);
+                       const struct scored_point *sp, const struct deviation_words *words);
 
 /* Appends what a missed point costs: "120"; "1 fail". */
 void explain_missed(struct textbuf *b, const struct item *item);
 
-/* Appends `w->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
+/* Appends `sp->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
  *   start  what the start of the day is called
  *   left   the word for leaving a control */
 void explain_left(struct textbuf *b, const struct explain_context *context,
-                  const struct scored_point *w, const char *start, const char *left);
+                  const struct scored_point *sp, const char *start, const char *left);
 
 /* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns
  * their cost, thousandths; 0 and nothing written where `reading` is NULL. */

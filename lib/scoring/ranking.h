@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* ranking.h - who is ahead of whom. Source: the contract, "Ranking". */
+/* ranking.h - the order of cars, and their positions. Source: the contract, "Ranking". */
 #ifndef CAIRN_RANKING_H
 #define CAIRN_RANKING_H
 

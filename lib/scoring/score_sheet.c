@@ -62,27 +62,27 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
 }
 
 struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n) {
-    struct scored_point *w = &sheet->scored[item->first_scored + n];
-    *w = (struct scored_point){.outcome = OUTCOME_PRICED,
-                               .scheduled = TIME_NONE,
-                               .due = TIME_NONE,
-                               .actual = TIME_NONE,
-                               .deviation = TIME_NONE,
-                               .base_point = -1,
-                               .left_item = -1,
-                               .left = {TIME_NONE, TIME_NONE, 0},
-                               .base_read = TIME_NONE,
-                               .base = TIME_NONE,
-                               .ideal = TIME_NONE,
-                               .raw = TIME_NONE,
-                               .best = TIME_NONE,
-                               .best_car = -1,
-                               .maximum_fault = -1};
-    return w;
+    struct scored_point *sp = &sheet->scored[item->first_scored + n];
+    *sp = (struct scored_point){.outcome = OUTCOME_PRICED,
+                                .scheduled = TIME_NONE,
+                                .due = TIME_NONE,
+                                .actual = TIME_NONE,
+                                .deviation = TIME_NONE,
+                                .base_point = -1,
+                                .left_item = -1,
+                                .left = {TIME_NONE, TIME_NONE, 0},
+                                .base_read = TIME_NONE,
+                                .base = TIME_NONE,
+                                .ideal = TIME_NONE,
+                                .raw = TIME_NONE,
+                                .best = TIME_NONE,
+                                .best_car = -1,
+                                .maximum_fault = -1};
+    return sp;
 }
 
-/* The ruling on a whole item goes before those on its points; of each level, cancel, then
- * notional, then waive. */
+/* The ruling that counts: one on the whole item before one on the point, and on each level cancel,
+ * then notional, then waive. */
 static const struct decision *ruling_on(const struct score_sheet *sheet, int item, int point,
                                         bool *whole) {
     const struct rulings *r = sheet->event->rulings;
@@ -108,18 +108,18 @@ bool score_sheet_point_ruled(const struct score_sheet *sheet, int point) {
     return ruling_on(sheet, sheet->event->rules->points[point].item, point, &whole) != NULL;
 }
 
-static void apply_ruling(struct scored_point *w, bool first) {
-    switch (w->ruling->kind) {
+static void apply_ruling(struct scored_point *sp, bool first) {
+    switch (sp->ruling->kind) {
     case DECIDE_CANCEL:
-        w->state = STATE_CANCELLED;
+        sp->state = STATE_CANCELLED;
         break;
     case DECIDE_NOTIONAL:
-        w->state = STATE_NOTIONAL;
+        sp->state = STATE_NOTIONAL;
         /* The result of a whole test is charged once, at its first scored point. */
-        w->penalty = w->ruling_whole && !first ? 0 : w->ruling->value;
+        sp->penalty = sp->ruling_whole && !first ? 0 : sp->ruling->value;
         break;
     default:
-        w->state = STATE_WAIVED;
+        sp->state = STATE_WAIVED;
         break;
     }
 }
@@ -139,38 +139,39 @@ static bool absence_is_charged(const struct score_sheet *sheet, int point) {
 }
 
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
-                        struct scored_point *w) {
-    int scored = (int)(w - sheet->scored);
+                        struct scored_point *sp) {
+    int scored = (int)(sp - sheet->scored);
     int point = sheet->event->rules->scored[scored].point;
-    w->penalty = 0;
-    w->fails = 0;
-    w->ruling = ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &w->ruling_whole);
-    if (w->ruling != NULL) {
-        apply_ruling(w, scored == item->first_scored);
+    sp->penalty = 0;
+    sp->fails = 0;
+    sp->ruling =
+        ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &sp->ruling_whole);
+    if (sp->ruling != NULL) {
+        apply_ruling(sp, scored == item->first_scored);
         return;
     }
     if (score_sheet_absent(sheet, sheet->car, point)) {
-        w->state = STATE_ABSENT;
-        w->charged = absence_is_charged(sheet, point);
-        if (w->charged) {
-            w->penalty = item->rule.missed;
-            w->fails = item->rule.missed_fails;
+        sp->state = STATE_ABSENT;
+        sp->charged = absence_is_charged(sheet, point);
+        if (sp->charged) {
+            sp->penalty = item->rule.missed;
+            sp->fails = item->rule.missed_fails;
         }
         return;
     }
-    switch (w->outcome) {
+    switch (sp->outcome) {
     case OUTCOME_AWAITING:
-        w->state = STATE_AWAITING;
+        sp->state = STATE_AWAITING;
         break;
     case OUTCOME_MISSED:
-        w->state = STATE_MISSED;
-        w->penalty = item->rule.missed;
-        w->fails = item->rule.missed_fails;
+        sp->state = STATE_MISSED;
+        sp->penalty = item->rule.missed;
+        sp->fails = item->rule.missed_fails;
         break;
     case OUTCOME_PRICED:
-        w->penalty = w->price.penalty;
-        w->fails = w->price.fails;
-        w->state = w->penalty == 0 && w->fails == 0 && !w->faulted ? STATE_CLEAN : STATE_SCORED;
+        sp->penalty = sp->price.penalty;
+        sp->fails = sp->price.fails;
+        sp->state = sp->penalty == 0 && sp->fails == 0 && !sp->faulted ? STATE_CLEAN : STATE_SCORED;
         break;
     }
 }

@@ -162,7 +162,8 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
 
 /* Gives a scored point its state and cost: rulings first, then absence, then what the kind found.
  */
-void score_sheet_assess(struct score_sheet *sheet, const struct item *item, struct scored_point *w);
+void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
+                        struct scored_point *sp);
 
 /* True where the point, or its whole item, is cancelled, waived or notional for the car: faults
  * there are left out. */
@@ -170,27 +171,27 @@ bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);
 
 /* Ends a scored point that cannot be priced yet: awaited or missed.
  *   may_come  what it needs can still be read */
-static inline void scored_point_lacks(struct scored_point *w, enum cause cause, bool may_come) {
-    w->cause = cause;
-    w->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+static inline void scored_point_lacks(struct scored_point *sp, enum cause cause, bool may_come) {
+    sp->cause = cause;
+    sp->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
 }
 
 /* Makes a scored point missed where its deviation is past the rule's late_limit. Returns true
  * there. */
-static inline bool scored_point_is_too_late(struct scored_point *w,
+static inline bool scored_point_is_too_late(struct scored_point *sp,
                                             const struct penalty_rule *rule) {
-    if (rule->late_limit == TIME_NONE || w->deviation <= rule->late_limit)
+    if (rule->late_limit == TIME_NONE || sp->deviation <= rule->late_limit)
         return false;
-    w->cause = CAUSE_LATE_LIMIT;
-    w->outcome = OUTCOME_MISSED;
+    sp->cause = CAUSE_LATE_LIMIT;
+    sp->outcome = OUTCOME_MISSED;
     return true;
 }
 
 /* Prices a scored point's deviation, or makes it missed where that is past the rule's late_limit.
  */
-static inline void scored_point_price(struct scored_point *w, const struct penalty_rule *rule) {
-    if (!scored_point_is_too_late(w, rule))
-        w->price = penalty_price(rule, w->deviation);
+static inline void scored_point_price(struct scored_point *sp, const struct penalty_rule *rule) {
+    if (!scored_point_is_too_late(sp, rule))
+        sp->price = penalty_price(rule, sp->deviation);
 }
 
 #endif

@@ -11,7 +11,7 @@
 
 struct ranked;
 
-/* Where a car stands in the event. */
+/* A car's status in the event. */
 enum car_status {
     STATUS_FINISHED,
     STATUS_RUNNING,
@@ -145,10 +145,10 @@ enum basis scores_class_basis(const struct scores *scores);
 /* True where a car of that status can have a position. */
 bool status_is_placed(enum car_status status);
 
-/* True where the car's period and category let it stand in the overall classification. */
+/* True where the car's period and category are part of the overall classification. */
 bool scores_in_overall(const struct scores *scores, int car);
 
-/* True where the car's category lets it stand in class standings. */
+/* True where the car's category is part of class standings. */
 bool scores_in_classes(const struct scores *scores, int car);
 
 #endif

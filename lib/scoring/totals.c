@@ -14,8 +14,8 @@ static bool visible(const struct scores *s, int item) {
 /* A ruling on the whole item that holds for this car. */
 static const struct decision *whole_ruling(const struct score_sheet *sheet,
                                            const struct item *item) {
-    const struct scored_point *w = &sheet->scored[item->first_scored];
-    return item->scored_count > 0 && w->ruling != NULL && w->ruling_whole ? w->ruling : NULL;
+    const struct scored_point *sp = &sheet->scored[item->first_scored];
+    return item->scored_count > 0 && sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
 }
 
 /* What the points of an item cost together, without absent ones. */
@@ -35,16 +35,16 @@ static void count_points(const struct score_sheet *sheet, int place, struct car_
     int absent = 0;
     int open = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        const struct scored_point *w = &sheet->scored[i];
-        if (w->state == STATE_ABSENT) {
+        const struct scored_point *sp = &sheet->scored[i];
+        if (sp->state == STATE_ABSENT) {
             absent++;
-            open += !w->charged;
-            out->day_absent[item->day] = decimal_add(out->day_absent[item->day], w->penalty);
-            out->day_absent_fails[item->day] += w->fails;
+            open += !sp->charged;
+            out->day_absent[item->day] = decimal_add(out->day_absent[item->day], sp->penalty);
+            out->day_absent_fails[item->day] += sp->fails;
             continue;
         }
-        out->item_fails[place] += w->fails;
-        out->item_awaited[place] += w->state == STATE_AWAITING;
+        out->item_fails[place] += sp->fails;
+        out->item_awaited[place] += sp->state == STATE_AWAITING;
     }
     open += out->item_awaited[place];
     if (absent > 0 && absent == item->scored_count)
@@ -231,9 +231,9 @@ static void sum_basis(const struct scores *s, struct car_score *car, enum basis 
 }
 
 /* A control that counts for `finisher`: read and within its time limits, or waived or notional. */
-static bool is_reached(const struct scored_point *w) {
-    return w->state == STATE_WAIVED || w->state == STATE_NOTIONAL ||
-           (w->reading != NULL && w->cause == CAUSE_NONE);
+static bool is_reached(const struct scored_point *sp) {
+    return sp->state == STATE_WAIVED || sp->state == STATE_NOTIONAL ||
+           (sp->reading != NULL && sp->cause == CAUSE_NONE);
 }
 
 static bool rejoins_after(const struct car_rulings *car, int day) {
@@ -254,11 +254,11 @@ static bool is_finisher(const struct scores *s, const struct score_sheet *sheet)
         const struct item *item = &rules->items[i];
         if (item->test >= 0 || !visible(s, i))
             continue;
-        const struct scored_point *w = &sheet->scored[item->first_scored];
-        if (w->state == STATE_CANCELLED)
+        const struct scored_point *sp = &sheet->scored[item->first_scored];
+        if (sp->state == STATE_CANCELLED)
             continue;
         controls++;
-        reached += is_reached(w);
+        reached += is_reached(sp);
     }
     if (reached * scoring->share_den < controls * scoring->share_num)
         return false;
@@ -363,11 +363,11 @@ void totals_complete_sheet(const struct scores *s, struct score_sheet *sheet) {
     for (int i = 0; i < rules->item_count; i++)
         sheet->point_sums[i] = visible(s, i) ? sum_points(sheet, &rules->items[i]) : 0;
     for (int i = 0; i < rules->scored_count; i++) {
-        struct scored_point *w = &sheet->scored[i];
-        bool counts = w->state == STATE_SCORED || w->state == STATE_CLEAN ||
-                      w->state == STATE_MISSED || w->state == STATE_NOTIONAL;
+        struct scored_point *sp = &sheet->scored[i];
+        bool counts = sp->state == STATE_SCORED || sp->state == STATE_CLEAN ||
+                      sp->state == STATE_MISSED || sp->state == STATE_NOTIONAL;
         if (counts && visible(s, rules->scored[i].item) &&
             (flags[rules->scored[i].item] & ITEM_DROPPED) != 0)
-            w->state = STATE_DROPPED;
+            sp->state = STATE_DROPPED;
     }
 }

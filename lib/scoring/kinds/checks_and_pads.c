@@ -99,75 +99,75 @@ static int64_t allowances(const struct score_sheet *sheet, const struct item *it
 
 /* A device measured the time since the start, or since the point before: no start is needed. */
 static void score_elapsed(const struct score_sheet *sheet, const struct item *item, int number,
-                          struct scored_point *w) {
+                          struct scored_point *sp) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
-    w->durations = true;
-    w->ideal =
+    sp->durations = true;
+    sp->ideal =
         own->from_previous ? own->ideals[number] - own->ideals[number - 1] : own->ideals[number];
-    w->allowance = allowances(sheet, item, own->from_previous ? number : 1, number);
-    w->due = w->ideal + w->allowance;
-    w->actual = time_truncate(w->reading->elapsed, item->rule.precision);
-    w->deviation = w->actual - w->due;
-    scored_point_price(w, &item->rule);
+    sp->allowance = allowances(sheet, item, own->from_previous ? number : 1, number);
+    sp->due = sp->ideal + sp->allowance;
+    sp->actual = time_truncate(sp->reading->elapsed, item->rule.precision);
+    sp->deviation = sp->actual - sp->due;
+    scored_point_price(sp, &item->rule);
 }
 
 static void score_time(const struct score_sheet *sheet, const struct item *item, int number,
-                       struct scored_point *w) {
+                       struct scored_point *sp) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
     struct base base =
         own->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
-    w->actual = time_truncate(w->reading->time, item->rule.precision);
+    sp->actual = time_truncate(sp->reading->time, item->rule.precision);
     if (base.read == TIME_NONE) {
-        scored_point_lacks(w, CAUSE_NO_START, base_may_come(sheet, item, number));
+        scored_point_lacks(sp, CAUSE_NO_START, base_may_come(sheet, item, number));
         return;
     }
-    w->base_point = base.point;
-    w->base_from_control = base.from_control;
+    sp->base_point = base.point;
+    sp->base_from_control = base.from_control;
     if (base.from_control) {
-        w->left_item = sheet->road.last_read;
-        w->left = sheet->road.departure;
+        sp->left_item = sheet->road.last_read;
+        sp->left = sheet->road.departure;
     }
-    w->base_read = base.read;
-    w->base = base.time;
-    w->ideal = own->ideals[number] - own->ideals[base.number];
-    w->allowance = allowances(sheet, item, base.number + 1, number);
-    w->due = base.time + w->ideal + w->allowance;
-    w->deviation = w->actual - w->due;
-    scored_point_price(w, &item->rule);
+    sp->base_read = base.read;
+    sp->base = base.time;
+    sp->ideal = own->ideals[number] - own->ideals[base.number];
+    sp->allowance = allowances(sheet, item, base.number + 1, number);
+    sp->due = base.time + sp->ideal + sp->allowance;
+    sp->deviation = sp->actual - sp->due;
+    scored_point_price(sp, &item->rule);
 }
 
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
     for (int n = 1; n <= own->count; n++) {
-        struct scored_point *w = score_sheet_scored(sheet, item, n - 1);
+        struct scored_point *sp = score_sheet_scored(sheet, item, n - 1);
         int point = item->first_point + n;
-        w->reading = sheet->counted[point];
-        if (w->reading == NULL) {
-            scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[point]);
-        } else if (w->reading->elapsed != TIME_NONE) {
-            score_elapsed(sheet, item, n, w);
+        sp->reading = sheet->counted[point];
+        if (sp->reading == NULL) {
+            scored_point_lacks(sp, CAUSE_NO_READING, sheet->view->open[point]);
+        } else if (sp->reading->elapsed != TIME_NONE) {
+            score_elapsed(sheet, item, n, sp);
         } else {
-            score_time(sheet, item, n, w);
+            score_time(sheet, item, n, sp);
         }
-        score_sheet_assess(sheet, item, w);
+        score_sheet_assess(sheet, item, sp);
     }
 }
 
 void checks_and_pads_explain_base(struct textbuf *b, const struct explain_context *context,
-                                  const struct scored_point *w) {
+                                  const struct scored_point *sp) {
     const struct item *item = context->item;
     const struct checks_and_pads *own = checks_and_pads_of(item);
-    if (w->base_from_control) {
+    if (sp->base_from_control) {
         const struct score_sheet *sheet = context->sheet;
         int64_t allowance =
             rulings_allowance(context->event->rulings, sheet->car, item->first_point);
         textbuf_puts(b, "Start ");
-        if (w->base == w->base_read)
-            time_write_short(b, w->base);
+        if (sp->base == sp->base_read)
+            time_write_short(b, sp->base);
         else
-            explain_reading(b, w->base_read, w->base);
+            explain_reading(b, sp->base_read, sp->base);
         textbuf_puts(b, ": ");
-        explain_left(b, context, w, "the start of the day", "left");
+        explain_left(b, context, sp, "the start of the day", "left");
         if (own->start_after > 0) {
             textbuf_puts(b, " plus ");
             duration_write_words(b, own->start_after);
@@ -176,31 +176,31 @@ void checks_and_pads_explain_base(struct textbuf *b, const struct explain_contex
             textbuf_puts(b, " plus allowance ");
             duration_write_words(b, allowance);
         }
-    } else if (w->base_point == item->first_point) {
+    } else if (sp->base_point == item->first_point) {
         textbuf_puts(b, "Start ");
-        explain_reading(b, w->base_read, w->base);
+        explain_reading(b, sp->base_read, sp->base);
     } else {
-        textbuf_printf(b, "From %s at ", explain_point_id(context, w->base_point));
-        explain_reading(b, w->base_read, w->base);
+        textbuf_printf(b, "From %s at ", explain_point_id(context, sp->base_point));
+        explain_reading(b, sp->base_read, sp->base);
     }
 }
 
 void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_context *context,
-                                  const struct scored_point *w) {
-    if (w->allowance > 0) {
+                                  const struct scored_point *sp) {
+    if (sp->allowance > 0) {
         textbuf_puts(b, ", allowance ");
-        duration_write_words(b, w->allowance);
+        duration_write_words(b, sp->allowance);
     }
-    if (w->durations) {
+    if (sp->durations) {
         textbuf_puts(b, ": measured ");
-        explain_duration(b, w->reading->elapsed, w->actual);
+        explain_duration(b, sp->reading->elapsed, sp->actual);
     } else {
         textbuf_puts(b, ": due ");
-        time_write_short(b, w->due);
+        time_write_short(b, sp->due);
         textbuf_puts(b, ". Passed ");
-        explain_reading(b, w->reading->time, w->actual);
+        explain_reading(b, sp->reading->time, sp->actual);
     }
     textbuf_puts(b, ": ");
-    explain_deviation(b, &context->item->rule, w, &explain_clock);
+    explain_deviation(b, &context->item->rule, sp, &explain_clock);
     textbuf_puts(b, ". ");
 }

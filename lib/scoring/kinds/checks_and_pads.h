@@ -40,10 +40,10 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item);
 
 /* Writes where a check was measured from: "Start 10:00:05 ". */
 void checks_and_pads_explain_base(struct textbuf *b, const struct explain_context *context,
-                                  const struct scored_point *w);
+                                  const struct scored_point *sp);
 
 /* Writes due time, passage and cost; base and ideal are written before it. */
 void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_context *context,
-                                  const struct scored_point *w);
+                                  const struct scored_point *sp);
 
 #endif

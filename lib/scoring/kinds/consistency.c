@@ -124,35 +124,35 @@ static struct lap_reference reference_of(const struct score_sheet *sheet, const 
 }
 
 static void score_lap(const struct score_sheet *sheet, const struct item *item, int n,
-                      const struct lap_reference *reference, struct scored_point *w) {
-    w->reading = sheet->counted[lap_point(item, n)];
-    w->durations = true;
-    if (w->reading == NULL) {
-        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[lap_point(item, n)]);
+                      const struct lap_reference *reference, struct scored_point *sp) {
+    sp->reading = sheet->counted[lap_point(item, n)];
+    sp->durations = true;
+    if (sp->reading == NULL) {
+        scored_point_lacks(sp, CAUSE_NO_READING, sheet->view->open[lap_point(item, n)]);
         return;
     }
-    w->actual = lap_time(sheet, item, n);
-    if (w->actual == TIME_NONE) {
-        scored_point_lacks(w, CAUSE_NO_NEIGHBOUR, sheet->view->open[lap_point(item, n - 1)]);
+    sp->actual = lap_time(sheet, item, n);
+    if (sp->actual == TIME_NONE) {
+        scored_point_lacks(sp, CAUSE_NO_NEIGHBOUR, sheet->view->open[lap_point(item, n - 1)]);
         return;
     }
     if (reference->time == TIME_NONE) {
-        scored_point_lacks(w, CAUSE_NO_REFERENCE, reference->may_come);
+        scored_point_lacks(sp, CAUSE_NO_REFERENCE, reference->may_come);
         return;
     }
-    w->ideal = reference->time;
-    w->due = reference->time;
-    w->deviation = w->actual - reference->time;
-    scored_point_price(w, &item->rule);
+    sp->ideal = reference->time;
+    sp->due = reference->time;
+    sp->deviation = sp->actual - reference->time;
+    scored_point_price(sp, &item->rule);
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     struct lap_reference reference = reference_of(sheet, item);
     int first = consistency_of(item)->reference == REFERENCE_FIRST ? 2 : 1;
     for (int n = first; n <= consistency_of(item)->laps; n++) {
-        struct scored_point *w = score_sheet_scored(sheet, item, n - first);
-        score_lap(sheet, item, n, &reference, w);
-        score_sheet_assess(sheet, item, w);
+        struct scored_point *sp = score_sheet_scored(sheet, item, n - first);
+        score_lap(sheet, item, n, &reference, sp);
+        score_sheet_assess(sheet, item, sp);
     }
     if (item->fault_count == 0)
         return;
@@ -242,33 +242,33 @@ static void explain_test(struct textbuf *b, const struct explain_context *contex
 }
 
 static void explain_time(struct textbuf *b, const struct explain_context *context,
-                         const struct scored_point *w) {
+                         const struct scored_point *sp) {
     const struct item *item = context->item;
     int number =
         context->event->rules->points[context->event->rules->scored[context->scored].point].number;
-    if (w->reading == NULL)
+    if (sp->reading == NULL)
         return;
-    if (w->actual == TIME_NONE) {
+    if (sp->actual == TIME_NONE) {
         textbuf_puts(b, "Passed ");
-        time_write_short(b, w->reading->time);
+        time_write_short(b, sp->reading->time);
         textbuf_puts(b, ", but the passage before has no time of day. ");
         return;
     }
     textbuf_puts(b, "Lap ");
     explain_lap(b, context->sheet, item, number);
-    if (w->cause == CAUSE_NO_REFERENCE) {
+    if (sp->cause == CAUSE_NO_REFERENCE) {
         textbuf_printf(b, ", but there is no reference (%s). ",
                        reference_words[consistency_of(item)->reference]);
         return;
     }
     explain_reference(b, context->sheet, item);
-    explain_deviation(b, &item->rule, w, &explain_laps);
+    explain_deviation(b, &item->rule, sp, &explain_laps);
     textbuf_puts(b, ". ");
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
-    explain_time(b, context, w);
+                    const struct scored_point *sp) {
+    explain_time(b, context, sp);
     explain_lap_faults(b, context, context->event->rules->scored[context->scored].point, NULL);
 }
 

@@ -13,25 +13,25 @@ static int lay_out(struct rules *rules, int item) {
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
-    struct scored_point *w = score_sheet_scored(sheet, item, 0);
-    w->reading = sheet->counted[item->first_point];
-    if (w->reading == NULL) {
-        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[item->first_point]);
-    } else if (w->reading->time != TIME_NONE) {
-        w->actual = time_truncate(w->reading->time, item->rule.precision);
+    struct scored_point *sp = score_sheet_scored(sheet, item, 0);
+    sp->reading = sheet->counted[item->first_point];
+    if (sp->reading == NULL) {
+        scored_point_lacks(sp, CAUSE_NO_READING, sheet->view->open[item->first_point]);
+    } else if (sp->reading->time != TIME_NONE) {
+        sp->actual = time_truncate(sp->reading->time, item->rule.precision);
     }
-    score_sheet_assess(sheet, item, w);
+    score_sheet_assess(sheet, item, sp);
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
+                    const struct scored_point *sp) {
     (void)context;
-    if (w->reading == NULL)
+    if (sp->reading == NULL)
         return;
     textbuf_puts(b, "Seen");
-    if (w->reading->time != TIME_NONE) {
+    if (sp->reading->time != TIME_NONE) {
         textbuf_puts(b, " at ");
-        time_write_short(b, w->reading->time);
+        time_write_short(b, sp->reading->time);
     }
     textbuf_puts(b, ". ");
 }

@@ -165,30 +165,30 @@ static void explain_ideal(struct textbuf *b, const struct explain_context *conte
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
+                    const struct scored_point *sp) {
     int point = context->event->rules->scored[context->scored].point;
     int number = context->event->rules->points[point].number;
-    if (w->reading == NULL)
+    if (sp->reading == NULL)
         return;
-    if (w->base == TIME_NONE) {
+    if (sp->base == TIME_NONE) {
         textbuf_puts(b, "Passed ");
-        time_write_short(b, w->reading->time);
+        time_write_short(b, sp->reading->time);
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     }
-    checks_and_pads_explain_base(b, context, w);
+    checks_and_pads_explain_base(b, context, sp);
     textbuf_puts(b, "; ");
     explain_ideal(b, context, number);
-    int base_number = w->base_point == context->item->first_point
+    int base_number = sp->base_point == context->item->first_point
                           ? 0
-                          : context->event->rules->points[w->base_point].number;
+                          : context->event->rules->points[sp->base_point].number;
     if (base_number > 0) {
         textbuf_puts(b, ", less ");
         duration_write_words(b, checks_and_pads_of(context->item)->ideals[base_number]);
-        textbuf_printf(b, " to %s = ", explain_point_id(context, w->base_point));
-        duration_write_words(b, w->ideal);
+        textbuf_printf(b, " to %s = ", explain_point_id(context, sp->base_point));
+        duration_write_words(b, sp->ideal);
     }
-    checks_and_pads_explain_rest(b, context, w);
+    checks_and_pads_explain_rest(b, context, sp);
 }
 
 const struct kind kind_regularity = {

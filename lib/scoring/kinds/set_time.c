@@ -57,23 +57,23 @@ static const char *refusal(const struct item *item, const struct point *point,
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
-    if (w->reading == NULL)
+                    const struct scored_point *sp) {
+    if (sp->reading == NULL)
         return;
-    if (w->durations) {
+    if (sp->durations) {
         textbuf_puts(b, "Target ");
-        duration_write_words(b, w->ideal);
-    } else if (w->base == TIME_NONE) {
+        duration_write_words(b, sp->ideal);
+    } else if (sp->base == TIME_NONE) {
         textbuf_puts(b, "Passed ");
-        time_write_short(b, w->reading->time);
+        time_write_short(b, sp->reading->time);
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     } else {
-        checks_and_pads_explain_base(b, context, w);
+        checks_and_pads_explain_base(b, context, sp);
         textbuf_puts(b, ", target ");
-        duration_write_words(b, w->ideal);
+        duration_write_words(b, sp->ideal);
     }
-    checks_and_pads_explain_rest(b, context, w);
+    checks_and_pads_explain_rest(b, context, sp);
 }
 
 const struct kind kind_set_time = {

@@ -51,140 +51,140 @@ static const char *refusal(const struct item *item, const struct point *point,
 
 static bool elapsed(const struct score_sheet *sheet, const struct item *item,
                     const struct reading *start, const struct reading *finish,
-                    struct scored_point *w) {
+                    struct scored_point *sp) {
     const struct special_test *own = special_test_of(item);
-    w->durations = true;
-    w->reading = finish;
+    sp->durations = true;
+    sp->reading = finish;
     if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
         int missing = item->first_point + (finish == NULL ? 1 : 0);
-        scored_point_lacks(w, finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START,
+        scored_point_lacks(sp, finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START,
                            sheet->view->open[missing]);
         return false;
     }
     if (finish->elapsed != TIME_NONE) {
-        w->raw = time_truncate(finish->elapsed, item->rule.precision);
+        sp->raw = time_truncate(finish->elapsed, item->rule.precision);
     } else {
-        w->base_point = item->first_point;
-        w->base_read = start->time;
-        w->base = time_truncate(start->time, item->rule.precision);
-        w->raw = time_truncate(finish->time, item->rule.precision) - w->base;
+        sp->base_point = item->first_point;
+        sp->base_read = start->time;
+        sp->base = time_truncate(start->time, item->rule.precision);
+        sp->raw = time_truncate(finish->time, item->rule.precision) - sp->base;
     }
-    w->actual = w->raw;
-    w->maximum_fault = faults_maximum(item, start);
-    if (w->maximum_fault < 0)
-        w->maximum_fault = faults_maximum(item, finish);
-    if (w->maximum_fault >= 0)
-        w->actual = own->maximum;
-    if (own->bogey != TIME_NONE && w->actual < own->bogey)
-        w->actual = own->bogey;
-    if (own->maximum != TIME_NONE && w->actual > own->maximum)
-        w->actual = own->maximum;
+    sp->actual = sp->raw;
+    sp->maximum_fault = faults_maximum(item, start);
+    if (sp->maximum_fault < 0)
+        sp->maximum_fault = faults_maximum(item, finish);
+    if (sp->maximum_fault >= 0)
+        sp->actual = own->maximum;
+    if (own->bogey != TIME_NONE && sp->actual < own->bogey)
+        sp->actual = own->bogey;
+    if (own->maximum != TIME_NONE && sp->actual > own->maximum)
+        sp->actual = own->maximum;
     return true;
 }
 
 /* What of the elapsed time is charged, as the method says. */
 static void find_charged(const struct score_sheet *sheet, const struct item *item,
-                         struct scored_point *w) {
+                         struct scored_point *sp) {
     const struct special_test *own = special_test_of(item);
     int class_index = sheet->event->entries->list[sheet->car].class_index;
     int place = (int)(item - sheet->event->rules->items);
     size_t cell;
     switch (own->method) {
     case METHOD_ELAPSED:
-        w->charged_ms = w->actual;
+        sp->charged_ms = sp->actual;
         break;
     case METHOD_OVER_BOGEY:
-        w->due = own->bogey;
-        w->charged_ms = w->actual - own->bogey;
+        sp->due = own->bogey;
+        sp->charged_ms = sp->actual - own->bogey;
         break;
     case METHOD_BEHIND_BEST:
         cell = (size_t)place * (size_t)sheet->bests->stride +
                (size_t)(own->scope_class ? 1 + class_index : 0);
-        w->best = sheet->bests->of[cell];
-        w->best_car = sheet->bests->by[cell];
+        sp->best = sheet->bests->of[cell];
+        sp->best_car = sheet->bests->by[cell];
         /* A disqualified car may be faster than the best of those that count. */
-        if (w->best == TIME_NONE || w->best >= w->actual) {
-            w->best = w->actual;
-            w->best_car = sheet->car;
+        if (sp->best == TIME_NONE || sp->best >= sp->actual) {
+            sp->best = sp->actual;
+            sp->best_car = sheet->car;
         }
-        w->due = w->best;
-        w->charged_ms = w->actual - w->best;
+        sp->due = sp->best;
+        sp->charged_ms = sp->actual - sp->best;
         break;
     }
-    w->deviation = w->charged_ms;
+    sp->deviation = sp->charged_ms;
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
-    struct scored_point *w = score_sheet_scored(sheet, item, 0);
+    struct scored_point *sp = score_sheet_scored(sheet, item, 0);
     const struct reading *start = sheet->counted[item->first_point];
     const struct reading *finish = sheet->counted[item->first_point + 1];
-    if (!elapsed(sheet, item, start, finish, w)) {
-        score_sheet_assess(sheet, item, w);
+    if (!elapsed(sheet, item, start, finish, sp)) {
+        score_sheet_assess(sheet, item, sp);
         return;
     }
-    find_charged(sheet, item, w);
+    find_charged(sheet, item, sp);
     struct penalty_rule uncapped = item->rule;
     uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap is on time and faults together */
     /* A finish before the start is a wrong clock: no time is charged, and `cairn check` reports it.
      */
-    w->price = penalty_price(&uncapped, w->charged_ms > 0 ? w->charged_ms : 0);
-    if (w->maximum_fault < 0)
-        w->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
-    w->faulted = faults_any(start) || faults_any(finish);
-    w->uncapped = w->price.penalty + w->fault_penalty;
-    w->capped = w->uncapped > item->rule.cap[SIDE_LATE];
-    w->price.penalty = w->capped ? item->rule.cap[SIDE_LATE] : w->uncapped;
-    score_sheet_assess(sheet, item, w);
+    sp->price = penalty_price(&uncapped, sp->charged_ms > 0 ? sp->charged_ms : 0);
+    if (sp->maximum_fault < 0)
+        sp->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
+    sp->faulted = faults_any(start) || faults_any(finish);
+    sp->uncapped = sp->price.penalty + sp->fault_penalty;
+    sp->capped = sp->uncapped > item->rule.cap[SIDE_LATE];
+    sp->price.penalty = sp->capped ? item->rule.cap[SIDE_LATE] : sp->uncapped;
+    score_sheet_assess(sheet, item, sp);
 }
 
 static void explain_limits(struct textbuf *b, const struct item *item,
-                           const struct scored_point *w) {
+                           const struct scored_point *sp) {
     const struct special_test *own = special_test_of(item);
-    if (w->maximum_fault >= 0) {
-        textbuf_printf(b, ", %s: the maximum ", item->faults[w->maximum_fault].name);
+    if (sp->maximum_fault >= 0) {
+        textbuf_printf(b, ", %s: the maximum ", item->faults[sp->maximum_fault].name);
         duration_write_words(b, own->maximum);
         textbuf_puts(b, ", and no other fault is added");
-    } else if (w->actual > w->raw) {
+    } else if (sp->actual > sp->raw) {
         textbuf_puts(b, ", raised to the bogey ");
-        duration_write_words(b, w->actual);
-    } else if (w->actual < w->raw) {
+        duration_write_words(b, sp->actual);
+    } else if (sp->actual < sp->raw) {
         textbuf_puts(b, ", held to the maximum ");
-        duration_write_words(b, w->actual);
+        duration_write_words(b, sp->actual);
     }
 }
 
-static void explain_elapsed(struct textbuf *b, const struct scored_point *w) {
-    if (w->base != TIME_NONE) {
+static void explain_elapsed(struct textbuf *b, const struct scored_point *sp) {
+    if (sp->base != TIME_NONE) {
         textbuf_puts(b, "Start ");
-        explain_reading(b, w->base_read, w->base);
+        explain_reading(b, sp->base_read, sp->base);
         textbuf_puts(b, ", finish ");
-        explain_reading(b, w->reading->time, w->base + w->raw);
-        textbuf_puts(b, w->raw < 0 ? ", before the start by " : ": ");
-        duration_write_words(b, w->raw);
+        explain_reading(b, sp->reading->time, sp->base + sp->raw);
+        textbuf_puts(b, sp->raw < 0 ? ", before the start by " : ": ");
+        duration_write_words(b, sp->raw);
     } else {
         textbuf_puts(b, "Measured ");
-        explain_duration(b, w->reading->elapsed, w->raw);
+        explain_duration(b, sp->reading->elapsed, sp->raw);
     }
 }
 
 /* What of the elapsed time is charged; nothing is written where it is all. */
 static void explain_charged(struct textbuf *b, const struct explain_context *context,
-                            const struct scored_point *w) {
+                            const struct scored_point *sp) {
     const struct special_test *own = special_test_of(context->item);
     if (own->method == METHOD_OVER_BOGEY) {
         textbuf_puts(b, "; over the bogey of ");
         duration_write_words(b, own->bogey);
         textbuf_puts(b, ": ");
-        duration_write_words(b, w->charged_ms);
+        duration_write_words(b, sp->charged_ms);
     } else if (own->method == METHOD_BEHIND_BEST) {
         textbuf_puts(b,
                      own->scope_class ? "; behind the best of the class, " : "; behind the best, ");
-        explain_span(b, w->best);
-        if (w->best_car == context->sheet->car)
+        explain_span(b, sp->best);
+        if (sp->best_car == context->sheet->car)
             textbuf_puts(b, " (its own): ");
         else
-            textbuf_printf(b, " (car %d): ", context->event->entries->list[w->best_car].number);
-        duration_write_words(b, w->charged_ms);
+            textbuf_printf(b, " (car %d): ", context->event->entries->list[sp->best_car].number);
+        duration_write_words(b, sp->charged_ms);
     }
     textbuf_puts(b, "; ");
 }
@@ -212,29 +212,29 @@ static void explain_time_cost(struct textbuf *b, const struct penalty_rule *rule
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
+                    const struct scored_point *sp) {
     const struct item *item = context->item;
-    if (w->reading == NULL)
+    if (sp->reading == NULL)
         return;
-    if (w->raw == TIME_NONE) {
+    if (sp->raw == TIME_NONE) {
         textbuf_puts(b, "Finished ");
-        time_write_short(b, w->reading->time);
+        time_write_short(b, sp->reading->time);
         textbuf_puts(b, ", but there is no start to measure from. ");
         return;
     }
-    explain_elapsed(b, w);
-    explain_limits(b, item, w);
-    explain_charged(b, context, w);
-    explain_time_cost(b, &item->rule, &w->price);
-    if (w->maximum_fault < 0) {
+    explain_elapsed(b, sp);
+    explain_limits(b, item, sp);
+    explain_charged(b, context, sp);
+    explain_time_cost(b, &item->rule, &sp->price);
+    if (sp->maximum_fault < 0) {
         (void)explain_faults(b, item, context->sheet->counted[item->first_point], " + ");
-        (void)explain_faults(b, item, w->reading, " + ");
+        (void)explain_faults(b, item, sp->reading, " + ");
     }
-    if (item->rule.fails[SIDE_LATE] == 0 || w->uncapped > 0) {
+    if (item->rule.fails[SIDE_LATE] == 0 || sp->uncapped > 0) {
         textbuf_puts(b, " = ");
-        explain_penalty(b, w->uncapped);
+        explain_penalty(b, sp->uncapped);
     }
-    if (w->capped) {
+    if (sp->capped) {
         textbuf_puts(b, ", held to the cap of ");
         explain_penalty(b, item->rule.cap[SIDE_LATE]);
     }

@@ -37,44 +37,44 @@ static int64_t counted_arrival(int64_t reading, int64_t from, enum time_unit uni
 }
 
 static void price_arrival(const struct score_sheet *sheet, const struct item *item,
-                          struct scored_point *w) {
+                          struct scored_point *sp) {
     const struct scoring *scoring = &sheet->event->rules->scoring;
     if (!scoring->scheduled)
-        w->deviation = w->actual - w->due;
-    else if (w->actual < w->scheduled)
-        w->deviation = w->actual - w->scheduled;
+        sp->deviation = sp->actual - sp->due;
+    else if (sp->actual < sp->scheduled)
+        sp->deviation = sp->actual - sp->scheduled;
     else
-        w->deviation = w->actual > w->due ? w->actual - w->due : 0;
-    if (scored_point_is_too_late(w, &item->rule))
+        sp->deviation = sp->actual > sp->due ? sp->actual - sp->due : 0;
+    if (scored_point_is_too_late(sp, &item->rule))
         return;
-    if (scoring->max_lateness != TIME_NONE && w->actual > w->scheduled + scoring->max_lateness) {
-        w->outcome = OUTCOME_MISSED;
-        w->cause = CAUSE_MAX_LATENESS;
+    if (scoring->max_lateness != TIME_NONE && sp->actual > sp->scheduled + scoring->max_lateness) {
+        sp->outcome = OUTCOME_MISSED;
+        sp->cause = CAUSE_MAX_LATENESS;
     } else {
-        w->price = penalty_price(&item->rule, w->deviation);
+        sp->price = penalty_price(&item->rule, sp->deviation);
     }
 }
 
 /* What the controls ahead are worked out from, whatever this one cost.
  *   out  the departure that was read, NULL where none was */
 static void update_road(struct score_sheet *sheet, const struct item *item,
-                        const struct scored_point *w, const struct reading *out) {
+                        const struct scored_point *sp, const struct reading *out) {
     const struct time_control *own = time_control_of(item);
     struct road *road = &sheet->road;
     int place = (int)(item - sheet->event->rules->items);
     road->preceding = place;
-    road->preceding_read = w->reading != NULL || out != NULL;
+    road->preceding_read = sp->reading != NULL || out != NULL;
     if (road->preceding_read) {
         road->departure = out != NULL
                               ? (struct departure){out->time, TIME_NONE, 0}
-                              : (struct departure){w->actual + own->halt, w->actual, own->halt};
+                              : (struct departure){sp->actual + own->halt, sp->actual, own->halt};
         road->last_read = place;
         road->targets = road->halts = road->allowances = 0;
     } else {
         road->halts += own->halt;
     }
-    if (w->reading != NULL)
-        road->carried = w->actual > w->scheduled ? w->actual - w->scheduled : 0;
+    if (sp->reading != NULL)
+        road->carried = sp->actual > sp->scheduled ? sp->actual - sp->scheduled : 0;
     if (own->main)
         road->carried = 0;
     road->day_halts += own->halt;
@@ -82,7 +82,7 @@ static void update_road(struct score_sheet *sheet, const struct item *item,
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     const struct time_control *own = time_control_of(item);
-    struct scored_point *w = score_sheet_scored(sheet, item, 0);
+    struct scored_point *sp = score_sheet_scored(sheet, item, 0);
     struct road *road = &sheet->road;
     int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
@@ -90,106 +90,106 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     road->allowances += allowance;
     road->day_targets += own->target;
     road->day_allowances += allowance;
-    w->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
-    w->base_point = road->last_read;
-    w->base = scheduled ? sheet->day_start : road->departure.time;
-    w->left_item = road->last_read;
-    w->left = road->departure;
-    w->day_start = sheet->day_start;
-    w->day_targets = road->day_targets;
-    w->day_halts = road->day_halts;
-    w->day_allowances = road->day_allowances;
-    w->targets = scheduled ? road->day_targets : road->targets;
-    w->halts = scheduled ? road->day_halts : road->halts;
-    w->allowance = scheduled ? road->day_allowances : road->allowances;
-    w->carried = road->carried;
-    w->due = scheduled ? w->scheduled + road->carried
-                       : road->departure.time + road->targets + road->halts + road->allowances;
-    w->reading = sheet->counted[item->first_point];
-    if (w->reading != NULL) {
-        w->actual = counted_arrival(w->reading->time, scheduled ? w->scheduled : w->due,
-                                    item->rule.precision);
-        price_arrival(sheet, item, w);
+    sp->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
+    sp->base_point = road->last_read;
+    sp->base = scheduled ? sheet->day_start : road->departure.time;
+    sp->left_item = road->last_read;
+    sp->left = road->departure;
+    sp->day_start = sheet->day_start;
+    sp->day_targets = road->day_targets;
+    sp->day_halts = road->day_halts;
+    sp->day_allowances = road->day_allowances;
+    sp->targets = scheduled ? road->day_targets : road->targets;
+    sp->halts = scheduled ? road->day_halts : road->halts;
+    sp->allowance = scheduled ? road->day_allowances : road->allowances;
+    sp->carried = road->carried;
+    sp->due = scheduled ? sp->scheduled + road->carried
+                        : road->departure.time + road->targets + road->halts + road->allowances;
+    sp->reading = sheet->counted[item->first_point];
+    if (sp->reading != NULL) {
+        sp->actual = counted_arrival(sp->reading->time, scheduled ? sp->scheduled : sp->due,
+                                     item->rule.precision);
+        price_arrival(sheet, item, sp);
     } else {
-        scored_point_lacks(w, CAUSE_NO_READING, sheet->view->open[item->first_point]);
+        scored_point_lacks(sp, CAUSE_NO_READING, sheet->view->open[item->first_point]);
     }
-    score_sheet_assess(sheet, item, w);
-    update_road(sheet, item, w, sheet->counted[item->first_point + 1]);
+    score_sheet_assess(sheet, item, sp);
+    update_road(sheet, item, sp, sheet->counted[item->first_point + 1]);
 }
 
 static void explain_due(struct textbuf *b, const struct explain_context *context,
-                        const struct scored_point *w) {
+                        const struct scored_point *sp) {
     const struct rules *rules = context->event->rules;
     bool scheduled = rules->scoring.scheduled;
     if (scheduled) {
         textbuf_puts(b, "Start ");
-        time_write_short(b, w->base);
+        time_write_short(b, sp->base);
     } else {
-        explain_left(b, context, w, "Start", "Left");
+        explain_left(b, context, sp, "Start", "Left");
     }
     textbuf_puts(b, ", ");
-    duration_write_words(b, w->targets);
+    duration_write_words(b, sp->targets);
     textbuf_puts(b, " allowed");
-    if (w->halts > 0) {
+    if (sp->halts > 0) {
         textbuf_puts(b, ", halts ");
-        duration_write_words(b, w->halts);
+        duration_write_words(b, sp->halts);
     }
-    if (w->allowance > 0) {
+    if (sp->allowance > 0) {
         textbuf_puts(b, ", allowance ");
-        duration_write_words(b, w->allowance);
+        duration_write_words(b, sp->allowance);
     }
-    if (scheduled && w->carried > 0) {
+    if (scheduled && sp->carried > 0) {
         textbuf_puts(b, ": scheduled ");
-        time_write_short(b, w->scheduled);
+        time_write_short(b, sp->scheduled);
         textbuf_puts(b, ", ");
-        duration_write_words(b, w->carried);
-        textbuf_printf(b, " late carried from %s", rules->items[w->base_point].id);
+        duration_write_words(b, sp->carried);
+        textbuf_printf(b, " late carried from %s", rules->items[sp->base_point].id);
     }
     textbuf_puts(b, ": due ");
-    time_write_short(b, w->due);
+    time_write_short(b, sp->due);
     textbuf_puts(b, ". ");
 }
 
 /* What `scheduled` is made of; written where the due time was not worked out from it. */
-static void explain_scheduled(struct textbuf *b, const struct scored_point *w) {
+static void explain_scheduled(struct textbuf *b, const struct scored_point *sp) {
     textbuf_puts(b, " (start ");
-    time_write_short(b, w->day_start);
+    time_write_short(b, sp->day_start);
     textbuf_puts(b, " + ");
-    duration_write_words(b, w->day_targets);
+    duration_write_words(b, sp->day_targets);
     textbuf_puts(b, " allowed");
-    if (w->day_halts > 0) {
+    if (sp->day_halts > 0) {
         textbuf_puts(b, " + halts ");
-        duration_write_words(b, w->day_halts);
+        duration_write_words(b, sp->day_halts);
     }
-    if (w->day_allowances > 0) {
+    if (sp->day_allowances > 0) {
         textbuf_puts(b, " + allowance ");
-        duration_write_words(b, w->day_allowances);
+        duration_write_words(b, sp->day_allowances);
     }
     textbuf_putc(b, ')');
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *w) {
+                    const struct scored_point *sp) {
     const struct scoring *scoring = &context->event->rules->scoring;
-    explain_due(b, context, w);
-    if (w->reading == NULL)
+    explain_due(b, context, sp);
+    if (sp->reading == NULL)
         return;
     textbuf_puts(b, "Arrived ");
-    explain_reading(b, w->reading->time, w->actual);
-    if (w->cause == CAUSE_MAX_LATENESS) {
+    explain_reading(b, sp->reading->time, sp->actual);
+    if (sp->cause == CAUSE_MAX_LATENESS) {
         textbuf_puts(b, ": later than scheduled ");
-        time_write_short(b, w->scheduled);
+        time_write_short(b, sp->scheduled);
         if (!scoring->scheduled)
-            explain_scheduled(b, w);
+            explain_scheduled(b, sp);
         textbuf_puts(b, " by more than ");
         duration_write_words(b, scoring->max_lateness);
-    } else if (w->deviation == 0 && w->actual != w->due) {
+    } else if (sp->deviation == 0 && sp->actual != sp->due) {
         textbuf_puts(b, ": between scheduled and due, no penalty");
     } else {
         textbuf_puts(b, ": ");
-        if (scoring->scheduled && w->deviation < 0 && w->carried > 0)
+        if (scoring->scheduled && sp->deviation < 0 && sp->carried > 0)
             textbuf_puts(b, "against the scheduled time ");
-        explain_deviation(b, &context->item->rule, w, &explain_clock);
+        explain_deviation(b, &context->item->rule, sp, &explain_clock);
     }
     textbuf_puts(b, ". ");
 }
