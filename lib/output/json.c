@@ -17,10 +17,6 @@ static void open_document(struct textbuf *b, const struct rules *rules,
     json_member_text_or_null(b, "after", head->after);
 }
 
-static void close_document(struct textbuf *b) {
-    json_close_document(b);
-}
-
 static void write_rows(struct textbuf *b, const struct scores *scores, const char *key,
                        const struct standing *rows, int count, bool placed) {
     json_member_array(b, key);
@@ -113,7 +109,7 @@ void output_standings_json(struct textbuf *b, const struct standings *st,
         }
         json_close_array(b);
     }
-    close_document(b);
+    json_close_document(b);
 }
 
 void output_point_json(struct textbuf *b, const struct scores *scores,
@@ -182,6 +178,6 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
     if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
         b->failed = true;
     json_close_array(b);
-    close_document(b);
+    json_close_document(b);
     score_sheet_clear(&sheet);
 }

@@ -12,17 +12,17 @@ GUARD_SECONDS = 60 * SLOWNESS  # for an answer: a guard against waiting for ever
 
 class Answer:
     """A status, the headers (names in lower case) and the body as it came.
-      told  the answer as http.client has it, read here to its end"""
+      response  the answer as http.client has it, read here to its end"""
 
-    def __init__(self, method, path, told):
+    def __init__(self, method, path, response):
         self.method, self.path = method, path
-        self.status = told.status
+        self.status = response.status
         self.headers = {}
-        for name, value in told.getheaders():
+        for name, value in response.getheaders():
             if name.lower() in self.headers:
                 raise AssertionError(f"header {name} came twice")
             self.headers[name.lower()] = value
-        self.body = told.read()
+        self.body = response.read()
 
     def __str__(self):
         return (f"{self.method} {self.path[:100]}: {self.status} {self.headers} "
@@ -92,13 +92,13 @@ class Client:
                                             timeout=self.timeout)
         try:
             self.connection.request(method, path, body, sent)
-            told = self.connection.getresponse()
-            answer = Answer(method, path, told)
+            response = self.connection.getresponse()
+            answer = Answer(method, path, response)
         except (OSError, http.client.HTTPException):
             self.close()
             raise
         self.used = time.monotonic()
-        if told.will_close:
+        if response.will_close:
             self.close()
         return answer
 

@@ -53,8 +53,8 @@ static void path_back(struct place *at, size_t old) {
 static bool match(struct place *at, const json_t *expected, const json_t *actual, bool quiet);
 
 /* Each of `wanted` must match some element of `actual`. Where one does not, the element that shares
- * its first key's value, if any, is the one to show: `{"car": 3, ...}` is told against car 3, not
- * against the whole list. */
+ * its first key's value, if any, is the one to show: `{"car": 3, ...}` is compared with car 3, not
+ * with the whole list. */
 static bool match_any(struct place *at, const json_t *wanted, const json_t *actual, bool quiet) {
     size_t i;
     json_t *want;

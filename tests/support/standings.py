@@ -20,12 +20,12 @@ def score(folder, *options):
     return cairn("score", folder, "--live", "--format", "json", *options).stdout
 
 
-def first_difference(told, due):
+def first_difference(shown, due):
     """The first row of two JSON texts that differs, for people."""
-    for a, b in zip(told.split(b"\n"), due.split(b"\n")):
+    for a, b in zip(shown.split(b"\n"), due.split(b"\n")):
         if a != b:
             return f"\n  server:  {a[:700].decode()}\n  command: {b[:700].decode()}"
-    return f"\n  server: {len(told)} bytes, command: {len(due)} bytes"
+    return f"\n  server: {len(shown)} bytes, command: {len(due)} bytes"
 
 
 def compare(test, client, folder, view=(), bys=BYS, cars=(), after=None):
@@ -34,13 +34,13 @@ def compare(test, client, folder, view=(), bys=BYS, cars=(), after=None):
     more = ("--after", after) if after else ()
     query = f"&after={after}" if after else ""
     for by in bys:
-        told = unnumbered(client.good(f"{API}/standings?by={by}{query}"))
+        shown = unnumbered(client.good(f"{API}/standings?by={by}{query}"))
         due = unnumbered(score(folder, "--by", by, *view, *more))
-        test.assertTrue(told == due, f"by {by} {view} {more}:" + first_difference(told, due))
+        test.assertTrue(shown == due, f"by {by} {view} {more}:" + first_difference(shown, due))
     for car in cars:
-        told = unnumbered(client.good(f"{API}/cars/{car}?format=json{query}"))
+        shown = unnumbered(client.good(f"{API}/cars/{car}?format=json{query}"))
         due = unnumbered(score(folder, "--card", str(car), *view, *more))
-        test.assertTrue(told == due, f"car {car} {view} {more}:" + first_difference(told, due))
+        test.assertTrue(shown == due, f"car {car} {view} {more}:" + first_difference(shown, due))
 
 
 def everything(client, cars):

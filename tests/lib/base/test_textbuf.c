@@ -85,7 +85,7 @@ BEHAVIOUR(a_nul_byte_counts) {
 
 BEHAVIOUR(a_reset_forgets_the_text_and_keeps_the_memory) {
     struct textbuf b = {0};
-    textbuf_puts(&b, "something that takes room");
+    textbuf_puts(&b, "something that takes memory");
     char *bytes = b.bytes;
     size_t cap = b.cap;
     textbuf_reset(&b);

@@ -115,7 +115,7 @@ BEHAVIOUR(width_is_what_a_board_shows) {
         {"דוד", 3},
         {"\xE2\x80\x8F"
          "דוד",
-         3},               /* a right-to-left mark takes no room */
+         3},               /* a right-to-left mark takes no column */
         {"ד\xD6\xB8ו", 2}, /* a vowel point under a letter */
         {"a\xE2\x80\x8B"
          "b",
@@ -133,14 +133,14 @@ BEHAVIOUR(width_is_what_a_board_shows) {
 static void a_beginning_cuts_no_character(void **state) {
     static const struct {
         const char *text;
-        size_t room;
+        size_t most;
         size_t fits;
     } rows[] = {{"", 0, 0},     {"", 5, 0},   {"abc", 3, 3}, {"abc", 2, 2},
                 {"abc", 0, 0},  {"aé", 2, 1}, {"aé", 3, 3},  {"伊藤", 5, 3},
                 {"伊藤", 6, 6}, {"𝄞x", 3, 0}, {"𝄞x", 4, 4},  {"𝄞x", 9, 5}};
     (void)state;
     for (size_t i = 0; i < COUNT_OF(rows); i++)
-        assert_int_equal(utf8_fit(rows[i].text, rows[i].room), rows[i].fits);
+        assert_int_equal(utf8_fit(rows[i].text, rows[i].most), rows[i].fits);
 }
 
 static void code_points_without_a_character_are_known(void **state) {

@@ -2,7 +2,7 @@
 /* Memory out at every n-th request while an event is read, scored and printed: the answer is
  * ERR_NOMEM (or a buffer that says so), nothing leaks, and the next try is as good as the first.
  * The linker sends our own requests here. Those of the JSON library are left alone: it takes a
- * token that it could not keep whole for the token, which no caller can tell. */
+ * token that it could not keep whole for the token, which no caller can notice. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -115,7 +115,7 @@ BEHAVIOUR(sixty_four_unknown_columns_are_kept_and_more_refused) {
     free(text);
 }
 
-/* One problem is told, and no name is kept, however many columns there are. */
+/* One problem is reported, and no name is kept, however many columns there are. */
 BEHAVIOUR(an_absurd_header_is_refused_before_its_names_are_looked_at) {
     static const char *const names[] = {",c%d", ",", ",same", ",year"};
     for (size_t i = 0; i < COUNT_OF(names); i++) {

@@ -334,7 +334,7 @@ BEHAVIOUR(a_document_nested_without_end_is_refused) {
     problems_clear(&f.problems);
 }
 
-/* `count` times `value` in a list, read; what it said is told by `expected`. */
+/* `count` times `value` in a list, read; `expected` is what it reports. */
 static void check_size(const char *value, int count, int expected) {
     struct problems problems = {0};
     struct json_reader reader = {"body", arena_new(), &problems};

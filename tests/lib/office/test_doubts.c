@@ -193,10 +193,10 @@ BEHAVIOUR(of_very_many_values_some_are_tried_and_both_ends) {
     assert_string_equal(doubts->list[0].reading->id, "r0");
     doubts_write_json(&b, doubts);
     assert_non_null(strstr(textbuf_text(&b), "],\"readings_count\":20000,\"said\":20000,"));
-    int told = 0;
+    int listed = 0;
     for (const char *p = textbuf_text(&b); (p = strstr(p, "{\"id\":\"r")) != NULL; p++)
-        told++;
-    assert_int_equal(told, DOUBT_READINGS_LISTED);
+        listed++;
+    assert_int_equal(listed, DOUBT_READINGS_LISTED);
     assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r0\",\"counts\":true"));
     assert_non_null(strstr(textbuf_text(&b), "{\"id\":\"r19999\",\"counts\":false"));
     textbuf_clear(&b);

@@ -37,18 +37,18 @@ static void clear(struct fixture *f) {
 static void check(const char *given, bool whole, const char *rows, const char *list) {
     static const char *const words[] = {"added", "changed", "same", "refused"};
     struct fixture f;
-    struct textbuf told = {0};
+    struct textbuf written = {0};
     lay_over(&f, given, whole);
     assert_int_equal(f.err, ERR_OK);
     for (size_t i = 0; i < f.import.count; i++)
-        textbuf_printf(&told, "%s%ld %s %s", i > 0 ? ", " : "", f.import.rows[i].line,
+        textbuf_printf(&written, "%s%ld %s %s", i > 0 ? ", " : "", f.import.rows[i].line,
                        words[f.import.rows[i].result], f.import.rows[i].number);
-    assert_string_equal(textbuf_text(&told), rows);
+    assert_string_equal(textbuf_text(&written), rows);
     if (list != NULL) {
         assert_int_equal(f.import.refused, 0);
         assert_string_equal(textbuf_text(&f.import.text), list);
     }
-    textbuf_clear(&told);
+    textbuf_clear(&written);
     clear(&f);
 }
 

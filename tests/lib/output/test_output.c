@@ -185,7 +185,8 @@ BEHAVIOUR(csv_has_a_header_and_keeps_formulas_as_text) {
     scene_close(&scene);
 }
 
-/* Column at which a piece of text ends in its line, in widths of a board; -1 where it is not. */
+/* Column at which a piece of text ends in its line, in columns of a text table; -1 where it is not.
+ */
 static int end_column(const char *line, const char *piece) {
     const char *found = strstr(line, piece);
     if (found == NULL)

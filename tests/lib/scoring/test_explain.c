@@ -8,7 +8,7 @@
 #include "testing.h"
 
 /* One point of one car, and what its explanation must say. */
-struct told {
+struct sentence {
     const char *scoring;
     const char *route;
     const char *readings;  /* rows of point,car,time,elapsed,faults */
@@ -19,7 +19,7 @@ struct told {
     const char *why;
 };
 
-static void check(const struct told *t) {
+static void check(const struct sentence *t) {
     struct textbuf rules = {0};
     struct textbuf readings = {0};
     struct textbuf decisions = {0};
@@ -41,7 +41,7 @@ static void check(const struct told *t) {
     textbuf_clear(&decisions);
 }
 
-static void check_all(const struct told *rows, size_t count) {
+static void check_all(const struct sentence *rows, size_t count) {
     for (size_t i = 0; i < count; i++)
         check(&rows[i]);
 }
@@ -55,7 +55,7 @@ static void check_all(const struct told *rows, size_t count) {
     "'late_limit': '00:20:00'}}"
 
 BEHAVIOUR(a_time_control_tells_due_arrival_and_price) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", TWO_CONTROLS, "TC1,1,08:47:20,,\n", NULL, false, 1, "TC1",
          "Start 08:01, 45 min allowed: due 08:46. Arrived 08:47:20, counted as 08:47: 1 min late at 10 a minute = 10."},
         {"{}", TWO_CONTROLS, "TC1,1,08:46:59.9,,\n", NULL, false, 1, "TC1",
@@ -71,7 +71,7 @@ BEHAVIOUR(a_time_control_tells_due_arrival_and_price) {
 }
 
 BEHAVIOUR(halts_allowances_caps_and_limits_of_a_control_are_told) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", TWO_CONTROLS, "TC1,1,08:46,,\nTC2,1,09:30,,\n", "allowance,1,TC2,00:02:00,cattle\n",
          false, 1, "TC2",
          "Left TC1 at 08:56 (arrival 08:46 + halt 10 min), 30 min allowed, allowance 2 min: due 09:28. Arrived 09:30:00: 2 min late at 10 a minute = 20."},
@@ -93,7 +93,7 @@ BEHAVIOUR(halts_allowances_caps_and_limits_of_a_control_are_told) {
 }
 
 BEHAVIOUR(lateness_that_is_carried_is_told) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,08:50,,\nTC2,1,09:28,,\n", NULL, false, 1,
          "TC2",
          "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried from TC1: due 09:30. Arrived 09:28:00: between scheduled and due, no penalty."},
@@ -110,7 +110,7 @@ BEHAVIOUR(lateness_that_is_carried_is_told) {
     "'missed': 120}}"
 
 BEHAVIOUR(a_check_tells_stretches_ideal_truncation_and_cap) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", REGULARITY, "R1/start,1,10:00:05.4,,\nR1/1,1,10:07:12.9,,\n", NULL, false, 1, "R1/1",
          "Start 10:00:05.4, counted as 10:00:05; 3.2 km at 48 + 2.17 km at 42.5 = ideal 7 min 4 s (to the second): due 10:07:09. Passed 10:07:12.9, counted as 10:07:12: 3 s late at 1 a second = 3."},
         {"{}", REGULARITY, "R1/start,1,10:00:00,,\nR1/2,1,10:10:00,,\n", NULL, false, 1, "R1/2",
@@ -124,7 +124,7 @@ BEHAVIOUR(a_check_tells_stretches_ideal_truncation_and_cap) {
 }
 
 BEHAVIOUR(a_check_measured_from_the_one_before_tells_the_difference) {
-    static const struct told row = {
+    static const struct sentence row = {
         "{}",
         "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'measured': 'previous', 'speeds': "
         "[{'from': 0, 'speed': 36}], 'checks': [{'at': 1}, {'at': 3}]}",
@@ -138,7 +138,7 @@ BEHAVIOUR(a_check_measured_from_the_one_before_tells_the_difference) {
 }
 
 BEHAVIOUR(a_start_from_the_control_is_told) {
-    static const struct told row = {
+    static const struct sentence row = {
         "{}",
         "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00'}, {'day': 1, "
         "'id': 'R1', 'kind': 'regularity', 'start': 'control', 'start_after': '00:02:00', "
@@ -157,7 +157,7 @@ BEHAVIOUR(grace_is_told_where_it_is_free_and_where_it_is_deducted) {
         "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': ['11.70', '9.00'], "
         "'penalty': {'precision': 'hundredth', 'grace': '0.1', 'grace_deducted': true, "
         "'late': '0.5'}}";
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", route, "T1/1,1,,11.809,\n", NULL, false, 1, "T1/1",
          "Target 11.7 s: measured 11.809 s, counted as 11.8 s: 0.1 s late, within the grace of 0.1 s: nothing."},
         {"{}", route, "T1/2,1,,9.25,\n", NULL, false, 1, "T1/2",
@@ -172,7 +172,7 @@ BEHAVIOUR(grace_is_told_where_it_is_free_and_where_it_is_deducted) {
     "}"
 
 BEHAVIOUR(a_special_test_tells_time_bogey_maximum_faults_and_cap) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", SPECIAL(""), "S1/start,1,10:00:00.7,,\nS1/finish,1,10:01:05,,cone=2;line=1\n", NULL,
          false, 1, "S1",
          "Start 10:00:00.7, counted as 10:00, finish 10:01:05: 1 min 5 s, raised to the bogey 1 min 10 s; 70 at 1 a second + 2 × cone at 5 + 1 × line at 10 = 90."},
@@ -211,7 +211,7 @@ BEHAVIOUR(a_lap_tells_its_reference) {
     static const char nominated[] =
         "{'day': 1, 'id': 'L1', 'kind': 'consistency', 'laps': 1, 'reference': 'nominated', "
         "'penalty': {'precision': 'tenth'}}";
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", first, "L1/start,1,10:00:00,,\nL1/1,1,10:01:00.05,,\nL1/2,1,10:01:59.39,,\n", NULL,
          false, 1, "L1/2",
          "Lap from 10:01:00.05, counted as 10:01 to 10:01:59.39, counted as 10:01:59.3 = 59.3 s; reference: the first lap, from 10:00:00 to 10:01:00.05, counted as 10:01 = 1 min: 0.7 s faster, 7 whole tenths at 0.5 a tenth = 3.5."},
@@ -236,7 +236,7 @@ BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
         "'line': '2.5'}}";
     static const char read[] = "L1/start,1,10:00:00,,line=1\nL1/1,1,10:01:00,,cone=1\n"
                                "L1/2,1,10:02:00,,cone=2;line=1\nL1/3,1,10:03:00,,\n";
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", laps, read, NULL, false, 1, "L1/2",
          "Lap from 10:01:00 to 10:02:00 = 1 min; reference: the first lap, from 10:00:00 to 10:01:00 = 1 min: no difference. Faults: 2 × cone at 5 + 1 × line at 2.5 = 12.5, added to the test. Faults at L1/start: 1 × line at 2.5 = 2.5, added to the test. Faults at L1/1: 1 × cone at 5 = 5, added to the test."},
         {"{}", laps, read, NULL, false, 1, "L1/3",
@@ -257,7 +257,7 @@ BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
 BEHAVIOUR(a_passage_tells_when_the_car_was_seen) {
     static const char route[] =
         "{'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'penalty': {'missed': {'fails': 1}}}";
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", route, "PC1,1,,,\n", NULL, false, 1, "PC1", "Seen."},
         {"{}", route, "PC1,1,10:00:30,,\n", NULL, false, 1, "PC1", "Seen at 10:00:30."},
         {"{}", route, "", NULL, false, 1, "PC1", "No reading: missed, 1 fail."},
@@ -266,7 +266,7 @@ BEHAVIOUR(a_passage_tells_when_the_car_was_seen) {
 }
 
 BEHAVIOUR(rulings_are_told_with_their_reason_beside_what_was_measured) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}", REGULARITY, "R1/start,1,10:00:00,,\nR1/1,1,10:07:04,,\n", "waive,1,R1/1,,sheep\n",
          false, 1, "R1/1",
          "Start 10:00:00; 3.2 km at 48 + 2.17 km at 42.5 = ideal 7 min 4 s (to the second): due 10:07:04. Passed 10:07:04: on time. This point is waived for this car: sheep. Costs nothing."},
@@ -285,7 +285,7 @@ BEHAVIOUR(rulings_are_told_with_their_reason_beside_what_was_measured) {
     "'late_limit': '00:00:20'}}"
 
 BEHAVIOUR(absence_and_dropping_are_told) {
-    static const struct told rows[] = {
+    static const struct sentence rows[] = {
         {"{}",
          REGULARITY
          ", {'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'penalty': {'missed': 300}}",

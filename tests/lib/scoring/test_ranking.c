@@ -32,7 +32,7 @@ struct case_text {
     const char *decisions; /* rows of kind,car,point,value,reason */
 };
 
-/* Positions of the cars, "1=2 =2 ..." as a board would show them: "4:1 1:2= 2:2= 3:4". */
+/* Positions of the cars, "1=2 =2 ..." as standings show them: "4:1 1:2= 2:2= 3:4". */
 static void check_by(const struct case_text *c, enum ranked_by by, int index,
                      const char *expected) {
     char rules[4096];

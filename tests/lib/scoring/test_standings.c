@@ -34,7 +34,7 @@
 #define DECISIONS "kind,car,point,value,reason\n"
 
 /* Every group in one line: "NAME: 1:1 4:2= | unplaced | pending". */
-static char *told(const struct scene *scene, enum standings_by by) {
+static char *summary(const struct scene *scene, enum standings_by by) {
     struct standings *st = NULL;
     struct textbuf b = {0};
     assert_int_equal(standings_new(scene->scores, by, &st), ERR_OK);
@@ -78,7 +78,7 @@ static void check(const char *decisions, struct viewpoint viewpoint, enum standi
                                .decisions = decisions};
     struct scene scene;
     scene_open(&scene, &texts, viewpoint);
-    char *line = told(&scene, by);
+    char *line = summary(&scene, by);
     assert_string_equal(line, expected);
     free(line);
     scene_close(&scene);
@@ -103,13 +103,13 @@ BEHAVIOUR(a_group_without_cars_is_left_out) {
         .readings = "point,car\nA,1\n"};
     struct scene scene;
     scene_open(&scene, &texts, the_end);
-    char *line = told(&scene, BY_CLASS);
+    char *line = summary(&scene, BY_CLASS);
     assert_string_equal(line, "new: 1:1 |");
     free(line);
-    line = told(&scene, BY_CATEGORY);
+    line = summary(&scene, BY_CATEGORY);
     assert_string_equal(line, "open: 1:1 |");
     free(line);
-    line = told(&scene, BY_OVERALL);
+    line = summary(&scene, BY_OVERALL);
     assert_string_equal(line, "Overall: | 1");
     free(line);
     scene_close(&scene);
@@ -146,7 +146,7 @@ static void check_awaited(struct viewpoint viewpoint, enum standings_by by, cons
                                .readings = SOME_AWAITED};
     struct scene scene;
     scene_open(&scene, &texts, viewpoint);
-    char *line = told(&scene, by);
+    char *line = summary(&scene, by);
     assert_string_equal(line, expected);
     free(line);
     scene_close(&scene);
@@ -189,7 +189,7 @@ static void check_teams(const char *entries, const char *decisions, const char *
                                .decisions = decisions};
     struct scene scene;
     scene_open(&scene, &texts, the_end);
-    char *line = told(&scene, BY_TEAM);
+    char *line = summary(&scene, BY_TEAM);
     assert_string_equal(line, expected);
     free(line);
     scene_close(&scene);
@@ -227,8 +227,8 @@ BEHAVIOUR(a_copy_has_the_same_tables_before_anything_is_scored_anew) {
     assert_int_equal(
         scores_copy(scene.scores, scene.scores->event, scene.scores->view, &copy.scores), ERR_OK);
     for (int by = 0; by < BY_COUNT; by++) {
-        char *expected = told(&scene, (enum standings_by)by);
-        char *line = told(&copy, (enum standings_by)by);
+        char *expected = summary(&scene, (enum standings_by)by);
+        char *line = summary(&copy, (enum standings_by)by);
         assert_string_equal(line, expected);
         free(expected);
         free(line);
