@@ -35,7 +35,7 @@ struct kind {
     int (*lay_out)(struct rules *rules, int item);
 
     /* Why a reading cannot be taken at a point of this kind; returns NULL where it can. NULL for a
-     * kind that takes every reading. */
+     * kind that takes every reading: call kind_refusal. */
     const char *(*refusal)(const struct item *item, const struct point *point,
                            const struct reading *reading);
 
@@ -66,6 +66,10 @@ const struct kind *kind_of(enum kind_id id);
 
 /* The name of a kind, as in event.json: "time-control". */
 const char *kind_name(enum kind_id kind);
+
+/* Why a reading cannot be taken at a point of an item; NULL where it can. */
+const char *kind_refusal(const struct item *item, const struct point *point,
+                         const struct reading *reading);
 
 /* The kind of a name in event.json. Returns ERR_OK or ERR_UNKNOWN. */
 int kind_parse(const char *name, enum kind_id *out);

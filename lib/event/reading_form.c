@@ -193,10 +193,7 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
         return false;
     if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
         return false;
-    const struct kind *kind = kind_of(item->kind);
-    if (out->is_void || kind->refusal == NULL)
-        return true;
-    const char *refusal = kind->refusal(item, &rules->points[out->point], out);
+    const char *refusal = out->is_void ? NULL : kind_refusal(item, &rules->points[out->point], out);
     if (refusal != NULL)
         textbuf_puts(reason, refusal);
     return refusal == NULL;

@@ -237,7 +237,7 @@ void rules_free(struct rules *rules);
  * RULE_ID_MAX of A-Z a-z 0-9 _ - */
 bool rule_id_is_good(const char *id);
 
-/* What distances and speeds are told in: "mi" or "km". */
+/* The unit of distances and speeds: "mi" or "km". */
 const char *rules_unit(const struct rules *rules);
 
 /* Number of classes: periods times capacity classes. (Classes are written in classes.c.) */

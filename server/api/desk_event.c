@@ -63,10 +63,9 @@ static void write_takes(struct textbuf *b, const struct item *item, const struct
         const struct reading tried = {.time = sorts[i].time ? 0 : TIME_NONE,
                                       .elapsed = sorts[i].elapsed ? 1000 : TIME_NONE};
         bool bare = !sorts[i].time && !sorts[i].elapsed;
-        const struct kind *kind = kind_of(item->kind);
         /* A reading without any time serves a passage control alone. */
         if ((bare && item->kind != KIND_PASSAGE_CONTROL) ||
-            (kind->refusal != NULL && kind->refusal(item, point, &tried) != NULL))
+            kind_refusal(item, point, &tried) != NULL)
             continue;
         json_write_text(b, sorts[i].word);
     }

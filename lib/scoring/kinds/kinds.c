@@ -15,6 +15,12 @@ const struct kind *kind_of(enum kind_id id) {
     return kinds[id];
 }
 
+const char *kind_refusal(const struct item *item, const struct point *point,
+                         const struct reading *reading) {
+    const struct kind *kind = kinds[item->kind];
+    return kind->refusal == NULL ? NULL : kind->refusal(item, point, reading);
+}
+
 const char *kind_name(enum kind_id kind) {
     return kinds[kind]->name;
 }
