@@ -50,7 +50,8 @@ struct desk_gaps {
     int64_t missing; /* such numbers */
 };
 
-/* Counts an event's desks and what is missing of them. Returns: ERR_OK; ERR_NOMEM. */
+/* Counts an event's desks and what is missing of them.
+ * Returns: ERR_OK; ERR_NOMEM. */
 int desk_list_gaps(const struct event *event, const struct served_event *served,
                    struct desk_reports *reports, struct desk_gaps *out);
 
