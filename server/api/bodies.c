@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/bodies.h"
 
+#include <string.h>
+
 #include "base/err.h"
 #include "base/problem.h"
 
@@ -40,8 +42,21 @@ struct upload *request_upload(struct request *r) {
     return upload != NULL && request_owns(r, upload, clear_upload) ? upload : NULL;
 }
 
-unsigned request_object(struct request *r, const char *const *names, size_t count,
-                        const char *shape, const char *const **fields) {
+/* How an object should be, for who sent another: `{"title": …, "text": …}`. */
+static const char *shape_of(struct request *r, const char *const *names, size_t count,
+                            const char *value) {
+    struct textbuf *shape = request_text(r);
+    for (size_t i = 0; i < count; i++)
+        textbuf_printf(shape, "%s\"%s\": %s", i > 0 ? ", " : "{", names[i], value);
+    textbuf_putc(shape, '}');
+    return textbuf_text(shape);
+}
+
+/* As request_object.
+ *   value  what may stand behind a name, for who sent something else */
+static unsigned read_object(struct request *r, const char *const *names, size_t count,
+                            const char *value, const char *const **fields) {
+    const char *shape = shape_of(r, names, count, value);
     struct upload *out = request_upload(r);
     struct textbuf *why = request_text(r);
     struct textbuf *list = request_text(r);
@@ -67,6 +82,18 @@ unsigned request_object(struct request *r, const char *const *names, size_t coun
                             row->extras->name, shape);
     *fields = row->fields;
     return 0;
+}
+
+unsigned request_object(struct request *r, const char *const *names, size_t count,
+                        const char *const **fields) {
+    return read_object(r, names, count, "…", fields);
+}
+
+unsigned request_flag(struct request *r, const char *name, bool *set) {
+    const char *const *fields;
+    unsigned status = read_object(r, &name, 1, "true", &fields);
+    *set = status == 0 && strcmp(fields[0], "yes") == 0;
+    return status;
 }
 
 struct write_body request_body(const struct request *r) {

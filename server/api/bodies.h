@@ -18,11 +18,15 @@ unsigned request_rows(struct request *r, const char *const *names, size_t count,
 
 /* One JSON object, on as many lines as it likes.
  *   names   of its members, `count` of them; others are refused, one not given is ""
- *   shape   how it should be, for who sent another
  *   fields  gets the members' texts, in that order; they end with the request
  * Returns 0, or the status of an error described. */
 unsigned request_object(struct request *r, const char *const *names, size_t count,
-                        const char *shape, const char *const **fields);
+                        const char *const **fields);
+
+/* One JSON object whose one member is true or not: {"revoke": true}.
+ *   set  gets whether it is
+ * Returns 0, or the status of an error described. */
+unsigned request_flag(struct request *r, const char *name, bool *set);
 
 /* The body as a JSON value.
  *   name    what messages call it

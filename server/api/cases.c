@@ -299,9 +299,8 @@ static unsigned find_subject(struct request *r, const char *id, bool again,
 static unsigned prepare_acknowledgement(struct request *r, struct write **out) {
     enum { ID, BY, REASON, STATE, COUNT };
     static const char *const names[COUNT] = {"case", "by", "reason", "state"};
-    static const char shape[] = "{\"case\": …, \"by\": …, \"reason\": …, \"state\": …}";
     const char *const *fields;
-    unsigned status = request_object(r, names, COUNT, shape, &fields);
+    unsigned status = request_object(r, names, COUNT, &fields);
     if (status != 0)
         return status;
     bool again = strcmp(fields[STATE], "reopened") == 0;

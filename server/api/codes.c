@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "api/codes.h"
 
-#include <string.h>
-
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
@@ -75,17 +73,15 @@ unsigned api_codes(struct request *r, struct textbuf *b) {
 }
 
 static unsigned prepare_code_renewal(struct request *r, struct write **out) {
-    static const char *const names[] = {"renew"};
-    static const char shape[] = "{\"renew\": true}";
-    const char *const *fields;
+    bool renewed = false;
     int car = -1;
     unsigned status = request_car(r, &car);
     if (status == 0)
-        status = request_object(r, names, 1, shape, &fields);
+        status = request_flag(r, "renew", &renewed);
     if (status != 0)
         return status;
-    if (strcmp(fields[0], "yes") != 0)
-        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: %s.", shape);
+    if (!renewed)
+        return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send one JSON object: {\"renew\": true}.");
     struct code_renewal_write *write = code_renewal_write_new();
     if (write == NULL)
         return request_no_memory(r);

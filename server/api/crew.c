@@ -146,10 +146,9 @@ unsigned crew_ask(struct request *r, const char *code, const char *point, char *
 
 static unsigned prepare_crew_enquiry(struct request *r, struct write **out) {
     static const char *const names[] = {"code", "point", "text"};
-    static const char shape[] = "{\"code\": …, \"point\": …, \"text\": …}";
     enum crew_fault fault;
     const char *const *fields;
-    unsigned status = request_object(r, names, 3, shape, &fields);
+    unsigned status = request_object(r, names, 3, &fields);
     /* The texts are the request's own memory, where nothing else looks. */
     return status != 0 ? status : crew_ask(r, fields[0], fields[1], (char *)fields[2], &fault, out);
 }
@@ -171,7 +170,7 @@ static unsigned read_code(struct request *r, int64_t *car) {
     static const char *const names[] = {"code"};
     enum crew_fault fault;
     const char *const *fields;
-    unsigned status = request_object(r, names, 1, "{\"code\": …}", &fields);
+    unsigned status = request_object(r, names, 1, &fields);
     return status != 0 ? status : crew_identify(r, fields[0], car, &fault);
 }
 

@@ -70,9 +70,7 @@ static unsigned check_key(struct request *r, const char *const *fields) {
 
 static unsigned prepare_key(struct request *r, struct write **out) {
     const char *const *fields;
-    unsigned status =
-        request_object(r, key_fields, KEY_FIELD_COUNT,
-                       "{\"role\": …, \"points\": …, \"label\": …, \"base\": …}", &fields);
+    unsigned status = request_object(r, key_fields, KEY_FIELD_COUNT, &fields);
     if (status == 0)
         status = check_key(r, fields);
     if (status != 0)
@@ -90,15 +88,14 @@ static unsigned prepare_key(struct request *r, struct write **out) {
 }
 
 static unsigned prepare_revocation(struct request *r, struct write **out) {
-    static const char *const names[] = {"revoke"};
     const struct keyring *ring = r->snapshot->keys;
-    const char *const *fields;
+    bool revoked = false;
     int64_t id = 0;
     size_t i = 0;
-    unsigned status = request_object(r, names, 1, "{\"revoke\": true}", &fields);
+    unsigned status = request_flag(r, "revoke", &revoked);
     if (status != 0)
         return status;
-    if (strcmp(fields[0], "yes") != 0)
+    if (!revoked)
         return request_fail(r, MHD_HTTP_BAD_REQUEST, "Send {\"revoke\": true}.");
     (void)decimal_parse_whole(r->args[1], 1, INT64_C(1) << 40, &id);
     while (i < ring->count && (ring->keys[i].id != id || ring->keys[i].revoked))

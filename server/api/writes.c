@@ -111,9 +111,8 @@ static unsigned prepare_notice(struct request *r, struct write **out) {
     enum { TITLE, TEXT, KIND, COUNT };
     static const char *const names[COUNT] = {"title", "text", "kind"};
     static const char *const kinds[] = {"", "bulletin", "provisional", "final", NULL};
-    static const char shape[] = "{\"title\": …, \"text\": …, \"kind\": …}";
     const char *const *fields;
-    unsigned status = request_object(r, names, COUNT, shape, &fields);
+    unsigned status = request_object(r, names, COUNT, &fields);
     if (status != 0)
         return status;
     const char *kind = *fields[KIND] == '\0' ? "bulletin" : fields[KIND];
@@ -136,9 +135,8 @@ static unsigned prepare_enquiry(struct request *r, struct write **out) {
     enum { KIND, CAR, POINT, TEXT, COUNT };
     static const char *const names[COUNT] = {"kind", "car", "point", "text"};
     static const char *const kinds[] = {"enquiry", "protest", NULL};
-    static const char shape[] = "{\"kind\": …, \"car\": …, \"point\": …, \"text\": …}";
     const char *const *fields;
-    unsigned status = request_object(r, names, COUNT, shape, &fields);
+    unsigned status = request_object(r, names, COUNT, &fields);
     if (status != 0)
         return status;
     if (!among(fields[KIND], kinds) || *fields[TEXT] == '\0')
@@ -160,12 +158,11 @@ static unsigned prepare_answer(struct request *r, struct write **out) {
     enum { OUTCOME, TEXT, COUNT };
     static const char *const names[COUNT] = {"outcome", "text"};
     static const char *const outcomes[] = {"answered", "upheld", "rejected", "withdrawn", NULL};
-    static const char shape[] = "{\"outcome\": …, \"text\": …}";
     const char *const *fields;
     int64_t number = 0;
     if (decimal_parse_whole(r->args[1], 1, INT32_MAX, &number) != ERR_OK)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no case “%s”.", r->args[1]);
-    unsigned status = request_object(r, names, COUNT, shape, &fields);
+    unsigned status = request_object(r, names, COUNT, &fields);
     if (status != 0)
         return status;
     if (!among(fields[OUTCOME], outcomes) || *fields[TEXT] == '\0')
@@ -203,16 +200,14 @@ static void answer_rows(struct request *r, const struct write *head, struct text
     }
     json_close_array(b);
     json_member_int(b, "revision", head->revision);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 void answer_document(struct request *r, const struct write *head, struct textbuf *b) {
     (void)r;
     json_open_object(b);
     json_member_int(b, "revision", head->revision);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 static void answer_starts(struct request *r, const struct write *head, struct textbuf *b) {
@@ -226,8 +221,7 @@ static void answer_number(const struct write *head, int64_t number, struct textb
     json_open_object(b);
     json_member_int(b, "number", number);
     json_member_int(b, "revision", head->revision);
-    json_close_object(b);
-    textbuf_putc(b, '\n');
+    json_close_document(b);
 }
 
 static void answer_notice(struct request *r, const struct write *head, struct textbuf *b) {
