@@ -87,6 +87,7 @@ void json_close_text(struct textbuf *b, size_t from) {
         struct textbuf rest = {0};
         textbuf_add(&rest, b->bytes + from + plain, b->len - from - plain);
         b->len = from + plain;
+        b->bytes[b->len] = '\0';
         b->failed = rest.failed;
         write_escaped(b, textbuf_text(&rest));
         textbuf_clear(&rest);

@@ -1,12 +1,18 @@
 /* SPDX-License-Identifier: MIT */
 /* json_write.h - JSON (RFC 8259) written straight into a text buffer; no tree is built first.
- * The writer has no state of its own: whether a comma is due follows from the last byte in the
- * buffer, which ends a whole value or is an opening bracket, a colon, a blank or a line end. So any
- * function may write members or values wherever its caller left off. Where memory is out the buffer
- * is marked as failed. Not thread-safe: one owner of the buffer at a time.
+ *
+ * The writer has no state of its own, so that objects may be as deep as they like and any function
+ * may write members or values wherever its caller left off. Whether a comma is due follows from the
+ * last byte in the buffer: a quote, a closing bracket, a digit or a lower-case letter ends a whole
+ * value, while an opening bracket, a colon, a blank or a line end does not. Text that is not JSON
+ * and stands before a document must therefore not end like a value; "data: " and "\n" do not. The
+ * caller opens and closes in pairs and gives each key one value; nothing here checks that.
  *
  * Every text is escaped: quotes, backslashes and control characters as JSON demands, and "<", ">"
- * and "&" too, so that the result is safe inside a page. Texts are valid UTF-8. */
+ * and "&" too, so that the result is safe inside a page. Texts are valid UTF-8.
+ *
+ * Where memory is out the buffer is marked as failed and later writes do nothing. Not thread-safe:
+ * one owner of the buffer at a time. */
 #ifndef CAIRN_JSON_WRITE_H
 #define CAIRN_JSON_WRITE_H
 
