@@ -174,6 +174,18 @@ static unsigned read_code(struct request *r, int64_t *car) {
     return status != 0 ? status : crew_identify(r, fields[0], car, &fault);
 }
 
+static void write_answer_member(struct textbuf *b, const struct stored_enquiry *e) {
+    if (e->answered_ms == 0) {
+        json_member_null(b, "answer");
+        return;
+    }
+    json_member_object(b, "answer");
+    json_member_text(b, "outcome", e->outcome);
+    json_member_text(b, "text", e->answer);
+    json_member_instant(b, "answered", e->answered_ms);
+    json_close_object(b);
+}
+
 void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
     json_line(b);
     json_open_object(b);
@@ -181,24 +193,10 @@ void enquiry_write_json(struct textbuf *b, const struct stored_enquiry *e) {
     json_member_text(b, "kind", e->kind);
     json_member_text(b, "by", e->by_crew ? "crew" : "office");
     json_member_int(b, "car", stored_enquiry_car(e));
-    json_key(b, "point");
-    if (*e->point == '\0')
-        json_write_null(b);
-    else
-        json_write_text(b, e->point);
+    json_member_text_or_null(b, "point", *e->point == '\0' ? NULL : e->point);
     json_member_text(b, "text", e->text);
     json_member_instant(b, "opened", e->opened_ms);
-    json_key(b, "answer");
-    if (e->answered_ms == 0) {
-        json_write_null(b);
-        json_close_object(b);
-        return;
-    }
-    json_open_object(b);
-    json_member_text(b, "outcome", e->outcome);
-    json_member_text(b, "text", e->answer);
-    json_member_instant(b, "answered", e->answered_ms);
-    json_close_object(b);
+    write_answer_member(b, e);
     json_close_object(b);
 }
 
@@ -212,9 +210,8 @@ unsigned act_crew_cases(struct request *r, struct textbuf *b) {
     json_member_int(b, "car", car);
     json_member_array(b, "enquiries");
     for (size_t i = 0; i < board->enquiry_count; i++) {
-        if (stored_enquiry_car(&board->enquiries[i]) != car)
-            continue;
-        enquiry_write_json(b, &board->enquiries[i]);
+        if (stored_enquiry_car(&board->enquiries[i]) == car)
+            enquiry_write_json(b, &board->enquiries[i]);
     }
     json_close_array(b);
     json_close_document(b);

@@ -33,12 +33,16 @@ static void check_points(const struct request *r, const struct json_reader *read
     }
 }
 
+/* A longer text loses its end: it is only shown to people. */
+static void copy_fitting(char out[DESK_TEXT_MAX + 1], const char *text) {
+    (void)snprintf(out, DESK_TEXT_MAX + 1, "%.*s", (int)utf8_fit(text, DESK_TEXT_MAX), text);
+}
+
 static void read_report(const struct request *r, const struct json_reader *reader,
                         const json_t *root, struct desk_report *report) {
     static const char *const keys[] = {"by",      "points",  "last_seq",  "unsent",
                                        "refused", "blanks",  "offset_ms", "uncertainty_ms",
                                        "clock",   "version", NULL};
-    static const char *const clocks[] = {"unverified", "doubtful", "good", NULL};
     static const int64_t many = 1000000;
     static const int64_t far = INT64_C(1) << 50;
     const json_t *points = NULL;
@@ -49,11 +53,9 @@ static void read_report(const struct request *r, const struct json_reader *reade
     if (json_get_array(reader, root, NULL, "points", true, &points))
         check_points(r, reader, points);
     if (json_get_text(reader, root, NULL, "by", false, &text))
-        (void)snprintf(report->by, sizeof report->by, "%.*s",
-                       (int)utf8_fit(text, sizeof report->by - 1), text);
+        copy_fitting(report->by, text);
     if (json_get_text(reader, root, NULL, "version", false, &text))
-        (void)snprintf(report->version, sizeof report->version, "%.*s",
-                       (int)utf8_fit(text, sizeof report->version - 1), text);
+        copy_fitting(report->version, text);
     (void)json_get_whole(reader, root, NULL, "last_seq", true, 0, many, &report->last_seq);
     (void)json_get_whole(reader, root, NULL, "unsent", true, 0, many, &report->unsent);
     (void)json_get_whole(reader, root, NULL, "refused", true, 0, many, &report->refused);
@@ -64,7 +66,7 @@ static void read_report(const struct request *r, const struct json_reader *reade
     if (json_get_decimal(reader, root, NULL, "uncertainty_ms", false, 0, far,
                          &report->uncertainty_ms))
         report->uncertainty_ms /= 1000;
-    if (json_get_choice(reader, root, NULL, "clock", true, clocks, &clock))
+    if (json_get_choice(reader, root, NULL, "clock", true, desk_clock_words, &clock))
         report->clock = (enum desk_clock)clock;
 }
 

@@ -118,11 +118,13 @@ unsigned api_starts(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
+/* Nothing for an event that has no results yet. */
 static void write_event_line(struct textbuf *b, struct served_event *served) {
     struct snapshot *s = snapshot_acquire(&served->slot);
     if (s == NULL)
         return;
     const struct rules *rules = s->event.rules;
+    json_line(b);
     json_open_object(b);
     json_member_text(b, "slug", rules->slug);
     json_member_text(b, "name", rules->name);
@@ -138,10 +140,8 @@ unsigned api_events(struct request *r, struct textbuf *b) {
     struct write_queue *queue = server_write_queue(r->server);
     json_open_object(b);
     json_member_array(b, "events");
-    for (int i = 0; i < write_queue_count(queue); i++) {
-        json_line(b);
+    for (int i = 0; i < write_queue_count(queue); i++)
         write_event_line(b, write_queue_at(queue, i));
-    }
     json_close_array(b);
     json_close_document(b);
     return MHD_HTTP_OK;

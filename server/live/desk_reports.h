@@ -51,7 +51,10 @@ size_t desk_reports_list(struct desk_reports *reports, const struct served_event
 /* True for DESK_ID_LEN hexadecimal digits in lower case. */
 bool desk_id_is_good(const char *id);
 
-/* The word of a clock's state: "good", "doubtful", "unverified". */
+/* The words of a clock's states, in the order of enum desk_clock, and a NULL. */
+extern const char *const desk_clock_words[];
+
+/* One of them. */
 const char *desk_clock_word(enum desk_clock clock);
 
 #endif
