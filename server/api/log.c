@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "api/arguments.h"
+#include "api/effects.h"
 #include "api/event_object.h"
 #include "api/log_words.h"
 #include "base/decimal.h"
@@ -14,8 +15,6 @@
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "http/request.h"
-#include "office/effect.h"
-#include "office/what_if.h"
 #include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
@@ -312,46 +311,34 @@ static int count_decisions(const struct event *event, const char *id) {
     return *id == '\0' ? 0 : -1;
 }
 
-static void free_what_if(void *what_if) {
-    what_if_free(what_if);
-}
-
-static void clear_effect(void *effect) {
-    effect_clear(effect);
-}
-
 /* Scores the event as it was when it held so many readings and decisions, by the rules of today. */
 static int score_past(struct request *r, int readings, int decisions, struct event *event,
                       struct what_if **out) {
     *event = r->snapshot->event;
     event->readings = readings_view_upto(event->readings, readings);
     event->decisions.count = decisions;
-    int err = what_if_new(event, out);
-    if (!request_owns(r, *out, free_what_if))
-        return ERR_NOMEM;
+    int err = request_what_if(r, event, out);
     return err == ERR_OK ? what_if_score(*out, r->results->view->request) : err;
 }
 
 /* What a fact that the snapshot holds changed in its moment. */
 static int write_effect(struct request *r, struct textbuf *b, const int counts[]) {
     struct event *events = request_array(r, 2, sizeof *events);
-    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
+    const struct effect *effect = NULL;
     struct what_if *before = NULL;
     struct what_if *with = NULL;
-    if (events == NULL || effect == NULL)
+    if (events == NULL)
         return ERR_NOMEM;
     int err =
         score_past(r, counts[LOG_READING_BEFORE], counts[LOG_DECISION_BEFORE], &events[0], &before);
     if (err == ERR_OK)
         err = score_past(r, counts[LOG_READING_WITH], counts[LOG_DECISION_WITH], &events[1], &with);
     if (err == ERR_OK)
-        err = effect_make(before->scores, with->scores, effect);
+        err = request_effect(r, before->scores, with->scores, &effect);
     if (err != ERR_OK)
         return err;
     json_open_object(b);
-    json_member_int(b, "places", effect_places(effect));
-    json_key(b, "moves");
-    effect_write_json(b, effect);
+    effect_write_members(b, effect);
     json_close_object(b);
     return ERR_OK;
 }

@@ -6,13 +6,13 @@
 #include "api/api.h"
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/effects.h"
 #include "api/event_object.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "office/check.h"
-#include "office/effect.h"
 #include "office/rule_examples.h"
 #include "output/output.h"
 
@@ -89,24 +89,17 @@ static void write_cars(struct textbuf *b, const char *name, const struct entries
     json_close_array(b);
 }
 
-static void clear_effect(void *effect) {
-    effect_clear(effect);
-}
-
 /* Who would move where under new rules, and one card by them; the entry list is the same. Returns
  * ERR_OK or ERR_NOMEM. */
 static int write_moves(struct request *r, const struct event *next, struct textbuf *b) {
     struct shown_scores s;
-    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
-    int err =
-        effect == NULL ? ERR_NOMEM : request_scores_of(r, next, r->results->view->request, &s);
+    const struct effect *effect = NULL;
+    int err = request_scores_of(r, next, r->results->view->request, &s);
     if (err == ERR_OK)
-        err = effect_make(r->results->scores, s.scores, effect);
+        err = request_effect(r, r->results->scores, s.scores, &effect);
     if (err != ERR_OK)
         return err;
-    json_member_int(b, "places", effect_places(effect));
-    json_key(b, "moves");
-    effect_write_json(b, effect);
+    effect_write_members(b, effect);
     /* One from the middle: it shows more of the rules than the leader, who lost little. */
     struct output_head head = {view_status(s.view), 0, NULL};
     json_key(b, "example");

@@ -5,13 +5,12 @@
 
 #include "api/arguments.h"
 #include "api/bodies.h"
+#include "api/effects.h"
 #include "api/event_object.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "live/upload.h"
-#include "office/effect.h"
-#include "office/what_if.h"
 #include "output/awards.h"
 #include "output/output.h"
 
@@ -106,27 +105,17 @@ static int try_row(struct what_if *what_if, struct tried *tried, const struct up
     return result == FACT_NOMEM || reason->failed ? ERR_NOMEM : ERR_OK;
 }
 
-static void free_what_if(void *what_if) {
-    what_if_free(what_if);
-}
-
-static void clear_effect(void *effect) {
-    effect_clear(effect);
-}
-
 /* Adds the rows to what the snapshot holds, scores that, and compares. Returns ERR_OK or ERR_NOMEM.
  */
 static int try_rows(struct request *r, const struct upload *upload, struct tried *tried,
-                    struct effect *effect) {
+                    const struct effect **effect) {
     struct what_if *what_if = NULL;
-    int err = what_if_new(&r->snapshot->event, &what_if);
-    if (!request_owns(r, what_if, free_what_if))
-        return ERR_NOMEM;
+    int err = request_what_if(r, &r->snapshot->event, &what_if);
     for (size_t i = 0; err == ERR_OK && i < upload->count; i++)
         err = try_row(what_if, tried, &upload->rows[i], i + 1);
     if (err == ERR_OK)
         err = what_if_score(what_if, r->results->view->request);
-    return err == ERR_OK ? effect_make(r->results->scores, what_if->scores, effect) : err;
+    return err == ERR_OK ? request_effect(r, r->results->scores, what_if->scores, effect) : err;
 }
 
 static void write_effect(const struct request *r, struct textbuf *b, const struct tried *tried,
@@ -137,22 +126,20 @@ static void write_effect(const struct request *r, struct textbuf *b, const struc
     json_member_array(b, "refused");
     json_write_raw(b, tried->list->bytes, tried->list->len);
     json_close_array(b);
-    json_member_int(b, "places", effect_places(effect));
-    json_key(b, "moves");
-    effect_write_json(b, effect);
+    effect_write_members(b, effect);
     json_close_document(b);
 }
 
 unsigned act_effects(struct request *r, struct textbuf *b) {
     struct upload *upload = request_upload(r);
-    struct effect *effect = request_value(r, sizeof *effect, clear_effect);
+    const struct effect *effect = NULL;
     struct tried tried = {.list = request_text(r), .reason = request_text(r)};
-    if (upload == NULL || effect == NULL)
+    if (upload == NULL)
         return request_no_memory(r);
     unsigned status = request_rows(r, tried_names, TRIED_COUNT, 0, upload);
     if (status != 0)
         return status;
-    if (try_rows(r, upload, &tried, effect) != ERR_OK || tried.list->failed)
+    if (try_rows(r, upload, &tried, &effect) != ERR_OK || tried.list->failed)
         return request_no_memory(r);
     write_effect(r, b, &tried, effect);
     return MHD_HTTP_OK;

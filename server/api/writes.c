@@ -215,6 +215,7 @@ static void answer_starts(struct request *r, const struct write *head, struct te
     event_object_open(r, b);
     json_member_int(b, "revision", head->revision);
     json_write_raw(b, write->list.bytes, write->list.len);
+    json_close_document(b);
 }
 
 static void answer_number(const struct write *head, int64_t number, struct textbuf *b) {

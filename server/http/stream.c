@@ -8,7 +8,6 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "base/decimal.h"
 #include "format/json_write.h"
 #include "http/connections.h"
 #include "http/response.h"
@@ -81,36 +80,54 @@ static unsigned retry_ms(void) {
     return 3000 + random % 12000;
 }
 
-static struct stream_message *greeting(const struct request *r, bool too_many) {
+/* The message that the results are at a revision by now. */
+static void write_revision(struct textbuf *b, int64_t revision) {
+    textbuf_printf(b, "id: %lld\ndata: ", (long long)revision);
+    json_open_object(b);
+    json_member_int(b, "revision", revision);
+    json_close_object(b);
+    textbuf_puts(b, "\n\n");
+}
+
+/* A message of a buffer, which it clears; NULL where memory is out, and of an empty one. */
+static struct stream_message *take_message(int64_t revision, struct textbuf *b) {
+    struct stream_message *message =
+        b->len > 0 && !b->failed ? stream_message_new(revision, b->bytes, b->len) : NULL;
+    textbuf_clear(b);
+    return message;
+}
+
+/* True where a client that reconnects has seen that revision. */
+static bool has_seen(const struct request *r, int64_t revision) {
     const char *last = request_header(r, "Last-Event-ID");
-    char revision[24];
-    char text[160];
-    int n;
-    (void)snprintf(revision, sizeof revision, "%lld",
-                   (long long)r->snapshot->public_results.revision);
-    if (too_many) {
-        /* Never 503: that ends an event source for good. It is to reconnect in a minute. */
-        n = snprintf(text, sizeof text, "retry: 60000\n\n");
-    } else if (last != NULL && strcmp(last, revision) == 0) {
-        n = snprintf(text, sizeof text, "retry: %u\n: up to date\n\n", retry_ms());
-    } else {
-        n = snprintf(text, sizeof text, "retry: %u\nid: %s\ndata: {\"revision\":%s}\n\n",
-                     retry_ms(), revision, revision);
-    }
-    return stream_message_new(0, text, (size_t)n);
+    char text[24];
+    (void)snprintf(text, sizeof text, "%lld", (long long)revision);
+    return last != NULL && strcmp(last, text) == 0;
+}
+
+static struct stream_message *greeting(const struct request *r, bool too_many) {
+    int64_t revision = r->snapshot->public_results.revision;
+    struct textbuf b = {0};
+    /* Never 503: that ends an event source for good. It is to reconnect in a minute. */
+    textbuf_printf(&b, "retry: %u\n", too_many ? 60000 : retry_ms());
+    if (too_many)
+        textbuf_putc(&b, '\n');
+    else if (has_seen(r, revision))
+        textbuf_puts(&b, ": up to date\n\n");
+    else
+        write_revision(&b, revision);
+    return take_message(0, &b);
 }
 
 /* See struct listener. */
 static struct stream_message *missed(struct served_event *served, int64_t revision) {
     struct snapshot *s = snapshot_acquire(&served->slot);
     int64_t now = s == NULL ? revision : s->public_results.revision;
-    char text[80];
+    struct textbuf b = {0};
     snapshot_release(s);
-    if (now == revision)
-        return NULL;
-    int n = snprintf(text, sizeof text, "id: %lld\ndata: {\"revision\":%lld}\n\n", (long long)now,
-                     (long long)now);
-    return stream_message_new(now, text, (size_t)n);
+    if (now != revision)
+        write_revision(&b, now);
+    return take_message(now, &b);
 }
 
 enum MHD_Result stream_open(struct exchange *x) {
@@ -196,10 +213,9 @@ void stream_write_patch(struct textbuf *b, const struct snapshot *before,
     if (before != NULL && before->public_results.revision == to)
         return;
     size_t from = b->len;
-    textbuf_printf(b, "id: %lld\ndata: ", (long long)to);
-    json_open_object(b);
-    size_t body = b->len;
     if (before != NULL && before->event.entries == now->event.entries) {
+        textbuf_printf(b, "id: %lld\ndata: ", (long long)to);
+        json_open_object(b);
         json_member_int(b, "from", before->public_results.revision);
         json_member_int(b, "revision", to);
         write_rows(b, before->public_results.scores, now->public_results.scores);
@@ -209,11 +225,9 @@ void stream_write_patch(struct textbuf *b, const struct snapshot *before,
             return;
         }
         if (!b->failed)
-            b->len = body;
+            b->len = from;
     }
-    json_member_int(b, "revision", to);
-    json_close_object(b);
-    textbuf_puts(b, "\n\n");
+    write_revision(b, to);
 }
 
 void stream_publish(struct stream_hub *hub, struct served_event *served,
@@ -222,11 +236,8 @@ void stream_publish(struct stream_hub *hub, struct served_event *served,
     if (stream_listeners(hub) == 0)
         return;
     stream_write_patch(&b, before, now);
-    struct stream_message *message =
-        b.len > 0 && !b.failed ? stream_message_new(now->public_results.revision, b.bytes, b.len)
-                               : NULL;
+    struct stream_message *message = take_message(now->public_results.revision, &b);
     for (unsigned i = 0; message != NULL && i < hub->sender_count; i++)
         stream_sender_send(hub->senders[i], served, message);
     stream_message_release(message);
-    textbuf_clear(&b);
 }

@@ -89,7 +89,7 @@ struct start_list_write {
     int day; /* from 0 */
     /* result */
     bool saved;
-    struct textbuf list; /* members of a JSON object: "day" to "tag", and its end */
+    struct textbuf list; /* members of a JSON object: "day" to "tag" */
 };
 
 /* ---- notices and cases ---- */

@@ -25,7 +25,6 @@ static void write_list(struct textbuf *b, const struct event *event, const struc
     }
     json_close_array(b);
     json_member_text(b, "tag", tag);
-    json_close_document(b);
 }
 
 /* Names a list together with those that it takes the place of: under the same tag the same is kept
