@@ -113,11 +113,15 @@ static void free_json(void *json) {
     json_decref(json);
 }
 
+bool request_owns_json(struct request *r, json_t *value) {
+    return request_owns(r, value, free_json);
+}
+
 int request_json(struct request *r, const char *name, struct json_reader *reader, json_t **root) {
     *reader = (struct json_reader){name, request_arena(r), request_problems(r)};
     *root = NULL;
     if (reader->arena == NULL || reader->problems == NULL)
         return ERR_NOMEM;
     int err = json_read_text(reader, r->body, r->body_len, root);
-    return request_owns(r, *root, free_json) ? err : ERR_NOMEM;
+    return request_owns_json(r, *root) ? err : ERR_NOMEM;
 }

@@ -34,6 +34,10 @@ unsigned request_flag(struct request *r, const char *name, bool *set);
  * Returns: ERR_OK; ERR_INPUT where it is none, which is among the problems; ERR_NOMEM. */
 int request_json(struct request *r, const char *name, struct json_reader *reader, json_t **root);
 
+/* Has a JSON value end with the request; NULL is accepted and ignored.
+ * Returns: false when memory is out; then it has been freed already. */
+bool request_owns_json(struct request *r, json_t *value);
+
 /* Problems that end with the request. NULL when memory is out. */
 struct problems *request_problems(struct request *r);
 

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "api/bodies.h"
 #include "base/err.h"
 #include "format/percent.h"
 #include "http/request.h"
@@ -37,10 +38,6 @@ struct paper_kind {
     bool secret; /* no hash of it is printed: a short code could be found by trying */
 };
 
-static void free_json(void *json) {
-    json_decref(json);
-}
-
 /* Has the API's own answer written, and reads it. Returns 200, or the status of an error. */
 static unsigned ask(struct request *r, const struct paper_kind *kind, struct printing *p) {
     *p = (struct printing){.answer = request_text(r),
@@ -54,8 +51,7 @@ static unsigned ask(struct request *r, const struct paper_kind *kind, struct pri
     if (!p->answer->failed)
         p->json = json_loadb(p->answer->bytes, p->answer->len, 0, NULL);
     p->subject = p->json;
-    return p->json != NULL && request_owns(r, p->json, free_json) ? MHD_HTTP_OK
-                                                                  : request_no_memory(r);
+    return p->json != NULL && request_owns_json(r, p->json) ? MHD_HTTP_OK : request_no_memory(r);
 }
 
 static void write_hash(struct textbuf *b, const struct printing *p) {
