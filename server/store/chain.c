@@ -77,7 +77,7 @@ int store_chain_init(struct store *s) {
 }
 
 /* A table whose rows carry links.
- *   name_at  the column that people know a fact by, counted as in `rows`; -1 for none
+ *   name_at  the column with the id that people know a fact by, counted as in `rows`; -1 for none
  *   linked   each row's link is made from the one before
  *   next     the row after a key, to be given its link; `set` gives it
  *   rows     key, columns and link of each row, in order of the key
@@ -197,7 +197,7 @@ static void link_of(const char *table, const unsigned char *before, int before_l
     (void)crypto_generichash_final(&h, link, LINK_LEN);
 }
 
-/* One row at a time, so that no table is searched while it is changed. */
+/* One row at a time, so that no query runs on a table while it is changed. */
 static int chain_table(struct store *s, const struct chained_table *t) {
     sqlite3_stmt *next = NULL;
     sqlite3_stmt *set = NULL;
@@ -230,6 +230,11 @@ static int chain_table(struct store *s, const struct chained_table *t) {
     return err;
 }
 
+static bool is_there(struct store *s, const struct chained_table *t) {
+    return sqlite3_table_column_metadata(s->db, NULL, t->name, NULL, NULL, NULL, NULL, NULL,
+                                         NULL) == SQLITE_OK;
+}
+
 int store_chain_all(struct store *s) {
     static const char heads[] =
         "UPDATE revision SET heads = " HEADS " WHERE office = (SELECT max(office) FROM revision)";
@@ -238,15 +243,17 @@ int store_chain_all(struct store *s) {
         if (strcmp(tables[i].name, "revision") == 0 &&
             sqlite3_exec(s->db, heads, NULL, NULL, NULL) != SQLITE_OK)
             return store_failed(s);
-        err = chain_table(s, &tables[i]);
+        /* Tables of later migrations are not there yet: their rows are linked as they are added. */
+        if (is_there(s, &tables[i]))
+            err = chain_table(s, &tables[i]);
     }
     return err;
 }
 
-/* Holds the row that a statement stands on against its link: the last column.
+/* Checks the row that a statement stands on against its link, which is the last column.
  *   before, len  the link of the row before as it is stored; gets this row's */
-static void look_at_row(struct store *s, const struct chained_table *t, sqlite3_stmt *st,
-                        unsigned char before[LINK_LEN], int *len) {
+static void check_row(struct store *s, const struct chained_table *t, sqlite3_stmt *st,
+                      unsigned char before[LINK_LEN], int *len) {
     int columns = sqlite3_column_count(st) - 1;
     int64_t row = sqlite3_column_int64(st, 0);
     unsigned char link[LINK_LEN];
@@ -268,7 +275,7 @@ static void look_at_row(struct store *s, const struct chained_table *t, sqlite3_
         memcpy(before, sqlite3_column_blob(st, columns), (size_t)*len);
 }
 
-/* A table that cannot be read through is reported, and the others are verified all the same. */
+/* A table that cannot be read to its end is reported, and the others are verified all the same. */
 static int engine_failed(struct store *s, const char *table) {
     int err = store_failed(s);
     if (err != ERR_INPUT)
@@ -284,7 +291,7 @@ static int verify_table(struct store *s, const struct chained_table *t) {
     int rc = sqlite3_prepare_v2(s->db, t->rows, -1, &st, NULL);
     if (rc == SQLITE_OK) {
         while ((rc = sqlite3_step(st)) == SQLITE_ROW)
-            look_at_row(s, t, st, before, &len);
+            check_row(s, t, st, before, &len);
     }
     int err = rc == SQLITE_DONE ? ERR_OK : engine_failed(s, t->name);
     (void)sqlite3_finalize(st);
@@ -316,7 +323,7 @@ int store_check_pages(sqlite3 *db, struct damaged_facts *damage) {
         if (text != NULL && strcmp(text, "ok") != 0)
             damaged_facts_add(damage, "file", 0, "", text);
     }
-    /* The question is sound: an error in it is one in a table's text. */
+    /* The statement itself is right: an error in it is one in the schema. */
     if (rc == SQLITE_CORRUPT || rc == SQLITE_NOTADB || rc == SQLITE_ERROR) {
         damaged_facts_add(damage, "file", 0, "", sqlite3_errmsg(db));
         rc = SQLITE_DONE;

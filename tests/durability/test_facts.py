@@ -12,7 +12,7 @@ import subprocess
 import tempfile
 import unittest
 
-from tests.support.cairn import CAIRN, cairn
+from tests.support.cairn import CAIRN, cairn, newest_schema
 from tests.support.running import API, SLUG, RunningTest, demo_rows, read_rows, write_folder
 
 FLIPS = 60
@@ -79,8 +79,8 @@ class FactsTest(RunningTest):
 
     def test_a_whole_file_is_whole(self):
         self.assertEqual(self.export_now(), (0, self.whole, ""))
-        self.assertIn(f"good: event {SLUG}: schema 5, whole, 300 readings, 12 decisions",
-                      self.doctor())
+        self.assertIn(f"good: event {SLUG}: schema {newest_schema()}, whole, 300 readings, "
+                      "12 decisions", self.doctor())
 
     def test_a_reading_that_no_longer_reads(self):
         self.sql(READING, id="lost", point="NOWHERE", extras=None)

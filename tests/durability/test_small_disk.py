@@ -9,7 +9,7 @@ import subprocess
 import unittest
 
 from recovery import RecoveryTest
-from tests.support.cairn import cairn
+from tests.support.cairn import cairn, newest_schema
 from tests.support.running import API, SLUG, row_set
 
 
@@ -55,7 +55,7 @@ class SmallDiskTest(RecoveryTest):
         self.assertEqual(self.kept(self.disk), row_set(self.rows[:count], "readings"))
         cairn("backup", self.disk, SLUG, self.path(f"copy{count}.cairn"))
         told = cairn("doctor", self.disk, code=None).stdout.decode()
-        self.assertIn(f"event {SLUG}: schema 5, whole, {count} readings", told)
+        self.assertIn(f"event {SLUG}: schema {newest_schema()}, whole, {count} readings", told)
         self.assertEqual(client.get(f"{API}/status").json()["writes"], "read-only")
         return server, client
 

@@ -25,6 +25,12 @@ def cairn(*arguments, code=0, **options):
     return done
 
 
+def newest_schema():
+    """The number of the last migration of an event file."""
+    return max(int(name[:3]) for name in os.listdir(os.path.join(ROOT, "schema"))
+               if name.endswith(".sql"))
+
+
 def route_table():
     """The server's own list of addresses; tests/http/route_table.c says what it holds."""
     program = os.path.join(ROOT, os.environ.get("BUILD") or "build", "tests", "route_table")

@@ -3,21 +3,13 @@
 
 import os
 import sqlite3
-import subprocess
 import tempfile
 import unittest
 
-CAIRN = os.environ.get("CAIRN", "build/cairn")
-DEMO = "seed-demo/merrow-2027"
-SLUG = "merrow-2027"
+from tests.support.cairn import cairn, newest_schema
+from tests.support.running import DEMO, SLUG
+
 TABLES = ("key", "key_revocation", "upload", "document", "reading", "decision", "revision")
-
-
-def cairn(*arguments, code=0):
-    done = subprocess.run([CAIRN, *arguments], capture_output=True, check=False, timeout=120)
-    if code is not None and done.returncode != code:
-        raise AssertionError(f"cairn {arguments}: {done.returncode} {done.stderr.decode()}")
-    return done.stdout
 
 
 class FirstVersionTest(unittest.TestCase):
@@ -58,8 +50,9 @@ class FirstVersionTest(unittest.TestCase):
         out = os.path.join(self.folder, "out")
         cairn("export", self.data, SLUG, out)
         for by in ("overall", "class", "team"):
-            self.assertEqual(cairn("score", out, "--by", by), cairn("score", DEMO, "--by", by))
-        self.assertEqual(self.ask("PRAGMA user_version"), [(5,)])
+            self.assertEqual(cairn("score", out, "--by", by).stdout,
+                             cairn("score", DEMO, "--by", by).stdout)
+        self.assertEqual(self.ask("PRAGMA user_version"), [(newest_schema(),)])
         self.assertEqual(self.ask("PRAGMA integrity_check"), [("ok",)])
 
     def test_every_fact_gets_its_link(self):
@@ -70,8 +63,8 @@ class FirstVersionTest(unittest.TestCase):
         self.assertLessEqual(set(TABLES), found)
         for table in found:
             self.assertEqual(self.ask(f"SELECT count(*) FROM {table} WHERE chain IS NULL"), [(0,)])
-        told = cairn("doctor", self.data, code=None).decode()
-        self.assertIn(f"event {SLUG}: schema 5, whole, 13876 readings", told)
+        told = cairn("doctor", self.data, code=None).stdout.decode()
+        self.assertIn(f"event {SLUG}: schema {newest_schema()}, whole, 13876 readings", told)
 
     def test_its_notices_stay_without_a_seal(self):
         cairn("verify", self.data, SLUG, "1", code=2)
