@@ -44,7 +44,7 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     const char *kind = r->args[1];
     bool final = strcmp(kind, "final") == 0;
-    struct notice_draft_order order = {r->served->slug, kind, "", ""};
+    struct notice_draft_request request = {r->served->slug, kind, "", ""};
     struct obstacles *obstacles = request_value(r, sizeof *obstacles, clear_obstacles);
     struct notice_draft *draft = request_value(r, sizeof *draft, clear_draft);
     int64_t now = now_ms();
@@ -54,7 +54,7 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
         return request_fail(r, MHD_HTTP_NOT_FOUND, "A classification is provisional or final.");
     int err = obstacles_find(board, r->snapshot, final, now, obstacles);
     if (err == ERR_OK)
-        err = notice_draft_make(&order, board, r->snapshot, now, draft);
+        err = notice_draft_make(&request, board, r->snapshot, now, draft);
     if (err != ERR_OK)
         return request_no_memory(r);
     results_object_open(r, b);

@@ -10,12 +10,13 @@
 
 #include "system/hard_limits.h"
 
-/* An answer takes ANSWER_OVERHEAD (answer.c) at least, so that there are some hundreds at most. */
-enum { ROWS = 128 };
+/* For some hundreds of answers at most: each counts as ANSWER_OVERHEAD bytes (answer.c) at least.
+ */
+enum { BUCKET_COUNT = 128 };
 
-struct named {
-    struct named *next;          /* in its row */
-    struct named *newer, *older; /* by when it was last asked for, in its share */
+struct cached {
+    struct cached *next;          /* in its bucket */
+    struct cached *newer, *older; /* by when it was last asked for, in its share */
     uint64_t hash;
     enum cache_share share;
     struct answer *answer;
@@ -23,20 +24,20 @@ struct named {
 };
 
 struct share {
-    struct named *newest, *oldest;
+    struct cached *newest, *oldest;
     size_t bytes;
 };
 
 struct cache {
     pthread_mutex_t lock; /* taken by readers only, for a look-up at a time */
     struct share shares[CACHE_SHARE_COUNT];
-    struct named *rows[ROWS];
+    struct cached *buckets[BUCKET_COUNT];
 };
 
-static const size_t room[CACHE_SHARE_COUNT] = {
+static const size_t capacity[CACHE_SHARE_COUNT] = {
     [CACHE_USUAL] = LIMIT_CACHE_BYTES, [CACHE_OTHER] = LIMIT_CACHE_OTHER_BYTES};
 
-/* Addresses come from outside: nobody may choose which fall together. */
+/* Names come from outside: nobody may choose which of them share a bucket. */
 static struct {
     pthread_once_t once;
     unsigned char key[crypto_shorthash_KEYBYTES];
@@ -68,9 +69,9 @@ struct cache *cache_new(void) {
 void cache_free(struct cache *cache) {
     if (cache == NULL)
         return;
-    for (int i = 0; i < ROWS; i++) {
-        for (struct named *n = cache->rows[i]; n != NULL;) {
-            struct named *next = n->next;
+    for (int i = 0; i < BUCKET_COUNT; i++) {
+        for (struct cached *n = cache->buckets[i]; n != NULL;) {
+            struct cached *next = n->next;
             answer_release(n->answer);
             free(n);
             n = next;
@@ -80,14 +81,14 @@ void cache_free(struct cache *cache) {
     free(cache);
 }
 
-/* Takes it out of the order of its share. */
-static void unlink_age(struct cache *cache, struct named *n) {
+/* Takes it out of its share's list by age. */
+static void unlink_age(struct cache *cache, struct cached *n) {
     struct share *share = &cache->shares[n->share];
     *(n->newer == NULL ? &share->newest : &n->newer->older) = n->older;
     *(n->older == NULL ? &share->oldest : &n->older->newer) = n->newer;
 }
 
-static void make_newest(struct cache *cache, struct named *n) {
+static void make_newest(struct cache *cache, struct cached *n) {
     struct share *share = &cache->shares[n->share];
     n->newer = NULL;
     n->older = share->newest;
@@ -95,15 +96,15 @@ static void make_newest(struct cache *cache, struct named *n) {
     share->newest = n;
 }
 
-static struct named *find(const struct cache *cache, uint64_t hash, const char *name) {
-    struct named *n = cache->rows[hash % ROWS];
+static struct cached *find(const struct cache *cache, uint64_t hash, const char *name) {
+    struct cached *n = cache->buckets[hash % BUCKET_COUNT];
     while (n != NULL && (n->hash != hash || strcmp(n->name, name) != 0))
         n = n->next;
     return n;
 }
 
-static void drop(struct cache *cache, struct named *n) {
-    struct named **at = &cache->rows[n->hash % ROWS];
+static void drop(struct cache *cache, struct cached *n) {
+    struct cached **at = &cache->buckets[n->hash % BUCKET_COUNT];
     while (*at != n)
         at = &(*at)->next;
     *at = n->next;
@@ -117,7 +118,7 @@ struct answer *cache_get(struct cache *cache, const char *name) {
     uint64_t hash = hash_of(name);
     struct answer *answer = NULL;
     (void)pthread_mutex_lock(&cache->lock);
-    struct named *n = find(cache, hash, name);
+    struct cached *n = find(cache, hash, name);
     if (n != NULL) {
         if (n->newer != NULL) {
             unlink_age(cache, n);
@@ -134,9 +135,9 @@ void cache_put(struct cache *cache, enum cache_share which, const char *name,
                struct answer *answer) {
     struct share *share = &cache->shares[which];
     size_t len = strlen(name) + 1;
-    if (answer->bytes > room[which] / 2)
+    if (answer->bytes > capacity[which] / 2)
         return;
-    struct named *n = calloc(1, sizeof *n + len);
+    struct cached *n = calloc(1, sizeof *n + len);
     if (n == NULL)
         return;
     n->hash = hash_of(name);
@@ -145,11 +146,11 @@ void cache_put(struct cache *cache, enum cache_share which, const char *name,
     memcpy(n->name, name, len);
     (void)pthread_mutex_lock(&cache->lock);
     if (find(cache, n->hash, name) == NULL) {
-        while (share->bytes + answer->bytes > room[which])
+        while (share->bytes + answer->bytes > capacity[which])
             drop(cache, share->oldest);
         atomic_fetch_add(&answer->refs, 1);
-        n->next = cache->rows[n->hash % ROWS];
-        cache->rows[n->hash % ROWS] = n;
+        n->next = cache->buckets[n->hash % BUCKET_COUNT];
+        cache->buckets[n->hash % BUCKET_COUNT] = n;
         share->bytes += answer->bytes;
         make_newest(cache, n);
         n = NULL;

@@ -3,8 +3,8 @@
  * Any number of threads may look up and add at once. An answer holds a plain response and, where
  * that is smaller, a compressed one; both are shared by all connections they are queued on.
  *
- * What many ask for and what only some do have a share of the room each, so that the second never
- * pushes out the first. In each, what was not asked for the longest makes room for what is new. */
+ * The memory has two shares, one for what many ask for and one for all else, so that the second
+ * never pushes out the first. In each, the least recently used answer makes room for a new one. */
 #ifndef CAIRN_CACHE_H
 #define CAIRN_CACHE_H
 
@@ -15,8 +15,8 @@
 
 struct cache;
 
-/* A rendered answer. Counted: hold while it is being queued. A large one has one of the two
- * responses only, see LIMIT_ANSWER_LARGE. */
+/* A rendered answer, counted: whoever queues it holds it meanwhile. A large one has only one of the
+ * two responses, see LIMIT_ANSWER_LARGE. */
 struct answer {
     _Atomic int refs;
     unsigned status;

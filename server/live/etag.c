@@ -7,11 +7,11 @@
 
 #include "live/snapshot.h"
 
-void etag_of_document(const struct sent_document *paper, char tag[ETAG_LEN]) {
+void etag_of_document(const struct sent_document *document, char tag[ETAG_LEN]) {
     unsigned char hash[16];
     char hex[2 * sizeof hash + 1];
-    (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)paper->text, paper->len,
-                             NULL, 0);
+    (void)crypto_generichash(hash, sizeof hash, (const unsigned char *)document->text,
+                             document->len, NULL, 0);
     (void)sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
     (void)snprintf(tag, ETAG_LEN, "p%s", hex);
 }
@@ -20,8 +20,8 @@ void etag_of_decisions(int count, char tag[ETAG_LEN]) {
     (void)snprintf(tag, ETAG_LEN, "d%d", count);
 }
 
-void etag_of_evidence(int said, char tag[ETAG_LEN]) {
-    (void)snprintf(tag, ETAG_LEN, "e%d", said);
+void etag_of_evidence(int count, char tag[ETAG_LEN]) {
+    (void)snprintf(tag, ETAG_LEN, "e%d", count);
 }
 
 bool etag_is(const char *value, const char *tag) {
@@ -33,9 +33,9 @@ bool etag_is(const char *value, const char *tag) {
            strstr(value, compressed) != NULL;
 }
 
-bool etag_is_document(const char *value, const struct sent_document *paper) {
+bool etag_is_document(const char *value, const struct sent_document *document) {
     char tag[ETAG_LEN];
-    etag_of_document(paper, tag);
+    etag_of_document(document, tag);
     return etag_is(value, tag);
 }
 

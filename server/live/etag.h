@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* etag.h - tags of what an organiser may change, so that two organisers do not overwrite each
- * other: a read tells the tag, a write names it in If-Match and is refused where it is no longer
- * true (RFC 9110, 13.1.1). They follow from the facts alone and survive a restart. */
+/* etag.h - entity tags of what an organiser may change, so that two organisers do not overwrite
+ * each other: a read gives the tag, a write names it in If-Match and is refused where another one
+ * is in force by then (RFC 9110, 13.1.1). Tags follow from the facts alone, so they survive a
+ * restart. Any thread. */
 #ifndef CAIRN_ETAG_H
 #define CAIRN_ETAG_H
 
@@ -14,20 +15,20 @@ struct sent_document;
 enum { ETAG_LEN = 40 };
 
 /* The tag of a document, by its bytes. */
-void etag_of_document(const struct sent_document *paper, char tag[ETAG_LEN]);
+void etag_of_document(const struct sent_document *document, char tag[ETAG_LEN]);
 
 /* The tag of the log of decisions, by how many there are: they are only ever added. */
 void etag_of_decisions(int count, char tag[ETAG_LEN]);
 
-/* The tag of what was read of a car at a point, by how often anything was said of it. */
-void etag_of_evidence(int said, char tag[ETAG_LEN]);
+/* The tag of the readings of a car at a point, corrections too, by how many there are. */
+void etag_of_evidence(int count, char tag[ETAG_LEN]);
 
 /* True where the value of an If-Match names what is in force: its tag, that of its compressed
  * form, or "*".
  *   value  as sent, not NULL
  *   tag    without its quotes */
 bool etag_is(const char *value, const char *tag);
-bool etag_is_document(const char *value, const struct sent_document *paper);
+bool etag_is_document(const char *value, const struct sent_document *document);
 bool etag_is_decisions(const char *value, int count);
 
 /* True where the value of an If-Match names an organiser's answer of that revision (see answer.c),

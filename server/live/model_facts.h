@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* model_facts.h - the readings and decisions of an event under one way of asking: both are logs of
- * facts that are only ever added, each with an id and the fields that make up what it says. For
- * what is done alike with every fact. One owner of the model at a time. */
+/* model_facts.h - readings and decisions by the same functions, for what is done alike with every
+ * fact: both are logs of facts that are only ever added, each with an id and the fields that make
+ * up what it says. One owner of the model at a time. */
 #ifndef CAIRN_MODEL_FACTS_H
 #define CAIRN_MODEL_FACTS_H
 
@@ -16,14 +16,14 @@ enum fact_kind { FACT_READING, FACT_DECISION, FACT_KIND_COUNT };
 struct fact {
     enum fact_kind kind;
     const char *id;
-    const char *const *fields; /* as written, */
-    int field_count;           /* those that make up what it says */
-    long line;                 /* of the file that it was read from; 0 where that is not known */
-    const struct reading *reading;   /* of its kind the one, */
-    const struct decision *decision; /* the other NULL */
+    const char *const *fields; /* those that make up what it says, as written */
+    int field_count;
+    long line; /* of the file that it was read from; 0 where that is not known */
+    const struct reading *reading;   /* NULL for a decision */
+    const struct decision *decision; /* NULL for a reading */
 };
 
-/* "reading", "decision"; and of many. */
+/* "reading" or "decision"; "readings" or "decisions". */
 const char *fact_word(enum fact_kind kind);
 const char *facts_word(enum fact_kind kind);
 
@@ -31,10 +31,10 @@ const char *facts_word(enum fact_kind kind);
 int facts_count(const struct model *model, enum fact_kind kind);
 struct fact facts_at(const struct model *model, enum fact_kind kind, int index);
 
-/* The place of the fact of that kind and id, -1 where there is none. */
+/* The index of the fact of that kind and id, -1 where there is none. */
 int facts_find(const struct model *model, enum fact_kind kind, const char *id);
 
-/* Adds a fact of another model, or only tells what would come of it.
+/* Adds a fact of another model; facts_try only tells what would come of that.
  *   reason  gets why it is refused */
 enum fact_result facts_add(struct model *model, const struct fact *fact, struct textbuf *reason);
 enum fact_result facts_try(const struct model *model, const struct fact *fact,

@@ -34,7 +34,7 @@ void obstacles_clear(struct obstacles *obstacles) {
     *obstacles = (struct obstacles){0};
 }
 
-/* Adds one; its text, as printf, is set into it. */
+/* Adds an obstacle with a text, as printf. */
 static int add(struct obstacles *out, struct obstacle obstacle, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
@@ -53,7 +53,7 @@ static int add(struct obstacles *out, struct obstacle obstacle, const char *form
     return ERR_OK;
 }
 
-/* A classification tells all: nothing may be hidden from the public any more. */
+/* A classification names every test: nothing may be hidden from the public any more. */
 static int find_hidden(const struct snapshot *s, struct obstacles *out) {
     const struct rules *rules = s->event.rules;
     int err = ERR_OK;
@@ -147,49 +147,50 @@ const struct stored_notice *notice_draft_last_classification(const struct notice
     return NULL;
 }
 
-static const char *title_of(const struct notice_draft_order *order) {
-    if (*order->title != '\0')
-        return order->title;
-    return strcmp(order->kind, "final") == 0 ? "Final classification"
-                                             : "Provisional classification";
+static const char *title_of(const struct notice_draft_request *request) {
+    if (*request->title != '\0')
+        return request->title;
+    return strcmp(request->kind, "final") == 0 ? "Final classification"
+                                               : "Provisional classification";
 }
 
-int notice_draft_make(const struct notice_draft_order *order, const struct noticeboard *board,
-                      const struct snapshot *s, int64_t now, struct notice_draft *p) {
-    bool bulletin = strcmp(order->kind, "bulletin") == 0;
+int notice_draft_make(const struct notice_draft_request *request, const struct noticeboard *board,
+                      const struct snapshot *s, int64_t now, struct notice_draft *draft) {
+    bool bulletin = strcmp(request->kind, "bulletin") == 0;
     const struct stored_notice *last = bulletin ? NULL : notice_draft_last_classification(board);
     int64_t period = s->event.rules->scoring.protest_period;
-    *p = (struct notice_draft){
+    *draft = (struct notice_draft){
         .notice = {.number = board->count == 0 ? 1 : board->list[board->count - 1].number + 1,
                    .posted_ms = now,
-                   .title = (char *)title_of(order),
-                   .body = (char *)order->text,
-                   .kind = (char *)order->kind,
+                   .title = (char *)title_of(request),
+                   .body = (char *)request->text,
+                   .kind = (char *)request->kind,
                    .supersedes = last == NULL ? 0 : last->number}};
-    write_instant(&p->posted, now);
-    if (strcmp(order->kind, "provisional") == 0 && period > 0) {
-        p->notice.protest_until_ms = now + period;
-        write_instant(&p->until, p->notice.protest_until_ms);
+    write_instant(&draft->posted, now);
+    if (strcmp(request->kind, "provisional") == 0 && period > 0) {
+        draft->notice.protest_until_ms = now + period;
+        write_instant(&draft->until, draft->notice.protest_until_ms);
     }
-    if (p->posted.failed || p->until.failed)
+    if (draft->posted.failed || draft->until.failed)
         return ERR_NOMEM;
-    struct notice_head head = {.number = p->notice.number,
-                               .kind = p->notice.kind,
-                               .title = p->notice.title,
-                               .text = p->notice.body,
-                               .event = order->slug,
+    struct notice_head head = {.number = draft->notice.number,
+                               .kind = draft->notice.kind,
+                               .title = draft->notice.title,
+                               .text = draft->notice.body,
+                               .event = request->slug,
                                .name = s->event.rules->name,
-                               .posted = textbuf_text(&p->posted),
-                               .protest_until = p->until.len > 0 ? textbuf_text(&p->until) : NULL,
-                               .supersedes = p->notice.supersedes,
+                               .posted = textbuf_text(&draft->posted),
+                               .protest_until =
+                                   draft->until.len > 0 ? textbuf_text(&draft->until) : NULL,
+                               .supersedes = draft->notice.supersedes,
                                .revision = s->public_results.revision};
     return notice_content(&head, bulletin ? NULL : s->office_results.scores,
-                          last == NULL ? NULL : last->content, &p->notice.content);
+                          last == NULL ? NULL : last->content, &draft->notice.content);
 }
 
-void notice_draft_clear(struct notice_draft *p) {
-    free(p->notice.content);
-    textbuf_clear(&p->posted);
-    textbuf_clear(&p->until);
-    p->notice.content = NULL;
+void notice_draft_clear(struct notice_draft *draft) {
+    free(draft->notice.content);
+    textbuf_clear(&draft->posted);
+    textbuf_clear(&draft->until);
+    draft->notice.content = NULL;
 }

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* notice_draft.h - a notice before it is sealed: what it would say, and what stands in its way.
- * Both are read off a snapshot and its notice board, so that an organiser can be shown them
- * beforehand; the writer makes them again when it posts. */
+ * Both follow from a snapshot and its notice board, so that an organiser can see them beforehand;
+ * the writer makes them again when it posts. Any thread that holds the snapshot. */
 #ifndef CAIRN_NOTICE_DRAFT_H
 #define CAIRN_NOTICE_DRAFT_H
 
@@ -12,7 +12,7 @@
 enum obstacle_kind {
     OBSTACLE_HIDDEN,         /* a test is still hidden from the public */
     OBSTACLE_NO_PROVISIONAL, /* no classification was posted yet */
-    OBSTACLE_PROTEST_PERIOD, /* that of notice `number` runs */
+    OBSTACLE_PROTEST_PERIOD, /* that of notice `number` has not ended */
     OBSTACLE_CASE,           /* enquiry or protest `number` is not answered */
     OBSTACLE_OPEN_POINT,     /* cars may still be read there */
     OBSTACLE_DOUBT           /* a reading is doubtful, and nobody ruled */
@@ -60,8 +60,8 @@ struct notice_draft {
     struct textbuf until;
 };
 
-/* What is to be posted. Texts are borrowed until notice_draft_clear. */
-struct notice_draft_order {
+/* What is asked to be posted. Texts are borrowed until notice_draft_clear. */
+struct notice_draft_request {
     const char *slug;
     const char *kind;  /* "bulletin", "provisional" or "final" */
     const char *title; /* "": that of its kind */
@@ -69,10 +69,10 @@ struct notice_draft_order {
 };
 
 /* Makes a notice with its number, the end of its protest period and its content.
- *   p  is to be freed by notice_draft_clear, also on failure
+ *   draft  is to be freed by notice_draft_clear, also on failure
  * Returns: ERR_OK; ERR_INPUT where the notice that it replaces does not read; ERR_NOMEM. */
-int notice_draft_make(const struct notice_draft_order *order, const struct noticeboard *board,
-                      const struct snapshot *s, int64_t now, struct notice_draft *p);
-void notice_draft_clear(struct notice_draft *p);
+int notice_draft_make(const struct notice_draft_request *request, const struct noticeboard *board,
+                      const struct snapshot *s, int64_t now, struct notice_draft *draft);
+void notice_draft_clear(struct notice_draft *draft);
 
 #endif

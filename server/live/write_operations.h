@@ -8,10 +8,10 @@
 
 struct transaction;
 
-/* Whose word is enough. */
+/* Who may ask for it. */
 enum write_author {
     AUTHOR_ORGANISER, /* an organiser's key */
-    AUTHOR_ANY_KEY,   /* also a timekeeper's */
+    AUTHOR_ANY_KEY,   /* a timekeeper's too */
     AUTHOR_CREW       /* no key: `take` looks at the crew's code */
 };
 

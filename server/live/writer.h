@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* writer.h - one event's writing side: its store, its model, its current snapshot.
- * Everything here runs on the event's own thread; see writer_thread.h. */
+/* writer.h - the one writer of an event: its store, its model, its current snapshot. All functions
+ * are for the event's own thread; see writer_thread.h. */
 #ifndef CAIRN_WRITER_H
 #define CAIRN_WRITER_H
 
@@ -8,6 +8,7 @@
 
 struct writer;
 
+/* Who is told of new snapshots, and where the writer counts; shared by all events. */
 struct publisher {
     void (*published)(void *context, struct served_event *served, const struct snapshot *before,
                       const struct snapshot *now);
@@ -16,8 +17,10 @@ struct publisher {
 };
 
 /* Opens an event and publishes its first snapshot.
- *   held  what readers see of it, its slug filled in; borrowed until writer_close
- *   why   gets what is wrong, a line */
+ *   served     what readers see of it, with its slug; borrowed until writer_close
+ *   publisher  borrowed until writer_close
+ *   why        gets what is wrong, a line
+ * Returns: ERR_OK; as store_open and store_load_event; ERR_NOMEM. */
 int writer_open(const char *data_dir, struct served_event *served,
                 const struct publisher *publisher, struct writer **out, struct textbuf *why);
 
@@ -27,10 +30,11 @@ void writer_end(struct writer *writer);
 /* Empties the slot, and closes what is open. NULL is accepted. */
 void writer_close(struct writer *writer);
 
-/* Does a list of writes of this event: one transaction, one revision, then every `done`. */
+/* Does a list of writes of this event, those that may be batched in one transaction and as one
+ * revision, and calls every `done`. NULL is an empty list. */
 void writer_work(struct writer *writer, struct write *writes);
 
-/* Takes over what another process changed in the file: keys, or whole imports. */
+/* Loads what another process changed in the file: keys, or whole imports. */
 void writer_refresh(struct writer *writer);
 
 #endif

@@ -11,13 +11,13 @@
 #include "store/stored_keys.h"
 #include "system/hard_limits.h"
 
-/* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM, and then nothing of the
- * transaction may be kept: the answer could not tell of this row. */
+/* Notes a row that is not taken. Returns ERR_OK, or ERR_NOMEM: then the transaction must fail,
+ * since the answer could not name this row. */
 static int refuse(struct rows_write *write, size_t row, enum row_refusal class, const char *id,
                   const char *reason) {
     struct refused_row *list = write->refused;
     size_t count = write->refused_count;
-    /* Twice the room whenever a power of two is full: a body may hold 50,000 rows. */
+    /* The capacity is the next power of two: a body may hold 50,000 rows. */
     if ((count & (count - 1)) == 0)
         list = realloc(list, (count == 0 ? 1 : 2 * count) * sizeof *list);
     if (list == NULL)
@@ -28,8 +28,8 @@ static int refuse(struct rows_write *write, size_t row, enum row_refusal class, 
     return list[count].id == NULL || list[count].reason == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-/* The same of a reading, which the office is to see: one by one the first of an upload only, since
- * each is a row in the file, and thousands would hold up the event's other writes. */
+/* The same of a reading, which is also kept for the office. Of an upload only the first are kept
+ * one by one: each is a row in the file, and thousands would hold up the event's other writes. */
 static int refuse_reading(struct transaction *t, struct rows_write *write,
                           const struct reading_text *text, size_t row, int64_t upload,
                           enum row_refusal class, const char *reason) {
@@ -53,8 +53,8 @@ static enum row_refusal class_of_row(const struct model *model, bool id_known, c
     return ROW_VALUE;
 }
 
-/* What a timekeeper may not do. NULL where all is well. The words are the same whether the point
- * is another's or does not exist. */
+/* Why a timekeeper's key may not send this reading; NULL where it may. The text is the same whether
+ * the point is another key's or does not exist. */
 static const char *beyond_key(const struct writer *w, const struct stored_key *key,
                               const struct reading_text *text) {
     const struct model *model = w->model;
@@ -133,7 +133,8 @@ static int take_decision(struct transaction *t, struct rows_write *write, size_t
     if (from->wrong != NULL)
         return refuse(write, row + 1, ROW_UNREADABLE, id, from->wrong);
     textbuf_reset(reason);
-    /* Over HTTP a revoke names what is there, or comes with it; so no circle can come about. */
+    /* Over HTTP a revoke must name a decision that is there, or comes with it: so there are no
+     * circles. */
     if (strcmp(text.field[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
         decisions_find(decisions, text.field[DECISION_VALUE]) < 0) {
         textbuf_printf(reason, "value “%s” is the id of no decision", text.field[DECISION_VALUE]);
@@ -176,8 +177,8 @@ static int by_row(const void *a, const void *b) {
  * stand behind it in the body. */
 static int take_decision_rows(struct transaction *t, struct rows_write *write, int64_t upload,
                               struct textbuf *reason) {
-    /* There and back by turns, so that a chain of revokes needs two rounds whichever way it is
-     * written; one that is shuffled deeper than this people would never write. */
+    /* Rounds go forward and backward in turn, so that a chain of revokes in either order needs two.
+     * No list that a person writes needs more than this. */
     enum { ROUNDS = 16 };
     bool *taken = calloc(write->rows.count + 1, sizeof *taken);
     size_t left = write->rows.count;

@@ -11,8 +11,8 @@
 #include "store/signing.h"
 #include "store/stored_notices.h"
 
-/* The facts that a classification is made from: how many of the logs, which only grow, and the
- * documents by their hash. */
+/* The facts that a classification is made from: the lengths of the logs, which only grow, and a
+ * hash over the documents. */
 static void write_made_from(const struct writer *w, struct textbuf *b) {
     const struct documents *documents = &w->shared->documents;
     const struct sent_document *sent[] = {&documents->rules, &documents->entries,
@@ -66,16 +66,17 @@ static int seal(struct writer *w, struct stored_notice *notice, struct textbuf *
     if (err == ERR_OK)
         seal_make(&notice->seal, seed, notice->content, strlen(notice->content));
     sodium_memzero(seed, sizeof seed);
-    return err == ERR_INPUT ? ERR_IO : err; /* the machine's matter, not the sender's */
+    /* A wrong signing key is the server's fault, not the sender's. */
+    return err == ERR_INPUT ? ERR_IO : err;
 }
 
 /* Makes and seals it; `made_from` gets the facts that a classification is made from. */
-static int make_notice(struct transaction *t, const struct notice_draft_order *order,
+static int make_notice(struct transaction *t, const struct notice_draft_request *request,
                        const struct snapshot *s, struct notice_draft *draft,
                        struct textbuf *made_from, struct textbuf *why) {
-    if (strcmp(order->kind, "bulletin") != 0)
+    if (strcmp(request->kind, "bulletin") != 0)
         write_made_from(t->w, made_from);
-    int err = notice_draft_make(order, t->w->notices, s, t->now, draft);
+    int err = notice_draft_make(request, t->w->notices, s, t->now, draft);
     draft->notice.made_from = (char *)textbuf_text(made_from);
     if (err == ERR_OK && made_from->failed)
         err = ERR_NOMEM;
@@ -83,11 +84,11 @@ static int make_notice(struct transaction *t, const struct notice_draft_order *o
 }
 
 static int add_notice(struct transaction *t, struct notice_write *write,
-                      const struct notice_draft_order *order, const struct snapshot *s) {
+                      const struct notice_draft_request *request, const struct snapshot *s) {
     struct notice_draft draft = {0};
     struct textbuf made_from = {0};
     int64_t upload = 0;
-    int err = make_notice(t, order, s, &draft, &made_from, &write->head.why);
+    int err = make_notice(t, request, s, &draft, &made_from, &write->head.why);
     if (err == ERR_OK)
         err = transaction_add_upload(t, &write->head, &write->body, &upload);
     if (err == ERR_OK)
@@ -103,10 +104,10 @@ static int take_notice(struct transaction *t, struct write *head) {
     struct writer *w = t->w;
     struct notice_write *write = notice_write_of(head);
     const struct snapshot *s = atomic_load(&w->served->slot.current);
-    const struct notice_draft_order order = {w->served->slug, write->kind, write->title,
-                                             write->text};
+    const struct notice_draft_request request = {w->served->slug, write->kind, write->title,
+                                                 write->text};
     int err = ERR_OK;
-    /* What is sealed is what everybody sees. */
+    /* A notice is sealed only of results that everybody sees: a snapshot of the last revision. */
     if (s->office_results.revision != w->office_revision)
         return ERR_BUSY;
     if (*head->if_match != '\0' && !etag_is_revision(head->if_match, w->office_revision))
@@ -117,7 +118,7 @@ static int take_notice(struct transaction *t, struct write *head) {
         return err;
     if (head->why.len > 0)
         return write_decline(head, WRITE_NOT_YET);
-    return add_notice(t, write, &order, s);
+    return add_notice(t, write, &request, s);
 }
 
 const struct write_operations notice_operations = {

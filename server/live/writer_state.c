@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Whether the event can be written, asked again and again; and reporting what in the file is
- * damaged. */
+/* Whether the event can be written, and what is tried where it cannot; which facts are damaged. */
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -19,15 +18,15 @@ void writer_report_damage(struct writer *w) {
     struct damaged_facts all = {0};
     for (int i = 0; i < 2; i++)
         damaged_facts_add_all(&all, both[i]);
-    bool anew = all.count != w->damage_logged;
+    bool news = all.count != w->damage_logged;
     w->damage_logged = all.count;
-    for (size_t i = 0; anew && i < all.listed; i++) {
+    for (size_t i = 0; news && i < all.listed; i++) {
         struct textbuf b = {0};
         damaged_fact_write(&b, &all.list[i]);
         log_error(w->served->slug, "damaged: %s", textbuf_text(&b));
         textbuf_clear(&b);
     }
-    if (anew && all.count > (int64_t)all.listed)
+    if (news && all.count > (int64_t)all.listed)
         log_error(w->served->slug, "damaged: %lld facts in all", (long long)all.count);
     served_event_set_damage(w->served, &all);
 }
@@ -43,7 +42,8 @@ static enum writability state_of(struct writer *w) {
     return store_write_failed(w->store) ? UNWRITABLE_FAILING : WRITABLE;
 }
 
-/* For cairn doctor; again with each try to recover, for the lock may be another by then. */
+/* For cairn doctor. Done again with each try to recover: the lock file may be another one by then.
+ */
 static void note_state(struct writer *w) {
     if (w->store != NULL)
         store_write_state(w->store,
@@ -69,9 +69,9 @@ static void set_state(struct writer *w, enum writability state) {
         w->last_try_us = 0; /* what the server has is saved at the next try */
 }
 
-/* The file again, now for writing. What is in memory stays as it is where that fails. A file that
- * is open for reading is closed first: the engine shares what it opened beside it, and would go on
- * sharing it for reading only. */
+/* Opens the file again, for writing. Where that fails, memory stays as it is. A file that is open
+ * read-only is closed first: within a process the engine shares the log's index between
+ * connections, and it would stay read-only. */
 static void reopen(struct writer *w) {
     char *path = data_dir_path(w->data_dir, w->served->slug);
     struct store *store = NULL;
@@ -94,8 +94,8 @@ static void reopen(struct writer *w) {
     free(path);
 }
 
-/* What was acknowledged is in a file that has no name any more: it is given one. Where
- * no other file stands there it may still be put back, until the end. */
+/* What was acknowledged may be in a file that has no name any more. Where no other file has taken
+ * its name, somebody may still put it back, so nothing is done before the end. */
 void writer_rescue(struct writer *w, bool at_end) {
     char *kept = NULL;
     if (store_rescue(w->store, at_end, &kept) == ERR_OK && kept != NULL)

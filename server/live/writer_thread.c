@@ -13,17 +13,19 @@
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
-/* How often the thread looks whether somebody else changed its file (a key on the command line, an
- * import), and tries a file again that cannot be opened, ms. A batch of writes looks each time. */
+/* ms. How often the thread checks whether somebody else changed its file (a key on the command
+ * line, an import); how long writer_thread_refresh waits; how often a file that cannot be opened is
+ * tried again. A batch of writes checks each time too. */
 enum { REFRESH_EVERY_MS = 100, REFRESH_WAIT_MS = 500, TRY_EVERY_MS = 1000 };
 
-/* Clients that were just answered send their next reading within a moment. Where a commit takes
- * long, it is worth waiting for them before the next one, or every second would go without half of
- * them: after a batch that took longer than GATHER_FROM_US, for a share of that time. */
+/* us. Clients that were just answered send their next reading within a moment. Where a commit takes
+ * long it pays to wait for them before the next one: without that, two halves of the clients take
+ * turns, each waiting for the other's commit. After a batch that took longer than GATHER_FROM_US
+ * the thread waits for 1/GATHER_SHARE of that time, at most GATHER_MOST_US. */
 enum { GATHER_FROM_US = 2000, GATHER_SHARE = 8, GATHER_MOST_US = 2000 };
 
-/* Of up to LIMIT_EVENTS threads: a document nested as deeply as the reader of JSON allows takes a
- * sixth of it. Sanitizers put far more on a stack. */
+/* Small, since there may be LIMIT_EVENTS threads: the deepest document that the reader of JSON
+ * takes needs a sixth of it. Sanitizers need far more. */
 #if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
 enum { STACK_BYTES = 8 << 20 };
 #else
@@ -74,7 +76,7 @@ void writer_thread_open_error(struct writer_thread *t, struct textbuf *why) {
 int writer_thread_submit(struct writer_thread *t, struct write *write) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&t->lock);
-    /* What else there is to write leaves room for readings. */
+    /* Other writes leave the last places to readings. */
     int most = LIMIT_QUEUE_EVENT - (write->operations->urgent ? 0 : LIMIT_QUEUE_KEPT);
     if (t->stopping || atomic_load(&t->served.waiting) >= most) {
         err = ERR_BUSY;
@@ -94,7 +96,7 @@ void writer_thread_refresh(struct writer_thread *t) {
     struct timespec until = monotonic_deadline(INT64_C(1000) * REFRESH_WAIT_MS);
     (void)pthread_mutex_lock(&t->lock);
     int64_t mine = ++t->refreshes_wanted;
-    /* Behind a disk that does not answer it will not come soon either. */
+    /* While the disk does not answer, waiting is in vain. */
     int64_t since = atomic_load(&t->served.busy_since_ms);
     int rc =
         since != 0 && monotonic_microseconds() / 1000 - since > REFRESH_WAIT_MS ? ETIMEDOUT : 0;
@@ -106,7 +108,7 @@ void writer_thread_refresh(struct writer_thread *t) {
 
 /* Waits, under the lock, until `count` writes are queued, a refresh is wanted or the end has come;
  * for so many microseconds at most. */
-static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
+static void wait_for_writes(struct writer_thread *t, int count, int64_t us) {
     struct timespec until = monotonic_deadline(us);
     int rc = 0;
     t->wake_at = count;
@@ -119,10 +121,10 @@ static void wait_for_jobs(struct writer_thread *t, int count, int64_t us) {
  *   wanted  gets how many refreshes were wanted by now */
 static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *wanted) {
     (void)pthread_mutex_lock(&t->lock);
-    wait_for_jobs(t, 1, INT64_C(1000) * REFRESH_EVERY_MS);
+    wait_for_writes(t, 1, INT64_C(1000) * REFRESH_EVERY_MS);
     if (t->queued > 0 && t->batch > 1 && t->batch_us > GATHER_FROM_US) {
         int64_t us = t->batch_us / GATHER_SHARE;
-        wait_for_jobs(t, t->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
+        wait_for_writes(t, t->expected, us < GATHER_MOST_US ? us : GATHER_MOST_US);
     }
     struct write *writes = t->queue;
     t->queue = NULL;
@@ -135,8 +137,8 @@ static struct write *take_all(struct writer_thread *t, bool *stop, int64_t *want
     return writes;
 }
 
-/* Looks whether somebody else changed the file, and tells those who wait for that. A disk that does
- * not answer a refresh would not answer a write either. */
+/* Loads what others changed in the file, and wakes those who wait for that. It counts as busy: a
+ * disk that does not answer a refresh would not answer a write either. */
 static void refresh(struct writer_thread *t, int64_t wanted) {
     atomic_store(&t->served.busy_since_ms, monotonic_microseconds() / 1000);
     writer_refresh(t->writer);
@@ -148,7 +150,7 @@ static void refresh(struct writer_thread *t, int64_t wanted) {
 }
 
 static void write_all(struct writer_thread *t) {
-    int64_t refreshed = 0; /* when, by the machine's clock */
+    int64_t refreshed = 0; /* on the monotonic clock */
     for (bool stop = false; !stop;) {
         int64_t wanted = 0;
         struct write *writes = take_all(t, &stop, &wanted);
@@ -169,8 +171,8 @@ static void write_all(struct writer_thread *t) {
     }
 }
 
-/* Waits a while before the next try. Returns false where the end has come meanwhile. */
-static bool rest(struct writer_thread *t) {
+/* Waits before the next try to open the file. Returns false where the thread is to end. */
+static bool wait_for_try(struct writer_thread *t) {
     struct timespec until = monotonic_deadline(INT64_C(1000) * TRY_EVERY_MS);
     int rc = 0;
     (void)pthread_mutex_lock(&t->lock);
@@ -207,14 +209,15 @@ static enum writer_state try_to_open(struct writer_thread *t) {
     return state;
 }
 
-static void *keep(void *context) {
+static void *run(void *context) {
     struct writer_thread *t = context;
     enum writer_state state = try_to_open(t);
-    while (state == WRITER_OPENING && rest(t))
+    while (state == WRITER_OPENING && wait_for_try(t))
         state = try_to_open(t);
     if (state == WRITER_OPEN) {
         write_all(t);
-        /* Here, so that many events end side by side: what is left in the log goes to the file. */
+        /* Here and not in writer_thread_free, so that many events are checkpointed and closed at
+         * the same time. */
         writer_end(t->writer);
     }
     return NULL;
@@ -225,7 +228,7 @@ static bool start(struct writer_thread *t) {
     if (pthread_attr_init(&attributes) != 0)
         return false;
     (void)pthread_attr_setstacksize(&attributes, STACK_BYTES);
-    bool started = pthread_create(&t->thread, &attributes, keep, t) == 0;
+    bool started = pthread_create(&t->thread, &attributes, run, t) == 0;
     (void)pthread_attr_destroy(&attributes);
     return started;
 }

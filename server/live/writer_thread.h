@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* writer_thread.h - one event's thread: it opens the event file, writes what is queued for it, and
- * looks now and then what other processes changed in it. Each event file has its own, so that what
- * holds one up, a slow disk or a long import, holds up no other. */
+/* writer_thread.h - the thread of an event: it opens the event file, does the writes that are
+ * queued for it, and loads what other processes changed in it. Each event file has one of its own,
+ * so that a slow disk or a long import holds up one event only. */
 #ifndef CAIRN_WRITER_THREAD_H
 #define CAIRN_WRITER_THREAD_H
 
@@ -17,21 +17,21 @@ struct writer_options {
 };
 
 enum writer_state {
-    WRITER_OPENING, /* not open yet; it is tried again and again */
+    WRITER_OPENING, /* not open yet; tried again once a second */
     WRITER_OPEN,    /* a snapshot is published */
     WRITER_GONE     /* the file was removed before it could be opened, and the thread has ended */
 };
 
 struct writer_thread;
 
-/* Starts the thread of an event, which begins by opening the file. NULL where memory is out or
- * there is no thread to be had. */
+/* Starts the thread of an event, which begins by opening the file. NULL where memory is out or no
+ * thread can be started. The rest is for one other thread, if not said otherwise. */
 struct writer_thread *writer_thread_start(const struct writer_options *options, const char *slug);
 
 /* What reading threads see of the event. Any thread. */
 struct served_event *writer_thread_served(struct writer_thread *thread);
 
-/* How far it is. Any thread. */
+/* Its state. Any thread. */
 enum writer_state writer_thread_state(const struct writer_thread *thread);
 
 /* True once it has tried to open the file. Any thread. */
@@ -53,9 +53,9 @@ void writer_thread_refresh(struct writer_thread *thread);
  * refused, reads go on. */
 void writer_thread_stop(struct writer_thread *thread);
 
-/* Waits for the end of one that was asked to, or that is gone; and frees it with its snapshot. NULL
- * is accepted. */
+/* Waits for the end of a thread that was asked to end, or whose file is gone. */
 void writer_thread_join(struct writer_thread *thread);
+/* Waits likewise, and frees it with its snapshot. NULL is accepted. */
 void writer_thread_free(struct writer_thread *thread);
 
 #endif

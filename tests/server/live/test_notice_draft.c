@@ -150,9 +150,9 @@ BEHAVIOUR(a_final_one_waits_for_cases_closed_points_and_doubts) {
 
 static struct notice_draft draft_of(const struct noticeboard *board, const struct snapshot *s,
                                     const char *kind, const char *title) {
-    const struct notice_draft_order order = {"fell-trial", kind, title, "As read out."};
+    const struct notice_draft_request request = {"fell-trial", kind, title, "As read out."};
     struct notice_draft draft;
-    assert_int_equal(notice_draft_make(&order, board, s, NOW_MS, &draft), ERR_OK);
+    assert_int_equal(notice_draft_make(&request, board, s, NOW_MS, &draft), ERR_OK);
     return draft;
 }
 
@@ -198,11 +198,11 @@ BEHAVIOUR(a_bulletin_has_no_tables_and_replaces_nothing) {
 BEHAVIOUR(a_notice_that_does_not_read_cannot_be_replaced) {
     struct snapshot *s = snapshot_of_two_controls(CONTROL("PC2"), ALL_READ, ALL_CLOSED);
     struct stored_notice notices[] = {posted(1, "provisional", 0)};
-    const struct notice_draft_order order = {"fell-trial", "final", "", ""};
+    const struct notice_draft_request request = {"fell-trial", "final", "", ""};
     struct noticeboard board = {.list = notices, .count = 1};
     struct notice_draft draft;
     notices[0].content = (char *)"{\"tables\": ";
-    assert_int_equal(notice_draft_make(&order, &board, s, NOW_MS, &draft), ERR_INPUT);
+    assert_int_equal(notice_draft_make(&request, &board, s, NOW_MS, &draft), ERR_INPUT);
     notice_draft_clear(&draft);
     snapshot_release(s);
 }

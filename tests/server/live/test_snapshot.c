@@ -62,9 +62,9 @@ static void read_all(const char *rows, int count) {
 
 /* The content of a provisional classification as an organiser is shown it. Owner: the caller. */
 static char *preview(const struct snapshot *s) {
-    struct notice_draft_order order = {SERVED_SLUG, "provisional", "", ""};
+    struct notice_draft_request request = {SERVED_SLUG, "provisional", "", ""};
     struct notice_draft p = {0};
-    assert_int_equal(notice_draft_make(&order, s->notices, s, 1940000000000, &p), ERR_OK);
+    assert_int_equal(notice_draft_make(&request, s->notices, s, 1940000000000, &p), ERR_OK);
     char *content = strdup(p.notice.content);
     notice_draft_clear(&p);
     assert_non_null(content);
