@@ -26,10 +26,10 @@
 
 #include "system/http_library.h"
 
+#include "http/refusal.h"
 #include "http/request.h"
 #include "http/worker_pool.h"
 #include "live/cache.h"
-#include "http/refusal.h"
 
 struct client;
 

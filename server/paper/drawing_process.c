@@ -16,7 +16,7 @@
 
 #include "base/err.h"
 #include "base/textbuf.h"
-#include "paper/paper_parcel.h"
+#include "paper/paper_pack.h"
 #include "system/files.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"

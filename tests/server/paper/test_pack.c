@@ -11,7 +11,7 @@
 
 #include "base/textbuf.h"
 #include "paper/paper.h"
-#include "paper/paper_parcel.h"
+#include "paper/paper_pack.h"
 
 static struct paper_doc *sample(void) {
     static const struct paper_column columns[] = {{.head = "Car", .right = true, .width = 22},

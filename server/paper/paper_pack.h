@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* paper_parcel.h - a document as bytes, for another process of the same program: it is drawn apart
+/* paper_pack.h - a document as bytes, for another process of the same program: it is drawn apart
  * from the server, see drawing_process.h. */
-#ifndef CAIRN_PAPER_PARCEL_H
-#define CAIRN_PAPER_PARCEL_H
+#ifndef CAIRN_PAPER_PACK_H
+#define CAIRN_PAPER_PACK_H
 
 #include <stddef.h>
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "paper/paper_parcel.h"
+#include "paper/paper_pack.h"
 
 #include <string.h>
 
