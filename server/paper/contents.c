@@ -8,7 +8,7 @@
 #include "base/textbuf.h"
 #include "event/entry_words.h"
 
-/* Points between two lines of a sheet that is written in by hand, with cold fingers. */
+/* Height of a row that is written in by hand, in points; rows for cars that nobody expects. */
 enum { ROW_BY_HAND = 22, ROWS_UNEXPECTED = 12 };
 
 static const char caution[] =
@@ -66,7 +66,7 @@ void contents_starts(struct paper_doc *doc, const json_t *answer) {
     }
 }
 
-static void tell_crew(struct paper_doc *doc, const json_t *answer) {
+static void add_crew(struct paper_doc *doc, const json_t *answer) {
     struct textbuf text = {0};
     write_crew(&text, answer);
     textbuf_printf(&text, "\n%s, %lld, class %s\nPenalty %s", contents_member(answer, "vehicle"),
@@ -87,7 +87,7 @@ static void tell_crew(struct paper_doc *doc, const json_t *answer) {
     textbuf_clear(&text);
 }
 
-/* Its penalty; a dash where that is to come. */
+/* A penalty; a dash where it is not known yet. */
 static void known_cell(struct paper_doc *doc, const json_t *object, bool known) {
     if (known)
         contents_cell(doc, object, "penalty");
@@ -95,7 +95,7 @@ static void known_cell(struct paper_doc *doc, const json_t *object, bool known) 
         paper_cell(doc, "–");
 }
 
-static void tell_total(struct paper_doc *doc, const json_t *answer) {
+static void add_total(struct paper_doc *doc, const json_t *answer) {
     static const struct paper_column columns[] = {
         {.head = "Of"}, {.head = "Why", .share = 1}, {.head = "Penalty", .right = true}};
     size_t i;
@@ -119,7 +119,7 @@ void contents_card(struct paper_doc *doc, const json_t *answer) {
     long long day = 0;
     size_t i;
     const json_t *point;
-    tell_crew(doc, answer);
+    add_crew(doc, answer);
     json_array_foreach(json_object_get(answer, "points"), i, point) {
         long long its_day = json_integer_value(json_object_get(point, "day"));
         if (its_day != day) {
@@ -136,7 +136,7 @@ void contents_card(struct paper_doc *doc, const json_t *answer) {
         contents_cell(doc, point, "why");
         known_cell(doc, point, strcmp(contents_member(point, "state"), "awaiting") != 0);
     }
-    tell_total(doc, answer);
+    add_total(doc, answer);
 }
 
 static void expected_row(struct paper_doc *doc, const json_t *row, const struct entries *entries) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* contents.h - what stands on the papers of an event. Each is made of the very JSON that the API
- * answers, so that paper, page and API cannot differ. */
+/* contents.h - what the papers of an event say. Each is made from the JSON that the API answers, so
+ * that paper, page and API cannot differ. One owner of a document at a time. */
 #ifndef CAIRN_CONTENTS_H
 #define CAIRN_CONTENTS_H
 
@@ -31,7 +31,8 @@ void contents_control(struct paper_doc *doc, const json_t *answer, const struct 
 /* For the papers' own files: a member as text, "" where it is null or not there. */
 const char *contents_member(const json_t *object, const char *name);
 
-/* The next cell is a text or a whole number (empty where null) of an object; a crew, "A / B". */
+/* Adds a cell: a member of an object that is a text or a whole number, empty where it is null; or
+ * the member "crew", as "A / B". */
 void contents_cell(struct paper_doc *doc, const json_t *object, const char *name);
 void contents_crew_cell(struct paper_doc *doc, const json_t *object);
 

@@ -5,7 +5,7 @@
 #include "base/textbuf.h"
 #include "paper/contents.h"
 
-/* Points between two cuts. */
+/* Height of a strip, in points. */
 enum { STRIP_HEIGHT = 54 };
 
 void contents_codes(struct paper_doc *doc, const json_t *answer, const char *cards) {

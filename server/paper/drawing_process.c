@@ -21,11 +21,11 @@
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
-/* How often it is asked whether somebody still waits, ms; what is read or written at once; what a
+/* How often to ask whether somebody still waits, ms; bytes read or written at once; bytes that a
  * child may answer. */
-enum { TICK_MS = 50, PART_BYTES = 64 << 10, ANSWER_MAX = 64 << 20 };
+enum { POLL_EVERY_MS = 50, PART_BYTES = 64 << 10, ANSWER_MAX = 64 << 20 };
 
-/* Before the child's texts: why it failed, and the file. */
+/* What the child writes before its two texts: why it failed, and the file. */
 struct reply {
     int64_t err;
     struct paper_count count;
@@ -34,7 +34,7 @@ struct reply {
 
 /* ---- the child ---- */
 
-static void bound(__rlimit_resource_t what, rlim_t most) {
+static void set_limit(__rlimit_resource_t what, rlim_t most) {
     struct rlimit limit;
     if (getrlimit(what, &limit) != 0)
         return;
@@ -44,12 +44,12 @@ static void bound(__rlimit_resource_t what, rlim_t most) {
     (void)setrlimit(what, &limit);
 }
 
-static void bound_all(void) {
-    bound(RLIMIT_CPU, LIMIT_PAPER_SECONDS);
-    bound(RLIMIT_CORE, 0);
+static void set_limits(void) {
+    set_limit(RLIMIT_CPU, LIMIT_PAPER_SECONDS);
+    set_limit(RLIMIT_CORE, 0);
     /* A sanitizer's own tables take terabytes of addresses. */
 #if !defined __SANITIZE_ADDRESS__ && !defined __SANITIZE_THREAD__
-    bound(RLIMIT_AS, (rlim_t)LIMIT_PAPER_MEMORY);
+    set_limit(RLIMIT_AS, (rlim_t)LIMIT_PAPER_MEMORY);
 #endif
     /* The service is kept from being ended where memory runs out; this process is to go first. */
     int fd = open("/proc/self/oom_score_adj", O_WRONLY | O_CLOEXEC);
@@ -73,7 +73,7 @@ int drawing_process_child(void) {
     struct textbuf pdf = {0};
     struct textbuf why = {0};
     struct reply reply = {.err = ERR_NOMEM};
-    bound_all();
+    set_limits();
     struct paper_doc *doc = read_input(&asked) ? paper_unpack(asked.bytes, asked.len) : NULL;
     if (doc != NULL)
         reply.err = paper_print(doc, &pdf, &reply.count, &why);
@@ -95,17 +95,17 @@ int drawing_process_child(void) {
 
 struct child {
     pid_t pid;
-    int in, out; /* what it is given and what it says; -1 where shut */
+    int in, out; /* pipes to its input and from its output; -1 where closed */
 };
 
-static void shut(int *fd) {
+static void close_pipe(int *fd) {
     if (*fd >= 0)
         (void)close(*fd);
     *fd = -1;
 }
 
-/* Its standard input and output are the pipes; all else but standard error is shut, and no signal
- * is blocked or ignored. Returns 0 or an error number. */
+/* Its standard input and output are the pipes; all other descriptors but standard error are closed,
+ * and no signal is blocked or ignored. Returns 0 or an error number. */
 static int spawn_with(const char *program, int in, int out, pid_t *pid) {
     char name[] = "cairn";
     char command[] = "draw-paper";
@@ -147,11 +147,11 @@ static bool spawn(const char *program, struct child *child) {
     bool good = pipe2(in, O_CLOEXEC) == 0 && pipe2(out, O_CLOEXEC) == 0 &&
                 fcntl(in[1], F_SETFL, O_NONBLOCK) == 0 &&
                 spawn_with(program, in[0], out[1], &child->pid) == 0;
-    shut(&in[0]);
-    shut(&out[1]);
+    close_pipe(&in[0]);
+    close_pipe(&out[1]);
     if (!good) {
-        shut(&in[1]);
-        shut(&out[0]);
+        close_pipe(&in[1]);
+        close_pipe(&out[0]);
         return false;
     }
     child->in = in[1];
@@ -159,22 +159,22 @@ static bool spawn(const char *program, struct child *child) {
     return true;
 }
 
-/* Ends it, whatever it is at. */
+/* Kills it and waits for its end. */
 static void end(struct child *child) {
-    shut(&child->in);
-    shut(&child->out);
+    close_pipe(&child->in);
+    close_pipe(&child->out);
     (void)kill(child->pid, SIGKILL);
     while (waitpid(child->pid, NULL, 0) < 0 && errno == EINTR)
         continue;
 }
 
-/* Gives it a part of what it is to draw; at the end, or where it takes no more, shuts the pipe. */
-static void give(struct child *child, const struct textbuf *asked, size_t *given) {
+/* Writes a part of the document to it; at the end, or where it reads no more, closes the pipe. */
+static void feed(struct child *child, const struct textbuf *asked, size_t *given) {
     ssize_t n = write(child->in, asked->bytes + *given, asked->len - *given);
     if (n > 0)
         *given += (size_t)n;
     if (*given == asked->len || (n < 0 && errno != EAGAIN && errno != EINTR))
-        shut(&child->in);
+        close_pipe(&child->in);
 }
 
 /* Takes a part of what it says. False at the end. */
@@ -195,9 +195,9 @@ static int talk(struct child *child, const struct textbuf *asked, bool (*given_u
     for (;;) {
         struct pollfd fds[2] = {{.fd = child->out, .events = POLLIN},
                                 {.fd = child->in, .events = POLLOUT}};
-        (void)poll(fds, 2, TICK_MS);
+        (void)poll(fds, 2, POLL_EVERY_MS);
         if (fds[1].revents != 0)
-            give(child, asked, &given);
+            feed(child, asked, &given);
         if (fds[0].revents != 0 && !hear(child, told))
             return ERR_OK;
         if (given_up(context))

@@ -5,7 +5,8 @@
  * comes from outside. So a server gives the document to a child: the same program with the hidden
  * command `draw-paper`, which reads it from its standard input and writes the PDF to its standard
  * output. It holds none of the server's files, has bounds for memory and processor time, is the
- * first to be ended where memory runs out, and is ended with whoever waits for it. */
+ * first to be killed where memory runs out, and is killed when the process that waits for it ends.
+ */
 #ifndef CAIRN_DRAWING_PROCESS_H
 #define CAIRN_DRAWING_PROCESS_H
 
@@ -15,7 +16,7 @@
 
 /* Draws the document.
  *   program   the program to run, "/proc/self/exe"
- *   given_up  asked some times a second with `context`: true where nobody waits for it any more
+ *   given_up  called some times a second with `context`: true once nobody waits for it any more
  *   pdf       gets the file
  *   count     gets what it came to
  *   why       gets what is wrong

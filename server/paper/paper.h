@@ -28,8 +28,8 @@ struct paper_head {
     int64_t made_ms;     /* the time of its facts: the PDF's creation date */
 };
 
-/* A column of a table. A column takes the room of its widest cell, but one with a share, which
- * wraps its text and shares what is left with the others. */
+/* A column of a table. A column is as wide as its widest cell; one with a share wraps its text
+ * instead, and shares what is left of the page's width with the others like it. */
 struct paper_column {
     const char *head; /* a text that lives for ever */
     bool right;       /* its cells stand to the right, as figures do */
@@ -64,7 +64,7 @@ struct paper_count {
     int unknown; /* letters that no font of this machine has: they print as boxes */
 };
 
-/* Draws the document; one is drawn at a time, others wait. In a server it is drawn apart, see
+/* Draws the document; one is drawn at a time, others wait. Not for a server, which uses
  * drawing_process.h: where memory or threads run out the libraries end the program.
  *   pdf    gets the file
  *   count  gets what it came to

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* paper_pack.h - a document as bytes, for another process of the same program: it is drawn apart
- * from the server, see drawing_process.h. */
+/* paper_pack.h - a document as bytes, for another process of the same program: documents are drawn
+ * outside the server, see drawing_process.h. One owner at a time. */
 #ifndef CAIRN_PAPER_PACK_H
 #define CAIRN_PAPER_PACK_H
 

@@ -10,7 +10,7 @@ static const double ROW_PAD = 2; /* above and below a row's text */
 /* Lines that a cell may have before its text is cut, so that each row fits on a page. */
 enum { CELL_LINES = 48 };
 
-static double least(double a, double b) {
+static double smaller(double a, double b) {
     return a < b ? a : b;
 }
 
@@ -39,26 +39,27 @@ static void share_width(struct table_layout *t) {
     }
 }
 
-/* Where some have too much room and others too little, the first give. */
+/* Moves width from columns with a share that are wider than their texts to those that are narrower.
+ */
 static void even_out(struct table_layout *t, const double *natural) {
     double spare = 0;
-    double lack = 0;
+    double needed = 0;
     for (int c = 0; c < t->block->column_count; c++) {
         if (t->block->columns[c].share == 0)
             continue;
         if (natural[c] < t->width[c])
             spare += t->width[c] - natural[c];
         else
-            lack += natural[c] - t->width[c];
+            needed += natural[c] - t->width[c];
     }
-    double moved = least(spare, lack);
+    double moved = smaller(spare, needed);
     for (int c = 0; moved > 0 && c < t->block->column_count; c++) {
         if (t->block->columns[c].share == 0)
             continue;
         if (natural[c] < t->width[c])
             t->width[c] -= (t->width[c] - natural[c]) * moved / spare;
         else
-            t->width[c] += (natural[c] - t->width[c]) * moved / lack;
+            t->width[c] += (natural[c] - t->width[c]) * moved / needed;
     }
 }
 
@@ -90,14 +91,14 @@ int table_layout_measure(struct printer *p, struct table_layout *t, const struct
     }
     for (int c = 0; c < columns; c++) {
         natural[c] += 0.5; /* lengths are cut to whole units somewhere on the way */
-        t->width[c] = block->columns[c].share == 0 ? least(natural[c], most) : natural[c];
+        t->width[c] = block->columns[c].share == 0 ? smaller(natural[c], most) : natural[c];
     }
     share_width(t);
     even_out(t, natural);
     return ERR_OK;
 }
 
-/* Where the text does not fit in one line, it is set once more. */
+/* Sets a cell's text, in the width of its column. */
 static void set_cell(struct printer *p, const struct table_layout *t, size_t i) {
     int c = (int)(i % (size_t)t->block->column_count);
     printer_set_text(p, cell_face(t->block, i), t->block->cells[i], t->width[c],
@@ -133,7 +134,7 @@ static void draw_boxes(struct printer *p, const struct table_layout *t, double h
         if (!t->block->columns[c].box)
             continue;
         double left = column_left(t, c) - COLUMN_GAP / 2;
-        double right = least(left + t->width[c] + COLUMN_GAP, PAGE_WIDTH - PAGE_MARGIN);
+        double right = smaller(left + t->width[c] + COLUMN_GAP, PAGE_WIDTH - PAGE_MARGIN);
         printer_rule(p, left, p->y, left, p->y + height, 0.4);
         printer_rule(p, right, p->y, right, p->y + height, 0.4);
     }

@@ -52,7 +52,7 @@ static int fail(const struct site_folder *f, const char *path) {
     return ERR_IO;
 }
 
-/* Names of ours never lead out of the site, whoever may have written the manifest. */
+/* A name that leads out of the site is ignored, whoever wrote the manifest. */
 static bool is_name(const char *name, size_t len) {
     if (len == 0 || *name == '/' || memmem(name, len, "..", 2) != NULL)
         return false;
@@ -87,7 +87,7 @@ static void begin_manifest(const struct site_folder *f, struct textbuf *b) {
     json_member_text(b, "event", f->slug);
 }
 
-/* What the manifest before names. */
+/* Notes the files that the manifest of the writing before names. */
 static int read_manifest(struct site_folder *f) {
     char *path = path_of(f, manifest_name);
     char *text = NULL;
@@ -119,7 +119,7 @@ static int read_manifest(struct site_folder *f) {
     return err;
 }
 
-/* Locks the journal, and takes over what a writing before left in it. */
+/* Locks the journal, and notes the files that a writing which was killed left in it. */
 static int open_journal(struct site_folder *f) {
     char *path = path_of(f, journal_name);
     char *text = NULL;
@@ -301,7 +301,7 @@ int site_folder_finish(struct site_folder *f, int64_t revision, struct site_coun
     char *old = NULL;
     size_t old_len = 0;
     int err = path == NULL ? ERR_NOMEM : ERR_OK;
-    /* The manifest will not know them any more. */
+    /* The new manifest does not name them: the journal does until they are removed. */
     for (size_t i = 0; err == ERR_OK && i < f->name_count; i++) {
         if (strmap_get(&f->now, f->names[i]) < 0)
             err = log_name(f, f->names[i]);

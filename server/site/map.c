@@ -9,9 +9,9 @@
 
 enum { PATH_ROOM = 512 };
 
-/* Which addresses become files, and which of their parameters make a difference there. The others
- * (a car to mark, a text to find) are for a server. */
-struct kind {
+/* An address that becomes a file, and the parameters that make a difference there. The others (a
+ * car to highlight, a text to find) are for a server only. */
+struct mapping {
     const char *pattern;
     const char *parameters[6]; /* in the order in which they name a file; NULL ends them */
     const char *suffix;
@@ -19,7 +19,7 @@ struct kind {
 
 static const char page_suffix[] = "index.html";
 
-static const struct kind kinds[] = {
+static const struct mapping mappings[] = {
     {"/", {"lang"}, page_suffix},
     {"/{}/", {"by", "class", "after", "view", "lang"}, page_suffix},
     {"/{}/cars/{}", {"lang"}, page_suffix},
@@ -68,8 +68,8 @@ static struct piece value_of(const char *query, const char *name) {
     return (struct piece){"", 0};
 }
 
-/* A value as part of a name, each by another one: what a file system or a host might refuse
- * is written in digits. */
+/* A value as part of a name; different values have different names. A character that a file system
+ * or a host might refuse is written as "_" and two hexadecimal digits. */
 static void put_name(struct textbuf *b, struct piece value) {
     for (size_t i = 0; i < value.len; i++) {
         char c = value.at[i];
@@ -114,10 +114,10 @@ static bool trim_target(struct piece *to) {
 }
 
 /* One parameter's part of the names. Returns false where the site lacks the whole page. */
-static bool put_parameter(const struct kind *kind, const char *name, struct piece value,
+static bool put_parameter(const struct mapping *mapping, const char *name, struct piece value,
                           struct textbuf *file, struct textbuf *asked, char *before) {
     char pair[32];
-    bool page = kind->suffix == page_suffix;
+    bool page = mapping->suffix == page_suffix;
     if (value.len == 0 || (strcmp(name, "by") == 0 && piece_is(value, "overall")) ||
         (strcmp(name, "lang") == 0 && piece_is(value, "en")))
         return true;
@@ -136,27 +136,27 @@ static bool put_parameter(const struct kind *kind, const char *name, struct piec
     return true;
 }
 
-static bool put_all(const struct kind *kind, const char *query, struct textbuf *file,
+static bool put_all(const struct mapping *mapping, const char *query, struct textbuf *file,
                     struct textbuf *asked) {
     char before = '?';
-    for (size_t i = 0; i < sizeof kind->parameters / sizeof kind->parameters[0]; i++) {
-        const char *name = kind->parameters[i];
+    for (size_t i = 0; i < sizeof mapping->parameters / sizeof mapping->parameters[0]; i++) {
+        const char *name = mapping->parameters[i];
         if (name == NULL)
             break;
-        if (!put_parameter(kind, name, value_of(query, name), file, asked, &before))
+        if (!put_parameter(mapping, name, value_of(query, name), file, asked, &before))
             return false;
     }
-    bool csv = kind->suffix != page_suffix && piece_is(value_of(query, "format"), "csv");
+    bool csv = mapping->suffix != page_suffix && piece_is(value_of(query, "format"), "csv");
     if (csv)
         textbuf_printf(asked, "%cformat=csv", before);
-    textbuf_puts(file, csv ? ".csv" : kind->suffix);
+    textbuf_puts(file, csv ? ".csv" : mapping->suffix);
     return true;
 }
 
-static const struct kind *find_kind(const struct route *route) {
-    for (size_t i = 0; route != NULL && i < sizeof kinds / sizeof kinds[0]; i++) {
-        if (strcmp(kinds[i].pattern, route->pattern) == 0)
-            return &kinds[i];
+static const struct mapping *find_mapping(const struct route *route) {
+    for (size_t i = 0; route != NULL && i < sizeof mappings / sizeof mappings[0]; i++) {
+        if (strcmp(mappings[i].pattern, route->pattern) == 0)
+            return &mappings[i];
     }
     return NULL;
 }
@@ -176,17 +176,17 @@ bool site_map_file(const char *slug, bool has_qr, const char *address, struct te
     path[len] = '\0';
     const struct route *route =
         route_find(&site_app.routes, "GET", path, args, allowed, sizeof allowed);
-    const struct kind *kind = find_kind(route);
-    if (kind == NULL || (route_names_event(route) && strcmp(args[0], slug) != 0))
+    const struct mapping *mapping = find_mapping(route);
+    if (mapping == NULL || (route_names_event(route) && strcmp(args[0], slug) != 0))
         return false;
     struct piece to = value_of(query, "to");
-    if (strcmp(kind->pattern, "/{}/qr") == 0 && (!has_qr || !trim_target(&to)))
+    if (strcmp(mapping->pattern, "/{}/qr") == 0 && (!has_qr || !trim_target(&to)))
         return false;
     textbuf_puts(file, path + 1);
     textbuf_puts(asked, path);
-    if (kind->suffix == page_suffix && path[len - 1] != '/')
+    if (mapping->suffix == page_suffix && path[len - 1] != '/')
         textbuf_putc(file, '/');
-    if (put_all(kind, query, file, asked))
+    if (put_all(mapping, query, file, asked))
         return true;
     textbuf_reset(file);
     textbuf_reset(asked);

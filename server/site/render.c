@@ -1,12 +1,11 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/server.h"
 #include "site/render.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-/* Takes a query apart, in place, into the values of the route's parameters. */
-static void take_query(struct request *r, char *query) {
+/* Parses a query, in place, into the values of the route's parameters. */
+static void parse_query(struct request *r, char *query) {
     char *rest = NULL;
     for (char *pair = strtok_r(query, "&", &rest); pair != NULL;
          pair = strtok_r(NULL, "&", &rest)) {
@@ -21,8 +20,8 @@ static void take_query(struct request *r, char *query) {
     }
 }
 
-/* Takes an address apart, in place. False where nothing there can be read. */
-static bool take_address(struct request *r, char *path) {
+/* Parses an address, in place. False where no route reads anything there. */
+static bool parse_address(struct request *r, char *path) {
     char allowed[64];
     char *query = strchr(path, '?');
     if (query != NULL)
@@ -33,11 +32,11 @@ static bool take_address(struct request *r, char *path) {
     if (r->route == NULL || r->route->handler.sort != HANDLER_READ)
         return false;
     if (query != NULL)
-        take_query(r, query);
+        parse_query(r, query);
     return true;
 }
 
-/* Takes hold of the event that the address names. False where there is none. */
+/* Finds the event that the address names. False where there is none. */
 static bool find_event(struct request *r) {
     r->served = write_queue_find(server_write_queue(r->server), r->args[0]);
     return r->served != NULL;
@@ -57,7 +56,7 @@ unsigned render_address(struct server *server, struct snapshot *snapshot,
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    bool found = take_address(&r, path) && r.route->role == ROLE_PUBLIC &&
+    bool found = parse_address(&r, path) && r.route->role == ROLE_PUBLIC &&
                  !route_is(r.route, ROUTE_LOCAL) && !route_is(r.route, ROUTE_FRESH);
     if (found && route_names_event(r.route)) {
         found = find_event(&r);
@@ -85,7 +84,7 @@ unsigned render_paper(struct server *server, const char *address, enum role role
     char *path = strdup(address);
     if (path == NULL)
         return MHD_HTTP_SERVICE_UNAVAILABLE;
-    if (take_address(&r, path) && r.route->role <= role && route_is(r.route, ROUTE_PAPER) &&
+    if (parse_address(&r, path) && r.route->role <= role && route_is(r.route, ROUTE_PAPER) &&
         find_event(&r))
         r.snapshot = snapshot_acquire(&r.served->slot);
     if (r.snapshot != NULL) {

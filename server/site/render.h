@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* render.h - answers that are asked for from inside: for a static site, for a paper from the
- * command line. No connection stands behind such a request. */
+/* render.h - what an address answers, without a connection: for a static site, and for a paper from
+ * the command line. */
 #ifndef CAIRN_RENDER_H
 #define CAIRN_RENDER_H
 

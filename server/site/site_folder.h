@@ -2,8 +2,8 @@
 /* site_folder.h - the files of a static site on disk: only what changed is written, each file is
  * there whole or as it was, and what is gone is removed last.
  * A manifest lists every file with its size and SHA-256. Files that no manifest named are never
- * removed. What a writing adds is noted in a journal first, so that one that was killed leaves
- * nothing that the next one would not know of. One thread; a second writer is refused. */
+ * removed. Each file is noted in a journal before it is added, so that the next writer knows also
+ * of the files of one that was killed. One thread; a second writer is refused. */
 #ifndef CAIRN_SITE_FOLDER_H
 #define CAIRN_SITE_FOLDER_H
 
