@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-/* follow.c - a warm standby: facts of a server are copied as they come. */
 #include <errno.h>
 #include <signal.h>
 #include <sodium.h>

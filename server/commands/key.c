@@ -5,7 +5,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "base/decimal.h"
@@ -148,17 +147,15 @@ static int list(struct store *store) {
     size_t count = 0;
     int err = store_keys(store, &keys, &count);
     for (size_t i = 0; err == ERR_OK && i < count; i++) {
-        char when[32] = "";
-        time_t seconds = (time_t)(keys[i].created_ms / 1000);
-        struct tm parts;
-        if (gmtime_r(&seconds, &parts) != NULL)
-            (void)strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &parts);
+        struct textbuf when = {0};
         struct textbuf label = {0};
+        write_instant(&when, keys[i].created_ms);
         textbuf_plain(&label, keys[i].label);
         (void)printf("%lld\t%s\t%s\t%s\t%s\t%s\n", (long long)keys[i].id,
                      keys[i].organiser ? "organiser" : "timekeeper",
-                     keys[i].revoked ? "revoked" : "in force", when, keys[i].points,
+                     keys[i].revoked ? "revoked" : "in force", textbuf_text(&when), keys[i].points,
                      textbuf_text(&label));
+        textbuf_clear(&when);
         textbuf_clear(&label);
     }
     stored_keys_free(keys, count);

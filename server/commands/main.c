@@ -21,7 +21,7 @@ static void print_help(FILE *out) {
         out);
 }
 
-/* Texts of strangers are kept by a hash whose secret nobody outside knows. */
+/* Maps hash texts that strangers chose, so the hash has a random secret. */
 static void seed_maps(void) {
     unsigned char seed[STRMAP_SEED_LEN] = {0};
     if (getrandom(seed, sizeof seed, 0) != (ssize_t)sizeof seed) {

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-/* merge.c - two servers went on alone; their facts are brought together. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

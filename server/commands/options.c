@@ -71,7 +71,7 @@ static int unknown_long(const char *word, struct textbuf *why) {
     return ERR_INPUT;
 }
 
-/* What getopt_long found no place for. No option of ours has one letter. */
+/* What getopt_long does not know. No option of ours has one letter. */
 static int unknown(const struct option_row *rows, char **argv, struct textbuf *why) {
     if (optopt == 0)
         return unknown_long(argv[optind - 1], why);
@@ -104,7 +104,7 @@ int options_read(const struct option_row *rows, int argc, char **argv, void *opt
     list_options(rows, list);
     *out = (struct command_line){0};
     opterr = 0;
-    optind = 0; /* begins anew, whatever was read before */
+    optind = 0; /* resets getopt_long, which keeps state between calls */
     for (int found; (found = getopt_long(argc, argv, ":", list, NULL)) != -1;) {
         if (found == '?')
             return unknown(rows, argv, why);

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-/* promote.c - a standby becomes the first. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* recovery.h - what `cairn restore` and `cairn promote` share: looking at an event file before it
- * becomes the one that counts. */
+/* recovery.h - checking an event file before `cairn restore` or `cairn promote` makes it the one
+ * that counts, and naming damaged facts, for these and for export, backup and merge. */
 #ifndef CAIRN_RECOVERY_H
 #define CAIRN_RECOVERY_H
 
@@ -13,7 +13,7 @@ struct recovered {
     struct store_epoch epoch;
 };
 
-/* Loads the event and looks at every fact.
+/* Loads the event and checks every fact.
  *   path    names the file in messages on standard error
  *   slug    that it must be of
  *   anyway  damaged facts are reported, and the file is taken all the same

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-/* restore.c - puts a copy in the place of an event file. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>

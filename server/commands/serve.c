@@ -113,9 +113,9 @@ static const char notes[] =
     "\n"
     "Exit status: 0; 2 for a wrong command line, certificate or key; 1 for a failure of the machine.\n";
 
-/* A snapshot's blocks, some 100 KB each, come and go with every upload: given back to the system
- * and had anew, their pages would cost as much as the scoring. Larger blocks are rare (a table of
- * every test as one page) and go back at once, each by itself. */
+/* A snapshot's blocks, some 100 KB each, are freed and allocated with every upload: returned to the
+ * system each time, their pages would cost as much as the scoring. Larger blocks are rare (a table
+ * of every test as one page) and are returned at once. */
 static void keep_blocks(void) {
     (void)mallopt(M_MMAP_THRESHOLD, 256 << 10);
     (void)mallopt(M_TRIM_THRESHOLD, 1 << 20);
@@ -129,7 +129,7 @@ static int serve(const struct server_options *options) {
     (void)sigemptyset(&ends);
     (void)sigaddset(&ends, SIGTERM);
     (void)sigaddset(&ends, SIGINT);
-    /* Blocked before any thread starts, so that all inherit it and this one alone waits for it. */
+    /* Blocked before any thread starts, so that all inherit it: sigwait below gets them. */
     (void)pthread_sigmask(SIG_BLOCK, &ends, NULL);
     (void)signal(SIGPIPE, SIG_IGN);
     keep_blocks();

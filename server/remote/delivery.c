@@ -10,6 +10,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "format/json_write.h"
 #include "remote/http_client.h"
 #include "remote/sent_file.h"
 #include "system/problem_lines.h"
@@ -32,7 +33,7 @@ struct batch {
     size_t count;
 };
 
-/* A line on standard error that does not mix with the progress. What others wrote may be in it. */
+/* A line on standard error that does not mix with the progress. It may quote what others wrote. */
 static void report(const struct delivery *d, const char *text) {
     struct problems problems = {0};
     problems_add(&problems, PROBLEM_ERROR, "cairn send", 0, "%s", text);
@@ -137,8 +138,8 @@ static enum verdict judge(struct delivery *d, const struct batch *batch,
     if (answer->status == 429 || answer->status == 408 || answer->status >= 500) {
         verdict = AGAIN;
     } else if (problem == NULL) {
-        /* Somebody else speaks. Before the server was ever heard the address is wrong; after that
-         * something has come in between, and may go away. */
+        /* Not a cairn server. Before one has ever answered the address is wrong; after that
+         * something is in between, which may go away. */
         verdict = d->recognised ? AGAIN : NEVER;
     } else if (answer->status == 400 || answer->status == 413) {
         verdict = HALVE;
@@ -165,13 +166,10 @@ static enum verdict try_once(struct delivery *d, const struct batch *batch, long
     struct http_answer answer = {0};
     enum verdict verdict = NEVER;
     *retry_after = 0;
-    textbuf_putc(&body, '[');
-    for (size_t i = 0; i < batch->count; i++) {
-        if (i > 0)
-            textbuf_putc(&body, ',');
+    json_open_array(&body);
+    for (size_t i = 0; i < batch->count; i++)
         reading_row_write_json(batch->rows[i], &body);
-    }
-    textbuf_putc(&body, ']');
+    json_close_array(&body);
     if (body.failed) {
         textbuf_puts(why, err_text(ERR_NOMEM));
         textbuf_clear(&body);

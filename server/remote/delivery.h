@@ -4,9 +4,9 @@
  *
  * A reading that arrives twice counts once, so a batch whose answer was lost is simply sent again.
  * Between tries it waits a random time of 0 to 2^n seconds, 60 at most, and at least what the
- * server asks for in Retry-After. A batch that the server cannot read as a whole is halved until
- * the row is found that it stumbles over. What answers and is no cairn server (a
- * hotel's sign-in page) counts as no answer. */
+ * server asks for in Retry-After. A batch that the server refuses as a whole is halved until the
+ * one row is found for which it does. An answer that is not a cairn server's (a hotel's sign-in
+ * page) counts as none. One owner at a time. */
 #ifndef CAIRN_DELIVERY_H
 #define CAIRN_DELIVERY_H
 
@@ -26,7 +26,7 @@ enum delivery_end {
     DELIVERY_FAILED   /* reported on standard error */
 };
 
-/* A task. The caller sets the first part; the rest is the result. */
+/* The caller sets the first part; the rest is the result. */
 struct delivery {
     const char *name; /* of the file, for messages */
     struct reading_file *file;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* doctor.h - looks over the machine, the data folder and the line, before and during an event.
+/* doctor.h - checks the machine, the data folder and the network, before and during an event.
  * Each finding is one line that begins with "good: ", "doubtful: " or "bad: ". Nothing is changed.
  * One thread. */
 #ifndef CAIRN_DOCTOR_H
@@ -31,8 +31,8 @@ void doctor_add(struct doctor *d, enum finding finding, const char *format, ...)
 /* The machine: clock, open files, memory. */
 void doctor_machine(struct doctor *d);
 
-/* Judgements of doctor_machine and doctor_folder, apart from the machine so that they can be held
- * against values.
+/* What doctor_machine and doctor_folder conclude from figures; apart, so that tests can give the
+ * figures.
  *   synchronised  what the kernel says; error_us: its own limit of error, microseconds
  *   free_mb, all_mb  megabytes of a disk that others than root may use, and in all; free_files:
  *                    inodes, -1 where the file system does not count them

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+/* The data folder: its disk, who may read and write it, each event file and its copies. */
 #include <dirent.h>
 #include <errno.h>
 #include <inttypes.h>
@@ -48,7 +49,7 @@ static int check_file(struct doctor *d, const char *data_dir, const char *name,
     int wrong = 0;
     if (asprintf(&path, "%s/%s", data_dir, name) < 0)
         return 0;
-    /* One that has gone in the meantime (-wal) is nobody's trouble. */
+    /* One that is gone by now (-wal) is no problem. */
     if (lstat(path, &file) != 0) {
         free(path);
         return 0;
@@ -131,7 +132,7 @@ static void add_damage(struct doctor *d, const char *slug, const struct damaged_
     }
 }
 
-/* What the server that has it open can do now, by its own word: the folder does not show it. */
+/* Whether the server that has it open can write, as it left in the lock file. */
 static void check_server(struct doctor *d, const char *path, const char *slug) {
     char word[16];
     enum writability state = WRITABLE;

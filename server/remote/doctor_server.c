@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* doctor_server.c - certificates, and whether a server answers. */
+/* Certificates, and whether a server answers and can write. */
 #include <inttypes.h>
 #include <jansson.h>
 #include <stdio.h>

@@ -274,8 +274,8 @@ static int take_keys(struct follower *f, const json_t *answer, struct follower_n
     stored_keys_free(keys, count);
     if (err == ERR_OK)
         err = take_codes(f, json_object_get(answer, "codes"), news);
-    bool stands_anew = after.standby != before.standby || after.number != before.number;
-    if (err == ERR_OK && (stands_anew || news->keys + news->codes > 0))
+    bool epoch_changed = after.standby != before.standby || after.number != before.number;
+    if (err == ERR_OK && (epoch_changed || news->keys + news->codes > 0))
         return store_commit(f->store);
     store_rollback(f->store);
     return err;
@@ -373,7 +373,7 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     if (files.rules.text == NULL)
         err = add_own_documents(f, &files, kept);
     if (err == ERR_OK)
-        err = load(f); /* nobody comes between this look and the commit */
+        err = load(f); /* nobody else commits between this and our own commit */
     if (err == ERR_OK)
         err = model_read(&files, problems, &model);
     if (err == ERR_OK && strcmp(model->rules->slug, f->slug) != 0)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* follower.h - the event file of a server that stands by: what it holds, and taking what it lacks.
- * Knows no network. One owner at a time. */
+/* follower.h - the event file of a server that stands by for another: a digest of what it has, and
+ * adding what it lacks. Knows no network. One owner at a time. */
 #ifndef CAIRN_FOLLOWER_H
 #define CAIRN_FOLLOWER_H
 

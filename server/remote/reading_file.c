@@ -43,7 +43,7 @@ static int rename_extras(const struct reader *r) {
     return ERR_OK;
 }
 
-/* Where columns are missing, what there is helps to name them. */
+/* Where columns are missing: which ones there are, so that a person can name them. */
 static void tell_headings(const struct reader *r) {
     const struct csv_columns *t = &r->table;
     struct textbuf b = {0};
@@ -72,14 +72,14 @@ static char *copy_field(struct arena *arena, const char *text, bool bare) {
     return arena_text(arena, text, len);
 }
 
-/* Turns a decimal comma into a point. False where it may mean thousands. Texts that it does not
- * understand it leaves alone: the parser of times says what is wrong with them. */
+/* Turns a decimal comma into a point. False where it may separate thousands. Other texts stay as
+ * they are: the parser of times says what is wrong with them. */
 static bool take_decimal_comma(char *text, bool commas_separate) {
     char *comma = strchr(text, ',');
     if (comma == NULL || strpbrk(comma + 1, ",.:") != NULL || strchr(text, '.') != NULL)
         return true;
     size_t decimals = strlen(comma + 1);
-    bool zero = comma == text + 1 && *text == '0'; /* no thousands begin with a nought */
+    bool zero = comma == text + 1 && *text == '0'; /* "0,123" is no number of thousands */
     if (strchr(text, ':') == NULL && commas_separate && decimals == 3 && !zero)
         return false;
     *comma = '.';
@@ -245,21 +245,16 @@ void reading_file_clear(struct reading_file *file) {
     *file = (struct reading_file){0};
 }
 
-static void write_member(struct textbuf *b, const char *name, const char *value, bool *first) {
-    if (*value == '\0')
-        return;
-    textbuf_putc(b, *first ? '{' : ',');
-    json_write_text(b, name);
-    textbuf_putc(b, ':');
-    json_write_text(b, value);
-    *first = false;
+static void write_member(struct textbuf *b, const char *name, const char *value) {
+    if (*value != '\0')
+        json_member_text(b, name, value);
 }
 
 void reading_row_write_json(const struct reading_row *row, struct textbuf *b) {
-    bool first = true;
+    json_open_object(b);
     for (int i = 0; i < READING_FIELD_COUNT; i++)
-        write_member(b, reading_field_names[i], row->text.field[i], &first);
+        write_member(b, reading_field_names[i], row->text.field[i]);
     for (const struct extra *e = row->text.extras; e != NULL; e = e->next)
-        write_member(b, e->name, e->value, &first);
-    textbuf_putc(b, '}');
+        write_member(b, e->name, e->value);
+    json_close_object(b);
 }

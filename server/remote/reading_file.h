@@ -29,9 +29,8 @@ enum row_state {
 struct reading_row {
     long line; /* of the file, from 1 */
     enum row_state state;
-    struct reading_text text; /* with its id */
-    char digest[ROW_DIGEST_LEN +
-                1]; /* of the whole content with the id: other content, other digest */
+    struct reading_text text;        /* with its id */
+    char digest[ROW_DIGEST_LEN + 1]; /* of all fields, the id too */
 };
 
 /* A plain value; reading_file_clear frees it. */
