@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The timekeeper's desk in a real Chromium: from the key to the eye and to the disk."""
+"""The timekeeper's desk in a real Chromium: from a key press until the
+screen shows it, and until it is on the disk."""
 
 import json
 import os

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* To be preloaded: nothing is brought to the disk of a file whose path holds HELD_SYNC_OF, while
- * the file HELD_SYNC_WHILE is there; each that waits adds a byte to the file HELD_SYNC_COUNT. A
- * disk that does not answer, as it were. */
+/* To be preloaded: imitates a disk that does not answer. Each sync of a file whose path contains
+ * HELD_SYNC_OF waits while the file HELD_SYNC_WHILE is there; each that waits adds a byte to the
+ * file HELD_SYNC_COUNT. */
 #include <dlfcn.h>
 #include <fcntl.h>
 #include <stdio.h>

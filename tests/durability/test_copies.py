@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Putting a copy in cannot be done wrong."""
+"""`cairn restore`: a copy is put in place of an event file only where nothing is lost by it."""
 
 import contextlib
 import os

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""One event's disk does not answer: the other events are written, read and found as if nothing were.
+"""One event's disk does not answer: the other events are written, read and found as usual.
 What was sent to the first is answered when its disk answers, and is then there."""
 
 import json

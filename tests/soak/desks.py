@@ -2,7 +2,7 @@
 """The people of an event in fast motion: desks that send what they read until it is acknowledged,
 and the office that rules and hands out keys.
 
-Each is a thread in the field's network. What is acknowledged is kept here, to be held against the
+Each is a thread in the field's network. What is acknowledged is kept here, to be compared with the
 server's at the end; an answer that should not be is a violation.
 """
 

@@ -1,12 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""Four days of an event in minutes, with a crowd, and with all that may befall its machine.
+"""Four days of an event in minutes, with a crowd, and with every trouble that its machine may have.
 
     python3 -m tests.soak.soak [--seconds N] [--desks N] [--listeners N] [--reads N] [--seed N]
                                [--share N] [--plain] [--loopback]
 
 60 desks and the office send the demo's facts, each until it is acknowledged, while 2,000 listen
 and 500 reads a second are answered, half of them through Varnish. Meanwhile the server is killed,
-its disk filled, networks are cut, delayed and torn, clocks moved and every key is changed. At the
+its disk is filled, networks are cut, delayed and lose packets, clocks are moved and every key is changed. At the
 end all that was acknowledged must be there once, the standings be those that `cairn score` gives,
 and neither memory nor descriptors have grown. SOAK_MINUTES is how long facts come, 6 by default.
 
@@ -201,7 +201,7 @@ class Soak:
                                      machine.resident_kib(self.server.pid) / 1024,
                                      self.inside.allocated()))
             except (OSError, RuntimeError):
-                pass  # it is being started anew
+                pass  # it is being restarted
 
     def set_desk_clocks(self, rng):
         for desk in rng.sample(self.desks, max(1, len(self.desks) // 4)):

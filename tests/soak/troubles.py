@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""What befalls an event's machine, one trouble after the other, chosen by the seed.
+"""The troubles of an event's machine, one after the other, chosen by the seed.
 
-In the first part of a run the server is killed now and then. In the second it lives on through
-everything else, so that what it loses little by little adds up.
+In the first part of a run the server is killed now and then. In the second it is not, so that a
+small leak grows large enough to be seen.
 """
 
 import random
