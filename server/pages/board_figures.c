@@ -23,7 +23,7 @@ unsigned page_figures(struct request *r, struct textbuf *b) {
     json_member_instant(&p.m, "changed", r->results->changed_ms);
     json_member_text(&p.m, "status", view_status(board.s.view));
     json_member_text(&p.m, "after", board.after >= 0 ? p.rules->items[board.after].id : "");
-    json_member_int(&p.m, "through", board.through);
+    json_member_int(&p.m, "through", board.done);
     json_member_int(&p.m, "running", board.running);
     since_tell(&p, &board);
     if (board.st->group_count == 1)

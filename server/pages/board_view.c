@@ -109,7 +109,7 @@ static int fill(struct request *r, struct board_view *board, enum standings_by b
         board->after = board->item;
         board->settled = board->item >= 0;
     }
-    board->through = board->after >= 0 ? count_done(now.scores, board->after) : 0;
+    board->done = board->after >= 0 ? count_done(now.scores, board->after) : 0;
     board->before = board->after >= 0 ? test_before(rules, now.view, board->after) : board->item;
     err = request_scores(r, board->after, &board->s);
     if (err == ERR_OK)

@@ -14,7 +14,7 @@ struct board_view {
     int after;    /* item that the standings stand after, -1: everything so far */
     bool settled; /* it was chosen by the board, not by the reader */
     int item;     /* the last test that nearly all have done, -1 none or all over */
-    int through;  /* cars still in the event that are not waited for up to `after` */
+    int done;     /* cars still in the event that are not waited for up to `after` */
     int running;  /* cars still in the event */
     int before;   /* test whose standings a change is told from, -1 none */
     int *was;     /* by car: position after that test in this grouping; 0 none */

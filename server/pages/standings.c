@@ -74,7 +74,7 @@ static void write_after(struct page *p, const struct board_view *board) {
     char through[48];
     char running[48];
     struct textbuf *name = request_text(p->r);
-    (void)snprintf(through, sizeof through, "<span id=\"through\">%d</span>", board->through);
+    (void)snprintf(through, sizeof through, "<span id=\"through\">%d</span>", board->done);
     (void)snprintf(running, sizeof running, "<span id=\"running\">%d</span>", board->running);
     exchange(p, name);
     put_item(p, &p->rules->items[board->after], true);

@@ -53,11 +53,14 @@ void table_begin(struct table *t, struct page *p, const char *name, const char *
     *t = (struct table){.page = p};
     begin(p, class, caption);
     const struct table_column *column = columns_of(name);
+    bool left_out = false;
     for (; column != NULL && column->words != NULL; column++) {
         const struct table_cell *cell = cell_of(cells, column->key);
-        if (cell == NULL || t->count == TABLE_COLUMNS_MAX) {
+        if (cell == NULL || t->count == TABLE_COLUMNS_MAX || (left_out && cell->write != NULL)) {
             p->m.failed = true;
-        } else if (cell->write != NULL) {
+        } else if (cell->write == NULL) {
+            left_out = true;
+        } else {
             t->cells[t->count++] = cell->write;
             write_heading(p, column->class, cell->words != NULL ? cell->words : column->words);
         }

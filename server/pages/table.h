@@ -31,7 +31,8 @@ typedef void cell_writer(struct page *p, const struct table_row *row);
 /* What stands under a column. */
 struct table_cell {
     const char *key;    /* of the column; NULL behind the last cell of a table */
-    cell_writer *write; /* the cell, from <td> to </td>; NULL: this table goes without the column */
+    cell_writer *write; /* the cell, from <td> to </td>; NULL: this table goes without the column,
+                         * which is the last of its list */
     const char *words;  /* another heading than the list's; NULL for that */
     /* For a page that keeps itself up to date by figures: the member that tells this column's, one
      * value for each row, and what writes such a value. NULL: they do not tell it. */
@@ -53,7 +54,8 @@ struct table {
  *   name     of its list of columns
  *   class    of the table, the name first: it says how the table is set out on a phone
  *   caption  HTML; also the name of the box
- *   cells    one for each column, in any order. A column without one fails the page. */
+ *   cells    one for each column, in any order
+ * A column without a cell, or one behind a column that is left out, fails the page. */
 void table_begin(struct table *t, struct page *p, const char *name, const char *class,
                  const char *caption, const struct table_cell *cells);
 
