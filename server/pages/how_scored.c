@@ -33,9 +33,18 @@ static void say_time(struct page *p, const char *key, int64_t ms) {
     say_figure(p, key, text, NULL);
 }
 
-/* The sentence on the kind of test. */
-static void say_kind(struct page *p, const struct item *item) {
+static void say_special_test(struct page *p, const struct special_test *test) {
     static const char *const methods[] = {"how-elapsed", "how-over-bogey", "how-behind-best"};
+    bool in_class = test->method == METHOD_BEHIND_BEST && test->scope_class;
+    say(p, in_class ? "how-behind-class" : methods[test->method]);
+    if (test->bogey != TIME_NONE)
+        say_time(p, "how-bogey", test->bogey);
+    if (test->maximum != TIME_NONE)
+        say_time(p, "how-maximum", test->maximum);
+}
+
+/* The sentence on the kind of test; controls are none. */
+static void say_kind(struct page *p, const struct item *item) {
     static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
     switch (item->kind) {
     case KIND_REGULARITY:
@@ -50,17 +59,14 @@ static void say_kind(struct page *p, const struct item *item) {
                   checks_and_pads_of(item)->count, NULL);
         break;
     case KIND_SPECIAL_TEST:
-        say(p, special_test_of(item)->method == METHOD_BEHIND_BEST &&
-                       special_test_of(item)->scope_class
-                   ? "how-behind-class"
-                   : methods[special_test_of(item)->method]);
-        if (special_test_of(item)->bogey != TIME_NONE)
-            say_time(p, "how-bogey", special_test_of(item)->bogey);
-        if (special_test_of(item)->maximum != TIME_NONE)
-            say_time(p, "how-maximum", special_test_of(item)->maximum);
+        say_special_test(p, special_test_of(item));
         break;
-    default:
+    case KIND_CONSISTENCY:
         say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
+        break;
+    case KIND_TIME_CONTROL:
+    case KIND_PASSAGE_CONTROL:
+    case KIND_COUNT:
         break;
     }
 }

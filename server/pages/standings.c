@@ -51,7 +51,9 @@ static void put_group(struct page *p, const struct standings *st, const struct s
     case BY_TEST:
         put_item(p, &p->rules->items[g->index], true);
         break;
-    default:
+    case BY_OVERALL:
+    case BY_TEAM: /* has no groups */
+    case BY_COUNT:
         say(p, "overall-standings");
         break;
     }
