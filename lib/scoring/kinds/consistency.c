@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Consistency tests: laps to be repeated. */
+#include "scoring/kinds/consistency.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -9,7 +11,6 @@
 #include "event/route.h"
 #include "format/json_read.h"
 #include "scoring/explain.h"
-#include "scoring/kinds/consistency.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"laps", "reference", "faults", "test_cap", NULL};

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Regularity sections: hidden checks against an ideal time from a table of speeds. */
+#include "scoring/kinds/regularity.h"
+
 #include <string.h>
 
 #include "base/arena.h"
@@ -8,7 +10,6 @@
 #include "base/problem.h"
 #include "event/kind.h"
 #include "format/json_read.h"
-#include "scoring/kinds/regularity.h"
 
 static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
                                    "start_after", "test_cap", NULL};

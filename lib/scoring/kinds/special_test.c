@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /* Special tests: an elapsed time between bogey and maximum, and faults. */
+#include "scoring/kinds/special_test.h"
+
 #include "base/err.h"
 #include "event/faults.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "format/json_read.h"
 #include "scoring/explain.h"
-#include "scoring/kinds/special_test.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",

@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* Time controls: due times in both timings, lateness carried, departures. */
+#include "scoring/kinds/time_control.h"
+
 #include "base/err.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "format/json_read.h"
 #include "scoring/explain.h"
-#include "scoring/kinds/time_control.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"target", "halt", "main", NULL};
