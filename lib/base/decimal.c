@@ -70,7 +70,7 @@ int decimal_parse_whole(const char *text, int64_t low, int64_t high, int64_t *ou
 }
 
 /* Appends thousandths with three decimals, or, where `shortened`, with no more than needed. */
-static void write(struct textbuf *b, int64_t thousandths, bool shortened) {
+static void write_thousandths(struct textbuf *b, int64_t thousandths, bool shortened) {
     uint64_t size = thousandths < 0 ? 0 - (uint64_t)thousandths : (uint64_t)thousandths;
     if (thousandths < 0)
         textbuf_putc(b, '-');
@@ -85,11 +85,11 @@ static void write(struct textbuf *b, int64_t thousandths, bool shortened) {
 }
 
 void decimal_write(struct textbuf *b, int64_t thousandths) {
-    write(b, thousandths, false);
+    write_thousandths(b, thousandths, false);
 }
 
 void decimal_write_short(struct textbuf *b, int64_t thousandths) {
-    write(b, thousandths, true);
+    write_thousandths(b, thousandths, true);
 }
 
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {

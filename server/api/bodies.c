@@ -90,7 +90,8 @@ unsigned request_object(struct request *r, const char *const *names, size_t coun
 }
 
 unsigned request_flag(struct request *r, const char *name, bool *set) {
-    const char *const *fields;
+    static const char *const none[] = {""};
+    const char *const *fields = none;
     unsigned status = read_object(r, &name, 1, "true", &fields);
     *set = status == 0 && strcmp(fields[0], "yes") == 0;
     return status;
