@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: MIT */
+/* What waits for somebody to look at it: doubts about readings and rows that were refused; and what
+ * somebody has acknowledged. */
 #include "api/api.h"
 
 #include <stdio.h>
@@ -71,17 +73,17 @@ static struct doubts *find_doubts(struct request *r) {
 
 /* Marks those that somebody acknowledged. */
 static int mark_acknowledged(const struct acknowledgements *a, struct doubts *doubts) {
-    struct strmap by_case = {0};
+    struct strmap by_id = {0};
     int err = ERR_OK;
     for (size_t i = 0; err == ERR_OK && i < a->count; i++) {
-        if (strmap_get(&by_case, a->list[i].doubt_id) < 0)
-            err = strmap_put(&by_case, a->list[i].doubt_id, (int32_t)i);
+        if (strmap_get(&by_id, a->list[i].doubt_id) < 0)
+            err = strmap_put(&by_id, a->list[i].doubt_id, (int32_t)i);
     }
     for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
-        int32_t place = strmap_get(&by_case, doubts->list[i].id);
+        int32_t place = strmap_get(&by_id, doubts->list[i].id);
         doubts->list[i].acknowledged = place >= 0 && !a->list[place].reopened;
     }
-    strmap_clear(&by_case);
+    strmap_clear(&by_id);
     return err;
 }
 
@@ -212,7 +214,7 @@ unsigned api_acknowledgements(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-/* Where the case is found, `subject` says what it is. */
+/* Where it is found, `subject` says what it is. */
 enum found { FOUND, FOUND_OPEN, FOUND_NOT, FOUND_NOMEM };
 
 static enum found find_doubt(struct request *r, const char *id, struct doubt_subject *subject) {
@@ -251,9 +253,10 @@ static enum found find_refusal(struct request *r, struct store *store, const cha
     return FOUND_NOT;
 }
 
-/* A case can be acknowledged while it waits, and taken up again while it is acknowledged. */
-static enum found find_case(struct request *r, struct store *store, const char *id, bool again,
-                            struct doubt_subject *subject) {
+/* A doubt or refused row can be acknowledged while it waits, and taken up again while it is
+ * acknowledged. */
+static enum found find_doubtful(struct request *r, struct store *store, const char *id, bool again,
+                                struct doubt_subject *subject) {
     const struct acknowledgements *all = read_acknowledgements(r, store);
     if (all == NULL)
         return FOUND_NOMEM;
@@ -271,14 +274,14 @@ static enum found find_case(struct request *r, struct store *store, const char *
     return found == FOUND_NOT ? find_refusal(r, store, id, subject) : found;
 }
 
-/* Looks the case up in the event and its file. Returns 0, or the status of an error described. */
+/* Looks it up in the event and its file. Returns 0, or the status of an error described. */
 static unsigned find_subject(struct request *r, const char *id, bool again,
                              struct doubt_subject *subject) {
     struct store *store = NULL;
     unsigned status = request_store(r, &store);
     if (status != 0)
         return status;
-    enum found found = find_case(r, store, id, again, subject);
+    enum found found = find_doubtful(r, store, id, again, subject);
     if (subject->title.failed || subject->point.failed)
         found = FOUND_NOMEM;
     switch (found) {

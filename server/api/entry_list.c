@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+/* The entry list from one that was pasted, and with new numbers: what would come of it. */
 #include "api/api.h"
 
 #include <string.h>
