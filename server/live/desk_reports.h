@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* desk_reports.h - the latest report of each timekeeper's desk: what waits there, how good its
- * clock is. About the desks and no fact of the event: kept in memory, gone with the server, and
- * told again by every desk within a minute. Any thread may use it at any time. */
+ * clock is. Not a fact of the event: kept in memory only, and sent again by every desk within a
+ * minute. Any thread; it has a lock of its own. */
 #ifndef CAIRN_DESK_REPORTS_H
 #define CAIRN_DESK_REPORTS_H
 

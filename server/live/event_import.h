@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* event_import.h - brings an event file up to a folder's files, to another file of the event or to
- * a server that is followed. One owner of the store at a time. */
+/* event_import.h - adds to an event file what a folder has beyond it, or another file of the event,
+ * or a server that is followed. One owner of the store at a time. */
 #ifndef CAIRN_EVENT_IMPORT_H
 #define CAIRN_EVENT_IMPORT_H
 
@@ -11,14 +11,14 @@
 struct store;
 struct problems;
 
-/* What a caller has done in the transaction already, and the numbers that the new revision is to
- * have where they are past the last one's; 0 for none. */
+/* What the caller has added in the transaction already, and the numbers of the new revision where
+ * they are greater than the last one's; 0 for the next ones. */
 struct import_begun {
-    bool anything; /* something was added that the public can see */
+    bool anything; /* something that the public can see */
     int64_t office, public_number;
 };
 
-/* Takes documents over and adds readings and decisions that are not there.
+/* Puts the folder's documents in force and adds readings and decisions that are not there.
  *   store     in a transaction, which is committed, or rolled back where nothing was added or
  *             anything went wrong
  *   folder    the event that the files make

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* served_event.h - an event that the server serves, as every thread may look at it. Its own thread
- * alone changes it; what others read of it is atomic or under a lock of its own. */
+/* served_event.h - an event that the server serves, as all threads share it. Only the event's own
+ * thread changes it; what others read of it is atomic, or under a lock of its own. */
 #ifndef CAIRN_SERVED_EVENT_H
 #define CAIRN_SERVED_EVENT_H
 
@@ -20,11 +20,11 @@ struct served_event {
     struct snapshot_slot slot;
     struct writer_thread *thread; /* for the write queue */
     atomic_int waiting;           /* writes that were queued and are not answered yet */
-    atomic_llong busy_since_ms;   /* when the batch or refresh that it is at began
+    atomic_llong busy_since_ms;   /* since when a batch or a refresh is being done
                                      (monotonic_microseconds / 1000); 0: none */
     atomic_int writability;       /* an enum writability */
     atomic_llong epoch;           /* of the file, see store_last_epoch */
-    atomic_bool copied;           /* the file was read into memory: it is to be read so by all */
+    atomic_bool copied;           /* the file is open as STORE_COPY: others must read it so too */
     atomic_bool refreshing;       /* somebody waits in write_queue_refresh */
     pthread_mutex_t damage_lock;  /* the next */
     struct damaged_facts damage;  /* facts that do not read, or are not as they were taken */

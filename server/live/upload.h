@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* upload.h - a posted body taken apart into rows of text fields: JSON array, NDJSON or CSV. */
+/* upload.h - a posted body parsed into rows of text fields: JSON array, NDJSON or CSV. One owner at
+ * a time. */
 #ifndef CAIRN_UPLOAD_H
 #define CAIRN_UPLOAD_H
 
@@ -19,8 +20,8 @@ enum media media_of(const char *content_type);
 struct upload_row {
     const char **fields; /* as many as names were given; "" where not given */
     struct extra *extras;
-    const char *wrong; /* why the row cannot be taken, NULL where it can; fields and extras then
-                          mean nothing */
+    const char *wrong; /* why the row cannot be taken, and then fields and extras mean nothing; NULL
+                          where it can */
     long line;         /* of the body, 0 where that means nothing */
 };
 
@@ -32,14 +33,14 @@ struct upload {
     size_t cap;
 };
 
-/* Whether anybody still waits for the rows; asked every UPLOAD_STRIDE of them. */
+/* Tells whether anybody still waits for the rows; called once in UPLOAD_STRIDE rows. */
 enum { UPLOAD_STRIDE = 256 };
 struct upload_watch {
     bool (*given_up)(void *context);
     void *context;
 };
 
-/* Takes a body apart.
+/* Parses a body.
  *   names, name_count  fields that are known, as in the header of the CSV file
  *   required           how many of the first names the header of a CSV must have
  *   watch              NULL: it is done to the end

@@ -26,7 +26,7 @@ enum write_result {
     WRITE_STALE,        /* somebody else was first: what `if_match` names is no longer in force */
     WRITE_NOT_YET,      /* something stands in the way: `why`, and nothing was changed */
     WRITE_REFUSED,      /* what is asked for is wrong: `why`, and nothing was changed */
-    WRITE_FAILED,       /* the machine: nothing was changed */
+    WRITE_FAILED,       /* the machine failed: nothing was changed */
     WRITE_NOT_QUEUED    /* it was never submitted; for who made it to set */
 };
 
@@ -41,7 +41,7 @@ struct write {
     struct write *next;                /* for the queue */
 
     enum write_result result;
-    struct textbuf why; /* problems, a line each; or the failure */
+    struct textbuf why; /* what is wrong or in the way, a line each; or what failed */
     int64_t revision;   /* now in force: the office's, to a timekeeper the public's */
     bool by_timekeeper;
 };
@@ -160,13 +160,13 @@ struct code_renewal_write {
 
 /* ---- doubts ---- */
 
-/* The doubtful thing that an acknowledgement is about. */
+/* The doubt or the refusal that an acknowledgement is about. */
 struct doubt_subject {
     char car[8]; /* its number, "" where it names none */
     struct textbuf point, title;
 };
 
-/* Says that somebody looked at a doubtful thing and leaves it as it is, or takes it up again. */
+/* Acknowledges a doubt or a refusal, which is left as it is; or takes it up again. */
 struct acknowledgement_write {
     struct write head;
     const char *id, *by, *reason;

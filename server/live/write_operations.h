@@ -12,7 +12,7 @@ struct transaction;
 enum write_author {
     AUTHOR_ORGANISER, /* an organiser's key */
     AUTHOR_ANY_KEY,   /* a timekeeper's too */
-    AUTHOR_CREW       /* no key: `take` looks at the crew's code */
+    AUTHOR_CREW       /* no key: `take` checks the crew's code */
 };
 
 struct write_operations {

@@ -31,8 +31,9 @@ struct write_queue_figures {
     atomic_int waiting;
 };
 
-/* Starts the thread of every event file of a folder, and waits until each was opened, at most some
- * seconds where there may be others: those are served meanwhile, see write_queue_is_opening.
+/* Starts the thread of every event file of a folder, and waits until each is open: five seconds at
+ * most, unless `only` names one. Those that take longer are served once they are open, see
+ * write_queue_is_opening.
  *   only       a slug: that event alone; NULL for all
  *   published  called by an event's thread after a snapshot was swapped in, with the one before
  *              (NULL at first) and the new one, both borrowed; may be NULL
@@ -57,12 +58,11 @@ struct served_event *write_queue_find(const struct write_queue *queue, const cha
 int write_queue_count(const struct write_queue *queue);
 struct served_event *write_queue_at(const struct write_queue *queue, int index);
 
-/* True for an event whose file is just being opened, so that it is served in a moment. Any thread.
- */
+/* True for an event whose file is being opened, so that it will soon be served. Any thread. */
 bool write_queue_is_opening(struct write_queue *queue, const char *slug);
 
-/* Asks the event's thread to take over what another process changed in the event's file, and waits
- * for it, a moment at most. Any thread. */
+/* Asks the event's thread to load what another process changed in the event's file, and waits for
+ * it, half a second at most. Any thread. */
 void write_queue_refresh(struct served_event *served);
 
 /* Opens the file of an event to read what no snapshot holds; the caller closes the store. Any

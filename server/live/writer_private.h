@@ -42,11 +42,11 @@ struct writer {
 
 /* ---- writer.c ---- */
 
-/* Takes the write lock, and then what others committed before it was ours; and loads the event
- * again where memory is `dirty`. Nothing is begun where it fails. */
+/* Begins a transaction, and then loads what others committed before it had the write lock, and all
+ * where memory is `dirty` or `must_reload`. Where it fails no transaction is open. */
 int writer_begin(struct writer *w);
 
-/* Logs that something failed, once while it goes on failing; ERR_OK ends that. */
+/* Logs a failure, but only the first of a series; `err` ERR_OK ends the series. */
 void writer_log_failure(struct writer *w, int err, const char *what);
 
 /* Why the last call failed: the store's words, or those of the error. */
@@ -59,7 +59,8 @@ int writer_load_event(struct writer *w);
 int writer_load_notices(struct writer *w);
 int writer_load_keys(struct writer *w);
 
-/* Makes a loaded model the one that is written to and scored. Takes the model, also on failure. */
+/* Makes a loaded model the one that the writer adds to and scores. Takes the model, also on
+ * failure. */
 int writer_adopt(struct writer *w, struct model *model);
 
 /* Loads everything, publishes it, and checks every fact. */
@@ -70,8 +71,8 @@ int writer_reload(struct writer *w);
 
 /* ---- writer_publish.c ---- */
 
-/* Scores what memory holds and swaps it in. What cannot be shown for want of memory is scored with
- * the next revision that is. */
+/* Scores what memory holds and swaps in a snapshot of it. Cars that could not be scored because
+ * memory was out are scored with the next one. */
 int writer_publish(struct writer *w);
 
 /* Has a car scored again with the next revision. */
@@ -83,14 +84,14 @@ void writer_touch(struct writer *w, int car);
  *   why  gets what is wrong, a line */
 int writer_open_file(struct writer *w, struct textbuf *why);
 
-/* Whether the event can be written now, by a check of the file; a change is logged. */
+/* Checks whether the event can be written now; a change is logged. */
 enum writability writer_state(struct writer *w);
 
-/* The same, and each second a try to clear what stands in the way: opens a file again that could
- * only be read, writes again to a disk that failed. */
+/* The same, and once a second tries to clear what stands in the way: opens a read-only file again,
+ * writes again to a disk that failed. */
 void writer_recover(struct writer *w);
 
-/* Reports which facts are damaged, to the log where it is news, and to readers. */
+/* Reports which facts are damaged: to readers, and to the log where their number has changed. */
 void writer_report_damage(struct writer *w);
 
 /* Keeps what is open where another file took its place (store_rescue), and logs where. */
@@ -105,7 +106,7 @@ struct transaction {
     const struct stored_key *key; /* of the write at hand; NULL for a crew's */
     bool stores;                  /* something is to be committed */
     bool office, public;          /* the office's, the public's revision is a new one */
-    bool facts;                   /* memory holds facts that the disk does not hold yet */
+    bool facts;                   /* memory holds facts that are not on the disk yet */
     bool decisions;               /* rulings may follow from them */
     bool keys, notices;           /* are to be loaded again once it is committed */
     struct model *next;           /* the event under a new document; owned */
@@ -114,7 +115,7 @@ struct transaction {
 /* Does writes in one transaction, publishes what it changed and answers them. */
 void writer_commit(struct writer *w, struct write *writes);
 
-/* Decides that a write is not taken, and why. Returns ERR_OK: its transaction goes on. */
+/* Declines a write, as `result` says. Returns ERR_OK: its transaction goes on without it. */
 int write_decline(struct write *write, enum write_result result);
 
 /* Marks a write as failed by the machine.

@@ -45,7 +45,7 @@ void writer_thread_open_error(struct writer_thread *thread, struct textbuf *why)
  * event or it is stopping. Any thread. */
 int writer_thread_submit(struct writer_thread *thread, struct write *write);
 
-/* Asks it to take over what another process changed, and waits for it, a moment at most; not at all
+/* Asks it to load what another process changed, and waits for it, half a second at most; not at all
  * where a batch has been on its way to the disk for longer than that. Any thread. */
 void writer_thread_refresh(struct writer_thread *thread);
 

@@ -58,7 +58,7 @@ void doctor_dates(struct doctor *d, const char *what, int64_t from, int64_t unti
 
 /* Asks a server whether it is well, and whether it can write: `url` is http:// or https:// and a
  * host, with or without a port and a path, which does not count. With https its certificate is
- * looked at as a stranger sees it. Takes 20 seconds at most. */
+ * checked as a browser does. Takes 20 seconds at most. */
 void doctor_url(struct doctor *d, const char *url);
 
 /* Judges the body that a server answers /healthz with. */

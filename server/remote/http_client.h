@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-/* http_client.h - asks servers over HTTP, with TLS or without, by libcurl.
- * The library is loaded when a client is made, not linked: with all that it needs in turn it would
- * make every other command slower to start. Follows no redirection, so that the key goes to
- * nobody else. This machine is asked without a proxy, others by the one that the environment names
- * (https_proxy, no_proxy and so on). One owner at a time. */
+/* http_client.h - requests over HTTP, with TLS or without, by libcurl.
+ * The library is loaded when a client is made (shared_library.h). Follows no redirection, so that
+ * the key goes to no other server. This machine is asked without a proxy, others by the one that
+ * the environment names (https_proxy, no_proxy and so on). One owner at a time. */
 #ifndef CAIRN_HTTP_CLIENT_H
 #define CAIRN_HTTP_CLIENT_H
 

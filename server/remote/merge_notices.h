@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* merge_notices.h - notices and cases of two event files of one event, merged. */
+/* merge_notices.h - adds the notices and the cases (enquiries and protests) that another file of
+ * the event has. One owner of the store at a time. */
 #ifndef CAIRN_MERGE_NOTICES_H
 #define CAIRN_MERGE_NOTICES_H
 
@@ -16,8 +17,8 @@ struct notices_and_cases {
     size_t case_count;
 };
 
-/* Adds what is not there, inside a transaction.
- *   notices, cases  count up by what was added; an answer to an open case counts as one
+/* Adds what the store lacks, inside a transaction.
+ *   notices, cases  increased by how many were added; an answer to an open case counts as one
  * Returns: ERR_OK; ERR_IO, see store_message; ERR_NOMEM. */
 int notices_merge(struct store *store, const struct notices_and_cases *theirs, int *notices,
                   int *cases);
