@@ -252,6 +252,10 @@ static int make_parts(struct server *s, const char *data_dir, const char *only,
         textbuf_puts(why, "the words of the pages cannot be read");
         return err;
     }
+    if (s->app->prepare != NULL)
+        err = s->app->prepare(why);
+    if (err != ERR_OK)
+        return err;
     name_assets(s);
     s->guesses = guess_limits_new();
     s->desks = desk_reports_new();

@@ -23,6 +23,10 @@ struct write_queue;
 struct app {
     struct route_table routes;
     error_page *problem_page; /* for browsers: tells of errors in a page */
+    /* Makes ready what its handlers need, once the words are there and before any thread; it may be
+     * called again for another server. NULL: nothing. `why` gets why it failed. Returns ERR_OK or
+     * an error. */
+    int (*prepare)(struct textbuf *why);
 };
 
 struct server_options {

@@ -6,8 +6,7 @@
 
 #include "http/server.h"
 #include "http/static_page.h"
-#include "system/assets.h"
-#include "system/html.h"
+#include "pages/templates.h"
 
 void page_begin(struct page *p, struct request *r, const struct view *view) {
     *p = (struct page){.r = r, .lang = request_language(r), .view = view};
@@ -21,241 +20,261 @@ bool page_is_copy(const struct page *p) {
     return p->r->static_page != NULL;
 }
 
+/* ---- the line on how final it is ---- */
+
+struct state_content {
+    const char *status;
+    int64_t revision;
+    int64_t changed;
+    bool copy;
+};
+
+static const struct template_hole state_holes[] = {TEMPLATE_HOLE(struct state_content, status),
+                                                   TEMPLATE_HOLE(struct state_content, revision),
+                                                   TEMPLATE_HOLE(struct state_content, changed),
+                                                   TEMPLATE_HOLE(struct state_content, copy),
+                                                   {0}};
+
+struct template state_template = {.file = "web/board/templates/state.html", .holes = state_holes};
+
+void page_state(struct page *p) {
+    char key[32];
+    (void)snprintf(key, sizeof key, "results-%s", view_status(p->view));
+    const struct state_content content = {.status = said(p, key),
+                                          .revision = p->r->results->revision,
+                                          .changed = p->r->results->changed_ms,
+                                          .copy = page_is_copy(p)};
+    template_write(p, &state_template, &content);
+}
+
+static void put_state(struct page *p, const void *of) {
+    (void)of;
+    page_state(p);
+}
+
+struct markup page_state_line(void) {
+    return (struct markup){.put = put_state};
+}
+
+/* ---- the frame ---- */
+
+enum { PAGES = 6 };
+
+struct frame_page {
+    const char *name;
+    struct address address;
+    bool here;
+};
+
+struct frame_language {
+    const char *name;
+    const char *code;
+    struct address address;
+    bool here;
+};
+
+struct frame_content {
+    const char *title;
+    const char *lang;
+    /* Of its event, if it has one. */
+    const char *event;
+    const char *slug;
+    const char *zone;
+    const char *status;
+    /* A script finds out by the revision whether there is news; in a copy, by the state line alone,
+     * so that the rest can stay as it was. */
+    bool live;
+    int64_t revision;
+    bool copy;
+    bool screen;
+    bool sends;
+    struct address figures;
+    struct address style;
+    struct address script;
+    struct address own_script;
+    struct address canonical;
+    struct address home;
+    struct address json;
+    struct address csv;
+    struct address qr;
+    struct markup data;
+    struct markup main;
+    struct template_rows pages;
+    struct template_rows languages;
+};
+
+static const struct template_hole page_holes[] = {TEMPLATE_HOLE(struct frame_page, name),
+                                                  TEMPLATE_HOLE(struct frame_page, address),
+                                                  TEMPLATE_HOLE(struct frame_page, here),
+                                                  {0}};
+
+static const struct template_hole language_holes[] = {TEMPLATE_HOLE(struct frame_language, name),
+                                                      TEMPLATE_HOLE(struct frame_language, code),
+                                                      TEMPLATE_HOLE(struct frame_language, address),
+                                                      TEMPLATE_HOLE(struct frame_language, here),
+                                                      {0}};
+
+static const struct template_hole frame_holes[] = {
+    TEMPLATE_HOLE(struct frame_content, title),
+    TEMPLATE_HOLE(struct frame_content, lang),
+    TEMPLATE_HOLE(struct frame_content, event),
+    TEMPLATE_HOLE(struct frame_content, slug),
+    TEMPLATE_HOLE(struct frame_content, zone),
+    TEMPLATE_HOLE(struct frame_content, status),
+    TEMPLATE_HOLE(struct frame_content, live),
+    TEMPLATE_HOLE(struct frame_content, revision),
+    TEMPLATE_HOLE(struct frame_content, copy),
+    TEMPLATE_HOLE(struct frame_content, screen),
+    TEMPLATE_HOLE(struct frame_content, sends),
+    TEMPLATE_HOLE(struct frame_content, figures),
+    TEMPLATE_HOLE(struct frame_content, style),
+    TEMPLATE_HOLE(struct frame_content, script),
+    TEMPLATE_HOLE(struct frame_content, own_script),
+    TEMPLATE_HOLE(struct frame_content, canonical),
+    TEMPLATE_HOLE(struct frame_content, home),
+    TEMPLATE_HOLE(struct frame_content, json),
+    TEMPLATE_HOLE(struct frame_content, csv),
+    TEMPLATE_HOLE(struct frame_content, qr),
+    TEMPLATE_HOLE(struct frame_content, data),
+    TEMPLATE_HOLE(struct frame_content, main),
+    TEMPLATE_EACH(struct frame_content, pages, page_holes),
+    TEMPLATE_EACH(struct frame_content, languages, language_holes),
+    {0}};
+
+struct template frame_template = {.file = "web/board/templates/frame.html", .holes = frame_holes};
+
+/* A file that pages load, by its name. */
+static struct address asset_address(struct page *p, const char *name) {
+    return page_local(p, "%s/%s", server_assets(p->r->server), name);
+}
+
 /* This very page, in another language. */
-static void write_self(struct page *p, enum lang lang) {
-    struct textbuf address = {0};
-    textbuf_puts(&address, p->r->path);
-    size_t before = address.len;
-    page_query(p, "lang", &address);
-    textbuf_printf(&address, "%clang=%s", address.len > before ? '&' : '?', lang_code(lang));
-    (void)page_link(p, "href", textbuf_text(&address));
-    p->m.failed = p->m.failed || address.failed;
-    textbuf_clear(&address);
+static struct address self_in(struct page *p, enum lang lang) {
+    struct textbuf *path = request_text(p->r);
+    textbuf_puts(path, p->r->path);
+    size_t before = path->len;
+    page_query(p, "lang", path);
+    textbuf_printf(path, "%clang=%s", path->len > before ? '&' : '?', lang_code(lang));
+    return page_text_address(p, path);
 }
 
-static void write_languages(struct page *p) {
-    if (p->r->route == NULL)
-        return;
-    textbuf_puts(&p->m, "<nav class=\"languages\" aria-label=\"");
-    say(p, "languages");
-    textbuf_puts(&p->m, "\">");
-    for (int i = 0; i < LANG_COUNT; i++) {
-        enum lang lang = (enum lang)i;
-        if (lang == p->lang) {
-            textbuf_printf(&p->m, "<span aria-current=\"true\">%s</span> ", lang_name(lang));
-            continue;
-        }
-        textbuf_puts(&p->m, "<a ");
-        write_self(p, lang);
-        textbuf_printf(&p->m, " lang=\"%s\" hreflang=\"%s\">%s</a> ", lang_code(lang),
-                       lang_code(lang), lang_name(lang));
-    }
-    textbuf_puts(&p->m, "</nav>\n");
+/* This page's address as a QR code. */
+static struct address qr_address(struct page *p) {
+    struct textbuf *to = request_text(p->r);
+    struct textbuf *path = request_text(p->r);
+    textbuf_puts(to, p->r->path + strlen(p->rules->slug) + 2);
+    page_query(p, "to", to);
+    textbuf_printf(path, "/%s/qr?to=", p->rules->slug);
+    url_text(path, textbuf_text(to));
+    if (request_names_language(p->r))
+        textbuf_printf(path, "&lang=%s", lang_code(p->lang));
+    path->failed = path->failed || to->failed;
+    return page_text_address(p, path);
 }
 
-static void write_nav(struct page *p, const char *here) {
+/* The address at which search engines are to know a page of a copy. */
+static struct address canonical_address(struct page *p) {
+    const struct static_page *page = p->r->static_page;
+    if (page == NULL || page->base == NULL)
+        return (struct address){0};
+    size_t end = strlen(page->file) - (sizeof "index.html" - 1);
+    struct address address = page_local(p, "%s/%.*s", page->base, (int)end, page->file);
+    address.elsewhere = true;
+    return address;
+}
+
+static struct address home_address(struct page *p) {
+    return request_names_language(p->r) ? page_local(p, "/?lang=%s", lang_code(p->lang))
+                                        : (struct address){.path = "/"};
+}
+
+static void list_pages(struct page *p, const char *here, struct frame_page *out) {
     static const struct {
         const char *key;
         const char *path;
-    } entries[] = {{"standings", ""},          {"compare", "compare"}, {"tests", "event#tests"},
-                   {"starts", "event#starts"}, {"notices", "notices"}, {"event", "event"}};
-    for (size_t i = 0; i < sizeof entries / sizeof entries[0]; i++) {
-        textbuf_puts(&p->m, "<a ");
-        page_href(p, "%s", entries[i].path);
-        if (here != NULL && strcmp(here, entries[i].key) == 0)
-            textbuf_puts(&p->m, " aria-current=\"page\"");
-        textbuf_putc(&p->m, '>');
-        say(p, entries[i].key);
-        textbuf_puts(&p->m, "</a> ");
+    } entries[PAGES] = {{"standings", ""},        {"compare", "compare"},
+                        {"tests", "event#tests"}, {"starts", "event#starts"},
+                        {"notices", "notices"},   {"event", "event"}};
+    for (size_t i = 0; i < PAGES; i++)
+        out[i] =
+            (struct frame_page){said(p, entries[i].key), page_address(p, "%s", entries[i].path),
+                                here != NULL && strcmp(here, entries[i].key) == 0};
+}
+
+static void list_languages(struct page *p, struct frame_language *out) {
+    for (int i = 0; i < LANG_COUNT; i++) {
+        enum lang lang = (enum lang)i;
+        bool here = lang == p->lang;
+        out[i] = (struct frame_language){lang_name(lang), lang_code(lang),
+                                         here ? (struct address){0} : self_in(p, lang), here};
     }
 }
 
-void page_state(struct page *p) {
-    char revision[64];
-    struct textbuf when = {0};
-    const char *status = view_status(p->view);
-    char key[32];
-    (void)snprintf(key, sizeof key, "results-%s", status);
-    (void)snprintf(revision, sizeof revision, "<span id=\"revision\">%lld</span>",
-                   (long long)p->r->results->revision);
-    moment_write(&when, p->r->results->changed_ms);
-    textbuf_printf(&p->m, "<p class=\"state\" id=\"state\"><strong>");
-    say(p, key);
-    textbuf_puts(&p->m, "</strong> ");
-    say_with(p, "state", revision, textbuf_text(&when), NULL);
-    if (page_is_copy(p)) {
-        textbuf_putc(&p->m, ' ');
-        say(p, "state-copy");
+static void put_data(struct page *p, const void *of) {
+    textbuf_puts(&p->m, of);
+}
+
+static void put_main(struct page *p, const void *of) {
+    const struct textbuf *written = of;
+    textbuf_add(&p->m, written->bytes, written->len);
+}
+
+/* What a page of an event has besides. */
+static void fill_event(struct page *p, const struct page_frame *frame,
+                       struct frame_content *content) {
+    content->event = p->rules->name;
+    content->slug = p->rules->slug;
+    content->zone = p->rules->timezone;
+    content->status = said(p, view_status(p->view));
+    if (frame->downloads != NULL) {
+        content->json = page_local(p, "/api/v1/events/%s/%s", p->rules->slug, frame->downloads);
+        if (frame->csv)
+            content->csv = page_local(p, "%s%cformat=csv", content->json.path,
+                                      strchr(frame->downloads, '?') != NULL ? '&' : '?');
     }
-    textbuf_puts(&p->m, " <span id=\"age\"></span></p>\n");
-    textbuf_clear(&when);
-}
-
-static void write_downloads(struct page *p, const struct page_frame *frame) {
-    struct textbuf address = {0};
-    textbuf_printf(&address, "/api/v1/events/%s/%s", p->rules->slug, frame->downloads);
-    page_tool(p, textbuf_text(&address), "JSON");
-    textbuf_printf(&address, "%cformat=csv", strchr(frame->downloads, '?') != NULL ? '&' : '?');
-    if (frame->csv)
-        page_tool(p, textbuf_text(&address), "CSV");
-    p->m.failed = p->m.failed || address.failed;
-    textbuf_clear(&address);
-}
-
-/* The way to this page's address as a QR code. */
-static void write_qr(struct page *p) {
-    struct textbuf to = {0};
-    struct textbuf address = {0};
-    textbuf_puts(&to, p->r->path + strlen(p->rules->slug) + 2);
-    page_query(p, "to", &to);
-    textbuf_printf(&address, "/%s/qr?to=", p->rules->slug);
-    url_text(&address, textbuf_text(&to));
-    if (request_names_language(p->r))
-        textbuf_printf(&address, "&lang=%s", lang_code(p->lang));
-    page_tool(p, textbuf_text(&address), said(p, "qr"));
-    p->m.failed = p->m.failed || to.failed || address.failed;
-    textbuf_clear(&to);
-    textbuf_clear(&address);
-}
-
-/* The foot of a page: other forms of it, and what concerns the reader's device. */
-static void write_tools(struct page *p, const struct page_frame *frame) {
-    textbuf_puts(&p->m, "<p class=\"tools\">");
-    if (frame->downloads != NULL)
-        write_downloads(p, frame);
-    if (p->rules != NULL && p->r->route != NULL && p->r->served != NULL)
-        write_qr(p);
-    textbuf_puts(&p->m, "<button type=\"button\" id=\"copy\" hidden data-done=\"");
-    say(p, "copied");
-    textbuf_puts(&p->m, "\">");
-    say(p, "copy");
-    textbuf_puts(&p->m, "</button> <button type=\"button\" id=\"print\" hidden>");
-    say(p, "print");
-    textbuf_puts(&p->m, "</button> <button type=\"button\" id=\"theme\" hidden data-light=\"");
-    say(p, "to-light");
-    textbuf_puts(&p->m, "\" data-dark=\"");
-    say(p, "to-dark");
-    textbuf_puts(&p->m, "\"></button></p>\n");
-}
-
-/* Takes what was written since into a buffer of its own. */
-static struct textbuf take(struct page *p) {
-    struct textbuf taken = p->m;
-    p->m = (struct textbuf){0};
-    return taken;
-}
-
-/* A file that pages load, by its name. */
-static void write_asset(struct page *p, const char *name) {
-    char address[64];
-    (void)snprintf(address, sizeof address, "%s/%s", server_assets(p->r->server), name);
-    (void)page_link_value(p, address);
-}
-
-/* The address at which search engines are to know the page. */
-static void write_canonical(struct page *p) {
-    const struct static_page *page = p->r->static_page;
-    size_t end = strlen(page->file) - (sizeof "index.html" - 1);
-    textbuf_printf(&p->m, "\n<link rel=\"canonical\" href=\"%s/%.*s\">", page->base, (int)end,
-                   page->file);
-}
-
-static void write_scripts(struct page *p, const struct page_frame *frame) {
-    if (frame->script != NULL) {
-        textbuf_puts(&p->m, "\n<script src=\"");
-        write_asset(p, frame->script);
-        textbuf_puts(&p->m, "\" defer></script>");
-    }
-    /* Else a browser would say that its forms come from nowhere: see cross_site.h. */
-    if (frame->sends)
-        textbuf_puts(&p->m, "\n<meta name=\"referrer\" content=\"same-origin\">");
-    if (page_is_copy(p) && p->r->static_page->base != NULL)
-        write_canonical(p);
-    if (frame->data != NULL)
-        textbuf_printf(&p->m, "\n<script type=\"application/ld+json\">%s</script>", frame->data);
-}
-
-static void write_root(struct page *p, const struct page_frame *frame) {
-    textbuf_printf(&p->m, "lang=\"%s\"", lang_code(p->lang));
-    if (p->rules != NULL) {
-        textbuf_printf(&p->m, " data-event=\"%s\" data-zone=\"", p->rules->slug);
-        html_text(&p->m, p->rules->timezone);
-        textbuf_puts(&p->m, "\"");
-    }
-    if (page_is_copy(p)) {
-        textbuf_puts(&p->m, " data-copy=\"\"");
-        if (frame->figures != NULL)
-            (void)page_link(p, " data-figures", frame->figures);
-    } else if (frame->script != NULL) {
-        /* A copy tells it in the state line alone, so that the rest can stay as it was. */
-        textbuf_printf(&p->m, " data-revision=\"%lld\"", (long long)p->r->results->revision);
-    }
-    if (frame->screen)
-        textbuf_puts(&p->m, " class=\"screen\"");
-}
-
-static void write_home(struct page *p) {
-    char home[16] = "/";
-    if (request_names_language(p->r))
-        (void)snprintf(home, sizeof home, "/?lang=%s", lang_code(p->lang));
-    (void)page_link(p, "href", home);
+    if (p->r->route != NULL && p->r->served != NULL)
+        content->qr = qr_address(p);
 }
 
 unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame) {
-    enum { TITLE, ROOT, STYLE, SCRIPT, SCRIPTS, HOME, EVENT, NAV, MAIN, TOOLS, LANGUAGES, SLOTS };
-    const struct asset *page = asset_find("web/board/page.html");
-    struct textbuf part[SLOTS] = {0};
-    bool failed = p->m.failed;
-    part[MAIN] = take(p);
-    html_text(&p->m, frame->title);
+    struct frame_page pages[PAGES];
+    struct frame_language languages[LANG_COUNT];
+    struct textbuf written = p->m;
+    struct frame_content content = {.title = frame->title,
+                                    .lang = lang_code(p->lang),
+                                    .live = frame->script != NULL && !page_is_copy(p),
+                                    .copy = page_is_copy(p),
+                                    .screen = frame->screen,
+                                    .sends = frame->sends,
+                                    .style = asset_address(p, "style.css"),
+                                    .script = asset_address(p, "page.js"),
+                                    .canonical = canonical_address(p),
+                                    .home = home_address(p),
+                                    .main = {put_main, &written}};
     if (p->rules != NULL) {
-        textbuf_puts(&p->m, " – ");
-        html_text(&p->m, p->rules->name);
-        textbuf_printf(&p->m, " (%s)", said(p, view_status(p->view)));
+        fill_event(p, frame, &content);
+        list_pages(p, frame->here, pages);
+        content.pages = (struct template_rows)TEMPLATE_ROWS_OF(pages, PAGES);
     }
-    part[TITLE] = take(p);
-    write_root(p, frame);
-    part[ROOT] = take(p);
-    write_asset(p, "style.css");
-    part[STYLE] = take(p);
-    write_asset(p, "page.js");
-    part[SCRIPT] = take(p);
-    write_scripts(p, frame);
-    part[SCRIPTS] = take(p);
-    write_home(p);
-    part[HOME] = take(p);
-    html_text(&p->m, p->rules != NULL ? p->rules->name : "cairn");
-    part[EVENT] = take(p);
-    if (p->rules != NULL)
-        write_nav(p, frame->here);
-    part[NAV] = take(p);
-    write_tools(p, frame);
-    part[TOOLS] = take(p);
-    write_languages(p);
-    part[LANGUAGES] = take(p);
-    const struct html_slot slots[] = {
-        {"title", textbuf_text(&part[TITLE])},
-        {"root", textbuf_text(&part[ROOT])},
-        {"style", textbuf_text(&part[STYLE])},
-        {"script", textbuf_text(&part[SCRIPT])},
-        {"scripts", textbuf_text(&part[SCRIPTS])},
-        {"event", textbuf_text(&part[EVENT])},
-        {"nav", textbuf_text(&part[NAV])},
-        {"main", textbuf_text(&part[MAIN])},
-        {"tools", textbuf_text(&part[TOOLS])},
-        {"languages", textbuf_text(&part[LANGUAGES])},
-        {"skip", said(p, "skip")},
-        {"pages", said(p, "pages")},
-        {"events", said(p, "events")},
-        {"caution", said(p, "caution")},
-        {"home", textbuf_text(&part[HOME])},
-    };
-    html_fill(b, page->bytes, page->end, slots, sizeof slots / sizeof slots[0]);
-    for (int i = 0; i < SLOTS; i++) {
-        failed = failed || part[i].failed;
-        textbuf_clear(&part[i]);
+    if (p->r->route != NULL) {
+        list_languages(p, languages);
+        content.languages = (struct template_rows)TEMPLATE_ROWS_OF(languages, LANG_COUNT);
     }
+    if (content.live)
+        content.revision = p->r->results->revision;
+    if (content.copy)
+        content.figures.path = frame->figures;
+    if (frame->script != NULL)
+        content.own_script = asset_address(p, frame->script);
+    if (frame->data != NULL)
+        content.data = (struct markup){put_data, frame->data};
+    bool failed = p->m.failed;
+    p->m = *b;
+    template_write(p, &frame_template, &content);
+    *b = p->m;
     b->failed = b->failed || failed;
+    p->m = (struct textbuf){0};
+    textbuf_clear(&written);
     p->r->media_type = "text/html; charset=utf-8";
     return MHD_HTTP_OK;
 }

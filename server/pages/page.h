@@ -6,6 +6,7 @@
 #define CAIRN_PAGE_H
 
 #include "http/request.h"
+#include "pages/template.h"
 #include "scoring/score_sheet.h"
 #include "scoring/standings.h"
 #include "system/words.h"
@@ -60,8 +61,23 @@ bool page_is_copy(const struct page *p);
  * Returns: false, with nothing appended, where a copy has no such file. */
 bool page_link(struct page *p, const char *name, const char *address);
 
-/* Appends what page_link puts between the quotation marks. */
-bool page_link_value(struct page *p, const char *address);
+/* The same for an address in a template's view; nothing where it leads nowhere. */
+void page_attribute(struct page *p, const char *name, const struct address *address);
+
+/* True where a link to it leads anywhere: where it is set and, in a copy, has a file. */
+bool page_leads(struct page *p, const struct address *address);
+
+/* Of a page of this event, as page_href says. What the address is made of is the request's; where
+ * memory is out, the page has failed. */
+struct address page_address(struct page *p, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* The same of any path on this server, written as printf does. */
+struct address page_local(struct page *p, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* The same of a text of the request that is written no further. */
+struct address page_text_address(struct page *p, const struct textbuf *path);
 
 /* Appends href="…" of a page of this event: `format` as printf gives the path behind /SLUG/, with
  * its query where it has one ("?a=b&c=d"); what goes in must need no percent-encoding. The language
@@ -79,8 +95,9 @@ void url_text(struct textbuf *b, const char *text);
 /* Appends the query that this very page was asked for with, but for one of its parameters. */
 void page_query(const struct page *p, const char *without, struct textbuf *b);
 
-/* A line on what the page shows: how final, which revision, and of when. */
+/* A line on what the page shows: how final, which revision, and of when; and for a template. */
 void page_state(struct page *p);
+struct markup page_state_line(void);
 
 /* Pieces: the crew as "A / B", each name set by itself; "Calder Six"; the id of the class; a car's
  * number as a plate. */

@@ -9,7 +9,7 @@
 #include "pages/page.h"
 #include "system/html.h"
 
-enum { PATH_MAX_LEN = 512 };
+enum { PATH_MAX_LEN = 512, LANGUAGE_LEN = sizeof "&lang=en" };
 
 /* A comma is kept: it stands between numbers of cars, and such links are read by people. */
 void url_text(struct textbuf *b, const char *text) {
@@ -31,7 +31,8 @@ static bool put_file(struct page *p, const char *address, struct textbuf *b) {
     return found;
 }
 
-bool page_link_value(struct page *p, const char *address) {
+/* What page_link puts between the quotation marks. */
+static bool put_link(struct page *p, const char *address) {
     if (!page_is_copy(p)) {
         html_text(&p->m, address);
         return true;
@@ -63,7 +64,7 @@ bool page_link(struct page *p, const char *name, const char *address) {
     size_t before = p->m.len;
     textbuf_puts(&p->m, name);
     textbuf_puts(&p->m, "=\"");
-    if (page_link_value(p, address)) {
+    if (put_link(p, address)) {
         textbuf_putc(&p->m, '"');
         return true;
     }
@@ -71,26 +72,84 @@ bool page_link(struct page *p, const char *name, const char *address) {
     return false;
 }
 
-/* A board has a few hundred of them: it is put together with as little ado as can be. */
-void page_href(struct page *p, const char *format, ...) {
-    char address[PATH_MAX_LEN];
-    size_t slug_len = strlen(p->rules->slug);
-    va_list args;
-    address[0] = '/';
-    memcpy(address + 1, p->rules->slug, slug_len);
-    address[slug_len + 1] = '/';
-    va_start(args, format);
-    (void)vsnprintf(address + slug_len + 2, sizeof address - slug_len - 2, format, args);
-    va_end(args);
-    if (!request_names_language(p->r)) {
-        (void)page_link(p, "href", address);
+bool page_leads(struct page *p, const struct address *address) {
+    if (address->path == NULL)
+        return false;
+    if (!page_is_copy(p) || address->elsewhere)
+        return true;
+    size_t before = p->m.len;
+    bool leads = put_link(p, address->path);
+    take_back(p, before);
+    return leads;
+}
+
+void page_attribute(struct page *p, const char *name, const struct address *address) {
+    if (address->path == NULL)
+        return;
+    if (!address->elsewhere) {
+        (void)page_link(p, name, address->path);
         return;
     }
-    char whole[PATH_MAX_LEN + 16];
-    size_t len = strcspn(address, "#");
-    (void)snprintf(whole, sizeof whole, "%.*s%clang=%s%s", (int)len, address,
-                   strchr(address, '?') != NULL ? '&' : '?', lang_code(p->lang), address + len);
-    (void)page_link(p, "href", whole);
+    textbuf_printf(&p->m, "%s=\"", name);
+    html_text(&p->m, address->path);
+    textbuf_putc(&p->m, '"');
+}
+
+/* The path of a page of this event with the language, where it is named, in it. */
+static void write_path(const struct page *p, char *path, size_t size, const char *format,
+                       va_list args) {
+    size_t slug_len = strlen(p->rules->slug);
+    path[0] = '/';
+    memcpy(path + 1, p->rules->slug, slug_len);
+    path[slug_len + 1] = '/';
+    (void)vsnprintf(path + slug_len + 2, size - slug_len - 2, format, args);
+    if (!request_names_language(p->r))
+        return;
+    char fragment[PATH_MAX_LEN];
+    char *end = path + strcspn(path, "#");
+    (void)snprintf(fragment, sizeof fragment, "%s", end);
+    (void)snprintf(end, size - (size_t)(end - path), "%clang=%s%s",
+                   strchr(path, '?') != NULL ? '&' : '?', lang_code(p->lang), fragment);
+}
+
+/* A board has a few hundred of them: it is put together with as little ado as can be. */
+void page_href(struct page *p, const char *format, ...) {
+    char path[PATH_MAX_LEN + LANGUAGE_LEN];
+    va_list args;
+    va_start(args, format);
+    write_path(p, path, sizeof path, format, args);
+    va_end(args);
+    (void)page_link(p, "href", path);
+}
+
+struct address page_address(struct page *p, const char *format, ...) {
+    char path[PATH_MAX_LEN + LANGUAGE_LEN];
+    va_list args;
+    va_start(args, format);
+    write_path(p, path, sizeof path, format, args);
+    va_end(args);
+    return page_local(p, "%s", path);
+}
+
+struct address page_local(struct page *p, const char *format, ...) {
+    va_list args;
+    va_start(args, format);
+    int len = vsnprintf(NULL, 0, format, args);
+    va_end(args);
+    char *path = len < 0 ? NULL : request_array(p->r, (size_t)len + 1, 1);
+    if (path == NULL) {
+        p->m.failed = true;
+        return (struct address){0};
+    }
+    va_start(args, format);
+    (void)vsnprintf(path, (size_t)len + 1, format, args);
+    va_end(args);
+    return (struct address){.path = path};
+}
+
+struct address page_text_address(struct page *p, const struct textbuf *path) {
+    p->m.failed = p->m.failed || path->failed;
+    return (struct address){.path = textbuf_text(path)};
 }
 
 void page_query(const struct page *p, const char *without, struct textbuf *b) {

@@ -3,6 +3,7 @@
 
 #include "api/api.h"
 #include "pages/pages.h"
+#include "pages/templates.h"
 #include "system/hard_limits.h"
 
 static const char *const table_parameters[] = {"by", "class", "after", "format", NULL};
@@ -161,4 +162,5 @@ static const struct route routes[] = {
 };
 
 const struct app site_app = {.routes = {routes, sizeof routes / sizeof routes[0]},
-                             .problem_page = page_problem};
+                             .problem_page = page_problem,
+                             .prepare = templates_load};

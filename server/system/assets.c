@@ -40,7 +40,8 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_uk_road, "schema/presets/uk-road.json", json)                                         \
     X(preset_uk_target, "schema/presets/uk-target.json", json)                                     \
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
-    X(page, "web/board/page.html", html)                                                           \
+    X(frame_template, "web/board/templates/frame.html", html)                                      \
+    X(state_template, "web/board/templates/state.html", html)                                      \
     X(page_script, "build/web/board/page.js", script)                                              \
     X(board_script, "build/web/board/board.js", script)                                            \
     X(screen_script, "build/web/board/screen.js", script)                                          \

@@ -122,10 +122,13 @@ const char *word(enum lang lang, const char *key) {
     return text != NULL ? text : key;
 }
 
+bool word_is_one(enum lang lang, int64_t n) {
+    return n == 1 || (n == 0 && languages[lang].zero_is_one);
+}
+
 const char *word_for(enum lang lang, const char *key, int64_t n) {
     char full[KEY_MAX];
-    bool one = n == 1 || (n == 0 && languages[lang].zero_is_one);
-    (void)snprintf(full, sizeof full, "%s.%s", key, one ? "one" : "other");
+    (void)snprintf(full, sizeof full, "%s.%s", key, word_is_one(lang, n) ? "one" : "other");
     const char *text = find(lang, full);
     return text != NULL ? text : key;
 }

@@ -6,6 +6,7 @@
 #ifndef CAIRN_WORDS_H
 #define CAIRN_WORDS_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "base/textbuf.h"
@@ -37,6 +38,9 @@ const char *word(enum lang lang, const char *key);
 
 /* The form of KEY.one or KEY.other that goes with a number. */
 const char *word_for(enum lang lang, const char *key, int64_t n);
+
+/* True where a number takes the form KEY.one. */
+bool word_is_one(enum lang lang, int64_t n);
 
 /* Appends a text as HTML with its {0}, {1} .. replaced.
  *   args   HTML already; `count` of them, at most 10 */

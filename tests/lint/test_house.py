@@ -223,7 +223,9 @@ class HouseTest(unittest.TestCase):
         for line in ('<a onclick="x()">', "<body onload='x'>", '<a href="javascript:x">',
                      "<script>x</script>"):
             self.assert_lines(rule, "web/car.html", "\n" + line + "\n", [2])
-        self.assert_lines(rule, "web/car.html", '<script src="car.js" defer></script>\n', [])
+        for line in ('<script src="car.js" defer></script>', "<script {src:own} defer></script>",
+                     '<script type="application/ld+json">{markup:data}</script>'):
+            self.assert_lines(rule, "web/car.html", line + "\n", [])
         self.assert_lines(rule, "server/pages.c",
                           '\nconst char *p = "<a onclick=\\"x()\\">";\n', [2])
 

@@ -81,7 +81,7 @@ static const struct route routes[] = {
     {"GET", "/{}/paper", ROLE_PUBLIC, 0, NULL, READ(count_it), ROUTE_PAPER},
 };
 
-static const struct app app = {{routes, COUNT_OF(routes)}, NULL};
+static const struct app app = {.routes = {routes, COUNT_OF(routes)}};
 
 static int begin(void **state) {
     struct textbuf why = {0};

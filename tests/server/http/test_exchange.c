@@ -118,7 +118,7 @@ static void problem_page(struct request *r, struct textbuf *b, unsigned status) 
     textbuf_printf(b, "<h1>%u</h1>%s", status, r->detail);
 }
 
-static const struct app app = {{routes, COUNT_OF(routes)}, problem_page};
+static const struct app app = {.routes = {routes, COUNT_OF(routes)}, .problem_page = problem_page};
 
 /* ---- asking ---- */
 

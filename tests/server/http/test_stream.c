@@ -107,7 +107,7 @@ static struct server *server;
 static const struct route routes[] = {
     {"GET", "/{}/stream", ROLE_PUBLIC, 0, NULL, {.sort = HANDLER_STREAM}, ROUTE_CROWDED},
 };
-static const struct app app = {{routes, COUNT_OF(routes)}, NULL};
+static const struct app app = {.routes = {routes, COUNT_OF(routes)}};
 
 static void start(int per_address) {
     struct textbuf why = {0};
