@@ -2,7 +2,6 @@
 /* A crew asks about its card, without JavaScript: the form, its receipt, what is wrong with it,
  * the cases with their answers. */
 #include <sodium.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "api/arguments.h"
@@ -11,41 +10,132 @@
 #include "base/err.h"
 #include "pages/page.h"
 #include "pages/pages.h"
+#include "pages/templates.h"
 #include "store/crew_code.h"
 #include "store/stored_enquiries.h"
 #include "system/hard_limits.h"
-#include "system/html.h"
 
 /* Fields of the forms; that of the cases has the first two only. */
 enum { ASK_CODE, ASK_LANG, ASK_POINT, ASK_TEXT, ASK_FIELD_COUNT };
 static const char *const field_names[ASK_FIELD_COUNT] = {"code", "lang", "point", "text"};
 
+/* ---- what the templates show ---- */
+
+struct enquiry_point {
+    const char *id;
+    bool chosen;
+};
+
+struct enquiry_form_content {
+    struct address to;
+    const char *lang; /* goes with it, so that the answer is in it too */
+    const char *code;
+    bool code_wrong;
+    struct template_rows points;
+    bool point_wrong;
+    const char *text;
+    bool text_wrong;
+    int64_t text_max; /* characters */
+};
+
+struct enquiry_content {
+    const char *fault; /* NULL for none */
+    int64_t number;    /* of the car */
+    struct address card;
+    struct markup crew;
+    struct markup form;
+    int64_t received; /* number of the case that was; 0: none */
+    int64_t opened;
+    /* The form that asks for cases. */
+    struct address cases;
+    const char *lang;
+    const char *code;
+    bool code_wrong;
+};
+
+struct case_content {
+    int64_t number;
+    bool protest;
+    const char *point;
+    const char *text;
+    int64_t opened;
+    int64_t answered; /* 0: not yet */
+    const char *outcome;
+    const char *answer;
+};
+
+struct cases_content {
+    int64_t number; /* of the car */
+    struct address card;
+    struct markup crew;
+    struct template_rows cases;
+};
+
+static const struct template_hole point_holes[] = {
+    TEMPLATE_HOLE(struct enquiry_point, id), TEMPLATE_HOLE(struct enquiry_point, chosen), {0}};
+
+static const struct template_hole enquiry_form_holes[] = {
+    TEMPLATE_HOLE(struct enquiry_form_content, to),
+    TEMPLATE_HOLE(struct enquiry_form_content, lang),
+    TEMPLATE_HOLE(struct enquiry_form_content, code),
+    TEMPLATE_HOLE(struct enquiry_form_content, code_wrong),
+    TEMPLATE_EACH(struct enquiry_form_content, points, point_holes),
+    TEMPLATE_HOLE(struct enquiry_form_content, point_wrong),
+    TEMPLATE_HOLE(struct enquiry_form_content, text),
+    TEMPLATE_HOLE(struct enquiry_form_content, text_wrong),
+    TEMPLATE_HOLE(struct enquiry_form_content, text_max),
+    {0}};
+
+static const struct template_hole enquiry_holes[] = {
+    TEMPLATE_HOLE(struct enquiry_content, fault),
+    TEMPLATE_HOLE(struct enquiry_content, number),
+    TEMPLATE_HOLE(struct enquiry_content, card),
+    TEMPLATE_HOLE(struct enquiry_content, crew),
+    TEMPLATE_HOLE(struct enquiry_content, form),
+    TEMPLATE_HOLE(struct enquiry_content, received),
+    TEMPLATE_HOLE(struct enquiry_content, opened),
+    TEMPLATE_HOLE(struct enquiry_content, cases),
+    TEMPLATE_HOLE(struct enquiry_content, lang),
+    TEMPLATE_HOLE(struct enquiry_content, code),
+    TEMPLATE_HOLE(struct enquiry_content, code_wrong),
+    {0}};
+
+static const struct template_hole case_holes[] = {TEMPLATE_HOLE(struct case_content, number),
+                                                  TEMPLATE_HOLE(struct case_content, protest),
+                                                  TEMPLATE_HOLE(struct case_content, point),
+                                                  TEMPLATE_HOLE(struct case_content, text),
+                                                  TEMPLATE_HOLE(struct case_content, opened),
+                                                  TEMPLATE_HOLE(struct case_content, answered),
+                                                  TEMPLATE_HOLE(struct case_content, outcome),
+                                                  TEMPLATE_HOLE(struct case_content, answer),
+                                                  {0}};
+
+static const struct template_hole cases_holes[] = {
+    TEMPLATE_HOLE(struct cases_content, number),
+    TEMPLATE_HOLE(struct cases_content, card),
+    TEMPLATE_HOLE(struct cases_content, crew),
+    TEMPLATE_EACH(struct cases_content, cases, case_holes),
+    {0}};
+
+struct template enquiry_form_template = {.file = "web/board/templates/enquiry-form.html",
+                                         .holes = enquiry_form_holes};
+struct template enquiry_template = {.file = "web/board/templates/enquiry.html",
+                                    .holes = enquiry_holes};
+struct template cases_template = {.file = "web/board/templates/cases.html", .holes = cases_holes};
+
+/* ---- the forms ---- */
+
 static int64_t number_of(const struct page *p, int car) {
     return p->event->entries->list[car].number;
 }
 
-/* Begins a form of a car that is posted to a place behind its card's address. The language goes
- * with it, so that the answer is in it too. */
-static void form_begin(struct page *p, int car, const char *place) {
-    char address[128];
-    (void)snprintf(address, sizeof address, "/%s/cars/%lld/%s", p->rules->slug,
-                   (long long)number_of(p, car), place);
-    textbuf_puts(&p->m, "<form class=\"ask\" method=\"post\" accept-charset=\"utf-8\" ");
-    (void)page_link(p, "action", address);
-    textbuf_printf(&p->m, ">\n<input type=\"hidden\" name=\"lang\" value=\"%s\">\n",
-                   lang_code(p->lang));
+/* Where a form of a car is posted to: a place behind its card's address. */
+static struct address form_address(struct page *p, int car, const char *place) {
+    return page_local(p, "/%s/cars/%lld/%s", p->rules->slug, (long long)number_of(p, car), place);
 }
 
-static void label(struct page *p, const char *form, const char *field, const char *key) {
-    textbuf_printf(&p->m, "<p><label for=\"%s-%s\">", form, field);
-    say(p, key);
-    textbuf_puts(&p->m, "</label>\n");
-}
-
-static void hint(struct page *p, const char *form, const char *field, const char *key) {
-    textbuf_printf(&p->m, "<small id=\"%s-%s-hint\">", form, field);
-    say(p, key);
-    textbuf_puts(&p->m, "</small>\n");
+static struct address card_address(struct page *p, int car) {
+    return page_address(p, "cars/%lld", (long long)number_of(p, car));
 }
 
 /* Whether this is the form that came back; the form of cases writes nothing. */
@@ -64,130 +154,98 @@ static bool fault_is_in(const struct page *p, const char *beginning) {
     return fault != NULL && strncmp(fault, beginning, strlen(beginning)) == 0;
 }
 
-static void put_code(struct page *p, const char *form) {
-    label(p, form, "code", "ask-code");
-    hint(p, form, "code", "ask-code-hint");
-    textbuf_printf(
-        &p->m,
-        "<input type=\"text\" id=\"%s-code\" name=\"code\" required maxlength=\"24\" size=\"14\""
-        " autocomplete=\"off\" autocapitalize=\"characters\" spellcheck=\"false\""
-        " aria-describedby=\"%s-code-hint\"%s value=\"",
-        form, form,
-        is_refused(p, form) && fault_is_in(p, "fault-code") ? " aria-invalid=\"true\"" : "");
-    html_text(&p->m, is_refused(p, form) ? typed(p, ASK_CODE) : "");
-    textbuf_puts(&p->m, "\"></p>\n");
-}
-
-static void put_points(struct page *p) {
+/* The visible points, with the one that was chosen; false when memory is out. */
+static bool list_points(struct page *p, struct template_rows *out) {
     const struct rules *rules = p->rules;
+    const struct view *view = p->r->snapshot->public_results.view;
     const char *chosen = typed(p, ASK_POINT);
-    label(p, "ask", "point", "ask-point");
-    textbuf_printf(&p->m, "<select id=\"ask-point\" name=\"point\"%s>\n<option value=\"\">",
-                   fault_is_in(p, "fault-point") ? " aria-invalid=\"true\"" : "");
-    say(p, "ask-whole");
-    textbuf_puts(&p->m, "</option>\n");
+    struct enquiry_point *points = request_array(p->r, (size_t)rules->scored_count, sizeof *points);
+    if (points == NULL)
+        return false;
+    *out = (struct template_rows)TEMPLATE_ROWS_OF(points, 0);
     for (int i = 0; i < rules->scored_count; i++) {
-        if (!p->r->snapshot->public_results.view->visible[rules->scored[i].item])
-            continue;
-        textbuf_puts(&p->m, "<option");
-        textbuf_puts(&p->m, strcmp(rules->scored[i].id, chosen) == 0 ? " selected>" : ">");
-        html_text(&p->m, rules->scored[i].id);
-        textbuf_puts(&p->m, "</option>\n");
+        const char *id = rules->scored[i].id;
+        if (view->visible[rules->scored[i].item])
+            points[out->count++] = (struct enquiry_point){id, strcmp(id, chosen) == 0};
     }
-    textbuf_puts(&p->m, "</select></p>\n");
+    return true;
 }
 
-void put_enquiry_form(struct page *p, int car) {
-    form_begin(p, car, "enquiry");
-    put_code(p, "ask");
-    put_points(p);
-    label(p, "ask", "text", "ask-text");
-    hint(p, "ask", "text", "ask-text-hint");
-    textbuf_printf(&p->m,
-                   "<textarea id=\"ask-text\" name=\"text\" required rows=\"5\" maxlength=\"%d\""
-                   " aria-describedby=\"ask-text-hint\"%s>\n",
-                   LIMIT_CREW_TEXT, fault_is_in(p, "fault-text") ? " aria-invalid=\"true\"" : "");
-    html_text(&p->m, typed(p, ASK_TEXT));
-    textbuf_puts(&p->m, "</textarea></p>\n<p><button type=\"submit\">");
-    say(p, "ask-send");
-    textbuf_puts(&p->m, "</button></p>\n</form>\n");
+static void put_enquiry_form(struct page *p, const void *of) {
+    const int *car = of;
+    bool refused = is_refused(p, "ask");
+    struct enquiry_form_content content = {
+        .to = form_address(p, *car, "enquiry"),
+        .lang = lang_code(p->lang),
+        .code = refused ? typed(p, ASK_CODE) : "",
+        .code_wrong = refused && fault_is_in(p, "fault-code"),
+        .point_wrong = fault_is_in(p, "fault-point"),
+        .text = typed(p, ASK_TEXT),
+        .text_wrong = fault_is_in(p, "fault-text"),
+        .text_max = LIMIT_CREW_TEXT,
+    };
+    if (list_points(p, &content.points))
+        template_write(p, &enquiry_form_template, &content);
+    else
+        p->m.failed = true;
 }
 
-static void put_cases_form(struct page *p, int car) {
-    textbuf_puts(&p->m, "<h2 id=\"cases\">");
-    say(p, "ask-cases");
-    textbuf_puts(&p->m, "</h2>\n<p>");
-    say(p, "ask-cases-how");
-    textbuf_puts(&p->m, "</p>\n");
-    form_begin(p, car, "enquiries");
-    put_code(p, "cases");
-    textbuf_puts(&p->m, "<p><button type=\"submit\">");
-    say(p, "ask-look");
-    textbuf_puts(&p->m, "</button></p>\n</form>\n");
+struct markup enquiry_form_markup(const int *car) {
+    return (struct markup){put_enquiry_form, car};
 }
 
-static void put_head(struct page *p, int car, const char *key) {
-    textbuf_puts(&p->m, "<h1>");
-    say(p, key);
-    textbuf_puts(&p->m, "</h1>\n<p class=\"vehicle\">");
-    put_plate(p, car);
-    textbuf_puts(&p->m, " <a ");
-    page_href(p, "cars/%lld", (long long)number_of(p, car));
-    textbuf_putc(&p->m, '>');
-    put_crew(p, car);
-    textbuf_puts(&p->m, "</a></p>\n");
+/* The forms of a car; in place of the first one, what was received by it. */
+static void put_forms(struct page *p, int car, const char *fault,
+                      const struct stored_enquiry *received) {
+    bool refused = is_refused(p, "cases");
+    const struct enquiry_content content = {
+        .fault = fault == NULL ? NULL : said(p, fault),
+        .number = number_of(p, car),
+        .card = card_address(p, car),
+        .crew = crew_markup(&p->event->entries->list[car]),
+        .form = enquiry_form_markup(&car),
+        .received = received == NULL ? 0 : received->number,
+        .opened = received == NULL ? 0 : received->opened_ms,
+        .cases = form_address(p, car, "enquiries"),
+        .lang = lang_code(p->lang),
+        .code = refused ? typed(p, ASK_CODE) : "",
+        .code_wrong = refused && fault_is_in(p, "fault-code"),
+    };
+    template_write(p, &enquiry_template, &content);
 }
 
-static void put_answer(struct page *p, const struct stored_enquiry *e) {
-    char key[32];
-    if (e->answered_ms == 0) {
-        textbuf_puts(&p->m, "<p><strong>");
-        say(p, "case-open");
-        textbuf_puts(&p->m, "</strong></p>\n");
-        return;
-    }
-    (void)snprintf(key, sizeof key, "case-%s", e->outcome);
-    textbuf_puts(&p->m, "<p><strong>");
-    say(p, key);
-    textbuf_puts(&p->m, "</strong>, ");
-    put_moment(p, e->answered_ms);
-    textbuf_puts(&p->m, "</p>\n<p class=\"typed\">");
-    html_text(&p->m, e->answer);
-    textbuf_puts(&p->m, "</p>\n");
+/* ---- cases ---- */
+
+static void fill_case(struct page *p, const struct stored_enquiry *e, struct case_content *out) {
+    *out = (struct case_content){
+        .number = e->number,
+        .protest = strcmp(e->kind, "protest") == 0,
+        .point = e->point,
+        .text = e->text,
+        .opened = e->opened_ms,
+        .answered = e->answered_ms,
+        .outcome = e->answered_ms == 0 ? NULL : said_of(p, "case", e->outcome),
+        .answer = e->answer,
+    };
 }
 
-/* A car's cases, the newest first. */
-static void put_cases(struct page *p, int car) {
+/* A car's cases, the newest first; false when memory is out. */
+static bool put_cases(struct page *p, int car) {
     const struct noticeboard *board = p->r->snapshot->notices;
-    int count = 0;
-    put_head(p, car, "ask-cases");
+    struct case_content *cases = request_array(p->r, board->enquiry_count, sizeof *cases);
+    if (cases == NULL)
+        return false;
+    struct cases_content content = {.number = number_of(p, car),
+                                    .card = card_address(p, car),
+                                    .crew = crew_markup(&p->event->entries->list[car]),
+                                    .cases = TEMPLATE_ROWS_OF(cases, 0)};
     for (size_t i = board->enquiry_count; i-- > 0;) {
         const struct stored_enquiry *e = &board->enquiries[i];
-        char number[24];
-        if (stored_enquiry_car(e) != number_of(p, car))
-            continue;
-        count++;
-        (void)snprintf(number, sizeof number, "%lld", (long long)e->number);
-        textbuf_printf(&p->m, "<article id=\"case-%s\"><h2>", number);
-        say_with(p, strcmp(e->kind, "protest") == 0 ? "case-protest" : "case-enquiry", number, NULL,
-                 NULL);
-        if (*e->point != '\0') {
-            textbuf_puts(&p->m, ": ");
-            html_text(&p->m, e->point);
-        }
-        textbuf_puts(&p->m, "</h2>\n<p class=\"quiet\">");
-        put_moment(p, e->opened_ms);
-        textbuf_puts(&p->m, "</p>\n<p class=\"typed\">");
-        html_text(&p->m, e->text);
-        textbuf_puts(&p->m, "</p>\n");
-        put_answer(p, e);
-        textbuf_puts(&p->m, "</article>\n");
+        if (stored_enquiry_car(e) == number_of(p, car))
+            fill_case(p, e, &cases[content.cases.count++]);
     }
-    if (count == 0) {
-        textbuf_puts(&p->m, "<p>");
-        say(p, "case-none");
-        textbuf_puts(&p->m, "</p>\n");
-    }
+    template_write(p, &cases_template, &content);
+    return true;
 }
 
 /* The case of a receipt's address; NULL where it is none of this car. */
@@ -210,28 +268,6 @@ static const struct stored_enquiry *find_receipt(const struct request *r, int64_
     return NULL;
 }
 
-/* The forms of a car, or above the second one what became of the first. */
-static void put_forms(struct page *p, int car, const struct stored_enquiry *received) {
-    put_head(p, car, received == NULL ? "ask" : "ask-received");
-    if (received != NULL) {
-        char number[24];
-        (void)snprintf(number, sizeof number, "%lld", (long long)received->number);
-        textbuf_puts(&p->m, "<p id=\"receipt\">");
-        say_with(p, "ask-receipt", number, NULL, NULL);
-        textbuf_putc(&p->m, ' ');
-        put_moment(p, received->opened_ms);
-        textbuf_puts(&p->m, "</p>\n<p>");
-        say(p, "ask-receipt-next");
-        textbuf_puts(&p->m, "</p>\n");
-    } else {
-        textbuf_puts(&p->m, "<p>");
-        say(p, "ask-how");
-        textbuf_puts(&p->m, "</p>\n");
-        put_enquiry_form(p, car);
-    }
-    put_cases_form(p, car);
-}
-
 unsigned page_enquiry(struct request *r, struct textbuf *b) {
     struct page p;
     int car = -1;
@@ -243,7 +279,7 @@ unsigned page_enquiry(struct request *r, struct textbuf *b) {
     if (received == NULL && request_query(r, "receipt") != NULL)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no such receipt.");
     page_begin(&p, r, r->results->view);
-    put_forms(&p, car, received);
+    put_forms(&p, car, NULL, received);
     return page_finish(
         &p, b,
         &(struct page_frame){.title = said(&p, received == NULL ? "ask" : "ask-received"),
@@ -264,12 +300,7 @@ static void page_form_refused(struct request *r, struct textbuf *b, unsigned sta
     }
     r->form.fault = fault;
     page_begin(&p, r, r->snapshot->public_results.view);
-    textbuf_puts(&p.m, "<div class=\"fault\" role=\"alert\"><p><strong>");
-    say(&p, "ask-fault");
-    textbuf_puts(&p.m, "</strong> ");
-    say(&p, fault);
-    textbuf_puts(&p.m, "</p></div>\n");
-    put_forms(&p, car, NULL);
+    put_forms(&p, car, fault, NULL);
     (void)page_finish(&p, b, &(struct page_frame){.title = said(&p, "ask-fault"), .sends = true});
 }
 
@@ -340,6 +371,7 @@ unsigned page_enquiry_cases(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     page_begin(&p, r, r->snapshot->public_results.view);
-    put_cases(&p, car);
+    if (!put_cases(&p, car))
+        return page_give_up(&p);
     return page_finish(&p, b, &(struct page_frame){.title = said(&p, "ask-cases"), .sends = true});
 }

@@ -6,10 +6,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base/decimal.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
+#include "pages/templates.h"
 #include "store/stored_notices.h"
 #include "system/html.h"
 
@@ -63,14 +63,14 @@ static void figure_of(const struct page *p, const json_t *side, struct textbuf *
 static void cell_cost(struct page *p, const json_t *row) {
     const json_t *before = json_object_get(row, "before");
     const json_t *after = json_object_get(row, "after");
-    struct textbuf was = {0};
-    struct textbuf is = {0};
+    struct textbuf *was = request_text(p->r);
+    struct textbuf *is = request_text(p->r);
     char old[24];
     char new[24];
-    figure_of(p, before, &was);
-    figure_of(p, after, &is);
+    figure_of(p, before, was);
+    figure_of(p, after, is);
     textbuf_puts(&p->m, "<td>");
-    put_moved(p, textbuf_text(&was), textbuf_text(&is));
+    put_moved(p, textbuf_text(was), textbuf_text(is));
     if (json_integer_value(json_object_get(before, "fails")) != 0 ||
         json_integer_value(json_object_get(after, "fails")) != 0) {
         textbuf_puts(&p->m, "<small>");
@@ -81,9 +81,7 @@ static void cell_cost(struct page *p, const json_t *row) {
         textbuf_puts(&p->m, "</small>");
     }
     textbuf_puts(&p->m, "</td>");
-    p->m.failed = p->m.failed || was.failed || is.failed;
-    textbuf_clear(&was);
-    textbuf_clear(&is);
+    p->m.failed = p->m.failed || was->failed || is->failed;
 }
 
 static const char *status_of(const struct page *p, const json_t *side) {
@@ -124,156 +122,170 @@ static bool is_own(const json_t *row) {
     return false;
 }
 
-/* A folded table of those whose own result changed, or of the others; its words are of {0} cars
- * and notice {1}, that they are compared with. */
-static void put_rows(struct page *p, const json_t *rows, bool own, const char *key,
-                     const char *old) {
-    struct textbuf caption = {0};
-    int64_t count = 0;
-    char number[24];
+/* ---- what the template shows ---- */
+
+/* The cars whose own result changed, or those that only make room for them. */
+struct notice_difference {
+    bool own;
+    int64_t cars;
+    struct markup rows;
+    const json_t *list; /* of all that changed */
+    int64_t replaces;
+};
+
+struct notice_content {
+    int64_t number;
+    const char *title;
+    const char *kind; /* NULL where the title says it already */
+    const char *body;
+    int64_t posted;
+    int64_t protest_until; /* 0 for none */
+    int64_t replaces;      /* number of a notice, 0 for none */
+    struct template_rows differences;
+    bool sealed;
+    bool good;
+    const char *hash_first;
+    const char *hash;
+    const char *signer;
+    struct address pdf;
+    struct address json;
+};
+
+struct notices_content {
+    struct markup state;
+    struct template_rows notices;
+};
+
+static const struct template_hole difference_holes[] = {
+    TEMPLATE_HOLE(struct notice_difference, own),
+    TEMPLATE_HOLE(struct notice_difference, cars),
+    TEMPLATE_HOLE(struct notice_difference, rows),
+    {0}};
+
+static const struct template_hole notice_holes[] = {
+    TEMPLATE_HOLE(struct notice_content, number),
+    TEMPLATE_HOLE(struct notice_content, title),
+    TEMPLATE_HOLE(struct notice_content, kind),
+    TEMPLATE_HOLE(struct notice_content, body),
+    TEMPLATE_HOLE(struct notice_content, posted),
+    TEMPLATE_HOLE(struct notice_content, protest_until),
+    TEMPLATE_HOLE(struct notice_content, replaces),
+    TEMPLATE_EACH(struct notice_content, differences, difference_holes),
+    TEMPLATE_HOLE(struct notice_content, sealed),
+    TEMPLATE_HOLE(struct notice_content, good),
+    TEMPLATE_HOLE(struct notice_content, hash_first),
+    TEMPLATE_HOLE(struct notice_content, hash),
+    TEMPLATE_HOLE(struct notice_content, signer),
+    TEMPLATE_HOLE(struct notice_content, pdf),
+    TEMPLATE_HOLE(struct notice_content, json),
+    {0}};
+
+static const struct template_hole notices_holes[] = {
+    TEMPLATE_HOLE(struct notices_content, state),
+    TEMPLATE_EACH(struct notices_content, notices, notice_holes),
+    {0}};
+
+struct template notices_template = {.file = "web/board/templates/notices.html",
+                                    .holes = notices_holes};
+
+/* ---- differences of a notice ---- */
+
+static void put_rows(struct page *p, const void *of) {
+    const struct notice_difference *d = of;
+    const char *key = d->own ? "differences" : "make-room";
+    struct textbuf *caption = request_text(p->r);
+    char cars[24];
+    char replaces[24];
     size_t i;
     json_t *row;
-    json_array_foreach(rows, i, row) count += is_own(row) == own;
-    if (count == 0)
-        return;
-    (void)snprintf(number, sizeof number, "%lld", (long long)count);
-    const char *args[] = {number, old};
-    words_put(&caption, word_for(p->lang, key, count), args, 2);
-    textbuf_printf(&p->m, "<details><summary>%s</summary>\n", textbuf_text(&caption));
-    table_begin_by_hand(p, "moves", textbuf_text(&caption));
-    json_array_foreach(rows, i, row) {
-        if (is_own(row) == own)
+    (void)snprintf(cars, sizeof cars, "%lld", (long long)d->cars);
+    (void)snprintf(replaces, sizeof replaces, "%lld", (long long)d->replaces);
+    const char *args[] = {cars, replaces};
+    words_put(caption, word_for(p->lang, key, d->cars), args, 2);
+    table_begin_by_hand(p, "moves", textbuf_text(caption));
+    json_array_foreach(d->list, i, row) {
+        if (is_own(row) == d->own)
             put_difference(p, row);
     }
     table_end(p);
-    textbuf_puts(&p->m, "</details>\n");
-    p->m.failed = p->m.failed || caption.failed;
-    textbuf_clear(&caption);
+    p->m.failed = p->m.failed || caption->failed;
 }
 
-static void put_differences(struct page *p, const struct stored_notice *n) {
+static void release_json(void *json) {
+    json_decref(json);
+}
+
+/* Fills in up to two rows: those whose own result changed, and the others. */
+static bool list_differences(struct page *p, const struct stored_notice *n,
+                             struct template_rows *out) {
     json_t *content = n->content == NULL ? NULL : json_loads(n->content, 0, NULL);
-    const json_t *rows = json_object_get(content, "differences");
-    char old[24];
-    (void)snprintf(old, sizeof old, "%lld", (long long)n->supersedes);
-    if (json_array_size(rows) == 0) {
-        textbuf_puts(&p->m, "<p>");
-        say_with(p, "no-differences", old, NULL, NULL);
-        textbuf_puts(&p->m, "</p>\n");
+    struct notice_difference *list = request_array(p->r, 2, sizeof *list);
+    const json_t *all = json_object_get(content, "differences");
+    if (!request_owns(p->r, content, release_json) || list == NULL)
+        return false;
+    *out = (struct template_rows)TEMPLATE_ROWS_OF(list, 0);
+    for (int own = 1; own >= 0; own--) {
+        struct notice_difference *d = &list[out->count];
+        size_t i;
+        json_t *row;
+        *d = (struct notice_difference){
+            .own = own, .rows = {put_rows, d}, .list = all, .replaces = n->supersedes};
+        json_array_foreach(all, i, row) d->cars += is_own(row) == d->own;
+        out->count += d->cars > 0;
     }
-    put_rows(p, rows, true, "differences", old);
-    put_rows(p, rows, false, "make-room", old);
-    json_decref(content);
-}
-
-/* ---- seals ---- */
-
-static void put_forms(struct page *p, const struct stored_notice *n) {
-    char address[160];
-    textbuf_puts(&p->m, "<p class=\"tools\">");
-    (void)snprintf(address, sizeof address, "/api/v1/events/%s/paper/notices/%lld", p->rules->slug,
-                   (long long)n->number);
-    page_tool(p, address, "PDF");
-    (void)snprintf(address, sizeof address, "/api/v1/events/%s/notices/%lld", p->rules->slug,
-                   (long long)n->number);
-    page_tool(p, address, "JSON");
-    textbuf_puts(&p->m, "</p>\n");
-}
-
-static void put_seal(struct page *p, const struct stored_notice *n) {
-    char hash[2 * SEAL_HASH_LEN + 1];
-    char key[2 * SEAL_KEY_LEN + 1];
-    char first[HASH_SHORT + sizeof "<code></code>"];
-    char whole[sizeof hash + sizeof "<code></code>"];
-    char signer[sizeof key + sizeof "<code></code>"];
-    if (n->content == NULL) {
-        textbuf_puts(&p->m, "<p class=\"quiet\">");
-        say(p, "seal-none");
-        textbuf_puts(&p->m, "</p>\n");
-        return;
-    }
-    (void)sodium_bin2hex(hash, sizeof hash, n->seal.hash, sizeof n->seal.hash);
-    (void)sodium_bin2hex(key, sizeof key, n->seal.signer, sizeof n->seal.signer);
-    (void)snprintf(first, sizeof first, "<code>%.*s</code>", HASH_SHORT, hash);
-    (void)snprintf(whole, sizeof whole, "<code>%s</code>", hash);
-    (void)snprintf(signer, sizeof signer, "<code>%s</code>", key);
-    textbuf_puts(&p->m, "<details class=\"seal\"><summary>");
-    say_with(p,
-             seal_is_good(&n->seal, n->content, strlen(n->content)) ? "seal-good" : "seal-broken",
-             first, NULL, NULL);
-    textbuf_puts(&p->m, "</summary>\n<p>");
-    say_with(p, "seal-of", whole, signer, NULL);
-    textbuf_puts(&p->m, "</p>\n<p>");
-    say_with(p, "seal-how", "<code>cairn verify</code>", NULL, NULL);
-    textbuf_puts(&p->m, "</p></details>\n");
-    put_forms(p, n);
+    return true;
 }
 
 /* ---- notices ---- */
 
-/* Its kind, where the title does not say so already; when it was posted; until when protests are
- * accepted; what it replaces. */
-static void put_about(struct page *p, const struct stored_notice *n) {
-    char kind[32];
-    char link[64];
-    (void)snprintf(kind, sizeof kind, "notice-%s", n->kind);
-    textbuf_puts(&p->m, "<p class=\"quiet\">");
-    if (strcmp(said(p, kind), n->title) != 0) {
-        say(p, kind);
-        textbuf_puts(&p->m, " · ");
-    }
-    say(p, "posted");
-    textbuf_putc(&p->m, ' ');
-    put_moment(p, n->posted_ms);
-    textbuf_puts(&p->m, "</p>\n");
-    if (n->protest_until_ms > 0) {
-        textbuf_puts(&p->m, "<p><strong>");
-        say(p, "protest-until");
-        textbuf_putc(&p->m, ' ');
-        put_moment(p, n->protest_until_ms);
-        textbuf_puts(&p->m, "</strong></p>\n");
-    }
-    if (n->supersedes > 0) {
-        (void)snprintf(link, sizeof link, "<a href=\"#notice-%lld\">%lld</a>",
-                       (long long)n->supersedes, (long long)n->supersedes);
-        textbuf_puts(&p->m, "<p>");
-        say_with(p, "replaces-notice", link, NULL, NULL);
-        textbuf_puts(&p->m, "</p>\n");
-    }
+/* The first bytes of a hash or key as hex digits; NULL when memory is out. */
+static const char *hex_of(struct request *r, const unsigned char *bytes, size_t len) {
+    char *hex = request_array(r, 2 * len + 1, 1);
+    return hex == NULL ? NULL : sodium_bin2hex(hex, 2 * len + 1, bytes, len);
 }
 
-static void put_notice(struct page *p, const struct stored_notice *n) {
-    textbuf_printf(&p->m, "<article id=\"notice-%lld\"><h2>%lld. ", (long long)n->number,
-                   (long long)n->number);
-    html_text(&p->m, n->title);
-    textbuf_puts(&p->m, "</h2>\n");
-    put_about(p, n);
-    if (*n->body != '\0') {
-        textbuf_puts(&p->m, "<p class=\"typed\">");
-        html_text(&p->m, n->body);
-        textbuf_puts(&p->m, "</p>\n");
-    }
+static void fill_seal(struct page *p, const struct stored_notice *n, struct notice_content *out) {
+    const char *slug = p->rules->slug;
+    long long number = (long long)n->number;
+    out->good = seal_is_good(&n->seal, n->content, strlen(n->content));
+    out->hash_first = hex_of(p->r, n->seal.hash, HASH_SHORT / 2);
+    out->hash = hex_of(p->r, n->seal.hash, sizeof n->seal.hash);
+    out->signer = hex_of(p->r, n->seal.signer, sizeof n->seal.signer);
+    out->pdf = page_local(p, "/api/v1/events/%s/paper/notices/%lld", slug, number);
+    out->json = page_local(p, "/api/v1/events/%s/notices/%lld", slug, number);
+    p->m.failed =
+        p->m.failed || out->hash_first == NULL || out->hash == NULL || out->signer == NULL;
+}
+
+static void fill_notice(struct page *p, const struct stored_notice *n, struct notice_content *out) {
+    const char *kind = said_of(p, "notice", n->kind);
+    *out = (struct notice_content){.number = n->number,
+                                   .title = n->title,
+                                   .kind = strcmp(kind, n->title) == 0 ? NULL : kind,
+                                   .body = n->body,
+                                   .posted = n->posted_ms,
+                                   .protest_until = n->protest_until_ms,
+                                   .replaces = n->supersedes,
+                                   .sealed = n->content != NULL};
     if (n->supersedes > 0)
-        put_differences(p, n);
-    put_seal(p, n);
-    textbuf_puts(&p->m, "</article>\n");
+        p->m.failed = !list_differences(p, n, &out->differences) || p->m.failed;
+    if (out->sealed)
+        fill_seal(p, n, out);
 }
 
 unsigned page_notices(struct request *r, struct textbuf *b) {
     const struct noticeboard *board = r->snapshot->notices;
     struct page p;
     page_begin(&p, r, r->results->view);
-    textbuf_puts(&p.m, "<h1>");
-    say(&p, "notices");
-    textbuf_puts(&p.m, "</h1>\n");
-    page_state(&p);
-    if (board->count == 0) {
-        textbuf_puts(&p.m, "<p>");
-        say(&p, "no-notices");
-        textbuf_puts(&p.m, "</p>\n");
-    }
-    for (size_t i = board->count; i-- > 0;)
-        put_notice(&p, &board->list[i]);
+    struct notice_content *notices = request_array(r, board->count, sizeof *notices);
+    if (notices == NULL)
+        return page_give_up(&p);
+    /* The newest first. */
+    for (size_t i = 0; i < board->count; i++)
+        fill_notice(&p, &board->list[board->count - 1 - i], &notices[i]);
+    const struct notices_content content = {.state = page_state_line(),
+                                            .notices = TEMPLATE_ROWS_OF(notices, board->count)};
+    template_write(&p, &notices_template, &content);
     return page_finish(
         &p, b,
         &(struct page_frame){

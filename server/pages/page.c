@@ -38,9 +38,7 @@ static const struct template_hole state_holes[] = {TEMPLATE_HOLE(struct state_co
 struct template state_template = {.file = "web/board/templates/state.html", .holes = state_holes};
 
 void page_state(struct page *p) {
-    char key[32];
-    (void)snprintf(key, sizeof key, "results-%s", view_status(p->view));
-    const struct state_content content = {.status = said(p, key),
+    const struct state_content content = {.status = said_of(p, "results", view_status(p->view)),
                                           .revision = p->r->results->revision,
                                           .changed = p->r->results->changed_ms,
                                           .copy = page_is_copy(p)};
@@ -214,11 +212,6 @@ static void put_data(struct page *p, const void *of) {
     textbuf_puts(&p->m, of);
 }
 
-static void put_main(struct page *p, const void *of) {
-    const struct textbuf *written = of;
-    textbuf_add(&p->m, written->bytes, written->len);
-}
-
 /* What a page of an event has besides. */
 static void fill_event(struct page *p, const struct page_frame *frame,
                        struct frame_content *content) {
@@ -239,7 +232,7 @@ static void fill_event(struct page *p, const struct page_frame *frame,
 unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame) {
     struct frame_page pages[PAGES];
     struct frame_language languages[LANG_COUNT];
-    struct textbuf written = p->m;
+    struct textbuf written;
     struct frame_content content = {.title = frame->title,
                                     .lang = lang_code(p->lang),
                                     .live = frame->script != NULL && !page_is_copy(p),
@@ -250,7 +243,7 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
                                     .script = asset_address(p, "page.js"),
                                     .canonical = canonical_address(p),
                                     .home = home_address(p),
-                                    .main = {put_main, &written}};
+                                    .main = text_markup(&written)};
     if (p->rules != NULL) {
         fill_event(p, frame, &content);
         list_pages(p, frame->here, pages);
@@ -268,13 +261,20 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
         content.own_script = asset_address(p, frame->script);
     if (frame->data != NULL)
         content.data = (struct markup){put_data, frame->data};
-    bool failed = p->m.failed;
+    written = p->m;
     p->m = *b;
     template_write(p, &frame_template, &content);
     *b = p->m;
-    b->failed = b->failed || failed;
     p->m = (struct textbuf){0};
     textbuf_clear(&written);
+    p->r->media_type = "text/html; charset=utf-8";
+    return MHD_HTTP_OK;
+}
+
+unsigned page_finish_bare(struct page *p, struct textbuf *b) {
+    textbuf_add(b, p->m.bytes, p->m.len);
+    b->failed = b->failed || p->m.failed;
+    textbuf_clear(&p->m);
     p->r->media_type = "text/html; charset=utf-8";
     return MHD_HTTP_OK;
 }

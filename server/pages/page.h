@@ -18,6 +18,7 @@ struct page {
     const struct rules *rules;
     const struct view *view;
     struct textbuf m;
+    struct textbuf *link_file, *link_asked; /* of the link that is being written */
 };
 
 /* What stands around the main part; a member may be left out (NULL, false). */
@@ -39,6 +40,9 @@ void page_begin(struct page *p, struct request *r, const struct view *view);
 /* Sets the frame around the main part, which is freed. Returns 200. */
 unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame *frame);
 
+/* The same without a frame: what was written is the whole page. */
+unsigned page_finish_bare(struct page *p, struct textbuf *b);
+
 /* Frees the main part of a page that is given up, and describes the failure. */
 unsigned page_give_up(struct page *p);
 
@@ -49,6 +53,12 @@ void say_with(struct page *p, const char *key, const char *a, const char *b, con
 void say_count(struct page *p, const char *key, int64_t n, const char *a);
 /* A word as it is, for texts that are escaped later. */
 const char *said(const struct page *p, const char *key);
+/* The word "PREFIX-NAME" likewise. */
+const char *said_of(struct page *p, const char *prefix, const char *name);
+/* A text that ends with the request, written as printf does; "" where memory is out, and then the
+ * page has failed. */
+const char *page_text(struct page *p, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
 
 /* True where the page becomes a file of a static site: what needs a server is then left out. */
 bool page_is_copy(const struct page *p);
@@ -61,7 +71,7 @@ bool page_is_copy(const struct page *p);
  * Returns: false, with nothing appended, where a copy has no such file. */
 bool page_link(struct page *p, const char *name, const char *address);
 
-/* The same for an address in a template's view; nothing where it leads nowhere. */
+/* The same for an address in a template's content; nothing where it leads nowhere. */
 void page_attribute(struct page *p, const char *name, const struct address *address);
 
 /* True where a link to it leads anywhere: where it is set and, in a copy, has a file. */
@@ -112,10 +122,16 @@ void put_time(struct page *p, int64_t ms, enum time_unit unit);
 /* How many decisions and corrections that concern a car alone its card tells of in these scores:
  * none that would tell of a hidden item. */
 int card_rulings(struct page *p, const struct scores *s, int car);
+/* The same for a template, as markup; what it is made of is borrowed. */
+struct markup crew_markup(const struct entry *entry);
+struct markup penalty_markup(const int64_t *penalty);
+struct markup gap_markup(const struct gap *gap);
+struct markup text_markup(const struct textbuf *html);
 /* "R4 Sorrel Common", where it is a test leading to its page. */
 void put_item(struct page *p, const struct item *item, bool link);
-/* The form by which a car's crew asks; what the request's form holds stands in it. */
-void put_enquiry_form(struct page *p, int car);
+/* The form by which a car's crew asks; what the request's form holds stands in it.
+ *   car  borrowed until the page is written */
+struct markup enquiry_form_markup(const int *car);
 /* A moment, ms since 1970; page.js turns it into the event's local time. */
 void put_moment(struct page *p, int64_t ms);
 void moment_write(struct textbuf *b, int64_t ms);

@@ -16,19 +16,28 @@ void url_text(struct textbuf *b, const char *text) {
     percent_write(b, text, ",");
 }
 
-/* The file of a copy, as seen from this page's; false where there is none. */
-static bool put_file(struct page *p, const char *address, struct textbuf *b) {
+/* A buffer that ends with the request, emptied each time: a board has hundreds of links. */
+static struct textbuf *empty_buffer(struct page *p, struct textbuf **buffer) {
+    if (*buffer == NULL)
+        *buffer = request_text(p->r);
+    textbuf_reset(*buffer);
+    return *buffer;
+}
+
+/* The file of a copy that stands for an address, from the site's root; NULL where there is none. */
+static const char *find_file(struct page *p, const char *address) {
     const struct static_page *page = p->r->static_page;
-    struct textbuf file = {0};
-    bool found = page->find(page->context, address, &file) && file.len > 0;
-    if (found) {
-        for (const char *c = page->file; *c != '\0'; c++)
-            textbuf_puts(b, *c == '/' ? "../" : "");
-        textbuf_puts(b, file.bytes);
+    struct textbuf *file = empty_buffer(p, &p->link_file);
+    size_t len = strcspn(address, "#");
+    if (address[len] != '\0') {
+        struct textbuf *asked = empty_buffer(p, &p->link_asked);
+        textbuf_add(asked, address, len);
+        p->m.failed = p->m.failed || asked->failed;
+        address = textbuf_text(asked);
     }
-    p->m.failed = p->m.failed || file.failed;
-    textbuf_clear(&file);
-    return found;
+    bool found = page->find(page->context, address, file) && file->len > 0;
+    p->m.failed = p->m.failed || file->failed;
+    return found ? textbuf_text(file) : NULL;
 }
 
 /* What page_link puts between the quotation marks. */
@@ -37,19 +46,15 @@ static bool put_link(struct page *p, const char *address) {
         html_text(&p->m, address);
         return true;
     }
-    struct textbuf asked = {0};
-    struct textbuf value = {0};
-    const char *fragment = address + strcspn(address, "#");
-    textbuf_add(&asked, address, (size_t)(fragment - address));
-    bool found = put_file(p, textbuf_text(&asked), &value);
-    if (found) {
-        html_text(&p->m, textbuf_text(&value));
-        html_text(&p->m, fragment);
-    }
-    p->m.failed = p->m.failed || asked.failed || value.failed;
-    textbuf_clear(&asked);
-    textbuf_clear(&value);
-    return found;
+    const char *file = find_file(p, address);
+    if (file == NULL)
+        return false;
+    /* As it is seen from this page's own. */
+    for (const char *c = p->r->static_page->file; *c != '\0'; c++)
+        textbuf_puts(&p->m, *c == '/' ? "../" : "");
+    html_text(&p->m, file);
+    html_text(&p->m, address + strcspn(address, "#"));
+    return true;
 }
 
 /* Forgets what was written since the main part had that length. */
@@ -75,12 +80,7 @@ bool page_link(struct page *p, const char *name, const char *address) {
 bool page_leads(struct page *p, const struct address *address) {
     if (address->path == NULL)
         return false;
-    if (!page_is_copy(p) || address->elsewhere)
-        return true;
-    size_t before = p->m.len;
-    bool leads = put_link(p, address->path);
-    take_back(p, before);
-    return leads;
+    return !page_is_copy(p) || address->elsewhere || find_file(p, address->path) != NULL;
 }
 
 void page_attribute(struct page *p, const char *name, const struct address *address) {
@@ -131,18 +131,33 @@ struct address page_address(struct page *p, const char *format, ...) {
     return page_local(p, "%s", path);
 }
 
+/* A text of the request, written as printf does. */
+static const char *write_text(struct page *p, const char *format, va_list args) {
+    va_list again;
+    va_copy(again, args);
+    int len = vsnprintf(NULL, 0, format, again);
+    va_end(again);
+    char *text = len < 0 ? NULL : request_array(p->r, (size_t)len + 1, 1);
+    if (text == NULL) {
+        p->m.failed = true;
+        return "";
+    }
+    (void)vsnprintf(text, (size_t)len + 1, format, args);
+    return text;
+}
+
+const char *page_text(struct page *p, const char *format, ...) {
+    va_list args;
+    va_start(args, format);
+    const char *text = write_text(p, format, args);
+    va_end(args);
+    return text;
+}
+
 struct address page_local(struct page *p, const char *format, ...) {
     va_list args;
     va_start(args, format);
-    int len = vsnprintf(NULL, 0, format, args);
-    va_end(args);
-    char *path = len < 0 ? NULL : request_array(p->r, (size_t)len + 1, 1);
-    if (path == NULL) {
-        p->m.failed = true;
-        return (struct address){0};
-    }
-    va_start(args, format);
-    (void)vsnprintf(path, (size_t)len + 1, format, args);
+    const char *path = write_text(p, format, args);
     va_end(args);
     return (struct address){.path = path};
 }

@@ -12,6 +12,10 @@ const char *said(const struct page *p, const char *key) {
     return word(p->lang, key);
 }
 
+const char *said_of(struct page *p, const char *prefix, const char *name) {
+    return said(p, page_text(p, "%s-%s", prefix, name));
+}
+
 void say(struct page *p, const char *key) {
     html_text(&p->m, said(p, key));
 }
@@ -56,8 +60,8 @@ void put_gap(struct page *p, struct gap gap) {
         say_count(p, "fails", gap.fails, NULL);
 }
 
-void put_crew(struct page *p, int car) {
-    const struct entry *e = &p->event->entries->list[car];
+static void write_crew(struct page *p, const void *of) {
+    const struct entry *e = of;
     textbuf_puts(&p->m, "<bdi>");
     html_text(&p->m, e->driver);
     textbuf_puts(&p->m, "</bdi>");
@@ -66,6 +70,40 @@ void put_crew(struct page *p, int car) {
         html_text(&p->m, e->navigator);
         textbuf_puts(&p->m, "</bdi>");
     }
+}
+
+void put_crew(struct page *p, int car) {
+    write_crew(p, &p->event->entries->list[car]);
+}
+
+struct markup crew_markup(const struct entry *entry) {
+    return (struct markup){write_crew, entry};
+}
+
+static void write_penalty(struct page *p, const void *of) {
+    put_penalty(p, *(const int64_t *)of);
+}
+
+struct markup penalty_markup(const int64_t *penalty) {
+    return (struct markup){write_penalty, penalty};
+}
+
+static void write_gap(struct page *p, const void *of) {
+    put_gap(p, *(const struct gap *)of);
+}
+
+struct markup gap_markup(const struct gap *gap) {
+    return (struct markup){write_gap, gap};
+}
+
+static void write_html(struct page *p, const void *of) {
+    const struct textbuf *html = of;
+    textbuf_add(&p->m, html->bytes, html->len);
+    p->m.failed = p->m.failed || html->failed;
+}
+
+struct markup text_markup(const struct textbuf *html) {
+    return (struct markup){write_html, html};
 }
 
 void put_vehicle(struct page *p, int car) {

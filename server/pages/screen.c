@@ -5,6 +5,19 @@
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
+#include "pages/templates.h"
+
+struct screen_content {
+    struct markup state;
+    struct markup standings;
+};
+
+static const struct template_hole screen_holes[] = {TEMPLATE_HOLE(struct screen_content, state),
+                                                    TEMPLATE_HOLE(struct screen_content, standings),
+                                                    {0}};
+
+struct template screen_template = {.file = "web/board/templates/screen.html",
+                                   .holes = screen_holes};
 
 static void write_place(struct page *p, const struct table_row *row) {
     const struct standing *of = row->of;
@@ -21,7 +34,7 @@ static void write_to_leader(struct page *p, const struct table_row *row) {
     cell_gap(p, of->behind_leader, true);
 }
 
-static void write_table(struct page *p, const struct board_view *board) {
+static void put_standings(struct page *p, const void *of) {
     static const struct table_cell cells[] = {{"place", .write = write_place},
                                               {"car", .write = cell_plate},
                                               {"crew", .write = cell_crew},
@@ -30,9 +43,10 @@ static void write_table(struct page *p, const struct board_view *board) {
                                               {"to-leader", .write = write_to_leader},
                                               {.key = NULL}};
     struct table t;
+    const struct board_view *board = of;
     struct textbuf *caption = request_text(p->r);
-    const char *after[] = {board->after >= 0 ? p->rules->items[board->after].id : ""};
-    words_put(caption, said(p, board->after >= 0 ? "screen-after" : "overall-standings"), after, 1);
+    const char *args[] = {board->after >= 0 ? p->rules->items[board->after].id : ""};
+    words_put(caption, said(p, board->after >= 0 ? "screen-after" : "overall-standings"), args, 1);
     table_begin(&t, p, "large", "large", textbuf_text(caption), cells);
     const struct standings_group *g = board->st->groups;
     for (int i = 0; board->st->group_count > 0 && i < g->placed_count; i++) {
@@ -40,6 +54,7 @@ static void write_table(struct page *p, const struct board_view *board) {
         table_cells(&t, g->placed[i].car, &g->placed[i]);
     }
     table_end(p);
+    p->m.failed = p->m.failed || caption->failed;
 }
 
 unsigned page_screen(struct request *r, struct textbuf *b) {
@@ -49,17 +64,9 @@ unsigned page_screen(struct request *r, struct textbuf *b) {
     if (status != 0)
         return status;
     page_begin(&p, r, board.s.view);
-    textbuf_puts(&p.m, "<h1>");
-    say(&p, "standings");
-    textbuf_puts(&p.m, "</h1>\n");
-    page_state(&p);
-    textbuf_puts(&p.m, "<p class=\"live\" id=\"turn\" hidden><button type=\"button\" id=\"hold\" "
-                       "data-other=\"");
-    say(&p, "turn-on");
-    textbuf_puts(&p.m, "\">");
-    say(&p, "turn-off");
-    textbuf_puts(&p.m, "</button> <output id=\"sheet\"></output></p>\n");
-    write_table(&p, &board);
+    const struct screen_content content = {.state = page_state_line(),
+                                           .standings = {put_standings, &board}};
+    template_write(&p, &screen_template, &content);
     return page_finish(
         &p, b,
         &(struct page_frame){.title = said(&p, "screen"), .script = "screen.js", .screen = true});

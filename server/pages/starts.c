@@ -7,23 +7,54 @@
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
+#include "pages/templates.h"
 
-static void write_days(struct page *p, int day) {
-    if (p->rules->day_count == 1)
-        return;
-    textbuf_puts(&p->m, "<nav class=\"choices\" aria-label=\"");
-    say(p, "days");
-    textbuf_puts(&p->m, "\">");
-    for (int d = 0; d < p->rules->day_count; d++) {
-        char number[16];
-        (void)snprintf(number, sizeof number, "%d", d + 1);
-        textbuf_puts(&p->m, "<a ");
-        page_href(p, "starts/%d", d + 1);
-        textbuf_printf(&p->m, "%s>", d == day ? " aria-current=\"page\"" : "");
-        say_with(p, "day", number, NULL, NULL);
-        textbuf_puts(&p->m, "</a> ");
-    }
-    textbuf_puts(&p->m, "</nav>\n");
+struct starts_day {
+    int64_t number;
+    struct address starts;
+    bool here;
+};
+
+struct starts_content {
+    int64_t number;
+    const char *date;
+    struct markup state;
+    struct template_rows days; /* none where there is one only */
+    struct markup list;
+};
+
+static const struct template_hole day_holes[] = {TEMPLATE_HOLE(struct starts_day, number),
+                                                 TEMPLATE_HOLE(struct starts_day, starts),
+                                                 TEMPLATE_HOLE(struct starts_day, here),
+                                                 {0}};
+
+static const struct template_hole starts_holes[] = {
+    TEMPLATE_HOLE(struct starts_content, number),
+    TEMPLATE_HOLE(struct starts_content, date),
+    TEMPLATE_HOLE(struct starts_content, state),
+    TEMPLATE_EACH(struct starts_content, days, day_holes),
+    TEMPLATE_HOLE(struct starts_content, list),
+    {0}};
+
+struct template starts_template = {.file = "web/board/templates/starts.html",
+                                   .holes = starts_holes};
+
+/* A day, and the cars that start on it in their order. */
+struct starters {
+    int day;
+    int *cars;
+    int count;
+};
+
+static bool list_days(struct page *p, int day, struct template_rows *out) {
+    int count = p->rules->day_count;
+    struct starts_day *days = request_array(p->r, (size_t)count, sizeof *days);
+    if (days == NULL)
+        return false;
+    for (int d = 0; d < count; d++)
+        days[d] = (struct starts_day){d + 1, page_address(p, "starts/%d", d + 1), d == day};
+    *out = (struct template_rows)TEMPLATE_ROWS_OF(days, count > 1 ? count : 0);
+    return true;
 }
 
 static void write_start(struct page *p, const struct table_row *row) {
@@ -31,49 +62,48 @@ static void write_start(struct page *p, const struct table_row *row) {
     cell_time(p, rulings_start(p->event, *day, row->car), UNIT_SECOND);
 }
 
-static void write_starts(struct page *p, int day, const char *caption, const int *cars, int count) {
+static void put_starters(struct page *p, const void *of) {
     static const struct table_cell cells[] = {{"start", .write = write_start},
                                               {"car", .write = cell_plate},
                                               {"crew", .write = cell_crew},
                                               {"era", .write = cell_class},
                                               {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "starts", "starts", caption, cells);
-    for (int i = 0; i < count; i++) {
-        textbuf_printf(&p->m, "<tr id=\"n%d\">", p->event->entries->list[cars[i]].number);
-        table_cells(&t, cars[i], &day);
+    const struct starters *s = of;
+    struct textbuf *caption = request_text(p->r);
+    char number[16];
+    (void)snprintf(number, sizeof number, "%d", s->day + 1);
+    const char *args[] = {number, p->rules->days[s->day].date};
+    words_put(caption, said(p, "starts-of"), args, 2);
+    table_begin(&t, p, "starts", "starts", textbuf_text(caption), cells);
+    for (int i = 0; i < s->count; i++) {
+        textbuf_printf(&p->m, "<tr id=\"n%d\">", p->event->entries->list[s->cars[i]].number);
+        table_cells(&t, s->cars[i], &s->day);
     }
     table_end(p);
+    p->m.failed = p->m.failed || caption->failed;
 }
 
 unsigned page_starts(struct request *r, struct textbuf *b) {
-    const struct event *event = &r->snapshot->event;
+    struct starters starters = {.day = -1};
     struct page p;
-    char title[128];
-    char number[16];
-    char downloads[32];
-    int *cars = NULL;
-    int count = 0;
-    int day = -1;
-    unsigned status = request_day(r, &day);
+    unsigned status = request_day(r, &starters.day);
     if (status != 0)
         return status;
+    int number = starters.day + 1;
     page_begin(&p, r, r->results->view);
-    if (request_starters(r, day, &cars, &count) != ERR_OK)
+    struct starts_content content = {.number = number,
+                                     .date = p.rules->days[starters.day].date,
+                                     .state = page_state_line(),
+                                     .list = {put_starters, &starters}};
+    if (request_starters(r, starters.day, &starters.cars, &starters.count) != ERR_OK ||
+        !list_days(&p, starters.day, &content.days))
         return page_give_up(&p);
-    (void)snprintf(number, sizeof number, "%d", day + 1);
-    (void)snprintf(title, sizeof title, "%s %s", said(&p, "start-list"), number);
-    (void)snprintf(downloads, sizeof downloads, "starts/%d", day + 1);
-    textbuf_puts(&p.m, "<h1>");
-    say_with(&p, "starts-of", number, event->rules->days[day].date, NULL);
-    textbuf_puts(&p.m, "</h1>\n");
-    page_state(&p);
-    write_days(&p, day);
-    struct textbuf *caption = request_text(r);
-    const char *args[] = {number, event->rules->days[day].date};
-    words_put(caption, said(&p, "starts-of"), args, 2);
-    write_starts(&p, day, textbuf_text(caption), cars, count);
-    return page_finish(&p, b,
-                       &(struct page_frame){
-                           .title = title, .here = "starts", .downloads = downloads, .csv = true});
+    template_write(&p, &starts_template, &content);
+    return page_finish(
+        &p, b,
+        &(struct page_frame){.title = page_text(&p, "%s %d", said(&p, "start-list"), number),
+                             .here = "starts",
+                             .downloads = page_text(&p, "starts/%d", number),
+                             .csv = true});
 }

@@ -129,6 +129,9 @@ static void write_pieces(struct walk *w, size_t first, size_t end) {
         case PIECE_IF:
             next = is_there(w, &piece->value) ? next : piece->next;
             break;
+        case PIECE_UNLESS:
+            next = is_there(w, &piece->value) ? piece->next : next;
+            break;
         case PIECE_JUMP:
             next = piece->next;
             break;

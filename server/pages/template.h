@@ -15,10 +15,10 @@
  *                                               is a content itself
  *   bool live                 {if:live}         what follows, up to {else} or {end}
  *
- * {if:NAME} takes any member: a text that is not empty, a number that is not 0, markup and an
- * address that are there, at least one row. An address is there where a link to it leads anywhere:
- * in a copy of the site, where the copy has its file. Inside {each} a name is the row's own or,
- * where the row has none of that name, the content's around it.
+ * {if:NAME}, and {unless:NAME} which is its contrary, take any member: a text that is not empty, a
+ * number that is not 0, markup and an address that are there, at least one row. An address is there
+ * where a link to it leads anywhere: in a copy of the site, where the copy has its file. Inside
+ * {each} a name is the row's own or, where the row has none of that name, the content's around it.
  *
  *   {word:KEY A B}      a word of the catalogue, with A and B, if any, in the places {0} and {1}
  *   {count:KEY N B}     its form for the number N, which is {0}
@@ -26,10 +26,10 @@
  *
  * What is put into a word is a text, a number, or a part.
  *
- * White space: indentation is dropped. A line that has nothing but {if}, {else}, {end}, {each},
- * {part} or {markup} leaves no line end, nor does one that ends with a part or a backslash. Inside
- * a tag a line end is a blank. Lines from one that begins with <!-- to one that ends with --> are
- * left out.
+ * White space: indentation is dropped. A line that has nothing but {if}, {unless}, {else}, {end},
+ * {each}, {part} or {markup} leaves no line end, nor does one that ends with a part or a backslash.
+ * Inside a tag a line end is a blank. Lines from one that begins with <!-- to one that ends with
+ * --> are left out.
  *
  * Everything is checked when a template is compiled, so that nothing is left to go wrong when a
  * page is asked for: names, types, words and what is put into them, blocks that end where they
@@ -93,9 +93,9 @@ struct template_hole {
 
 /* The line of a list for a member of `content`, which names a type. No other type will compile. */
 #define TEMPLATE_HOLE(content, member)                                                             \
-    { #member, TEMPLATE_TYPE((content){0}.member), offsetof(content, member), NULL }
+    { #member, TEMPLATE_TYPE(((content *)NULL)->member), offsetof(content, member), NULL }
 #define TEMPLATE_EACH(content, member, row)                                                        \
-    { #member, TEMPLATE_TYPE((content){0}.member), offsetof(content, member), row }
+    { #member, TEMPLATE_TYPE(((content *)NULL)->member), offsetof(content, member), row }
 #define TEMPLATE_TYPE(value)                                                                       \
     _Generic((value), const char * : TEMPLATE_TEXT, int64_t : TEMPLATE_NUMBER,                     \
              bool : TEMPLATE_FLAG, struct markup : TEMPLATE_MARKUP,                                \

@@ -54,9 +54,10 @@ enum piece_kind {
     PIECE_MARKUP,
     PIECE_ADDRESS,
     PIECE_WORD,
-    PIECE_IF,   /* goes on at `next` where the value is not there */
-    PIECE_JUMP, /* goes on at `next`: over a branch or a part */
-    PIECE_EACH  /* the pieces of a row follow, up to `next` */
+    PIECE_IF,     /* goes on at `next` where the value is not there */
+    PIECE_UNLESS, /* ... where it is there */
+    PIECE_JUMP,   /* goes on at `next`: over a branch or a part */
+    PIECE_EACH    /* the pieces of a row follow, up to `next` */
 };
 
 struct template_piece {

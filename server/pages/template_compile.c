@@ -191,9 +191,10 @@ static bool open_block(struct compiler *c, enum block_kind kind, enum piece_kind
 }
 
 static bool compile_if(struct compiler *c, const struct hole_text *h) {
+    enum piece_kind kind = strcmp(h->kind, "if") == 0 ? PIECE_IF : PIECE_UNLESS;
     struct template_value value;
     return template_find(c, &h->name, &value) != NULL &&
-           open_block(c, BLOCK_IF, PIECE_IF, &h->name, &value);
+           open_block(c, BLOCK_IF, kind, &h->name, &value);
 }
 
 static bool compile_each(struct compiler *c, const struct hole_text *h) {
@@ -333,6 +334,7 @@ static const struct {
     bool silent; /* leaves no line end where it has a line to itself */
 } kinds[] = {
     {"if", compile_if, 0, true},
+    {"unless", compile_if, 0, true},
     {"each", compile_each, 0, true},
     {"part", compile_part, 0, true},
     {"markup", compile_markup, 0, true},

@@ -4,7 +4,11 @@
 #include "base/err.h"
 #include "system/assets.h"
 
-struct template *const templates[] = {&frame_template, &state_template, NULL};
+struct template *const templates[] = {
+    &frame_template,   &state_template,        &card_template,   &cases_template,
+    &enquiry_template, &enquiry_form_template, &event_template,  &events_template,
+    &notices_template, &problem_template,      &qr_template,     &screen_template,
+    &starts_template,  &desk_template,         &office_template, NULL};
 
 int templates_load(struct textbuf *why) {
     int err = ERR_OK;

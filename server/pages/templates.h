@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* templates.h - all templates of the public pages. Each is defined by the page that fills it, next
+/* templates.h - all templates of pages. Each is defined by the page that fills it, next
  * to its content. */
 #ifndef CAIRN_TEMPLATES_H
 #define CAIRN_TEMPLATES_H
@@ -8,6 +8,21 @@
 
 extern struct template frame_template; /* around the main part of every page */
 extern struct template state_template; /* the line on how final it is */
+
+extern struct template card_template;
+extern struct template cases_template;
+extern struct template enquiry_template;
+extern struct template enquiry_form_template;
+extern struct template event_template;
+extern struct template events_template;
+extern struct template notices_template;
+extern struct template problem_template;
+extern struct template qr_template;
+extern struct template screen_template;
+extern struct template starts_template;
+
+extern struct template desk_template; /* shells: a script does the rest */
+extern struct template office_template;
 
 /* All of them, the last followed by NULL. */
 extern struct template *const templates[];

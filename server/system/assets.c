@@ -42,6 +42,17 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
     X(frame_template, "web/board/templates/frame.html", html)                                      \
     X(state_template, "web/board/templates/state.html", html)                                      \
+    X(card_template, "web/board/templates/card.html", html)                                        \
+    X(cases_template, "web/board/templates/cases.html", html)                                      \
+    X(enquiry_template, "web/board/templates/enquiry.html", html)                                  \
+    X(enquiry_form_template, "web/board/templates/enquiry-form.html", html)                        \
+    X(event_template, "web/board/templates/event.html", html)                                      \
+    X(events_template, "web/board/templates/events.html", html)                                    \
+    X(notices_template, "web/board/templates/notices.html", html)                                  \
+    X(problem_template, "web/board/templates/problem.html", html)                                  \
+    X(qr_template, "web/board/templates/qr.html", html)                                            \
+    X(screen_template, "web/board/templates/screen.html", html)                                    \
+    X(starts_template, "web/board/templates/starts.html", html)                                    \
     X(page_script, "build/web/board/page.js", script)                                              \
     X(board_script, "build/web/board/board.js", script)                                            \
     X(screen_script, "build/web/board/screen.js", script)                                          \

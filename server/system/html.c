@@ -30,8 +30,8 @@ void html_text(struct textbuf *b, const char *text) {
     }
 }
 
-void html_fill(struct textbuf *b, const char *text, const char *end, const struct html_slot *slots,
-               size_t count) {
+void script_fill(struct textbuf *b, const char *text, const char *end,
+                 const struct script_slot *slots, size_t count) {
     while (text < end) {
         const char *open = strstr(text, "{{");
         const char *close = open == NULL ? NULL : strstr(open, "}}");

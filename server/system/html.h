@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* html.h - HTML: escaping of text, and templates with named slots. Any thread. */
+/* html.h - HTML: escaping of text; and scripts with named slots. Any thread. Pages come from
+ * templates, which escape by themselves: see template.h. */
 #ifndef CAIRN_HTML_H
 #define CAIRN_HTML_H
 
@@ -9,15 +10,15 @@
  * that somebody typed goes through here. */
 void html_text(struct textbuf *b, const char *text);
 
-/* A name in a template and what stands for it; the value is HTML already. */
-struct html_slot {
+/* A name in a script and what stands for it, as it is. */
+struct script_slot {
     const char *name;
     const char *value;
 };
 
-/* Appends a template with each {{name}} replaced. Unknown names are left out.
- *   text, end  the template */
-void html_fill(struct textbuf *b, const char *text, const char *end, const struct html_slot *slots,
-               size_t count);
+/* Appends a script with each {{name}} replaced. Unknown names are left out.
+ *   text, end  the script; a NUL stands at `end` */
+void script_fill(struct textbuf *b, const char *text, const char *end,
+                 const struct script_slot *slots, size_t count);
 
 #endif

@@ -245,6 +245,8 @@ static void each_kind_of_member_can_be_asked_for(void **state) {
                                 "{if:drawing}9{end}{if:shelves}10{end}"),
                         "1346"
                         "7910");
+    assert_string_equal(written("{unless:yes}1{else}2{end}{unless:no}3{end}{unless:empty}4{end}"),
+                        "234");
 }
 
 static void blocks_stand_inside_each_other(void **state) {

@@ -29,10 +29,10 @@ static void other_text_stays_as_it_is(void **state) {
 
 static void slots_are_filled_and_unknown_ones_left_out(void **state) {
     static const char text[] = "<p>{{a}}-{{b}}-{{a}}{{c}}</p>{{";
-    const struct html_slot slots[] = {{"a", "1"}, {"b", "{{a}}"}};
+    const struct script_slot slots[] = {{"a", "1"}, {"b", "{{a}}"}};
     struct textbuf b = {0};
     (void)state;
-    html_fill(&b, text, text + strlen(text), slots, 2);
+    script_fill(&b, text, text + strlen(text), slots, 2);
     assert_string_equal(textbuf_text(&b), "<p>1-{{a}}-1</p>{{");
     textbuf_clear(&b);
 }
