@@ -1,11 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
 #include <stdio.h>
 #include <string.h>
 
@@ -14,6 +7,7 @@
 #include "pages/page.h"
 #include "pages/templates.h"
 #include "system/words.h"
+#include "testing.h"
 
 /* ---- a content with a member of every type ---- */
 
@@ -154,29 +148,25 @@ static void refused(const char *template, const char *said_of_it) {
 
 /* ---- how each type is written ---- */
 
-static void text_is_escaped_between_tags_and_in_attributes(void **state) {
+BEHAVIOUR(text_is_escaped_between_tags_and_in_attributes) {
     char wanted[200];
-    (void)state;
     (void)snprintf(wanted, sizeof wanted, "<p title=\"%s\">%s</p>", escaped, escaped);
     assert_string_equal(written("<p title=\"{title}\">{title}</p>"), wanted);
     assert_string_equal(written("<p>{empty}</p>"), "<p></p>");
 }
 
-static void numbers_and_moments_are_written_as_such(void **state) {
-    (void)state;
+BEHAVIOUR(numbers_and_moments_are_written_as_such) {
     assert_string_equal(
         written("<p id=\"n{number}\">{number} {moment:when}</p>"),
         "<p id=\"n-42\">-42 <time datetime=\"2027-05-11T01:46:40Z\">2027-05-11 01:46:40 UTC</time>"
         "</p>");
 }
 
-static void only_markup_stays_as_it_is(void **state) {
-    (void)state;
+BEHAVIOUR(only_markup_stays_as_it_is) {
     assert_string_equal(written("<p>{markup:drawing}</p>"), "<p><svg>x & y</svg></p>");
 }
 
-static void an_address_is_a_whole_attribute_and_escaped(void **state) {
-    (void)state;
+BEHAVIOUR(an_address_is_a_whole_attribute_and_escaped) {
     assert_string_equal(written("<a {href:to}></a><form {action:to}></form>"),
                         "<a href=\"/merrow/?a=1&amp;b=&quot;2&quot;\"></a>"
                         "<form action=\"/merrow/?a=1&amp;b=&quot;2&quot;\"></form>");
@@ -191,10 +181,9 @@ static bool find_file(void *context, const char *address, struct textbuf *file) 
     return true;
 }
 
-static void in_a_copy_a_link_leads_to_a_file_or_is_left_out(void **state) {
+BEHAVIOUR(in_a_copy_a_link_leads_to_a_file_or_is_left_out) {
     static const struct static_page copy = {.find = find_file, .file = "merrow/cars/index.html"};
     struct content other = content;
-    (void)state;
     request.static_page = &copy;
     assert_string_equal(written("{if:to}<a {href:to}></a>{end}"),
                         "<a href=\"../../merrow/a.html\"></a>");
@@ -210,25 +199,22 @@ static void in_a_copy_a_link_leads_to_a_file_or_is_left_out(void **state) {
     request = (struct request){0};
 }
 
-static void words_are_of_the_page_s_language(void **state) {
-    (void)state;
+BEHAVIOUR(words_are_of_the_page_s_language) {
     assert_string_equal(written("<p title=\"{word:crew}\">{word:crew}</p>"),
                         "<p title=\"Crew\">Crew</p>");
     assert_string_equal(written_in(LANG_DE, "{word:compare}"), word(LANG_DE, "compare"));
     assert_string_equal(written_in(LANG_IT, "{word:compare}"), word(LANG_IT, "compare"));
 }
 
-static void what_is_put_into_a_word_is_escaped_unless_the_template_wrote_it(void **state) {
+BEHAVIOUR(what_is_put_into_a_word_is_escaped_unless_the_template_wrote_it) {
     char wanted[200];
-    (void)state;
     (void)snprintf(wanted, sizeof wanted, "Start list, day -42, %s", escaped);
     assert_string_equal(written("{word:starts-of number title}"), wanted);
     assert_string_equal(written("{part:both}<b>{number}</b>{end}\n{word:case-enquiry both}"),
                         "Enquiry <b>-42</b>");
 }
 
-static void a_word_that_counts_takes_its_form(void **state) {
-    (void)state;
+BEHAVIOUR(a_word_that_counts_takes_its_form) {
     assert_string_equal(written("{each:shelves}{each:cups}{count:cars place} {end}{end}"),
                         "1 car 2 cars 3 cars ");
     assert_string_equal(
@@ -238,8 +224,7 @@ static void a_word_that_counts_takes_its_form(void **state) {
 
 /* ---- blocks ---- */
 
-static void each_kind_of_member_can_be_asked_for(void **state) {
-    (void)state;
+BEHAVIOUR(each_kind_of_member_can_be_asked_for) {
     assert_string_equal(written("{if:title}1{end}{if:empty}2{end}{if:number}3{end}{if:yes}4{end}"
                                 "{if:no}5{else}6{end}{if:to}7{end}{if:nowhere}8{end}"
                                 "{if:drawing}9{end}{if:shelves}10{end}"),
@@ -249,8 +234,7 @@ static void each_kind_of_member_can_be_asked_for(void **state) {
                         "234");
 }
 
-static void blocks_stand_inside_each_other(void **state) {
-    (void)state;
+BEHAVIOUR(blocks_stand_inside_each_other) {
     assert_string_equal(
         written("{each:shelves}<ul>{if:cups}{each:cups}<li>{name}{if:place} "
                 "{place}{else}!{end} {number}</li>{end}{else}{name}{end}</ul>{end}"),
@@ -258,16 +242,14 @@ static void blocks_stand_inside_each_other(void **state) {
         "<ul><li>Elm 3 -42</li></ul><ul>bare</ul>");
 }
 
-static void a_part_with_rows_leaves_the_rows_around_it(void **state) {
-    (void)state;
+BEHAVIOUR(a_part_with_rows_leaves_the_rows_around_it) {
     assert_string_equal(written("{part:names}{each:shelves}{name}, {end}{end}\n"
                                 "{each:shelves}{word:case-enquiry names}{name}; {end}"),
                         "Enquiry left, right, bare, left; Enquiry left, right, bare, right; "
                         "Enquiry left, right, bare, bare; ");
 }
 
-static void a_block_may_stand_inside_a_tag(void **state) {
-    (void)state;
+BEHAVIOUR(a_block_may_stand_inside_a_tag) {
     assert_string_equal(
         written("<a{if:yes} class=\"x{if:no}y{end}\"{end}{if:no} id=\"z\"{end}></a>"),
         "<a class=\"x\"></a>");
@@ -275,8 +257,7 @@ static void a_block_may_stand_inside_a_tag(void **state) {
 
 /* ---- white space ---- */
 
-static void indentation_and_lines_of_blocks_leave_nothing(void **state) {
-    (void)state;
+BEHAVIOUR(indentation_and_lines_of_blocks_leave_nothing) {
     assert_string_equal(written("<ul>\n"
                                 "  {if:yes}\n"
                                 "\n"
@@ -289,8 +270,7 @@ static void indentation_and_lines_of_blocks_leave_nothing(void **state) {
                         "<ul>\n<li>-42</li>\n<svg>x & y</svg></ul>\n");
 }
 
-static void a_line_goes_on_behind_a_backslash_and_in_a_tag(void **state) {
-    (void)state;
+BEHAVIOUR(a_line_goes_on_behind_a_backslash_and_in_a_tag) {
     assert_string_equal(written("<p>\\\n"
                                 "  one \\\n"
                                 "  two</p>\n"
@@ -299,16 +279,14 @@ static void a_line_goes_on_behind_a_backslash_and_in_a_tag(void **state) {
                         "<p>one two</p>\n<i class=\"a\" id=\"b\"></i>\n");
 }
 
-static void comments_are_left_out(void **state) {
-    (void)state;
+BEHAVIOUR(comments_are_left_out) {
     assert_string_equal(written("<!-- one -->\n<p>\n  <!-- two\n  {nothing}\n  three -->\n</p>\n"),
                         "<p>\n</p>\n");
 }
 
 /* ---- what is refused ---- */
 
-static void unknown_names_are_refused_with_their_line(void **state) {
-    (void)state;
+BEHAVIOUR(unknown_names_are_refused_with_their_line) {
     refused("<p>\n{titel}\n</p>\n", "tried.html:2: there is no hole “titel”");
     refused("{if:titel}{end}", "tried.html:1: there is no hole “titel”");
     refused("{each:shelves}{cup}{end}", "tried.html:1: there is no hole “cup”");
@@ -320,13 +298,11 @@ static void unknown_names_are_refused_with_their_line(void **state) {
             "tried.html:1: there is no hole “a”");
 }
 
-static void a_member_that_the_template_lacks_is_told(void **state) {
-    (void)state;
+BEHAVIOUR(a_member_that_the_template_lacks_is_told) {
     refused("<p>{title}</p>", "tried.html:1: it lacks the hole “empty”");
 }
 
-static void a_member_of_another_type_is_refused(void **state) {
-    (void)state;
+BEHAVIOUR(a_member_of_another_type_is_refused) {
     refused("{markup:title}", "tried.html:1: “title” is no markup");
     refused("{moment:title}", "tried.html:1: “title” is no number");
     refused("<a {href:title}>", "tried.html:1: “title” is no address");
@@ -337,8 +313,7 @@ static void a_member_of_another_type_is_refused(void **state) {
     refused("{count:cars title}", "tried.html:1: “title” cannot be put into a word");
 }
 
-static void a_hole_at_a_place_that_would_not_hold_it_is_refused(void **state) {
-    (void)state;
+BEHAVIOUR(a_hole_at_a_place_that_would_not_hold_it_is_refused) {
     refused("<p {title}>", "tried.html:1: in a tag this stands in quotation marks only");
     refused("<p {word:crew}>", "tried.html:1: in a tag this stands in quotation marks only");
     refused("<a href=\"{title}\">", "tried.html:1: an address stands here: {href:NAME}");
@@ -354,8 +329,7 @@ static void a_hole_at_a_place_that_would_not_hold_it_is_refused(void **state) {
             "tried.html:1: a word with a part in it stands between tags only");
 }
 
-static void what_is_put_into_a_word_must_fit_it(void **state) {
-    (void)state;
+BEHAVIOUR(what_is_put_into_a_word_must_fit_it) {
     refused("{word:case-enquiry}",
             "tried.html:1: the word has a place {0} that nothing is put into");
     refused("{word:crew number}",
@@ -365,8 +339,7 @@ static void what_is_put_into_a_word_must_fit_it(void **state) {
     refused("{count:cars}", "tried.html:1: the word lacks the number that chooses its form");
 }
 
-static void blocks_that_do_not_fit_are_refused(void **state) {
-    (void)state;
+BEHAVIOUR(blocks_that_do_not_fit_are_refused) {
     refused("<p>\n{if:yes}\n</p>\n<p>", "tried.html:2: a block that does not end");
     refused("{end}", "tried.html:1: {end} without a beginning");
     refused("{else}", "tried.html:1: {else} without a beginning");
@@ -379,10 +352,9 @@ static void blocks_that_do_not_fit_are_refused(void **state) {
     refused("<p", "tried.html:1: a tag that does not end");
 }
 
-static void holes_that_cannot_be_read_are_refused(void **state) {
+BEHAVIOUR(holes_that_cannot_be_read_are_refused) {
     static const char *const bad[] = {
         "{}", "{ title}", "{title }", "{Title}", "{if:}", "{word:crew  number}", "{<b>}"};
-    (void)state;
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
         refused(bad[i], "tried.html:1: this hole cannot be read");
     refused("{title", "tried.html:1: a hole that does not end");
@@ -392,9 +364,8 @@ static void holes_that_cannot_be_read_are_refused(void **state) {
     refused("{word:crew title title title}", "tried.html:1: this hole has too many names");
 }
 
-static void too_much_is_refused_and_not_cut(void **state) {
+BEHAVIOUR(too_much_is_refused_and_not_cut) {
     struct textbuf deep = {0};
-    (void)state;
     for (int i = 0; i < 13; i++)
         textbuf_puts(&deep, "{if:yes}");
     refused(textbuf_text(&deep), "tried.html:1: too many blocks inside each other");
@@ -411,8 +382,7 @@ static void too_much_is_refused_and_not_cut(void **state) {
 
 /* ---- those of the pages ---- */
 
-static void every_template_of_the_pages_compiles(void **state) {
-    (void)state;
+BEHAVIOUR(every_template_of_the_pages_compiles) {
     if (templates_load(&why) != ERR_OK)
         fail_msg("%s", textbuf_text(&why));
     for (int i = 0; templates[i] != NULL; i++)
