@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* template.h - pages from templates: files of HTML with named holes, which a web designer can read
- * and change. They stand in web/board/templates/ and are part of the program.
+ * and change. They stand in web/board/templates/, two shells in web/desk/ and web/office/, and are
+ * part of the program.
  *
  * A template is filled from its content: a struct whose members are its holes. A member's type says
  * what it holds, and by that how it is written; the template cannot change it.
