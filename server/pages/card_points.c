@@ -75,91 +75,165 @@ struct markup card_picture(struct page *p, struct card *card) {
     return card->bar_count > 0 ? (struct markup){put_bars, card} : (struct markup){0};
 }
 
-/* The picture's twin: every test with what was early, what was not, and what became of it. */
+/* What a row of the twin is of. */
+struct test_row {
+    const struct card *card;
+    int item;
+    int64_t total;
+    struct share share;
+    bool known;
+};
+
+static const struct test_row *test_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_test(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<th scope=\"row\">");
+    put_item(p, &p->rules->items[test_of(row)->item], false);
+    textbuf_puts(&p->m, "</th>");
+}
+
+static void write_early(struct page *p, const struct table_row *row) {
+    cell_known(p, test_of(row)->share.early, test_of(row)->known);
+}
+
+static void write_other(struct page *p, const struct table_row *row) {
+    cell_known(p, test_of(row)->share.other, test_of(row)->known);
+}
+
+static void write_test_penalty(struct page *p, const struct table_row *row) {
+    cell_known(p, test_of(row)->total, test_of(row)->known);
+}
+
+static void write_note(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td>");
+    if (!test_of(row)->known)
+        say(p, "to-come");
+    else if (is_dropped(test_of(row)->card, test_of(row)->item))
+        say(p, "dropped");
+    textbuf_puts(&p->m, "</td>");
+}
+
 void card_put_tests(struct page *p, const void *of) {
+    static const struct table_cell cells[] = {
+        {"test", .write = write_test},   {"early", .write = write_early},
+        {"other", .write = write_other}, {"penalty", .write = write_test_penalty},
+        {"note", .write = write_note},   {.key = NULL}};
     const struct card *card = of;
-    const struct scores *s = card->s;
-    const struct rules *rules = p->rules;
-    table_begin_by_hand(p, "twin", said(p, "picture"));
-    for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
-        if (item->test < 0 || !s->view->visible[i])
+    struct table t;
+    table_begin(&t, p, "twin", "twin", said(p, "picture"), cells);
+    for (int i = 0; i < p->rules->item_count; i++) {
+        const struct item *item = &p->rules->items[i];
+        if (item->test < 0 || !card->s->view->visible[i])
             continue;
-        int64_t total = s->cars[card->car].item_penalty[i];
-        struct share share = share_of(card->sheet, item, total);
-        textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-        put_item(p, item, false);
-        textbuf_puts(&p->m, "</th>");
-        bool known = !is_to_come(card, i);
-        cell_known(p, share.early, known);
-        cell_known(p, share.other, known);
-        cell_known(p, total, known);
-        textbuf_puts(&p->m, "<td>");
-        if (!known)
-            say(p, "to-come");
-        else if (is_dropped(card, i))
-            say(p, "dropped");
-        textbuf_puts(&p->m, "</td></tr>\n");
+        int64_t total = card->s->cars[card->car].item_penalty[i];
+        textbuf_puts(&p->m, "<tr>");
+        table_cells(&t, card->car,
+                    &(struct test_row){card, i, total, share_of(card->sheet, item, total),
+                                       !is_to_come(card, i)});
     }
     table_end(p);
 }
 
 /* ---- points ---- */
 
-static void write_point(struct page *p, const struct card *card, int scored, struct textbuf *why) {
-    const struct score_sheet *sheet = card->sheet;
-    const struct rules *rules = p->rules;
-    const struct item *item = &rules->items[rules->scored[scored].item];
-    const struct scored_point *w = &sheet->scored[scored];
-    struct explain_context context = {card->s->event, card->s->view, sheet, item, scored};
-    textbuf_reset(why);
-    explain_point(why, &context);
-    textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    html_text(&p->m, rules->scored[scored].id);
+/* What a row of a day is of. */
+struct point_row {
+    const struct item *item;
+    const struct scored_point *sp;
+    int scored;
+    const char *why; /* the sentence behind its figure */
+};
+
+static const struct point_row *point_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_point(struct page *p, const struct table_row *row) {
+    const struct item *item = point_of(row)->item;
+    textbuf_puts(&p->m, "<th scope=\"row\">");
+    html_text(&p->m, p->rules->scored[point_of(row)->scored].id);
     textbuf_puts(&p->m, " <small>");
     if (item->test >= 0) {
         textbuf_puts(&p->m, "<a ");
-        page_href(p, "tests/%s?car=%d", item->id, p->event->entries->list[sheet->car].number);
+        page_href(p, "tests/%s?car=%d", item->id, p->event->entries->list[row->car].number);
         textbuf_putc(&p->m, '>');
     }
     html_text(&p->m, item->name);
     textbuf_puts(&p->m, item->test >= 0 ? "</a></small></th>" : "</small></th>");
-    cell_time(p, w->due, item->rule.precision);
-    cell_time(p, w->actual, item->rule.precision);
-    textbuf_puts(&p->m, w->deviation > 0 ? "<td>+" : "<td>");
-    if (w->deviation != TIME_NONE)
-        put_time(p, w->deviation, item->rule.precision);
-    textbuf_puts(&p->m, "</td>");
-    cell_known(p, w->penalty, w->state != STATE_AWAITING);
-    textbuf_puts(&p->m, "<td><details><summary>");
-    say(p, state_word(w->state));
-    if (w->fails > 0) {
-        textbuf_puts(&p->m, ", ");
-        say_count(p, "fails", w->fails, NULL);
-    }
-    textbuf_puts(&p->m, "</summary><span lang=\"en\">");
-    html_text(&p->m, textbuf_text(why));
-    textbuf_puts(&p->m, "</span></details></td></tr>\n");
 }
 
-static void put_day(struct page *p, const struct card *card, int day, struct textbuf *why) {
-    const struct rules *rules = p->rules;
+static void write_due(struct page *p, const struct table_row *row) {
+    cell_time(p, point_of(row)->sp->due, point_of(row)->item->rule.precision);
+}
+
+static void write_actual(struct page *p, const struct table_row *row) {
+    cell_time(p, point_of(row)->sp->actual, point_of(row)->item->rule.precision);
+}
+
+static void write_deviation(struct page *p, const struct table_row *row) {
+    int64_t deviation = point_of(row)->sp->deviation;
+    textbuf_puts(&p->m, deviation > 0 ? "<td>+" : "<td>");
+    if (deviation != TIME_NONE)
+        put_time(p, deviation, point_of(row)->item->rule.precision);
+    textbuf_puts(&p->m, "</td>");
+}
+
+static void write_penalty(struct page *p, const struct table_row *row) {
+    cell_known(p, point_of(row)->sp->penalty, point_of(row)->sp->state != STATE_AWAITING);
+}
+
+static void write_why(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td><details><summary>");
+    say(p, state_word(point_of(row)->sp->state));
+    if (point_of(row)->sp->fails > 0) {
+        textbuf_puts(&p->m, ", ");
+        say_count(p, "fails", point_of(row)->sp->fails, NULL);
+    }
+    textbuf_puts(&p->m, "</summary><span lang=\"en\">");
+    html_text(&p->m, point_of(row)->why);
+    textbuf_puts(&p->m, "</span></details></td>");
+}
+
+static const struct table_cell point_cells[] = {{"point", .write = write_point},
+                                                {"due", .write = write_due},
+                                                {"actual", .write = write_actual},
+                                                {"deviation", .write = write_deviation},
+                                                {"penalty", .write = write_penalty},
+                                                {"why", .write = write_why},
+                                                {.key = NULL}};
+
+/* "Day 2, 2027-05-21: 12.500". */
+static const char *day_caption(struct page *p, const struct card *card, int day) {
     struct textbuf *caption = request_text(p->r);
     struct textbuf *sum = request_text(p->r);
     if (totals_day_to_come(card->s, card->car, day))
         textbuf_puts(sum, "–");
     else
         words_decimal(sum, p->lang, card->s->cars[card->car].day_penalty[day]);
-    const char *args[] = {page_text(p, "%d", day + 1), rules->days[day].date, textbuf_text(sum)};
+    const char *args[] = {page_text(p, "%d", day + 1), p->rules->days[day].date, textbuf_text(sum)};
     words_put(caption, said(p, "card-day"), args, 3);
-    table_begin_by_hand(p, "card", textbuf_text(caption));
+    p->m.failed = p->m.failed || caption->failed || sum->failed;
+    return textbuf_text(caption);
+}
+
+static void put_day(struct page *p, const struct card *card, int day, struct textbuf *why) {
+    const struct rules *rules = p->rules;
+    const struct scores *s = card->s;
+    struct table t;
+    table_begin(&t, p, "card", "card", day_caption(p, card, day), point_cells);
     for (int i = 0; i < rules->scored_count; i++) {
-        if (card->s->view->visible[rules->scored[i].item] &&
-            rules->items[rules->scored[i].item].day == day)
-            write_point(p, card, i, why);
+        const struct item *item = &rules->items[rules->scored[i].item];
+        if (!s->view->visible[rules->scored[i].item] || item->day != day)
+            continue;
+        textbuf_reset(why);
+        explain_point(why, &(struct explain_context){s->event, s->view, card->sheet, item, i});
+        textbuf_puts(&p->m, "<tr>");
+        table_cells(&t, card->car,
+                    &(struct point_row){item, &card->sheet->scored[i], i, textbuf_text(why)});
     }
     table_end(p);
-    p->m.failed = p->m.failed || caption->failed || sum->failed;
 }
 
 void card_put_days(struct page *p, const void *of) {
@@ -172,32 +246,66 @@ void card_put_days(struct page *p, const void *of) {
 
 /* ---- the total ---- */
 
+/* A step of the total, and the total itself. */
+struct total_row {
+    const char *name;
+    int64_t penalty;
+    bool known;
+    int fails;
+    const char *how; /* NULL for nothing */
+};
+
+static const struct total_row *total_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_part(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<th scope=\"row\">");
+    html_text(&p->m, total_of(row)->name);
+    textbuf_puts(&p->m, "</th>");
+}
+
+static void write_part_penalty(struct page *p, const struct table_row *row) {
+    cell_known(p, total_of(row)->penalty, total_of(row)->known);
+}
+
+static void write_fails(struct page *p, const struct table_row *row) {
+    cell_number(p, total_of(row)->fails);
+}
+
+static void write_how(struct page *p, const struct table_row *row) {
+    const char *how = total_of(row)->how;
+    textbuf_puts(&p->m, how != NULL ? "<td lang=\"en\">" : "<td>");
+    html_text(&p->m, how != NULL ? how : "");
+    textbuf_puts(&p->m, "</td>");
+}
+
 static void write_step(void *context, const struct total_step *step) {
-    struct page *p = context;
+    const struct table *t = context;
+    struct page *p = t->page;
     /* What has no word of its own is a test's id. */
     const char *key = page_text(p, "step-%s", step->of);
     const char *name = said(p, key);
-    textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    html_text(&p->m, name == key ? step->of : name);
-    textbuf_puts(&p->m, "</th>");
-    cell_known(p, step->penalty, !step->to_come);
-    cell_number(p, step->fails);
-    textbuf_puts(&p->m, "<td lang=\"en\">");
-    html_text(&p->m, step->why);
-    textbuf_puts(&p->m, "</td></tr>\n");
+    textbuf_puts(&p->m, "<tr>");
+    table_cells(t, -1,
+                &(struct total_row){name == key ? step->of : name, step->penalty, !step->to_come,
+                                    step->fails, step->why});
 }
 
 void card_put_total(struct page *p, const void *of) {
+    static const struct table_cell cells[] = {{"part", .write = write_part},
+                                              {"penalty", .write = write_part_penalty},
+                                              {"fails", .write = write_fails},
+                                              {"how", .write = write_how},
+                                              {.key = NULL}};
     const struct card *card = of;
     const struct tally *tally = &card->s->cars[card->car].tally[BASIS_CORRECTED];
-    table_begin_by_hand(p, "steps", said(p, "total-how"));
-    if (output_total_steps(card->s, card->sheet, card->car, write_step, p) != ERR_OK)
+    struct table t;
+    table_begin(&t, p, "steps", "steps", said(p, "total-how"), cells);
+    if (output_total_steps(card->s, card->sheet, card->car, write_step, &t) != ERR_OK)
         p->m.failed = true;
-    textbuf_puts(&p->m, "<tr class=\"sum\"><th scope=\"row\">");
-    say(p, "total");
-    textbuf_puts(&p->m, "</th>");
-    cell_penalty(p, tally->total);
-    cell_number(p, tally->fails);
-    textbuf_puts(&p->m, "<td></td></tr>\n");
+    textbuf_puts(&p->m, "<tr class=\"sum\">");
+    table_cells(&t, -1,
+                &(struct total_row){said(p, "total"), tally->total, true, tally->fails, NULL});
     table_end(p);
 }

@@ -6,15 +6,27 @@
 #include "pages/table.h"
 #include "system/html.h"
 
-/* Who did it and when, as far as that is told. */
-static void write_author(struct page *p, const char *by, bool has_at, struct instant at) {
-    textbuf_puts(&p->m, "<td>");
-    if (has_at)
-        put_moment(p, at.seconds * 1000);
-    if (has_at && *by != '\0')
-        textbuf_puts(&p->m, ", ");
-    html_text(&p->m, by);
-    textbuf_puts(&p->m, "</td></tr>\n");
+/* A row: a decision, or a reading that another one took the place of, or withdrew. */
+struct ruling_row {
+    const char *point;
+    const struct decision *decision; /* NULL for a correction */
+    const struct reading *old;
+    const struct reading *new;
+    bool told;          /* where the other reading belongs to, and who corrected it and why */
+    const char *reason; /* as it was typed; "" where it is not told */
+    const char *author; /* likewise */
+    bool has_at;
+    struct instant at;
+};
+
+static const struct ruling_row *ruling_of(const struct table_row *row) {
+    return row->of;
+}
+
+static void write_point(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<th scope=\"row\">");
+    html_text(&p->m, ruling_of(row)->point);
+    textbuf_puts(&p->m, "</th>");
 }
 
 static void put_value(struct page *p, const struct decision *d) {
@@ -39,47 +51,101 @@ static void put_value(struct page *p, const struct decision *d) {
     p->m.failed = p->m.failed || text->failed;
 }
 
-static void write_decision(struct page *p, const struct decision *d) {
-    textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    html_text(&p->m, *d->text.field[DECISION_POINT] != '\0' ? d->text.field[DECISION_POINT] : "–");
-    textbuf_puts(&p->m, "</th><td>");
-    html_text(&p->m, said_of(p, "d", decision_word(d->kind)));
-    put_value(p, d);
-    textbuf_puts(&p->m, "</td><td class=\"typed\">");
-    html_text(&p->m, d->text.field[DECISION_REASON]);
-    textbuf_puts(&p->m, "</td>");
-    write_author(p, d->text.field[DECISION_BY], d->has_at, d->at);
+static const char *value_of(const struct page *p, const struct reading *reading) {
+    const char *const *field = reading->text.field;
+    return *field[READING_TIME] != '\0'      ? field[READING_TIME]
+           : *field[READING_ELAPSED] != '\0' ? field[READING_ELAPSED]
+                                             : said(p, "seen");
 }
 
-/* A reading that another one took the place of, or withdrew. */
-static void write_correction(struct page *p, const struct scores *s, const struct reading *old,
-                             const struct reading *by) {
-    const struct event *event = s->event;
-    const char *value = *old->text.field[READING_TIME] != '\0' ? old->text.field[READING_TIME]
-                        : *old->text.field[READING_ELAPSED] != '\0'
-                            ? old->text.field[READING_ELAPSED]
-                            : said(p, "seen");
-    bool told = s->view->visible[p->rules->points[by->point].item];
-    textbuf_puts(&p->m, "<tr><th scope=\"row\">");
-    html_text(&p->m, event->rules->points[old->point].id);
-    textbuf_puts(&p->m, "</th><td>");
-    say(p, by->is_void ? "withdrawn" : "corrected");
+static void put_correction(struct page *p, const struct ruling_row *ruling) {
+    const struct reading *old = ruling->old;
+    const struct reading *new = ruling->new;
+    say(p, new->is_void ? "withdrawn" : "corrected");
     textbuf_puts(&p->m, " <del>");
-    html_text(&p->m, value);
+    html_text(&p->m, value_of(p, old));
     textbuf_puts(&p->m, "</del>");
-    if (!by->is_void && told && by->car == old->car && by->point == old->point) {
+    if (!new->is_void && ruling->told &&new->car == old->car &&new->point == old->point) {
         textbuf_puts(&p->m, " → ");
-        html_text(&p->m, *by->text.field[READING_TIME] != '\0' ? by->text.field[READING_TIME]
-                                                               : by->text.field[READING_ELAPSED]);
+        html_text(&p->m, *new->text.field[READING_TIME] != '\0' ? new->text.field[READING_TIME]
+                                                                : new->text.field[READING_ELAPSED]);
     }
-    textbuf_puts(&p->m, "</td><td class=\"typed\">");
-    if (told)
-        html_text(&p->m, by->text.field[READING_REASON]);
-    textbuf_puts(&p->m, "</td>");
-    write_author(p, told ? by->text.field[READING_BY] : "", told && by->has_at, by->at);
 }
 
-static int write_corrections(struct page *p, const struct scores *s, int car, bool write) {
+static void write_what(struct page *p, const struct table_row *row) {
+    const struct decision *decision = ruling_of(row)->decision;
+    textbuf_puts(&p->m, "<td>");
+    if (decision != NULL) {
+        html_text(&p->m, said_of(p, "d", decision_word(decision->kind)));
+        put_value(p, decision);
+    } else {
+        put_correction(p, ruling_of(row));
+    }
+    textbuf_puts(&p->m, "</td>");
+}
+
+static void write_reason(struct page *p, const struct table_row *row) {
+    textbuf_puts(&p->m, "<td class=\"typed\">");
+    html_text(&p->m, ruling_of(row)->reason);
+    textbuf_puts(&p->m, "</td>");
+}
+
+/* Who did it and when, as far as that is told. */
+static void write_author(struct page *p, const struct table_row *row) {
+    const struct ruling_row *ruling = ruling_of(row);
+    textbuf_puts(&p->m, "<td>");
+    if (ruling->has_at)
+        put_moment(p, ruling->at.seconds * 1000);
+    if (ruling->has_at && *ruling->author != '\0')
+        textbuf_puts(&p->m, ", ");
+    html_text(&p->m, ruling->author);
+    textbuf_puts(&p->m, "</td>");
+}
+
+static const struct table_cell cells[] = {{"point", .write = write_point},
+                                          {"what", .write = write_what},
+                                          {"reason", .write = write_reason},
+                                          {"by-whom", .write = write_author},
+                                          {.key = NULL}};
+
+static void write_ruling(const struct table *t, int car, const struct ruling_row *ruling) {
+    textbuf_puts(&t->page->m, "<tr>");
+    table_cells(t, car, ruling);
+}
+
+static void write_decision(const struct table *t, int car, const struct decision *d) {
+    const char *const *field = d->text.field;
+    write_ruling(t, car,
+                 &(struct ruling_row){
+                     .point = *field[DECISION_POINT] != '\0' ? field[DECISION_POINT] : "–",
+                     .decision = d,
+                     .reason = field[DECISION_REASON],
+                     .author = field[DECISION_BY],
+                     .has_at = d->has_at,
+                     .at = d->at,
+                 });
+}
+
+static void write_correction(const struct table *t, const struct scores *s, int car,
+                             const struct reading *old, const struct reading *new) {
+    const struct rules *rules = s->event->rules;
+    bool told = s->view->visible[rules->points[new->point].item];
+    write_ruling(t, car,
+                 &(struct ruling_row){
+                     .point = rules->points[old->point].id,
+                     .old = old,
+                     .new = new,
+                     .told = told,
+                     .reason = told ? new->text.field[READING_REASON] : "",
+                     .author = told ? new->text.field[READING_BY] : "",
+                     .has_at = told &&new->has_at,
+                     .at = new->at,
+                 });
+}
+
+/* Returns how many there are; writes them where there is a table. */
+static int write_corrections(const struct page *p, const struct scores *s, int car,
+                             const struct table *t) {
     const struct readings_view readings = s->event->readings;
     int count = 0;
     for (int point = 0; point < p->rules->point_count; point++) {
@@ -92,33 +158,37 @@ static int write_corrections(struct page *p, const struct scores *s, int car, bo
             if (reading->is_void || other < 0)
                 continue;
             count++;
-            if (write)
-                write_correction(p, s, reading, readings_view_at(readings, other));
+            if (t != NULL)
+                write_correction(t, s, car, reading, readings_view_at(readings, other));
         }
     }
     return count;
 }
 
-static void write_cancelled(struct page *p, const struct scores *s, bool write, int *count) {
+/* The same for what counts for nobody. */
+static int write_cancelled(const struct page *p, const struct scores *s, int car,
+                           const struct table *t) {
     const struct rulings *rulings = s->event->rulings;
+    int count = 0;
     for (int i = 0; i < p->rules->item_count; i++) {
         const struct item *item = &p->rules->items[i];
         if (!s->view->visible[i])
             continue;
         if (rulings->cancelled_item[i] != NULL) {
-            ++*count;
-            if (write)
-                write_decision(p, rulings->cancelled_item[i]);
+            count++;
+            if (t != NULL)
+                write_decision(t, car, rulings->cancelled_item[i]);
         }
         for (int n = 0; n < item->point_count; n++) {
             const struct decision *d = rulings->cancelled_point[item->first_point + n];
             if (d == NULL || d == rulings->cancelled_item[i])
                 continue;
-            ++*count;
-            if (write)
-                write_decision(p, d);
+            count++;
+            if (t != NULL)
+                write_decision(t, car, d);
         }
     }
+    return count;
 }
 
 /* A retirement shows in the car's status even where it happened at a hidden item; but its place and
@@ -138,25 +208,25 @@ static int count_own(const struct page *p, const struct scores *s, int car) {
 }
 
 int card_rulings(struct page *p, const struct scores *s, int car) {
-    return write_corrections(p, s, car, false) + count_own(p, s, car);
+    return write_corrections(p, s, car, NULL) + count_own(p, s, car);
 }
 
 static void put_rulings(struct page *p, const void *of) {
     const struct card *card = of;
     const struct car_rulings *own = &card->s->event->rulings->cars[card->car];
-    int count = 0;
-    table_begin_by_hand(p, "rulings", said(p, "decisions-how"));
+    struct table t;
+    table_begin(&t, p, "rulings", "rulings", said(p, "decisions-how"), cells);
     for (int i = 0; i < own->count; i++) {
         if (shows(p, card->s, own->list[i]))
-            write_decision(p, own->list[i]);
+            write_decision(&t, card->car, own->list[i]);
     }
-    write_cancelled(p, card->s, true, &count);
-    (void)write_corrections(p, card->s, card->car, true);
+    (void)write_cancelled(p, card->s, card->car, &t);
+    (void)write_corrections(p, card->s, card->car, &t);
     table_end(p);
 }
 
 struct markup card_rulings_table(struct page *p, const struct card *card) {
     int count = card_rulings(p, card->s, card->car);
-    write_cancelled(p, card->s, false, &count);
+    count += write_cancelled(p, card->s, card->car, NULL);
     return count > 0 ? (struct markup){put_rulings, card} : (struct markup){0};
 }

@@ -41,13 +41,45 @@ static const char *number_of(const json_t *side, const char *key, char *buffer, 
     return buffer;
 }
 
-static void cell_numbers(struct page *p, const json_t *row, const char *key) {
+/* A row of the table of differences is an object of the notice. */
+static const json_t *before_of(const struct table_row *row) {
+    return json_object_get(row->of, "before");
+}
+
+static const json_t *after_of(const struct table_row *row) {
+    return json_object_get(row->of, "after");
+}
+
+/* A car that is no longer entered has no crew. */
+static void write_plate(struct page *p, const struct table_row *row) {
+    if (row->car >= 0)
+        cell_plate(p, row);
+    else
+        cell_number(p, json_integer_value(json_object_get(row->of, "car")));
+}
+
+static void write_crew(struct page *p, const struct table_row *row) {
+    if (row->car >= 0)
+        cell_crew(p, row);
+    else
+        textbuf_puts(&p->m, "<th scope=\"row\">–</th>");
+}
+
+static void write_numbers(struct page *p, const struct table_row *row, const char *key) {
     char before[24];
     char after[24];
     textbuf_puts(&p->m, "<td>");
-    put_moved(p, number_of(json_object_get(row, "before"), key, before, sizeof before),
-              number_of(json_object_get(row, "after"), key, after, sizeof after));
+    put_moved(p, number_of(before_of(row), key, before, sizeof before),
+              number_of(after_of(row), key, after, sizeof after));
     textbuf_puts(&p->m, "</td>");
+}
+
+static void write_place(struct page *p, const struct table_row *row) {
+    write_numbers(p, row, "position");
+}
+
+static void write_era(struct page *p, const struct table_row *row) {
+    write_numbers(p, row, "class_position");
 }
 
 /* A penalty as it was sealed, with the reader's decimal sign; a dash where the car was not there.
@@ -60,9 +92,9 @@ static void figure_of(const struct page *p, const json_t *side, struct textbuf *
 }
 
 /* Fails are told where there are any. */
-static void cell_cost(struct page *p, const json_t *row) {
-    const json_t *before = json_object_get(row, "before");
-    const json_t *after = json_object_get(row, "after");
+static void write_penalty(struct page *p, const struct table_row *row) {
+    const json_t *before = before_of(row);
+    const json_t *after = after_of(row);
     struct textbuf *was = request_text(p->r);
     struct textbuf *is = request_text(p->r);
     char old[24];
@@ -88,25 +120,19 @@ static const char *status_of(const struct page *p, const json_t *side) {
     return json_is_object(side) ? said(p, text_of(side, "status")) : "–";
 }
 
-static void put_difference(struct page *p, const json_t *row) {
-    json_int_t number = json_integer_value(json_object_get(row, "car"));
-    int car = entries_find(p->event->entries, number);
-    textbuf_puts(&p->m, "<tr>");
-    if (car >= 0) {
-        const struct table_row of = {car, NULL};
-        cell_plate(p, &of);
-        cell_crew(p, &of);
-    } else {
-        textbuf_printf(&p->m, "<td>%lld</td><th scope=\"row\">–</th>", (long long)number);
-    }
-    cell_numbers(p, row, "position");
-    cell_cost(p, row);
-    cell_numbers(p, row, "class_position");
+static void write_status(struct page *p, const struct table_row *row) {
     textbuf_puts(&p->m, "<td>");
-    put_moved(p, status_of(p, json_object_get(row, "before")),
-              status_of(p, json_object_get(row, "after")));
-    textbuf_puts(&p->m, "</td></tr>\n");
+    put_moved(p, status_of(p, before_of(row)), status_of(p, after_of(row)));
+    textbuf_puts(&p->m, "</td>");
 }
+
+static const struct table_cell difference_cells[] = {{"car", .write = write_plate},
+                                                     {"crew", .write = write_crew},
+                                                     {"place", .write = write_place},
+                                                     {"penalty", .write = write_penalty},
+                                                     {"era", .write = write_era},
+                                                     {"status", .write = write_status},
+                                                     {.key = NULL}};
 
 /* True where its own result is another one; else it only makes room for others. */
 static bool is_own(const json_t *row) {
@@ -193,6 +219,7 @@ struct template notices_template = {.file = "web/board/templates/notices.html",
 static void put_rows(struct page *p, const void *of) {
     const struct notice_difference *d = of;
     const char *key = d->own ? "differences" : "make-room";
+    struct table t;
     struct textbuf *caption = request_text(p->r);
     char cars[24];
     char replaces[24];
@@ -202,10 +229,13 @@ static void put_rows(struct page *p, const void *of) {
     (void)snprintf(replaces, sizeof replaces, "%lld", (long long)d->replaces);
     const char *args[] = {cars, replaces};
     words_put(caption, word_for(p->lang, key, d->cars), args, 2);
-    table_begin_by_hand(p, "moves", textbuf_text(caption));
+    table_begin(&t, p, "moves", "moves", textbuf_text(caption), difference_cells);
     json_array_foreach(d->list, i, row) {
-        if (is_own(row) == d->own)
-            put_difference(p, row);
+        if (is_own(row) != d->own)
+            continue;
+        json_int_t number = json_integer_value(json_object_get(row, "car"));
+        textbuf_puts(&p->m, "<tr>");
+        table_cells(&t, entries_find(p->event->entries, number), row);
     }
     table_end(p);
     p->m.failed = p->m.failed || caption->failed;

@@ -69,14 +69,6 @@ void table_begin(struct table *t, struct page *p, const char *name, const char *
     end_head(p);
 }
 
-void table_begin_by_hand(struct page *p, const char *name, const char *caption) {
-    begin(p, name, caption);
-    const struct table_column *column = columns_of(name);
-    for (; column != NULL && column->words != NULL; column++)
-        write_heading(p, column->class, column->words);
-    end_head(p);
-}
-
 void table_cells(const struct table *t, int car, const void *of) {
     const struct table_row row = {car, of};
     for (int i = 0; i < t->count; i++)

@@ -59,10 +59,6 @@ struct table {
 void table_begin(struct table *t, struct page *p, const char *name, const char *class,
                  const char *caption, const struct table_cell *cells);
 
-/* The same for a table whose rows the caller writes by itself, with a cell for each column in the
- * order of the list, which also names the table's class. */
-void table_begin_by_hand(struct page *p, const char *name, const char *caption);
-
 /* Appends the cells of a row in the order of the columns, and ends it; the caller writes <tr>
  * before them.
  *   car, of  as in struct table_row */
