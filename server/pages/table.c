@@ -29,30 +29,19 @@ static const struct table_cell *cell_of(const struct table_cell *cells, const ch
     return NULL;
 }
 
-static void begin(struct page *p, const char *class, const char *caption) {
-    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
-                   class, caption);
-    textbuf_puts(&p->m, "<thead><tr>");
-}
-
-static void end_head(struct page *p) {
-    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
-}
-
-static void write_heading(struct page *p, const char *class, const char *words) {
+static void write_heading(struct page *p, const struct table_column *column, const char *words) {
     textbuf_puts(&p->m, "<th scope=\"col\"");
-    if (*class != '\0')
-        textbuf_printf(&p->m, " class=\"%s\"", class);
+    if (*column->class != '\0')
+        textbuf_printf(&p->m, " class=\"%s\"", column->class);
     textbuf_putc(&p->m, '>');
-    say(p, words);
+    say(p, words != NULL ? words : column->words);
     textbuf_puts(&p->m, "</th>");
 }
 
-void table_begin(struct table *t, struct page *p, const char *name, const char *class,
-                 const char *caption, const struct table_cell *cells) {
-    *t = (struct table){.page = p};
-    begin(p, class, caption);
-    const struct table_column *column = columns_of(name);
+/* The head of a table, and in the order of its columns the writers of their cells. */
+static void write_head(struct table *t, const struct table_column *column,
+                       const struct table_cell *cells) {
+    struct page *p = t->page;
     bool left_out = false;
     for (; column != NULL && column->words != NULL; column++) {
         const struct table_cell *cell = cell_of(cells, column->key);
@@ -62,11 +51,20 @@ void table_begin(struct table *t, struct page *p, const char *name, const char *
             left_out = true;
         } else {
             t->cells[t->count++] = cell->write;
-            write_heading(p, column->class, cell->words != NULL ? cell->words : column->words);
+            write_heading(p, column, cell->words);
         }
     }
     p->m.failed = p->m.failed || t->count == 0;
-    end_head(p);
+}
+
+void table_begin(struct table *t, struct page *p, const char *name, const char *class,
+                 const char *caption, const struct table_cell *cells) {
+    *t = (struct table){.page = p};
+    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
+                   class, caption);
+    textbuf_puts(&p->m, "<thead><tr>");
+    write_head(t, columns_of(name), cells);
+    textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
 }
 
 void table_cells(const struct table *t, int car, const void *of) {
