@@ -8,6 +8,16 @@ import test from 'node:test';
 import * as lists from '../../../build/web/board/columns.mjs';
 import { cellAt, cellOf } from '../../../web/board/cells.js';
 
+// The rows look at the page as they are loaded.
+const onPage = new Map();
+globalThis.document = {
+  documentElement: { lang: 'en' },
+  getElementById: (id) => onPage.get(id) ?? null,
+  querySelectorAll: () => [],
+};
+globalThis.matchMedia = () => ({ matches: true });
+const { placeOf } = await import('../../../web/board/rows.js');
+
 const top = new URL('../../../', import.meta.url);
 const read = (name) => readFileSync(new URL(name, top), 'utf8');
 const files = (ending) =>
@@ -44,6 +54,13 @@ test('a row of the standings gives a cell by its key, of a placed car or of anot
   }
   assert.equal(cellOf(rowOf('others', lists.others), 'place'), undefined);
   assert.equal(cellAt(rowOf('route', lists.route), lists.route, 'distance'), 'distance');
+});
+
+test('a car has the place of its row; one that waits for its place has none, whatever its number', () => {
+  const texts = (...all) => all.map((textContent) => ({ textContent }));
+  onPage.set('n22', rowOf('board', texts('=3', '', '22')));
+  onPage.set('n31', rowOf('others', texts('31', 'Ada Esk', '12.500')));
+  assert.deepEqual([22, 31, 40].map(placeOf), [3, 0, 0]);
 });
 
 test('no style counts cells', () => {
