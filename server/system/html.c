@@ -33,8 +33,8 @@ void html_text(struct textbuf *b, const char *text) {
 void script_fill(struct textbuf *b, const char *text, const char *end,
                  const struct script_slot *slots, size_t count) {
     while (text < end) {
-        const char *open = strstr(text, "{{");
-        const char *close = open == NULL ? NULL : strstr(open, "}}");
+        const char *open = memmem(text, (size_t)(end - text), "{{", 2);
+        const char *close = open == NULL ? NULL : memmem(open, (size_t)(end - open), "}}", 2);
         if (close == NULL) {
             textbuf_add(b, text, (size_t)(end - text));
             return;
