@@ -58,51 +58,49 @@ export class Files {
     this.preview();
   }
 
+  /** Which column of the table holds `what`, to choose; head: the names of the columns. */
+  #columnChoice(what, head, width) {
+    const change = (event) => {
+      if (event.target.value === '') delete this.columns[what];
+      else this.columns[what] = Number(event.target.value);
+      const { header, columns } = this;
+      this.desk.store?.set(this.#shape, { header, columns }).catch(() => {});
+      this.preview();
+    };
+    const columns = Array.from({ length: width }, (_, i) =>
+      make(
+        'option',
+        { value: i, selected: this.columns[what] === i },
+        head[i] || t('files.column', { n: i + 1 }),
+      ),
+    );
+    const none = make('option', { value: '' }, '–');
+    return make('label', {}, t(WORDS[what]), make('select', { change }, none, ...columns));
+  }
+
+  /** The rows as readings; `known`: the sheet has it already, or a row before. */
+  #readAll() {
+    const { header, columns, desk } = this;
+    const point = byId('file-point').value || desk.station?.points[0];
+    const found = readRows(this.#rows, { header, columns, points: desk.info.points, point });
+    const seen = new Set();
+    for (const row of found) {
+      row.known =
+        row.reading && (this.#isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
+      if (row.reading) seen.add(JSON.stringify(row.reading));
+    }
+    return found;
+  }
+
   preview() {
-    const { points } = this.desk.info;
     const width = Math.max(0, ...this.#rows.map((row) => row.length));
     byId('file-rows').hidden = this.#rows.length === 0;
     byId('file-header').checked = this.header;
     const head = this.header ? this.#rows[0] || [] : [];
     byId('file-columns').replaceChildren(
-      ...COLUMNS.map((what) => {
-        const choice = make(
-          'select',
-          {
-            change: (event) => {
-              if (event.target.value === '') delete this.columns[what];
-              else this.columns[what] = Number(event.target.value);
-              this.desk.store
-                ?.set(this.#shape, { header: this.header, columns: this.columns })
-                .catch(() => {});
-              this.preview();
-            },
-          },
-          make('option', { value: '' }, '–'),
-          ...Array.from({ length: width }, (_, i) =>
-            make(
-              'option',
-              { value: i, selected: this.columns[what] === i },
-              head[i] || t('files.column', { n: i + 1 }),
-            ),
-          ),
-        );
-        return make('label', {}, t(WORDS[what]), choice);
-      }),
+      ...COLUMNS.map((what) => this.#columnChoice(what, head, width)),
     );
-    const point = byId('file-point').value || this.desk.station?.points[0];
-    this.#found = readRows(this.#rows, {
-      header: this.header,
-      columns: this.columns,
-      points,
-      point,
-    });
-    const seen = new Set();
-    for (const row of this.#found) {
-      row.known =
-        row.reading && (this.#isKnown(row.reading) || seen.has(JSON.stringify(row.reading)));
-      if (row.reading) seen.add(JSON.stringify(row.reading));
-    }
+    this.#found = this.#readAll();
     const fresh = this.#fresh();
     const wrong = this.#found.filter((row) => row.wrong);
     setText(

@@ -93,55 +93,38 @@ const SORTS = {
   },
 };
 
-/** A field of a form.
- *   spec  {key, label, hint, sort: one of SORTS, 'choice' or 'flag', choices: [[value, words]],
- *         size, none: words for "not said", again: true where the form changes shape with it,
- *         whole: true where without it all that it stands in is gone} */
-function ruleField(draft, base, spec, redraw = null) {
-  const path = base ? `${base}.${spec.key}` : spec.key;
-  const now = draft.get(path);
-  const done = (value) => {
-    draft.set(spec.whole && value === undefined ? base : path, value);
-    if (spec.again && redraw) redraw(path);
-  };
-  if (spec.sort === 'choice' || spec.sort === 'flag') {
-    const choices =
-      spec.sort === 'flag'
-        ? [
-            ['true', spec.yes || 'yes'],
-            ['false', spec.no || 'no'],
-          ]
-        : spec.choices;
-    const unsaid = spec.none === undefined ? [] : [['', spec.none]];
-    const shown = now === undefined ? '' : String(now);
-    // What is no choice of ours stays to be seen.
-    const odd = shown && !choices.some(([value]) => value === shown) ? [[shown, shown]] : [];
-    const control = select(spec.key, [...unsaid, ...choices, ...odd], shown);
-    control.id = idOf(path);
-    control.dataset.path = path;
-    control.addEventListener('change', () =>
-      done(
-        control.value === ''
-          ? undefined
-          : spec.sort === 'flag'
-            ? control.value === 'true'
-            : control.value,
-      ),
-    );
-    return field(spec.label, control, spec.hint || null);
-  }
+/** A choice, as it stands `now`; done(value) is called with each new one, undefined for "not said". */
+function choiceControl(spec, now, done) {
+  const flag = spec.sort === 'flag';
+  const choices = flag
+    ? [
+        ['true', spec.yes || 'yes'],
+        ['false', spec.no || 'no'],
+      ]
+    : spec.choices;
+  const unsaid = spec.none === undefined ? [] : [['', spec.none]];
+  const shown = now === undefined ? '' : String(now);
+  // What is no choice of ours stays to be seen.
+  const odd = shown && !choices.some(([value]) => value === shown) ? [[shown, shown]] : [];
+  const control = select(spec.key, [...unsaid, ...choices, ...odd], shown);
+  control.addEventListener('change', () => {
+    const { value } = control;
+    done(value === '' ? undefined : flag ? value === 'true' : value);
+  });
+  return control;
+}
+
+/** A text to type, likewise. */
+function textControl(spec, now, done) {
   const sort = SORTS[spec.sort || 'text'];
   const control = make('input', {
     type: 'text',
-    id: idOf(path),
-    'data-path': path,
     size: spec.size || '12',
     autocomplete: 'off',
     spellcheck: 'false',
   });
   let written = now === undefined ? '' : sort.show(now);
   control.value = written;
-  control.addEventListener('input', () => draft.touched());
   control.addEventListener('change', () => {
     const text = control.value.trim();
     // A value that nobody touched stays as it was written.
@@ -149,6 +132,24 @@ function ruleField(draft, base, spec, redraw = null) {
     written = text;
     done(text === '' ? undefined : sort.read(text));
   });
+  return control;
+}
+
+/** A field of a form.
+ *   spec  {key, label, hint, sort: one of SORTS, 'choice' or 'flag', choices: [[value, words]],
+ *         size, none: words for "not said", again: true where the form changes shape with it,
+ *         whole: true where without it all that it stands in is gone} */
+function ruleField(draft, base, spec, redraw = null) {
+  const path = base ? `${base}.${spec.key}` : spec.key;
+  const done = (value) => {
+    draft.set(spec.whole && value === undefined ? base : path, value);
+    if (spec.again && redraw) redraw(path);
+  };
+  const chosen = spec.sort === 'choice' || spec.sort === 'flag';
+  const control = (chosen ? choiceControl : textControl)(spec, draft.get(path), done);
+  control.id = idOf(path);
+  control.dataset.path = path;
+  if (!chosen) control.addEventListener('input', () => draft.touched());
   return field(spec.label, control, spec.hint || null);
 }
 
