@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The board says what has changed since the reader's last look: exactly that, once it was a look,
+// The board says what has changed since the reader's last visit: exactly that, once it was a visit,
 // without a jump, and nothing where there is nothing to say.
 
 import assert from 'node:assert/strict';
@@ -21,7 +21,7 @@ const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in
 const SHIFT_MAX = 0.02; // of one update
 const PHONE = { width: 390, height: 844 };
 
-describe('what has changed since the last look', { timeout: 400_000 }, () => {
+describe('what has changed since the last visit', { timeout: 400_000 }, () => {
   let browser, served;
   before(async () => {
     browser = await launch();
@@ -85,7 +85,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await isConfirmed(page);
   };
   /** Looks for some seconds, then goes away for some minutes. */
-  const look = (page, seconds = 5) => page.clock.runFor(seconds * 1000);
+  const visit = (page, seconds = 5) => page.clock.runFor(seconds * 1000);
   const leave = async (page, minutes = 10) => {
     await page.goto('about:blank');
     await page.clock.fastForward(minutes * 60_000);
@@ -125,7 +125,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     await open(page);
     assert.equal(await isTold(page), false);
     const was = await places(page);
-    await look(page);
+    await visit(page);
     await leave(page);
     await drive();
     await open(page);
@@ -174,15 +174,15 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     assert.deepEqual(page.ear.take(), []);
   });
 
-  test('is not told at a first look, after a glance, for another view, or of what is hidden', async (t) => {
+  test('is not told at a first visit, after a glance, for another view, or of what is hidden', async (t) => {
     const page = await begin(t);
     await open(page);
-    await look(page, 1);
+    await visit(page, 1);
     await leave(page);
     await drive();
-    await open(page); // the glance before was no look
+    await open(page); // the glance before was no visit
     assert.equal(await isTold(page), false);
-    await look(page);
+    await visit(page);
     await leave(page);
     await open(page, ''); // another view
     assert.equal(await isTold(page), false);
@@ -202,17 +202,17 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   test('is there again for whoever is soon back from a card, and new after some minutes', async (t) => {
     const page = await begin(t);
     await open(page);
-    await look(page);
+    await visit(page);
     await leave(page);
     await drive();
     await open(page);
     const told = await line(page);
-    await look(page);
+    await visit(page);
     await page.goto(`${served.origin}/${served.slug}/cars/1`);
     await page.clock.fastForward(60_000);
     await open(page);
     assert.equal(await line(page), told);
-    await look(page);
+    await visit(page);
     await leave(page);
     await open(page);
     assert.equal(await isTold(page), false);
@@ -229,7 +229,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
         document.dispatchEvent(new Event('visibilitychange'));
       }, hidden);
     await open(page);
-    await look(page);
+    await visit(page);
     await served.ask('readings', [{ point: 'TC2', car: 1, time: '09:41' }]);
     await isAt(page, await revision());
     assert.equal(await isTold(page), false);
@@ -266,7 +266,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   test('tells how final the results are and which tests are done', async (t) => {
     const page = await begin(t, { pins: { own: 0, rivals: [] } });
     await open(page);
-    await look(page);
+    await visit(page);
     await leave(page);
     await served.ask('decisions', [
       { kind: 'cancel', point: 'S1', reason: 'x' },
@@ -279,7 +279,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
     );
   });
 
-  test('is not told of a saved copy, which is no look either', async (t) => {
+  test('is not told of a saved copy, which is no visit either', async (t) => {
     const page = await begin(t);
     const context = page.context();
     await open(page);
@@ -290,13 +290,13 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
         (await store.match(location.href, { ignoreVary: true })) !== undefined
       );
     });
-    await look(page);
+    await visit(page);
     await leave(page);
     await drive();
     await context.setOffline(true);
     await page.goto(`${served.origin}/${served.slug}/?view=live`);
     await page.waitForFunction(() => document.getElementById('status').textContent !== '');
-    await look(page);
+    await visit(page);
     assert.equal(await isTold(page), false);
     await page.evaluate(() => {
       dispatchEvent(new Event('pagehide'));
@@ -331,7 +331,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   test('is not told where nothing is kept', async (t) => {
     const page = await begin(t, { refused: true });
     await open(page);
-    await look(page);
+    await visit(page);
     await leave(page);
     await drive();
     await open(page);
@@ -342,7 +342,7 @@ describe('what has changed since the last look', { timeout: 400_000 }, () => {
   test('is legible, in its place and clean, in German at 320 px too', async (t) => {
     const page = await begin(t, { viewport: { width: 320, height: 568 } });
     await open(page, '?view=live&lang=de');
-    await look(page);
+    await visit(page);
     await leave(page);
     await drive();
     await open(page, '?view=live&lang=de');

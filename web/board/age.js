@@ -5,7 +5,7 @@ import { byId, setText } from '../shared/dom.js';
 import { status } from './status.js';
 
 /** How old what is shown is: by the moment of the server's last answer, `asked`, 0 where there was none.
- * `old`: it should have come anew. */
+ * `old`: a newer one is overdue. */
 export function showAge(asked, old) {
   const place = byId('age');
   if (!asked) return;

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
-// What a board showed at a look, kept small, and what differs between two looks. Knows no page.
+// What a board showed at a visit, kept small, and what differs between two visits. Knows no page.
 //
-// A look is {revision, at: ms since 1970, status, tests: "12 R7": how many nearly
+// A visit is {revision, at: ms since 1970, status, tests: "12 R7": how many nearly
 // all have done and the last of them, cancelled: "R4 S2/1", cars: packed}.
 
 const VIEWS = 6; // kept on one device, of all its events
-const ROOM = 24000; // characters of one look's cars; a larger field is not kept
+const ROOM = 24000; // characters of one visit's cars; a larger field is not kept
 
 // Cars as text, and back as a map by number. A place of 0 is none; penalties are thousandths.
 export const packed = (cars) =>
@@ -46,9 +46,9 @@ export function differences(before, now) {
   };
 }
 
-// The list of what is kept, with a view's look put first; the longest not looked at go.
-//   look  {view, left: ms since 1970, last, base: an older look that is still being compared with}
-export function kept(list, look) {
-  const others = list.filter((one) => one && one.view !== look.view);
-  return [look, ...others].filter(({ last }) => last.cars.length <= ROOM).slice(0, VIEWS);
+// The list of what is kept, with a view's visit put first; the least recent go.
+//   visit  {view, left: ms since 1970, last, base: an older visit that is still being compared with}
+export function kept(list, visit) {
+  const others = list.filter((one) => one && one.view !== visit.view);
+  return [visit, ...others].filter(({ last }) => last.cars.length <= ROOM).slice(0, VIEWS);
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Tells of one's own car and its rivals when they win or lose places.
+// Announces it when the reader's own car or its rivals win or lose places.
 
 import { pins } from './pins.js';
 import { placeOf } from './rows.js';

@@ -7,7 +7,7 @@ import { swap } from './parts.js';
 import { pins } from './pins.js';
 import { setUpSorts } from './sorts.js';
 import { localTimes } from './local-times.js';
-import { lookedAt } from './visits.js';
+import { lastVisit } from './visits.js';
 
 const root = document.documentElement;
 const event = root.dataset.event || '';
@@ -22,7 +22,7 @@ if (event && pins.list().length) {
 }
 
 const { revision } = root.dataset;
-if (revision && lookedAt() && lookedAt().revision !== revision) root.classList.add('changed');
+if (revision && lastVisit() && lastVisit().revision !== revision) root.classList.add('changed');
 
 const setUpTheme = () => {
   const button = document.getElementById('theme');

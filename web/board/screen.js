@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The big screen: as many rows as fit, a new sheet every ten seconds, and the whole board fetched
-// anew before it begins again. A key or the button holds it.
+// again before the first sheet. A key or the button holds it.
 
 import { pageAnew, swap } from './parts.js';
 import { localTimes } from './local-times.js';

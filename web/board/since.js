@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
-// Tells what has changed since the reader's last look at this view of the board.
+// Shows what has changed since the reader's last visit to this view of the board.
 //
-// A look begins when the page is opened or comes back into sight, and counts once it was in sight
+// A visit begins when the page is opened or comes back into sight, and counts once it was in sight
 // for some seconds with figures that the server confirmed, and with the line that tells of changes,
 // where there is one. When it ends (the page is hidden or left) what it showed is kept on the
 // device: the next one is compared with that. Of changes before the reader's eyes nothing is said
 // unless the line was there already. Whoever leaves while the line stands and is back soon, from a
-// car's card for instance, finds it again; "seen" does away with it. A first look says nothing, nor
+// car's card for instance, finds it again; "seen" does away with it. A first visit says nothing, nor
 // does a device that keeps nothing. Only what two public pages showed is ever compared.
 
 import { byId } from '../shared/dom.js';
@@ -18,7 +18,7 @@ import { figure, glide } from './parts.js';
 import { pins } from './pins.js';
 import { local } from './local-times.js';
 import { placeOf, rowOf } from './rows.js';
-import { lookedAt, looks, view } from './visits.js';
+import { lastVisit, visits, view } from './visits.js';
 
 const LOOK = 3; // seconds
 const NAMED = 3; // cars of one's own in the line; the list has all
@@ -157,7 +157,7 @@ function shut() {
     });
 }
 
-// ---- looks ------------------------------------------------------------------------------------
+// ---- visits ------------------------------------------------------------------------------------
 let base = null,
   open = false,
   decided = false,
@@ -165,7 +165,7 @@ let base = null,
   confirmedAt = 0;
 
 function begin() {
-  base = lookedAt();
+  base = lastVisit();
   decided = false;
   seconds = 0;
 }
@@ -179,8 +179,8 @@ function decide() {
 
 function write() {
   const last = shown();
-  const look = { view, left: Date.now(), last };
-  keep.set('looks', kept(looks(), open ? { ...look, base } : look));
+  const visit = { view, left: Date.now(), last };
+  keep.set('looks', kept(visits(), open ? { ...visit, base } : visit));
 }
 
 const isHidden = () => document.visibilityState === 'hidden';
@@ -188,7 +188,7 @@ function leave() {
   if (decided && confirmedAt && seconds >= LOOK) write();
 }
 
-/** Begins to look. Returns {confirmed}: to be called whenever the server has said that what is shown is what
+/** Begins a visit. Returns {confirmed}: to be called whenever the server has said that what is shown is what
  * there is. */
 export function setUpSince() {
   if (!view) return { confirmed() {} };
@@ -223,7 +223,7 @@ export function setUpSince() {
   };
 
   begin();
-  // A page that is newer than the last look is no saved copy from before it.
+  // A page that is newer than the last visit is no saved copy from before it.
   if (base && Number(revision()) > Number(base.revision)) decide();
   return {
     // The server has just said that what is shown is what there is.

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What this view of the board showed at the reader's last look.
+// What this view of the board showed at the reader's last visit.
 
 import { keep } from './keep.js';
 
@@ -8,14 +8,14 @@ const asked = new URLSearchParams(location.search);
 for (const [name, value] of [...asked])
   if (!value || name === 'lang' || value === 'overall') asked.delete(name);
 export const view = asked.has('q') ? '' : location.pathname.replace('index.html', '') + asked;
-// What it showed at the last look, null before the first: see since.js. One that is still
+// What it showed at the last visit, null before the first: see since.js. One that is still
 // being told of goes on to be for five minutes.
-export const looks = () => {
+export const visits = () => {
   const kept = keep.get('looks');
   return Array.isArray(kept) ? kept : [];
 };
-export const lookedAt = () => {
-  const look = looks().find((one) => one && one.view === view);
-  if (!look) return null;
-  return look.base && Date.now() - look.left < 300000 ? look.base : look.last;
+export const lastVisit = () => {
+  const visit = visits().find((one) => one && one.view === view);
+  if (!visit) return null;
+  return visit.base && Date.now() - visit.left < 300000 ? visit.base : visit.last;
 };

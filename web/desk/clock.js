@@ -159,7 +159,7 @@ export class Clock {
     const room = uncertaintyOf(best, now) + (old.uncertainty ?? 0) + LATCH_MS;
     const known = old.uncertainty !== null || old.jumped;
     const moved = known && Math.abs(apart) > room;
-    // What contradicts the newest exchanges is thrown away, be it drift, sleep or a set clock.
+    // What contradicts the newest exchanges is thrown away, whether by drift, sleep or a clock that was set.
     this.samples =
       moved || this.jumped
         ? round

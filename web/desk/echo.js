@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What the number in the field means, before Enter: a slip shows while it can be mended.
+// What the number in the field means, before Enter: a typing error shows while it can be corrected.
 
 import { doubts } from './checks.js';
 import { valueShown } from './lines.js';

@@ -5,7 +5,7 @@ const LOOK_MS = 1800000;
 
 /**
  * Registers the event's worker. offer() is called when a newer version waits.
- * Returns {update()}, which brings the newer version in and loads the page anew; after an offer.
+ * Returns {update()}, which brings the newer version in and reloads the page; only after an offer.
  */
 export function registerWorker(slug, offer) {
   if (!('serviceWorker' in navigator)) return { update() {} };

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The form of a ruling: asked for its reason, shown with its effect, then kept; nothing is kept before
-// its effect was seen. The review, the log of decisions and whoever needs one decision use it.
+// its effect was seen. The review and the log of decisions use it, and each section that
+// makes one decision.
 
 import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';

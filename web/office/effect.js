@@ -23,7 +23,7 @@ export function effectTables(effect, title = 'What it does') {
         ),
       ),
     ];
-  // Whose own result changes comes first; the others only make room.
+  // Cars whose own result changes come first; the others only move to make room.
   const own = (move) =>
     move.before.penalty !== move.after.penalty ||
     move.before.status !== move.after.status ||

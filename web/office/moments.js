@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Moments as the office reads them: on the event's clock, wherever the reader sits.
+// Moments in the event's time zone, wherever the reader is.
 
 import { make } from '../shared/dom.js';
 

@@ -22,7 +22,7 @@ const crewOf = (content) =>
       : [],
   );
 
-/** Who stands otherwise than before, by what a classification says of itself: first those whose own
+/** Cars that stand differently than before, as the classification itself lists them: first those whose own
  * result changed, then, folded, those that only make room. */
 export function differences({ supersedes, differences: list, ...content }) {
   if (supersedes === null) return [];

@@ -143,7 +143,7 @@ function atWork() {
   return !section || section.busy();
 }
 
-/** Draws a section anew, unless `late()` meanwhile. `focus`: somebody asked for it. */
+/** Draws a section, unless `late()` meanwhile. `focus`: somebody asked for it. */
 async function draw([name, title, showSection], late, focus) {
   const place = make(
     'section',

@@ -23,7 +23,7 @@ const figure = (number) => number.toLocaleString('en');
 const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
 const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
 
-/** What the desk tells of a reading, in words. */
+/** What the desk says of a reading. */
 function deskWords({ extra }) {
   const parts = [];
   if (extra.source)
@@ -158,7 +158,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     late,
   });
   for (const answer of answers) {
-    // Whoever fills it in means it; whoever only passes by Tab does not.
+    // Filling in a control chooses its answer; passing it by Tab does not.
     for (const touch of answer.control ? ['input', 'pointerdown'] : [])
       answer.control.addEventListener(touch, () => {
         form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;

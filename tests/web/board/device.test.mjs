@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
-// What a public page keeps on a device: pins, and what a view showed at the last look.
+// What a public page keeps on a device: pins, and what a view showed at the last visit.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-// The modules look at the page as they are loaded.
+// The modules visit at the page as they are loaded.
 const stored = new Map();
 globalThis.document = {
   documentElement: { lang: 'en', dataset: { event: 'gannet', zone: 'Atlantic/Azores' } },
@@ -68,17 +68,17 @@ test('a view is the same in every language, and none where it was searched', asy
   assert.equal((await visitsAt('/gannet/?q=22')).view, '');
 });
 
-test('a look is compared with the last, for five minutes with the one before', async () => {
-  const { lookedAt, view } = await visitsAt('/gannet/');
-  assert.equal(lookedAt(), null);
+test('a visit is compared with the last, for five minutes with the one before', async () => {
+  const { lastVisit, view } = await visitsAt('/gannet/');
+  assert.equal(lastVisit(), null);
   const last = { revision: '8' };
   const base = { revision: '3' };
   keep.set('looks', [{ view: 'other', last: {} }, null, { view, left: Date.now(), last }]);
-  assert.deepEqual(lookedAt(), last);
+  assert.deepEqual(lastVisit(), last);
   keep.set('looks', [{ view, left: Date.now() - 299_000, last, base }]);
-  assert.deepEqual(lookedAt(), base);
+  assert.deepEqual(lastVisit(), base);
   keep.set('looks', [{ view, left: Date.now() - 301_000, last, base }]);
-  assert.deepEqual(lookedAt(), last);
+  assert.deepEqual(lastVisit(), last);
 });
 
 test('a moment of today is a time of day in the event’s zone, another has its date', () => {

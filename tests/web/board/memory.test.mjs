@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
-// What differs between two looks at a board, and how little of it is kept.
+// What differs between two visits at a board, and how little of it is kept.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { differences, kept, packed, unpacked } from '../../../web/board/memory.js';
 
 const car = (number, place, penalty, rulings = 0) => ({ car: number, place, penalty, rulings });
-const look = (cars, more = {}) => ({
+const visit = (cars, more = {}) => ({
   revision: '1',
   at: 0,
   status: 'live',
@@ -23,7 +23,7 @@ test('cars come back as they were packed, also one that is better than nothing l
 });
 
 test('what moved, cost or was ruled on is told, and nothing else', () => {
-  const before = look([
+  const before = visit([
     car(1, 1, 0),
     car(2, 2, 10),
     car(3, 3, 20),
@@ -31,7 +31,7 @@ test('what moved, cost or was ruled on is told, and nothing else', () => {
     car(5, 0, 0),
     car(6, 0, 0),
   ]);
-  const now = look([
+  const now = visit([
     car(2, 1, 10),
     car(1, 2, 15),
     car(3, 3, 20),
@@ -48,20 +48,20 @@ test('what moved, cost or was ruled on is told, and nothing else', () => {
 });
 
 test('a car out of the ranking has lost its place, and one that is new has nothing to be compared with', () => {
-  const found = differences(look([car(1, 1, 0, 1)]), look([car(1, 0, 0), car(8, 1, 0)]));
+  const found = differences(visit([car(1, 1, 0, 1)]), visit([car(1, 0, 0), car(8, 1, 0)]));
   assert.deepEqual(found.cars, [{ car: 1, was: 1, place: 0, cost: 0, ruled: false }]);
 });
 
 test('tests, what was cancelled and how final it is are told by what is new', () => {
   const found = differences(
-    look([car(1, 1, 0)], { tests: '2 R2', cancelled: 'S1' }),
-    look([car(1, 1, 0)], { tests: '5 R4', cancelled: 'S1 R3/2', status: 'provisional' }),
+    visit([car(1, 1, 0)], { tests: '2 R2', cancelled: 'S1' }),
+    visit([car(1, 1, 0)], { tests: '5 R4', cancelled: 'S1 R3/2', status: 'provisional' }),
   );
   assert.deepEqual(found, { tests: 3, last: 'R4', cancelled: ['R3/2'], status: true, cars: [] });
 });
 
-test('the same look twice differs in nothing', () => {
-  const one = look([car(1, 1, 0), car(2, 0, 0)], { tests: '2 R2', cancelled: 'S1' });
+test('the same visit twice differs in nothing', () => {
+  const one = visit([car(1, 1, 0), car(2, 0, 0)], { tests: '2 R2', cancelled: 'S1' });
   assert.deepEqual(differences(one, one), {
     tests: 0,
     last: 'R2',
@@ -71,7 +71,7 @@ test('the same look twice differs in nothing', () => {
   });
 });
 
-test('few looks are kept, the newest first, and none that is too large', () => {
+test('few visits are kept, the newest first, and none that is too large', () => {
   let list = [];
   for (let i = 0; i < 20; i++) list = kept(list, entry(`v${i}`));
   assert.deepEqual(

@@ -9,7 +9,7 @@ import { caseWords } from './words.js';
 // Keys pressed one after the other ask once.
 const PAUSE_MS = 400;
 
-/** A box with the examples of an item, asked for anew with each change.
+/** A box with the examples of an item, fetched again after each change.
  *   textOf  () the event.json as typed;  itemOf  () the item's id, null for none */
 export function exampleBox(office, textOf, itemOf) {
   const box = make('div', { class: 'example', 'aria-live': 'off' });

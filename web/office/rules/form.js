@@ -165,7 +165,7 @@ export function fields(draft, base, specs, redraw = null) {
 /** A list of things, each with fields of its own, that can grow, shrink and change its order.
  *   path   of the list;  one  its word: "day";  name  (value, index) what a thing is called
  *   specs  fields of a thing;  blank  (list) a new one
- *   redraw draws the page anew, with the focus on the path that it is given */
+ *   redraw draws the page again, with the focus on the path that it is given */
 export function ruleList(draft, path, { one, name, specs, blank, least = 0 }, redraw) {
   const list = draft.get(path) || [];
   const put = (next, focus) => {
