@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-// The modules visit at the page as they are loaded.
+// The modules read the page as they are loaded.
 const stored = new Map();
 globalThis.document = {
   documentElement: { lang: 'en', dataset: { event: 'gannet', zone: 'Atlantic/Azores' } },
