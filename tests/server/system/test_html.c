@@ -37,13 +37,13 @@ static void slots_are_filled_and_unknown_ones_left_out(void **state) {
     textbuf_clear(&b);
 }
 
-static void a_template_ends_where_it_ends(void **state) {
+static void a_script_ends_where_it_ends(void **state) {
     static const char text[] = "<p>{{a}}{{a}}";
-    const struct html_slot slots[] = {{"a", "1"}};
+    const struct script_slot slots[] = {{"a", "1"}};
     (void)state;
     for (size_t cut = strlen("<p>{{a}}"); cut < strlen(text); cut++) {
         struct textbuf b = {0};
-        html_fill(&b, text, text + cut, slots, 1);
+        script_fill(&b, text, text + cut, slots, 1);
         assert_int_equal(strlen(textbuf_text(&b)), 4 + cut - strlen("<p>{{a}}"));
         assert_memory_equal(textbuf_text(&b), "<p>1{{a}", 4 + cut - strlen("<p>{{a}}"));
         textbuf_clear(&b);
@@ -55,7 +55,7 @@ int main(void) {
         cmocka_unit_test(text_that_could_be_markup_is_escaped),
         cmocka_unit_test(other_text_stays_as_it_is),
         cmocka_unit_test(slots_are_filled_and_unknown_ones_left_out),
-        cmocka_unit_test(a_template_ends_where_it_ends),
+        cmocka_unit_test(a_script_ends_where_it_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
