@@ -94,11 +94,6 @@ struct address page_text_address(struct page *p, const struct textbuf *path);
  * is added where the reader's own address named it. Nothing is appended where a copy lacks it. */
 void page_href(struct page *p, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Appends a link and a space behind it; nothing where a copy has no such file.
- *   address  as in page_link
- *   label    plain text */
-void page_tool(struct page *p, const char *address, const char *label);
-
 /* Appends text percent-encoded, as a value of a query. */
 void url_text(struct textbuf *b, const char *text);
 

@@ -178,15 +178,3 @@ void page_query(const struct page *p, const char *without, struct textbuf *b) {
         before = '&';
     }
 }
-
-void page_tool(struct page *p, const char *address, const char *label) {
-    size_t before = p->m.len;
-    textbuf_puts(&p->m, "<a ");
-    if (page_link(p, "href", address)) {
-        textbuf_putc(&p->m, '>');
-        html_text(&p->m, label);
-        textbuf_puts(&p->m, "</a> ");
-    } else {
-        take_back(p, before);
-    }
-}

@@ -34,12 +34,22 @@ void say_count(struct page *p, const char *key, int64_t n, const char *a) {
 }
 
 void moment_write(struct textbuf *b, int64_t ms) {
-    struct textbuf iso = {0};
-    write_instant(&iso, ms);
-    const char *text = textbuf_text(&iso);
-    if (strlen(text) >= 19)
-        textbuf_printf(b, "<time datetime=\"%s\">%.10s %.8s UTC</time>", text, text, text + 11);
-    textbuf_clear(&iso);
+    char day[sizeof "2027-05-20"];
+    char time[sizeof "10:11:12"];
+    size_t before = b->len;
+    textbuf_puts(b, "<time datetime=\"");
+    size_t from = b->len;
+    write_instant(b, ms);
+    if (b->failed)
+        return;
+    if (b->len == from) { /* beyond what can be written */
+        b->len = before;
+        b->bytes[before] = '\0';
+        return;
+    }
+    (void)snprintf(day, sizeof day, "%s", b->bytes + from);
+    (void)snprintf(time, sizeof time, "%s", b->bytes + from + sizeof day);
+    textbuf_printf(b, "\">%s %s UTC</time>", day, time);
 }
 
 void put_penalty(struct page *p, int64_t penalty) {
@@ -47,10 +57,9 @@ void put_penalty(struct page *p, int64_t penalty) {
 }
 
 void put_time(struct page *p, int64_t ms, enum time_unit unit) {
-    struct textbuf text = {0};
-    time_write(&text, ms, unit_decimals(unit));
-    words_figure(&p->m, p->lang, textbuf_text(&text));
-    textbuf_clear(&text);
+    size_t from = p->m.len;
+    time_write(&p->m, ms, unit_decimals(unit));
+    words_point(&p->m, p->lang, from);
 }
 
 void put_gap(struct page *p, struct gap gap) {

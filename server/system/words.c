@@ -162,6 +162,12 @@ void words_figure(struct textbuf *b, enum lang lang, const char *text) {
     }
 }
 
+void words_point(struct textbuf *b, enum lang lang, size_t from) {
+    char *point = b->failed || b->len == from ? NULL : memchr(b->bytes + from, '.', b->len - from);
+    if (point != NULL)
+        *point = languages[lang].point;
+}
+
 void words_decimal(struct textbuf *b, enum lang lang, int64_t thousandths) {
     size_t from = b->len;
     decimal_write(b, thousandths);

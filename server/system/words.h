@@ -52,4 +52,8 @@ void words_decimal(struct textbuf *b, enum lang lang, int64_t thousandths);
 /* Appends a text that has a decimal point, such as "-00:01:02.45", with the language's sign. */
 void words_figure(struct textbuf *b, enum lang lang, const char *text);
 
+/* Gives a figure that stands in a buffer from `from` on, and has a decimal point, the language's
+ * sign: what words_figure does where the figure is written into the buffer itself. */
+void words_point(struct textbuf *b, enum lang lang, size_t from);
+
 #endif

@@ -127,11 +127,18 @@ static void numbers_take_their_form_and_sign(void **state) {
     assert_string_equal(word_for(LANG_EN, "cars", 0), "{0} cars");
     assert_string_equal(word_for(LANG_FR, "cars", 0), "{0} voiture");
     assert_string_equal(word_for(LANG_IT, "cars", 2), "{0} vetture");
+    assert_true(word_is_one(LANG_FR, 0) && !word_is_one(LANG_DE, 0) && word_is_one(LANG_DE, 1));
     words_decimal(&b, LANG_EN, -1234567);
     words_decimal(&b, LANG_DE, 5);
     words_figure(&b, LANG_FR, "-00:00:01.5");
     assert_string_equal(textbuf_text(&b), "-1234.5670,005-00:00:01,5");
+    textbuf_puts(&b, " 10:00:00.25");
+    words_point(&b, LANG_IT, b.len - strlen("10:00:00.25"));
+    words_point(&b, LANG_IT, b.len);
+    assert_string_equal(textbuf_text(&b), "-1234.5670,005-00:00:01,5 10:00:00,25");
     textbuf_clear(&b);
+    words_point(&b, LANG_DE, 0);
+    assert_int_equal(b.len, 0);
     assert_string_equal(word(LANG_DE, "no such key"), "no such key");
 }
 
