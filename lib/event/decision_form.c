@@ -73,8 +73,8 @@ static bool check_target(const struct rules *rules, const struct decision_text *
             out->target = TARGET_POINT;
             return true;
         }
-        if (out->target == TARGET_POINT && (rules->points[out->place].role == ROLE_CHECK ||
-                                            rules->points[out->place].role == ROLE_START))
+        if (out->target == TARGET_POINT && (rules->points[out->place].role == POINT_CHECK ||
+                                            rules->points[out->place].role == POINT_START))
             return true;
         textbuf_printf(reason,
                        "an allowance is given at a time control, a check, a pad or a start, not "
@@ -87,9 +87,9 @@ static bool check_target(const struct rules *rules, const struct decision_text *
         return true;
     const struct point *point = &rules->points[out->place];
     /* The reference lap is not scored, but its faults are left out with it. */
-    if (point->role == ROLE_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
+    if (point->role == POINT_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
         return true;
-    if (point->scored >= 0 && point->role != ROLE_FINISH)
+    if (point->scored >= 0 && point->role != POINT_FINISH)
         return true;
     textbuf_printf(reason, "“%s” is not scored by itself; name a scored point or “%s”", id,
                    rules->items[point->item].id);

@@ -89,14 +89,14 @@ enum kind_id {
 
 /* What a point is to its item. */
 enum point_role {
-    ROLE_ARRIVAL,
-    ROLE_DEPARTURE,
-    ROLE_PASSAGE,
-    ROLE_START,
-    ROLE_CHECK, /* a check of a regularity, a pad of a set-time test */
-    ROLE_FINISH,
-    ROLE_LAP,
-    ROLE_NOMINATED
+    POINT_ARRIVAL,
+    POINT_DEPARTURE,
+    POINT_PASSAGE,
+    POINT_START,
+    POINT_CHECK, /* a check of a regularity, a pad of a set-time test */
+    POINT_FINISH,
+    POINT_LAP,
+    POINT_NOMINATED
 };
 
 /* Where a reading can be made. Points stand in route order. */

@@ -171,7 +171,7 @@ static void find_speeds(struct search *s, struct progress *progress, int car, in
     if (timed && p == item->first_point)
         find_speed(s, car, p, reading, &progress->control, item->distance);
     if (item->kind == KIND_TIME_CONTROL) {
-        if (point->role == ROLE_ARRIVAL)
+        if (point->role == POINT_ARRIVAL)
             progress->control = (struct passage){
                 p, timed ? reading->time + time_control_of(item)->halt : TIME_NONE};
         else if (timed)
@@ -180,7 +180,7 @@ static void find_speeds(struct search *s, struct progress *progress, int car, in
     }
     if (item->kind != KIND_REGULARITY || !timed)
         return;
-    int64_t at = point->role == ROLE_START ? 0 : regularity_of(item)->checks[point->number - 1].at;
+    int64_t at = point->role == POINT_START ? 0 : regularity_of(item)->checks[point->number - 1].at;
     if (at < 0)
         return;
     find_speed(s, car, p, reading, &progress->check, at - progress->check_at);

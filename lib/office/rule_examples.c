@@ -95,7 +95,7 @@ static void read_elapsed(struct example_maker *x) {
                           ? special_test_of(item)->bogey
                           : PLAIN_ELAPSED_MS;
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
-        if (rules->points[p].role != ROLE_START)
+        if (rules->points[p].role != POINT_START)
             read_on_time(x, p, elapsed, true);
     }
 }

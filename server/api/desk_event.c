@@ -32,21 +32,21 @@ unsigned api_clock(struct request *r, struct textbuf *b) {
 
 static const char *part_word(enum point_role role, enum kind_id kind) {
     switch (role) {
-    case ROLE_ARRIVAL:
+    case POINT_ARRIVAL:
         return "arrival";
-    case ROLE_DEPARTURE:
+    case POINT_DEPARTURE:
         return "departure";
-    case ROLE_PASSAGE:
+    case POINT_PASSAGE:
         return "passage";
-    case ROLE_START:
+    case POINT_START:
         return "start";
-    case ROLE_CHECK:
+    case POINT_CHECK:
         return kind == KIND_SET_TIME ? "pad" : "check";
-    case ROLE_FINISH:
+    case POINT_FINISH:
         return "finish";
-    case ROLE_LAP:
+    case POINT_LAP:
         return "lap";
-    case ROLE_NOMINATED:
+    case POINT_NOMINATED:
         return "nominated";
     }
     return "";

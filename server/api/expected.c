@@ -39,7 +39,7 @@ static int control_before(const struct rules *rules, const struct view *view, in
 static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules, int index) {
     const struct point *point = &rules->points[index];
     const struct item *item = &rules->items[point->item];
-    if (point->role == ROLE_DEPARTURE) {
+    if (point->role == POINT_DEPARTURE) {
         const struct scored_point *arrival = &sheet->scored[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
                    ? TIME_NONE

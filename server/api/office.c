@@ -200,7 +200,7 @@ static void count_car(struct tally_of_point *points, const struct event *event,
 /* A point that is read only where somebody means to (a departure; the start of a test whose device
  * tells elapsed times): nothing is missing where no car was read. */
 static bool is_unused(const struct point *point, const struct tally_of_point *t) {
-    return point->role == ROLE_DEPARTURE || (point->scored < 0 && t->seen == 0);
+    return point->role == POINT_DEPARTURE || (point->scored < 0 && t->seen == 0);
 }
 
 static void write_point(struct textbuf *b, const struct event *event, int p,

@@ -25,11 +25,11 @@ void checks_and_pads_read(const struct json_reader *reader, const json_t *object
 }
 
 int checks_and_pads_lay_out(struct rules *rules, int item) {
-    int err = route_add_point(rules, item, ROLE_START, 0, "start", NOT_SCORED);
+    int err = route_add_point(rules, item, POINT_START, 0, "start", NOT_SCORED);
     for (int n = 1; err == ERR_OK && n <= checks_and_pads_of(&rules->items[item])->count; n++) {
         char suffix[16];
         (void)snprintf(suffix, sizeof suffix, "%d", n);
-        err = route_add_point(rules, item, ROLE_CHECK, n, suffix, SCORED_AS_POINT);
+        err = route_add_point(rules, item, POINT_CHECK, n, suffix, SCORED_AS_POINT);
     }
     return err;
 }

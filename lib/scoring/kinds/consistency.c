@@ -33,13 +33,13 @@ static int lay_out(struct rules *rules, int item) {
     enum reference reference = consistency_of(&rules->items[item])->reference;
     int err = ERR_OK;
     if (reference == REFERENCE_NOMINATED)
-        err = route_add_point(rules, item, ROLE_NOMINATED, 0, "nominated", NOT_SCORED);
+        err = route_add_point(rules, item, POINT_NOMINATED, 0, "nominated", NOT_SCORED);
     if (err == ERR_OK)
-        err = route_add_point(rules, item, ROLE_START, 0, "start", NOT_SCORED);
+        err = route_add_point(rules, item, POINT_START, 0, "start", NOT_SCORED);
     for (int n = 1; err == ERR_OK && n <= consistency_of(&rules->items[item])->laps; n++) {
         char suffix[16];
         (void)snprintf(suffix, sizeof suffix, "%d", n);
-        err = route_add_point(rules, item, ROLE_LAP, n, suffix,
+        err = route_add_point(rules, item, POINT_LAP, n, suffix,
                               n > 1 || reference != REFERENCE_FIRST ? SCORED_AS_POINT : NOT_SCORED);
     }
     return err;
@@ -49,9 +49,9 @@ static const char *refusal(const struct item *item, const struct point *point,
                            const struct reading *reading) {
     (void)item;
     switch (point->role) {
-    case ROLE_NOMINATED:
+    case POINT_NOMINATED:
         return reading->elapsed == TIME_NONE ? "a nominated time is given as elapsed" : NULL;
-    case ROLE_START:
+    case POINT_START:
         return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
     default:
         return reading->time == TIME_NONE && reading->elapsed == TIME_NONE

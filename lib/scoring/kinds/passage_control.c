@@ -9,7 +9,7 @@
 static const char *const keys[] = {NULL};
 
 static int lay_out(struct rules *rules, int item) {
-    return route_add_point(rules, item, ROLE_PASSAGE, 0, NULL, SCORED_AS_POINT);
+    return route_add_point(rules, item, POINT_PASSAGE, 0, NULL, SCORED_AS_POINT);
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {

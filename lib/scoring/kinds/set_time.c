@@ -49,7 +49,7 @@ static void read(const struct json_reader *reader, const json_t *object,
 static const char *refusal(const struct item *item, const struct point *point,
                            const struct reading *reading) {
     (void)item;
-    if (point->role == ROLE_START)
+    if (point->role == POINT_START)
         return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
     return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
                ? "a pad takes a time of day or an elapsed"

@@ -35,15 +35,15 @@ static void read(const struct json_reader *reader, const json_t *object,
 }
 
 static int lay_out(struct rules *rules, int item) {
-    int err = route_add_point(rules, item, ROLE_START, 0, "start", NOT_SCORED);
+    int err = route_add_point(rules, item, POINT_START, 0, "start", NOT_SCORED);
     return err != ERR_OK ? err
-                         : route_add_point(rules, item, ROLE_FINISH, 0, "finish", SCORED_AS_ITEM);
+                         : route_add_point(rules, item, POINT_FINISH, 0, "finish", SCORED_AS_ITEM);
 }
 
 static const char *refusal(const struct item *item, const struct point *point,
                            const struct reading *reading) {
     (void)item;
-    if (point->role == ROLE_START)
+    if (point->role == POINT_START)
         return reading->time == TIME_NONE ? "a start takes a time of day" : NULL;
     return reading->time == TIME_NONE && reading->elapsed == TIME_NONE
                ? "a finish takes a time of day or an elapsed"

@@ -21,8 +21,9 @@ static void read(const struct json_reader *reader, const json_t *object,
 }
 
 static int lay_out(struct rules *rules, int item) {
-    int err = route_add_point(rules, item, ROLE_ARRIVAL, 0, NULL, SCORED_AS_POINT);
-    return err != ERR_OK ? err : route_add_point(rules, item, ROLE_DEPARTURE, 0, "out", NOT_SCORED);
+    int err = route_add_point(rules, item, POINT_ARRIVAL, 0, NULL, SCORED_AS_POINT);
+    return err != ERR_OK ? err
+                         : route_add_point(rules, item, POINT_DEPARTURE, 0, "out", NOT_SCORED);
 }
 
 static const char *refusal(const struct item *item, const struct point *point,
