@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#include <malloc.h>
 #include <signal.h>
 #include <sodium.h>
 #include <stdio.h>
@@ -13,6 +12,7 @@
 #include "http/server.h"
 #include "site/routes.h"
 #include "system/hard_limits.h"
+#include "system/heap.h"
 #include "system/notify.h"
 
 enum { PER_ADDRESS_MAX = 1000000, PATIENCE_MIN = 2, PATIENCE_MAX = 3600 };
@@ -113,14 +113,6 @@ static const char notes[] =
     "\n"
     "Exit status: 0; 2 for a wrong command line, certificate or key; 1 for a failure of the machine.\n";
 
-/* A snapshot's blocks, some 100 KB each, are freed and allocated with every upload: returned to the
- * system each time, their pages would cost as much as the scoring. Larger blocks are rare (a table
- * of every test as one page) and are returned at once. */
-static void keep_blocks(void) {
-    (void)mallopt(M_MMAP_THRESHOLD, 256 << 10);
-    (void)mallopt(M_TRIM_THRESHOLD, 1 << 20);
-}
-
 static int serve(const struct server_options *options) {
     struct server *server = NULL;
     struct textbuf why = {0};
@@ -132,7 +124,7 @@ static int serve(const struct server_options *options) {
     /* Blocked before any thread starts, so that all inherit it: sigwait below gets them. */
     (void)pthread_sigmask(SIG_BLOCK, &ends, NULL);
     (void)signal(SIGPIPE, SIG_IGN);
-    keep_blocks();
+    heap_keep_blocks();
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
     int err = server_start(&site_app, options, &why, &server);

@@ -22,3 +22,11 @@ void heap_use_large_pages(size_t size) {
     if (to > from)
         (void)madvise(from, (size_t)(to - from), MADV_HUGEPAGE);
 }
+
+/* A snapshot's blocks, some 100 KB each, are freed and allocated with every upload: returned to the
+ * system each time, their pages would cost as much as the scoring. Larger blocks are rare (a table
+ * of every test as one page) and are returned at once. */
+void heap_keep_blocks(void) {
+    (void)mallopt(M_MMAP_THRESHOLD, 256 << 10);
+    (void)mallopt(M_TRIM_THRESHOLD, 1 << 20);
+}

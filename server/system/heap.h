@@ -15,4 +15,8 @@ enum { HEAP_PAGES_MAX = 32 << 20 };
  *   size  bytes, at most HEAP_PAGES_MAX */
 void heap_use_large_pages(size_t size);
 
+/* Keeps freed blocks of up to 256 KB, and up to 1 MB of them, for the next ones instead of
+ * returning them to the system. For a server. Once, before a second thread begins. */
+void heap_keep_blocks(void);
+
 #endif
