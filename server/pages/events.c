@@ -169,12 +169,15 @@ static void write_kind(struct page *p, const struct table_row *row) {
 
 /* As the rules have it; the value is for a script that knows both units. */
 static void write_distance(struct page *p, const struct table_row *row) {
-    struct textbuf *text = request_text(p->r);
+    int64_t distance = item_of(row)->distance;
     textbuf_puts(&p->m, "<td>");
-    if (item_of(row)->distance >= 0) {
-        decimal_write_short(text, item_of(row)->distance);
-        textbuf_printf(&p->m, "<data value=\"%s\">", textbuf_text(text));
-        words_figure(&p->m, p->lang, textbuf_text(text));
+    if (distance >= 0) {
+        textbuf_puts(&p->m, "<data value=\"");
+        decimal_write_short(&p->m, distance);
+        textbuf_puts(&p->m, "\">");
+        size_t from = p->m.len;
+        decimal_write_short(&p->m, distance);
+        words_point(&p->m, p->lang, from);
         textbuf_puts(&p->m, "</data>");
     }
     textbuf_puts(&p->m, "</td>");
