@@ -18,8 +18,8 @@ static void try_answer(const uint8_t *data, size_t size) {
     doctor_health(&found, "http://fell.example/", (const char *)data, size);
     for (const char *c = textbuf_text(&found.report); *c != '\0'; c++)
         lines += *c == '\n';
-    if (lines < 1 ||
-        lines != found.counts[FOUND_GOOD] + found.counts[FOUND_DOUBTFUL] + found.counts[FOUND_BAD])
+    if (lines < 1 || lines != found.counts[FINDING_GOOD] + found.counts[FINDING_DOUBTFUL] +
+                                  found.counts[FINDING_BAD])
         abort();
     textbuf_clear(&found.report);
 }
