@@ -27,7 +27,7 @@ const RULES = {
 };
 
 export default [
-  { ignores: ['**/node_modules/', 'build/', 'web/desk/service-worker.js'] },
+  { ignores: ['**/node_modules/', 'build/'] },
   js.configs.recommended,
   { linterOptions: { reportUnusedDisableDirectives: 'error' }, rules: RULES },
   {
@@ -38,9 +38,8 @@ export default [
     },
   },
   {
-    files: ['web/board/service-worker.js'],
-    languageOptions: { globals: globals.serviceworker, sourceType: 'script' },
-    rules: { 'max-len': 'off', 'no-implicit-globals': 'off' },
+    files: ['web/board/service-worker.js', 'web/desk/service-worker.js'],
+    languageOptions: { globals: globals.serviceworker },
   },
   {
     files: ['tests/**/*.mjs'],

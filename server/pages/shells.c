@@ -87,8 +87,8 @@ unsigned page_desk_worker(struct request *r, struct textbuf *b) {
     const struct asset *asset;
     for (size_t i = 0; (asset = asset_served(i)) != NULL; i++) {
         if (is_desk_file(asset))
-            textbuf_printf(files, "%s'%s/%s'", files->len > 0 ? ",\n  " : "",
-                           server_assets(r->server), asset_base(asset));
+            textbuf_printf(files, "%s%s/%s", files->len > 0 ? "', '" : "", server_assets(r->server),
+                           asset_base(asset)); /* the first and the last quote are the file's */
     }
     const struct script_slot slots[] = {{"assets", server_assets(r->server)},
                                         {"slug", r->snapshot->event.rules->slug},

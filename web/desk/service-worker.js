@@ -4,9 +4,7 @@
 // ways between two cars.
 
 const VERSION = '{{assets}}';
-const FILES = [
-  {{files}}
-];
+const FILES = ['{{files}}'];
 const PAGE = new URL('control', self.location).pathname;
 const OURS = 'desk ' + PAGE + ' ';
 
@@ -15,14 +13,19 @@ self.addEventListener('install', (event) => {
   event.waitUntil(caches.open(OURS + VERSION).then((cache) => cache.addAll(all)));
 });
 
-self.addEventListener('activate', (event) => {
-  event.waitUntil((async () => {
-    for (const name of await caches.keys()) {
-      if (name.startsWith(OURS) && name !== OURS + VERSION) await caches.delete(name);
-    }
-    await self.clients.claim();
-  })());
-});
+async function takeOver() {
+  for (const name of await caches.keys()) {
+    if (name.startsWith(OURS) && name !== OURS + VERSION) await caches.delete(name);
+  }
+  await self.clients.claim();
+}
+
+async function kept({ request }, pathname) {
+  const cache = await caches.open(OURS + VERSION);
+  return (await cache.match(pathname)) || fetch(request);
+}
+
+self.addEventListener('activate', (event) => event.waitUntil(takeOver()));
 
 self.addEventListener('message', (event) => {
   if (event.data && event.data.update === 'now') self.skipWaiting();
@@ -31,8 +34,5 @@ self.addEventListener('message', (event) => {
 self.addEventListener('fetch', (event) => {
   const { pathname } = new URL(event.request.url);
   if (event.request.method !== 'GET' || (pathname !== PAGE && !FILES.includes(pathname))) return;
-  event.respondWith((async () => {
-    const cache = await caches.open(OURS + VERSION);
-    return await cache.match(pathname) || fetch(event.request);
-  })());
+  event.respondWith(kept(event, pathname));
 });
