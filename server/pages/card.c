@@ -138,7 +138,7 @@ static void write_card(struct page *p, struct card *card) {
     struct textbuf *era = request_text(p->r);
     rules_class_id(p->rules, e->class_index, era);
     p->m.failed = p->m.failed || era->failed;
-    const struct card_content content = {
+    struct card_content content = {
         .number = e->number,
         .crew = crew_markup(e),
         .make = e->make,
@@ -164,8 +164,9 @@ static void write_card(struct page *p, struct card *card) {
         .total = {card_put_total, card},
         .rulings = card_rulings_table(p, card),
         .cases = page_address(p, "cars/%d/enquiries#cases", e->number),
-        .form = page_is_copy(p) ? (struct markup){0} : enquiry_form_markup(&card->car),
     };
+    if (!page_is_copy(p))
+        content.form = enquiry_form_markup(&card->car);
     template_write(p, &card_template, &content);
 }
 

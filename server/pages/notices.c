@@ -256,11 +256,10 @@ static bool list_differences(struct page *p, const struct stored_notice *n,
     *out = (struct template_rows)TEMPLATE_ROWS_OF(list, 0);
     for (int own = 1; own >= 0; own--) {
         struct notice_difference *d = &list[out->count];
-        size_t i;
-        json_t *row;
         *d = (struct notice_difference){
             .own = own, .rows = {put_rows, d}, .list = all, .replaces = n->supersedes};
-        json_array_foreach(all, i, row) d->cars += is_own(row) == d->own;
+        for (size_t i = 0; i < json_array_size(all); i++)
+            d->cars += is_own(json_array_get(all, i)) == d->own;
         out->count += d->cars > 0;
     }
     return true;

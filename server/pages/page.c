@@ -203,8 +203,10 @@ static void list_languages(struct page *p, struct frame_language *out) {
     for (int i = 0; i < LANG_COUNT; i++) {
         enum lang lang = (enum lang)i;
         bool here = lang == p->lang;
-        out[i] = (struct frame_language){lang_name(lang), lang_code(lang),
-                                         here ? (struct address){0} : self_in(p, lang), here};
+        out[i] =
+            (struct frame_language){.name = lang_name(lang), .code = lang_code(lang), .here = here};
+        if (!here)
+            out[i].address = self_in(p, lang);
     }
 }
 
