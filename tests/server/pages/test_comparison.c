@@ -56,6 +56,7 @@ static int end(void **state) {
 }
 
 static void compare(const char *list_of_cars) {
+    c = (struct comparison){.s = &scores};
     comparison_read(&c, list_of_cars);
     assert_int_equal(comparison_fill(&c, &asked), ERR_OK);
 }
