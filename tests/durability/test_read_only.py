@@ -10,11 +10,10 @@ import signal
 import subprocess
 import unittest
 
-from tests.support.cairn import CAIRN
+from tests.support.cairn import NOBODY, as_nobody
 from tests.support.running import API, SLUG, RunningTest, demo_rows, rename, write_folder
 from tests.support.standings import compare, score, unnumbered
 
-NOBODY = 65534
 OTHER = "merrow-2026"
 READING = json.dumps([{"point": "TC1", "car": 22, "time": "09:06:30"}]).encode()
 
@@ -22,14 +21,8 @@ READING = json.dumps([{"point": "TC1", "car": 22, "time": "09:06:30"}]).encode()
 class ReadOnlyTest(RunningTest):
     def setUp(self):
         super().setUp()
-        os.chmod(self.folder, 0o755)
         self.addCleanup(self.let_go)
-        self.who = {}
-        self.program = CAIRN
-        if os.geteuid() == 0:
-            self.who = {"user": NOBODY, "group": NOBODY, "extra_groups": []}
-            self.program = shutil.copy(CAIRN, self.path("cairn"))
-            os.chmod(self.program, 0o755)
+        self.program, self.who = as_nobody(self.folder)
         self.data = self.import_demo(readings=demo_rows("readings")[:3000],
                                      decisions=demo_rows("decisions")[:4])
         self.event = self.path("data-event")

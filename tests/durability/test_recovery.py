@@ -11,10 +11,9 @@ import sqlite3
 import unittest
 
 from recovery import RecoveryTest
-from tests.support.cairn import CAIRN, cairn
+from tests.support.cairn import NOBODY, as_nobody, cairn
 from tests.support.running import API, SLUG, write_folder
 
-NOBODY = 65534
 ROOT = os.geteuid() == 0
 
 
@@ -217,16 +216,12 @@ class OtherUserTest(RecoveryTest):
     def take_away(self):
         """The files may be read and not written by who serves. Where root runs this they are root's
         and the server another user's; else their modes do the same. Returns how to start it."""
-        options = {}
+        program, options = as_nobody(self.folder)
         if ROOT:
-            os.chmod(self.folder, 0o755)
-            program = shutil.copy(CAIRN, self.path("cairn"))
-            os.chmod(program, 0o755)
             os.chown(self.data, NOBODY, NOBODY)
-            options = {"program": program, "user": NOBODY, "group": NOBODY, "extra_groups": []}
         for name in os.listdir(self.data):
             os.chmod(os.path.join(self.data, name), 0o644 if ROOT else 0o444)
-        return options
+        return {"program": program, **options}
 
     def give_back(self):
         for name in os.listdir(self.data):

@@ -2,28 +2,21 @@
 """The reasons that commands give: what is wrong, and not something near it."""
 
 import os
-import shutil
 import socket
 import subprocess
 import tempfile
 import unittest
 
-from tests.support.cairn import CAIRN
+from tests.support.cairn import as_nobody
 from tests.support.serving import write_folder
-
-NOBODY = 65534
 
 
 class ReasonsTest(unittest.TestCase):
     def setUp(self):
-        # Open to the other user too.
         keep = tempfile.TemporaryDirectory(prefix="cairn-reasons-")
         self.addCleanup(keep.cleanup)
         self.folder = keep.name
-        os.chmod(self.folder, 0o755)
-
-        # The other user may not be able to look where the program was built, either.
-        self.program = shutil.copy(CAIRN, os.path.join(self.folder, "cairn"))
+        self.program, self.who = as_nobody(self.folder)
 
     def run_cairn(self, *arguments, **more):
         return subprocess.run([self.program, *arguments], capture_output=True, text=True, timeout=60,
@@ -46,8 +39,7 @@ class ReasonsTest(unittest.TestCase):
         self.assertIn("Not a directory", done.stderr)
         os.chmod(shut, 0o000)
         self.addCleanup(os.chmod, shut, 0o755)
-        who = {"user": NOBODY, "cwd": "/"} if os.geteuid() == 0 else {}
-        done = self.run_cairn("check", shut, **who)
+        done = self.run_cairn("check", shut, cwd="/", **self.who)
         self.assertEqual(done.returncode, 2, done.stderr)
         self.assertRegex(done.stderr, r"shut: it may not be read by the user \w+\n\Z")
 

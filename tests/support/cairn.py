@@ -6,12 +6,15 @@ CAIRN in the environment names it, build/cairn by default.
 
 import json
 import os
+import re
+import shutil
 import subprocess
 
 ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
 CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
 SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
 READY_SECONDS = 60 * SLOWNESS  # on a busy machine
+NOBODY = 65534  # a user who owns nothing
 
 
 def cairn(*arguments, code=0, **options):
@@ -23,6 +26,26 @@ def cairn(*arguments, code=0, **options):
         raise AssertionError(f"cairn {' '.join(arguments)} ended with {done.returncode}, not "
                              f"{code}: {done.stderr.decode(errors='replace')}")
     return done
+
+
+def as_nobody(folder):
+    """(program, options of Popen) to run the program as a user who owns nothing. That user may not
+    be able to look where the program was built, nor where the lists stand that sanitizers read: both
+    are copied to `folder`, which is opened to all. A test that may not choose the user runs the
+    program as its own."""
+    os.chmod(folder, 0o755)
+    program = shutil.copy(CAIRN, os.path.join(folder, "cairn"))
+    os.chmod(program, 0o755)
+    if os.geteuid() != 0:
+        return program, {}
+    env = dict(os.environ)
+    for name in ("TSAN_OPTIONS", "LSAN_OPTIONS"):
+        found = re.search(r"suppressions=([^:]+)", env.get(name, ""))
+        if found:
+            copy = shutil.copy(found.group(1), folder)
+            os.chmod(copy, 0o644)
+            env[name] = env[name].replace(found.group(1), copy)
+    return program, {"user": NOBODY, "group": NOBODY, "extra_groups": [], "env": env}
 
 
 def newest_schema():
