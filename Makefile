@@ -529,7 +529,7 @@ help:
 	@echo "tsan      the tests under the thread sanitizer, the load for longer"
 	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
 	@echo "bench     timings"
-	@echo "explore   the tests of lasting with choices of their own, EXPLORE_ROUNDS (5) times"
+	@echo "explore   tests/durability with other random choices, EXPLORE_ROUNDS (5) times"
 	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"
 	@echo "coverage  lines covered by the tests, for lib/ and server/"
 	@echo "pictures  the README's screenshots, anew"
