@@ -223,8 +223,10 @@ static struct answer *render(struct request *r, unsigned *status) {
     r->media_type = "application/json";
     *status = r->route->handler.read(r, &b);
     if (*status == MHD_HTTP_OK) {
-        answer = new_answer(r, &b, answer_may_compress(r));
+        /* Before the answer is compressed, which takes 256 KB for itself: what a handler works
+         * with need not stand beside it. */
         request_memory_clear(r);
+        answer = new_answer(r, &b, answer_may_compress(r));
         if (answer == NULL)
             *status = request_no_memory(r);
     }
