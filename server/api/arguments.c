@@ -112,7 +112,7 @@ static void close_store(void *store) {
 }
 
 unsigned request_store(struct request *r, struct store **out) {
-    if (write_queue_read(server_write_queue(r->server), r->served, out) != ERR_OK)
+    if (served_events_open_store(server_events(r->server), r->served, out) != ERR_OK)
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                             "The event file cannot be read just now; try again.");
     return request_owns(r, *out, close_store) ? 0 : request_no_memory(r);

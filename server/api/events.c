@@ -137,11 +137,11 @@ static void write_event_line(struct textbuf *b, struct served_event *served) {
 }
 
 unsigned api_events(struct request *r, struct textbuf *b) {
-    struct write_queue *queue = server_write_queue(r->server);
+    struct served_events *events = server_events(r->server);
     json_open_object(b);
     json_member_array(b, "events");
-    for (int i = 0; i < write_queue_count(queue); i++)
-        write_event_line(b, write_queue_at(queue, i));
+    for (int i = 0; i < served_events_count(events); i++)
+        write_event_line(b, served_events_at(events, i));
     json_close_array(b);
     json_close_document(b);
     return MHD_HTTP_OK;

@@ -16,10 +16,10 @@
 /* Answered with 200 even where nothing can be written: who looks here to share out reads must not
  * take them away. */
 unsigned api_health(struct request *r, struct textbuf *b) {
-    struct write_queue *queue = server_write_queue(r->server);
+    struct served_events *events = server_events(r->server);
     struct textbuf *list = request_text(r);
-    for (int i = 0; i < write_queue_count(queue); i++) {
-        const struct served_event *served = write_queue_at(queue, i);
+    for (int i = 0; i < served_events_count(events); i++) {
+        const struct served_event *served = served_events_at(events, i);
         const char *why = served_event_trouble(served);
         if (why == NULL)
             continue;
@@ -92,7 +92,7 @@ static void write_requests(struct textbuf *b, const struct server *server) {
     counter(b, "cairn_key_failures", "Requests with a wrong key.", server_key_failures(server));
 }
 
-static void write_writes(struct textbuf *b, const struct write_queue_figures *f) {
+static void write_writes(struct textbuf *b, const struct write_figures *f) {
     static const char *const sorts[UPLOAD_SORT_COUNT] = {"readings", "decisions", "other"};
     family(b, "cairn_uploads", "counter", NULL, "Writes that were taken, by what they hold.");
     for (int i = 0; i < UPLOAD_SORT_COUNT; i++)
@@ -164,13 +164,13 @@ static void read_event(struct server *server, struct served_event *served,
 
 static void write_events(struct request *r, struct textbuf *b) {
     struct server *server = r->server;
-    int count = write_queue_count(server_write_queue(server));
+    int count = served_events_count(server_events(server));
     struct event_figures *list = request_array(r, (size_t)count + 1, sizeof *list);
     gauge(b, "cairn_events", "Events served.", count);
     if (list == NULL)
         return;
     for (int i = 0; i < count; i++)
-        read_event(server, write_queue_at(server_write_queue(server), i), &list[i]);
+        read_event(server, served_events_at(server_events(server), i), &list[i]);
     family(b, "cairn_revision_age_seconds", "gauge", "seconds", "Since an event's last change.");
     for (int i = 0; i < count; i++)
         sample(b, "cairn_revision_age_seconds", "event", list[i].slug, list[i].age_s);
@@ -197,7 +197,7 @@ unsigned api_metrics(struct request *r, struct textbuf *b) {
     family(b, "cairn_build", "info", NULL, "What is running.");
     sample(b, "cairn_build_info", "version", CAIRN_VERSION, 1);
     write_requests(b, r->server);
-    write_writes(b, write_queue_figures(server_write_queue(r->server)));
+    write_writes(b, served_events_figures(server_events(r->server)));
     write_crowd(b, r->server);
     write_events(r, b);
     optional_gauge(b, "cairn_uptime_seconds", "seconds", "Since the start.",

@@ -131,7 +131,7 @@ static void say_event(struct status *s) {
 }
 
 static void say_writes(struct status *s) {
-    const struct write_queue_figures *f = write_queue_figures(server_write_queue(s->r->server));
+    const struct write_figures *f = served_events_figures(server_events(s->r->server));
     int waiting = atomic_load(&f->waiting);
     long long failures = atomic_load(&f->failures);
     say_times(s, "commit", "Time to the disk", &f->commit, COMMIT_SLOW_US,

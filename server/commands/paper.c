@@ -143,7 +143,7 @@ static int print_paper(const struct arguments *a, const char *address) {
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s\n", b.len > 0 ? textbuf_text(&b) : err_text(err));
         code = exit_code(err);
-    } else if (write_queue_find(server_write_queue(server), a->operands[1]) == NULL) {
+    } else if (served_events_find(server_events(server), a->operands[1]) == NULL) {
         (void)fprintf(stderr, "cairn: there is no event “%s” in %s\n", a->operands[1],
                       a->operands[0]);
         code = EXIT_INPUT;

@@ -92,7 +92,7 @@ static void stop(int signal_number) {
 
 /* The public revision of the event, -1 where it is gone. */
 static int64_t revision_of(struct server *server, const char *slug) {
-    struct served_event *served = write_queue_find(server_write_queue(server), slug);
+    struct served_event *served = served_events_find(server_events(server), slug);
     struct snapshot *s = served == NULL ? NULL : snapshot_acquire(&served->slot);
     int64_t revision = s == NULL ? -1 : s->public_results.revision;
     snapshot_release(s);

@@ -12,6 +12,7 @@
 #include "http/response.h"
 #include "http/server_private.h"
 #include "http/stream.h"
+#include "live/write.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
 
@@ -123,7 +124,7 @@ static bool client_is_gone(const struct task *task) {
 /* Gives the write to the writer; the connection is suspended. */
 static void submit(struct exchange *x) {
     const struct server *server = x->request.server;
-    if (write_queue_submit(server->writes, x->write) == ERR_OK)
+    if (write_submit(x->write) == ERR_OK)
         return;
     /* Nothing was taken, and the end does not wait for its answer. */
     uncount(x);

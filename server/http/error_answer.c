@@ -6,6 +6,7 @@
 #include "format/json_write.h"
 #include "http/response.h"
 #include "http/server_private.h"
+#include "live/write.h"
 
 static const char *problem_name(unsigned status) {
     enum refusal why = refusal_of(status);

@@ -11,6 +11,7 @@
 #include "http/request_head.h"
 #include "http/response.h"
 #include "http/server_private.h"
+#include "live/write.h"
 #include "store/keys.h"
 #include "system/hard_limits.h"
 #include "system/log.h"
@@ -25,7 +26,7 @@ static int find_key(const struct request *r) {
 static bool refresh_keys(const struct request *r) {
     bool idle = !atomic_exchange(&r->served->refreshing, true);
     if (idle) {
-        write_queue_refresh(r->served);
+        served_event_refresh(r->served);
         atomic_store(&r->served->refreshing, false);
     }
     return idle;
@@ -90,7 +91,7 @@ static bool is_slashless(const struct request *r, const char *path) {
     if ((strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0) || *path != '/' ||
         strchr(path + 1, '/') != NULL)
         return false;
-    struct served_event *served = write_queue_find(r->server->writes, path + 1);
+    struct served_event *served = served_events_find(r->server->events, path + 1);
     struct snapshot *snapshot = served == NULL ? NULL : snapshot_acquire(&served->slot);
     if (snapshot != NULL)
         snapshot_release(snapshot);
@@ -101,11 +102,11 @@ static bool is_slashless(const struct request *r, const char *path) {
 static unsigned find_event(struct request *r) {
     if (!route_names_event(r->route))
         return 0;
-    r->served = write_queue_find(r->server->writes, r->args[0]);
+    r->served = served_events_find(r->server->events, r->args[0]);
     r->snapshot = r->served == NULL ? NULL : snapshot_acquire(&r->served->slot);
     if (r->snapshot != NULL)
         return 0;
-    if (write_queue_is_opening(r->server->writes, r->args[0]))
+    if (served_events_is_opening(r->server->events, r->args[0]))
         return request_fail(r, MHD_HTTP_SERVICE_UNAVAILABLE,
                             "The event “%s” is just being opened; try again in a moment.",
                             r->args[0]);

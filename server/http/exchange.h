@@ -13,7 +13,7 @@
  * 4. exchange_handle, while there is data: the body, as much as the route takes.
  * 5. exchange_handle, without data: the request is there. One that was found wrong gets its error
  *    (error_answer.h). Any other is answered at once, or its connection is suspended and it is
- *    handed to a worker (worker_pool.h) or to its event's writer (live/write_queue.h): dispatch.h
+ *    handed to a worker (worker_pool.h) or to its event's writer (live/write.h): dispatch.h
  *    says which. Whoever has it owns the exchange and its request until it resumes the connection,
  *    and touches neither from then on. A stream takes its connection out of here (stream.h).
  * 6. exchange_handle, once resumed: what was made is queued (answer.h, response.h), and the library

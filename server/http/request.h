@@ -17,7 +17,7 @@
 #include "http/request_memory.h"
 #include "http/route_table.h"
 #include "live/etag.h"
-#include "live/write_queue.h"
+#include "live/served_events.h"
 #include "system/client_address.h"
 #include "system/words.h"
 

@@ -32,8 +32,8 @@ const struct route_table *server_routes(const struct server *server) {
     return &server->app->routes;
 }
 
-struct write_queue *server_write_queue(const struct server *server) {
-    return server->writes;
+struct served_events *server_events(const struct server *server) {
+    return server->events;
 }
 
 struct desk_reports *server_desk_reports(const struct server *server) {
@@ -262,7 +262,7 @@ static int make_parts(struct server *s, const char *data_dir, const char *only,
     s->streams = stream_hub_new((int)listener_limit());
     if (s->guesses == NULL || s->desks == NULL || s->streams == NULL)
         return ERR_NOMEM;
-    err = write_queue_new(data_dir, only, published, s, why, &s->writes);
+    err = served_events_new(data_dir, only, published, s, why, &s->events);
     if (err == ERR_OK && why->len > 0) {
         /* An event that cannot be opened is logged, and the others are served. */
         log_errors(NULL, textbuf_text(why));
@@ -329,8 +329,8 @@ void server_stop(struct server *s) {
      * would spare them, but with epoll it races with the library's own threads for the listening
      * socket, and who loses aborts. */
     worker_pool_stop(s->workers);
-    if (s->writes != NULL)
-        write_queue_stop(s->writes);
+    if (s->events != NULL)
+        served_events_stop(s->events);
     /* Writes are still to be answered, and the ends of streams to be sent; a client
      * that does not read is not waited for. */
     int left = STOP_WAIT_MS;
@@ -341,7 +341,7 @@ void server_stop(struct server *s) {
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
-    write_queue_free(s->writes);
+    served_events_free(s->events);
     cache_free(s->constants);
     worker_pool_free(s->workers);
     stream_hub_free(s->streams);

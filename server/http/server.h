@@ -17,7 +17,7 @@ struct desk_reports;
 struct server;
 struct stream_hub;
 struct worker_pool;
-struct write_queue;
+struct served_events;
 
 /* What is served. */
 struct app {
@@ -72,8 +72,8 @@ unsigned server_port(const struct server *server);
 /* The routes that it was handed. */
 const struct route_table *server_routes(const struct server *server);
 
-/* Its events, and the writes to them. */
-struct write_queue *server_write_queue(const struct server *server);
+/* Its events. */
+struct served_events *server_events(const struct server *server);
 
 /* What desks have said of themselves. */
 struct desk_reports *server_desk_reports(const struct server *server);

@@ -12,7 +12,7 @@
  * between the two only read, but for what is atomic. The parts have locks of their own. */
 struct server {
     const struct app *app;
-    struct write_queue *writes;
+    struct served_events *events;
     struct stream_hub *streams;
     struct guess_limits *guesses;
     struct connections *connections; /* NULL where it listens on no port */

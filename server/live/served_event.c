@@ -3,6 +3,7 @@
 
 #include <stdint.h>
 
+#include "live/writer_thread.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 
@@ -28,4 +29,8 @@ void served_event_set_damage(struct served_event *served, struct damaged_facts *
     *found = (struct damaged_facts){0};
     (void)pthread_mutex_unlock(&served->damage_lock);
     damaged_facts_clear(&before);
+}
+
+void served_event_refresh(struct served_event *served) {
+    writer_thread_refresh(served->thread);
 }

@@ -14,18 +14,18 @@
 
 struct writer_thread;
 
-/* Lives as long as the write queue that found it. */
+/* Lives as long as the list that it is in (served_events.h). */
 struct served_event {
     char slug[65];
     struct snapshot_slot slot;
-    struct writer_thread *thread; /* for the write queue */
+    struct writer_thread *thread; /* that alone changes the event */
     atomic_int waiting;           /* writes that were queued and are not answered yet */
     atomic_llong busy_since_ms;   /* since when a batch or a refresh is being done
                                      (monotonic_microseconds / 1000); 0: none */
     atomic_int writability;       /* an enum writability */
     atomic_llong epoch;           /* of the file, see store_last_epoch */
     atomic_bool copied;           /* the file is open as STORE_COPY: others must read it so too */
-    atomic_bool refreshing;       /* somebody waits in write_queue_refresh */
+    atomic_bool refreshing;       /* somebody waits in served_event_refresh */
     pthread_mutex_t damage_lock;  /* the next */
     struct damaged_facts damage;  /* facts that do not read, or are not as they were taken */
 };
@@ -39,5 +39,9 @@ void served_event_set_damage(struct served_event *served, struct damaged_facts *
 /* Why writes to an event fail or hang, as far as is known: a few words that live for ever, without
  * a period. NULL where they work. Never waits; any thread. */
 const char *served_event_trouble(const struct served_event *served);
+
+/* Asks the event's thread to load what another process changed in the event's file, and waits for
+ * it, half a second at most. Any thread. */
+void served_event_refresh(struct served_event *served);
 
 #endif

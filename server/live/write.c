@@ -3,7 +3,9 @@
 
 #include <stdlib.h>
 
+#include "live/served_event.h"
 #include "live/write_operations.h"
+#include "live/writer_thread.h"
 
 static void *make(const struct write_operations *operations, size_t size) {
     struct write *head = calloc(1, size);
@@ -122,7 +124,11 @@ struct acknowledgement_write *acknowledgement_write_of(const struct write *head)
     return whole(head, &acknowledgement_operations, &acknowledgement_operations);
 }
 
-/* ---- freeing ---- */
+/* ---- submitting and freeing ---- */
+
+int write_submit(struct write *head) {
+    return writer_thread_submit(head->served->thread, head);
+}
 
 void write_free(struct write *head) {
     if (head == NULL)

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* write.h - one write to an event: who asks for it, what it is to do, and what came of it.
  * Each kind of write is a type of its own that begins with the same head: who makes it fills what
- * that kind has and nothing else, submits the head (write_queue.h), reads the result after `done`,
+ * that kind has and nothing else, submits the head, reads the result after `done`,
  * and frees it. In between it belongs to the event's thread. Texts are borrowed until then. */
 #ifndef CAIRN_WRITE_H
 #define CAIRN_WRITE_H
@@ -38,7 +38,7 @@ struct write {
     const char *if_match;              /* as sent, "" where not */
     void (*done)(struct write *write); /* called once, by the event's thread */
     void *context;                     /* for `done` */
-    struct write *next;                /* for the queue */
+    struct write *next;                /* for the queue of the event */
 
     enum write_result result;
     struct textbuf why; /* what is wrong or in the way, a line each; or what failed */
@@ -203,6 +203,12 @@ struct key_write *key_write_of(const struct write *head);
 struct revocation_write *revocation_write_of(const struct write *head);
 struct code_renewal_write *code_renewal_write_of(const struct write *head);
 struct acknowledgement_write *acknowledgement_write_of(const struct write *head);
+
+/* Queues a write for the thread of its event. What waits there is done together where it may be:
+ * committed together, scored together and published as one revision; then each is answered.
+ * Returns: ERR_OK, and `done` will be called; ERR_BUSY where too many wait, in all or for this
+ * event, or the event's thread is ending. Any thread. */
+int write_submit(struct write *head);
 
 /* Frees a write that is done, or was never submitted; NULL is accepted. */
 void write_free(struct write *head);

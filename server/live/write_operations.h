@@ -4,7 +4,8 @@
 #ifndef CAIRN_WRITE_OPERATIONS_H
 #define CAIRN_WRITE_OPERATIONS_H
 
-#include "live/write_queue.h"
+#include "live/write.h"
+#include "live/write_figures.h"
 
 struct transaction;
 
@@ -26,7 +27,7 @@ struct write_operations {
      * where the machine fails, and then nothing of the transaction is kept. */
     int (*take)(struct transaction *t, struct write *head);
     /* Counts what was taken; NULL where nothing is. */
-    void (*count)(const struct write *head, struct write_queue_figures *figures);
+    void (*count)(const struct write *head, struct write_figures *figures);
     /* Frees what its type owns beside the head; NULL for nothing. */
     void (*clear)(struct write *head);
 };

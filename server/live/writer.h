@@ -4,7 +4,9 @@
 #ifndef CAIRN_WRITER_H
 #define CAIRN_WRITER_H
 
-#include "live/write_queue.h"
+#include "live/served_event.h"
+#include "live/write.h"
+#include "live/write_figures.h"
 
 struct writer;
 
@@ -13,7 +15,7 @@ struct publisher {
     void (*published)(void *context, struct served_event *served, const struct snapshot *before,
                       const struct snapshot *now);
     void *context;
-    struct write_queue_figures *figures;
+    struct write_figures *figures;
 };
 
 /* Opens an event and publishes its first snapshot.

@@ -136,7 +136,7 @@ static int take_crew_enquiry(struct transaction *t, struct write *head) {
     return write_decline(head, WRITE_NOT_YET);
 }
 
-static void count_crew_enquiry(const struct write *head, struct write_queue_figures *figures) {
+static void count_crew_enquiry(const struct write *head, struct write_figures *figures) {
     writer_count_one(head, figures);
     if (crew_enquiry_write_of(head)->repeated)
         atomic_fetch_add(&figures->duplicates, 1);

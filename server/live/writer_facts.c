@@ -274,7 +274,7 @@ static int take_decisions(struct transaction *t, struct write *head) {
     return take_rows(t, head, take_decision_rows);
 }
 
-static void count_rows(const struct write *head, struct write_queue_figures *figures) {
+static void count_rows(const struct write *head, struct write_figures *figures) {
     const struct rows_write *write = rows_write_of(head);
     atomic_fetch_add(&figures->accepted, write->accepted);
     atomic_fetch_add(&figures->duplicates, write->duplicates);

@@ -126,7 +126,7 @@ void writer_fail(struct writer *w, struct write *write, const char *why);
 void writer_answer(struct writer *w, struct write *writes);
 
 /* Counts a write that holds one thing. */
-void writer_count_one(const struct write *write, struct write_queue_figures *figures);
+void writer_count_one(const struct write *write, struct write_figures *figures);
 
 /* Keeps the body of a write as an upload of its kind. `id` gets the row's. */
 int transaction_add_upload(struct transaction *t, const struct write *head,

@@ -91,7 +91,7 @@ static int take_start_list(struct transaction *t, struct write *head) {
     return err;
 }
 
-static void count_start_list(const struct write *head, struct write_queue_figures *figures) {
+static void count_start_list(const struct write *head, struct write_figures *figures) {
     if (start_list_write_of(head)->saved)
         writer_count_one(head, figures);
 }

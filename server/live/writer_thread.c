@@ -73,7 +73,8 @@ void writer_thread_open_error(struct writer_thread *t, struct textbuf *why) {
     (void)pthread_mutex_unlock(&t->lock);
 }
 
-int writer_thread_submit(struct writer_thread *t, struct write *write) {
+/* Queues a write of which there is room in all. Returns as writer_thread_submit. */
+static int put(struct writer_thread *t, struct write *write) {
     int err = ERR_OK;
     (void)pthread_mutex_lock(&t->lock);
     /* Other writes leave the last places to readings. */
@@ -89,6 +90,16 @@ int writer_thread_submit(struct writer_thread *t, struct write *write) {
             (void)pthread_cond_signal(&t->wake);
     }
     (void)pthread_mutex_unlock(&t->lock);
+    return err;
+}
+
+int writer_thread_submit(struct writer_thread *t, struct write *write) {
+    /* Of what may wait in all no event has more than a part; see put. */
+    atomic_int *waiting = &t->options->publisher.figures->waiting;
+    int most = LIMIT_QUEUE - (write->operations->urgent ? 0 : LIMIT_QUEUE_KEPT);
+    int err = atomic_fetch_add(waiting, 1) < most ? put(t, write) : ERR_BUSY;
+    if (err != ERR_OK)
+        atomic_fetch_sub(waiting, 1);
     return err;
 }
 

@@ -41,8 +41,7 @@ bool writer_thread_has_tried(const struct writer_thread *thread);
  * thread. */
 void writer_thread_open_error(struct writer_thread *thread, struct textbuf *why);
 
-/* Queues a write. Returns ERR_OK, and `done` will be called; ERR_BUSY where too many wait for this
- * event or it is stopping. Any thread. */
+/* Queues a write; see write_submit. Any thread. */
 int writer_thread_submit(struct writer_thread *thread, struct write *write);
 
 /* Asks it to load what another process changed, and waits for it, half a second at most; not at all

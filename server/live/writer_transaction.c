@@ -23,14 +23,14 @@ void writer_fail(struct writer *w, struct write *write, const char *why) {
     atomic_fetch_add(&w->publisher->figures->failures, 1);
 }
 
-void writer_count_one(const struct write *write, struct write_queue_figures *figures) {
+void writer_count_one(const struct write *write, struct write_figures *figures) {
     (void)write;
     atomic_fetch_add(&figures->accepted, 1);
 }
 
 static void answer(struct writer *w, struct write *write) {
     const struct write_operations *operations = write->operations;
-    struct write_queue_figures *figures = w->publisher->figures;
+    struct write_figures *figures = w->publisher->figures;
     /* What the next GET with this key shows. */
     write->revision = write->by_timekeeper ? w->public_revision : w->office_revision;
     if (write->result == WRITE_DONE) {

@@ -8,6 +8,7 @@
 #include "api/crew.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "live/write.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/templates.h"

@@ -60,8 +60,8 @@ static void release_snapshot(void *snapshot) {
 }
 
 unsigned page_events(struct request *r, struct textbuf *b) {
-    struct write_queue *queue = server_write_queue(r->server);
-    int count = write_queue_count(queue);
+    struct served_events *events = server_events(r->server);
+    int count = served_events_count(events);
     struct events_row *rows = request_array(r, (size_t)count, sizeof *rows);
     int shown = 0;
     struct page p;
@@ -69,7 +69,7 @@ unsigned page_events(struct request *r, struct textbuf *b) {
     if (rows == NULL)
         return page_give_up(&p);
     for (int i = 0; i < count; i++) {
-        struct snapshot *s = snapshot_acquire(&write_queue_at(queue, i)->slot);
+        struct snapshot *s = snapshot_acquire(&served_events_at(events, i)->slot);
         if (s == NULL)
             continue;
         if (!request_owns(r, s, release_snapshot))

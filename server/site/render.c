@@ -38,7 +38,7 @@ static bool parse_address(struct request *r, char *path) {
 
 /* Finds the event that the address names. False where there is none. */
 static bool find_event(struct request *r) {
-    r->served = write_queue_find(server_write_queue(r->server), r->args[0]);
+    r->served = served_events_find(server_events(r->server), r->args[0]);
     return r->served != NULL;
 }
 

@@ -119,7 +119,7 @@ static int write_one(struct site *site, size_t index) {
 
 int static_site_write(struct server *server, const char *slug, const char *base, const char *folder,
                       struct site_count *count, struct textbuf *why) {
-    struct served_event *served = write_queue_find(server_write_queue(server), slug);
+    struct served_event *served = served_events_find(server_events(server), slug);
     struct site site = {.server = server,
                         .snapshot = served == NULL ? NULL : snapshot_acquire(&served->slot),
                         .slug = slug,

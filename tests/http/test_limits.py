@@ -6,7 +6,7 @@
 | LIMIT_BODY_…, LIMIT_ROWS                 | test_uploads.py: LimitsTest; every route's limit is in |
 |                                          | openapi.yaml (test_openapi.py)                         |
 | LIMIT_BODY_HEARD                         | here: test_a_refused_body_without_end_is_cut_off       |
-| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/live/test_write_queue.c                              |
+| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/live/test_served_events.c                            |
 | LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/http/test_connections.c              |
 | LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/http/test_connections.c            |
 | LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_…   | here: PatienceTest                                     |

@@ -11,7 +11,7 @@
 
 struct served served;
 struct served_event event = {.slug = SERVED_SLUG};
-struct write_queue_figures figures;
+struct write_figures figures;
 static struct publisher publisher = {.figures = &figures};
 struct writer *writer;
 static int done_count;

@@ -9,7 +9,7 @@
 
 extern struct served served;
 extern struct served_event event;
-extern struct write_queue_figures figures;
+extern struct write_figures figures;
 extern struct writer *writer;
 
 /* A fixture for cmocka: opens the event of served.h; closes and removes it. */

@@ -119,11 +119,11 @@ static void done(struct write *head) {
     (void)pthread_mutex_unlock(&wait->lock);
 }
 
-void served_write(struct write_queue *queue, struct write *head) {
+void served_write(struct write *head) {
     struct wait wait = {PTHREAD_MUTEX_INITIALIZER, PTHREAD_COND_INITIALIZER, false};
     head->done = done;
     head->context = &wait;
-    assert_int_equal(write_queue_submit(queue, head), ERR_OK);
+    assert_int_equal(write_submit(head), ERR_OK);
     (void)pthread_mutex_lock(&wait.lock);
     while (!wait.done)
         (void)pthread_cond_wait(&wait.wake, &wait.lock);

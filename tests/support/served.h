@@ -4,7 +4,8 @@
 #ifndef CAIRN_TESTS_SERVED_H
 #define CAIRN_TESTS_SERVED_H
 
-#include "live/write_queue.h"
+#include "live/served_events.h"
+#include "live/write.h"
 #include "store/keys.h"
 
 #define SERVED_SLUG "skerry"
@@ -36,6 +37,6 @@ struct rows_write *served_decisions(const struct served *served, struct served_e
                                     const char *rows);
 
 /* Submits a write and waits until it is done. */
-void served_write(struct write_queue *queue, struct write *head);
+void served_write(struct write *head);
 
 #endif

@@ -173,9 +173,10 @@ static void await_listeners(int count) {
 }
 
 static void write_reading(const char *rows) {
-    struct write_queue *queue = server_write_queue(server);
-    struct rows_write *write = served_readings(&served, write_queue_find(queue, SERVED_SLUG), rows);
-    served_write(queue, &write->head);
+    struct served_events *events = server_events(server);
+    struct rows_write *write =
+        served_readings(&served, served_events_find(events, SERVED_SLUG), rows);
+    served_write(&write->head);
     write_free(&write->head);
 }
 

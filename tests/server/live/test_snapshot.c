@@ -15,38 +15,38 @@
 #include "system/hazard_pointers.h"
 
 static struct served served;
-static struct write_queue *queue;
+static struct served_events *events;
 
 static int set_up(void **state) {
     struct textbuf why = {0};
     (void)state;
     served_make(&served);
-    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
-    assert_int_equal(write_queue_count(queue), 1);
+    assert_int_equal(served_events_new(served.folder, NULL, NULL, NULL, &why, &events), ERR_OK);
+    assert_int_equal(served_events_count(events), 1);
     textbuf_clear(&why);
     return 0;
 }
 
 static int tear_down(void **state) {
     (void)state;
-    write_queue_free(queue);
+    served_events_free(events);
     served_remove(&served);
     return 0;
 }
 
 static struct snapshot *acquire(void) {
-    struct snapshot *s = snapshot_acquire(&write_queue_at(queue, 0)->slot);
+    struct snapshot *s = snapshot_acquire(&served_events_at(events, 0)->slot);
     assert_non_null(s);
     return s;
 }
 
 static struct served_event *event(void) {
-    return write_queue_find(queue, SERVED_SLUG);
+    return served_events_find(events, SERVED_SLUG);
 }
 
 /* Does a write whose rows must all be taken. */
 static void write_all(struct rows_write *write, int count) {
-    served_write(queue, &write->head);
+    served_write(&write->head);
     assert_int_equal(write->head.result, WRITE_DONE);
     assert_int_equal(write->accepted, count);
     write_free(&write->head);
@@ -145,7 +145,7 @@ static void *write_decisions(void *context) {
             "{'kind': 'revoke', 'value': 'w%d-%d', 'reason': 'r', 'id': 'r%d-%d'}]",
             1 + i % 2, from, i, from, i, from, i);
         struct rows_write *write = served_decisions(&served, event(), rows);
-        served_write(queue, &write->head);
+        served_write(&write->head);
         if (write->head.result != WRITE_DONE || write->accepted != 2)
             abort();
         write_free(&write->head);

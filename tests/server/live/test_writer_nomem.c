@@ -66,7 +66,7 @@ char *__wrap_strndup(const char *text, size_t len) {
 
 static struct served served;
 static struct served_event shown_event = {.slug = SERVED_SLUG};
-static struct write_queue_figures figures;
+static struct write_figures figures;
 static struct publisher publisher = {.figures = &figures};
 static struct writer *writer;
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The queue of an event while it cannot be written, since somebody else holds the file's lock. */
+/* The events of a folder, and their queues while they cannot be written, since somebody else holds
+ * a file's lock. */
 #include "testing.h"
 
 #include <stdatomic.h>
@@ -13,7 +14,7 @@
 #include "system/hard_limits.h"
 
 static struct served served;
-static struct write_queue *queue;
+static struct served_events *events;
 static atomic_int done_count;
 
 static int set_up(void **state) {
@@ -37,7 +38,7 @@ static void done(struct write *head) {
 /* Submits an empty write to an event. Returns what the queue says. */
 static int submit(struct rows_write *write) {
     write->head.done = done;
-    int err = write_queue_submit(queue, &write->head);
+    int err = write_submit(&write->head);
     if (err != ERR_OK)
         write_free(&write->head);
     return err;
@@ -51,11 +52,11 @@ static int submit_decisions(struct served_event *event) {
     return submit(served_decisions(&served, event, "[]"));
 }
 
-static void open_queue(int events) {
+static void open_events(int count) {
     struct textbuf why = {0};
     atomic_store(&done_count, 0);
-    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
-    assert_int_equal(write_queue_count(queue), events);
+    assert_int_equal(served_events_new(served.folder, NULL, NULL, NULL, &why, &events), ERR_OK);
+    assert_int_equal(served_events_count(events), count);
     textbuf_clear(&why);
 }
 
@@ -63,24 +64,24 @@ static void open_queue(int events) {
 BEHAVIOUR(a_full_queue_refuses_at_once_and_keeps_room_for_readings) {
     struct store *other = NULL;
     int taken = 0;
-    open_queue(1);
+    open_events(1);
     assert_int_equal(store_open(served.path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
-    while (taken <= LIMIT_QUEUE_EVENT && submit_decisions(write_queue_at(queue, 0)) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit_decisions(served_events_at(events, 0)) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT - LIMIT_QUEUE_KEPT);
-    while (taken <= LIMIT_QUEUE_EVENT && submit_readings(write_queue_at(queue, 0)) == ERR_OK)
+    while (taken <= LIMIT_QUEUE_EVENT && submit_readings(served_events_at(events, 0)) == ERR_OK)
         taken++;
     assert_int_equal(taken, LIMIT_QUEUE_EVENT);
-    assert_int_equal(submit_decisions(write_queue_at(queue, 0)), ERR_BUSY);
-    assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), LIMIT_QUEUE_EVENT);
+    assert_int_equal(submit_decisions(served_events_at(events, 0)), ERR_BUSY);
+    assert_int_equal(atomic_load(&served_events_figures(events)->waiting), LIMIT_QUEUE_EVENT);
     store_rollback(other);
     store_close(other);
-    write_queue_stop(queue);
+    served_events_stop(events);
     assert_int_equal(atomic_load(&done_count), taken);
-    assert_int_equal(atomic_load(&write_queue_figures(queue)->waiting), 0);
-    assert_int_equal(submit_readings(write_queue_at(queue, 0)), ERR_BUSY);
-    write_queue_free(queue);
+    assert_int_equal(atomic_load(&served_events_figures(events)->waiting), 0);
+    assert_int_equal(submit_readings(served_events_at(events, 0)), ERR_BUSY);
+    served_events_free(events);
 }
 
 /* The same event file under another name, held by somebody else. */
@@ -106,7 +107,7 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
     int taken = 0;
     for (size_t i = 0; i < COUNT_OF(slugs); i++)
         copy_event(&neighbours[i], slugs[i]);
-    open_queue(1 + (int)COUNT_OF(slugs));
+    open_events(1 + (int)COUNT_OF(slugs));
     assert_int_equal(store_open(served.path, STORE_OPEN, &other, NULL), ERR_OK);
     assert_int_equal(store_begin(other), ERR_OK);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
@@ -115,7 +116,7 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         assert_int_equal(store_begin(neighbours[i].lock), ERR_OK);
     }
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
-        struct served_event *event = write_queue_find(queue, slugs[i]);
+        struct served_event *event = served_events_find(events, slugs[i]);
         int own = 0;
         while (own <= LIMIT_QUEUE && submit_readings(event) == ERR_OK)
             own++;
@@ -123,22 +124,22 @@ BEHAVIOUR(no_event_takes_the_room_of_the_others) {
         taken += own;
     }
     assert_int_equal(taken, LIMIT_QUEUE);
-    assert_int_equal(submit_readings(write_queue_find(queue, SERVED_SLUG)), ERR_BUSY);
+    assert_int_equal(submit_readings(served_events_find(events, SERVED_SLUG)), ERR_BUSY);
     store_rollback(other);
     store_close(other);
     for (size_t i = 0; i < COUNT_OF(slugs); i++) {
         store_rollback(neighbours[i].lock);
         store_close(neighbours[i].lock);
     }
-    write_queue_stop(queue);
+    served_events_stop(events);
     assert_int_equal(atomic_load(&done_count), taken);
-    write_queue_free(queue);
+    served_events_free(events);
     for (size_t i = 0; i < COUNT_OF(slugs); i++)
         served_remove_file(neighbours[i].path);
 }
 
 static struct snapshot *acquire(void) {
-    struct snapshot *s = snapshot_acquire(&write_queue_find(queue, SERVED_SLUG)->slot);
+    struct snapshot *s = snapshot_acquire(&served_events_find(events, SERVED_SLUG)->slot);
     assert_non_null(s);
     return s;
 }
@@ -156,25 +157,25 @@ static void add_key_beside(void) {
 }
 
 BEHAVIOUR(what_another_process_wrote_is_shown_when_the_wait_for_it_ends) {
-    open_queue(1);
+    open_events(1);
     struct snapshot *before = acquire();
     add_key_beside();
-    write_queue_refresh(write_queue_at(queue, 0));
+    served_event_refresh(served_events_at(events, 0));
     struct snapshot *now = acquire();
     assert_int_equal(now->keys->count, before->keys->count + 1);
     snapshot_release(now);
     snapshot_release(before);
-    write_queue_free(queue);
+    served_events_free(events);
 }
 
 BEHAVIOUR(an_event_is_found_by_its_slug_and_no_other_is) {
-    open_queue(1);
-    assert_ptr_equal(write_queue_find(queue, SERVED_SLUG), write_queue_at(queue, 0));
-    assert_null(write_queue_find(queue, "nowhere"));
-    assert_false(write_queue_is_opening(queue, "nowhere"));
-    assert_null(served_event_trouble(write_queue_at(queue, 0)));
-    write_queue_free(queue);
-    write_queue_free(NULL);
+    open_events(1);
+    assert_ptr_equal(served_events_find(events, SERVED_SLUG), served_events_at(events, 0));
+    assert_null(served_events_find(events, "nowhere"));
+    assert_false(served_events_is_opening(events, "nowhere"));
+    assert_null(served_event_trouble(served_events_at(events, 0)));
+    served_events_free(events);
+    served_events_free(NULL);
 }
 
 BEHAVIOUR(a_file_that_cannot_be_opened_is_named_and_the_others_are_served) {
@@ -185,11 +186,11 @@ BEHAVIOUR(a_file_that_cannot_be_opened_is_named_and_the_others_are_served) {
     assert_non_null(file);
     (void)fputs("This was never an event.", file);
     (void)fclose(file);
-    assert_int_equal(write_queue_new(served.folder, NULL, NULL, NULL, &why, &queue), ERR_OK);
-    assert_int_equal(write_queue_count(queue), 1);
-    assert_non_null(write_queue_find(queue, SERVED_SLUG));
+    assert_int_equal(served_events_new(served.folder, NULL, NULL, NULL, &why, &events), ERR_OK);
+    assert_int_equal(served_events_count(events), 1);
+    assert_non_null(served_events_find(events, SERVED_SLUG));
     assert_non_null(strstr(textbuf_text(&why), "broken.cairn"));
-    write_queue_free(queue);
+    served_events_free(events);
     served_remove_file(path);
     textbuf_clear(&why);
 }
@@ -209,18 +210,19 @@ static void published(void *context, struct served_event *event, const struct sn
 
 BEHAVIOUR(each_snapshot_is_told_with_the_one_before_it) {
     struct textbuf why = {0};
-    assert_int_equal(write_queue_new(served.folder, NULL, published, NULL, &why, &queue), ERR_OK);
+    assert_int_equal(served_events_new(served.folder, NULL, published, NULL, &why, &events),
+                     ERR_OK);
     assert_int_equal(atomic_load(&published_count), 1);
     struct rows_write *write =
-        served_readings(&served, write_queue_at(queue, 0),
+        served_readings(&served, served_events_at(events, 0),
                         "[{'point': 'PC1', 'car': 1, 'time': '09:00', 'id': 'told'}]");
-    served_write(queue, &write->head);
+    served_write(&write->head);
     assert_int_equal(write->head.result, WRITE_DONE);
     /* Before the write is answered. */
     assert_int_equal(atomic_load(&published_count), 2);
     assert_int_equal(atomic_load(&gaps), 0);
     write_free(&write->head);
-    write_queue_free(queue);
+    served_events_free(events);
     textbuf_clear(&why);
 }
 
@@ -233,5 +235,5 @@ int main(void) {
         cmocka_unit_test(a_file_that_cannot_be_opened_is_named_and_the_others_are_served),
         cmocka_unit_test(each_snapshot_is_told_with_the_one_before_it),
     };
-    return cmocka_run_group_tests_name("write queue", tests, set_up, tear_down);
+    return cmocka_run_group_tests_name("served events", tests, set_up, tear_down);
 }
