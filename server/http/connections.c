@@ -12,12 +12,16 @@
 
 #include "system/client_address.h"
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 /* An address is counted in a slot of its own, in one of two rows that a hash with a secret seed
  * picks; proxies have none. There are more slots than a server can have connections and streams,
  * and the emptier row is taken, so that both are hardly ever full. An address that finds no slot is
  * counted with all connections only; no slot is ever taken from another address. */
 enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
+
+/* How often clients are looked at that may have been awaited too long. */
+enum { CHECK_EVERY_US = 1000000 };
 
 /* Free while its count is 0. */
 struct slot {
@@ -101,7 +105,6 @@ bool connections_proxies_are_good(const char *proxies) {
 
 struct connections *connections_new(const struct connection_bounds *bounds) {
     struct connections *connections = calloc(1, sizeof *connections);
-    pthread_condattr_t attributes;
     if (connections == NULL)
         return NULL;
     connections->most = bounds->connections;
@@ -112,10 +115,7 @@ struct connections *connections_new(const struct connection_bounds *bounds) {
         connections->proxy_count = (size_t)read_proxies(bounds->proxies, connections->proxies);
     randombytes_buf(connections->seed, sizeof connections->seed);
     (void)pthread_mutex_init(&connections->lock, NULL);
-    (void)pthread_condattr_init(&attributes);
-    (void)pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
-    (void)pthread_cond_init(&connections->wake, &attributes);
-    (void)pthread_condattr_destroy(&attributes);
+    monotonic_condition_init(&connections->wake);
     return connections;
 }
 
@@ -359,9 +359,7 @@ static void *watch(void *context) {
     struct connections *connections = context;
     (void)pthread_mutex_lock(&connections->lock);
     while (!connections->stopping) {
-        struct timespec until;
-        (void)clock_gettime(CLOCK_MONOTONIC, &until);
-        until.tv_sec++;
+        struct timespec until = monotonic_deadline(CHECK_EVERY_US);
         (void)pthread_cond_timedwait(&connections->wake, &connections->lock, &until);
         check_all(connections);
     }
