@@ -25,7 +25,8 @@ struct tls {
     char priorities[sizeof PRIORITIES]; /* the library's options are not const */
 };
 
-static int read_file(const char *path, char **out, size_t *len, struct textbuf *why) {
+/* Reads a certificate or a key, and tells what is wrong with the file. */
+static int read_pem(const char *path, char **out, size_t *len, struct textbuf *why) {
     int err = file_read_at_most(path, FILE_BYTES_MAX, out, len);
     if (err == ERR_UNKNOWN || err == ERR_IO) {
         textbuf_printf(why, "%s: %s", path, strerror(errno));
@@ -100,9 +101,9 @@ int tls_load(const char *cert_file, const char *key_file, struct textbuf *why, s
     if (f == NULL)
         return ERR_IO;
     struct tls *tls = calloc(1, sizeof *tls);
-    int err = tls == NULL ? ERR_NOMEM : read_file(cert_file, &tls->cert, &cert_len, why);
+    int err = tls == NULL ? ERR_NOMEM : read_pem(cert_file, &tls->cert, &cert_len, why);
     if (err == ERR_OK)
-        err = read_file(key_file, &tls->key, &tls->key_len, why);
+        err = read_pem(key_file, &tls->key, &tls->key_len, why);
     if (err == ERR_OK)
         err = check(f, tls, cert_file, key_file, why);
     if (err == ERR_OK) {
