@@ -209,7 +209,7 @@ void json_member_text_or_null(struct textbuf *b, const char *key, const char *te
         json_member_text(b, key, text);
 }
 
-void json_member_place(struct textbuf *b, const char *key, int64_t value) {
+void json_member_positive(struct textbuf *b, const char *key, int64_t value) {
     if (value > 0)
         json_member_int(b, key, value);
     else

@@ -74,8 +74,9 @@ void json_member_hex(struct textbuf *b, const char *key, const unsigned char *by
 /* As json_member_text; null where `text` is NULL. */
 void json_member_text_or_null(struct textbuf *b, const char *key, const char *text);
 
-/* As json_member_int; null where the value is not above 0: a place, a limit, a serial number. */
-void json_member_place(struct textbuf *b, const char *key, int64_t value);
+/* As json_member_int; null where the value is not above 0: for what is counted from 1 (a place, a
+ * day, a serial number) and may be missing. */
+void json_member_positive(struct textbuf *b, const char *key, int64_t value);
 
 /* A key and the opening of its object or array. */
 void json_member_object(struct textbuf *b, const char *key);

@@ -58,8 +58,8 @@ int effect_places(const struct effect *effect) {
 
 static void write_result(struct textbuf *b, const char *side, const struct result *result) {
     json_member_object(b, side);
-    json_member_place(b, "position", result->position);
-    json_member_place(b, "class_position", result->class_position);
+    json_member_positive(b, "position", result->position);
+    json_member_positive(b, "class_position", result->class_position);
     json_member_int(b, "fails", result->fails);
     json_member_decimal(b, "penalty", result->penalty);
     json_member_text(b, "status", status_word(result->status));

@@ -58,7 +58,7 @@ static void write_call_json(struct textbuf *b, const struct awards *a, const str
     json_member_text(b, "by", by_word(c->award->by));
     write_named(b, "of", event->rules, c, write_of);
     write_named(b, "group", event->rules, c, write_group);
-    json_member_place(b, "place", c->place);
+    json_member_positive(b, "place", c->place);
     json_member_bool(b, "shared", c->shared);
     if (c->car >= 0) {
         const struct entry *e = &event->entries->list[c->car];

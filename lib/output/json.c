@@ -67,7 +67,7 @@ static void write_team(struct textbuf *b, const struct standings *st,
                        const struct team_standing *team, bool placed) {
     const struct entries *entries = st->scores->event->entries;
     json_open_object(b);
-    json_member_place(b, "position", placed ? team->position : 0);
+    json_member_positive(b, "position", placed ? team->position : 0);
     json_member_bool(b, "equal", team->equal);
     json_member_text(b, "team", entries->teams[team->team]);
     json_member_int(b, "fails", team->fails);

@@ -31,10 +31,10 @@ void output_row_members(struct textbuf *b, const struct scores *scores, const st
                         bool placed) {
     const struct car_score *score = &scores->cars[row->car];
     const struct rules *rules = scores->event->rules;
-    json_member_place(b, "position", placed ? row->position : 0);
+    json_member_positive(b, "position", placed ? row->position : 0);
     json_member_bool(b, "equal", placed && row->equal);
     write_car(b, scores, row->car);
-    json_member_place(b, "class_position", score->class_position);
+    json_member_positive(b, "class_position", score->class_position);
     json_member_int(b, "fails", row->fails);
     json_member_decimal(b, "penalty", row->penalty);
     write_gap(b, "behind_leader", row->behind_leader, placed);

@@ -15,8 +15,8 @@
 static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle) {
     json_open_object(b);
     json_member_text(b, "kind", obstacle_word(obstacle->kind));
-    json_member_place(b, "number", obstacle->number);
-    json_member_place(b, "car", obstacle->car);
+    json_member_positive(b, "number", obstacle->number);
+    json_member_positive(b, "car", obstacle->car);
     json_member_text_or_null(b, "point", obstacle->point);
     json_member_text(b, "text", obstacle->text);
     json_close_object(b);

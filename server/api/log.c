@@ -142,7 +142,7 @@ static void write_json(const struct log_page *p, const struct logged *f) {
     else
         json_member_null(b, "key");
     json_member_text_or_null(b, "source", or_null(f->source));
-    json_member_place(b, "car", car_of(f));
+    json_member_positive(b, "car", car_of(f));
     json_member_text_or_null(b, "point", strcmp(f->kind, "key") == 0 ? NULL : or_null(f->point));
     json_member_text_or_null(b, "since", document ? or_null(f->word) : NULL);
     json_member_int(b, "taken", f->taken);

@@ -56,7 +56,7 @@ static void write_notice_json(struct textbuf *b, const struct stored_notice *n) 
         json_member_instant(b, "protest_until", n->protest_until_ms);
     else
         json_member_null(b, "protest_until");
-    json_member_place(b, "supersedes", n->supersedes);
+    json_member_positive(b, "supersedes", n->supersedes);
     if (n->content != NULL)
         json_member_hex(b, "hash", n->seal.hash, sizeof n->seal.hash);
     else

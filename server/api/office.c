@@ -163,7 +163,7 @@ unsigned api_readings(struct request *r, struct textbuf *b) {
     }
     json_close_array(b);
     json_member_int(b, "more", more);
-    json_member_place(b, "next", more > 0 ? last : 0);
+    json_member_positive(b, "next", more > 0 ? last : 0);
     json_close_document(b);
     return MHD_HTTP_OK;
 }
@@ -274,10 +274,11 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
     json_member_int(b, "car", event->entries->list[car].number);
     json_member_text(b, "status", status_word(scores->cars[car].status));
     json_member_text_or_null(b, "last", read ? rules->points[through].id : NULL);
-    json_member_place(b, "last_day", read ? rules->items[rules->points[through].item].day + 1 : 0);
+    json_member_positive(b, "last_day",
+                         read ? rules->items[rules->points[through].item].day + 1 : 0);
     json_member_time(b, "last_time", last == NULL ? TIME_NONE : last->time, 0);
     json_member_text_or_null(b, "next", control == NULL ? NULL : control->id);
-    json_member_place(b, "next_day", control == NULL ? 0 : control->day + 1);
+    json_member_positive(b, "next_day", control == NULL ? 0 : control->day + 1);
     json_member_time(b, "due",
                      control == NULL ? TIME_NONE : sheet->scored[control->first_scored].due, 0);
     json_close_object(b);

@@ -115,8 +115,8 @@ BEHAVIOUR(what_is_not_there_is_null) {
     json_open_object(&b);
     json_member_text_or_null(&b, "a", NULL);
     json_member_text_or_null(&b, "b", "");
-    json_member_place(&b, "c", 0);
-    json_member_place(&b, "d", 1);
+    json_member_positive(&b, "c", 0);
+    json_member_positive(&b, "d", 1);
     json_member_time(&b, "e", TIME_NONE, 2);
     json_member_time(&b, "f", 83450, 1);
     json_close_object(&b);
