@@ -2,7 +2,10 @@
 #include <signal.h>
 
 #include "commands/commands.h"
-#include "remote/doctor.h"
+#include "remote/server_check.h"
+#include "store/folder_check.h"
+#include "system/certificate_check.h"
+#include "system/machine_check.h"
 
 static const char about[] =
     "cairn doctor DATA_DIR [options]\n"
@@ -36,20 +39,20 @@ static const char notes[] =
 
 static int run(const struct arguments *a) {
     const struct doctor_options *o = a->options;
-    struct doctor d = {0};
+    struct findings found = {0};
     if (o->key != NULL && o->cert == NULL)
         return usage_error(&command_doctor, "--tls-key needs --tls-cert");
     (void)signal(SIGPIPE, SIG_IGN);
-    doctor_machine(&d);
-    doctor_folder(&d, a->operands[0], o->backups);
+    machine_check(&found);
+    folder_check(&found, a->operands[0], o->backups);
     if (o->cert != NULL)
-        doctor_certificate(&d, o->cert, o->key);
+        certificate_check(&found, o->cert, o->key);
     if (o->url != NULL)
-        doctor_url(&d, o->url);
-    int code = print_output(&d.report);
-    if (code == EXIT_GOOD && d.counts[FINDING_BAD] > 0)
+        server_check(&found, o->url);
+    int code = print_output(&found.report);
+    if (code == EXIT_GOOD && found.counts[FINDING_BAD] > 0)
         code = EXIT_INPUT;
-    textbuf_clear(&d.report);
+    textbuf_clear(&found.report);
     return code;
 }
 

@@ -1,21 +1,21 @@
 /* SPDX-License-Identifier: MIT */
-/* Any bytes as what a server answers to the doctor; and as an address that people give. */
+/* Any bytes as what a server answers /healthz with; and as an address that people give. */
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
-#include "remote/doctor.h"
 #include "remote/event_address.h"
 #include "remote/http_client.h"
+#include "remote/server_check.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 /* Each finding is one line, whatever was answered. */
 static void try_answer(const uint8_t *data, size_t size) {
-    struct doctor found = {0};
+    struct findings found = {0};
     int lines = 0;
-    doctor_health(&found, "http://fell.example/", (const char *)data, size);
+    server_check_health(&found, "http://fell.example/", (const char *)data, size);
     for (const char *c = textbuf_text(&found.report); *c != '\0'; c++)
         lines += *c == '\n';
     if (lines < 1 || lines != found.counts[FINDING_GOOD] + found.counts[FINDING_DOUBTFUL] +
