@@ -8,9 +8,9 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "store/code_book.h"
 #include "store/store.h"
-#include "system/data_dir.h"
 #include "system/system_clock.h"
 
 static const char about[] =
@@ -106,10 +106,10 @@ static int run(const struct arguments *a) {
     const struct codes_options *o = a->options;
     if (a->count == 1)
         return print_codes(a->operands[0], o->renew);
-    char *path = data_dir_path(a->operands[0], a->operands[1]);
-    if (path == NULL)
-        return usage_error(&command_codes, "“%s” is no slug", a->operands[1]);
-    int code = print_codes(path, o->renew);
+    char *path = NULL;
+    int code = event_file_path(&command_codes, a->operands[0], a->operands[1], &path);
+    if (code == EXIT_GOOD)
+        code = print_codes(path, o->renew);
     free(path);
     return code;
 }

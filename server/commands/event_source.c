@@ -2,13 +2,12 @@
 #include "commands/event_source.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "commands/event_file.h"
 #include "store/store.h"
 #include "store/stored_documents.h"
-#include "system/data_dir.h"
 #include "system/event_folder.h"
 #include "system/files.h"
 #include "system/problem_lines.h"
@@ -25,24 +24,16 @@ static int open_folder(struct event_source *source) {
 }
 
 static int open_file(struct event_source *source, const char *data_dir, const char *slug) {
-    struct textbuf why = {0};
-    char *path = data_dir_path(data_dir, slug);
-    int err = ERR_UNKNOWN;
-    if (path == NULL)
-        textbuf_printf(&why, "“%s” is no slug", slug);
-    else
-        err = store_open(path, STORE_OPEN, &source->store, &why);
+    int err = event_file_open(data_dir, slug, false, &source->store);
     if (err == ERR_OK && source->writing) {
         err = store_begin(source->store);
         source->writing = err == ERR_OK;
     }
     if (err == ERR_OK)
         err = store_load_event(source->store, &source->model);
-    if (err != ERR_OK)
-        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path,
-                      source->store != NULL ? store_message(source->store) : textbuf_text(&why));
-    textbuf_clear(&why);
-    free(path);
+    if (err != ERR_OK && source->store != NULL)
+        (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", data_dir, slug,
+                      store_message(source->store));
     return exit_code(err == ERR_UNKNOWN ? ERR_INPUT : err);
 }
 

@@ -8,11 +8,11 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "store/store.h"
 #include "store/stored_documents.h"
-#include "system/data_dir.h"
 #include "system/files.h"
 
 static const char export_about[] =
@@ -54,23 +54,6 @@ struct target {
     const char *path;
     bool replace; /* of a backup: what is there goes */
 };
-
-/* Opens an event's store by its slug, with a message where that fails. */
-static int open_store(const char *data_dir, const char *slug, struct store **out) {
-    struct textbuf why = {0};
-    char *path = data_dir_path(data_dir, slug);
-    int err = ERR_UNKNOWN;
-    *out = NULL;
-    if (path == NULL)
-        textbuf_printf(&why, "“%s” is no slug", slug);
-    else
-        err = store_open_to_read(path, STORE_OPEN, out, &why);
-    if (err != ERR_OK)
-        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path, textbuf_text(&why));
-    textbuf_clear(&why);
-    free(path);
-    return err == ERR_UNKNOWN ? ERR_INPUT : err;
-}
 
 static int export_document(struct store *store, const char *folder, const char *name,
                            bool required) {
@@ -128,7 +111,7 @@ static int export_event(struct store *store, const struct target *target) {
 static int run_on_store(const struct arguments *a, struct target target,
                         int (*work)(struct store *store, const struct target *target)) {
     struct store *store = NULL;
-    int err = open_store(a->operands[0], a->operands[1], &store);
+    int err = event_file_open(a->operands[0], a->operands[1], true, &store);
     if (err == ERR_OK) {
         target.slug = a->operands[1];
         target.path = a->operands[2];

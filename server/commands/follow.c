@@ -10,6 +10,7 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "remote/follower.h"
 #include "remote/http_client.h"
 #include "system/data_dir.h"
@@ -241,8 +242,9 @@ static int run(const struct arguments *a) {
     if (from.base == 0 || (*path != '\0' && strcmp(path, "/") != 0))
         return usage_error(&command_follow, "%s is no address such as https://10.0.0.2:8443",
                            from.url);
-    if (!slug_is_good(from.slug))
-        return usage_error(&command_follow, "“%s” is no slug", from.slug);
+    int code = check_slug(&command_follow, from.slug);
+    if (code != EXIT_GOOD)
+        return code;
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
     if (!read_key(o->key_file, key))
@@ -255,7 +257,7 @@ static int run(const struct arguments *a) {
                                      .stop = &ended};
     (void)mkdir(a->operands[1], 0750); /* where it cannot be made, opening the file says so */
     catch_signals();
-    int code = stand_by(&from, &how, a->operands[1], o);
+    code = stand_by(&from, &how, a->operands[1], o);
     sodium_memzero(key, sizeof key);
     return code;
 }

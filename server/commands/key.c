@@ -10,10 +10,10 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "store/keys.h"
 #include "store/store.h"
 #include "store/stored_keys.h"
-#include "system/data_dir.h"
 #include "system/files.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
@@ -189,10 +189,10 @@ static int run(const struct arguments *a) {
     bool revoking = strcmp(action, "revoke") == 0;
     if ((!adding && !revoking && strcmp(action, "list") != 0) || a->count != (revoking ? 4 : 3))
         return usage_error(&command_key, "it needs %s", command_key.needs);
-    char *path = data_dir_path(a->operands[1], a->operands[2]);
-    int code = EXIT_INPUT;
-    if (path == NULL)
-        return usage_error(&command_key, "“%s” is no slug", a->operands[2]);
+    char *path = NULL;
+    int code = event_file_path(&command_key, a->operands[1], a->operands[2], &path);
+    if (code != EXIT_GOOD)
+        return code;
     int err = sodium_init() < 0 ? ERR_IO : store_open(path, STORE_OPEN, &store, &why);
     if (err != ERR_OK) {
         (void)fprintf(stderr, "cairn: %s: %s\n", path, textbuf_text(&why));

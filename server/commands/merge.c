@@ -6,6 +6,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "commands/recovery.h"
 #include "event/export.h"
 #include "event/fact.h"
@@ -16,7 +17,6 @@
 #include "store/stored_documents.h"
 #include "store/stored_enquiries.h"
 #include "store/stored_notices.h"
-#include "system/data_dir.h"
 #include "system/files.h"
 #include "system/problem_lines.h"
 
@@ -291,10 +291,10 @@ static int merge_files(const char *path, const char *slug, const char *other,
 
 static int run(const struct arguments *a) {
     const struct merge_options *o = a->options;
-    char *path = data_dir_path(a->operands[0], a->operands[1]);
-    if (path == NULL)
-        return usage_error(&command_merge, "“%s” is no slug", a->operands[1]);
-    int code = merge_files(path, a->operands[1], a->operands[2], o->leave_conflicts);
+    char *path = NULL;
+    int code = event_file_path(&command_merge, a->operands[0], a->operands[1], &path);
+    if (code == EXIT_GOOD)
+        code = merge_files(path, a->operands[1], a->operands[2], o->leave_conflicts);
     free(path);
     return code;
 }

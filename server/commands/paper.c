@@ -6,11 +6,11 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "format/percent.h"
 #include "http/server.h"
 #include "site/render.h"
 #include "site/routes.h"
-#include "system/data_dir.h"
 
 static const char about[] =
     "cairn paper DATA_DIR SLUG WHAT [options] FILE\n"
@@ -96,9 +96,7 @@ static int check_arguments(const struct arguments *a, const struct printed *pape
         return usage_error(&command_paper, "--by and --class go with standings");
     if (!paper->cut && o->after != NULL)
         return usage_error(&command_paper, "--after goes with standings and card");
-    if (!slug_is_good(a->operands[1]))
-        return usage_error(&command_paper, "“%s” is no slug", a->operands[1]);
-    return EXIT_GOOD;
+    return check_slug(&command_paper, a->operands[1]);
 }
 
 /* The paper's address in the API. Returns an exit code. */

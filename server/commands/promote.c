@@ -6,9 +6,9 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "commands/recovery.h"
 #include "store/store.h"
-#include "system/data_dir.h"
 #include "system/system_clock.h"
 
 static const char about[] =
@@ -91,10 +91,10 @@ static int promote(const char *data_dir, const char *slug, const char *path, boo
 
 static int run(const struct arguments *a) {
     const struct promote_options *o = a->options;
-    char *path = data_dir_path(a->operands[0], a->operands[1]);
-    if (path == NULL)
-        return usage_error(&command_promote, "“%s” is no slug", a->operands[1]);
-    int code = promote(a->operands[0], a->operands[1], path, o->anyway);
+    char *path = NULL;
+    int code = event_file_path(&command_promote, a->operands[0], a->operands[1], &path);
+    if (code == EXIT_GOOD)
+        code = promote(a->operands[0], a->operands[1], path, o->anyway);
     free(path);
     return code;
 }

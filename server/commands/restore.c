@@ -7,6 +7,7 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "commands/recovery.h"
 #include "store/store.h"
 #include "store/store_lock.h"
@@ -157,10 +158,10 @@ static int restore(const char *data_dir, const char *slug, const char *path, con
 
 static int run(const struct arguments *a) {
     const struct restore_options *o = a->options;
-    char *path = data_dir_path(a->operands[0], a->operands[1]);
-    if (path == NULL)
-        return usage_error(&command_restore, "“%s” is no slug", a->operands[1]);
-    int code = restore(a->operands[0], a->operands[1], path, a->operands[2], o->anyway);
+    char *path = NULL;
+    int code = event_file_path(&command_restore, a->operands[0], a->operands[1], &path);
+    if (code == EXIT_GOOD)
+        code = restore(a->operands[0], a->operands[1], path, a->operands[2], o->anyway);
     free(path);
     return code;
 }

@@ -8,10 +8,10 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/event_file.h"
 #include "output/notice.h"
 #include "store/store.h"
 #include "store/stored_notices.h"
-#include "system/data_dir.h"
 #include "system/files.h"
 
 static const char about[] =
@@ -38,32 +38,29 @@ static const char notes[] =
 /* A notice of an event file as the document that the API gives. */
 static int read_notice(const char *data_dir, const char *slug, const char *number_text,
                        struct textbuf *document) {
-    struct textbuf why = {0};
     struct store *store = NULL;
     struct stored_notice *list = NULL;
     size_t count = 0;
     int64_t number = 0;
-    char *path = data_dir_path(data_dir, slug);
-    int err = path == NULL ? ERR_UNKNOWN : store_open(path, STORE_OPEN, &store, &why);
-    if (err == ERR_OK)
-        err = store_notices(store, &list, &count);
+    int err = event_file_open(data_dir, slug, false, &store);
+    if (err != ERR_OK)
+        return err;
+    err = store_notices(store, &list, &count);
     if (err == ERR_OK && decimal_parse_whole(number_text, 1, INT32_MAX, &number) != ERR_OK)
         number = 0;
     for (size_t i = 0; err == ERR_OK && i < count; i++) {
         if (list[i].number == number && list[i].content != NULL)
             notice_write_document(document, list[i].content, &list[i].seal);
     }
-    if (err == ERR_OK && document->len == 0) {
-        textbuf_printf(&why, "there is no notice %s with a seal", number_text);
-        err = ERR_UNKNOWN;
+    if (err != ERR_OK) {
+        (void)fprintf(stderr, "cairn: %s/%s.cairn: %s\n", data_dir, slug, err_text(err));
+    } else if (document->len == 0) {
+        (void)fprintf(stderr, "cairn: %s/%s.cairn: there is no notice %s with a seal\n", data_dir,
+                      slug, number_text);
+        err = ERR_INPUT;
     }
-    if (err != ERR_OK)
-        (void)fprintf(stderr, "cairn: %s: %s\n", path == NULL ? slug : path,
-                      why.len > 0 ? textbuf_text(&why) : err_text(err));
     stored_notices_free(list, count);
     store_close(store);
-    textbuf_clear(&why);
-    free(path);
     return err == ERR_UNKNOWN ? ERR_INPUT : err;
 }
 
