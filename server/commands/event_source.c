@@ -23,9 +23,10 @@ static int open_folder(struct event_source *source) {
     return exit_code(err);
 }
 
-static int open_file(struct event_source *source, const char *data_dir, const char *slug) {
+static int open_file(struct event_source *source, const char *data_dir, const char *slug,
+                     bool writing) {
     int err = event_file_open(data_dir, slug, false, &source->store);
-    if (err == ERR_OK && source->writing) {
+    if (err == ERR_OK && writing) {
         err = store_begin(source->store);
         source->writing = err == ERR_OK;
     }
@@ -38,9 +39,9 @@ static int open_file(struct event_source *source, const char *data_dir, const ch
 }
 
 int event_source_open(struct event_source *source, const struct arguments *a, bool writing) {
-    *source = (struct event_source){.writing = writing && a->count == 2};
+    *source = (struct event_source){0};
     if (a->count == 2)
-        return open_file(source, a->operands[0], a->operands[1]);
+        return open_file(source, a->operands[0], a->operands[1], writing);
     source->path = a->operands[0];
     return open_folder(source);
 }

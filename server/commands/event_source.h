@@ -14,7 +14,7 @@ struct event_source {
     struct model *model;
     const char *path;           /* the folder; NULL for an event file */
     struct event_folder folder; /* of a folder: its files */
-    struct store *store;        /* of an event file, else NULL */
+    struct store *store;        /* of an event file that is open, else NULL */
     bool writing;               /* a transaction is open */
 };
 

@@ -5,6 +5,7 @@ import csv
 import io
 import os
 
+from tests.support import cairn as program
 from tests.support.serving import API, SLUG, ServedTest, cairn
 
 
@@ -59,6 +60,13 @@ class StartsTest(ServedTest):
                          [car for car, _ in self.listed()])
         cairn("startlist", folder, "--day", "2", "--order", "era", "--save")
         self.assertEqual(cairn("startlist", folder, "--day", "2", "--order", "era", "--csv"), told)
+
+    def test_a_list_for_an_event_that_is_not_there_is_refused(self):
+        for slug, told in (("not-there", "no such event file"), ("../x", "no slug")):
+            with self.subTest(slug):
+                done = program.cairn("startlist", self.server.data, slug, "--day", "1", "--save",
+                                     code=2)
+                self.assertIn(told, done.stderr.decode())
 
     def test_by_standings_what_is_awaited_or_hidden_is_told(self):
         told = self.make(order="standings-reversed").json()
