@@ -315,17 +315,12 @@ static unsigned prepare_acknowledgement(struct request *r, struct write **out) {
     struct acknowledgement_write *write = acknowledgement_write_new();
     if (write == NULL)
         return request_no_memory(r);
-    status = find_subject(r, fields[ID], again, &write->subject);
-    if (status != 0) {
-        write_free(&write->head);
-        return status;
-    }
+    *out = &write->head;
     write->id = fields[ID];
     write->by = fields[BY];
     write->reason = fields[REASON];
     write->reopened = again;
-    *out = &write->head;
-    return 0;
+    return find_subject(r, fields[ID], again, &write->subject);
 }
 
 const struct write_handler write_acknowledgement = {.prepare = prepare_acknowledgement,

@@ -20,13 +20,9 @@ static unsigned prepare_rows(struct request *r, struct rows_write *write, const 
                              size_t count, size_t required, struct write **out) {
     if (write == NULL)
         return request_no_memory(r);
+    *out = &write->head;
     write->body = request_body(r);
-    unsigned status = request_rows(r, names, count, required, &write->rows);
-    if (status == 0)
-        *out = &write->head;
-    else
-        write_free(&write->head);
-    return status;
+    return request_rows(r, names, count, required, &write->rows);
 }
 
 static unsigned prepare_readings(struct request *r, struct write **out) {

@@ -25,8 +25,8 @@ enum handler_sort {
 /* A write: what goes to the event's writer, and what is answered once it is done. */
 struct write_handler {
     /* Makes the write of the request's body, which borrows from the request.
-     *   out  gets it, for the caller to free
-     * Returns 0, or the status of an error described; then there is none. */
+     *   out  gets it, or NULL; for the caller to free, whatever is returned
+     * Returns 0, or the status of an error described. */
     unsigned (*prepare)(struct request *r, struct write **out);
     /* Writes the answer. */
     void (*answer)(struct request *r, const struct write *write, struct textbuf *b);
