@@ -14,7 +14,9 @@
 #include "base/arena.h"
 #include "base/array.h"
 #include "base/err.h"
+#include "base/problem.h"
 #include "base/strmap.h"
+#include "format/json_read.h"
 #include "format/json_write.h"
 #include "system/files.h"
 
@@ -25,8 +27,6 @@ static const char journal_name[] = ".cairn-journal";
 /* Where a file is written before it is moved into place: one name, so that a writing that was
  * killed leaves one stray file at most, which the next one writes over. */
 static const char fresh_name[] = ".cairn-new";
-
-static const char file_key[] = "{\"file\":\"";
 
 struct site_folder {
     char *path;
@@ -81,42 +81,45 @@ static int note_before(struct site_folder *f, const char *name, size_t len) {
     return err;
 }
 
-/* How every manifest of this event begins. */
-static void begin_manifest(const struct site_folder *f, struct textbuf *b) {
-    json_open_object(b);
-    json_member_text(b, "event", f->slug);
+/* Notes the files of a manifest. Returns: ERR_OK; ERR_INPUT where it is not one of this event;
+ * ERR_NOMEM. */
+static int note_listed(struct site_folder *f, const struct json_reader *reader, const char *text,
+                       size_t len) {
+    json_t *root = NULL;
+    const json_t *files = NULL;
+    const char *event = NULL;
+    int err = json_read_text(reader, text, len, &root);
+    if (err == ERR_OK &&
+        (!json_get_text(reader, root, NULL, "event", true, &event) || strcmp(event, f->slug) != 0 ||
+         !json_get_array(reader, root, NULL, "files", true, &files)))
+        err = ERR_INPUT;
+    for (size_t i = 0; err == ERR_OK && i < json_array_size(files); i++) {
+        const char *name = NULL;
+        if (json_get_text(reader, json_array_get(files, i), NULL, "file", true, &name))
+            err = note_before(f, name, strlen(name));
+    }
+    json_decref(root);
+    return problems_out_of_memory(reader->problems) ? ERR_NOMEM : err;
 }
 
 /* Notes the files that the manifest of the writing before names. */
 static int read_manifest(struct site_folder *f) {
+    struct problems problems = {0};
+    const struct json_reader reader = {manifest_name, f->arena, &problems};
     char *path = path_of(f, manifest_name);
     char *text = NULL;
-    struct textbuf head = {0};
     size_t len = 0;
-    begin_manifest(f, &head);
-    int err = path == NULL || head.failed ? ERR_NOMEM : file_read(path, &text, &len);
-    if (err == ERR_UNKNOWN) {
-        err = ERR_OK;
-    } else if (err == ERR_OK && (len < head.len || memcmp(text, head.bytes, head.len) != 0)) {
-        textbuf_printf(f->why, "%s: not the manifest of a site of “%s”", path, f->slug);
-        err = ERR_INPUT;
-    } else if (err == ERR_IO) {
+    int err = path == NULL ? ERR_NOMEM : file_read(path, &text, &len);
+    if (err == ERR_IO)
         (void)fail(f, path);
-    }
-    const char *end = text + len;
-    for (const char *p = text; err == ERR_OK && p != NULL && p < end;) {
-        p = memmem(p, (size_t)(end - p), file_key, sizeof file_key - 1);
-        if (p == NULL)
-            break;
-        p += sizeof file_key - 1;
-        size_t size = strcspn(p, "\"");
-        err = note_before(f, p, size);
-        p += size;
-    }
-    textbuf_clear(&head);
+    if (err == ERR_OK)
+        err = note_listed(f, &reader, text, len);
+    if (err == ERR_INPUT)
+        textbuf_printf(f->why, "%s: not the manifest of a site of “%s”", path, f->slug);
+    problems_clear(&problems);
     free(text);
     free(path);
-    return err;
+    return err == ERR_UNKNOWN ? ERR_OK : err;
 }
 
 /* Locks the journal, and notes the files that a writing which was killed left in it. */
@@ -306,7 +309,8 @@ int site_folder_finish(struct site_folder *f, int64_t revision, struct site_coun
         if (strmap_get(&f->now, f->names[i]) < 0)
             err = log_name(f, f->names[i]);
     }
-    begin_manifest(f, &whole);
+    json_open_object(&whole);
+    json_member_text(&whole, "event", f->slug);
     json_member_int(&whole, "revision", revision);
     json_member_array(&whole, "files");
     json_write_raw(&whole, f->manifest.bytes, f->manifest.len);

@@ -236,14 +236,15 @@ class PublishTest(SiteTest):
                 file.write("x")
         name = os.path.join(self.site, "manifest.json")
         with open(name, encoding="utf-8") as file:
-            text = file.read()
+            manifest = json.load(file)
         outside = os.path.join(self.server.folder, "outside")
         with open(outside, "w", encoding="utf-8") as file:
             file.write("x")
-        more = "".join(f'{{"file":"{path}","bytes":1,"sha256":"0"}},\n'
-                       for path in ("old/page.html", "../outside", outside))
+        manifest["files"] += [{"sha256": "0", "bytes": 1, "file": path}
+                              for path in ("old/page.html", "../outside", outside)]
+        # However another program has written it.
         with open(name, "w", encoding="utf-8") as file:
-            file.write(text.replace('"files":[\n', '"files":[\n' + more))
+            json.dump(manifest, file, indent=1, sort_keys=True)
         self.assertRegex(self.publish(), r" 1 written, 1 removed$")
         self.assertEqual([os.path.exists(path) for path in (stranger, gone, outside)],
                          [True, False, True])
@@ -274,7 +275,9 @@ class PublishTest(SiteTest):
         self.assertIn(b"file", done.stderr)
 
     def test_a_folder_of_something_else_is_left_alone(self):
-        for text in ('{"event":"other-2031","revision":3,"files":[]}', '{"name":"An app"}', ""):
+        for text in ('{"event":"other-2031","revision":3,"files":[]}', '{"name":"An app"}', "",
+                     f'{{"event":"{SLUG}","revision":3}}',
+                     f'{{"event":"{SLUG}","revision":3,"files":[{{"file":"ind'):
             os.makedirs(self.site, exist_ok=True)
             name = os.path.join(self.site, "manifest.json")
             with open(name, "w", encoding="utf-8") as file:
