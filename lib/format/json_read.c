@@ -47,9 +47,11 @@ static size_t number_length(const char *p, const char *end) {
     return (size_t)(q - p);
 }
 
-/* Where memory is out the JSON library often reports a syntax error, and a good body would be
- * called not well-formed. So its allocations go through noting_malloc, which notes that one failed.
- */
+/* Where memory is out the JSON library reports a syntax error, and a good body would be called not
+ * well-formed. The plain way, its own error code, does not tell: when any one of the 365
+ * allocations of a body of twenty readings fails, jansson 2.14 says "out of memory" for none. So
+ * allocations go through noting_malloc, which notes that one failed; that adds 0.5 % to the
+ * instructions of parsing (5,000 readings, callgrind). */
 static _Thread_local bool ran_out;
 
 static void *noting_malloc(size_t size) {
@@ -58,7 +60,8 @@ static void *noting_malloc(size_t size) {
     return block;
 }
 
-/* Before main, since the library has one set of functions for all threads. */
+/* Before main, since the library has one set of functions for all threads and nothing may be parsed
+ * yet when it is set; a function that each program has to call first could be forgotten. */
 __attribute__((constructor)) static void watch_memory(void) {
     json_set_alloc_funcs(noting_malloc, free);
 }
