@@ -134,7 +134,9 @@ export class Lines {
         ' ',
         make('span', { class: 'said' }, said && '· ' + said),
       ),
-      cell(
+      make(
+        'td',
+        { class: 'acts' },
         button(t('line.edit'), () => this.edit(line), {
           'aria-label': t('line.editOne', { car: label }),
           'aria-expanded': String(this.editing === line),

@@ -100,7 +100,16 @@ const noticeRow = (office, n, look) => [
 const noticesTable = (office, posted, look) =>
   table(
     `${plural(posted.length, 'notice', 'notices')}, the latest first`,
-    ['No.', 'Kind', 'Title', 'Posted', 'Protests until', 'Hash', 'As', 'Do'],
+    [
+      'No.',
+      'Kind',
+      { words: 'Title', class: 'title' },
+      'Posted',
+      'Protests until',
+      'Hash',
+      'As',
+      'Do',
+    ],
     posted
       .slice()
       .reverse()

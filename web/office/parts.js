@@ -4,15 +4,20 @@
 import { make } from '../shared/dom.js';
 
 /** A table in a box of its own that may scroll sideways.
- *   heads  texts; one that begins with "#" is a column of figures
+ *   heads  texts; one that begins with "#" is a column of figures; one with a class for the cells
+ *          below it, by which a style finds them, is {words, class}
  *   rows   arrays of cells: texts, numbers or nodes; null is empty */
 export function table(caption, heads, rows, { id = null } = {}) {
-  const figures = heads.map((head) => head.startsWith('#'));
+  const columns = heads.map((head) => {
+    if (typeof head !== 'string') return head;
+    const isFigures = head.startsWith('#');
+    return { words: isFigures ? head.slice(1) : head, class: isFigures ? 'n' : null };
+  });
   const cells = (row) =>
     row.map((cell, i) =>
       make(
         i === 0 ? 'th' : 'td',
-        { class: figures[i] ? 'n' : null, scope: i === 0 ? 'row' : null },
+        { class: columns[i].class, scope: i === 0 ? 'row' : null },
         cell === null || cell === undefined ? '' : cell instanceof Node ? cell : String(cell),
       ),
     );
@@ -29,8 +34,8 @@ export function table(caption, heads, rows, { id = null } = {}) {
         make(
           'tr',
           {},
-          ...heads.map((head, i) =>
-            make('th', { scope: 'col', class: figures[i] ? 'n' : null }, head.replace(/^#/, '')),
+          ...columns.map((column) =>
+            make('th', { scope: 'col', class: column.class }, column.words),
           ),
         ),
       ),

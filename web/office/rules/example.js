@@ -41,7 +41,7 @@ export function exampleBox(office, textOf, itemOf) {
       reply.examples.length
         ? table(
             `Worked example: car ${reply.examples[0].car} at ${reply.examples[0].scored.point}`,
-            ['When it comes', '#Points', 'How that is worked out'],
+            ['When it comes', '#Points', { words: 'How that is worked out', class: 'working' }],
             reply.examples.map(({ case: name, scored }) => [
               caseWords(name),
               scored.fails
