@@ -2,12 +2,11 @@
 // How old the figures are.
 
 import { byId, setText } from '../shared/dom.js';
+import { filled } from './parts.js';
 import { status } from './status.js';
 
-/** How old what is shown is: by the moment of the server's last answer, `asked`, 0 where there was none.
- * `old`: a newer one is overdue. */
-export function showAge(asked, old) {
-  const place = byId('age');
+/** How old what is shown is: by the moment of the server's last answer, `asked`, 0 where there was none. */
+export function showAge(asked) {
   if (!asked) return;
   const seconds = Math.max(0, Math.round((Date.now() - asked) / 1000));
   const unit =
@@ -19,6 +18,5 @@ export function showAge(asked, old) {
   const text = new Intl.RelativeTimeFormat(document.documentElement.lang, { style: 'short' })
     .format(-unit[0], unit[1])
     .replace(/\.$/, ''); // the sentence has its own
-  setText(place, status.dataset.checked.replace('{0}', text));
-  place.classList.toggle('old', old);
+  setText(byId('age'), filled(status.dataset.checked, text));
 }

@@ -8,7 +8,7 @@ import { byId, setText } from '../shared/dom.js';
 import { showAge } from './age.js';
 import { filter } from './filter.js';
 import { tellMoves } from './moves.js';
-import { LIMIT_MS, pageAnew, swap } from './parts.js';
+import { LIMIT_MS, filled, isHidden, pageAnew, swap } from './parts.js';
 import { showPinned } from './pinned.js';
 import { boardBody, fits, rowOf, writeRows } from './rows.js';
 import { setUpSince } from './since.js';
@@ -94,7 +94,6 @@ const isHeld = () =>
   [document.activeElement, document.querySelector('#board :active')].some(
     (e) => e && e.closest('#board') && !e.closest('thead'),
   );
-const isHidden = () => document.visibilityState === 'hidden';
 
 // Of the figures shown last; a copy's page keeps an older revision while it says the same.
 let seen = byId('revision').textContent;
@@ -128,7 +127,7 @@ async function poll() {
   } catch {
     missed++;
     if (missed === 2 || (missed === 1 && !tag))
-      say(status.dataset.offline.replace('{0}', local(shown.changed)));
+      say(filled(status.dataset.offline, local(shown.changed)));
   }
   busy = false;
   age();
@@ -149,7 +148,7 @@ function hold(data) {
   const body = boardBody();
   const rows = body ? official(body) : [];
   const count = (data.car || []).filter((car, i) => rows[i] !== rowOf(car)).length || 1;
-  held.textContent = (count === 1 ? held.dataset.one : held.dataset.other).replace('{0}', count);
+  held.textContent = filled(count === 1 ? held.dataset.one : held.dataset.other, count);
   held.hidden = false;
 }
 const showKept = () =>
@@ -165,7 +164,7 @@ addEventListener('focusout', () =>
 
 const stream = new Stream(event, poll);
 
-const age = () => showAge(asked, missed > 1);
+const age = () => showAge(asked);
 setInterval(() => {
   if (!isHidden()) age();
 }, 5000);

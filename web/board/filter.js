@@ -3,6 +3,7 @@
 // without their accents.
 
 import { byId } from '../shared/dom.js';
+import { carOf, rowsOfCars } from './rows.js';
 import { say, status } from './status.js';
 
 const plain = (text) => text.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
@@ -11,13 +12,12 @@ export function filter() {
   const typed = plain(byId('q').value.trim());
   const words = typed.split(/\s+/);
   let count = 0;
-  for (const tr of document.querySelectorAll('#board tr[id]')) {
-    const number = tr.id.slice(1);
+  for (const tr of rowsOfCars()) {
     if (!found.has(tr)) found.set(tr, plain(tr.querySelector('th').textContent));
     const fit =
       typed === '' ||
       (/^\d+$/.test(typed)
-        ? number.startsWith(typed)
+        ? String(carOf(tr)).startsWith(typed)
         : words.every((word) => found.get(tr).includes(word)));
     if (tr.hidden === fit) tr.hidden = !fit;
     count += fit;

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: MIT
 // Announces it when the reader's own car or its rivals win or lose places.
 
-import { pins } from './pins.js';
+import * as pins from './pins.js';
 import { placeOf } from './rows.js';
+import { filled } from './parts.js';
 import { say, status } from './status.js';
 
 const SAY_EVERY = 60000; // ms
@@ -17,10 +18,12 @@ export function tellMoves() {
       now = placeOf(car);
     if (was && now && was !== now)
       moves.push(
-        (now < was ? status.dataset.movedUp : status.dataset.movedDown)
-          .replace('{0}', car)
-          .replace('{1}', now)
-          .replace('{2}', Math.abs(was - now)),
+        filled(
+          now < was ? status.dataset.movedUp : status.dataset.movedDown,
+          car,
+          now,
+          Math.abs(was - now),
+        ),
       );
   }
   if (moves.length === 0 && places.size > 0) return;

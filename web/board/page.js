@@ -4,7 +4,7 @@
 
 import { keep } from './keep.js';
 import { swap } from './parts.js';
-import { pins } from './pins.js';
+import * as pins from './pins.js';
 import { setUpSorts } from './sorts.js';
 import { localTimes } from './local-times.js';
 import { lastVisit } from './visits.js';

@@ -10,6 +10,11 @@ export const LIMIT_MS = 30000; // how long an answer may take, and then to come 
 export const point = pointOf(document.documentElement.lang);
 export const figure = (n) => figureText(n, point);
 
+/** A text of the page with what stands for {0}, {1} put in. */
+export const filled = (text, ...values) => text.replace(/\{(\d)\}/g, (_, i) => values[i]);
+
+export const isHidden = () => document.visibilityState === 'hidden';
+
 /** Shows a button's other words, and keeps these. */
 export const swap = (button) => {
   const other = button.dataset.other;

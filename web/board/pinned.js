@@ -2,8 +2,8 @@
 // One's own car and its rivals above the table, and marked in it.
 
 import { byId } from '../shared/dom.js';
-import { pins } from './pins.js';
-import { rowOf } from './rows.js';
+import * as pins from './pins.js';
+import { carOf, rowOf, rowsOfCars } from './rows.js';
 
 export function showPinned() {
   const body = byId('pins').querySelector('tbody');
@@ -14,11 +14,10 @@ export function showPinned() {
     .map((tr) => {
       const row = tr.cloneNode(true);
       row.removeAttribute('id');
-      if (pins.has('own', Number(tr.id.slice(1)))) row.className = 'own';
+      if (pins.has('own', carOf(tr))) row.className = 'own';
       return row;
     });
-  for (const tr of document.querySelectorAll('#board tr[id]'))
-    tr.classList.toggle('own', pins.has('own', Number(tr.id.slice(1))));
+  for (const tr of rowsOfCars()) tr.classList.toggle('own', pins.has('own', carOf(tr)));
   body.replaceChildren(...rows);
   byId('pins').hidden = rows.length === 0;
 }

@@ -9,15 +9,15 @@
 // car's card for instance, finds it again; "seen" does away with it. A first visit says nothing, nor
 // does a device that keeps nothing. Only what two public pages showed is ever compared.
 
-import { byId } from '../shared/dom.js';
+import { byId, setText } from '../shared/dom.js';
 import { cellOf } from './cells.js';
 import { differences, kept, packed } from './memory.js';
 import { thousandths } from './figures.js';
 import { keep } from './keep.js';
-import { figure, glide } from './parts.js';
-import { pins } from './pins.js';
+import { figure, filled, glide, isHidden } from './parts.js';
+import * as pins from './pins.js';
 import { local } from './local-times.js';
-import { placeOf, rowOf } from './rows.js';
+import { carOf, placeOf, rowOf, rowsOfCars } from './rows.js';
 import { lastVisit, visits, view } from './visits.js';
 
 const LOOK = 3; // seconds
@@ -28,7 +28,6 @@ const section = byId('since');
 const [SINCE, CAR, MOVED, COST, ALL, TESTS, NONE, RULED, CANCELLED, SEEN, LIST] = view
   ? section.dataset.words.split('|')
   : [];
-const put = (text, ...args) => text.replace(/\{(\d)\}/g, (_, i) => args[i]);
 
 const make = (name, text = '') =>
   Object.assign(document.createElement(name), { textContent: text });
@@ -44,8 +43,8 @@ const board = () => byId('board').dataset; // it may be another one
 const revision = () => byId('revision').textContent;
 
 // Decisions and corrections are counted for placed cars alone.
-function carOf(tr) {
-  const car = Number(tr.id.slice(1));
+function toldBy(tr) {
+  const car = carOf(tr);
   const r = cellOf(tr, 'note')?.dataset.r ?? 0;
   return {
     car,
@@ -61,7 +60,7 @@ const shown = () => ({
   status: board().status,
   tests: board().tests,
   cancelled: board().cancelled || '',
-  cars: packed([...document.querySelectorAll('#board tr[id]')].map(carOf)),
+  cars: packed(rowsOfCars().map(toldBy)),
 });
 
 // ---- in words -------------------------------------------------------------------------------
@@ -70,8 +69,8 @@ const signed = (n) => (n > 0 ? '+' : '') + figure(n);
 function toldOf({ car, was, place, cost, ruled }) {
   const parts = [];
   if (!place) parts.push(cellOf(rowOf(car), 'why').textContent);
-  else if (was !== place) parts.push(put(MOVED, was || '–', place));
-  if (cost && was && place) parts.push(put(COST, signed(cost)));
+  else if (was !== place) parts.push(filled(MOVED, was || '–', place));
+  if (cost && was && place) parts.push(filled(COST, signed(cost)));
   if (ruled) parts.push(RULED);
   return parts.join(', ');
 }
@@ -80,14 +79,14 @@ const hasMoved = ({ was, place }) => was !== place;
 
 function lineOf(found, own) {
   const named = own.slice(0, NAMED);
-  const parts = named.map((one) => put(CAR, one.car, toldOf(one)));
+  const parts = named.map((one) => filled(CAR, one.car, toldOf(one)));
   const moved = found.cars.filter(hasMoved).length;
-  if (moved > named.filter(hasMoved).length) parts.push(put(ALL, moved));
-  if (found.tests > 0) parts.push(put(TESTS, found.tests, found.last));
+  if (moved > named.filter(hasMoved).length) parts.push(filled(ALL, moved));
+  if (found.tests > 0) parts.push(filled(TESTS, found.tests, found.last));
   if (found.cancelled.length) parts.push(found.cancelled.join(', ') + ' ' + CANCELLED);
   // The state line has it in words: "Results are provisional,".
   if (found.status) parts.push(byId('state').querySelector('strong').textContent.replace(/,$/, ''));
-  return put(SINCE, local(base.at).slice(0, -3), parts.join('; ') || NONE);
+  return filled(SINCE, local(base.at).slice(0, -3), parts.join('; ') || NONE);
 }
 
 function itemOf(one) {
@@ -141,7 +140,7 @@ function draw() {
     .filter((one) => hasMoved(one) || one.ruled || own.includes(one))
     .sort((a, b) => rank(a) - rank(b));
   gently(() => {
-    if (line.textContent !== text) line.textContent = text;
+    setText(line, text);
     details.hidden = listed.length === 0;
     section.hidden = false;
     fill();
@@ -183,7 +182,6 @@ function write() {
   keep.set('looks', kept(visits(), open ? { ...visit, base } : visit));
 }
 
-const isHidden = () => document.visibilityState === 'hidden';
 function leave() {
   if (decided && confirmedAt && seconds >= LOOK) write();
 }

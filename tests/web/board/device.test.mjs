@@ -14,7 +14,7 @@ globalThis.localStorage = {
   setItem: (name, value) => stored.set(name, value),
 };
 const { keep } = await import('../../../web/board/keep.js');
-const { pins } = await import('../../../web/board/pins.js');
+const pins = await import('../../../web/board/pins.js');
 const { local } = await import('../../../web/board/local-times.js');
 let loaded = 0;
 /** visits.js, as a page at that address loads it. */
