@@ -252,7 +252,7 @@ static const struct table_cell others_cells[] = {
     {"era", .write = cell_class}, {"why", .write = write_why},  {.key = NULL}};
 
 static void begin_placed(struct table *t, struct page *p, enum standings_by by,
-                         const char *caption) {
+                         struct table_caption caption) {
     struct table_cell cells[RANKING_CELLS];
     if (!board_table_is_ranking(by)) {
         table_begin(t, p, "plain", "board plain", caption, plain_cells);
@@ -299,12 +299,12 @@ static void write_others(struct page *p, const struct board_view *board,
     if (count_fitting(p, rows, count) == 0)
         return;
     table_begin(&t, p, "others", pending ? "others pending" : "others",
-                said(p, pending ? "still-awaited" : "without-place"), others_cells);
+                caption_text(said(p, pending ? "still-awaited" : "without-place")), others_cells);
     write_rows(&t, board, g, rows, count, pending);
 }
 
 void board_table_write(struct page *p, const struct board_view *board,
-                       const struct standings_group *g, const char *caption) {
+                       const struct standings_group *g, struct table_caption caption) {
     struct table t;
     begin_placed(&t, p, board->st->by, caption);
     write_rows(&t, board, g, g->placed, g->placed_count, false);
@@ -358,7 +358,7 @@ void board_table_write_teams(struct page *p, const struct standings *st) {
         {"penalty", .write = write_team_penalty}, {"fails", .write = write_team_fails},
         {"cars", .write = write_team_cars},       {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "teams", "teams", said(p, "by-team"), cells);
+    table_begin(&t, p, "teams", "teams", caption_text(said(p, "by-team")), cells);
     for (int i = 0; i < st->team_count; i++) {
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, -1, &st->teams[i]);

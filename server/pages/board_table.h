@@ -6,6 +6,7 @@
 
 #include "pages/board_view.h"
 #include "pages/page.h"
+#include "pages/table.h"
 
 /* True for the ranks of a whole event, whose rows tell of changes and keep themselves up to date;
  * false for days, tests and teams. */
@@ -16,9 +17,9 @@ int board_table_count(const struct page *p, const struct standings *st);
 
 /* Appends the tables of a group: the placed, those that are still waited for, those without a
  * place; of each the cars that fit what the reader looks for.
- *   caption  of the first, HTML */
+ *   caption  of the first */
 void board_table_write(struct page *p, const struct board_view *board,
-                       const struct standings_group *g, const char *caption);
+                       const struct standings_group *g, struct table_caption caption);
 
 /* Appends the table of teams. */
 void board_table_write_teams(struct page *p, const struct standings *st);

@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The tables and the picture of a card: what each test and each point cost, and why; how the total
  * came about. */
-#include <string.h>
-
 #include "base/err.h"
 #include "output/output.h"
 #include "pages/card.h"
@@ -122,7 +120,7 @@ void card_put_tests(struct page *p, const void *of) {
         {"note", .write = write_note},   {.key = NULL}};
     const struct card *card = of;
     struct table t;
-    table_begin(&t, p, "twin", "twin", said(p, "picture"), cells);
+    table_begin(&t, p, "twin", "twin", caption_text(said(p, "picture")), cells);
     for (int i = 0; i < p->rules->item_count; i++) {
         const struct item *item = &p->rules->items[i];
         if (item->test < 0 || !card->s->view->visible[i])
@@ -204,25 +202,32 @@ static const struct table_cell point_cells[] = {{"point", .write = write_point},
                                                 {"why", .write = write_why},
                                                 {.key = NULL}};
 
+struct card_day {
+    const struct card *card;
+    int day;
+};
+
 /* "Day 2, 2027-05-21: 12.500". */
-static const char *day_caption(struct page *p, const struct card *card, int day) {
-    struct textbuf *caption = request_text(p->r);
+static void put_day_caption(struct page *p, const void *of) {
+    const struct card_day *it = of;
+    const struct card *card = it->card;
     struct textbuf *sum = request_text(p->r);
-    if (totals_day_to_come(card->s, card->car, day))
+    if (totals_day_to_come(card->s, card->car, it->day))
         textbuf_puts(sum, "–");
     else
-        words_decimal(sum, p->lang, card->s->cars[card->car].day_penalty[day]);
-    const char *args[] = {page_text(p, "%d", day + 1), p->rules->days[day].date, textbuf_text(sum)};
-    words_put(caption, said(p, "card-day"), args, 3);
-    p->m.failed = p->m.failed || caption->failed || sum->failed;
-    return textbuf_text(caption);
+        words_decimal(sum, p->lang, card->s->cars[card->car].day_penalty[it->day]);
+    say_with(p, "card-day", page_text(p, "%d", it->day + 1), p->rules->days[it->day].date,
+             textbuf_text(sum));
+    p->m.failed = p->m.failed || sum->failed;
 }
 
 static void put_day(struct page *p, const struct card *card, int day, struct textbuf *why) {
     const struct rules *rules = p->rules;
     const struct scores *s = card->s;
+    const struct card_day it = {card, day};
     struct table t;
-    table_begin(&t, p, "card", "card", day_caption(p, card, day), point_cells);
+    table_begin(&t, p, "card", "card", caption_markup((struct markup){put_day_caption, &it}),
+                point_cells);
     for (int i = 0; i < rules->scored_count; i++) {
         const struct item *item = &rules->items[rules->scored[i].item];
         if (!s->view->visible[rules->scored[i].item] || item->day != day)
@@ -301,7 +306,7 @@ void card_put_total(struct page *p, const void *of) {
     const struct card *card = of;
     const struct tally *tally = &card->s->cars[card->car].tally[BASIS_CORRECTED];
     struct table t;
-    table_begin(&t, p, "steps", "steps", said(p, "total-how"), cells);
+    table_begin(&t, p, "steps", "steps", caption_text(said(p, "total-how")), cells);
     if (output_total_steps(card->s, card->sheet, card->car, write_step, &t) != ERR_OK)
         p->m.failed = true;
     textbuf_puts(&p->m, "<tr class=\"sum\">");

@@ -215,7 +215,7 @@ static void put_rulings(struct page *p, const void *of) {
     const struct card *card = of;
     const struct car_rulings *own = &card->s->event->rulings->cars[card->car];
     struct table t;
-    table_begin(&t, p, "rulings", "rulings", said(p, "decisions-how"), cells);
+    table_begin(&t, p, "rulings", "rulings", caption_text(said(p, "decisions-how")), cells);
     for (int i = 0; i < own->count; i++) {
         if (shows(p, card->s, own->list[i]))
             write_decision(&t, card->car, own->list[i]);

@@ -133,7 +133,7 @@ static void write_cars(struct page *p, const struct comparison *c) {
                                        {"remove", .write = page_is_copy(p) ? NULL : write_remove},
                                        {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "versus", "versus", said(p, "compare-how"), cells);
+    table_begin(&t, p, "versus", "versus", caption_text(said(p, "compare-how")), cells);
     for (int i = 0; i < c->count; i++) {
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, c->cars[i], &(struct compared){c, i});

@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* The list of events, and an event's own page with its route. */
-#include <stdio.h>
-
 #include "api/arguments.h"
 #include "base/decimal.h"
 #include "event/kind.h"
@@ -191,6 +189,13 @@ static bool has_distance(const struct page *p) {
     return false;
 }
 
+/* "Day 2, 2027-05-21". */
+static void put_route_caption(struct page *p, const void *of) {
+    const int *day = of;
+    say_with(p, "day", page_text(p, "%d", *day + 1), NULL, NULL);
+    textbuf_printf(&p->m, ", %s", p->rules->days[*day].date);
+}
+
 static void put_route(struct page *p, const void *of) {
     const struct rules *rules = p->rules;
     const struct table_cell cells[] = {
@@ -201,13 +206,8 @@ static void put_route(struct page *p, const void *of) {
     struct table t;
     (void)of;
     for (int d = 0; d < rules->day_count; d++) {
-        char number[16];
-        struct textbuf *caption = request_text(p->r);
-        (void)snprintf(number, sizeof number, "%d", d + 1);
-        const char *args[] = {number};
-        words_put(caption, said(p, "day"), args, 1);
-        textbuf_printf(caption, ", %s", rules->days[d].date);
-        table_begin(&t, p, "route", "route", textbuf_text(caption), cells);
+        table_begin(&t, p, "route", "route", caption_markup((struct markup){put_route_caption, &d}),
+                    cells);
         for (int i = 0; i < rules->item_count; i++) {
             if (rules->items[i].day != d || p->view->hidden[i])
                 continue;
@@ -215,7 +215,6 @@ static void put_route(struct page *p, const void *of) {
             table_cells(&t, -1, &rules->items[i]);
         }
         table_end(p);
-        p->m.failed = p->m.failed || caption->failed;
     }
 }
 

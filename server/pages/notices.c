@@ -216,20 +216,19 @@ struct template notices_template = {.file = "web/board/templates/notices.html",
 
 /* ---- differences of a notice ---- */
 
+static void put_rows_caption(struct page *p, const void *of) {
+    const struct notice_difference *d = of;
+    say_count(p, d->own ? "differences" : "make-room", d->cars,
+              page_text(p, "%lld", (long long)d->replaces));
+}
+
 static void put_rows(struct page *p, const void *of) {
     const struct notice_difference *d = of;
-    const char *key = d->own ? "differences" : "make-room";
     struct table t;
-    struct textbuf *caption = request_text(p->r);
-    char cars[24];
-    char replaces[24];
     size_t i;
     json_t *row;
-    (void)snprintf(cars, sizeof cars, "%lld", (long long)d->cars);
-    (void)snprintf(replaces, sizeof replaces, "%lld", (long long)d->replaces);
-    const char *args[] = {cars, replaces};
-    words_put(caption, word_for(p->lang, key, d->cars), args, 2);
-    table_begin(&t, p, "moves", "moves", textbuf_text(caption), difference_cells);
+    table_begin(&t, p, "moves", "moves", caption_markup((struct markup){put_rows_caption, d}),
+                difference_cells);
     json_array_foreach(d->list, i, row) {
         if (is_own(row) != d->own)
             continue;
@@ -238,7 +237,6 @@ static void put_rows(struct page *p, const void *of) {
         table_cells(&t, entries_find(p->event->entries, number), row);
     }
     table_end(p);
-    p->m.failed = p->m.failed || caption->failed;
 }
 
 static void release_json(void *json) {

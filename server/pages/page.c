@@ -245,7 +245,7 @@ unsigned page_finish(struct page *p, struct textbuf *b, const struct page_frame 
                                     .script = asset_address(p, "page.js"),
                                     .canonical = canonical_address(p),
                                     .home = home_address(p),
-                                    .main = text_markup(&written)};
+                                    .main = html_markup(&written)};
     if (p->rules != NULL) {
         fill_event(p, frame, &content);
         list_pages(p, frame->here, pages);

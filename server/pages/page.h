@@ -121,7 +121,7 @@ int card_rulings(struct page *p, const struct scores *s, int car);
 struct markup crew_markup(const struct entry *entry);
 struct markup penalty_markup(const int64_t *penalty);
 struct markup gap_markup(const struct gap *gap);
-struct markup text_markup(const struct textbuf *html);
+struct markup html_markup(const struct textbuf *html);
 /* "R4 Sorrel Common", where it is a test leading to its page. */
 void put_item(struct page *p, const struct item *item, bool link);
 /* The form by which a car's crew asks; what the request's form holds stands in it.

@@ -111,7 +111,7 @@ static void write_html(struct page *p, const void *of) {
     p->m.failed = p->m.failed || html->failed;
 }
 
-struct markup text_markup(const struct textbuf *html) {
+struct markup html_markup(const struct textbuf *html) {
     return (struct markup){write_html, html};
 }
 

@@ -68,7 +68,7 @@ unsigned page_qr(struct request *r, struct textbuf *b) {
         return page_give_up(&p);
     const struct qr_content content = {
         .event = p.rules->name,
-        .code = text_markup(code),
+        .code = html_markup(code),
         .address = {.path = textbuf_text(address), .elsewhere = true},
         .shown = textbuf_text(address),
     };

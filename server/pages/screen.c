@@ -34,6 +34,14 @@ static void write_to_leader(struct page *p, const struct table_row *row) {
     cell_gap(p, of->behind_leader, true);
 }
 
+static void put_caption(struct page *p, const void *of) {
+    const struct board_view *board = of;
+    if (board->after >= 0)
+        say_with(p, "screen-after", p->rules->items[board->after].id, NULL, NULL);
+    else
+        say(p, "overall-standings");
+}
+
 static void put_standings(struct page *p, const void *of) {
     static const struct table_cell cells[] = {{"place", .write = write_place},
                                               {"car", .write = cell_plate},
@@ -44,17 +52,14 @@ static void put_standings(struct page *p, const void *of) {
                                               {.key = NULL}};
     struct table t;
     const struct board_view *board = of;
-    struct textbuf *caption = request_text(p->r);
-    const char *args[] = {board->after >= 0 ? p->rules->items[board->after].id : ""};
-    words_put(caption, said(p, board->after >= 0 ? "screen-after" : "overall-standings"), args, 1);
-    table_begin(&t, p, "large", "large", textbuf_text(caption), cells);
+    table_begin(&t, p, "large", "large", caption_markup((struct markup){put_caption, board}),
+                cells);
     const struct standings_group *g = board->st->groups;
     for (int i = 0; board->st->group_count > 0 && i < g->placed_count; i++) {
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, g->placed[i].car, &g->placed[i]);
     }
     table_end(p);
-    p->m.failed = p->m.failed || caption->failed;
 }
 
 unsigned page_screen(struct request *r, struct textbuf *b) {

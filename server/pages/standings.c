@@ -34,10 +34,17 @@ static void put_era(struct page *p, int class_index) {
     html_text(&p->m, textbuf_text(name));
 }
 
+struct group {
+    enum standings_by by;
+    const struct standings_group *g;
+};
+
 /* The era; "Day 2"; "R4 Sorrel Common". */
-static void put_group(struct page *p, const struct standings *st, const struct standings_group *g) {
+static void put_group(struct page *p, const void *of) {
+    const struct group *group = of;
+    const struct standings_group *g = group->g;
     char day[16];
-    switch (st->by) {
+    switch (group->by) {
     case BY_CLASS:
         put_era(p, g->index);
         break;
@@ -60,14 +67,9 @@ static void put_group(struct page *p, const struct standings *st, const struct s
 }
 
 static void write_groups(struct page *p, const struct board_view *board) {
-    struct textbuf *caption = request_text(p->r);
     for (int i = 0; i < board->st->group_count; i++) {
-        const struct standings_group *g = &board->st->groups[i];
-        textbuf_reset(caption);
-        exchange(p, caption);
-        put_group(p, board->st, g);
-        exchange(p, caption);
-        board_table_write(p, board, g, textbuf_text(caption));
+        const struct group group = {board->st->by, &board->st->groups[i]};
+        board_table_write(p, board, group.g, caption_markup((struct markup){put_group, &group}));
     }
 }
 

@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* The start list of a day. */
-#include <stdio.h>
-
 #include "api/arguments.h"
 #include "base/err.h"
 #include "pages/page.h"
@@ -62,6 +60,11 @@ static void write_start(struct page *p, const struct table_row *row) {
     cell_time(p, rulings_start(p->event, *day, row->car), UNIT_SECOND);
 }
 
+static void put_caption(struct page *p, const void *of) {
+    const struct starters *s = of;
+    say_with(p, "starts-of", page_text(p, "%d", s->day + 1), p->rules->days[s->day].date, NULL);
+}
+
 static void put_starters(struct page *p, const void *of) {
     static const struct table_cell cells[] = {{"start", .write = write_start},
                                               {"car", .write = cell_plate},
@@ -70,18 +73,12 @@ static void put_starters(struct page *p, const void *of) {
                                               {.key = NULL}};
     struct table t;
     const struct starters *s = of;
-    struct textbuf *caption = request_text(p->r);
-    char number[16];
-    (void)snprintf(number, sizeof number, "%d", s->day + 1);
-    const char *args[] = {number, p->rules->days[s->day].date};
-    words_put(caption, said(p, "starts-of"), args, 2);
-    table_begin(&t, p, "starts", "starts", textbuf_text(caption), cells);
+    table_begin(&t, p, "starts", "starts", caption_markup((struct markup){put_caption, s}), cells);
     for (int i = 0; i < s->count; i++) {
         textbuf_printf(&p->m, "<tr id=\"n%d\">", p->event->entries->list[s->cars[i]].number);
         table_cells(&t, s->cars[i], &s->day);
     }
     table_end(p);
-    p->m.failed = p->m.failed || caption->failed;
 }
 
 unsigned page_starts(struct request *r, struct textbuf *b) {

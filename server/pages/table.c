@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "system/html.h"
+
 /* The tables one behind another: a row without key or words begins each, and ends the one before;
  * its class is the table's name. */
 #define TABLE(name) {NULL, NULL, name},
@@ -57,12 +59,27 @@ static void write_head(struct table *t, const struct table_column *column,
     p->m.failed = p->m.failed || t->count == 0;
 }
 
+struct table_caption caption_text(const char *text) {
+    return (struct table_caption){.text = text};
+}
+
+struct table_caption caption_markup(struct markup markup) {
+    return (struct table_caption){.markup = markup};
+}
+
+static void write_caption(struct page *p, struct table_caption caption) {
+    if (caption.text != NULL)
+        html_text(&p->m, caption.text);
+    else
+        caption.markup.put(p, caption.markup.of);
+}
+
 void table_begin(struct table *t, struct page *p, const char *name, const char *class,
-                 const char *caption, const struct table_cell *cells) {
+                 struct table_caption caption, const struct table_cell *cells) {
     *t = (struct table){.page = p};
-    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>%s</caption>\n",
-                   class, caption);
-    textbuf_puts(&p->m, "<thead><tr>");
+    textbuf_printf(&p->m, "<div class=\"scroll\"><table class=\"%s\">\n<caption>", class);
+    write_caption(p, caption);
+    textbuf_puts(&p->m, "</caption>\n<thead><tr>");
     write_head(t, columns_of(name), cells);
     textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
 }

@@ -40,6 +40,16 @@ struct table_cell {
     cell_writer *tell;
 };
 
+/* What a table is called: a text, which is escaped, or HTML that C makes. */
+struct table_caption {
+    const char *text; /* NULL where it is HTML */
+    struct markup markup;
+};
+
+/* Both borrow what they are given until the table has begun. */
+struct table_caption caption_text(const char *text);
+struct table_caption caption_markup(struct markup markup);
+
 enum { TABLE_COLUMNS_MAX = 9 };
 
 /* A table that is being written. */
@@ -53,11 +63,10 @@ struct table {
  *   t        is filled, for table_cells
  *   name     of its list of columns
  *   class    of the table, the name first: it says how the table is set out on a phone
- *   caption  HTML; also the name of the box
  *   cells    one for each column, in any order
  * A column without a cell, or one behind a column that is left out, fails the page. */
 void table_begin(struct table *t, struct page *p, const char *name, const char *class,
-                 const char *caption, const struct table_cell *cells);
+                 struct table_caption caption, const struct table_cell *cells);
 
 /* Appends the cells of a row in the order of the columns, and ends it; the caller writes <tr>
  * before them.

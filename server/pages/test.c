@@ -268,7 +268,7 @@ static void write_era_leaders(struct page *p, const struct field *f,
         {"crew", .write = cell_crew},        {"place", .write = write_place},
         {"penalty", .write = write_penalty}, {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "leaders", "leaders", said(p, "era-leaders"), cells);
+    table_begin(&t, p, "leaders", "leaders", caption_text(said(p, "era-leaders")), cells);
     for (int i = 0; i < rules_class_count(p->rules); i++) {
         const struct standing *best = best_of_class(p, g, i);
         if (best == NULL)
@@ -292,7 +292,7 @@ static void write_rows(struct page *p, const struct field *f, const struct stand
         {"measures", .write = write_measures, .words = special ? "times" : NULL},
         {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "results", "results", said(p, caption), cells);
+    table_begin(&t, p, "results", "results", caption_text(said(p, caption)), cells);
     for (int i = 0; i < count; i++) {
         int car = rows[i].car;
         textbuf_printf(&p->m, "<tr id=\"n%d\"%s>", p->event->entries->list[car].number,

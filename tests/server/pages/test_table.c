@@ -99,7 +99,7 @@ static void head_and_rows_are_in_the_order_of_the_list(void **state) {
     struct table t;
     int seven = 7;
     (void)state;
-    table_begin(&t, &page, "route", "route small", "<b>Day 1</b>", cells);
+    table_begin(&t, &page, "route", "route small", caption_text("Day 1 & <2>"), cells);
     textbuf_puts(&page.m, "<tr>");
     table_cells(&t, 22, &seven);
     table_end(&page);
@@ -107,13 +107,31 @@ static void head_and_rows_are_in_the_order_of_the_list(void **state) {
     char wanted[512];
     (void)snprintf(wanted, sizeof wanted,
                    "<div class=\"scroll\"><table class=\"route small\">\n"
-                   "<caption><b>Day 1</b></caption>\n"
+                   "<caption>Day 1 &amp; &lt;2&gt;</caption>\n"
                    "<thead><tr><th scope=\"col\">%s</th><th scope=\"col\">%s</th>"
                    "<th scope=\"col\" class=\"n\">%s</th></tr></thead>\n<tbody>\n"
                    "<tr><th>point 7</th><td>kind 7</td><td>7 km of car 22</td></tr>\n"
                    "</tbody>\n</table></div>\n",
                    word(LANG_EN, "point"), word(LANG_EN, "kind"), word(LANG_EN, "km"));
     assert_string_equal(textbuf_text(&page.m), wanted);
+}
+
+static void put_caption(struct page *p, const void *of) {
+    textbuf_printf(&p->m, "<b>%s</b>", (const char *)of);
+}
+
+/* Only what is named markup is not escaped. */
+static void a_caption_may_be_markup(void **state) {
+    static const struct table_cell cells[] = {{"point", .write = write_point},
+                                              {"kind", .write = write_kind},
+                                              {"distance", .write = write_distance},
+                                              {.key = NULL}};
+    struct table t;
+    (void)state;
+    table_begin(&t, &page, "route", "route", caption_markup((struct markup){put_caption, "Day 1"}),
+                cells);
+    assert_non_null(strstr(textbuf_text(&page.m), "<caption><b>Day 1</b></caption>"));
+    assert_false(page.m.failed);
 }
 
 static void a_column_may_have_other_words(void **state) {
@@ -124,7 +142,7 @@ static void a_column_may_have_other_words(void **state) {
         {.key = NULL}};
     struct table t;
     (void)state;
-    table_begin(&t, &page, "route", "route", "", cells);
+    table_begin(&t, &page, "route", "route", caption_text(""), cells);
     assert_non_null(strstr(textbuf_text(&page.m), word(LANG_EN, "miles")));
     assert_null(strstr(textbuf_text(&page.m), "km"));
     assert_false(page.m.failed);
@@ -138,7 +156,7 @@ static void the_last_column_may_be_left_out(void **state) {
     struct table t;
     int three = 3;
     (void)state;
-    table_begin(&t, &page, "route", "route", "", cells);
+    table_begin(&t, &page, "route", "route", caption_text(""), cells);
     assert_null(strstr(textbuf_text(&page.m), "km"));
     textbuf_reset(&page.m);
     table_cells(&t, -1, &three);
@@ -154,7 +172,7 @@ static void no_column_but_the_last_may_be_left_out(void **state) {
                                               {.key = NULL}};
     struct table t;
     (void)state;
-    table_begin(&t, &page, "route", "route", "", cells);
+    table_begin(&t, &page, "route", "route", caption_text(""), cells);
     assert_true(page.m.failed);
 }
 
@@ -163,7 +181,7 @@ static void a_column_without_a_cell_fails_the_page(void **state) {
         {"point", .write = write_point}, {"kind", .write = write_kind}, {.key = NULL}};
     struct table t;
     (void)state;
-    table_begin(&t, &page, "route", "route", "", cells);
+    table_begin(&t, &page, "route", "route", caption_text(""), cells);
     assert_true(page.m.failed);
 }
 
@@ -171,7 +189,7 @@ static void a_table_that_is_not_listed_fails_the_page(void **state) {
     static const struct table_cell cells[] = {{"point", .write = write_point}, {.key = NULL}};
     struct table t;
     (void)state;
-    table_begin(&t, &page, "roads", "roads", "", cells);
+    table_begin(&t, &page, "roads", "roads", caption_text(""), cells);
     assert_true(page.m.failed);
 }
 
@@ -187,6 +205,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(a_table_has_columns_of_different_keys, begin, end),
         cmocka_unit_test_setup_teardown(each_heading_is_a_word, begin, end),
         cmocka_unit_test_setup_teardown(head_and_rows_are_in_the_order_of_the_list, begin, end),
+        cmocka_unit_test_setup_teardown(a_caption_may_be_markup, begin, end),
         cmocka_unit_test_setup_teardown(a_column_may_have_other_words, begin, end),
         cmocka_unit_test_setup_teardown(the_last_column_may_be_left_out, begin, end),
         cmocka_unit_test_setup_teardown(no_column_but_the_last_may_be_left_out, begin, end),
