@@ -179,11 +179,11 @@ COLUMNS := build/web/board/columns
 $(COLUMNS).mjs: server/pages/columns.def
 	@mkdir -p $(@D)
 	$(Q)awk -F'"' '/^TABLE/ { printf "%sexport const %s = [", end, $$2; end = "];\n" } \
-		/^COLUMN/ { printf "\"%s\",", $$2 } END { printf end }' $< >$@
+		/^(COLUMN|OPTIONAL)/ { printf "\"%s\",", $$2 } END { printf end }' $< >$@
 $(COLUMNS).sed: server/pages/columns.def
 	@mkdir -p $(@D)
 	$(Q)awk -F'"' '/^TABLE/ { table = $$2; n = 0 } \
-		/^COLUMN/ { printf "s/:column(%s[.]%s)/:nth-child(%d)/g\n", table, $$2, ++n }' $< >$@
+		/^(COLUMN|OPTIONAL)/ { printf "s/:column(%s[.]%s)/:nth-child(%d)/g\n", table, $$2, ++n }' $< >$@
 
 # Public pages load plain scripts: one before it is drawn, and one of its own where it has any. The
 # names in them are nobody else's.

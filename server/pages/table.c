@@ -7,13 +7,15 @@
 
 /* The tables one behind another: a row without key or words begins each, and ends the one before;
  * its class is the table's name. */
-#define TABLE(name) {NULL, NULL, name},
-#define COLUMN(key, words, class) {key, words, class},
+#define TABLE(name) {NULL, NULL, name, false},
+#define COLUMN(key, words, class) {key, words, class, false},
+#define OPTIONAL(key, words, class) {key, words, class, true},
 static const struct table_column listed[] = {
 #include "pages/columns.def"
-    {NULL, NULL, NULL}};
+    {NULL, NULL, NULL, false}};
 #undef TABLE
 #undef COLUMN
+#undef OPTIONAL
 
 const struct table_column *columns_of(const char *name) {
     for (const struct table_column *c = listed; c->class != NULL; c++) {
@@ -44,14 +46,12 @@ static void write_heading(struct page *p, const struct table_column *column, con
 static void write_head(struct table *t, const struct table_column *column,
                        const struct table_cell *cells) {
     struct page *p = t->page;
-    bool left_out = false;
     for (; column != NULL && column->words != NULL; column++) {
         const struct table_cell *cell = cell_of(cells, column->key);
-        if (cell == NULL || t->count == TABLE_COLUMNS_MAX || (left_out && cell->write != NULL)) {
+        if (cell == NULL || t->count == TABLE_COLUMNS_MAX ||
+            (cell->write == NULL && !column->optional)) {
             p->m.failed = true;
-        } else if (cell->write == NULL) {
-            left_out = true;
-        } else {
+        } else if (cell->write != NULL) {
             t->cells[t->count++] = cell->write;
             write_heading(p, column, cell->words);
         }

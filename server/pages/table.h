@@ -12,6 +12,7 @@ struct table_column {
     const char *key;
     const char *words; /* its heading: a key of words; NULL behind the last column of a table */
     const char *class; /* of its heading: "n" where it has figures, which stand right; "" */
+    bool optional;     /* a page may go without it */
 };
 
 /* The columns of a table.
@@ -31,8 +32,8 @@ typedef void cell_writer(struct page *p, const struct table_row *row);
 /* What stands under a column. */
 struct table_cell {
     const char *key;    /* of the column; NULL behind the last cell of a table */
-    cell_writer *write; /* the cell, from <td> to </td>; NULL: this table goes without the column,
-                         * which is the last of its list */
+    cell_writer *write; /* the cell, from <td> to </td>; NULL: this page goes without the column,
+                         * which is an optional one */
     const char *words;  /* another heading than the list's; NULL for that */
     /* For a page that keeps itself up to date by figures: the member that tells this column's, one
      * value for each row, and what writes such a value. NULL: they do not tell it. */
@@ -64,7 +65,7 @@ struct table {
  *   name     of its list of columns
  *   class    of the table, the name first: it says how the table is set out on a phone
  *   cells    one for each column, in any order
- * A column without a cell, or one behind a column that is left out, fails the page. */
+ * A column without a cell fails the page, and so does one that is left out and is not optional. */
 void table_begin(struct table *t, struct page *p, const char *name, const char *class,
                  struct table_caption caption, const struct table_cell *cells);
 

@@ -447,10 +447,34 @@ def comments_name_files(tree):
                 yield path, ctext.line_of(text, match.start()), f"there is no {match[0]}"
 
 
+COLUMNS = "server/pages/columns.def"
+
+
+def optional_columns_last(tree):
+    """No column of a table stands behind one that a page may go without: there it would have
+    another number than styles and scripts know it by."""
+    if COLUMNS not in tree.known:
+        return
+    optional = None
+    for number, line in enumerate(tree.text(COLUMNS).split("\n"), 1):
+        entry = re.match(r'(TABLE|COLUMN|OPTIONAL)\("([^"]*)"', line)
+        if entry is None:
+            continue
+        if entry[1] == "TABLE":
+            optional = None
+        elif entry[1] == "OPTIONAL":
+            optional = entry[2]
+        elif optional is not None:
+            yield COLUMNS, number, (f"“{entry[2]}” stands behind “{optional}”, which a page may go "
+                                    "without: put it before, or styles and scripts take another "
+                                    "column for it there")
+
+
 RULES = (rooms_downward, defined_in_their_room, headers_apart, headers_without_cycles, web_rooms,
          sqlite_in_store_only, readers_have_no_model, pure_library, whole_numbers, bound_sql,
          text_nodes, top_level, short_files, licence_line, clean_words, own_names, functions_described,
-         comments_keep_their_lists, documents_name_files, comments_name_files)
+         comments_keep_their_lists, documents_name_files, comments_name_files,
+         optional_columns_last)
 
 
 def check(root):

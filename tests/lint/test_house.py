@@ -309,6 +309,17 @@ class HouseTest(unittest.TestCase):
         self.assert_lines(rule, "lib/a.h", text, [7, 9, 10])
         self.assert_lines(rule, "lib/a.c", text, [])
 
+    def test_columns_that_a_page_may_go_without_are_last(self):
+        rule = house.optional_columns_last
+        path = "server/pages/columns.def"
+        text = ('TABLE("a")\nOPTIONAL("x", "x", "")\nOPTIONAL("y", "y", "n")\n'
+                'TABLE("b")\nCOLUMN("z", "z", "")\n')
+        self.assert_lines(rule, path, text, [])
+        text += 'OPTIONAL("v", "v", "")\nCOLUMN("w", "w", "")\n'
+        self.assert_lines(rule, path, text, [7])
+        self.assertIn("7: “w” stands behind “v”", self.found({path: text}, rule)[0])
+        self.assertEqual(self.found({"lib/a.c": C}, rule), [])
+
     def test_views_of_c_keep_their_offsets(self):
         text = 'a("x\\"/*y*/", \'"\'); /* "b" */ c("d" /* e */ "f");\n// g "h"\n'
         self.assertEqual(len(ctext.code_only(text)), len(text))

@@ -34,7 +34,7 @@ test('every table of the list has its columns in their order', () => {
   const listed = {};
   let columns;
   for (const [, what, name] of read('server/pages/columns.def').matchAll(
-    /^(TABLE|COLUMN)\("([^"]+)/gm,
+    /^(TABLE|COLUMN|OPTIONAL)\("([^"]+)/gm,
   )) {
     if (what === 'TABLE') columns = listed[name] = [];
     else columns.push(name);
