@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Compiles templates: line by line into pieces, with every name looked up and every place checked.
- * Words are taken apart in template_words.c. */
+ * Blocks are compiled in template_blocks.c, words in template_words.c; template_html.c knows what
+ * may stand where. */
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -34,7 +35,7 @@ bool template_no_memory(struct compiler *c) {
 
 /* ---- pieces ---- */
 
-static struct template_piece *add_piece(struct compiler *c, enum piece_kind kind) {
+struct template_piece *template_add_piece(struct compiler *c, enum piece_kind kind) {
     struct template_code *code = c->code;
     struct template_piece *pieces =
         array_reserve(code->pieces, &code->cap, code->count + 1, sizeof *pieces);
@@ -48,88 +49,16 @@ static struct template_piece *add_piece(struct compiler *c, enum piece_kind kind
     return &pieces[code->count++];
 }
 
-/* What follows is jumped to, and so begins a piece. */
-static void set_target(struct compiler *c, size_t piece) {
-    c->code->pieces[piece].next = c->code->count;
-    c->joins = false;
-}
-
 static void add_byte(struct compiler *c, char byte) {
     struct template_code *code = c->code;
     if (!c->joins) {
-        struct template_piece *piece = add_piece(c, PIECE_LITERAL);
+        struct template_piece *piece = template_add_piece(c, PIECE_LITERAL);
         if (piece == NULL)
             return;
         piece->from = code->text.len;
     }
     textbuf_putc(&code->text, byte);
     code->pieces[code->count - 1].len++;
-}
-
-/* ---- where in the HTML ---- */
-
-static bool begins(const char *text, const char *end, const char *with) {
-    size_t len = strlen(with);
-    return (size_t)(end - text) >= len && memcmp(text, with, len) == 0;
-}
-
-/* Follows the HTML over one byte of its own. */
-static bool follow(struct compiler *c, const char *at, const char *end) {
-    switch (c->where) {
-    case IN_TEXT:
-        if (*at == '<') {
-            c->where = IN_TAG;
-            c->script = begins(at + 1, end, "script") || begins(at + 1, end, "style");
-        }
-        return true;
-    case IN_SCRIPT:
-        if (begins(at, end, "</")) {
-            c->where = IN_TAG;
-            c->script = false;
-        }
-        return true;
-    case IN_VALUE:
-        if (*at == '"')
-            c->where = IN_TAG;
-        return true;
-    default:
-        if (*at == '\'')
-            return template_fault(c, "an attribute stands in double quotation marks");
-        if (*at == '"')
-            c->where = IN_VALUE;
-        else if (*at == '>')
-            c->where = c->script ? IN_SCRIPT : IN_TEXT;
-        return true;
-    }
-}
-
-/* True where the value of an attribute that leads somewhere has just begun: what stands there first
- * decides where to. */
-static bool begins_address(const struct compiler *c) {
-    static const char *const leading[] = {" href=\"", " src=\"", " action=\"", " formaction=\""};
-    const struct textbuf *text = &c->code->text;
-    for (size_t i = 0; i < sizeof leading / sizeof leading[0]; i++) {
-        size_t len = strlen(leading[i]);
-        if (text->len >= len && memcmp(text->bytes + text->len - len, leading[i], len) == 0)
-            return true;
-    }
-    return false;
-}
-
-bool template_takes_text(struct compiler *c) {
-    if (c->where == IN_TAG)
-        return template_fault(c, "in a tag this stands in quotation marks only");
-    if (c->where == IN_SCRIPT)
-        return template_fault(c, "in a script only markup stands");
-    if (c->where == IN_VALUE && begins_address(c))
-        return template_fault(c, "an address stands here: {href:NAME}");
-    return true;
-}
-
-static bool takes_tags(struct compiler *c, bool script) {
-    if (c->where == IN_TEXT || (script && c->where == IN_SCRIPT))
-        return true;
-    return template_fault(c, "this stands between tags only");
 }
 
 /* ---- names ---- */
@@ -173,104 +102,11 @@ const struct part *template_find_part(const struct compiler *c, const struct tok
     return NULL;
 }
 
-/* ---- blocks ---- */
-
-static bool open_block(struct compiler *c, enum block_kind kind, enum piece_kind piece,
-                       const struct token *name, const struct template_value *value) {
-    if (c->block_count == BLOCKS_MAX)
-        return template_fault(c, "too many blocks inside each other");
-    struct template_piece *opening = add_piece(c, piece);
-    if (opening == NULL)
-        return false;
-    if (value != NULL)
-        opening->value = *value;
-    c->blocks[c->block_count++] =
-        (struct block){kind, *name, c->code->count - 1, c->where, c->line, c->part_count};
-    c->joins = false;
-    return true;
-}
-
-static bool compile_if(struct compiler *c, const struct hole_text *h) {
-    enum piece_kind kind = strcmp(h->kind, "if") == 0 ? PIECE_IF : PIECE_UNLESS;
-    struct template_value value;
-    return template_find(c, &h->name, &value) != NULL &&
-           open_block(c, BLOCK_IF, kind, &h->name, &value);
-}
-
-static bool compile_each(struct compiler *c, const struct hole_text *h) {
-    struct template_value value;
-    const struct template_hole *hole = template_find(c, &h->name, &value);
-    if (hole == NULL)
-        return false;
-    if (hole->type != TEMPLATE_ROWS || hole->row == NULL)
-        return template_fault(c, "“%s” has no rows", hole->name);
-    if (c->depth + 1 == TEMPLATE_DEPTH)
-        return template_fault(c, "too many contents inside each other");
-    if (!open_block(c, BLOCK_EACH, PIECE_EACH, &h->name, &value))
-        return false;
-    c->contents[++c->depth] = hole->row;
-    c->code->pieces[c->code->count - 1].depth = c->depth;
-    return true;
-}
-
-static bool compile_part(struct compiler *c, const struct hole_text *h) {
-    return takes_tags(c, false) && open_block(c, BLOCK_PART, PIECE_JUMP, &h->name, NULL);
-}
-
-/* The block that is open, where the HTML is at the place where it began. */
-static struct block *close_branch(struct compiler *c, const char *what) {
-    struct block *block = c->block_count > 0 ? &c->blocks[c->block_count - 1] : NULL;
-    if (block == NULL) {
-        (void)template_fault(c, "{%s} without a beginning", what);
-        return NULL;
-    }
-    if (block->where != c->where) {
-        (void)template_fault(c, "the block of line %d ends inside another tag than it began",
-                             block->line);
-        return NULL;
-    }
-    return block;
-}
-
-static bool compile_else(struct compiler *c) {
-    struct block *block = close_branch(c, "else");
-    if (block == NULL)
-        return false;
-    if (block->kind != BLOCK_IF)
-        return template_fault(c, "{else} without an {if}");
-    if (add_piece(c, PIECE_JUMP) == NULL)
-        return false;
-    set_target(c, block->piece);
-    block->kind = BLOCK_ELSE;
-    block->piece = c->code->count - 1;
-    c->part_count = block->part_count;
-    return true;
-}
-
-static bool compile_end(struct compiler *c) {
-    struct block *block = close_branch(c, "end");
-    if (block == NULL)
-        return false;
-    set_target(c, block->piece);
-    c->block_count--;
-    /* What was named inside is not known outside. */
-    c->part_count = block->part_count;
-    if (block->kind == BLOCK_EACH)
-        c->depth--;
-    if (block->kind != BLOCK_PART)
-        return true;
-    c->part_end = c->code->count;
-    if (c->part_count == PARTS_MAX)
-        return template_fault(c, "too many parts");
-    c->parts[c->part_count++] = (struct part){block->name, block->piece + 1, c->code->count};
-    return true;
-}
-
 /* ---- holes ---- */
 
 static bool add_value(struct compiler *c, enum piece_kind kind,
                       const struct template_value *value) {
-    struct template_piece *piece = add_piece(c, kind);
+    struct template_piece *piece = template_add_piece(c, kind);
     if (piece != NULL)
         piece->value = *value;
     return piece != NULL;
@@ -289,11 +125,13 @@ static bool compile_typed(struct compiler *c, const struct hole_text *h, enum te
 }
 
 static bool compile_moment(struct compiler *c, const struct hole_text *h) {
-    return takes_tags(c, false) && compile_typed(c, h, TEMPLATE_NUMBER, "number", PIECE_MOMENT);
+    return template_takes_tags(c, false) &&
+           compile_typed(c, h, TEMPLATE_NUMBER, "number", PIECE_MOMENT);
 }
 
 static bool compile_markup(struct compiler *c, const struct hole_text *h) {
-    return takes_tags(c, true) && compile_typed(c, h, TEMPLATE_MARKUP, "markup", PIECE_MARKUP);
+    return template_takes_tags(c, true) &&
+           compile_typed(c, h, TEMPLATE_MARKUP, "markup", PIECE_MARKUP);
 }
 
 static bool compile_address(struct compiler *c, const struct hole_text *h) {
@@ -308,7 +146,7 @@ static bool compile_address(struct compiler *c, const struct hole_text *h) {
 static bool compile_word(struct compiler *c, const struct hole_text *h) {
     const struct template_word *word =
         template_takes_text(c) ? template_word(c, h, strcmp(h->kind, "count") == 0) : NULL;
-    struct template_piece *piece = word != NULL ? add_piece(c, PIECE_WORD) : NULL;
+    struct template_piece *piece = word != NULL ? template_add_piece(c, PIECE_WORD) : NULL;
     if (piece != NULL)
         piece->word = word;
     return piece != NULL;
@@ -333,18 +171,12 @@ static const struct {
     int arguments_max;
     bool silent; /* leaves no line end where it has a line to itself */
 } kinds[] = {
-    {"if", compile_if, 0, true},
-    {"unless", compile_if, 0, true},
-    {"each", compile_each, 0, true},
-    {"part", compile_part, 0, true},
-    {"markup", compile_markup, 0, true},
-    {"word", compile_word, WORD_ARGS, false},
-    {"count", compile_word, WORD_ARGS, false},
-    {"moment", compile_moment, 0, false},
-    {"href", compile_address, 0, false},
-    {"src", compile_address, 0, false},
-    {"action", compile_address, 0, false},
-    {"data-figures", compile_address, 0, false},
+    {"if", template_compile_if, 0, true},      {"unless", template_compile_if, 0, true},
+    {"each", template_compile_each, 0, true},  {"part", template_compile_part, 0, true},
+    {"markup", compile_markup, 0, true},       {"word", compile_word, WORD_ARGS, false},
+    {"count", compile_word, WORD_ARGS, false}, {"moment", compile_moment, 0, false},
+    {"href", compile_address, 0, false},       {"src", compile_address, 0, false},
+    {"action", compile_address, 0, false},     {"data-figures", compile_address, 0, false},
 };
 enum { KIND_COUNT = sizeof kinds / sizeof kinds[0] };
 
@@ -392,8 +224,8 @@ static bool compile_hole(struct compiler *c, const char *at, const char *end) {
     if (kind < KIND_COUNT)
         return kinds[kind].compile(c, &h);
     if (is_named(&h.name, "else"))
-        return compile_else(c);
-    return is_named(&h.name, "end") ? compile_end(c) : compile_plain(c, &h);
+        return template_compile_else(c);
+    return is_named(&h.name, "end") ? template_compile_end(c) : compile_plain(c, &h);
 }
 
 /* ---- lines ---- */
@@ -420,7 +252,7 @@ static bool compile_line(struct compiler *c, const char *at, const char *end) {
     end -= goes_on;
     while (at < end) {
         if (*at != '{') {
-            if (!follow(c, at, end))
+            if (!template_follow(c, at, end))
                 return false;
             add_byte(c, *at++);
             continue;
@@ -446,7 +278,7 @@ static bool compile_lines(struct compiler *c, const char *at, const char *end) {
         c->line++;
         while (at < line_end && (*at == ' ' || *at == '\t'))
             at++;
-        comment = comment || begins(at, line_end, "<!--");
+        comment = comment || template_begins(at, line_end, "<!--");
         if (!comment && !compile_line(c, at, line_end))
             return false;
         comment = comment && !(line_end - at >= 3 && memcmp(line_end - 3, "-->", 3) == 0);

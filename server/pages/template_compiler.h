@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* template_compiler.h - a template on its way from text to pieces. For template_compile.c and
- * template_words.c alone. */
+/* template_compiler.h - a template on its way from text to pieces. For template_compile.c and those
+ * beside it alone: template_blocks.c, template_html.c, template_words.c. */
 #ifndef CAIRN_TEMPLATE_COMPILER_H
 #define CAIRN_TEMPLATE_COMPILER_H
 
@@ -69,8 +69,22 @@ bool template_fault(struct compiler *c, const char *format, ...)
 /* Notes that memory is out. Returns false. */
 bool template_no_memory(struct compiler *c);
 
+/* A new piece of that kind, the last; NULL where memory is out, which is noted. */
+struct template_piece *template_add_piece(struct compiler *c, enum piece_kind kind);
+
+/* True where `text`, which ends at `end`, begins with `with`. */
+bool template_begins(const char *text, const char *end, const char *with);
+
+/* Follows the HTML over one byte of its own, at `at`; `end` is where its line ends.
+ * Returns: false where that byte may not stand there, which is described. */
+bool template_follow(struct compiler *c, const char *at, const char *end);
+
 /* True where text may stand; else the fault is described. */
 bool template_takes_text(struct compiler *c);
+
+/* True where an element may stand, and with `script` also inside a script or style; else the fault
+ * is described. */
+bool template_takes_tags(struct compiler *c, bool script);
 
 /* The member of a content around this place, and where it stands; NULL, and the fault is described,
  * where there is none. */
@@ -85,5 +99,13 @@ const struct part *template_find_part(const struct compiler *c, const struct tok
  *   counts  its first argument chooses the form */
 const struct template_word *template_word(struct compiler *c, const struct hole_text *h,
                                           bool counts);
+
+/* Compile {if:} and {unless:}, {each:}, {part:}; {else}; {end}. False where one is wrong, which is
+ * described. */
+bool template_compile_if(struct compiler *c, const struct hole_text *h);
+bool template_compile_each(struct compiler *c, const struct hole_text *h);
+bool template_compile_part(struct compiler *c, const struct hole_text *h);
+bool template_compile_else(struct compiler *c);
+bool template_compile_end(struct compiler *c);
 
 #endif
