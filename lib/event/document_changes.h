@@ -4,10 +4,9 @@
 #ifndef CAIRN_DOCUMENT_CHANGES_H
 #define CAIRN_DOCUMENT_CHANGES_H
 
-struct textbuf;
+#include "event/document.h"
 
-/* The documents that can be replaced. */
-enum document { DOCUMENT_RULES, DOCUMENT_ENTRIES, DOCUMENT_STARTS };
+struct textbuf;
 
 /* Further changes are only counted. */
 enum { CHANGE_LINES_MAX = 60 };

@@ -3,6 +3,7 @@
 
 #include "api/event_object.h"
 #include "base/err.h"
+#include "event/document.h"
 #include "event/export.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -12,9 +13,6 @@
 #include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-
-static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
-enum { DOCUMENT_COUNT = 3 };
 
 /* A text as a member; null where there is none. */
 static void write_member(struct textbuf *b, const char *name, const char *text, size_t len) {
@@ -31,11 +29,11 @@ static void write_documents(struct textbuf *b, const struct documents *documents
                                                         &documents->starts};
     struct facts_digest ours = {0};
     for (int i = 0; i < DOCUMENT_COUNT; i++)
-        facts_digest_add_document(&ours, document_names[i], sent[i]->text, sent[i]->len);
+        facts_digest_add_document(&ours, document_name(i), sent[i]->text, sent[i]->len);
     if (ours.document_sum == there->document_sum)
         return;
     for (int i = 0; i < DOCUMENT_COUNT; i++)
-        write_member(b, document_names[i], sent[i]->text, sent[i]->len);
+        write_member(b, document_name(i), sent[i]->text, sent[i]->len);
 }
 
 /* From which of our facts on the other side lacks them: those behind the ones that it holds, or all

@@ -48,14 +48,12 @@ static void begin_page(struct log_page *p, struct request *r, struct textbuf *b)
 
 /* ---- a fact in words ---- */
 
-static bool is_document(const struct logged *f, enum document *document, const char **name) {
-    static const char *const kinds[] = {"rules", "entries", "starts"};
-    static const char *const names[] = {"event.json", "entries.csv", "starts.csv"};
-    for (int i = 0; i < 3; i++) {
+static bool is_document(const struct logged *f, enum document *document) {
+    static const char *const kinds[DOCUMENT_COUNT] = {"rules", "entries", "starts"};
+    for (int i = 0; i < DOCUMENT_COUNT; i++) {
         if (strcmp(f->kind, kinds[i]) != 0)
             continue;
         *document = (enum document)i;
-        *name = names[i];
         return true;
     }
     return false;
@@ -64,14 +62,13 @@ static bool is_document(const struct logged *f, enum document *document, const c
 /* Puts a fact into words. Returns false where it is not asked for after all. */
 static bool word_fact(struct log_page *p, const struct logged *f, int *err) {
     enum document document;
-    const char *name;
     textbuf_reset(p->what);
     textbuf_reset(p->changes);
     log_write_what(p->what, f);
     log_write_changes(p->changes, f);
-    if (is_document(f, &document, &name)) {
+    if (is_document(f, &document)) {
         struct document_versions versions = {0};
-        *err = store_document_versions(p->store, name, f->upload, &versions);
+        *err = store_document_versions(p->store, document_name(document), f->upload, &versions);
         if (*err == ERR_OK && versions.now != NULL)
             *err = document_changes(document, versions.before, versions.now, p->car, p->changes);
         document_versions_clear(&versions);
@@ -352,9 +349,8 @@ struct log_entry {
 
 static bool moves_cars(const struct logged *f) {
     enum document document;
-    const char *name;
     return f->name.table == LOG_DECISION || f->name.table == LOG_CORRECTION ||
-           (f->name.table == LOG_UPLOAD && !is_document(f, &document, &name));
+           (f->name.table == LOG_UPLOAD && !is_document(f, &document));
 }
 
 static int write_entry_and_marks(void *context, const struct logged *f) {

@@ -8,6 +8,7 @@
 #include "commands/commands.h"
 #include "commands/event_file.h"
 #include "commands/recovery.h"
+#include "event/document.h"
 #include "event/export.h"
 #include "event/fact.h"
 #include "live/event_import.h"
@@ -48,10 +49,6 @@ static const char notes[] =
     "changed (with --leave-conflicts: also where something was left out, and where facts of either\n"
     "file are damaged: each is named); 1 for a failure of the machine.\n";
 
-enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };
-static const char *const document_names[DOCUMENT_COUNT] = {"event.json", "entries.csv",
-                                                           "starts.csv"};
-
 /* A merge under way. */
 struct merge {
     struct store *ours, *theirs;
@@ -75,7 +72,7 @@ static int is_known(struct store *store, const char *name, const char *text, siz
 
 /* The document that both sides are to have: of the side that changed it. */
 static int choose_document(struct merge *m, int which) {
-    const char *name = document_names[which];
+    const char *name = document_name(which);
     char *ours = NULL;
     char *theirs = NULL;
     size_t our_len = 0;
@@ -111,8 +108,9 @@ static struct event_files files_of(const struct merge *m) {
         texts[i].text = m->lens[i] == 0 ? NULL : m->documents[i];
         texts[i].len = m->lens[i];
     }
-    return (struct event_files){
-        .rules = texts[RULES], .entries = texts[ENTRIES], .starts = texts[STARTS]};
+    return (struct event_files){.rules = texts[DOCUMENT_RULES],
+                                .entries = texts[DOCUMENT_ENTRIES],
+                                .starts = texts[DOCUMENT_STARTS]};
 }
 
 /* One id, two contents: neither can be taken back, so a person must say. */

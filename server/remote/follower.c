@@ -10,6 +10,7 @@
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "event/document.h"
 #include "live/event_import.h"
 #include "live/model_facts.h"
 #include "remote/follower_private.h"
@@ -19,9 +20,6 @@
 #include "store/stored_enquiries.h"
 #include "store/stored_notices.h"
 #include "system/data_dir.h"
-
-static const char *const document_names[] = {"event.json", "entries.csv", "starts.csv"};
-enum { RULES, ENTRIES, STARTS, DOCUMENT_COUNT };
 
 struct follower *follower_new(const char *data_dir, const char *slug) {
     struct follower *f = calloc(1, sizeof *f);
@@ -76,9 +74,9 @@ static int load(struct follower *f) {
     for (int i = 0; err == ERR_OK && i < DOCUMENT_COUNT; i++) {
         char *text = NULL;
         size_t len = 0;
-        err = store_document(f->store, document_names[i], &text, &len);
+        err = store_document(f->store, document_name(i), &text, &len);
         if (err == ERR_OK)
-            facts_digest_add_document(&f->digest, document_names[i], text, len);
+            facts_digest_add_document(&f->digest, document_name(i), text, len);
         if (err == ERR_UNKNOWN)
             err = ERR_OK;
         free(text);
@@ -202,7 +200,7 @@ static int add_own_documents(struct follower *f, struct event_files *files,
     int err = ERR_OK;
     for (int i = 0; err == ERR_OK && i < DOCUMENT_COUNT; i++) {
         size_t len = 0;
-        err = store_document(f->store, document_names[i], &kept[i], &len);
+        err = store_document(f->store, document_name(i), &kept[i], &len);
         if (err == ERR_UNKNOWN)
             err = ERR_OK;
         else if (len > 0)
@@ -213,9 +211,9 @@ static int add_own_documents(struct follower *f, struct event_files *files,
 
 static int take_facts(struct follower *f, const json_t *answer, struct follower_news *news,
                       struct problems *problems) {
-    struct event_files files = {.rules = follower_text(answer, document_names[RULES]),
-                                .entries = follower_text(answer, document_names[ENTRIES]),
-                                .starts = follower_text(answer, document_names[STARTS]),
+    struct event_files files = {.rules = follower_text(answer, document_name(DOCUMENT_RULES)),
+                                .entries = follower_text(answer, document_name(DOCUMENT_ENTRIES)),
+                                .starts = follower_text(answer, document_name(DOCUMENT_STARTS)),
                                 .readings = follower_text(answer, "readings"),
                                 .decisions = follower_text(answer, "decisions")};
     char *kept[DOCUMENT_COUNT] = {0};
@@ -262,7 +260,7 @@ static bool has_news(struct follower *f, const json_t *answer) {
     struct stored_revision last;
     return json_object_get(answer, "readings") != NULL ||
            json_object_get(answer, "decisions") != NULL ||
-           json_object_get(answer, document_names[RULES]) != NULL ||
+           json_object_get(answer, document_name(DOCUMENT_RULES)) != NULL ||
            store_last_revision(f->store, &last) != ERR_OK ||
            last.office < follower_number(answer, "revision");
 }

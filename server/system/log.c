@@ -6,28 +6,21 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
 
-enum { MOMENT_LEN = 32, PATH_LEN = 512, WHAT_LEN = 1024 };
+#include "system/system_clock.h"
 
-static void write_moment(char moment[MOMENT_LEN]) {
-    time_t now = time(NULL);
-    struct tm parts;
-    *moment = '\0';
-    if (gmtime_r(&now, &parts) != NULL)
-        (void)strftime(moment, MOMENT_LEN, "%Y-%m-%dT%H:%M:%SZ", &parts);
-}
+enum { PATH_LEN = 512, WHAT_LEN = 1024 };
 
 void log_request(const struct sockaddr *address, const char *method, const char *path,
                  unsigned status, int64_t us) {
     char host[NI_MAXHOST] = "-";
-    char moment[MOMENT_LEN];
+    char moment[INSTANT_ROOM];
     char clean[PATH_LEN];
     socklen_t len = address != NULL && address->sa_family == AF_INET6 ? sizeof(struct sockaddr_in6)
                                                                       : sizeof(struct sockaddr_in);
     if (address != NULL)
         (void)getnameinfo(address, len, host, sizeof host, NULL, 0, NI_NUMERICHOST);
-    write_moment(moment);
+    instant_text(moment, now_ms());
     (void)snprintf(clean, sizeof clean, "%s", path);
     for (char *p = clean; *p != '\0'; p++) {
         if ((unsigned char)*p <= ' ' || *p == 0x7f)
@@ -38,7 +31,7 @@ void log_request(const struct sockaddr *address, const char *method, const char 
 }
 
 void log_error(const char *event, const char *format, ...) {
-    char moment[MOMENT_LEN];
+    char moment[INSTANT_ROOM];
     char what[WHAT_LEN];
     va_list args;
     va_start(args, format);
@@ -53,7 +46,7 @@ void log_error(const char *event, const char *format, ...) {
         else if ((unsigned char)*p < ' ' || *p == 0x7f)
             *p = ' ';
     }
-    write_moment(moment);
+    instant_text(moment, now_ms());
     (void)fprintf(stderr, "%s error event=%s what=\"%s\"\n", moment, event == NULL ? "-" : event,
                   what);
 }

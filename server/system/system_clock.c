@@ -29,12 +29,17 @@ void monotonic_condition_init(pthread_cond_t *condition) {
     (void)pthread_condattr_destroy(&attributes);
 }
 
-void write_instant(struct textbuf *b, int64_t ms) {
-    char text[32] = "";
+void instant_text(char out[INSTANT_ROOM], int64_t ms) {
     time_t seconds = (time_t)(ms / 1000);
     struct tm parts;
+    *out = '\0';
     if (gmtime_r(&seconds, &parts) != NULL)
-        (void)strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
+        (void)strftime(out, INSTANT_ROOM, "%Y-%m-%dT%H:%M:%SZ", &parts);
+}
+
+void write_instant(struct textbuf *b, int64_t ms) {
+    char text[INSTANT_ROOM];
+    instant_text(text, ms);
     textbuf_puts(b, text);
 }
 

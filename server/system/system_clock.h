@@ -23,9 +23,14 @@ struct timespec monotonic_deadline(int64_t microseconds);
  * sets the machine's clock makes them longer or shorter. */
 void monotonic_condition_init(pthread_cond_t *condition);
 
-/* Appends an instant as "2027-05-20T10:11:12Z": RFC 3339, UTC, whole seconds; nothing where the
+enum { INSTANT_ROOM = 32 };
+
+/* Writes an instant as "2027-05-20T10:11:12Z": RFC 3339, UTC, whole seconds; nothing where the
  * year is beyond what the system can write.
  *   ms  since 1970-01-01T00:00:00Z */
+void instant_text(char out[INSTANT_ROOM], int64_t ms);
+
+/* Appends the same to a buffer. */
 void write_instant(struct textbuf *b, int64_t ms);
 
 /* A member of a JSON object whose text is that instant. */
