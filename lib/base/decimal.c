@@ -12,6 +12,24 @@ static bool digit(char c) {
     return c >= '0' && c <= '9';
 }
 
+int decimal_parse_places(const char *text, int64_t *out) {
+    int64_t value = 0;
+    int64_t place = 100;
+    const char *p = text;
+    if (!digit(*p))
+        return ERR_SYNTAX;
+    for (; digit(*p); p++) {
+        if (place == 0)
+            return ERR_PRECISION;
+        value += (*p - '0') * place;
+        place /= 10;
+    }
+    if (*p != '\0')
+        return ERR_SYNTAX;
+    *out = value;
+    return ERR_OK;
+}
+
 int decimal_parse(const char *text, int64_t *out) {
     const char *p = text;
     bool minus = *p == '-';
@@ -30,19 +48,14 @@ int decimal_parse(const char *text, int64_t *out) {
     }
     value *= 1000;
     if (*p == '.') {
-        p++;
-        if (!digit(*p))
-            return ERR_SYNTAX;
-        int64_t place = 100;
-        for (; digit(*p); p++) {
-            if (place == 0)
-                return ERR_PRECISION;
-            value += (*p - '0') * place;
-            place /= 10;
-        }
-    }
-    if (*p != '\0')
+        int64_t part = 0;
+        int err = decimal_parse_places(p + 1, &part);
+        if (err != ERR_OK)
+            return err;
+        value += part;
+    } else if (*p != '\0') {
         return ERR_SYNTAX;
+    }
     if (over || value > DECIMAL_MAX)
         return ERR_RANGE;
     *out = minus ? -value : value;

@@ -24,6 +24,10 @@ struct textbuf;
  * Returns: ERR_OK; ERR_SYNTAX; ERR_PRECISION for more than three decimals; ERR_RANGE. */
 int decimal_parse(const char *text, int64_t *out);
 
+/* Reads what stands behind the point, one to three digits: "5" is 500 thousandths.
+ * Returns: ERR_OK; ERR_SYNTAX; ERR_PRECISION for more. `out` is untouched on error. */
+int decimal_parse_places(const char *text, int64_t *out);
+
 /* Reads a whole number without sign, `low` .. `high`.
  * Returns: ERR_OK; ERR_SYNTAX; ERR_RANGE. `out` is untouched on error. */
 int decimal_parse_whole(const char *text, int64_t low, int64_t high, int64_t *out);

@@ -49,24 +49,6 @@ static int64_t digits(const char **p, int count) {
     return value;
 }
 
-/* ".f" to ".fff" to the end of the text. */
-static int fraction_of_second(const char *p, int64_t *ms) {
-    int64_t value = 0;
-    int64_t place = 100;
-    if (*p < '0' || *p > '9')
-        return ERR_SYNTAX;
-    for (; *p >= '0' && *p <= '9'; p++) {
-        if (place == 0)
-            return ERR_PRECISION;
-        value += (*p - '0') * place;
-        place /= 10;
-    }
-    if (*p != '\0')
-        return ERR_SYNTAX;
-    *ms = value;
-    return ERR_OK;
-}
-
 int time_parse(const char *text, int64_t *out) {
     const char *p = text;
     int64_t hours = digits(&p, 2);
@@ -83,7 +65,7 @@ int time_parse(const char *text, int64_t *out) {
         if (seconds < 0)
             return ERR_SYNTAX;
         if (*p == '.') {
-            int err = fraction_of_second(p + 1, &ms);
+            int err = decimal_parse_places(p + 1, &ms);
             if (err != ERR_OK)
                 return err;
             p = "";

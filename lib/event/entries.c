@@ -188,30 +188,15 @@ static int collect_teams(struct entries *entries) {
     return ERR_OK;
 }
 
-static int read_entries(struct entry_reader *r, const char *text, size_t len) {
-    int err = csv_columns_open(&r->table, file, text, len, columns, COL_COUNT, r->entries->arena,
-                               r->problems);
-    while (err == ERR_OK) {
-        enum csv_result result = csv_columns_next(&r->table);
-        if (result == CSV_END)
-            break;
-        if (result == CSV_NOMEM)
-            err = ERR_NOMEM;
-        else if (result == CSV_BAD)
-            wrong(r, "%s", r->table.csv.wrong);
-        else
-            err = read_row(r);
-    }
-    csv_columns_close(&r->table);
-    return err;
-}
-
 enum { START_DAY, START_CAR, START_TIME, START_COUNT };
 
 static const char starts_file[] = "starts.csv";
 
+static const struct column start_columns[START_COUNT] = {
+    [START_DAY] = {"day", true}, [START_CAR] = {"car", true}, [START_TIME] = {"time", true}};
+
 /* The row of starts.csv that the table stands at. */
-static void read_start(struct entry_reader *r) {
+static int read_start(struct entry_reader *r) {
     struct entries *entries = r->entries;
     long line = r->table.csv.line;
     int64_t day;
@@ -240,12 +225,25 @@ static void read_start(struct entry_reader *r) {
                      car_text, day_text);
     else
         entries->starts[(day - 1) * entries->count + car] = time;
+    return ERR_OK;
 }
 
-static int read_starts(struct entry_reader *r, const char *text, size_t len) {
-    static const struct column start_columns[START_COUNT] = {
-        [START_DAY] = {"day", true}, [START_CAR] = {"car", true}, [START_TIME] = {"time", true}};
-    int err = csv_columns_open(&r->table, starts_file, text, len, start_columns, START_COUNT,
+/* A file of this module. `read` reads the row that the table stands at and reports what is wrong
+ * there; it returns ERR_OK or ERR_NOMEM. */
+struct row_file {
+    const char *name;
+    const struct column *columns;
+    size_t count;
+    int (*read)(struct entry_reader *r);
+};
+
+static const struct row_file entries_csv = {file, columns, COL_COUNT, read_row};
+static const struct row_file starts_csv = {starts_file, start_columns, START_COUNT, read_start};
+
+/* A row that is not well formed is reported and passed over. */
+static int read_rows(struct entry_reader *r, const struct row_file *rows, const char *text,
+                     size_t len) {
+    int err = csv_columns_open(&r->table, rows->name, text, len, rows->columns, rows->count,
                                r->entries->arena, r->problems);
     while (err == ERR_OK) {
         enum csv_result result = csv_columns_next(&r->table);
@@ -254,10 +252,10 @@ static int read_starts(struct entry_reader *r, const char *text, size_t len) {
         if (result == CSV_NOMEM)
             err = ERR_NOMEM;
         else if (result == CSV_BAD)
-            problems_add(r->problems, PROBLEM_ERROR, starts_file, r->table.csv.line, "%s",
+            problems_add(r->problems, PROBLEM_ERROR, rows->name, r->table.csv.line, "%s",
                          r->table.csv.wrong);
         else
-            read_start(r);
+            err = rows->read(r);
     }
     csv_columns_close(&r->table);
     return err;
@@ -290,14 +288,14 @@ int entries_read(const struct rules *rules, const char *text, size_t len, const 
         goto done;
     for (int i = 0; i <= NUMBER_MAX; i++)
         r.entries->by_number[i] = -1;
-    err = read_entries(&r, text, len);
+    err = read_rows(&r, &entries_csv, text, len);
     if (err == ERR_OK && r.entries->count == 0 &&
         problems->by_level[PROBLEM_ERROR] == errors_before)
         problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
     if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before) {
         err = order_cars(&r);
         if (err == ERR_OK && starts_text != NULL)
-            err = read_starts(&r, starts_text, starts_len);
+            err = read_rows(&r, &starts_csv, starts_text, starts_len);
     }
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;
