@@ -164,16 +164,11 @@ static int by_value(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
-void chart_range(const int64_t *values, int count, int64_t *low, int64_t *high) {
-    int64_t *sorted = malloc((size_t)count * sizeof *sorted);
-    *low = *high = values[0];
-    if (sorted == NULL)
-        return;
+void chart_range(const int64_t *values, int count, int64_t *sorted, struct chart_axis *axis) {
     memcpy(sorted, values, (size_t)count * sizeof *sorted);
     qsort(sorted, (size_t)count, sizeof *sorted, by_value);
-    *low = sorted[count / SPREAD_TAIL];
-    *high = sorted[count - 1 - count / SPREAD_TAIL];
-    free(sorted);
+    axis->low = sorted[count / SPREAD_TAIL];
+    axis->high = sorted[count - 1 - count / SPREAD_TAIL];
 }
 
 static int bin_of(int64_t value, int64_t low, int64_t high) {
@@ -184,16 +179,13 @@ static int bin_of(int64_t value, int64_t low, int64_t high) {
 }
 
 void chart_spread(struct textbuf *b, const char *name, const int64_t *values, int count, int marked,
-                  const char *low_text, const char *high_text) {
+                  const struct chart_axis *axis) {
     int bins[SPREAD_BINS] = {0};
     int most = 0;
-    int64_t low;
-    int64_t high;
+    int64_t low = axis->low;
+    int64_t high = axis->high == low ? low + 1 : axis->high;
     if (count == 0)
         return;
-    chart_range(values, count, &low, &high);
-    if (high == low)
-        high = low + 1;
     for (int i = 0; i < count; i++) {
         int n = ++bins[bin_of(values[i], low, high)];
         most = n > most ? n : most;
@@ -217,7 +209,8 @@ void chart_spread(struct textbuf *b, const char *name, const int64_t *values, in
     }
     textbuf_printf(
         b, "<text x=\"%d\" y=\"%d\">%s</text><text class=\"end\" x=\"%d\" y=\"%d\">%s</text>",
-        SPREAD_LEFT, SPREAD_HEIGHT - 6, low_text, WIDTH - 10, SPREAD_HEIGHT - 6, high_text);
+        SPREAD_LEFT, SPREAD_HEIGHT - 6, axis->low_text, WIDTH - 10, SPREAD_HEIGHT - 6,
+        axis->high_text);
     if (marked >= 0) {
         int x = SPREAD_LEFT + bin_of(values[marked], low, high) * SPREAD_BIN + 2;
         textbuf_printf(b, "<path class=\"mine\" d=\"M%d %dl-5 -8h10zM%d %dv%d\"/>", x,

@@ -41,16 +41,22 @@ struct chart_mark {
 void chart_lines(struct textbuf *b, const char *name, const struct chart_line *lines,
                  int lines_count, int count, const struct chart_mark *marks, int mark_count);
 
+/* The axis of a spread: its ends, and what is written there (letters, digits, signs). */
+struct chart_axis {
+    int64_t low, high;
+    const char *low_text, *high_text;
+};
+
+/* Finds the ends of the axis for these values: all but one in twenty at each end lie within.
+ *   values  `count` of them, at least 1
+ *   sorted  room for as many, which gets them in order */
+void chart_range(const int64_t *values, int count, int64_t *sorted, struct chart_axis *axis);
+
 /* Appends how values are spread: a column of dots' height for each stretch of the axis, a line at
  * zero where it is in range, and one value marked.
  *   values  `count` of them, any order
- *   marked  index of the marked one, -1 for none
- *   low, high  text for the ends of the axis; letters, digits, signs */
+ *   marked  index of the marked one, -1 for none */
 void chart_spread(struct textbuf *b, const char *name, const int64_t *values, int count, int marked,
-                  const char *low, const char *high);
-
-/* The ends of the axis that chart_spread takes for these values: all but one in twenty at each end
- * lie within. `count` at least 1. */
-void chart_range(const int64_t *values, int count, int64_t *low, int64_t *high);
+                  const struct chart_axis *axis);
 
 #endif

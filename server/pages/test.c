@@ -94,14 +94,17 @@ static int list_measures(const struct field *f, int n, int64_t *values, int *mar
     return count;
 }
 
-static void write_spread(struct page *p, const struct field *f, int n, int64_t *values) {
-    int64_t low;
-    int64_t high;
+/* `values` and `sorted` are room for a value of each car. */
+static void write_spread(struct page *p, const struct field *f, int n, int64_t *values,
+                         int64_t *sorted) {
+    struct chart_axis axis;
     int marked;
     int count = list_measures(f, n, values, &marked);
     if (count == 0)
         return;
-    chart_range(values, count, &low, &high);
+    chart_range(values, count, sorted, &axis);
+    axis.low_text = axis_text(p, f, axis.low);
+    axis.high_text = axis_text(p, f, axis.high);
     textbuf_printf(&p->m, "<p class=\"strip\">%s", p->rules->scored[f->item->first_scored + n].id);
     if (marked >= 0) {
         textbuf_puts(&p->m, " · ▼ ");
@@ -110,13 +113,13 @@ static void write_spread(struct page *p, const struct field *f, int n, int64_t *
         put_time(p, values[marked], f->item->rule.precision);
     }
     textbuf_puts(&p->m, "</p>\n");
-    chart_spread(&p->m, said(p, "spread-name"), values, count, marked, axis_text(p, f, low),
-                 axis_text(p, f, high));
+    chart_spread(&p->m, said(p, "spread-name"), values, count, marked, &axis);
 }
 
 static void write_spreads(struct page *p, const struct field *f) {
     int64_t *values = request_array(p->r, (size_t)f->cars + 1, sizeof *values);
-    if (values == NULL) {
+    int64_t *sorted = request_array(p->r, (size_t)f->cars + 1, sizeof *sorted);
+    if (values == NULL || sorted == NULL) {
         p->m.failed = true;
         return;
     }
@@ -124,7 +127,7 @@ static void write_spreads(struct page *p, const struct field *f) {
     say(p, f->item->kind == KIND_SPECIAL_TEST ? "spread-times" : "spread");
     textbuf_puts(&p->m, "</figcaption>\n");
     for (int n = 0; n < f->item->scored_count && n < SPREADS_MAX; n++)
-        write_spread(p, f, n, values);
+        write_spread(p, f, n, values, sorted);
     textbuf_puts(&p->m, "</figure>\n");
 }
 

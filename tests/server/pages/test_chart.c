@@ -118,9 +118,10 @@ static void the_marked_car_is_marked_where_it_is(void **state) {
     (void)state;
     for (int i = 0; i < 101; i++)
         values[i] = (i - 50) * 1000;
-    chart_spread(&drawn, "name", values, 101, 0, "-45", "+45");
+    const struct chart_axis axis = {-45000, 45000, "-45", "+45"};
+    chart_spread(&drawn, "name", values, 101, 0, &axis);
     numbers_after("class=\"mine\" d=\"M", 0, low, 2);
-    chart_spread(&drawn, "name", values, 101, 50, "-45", "+45");
+    chart_spread(&drawn, "name", values, 101, 50, &axis);
     numbers_after("class=\"mine\" d=\"M", 1, middle, 2);
     assert_true(low[0] < 20);
     assert_in_range(middle[0], 175, 185);
@@ -130,21 +131,21 @@ static void the_marked_car_is_marked_where_it_is(void **state) {
 
 static void the_range_leaves_out_the_few_that_are_far_off(void **state) {
     int64_t values[40];
-    int64_t low;
-    int64_t high;
+    int64_t sorted[40];
+    struct chart_axis axis = {.low_text = "a", .high_text = "b"};
     (void)state;
     for (int i = 0; i < 40; i++)
         values[i] = i;
     values[0] = -100000;
     values[39] = 100000;
-    chart_range(values, 40, &low, &high);
-    assert_int_equal(low, 2);
-    assert_int_equal(high, 37);
-    chart_range(values, 1, &low, &high);
-    assert_int_equal(low, -100000);
-    assert_int_equal(high, low);
+    chart_range(values, 40, sorted, &axis);
+    assert_int_equal(axis.low, 2);
+    assert_int_equal(axis.high, 37);
+    chart_range(values, 1, sorted, &axis);
+    assert_int_equal(axis.low, -100000);
+    assert_int_equal(axis.high, axis.low);
     /* All alike, and all far below zero. */
-    chart_spread(&drawn, "name", values, 1, 0, "a", "b");
+    chart_spread(&drawn, "name", values, 1, 0, &axis);
     assert_int_equal(count("class=\"zero\""), 0);
 }
 
