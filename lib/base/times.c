@@ -7,33 +7,17 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 
-static const struct {
-    const char *name;
-    int decimals;
-} units[] = {
-    [UNIT_MINUTE] = {"minute", 0},
-    [UNIT_SECOND] = {"second", 0},
-    [UNIT_TENTH] = {"tenth", 1},
-    [UNIT_HUNDREDTH] = {"hundredth", 2},
-    [UNIT_MILLISECOND] = {"millisecond", 3},
-};
+const char *const unit_names[] = {
+    [UNIT_MINUTE] = "minute",       [UNIT_SECOND] = "second",           [UNIT_TENTH] = "tenth",
+    [UNIT_HUNDREDTH] = "hundredth", [UNIT_MILLISECOND] = "millisecond", NULL};
 
 const char *unit_name(enum time_unit unit) {
-    return units[unit].name;
+    return unit_names[unit];
 }
 
 int unit_decimals(enum time_unit unit) {
-    return units[unit].decimals;
-}
-
-int unit_parse(const char *text, enum time_unit *out) {
-    for (int i = 0; i <= UNIT_MILLISECOND; i++) {
-        if (strcmp(text, units[i].name) == 0) {
-            *out = (enum time_unit)i;
-            return ERR_OK;
-        }
-    }
-    return ERR_UNKNOWN;
+    static const int decimals[] = {0, 0, 1, 2, 3};
+    return decimals[unit];
 }
 
 /* Exactly `count` digits at *p, which is moved past them. -1 where they are not there. */

@@ -41,11 +41,12 @@ static inline int64_t unit_count(int64_t ms, enum time_unit unit) {
     return ms;
 }
 
-/* Its name as in event.json: "minute" .. "millisecond". */
-const char *unit_name(enum time_unit unit);
+/* The names of units as in event.json, "minute" .. "millisecond": in the order of enum time_unit,
+ * and a NULL. */
+extern const char *const unit_names[];
 
-/* Reads a unit's name. Returns ERR_OK or ERR_UNKNOWN. */
-int unit_parse(const char *text, enum time_unit *out);
+/* One of them. */
+const char *unit_name(enum time_unit unit);
 
 /* Decimals of a second that the unit shows: 0, 0, 1, 2 or 3. */
 int unit_decimals(enum time_unit unit);

@@ -53,10 +53,6 @@ void decisions_free(struct decisions *d) {
     free(d);
 }
 
-void decision_derive_id(const struct decision_text *text, struct textbuf *id) {
-    fact_derive_id(text->field, DECISION_HASHED, id);
-}
-
 /* Where a new revoke's chain leads, taken from the revoke that it names: no chain is followed. */
 static int end_of_chain(const struct decisions *d, const struct decision *decision) {
     int target = decision->kind == DECIDE_REVOKE

@@ -125,9 +125,6 @@ int decisions_read(struct decisions *decisions, const char *file, const char *te
  * Returns: ERR_OK; ERR_INPUT (such a revoke then has no effect); ERR_NOMEM. */
 int decisions_settle(struct decisions *decisions, const char *file, struct problems *problems);
 
-/* Appends the id that a decision without one gets: 32 hex digits. */
-void decision_derive_id(const struct decision_text *text, struct textbuf *id);
-
 /* How many decisions there are, and one of them (it lives, unmoved, as long as the log). */
 int decisions_count(const struct decisions *decisions);
 const struct decision *decisions_at(const struct decisions *decisions, int index);

@@ -2,14 +2,11 @@
 #include "event/penalty.h"
 
 #include "base/decimal.h"
-#include "base/err.h"
 #include "format/json_read.h"
 
 static const char *const rule_keys[] = {"precision", "per",        "early",          "late",
                                         "grace",     "late_limit", "grace_deducted", "cap",
                                         "missed",    NULL};
-static const char *const unit_words[] = {"minute",    "second",      "tenth",
-                                         "hundredth", "millisecond", NULL};
 
 struct penalty_rule penalty_rule_plain(void) {
     return (struct penalty_rule){.precision = UNIT_SECOND,
@@ -69,9 +66,9 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
     int unit;
     if (!json_known_keys(reader, value, place, rule_keys, NULL))
         return;
-    if (json_get_choice(reader, value, place, "precision", false, unit_words, &unit))
+    if (json_get_choice(reader, value, place, "precision", false, unit_names, &unit))
         rule->precision = (enum time_unit)unit;
-    if (json_get_choice(reader, value, place, "per", false, unit_words, &unit)) {
+    if (json_get_choice(reader, value, place, "per", false, unit_names, &unit)) {
         rule->per = (enum time_unit)unit;
         rule->per_given = true;
     }
