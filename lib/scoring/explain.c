@@ -123,7 +123,8 @@ void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
     duration_write_words(b, rule->late_limit);
 }
 
-void explain_missed(struct textbuf *b, const struct item *item) {
+/* What a missed point costs: "120"; "1 fail". */
+static void explain_missed(struct textbuf *b, const struct item *item) {
     if (item->rule.missed_fails > 0) {
         textbuf_printf(b, "%d fail%s", item->rule.missed_fails,
                        item->rule.missed_fails == 1 ? "" : "s");

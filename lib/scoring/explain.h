@@ -39,9 +39,6 @@ extern const struct deviation_words explain_laps;
 void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
                        const struct scored_point *sp, const struct deviation_words *words);
 
-/* Appends what a missed point costs: "120"; "1 fail". */
-void explain_missed(struct textbuf *b, const struct item *item);
-
 /* Appends `sp->left`: "Left TC3 at 14:16 (arrival 13:16 + halt 1 h)", "Start 08:01".
  *   start  what the start of the day is called
  *   left   the word for leaving a control */

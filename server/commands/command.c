@@ -10,18 +10,14 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 
-void command_write_help(const struct command *command, struct textbuf *b) {
-    textbuf_puts(b, command->about);
-    if (command->options != NULL)
-        textbuf_putc(b, '\n');
-    options_write(command->options, b);
-    if (command->notes != NULL)
-        textbuf_printf(b, "\n%s", command->notes);
-}
-
 static int print_help(const struct command *command) {
     struct textbuf b = {0};
-    command_write_help(command, &b);
+    textbuf_puts(&b, command->about);
+    if (command->options != NULL)
+        textbuf_putc(&b, '\n');
+    options_write(command->options, &b);
+    if (command->notes != NULL)
+        textbuf_printf(&b, "\n%s", command->notes);
     int code = print_output(&b);
     textbuf_clear(&b);
     return code;

@@ -48,9 +48,6 @@ struct command {
  * Returns: the exit code. */
 int command_run(const struct command *command, int argc, char **argv);
 
-/* Appends what --help prints. */
-void command_write_help(const struct command *command, struct textbuf *b);
-
 /* Says on standard error that a command line is wrong. Returns EXIT_INPUT. */
 int usage_error(const struct command *command, const char *format, ...)
     __attribute__((format(printf, 2, 3)));

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* static_page.h - a page that becomes a file of a static site instead of an answer: where its links
- * lead, and where the site will stand. See page_link in page.h, and static_site.h. */
+ * lead, and where the site will stand. See page_attribute in page.h, and static_site.h. */
 #ifndef CAIRN_STATIC_PAGE_H
 #define CAIRN_STATIC_PAGE_H
 

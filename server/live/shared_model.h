@@ -12,11 +12,11 @@ struct shared_model {
     struct documents documents; /* that it was read from */
 };
 
-/* Takes over a model, also on failure. NULL when memory is out. */
+/* Takes over a model, also on failure, and holds it for the caller; each set of rulings that is
+ * made from it (ruling_set_new) holds it too. NULL when memory is out. */
 struct shared_model *shared_model_take(struct model *model);
 
-/* Counts; hold gives back its argument, and release accepts NULL. */
-struct shared_model *shared_model_hold(struct shared_model *shared);
+/* Lets it go: freed once no set of rulings needs it either. NULL is accepted. */
 void shared_model_release(struct shared_model *shared);
 
 #endif

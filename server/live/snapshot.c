@@ -93,11 +93,6 @@ struct shared_model *shared_model_take(struct model *model) {
     return shared;
 }
 
-struct shared_model *shared_model_hold(struct shared_model *shared) {
-    count_hold(&shared->refs);
-    return shared;
-}
-
 void shared_model_release(struct shared_model *shared) {
     if (shared == NULL || !count_release(&shared->refs))
         return;
@@ -125,7 +120,8 @@ struct ruling_set *ruling_set_new(struct shared_model *model) {
     struct ruling_set *set = count_new(sizeof *set);
     if (set == NULL)
         return NULL;
-    set->model = shared_model_hold(model);
+    count_hold(&model->refs);
+    set->model = model;
     set->documents = &model->documents;
     struct view_request request = {.live = true, .after = -1};
     int err = make_event(set);

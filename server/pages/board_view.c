@@ -48,7 +48,10 @@ static int furthest_point(const struct scores *s) {
     return furthest;
 }
 
-int board_view_settled_item(const struct scores *s) {
+/* The last visible test that at least nine in ten of the cars still in the event have done, with
+ * nothing awaited up to there; -1 where there is none, or where no car has gone past it, so that
+ * the live standings compare like with like by themselves. */
+static int settled_item(const struct scores *s) {
     const struct rules *rules = s->event->rules;
     int running = count_running(s);
     int furthest = furthest_point(s);
@@ -103,7 +106,7 @@ static int fill(struct request *r, struct board_view *board, enum standings_by b
     int err = request_scores(r, -1, &now);
     if (err != ERR_OK)
         return err;
-    board->item = board_view_settled_item(now.scores);
+    board->item = settled_item(now.scores);
     board->running = count_running(now.scores);
     if (board->after < 0 && !live && by != BY_TEST) {
         board->after = board->item;

@@ -26,11 +26,6 @@ struct board_view {
  * described in it. */
 unsigned board_view_open(struct request *r, struct board_view *board);
 
-/* The last visible test that at least nine in ten of the cars still in the event have done, with
- * nothing awaited up to there; -1 where there is none, or where no car has gone past it, so that
- * the live standings compare like with like by themselves. */
-int board_view_settled_item(const struct scores *scores);
-
 /* Positions won since the view before; 0 too where it had none. */
 int board_view_change(const struct board_view *board, const struct standing *row);
 

@@ -63,15 +63,11 @@ const char *page_text(struct page *p, const char *format, ...)
 /* True where the page becomes a file of a static site: what needs a server is then left out. */
 bool page_is_copy(const struct page *p);
 
-/* Appends an attribute whose value is where a link to an address of this server leads: to the
- * address; in a copy, to the file that stands for it, seen from this page's. Every link of a page
- * goes through here.
+/* Appends an attribute whose value is where a link leads: to the address; in a copy, to the file
+ * that stands for it, seen from this page's. Every link of a page is written so, by this or by
+ * page_href. Nothing is appended where it leads nowhere: where page_leads is false.
  *   name     of the attribute: href, src
- *   address  path, query and fragment, not escaped: "/SLUG/?by=day&lang=de#n22"
- * Returns: false, with nothing appended, where a copy has no such file. */
-bool page_link(struct page *p, const char *name, const char *address);
-
-/* The same for an address in a template's content; nothing where it leads nowhere. */
+ *   address  path, query and fragment, not escaped: "/SLUG/?by=day&lang=de#n22" */
 void page_attribute(struct page *p, const char *name, const struct address *address);
 
 /* True where a link to it leads anywhere: where it is set and, in a copy, has a file. */

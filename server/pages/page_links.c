@@ -40,7 +40,8 @@ static const char *find_file(struct page *p, const char *address) {
     return found ? textbuf_text(file) : NULL;
 }
 
-/* What page_link puts between the quotation marks. */
+/* Appends what stands between the quotation marks of a link. False where a copy has no such file.
+ */
 static bool put_link(struct page *p, const char *address) {
     if (!page_is_copy(p)) {
         html_text(&p->m, address);
@@ -65,16 +66,15 @@ static void take_back(struct page *p, size_t len) {
     p->m.bytes[len] = '\0';
 }
 
-bool page_link(struct page *p, const char *name, const char *address) {
+/* Appends the attribute of a link; nothing where a copy has no such file. */
+static void put_link_attribute(struct page *p, const char *name, const char *address) {
     size_t before = p->m.len;
     textbuf_puts(&p->m, name);
     textbuf_puts(&p->m, "=\"");
-    if (put_link(p, address)) {
+    if (put_link(p, address))
         textbuf_putc(&p->m, '"');
-        return true;
-    }
-    take_back(p, before);
-    return false;
+    else
+        take_back(p, before);
 }
 
 bool page_leads(struct page *p, const struct address *address) {
@@ -87,7 +87,7 @@ void page_attribute(struct page *p, const char *name, const struct address *addr
     if (address->path == NULL)
         return;
     if (!address->elsewhere) {
-        (void)page_link(p, name, address->path);
+        put_link_attribute(p, name, address->path);
         return;
     }
     textbuf_printf(&p->m, "%s=\"", name);
@@ -119,7 +119,7 @@ void page_href(struct page *p, const char *format, ...) {
     va_start(args, format);
     write_path(p, path, sizeof path, format, args);
     va_end(args);
-    (void)page_link(p, "href", path);
+    put_link_attribute(p, "href", path);
 }
 
 struct address page_address(struct page *p, const char *format, ...) {

@@ -22,7 +22,9 @@ static struct file_text file_of(const char *text) {
     return (struct file_text){text, text == NULL ? 0 : strlen(text)};
 }
 
-int event_text_read(const struct event_text *texts, struct problems *problems, struct model **out) {
+/* Arguments and results as model_read. */
+static int read_texts(const struct event_text *texts, struct problems *problems,
+                      struct model **out) {
     char *rules = quoted(texts->rules);
     struct event_files files = {
         .rules = file_of(rules),
@@ -52,7 +54,7 @@ char *problems_text(const struct problems *problems) {
 struct model *event_text_good(const struct event_text *texts) {
     struct problems problems = {0};
     struct model *model = NULL;
-    int err = event_text_read(texts, &problems, &model);
+    int err = read_texts(texts, &problems, &model);
     if (err != ERR_OK || problems.by_level[PROBLEM_ERROR] + problems.by_level[PROBLEM_REFUSED] > 0)
         fail_msg("the event is not good:\n%s", problems_text(&problems));
     problems_clear(&problems);

@@ -43,9 +43,6 @@ struct event_text {
 /* A copy with " for ', which the caller frees. */
 char *quoted(const char *text);
 
-/* Reads the event. Arguments and results as model_read. */
-int event_text_read(const struct event_text *texts, struct problems *problems, struct model **out);
-
 /* Reads an event that must be good: fails the test, with what was said, where an error or a
  * refusal comes. The caller frees it with model_free. */
 struct model *event_text_good(const struct event_text *texts);
