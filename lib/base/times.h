@@ -5,7 +5,6 @@
 #ifndef CAIRN_TIMES_H
 #define CAIRN_TIMES_H
 
-#include <stdbool.h>
 #include <stdint.h>
 
 struct textbuf;

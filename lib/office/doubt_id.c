@@ -2,7 +2,6 @@
 #include "office/doubt_id.h"
 
 #include <sodium.h>
-#include <stdint.h>
 #include <string.h>
 
 void doubt_id_make(char id[DOUBT_ID_LEN + 1], const char *const *parts, size_t count) {

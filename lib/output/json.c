@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/err.h"
-#include "event/entry_words.h"
 #include "event/kind.h"
 #include "format/json_write.h"
 #include "output/output.h"

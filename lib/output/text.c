@@ -1,9 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Standings and cards as plain text, for a terminal or a notice board. */
-#include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/utf8.h"

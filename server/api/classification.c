@@ -9,7 +9,6 @@
 #include "http/request.h"
 #include "live/notice_draft.h"
 #include "output/output.h"
-#include "system/data_dir.h"
 #include "system/system_clock.h"
 
 static void write_obstacle(struct textbuf *b, const struct obstacle *obstacle) {

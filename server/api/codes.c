@@ -5,7 +5,6 @@
 #include "api/arguments.h"
 #include "api/bodies.h"
 #include "api/event_object.h"
-#include "api/writes.h"
 #include "event/entry_words.h"
 #include "format/csv.h"
 #include "format/json_write.h"

@@ -6,9 +6,6 @@
 #include "base/textbuf.h"
 #include "event/entries.h"
 #include "store/code_book.h"
-#include "store/crew_code.h"
-
-struct store;
 
 /* Appends the codes as CSV: number, driver, navigator, code. */
 void codes_write_csv(struct textbuf *b, const struct entries *entries,

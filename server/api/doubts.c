@@ -19,7 +19,6 @@
 #include "output/output.h"
 #include "store/stored_acknowledgements.h"
 #include "store/stored_refusals.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

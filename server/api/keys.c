@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "api/arguments.h"
 #include "api/bodies.h"
 #include "api/event_object.h"
 #include "api/writes.h"
@@ -14,7 +13,6 @@
 #include "http/request.h"
 #include "store/keys.h"
 #include "store/stored_keys.h"
-#include "system/data_dir.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
 

@@ -15,7 +15,6 @@
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "http/request.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 #include "system/system_clock.h"
 

@@ -14,7 +14,6 @@
 #include "output/notice.h"
 #include "output/output.h"
 #include "store/stored_notices.h"
-#include "system/data_dir.h"
 #include "system/system_clock.h"
 
 /* The hash in hex; "" of a notice without a seal. */

@@ -5,7 +5,6 @@
 #include <pthread.h>
 #include <sodium.h>
 #include <stdint.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>

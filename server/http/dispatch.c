@@ -2,7 +2,6 @@
 #include "http/dispatch.h"
 
 #include <poll.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"

@@ -8,7 +8,6 @@
 #ifndef CAIRN_CACHE_H
 #define CAIRN_CACHE_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 #include "system/http_library.h"

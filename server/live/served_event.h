@@ -6,7 +6,6 @@
 
 #include <pthread.h>
 #include <stdatomic.h>
-#include <stdbool.h>
 
 #include "live/snapshot.h"
 #include "store/damaged_facts.h"

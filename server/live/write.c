@@ -3,7 +3,6 @@
 
 #include <stdlib.h>
 
-#include "live/served_event.h"
 #include "live/write_operations.h"
 #include "live/writer_thread.h"
 

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Notices and their seals. */
 #include <sodium.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* Publishing: a snapshot of what memory holds, made and swapped in. */
-#include <stdlib.h>
 
 #include "base/err.h"
 #include "live/cache.h"

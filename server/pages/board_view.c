@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "base/err.h"
-#include "output/output.h"
 
 /* "Nearly all": nine in ten. */
 enum { SHARE_NUM = 9, SHARE_DEN = 10 };

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* The list of events, and an event's own page with its route. */
-#include "api/arguments.h"
 #include "base/decimal.h"
 #include "event/kind.h"
 #include "format/json_write.h"

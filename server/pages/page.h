@@ -7,7 +7,6 @@
 
 #include "http/request.h"
 #include "pages/template.h"
-#include "scoring/score_sheet.h"
 #include "scoring/standings.h"
 #include "system/words.h"
 

@@ -7,7 +7,6 @@
 #include <signal.h>
 #include <spawn.h>
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>

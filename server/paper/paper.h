@@ -8,7 +8,6 @@
 #define CAIRN_PAPER_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
 struct textbuf;

@@ -3,6 +3,8 @@
 #ifndef CAIRN_PAPER_PRIVATE_H
 #define CAIRN_PAPER_PRIVATE_H
 
+#include <stddef.h>
+
 #include "paper/paper.h"
 
 enum block_kind { BLOCK_HEADING, BLOCK_TEXT, BLOCK_TABLE };

@@ -10,7 +10,6 @@
 #define CAIRN_SENT_FILE_H
 
 #include <stdbool.h>
-#include <stddef.h>
 
 struct sent_file;
 struct textbuf;

@@ -3,7 +3,6 @@
 
 #include <ctype.h>
 #include <sodium.h>
-#include <string.h>
 
 /* Without signs that are taken for each other when they are read aloud, or on wet paper by
  * torchlight: 0 and O, 1, I and L, 2 and Z, 5 and S, 8 and B, U beside V. */

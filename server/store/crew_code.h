@@ -6,7 +6,6 @@
 #define CAIRN_CREW_CODE_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
 enum {

@@ -4,7 +4,6 @@
 #define CAIRN_KEYS_H
 
 #include <stdbool.h>
-#include <stdint.h>
 
 #include "event/rules.h"
 #include "store/stored_keys.h"

@@ -14,7 +14,6 @@
 #define CAIRN_STORE_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
 #include "base/textbuf.h"

@@ -3,8 +3,6 @@
 #ifndef CAIRN_EVENT_FOLDER_H
 #define CAIRN_EVENT_FOLDER_H
 
-#include <stdbool.h>
-
 #include "event/event.h"
 
 struct problems;

@@ -9,8 +9,6 @@
 #ifndef CAIRN_HAZARD_POINTERS_H
 #define CAIRN_HAZARD_POINTERS_H
 
-#include <stdbool.h>
-
 /* Hazards that there are. Where all are in use, another thread waits a moment for one. */
 enum { HAZARD_COUNT = 64 };
 

@@ -3,7 +3,6 @@
 
 #include <jansson.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 

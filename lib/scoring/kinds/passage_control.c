@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* Passage controls: the car was here, or it was not. */
-#include "base/err.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "scoring/explain.h"

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Set-time tests: pads to be reached in a given time. */
 #include "base/arena.h"
-#include "base/err.h"
 #include "base/problem.h"
 #include "event/kind.h"
 #include "format/json_read.h"
