@@ -32,7 +32,7 @@ CLONE = "root/cairn"
 
 
 def clone(root):
-    """What is committed, as a stranger gets it."""
+    """Clones what is committed here, as somebody who downloads it would get it."""
     git = ["git", "-c", "safe.directory=*", "-C", ROOT]
     changed = subprocess.run([*git, "status", "--porcelain"], stdout=subprocess.PIPE, check=True)
     if changed.stdout:

@@ -29,7 +29,8 @@ BLOCK_SECONDS = 300
 
 
 def image(work):
-    """The path of an archive of a root with PACKAGES, and OFFERED for the taking; made once."""
+    """The path of an archive of a root with PACKAGES installed and OFFERED ready to be installed.
+    Made once, then reused."""
     key = hashlib.sha256(" ".join([*PACKAGES, "/", *OFFERED]).encode()).hexdigest()[:12]
     path = os.path.join(roots.CACHE, f"machine-{key}.tar")
     if not os.path.exists(path):
@@ -51,7 +52,8 @@ def image(work):
 
 
 def offering(work, package):
-    """The path of an archive of the same with what a package of ours needs and recommends."""
+    """The path of an archive of the same root together with what our own package depends on and
+    recommends."""
     root = roots.Root(work, "needs", image(work))
     shutil.copy(package, root.path("root"))
     root.run("apt-get", "-q", "-y", "-o", "Acquire::Retries=3", "--download-only", "install",
@@ -92,14 +94,14 @@ class Network:
 
 
 def run(*words):
-    """Runs a command of the machine that tests; raises with what it said where it fails."""
+    """Runs a command on the machine that tests; raises with its output where it fails."""
     done = subprocess.run(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False)
     if done.returncode != 0:
         raise roots.Unfit(f"{' '.join(words)}: {done.stdout.decode(errors='replace').strip()}")
 
 
 def child_of(pid):
-    """The only child of a process, which must have one soon."""
+    """The process id of the only child of a process; waits a moment for it to appear."""
     until = time.monotonic() + BOOT_SECONDS
     while time.monotonic() < until:
         with open(f"/proc/{pid}/task/{pid}/children", encoding="ascii") as file:
@@ -129,7 +131,8 @@ class Machine:
                             self.root.path("usr/local/bin/" + tool))
 
     def boot(self):
-        """Returns whether it came up. It has no network yet but to itself."""
+        """Boots the machine; returns whether it came up. At first it has no network but its own
+        loopback."""
         command = [*roots.NAMESPACES, "--net", "--ipc", "--uts"]
         init = ["/lib/systemd/systemd", "--system", "--show-status=no"]
         if self.init == "systemd":
@@ -162,15 +165,16 @@ class Machine:
         return done.stdout.strip() in (b"running", b"degraded")
 
     def inside(self, *words):
-        """The command line that runs words in the machine as its root, who may no more than its
-        init may (see `enter`): who comes in from outside would bring the tester's rights."""
+        """The command line that runs words in the machine as its root, with no more rights than
+        its init has (see `enter`): entered from outside, it would keep the tester's rights."""
         return ["nsenter", "--target", str(self.pid), "--all", "/usr/bin/setpriv",
                 "--bounding-set=-sys_time,-sys_module,-sys_boot,-sys_rawio,-syslog",
                 "--inh-caps=-all", "/usr/bin/env", "-i", "HOME=/root",
                 "LANG=C.UTF-8", "TERM=dumb", f"PATH={PATH}", *words]
 
     def root_shell(self, script):
-        """What the test itself does there; returns what it printed. Raises where it fails."""
+        """Runs a command of the test itself there; returns what it printed. Raises where it
+        fails."""
         done = subprocess.run(self.inside("/bin/sh", "-ec", script), stdin=subprocess.DEVNULL,
                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
                               timeout=BLOCK_SECONDS, check=False)
@@ -200,7 +204,7 @@ class Machine:
         return done.returncode, done.stdout.decode(errors="replace")
 
     def log(self):
-        """What its init has said, the end of it."""
+        """The end of what its init has logged."""
         with open(self.root.folder + ".log", encoding="utf-8", errors="replace") as file:
             return file.read()[-2000:]
 
@@ -208,7 +212,7 @@ class Machine:
         return self.root_shell(f"journalctl --no-pager -u {unit} -n 200 || true")
 
     def troubles(self):
-        """What the services say."""
+        """The status and log of its services, for a failure's report."""
         return "".join(f"--- {self.name}: {unit}\n{self.journal(unit)[-1500:]}"
                        for unit in ("cairn", "cairn-backup", "nginx", "varnish", "cairn-follow"))
 
@@ -226,7 +230,7 @@ class Machine:
         self.root_shell(f"chown -R {USER}: /home/{USER}/{path}")
 
     def kill(self):
-        """As if its battery were taken out."""
+        """Ends it at once, as when its battery is taken out."""
         if self.process is not None:
             if self.process.poll() is None and self.pid is not None:
                 try:
@@ -252,7 +256,7 @@ def can_boot(work, archive):
 
 
 def own_group(name):
-    """A new control group of the second version, or None where there is none to be had."""
+    """A new control group (version 2), or None where none can be made."""
     with open("/proc/self/mountinfo", encoding="utf-8") as file:
         mounts = [line.split(" - ") for line in file]
     folders = [left.split()[4] for left, right in mounts if right.startswith("cgroup2 ")]

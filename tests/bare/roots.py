@@ -34,7 +34,7 @@ NETWORK = re.compile(r"(?i)(https?|ftp|no|all)_proxy|npm_config_\w+|ci")
 
 
 class Unfit(Exception):
-    """What the machine lacks, in words."""
+    """This machine cannot make a root; the text says what it lacks."""
 
 
 def say(text):
@@ -116,7 +116,8 @@ def work_folder():
 
 
 def remove(folder):
-    """Never what is mounted: of a mount's file system, not even with --one-file-system past it."""
+    """Removes a folder, but nothing that is mounted in it: --one-file-system does not go past a
+    mount."""
     with open("/proc/self/mountinfo", encoding="utf-8") as file:
         if any(f" {folder}/" in line for line in file):
             say(f"{folder} has something mounted in it and is left alone")
@@ -125,7 +126,7 @@ def remove(folder):
 
 
 def base():
-    """The path of the archive of the base, made where it is not there."""
+    """The path of the archive of the base, which is made where it is missing."""
     path = os.path.join(CACHE, RELEASE + ".tar")
     if os.path.exists(path):
         return path
@@ -152,7 +153,7 @@ class Root:
     """A fresh root in a folder of `work`, with the machine's own way to the registries."""
 
     def __init__(self, work, name, archive=None):
-        """Unpacked from `archive`, or else from the base."""
+        """Unpacks `archive`, or the base where none is given."""
         self.folder = os.path.join(work, name)
         os.mkdir(self.folder)
         subprocess.run(["tar", "-C", self.folder, "-xf", archive or base()], check=True)
@@ -161,7 +162,7 @@ class Root:
             self.settle()
 
     def settle(self):
-        """The machine's own way to the registries."""
+        """Sets the root up to reach the package registries as this machine does."""
         self.write("etc/apt/sources.list", "\n".join(machine_sources()) + "\n")
         acquire = subprocess.run(["apt-config", "dump", "Acquire"], stdout=subprocess.PIPE,
                                  check=True).stdout.decode()
@@ -180,7 +181,7 @@ class Root:
         return os.path.join(self.folder, name.lstrip("/"))
 
     def write(self, name, text, mode=0o644):
-        """Puts a file in, and its folder where it is not there."""
+        """Writes a file, and makes its folder where it is missing."""
         path = self.path(name)
         os.makedirs(os.path.dirname(path), exist_ok=True)
         with contextlib.suppress(FileNotFoundError):
@@ -209,7 +210,7 @@ class Root:
             raise subprocess.CalledProcessError(done.returncode, shlex.join(words))
 
     def install(self, *packages):
-        """Debian packages, none of which starts anything."""
+        """Installs Debian packages without starting their services."""
         self.write("usr/sbin/policy-rc.d", "#!/bin/sh\nexit 101\n", 0o755)
         self.run("sh", "-c", "apt-get -q update && DEBIAN_FRONTEND=noninteractive apt-get -q -y "
                  f"-o Acquire::Retries=3 install --no-install-recommends {shlex.join(packages)}",

@@ -93,12 +93,13 @@ class Story:
         return printed
 
     def troubles(self):
-        """What the services of all machines say, for whoever reads of a failure."""
+        """The status and log of the services of all machines, for a failure's report."""
         return "".join(machine.troubles() for machine in set(self.at.values())
                        if machine.process is not None)
 
     def started(self, *names):
-        """What a package starts when it is installed, where only systemd would let it."""
+        """Starts what the package would start when it is installed, where there is no systemd to
+        do so."""
         if self.init == "supervisor":
             for name in names:
                 self.at[name].root_shell("systemctl start cairn cairn-backup.timer")
@@ -192,7 +193,7 @@ class Runbook(Story):
                 "second", self.office) == self.readings("first", self.office))
 
     def carry(self, block):
-        """The stick goes from the first to the second."""
+        """Moves the USB stick from the first machine to the second."""
         if block.machine == "second":
             first, second = (self.at[name] for name in ("first", "second"))
             data = first.root_shell("tar -C /media/stick -cf - . | base64 -w0")
@@ -225,7 +226,7 @@ class Runbook(Story):
         wait_for("it answers after the restart", lambda: self.post(self.desk) == 200)
 
     def takeover(self):
-        """The first dies; what it had acknowledged is on the second."""
+        """The first machine dies; what it had acknowledged is on the second."""
         had = self.readings("first", self.office)
         wait_for("the second has it all", lambda: self.readings("second", self.office) == had)
         expect(self.post(self.desk, "http://127.0.0.1:8080") != 200, "a standby takes no readings")
@@ -236,7 +237,8 @@ class Runbook(Story):
         expect(self.post(self.desk, "http://127.0.0.1:8080") == 200, "a reading after the takeover")
 
     def restored(self):
-        """As if nothing had stood by; what was there meanwhile comes back by a merge."""
+        """A backup is restored as if there had been no standby; what was recorded meanwhile comes
+        back by a merge."""
         had = self.readings("second", self.office)
         self.tell("The laptop dies, and nothing stood by")
         wait_for("all is there", lambda: self.readings("second", self.office) == had)

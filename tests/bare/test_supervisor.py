@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What stands in for systemd reads the shipped units as systemd would."""
+"""The supervisor that stands in for systemd reads the shipped units as systemd would."""
 
 import importlib.machinery
 import importlib.util

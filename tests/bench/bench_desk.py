@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The timekeeper's desk in a real Chromium: from a key press until the
-screen shows it, and until it is on the disk."""
+"""The timekeeper's desk in Chromium: how long from a key press until the screen shows the
+reading, and until the reading is on the disk."""
 
 import json
 import os

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Papers as PDF: how long one takes, how large it is, and the memory that drawing adds; and that
-commands without paper start as before."""
+"""Papers as PDF: how long one takes, how large it is, and how much memory drawing adds; and that
+commands which draw no paper start as fast as before."""
 
 import os
 import subprocess

@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""The demo scored from its files, and the simplified scoring done by a spreadsheet.
+"""The demo scored from its files, and a simplified scoring compared with a spreadsheet.
 
 The spreadsheet holds the times of scoring_simple.c and is recalculated by an office program
-without a window; the median of scoring_simple.c, run again here beside it, is what it is compared
-with. Opening and closing the document are not counted.
+without a window. Its time is compared with the median of scoring_simple.c, which is run again
+here beside it. Opening and closing the document are not counted.
 """
 
 import os
@@ -49,7 +49,7 @@ def formula(text):
 
 
 def column(number):
-    """1 is A, 27 is AA."""
+    """The name of a column: 1 is A, 27 is AA."""
     letters = ""
     while number > 0:
         number, rest = divmod(number - 1, 26)
@@ -58,7 +58,8 @@ def column(number):
 
 
 def write_sheet(path):
-    """Sheet 1 holds each car's due and read times in turn, in seconds; sheet 2 prices them."""
+    """Writes the document: sheet 1 holds each car's due and read times in turn, in seconds; sheet
+    2 computes the penalties."""
     last = column(POINTS)
     with open(path, "w", encoding="utf-8") as file:
         file.write('<?xml version="1.0" encoding="UTF-8"?><office:document'
@@ -93,7 +94,7 @@ def write_sheet(path):
 
 
 def python_of_the_office():
-    """A Python that can speak to the office program, None where there is none."""
+    """The path of a Python that can control the office program, None where there is none."""
     for python in ("/usr/bin/python3", sys.executable):
         if os.path.exists(python) and subprocess.run(
                 [python, "-c", "import uno"], stderr=subprocess.DEVNULL, check=False
@@ -103,7 +104,8 @@ def python_of_the_office():
 
 
 def expected_check():
-    """What scoring_simple.c prints, worked out here: sums and places must be the same."""
+    """The check number that scoring_simple.c prints, worked out here: sums and places must be the
+    same."""
     totals = [sum(-late * EARLY if late < 0 else late * LATE
                   for late in (lateness(car, point) for point in range(1, POINTS + 1)))
               for car in range(1, CARS + 1)]
@@ -113,7 +115,8 @@ def expected_check():
 
 
 def simple_microseconds():
-    """scoring_simple.c run again, next to the spreadsheet; also the check that it prints."""
+    """Runs scoring_simple.c again, beside the spreadsheet: its time in microseconds, and the
+    check number that it prints."""
     program = os.path.join(os.environ.get("BUILD", "build"), "bench", "scoring_simple")
     out = subprocess.run([program], check=True, stdout=subprocess.PIPE, text=True).stdout
     check = re.search(r"check (\d+)", out)
@@ -129,7 +132,7 @@ def simple_microseconds():
 
 
 def spreadsheet(section):
-    """The recalculation, timed from inside the office program."""
+    """The time of a recalculation, taken inside the office program."""
     name = "spreadsheet of the same"
     office = machine.tool("soffice")
     python = python_of_the_office()

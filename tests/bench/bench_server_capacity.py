@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""What deploy/capacity.md reckons with: requests a second of one core of the server and of each
-cache, bytes that go out, what an upload costs, and what an event costs to hold."""
+"""The figures behind deploy/capacity.md: requests a second of one core of the server and of each
+cache, bytes sent, what an upload costs, and what an event costs in memory."""
 
 import json
 import os
@@ -24,8 +24,8 @@ MANY = 50  # events
 
 
 class Nginx(fronts.Nginx):
-    """As shipped, on one core; but all requests come from one address and few connections here,
-    which are otherwise held to 100 a second and to 1,000 in all."""
+    """nginx as shipped, on one core, but for its limits: here all requests come from one address
+    over few connections, which it would hold to 100 a second and to 1,000 in all."""
 
     def configure(self, text):
         text = fronts.replace_once(text, "    limit_req zone=cairn_requests burst=400 nodelay;\n",
@@ -39,7 +39,7 @@ class Varnish(fronts.Varnish):
 
 
 def measure_rates(section, name, port):
-    """Of one core: the page and the figures packed, and 304."""
+    """Requests a second of one core: the page, the figures (both compressed), and 304."""
     pages, boards, same = [], [], []
     tag = reads.get(port, BOARD, {"Accept-Encoding": "gzip"})[1]["ETag"]
     for _ in range(ROUNDS):
@@ -52,7 +52,7 @@ def measure_rates(section, name, port):
 
 
 def on_the_wire(port, path, **headers):
-    """Bytes of a whole answer, its head among them."""
+    """Bytes of a whole answer with its head."""
     head = "".join(f"{name.replace('_', '-')}: {value}\r\n" for name, value in headers.items())
     with socket.create_connection(("127.0.0.1", port), timeout=10) as peer:
         peer.sendall(f"GET {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{head}\r\n".encode())
@@ -86,7 +86,7 @@ def processor_seconds(pid):
 
 
 class Crowd:
-    """Listeners alone, all of them at the server itself."""
+    """Listeners of the event stream, all connected to the server itself."""
 
     def __init__(self, port, folder, listeners):
         paths = os.path.join(folder, "paths")
@@ -111,8 +111,8 @@ class Crowd:
 
 
 def measure_uploads(section, folder):
-    """Uploads one by one, each heard by all: bytes and processor time, with listeners and
-    without."""
+    """Uploads one by one, each sent to all listeners: bytes and processor time, with listeners
+    and without."""
     event = os.path.join(folder, "uploads")
     rows = service.demo_without(event, lambda row: service.plain_row(row)
                                 and row["point"].startswith("TC") and row["at"] >= "2027-05-23")
@@ -153,7 +153,8 @@ def post_all(server, key, rows):
 
 
 def hold(folder, make, count):
-    """A data folder with `count` events; MiB resident once ready, and ms until then."""
+    """Serves a data folder with `count` events; returns MiB resident once it is ready, and ms
+    until then."""
     data = os.path.join(folder, "data")
     for number in range(count):
         event = os.path.join(folder, f"event-{number}")

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""A timekeeper's post beside a crowd that asks for the dearest page there is: the results of every
-test up to one of its points, in one of its languages, each connection for another and again and
-again; from one address, which counts as a proxy's, and from many that are held to their limit.
+"""How long a timekeeper's post takes beside a crowd that asks for the most expensive page.
 
-The crowd is a process of the lowest priority, since it stands for other machines.
+Each connection of the crowd asks again and again for the results of every test up to one of its
+points, in one of the languages: another variant each time. The crowd comes first from one
+address, which counts as a proxy's, then from many that are held to the limit of an address. It is
+a process of the lowest priority, since it stands for other machines.
 """
 
 import multiprocessing
@@ -21,13 +22,13 @@ LANGUAGES = ("en", "de", "fr", "it")
 
 
 def addresses(points):
-    """Every variant of the page."""
+    """The addresses of all variants of the page."""
     return [f"/{service.SLUG}/?by=test&after={point}&lang={lang}"
             for point in points for lang in LANGUAGES]
 
 
 class Reader:
-    """One connection of the crowd: asks, reads to the end, asks for the next."""
+    """One connection of the crowd: asks, reads the answer to its end, asks for the next."""
 
     def __init__(self, port, source, wanted, step):
         self.port, self.source, self.wanted, self.at = port, source, wanted, step
@@ -46,7 +47,8 @@ class Reader:
                             "Accept-Encoding: gzip\r\n\r\n".encode())
 
     def hear(self):
-        """The status of an answer that is whole, 0 before, -1 where the server has closed."""
+        """The status of an answer once all of it is there, 0 before that, -1 where the server has
+        closed."""
         part = self.socket.recv(262144)
         if not part:
             return -1
@@ -64,7 +66,8 @@ class Reader:
 
 
 def crowd(port, sources, wanted, over, told):
-    """Until `over` is set; puts how many answers were had and refused."""
+    """Runs the crowd until `over` is set; then puts how many answers it had and how many were
+    refused."""
     os.nice(19)
     readers = {}
     chooser = selectors.DefaultSelector()
@@ -92,7 +95,7 @@ def crowd(port, sources, wanted, over, told):
 
 
 def posts(server, data, rows):
-    """The ms of each post, one after the other with a pause."""
+    """How many ms each post took; they are sent one after the other with a pause."""
     times = []
     poster = client.Client(server, data.key)
     path = f"/api/v1/events/{service.SLUG}/readings"

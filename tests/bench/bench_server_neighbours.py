@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Two events of one server, one of them on a disk that takes 50 ms for a sync: what the other's
-uploads feel of it. By turns: nobody posts to the slow one, eight connections do. Then what a further
-event costs in memory, for its thread among other things.
+"""Two events of one server, one of them on a disk that takes 50 ms for a sync: whether that slows
+uploads to the other.
+
+Measured in turns: with nobody posting to the slow event, and with eight connections posting to
+it. Then what each further event costs in memory, its thread included.
 """
 
 import os
@@ -51,7 +53,7 @@ class Neighbours:
              str(CONNECTIONS), "100000", str(MAX_MS)], stdout=subprocess.PIPE, text=True)
 
     def round(self, both):
-        """The median of an upload to the event that is well and to the slow one, ms."""
+        """The median time of an upload to the fast event and to the slow one, ms."""
         self.turn += 1
         data = os.path.join(self.folder, f"data-{self.turn}")
         keys = {slug: service.Data(data, os.path.join(self.folder, slug), slug).key
@@ -66,7 +68,7 @@ class Neighbours:
 
 
 def memory_of_copies(folder, count):
-    """Resident and mapped KiB of a server of so many copies of the demo."""
+    """Resident and mapped KiB of a server with that many copies of the demo."""
     data = os.path.join(folder, f"copies-{count}")
     for n in range(count):
         event = os.path.join(folder, "copy")

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Reads of the standings against nginx serving the same bytes from its cache of open files.
+"""Reads of the standings, compared with nginx serving the same bytes from its cache of open
+files.
 
-Both servers are held to one core, the load generator to another; they run at the same time but are
-asked by turns, so that what else the machine does falls on both. Every ratio is of two runs side by
-side.
+Both servers are pinned to one core, the load generator to another. They run at the same time but
+are asked in turns, so that whatever else the machine does affects both. Every ratio is of two
+runs side by side.
 """
 
 import os
@@ -104,7 +105,7 @@ def run_conditional(tool, port, path, tag):
 
 
 def compare(section, name, ours, theirs, least):
-    """By turns: ours, theirs, ours, theirs; each a function that runs one."""
+    """Runs two functions in turns: ours, theirs, ours, theirs."""
     ratios, rates, p99s, their_rates = [], [], [], []
     for turn in range(ROUNDS + 1):
         rate, p99 = ours()

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""From start to ready with the demo, and the memory that the server then takes."""
+"""How long the server takes from its start until it is ready with the demo, and the memory it
+then uses."""
 
 import os
 import tempfile

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""From an upload to the last of many listeners of the event stream, with the standings read at a
-steady pace meanwhile; and what that many listeners cost in memory."""
+"""How long from an upload until the last of many listeners of the event stream has it, with the
+standings read at a steady rate meanwhile; and what that many listeners cost in memory."""
 
 import os
 import statistics

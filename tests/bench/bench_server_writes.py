@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""Acknowledged uploads of one reading each, against a bare loop of SQLite commits as durable as
-the server's, on the same disk, by turns: first as the disk is, then with every sync 5 ms longer.
-"""
+"""Acknowledged uploads of one reading each, compared with a bare loop of SQLite commits that are
+as durable as the server's, on the same disk, in turns: first with the disk as it is, then with
+every sync 5 ms longer."""
 
 import os
 import subprocess
@@ -45,7 +45,7 @@ class Writes:
         return run_tool([self.commits, path, self.bodies, str(rows), "1500"], preload)
 
     def served(self, connections, rows, preload):
-        """A new event each time, so that every reading is a new one."""
+        """Serves a new event each time, so that every reading is a new one."""
         self.turn += 1
         data = service.Data(os.path.join(self.folder, f"data-{self.turn}"), self.event)
         with service.serve(data, preload=preload) as server:
@@ -55,7 +55,7 @@ class Writes:
 
 
 def compare(section, writes, connections, preload, rate_aim):
-    """By turns: the loop, the server, the loop, the server."""
+    """Runs the loop and the server in turns: loop, server, loop, server."""
     commits = 100000 if preload is None else 200
     rates, waits, bare_ms, rows_a_second, p99s = [], [], [], [], []
     for _ in range(ROUNDS):

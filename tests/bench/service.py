@@ -33,7 +33,8 @@ def demo_without(folder, held_out):
 
 
 def plain_row(row):
-    """A reading that neither corrects another nor is corrected: each is accepted by itself."""
+    """Whether a reading neither corrects another nor is corrected: such a one is accepted by
+    itself."""
     return row["replaces"] == "" and row["void"] == "" and row["id"] != ""
 
 
@@ -76,7 +77,8 @@ def serve_folder(folder, core=None, preload=None, env=None, options=()):
 
 
 def get(port, path, key=None, headers=None):
-    """An answer that must be good, asked for on a connection of its own."""
+    """The body of an answer, asked for on a new connection; raises where the answer is not a good
+    one."""
     answer = client.ask(port, "GET", path, key=key, headers=headers)
     if answer.status != 200:
         raise RuntimeError(str(answer))

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Copies while the server runs, and the drill that proves them."""
+"""Backups made while the server runs, and the drill that checks them."""
 
 import contextlib
 import os
@@ -137,7 +137,7 @@ class BackupTest(unittest.TestCase):
         self.assertEqual(run(DRILL, os.path.join(self.server.folder, "none.cairn"))[0], 2)
 
     def test_the_drill_finds_what_the_file_in_use_lacks(self):
-        """A file in use that has lost facts is the worse of the two."""
+        """Where the file in use has lost facts that the backup has, the drill says so."""
         other = serving.Server()
         self.addCleanup(other.end)
         other.post("readings", [{"point": "PC1", "car": 8, "id": "elsewhere"}])

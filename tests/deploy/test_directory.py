@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Events spread over hosts behind one nginx: two servers with an event each, one list."""
+"""Events on several hosts behind one nginx: two servers with an event each, and one list of both.
+"""
 
 import copy
 import json
@@ -28,7 +29,8 @@ def make(lines, folder):
 
 
 class Spread(fronts.Nginx):
-    """The shipped nginx with a list: the one server is its own machine's, the other is far."""
+    """The shipped nginx with a list: one server is on its own machine, the other counts as far
+    away."""
 
     def __init__(self, near, far):
         self.far = far
@@ -55,7 +57,7 @@ class DirectoryTest(unittest.TestCase):
 
     @staticmethod
     def far_server(event):
-        """A server whose event has the other slug; its keys are of that event."""
+        """A server whose event has the other slug; its keys are for that event."""
         slug, serving.SLUG = serving.SLUG, FAR
         try:
             return serving.Server(event=event)

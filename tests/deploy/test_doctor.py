@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the doctor finds on this machine, in a data folder, behind an address."""
+"""What `cairn doctor` says of this machine, of a data folder, and of a server's address."""
 
 import os
 import re
@@ -25,7 +25,7 @@ class DoctorTest(unittest.TestCase):
         os.chmod(self.data, 0o750)
 
     def ask(self, *options, data=None):
-        """(exit code, lines)."""
+        """Runs the doctor; returns (exit code, lines)."""
         done = subprocess.run([program.CAIRN, "doctor", data or self.data, *options],
                               capture_output=True, timeout=120, check=False)
         self.assertEqual(done.stderr, b"")
@@ -37,7 +37,7 @@ class DoctorTest(unittest.TestCase):
         return done.returncode, lines
 
     def find(self, pattern, *options, data=None):
-        """The one line that the pattern is in."""
+        """The one line that matches the pattern."""
         _, lines = self.ask(*options, data=data)
         found = [line for line in lines if re.search(pattern, line)]
         self.assertEqual(len(found), 1, lines)
@@ -192,7 +192,7 @@ class DoctorTest(unittest.TestCase):
                                       f"http://{self.relay(how).host}/").startswith("bad: "))
 
     def test_it_ends_whatever_answers(self):
-        """Its own limits end it; the one of `ask` is never reached."""
+        """The doctor's own time limits end it; that of `ask` is never reached."""
         for how in ("dead", "drip"):
             with self.subTest(how):
                 line = self.find("http://127", "--url", f"http://{self.relay(how).host}/")
@@ -238,8 +238,8 @@ class CertificateTest(unittest.TestCase):
         return done.stdout.decode()
 
     def assert_two_days(self, told, what):
-        """It was made for two days: two whole ones in its first second, one from then on. Both
-        limits are held exactly in tests/server/system/test_machine_check.c."""
+        """A certificate made for two days: two whole days are left in its first second, one from
+        then on. Both limits are tested exactly in tests/server/remote/test_doctor.c."""
         self.assertRegex(told, rf"(?m)^(doubtful: {re.escape(what)}: the certificate is good for 2"
                                rf"|bad: {re.escape(what)}: the certificate is good for 1)"
                                r" more days$")

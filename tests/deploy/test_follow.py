@@ -77,7 +77,7 @@ class FollowTest(unittest.TestCase):
         return found
 
     def seen(self, server):
-        """What everybody sees, revision numbers too."""
+        """What the public sees, with its revision numbers."""
         keys = (None, self.first.organiser, self.first.timekeeper)
         return [server.get(f"{API}/standings?by={by}", key).body for by in BYS for key in keys] + \
             [server.get(f"{API}/notices").body,
@@ -90,7 +90,8 @@ class FollowTest(unittest.TestCase):
         return done.stdout.decode(), done.stderr.decode()
 
     def go_alone(self, *rows):
-        """The second folder holds what the first began with, and facts of its own."""
+        """Makes the second folder go its own way: it has the facts that the first began with, and
+        some of its own."""
         serving.cairn("export", self.first.data, SLUG, os.path.join(self.second.folder, "event"))
         path = os.path.join(self.second.folder, "event", "readings.csv")
         with open(path, "r", encoding="utf-8") as file:
@@ -138,11 +139,11 @@ class FollowTest(unittest.TestCase):
         self.wait_for(lambda: self.second.get(f"/{SLUG}/").status == 200 and
                       self.seen(self.first) == self.seen(self.second))
         self.assertEqual(self.export(self.first), self.export(self.second))
-        # Until it has taken over it takes nothing.
+        # Before it has taken over it accepts nothing.
         told = self.second.post("readings", desk, self.first.timekeeper)
         self.assertEqual(told.status, 503)
         self.assertIn("cairn promote", told.json()["detail"])
-        # The first one dies, and is told once.
+        # The first one dies, which is logged once.
         self.first.process.kill()
         self.first.process.wait()
         self.assertIn(b"trying on", follower.stderr.readline())
@@ -172,7 +173,7 @@ class FollowTest(unittest.TestCase):
         _, errors = self.once(code=2)
         self.assertIn("this file was made the first after that server", errors)
         self.assertEqual(self.export(self.second), before)
-        # The first one, which knows nothing of it, took one more; then it may stand by itself.
+        # The first one, which does not know of the takeover, accepted one more.
         self.first.post("readings", [{"point": "PC1", "car": 5, "id": "late"}])
         self.second.start()
         self.second.post("readings", [{"point": "PC1", "car": 3, "id": "new"}])

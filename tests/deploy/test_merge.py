@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Two servers of one event that went on apart, united again."""
+"""Two servers of one event whose files diverged, merged again."""
 
 import json
 import os
@@ -55,7 +55,7 @@ class MergeTest(unittest.TestCase):
         return found
 
     def standings(self, server):
-        """All standings as an organiser sees them, revisions apart."""
+        """All standings as an organiser sees them, without their revisions."""
         found = []
         for by in BYS:
             told = server.get(f"{API}/standings?by={by}", server.organiser).json()
@@ -101,7 +101,7 @@ class MergeTest(unittest.TestCase):
         self.assertEqual(self.one.get(API, self.one.organiser).json()["revision"], before)
 
     def settled(self, server):
-        """Standings of the server that equal what its folder scores now."""
+        """The standings of the server, which must equal those that its folder scores."""
         path = os.path.join(server.folder, "export")
         self.folder(server)
         want = json.loads(serving.cairn("score", path, "--live", "--format", "json"))
@@ -178,7 +178,7 @@ class MergeTest(unittest.TestCase):
             self.assertEqual(self.folder(ours), before)
 
     def test_facts_that_would_lose_their_place(self):
-        """The other side took a car off the list that was read here."""
+        """The other file's entry list lacks a car that was read here."""
         fewer = "".join(line for line in serving.ENTRIES.splitlines(True)
                         if not line.startswith("9,"))
         self.put_entries(self.two, fewer)

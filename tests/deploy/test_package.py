@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""The Debian package: built, looked over, installed, started, removed and purged.
+"""The Debian package: built, inspected, installed, started, removed and purged.
 
-It is installed by the real dpkg into a folder of its own, with fakeroot in place of root.
+The real dpkg installs it into a folder of its own, with fakeroot in place of root.
 """
 
 import glob
@@ -84,10 +84,10 @@ class PackageTest(unittest.TestCase):
         self.assertEqual((told.stdout, told.stderr), (f"cairn {listed}\n", ""))
 
     def test_it_needs_what_is_listed(self):
-        """The list of packages to run cairn is the list that the linker finds."""
+        """The packages listed as needed to run cairn are those that the linker finds."""
         needs = run("dpkg-deb", "--field", self.package, "Depends")
         libraries = set(re.findall(r"\b(lib[\w.+-]+|zlib1g)\b", needs)) - {"libc6"}
-        # A build for a sanitizer needs that one's own, which nobody installs a package of.
+        # A build with a sanitizer needs its library too, which is in no package of the list.
         libraries = {name for name in libraries if not re.fullmatch(r"lib(a|ub|t|l)san\d+", name)}
         with open(os.path.join(ROOT, "deploy", "packages", "run.txt"), encoding="utf-8") as file:
             listed = {line.strip() for line in file if line.strip() and line[0] != "#"}
@@ -100,7 +100,8 @@ class PackageTest(unittest.TestCase):
         self.assertEqual(run("dpkg-deb", "--field", self.package, "Version").strip(), version)
 
     def test_it_is_installed_removed_and_purged(self):
-        """As on a machine where no service manager runs: the maintainer's scripts must cope."""
+        """On a machine without a running service manager: the maintainer scripts must still work.
+        """
         root = os.path.join(self.folder, "root")
         admin = os.path.join(root, "var", "lib", "dpkg")
         for name in ("info", "updates", "triggers"):
@@ -136,7 +137,7 @@ class PackageTest(unittest.TestCase):
         told = dpkg("--purge", "cairn")
         self.assertFalse(there("etc", "default", "cairn"))
         self.assertFalse(there("var", "backups", "cairn"))
-        # What the organisers made is theirs to remove.
+        # Files made by organisers stay: only they may remove them.
         self.assertIn("/var/lib/cairn is left", told)
         self.assertTrue(there("var/lib/cairn/gannet-2031.cairn"))
         dpkg("--install", self.package)
@@ -146,7 +147,7 @@ class PackageTest(unittest.TestCase):
         self.assertNotIn("Package: cairn", text("var", "lib", "dpkg", "status"))
 
     def test_it_starts_as_the_unit_says(self):
-        """The command of the unit, with the settings of the package, but for where."""
+        """The unit's command runs with the package's settings; only the folders differ."""
         unit = self.file("lib/systemd/system/cairn.service")
         settings = dict(re.findall(r"(?m)^(CAIRN_\w+)=\"?([^\"\n]*)\"?$",
                                    self.file("etc/default/cairn")))

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Nothing is installed before it is told, and nothing where it is refused."""
+"""Packages are named before they are installed, and none is installed where that is refused."""
 
 import os
 import subprocess

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The crowd is served from a cache, the rest goes through, and nothing leaks or doubles.
+"""Behind a cache: public pages are served from it, all else is passed through, and no answer
+meant for one reader reaches another.
 
 Every test runs for nginx and for Varnish, each with the configuration that is shipped.
 """
@@ -13,12 +14,12 @@ from tests.support import fronts, serving
 
 API, SLUG = serving.API, serving.SLUG
 STANDINGS = f"{API}/standings"
-# What a copy may be old: one second by the origin's word, one of grace, and a little more.
+# How old a copy may be: one second by its headers, one of grace, and a little more.
 FRESH_SECONDS = 2.2
 
 
 class FrontTest(unittest.TestCase):
-    """Tests for one front; the two classes at the end say which."""
+    """Tests of one front; the two classes at the end say which it is."""
 
     make = None
 
@@ -46,7 +47,7 @@ class FrontTest(unittest.TestCase):
 
 
 class Crowd:
-    """What a cache is there for."""
+    """Public reads are answered from the cache."""
 
     def test_one_fetch_a_second_serves_many(self):
         path = f"{API}/starts/1"
@@ -69,7 +70,8 @@ class Crowd:
             self.assertEqual(page.body, self.origin.get(f"/{SLUG}/").body)
 
     def test_a_page_that_nobody_read_for_long_is_not_served_old(self):
-        """The first who comes back sees what is so now, not what was so when last asked."""
+        """The first reader after a long time gets the page as it is now, not as it was when last
+        asked for."""
         path = f"{API}/cars/9"
         old = self.front.get(path).body
         self.take([{"point": "TC1", "car": 9, "time": "08:55:00"}])
@@ -105,7 +107,7 @@ class Crowd:
                 self.assertEqual(ours.get(name), theirs.get(name), name)
 
     def test_a_host_makes_no_other_copy(self):
-        """Nor can one poison another's."""
+        """A Host header makes no second copy, and cannot change the one that others get."""
         self.front.get(STANDINGS, Host="one.example")
         before = fronts.requests_of(self.origin.log_text(), STANDINGS)
         began = time.monotonic()
@@ -116,7 +118,8 @@ class Crowd:
         self.assertLessEqual(fetched, 2 + time.monotonic() - began)
 
     def test_what_names_the_host_is_for_who_called_it_so(self):
-        """Codes and papers: the next reader gets no address of the last one's choice."""
+        """QR codes and papers hold the server's address: no reader gets an address that another
+        one chose."""
         for path in (f"/{SLUG}/qr", f"/{SLUG}/qr?to=cars/1"):
             for name in ("one.example", "two.example", "three.example"):
                 told = self.front.get(path, Host=name)
@@ -132,7 +135,7 @@ class Crowd:
 
 
 class Keys:
-    """Who shows a key goes past the cache, both ways."""
+    """Requests with a key are passed through, and their answers are not kept."""
 
     def test_an_organisers_answer_is_never_served_to_the_public(self):
         hidden = serving.SECRET.encode()
@@ -228,11 +231,11 @@ class Streams:
 
 
 class Smuggling:
-    """One request in, one request out; what can be read in two ways is read in none."""
+    """One request in, one request out: what two servers could read in two ways is refused."""
 
     def frames(self, key):
-        """(name, bytes) of requests whose end is in doubt, each with another request hidden where
-        a second reader would see its beginning. `%d` is the number of the attempt."""
+        """(name, bytes) of requests whose end is ambiguous, each with another request hidden
+        where a second server would see its beginning. `%d` is the number of the attempt."""
         hidden = b"GET /smuggled-%d HTTP/1.1\r\nHost: x\r\n\r\n"
 
         def post(*lines, body):
@@ -304,7 +307,7 @@ class Smuggling:
         self.assertEqual(self.front.get(STANDINGS).status, 200)
 
     def test_what_follows_on_the_connection_obeys_the_same_rules(self):
-        """A method that nobody knows opens no pipe to the origin."""
+        """A request with an unknown method does not make the cache pass on what follows unread."""
         for first in (b"BREW / HTTP/1.1\r\nHost: x\r\n\r\n",
                       b"CONNECT x:80 HTTP/1.1\r\nHost: x\r\n\r\n",
                       f"GET {API} HTTP/1.1\r\nHost: x\r\nUpgrade: h2c\r\n"
@@ -318,7 +321,7 @@ class Smuggling:
 
 
 class Gone:
-    """An origin that is gone; each with servers of its own."""
+    """The server behind the cache is gone; each test has servers of its own."""
 
     def test_a_dead_origin_is_told_honestly(self):
         origin = serving.Server()
@@ -334,7 +337,7 @@ class Gone:
                      front.get(STANDINGS, origin.organiser), front.get(f"{API}/cars/1"),
                      front.get("/healthz"), front.get(f"{API}/stream")):
             self.assertIn(told.status, (502, 503), str(told))
-        # The public may read the last copy, and can tell it from a new one.
+        # The public may get the last copy, and its headers say how old it is.
         until = time.monotonic() + 30
         told = front.get(STANDINGS)
         while told.status != 200:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The static site behind a plain nginx, with the configuration that is shipped."""
+"""The static site served by nginx with the configuration that is shipped."""
 
 import os
 import time
@@ -10,7 +10,7 @@ from tests.support.serving import API, SLUG
 
 
 class Site(fronts.Nginx):
-    """nginx with nothing but a folder behind it; the server is the one it was published from."""
+    """nginx with nothing but a folder; `server` is the one it was published from."""
 
     def __init__(self, server, folder):
         self.site = folder

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""How far the services are confined, and that the server needs no more than it is left."""
+"""How far the systemd units confine the services, and that the server needs no more than they
+leave it."""
 
 import os
 import re
@@ -22,8 +23,8 @@ def analyze(*arguments):
 
 
 def calls_of(groups):
-    """Names of the system calls of groups, those of groups within them too; a call stands for
-    itself."""
+    """Names of the system calls in groups, nested groups included; a name that is no group stands
+    for itself."""
     found = {group for group in groups if group[0] != "@"}
     for group in set(groups) - found:
         _, told = analyze("syscall-filter", "--no-pager", group)
@@ -50,7 +51,8 @@ class ConfinementTest(unittest.TestCase):
             self.assertNotIn("ignoring", told)
 
     def test_the_units_are_well_made(self):
-        """But for the programs they start, which are not installed here."""
+        """systemd-analyze finds no fault in the units, except that the programs they start are
+        not installed here."""
         with tempfile.TemporaryDirectory(prefix="cairn-unit-") as folder:
             for unit in sorted(os.listdir(UNITS)):
                 text = re.sub(r"(?m)^ExecStart=\S+", "ExecStart=/bin/true",
@@ -78,7 +80,7 @@ class ConfinementTest(unittest.TestCase):
             ["strace", "-D", "-f", "-qq", "-e", "signal=none", "-o", trace, program.CAIRN, "serve",
              server.data, "--listen", "127.0.0.1:0"],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            # A leak checker cannot look under a tracer, and ends a sanitized server with an error.
+            # A leak checker cannot run under a tracer: it would end a sanitized server with an error.
             env={**os.environ, "LSAN_OPTIONS": "detect_leaks=0", "ASAN_OPTIONS": ":".join(
                 [os.environ.get("ASAN_OPTIONS", ""), "detect_leaks=0"])})
         try:
@@ -114,7 +116,7 @@ class ConfinementTest(unittest.TestCase):
 
 class ManagerTest(unittest.TestCase):
     def start(self, address):
-        """A server that is to tell a manager at that address how it stands."""
+        """Starts a server that reports its state to a service manager at that address."""
         server = serving.Server()
         self.addCleanup(server.end)
         process = subprocess.Popen(

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Fetching everything that an event shows."""
+"""Fetches every public address of an event."""
 
 import re
 import socket
@@ -14,19 +14,19 @@ NUMBERS = re.compile(rb'"revision":\d+|revision \d+|"changed":"[^"]*"'
 
 
 def neutral(body):
-    """A body without its revision and its time. JSON has them at its beginning."""
+    """A body without its revision and its time, which JSON has at its beginning."""
     end = 1000 if body.startswith(b"{") else len(body)
     return NUMBERS.sub(b"", body[:end]) + body[end:]
 
 
 def kept_headers(answer):
-    """The headers but the time of the answer itself."""
+    """All headers but those that hold the time of the answer."""
     return {name: value for name, value in answer.headers.items() if name != "date"}
 
 
 def addresses(route, cars, rng, all_of_them):
-    """Public addresses of the event, given the items of its route as the API tells them: each kind
-    in each form, for all points and tests or for some of them."""
+    """The public addresses of the event, for the items of its route as the API gives them: each
+    sort of address in each form, for all points and tests or for some of them."""
     tests = [item["id"] for item in route
              if item["kind"] not in ("time-control", "passage-control")]
     ids = [item["id"] for item in route]
@@ -59,7 +59,7 @@ def addresses(route, cars, rng, all_of_them):
 
 
 def addresses_of_item(item, cars):
-    """Addresses that a hidden item would have, were it known."""
+    """The addresses that a hidden item would have if it were not hidden."""
     out = [f"{API}/tests/{item}", f"{API}/tests/{item}?format=csv", f"/{SLUG}/tests/{item}"]
     for point in (item, f"{item}/1", f"{item}/start"):
         out += [f"{API}/standings?after={point}", f"{API}/standings?by=test&after={point}",
@@ -69,7 +69,7 @@ def addresses_of_item(item, cars):
 
 
 class Stream:
-    """A listener to the event's stream, over a raw socket."""
+    """A listener of the event's stream, over a bare socket."""
 
     def __init__(self, test, server):
         self.bytes, self.seen = b"", 0
@@ -95,7 +95,7 @@ class Stream:
         return int(ids[-1]) if ids else self.seen
 
     def take_until(self, test, revision):
-        """All that came up to the message of this revision."""
+        """All that came up to and including the message of this revision."""
         test.wait_for(lambda: self.last() >= revision)
         self.seen = self.last()
         with self.lock:

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""What is hidden in the demo at a moment, worked out from its folder alone, and the folder as it
-would be were the hidden items not on the route."""
+"""Which items of the demo are hidden at a moment, worked out from its folder alone; and the same
+folder without the hidden items."""
 
 import json
 import os
@@ -13,7 +13,7 @@ with open(os.path.join(DEMO, "event.json"), encoding="utf-8") as event_file:
 
 
 class Item:
-    """A route item that may be hidden, with all that would tell of it."""
+    """A route item that may be hidden, with every text that would give it away."""
 
     def __init__(self, given):
         self.id, self.name, self.day = given["id"], given["name"], given["day"]
@@ -28,11 +28,11 @@ class Item:
             self.name.replace("'", "&#39;").encode()})
 
     def has(self, point):
-        """Whether a point, or the id of an item, is this one's."""
+        """Whether an id is that of this item or of one of its points."""
         return point == self.id or point.startswith(self.id + "/")
 
     def trace_in(self, body):
-        """What in a body tells of the item; None where nothing does."""
+        """The text in a body that gives the item away; None where there is none."""
         for name in self.names:
             if name in body:
                 return name
@@ -48,7 +48,7 @@ SECRET = [Item(given) for given in RULES["route"]
 
 
 def hidden_items(decisions):
-    """The secret items that still have an open scored point under these decisions."""
+    """The secret items that have a scored point which these decisions have not closed."""
     revoked = {row["value"] for row in decisions if row["kind"] == "revoke"}
     closed = {row["point"] for row in decisions
               if row["kind"] == "close" and row["id"] not in revoked}
@@ -73,8 +73,8 @@ def item_before(hidden_id, hidden):
 
 
 def write_twin(folder, readings, decisions, hidden):
-    """The event as if the hidden items were not on the route and nothing had been read there. A
-    retirement at a hidden item is one after the item before it."""
+    """Writes the event as if the hidden items were not on the route and nothing had been read
+    there. A retirement at a hidden item becomes one after the item before it."""
     kept = []
     for row in decisions:
         if not is_hidden(row["point"], hidden):

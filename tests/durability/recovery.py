@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""What tests of copies, files and disks begin with, and how they look at what is kept."""
+"""What the tests of backups, files and disks share: an event to begin with, and checks of what is
+stored."""
 
 import json
 import os
@@ -10,7 +11,7 @@ from tests.support.running import API, SLUG, RunningTest, demo_rows, read_rows, 
 
 
 class RecoveryTest(RunningTest):
-    """An event with 200 of 600 readings, and a copy of it that is not made yet."""
+    """An event with 200 of its 600 readings, and the path of a backup that is not made yet."""
 
     def setUp(self):
         super().setUp()
@@ -21,7 +22,7 @@ class RecoveryTest(RunningTest):
         self.copy = self.path("copy.cairn")
 
     def run_as_is(self, *arguments):
-        """(exit code, output, errors)."""
+        """Runs a command, whatever it ends with: (exit code, output, errors)."""
         done = subprocess.run([CAIRN, *arguments], capture_output=True, timeout=120, check=False)
         return done.returncode, done.stdout.decode(), done.stderr.decode()
 
@@ -55,7 +56,8 @@ class RecoveryTest(RunningTest):
         return json.loads(client.good("/healthz"))["can_write"]
 
     def is_gone(self, server, client):
-        """Nothing is acknowledged, everything is read, and it is told once and everywhere."""
+        """The server has lost its file: it acknowledges nothing, still answers reads, and says so
+        once on standard error and in every place that tells of the machine."""
         for _ in range(3):
             told = self.post(client, 200, 210)
             self.assertEqual(told.status, 503, told.body)

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Facts and standings depend on no clock: not on the machine's zone, not on when a row arrived."""
+"""Facts and standings depend on no clock: neither on the machine's time zone nor on when a row
+arrived."""
 
 import os
 import re
@@ -14,7 +15,7 @@ ZONES = ("UTC", "Pacific/Kiritimati", "America/St_Johns", "ODD-23:59")
 
 class ClockTest(RunningTest):
     def serve_in(self, zone, readings, decisions):
-        """Posts all to a server in a time zone; returns what it shows and what it keeps."""
+        """Posts all rows to a server in a time zone; returns what it shows and what it stores."""
         name = "data-" + zone.replace("/", "-").replace(":", "")
         environment = {**os.environ, "TZ": zone, "LC_ALL": "C.UTF-8"}
         data = self.import_demo(name)
@@ -54,8 +55,8 @@ class ClockTest(RunningTest):
             self.assertEqual(kept, first[1], zone)
 
     def test_when_a_record_was_made_is_an_instant(self):
-        """The same instants in other offsets, or far in the past and the future, in the same
-        order: the same readings count."""
+        """The same instants written with other offsets, or all moved far into the past or future,
+        make the same readings count."""
         rows = [row for row in demo_rows("readings") if row["point"] in ("TC1", "R1/start", "R1/1")]
         shifted = []
         for row in rows:

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""`cairn restore`: a copy is put in place of an event file only where nothing is lost by it."""
+"""Backups (`cairn backup`), and `cairn restore`, which puts one in place of an event file only
+where no fact is lost by it."""
 
 import contextlib
 import os
@@ -115,7 +116,8 @@ class CopiesTest(RecoveryTest):
         self.assertEqual(self.restore()[0], 0)
 
     def test_a_server_waits_until_it_is_put_in(self):
-        """One that starts in the middle gets the copy or what was there, never half of it."""
+        """A server that starts during a restore serves the backup or the file that was there,
+        never half of one."""
         cairn("backup", self.data, SLUG, self.copy)
         for _ in range(3):
             restore = subprocess.Popen([CAIRN, "restore", self.data, SLUG, self.copy],

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""kill -9 at random moments: what was acknowledged is there, once; what was not is there whole or
-not at all. CAIRN_CRASHES says how many times (25)."""
+"""kill -9 at random moments: what was acknowledged is stored once; what was not is stored whole
+or not at all. CAIRN_CRASHES says how many times (25)."""
 
 import http.client
 import os
@@ -21,7 +21,7 @@ WRITERS = 4
 
 
 class Load:
-    """Writers that post batches until the server is gone, and remember what came of each."""
+    """Writers that post batches until the server is gone, and remember the answer to each."""
 
     def __init__(self, server, key, rows, rng):
         self.server, self.key, self.rows, self.rng = server, key, rows, rng
@@ -76,7 +76,7 @@ class Load:
 
 class CrashTest(RunningTest):
     def crash(self, data, key, pool):
-        """One round. Returns the rows that are now known to be there."""
+        """One round. Returns the rows that are now known to be stored."""
         rng = self.rng
         load = Load(self.start(data), key, pool, rng)
         load.run_until_killed(self, rng.uniform(0.005, 0.15))
@@ -104,7 +104,7 @@ class CrashTest(RunningTest):
         return kept
 
     def look(self, data, key, kept):
-        """The file holds exactly these rows, and stands as they do."""
+        """The file holds exactly these rows, and the standings are theirs."""
         back = read_rows(os.path.join(self.export(data), "readings.csv"))
         self.assertEqual(row_set(back, "readings"), row_set(kept, "readings"))
         client = self.client(self.start(data), key)
@@ -129,7 +129,7 @@ class CrashTest(RunningTest):
 
 
 class ImportCrashTest(RunningTest):
-    """An import that is killed has done everything or nothing."""
+    """An import that is killed has imported everything or nothing."""
 
     def kill_import(self, data, folder):
         process = subprocess.Popen([CAIRN, "import", data, folder], stdout=subprocess.DEVNULL,
@@ -173,7 +173,7 @@ class ImportCrashTest(RunningTest):
 
 class BrokenClientTest(RunningTest):
     def test_a_client_that_breaks_off_ends_nothing(self):
-        """Requests cut at any byte, the connection closed at once."""
+        """Requests cut at any byte, their connection closed at once: the server goes on."""
         data = self.import_demo(readings=demo_rows("readings")[:500])
         key = self.add_key(data)
         server = self.start(data)

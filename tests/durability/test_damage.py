@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Files that are no event file, or no longer a whole one: each is told on standard error and left
-as it is, and the event beside it goes on."""
+"""Files that are no event file, or a damaged one: each is named on standard error and left as it
+is, and the event beside it is served."""
 
 import contextlib
 import hashlib
@@ -33,7 +33,7 @@ def overwrite(path, offset, data):
 
 
 def sql(path, *statements):
-    """Runs statements on a file, and leaves no journal beside it."""
+    """Runs statements on a file, and leaves no write-ahead log beside it."""
     with contextlib.closing(sqlite3.connect(path)) as db:
         for statement in statements:
             db.execute(statement)
@@ -76,12 +76,12 @@ class DamageTest(RunningTest):
         self.assertEqual(public.get(f"/{OTHER}/").status, 200)
 
     def is_told(self, text, why):
-        """One that looks finds which file it is, and why."""
+        """The text names the file and the reason."""
         self.assertIn(SLUG + ".cairn", text)
         self.assertRegex(text.lower(), why)
 
     def is_refused(self, why, commands=("export", "key", "import", "backup")):
-        """The server and the commands say what is wrong; nothing is changed."""
+        """The server and the commands say what is wrong; the file is not changed."""
         before = sha256(self.bad) if os.path.isfile(self.bad) else None
         server = self.start(self.copy)
         public = self.client(server)
@@ -154,7 +154,8 @@ class DamageTest(RunningTest):
         self.is_refused("no plain file")
 
     def test_a_single_page_is_told_or_harmless(self):
-        """Wherever one page is lost: the event is refused, or all of it is right."""
+        """Whichever page of the file is damaged, the event is refused or everything shown of it
+        is right."""
         due = unnumbered(score(self.event))
         pages = os.path.getsize(self.bad) // PAGE
         refused = 0
@@ -172,7 +173,7 @@ class DamageTest(RunningTest):
         self.assertGreater(refused, 0)
 
     def test_damage_while_it_is_served(self):
-        """Reads go on; a write is kept or refused; the next start tells."""
+        """Reads are answered; a write is stored or refused; the next start reports the damage."""
         server = self.start(self.copy)
         office = self.client(server, self.own_key)
         before = office.good(f"{API}/standings")
@@ -194,7 +195,7 @@ class DamageTest(RunningTest):
         self.is_refused("not a database")
 
     def test_put_back_while_it_is_served(self):
-        """A file that is good again is found without a restart."""
+        """A file that is good again is served without a restart."""
         good = self.path("good.cairn")
         shutil.copy(self.bad, good)
         overwrite(self.bad, 0, bytes(100))

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Every stored fact is as it was taken, or is counted and named: a row that does not read, one that
-was changed, one that is missing, a bit that turned over somewhere in the file."""
+"""Every stored fact is as it was accepted, or is counted and named: a row that cannot be read,
+one that was changed, one that is missing, a flipped bit anywhere in the file."""
 
 import contextlib
 import json
@@ -54,7 +54,7 @@ class FactsTest(RunningTest):
         return done.returncode, files, done.stderr.decode(errors="replace")
 
     def sql(self, *statements, **values):
-        """As somebody with a shell: no trigger stops it."""
+        """Runs statements as somebody with a shell could, past the triggers."""
         with contextlib.closing(sqlite3.connect(self.file)) as db:
             for name, in db.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'"
                                     ).fetchall():
@@ -70,7 +70,7 @@ class FactsTest(RunningTest):
         return cairn("doctor", self.data, code=None).stdout.decode()
 
     def is_named(self, errors, table, row, name=""):
-        """Export named it, and so does doctor."""
+        """Both export and doctor name it."""
         what = f"{table} row {row}" + (f" (id {name})" if name else "") + ": "
         self.assertIn(what, errors)
         told = self.doctor()
@@ -108,7 +108,7 @@ class FactsTest(RunningTest):
         self.assertEqual(errors.count(LEFT_OUT), 3)
 
     def test_a_field_that_is_none(self):
-        """As a turned bit in a row's head makes it: a column that may not be empty has nothing."""
+        """A column that may not be NULL is NULL, as a flipped bit in a row's header makes it."""
         self.sql("PRAGMA writable_schema = ON",
                  "UPDATE sqlite_schema SET sql = replace(sql, 'time      TEXT NOT NULL',"
                  " 'time      TEXT         ') WHERE name = 'reading'")
@@ -171,7 +171,8 @@ class FactsTest(RunningTest):
         self.assertIn(f"bad: event {SLUG}: 300 damaged facts", self.doctor())
 
     def test_the_check_of_a_table_is_damaged(self):
-        """A connection for reading takes no notice of it, one that may write fails on it."""
+        """A flipped bit in a CHECK of the schema: a connection that only reads does not notice,
+        one that writes fails."""
         with open(self.file, "rb") as file:
             whole = file.read()
         checks = [found.start(1) for found in re.finditer(rb"\bCHECK \((\w)", whole)]

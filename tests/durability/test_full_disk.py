@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""A disk that fills up under the server: what cannot be kept is refused whole with 503, reads go
-on, and with room again writes go on, without a restart.
+"""A disk that fills up while the server runs: a write that does not fit is refused whole with
+503, reads are answered, and writes work again once there is room, without a restart.
 
-Two disks fill up here: one by a limit on the size of files, which needs no rights, and a small file
-system of its own where the machine lets us mount one.
+Two disks are filled: one by a limit on the size of files, which needs no rights, and a small file
+system of its own where the machine lets the test mount one.
 """
 
 import json
@@ -22,7 +22,7 @@ NO_LIMIT = resource.RLIM_INFINITY
 
 
 class LimitedFiles:
-    """Fills up by a limit on the size of the server's files, as `ulimit -f` sets it."""
+    """A disk that is full by a limit on the size of the server's files, as `ulimit -f` sets it."""
 
     wrap = ()
 
@@ -31,7 +31,7 @@ class LimitedFiles:
         self.server = None
 
     def fill(self, rng):
-        """Leaves room for some pages in the largest file, or for none."""
+        """Fills the disk but for room for some pages of the largest file, or for none."""
         sizes = [os.path.getsize(os.path.join(self.path, name)) for name in os.listdir(self.path)]
         room = max(sizes) + rng.choice((0, 700, 5000, 20000))
         resource.prlimit(self.server.pid, resource.RLIMIT_FSIZE, (room, NO_LIMIT))
@@ -42,7 +42,7 @@ class LimitedFiles:
 
 
 class SmallDisk:
-    """A file system of a few megabytes in a mount namespace of its own: it goes with the process
+    """A file system of a few megabytes in a mount namespace. It is unmounted with the process
     that holds it, which ends when this program does."""
 
     def __init__(self, test):
@@ -84,7 +84,7 @@ class FullDiskTest(RunningTest):
         self.kept = {"readings": [], "decisions": []}
 
     def command(self, disk, *arguments):
-        """A command that sees the disk."""
+        """The command line of a command that sees the disk."""
         return subprocess.run([*disk.wrap, CAIRN, *arguments], check=True, capture_output=True,
                               timeout=60).stdout
 
@@ -94,7 +94,7 @@ class FullDiskTest(RunningTest):
         self.public = self.client(disk.server)
 
     def is_refused(self, answer):
-        """A clear problem document that says to come again."""
+        """The answer is a problem document that asks to try again."""
         self.assertEqual(answer.status, 503, answer.body)
         self.assertEqual(answer.headers["content-type"], "application/problem+json")
         self.assertIn("retry-after", answer.headers)
@@ -103,7 +103,7 @@ class FullDiskTest(RunningTest):
         self.assertTrue(problem["title"] and problem["detail"])
 
     def give(self, name, rows):
-        """Posts rows. Returns whether they were taken; then all were."""
+        """Posts rows. Returns whether they were accepted; if one was, all were."""
         answer = self.office.post(name, rows)
         if answer.status != 200:
             self.is_refused(answer)
@@ -114,7 +114,7 @@ class FullDiskTest(RunningTest):
         return True
 
     def look(self):
-        """Both views hold what was taken, and nothing of what was not."""
+        """Both views hold what was accepted, and nothing of what was not."""
         folder = write_folder(self.path("kept"), self.kept["readings"], self.kept["decisions"])
         bys = ("overall", "test")
         compare(self, self.office, folder, bys=bys, cars=("12",))

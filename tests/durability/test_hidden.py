@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The demo replayed: at every step, everything that is public is what it would be were the hidden
-items not on the route. CAIRN_STEPS says in how many steps (18)."""
+"""The demo replayed: at every step, everything public is what it would be if the hidden items
+were not on the route. CAIRN_STEPS says in how many steps (18)."""
 
 import json
 import os
@@ -29,7 +29,7 @@ def without_decisions(page):
 
 
 def without_counts(body, cars):
-    """A board without how many decisions the cards of these cars tell of."""
+    """A board without the numbers of decisions on the cards of these cars."""
     if body.startswith(b"{") and b'"rulings":[' in body:
         told = json.loads(body)
         told["rulings"] = [None if str(car) in cars else count
@@ -61,8 +61,8 @@ class HiddenTest(RunningTest):
         self.fed = {"readings": [], "decisions": []}
 
     def moments(self):
-        """Instants at which to look: one while each secret item is half read, the rest anywhere,
-        and the end."""
+        """Moments to compare at: one while each secret item has half of its readings, the rest
+        anywhere, and the end."""
         out = []
         for item in SECRET:
             rows = [row for row in self.readings if item.has(row["point"])]
@@ -77,7 +77,7 @@ class HiddenTest(RunningTest):
             self.assertIsNone(found, f"{where} tells of {item.id}: {found!r}")
 
     def follow(self, hidden):
-        """What the stream said up to now tells of none of the hidden items."""
+        """What the stream has sent so far names none of the hidden items."""
         said = self.stream.take_until(self, revision_of(self.public))
         self.no_trace(said, hidden, "the stream")
 
@@ -88,7 +88,7 @@ class HiddenTest(RunningTest):
             self.fed[name] += rows
 
     def feed_hidden(self, rows):
-        """Readings of hidden items alone: no public byte changes, no header, no tag."""
+        """Posts readings of hidden items alone: no public body, header or tag changes."""
         watched = ["/", "/api/v1/events", API, f"{API}/standings", f"{API}/standings?by=test",
                    f"{API}/starts/1", f"{API}/notices", f"/{SLUG}/"]
         if rows:
@@ -108,14 +108,14 @@ class HiddenTest(RunningTest):
             self.assertGreater(revision_of(self.office), office)
 
     def twin(self, step, hidden):
-        """A server that has never heard of the hidden items."""
+        """A server of the same event without the hidden items."""
         folder = write_twin(self.path(f"twin-event{step}"), self.fed["readings"],
                             self.fed["decisions"], hidden)
         cairn("import", self.path(f"twin{step}"), folder)
         return self.start(self.path(f"twin{step}"))
 
     def crawl(self, step, hidden):
-        """Every public address: no trace of what is hidden, and the same bytes as the twin's."""
+        """No public address gives a hidden item away, and each has the same bytes as the twin's."""
         twin = self.twin(step, hidden)
         other = self.client(twin)
         route = self.public.get(API).json()["route"]
@@ -141,7 +141,7 @@ class HiddenTest(RunningTest):
 
     @staticmethod
     def differs(mine, due):
-        """The first line that differs."""
+        """The first line in which two texts differ."""
         mine, due = neutral(mine), neutral(due)
         if mine == due:
             return None
@@ -151,7 +151,8 @@ class HiddenTest(RunningTest):
         return f"{len(mine)} and {len(due)} bytes"
 
     def ask_for_hidden(self, hidden):
-        """A hidden item is answered word for word as one that does not exist."""
+        """Addresses of a hidden item get the same answer as those of an item that does not exist.
+        """
         for item in self.rng.sample(hidden, min(2, len(hidden))):
             stranger = NEVER + item.id[1:]
             client = self.rng.choice((self.public, self.public, self.desk))
@@ -166,7 +167,7 @@ class HiddenTest(RunningTest):
                 self.assertEqual(mine.body == b"", method == "HEAD", path)
 
     def ask_with_keys(self, hidden):
-        """A desk sees what everybody sees, and its own points; the office sees all."""
+        """A desk sees what the public sees, and its own points; the office sees everything."""
         for path in (f"{API}/standings", f"{API}/standings?by=test", f"{API}/cars/{self.cars[0]}",
                      f"{API}/tests/T1"):
             self.assertEqual(neutral(self.desk.good(path)), neutral(self.public.good(path)), path)
@@ -207,7 +208,7 @@ class HiddenTest(RunningTest):
         self.assertGreater(half_read, min(STEPS, len(SECRET)) // 2)
 
     def test_a_restart_tells_nothing(self):
-        """What the public sees, times and tags too, is the same before and after."""
+        """What the public sees, times and tags included, is the same before and after a restart."""
         reading = [row for row in self.readings if row["point"] == "TC1"]
         secret = [row for row in self.readings if row["point"] == "R1/1"]
         self.feed("readings", reading)
@@ -224,12 +225,12 @@ class HiddenTest(RunningTest):
 
     @staticmethod
     def later_than(text):
-        """Whether the second of a time that was told is over."""
+        """Whether the second of a time that an answer gave has passed."""
         then = datetime.fromisoformat(text.replace("Z", "+00:00"))
         return (datetime.now(then.tzinfo) - then).total_seconds() > 1.1
 
     def test_an_import_of_hidden_readings_tells_nothing(self):
-        """Readings of hidden items by import: the public's revision stays."""
+        """An import of readings of hidden items does not raise the public revision."""
         before = self.public.get(f"{API}/standings")
         office = revision_of(self.office)
         rows = [row for row in self.readings if row["point"] == "R1/1"]

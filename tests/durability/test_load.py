@@ -1,8 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Puts a server under load for some seconds: writers, readers, listeners, desks that come and go,
-commands beside it; then ends it. Every address that can be read is asked for, as the server's own
-route table has them, by everybody who may and by those who may not. Made for a build with the thread
-sanitizer, and fails on any report of a sanitizer; and on any answer that should not be.
+"""Puts a server under load for some seconds, then ends it: writers, readers, listeners, desks
+that come and go, and commands beside it.
+
+Every address that can be read is asked for, as the server's own route table has them, by every
+role, allowed or not. Made for a build with the thread sanitizer: fails on any report of a
+sanitizer, and on any answer that should not come.
 
     CAIRN_LOAD_SECONDS=20 CAIRN=build/tsan/cairn python3 tests/durability/test_load.py
 """
@@ -64,7 +66,7 @@ NEEDED = {f"{API}/expected": "point", f"{API}/paper/control": "point"}
 
 
 def address(route, rng, asset, with_query):
-    """An address of a route, filled in."""
+    """An address of a route, with its parameters filled in."""
     if route["eventless"]:
         return asset
     path = route["pattern"].replace("events/{}", f"events/{SLUG}")
@@ -134,7 +136,8 @@ class LoadTest(RunningTest):
                            "application/json")
 
     def read(self, seed, number):
-        """Asks for its share of all addresses in each role, then for any until it is over."""
+        """Asks for its share of all addresses in each role, then for random ones until the time
+        is over."""
         rng = random.Random(seed)
         clients = {"public": self.client(self.server),
                    "timekeeper": self.client(self.server, self.desk_key),
@@ -155,8 +158,8 @@ class LoadTest(RunningTest):
             self.ask(clients[role], route, role, address(route, rng, asset, True), rng)
 
     def ask(self, client, route, role, path, rng):
-        """One question. Who may ask is answered, what is hidden or not there yet aside; but papers
-        are drawn a few at a time. Returns the status."""
+        """Asks once. A role that is allowed gets an answer, unless the thing is hidden or not
+        there yet; papers are drawn only a few at a time. Returns the status."""
         may = ROLES.index(role) >= ROLES.index(route["role"])
         good = (200, 404, 503) if "/paper/" in path else (200, 404)
         headers = {"Accept-Encoding": "gzip"} if rng.random() < 0.5 else {}
@@ -176,7 +179,7 @@ class LoadTest(RunningTest):
         return told.status
 
     def listen(self, seed):
-        """Listens for a while, goes, often in the middle of a message, and comes back."""
+        """Listens for a while, leaves, often in the middle of a message, and comes back."""
         rng, last = random.Random(seed), ""
         while not self.over.is_set():
             with socket.create_connection(("127.0.0.1", self.server.port), timeout=60) as line:
@@ -208,7 +211,7 @@ class LoadTest(RunningTest):
                 time.sleep(rng.uniform(0, 0.02))
 
     def command(self):
-        """Keys, imports, exports and backups beside the server."""
+        """Runs commands for keys, imports, exports and backups beside the server."""
         turn = 0
         while not self.over.is_set():
             turn += 1

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""However facts arrive, the standings are those of the folder that holds them."""
+"""In whatever order facts arrive, the standings are those of a folder that holds them."""
 
 import http.client
 import os
@@ -17,7 +17,7 @@ PARTS = 4  # states at which the event is looked at
 
 
 def without_some_ids(rows, rng):
-    """Takes the id from some rows that nothing refers to: theirs is then derived."""
+    """Takes the id from some rows that no other row refers to: the server then derives it."""
     named = {row.get("replaces") for row in rows} | {row.get("value") for row in rows}
     for row in rows:
         if row["id"] not in named and rng.random() < 0.05:
@@ -26,7 +26,7 @@ def without_some_ids(rows, rng):
 
 
 def batches(rows, rng):
-    """Shuffled rows in batches of many sizes, among them rows that come again and again."""
+    """Shuffled rows in batches of many sizes; some rows come again."""
     rows = rng.sample(rows, len(rows))
     out, at = [], 0
     while at < len(rows):
@@ -38,7 +38,8 @@ def batches(rows, rng):
 
 
 class Feeder:
-    """Posts batches from many threads at once; goes on where the server comes back."""
+    """Posts batches from many threads at once, and goes on when the server is back after a
+    restart."""
 
     def __init__(self, key, rng):
         self.key, self.rng = key, rng
@@ -77,8 +78,8 @@ class Feeder:
             self.failures.append(error)
 
     def feed(self, test, readings, decisions, meanwhile=None):
-        """Posts all, the decisions in their order by one of the threads. `meanwhile` may start the
-        server again."""
+        """Posts all; one of the threads posts the decisions in their order. `meanwhile` may
+        restart the server."""
         self.restarting = meanwhile is not None
         for rows in readings:
             self.work.put(rows)
@@ -97,7 +98,8 @@ class Feeder:
 
 
 class OracleTest(RunningTest):
-    """The demo in random order, from 16 clients at once, with restarts, looked at on the way."""
+    """The demo in random order from 16 clients at once, with restarts, compared with the folder
+    several times on the way."""
 
     def setUp(self):
         super().setUp()
@@ -128,7 +130,7 @@ class OracleTest(RunningTest):
             self.restart(how)
 
     def look(self, folder):
-        """Both views against the folder, and the same again after a restart."""
+        """Compares both views with the folder, and again after a restart."""
         server = self.feeder.server
         office, public = self.client(server, self.key), self.client(server)
         compare(self, office, folder, cars=self.cars)
@@ -141,7 +143,7 @@ class OracleTest(RunningTest):
                 self.assertEqual(body, after[path], f"{path} after a restart, key {bool(key)}")
 
     def cut(self, rows):
-        """Rows in as many parts as there are looks."""
+        """Cuts rows into as many parts as there are comparisons."""
         share = len(rows) // PARTS
         marks = [share * n + self.rng.randrange(-share // 3, share // 3) for n in range(1, PARTS)]
         return [rows[a:b] for a, b in zip([0, *marks], [*marks, len(rows)])]
@@ -168,7 +170,7 @@ class OracleTest(RunningTest):
         self.round_trip(fed)
 
     def round_trip(self, fed):
-        """The folder comes back, and back again from another file, byte for byte."""
+        """Export, import into another file and export again: byte for byte the same folder."""
         first, second = self.export(self.data, "first"), self.export(self.data, "second")
         cairn("import", self.path("other"), first)
         third = self.export(self.path("other"), "third")

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The commands work on an event file while a server writes to it under load, and the server sees
+"""Commands write to an event file while a server writes to it under load, and the server sees
 what they did."""
 
 import http.client
@@ -14,7 +14,7 @@ from tests.support.standings import compare, unnumbered
 
 
 class Feed:
-    """Clients that post readings until they have no more, and others that read meanwhile."""
+    """Clients that post readings until there are no more, and others that read meanwhile."""
 
     def __init__(self, test, server, key, rows, clients=4):
         self.failures, self.done, self.posted = [], threading.Event(), 0
@@ -108,8 +108,8 @@ class ProcessesTest(RunningTest):
             self.assertNotIn(f"late-{turn}", ids)
 
     def test_own_key_revoked_under_load(self):
-        """Of a client that posts all the time: what was acknowledged is kept, and from the
-        revocation on it is refused."""
+        """A client posts without a pause while its key is revoked: what was acknowledged is
+        stored, and from the revocation on it is refused."""
         key = self.add_key(self.data, "timekeeper", "TC1")
         desk = self.client(self.server, key)
         feed = Feed(self, self.server, self.key, self.rows[1000:6000])
@@ -151,7 +151,7 @@ class ProcessesTest(RunningTest):
         self.assertEqual({name for name in ids if name.startswith("desk-")}, set(kept))
 
     def test_import_under_load(self):
-        """Some readings come by import, some over HTTP, some both ways: each is there once."""
+        """Some readings come by import, some over HTTP, some both ways: each is stored once."""
         half = len(self.rows) // 2
         feed = Feed(self, self.server, self.key, self.rows[:half + 500])
         for upto in (half + 2000, half + 4000, len(self.rows)):
@@ -173,7 +173,8 @@ class ProcessesTest(RunningTest):
         compare(self, self.office, self.path("import"), bys=("overall",))
 
     def test_export_under_load_is_of_one_moment(self):
-        """Decisions and readings go in turns; an export never holds one without those before."""
+        """Decisions and readings are posted in turns; an export never has one without those
+        before it."""
         pairs = [self.rows[at:at + 40] for at in range(0, 6000, 40)]
         failures, done, looked = [], threading.Event(), threading.Event()
 

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A data folder or an event file that must not be written: told clearly, changed by nobody, and
-never in the way of another event. Where the tests run as root, which may write everything, the
+"""A data folder or an event file that is write-protected: reported clearly, changed by nobody,
+and no trouble for another event. Where the tests run as root, which may write everything, the
 program runs as nobody."""
 
 import json
@@ -35,7 +35,7 @@ class ReadOnlyTest(RunningTest):
         os.chmod(self.file, 0o444)
 
     def let_go(self):
-        """So that the folder can be removed."""
+        """Makes the folder writable again, so that it can be removed."""
         for folder, _, _ in os.walk(self.folder):
             os.chmod(folder, 0o755)
 
@@ -67,7 +67,8 @@ class ReadOnlyTest(RunningTest):
         return self.start(self.data, program=self.program, **self.who)
 
     def is_served_or_told(self, server):
-        """Reads go on where the file can be read at all; else it is told which cannot."""
+        """The event is served where its file can be read at all; else the answer says which file
+        cannot be read."""
         office = self.client(server, self.key)
         if office.get(API).status == 404:
             self.assertIn(self.file, server.errors())
@@ -108,8 +109,8 @@ class ReadOnlyTest(RunningTest):
         self.assertEqual(self.content()[SLUG + ".cairn"], before)
 
     def test_file_that_may_be_written_again(self):
-        """What the engine made beside it, as little to be written, is no hindrance: neither to the
-        server that runs nor to the next one."""
+        """The files that SQLite made beside the event file meanwhile, which are write-protected
+        too, hinder neither the running server nor the next one."""
         self.give_to_nobody(self.data)
         for name in os.listdir(self.data):
             self.give_to_nobody(os.path.join(self.data, name))

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A server whose file is gone from under it goes on being read, acknowledges nothing, tells why,
-and heals."""
+"""A server whose event file is removed, replaced or overwritten under it: it still answers reads,
+acknowledges nothing, says why, and recovers."""
 
 import contextlib
 import os
@@ -30,7 +30,8 @@ class FileGoneTest(RecoveryTest):
         self.is_kept(300)
 
     def test_a_file_that_was_replaced(self):
-        """What the server had is kept under another name, and does not spoil what was put in."""
+        """What the server had is saved under another name, and does not damage the file that was
+        put in."""
         cairn("backup", self.data, SLUG, self.copy)
         for how in (signal.SIGTERM, signal.SIGKILL):
             server = self.start(self.data)
@@ -51,7 +52,7 @@ class FileGoneTest(RecoveryTest):
         self.is_kept(300)
 
     def test_a_file_that_was_removed(self):
-        """The server has it still, and gives it a name when it ends."""
+        """The server still has its content, and saves it under a name when it ends."""
         server = self.start(self.data)
         client = self.client(server, self.key)
         self.assertEqual(self.post(client, 200, 300).status, 200)
@@ -65,7 +66,8 @@ class FileGoneTest(RecoveryTest):
                          200)
 
     def test_a_file_that_comes_back_after_the_end(self):
-        """It is whole with the log that it left."""
+        """A file that is moved back after the server's end is complete, with the log that the
+        server left."""
         server = self.start(self.data)
         client = self.client(server, self.key)
         self.assertEqual(self.post(client, 200, 300).status, 200)
@@ -76,19 +78,20 @@ class FileGoneTest(RecoveryTest):
         self.is_kept(300)
 
     def test_a_file_that_was_cut_off(self):
-        """Nothing is acknowledged, and nobody is told that it can be written."""
+        """Nothing is acknowledged, and no answer says that the event can be written."""
         server = self.start(self.data)
         client = self.client(server, self.key)
         os.truncate(self.file, 4096)
         self.is_gone(server, client)
 
     def take_in_log(self):
-        """As another command does that finds the log long: nothing is left in it."""
+        """Empties the write-ahead log into the file, as another command does that finds the log
+        long."""
         with contextlib.closing(sqlite3.connect(self.file)) as db:
             db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def write_over(self, how):
-        """The file keeps its inode, and gets other bytes."""
+        """The file keeps its inode and gets other content."""
         if how == "copy":
             shutil.copyfile(self.copy, self.file)
         elif how == "none":
@@ -101,7 +104,7 @@ class FileGoneTest(RecoveryTest):
                 file.write(bytes(8192))
 
     def test_a_file_that_was_written_over_in_place(self):
-        """Noticed before the next answer, left as it was put there, told; and told at the start."""
+        """Noticed before the next answer, left as it is, and reported, at the next start too."""
         with open(self.file, "rb") as file:
             first = file.read()
         cairn("backup", self.data, SLUG, self.copy)
@@ -138,7 +141,8 @@ class FileGoneTest(RecoveryTest):
                     server.end()
 
     def test_what_is_acknowledged_beside_a_file_written_over_is_there(self):
-        """Whenever it happens: by a copy with the log as it is, all goes on or nothing does."""
+        """Whenever the file is overwritten by a copy that keeps the log: either all goes on or
+        nothing does."""
         cairn("backup", self.data, SLUG, self.copy)
         server = self.start(self.data)
         client = self.client(server, self.key)
@@ -179,7 +183,8 @@ class FileGoneTest(RecoveryTest):
         self.is_gone(server, client)
 
     def test_a_commit_into_a_file_that_is_not_there_is_not_acknowledged(self):
-        """What came in the same moment is answered with 503, and what was acknowledged is there."""
+        """What is posted in the moment of the removal is answered with 503, and what was
+        acknowledged before is stored."""
         server = self.start(self.data)
         client = self.client(server, self.key)
         taken, at = 200, 200
@@ -196,7 +201,7 @@ class FileGoneTest(RecoveryTest):
 
 class OtherUserTest(RecoveryTest):
     def test_what_is_made_belongs_to_the_owner_of_the_folder(self):
-        """Also what root makes in the folder of another user."""
+        """Files made by root in the folder of another user belong to that user."""
         home = self.path("home")
         os.mkdir(home)
         owner = NOBODY if ROOT else os.geteuid()
@@ -214,8 +219,9 @@ class OtherUserTest(RecoveryTest):
         self.assertNotIn("belongs to another user", told)
 
     def take_away(self):
-        """The files may be read and not written by who serves. Where root runs this they are root's
-        and the server another user's; else their modes do the same. Returns how to start it."""
+        """Makes the files readable and not writable for the server: where the tests run as root,
+        the files are root's and the server another user's; else by their modes. Returns how to
+        start it."""
         program, options = as_nobody(self.folder)
         if ROOT:
             os.chown(self.data, NOBODY, NOBODY)
@@ -238,7 +244,7 @@ class OtherUserTest(RecoveryTest):
         told = self.post(client, 200, 210)
         self.assertEqual(told.status, 503)
         self.assertIn("belongs to another user", told.json()["detail"])
-        # Its lock is another's too: it cannot leave word.
+        # Another process has its lock too: it cannot note its state there.
         self.assertIn(f"doubtful: server of {SLUG}: it runs, and cannot leave word",
                       self.doctor())
         self.give_back()
@@ -251,7 +257,8 @@ class OtherUserTest(RecoveryTest):
 
 
 class ServedDamageTest(RecoveryTest):
-    """Damaged facts under a server: told everywhere, and the event goes on."""
+    """Facts that are damaged while a server runs: reported in every place, and the event is
+    served."""
 
     def test_damaged_facts_are_told_at_the_start(self):
         with contextlib.closing(sqlite3.connect(self.file)) as db:

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""One event's disk does not answer: the other events are written, read and found as usual.
-What was sent to the first is answered when its disk answers, and is then there."""
+"""The disk of one event does not answer: the other events are written, read and listed as usual.
+What was sent to the first is answered once its disk answers, and is then stored."""
 
 import json
 import os
@@ -52,8 +52,8 @@ class SlowDiskTest(RunningTest):
             pass
 
     def hold(self):
-        """A reading on its way to the disk that does not answer. Returns the list that its answer
-        will come into, and the thread that waits for it."""
+        """Posts a reading to the event whose disk does not answer. Returns the list that its
+        answer will come into, and the thread that waits for it."""
         self.stop_disk()
         answers = []
         thread = threading.Thread(
@@ -95,7 +95,8 @@ class SlowDiskTest(RunningTest):
             self.assertEqual(len(read_rows(self.path("export-" + slug, "readings.csv"))), count)
 
     def test_a_start_waits_for_no_file(self):
-        """Longer than some seconds: the others are served, and it once its disk answers."""
+        """A disk that does not answer for some seconds at the start: the other events are served,
+        and its own once it answers."""
         self.assertEqual(self.server.end(), 0)
         # In the usual mode, which a file that is opened is taken out of: that goes to the disk.
         file = sqlite3.connect(os.path.join(self.data, STUCK + ".cairn"))
@@ -116,7 +117,8 @@ class SlowDiskTest(RunningTest):
         self.assert_well(STUCK, self.rows[:1])
 
     def test_a_document_as_deep_as_any_is_refused_by_the_thread_of_its_event(self):
-        """Its stack is small, since there may be hundreds."""
+        """The thread's stack is small, since there may be hundreds of them: deep nesting must not
+        overflow it."""
         client = self.client(self.server, self.keys[WELL])
         for deep in (b"[" * 2047 + b"]" * 2047, b'{"a":' * 2047 + b"1" + b"}" * 2047,
                      b"[" * 100000 + b"]" * 100000):

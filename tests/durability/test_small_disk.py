@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A server whose disk is full or may not be written goes on being read, and heals."""
+"""A server that starts on a disk that is full or write-protected answers reads, and recovers."""
 
 import contextlib
 import os
@@ -20,7 +20,7 @@ class SmallDiskTest(RecoveryTest):
         super().setUp()
         self.disk = self.path("disk")
         os.mkdir(self.disk)
-        # Who may not mount is one whom modes stop: then they make the same disk.
+        # A user who may not mount is stopped by file modes: these then make the same disk.
         self.mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=8m", "tmpfs", self.disk],
                                       capture_output=True, check=False).returncode == 0
         if self.mounted:
@@ -43,7 +43,7 @@ class SmallDiskTest(RecoveryTest):
         os.chmod(self.disk, 0o755 if files else 0o555)
 
     def all_is_read(self, count):
-        """Served, exported, copied, judged: nothing that was acknowledged is missing."""
+        """Reads, export, backup and doctor work, and nothing that was acknowledged is missing."""
         server = self.start(self.disk)
         client = self.client(server, self.key)
         self.assertEqual(client.get(API).status, 200)

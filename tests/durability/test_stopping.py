@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A server that is ended in the middle of everything, again and again: it ends by itself, with the
-exit code of a good end, and what it acknowledged is there when it comes back."""
+"""A server that is ended while it is busy, again and again: it ends by itself with exit code 0,
+and after a new start all that it acknowledged is there."""
 
 import http.client
 import os
@@ -20,7 +20,7 @@ WRITERS, READERS, LISTENERS, CALLERS = 4, 4, 12, 2
 
 
 class Crowd:
-    """Clients of one server that go on until it goes."""
+    """Clients of one server that go on until it ends."""
 
     def __init__(self, test, server, key):
         self.test, self.server, self.key = test, server, key
@@ -73,7 +73,7 @@ class Crowd:
                 raise AssertionError(f"a read was answered with {status}")
 
     def listen(self):
-        """Comes, hears for a moment, and comes back on a new connection."""
+        """Listens for a moment, and comes back on a new connection."""
         for turn, _ in enumerate(self.until_over()):
             with socket.create_connection(("127.0.0.1", self.server.port), timeout=60) as line:
                 line.sendall(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
@@ -82,7 +82,7 @@ class Crowd:
                         break
 
     def call(self):
-        """A new connection for each question."""
+        """Asks on a new connection each time."""
         for _ in self.until_over():
             self.test.client(self.server).get("/healthz")
 
@@ -138,7 +138,8 @@ class StoppingTest(RunningTest):
         print(f"ended {rounds} times, {len(self.kept)} readings kept", flush=True)
 
     def test_ended_while_threads_meet_at_the_listening_socket(self):
-        """The HTTP library aborts where two of its threads take that socket from one set."""
+        """The HTTP library aborts where two of its threads remove the listening socket from one
+        epoll set."""
         env = preloaded(SLOW_REMOVAL, self.path("slow_removal.so"))
         for _ in range(MEETINGS):
             self.one_end(env=env)

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
 """Which programs test cairn: found by pattern, in the order in which they are started.
 
-A new test needs no line here: a C program below one of C_FOLDERS, a test_*.py anywhere, a test_*.mjs
-of tests/browser or a *.test.mjs of tests/web, a fuzz_*.c of tests/fuzz.
+A new test needs no line here: a C program below one of C_FOLDERS, a test_*.py anywhere, a
+test_*.mjs of tests/browser or a *.test.mjs of tests/web, a fuzz_*.c of tests/fuzz.
 
-Seconds are guards against a program that hangs: a busy machine may take many times what one takes
-alone.
+The seconds are a guard against a program that hangs: a busy machine may take many times what a
+program takes alone.
 """
 
 import glob
@@ -50,7 +50,7 @@ def name_of(path):
 
 
 def make(target):
-    """A target of the Makefile, alone: its jobs are the plan's."""
+    """A target of the Makefile, run without jobs of its own: the plan counts it as one."""
     return f"MAKEFLAGS= make --no-print-directory -j1 -k {target}"
 
 

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The coverage of a folder is what was traced, and nothing traced is no coverage."""
+"""Coverage of a folder is the share of its lines that ran; a folder without any trace is an
+error."""
 
 import contextlib
 import io

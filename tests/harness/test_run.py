@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The harness must not pass what did not pass."""
+"""The harness passes no program that did not pass."""
 
 import contextlib
 import io

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Every address of the server, read from its own route table, with an example that works."""
+"""Every address of the server, read from its own route table, each with an example that can be
+asked for."""
 
 import functools
 import json
@@ -34,7 +35,7 @@ class Route:
 
     @property
     def is_public_read(self):
-        """Open to everybody, and it ends."""
+        """A route that everybody may read, whose answer ends."""
         return (self.method == "GET" and self.role == "public" and
                 not self.pattern.endswith("/stream"))
 

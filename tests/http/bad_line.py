@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A line that loses, tears and delays what is sent over it."""
+"""A proxy that loses, cuts and delays what is sent through it."""
 
 import http.server
 import json

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The demo event in the middle of its third day, served, and its pages read back as tables."""
+"""The demo event served as it stood in the middle of its third day, and its pages read back as
+tables."""
 
 import csv
 import html.parser
@@ -25,7 +26,7 @@ def _until(name, moment):
 
 
 def files(moment=NOON):
-    """What serving.Server takes: the facts that were there at that moment."""
+    """The files for serving.Server: the facts that were there at that moment."""
     with open(os.path.join(DEMO, "event.json"), encoding="utf-8") as file:
         event = json.load(file)
     event["slug"] = serving.SLUG

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Holds what is told of a ruling before it is saved against what comes about."""
+"""Compares the effects of a ruling that are shown before it is saved with what then changes."""
 
 from tests.support.serving import API, ServedTest
 
@@ -24,7 +24,8 @@ class EffectsCheck(ServedTest):
         return answer.json()
 
     def check(self, name, rows, **headers):
-        """What is told before is what differs afterwards; and telling changes nothing."""
+        """The effects shown beforehand are the differences afterwards, and asking for them
+        changes nothing."""
         before, revision = self.standings(), self.office_revision()
         told = self.effects(rows)
         self.assertEqual((self.standings(), self.office_revision()), (before, revision))

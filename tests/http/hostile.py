@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""An event whose every text is hostile, and its twin whose texts are harmless.
+"""An event whose every text is hostile, and a twin whose texts are harmless.
 
-Both are made by the same steps, so that each answer of the one must be that of the other with every
-harmless text replaced by the hostile one that stands in its place.
+Both are made by the same steps, so that each answer of the one must be that of the other with
+every harmless text replaced by the hostile one in its place.
 """
 
 import csv
@@ -38,7 +38,7 @@ PASSING = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z|\d\d:\d\d:\d\d UT
 
 
 class Texts:
-    """Gives out a text for each field, in the same order to both."""
+    """Gives out a text for each field, in the same order to both events."""
 
     def __init__(self, hostile):
         self.hostile = hostile
@@ -47,12 +47,13 @@ class Texts:
 
     @staticmethod
     def mark(token):
-        """What the hostile text of a token begins with: enough to find it where it is cut."""
+        """The beginning of a token's hostile text: enough to find it where it is cut."""
         number = int(token[3:6])
         return f"{STARTS[number % len(STARTS)]}<i>&x{number}"
 
     def __call__(self, more="", change=lambda text: text):
-        """A text, with `more` behind it; where not all of it is kept, `change` tells what is."""
+        """The next text, with `more` behind it; where the server does not keep all of it,
+        `change` gives what it keeps."""
         token = f"Tok{self.count:03}k"
         self.count += 1
         self.meaning[token] = change(self.mark(token) + SINK + more)
@@ -60,12 +61,12 @@ class Texts:
 
 
 def word(text):
-    """Flags are words."""
+    """The text as one word, as flags are."""
     return text.replace(" ", "")
 
 
 def short(text):
-    """What a desk tells of itself is cut."""
+    """The text as the server keeps it where a desk's own texts are cut."""
     return text[:10] + "'\"]]>\u202e\U0001f3c1\u05e2"
 
 
@@ -120,7 +121,7 @@ def files_of(text):
 
 
 class Served:
-    """A served event of such texts, with cases, notices, keys and a desk."""
+    """A served event of such texts, with enquiries, notices, keys and a desk."""
 
     def __init__(self, hostile):
         self.text = Texts(hostile)
@@ -211,5 +212,5 @@ class Page(html.parser.HTMLParser):
 
 
 def unfold(text):
-    """What is percent-encoded, plain."""
+    """A text with its percent-encoding undone."""
     return urllib.parse.unquote(text)

@@ -51,7 +51,7 @@ def entry_rows():
 
 
 class Drive:
-    """What the cars and the organisers did, day by day."""
+    """What cars and organisers did, day by day."""
 
     def __init__(self):
         event = rules()
@@ -101,8 +101,8 @@ class Drive:
 
 
 def blank():
-    """The smallest event that there is: one item of each kind that the keys of Server name, and one
-    car. Everything else is put by the office."""
+    """The smallest event possible: one item of each kind that the keys of Server name, and one
+    car. The office puts in everything else."""
     event = copy.deepcopy(serving.EVENT)
     event.update(name="Blank", awards=[], days=event["days"][:1],
                  route=[item for item in event["route"] if item["id"] in ("TC1", "R1", "S1")])

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A shell that sends: `cairn send` run as a person runs it."""
+"""A folder to run `cairn send` from, as a person does in a shell."""
 
 import os
 import subprocess
@@ -10,7 +10,7 @@ from tests.support.cairn import CAIRN
 
 
 def environment(**more):
-    """Without what would lead requests elsewhere or bring a key along."""
+    """An environment without variables that would redirect requests or supply a key."""
     kept = {name: value for name, value in os.environ.items()
             if not name.lower().endswith("_proxy") and name != "CAIRN_KEY"}
     return {**kept, **more}
@@ -32,7 +32,7 @@ class Shell(unittest.TestCase):
         return path
 
     def marks(self, path):
-        """The rows that FILE.sent notes."""
+        """The rows that FILE.sent marks as sent."""
         with open(path + ".sent", encoding="ascii") as file:
             return file.read().splitlines()[2:]
 
@@ -51,7 +51,7 @@ class Shell(unittest.TestCase):
         process.communicate()
 
     def cairn_send(self, url, path, *options, key=None, code=0, text=None):
-        """Runs it to its end; returns standard output and standard error."""
+        """Runs the command to its end; returns standard output and standard error."""
         process = self.start(url, path, *options, key=key,
                              stdin=subprocess.DEVNULL if text is None else subprocess.PIPE)
         out, err = process.communicate(text, timeout=120)

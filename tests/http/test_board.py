@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The pages say what the API says, row by row and figure by figure, and keep to their sizes."""
+"""The pages show what the API says, row by row and figure by figure, and stay within their sizes.
+"""
 
 import csv
 import gzip
@@ -108,22 +109,22 @@ class BoardTest(PagesTest):
                           for row in rows])
 
     def drove(self, car, day):
-        """Whether anything is known of a car's day: a point that is neither awaited, nor one that
-        it is out at and not charged for."""
+        """Whether anything is known of a car's day: some point is neither awaited nor one that it
+        missed, being out, at no charge."""
         if car not in self.points:
             self.points[car] = self.api(f"cars/{car}")["points"]
         return any(point["state"] not in ("awaiting", "absent") or point["penalty"] != "0.000"
                    for point in self.points[car] if point["day"] == day)
 
     def was_at(self, car, test):
-        """By its card: neither has the car to come to that test, nor was it out at all of it."""
+        """Whether, by its card, the car has come to that test and was not out at all of it."""
         if car not in self.steps:
             self.steps[car] = {step["of"]: step for step in self.api(f"cars/{car}")["total"]}
         step = self.steps[car][test]
         return step["penalty"] is not None and not step["why"].startswith("absent")
 
     def assert_group(self, found, group):
-        """Takes the group's tables from the front of the list."""
+        """Removes the group's tables from the front of the list."""
         self.assert_placed(found.pop(0), group["standings"], group.get("day"))
         for key in ("pending", "unplaced"):
             if group.get(key):
@@ -229,7 +230,7 @@ class BoardTest(PagesTest):
                                                        for step in told["total"]] + [told["penalty"]])
 
     def test_what_a_car_has_not_come_to_is_to_come(self):
-        """On the card: no test that it was not at looks like a perfect one."""
+        """On its card, a test that a car has not driven does not look like one without penalty."""
         tests = {item["id"] for item in self.server.get(API).json()["route"]
                  if item["kind"] not in ("time-control", "passage-control")}
         seen = 0
@@ -339,8 +340,8 @@ class BoardTest(PagesTest):
         self.assertGreater(told, 10)
 
     def test_pages_keep_to_their_sizes(self):
-        """The demo's names repeat so little that the bare text of its rows is over 7 KB already;
-        the board's budget is that of FullFieldTest."""
+        """The demo's names repeat so little that the text of its rows alone is over 7 KB
+        compressed; the board's budget is tested by FullFieldTest."""
         def size(path):
             return len(gzip.compress(self.server.get(path).body, 9))
         self.assertLessEqual(size(f"/{SLUG}/"), 12800)
@@ -366,7 +367,7 @@ class BoardTest(PagesTest):
 
 
 class FullFieldTest(ServedTest):
-    """Two hundred cars that have all been driven."""
+    """Two hundred cars that have driven everything."""
 
     @staticmethod
     def field():

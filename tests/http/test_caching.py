@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Conditional requests, compression, and who may keep what."""
+"""Conditional requests, compression, and which answers may be cached by whom."""
 
 import gzip
 
@@ -13,7 +13,8 @@ LARGE = f"{API}/standings"  # larger than what is worth compressing
 
 class TagsTest(ServedTest):
     def test_every_public_answer_has_a_tag_and_is_not_sent_twice(self):
-        """All that the public reads, pages and documents alike; figures aside."""
+        """All that the public reads, pages and documents alike, except what is new each time,
+        such as /metrics."""
         style = addresses.style_path(self.server)
         self.server.post("notices", {"title": "Tea"})
         for route in addresses.routes():
@@ -151,7 +152,7 @@ class KeepingTest(ServedTest):
             self.assertEqual(told.headers["vary"], f"Accept-Encoding, {language}Authorization")
 
     def test_a_shared_cache_keeps_nothing_that_names_the_host(self):
-        """It may know one copy for all hosts."""
+        """A shared cache may keep one copy for all hosts."""
         self.server.post("notices", {"title": "Tea"})
         named = 0
         for route in addresses.routes():
@@ -186,7 +187,7 @@ class KeepingTest(ServedTest):
         self.assert_problem(self.server.get(f"{API}/cars/4"), 404)
 
     def test_nobody_keeps_the_figures(self):
-        """They are for this machine alone, so no shared cache may have them."""
+        """/metrics is for this machine alone, so no shared cache may keep it."""
         self.assertIn("no-store", self.server.get("/metrics").headers["cache-control"])
 
     def test_the_style_sheet_may_be_kept_for_ever(self):
@@ -195,7 +196,7 @@ class KeepingTest(ServedTest):
         self.assertEqual(told.headers["cache-control"], "public, max-age=31536000, immutable")
 
     def test_an_organisers_answer_is_not_given_to_the_public(self):
-        """Whatever the order in which they ask, and however the answers are kept."""
+        """In whatever order they ask, and however the server keeps the answers."""
         paths = (f"{LARGE}?by=class", f"/{SLUG}/?by=test", f"{API}/cars/1?after=T1")
         for path in paths:
             office = self.server.get(path, self.server.organiser).body

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A crew asks with the code that it was given on paper: codes, forms, cases, and who sees what."""
+"""A crew asks with the code that it was given on paper: codes, forms, enquiries, and who sees
+what."""
 
 import csv
 import io
@@ -47,7 +48,7 @@ class CrewTest(ServedTest):
                                **(headers or {}))
 
     def count(self):
-        """How many cases the office has."""
+        """How many enquiries and protests the office has."""
         return len(self.server.get(f"{API}/enquiries", self.server.organiser).json()["enquiries"])
 
     def assert_page(self, answer, status, *words):
@@ -83,7 +84,7 @@ class CodesTest(CrewTest):
             car, crew = row["car"], " / ".join(row["crew"])
             self.assertIn(f" {car} {crew} {row['code']} Ask the office", flat)
             self.assertIn(f"results.gannet.example/{SLUG}/cars/{car}", "".join(text.split()))
-        # A hash of so few signs would tell them to who tries all.
+        # A hash of so few characters could be undone by trying all of them.
         self.assertNotRegex(text, r"[0-9a-f]{16}")
 
     def test_they_are_for_organisers_alone(self):
@@ -339,7 +340,7 @@ class LimitsTest(CrewTest):
         def guess(turn):
             here = f"10.1.2.{turn}"
             for n in range(LIMIT):
-                # What the guesser says of itself is not believed.
+                # A forwarded address that a guesser sends itself is not believed.
                 self.assert_problem(self.ask(3, f"AAA-AAA-A{n}A", "x",
                                              **through(f"10.9.9.{n}", here)), 403)
             self.assert_problem(self.ask(3, code, "x", **through(here)), 429)

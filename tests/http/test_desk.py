@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What a timekeeper's desk asks for and tells, and what the office sees of the desks."""
+"""What a timekeeper's desk asks for and reports, and what the office sees of the desks."""
 
 import csv
 import os
@@ -34,7 +34,7 @@ class ClockTest(ServedTest):
 
 
 class AskingTest(ServedTest):
-    """What the tests of desks ask for."""
+    """The questions that the tests of desks ask."""
 
     def desk(self, key=None):
         return self.server.get(f"{API}/desk", key or self.server.timekeeper).json()
@@ -48,7 +48,7 @@ class AskingTest(ServedTest):
 
 
 class DeskTest(AskingTest):
-    """Nothing is written here."""
+    """These tests write nothing."""
 
     def test_a_desk_is_told_its_own_points_in_the_order_of_the_route(self):
         told = self.desk()
@@ -117,7 +117,7 @@ class DeskTest(AskingTest):
 
 class TakingTest(AskingTest):
     def test_what_a_point_takes_is_what_the_server_takes(self):
-        """Each sort of reading is posted at each point, on its last car."""
+        """Each sort of reading is posted at each point, for its last car."""
         sorts = {"time": {"time": "11:00:00"}, "elapsed": {"elapsed": "12.5"}, "sighting": {}}
         for point in self.desk(self.server.organiser)["points"]:
             for sort, fields in sorts.items():

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The review queue: doubts with evidence, and what resolves them."""
+"""Doubts: the review queue with its evidence, and what resolves them."""
 
 import json
 
@@ -23,7 +23,7 @@ class DoubtsTest(ServedTest):
                          {"a-8": True, "b-8": False})
         self.assertEqual(doubt["readings"][0]["extra"], {"desk": "0a1b"})
         self.assertGreater(doubt["places"], 0)
-        # The other reading counts once the first is withdrawn: just the effect that was told.
+        # The other reading counts once the first is withdrawn, which is the effect that was shown.
         before = {row["car"]: row["position"] for row in self.rows()}
         self.assert_taken(self.server.post("readings", [
             {"point": "TC1", "car": 8, "void": True, "replaces": "a-8", "reason": "car 9"}]), 1)
@@ -85,7 +85,7 @@ class DoubtsTest(ServedTest):
                          (3, "PC1", "Asked the desk", "C. Marsh"))
         self.assertEqual(entry["what"], "acknowledged: Car 3 at PC1: " + doubt["why"])
         self.assert_problem(self.look(doubt["id"]), 404)
-        # It outlives the server, and what happens elsewhere.
+        # It holds after a restart, and whatever comes in elsewhere.
         self.server.restart()
         self.assert_taken(self.server.post("readings", [{"point": "PC1", "car": 5}]), 1)
         self.assertEqual(flagged(), [])
@@ -252,7 +252,8 @@ class DoubtsTest(ServedTest):
 
 
 class LateRulingTest(ServedTest):
-    """Two organisers rule on the same readings: the slower one is told, and no row is taken."""
+    """Two organisers rule on the same readings: the slower one is told so, and none of its rows
+    is accepted."""
 
     def rule(self, rows, said, key=None):
         rows = [{"point": "TC1", "car": 8, "reason": "paper", **row} for row in rows]
@@ -286,5 +287,5 @@ class LateRulingTest(ServedTest):
                                              "replaces": "b", "reason": "car 9"}]), 1)
         self.assert_problem(self.rule([{"time": "08:50"}], 4), 412)
         self.assert_taken(self.rule([{"time": "08:50"}], 5), 1)
-        # A timekeeper cannot ask by it what was said.
+        # A timekeeper cannot find out by it what was said.
         self.assert_taken(self.rule([{"time": "08:51"}], 99, self.server.timekeeper), 1)

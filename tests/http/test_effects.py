@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Effects told before anything is saved are those that come about."""
+"""The effects shown before something is saved are those that it then has."""
 
 import json
 import random

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The entry list as a whole: pasted lists row by row, and numbers by age, by API and by command."""
+"""The entry list as a whole: pasted lists checked row by row, and numbers given by age, by the
+API and by the command."""
 
 import csv
 import io

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""An event in which early costs fails: between cars of different fails no page tells a penalty."""
+"""An event in which being early costs fails: no page gives a gap in penalty between cars of
+different fails."""
 
 import copy
 

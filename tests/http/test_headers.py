@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What every answer tells browsers to refuse: at every address, for every role, errors too."""
+"""Security headers: at every address, for every role, on errors too."""
 
 import re
 import unittest
@@ -28,9 +28,9 @@ class HeadersTest(ServedTest):
         self.assertEqual(answer.headers.get("x-content-type-options"), "nosniff", where)
         self.assertEqual(answer.headers.get("referrer-policy"), "no-referrer", where)
         self.assertIn("cache-control", answer.headers, where)
-        # Promised where there is TLS alone: else a browser would keep people out.
+        # Sent over TLS alone: over plain http a browser would no longer open the site.
         self.assertNotIn("strict-transport-security", answer.headers, where)
-        # No origin but ours may read what a key is told, and no cookie makes a browser a key.
+        # No other origin may read an answer to a key, and there is no cookie that acts as a key.
         for name in ("access-control-allow-origin", "set-cookie", "server", "x-powered-by"):
             self.assertNotIn(name, answer.headers, where)
         if answer.body:
@@ -80,7 +80,7 @@ class HeadersTest(ServedTest):
         self.assertIsNone(stream.told.getheader("Access-Control-Allow-Origin"))
 
     def test_a_name_of_a_host_that_is_none_is_told_nowhere(self):
-        """Where a code or a paper names the machine, it is a name, or nothing is."""
+        """QR codes and papers name the machine only where the Host header is a valid name."""
         for host in ("<script>alert", "evil\"onload=\"y", "evil b", "evil/example", "evil@example",
                      "evil'example", "", "evil%0d%0aX: y", "evil\\example", "evil?example",
                      "evil#example", "evil.\xe9xample", "x" * 300):
@@ -96,8 +96,8 @@ class HeadersTest(ServedTest):
                 self.assertNotIn(b"\r\nX:", head)
 
     def test_targets_with_a_host_in_them(self):
-        """The absolute form is what a proxy is sent (RFC 9112, 3.2.2): its host is no link of ours,
-        and no path hides behind it."""
+        """Request targets with a host in them, as a proxy would get (RFC 9112, 3.2.2), are
+        refused: the host stands in no link, and the path behind it is not served."""
         for target in (f"http://evil.example/{SLUG}/qr", f"http://evil.example{API}/rules",
                        f"https://evil.example/{SLUG}/", "http://evil.example", "evil.example:443",
                        f"//evil.example/{SLUG}/", f"/\\evil.example/{SLUG}/", "*",

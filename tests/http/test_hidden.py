@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A hidden test is told nowhere without an organiser's key until it is closed."""
+"""Without an organiser's key, nothing gives a hidden test away until it is closed."""
 
 import addresses
 from tests.support.serving import API, SECRET, SLUG, ServedTest, Stream
@@ -49,7 +49,7 @@ class HiddenTest(ServedTest):
             self.assertEqual({**hidden.headers, "date": ""}, {**unknown.headers, "date": ""})
 
     def test_a_class_or_a_car_is_counted_as_if_nothing_had_been_read_there(self):
-        """Car 8 is read at the hidden test alone."""
+        """Car 8 has a reading at the hidden test alone."""
         self.assert_taken(self.server.post("readings", [
             {"point": "R1/start", "car": 8, "time": "09:30:00"},
             {"point": "R1/1", "car": 8, "time": "09:50:00"},
@@ -73,7 +73,7 @@ class HiddenTest(ServedTest):
         self.assert_no_trace(told + "".join(reasons), "stream and reasons")
 
     def test_a_desk_sees_no_count_of_what_is_hidden(self):
-        """The revision that a desk is told does not grow with what comes in at hidden points."""
+        """The revision that a desk gets does not grow with readings at hidden points."""
         key = self.server.add_key("--role", "timekeeper", "--points", "PC1")
         told = [self.server.post("readings", [], key).json()["revision"]]
         self.assert_taken(self.server.post("readings", [

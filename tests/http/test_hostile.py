@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Hostile text in every field, read at every address with every role, is text and nothing else."""
+"""Hostile text in every field, read at every address in every role, is only ever text."""
 
 import csv
 import io
@@ -22,7 +22,7 @@ BY = ("overall", "class", "category", "day", "test", "team")
 
 
 def unpacked(stream):
-    """A stream of a PDF as it was before it was packed; nothing where it is packed otherwise."""
+    """A stream of a PDF decompressed; empty where it is compressed in another way."""
     try:
         return zlib.decompressobj().decompress(stream[1])
     except zlib.error:
@@ -44,7 +44,7 @@ class HostileTest(unittest.TestCase):
                 "organiser": served.server.organiser}[role]
 
     def both(self, path, role, **headers):
-        """The answers of both; their statuses and media types must agree."""
+        """The answers of both events; their statuses and media types must be the same."""
         bad, good = (one.server.get(path, self.key(one, role), **headers)
                      for one in (self.bad, self.good))
         self.assertEqual((bad.status, bad.media_type), (good.status, good.media_type), str(bad))
@@ -102,7 +102,7 @@ class HostileTest(unittest.TestCase):
                     self.assertNotRegex(cell, r"\A(?:[=@\t\r]|[-+](?!\d+(?::\d\d)*(?:\.\d+)?\Z))")
 
     def compare_pages(self, bad, good, where):
-        """The same elements with the same attributes in the same order."""
+        """Both pages have the same elements with the same attributes in the same order."""
         parts, others = hostile.Page(bad.text).parts, hostile.Page(good.text).parts
         self.assertEqual([part[:2] for part in parts if part[0] != "text"],
                          [part[:2] for part in others if part[0] != "text"], where)
@@ -124,7 +124,8 @@ class HostileTest(unittest.TestCase):
             self.assertEqual(self.timeless(value), self.timeless(self.replaced(other)), where)
 
     def compare_papers(self, bad, good, where):
-        """A paper shows the beginning of each text that its twin shows; it runs and links nothing."""
+        """The paper shows the beginning of each text that its twin shows, and has no script and
+        no link."""
         def told(paper, order):
             return subprocess.run(["pdftotext", order, "-", "-"], input=paper.body, check=True,
                                   capture_output=True, timeout=60).stdout.decode()
@@ -159,7 +160,7 @@ class HostileTest(unittest.TestCase):
         return bad.status
 
     def paths(self):
-        """Every GET of the route table, and the forms that it takes."""
+        """Every GET of the route table, with the parameters that it takes."""
         style = addresses.style_path(self.bad.server)
         for route in addresses.routes():
             if route.method != "GET" or route.pattern.endswith("/stream"):
@@ -215,7 +216,7 @@ class HostileTest(unittest.TestCase):
                         bad = streams[0].message()
                     while "data" not in good:
                         good = streams[1].message()
-                    # How long to wait before coming again is drawn by lot.
+                    # The seconds of Retry-After are random.
                     self.compare_json({**bad, "retry": ""}, {**good, "retry": ""}, role)
                     for one in (self.bad, self.good):
                         one.done(one.server.post("notices", {
@@ -225,7 +226,8 @@ class HostileTest(unittest.TestCase):
                     stream.close()
 
     def test_commands_tell_it_too(self):
-        """Tables for people are guarded; the folder that is read again is not."""
+        """Commands guard the cells of tables for people, but not a folder that is meant to be
+        imported again."""
         told = []
         for one in (self.bad, self.good):
             folder = os.path.join(one.server.folder, "out")

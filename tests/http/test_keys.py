@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Who may do what: every route with every role, keys in and out of force, guessing."""
+"""Who may do what: every route with every role, keys that are revoked or expired, guessed keys."""
 
 import itertools
 import re
@@ -10,7 +10,8 @@ from tests.support import cairn as program, serving
 from tests.support.serving import API, SECRET, SLUG, ServedTest, Server
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}
-# What each write is sent: it is taken, or refused for its own sake, by who may use it.
+# What is sent to each write, and the status of the answer to whoever may use it: it is accepted, or
+# refused for what it says.
 BODIES = {"readings": ("application/json", b"[]"), "decisions": ("application/json", b"[]"),
           "notices": ("application/json", b"{}"), "entries": ("text/csv", b"broken"),
           "rules": ("application/json", b"{}"), "desks": ("application/json", b"{}"),
@@ -37,7 +38,8 @@ class PermissionsTest(ServedTest):
     addresses_used = itertools.count()
 
     def source(self):
-        """Another address of this machine, so that no wrong key counts with another's."""
+        """Another address of this machine, so that wrong keys of one test do not count with
+        another's."""
         number = next(self.addresses_used)
         return f"127.1.{number // 200}.{number % 200 + 1}"
 
@@ -49,7 +51,7 @@ class PermissionsTest(ServedTest):
 
     @staticmethod
     def name_of(path):
-        """What stands behind the event, without the id of one thing."""
+        """The part of a path behind the event, without ids."""
         parts = path.split("/")
         if parts[1] != "api":
             return "page/" + parts[-1]
@@ -59,7 +61,7 @@ class PermissionsTest(ServedTest):
         return "/".join(parts[:2] if parts[0] in ("entries", "rules") else parts[:1])
 
     def expected(self, route, role):
-        """The status of a right key's answer."""
+        """The status that a right key gets."""
         if RANK[role] < RANK[route.role]:
             return 401 if role == "public" else 403
         return 200 if route.method == "GET" else TAKEN[self.name_of(route.pattern)]
@@ -148,7 +150,7 @@ class PermissionsTest(ServedTest):
         self.wait_for(lambda: self.server.get(API, key, source=self.source()).status == 401)
 
     def test_a_key_works_for_its_own_event_only(self):
-        """Two events in one folder: each has keys of its own."""
+        """Two events in one folder, each with its own keys."""
         other = dict(serving.EVENT, slug="other-2031", name="Other")
         folder = serving.write_folder(self.server.folder + "/other", event=other)
         serving.cairn("import", self.server.data, folder)

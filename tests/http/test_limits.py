@@ -1,23 +1,23 @@
 # SPDX-License-Identifier: MIT
 """The hard limits of server/system/hard_limits.h, and what is answered beyond them.
 
-| limit                                    | its test                                               |
-| ---------------------------------------- | ------------------------------------------------------ |
-| LIMIT_BODY_…, LIMIT_ROWS                 | test_uploads.py: LimitsTest; every route's limit is in |
-|                                          | openapi.yaml (test_openapi.py)                         |
-| LIMIT_BODY_HEARD                         | here: test_a_refused_body_without_end_is_cut_off       |
-| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT   | tests/server/live/test_served_events.c                            |
-| LIMIT_CONNECTIONS, room kept for keys    | here: CrowdTest; tests/server/http/test_connections.c              |
-| LIMIT_CONNECTIONS_ADDRESS                | here: AddressTest; tests/server/http/test_connections.c            |
-| LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_…   | here: PatienceTest                                     |
-|   SECONDS                                |                                                        |
-| LIMIT_HEAD_CROWDED_SECONDS               | here: test_who_only_waits_makes_room                   |
-| LIMIT_CONNECTION_BYTES                   | test_sockets.py: test_absurd_heads                     |
-| LIMIT_LISTENERS                          | here: CrowdTest                                        |
-| LIMIT_KEY_FAILURES                       | test_keys.py: test_guessing_…; tests/server/store/test_keys.c|
-| LIMIT_KNOWN_FAILURES                     | tests/server/store/test_keys.c                               |
-| LIMIT_READINGS_PAGE                      | test_doubts.py: test_a_device_gone_wild_…              |
-| LIMIT_CREW_TEXT, LIMIT_OPEN_CASES        | test_crew.py                                           |
+| limit                                  | its test                                                      |
+| -------------------------------------- | ------------------------------------------------------------- |
+| LIMIT_BODY_…, LIMIT_ROWS               | test_uploads.py: LimitsTest; every route's limit is in        |
+|                                        | openapi.yaml (test_openapi.py)                                |
+| LIMIT_BODY_HEARD                       | here: test_a_refused_body_without_end_is_cut_off              |
+| LIMIT_QUEUE, _QUEUE_EVENT, _QUEUE_KEPT | tests/server/live/test_served_events.c                        |
+| LIMIT_CONNECTIONS, room kept for keys  | here: CrowdTest; tests/server/http/test_connections.c         |
+| LIMIT_CONNECTIONS_ADDRESS              | here: AddressTest; tests/server/http/test_connections.c       |
+| LIMIT_HEAD_, LIMIT_IDLE_, LIMIT_BODY_… | here: PatienceTest                                            |
+|   SECONDS                              |                                                               |
+| LIMIT_HEAD_CROWDED_SECONDS             | here: test_who_only_waits_makes_room                          |
+| LIMIT_CONNECTION_BYTES                 | test_sockets.py: test_absurd_heads                            |
+| LIMIT_LISTENERS                        | here: CrowdTest                                               |
+| LIMIT_KEY_FAILURES                     | test_keys.py: test_guessing_…; tests/server/store/test_keys.c |
+| LIMIT_KNOWN_FAILURES                   | tests/server/store/test_keys.c                                |
+| LIMIT_READINGS_PAGE                    | test_doubts.py: test_a_device_gone_wild_…                     |
+| LIMIT_CREW_TEXT, LIMIT_OPEN_CASES      | test_crew.py                                                  |
 """
 
 import contextlib
@@ -69,18 +69,18 @@ class LimitedTest(ServedTest):
 
     @contextlib.contextmanager
     def crowd(self, count, source="127.0.0.1"):
-        """So many who come in and say nothing."""
+        """That many connections which send nothing."""
         with contextlib.ExitStack() as stack:
             yield [stack.enter_context(socket.create_connection(
                 ("127.0.0.1", self.server.port), timeout=60, source_address=(source, 0)))
                 for _ in range(count)]
-        # Until all have left, so that the next test begins with an empty house.
+        # Waits until all are closed, so that the next test begins without connections.
         self.wait_for(lambda: self.server.figure("cairn_connections") == 1)
 
     @contextlib.contextmanager
     def watcher(self):
-        """Tells how many have come in beside it, over one connection that stays: were each question
-        on its own, one that is just leaving would count for somebody who has yet to come in."""
+        """A function that says how many other connections there are. It asks over one connection
+        that stays open: the end of a new one for each question could be counted late."""
         with contextlib.closing(http.client.HTTPConnection(
                 "127.0.0.1", self.server.port, timeout=60, source_address=("127.0.0.9", 0))) as line:
             def others():
@@ -90,9 +90,9 @@ class LimitedTest(ServedTest):
             yield others
 
     def amid(self, count, what):
-        """Does what() while so many are there. A crowd that says nothing is sent away after some
-        seconds; where the machine took longer it is done once more, for what was seen then proves
-        nothing."""
+        """Calls what() while that many connections are there. The server closes a silent
+        connection after some seconds; where the machine was slower than that, the result proves
+        nothing and the call is repeated."""
         for _ in range(10):
             with contextlib.ExitStack() as house:
                 with self.watcher() as others:
@@ -128,7 +128,8 @@ class LimitedTest(ServedTest):
 
 
 class CrowdTest(LimitedTest):
-    """64 files for connections and streams, half for each: 32, of which 6 are kept for keys."""
+    """64 files, half for connections and half for streams: 32 connections, of which 6 are
+    reserved for keys."""
 
     files_open = 384
     room, kept, listeners = 32, 6, 32
@@ -189,7 +190,7 @@ class CrowdTest(LimitedTest):
         self.wait_for(lambda: self.server.figure("cairn_listeners") == 0)
 
     def test_who_only_waits_makes_room(self):
-        """In a crowd, a connection without a request ends long before its usual time."""
+        """In a crowd, a connection without a request is closed long before its usual time."""
         seconds = limits()["LIMIT_HEAD_CROWDED_SECONDS"]
         self.assertLess(seconds, limits()["LIMIT_HEAD_SECONDS"])
         began = time.monotonic()
@@ -200,7 +201,8 @@ class CrowdTest(LimitedTest):
 
 
 class AddressTest(LimitedTest):
-    """One address is not the house. This machine's own stands for a guest's here."""
+    """The limit of one address does not close the server to others. The machine's own address
+    counts as a visitor's here."""
 
     options = ("--per-address", "16", "--proxy", "127.0.0.9")
 
@@ -237,13 +239,14 @@ class AddressTest(LimitedTest):
 
 
 class PatienceTest(LimitedTest):
-    """A head has a quarter of the patience, the next request half, a body all of it."""
+    """With --patience N, a request's head may take a quarter of it, the next request half, a body
+    all of it."""
 
     patience = 12  # a busy machine may be late by some seconds
     options = ("--patience", str(patience))
 
     def trickle(self, peer, data):
-        """Sends a byte each 50 ms until the other side has ended it; returns what came back."""
+        """Sends a byte every 50 ms until the server has closed; returns what came back."""
         got = b""
         peer.settimeout(0.05)
         for byte in data:

@@ -21,7 +21,8 @@ BOUND = re.compile(r'(.+)_bucket\{le="([0-9]+\.[0-9]+|\+Inf)"\}')
 
 
 def check_histogram(name, samples):
-    """Buckets in order of their bounds, each with all that the one before has; the last has all."""
+    """Buckets come in order of their bounds, each counts what the one before counts, and the last
+    counts all."""
     buckets = [(float(m[2].replace("+Inf", "inf")), value) for key, value in samples.items()
                for m in [BOUND.fullmatch(key)] if m and m[1] == name]
     bounds, counts = zip(*buckets)
@@ -37,7 +38,7 @@ def check_histogram(name, samples):
 
 
 def least(buckets):
-    """(least value, how many) of what lies in each bucket."""
+    """(least value, how many) of each bucket."""
     before = (0.0, 0)
     for bound, count in buckets:
         yield before[0], count - before[1]
@@ -88,8 +89,8 @@ class FiguresTest(ServedTest):
     LINE = re.compile(r"^\d{4}-\d\d-\d\dT\S+ \S+ [A-Z]+ /", re.M)
 
     def figures(self):
-        """The figures once all answers so far are in them: an answer is counted, then logged, when
-        it is off, and its reader may have it before."""
+        """The figures of /metrics once every answer so far is counted: an answer is counted and
+        logged after it is sent, so its reader may be earlier."""
         self.wait_for(lambda: len(self.LINE.findall(self.server.log_text())) >=
                       len(self.server.answers))
         return parse(self.server.get("/metrics").text)
@@ -134,7 +135,7 @@ class FiguresTest(ServedTest):
                           now["cairn_writes_waiting"]), (1, 0, 0))
 
     def refused_more(self, family, what):
-        """By reason, what `what` adds to the figures of a family."""
+        """By how much `what` raises the figures of a family, by reason."""
         before = self.figures()
 
         def added():
@@ -200,7 +201,7 @@ class FiguresTest(ServedTest):
         self.assertLess(now["cairn_revision_age_seconds" + label], 60)
 
     def test_figures_are_for_this_machine_alone(self):
-        """They count hidden uploads too, so a proxy does not pass them on."""
+        """They count hidden uploads too, so a proxy must not pass them on."""
         for name in ("X_Forwarded_For", "Forwarded"):
             self.assert_problem(self.server.get("/metrics", **{name: "for=192.0.2.1"}), 404)
         self.assertEqual(self.server.get("/healthz", X_Forwarded_For="192.0.2.1").status, 200)
@@ -246,7 +247,7 @@ class LogTest(ServedTest):
     LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ (\S+) (\S+) (\S+) (\d+) (\d+)")
 
     def lines(self, text):
-        """Method, path and status of the log's lines that hold the text."""
+        """Method, path and status of the log lines that contain the text."""
         return [(m[2], m[3], int(m[4])) for line in self.server.log_text().splitlines()
                 if text in line for m in [self.LINE.fullmatch(line)] if m]
 

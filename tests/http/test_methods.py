@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Wrong methods, and paths that play games."""
+"""Wrong methods, and malformed paths."""
 
 import addresses
 from tests.support.serving import API, SLUG, ServedTest
@@ -9,7 +9,7 @@ METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", 
 
 class MethodsTest(ServedTest):
     def allowed(self):
-        """Methods of each address."""
+        """The methods of each address."""
         style = addresses.style_path(self.server)
         found = {}
         for route in addresses.routes():
@@ -82,7 +82,7 @@ class PathsTest(ServedTest):
                 answer.json()  # is UTF-8 and well-formed all the same
 
     def test_a_nul_ends_no_path(self):
-        """What stands behind %00 is not cut off unseen."""
+        """What follows %00 is not cut off unnoticed."""
         for path in (f"{API}/cars/1%00", f"{API}/cars/1%00x", f"/{SLUG}/%00", f"/{SLUG}%00/",
                      "/healthz%00", "/healthz%00/../x", f"{API}/standings%00.json"):
             with self.subTest(path):
@@ -100,7 +100,7 @@ class PathsTest(ServedTest):
         self.assertEqual(self.server.get("/healthz").status, 200)
 
     def test_two_long_addresses_are_not_taken_for_one(self):
-        """Where answers are kept under their address, its end counts too."""
+        """Answers are kept by their whole address, its end included."""
         one = self.server.get(f"{API}/cars/1?nothing=" + "x" * 600)
         other = self.server.get(f"{API}/cars/2?nothing=" + "x" * 600)
         self.assertEqual((one.json()["car"], other.json()["car"]), (1, 2))

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Sealed notices, protest periods, cases, and what stands in the way of a final classification."""
+"""Sealed notices, protest periods, enquiries and protests, and what stands in the way of a final
+classification."""
 
 import contextlib
 import hashlib
@@ -44,7 +45,7 @@ class NoticesTest(ServedTest):
         return self.assert_problem(self.post(**notice), 409, "not-yet")["errors"]
 
     def ahead(self, kind):
-        """What a classification posted now would be."""
+        """The preview of a classification: what it would say if it were posted now."""
         answer = self.server.get(f"{API}/classifications/{kind}", self.server.organiser)
         self.assertEqual((answer.status, answer.headers.get("cache-control")),
                          (200, "private, no-store"))
@@ -177,12 +178,12 @@ class AheadTest(NoticesTest):
 
 
 class ClassificationTest(NoticesTest):
-    """From the last car in to a final classification, and beyond."""
+    """From the last car's finish to a final classification, and after it."""
 
     files = {"event": with_period("00:00:03")}
 
     def refused(self, **notice):
-        """Told beforehand just as it is told to whoever posts."""
+        """The preview names the same obstacles as the refusal of a post."""
         ahead = [obstacle["text"] for obstacle in self.ahead(notice["kind"])["obstacles"]]
         told = super().refused(**notice)
         if not any("protest period" in line for line in told + ahead):  # it may end in between
@@ -196,7 +197,7 @@ class ClassificationTest(NoticesTest):
         self.assertIn("TC2 is not closed", told)
         self.decide(*CLOSED)
         self.assertEqual(self.status(), "provisional")
-        # Opened before, so that nothing is final however late the machine asks.
+        # Opened before, so that nothing is final yet on a slow machine either.
         case = self.server.post("enquiries", {"kind": "protest", "car": 2, "point": "TC1",
                                               "text": "We were held up."}).json()["number"]
         first = self.posted(kind="provisional", text="Protests to the secretary.")
@@ -257,7 +258,7 @@ class ClassificationTest(NoticesTest):
         self.assertIn(2, [d["car"] for d in new["differences"]])
 
     def check_page(self, before, after):
-        """The notice board for people says the same, in each language."""
+        """The page of notices says the same, in each language."""
         document = self.server.get(f"{API}/notices/{after}").json()
         for lang, word, sign in (("en", "Final classification", "."),
                                  ("de", "Endgültige Wertung", ","),
@@ -284,7 +285,7 @@ class ClassificationTest(NoticesTest):
                       page.split(f'<article id="notice-{before}">')[1].split("</article>")[0])
 
     def change_after(self, final):
-        """A later change ends it; a new notice names the old one."""
+        """A later change replaces a final classification; the new notice names the old one."""
         old = self.server.get(f"{API}/notices/{final}").body
         self.decide({"kind": "disqualify", "car": 1, "reason": "scrutineering after the finish"})
         self.assertEqual(self.status(), "provisional")

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the office reads, and that two organisers do not overwrite each other."""
+"""What the office reads, and that two organisers do not overwrite each other's changes."""
 
 import json
 
@@ -15,7 +15,7 @@ class OfficeTest(ServedTest):
 
 
 class UnchangedTest(OfficeTest):
-    """Nothing is written here."""
+    """These tests write nothing."""
 
     def test_documents_come_back_byte_by_byte(self):
         with open(self.server.folder + "/event/event.json", "rb") as file:

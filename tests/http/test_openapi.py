@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""schema/openapi.yaml against the route table and the real answers."""
+"""schema/openapi.yaml compared with the route table and with real answers."""
 
 import csv
 import io
@@ -16,7 +16,8 @@ METHODS = {"get", "put", "post", "delete", "options", "head", "patch", "trace"}
 
 
 def operations(document):
-    """(method, path, operation, parameters) of each operation; parameters of the path are in."""
+    """(method, path, operation, parameters) of each operation; those of its path are among the
+    parameters."""
     for path, item in document["paths"].items():
         for method in METHODS & set(item):
             yield (method.upper(), path, item[method],
@@ -109,7 +110,7 @@ class DocumentTest(ServedTest):
 
 
 class AnswersTest(ServedTest):
-    """Asks for all there is, then holds each answer against the document."""
+    """Asks for everything, then checks each answer against the document."""
 
     @classmethod
     def setUpClass(cls):
@@ -121,7 +122,7 @@ class AnswersTest(ServedTest):
                       for method, path, operation, _ in operations(cls.document)]
 
     def operation_of(self, answer):
-        """The operation that answers; for a wrong method any one of that address."""
+        """The operation that answers; for a wrong method any operation of that address."""
         path = answer.path.split("?")[0]
         found = [(method, operation, pattern) for method, name, operation, shape in self.shapes
                  if shape.fullmatch(path) for pattern in [name]]
@@ -296,7 +297,8 @@ class AnswersTest(ServedTest):
         self.assert_all_seen(seen)
 
     def assert_all_seen(self, seen):
-        """What is documented does come; a machine in trouble is tested elsewhere."""
+        """Every documented status has been seen; those of a machine in trouble are tested
+        elsewhere."""
         for method, path, operation, _ in operations(self.document):
             if path.endswith("/stream"):
                 continue  # it does not end; tested by itself
@@ -325,7 +327,7 @@ class AnswersTest(ServedTest):
 
 
 class ValidatorTest(ServedTest):
-    """The validator finds what is wrong, so that its silence means something."""
+    """The validator finds what is wrong, so that it means something when it finds nothing."""
 
     def setUp(self):
         self.validator = schema.Validator(schema.load())

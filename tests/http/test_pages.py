@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Pages: nothing that somebody typed is taken for HTML, links lead somewhere, facts are there."""
+"""Pages: no text that somebody typed is read as HTML, links lead somewhere, and the facts are
+there."""
 
 import html.parser
 import re
@@ -30,7 +31,7 @@ KNOWN = {"html", "head", "meta", "title", "link", "body", "a", "header", "p", "n
 
 
 class Page(html.parser.HTMLParser):
-    """Elements, links, ids and text; notes what does not nest."""
+    """Elements, links, ids and text of a page, and what in it is not nested properly."""
 
     def __init__(self, text):
         super().__init__(convert_charrefs=True)

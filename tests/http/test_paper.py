@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Papers as PDF: their rows are the API's, their pages whole, their bytes those of the facts."""
+"""Papers as PDF: their rows are the API's, no page is cut off, and the same facts give the same
+bytes."""
 
 import hashlib
 import os
@@ -24,7 +25,7 @@ def tool(*command, data=None):
 
 
 class Paper:
-    """What a PDF says."""
+    """The text of a PDF."""
 
     def __init__(self, data):
         self.data = data
@@ -33,11 +34,11 @@ class Paper:
         self.pages = self.text.split("\f")[:-1]
 
     def rows(self):
-        """Lines in cells, the columns being two blanks or more apart."""
+        """Lines cut into cells, where columns are two blanks or more apart."""
         return [re.split(r"\s{2,}", line.strip()) for line in self.text.splitlines()]
 
     def words(self):
-        """The text with every gap one blank."""
+        """The text with every gap as one blank."""
         return " ".join(self.text.split())
 
 
@@ -62,7 +63,7 @@ class PaperTest(ServedTest):
             return file.read()
 
     def assert_rows(self, paper, wanted):
-        """The cells stand in these lines in this order, whatever else the lines hold."""
+        """These cells stand in these lines in this order, whatever else the lines hold."""
         lines = [" ".join(line.split()) for line in paper.text.splitlines()]
         at = 0
         for cells in wanted:
@@ -192,7 +193,7 @@ class FrameTest(PaperTest):
 
 
 class NoticeTest(PaperTest):
-    """A classification as it was sealed."""
+    """The paper of a sealed classification."""
 
     def test_a_classification_on_paper(self):
         self.assert_taken(self.server.post("decisions", CLOSED), 2)
@@ -245,7 +246,7 @@ NAMES = [HOSTILE[i] if i < len(HOSTILE) else f"Driver {i}" for i in range(MANY)]
 
 
 class ManyTest(PaperTest):
-    """Pages full of cars, some with names that nobody has."""
+    """Papers of several pages, with unusual names."""
 
     files = {"entries": ENTRIES.split("\n", 1)[0] + "\n" + "".join(
                  f"{i + 1},{name},Navigator {i},Make{i},Model,{1920 + i % 50},1500,open,\n"

@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Papers are drawn by a process apart: whatever becomes of it, the server goes on.
+"""Papers are drawn by a process of their own: whatever happens to it, the server goes on.
 
-The child is kept at its work by a configuration of fonts that is a pipe nobody writes to, so that a
-test can look at it and end it."""
+The process is kept busy by a configuration of fonts that is a pipe nobody writes to, so that a
+test can look at it and end it.
+"""
 
 import contextlib
 import os
@@ -21,7 +22,7 @@ PAPER = f"{API}/paper/standings"
 
 
 def children(pid):
-    """The processes that one has begun and that have not ended, with what each runs."""
+    """The running child processes of a process, with the program of each."""
     found = {}
     for name in os.listdir("/proc"):
         if not name.isdigit():
@@ -71,7 +72,7 @@ class ProcessTest(ServedTest):
 
     @staticmethod
     def sleeps(pid):
-        """Whether each of its threads waits for something."""
+        """Whether all threads of a process are waiting."""
         states = set()
         with contextlib.suppress(FileNotFoundError, ProcessLookupError):
             for thread in os.listdir(f"/proc/{pid}/task"):

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The static site: the public pages as files, whole, linked among themselves, kept up to date."""
+"""The static site: the public pages as files, complete, linked with each other, kept up to date."""
 
 import hashlib
 import html
@@ -24,8 +24,8 @@ STATE = re.compile(rb'<p class="state" id="state">.*?</p>', re.S)
 
 
 class Links:
-    """Addresses that a page names, each once, and its ids. Thousands of pages are looked at: by
-    their attributes, which stand in double quotes on every page of ours."""
+    """The addresses that a page names, each once, and its ids. It reads attributes in double
+    quotes only, as all our pages have them, since thousands of pages are read."""
 
     ATTRIBUTE = re.compile(r'\s(href|src|action|data-figures|id)="([^"]*)"')
     CANONICAL = re.compile(r'<link rel="canonical"[^>]*>')
@@ -39,7 +39,7 @@ class Links:
 
 
 def read_site(site):
-    """Every file by its path from the root; the journal, which is no part of the site, aside."""
+    """Every file of the site by its path, without the journal, which is not part of it."""
     found = {}
     for folder, _, names in os.walk(site):
         for name in names:
@@ -57,7 +57,7 @@ def target_of(name, link):
 
 
 class Checks:
-    """What holds of every site."""
+    """What holds for every site."""
 
     def assert_links(self, files, outside=()):
         """No link is broken or leads out of the site, every fragment is there, and every page can
@@ -99,8 +99,8 @@ class Checks:
 
     @staticmethod
     def words(page):
-        """What the main part of a page says, piece by piece; the forms and buttons that a file
-        cannot have, and what a copy has in their place, aside."""
+        """The text of the main part of a page, piece by piece, without the forms and buttons that
+        a file cannot have and what a copy has in their place."""
         page = re.search(r"<main.*</main>", page, re.S).group()
         page = re.sub(r"This page of the copy[^<]*|Diese Seite der Kopie[^<]*|"
                       r"Cette page de la copie[^<]*|Questa pagina della copia[^<]*", "", page)
@@ -141,7 +141,7 @@ class PublishTest(SiteTest):
             self.assertIn(name, files)
 
     def test_figures_are_those_of_the_server(self):
-        """Each JSON and CSV file byte for byte, each page in all that it says."""
+        """Each JSON and CSV file is the server's byte for byte, each page has the server's text."""
         self.assertEqual(
             self.server.post("notices", {"title": "Tea & <b>cake</b>"}).status, 200)
         self.publish()
@@ -289,7 +289,7 @@ class PublishTest(SiteTest):
             self.assertFalse(os.path.exists(os.path.join(self.site, SLUG)))
 
     def test_another_event_of_the_folder_is_not_told(self):
-        """The site is of one event, where the server would list them all."""
+        """The site is of one event alone, where the server would list them all."""
         data = os.path.join(self.server.folder, "two")
         for slug, name in ((SLUG, "Gannet Trial"), ("petrel-2031", "Petrel Run")):
             folder = os.path.join(self.server.folder, slug)
@@ -321,7 +321,7 @@ class WatchTest(SiteTest):
         self.watch.stdout.close()
 
     def stamps(self):
-        """When each file was put in place, and what it holds."""
+        """When each file was written, and its content."""
         found = {}
         for folder, _, names in os.walk(self.site):
             for name in names:
@@ -373,7 +373,7 @@ class WatchTest(SiteTest):
         self.assertEqual(self.watch.wait(60), 0)
 
     def test_two_do_not_write_one_site(self):
-        """The journal's lock is held for as long as a writing takes."""
+        """The journal is locked for as long as a command writes the site."""
         self.publish()
         holder = subprocess.Popen(["flock", os.path.join(self.site, ".cairn-journal"),
                                    "sh", "-c", "echo held; read end"],
@@ -386,8 +386,8 @@ class WatchTest(SiteTest):
         self.assertIn(b"another process is writing this site", done.stderr)
 
     def test_killed_in_the_middle_it_heals(self):
-        """Wherever it is killed: no half file but the one beside, and the next run leaves exactly
-        what a fresh one would."""
+        """Wherever the command is killed, no page is half written, and the next run leaves
+        exactly what a first run would."""
         self.publish("--base", "https://results.example")
         twin = self.site + "-twin"
         cairn("publish", self.server.data, SLUG, twin)

@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""The ten questions that a crew asks at lunch: each is answered at most two taps from the board.
+"""Ten questions of a crew at lunch: each is answered at most two taps from the board.
 
-The pages are read as they come, without a script; a tap is a link followed."""
+The pages are read as they come, without a script; a tap is a link followed.
+"""
 
 import re
 
@@ -39,7 +40,7 @@ class QuestionsTest(ServedTest):
             self.assertIn(told[name], row)
 
     def test_why_did_that_test_cost_us_so_much(self):
-        """4: one tap to the card, which explains every point in a sentence."""
+        """Question 4: one tap to the card, which explains every point in a sentence."""
         card = self.tap(self.page(BOARD), f"/{SLUG}/cars/1")
         told = self.server.get(f"/api/v1/events/{SLUG}/cars/1").json()
         whys = [point["why"] for point in told["points"] if point["penalty"] != "0.000"]
@@ -48,29 +49,29 @@ class QuestionsTest(ServedTest):
             self.assertIn(why.replace("'", "&#39;"), card)
 
     def test_what_happened_to_the_car_we_chase(self):
-        """5: one tap to its card: how it stands, and what was ruled about it."""
+        """Question 5: one tap to its card, with its result and the rulings on it."""
         card = self.text(self.tap(self.page(BOARD), f"/{SLUG}/cars/2"))
         self.assertIn("Late at scrutineering", card)
 
     def test_where_are_we_in_our_era(self):
-        """6: one tap."""
+        """Question 6: one tap."""
         eras = self.tap(self.page(BOARD), f"/{SLUG}/\\?by=class")
         self.assertIn("Ashdown", eras)
 
     def test_how_is_that_test_scored_and_who_was_best_there(self):
-        """7 and 8: two taps, by way of the card."""
+        """Questions 7 and 8: two taps, by way of the card."""
         test = self.text(self.tap(self.tap(self.page(BOARD), f"/{SLUG}/cars/1"),
                                   f"/{SLUG}/tests/S1\\?car=1"))
         self.assertRegex(test, r"How it is scored .*1 min 10 s")
         self.assertIn("Thorne", test)
 
     def test_how_do_we_stand_against_our_rival(self):
-        """9: two taps, by way of the card."""
+        """Question 9: two taps, by way of the card."""
         compared = self.tap(self.tap(self.page(BOARD), f"/{SLUG}/cars/1"),
                             f"/{SLUG}/compare\\?cars=1,[0-9]+")
         self.assertIn("Thorne", compared)
 
     def test_when_do_we_start_tomorrow(self):
-        """10: two taps, by way of the event's page."""
+        """Question 10: two taps, by way of the event's page."""
         starts = self.tap(self.tap(self.page(BOARD), f"/{SLUG}/event"), f"/{SLUG}/starts/2")
         self.assertIn("09:02", starts)

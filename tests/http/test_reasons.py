@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The reasons that commands give: what is wrong, and not something near it."""
+"""Commands give the actual reason of a failure, not a related one."""
 
 import os
 import socket

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Rules that are tried: what they would move, and worked examples of an item."""
+"""Trying rules before they are saved: what they would change, and worked examples of an item."""
 
 import copy
 import json
@@ -8,7 +8,7 @@ from tests.support.serving import API, EVENT, ServedTest
 
 
 class RulesTest(ServedTest):
-    """Nothing is written here, but for the last test's own rules."""
+    """These tests write nothing, except the last test, which saves its own rules."""
 
     def tried(self, rules):
         answer = self.server.send("POST", "rules/try", json.dumps(rules), self.server.organiser,

@@ -26,7 +26,7 @@ def derived_id(**fields):
 
 
 class SendTest(Shell, ServedTest):
-    """To the real server."""
+    """Sends to the real server."""
 
     def setUp(self):
         super().setUp()
@@ -152,7 +152,7 @@ class SendTest(Shell, ServedTest):
     def test_a_key_covers_its_own_points_only(self):
         path = self.write("own.csv", "point,car,time\nTC1,5,08:50\nT1/1,5,09:50\nNOWHERE,5,09:51\n")
         _, err = self.send(path, key=self.server.timekeeper, code=2)
-        # A point of another desk and one that does not exist are told alike.
+        # A point of another desk and one that does not exist get the same answer.
         self.assertEqual(err.splitlines(), [
             f"{path}:3: refused: the point is not one of this key's",
             f"{path}:4: refused: the point is not one of this key's"])
@@ -273,7 +273,7 @@ class SendTest(Shell, ServedTest):
 
 
 class Listener:
-    """A socket that hears one request and answers nothing."""
+    """A socket that reads one request and does not answer."""
 
     def __enter__(self):
         self.socket = socket.create_server(("127.0.0.1", 0))
@@ -297,7 +297,7 @@ class Listener:
 
 
 class TrustTest(Shell):
-    """A server with a certificate that its own authority vouches for."""
+    """A server with a certificate of its own authority."""
 
     def test_only_a_certificate_that_is_trusted_gets_the_key(self):
         papers = Papers()

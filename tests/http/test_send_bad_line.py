@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""`cairn send` over bad lines: nothing is lost and nothing counts twice."""
+"""`cairn send` over bad connections: nothing is lost and nothing is sent twice."""
 
 import hashlib
 import os

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""Clients that are slow, broken or rude, over bare sockets; the server serves the others."""
+"""Clients that are slow, broken or hostile, over bare sockets; the server goes on serving the
+others."""
 
 import socket
 import struct
@@ -30,7 +31,7 @@ class SocketsTest(ServedTest):
         return f'[{{"point":"PC1","car":8,"id":"raw-{self.number}"}}]'.encode()
 
     def is_known(self, row):
-        """Whether the row is there already: then it counts as a duplicate."""
+        """Whether the row is stored already: then it counts as a duplicate."""
         told = self.server.post("readings", row).json()
         return told["duplicates"] == 1
 
@@ -86,7 +87,7 @@ class SocketsTest(ServedTest):
         self.assertIn(b'"accepted":1', got)
 
     def test_a_client_that_leaves_before_the_answer(self):
-        """It was acknowledged to nobody, but it is kept whole or not at all."""
+        """A reading whose sender left before the answer is stored whole or not at all."""
         rows = [self.row() for _ in range(20)]
         for row in rows:
             with self.server.connect() as peer:
@@ -159,7 +160,7 @@ class SocketsTest(ServedTest):
         self.assertIn(b'"accepted":1', got)
 
     def test_expect_100_continue_is_refused_at_once(self):
-        """Who asks first is told what is wrong without sending the body."""
+        """A client that asks first is refused before it sends the body."""
         for head, status in (
                 (self.head("Content-Length: 5000000", "Expect: 100-continue"), b"413"),
                 (f"POST {API}/readings HTTP/1.1\r\nHost: x\r\nContent-Length: 99\r\n"
@@ -205,7 +206,8 @@ class SocketsTest(ServedTest):
         self.assertEqual(got.count(b"HTTP/1.1 200 "), 2)
 
     def test_two_lengths_or_a_length_and_chunks(self):
-        """What a proxy and this server could read in two ways is refused, or ends the connection."""
+        """A request that a proxy and this server could read in two ways is refused, or ends the
+        connection."""
         row = self.row()
         inner = b"GET /api/v1/events HTTP/1.1\r\nHost: x\r\n\r\n"
         for more in (("Content-Length: 2", f"Content-Length: {len(row)}"),
@@ -297,7 +299,8 @@ class SocketsTest(ServedTest):
                 peer.close()
 
     def test_writers_at_once_each_see_their_own_row(self):
-        """Sixteen at once: each answer's revision is what a GET then shows, or a later one."""
+        """Sixteen at once: a GET after an answer shows the revision of that answer or a later
+        one."""
         wrong = []
 
         def work(number):

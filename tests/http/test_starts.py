@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Start lists made, looked at and kept; prizes."""
+"""Start lists: made, previewed and saved; prizes."""
 
 import csv
 import io
@@ -93,7 +93,8 @@ class StartsTest(ServedTest):
 
 
 class ShownListTest(ServedTest):
-    """What is kept is the list that was shown, in the place of those that it was to replace."""
+    """The list that is saved is the one that was shown, and replaces those that it was to
+    replace."""
 
     def make(self, tag=None, **plan):
         sent = {} if tag is None else {"If_Match": f'"{tag}"'}

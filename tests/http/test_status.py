@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""How the machine is doing, as an event's organiser is told."""
+"""The state of the machine, as an event's organiser sees it."""
 
 import os
 import time
@@ -13,7 +13,7 @@ LINES = ["server", "revision", "desks", "commit", "publish", "queue", "failures"
 
 
 class StatusTest(LimitedTest):
-    """A server that knows where copies are."""
+    """A server that knows where its backups are."""
 
     @classmethod
     def setUpClass(cls):
@@ -33,7 +33,7 @@ class StatusTest(LimitedTest):
         return next(line for line in self.status()["lines"] if line["id"] == name)
 
     def copy(self, slug, minutes):
-        """A copy of that age."""
+        """Makes a backup of that age."""
         path = os.path.join(self.copies, f"{slug}.20310606T{minutes:04d}00Z.cairn")
         with open(path, "w", encoding="ascii") as file:
             file.write("copy")

@@ -89,7 +89,7 @@ class StreamTest(ServedTest):
                              (row[car]["position"], row[car]["penalty"], row[car]["through"]))
 
     def test_rows_make_the_standings_of_the_next_revision(self):
-        """A page that applies the rows to what it has need not ask again."""
+        """A page that applies the rows of a patch to its standings need not ask again."""
         def table():
             told = self.server.get(f"{API}/standings").json()
             return {r["car"]: [r["position"], r["penalty"], r["through"]]
@@ -183,7 +183,7 @@ class StreamTest(ServedTest):
 
 
 class LargeChangeTest(ServedTest):
-    """More cars than a patch has room for."""
+    """A change of more cars than a patch may have."""
     files = {"entries": "number,driver,navigator,make,model,year,category\n" + "".join(
         f"{n},Driver {n},,Calder,Six,1930,open\n" for n in range(1, 201)),
         "readings": "point,car,time\n", "decisions": "kind,car,point,value,reason\n"}

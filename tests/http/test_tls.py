@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The server with a certificate of its own: handshake, pages, uploads, event streams, its end; and
-certificates, keys and clients that are wrong. The openssl command makes what is needed."""
+"""The server with a certificate: handshake, pages, uploads, event streams, its end; and wrong
+certificates, keys and clients. The openssl command makes what is needed."""
 
 import os
 import signal
@@ -38,7 +38,7 @@ class TlsTest(unittest.TestCase):
         return stream
 
     def post_one(self, server=None):
-        """A reading that the public sees; returns the answer's object."""
+        """Posts a reading that the public sees; returns the answer's object."""
         type(self).number += 1
         row = {"point": "PC1", "car": 8, "id": f"tls-{self.number}"}
         answer = (server or self.server).post("readings", [row])
@@ -143,7 +143,7 @@ class TlsTest(unittest.TestCase):
             self.assertGreater(last, before)
 
     def test_one_that_does_not_read_gets_the_newest(self):
-        """What is left out in between leads to a message that starts from a later revision."""
+        """A slow listener misses messages; it then gets one that begins at a later revision."""
         with self.server.connect() as peer:
             peer.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
             peer.sendall(f"GET {API}/stream HTTP/1.1\r\nHost: x\r\n\r\n".encode())
@@ -192,7 +192,7 @@ class TlsTest(unittest.TestCase):
 
 
 class WrongPapersTest(unittest.TestCase):
-    """What is wrong is told in words, before any port is opened."""
+    """A wrong certificate or key is reported in words before any port is opened."""
 
     @classmethod
     def setUpClass(cls):

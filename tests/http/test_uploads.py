@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Readings in: media types, forms of a body, what is taken, refused and limited."""
+"""Uploads of readings: media types, forms of a body, what is accepted, refused and limited."""
 
 import gzip
 import json
@@ -190,7 +190,7 @@ class RowsTest(ServedTest):
             self.assertEqual(told["revision"], before)
 
     def test_broken_texts_are_refused_row_by_row(self):
-        """Bytes that are no UTF-8, and control characters, are in nothing that is kept."""
+        """Bytes that are not UTF-8, and control characters, are never stored."""
         self.assert_taken(self.post(b"point,car,by\nPC1,1,\xff\xfe\n", "text/csv"), 0, 0, [1])
         self.assert_taken(self.post(b'{"point":"PC1","car":1,"by":"\xff"}\n'
                                     b'{"point":"PC1","car":1,"id":"fine"}\n',
@@ -223,7 +223,7 @@ class SizesTest(ServedTest):
         self.assertEqual(self.office_revision(), before)
 
     def test_a_body_of_just_the_limit_and_one_byte_more(self):
-        """The client sends all of it before it reads; it must be told all the same."""
+        """A client that sends the whole body before it reads still gets its answer."""
         for name, method, limit, media_type in (
                 ("notices", "POST", LIMITS["LIMIT_BODY_NOTICE"], "application/json"),
                 ("decisions", "POST", LIMITS["LIMIT_BODY_DECISIONS"], "application/json"),

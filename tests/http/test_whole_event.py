@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The whole Round Merrow as its office plays it by the API: from an event with one car to
-a signed final classification, and the folder that is left."""
+"""The whole Round Merrow as its office runs it over the API: from an event with one car to a
+signed final classification, and the folder that it exports."""
 
 import json
 import os
@@ -24,7 +24,8 @@ DOUBTS = {("differ", 35, "R2"), ("differ", 36, "R2"), ("differ", 82, "R5/2"),
 
 
 def squeezed(text):
-    """Without blanks, line ends and marks of direction, so that a name may go over lines."""
+    """A text without blanks, line ends and marks of direction, so that a name may be broken over
+    lines."""
     return re.sub(r"[\s\u200e\u200f\u202a-\u202e\u2066-\u2069\f]", "", text)
 
 
@@ -59,7 +60,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
     # Before the event.
 
     def set_up(self):
-        """Rules and entries, each tried before it is taken; a list with faults is not."""
+        """Puts rules and entries, each tried before it is saved; a list with faults is not saved.
+        """
         rules = merrow.rules()
         self.put("rules", json.dumps({**rules, "unit": "furlong"}), "application/json", "unit")
         self.put("rules", json.dumps(rules), "application/json")
@@ -83,7 +85,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         self.assert_taken(foreign, 0, refused=[1])
 
     def put(self, name, text, media_type, wrong=None):
-        """Tries a document and puts it. `wrong`: where a fault must be told; nothing changes."""
+        """Tries a document and saves it. `wrong`: where a fault must be reported; nothing then
+        changes."""
         tag, before = self.office(name).headers["etag"], self.office_revision()
         told = self.server.post(f"{name}/try", text, media_type=media_type).json()
         self.assertEqual((told["taken"], self.office_revision()), (wrong is None, before), told)
@@ -108,7 +111,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
     }
 
     def start_list(self, day):
-        """Shown, kept, and posted as a bulletin."""
+        """A start list previewed, saved, and posted as a bulletin."""
         shown = self.server.post(f"starts/{day}", self.PLANS[day]).json()
         kept = self.server.post(f"starts/{day}", {**self.PLANS[day], "save": True}).json()
         self.assertEqual((shown["saved"], kept["saved"]), (False, True))
@@ -120,7 +123,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         return [start["car"] for start in kept["starts"]]
 
     def drive_day(self, day):
-        """Decisions made before the first start; the start list; then all in its order."""
+        """The decisions made before the first start, the start list, then all facts in their
+        order."""
         facts = self.drive.facts(day)
         first = next(at for at, (name, _) in enumerate(facts) if name == "readings")
         for _, row in facts[:first]:
@@ -141,7 +145,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         self.take(waiting)
 
     def take(self, readings):
-        """Each desk sends its own, in parts."""
+        """Each desk sends its own facts, in parts."""
         desks = {}
         for row in readings:
             desks.setdefault(self.keys[row["point"].split("/")[0]], []).append(
@@ -152,8 +156,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
                 self.assert_taken(self.server.post("readings", part, key), len(part))
 
     def rule(self, row):
-        """A ruling, whose effect is told before and comes about. One is the answer to a crew's
-        enquiry; another enquiry needs none."""
+        """Makes a ruling whose effect is shown first and then holds. A notional one answers a
+        crew's enquiry; another enquiry needs no ruling."""
         case = None
         if row["kind"] == "notional":
             case = self.server.post("enquiries", {
@@ -186,7 +190,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
     # After the last car.
 
     def provisional(self):
-        """Posted although doubts are open, which then hold up the final one."""
+        """Posts a provisional classification although doubts are open, which stand in the way of
+        a final one."""
         told = self.refused(kind="final")
         self.assertIn("no provisional classification is posted", told)
         # Car 173 is charged for what it did not do: it stands behind its sister.
@@ -202,7 +207,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         return first
 
     def settle_doubts(self):
-        """The review: the first clock holds, and a car that is out was not seen."""
+        """The review: of two clocks the first counts, and a car that is out was not seen."""
         open_doubts = [doubt for doubt in self.office("doubts").json()["doubts"] if doubt["open"]]
         self.assertEqual({(d["kind"], d["car"], d["point"].removesuffix("/1"))
                           for d in open_doubts}, DOUBTS)
@@ -216,7 +221,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         self.assertFalse(any(doubt["open"] for doubt in self.office("doubts").json()["doubts"]))
 
     def protest(self, first):
-        """Upheld after the provisional classification, which a second one then replaces."""
+        """A protest is upheld after the provisional classification, which a second one then
+        replaces."""
         case = self.server.post("enquiries", {
             "kind": "protest", "car": merrow.TWIN, "text": "The engine was our sister's."}
             ).json()["number"]
@@ -234,7 +240,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         return second
 
     def check_against(self, old, new, cars):
-        """A notice names the one before it and tells each car that differs."""
+        """A notice names the one before it and lists each car that differs."""
         contents = self.content(old), self.content(new)
         self.assertEqual(contents[1]["supersedes"], old)
         names = ("position", "class_position", "fails", "penalty", "status")
@@ -266,7 +272,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
         return final
 
     def assert_sealed(self, number):
-        """What it says is what everybody reads now."""
+        """The notice says what the public reads now."""
         content = self.content(number)
         for by in ("overall", "class", "category", "team"):
             told = self.server.get(f"{API}/standings?by={by}").json()
@@ -274,7 +280,8 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
                 self.assertEqual(table, told[name], by)
 
     def prizes(self):
-        """The sisters share the prize of their class; it is read out as the page tells."""
+        """The sisters share the prize of their class; the command reads it out as the page shows
+        it."""
         told = self.office("prizes").json()["prizes"]
         shared = [(p["award"], p["group"], p["place"], p["car"]) for p in told if p["shared"]]
         self.assertEqual([(award, place, car) for award, _, place, car in shared],
@@ -284,7 +291,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
     # What is left.
 
     def compare_with_the_folder(self, name, bys):
-        """The folder as it is exported scores as the server does, for both views."""
+        """The exported folder scores as the server does, for both views."""
         folder = os.path.join(self.server.folder, name)
         cairn("export", self.server.data, SLUG, folder)
         for view, key in (((), self.server.organiser), (("--public",), None)):
@@ -296,7 +303,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
 
     @staticmethod
     def plain(body):
-        """Without what no folder holds: the revision, and that a final notice is posted."""
+        """A body without what no folder holds: the revision, and that a final notice is posted."""
         body = re.sub(rb'"revision":\d+', b"", body, count=1)
         return body.replace(b'status":"final"', b'status":"provisional"', 1)
 
@@ -340,7 +347,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
 
     @staticmethod
     def notice_rows(content):
-        """Each table of a sealed classification, then every decision."""
+        """The rows of each table of a sealed classification, then every decision."""
         rows = []
         for group in [content["overall"], *content["class"]["groups"],
                       *content["category"]["groups"]]:
@@ -357,7 +364,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
 
     @staticmethod
     def page_rows(table):
-        """A ranking's row as paper has it: place, car, crew, vehicle, year, penalty."""
+        """The rows of a ranking as paper has them: place, car, crew, vehicle, year, penalty."""
         rows = []
         for cells in table.rows:
             told = dict(zip(table.heads, cells))
@@ -375,7 +382,7 @@ class WholeEventTest(EffectsCheck, NoticesTest, PaperTest):
                     (row[0], row[1], *row[2].split("\n"), row[3]) for row in table.rows)]
 
     def assert_paper(self, path, rows):
-        """The rows stand on the paper in this order, each whole and none twice."""
+        """The rows stand on the paper in this order, none broken and none twice."""
         answer = self.server.get(f"{API}/paper/{path}", self.server.organiser)
         self.assertEqual(answer.media_type, "application/pdf", str(answer))
         text = squeezed(tool("pdftotext", "-raw", "-", "-", data=answer.body))

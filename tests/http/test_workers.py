@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""What has to be made first never holds up what need not be: the public's workers are held, as long
-as a test likes, and all others go on. Nothing here is timed; a wait that never ends would fail."""
+"""An answer that takes long to make does not delay others: the workers of public answers are
+stopped for as long as a test likes, and all other requests are answered. Nothing here is timed; a
+wait that never ends would fail."""
 
 import contextlib
 import gzip
@@ -21,7 +22,7 @@ LIMITS = limits()
 
 
 class Asking(threading.Thread):
-    """Asks beside the test; `answer` is there when it has ended."""
+    """A question asked in a thread of its own; `answer` is there once it has ended."""
 
     def __init__(self, server, path, **how):
         super().__init__(daemon=True)
@@ -68,10 +69,11 @@ class HoldingTest(ServedTest):
 
     @contextlib.contextmanager
     def held(self):
-        """While the public's workers are held, with one of them at work."""
+        """While the workers of public answers are stopped, one of them in the middle of its work.
+        """
         self.begin_to_hold()
         try:
-            # What nobody has asked for before, or it might be kept.
+            # An answer that nobody has asked for before: a known one might be kept.
             first = Asking(self.server, f"/{SLUG}/?q={self.id()}")
             # Until then it may still stand in the queue and take a place there.
             self.wait_for(lambda: os.path.exists(self.is_held))
@@ -118,7 +120,7 @@ class HeldTest(HoldingTest):
         answers = {a.told().body for a in crowd}
         self.assertEqual([a.told().status for a in crowd + plain], [200] * 63)
         self.assertEqual(len(answers), 1)
-        # Packed and plain are two, and that which was held when it began.
+        # Compressed and plain count as two, besides the one that was stopped.
         self.assertEqual(self.server.figure("cairn_answers_made_total"), made + 3)
 
     def test_beyond_the_queue_one_is_told_to_come_again(self):
@@ -131,7 +133,7 @@ class HeldTest(HoldingTest):
             self.wait_for(lambda: self.waiting() == room + 1 and
                           self.server.figure('cairn_requests_refused_total{reason="busy"}') ==
                           before + 6)
-            # What costs less has room of its own.
+            # Cheaper answers have workers of their own.
             cheap = Asking(self.server, f"{API}/cars/3")
             self.wait_for(lambda: self.waiting() == room + 2)
         answers = [a.told() for a in crowd]
@@ -158,7 +160,7 @@ class HeldTest(HoldingTest):
             self.wait_for(lambda: os.path.exists(self.is_held) and
                           server.figure("cairn_answers_waiting") == 40)
             server.process.send_signal(signal.SIGTERM)
-            # Held until it is at its end: who asks from then on is told so.
+            # Until the server is ending: requests that come then are refused with that reason.
             late = f"GET /{SLUG}/?q=late HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
             self.wait_for(lambda: b"is stopping" in server.raw(late.encode(), timeout=0.1))
             os.unlink(self.hold)
@@ -172,7 +174,7 @@ class HeldTest(HoldingTest):
 
 
 class AddressTest(HoldingTest):
-    """This machine is no proxy here, so that its addresses are held to their limit."""
+    """This machine does not count as a proxy here, so its addresses are held to their limit."""
 
     options = ("--proxy", "192.0.2.1")
 
@@ -183,7 +185,7 @@ class AddressTest(HoldingTest):
                     for car in (1, 2, 3, 5, 8)]
             self.wait_for(lambda: self.waiting() == 1 + room and
                           [a.answer.status for a in ours if a.answer] == [503])
-            # The same again shares, and others are not held to what one does.
+            # The same request again shares its answer, and other addresses are not limited by it.
             same = Asking(self.server, next(a.path for a in ours if a.answer is None),
                           source="127.0.0.7")
             other = Asking(self.server, f"{API}/cars/9", source="127.0.0.8")
@@ -195,7 +197,7 @@ class AddressTest(HoldingTest):
 
 
 class LargeTest(ServedTest):
-    """An answer too large to be made in both codings."""
+    """An answer too large to be compressed as well as plain."""
 
     files = {"entries": serving.ENTRIES + "".join(
         f"{n},D. River {n},N. Marsh {n},Calder,Six,1930,1996,club,\n" for n in range(10, 700))}

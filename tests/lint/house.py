@@ -108,7 +108,8 @@ def rooms_downward(tree):
 
 
 def headers_apart(tree):
-    """No two headers of one name or guard: a reader and the compiler take one for the other."""
+    """No two headers have the same name or guard: a reader and the compiler would mistake one for
+    the other."""
     names, guards = {}, {}
     for path, text in tree.files({"lib", "server", "tests"}, (".h",)):
         guard = re.search(r"^#ifndef (\w+)\n#define \1$", text, re.M)
@@ -142,7 +143,8 @@ def declared(text):
 
 
 def defined_in_their_room(tree):
-    """What a header declares is defined in its room, so that no call climbs past its includes."""
+    """What a header declares is defined in its own room, so that no call goes to a room that may
+    not be included."""
     homes = {}
     for path, text in tree.files({"lib", "server"}, (".c",)):
         for match in DEFINES.finditer(ctext.code_only(text)):
@@ -168,7 +170,7 @@ def reach(below, path):
 
 
 def cycles(below):
-    """A breach for each file that takes itself in. below: file to {file that it takes in: line}"""
+    """A breach for each file that includes itself. below: file to {file that it includes: line}"""
     for path, others in below.items():
         for other, line in others.items():
             if other == path or path in reach(below, other):
@@ -203,8 +205,8 @@ def imports(tree):
 
 
 def web_rooms(tree):
-    """A surface takes from itself and from what is shared; what is shared, from itself alone. No
-    script imports itself by way of others."""
+    """A surface imports from itself and from what is shared; what is shared, from itself alone.
+    No script imports itself by way of others."""
     below = {}
     for path, _ in tree.files({"web"}, (".js", ".css")):
         if not path.startswith(tuple(f"{room}/" for room in WEB_SURFACES + WEB_SHARED)):
@@ -222,7 +224,8 @@ MODEL_HOLDERS = ("server/live/writer", "server/live/snapshot.c", "server/live/sh
 
 
 def readers_have_no_model(tree):
-    """Who includes shared_model.h can add to an event: its writer, and what lets it go."""
+    """Only the writer of an event, and what frees it, includes shared_model.h, by which facts are
+    added."""
     for path, text in tree.files({"server"}, (".c", ".h")):
         if not path.startswith(MODEL_HOLDERS):
             yield from breaches(path, text, ctext.without_comments(text),
@@ -386,7 +389,7 @@ SYSTEM_HEADERS = set(
 
 
 def own_names(tree):
-    """A header of ours called like a system header would be taken for it by others."""
+    """No header of ours has the name of a system header, which others would include instead."""
     for path in tree.paths:
         name, ending = os.path.splitext(os.path.basename(path))
         if ending == ".h" and name in SYSTEM_HEADERS:

@@ -339,7 +339,7 @@ def require(condition):
 
 
 def standing(readings):
-    """The readings that nothing replaces, by (car, point), the one that counts first."""
+    """The readings that no other replaces, by (car, point), the one that counts first."""
     replaced = {reading.replaces for reading in readings if reading.replaces}
     found = {}
     for reading in readings:

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""Writes a small random event folder, valid but nasty, that depends on the seed alone.
+"""Writes a small random event folder, valid but awkward, that depends on the seed alone.
 
 Usage: random_event.py SEED OUTDIR
 """

@@ -187,7 +187,7 @@ class Results:
                 "total": steps}
 
     def card_point(self, car, point, dropped):
-        """A scored point on the card; what a car that is absent was due is not said."""
+        """A scored point on the card; for an absent car, when it was due is left out."""
         item, outcome = point.scored.item, point.outcome
         show = lambda time: values.show_time(time, item.rule.precision)
         shape = {"point": point.scored.id, "kind": item.kind, "day": item.day,

@@ -30,7 +30,7 @@ def outcome(view, car, item):
 
 
 def measured_from(view, car, item):
-    """The time that the held elapsed is charged beyond; None charges all of it."""
+    """The time beyond which the held elapsed is charged; None charges all of it."""
     method = item.keys.get("method", "elapsed")
     if method == "over-bogey":
         return values.duration(str(item.keys["bogey"]))

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The hand-worked cases of tests/cases, scored by the program and by the oracle: field by field alike."""
+"""The hand-worked cases of tests/cases, scored by the program and by the oracle: every field is
+the same."""
 import json
 import os
 import unittest

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The server and the command score alike: random events are posted row by row, in batches of every
-form and in an order of their own, and read back in every view."""
+"""The server and the command score alike: random events are posted row by row, in batches of
+every form and in random order, and read back in every view."""
 
 import csv
 import io
@@ -34,7 +34,8 @@ def rows_of(path):
 
 
 def mixed(dice, rows):
-    """Another order, in which rows that say the same id keep theirs: of those the first holds."""
+    """The rows in another order, except that rows with the same id keep theirs: the first of them
+    counts."""
     named = {}
     for row in rows:
         named.setdefault(row.get("id") or id(row), []).append(row)
@@ -169,7 +170,7 @@ class SameTest(unittest.TestCase):
 
 
 class RevokesTest(serving.ServedTest):
-    """The order of rows has no meaning in a body either."""
+    """The order of rows has no meaning in the body of a post either."""
 
     def test_a_revoke_may_stand_before_what_it_names(self):
         def revoke(name, other):

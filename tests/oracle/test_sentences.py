@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""Every sentence of every card of the demo and of random events, redone: a reader with a pocket calculator
-and the rules comes to the same figures. What a sentence names is all that is used; one that cannot be read
-is a failure."""
+"""Every sentence of every card of the demo and of random events, worked out again: a reader with
+a pocket calculator and the rules comes to the same figures. Only what a sentence names is used;
+one that cannot be parsed is a failure."""
 import json
 import os
 import re
@@ -44,13 +44,14 @@ def cut(value, unit):
 
 
 class Sentence:
-    """What is left to read of a `why`."""
+    """The part of a `why` that is still to be parsed."""
 
     def __init__(self, text):
         self.text = text
 
     def take(self, pattern):
-        """The groups of what stands next (all of it where there is none), None where something else does."""
+        """What a pattern that matches next captures, the whole match where it captures nothing;
+        None where it does not match."""
         found = re.match(pattern, self.text)
         if not found or not found.group(0):
             return None
@@ -87,7 +88,7 @@ class Card:
         return self.rules[point.split("/")[0]]
 
     def rounded(self, value, read, unit):
-        """ “, counted as X” is there where truncation changed what was read, and is right."""
+        """“, counted as X” stands where truncation changed what was read, and is right."""
         self.check(value, cut(read, unit))
 
     def clock(self, sentence, unit):
@@ -104,7 +105,7 @@ class Card:
         return value
 
     def price(self, sentence, rule, deviation):
-        """“3 s late at 1 a second = 3, held to the cap of 2”: what it costs, in thousandths."""
+        """The cost of “3 s late at 1 a second = 3, held to the cap of 2”, in thousandths."""
         if sentence.take("on time|no difference"):
             self.check(deviation, 0)
             return 0
@@ -154,7 +155,8 @@ class Card:
         return limit is not None
 
     def left(self, sentence):
-        """The start of the day, or when and why a control was left; None where neither stands."""
+        """The start of the day, or when and why a control was left; None where neither comes
+        next."""
         start = sentence.take(r"(?:Start|the start of the day) " + TIME)
         if start:
             return time(start[0])
@@ -389,7 +391,8 @@ class Card:
         return None if sentence.take("Seen(?: at " + TIME + ")?") is None else 0
 
     def point(self, point):
-        """One point: its sentence says what it costs. Returns the faults that it adds to the test."""
+        """Parses the sentence of a point, which must come to the point's cost. Returns the faults
+        that it adds to the test."""
         sentence = Sentence(point["why"])
         kind = getattr(self, point["kind"].replace("-", "_"))
         rule = self.rule(point["point"])
@@ -445,7 +448,7 @@ class Sentences(unittest.TestCase):
         return json.loads(done.stdout)
 
     def redo(self, folder, number, *view):
-        """A whole card; how many points it has."""
+        """Works a whole card out again; returns how many points it has."""
         told = self.card(folder, number, *view)
         card = Card(folder, self.assertEqual, told["points"])
         faults = {}
@@ -457,7 +460,7 @@ class Sentences(unittest.TestCase):
         return len(told["points"])
 
     def totals(self, told, faults):
-        """Faults that laps tell are those of the test, and the parts of the total make it."""
+        """Faults named with laps are those of the test, and the parts of the total add up to it."""
         self.assertEqual(sum(Fraction(part["penalty"] or 0) for part in told["total"]), Fraction(told["penalty"]))
         for part in told["total"]:
             found = re.search(r"faults " + NUMBER, part["why"])
@@ -467,7 +470,7 @@ class Sentences(unittest.TestCase):
         self.assertGreater(sum(self.redo(DEMO, number) for number in range(1, 173)), 13000)
 
     def test_the_cards_of_random_events(self):
-        """Every rule there is, also live, with decisions of every kind."""
+        """Every rule, live events and decisions of every kind."""
         for seed in range(SEEDS):
             with tempfile.TemporaryDirectory() as folder:
                 cars = random_event.make(seed, Path(folder)).cars

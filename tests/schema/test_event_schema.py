@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Holds schema/event.schema.json against the program: what one takes, the other takes."""
+"""schema/event.schema.json and the program accept the same files."""
 
 import copy
 import glob

@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""The people of an event in fast motion: desks that send what they read until it is acknowledged,
-and the office that rules and hands out keys.
+"""The people of an event, in fast motion: desks that send their readings until they are
+acknowledged, and the office, which rules and gives out keys.
 
-Each is a thread in the field's network. What is acknowledged is kept here, to be compared with the
-server's at the end; an answer that should not be is a violation.
+Each is a thread in the field's network. What is acknowledged is remembered here and compared with
+the server's facts at the end; an answer that should not come is a violation.
 """
 
 import datetime
@@ -31,8 +31,8 @@ class Address:
 
 
 class Motion:
-    """Maps the event's time to the run's: each day takes an equal share, its hours evenly; nights
-    are passed over."""
+    """Maps the event's time to that of the run: each day takes an equal share, its hours evenly;
+    nights take no time."""
 
     def __init__(self, rows, seconds):
         self.began = None
@@ -44,7 +44,7 @@ class Motion:
                      for number, (day, times) in enumerate(sorted(days.items()))}
 
     def due(self, row):
-        """Seconds from the beginning of the run."""
+        """When something is due: seconds from the beginning of the run."""
         number, first, last = self.days[row["at"][:10]]
         share = (_instant(row) - first) / max(last - first, 1)
         return self.seconds * (number + share) / len(self.days)
@@ -58,8 +58,8 @@ def _instant(row):
 
 
 def share_out(rows, count):
-    """Points for `count` desks, neighbours on the route together, each with about as many
-    readings; the corrections made by the office are not theirs."""
+    """Shares the points among `count` desks: neighbours on the route go together, and each desk
+    has about as many readings. Corrections made by the office belong to no desk."""
     points = {}
     for row in rows:
         points[row["point"]] = points.get(row["point"], 0) + 1
@@ -79,8 +79,8 @@ def share_out(rows, count):
 
 
 class Sender(threading.Thread):
-    """Sends rows when they are due until they are acknowledged, each batch as it was first sent.
-    An answer is believed only if it takes or knows all of a batch: nothing is half taken."""
+    """Sends rows when they are due, until they are acknowledged; a batch that is sent again is
+    the same bytes. An answer must account for every row of its batch, as new or as known."""
 
     def __init__(self, soak, name, seed):
         super().__init__(daemon=True, name=name)
@@ -105,7 +105,7 @@ class Sender(threading.Thread):
         raise NotImplementedError
 
     def ask(self, method, path, body):
-        """An answer, None where none came."""
+        """Asks once; None where no answer came."""
         self.client.key = self.key
         self.tries += 1
         try:
@@ -118,9 +118,9 @@ class Sender(threading.Thread):
         self.soak.over.wait(self.rng.uniform(0, min(high, low * 2 ** turn)))
 
     def insist(self, method, path, body, done=200):
-        """Asks until it is answered with 200. 503 and silence are asked again, all else is a
-        violation; but `done` is how a second asking may be told that the first was heard. None
-        where the run is broken off."""
+        """Asks until it is answered with 200; 503 and no answer are asked again, anything else is
+        a violation. `done` may recognise the answer to a second asking whose first was heard.
+        None where the run is broken off."""
         turn = 0
         while not self.soak.over.is_set():
             answer = self.ask(method, path, body)
@@ -151,7 +151,7 @@ class Sender(threading.Thread):
             self.repeat(name, rows, body)
 
     def repeat(self, name, rows, body):
-        """What is known comes again, and adds nothing."""
+        """Sends what is known again: it adds nothing."""
         answer, _ = self.insist("POST", f"{API}/{name}", body)
         if answer is None:
             return
@@ -161,7 +161,7 @@ class Sender(threading.Thread):
             self.soak.violation(f"{self.name}: {len(rows)} {name} once more: {told}")
 
     def told_so(self, row):
-        """Another content under an id that is taken is refused, alone."""
+        """Sends other content under a known id: that row alone is refused."""
         other = dict(row, reason="Another content under the same id")
         answer, _ = self.insist("POST", f"{API}/readings", json.dumps([other]).encode())
         told = answer.json() if answer is not None else None
@@ -170,7 +170,8 @@ class Sender(threading.Thread):
 
 
 class Desk(Sender):
-    """A timekeepers' desk: its points, its key, its numbers, and a clock that may be off."""
+    """A timekeepers' desk: its points, its key, its sequence numbers, and a clock that may be
+    wrong."""
 
     def __init__(self, soak, number, points, rows, seed):
         self.desk = f"{0xde500000 + number:08x}"
@@ -183,11 +184,13 @@ class Desk(Sender):
         self.key_number = None
 
     def numbered(self, seq, row):
-        """A row with the desk's own number. Its id is the demo's: corrections name it."""
+        """A row with the desk's next sequence number. It keeps the id of the demo's row, since
+        corrections name it."""
         return dict(row, desk=self.desk, seq=str(seq), due=self.soak.motion.due(row))
 
     def move_to(self, key):
-        """Another thread hands out a new key; `moved` is set once the old one is not used."""
+        """Called by the thread that gives out a new key; sets `moved` once the old one is no
+        longer used."""
         self.moved.clear()
         self.new_key = key
 
@@ -197,7 +200,8 @@ class Desk(Sender):
         self.moved.set()
 
     def made(self, rows):
-        """Rows as the desk sends them: when they were made is told by its own clock."""
+        """Rows as the desk sends them: the time at which each was made is that of the desk's own
+        clock."""
         off = self.soak.desk_clocks.get(self.desk, 0)
         out = []
         for row in rows:
@@ -234,7 +238,8 @@ class Desk(Sender):
         self.moved.set()
 
     def report(self, last):
-        """How the desk is doing; kept in memory only, so an answer may be missing."""
+        """Sends the desk's state. The server keeps it in memory only, so an answer may be
+        missing."""
         body = {"by": self.name, "points": self.points, "last_seq": last, "unsent": 0,
                 "refused": 0, "blanks": 0, "offset_ms": 0, "uncertainty_ms": 5, "clock": "good",
                 "version": "1"}
@@ -244,7 +249,7 @@ class Desk(Sender):
 
 
 class Office(Sender):
-    """Rules, corrects and posts notices in the order in which it was done."""
+    """Makes the demo's rulings, corrections and notices in their order."""
 
     def __init__(self, soak, rows, decisions, seed):
         super().__init__(soak, "office", seed)
@@ -274,8 +279,8 @@ class Office(Sender):
 
 
 class Locksmith(Sender):
-    """Gives desk after desk a new key, by the page's way or by the command's, and revokes the old
-    one once the desk has moved. The old one must open nothing any more."""
+    """Gives one desk after another a new key, by the API or by the command, and revokes the old
+    one once the desk uses the new one. The old key must then be refused."""
 
     def __init__(self, soak, desks, seconds, seed):
         super().__init__(soak, "locksmith", seed)
@@ -333,7 +338,8 @@ class Locksmith(Sender):
         return answer.json()["key"], answer.json()["id"]
 
     def by_command(self, desk):
-        """Beside the server, into its file; a full disk is met again later."""
+        """Makes a key by the command, beside the server; where the disk is full it tries again
+        later."""
         while not self.soak.over.is_set():
             done = cairn("key", "add", self.soak.data, SLUG, "--role", "timekeeper", "--points",
                          ",".join(desk.points), "--label", desk.name, code=None)
@@ -349,21 +355,21 @@ class Locksmith(Sender):
 
 
 def key_number(data):
-    """The number of the key that was made last; None where the file cannot be read just now, as
-    one of a server that was killed on a full disk."""
+    """The number of the newest key; None where the file cannot be read just now, as when its
+    server was killed on a full disk."""
     listed = cairn("key", "list", data, SLUG, code=None).stdout.decode().splitlines()
     return max((int(line.split("\t")[0]) for line in listed if line[:1].isdigit()), default=None)
 
 
 def add_key(data, role, label, points=()):
-    """A key and its number, made by the command."""
+    """Makes a key by the command; returns it and its number."""
     more = ("--points", ",".join(points)) if points else ()
     key = cairn("key", "add", data, SLUG, "--role", role, "--label", label, *more)
     return key.stdout.decode().strip(), key_number(data)
 
 
 def facts(share):
-    """The demo's readings and decisions, of one car in `share`, in the order they were made."""
+    """The demo's readings and decisions in the order they were made, of one car in `share`."""
     out = []
     for name in FIELDS:
         rows = [row for row in demo_rows(name)

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""Where a soak takes place: networks that can be cut and slowed down, a disk that can be filled,
-a clock that can be moved.
+"""Where a soak runs: networks that can be cut and slowed down, a disk that can be filled, a clock
+that can be moved.
 
-With the rights for it, everything is in namespaces of this program: the server's network, the
-field's with the desks and the crowd's, joined by links of their own, and a small file system.
-Without, all is on the loopback and the disk is full by a limit on the size of files. Nothing of it
-is seen by the rest of the machine, and it goes with this program.
+With the rights for it, everything is in namespaces of this program: the networks of the server,
+of the field with the desks and of the crowd, joined by links, and a small file system. Without
+them all is on the loopback, and the disk is full by a limit on the size of files. The rest of the
+machine sees none of it, and it ends with this program.
 """
 
 import asyncio
@@ -28,7 +28,7 @@ READY_SECONDS = 20
 
 def enter_namespaces(wanted=True):
     """Runs this program anew inside namespaces, where that is allowed; returns whether it is in
-    them. To be called before anything else is done."""
+    them. To be called before anything else."""
     if os.environ.pop(INSIDE, None):
         subprocess.run(["ip", "link", "set", "lo", "up"], check=True)
         return True
@@ -52,7 +52,7 @@ def enter_namespaces(wanted=True):
 
 
 def enter_network(path):
-    """Takes this thread into a network; the sockets that it makes are there."""
+    """Moves this thread into a network: the sockets that it makes from now on are there."""
     libc = ctypes.CDLL(None, use_errno=True)
     handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
     try:
@@ -63,7 +63,7 @@ def enter_network(path):
 
 
 class Network:
-    """A network of its own, linked to the server's; held by a process that ends with this one."""
+    """A network linked to the server's; held by a process that ends with this one."""
 
     def __init__(self, number, addresses=1):
         self.server_address = f"10.77.{number}.1"
@@ -96,7 +96,7 @@ class Network:
         enter_network(self.path)
 
     def cut(self, is_cut):
-        """Nothing passes, and neither side is told."""
+        """From now on no packet passes, and neither side is told."""
         subprocess.run(["ip", "link", "set", self.link, "down" if is_cut else "up"], check=True)
 
     def end(self):
@@ -106,7 +106,7 @@ class Network:
 
 
 class Loopback:
-    """Stands for a network where none of its own may be had. It cannot be cut."""
+    """Takes the place of a network where none can be made. It cannot be cut."""
 
     server_address = "127.0.0.1"
     wrap = ()
@@ -125,9 +125,8 @@ class Loopback:
 
 
 class Relay:
-    """A stretch of line in a network: passes bytes on after a while, in pieces, and can be torn.
-
-    Desks speak through it. Not every kernel can delay packets by itself; this one always can."""
+    """Passes bytes on in a network after a delay, in pieces, and can break connections. Desks
+    speak through it: not every kernel can delay packets by itself."""
 
     def __init__(self, network, port):
         self.network, self.target = network, (network.server_address, port)
@@ -206,7 +205,7 @@ class Relay:
 
     def _hang_up(self):
         for writer in list(self.lines):
-            # Reset, not a polite end: what is on the way is lost.
+            # A reset and no orderly end: what is on its way is lost.
             sock = writer.transport.get_extra_info("socket")
             if sock is not None:
                 sock.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
@@ -223,7 +222,7 @@ class Relay:
 
 
 class SmallDisk:
-    """A file system of its own, filled by a file."""
+    """A small file system, which is filled by a file."""
 
     def __init__(self, path):
         self.path = path
@@ -233,7 +232,7 @@ class SmallDisk:
         self.filler = os.path.join(path, "filler")
 
     def fill(self, _pid, room):
-        """Leaves `room` bytes."""
+        """Fills the disk but for `room` bytes."""
         with open(self.filler, "wb", buffering=0) as file:
             try:
                 while True:
@@ -272,8 +271,8 @@ class LimitedFiles:
 
 
 class Inside:
-    """What is loaded into the server: it moves its wall clock, and tells what it has allocated.
-    Only who is started with `environment` has it."""
+    """A library that is loaded into the server: it moves the server's wall clock, and reports
+    what the server has allocated. It acts on programs that are started with `environment`."""
 
     def __init__(self, folder, clock, allocated):
         os.makedirs(folder)
@@ -284,24 +283,24 @@ class Inside:
             file.write(bytes(16))
         self.environment = {**os.environ, "LD_PRELOAD": f"{clock}:{allocated}",
                             "MOVED_CLOCK": self.path, "ALLOCATED": self.told,
-                            # A sanitizer would have itself loaded first.
+                            # A sanitizer insists on being loaded first.
                             "ASAN_OPTIONS": os.environ.get("ASAN_OPTIONS", "") +
                                             ":verify_asan_link_order=0"}
 
     def allocated(self):
-        """MiB in use."""
+        """MiB that the server has allocated."""
         with open(self.told, "rb") as file:
             return struct.unpack("qq", file.read(16))[0] / (1 << 20)
 
     def move(self, seconds):
-        """Sets how far it is off, in place: who has the file mapped sees it at once."""
+        """Sets how far the clock is off, in the mapped file: the server sees it at once."""
         mode = "r+b" if os.path.exists(self.path) else "wb"
         with open(self.path, mode, buffering=0) as file:
             file.write(struct.pack("q", seconds))
 
 
 def wait_until(what, seconds):
-    """Waits until what() is true; returns whether it came about."""
+    """Waits until what() is true; returns whether it became so in time."""
     until = time.monotonic() + seconds
     while not what():
         if time.monotonic() > until:

@@ -1,18 +1,19 @@
 # SPDX-License-Identifier: MIT
-"""Four days of an event in minutes, with a crowd, and with every trouble that its machine may have.
+"""Four days of an event in minutes, with a crowd and every trouble that its machine may have.
 
     python3 -m tests.soak.soak [--seconds N] [--desks N] [--listeners N] [--reads N] [--seed N]
                                [--share N] [--plain] [--loopback]
 
-60 desks and the office send the demo's facts, each until it is acknowledged, while 2,000 listen
-and 500 reads a second are answered, half of them through Varnish. Meanwhile the server is killed,
-its disk is filled, networks are cut, delayed and lose packets, clocks are moved and every key is changed. At the
-end all that was acknowledged must be there once, the standings be those that `cairn score` gives,
-and neither memory nor descriptors have grown. SOAK_MINUTES is how long facts come, 6 by default.
+60 desks and the office send the demo's facts, each until it is acknowledged, while 2,000 clients
+listen and 500 reads a second are answered, half of them through Varnish. Meanwhile the server is
+killed, its disk is filled, networks are cut, delayed and lose packets, clocks are moved and every
+key is changed. At the end every acknowledged fact must be stored once, the standings must be
+those of `cairn score`, and neither memory nor descriptors may have grown. SOAK_MINUTES is how
+long facts are sent, 6 by default.
 
---share N takes one car in N; --loopback does without namespaces, --plain without Varnish. Choices
-are made by the seed alone; what happens at the same time is the machine's. Ends with 1 where
-anything does not hold.
+--share N takes one car in N; --loopback does without namespaces, --plain without Varnish. The
+seed decides all choices, but not the order of what happens at the same time. Exit status 1 where
+something does not hold.
 """
 
 import argparse
@@ -36,7 +37,7 @@ LATE_SECONDS = 60  # for what waits to be acknowledged once the last trouble is 
 
 
 class Cache(fronts.Varnish):
-    """The Varnish that is shipped, reached by the crowd's network, too."""
+    """The Varnish that is shipped, reachable from the crowd's network too."""
 
     def prepare(self, origin_port):
         command = super().prepare(origin_port)
@@ -45,7 +46,7 @@ class Cache(fronts.Varnish):
 
 
 class Crowd:
-    """The program that listens and reads; obeys one order at a time."""
+    """The program that listens and reads; takes one order at a time."""
 
     def __init__(self, soak, options):
         host = soak.town.server_address
@@ -80,7 +81,7 @@ class Crowd:
 
 
 class Soak:
-    """All that takes part, and what went wrong. Ended by `end`, in the order of `ends`."""
+    """All parts of a run, and the violations found. `end` ends the parts in the order of `ends`."""
 
     def __init__(self, options, namespaces):
         self.options, self.namespaces = options, namespaces
@@ -140,7 +141,7 @@ class Soak:
         return places.Inside(self.path(name), self.tools["moved_clock"], self.tools["allocated"])
 
     def hire(self):
-        """Desks with their keys, the office, the locksmith."""
+        """Makes the desks with their keys, the office and the locksmith."""
         options = self.options
         field = [row for row in self.readings if row["by"] != "Rally office"]
         office = [row for row in self.readings if row["by"] == "Rally office"]
@@ -194,7 +195,8 @@ class Soak:
         return len(os.listdir(f"/proc/{self.server.pid}/fd"))
 
     def sample(self):
-        """Memory each half second or oftener, for the life of the last server."""
+        """Takes the memory of the last server every half second or more often, for as long as it
+        runs."""
         while not self.over.wait(min(0.5, self.options.seconds / 200)):
             try:
                 self.samples.append((self.motion.now(),
@@ -210,7 +212,7 @@ class Soak:
     # ------------------------------------------------------------------------------ the run
 
     def gather(self):
-        """The crowd, and the cache in front of half of it."""
+        """Starts the crowd, and the cache that half of it reads from."""
         if not self.options.plain:
             self.cache = Cache(self.server)
             self.ends.append(self.cache.end)

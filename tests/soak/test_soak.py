@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A soak in small: some seconds, few desks, a small crowd, every kind of trouble; and that its
-verdict sees what it is there to see."""
+"""A small soak: some seconds, few desks, a small crowd, every kind of trouble; and tests that its
+verdict finds what is wrong."""
 
 import os
 import subprocess
@@ -34,7 +34,7 @@ class SoakTest(unittest.TestCase):
 
 
 class VerdictTest(unittest.TestCase):
-    """Facts that were acknowledged against facts that are there."""
+    """Acknowledged facts compared with stored ones."""
 
     def setUp(self):
         place = tempfile.TemporaryDirectory()
@@ -50,7 +50,7 @@ class VerdictTest(unittest.TestCase):
         return os.path.join(self.folder, *parts)
 
     def violations(self, readings):
-        """What is found where these readings were acknowledged."""
+        """The violations found where these readings were acknowledged."""
         found = []
         desk = types.SimpleNamespace(kept={"readings": readings, "decisions": self.decisions})
         run = types.SimpleNamespace(people=[desk], data=self.path("data"), path=self.path,

@@ -2,7 +2,7 @@
 """The troubles of an event's machine, one after the other, chosen by the seed.
 
 In the first part of a run the server is killed now and then. In the second it is not, so that a
-small leak grows large enough to be seen.
+small leak has time to show.
 """
 
 import random
@@ -13,7 +13,7 @@ CLOCKS = (-3650 * 86400, -86400, -61, 0, 59, 3600, 4 * 86400, 800 * 86400)
 
 
 class Troubles:
-    """Plans and plays them. `soak` is what they befall."""
+    """Plans the troubles and lets them happen to `soak`."""
 
     def __init__(self, soak, seconds, seed):
         self.soak, self.seconds = soak, seconds
@@ -33,7 +33,7 @@ class Troubles:
                 yield share * self.seconds, trouble, self.rng.random()
 
     def play(self):
-        """Plays all, each when it is due or after the one before it."""
+        """Lets all happen, each when it is due or after the one before it."""
         for due, trouble, luck in self.plan:
             while self.soak.motion.now() < due:
                 if self.soak.over.wait(max(0.0, min(0.2, due - self.soak.motion.now()))):
@@ -47,7 +47,8 @@ class Troubles:
             self.soak.crowd.order("calm")
 
     def length(self, share):
-        """Seconds of a trouble: a share of what one has, which depends on the run's length."""
+        """How long a trouble lasts, in seconds: a share of its usual length that depends on the
+        run's."""
         return share * self.seconds / 60
 
     def last(self, luck):
@@ -93,7 +94,8 @@ class Troubles:
         self.soak.line.delay = 0.0
 
     def tear(self, luck):
-        """Connections break, some in the middle of an answer, and for a moment none is made."""
+        """Breaks connections, some in the middle of an answer, and lets none be made for a
+        moment."""
         self.soak.line.tear(True)
         self.soak.over.wait(self.length(0.2 * luck))
         self.soak.line.tear(False)

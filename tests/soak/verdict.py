@@ -33,7 +33,7 @@ class Verdict:
             self.soak.violation(what)
 
     def count(self, name, value, note="", unit="", **aim):
-        """A figure; where it has an aim, missing it is a violation."""
+        """Records a figure; one that misses its aim is a violation."""
         self.section.figure(name, unit, [value], note, **aim)
         if "most" in aim:
             self.must(value <= aim["most"], f"{name}: {value:g}, at most {aim['most']}")
@@ -43,7 +43,7 @@ class Verdict:
     # ------------------------------------------------------------------------------ the facts
 
     def facts(self):
-        """All that was acknowledged is there once, as it was sent, and nothing else."""
+        """Every acknowledged fact is stored once, as it was sent, and there is no other."""
         soak = self.soak
         folder = soak.path("export")
         cairn("export", soak.data, SLUG, folder)
@@ -75,7 +75,8 @@ class Verdict:
         return folder
 
     def standings(self, folder):
-        """What is served is what the command says of the export, and of what the desks kept."""
+        """The server's standings are those that the command gives for the export, and for the
+        facts that the desks remember."""
         soak = self.soak
         compared = 0
         for key, view in ((soak.office_key, ()), (None, ("--public",))):
@@ -91,7 +92,7 @@ class Verdict:
         self.count("standings and cards compared", compared, "byte for byte with `cairn score`")
 
     def numbers(self):
-        """The office sees every desk's numbers without a gap."""
+        """The office sees the sequence numbers of every desk without a gap."""
         client = EventClient(self.soak.server, self.soak.office_key)
         told = json.loads(client.good(f"{API}/desks"))["desks"]
         client.close()
@@ -130,12 +131,13 @@ class Verdict:
     # ------------------------------------------------------------------------------ the process
 
     def memory_aim(self, most):
-        """None under a sanitizer, which keeps what was freed to catch who still uses it."""
+        """The aim for memory; None under a sanitizer, which does not free memory at once."""
         return {} if self.sanitized else {"most": most}
 
     def memory(self):
-        """Of the last server: resident over its warm third; when all have gone, descriptors and
-        what is allocated over a new server's."""
+        """Of the last server: growth of resident memory after its first third; once all clients
+        have gone, how many descriptors and how much allocated memory it has beyond a new
+        server's."""
         soak = self.soak
         samples = list(soak.samples)
         if len(samples) < 7:
@@ -178,7 +180,7 @@ class Verdict:
                    **self.memory_aim(KEPT_MIB))
 
     def fresh(self):
-        """Descriptors of a server that has just started on a copy."""
+        """Descriptors of a server that has just started on a copy of the file."""
         soak = self.soak
         os.mkdir(soak.path("copy"))
         cairn("backup", soak.data, SLUG, soak.path("copy", SLUG + ".cairn"))
@@ -196,7 +198,7 @@ class Verdict:
         return found
 
     def after_a_crowd(self):
-        """MiB allocated by a new server with the same facts, when the same crowd has come and
+        """MiB allocated by a new server with the same facts once the same crowd has come and
         gone."""
         soak = self.soak
         soak.start_server()
@@ -235,7 +237,7 @@ class Verdict:
 
 
 def judge(soak):
-    """All of it, in an order in which the server is there as long as it is asked."""
+    """Checks everything, first what needs the running server."""
     verdict = Verdict(soak)
     verdict.troubles()
     verdict.crowd()

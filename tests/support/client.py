@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""HTTP from the other side: answers, a connection that is kept, a question on one of its own."""
+"""HTTP clients: answers, a connection that is kept, a question on a connection of its own."""
 
 import http.client
 import json

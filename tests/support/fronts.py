@@ -23,8 +23,8 @@ READY_SECONDS = 60
 
 
 def free_port():
-    """A port for a program that must be told one. The kernel gives none of this range to whoever
-    lets it choose, so that no connection of another test takes it in between."""
+    """A port for a program that must be told one. It is outside the range from which the kernel
+    chooses, so no connection of another test takes it meanwhile."""
     with open("/proc/sys/net/ipv4/ip_local_port_range", encoding="ascii") as file:
         first, last = map(int, file.read().split())
     others = [*range(10240, first), *range(last + 1, 65536)] or [0]
@@ -35,7 +35,7 @@ def free_port():
 
 
 def replace_once(text, old, new):
-    """Fails where the shipped file no longer says what is to be replaced."""
+    """Replaces a text of a shipped file; fails where the file no longer has it."""
     if text.count(old) != 1:
         raise AssertionError(f"{old!r} is there {text.count(old)} times")
     return text.replace(old, new)
@@ -47,7 +47,7 @@ def shipped(*parts):
 
 
 class Front:
-    """What both have in common. They are asked like a server."""
+    """What nginx and Varnish have in common. Both are asked like a server."""
 
     ask = serving.Server.ask
     get = serving.Server.get
@@ -133,7 +133,7 @@ class Nginx(Front):
 
     @property
     def directory(self):
-        """Where the list of events and hosts would lie; there is none unless somebody makes it."""
+        """Where the list of events and hosts stands, if a test makes one."""
         return os.path.join(self.folder, "directory")
 
     def configure(self, text):
@@ -176,5 +176,5 @@ FRONTS = (Nginx, Varnish)
 
 
 def requests_of(log, path):
-    """How often the origin was asked for a path, by its access log."""
+    """How often the server behind was asked for a path, by its access log."""
     return len(re.findall(rf" [A-Z]+ {re.escape(path)} \d+ \d+$", log, re.M))

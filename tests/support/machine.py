@@ -16,7 +16,7 @@ SOAK_TOOLS = os.path.join(ROOT, "tests", "soak", "tools")
 
 
 def describe():
-    """The machine in a few words, and how busy it is: a busy one makes every spread wide."""
+    """The machine in a few words, and how busy it is: on a busy one every spread is wide."""
     cores = len(os.sched_getaffinity(0))
     model = "unknown processor"
     with open("/proc/cpuinfo", encoding="utf-8") as file:
@@ -34,7 +34,7 @@ def tool(name):
 
 
 def pinned(core, command):
-    """A command held to one core, where the machine has that many and can."""
+    """A command held to one core, where the machine has that many cores and can do so."""
     cores = sorted(os.sched_getaffinity(0))
     taskset = tool("taskset")
     if taskset is None or len(cores) < 2:

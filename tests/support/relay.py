@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""A line that is not as it should be, between a client and a server: what comes back is framed
-anew, cut, drawn out or never ends."""
+"""A faulty connection between a client and a server: what comes back is split into other chunks,
+cut off, slowed down or never ends."""
 
 import contextlib
 import socket

@@ -78,8 +78,8 @@ def rename(folder, slug):
 
 
 def preloaded(source, library):
-    """Builds a library from one C file; returns the environment of a program that it is put in front
-    of the system's for."""
+    """Builds a library from one C file; returns the environment of a program in which its
+    functions take the place of the system's."""
     subprocess.run(["gcc", "-std=c17", "-D_GNU_SOURCE", "-shared", "-fPIC", "-Wall", "-Werror",
                     source, "-o", library, "-ldl"], check=True, timeout=60)
     own = os.environ.get("ASAN_OPTIONS", "")
@@ -96,7 +96,7 @@ def row_set(rows, name):
 
 
 def encode(rows, fields, rng=random):
-    """A body in one of the three media types, written in one of the ways each allows."""
+    """A body in one of the three media types, in one of the ways that each allows."""
     how = rng.choice(("json", "ndjson", "csv"))
     if how == "csv":
         order = rng.sample(fields, len(fields))
@@ -154,7 +154,8 @@ class RunningTest(unittest.TestCase):
         self.addCleanup(self.tell_seed)
 
     def tell_seed(self):
-        """Seen in the log of a test that failed: CAIRN_SEED=… runs it with the same choices."""
+        """Prints the seed into the log of a test that failed: CAIRN_SEED=… runs it with the same
+        choices."""
         print(f"{self.id()}: seed {self.seed}", flush=True)
 
     def path(self, *parts):

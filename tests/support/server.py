@@ -70,7 +70,7 @@ class Server:
         return code
 
     def discard(self):
-        """For clean-up: ends it in any case."""
+        """Ends it whatever state it is in, for clean-up."""
         if self.running():
             self.process.kill()
             self.process.wait()

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """A small event of our own, the real program serving it, and clients that speak HTTP to it.
 
-Everything lives in a temporary folder; a server is ended by its own process id.
+Everything is in a temporary folder; a server is ended by its own process id.
 """
 
 import json
@@ -117,8 +117,8 @@ class Server:
             raise
 
     def add_key(self, *options):
-        """A key, or a link with it, that the server knows: how long it looks for one that is new to
-        it is bounded, and a slow machine may take longer."""
+        """Makes a key, or a link with one, and waits until the server knows it. The server looks
+        for new keys only so often, and a slow machine may take longer."""
         told = cairn("key", "add", self.data, SLUG, *options).strip()
         until = time.monotonic() + READY_SECONDS
         while self.process is not None and self.process.poll() is None and self.ask(
@@ -183,7 +183,7 @@ class Server:
         return self.ask("GET", path, key=key, **headers)
 
     def send(self, method, name, body, key=None, media_type="application/json", **headers):
-        """A write under the event's address; what is no bytes or text is sent as JSON."""
+        """A write under the event's address; what is neither bytes nor text is sent as JSON."""
         if not isinstance(body, (bytes, str)):
             body = json.dumps(body)
         if isinstance(body, str):
@@ -207,7 +207,7 @@ class Server:
 
 
 def shut_port(test):
-    """A port at which nobody listens, and nobody else will while the test lasts."""
+    """A port at which nobody listens, and nobody else will while the test runs."""
     holder = socket.socket()
     test.addCleanup(holder.close)
     holder.bind(("127.0.0.1", 0))
@@ -245,8 +245,8 @@ class Stream:
         self.connection.close()
 
     def block(self, beats=False):
-        """The next message as a list of lines. Heartbeats come in between whenever it is time, and
-        are passed over without `beats`."""
+        """The next message as a list of lines. Heartbeats are left out unless `beats` asks for
+        them."""
         lines = []
         while True:
             line = self.told.readline()
@@ -306,7 +306,7 @@ class ServedTest(unittest.TestCase):
         return self.fail(f"guesses took more than a minute {turns} times")
 
     def assert_problem(self, answer, status, kind=None):
-        """A whole problem document of that status; returns it."""
+        """The answer is a complete problem document of that status; returns it."""
         self.assertEqual(answer.status, status, str(answer))
         self.assertEqual(answer.headers.get("content-type"), "application/problem+json")
         self.assertEqual(answer.headers.get("cache-control"), "private, no-store")
@@ -321,7 +321,7 @@ class ServedTest(unittest.TestCase):
         return told
 
     def assert_taken(self, answer, accepted, duplicates=0, refused=()):
-        """An upload's answer; `refused` are the numbers of the rows. Returns the answer."""
+        """The answer of an upload; `refused` are the numbers of the rows. Returns it."""
         self.assertEqual(answer.status, 200, str(answer))
         told = answer.json()
         self.assertEqual(list(told), ["accepted", "duplicates", "refused", "revision"])

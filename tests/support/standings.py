@@ -11,17 +11,17 @@ REVISION = re.compile(rb'"revision":\d+')
 
 
 def unnumbered(body):
-    """A body with its revision set to 0, in which alone the server differs from the command."""
+    """A body with its revision set to 0; only in that the server differs from the command."""
     return REVISION.sub(b'"revision":0', body, count=1)
 
 
 def score(folder, *options):
-    """What the command says of a live event."""
+    """The command's answer for a live event."""
     return cairn("score", folder, "--live", "--format", "json", *options).stdout
 
 
 def first_difference(shown, due):
-    """The first row of two JSON texts that differs, for people."""
+    """The first row in which two JSON texts differ, for a message."""
     for a, b in zip(shown.split(b"\n"), due.split(b"\n")):
         if a != b:
             return f"\n  server:  {a[:700].decode()}\n  command: {b[:700].decode()}"
@@ -29,8 +29,8 @@ def first_difference(shown, due):
 
 
 def compare(test, client, folder, view=(), bys=BYS, cars=(), after=None):
-    """Holds the server's standings and cards against those of the folder.
-    `view` is ("--public",) for what everybody sees."""
+    """Compares the server's standings and cards with those of the folder. `view` is ("--public",)
+    for what the public sees."""
     more = ("--after", after) if after else ()
     query = f"&after={after}" if after else ""
     for by in bys:
@@ -44,7 +44,7 @@ def compare(test, client, folder, view=(), bys=BYS, cars=(), after=None):
 
 
 def everything(client, cars):
-    """All that a client sees of an event in JSON: address to body, revisions and all."""
+    """All that a client sees of an event in JSON: address to body, revisions included."""
     paths = [API, f"{API}/notices", *(f"{API}/standings?by={by}" for by in BYS),
              *(f"{API}/cars/{car}" for car in cars)]
     return {path: client.good(path) for path in paths}

@@ -17,7 +17,7 @@ def openssl(*arguments, **options):
 
 
 class Papers:
-    """A private authority and what it vouches for, in a temporary folder."""
+    """A private authority and the certificates that it signed, in a temporary folder."""
 
     def __init__(self):
         self.folder = tempfile.mkdtemp(prefix="cairn-tls-")
