@@ -8,7 +8,7 @@ import { byId, setText } from '../shared/dom.js';
 import { showAge } from './age.js';
 import { filter } from './filter.js';
 import { tellMoves } from './moves.js';
-import { LIMIT_MS, filled, isHidden, pageAnew, swap } from './parts.js';
+import { LIMIT_MS, filled, isHidden, pageAnew, swapWords } from './parts.js';
 import { showPinned } from './pinned.js';
 import { boardBody, fits, rowOf, writeRows } from './rows.js';
 import { setUpSince } from './since.js';
@@ -174,7 +174,7 @@ read();
 byId('live').hidden = false;
 byId('pause').onclick = (e) => {
   paused = !paused;
-  swap(e.target);
+  swapWords(e.target);
   if (paused) clearTimeout(timer);
   else poll();
 };
@@ -182,7 +182,7 @@ let wanted = false;
 byId('stream').hidden = copy;
 byId('stream').onclick = (e) => {
   wanted = !wanted;
-  swap(e.target);
+  swapWords(e.target);
   if (wanted) stream.listen();
   else stream.silence();
   plan();

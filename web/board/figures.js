@@ -2,27 +2,27 @@
 // Figures as the pages write them, in the reader's language. Knows no page.
 
 /** The decimal sign of a language. */
-export const pointOf = (language) => (0.5).toLocaleString(language).charAt(1);
+export const decimalSignOf = (language) => (0.5).toLocaleString(language).charAt(1);
 
 /** Text to thousandths, and back with that decimal sign; a text may have either. */
 export const thousandths = (text) => Number(text.replace(/[.,]/, ''));
-export const figureText = (n, point) => {
+export const figureText = (n, sign) => {
   const digits = String(Math.abs(n)).padStart(4, '0');
-  return (n < 0 ? '-' : '') + digits.slice(0, -3) + point + digits.slice(-3);
+  return (n < 0 ? '-' : '') + digits.slice(0, -3) + sign + digits.slice(-3);
 };
 
 // What a cell is worth for an order by its column: a place that is shared, places won or lost, a
 // figure; not a number where it is words.
-const worth = (text, point) =>
-  Number(text.replace(/^[=▲]/, '').replace(/^[▼−]/, '-').replace(point, '.'));
+const worth = (text, sign) =>
+  Number(text.replace(/^[=▲]/, '').replace(/^[▼−]/, '-').replace(sign, '.'));
 
 /** Compares cells of a column, `down`: the greatest first. Figures by what they are worth, words as the
  * language has them; empty cells come last either way. */
-export function inOrder(language, point, down) {
+export function inOrder(language, sign, down) {
   const collator = new Intl.Collator(language, { numeric: true });
   return (a, b) => {
     if (a === '' || b === '') return (a === '') - (b === '');
-    const apart = worth(a, point) - worth(b, point);
+    const apart = worth(a, sign) - worth(b, sign);
     return (Number.isNaN(apart) ? collator.compare(a, b) : apart) * (down ? -1 : 1);
   };
 }

@@ -3,7 +3,7 @@
 // Loaded before the page is drawn, so that a theme chosen by hand never flashes.
 
 import { keep } from './keep.js';
-import { swap } from './parts.js';
+import { swapWords } from './parts.js';
 import * as pins from './pins.js';
 import { setUpSorts } from './sorts.js';
 import { localTimes } from './local-times.js';
@@ -74,10 +74,10 @@ const setUpPins = () => {
   if (place) {
     const car = Number(place.dataset.car);
     for (const button of place.querySelectorAll('button')) {
-      if (pins.has(button.dataset.pin, car)) swap(button);
+      if (pins.has(button.dataset.pin, car)) swapWords(button);
       button.onclick = () => {
         pins.toggle(button.dataset.pin, car);
-        swap(button);
+        swapWords(button);
       };
     }
     place.hidden = false;

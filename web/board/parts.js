@@ -3,12 +3,12 @@
 // words, moves that nobody sees as jumps.
 
 import { ask } from '../shared/client.js';
-import { figureText, pointOf } from './figures.js';
+import { decimalSignOf, figureText } from './figures.js';
 
 export const LIMIT_MS = 30000; // how long an answer may take, and then to come whole
 
-export const point = pointOf(document.documentElement.lang);
-export const figure = (n) => figureText(n, point);
+export const decimalSign = decimalSignOf(document.documentElement.lang);
+export const figure = (n) => figureText(n, decimalSign);
 
 /** A text of the page with what stands for {0}, {1} put in. */
 export const filled = (text, ...values) => text.replace(/\{(\d)\}/g, (_, i) => values[i]);
@@ -16,7 +16,7 @@ export const filled = (text, ...values) => text.replace(/\{(\d)\}/g, (_, i) => v
 export const isHidden = () => document.visibilityState === 'hidden';
 
 /** Shows a button's other words, and keeps these. */
-export const swap = (button) => {
+export const swapWords = (button) => {
   const other = button.dataset.other;
   button.dataset.other = button.textContent;
   button.textContent = other;

@@ -2,7 +2,7 @@
 // The big screen: as many rows as fit, a new sheet every ten seconds, and the whole board fetched
 // again before the first sheet. A key or the button holds it.
 
-import { pageAnew, swap } from './parts.js';
+import { pageAnew, swapWords } from './parts.js';
 import { localTimes } from './local-times.js';
 
 const TURN = 10000;
@@ -60,7 +60,7 @@ async function turn() {
 document.getElementById('turn').hidden = false;
 hold.onclick = () => {
   held = !held;
-  swap(hold);
+  swapWords(hold);
 };
 addEventListener('keydown', (e) => {
   if (e.key === ' ' && e.target !== hold) {

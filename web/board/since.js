@@ -20,8 +20,8 @@ import { local } from './local-times.js';
 import { carOf, placeOf, rowOf, rowsOfCars } from './rows.js';
 import { lastVisit, visits, view } from './visits.js';
 
-const LOOK = 3; // seconds
-const NAMED = 3; // cars of one's own in the line; the list has all
+const VISIT_SECONDS = 3; // in sight, for it to count
+const NAMED_MAX = 3; // cars of one's own in the line; the list has all
 
 const section = byId('since');
 // Without a view nothing is told, and there are no words for it.
@@ -78,7 +78,7 @@ function toldOf({ car, was, place, cost, ruled }) {
 const hasMoved = ({ was, place }) => was !== place;
 
 function lineOf(found, own) {
-  const named = own.slice(0, NAMED);
+  const named = own.slice(0, NAMED_MAX);
   const parts = named.map((one) => filled(CAR, one.car, toldOf(one)));
   const moved = found.cars.filter(hasMoved).length;
   if (moved > named.filter(hasMoved).length) parts.push(filled(ALL, moved));
@@ -147,7 +147,7 @@ function draw() {
   });
 }
 
-function shut() {
+function hide() {
   details.open = false;
   if (section.offsetHeight)
     gently(() => {
@@ -173,7 +173,7 @@ function decide() {
   if (!decided) open = base !== null && base.revision !== revision();
   decided = true;
   if (open) draw();
-  else shut();
+  else hide();
 }
 
 function write() {
@@ -183,7 +183,7 @@ function write() {
 }
 
 function leave() {
-  if (decided && confirmedAt && seconds >= LOOK) write();
+  if (decided && confirmedAt && seconds >= VISIT_SECONDS) write();
 }
 
 /** Begins a visit. Returns {confirmed}: to be called whenever the server has said that what is shown is what
@@ -194,7 +194,7 @@ export function setUpSince() {
   setInterval(() => {
     const box = section.getBoundingClientRect();
     if (
-      seconds < LOOK &&
+      seconds < VISIT_SECONDS &&
       decided &&
       !isHidden() &&
       (!open || (box.bottom > 0 && box.top < innerHeight))
@@ -213,7 +213,7 @@ export function setUpSince() {
   seen.onclick = () => {
     open = false;
     write();
-    shut();
+    hide();
     // Where the button was, there the reader goes on.
     const head = document.querySelector('h1');
     head.tabIndex = -1;

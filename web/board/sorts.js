@@ -2,7 +2,7 @@
 // Tables by another column: by a press on its heading.
 
 import { inOrder } from './figures.js';
-import { point } from './parts.js';
+import { decimalSign } from './parts.js';
 
 // Rows come in the official order; a third press on a heading gives it back.
 const orders = new Map(); // by caption: [column, downwards]
@@ -14,7 +14,7 @@ export const sorted = (body, rows = official(body)) => {
   known.set(body, rows);
   const [column, down] = orders.get(body.parentNode.caption.textContent) || [];
   if (column === undefined) return rows;
-  const compare = inOrder(document.documentElement.lang, point, down);
+  const compare = inOrder(document.documentElement.lang, decimalSign, down);
   return rows
     .map((tr) => [tr.cells[column].textContent.trim(), tr])
     .sort(([a], [b]) => compare(a, b))

@@ -5,7 +5,7 @@
 import { route } from '../../build/web/board/columns.mjs';
 import { cellAt } from './cells.js';
 import { keep } from './keep.js';
-import { swap } from './parts.js';
+import { swapWords } from './parts.js';
 
 const place = document.getElementById('units');
 
@@ -33,7 +33,7 @@ function setUpUnits() {
     for (const [element, text] of figures)
       element.textContent = unit === own ? text : format.format(element.value * factor);
     for (const head of heads) head.textContent = unit === 'km' ? km : mi;
-    swap(button);
+    swapWords(button);
   }
 
   const other = () => (unit === 'km' ? 'mi' : 'km');

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
-// Keys and buttons of the page, and the station that it is at. What they write down is entry.js's.
+// Keys and buttons of the page, and the station that it is at. What they write down is recorder.js's.
 
 import { byId, button, setText } from '../shared/dom.js';
 import { echoText } from './echo.js';
-import { Entry } from './entry.js';
+import { Recorder } from './recorder.js';
 import { Faults } from './faults.js';
 import { Field, pressButton } from './field.js';
 import { Files } from './files.js';
@@ -24,11 +24,11 @@ export class Actions {
     });
     const { faults } = this;
     this.field = new Field(byId('field'), {
-      enter: (event) => this.entry.enter(event),
-      blank: (event) => this.entry.blank(event),
-      give: () => this.entry.give(),
+      enter: (event) => this.recorder.enter(event),
+      blank: (event) => this.recorder.blank(event),
+      give: () => this.recorder.give(),
       undo: (event) => this.#undo(event),
-      sighting: (event) => this.entry.sighting(event),
+      sighting: (event) => this.recorder.sighting(event),
       station: (step) => this.#step(step),
       pick: (step) => this.#pick(step),
       note: () => this.#note(),
@@ -38,15 +38,19 @@ export class Actions {
       escape: () => this.#escape(),
       changed: () => this.#echo(),
     });
-    this.entry = new Entry(desk, view, this.field, { faults, parts, echo: () => this.#echo() });
+    this.recorder = new Recorder(desk, view, this.field, {
+      faults,
+      parts,
+      echo: () => this.#echo(),
+    });
     this.files = new Files(desk, {
-      checks: (reading) => this.entry.checksOf(reading),
-      take: (readings, event) => this.entry.takeFile(readings, event),
+      checks: (reading) => this.recorder.checksOf(reading),
+      take: (readings, event) => this.recorder.takeFile(readings, event),
     });
     view.startLines((what, line, changes, event) => {
       if (what === 'leave') this.field.focus();
       else if (what === 'again') parts.again(line);
-      else this.entry.ofLine(what, line, changes, event);
+      else this.recorder.ofLine(what, line, changes, event);
     });
     this.#buttons();
   }
@@ -57,9 +61,9 @@ export class Actions {
         act(event);
         this.field.focus();
       });
-    pressed('stamp', (event) => this.entry.enter(event, 'pad'));
-    pressed('blank', (event) => this.entry.blank(event));
-    pressed('give', () => this.entry.give());
+    pressed('stamp', (event) => this.recorder.enter(event, 'pad'));
+    pressed('blank', (event) => this.recorder.blank(event));
+    pressed('give', () => this.recorder.give());
     pressed('undo', (event) => this.#undo(event));
     pressed('help-button', () => this.#help());
     pressed('save-copy', () => this.#copy());
@@ -86,14 +90,14 @@ export class Actions {
     const { text } = this.field;
     if (key === '⌫') this.field.text = text.slice(0, -1);
     else if (key === '␣') this.field.text = text.trim() ? text + ' ' : text;
-    else if (key === '/') text.trim() ? this.entry.sighting(event) : this.#step(1);
+    else if (key === '/') text.trim() ? this.recorder.sighting(event) : this.#step(1);
     else this.field.text = text + key;
     this.field.focus();
   }
 
   #undo(event) {
     if (this.field.text.trim()) this.#escape();
-    else this.entry.undo(event);
+    else this.recorder.undo(event);
   }
 
   #note() {
@@ -120,7 +124,7 @@ export class Actions {
     const { lines } = this.view;
     if (lines.editing) lines.leave();
     lines.picked = null;
-    this.entry.takeField();
+    this.recorder.takeField();
     this.view.render();
     this.field.focus();
   }
@@ -143,7 +147,7 @@ export class Actions {
     const { desk, view } = this;
     if (!station) return;
     desk.station = station;
-    this.entry.lapCar = null;
+    this.recorder.lapCar = null;
     this.faults.take();
     view.lines.picked = null;
     this.showStation();
@@ -171,7 +175,7 @@ export class Actions {
   }
 
   /** What is written down from now on; the other of both where none is named. */
-  #choose(measure = this.entry.measure === 'time' ? 'elapsed' : 'time') {
+  #choose(measure = this.recorder.measure === 'time' ? 'elapsed' : 'time') {
     const { station } = this.desk;
     if (!hasChoice(station)) return;
     station.measures = measure;
@@ -182,7 +186,7 @@ export class Actions {
   }
 
   #echo() {
-    setText(byId('echo'), this.desk.station ? echoText(this.entry, this.view.list) : '');
+    setText(byId('echo'), this.desk.station ? echoText(this.recorder, this.view.list) : '');
   }
 
   #copy() {

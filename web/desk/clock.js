@@ -62,10 +62,10 @@ export class Clock {
   }
 
   /** The wall clock less the running one. A machine that is busy may hold the page up between the
-   *  two looks, which takes from it; so the larger of two counts. */
+   *  two readings, which takes from it; so the larger of two counts. */
   #apart() {
-    const look = () => this.wall() - this.mono();
-    return Math.max(look(), look());
+    const difference = () => this.wall() - this.mono();
+    return Math.max(difference(), difference());
   }
 
   /** What a stamp taken at `mono` of the running clock is worth. All in ms, `age` in seconds. */

@@ -9,7 +9,7 @@ import { Link, keyIn } from './link.js';
 import { Log, newDesk, newId } from './log.js';
 import { Outbox, becomeSender } from './outbox.js';
 import { stationsOf } from './stations.js';
-import { quiet } from './quiet.js';
+import { idle } from './idle.js';
 import { Store } from './store.js';
 import { View } from './view.js';
 import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './words.js';
@@ -76,7 +76,7 @@ const outbox = new Outbox({
   keyFor: (point, bad) => link.keyFor(point, bad),
   post: (key, bodies) => link.call('readings', { key, method: 'POST', body: bodies }),
   settle: async (records) => {
-    await quiet();
+    await idle();
     // In memory first: a disk that refuses must not make a reading go out for ever.
     for (const record of records) desk.log.add(record);
     await desk.store?.update(records).catch(() => {});
@@ -95,7 +95,7 @@ const outbox = new Outbox({
 const actions = new Actions(desk, view, {
   kept() {
     changed();
-    quiet().then(() => outbox.wake());
+    idle().then(() => outbox.wake());
   },
   trouble(error) {
     storageRefused(error);

@@ -30,13 +30,13 @@ function carText(desk, list, car) {
 }
 
 /**
- * entry  see there, at a station;  list  the cars expected there
+ * recorder  at a station;  list  the cars expected there
  */
-export function echoText(entry, list) {
-  const { command, desk, lapCar } = entry;
+export function echoText(recorder, list) {
+  const { command, desk, lapCar } = recorder;
   const { station } = desk;
-  const elapsed = entry.measure === 'elapsed';
-  const lap = (car) => lapText(entry.stamps.nextAt(station, car));
+  const elapsed = recorder.measure === 'elapsed';
+  const lap = (car) => lapText(recorder.stamps.nextAt(station, car));
   const { kind, car } = command;
   if (kind === 'empty') {
     return station.laps && lapCar !== null ? t('echo.lap', { car: lapCar, lap: lap(lapCar) }) : '';
@@ -44,7 +44,7 @@ export function echoText(entry, list) {
   if (kind === 'bad') return t(car ? 'echo.bad' : 'echo.bad.number', { car });
   const parts = [carText(desk, list, car)];
   if (kind === 'give') {
-    const blank = entry.blankNo(command.blank);
+    const blank = recorder.blankNo(command.blank);
     parts.push(
       blank
         ? t('echo.give', { no: blank.no, time: valueShown(blank, station.precision) })
@@ -56,7 +56,7 @@ export function echoText(entry, list) {
     parts.push(
       elapsed
         ? t('echo.elapsed', { time: durationShown(command.value.text) })
-        : t('echo.typed', { time: entry.meant(command.value).text }),
+        : t('echo.typed', { time: recorder.meant(command.value).text }),
     );
   } else if (elapsed) parts.push(t('echo.open'));
   if (station.laps && kind === 'car') parts.push(t('echo.next', { lap: lap(car) }));

@@ -26,7 +26,7 @@ export function nextBatch(records, keyFor, limit = BATCH) {
 }
 
 /** The records of a batch with the states that the answer gives them. */
-export function settled(batch, answer) {
+export function answered(batch, answer) {
   const refused = new Map((answer.refused || []).map((r) => [r.id, r.reason]));
   return batch.map((record) =>
     refused.has(record.id)
@@ -103,7 +103,7 @@ export class Outbox {
       case 'taken':
         this.failures = 0;
         this.limit = Math.min(BATCH, this.limit * 2);
-        await this.settle(settled(records, reply.answer));
+        await this.settle(answered(records, reply.answer));
         this.tell('sent', records.length);
         return true;
       case 'key':

@@ -12,7 +12,7 @@ export function registerWorker(slug, offer) {
   const workers = navigator.serviceWorker;
   let newer;
   // The board's worker may hold the page while the desk's first one is on its way: no newer one.
-  const look = ({ waiting, active }) => {
+  const check = ({ waiting, active }) => {
     if (!waiting || !active) return;
     newer = waiting;
     offer();
@@ -23,9 +23,9 @@ export function registerWorker(slug, offer) {
       // On a busy page a newer worker may be found before anybody listens, and have come further than
       // "installing" by the time that its event is heard.
       const watch = () => {
-        look(registration);
+        check(registration);
         const fresh = registration.installing;
-        if (fresh) fresh.addEventListener('statechange', () => look(registration));
+        if (fresh) fresh.addEventListener('statechange', () => check(registration));
       };
       watch();
       registration.addEventListener('updatefound', watch);

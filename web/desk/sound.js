@@ -21,11 +21,11 @@ function tone(pitch, start, length) {
   wave.stop(audio.currentTime + start + length);
 }
 
-export function soundKept() {
+export function soundStored() {
   if (audio) tone(1320, 0, 0.09);
 }
 
-export function soundLook() {
+export function soundWarning() {
   if (!audio) return;
   tone(330, 0, 0.16);
   tone(330, 0.22, 0.16);

@@ -39,10 +39,10 @@ export class Store {
    * last: looking there first each time would cost two more ways to the disk and back. `blank`, if
    * any, is kept with them. Resolves once they are on disk.
    */
-  async add(records, blank, last, look = false) {
+  async add(records, blank, last, fromStore = false) {
     const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
     const readings = tx.objectStore('readings');
-    const held = look && (await readings.openKeyCursor(null, 'prev'));
+    const held = fromStore && (await readings.openKeyCursor(null, 'prev'));
     let seq = Math.max(held ? held.key : 0, last);
     const kept = records.map((record) => {
       record.seq = record.body.seq = ++seq;
@@ -52,7 +52,7 @@ export class Store {
     tx.commit();
     // What was asked says why it failed, before the transaction says that it did.
     await Promise.all([...kept, tx.done]).catch((error) => {
-      if (look || error.name !== 'ConstraintError') throw error;
+      if (fromStore || error.name !== 'ConstraintError') throw error;
       return this.add(records, blank, last, true);
     });
   }

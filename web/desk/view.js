@@ -7,8 +7,8 @@ import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
 import { ExpectedTable } from './expected-table.js';
-import { quiet } from './quiet.js';
-import { soundKept, soundLook } from './sound.js';
+import { idle } from './idle.js';
+import { soundStored, soundWarning } from './sound.js';
 import { timeOfDay, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
@@ -38,7 +38,7 @@ export class View {
   #sent = 0; // since then
   #summary = ''; // as it was shown last
   #turn = -1; // in which the list was drawn last, in REDRAW_MS
-  #later = null; // a drawing of the list that waits for quiet
+  #later = null; // a drawing of the list that waits for idle()
 
   constructor(desk) {
     this.desk = desk;
@@ -68,8 +68,8 @@ export class View {
   kept(text, doubts) {
     this.say(this.#hints++ < HINTS ? text + ', ' + t('said.undoHint') : text);
     this.warn(doubts.join('. '));
-    if (doubts.length) soundLook();
-    else soundKept();
+    if (doubts.length) soundWarning();
+    else soundStored();
   }
 
   linkLost(before) {
@@ -192,7 +192,7 @@ export class View {
       this.list = this.list.map((car) => ({ ...car, due: dues.get(car.car) ?? car.due }));
     }
     if (this.#later) return;
-    this.#later = quiet().then(() => {
+    this.#later = idle().then(() => {
       this.#later = null;
       this.#showExpected();
     });

@@ -3,7 +3,7 @@
 // left as they are. They leave the queue, stay in the log, and are back when their evidence changes.
 
 import { button, make } from '../shared/dom.js';
-import { faulty, field, input, onSubmit, unsaid } from './forms.js';
+import { field, input, missingReason, onSubmit, showFaults } from './forms.js';
 import { moment } from './moments.js';
 import { para, table } from './parts.js';
 
@@ -31,7 +31,8 @@ export function acknowledgeForm(
     ),
   );
   onSubmit(form, async () => {
-    if (faulty(form, unsaid(office, reason, 'Say why, for those who ask later.'))) return;
+    if (showFaults(form, missingReason(office, reason, 'Say why, for those who ask later.')))
+      return;
     await office.api.post('doubts', {
       case: id,
       by: office.by(),
@@ -76,8 +77,8 @@ function refusedParts(office, row) {
   ];
 }
 
-/** Refused rows in the queue; `look` opens a form in its place. */
-export function refusedTable(office, { count, refusals }, look, done, back) {
+/** Refused rows in the queue; `show` opens a form in its place. */
+export function refusedTable(office, { count, refusals }, show, done, back) {
   if (!count) return para('No refused row waits.');
   const more = count > refusals.length ? `, the latest ${refusals.length} of them here` : '';
   const rows = table(
@@ -90,7 +91,7 @@ export function refusedTable(office, { count, refusals }, look, done, back) {
       button(
         'Look',
         () =>
-          look(
+          show(
             acknowledgeForm(office, {
               title: row.title,
               parts: refusedParts(office, row),
@@ -111,7 +112,7 @@ export function refusedTable(office, { count, refusals }, look, done, back) {
 }
 
 /** What was acknowledged, folded away. */
-export function acknowledgedTable(office, list, look, done, back) {
+export function acknowledgedTable(office, list, show, done, back) {
   if (!list.length) return '';
   return make(
     'details',
@@ -128,7 +129,7 @@ export function acknowledgedTable(office, list, look, done, back) {
         button(
           'Take up again',
           () =>
-            look(
+            show(
               acknowledgeForm(office, { title: one.title, id: one.case, again: true, done, back }),
             ),
           { 'aria-label': `Take up again: ${one.title}` },

@@ -2,7 +2,7 @@
 // Codes of the crews: on paper, as a table, and a new one for a car whose code was lost.
 
 import { button, make, saveFile } from '../shared/dom.js';
-import { clearFaults, field, input, onSubmit, orRefused } from './forms.js';
+import { clearFaults, field, input, onSubmit, tryAct } from './forms.js';
 import { para } from './parts.js';
 
 /** Asks with the key, which no plain link would send, and hands the browser a file. */
@@ -28,7 +28,7 @@ export function codesPart(office) {
   );
   const saving = (name, file) => () => {
     clearFaults(form);
-    return orRefused(form, () => save(office, name, file));
+    return tryAct(form, () => save(office, name, file));
   };
   onSubmit(form, async () => {
     const made = await office.api.post(`codes/${encodeURIComponent(car.value.trim() || '–')}`, {

@@ -5,7 +5,7 @@ import { button, make } from '../shared/dom.js';
 import { timeMs, timeOfDay } from '../shared/time.js';
 import { decisionPlace, undoing } from './decision-form.js';
 import { dayChoices, field, input, routeList, select } from './forms.js';
-import { nobody, para, table } from './parts.js';
+import { neverBusy, para, table } from './parts.js';
 
 const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
 
@@ -252,7 +252,7 @@ function roadTables(office, road, decisions, dates, now, decide) {
   ];
 }
 
-export async function showRoom(office, place) {
+export async function showControlRoom(office, place) {
   const dates = new Map(office.event.days.map((day) => [day.day, day.date]));
   const days = select('day', dayChoices(office));
   const today = new Date().toISOString().slice(0, 10);
@@ -261,7 +261,7 @@ export async function showRoom(office, place) {
   const body = make('div', {});
   const decide = decisionPlace(office, () => refresh());
   const offset = await office.api.get('clock').then(({ ms }) => ms - Date.now());
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const [points, desks, road, log] = await Promise.all(
       ['points', 'desks', 'road', 'decisions'].map((name) => office.api.get(name)),
     );

@@ -6,11 +6,11 @@
 import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { effectTables } from './effect.js';
-import { faulty, field, input, onSubmit, orRefused, unsaid } from './forms.js';
+import { field, input, missingReason, onSubmit, showFaults, tryAct } from './forms.js';
 import { para } from './parts.js';
 
 /** Adds what every decision holds. */
-export const stamped = (office, row, reason) => ({
+export const withReason = (office, row, reason) => ({
   ...row,
   reason,
   at: new Date().toISOString(),
@@ -57,7 +57,7 @@ export function decisionForm(office, parts) {
     effect.replaceChildren();
   };
   const save = () =>
-    orRefused(
+    tryAct(
       form,
       async () => {
         for (const name of ['readings', 'decisions']) {
@@ -77,7 +77,7 @@ export function decisionForm(office, parts) {
   form.addEventListener('input', forget);
   form.addEventListener('reset', forget);
   onSubmit(form, async () => {
-    if (faulty(form, [...faults(), ...unsaid(office, reason)])) return;
+    if (showFaults(form, [...faults(), ...missingReason(office, reason)])) return;
     const { tag } = await office.api.tagged('decisions');
     const { readings = [], decisions = [] } = await parts.rows(reason.value.trim());
     const reply = await office.api.post('effects', [...decisions, ...readings]);
@@ -118,7 +118,7 @@ export function decisionPlace(office, redraw) {
       faults,
       reason,
       keep,
-      rows: (why) => ({ decisions: [stamped(office, row(), why)] }),
+      rows: (why) => ({ decisions: [withReason(office, row(), why)] }),
       said: `${title}: kept.`,
       done: async () => {
         await redraw();

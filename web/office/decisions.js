@@ -2,10 +2,10 @@
 // Decisions: made with a reason, shown with their effect before they are kept, undone by new ones.
 
 import { button, make } from '../shared/dom.js';
-import { decisionForm, decisionPlace, stamped, undoing } from './decision-form.js';
+import { decisionForm, decisionPlace, undoing, withReason } from './decision-form.js';
 import { field, input, routeList, select } from './forms.js';
 import { moment } from './moments.js';
-import { askedFor, nobody, table } from './parts.js';
+import { askedFor, neverBusy, table } from './parts.js';
 
 // What each kind needs, in words; a worked example tells what it does.
 const KINDS = [
@@ -115,7 +115,7 @@ function newDecisionForm(office, given, done) {
     keep: 'Keep this decision',
     tail: [routeList(office, 'points-known')],
     faults: () => decisionFrom(form).faults,
-    rows: (reason) => ({ decisions: [stamped(office, decisionFrom(form).row, reason)] }),
+    rows: (reason) => ({ decisions: [withReason(office, decisionFrom(form).row, reason)] }),
     said: 'Kept.',
     done: async () => {
       form.reset();
@@ -173,7 +173,7 @@ const numberOf = (log, id) => {
 export async function showDecisions(office, place) {
   const list = make('div', {});
   let seen = null;
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const log = await office.api.tagged('decisions');
     if (log.tag === seen || unless()) return;
     seen = log.tag;

@@ -5,9 +5,9 @@ import { button, make } from '../shared/dom.js';
 import { parseTimeOfDay } from '../shared/time.js';
 import { Refused } from './api.js';
 import { asking, confirmed } from './confirm.js';
-import { faulty, field, input, noName, onSubmit, routeList, select } from './forms.js';
+import { field, input, nameMissing, onSubmit, routeList, select, showFaults } from './forms.js';
 import { moment, momentText } from './moments.js';
-import { askedFor, nobody, para, table } from './parts.js';
+import { askedFor, neverBusy, para, table } from './parts.js';
 
 const KINDS = [
   ['enquiry', 'Enquiry'],
@@ -88,8 +88,8 @@ async function sendAnswer(office, form, one, decisions, done) {
   const faults = [];
   if (!text.value.trim())
     faults.push({ text: 'Write the answer: the crew will read it.', control: text });
-  if (!office.by()) faults.push(noName());
-  if (faulty(form, faults)) return;
+  if (!office.by()) faults.push(nameMissing());
+  if (showFaults(form, faults)) return;
   const chosen = decisions.find((d) => String(d.number) === decision.value);
   const whole = answerText(text.value.trim(), chosen, office.by());
   if (
@@ -166,8 +166,8 @@ async function record(office, form, done) {
   if (!text.value.trim()) faults.push({ text: 'Write down what the crew says.', control: text });
   if (handed.value.trim() && !time)
     faults.push({ text: 'Write the time as 14:32, or leave it empty.', control: handed });
-  if (!office.by()) faults.push(noName('Say at the top of the page who took the paper.'));
-  if (faulty(form, faults)) return;
+  if (!office.by()) faults.push(nameMissing('Say at the top of the page who took the paper.'));
+  if (showFaults(form, faults)) return;
   const { number } = await office.api.post('enquiries', {
     kind: kind.value,
     car: car.value.trim(),
@@ -301,7 +301,7 @@ export async function showEnquiries(office, place) {
       office.warn(error.message);
     }
   };
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const reply = await office.api.get('enquiries');
     const sign = JSON.stringify(reply.enquiries);
     if (sign === seen) return;

@@ -82,14 +82,14 @@ export function clearFaults(form) {
 
 /** An error of the server at the top of a form. */
 export function showRefused(form, error) {
-  faulty(
+  showFaults(
     form,
     [error.message, ...error.errors].map((text) => ({ text, control: null })),
   );
 }
 
 /** Shows what is wrong with a form, if anything is; returns whether. */
-export function faulty(form, faults) {
+export function showFaults(form, faults) {
   if (!faults.length) return false;
   const box = summary(faults);
   form.prepend(box);
@@ -99,7 +99,7 @@ export function faulty(form, faults) {
 
 /** Does `act`; what the server refuses stands at the top of the form then, unless `handled(error)`
  * resolves to true. */
-export async function orRefused(form, act, handled = null) {
+export async function tryAct(form, act, handled = null) {
   try {
     await act();
   } catch (error) {
@@ -108,12 +108,12 @@ export async function orRefused(form, act, handled = null) {
   }
 }
 
-/** When the form is sent: takes the marks of the last time away and does `act`, as orRefused() does. */
+/** When the form is sent: takes the marks of the last time away and does `act`, as tryAct() does. */
 export function onSubmit(form, act) {
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
     clearFaults(form);
-    await orRefused(form, act);
+    await tryAct(form, act);
   });
 }
 
@@ -130,13 +130,17 @@ export function requestForm(rows, words, act) {
 }
 
 /** Nobody has said at the top of the page who it is. */
-export const noName = (text = 'Say at the top of the page who decides.') => ({
+export const nameMissing = (text = 'Say at the top of the page who decides.') => ({
   text,
   control: document.getElementById('by'),
 });
 
 /** What every ruling needs and is not there: the reason, `reason` being its control, and a name. */
-export const unsaid = (office, reason, words = 'Give the reason: everybody will read it.') => [
+export const missingReason = (
+  office,
+  reason,
+  words = 'Give the reason: everybody will read it.',
+) => [
   ...(reason.value.trim() ? [] : [{ text: words, control: reason }]),
-  ...(office.by() ? [] : [noName()]),
+  ...(office.by() ? [] : [nameMissing()]),
 ];

@@ -5,7 +5,7 @@ import { button, make } from '../shared/dom.js';
 import { Refused } from './api.js';
 import { codesPart } from './codes.js';
 import { confirmed } from './confirm.js';
-import { clearFaults, field, input, onSubmit, orRefused, select } from './forms.js';
+import { clearFaults, field, input, onSubmit, select, tryAct } from './forms.js';
 import { moment } from './moments.js';
 import { para, table } from './parts.js';
 
@@ -93,7 +93,7 @@ export async function showKeys(office, place) {
     )
       return;
     clearFaults(list);
-    await orRefused(list, async () => {
+    await tryAct(list, async () => {
       await office.api.post(`keys/${key.id}`, { revoke: true }).catch((error) => {
         // No such key is in force: a colleague was faster, or the answer to an earlier try was lost.
         if (!(error instanceof Refused) || error.status !== 404) throw error;

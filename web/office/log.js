@@ -6,7 +6,7 @@ import { button, make } from '../shared/dom.js';
 import { effectTables } from './effect.js';
 import { field, input, select } from './forms.js';
 import { momentText } from './moments.js';
-import { askedFor, nobody, para, table } from './parts.js';
+import { askedFor, neverBusy, para, table } from './parts.js';
 
 const KINDS = [
   ['office', 'Everything but plain uploads'],
@@ -175,7 +175,7 @@ export async function showLog(office, place) {
       next ? para(button('Older entries', older, { id: 'older' })) : '',
     );
   };
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const page = await office.api.get('log?' + query(''));
     if (unless()) return;
     entries = page.entries;

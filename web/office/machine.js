@@ -2,7 +2,7 @@
 // How the machine is doing, in words: what is fine and what somebody should look at.
 
 import { make } from '../shared/dom.js';
-import { nobody, para, table } from './parts.js';
+import { neverBusy, para, table } from './parts.js';
 
 const WORDS = { fine: 'fine', look: 'look at this', unknown: 'not known' };
 
@@ -20,7 +20,7 @@ function rows(lines) {
 
 export async function showMachine(office, place) {
   const body = make('div', {});
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const { lines } = await office.api.get('status');
     if (unless()) return;
     // Drawn again only where something differs, so that nobody's place in it is lost.

@@ -3,7 +3,7 @@
 
 import { button, make } from '../shared/dom.js';
 import { confirmed } from './confirm.js';
-import { clearFaults, faulty, field, input, onSubmit, orRefused } from './forms.js';
+import { clearFaults, field, input, onSubmit, showFaults, tryAct } from './forms.js';
 import { moment } from './moments.js';
 import { contentFacts, differences, facts, typed } from './notice-parts.js';
 import { para } from './parts.js';
@@ -22,7 +22,7 @@ const never = () =>
 async function postBulletin(office, form, done) {
   const { title, text } = form.elements;
   const faults = title.value.trim() ? [] : [{ text: 'Give the bulletin a title.', control: title }];
-  if (faulty(form, faults)) return;
+  if (showFaults(form, faults)) return;
   const body = { kind: 'bulletin', title: title.value.trim(), text: text.value.trim() };
   if (
     !(await confirmed(
@@ -37,7 +37,7 @@ async function postBulletin(office, form, done) {
 }
 
 async function send(office, form, body, tag, done) {
-  await orRefused(form, async () => {
+  await tryAct(form, async () => {
     const { number } = await office.api.post('notices', body, tag);
     form.reset();
     office.say(`Notice ${number} is posted.`);
@@ -48,7 +48,7 @@ async function send(office, form, body, tag, done) {
 async function postClassification(office, form, kind, hold, done) {
   clearFaults(form);
   const text = form.elements.text.value.trim();
-  await orRefused(form, async () => {
+  await tryAct(form, async () => {
     const draft = await ahead(office, kind);
     if (draft.obstacles.length) {
       await hold(waiting(kind));

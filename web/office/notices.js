@@ -9,7 +9,7 @@ import { checklist, steps } from './final-steps.js';
 import { moment } from './moments.js';
 import { bulletinForm, classificationForm } from './notice-forms.js';
 import { contentFacts, differences, facts, link, plural, typed } from './notice-parts.js';
-import { nobody, para, table } from './parts.js';
+import { neverBusy, para, table } from './parts.js';
 import { checkSeal, readNotice } from './seal.js';
 
 const KINDS = {
@@ -75,8 +75,8 @@ async function notice(office, number, close) {
 
 // ---- the section ----
 
-/** A notice's row in the list; look(number, from) opens it. */
-const noticeRow = (office, n, look) => [
+/** A notice's row in the list; show(number, from) opens it. */
+const noticeRow = (office, n, show) => [
   n.number,
   KINDS[n.kind],
   n.title,
@@ -91,13 +91,13 @@ const noticeRow = (office, n, look) => [
     n.hash ? link(`${office.api.base}/paper/notices/${n.number}`, 'PDF') : '',
   ),
   n.hash
-    ? button('Look', (event) => void look(n.number, event.target), {
+    ? button('Look', (event) => void show(n.number, event.target), {
         'aria-label': `Look at notice ${n.number}`,
         'data-notice': String(n.number),
       })
     : null,
 ];
-const noticesTable = (office, posted, look) =>
+const noticesTable = (office, posted, show) =>
   table(
     `${plural(posted.length, 'notice', 'notices')}, the latest first`,
     [
@@ -113,7 +113,7 @@ const noticesTable = (office, posted, look) =>
     posted
       .slice()
       .reverse()
-      .map((n) => noticeRow(office, n, look)),
+      .map((n) => noticeRow(office, n, show)),
     { id: 'notices-posted' },
   );
 
@@ -126,7 +126,7 @@ export async function showNotices(office, place) {
   let seen = null;
   let waits = true; // a protest period runs: what is left to do changes with the clock
   let revision = null;
-  const look = async (number, from) => {
+  const show = async (number, from) => {
     const close = () => {
       one.replaceChildren();
       const back = list.querySelector(`[data-notice="${number}"]`);
@@ -141,7 +141,7 @@ export async function showNotices(office, place) {
       from.focus();
     }
   };
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     if (office.event.revision === revision && !waits) return;
     const { notices: posted } = await office.api.get('notices');
     const final = await office.api.get('classifications/final');
@@ -153,7 +153,7 @@ export async function showNotices(office, place) {
     if (sign === seen) return;
     seen = sign;
     list.replaceChildren(
-      posted.length ? noticesTable(office, posted, look) : para('Nothing is posted yet.'),
+      posted.length ? noticesTable(office, posted, show) : para('Nothing is posted yet.'),
     );
     steady.replaceChildren(
       ...(office.event.status === 'final'
@@ -176,7 +176,7 @@ export async function showNotices(office, place) {
     held.replaceChildren();
     await office.refreshState();
     await refresh();
-    await look(number, document.body);
+    await show(number, document.body);
   };
   place.append(
     make('h2', {}, 'Posted'),

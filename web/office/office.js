@@ -4,7 +4,7 @@
 import { byId, make, setText } from '../shared/dom.js';
 import { Api, Refused } from './api.js';
 import { showCars } from './cars.js';
-import { showRoom } from './control-room.js';
+import { showControlRoom } from './control-room.js';
 import { showDecisions } from './decisions.js';
 import { showEnquiries } from './enquiries.js';
 import { showKeys } from './keys.js';
@@ -17,7 +17,7 @@ import { showRules } from './rules/rules.js';
 import { showStarts } from './starts.js';
 
 const SECTIONS = [
-  ['room', 'Control room', showRoom],
+  ['room', 'Control room', showControlRoom],
   ['review', 'Review', showReview],
   ['decisions', 'Decisions', showDecisions],
   ['enquiries', 'Enquiries', showEnquiries],

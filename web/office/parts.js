@@ -45,7 +45,7 @@ export function table(caption, heads, rows, { id = null } = {}) {
 }
 
 /** A section's refresh(unless) asks before it draws whether somebody is at work there; this says no. */
-export const nobody = () => false;
+export const neverBusy = () => false;
 
 export const para = (...parts) => make('p', {}, ...parts);
 

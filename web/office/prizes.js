@@ -2,7 +2,7 @@
 // The prizes in the order in which they are read out.
 
 import { button, make } from '../shared/dom.js';
-import { nobody, para, table } from './parts.js';
+import { neverBusy, para, table } from './parts.js';
 
 const who = (prize) =>
   prize.team
@@ -13,7 +13,7 @@ const who = (prize) =>
 
 export async function showPrizes(office, place) {
   const body = make('div', {});
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const list = await office.api.get('prizes');
     if (unless()) return;
     body.replaceChildren(

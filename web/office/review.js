@@ -5,10 +5,10 @@
 import { button, make } from '../shared/dom.js';
 import { acknowledgedTable, acknowledgeForm, refusedTable } from './acknowledge.js';
 import { answersTo, hiddenOf, MOST_WITHDRAWN, rowsOf, valueOf } from './answers.js';
-import { decisionForm, stamped } from './decision-form.js';
+import { decisionForm, withReason } from './decision-form.js';
 import { casesInReview, openCases } from './enquiries.js';
 import { input, summary } from './forms.js';
-import { nobody, para, table } from './parts.js';
+import { neverBusy, para, table } from './parts.js';
 
 const KINDS = {
   differ: 'readings differ',
@@ -150,7 +150,7 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
       const answer = chosen();
       if (answer.readings && hiddenOf(doubt) && doubt.readings_count <= MOST_WITHDRAWN)
         readings = await allReadings(office, doubt);
-      return rowsOf(answer, (row) => stamped(office, row, reason));
+      return rowsOf(answer, (row) => withReason(office, row, reason));
     },
     tag: `"e${doubt.said}"`,
     said: 'Kept.',
@@ -167,8 +167,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
   return form;
 }
 
-/** What is doubtful, and what the list says of itself. look(doubt) opens it. */
-const queue = ({ count, open, doubts }, look) => [
+/** What is doubtful, and what the list says of itself. show(doubt) opens it. */
+const queue = ({ count, open, doubts }, show) => [
   para(
     `${figure(count)} doubtful things; a final classification waits for ${figure(open)} of them.` +
       (count > doubts.length
@@ -184,7 +184,7 @@ const queue = ({ count, open, doubts }, look) => [
           doubt.crew.join(' / '),
           doubt.places,
           doubt.ruled ? 'ruled' : doubt.open ? 'open' : 'to look at',
-          button('Look', () => look(doubt), { 'aria-label': 'Look at ' + title(doubt) }),
+          button('Look', () => show(doubt), { 'aria-label': 'Look at ' + title(doubt) }),
         ]),
         { id: 'doubts' },
       )
@@ -221,7 +221,7 @@ export async function showReview(office, place) {
     await refresh();
     close();
   };
-  const look = (doubt, typed = '') => {
+  const show = (doubt, typed = '') => {
     const onward = async () => {
       const at = doubts.findIndex((one) => keyOf(one) === keyOf(doubt));
       await refresh();
@@ -229,7 +229,7 @@ export async function showReview(office, place) {
       const left = (one) => !one.ruled && keyOf(one) !== keyOf(doubt);
       const next = doubts.slice(Math.max(at, 0)).find(left) || doubts.find(left);
       if (next) {
-        look(next);
+        show(next);
         return;
       }
       open.replaceChildren(para('Nothing waits for a ruling any more.'));
@@ -240,7 +240,7 @@ export async function showReview(office, place) {
       await refresh();
       const now = doubts.find((one) => keyOf(one) === keyOf(doubt));
       const faults = [{ text: error.message, control: null }];
-      if (now) look(now, words);
+      if (now) show(now, words);
       else {
         faults.push({
           text: `${title(doubt)}: it is not doubtful any more.${words.trim() && ` Your reason was: ${words.trim()}`}`,
@@ -252,10 +252,10 @@ export async function showReview(office, place) {
       open.prepend(box);
       box.focus();
     };
-    const leave = () => put(leaving(office, doubt, onward, () => look(doubt)));
+    const leave = () => put(leaving(office, doubt, onward, () => show(doubt)));
     put(panel(office, doubt, { done: onward, leave, late, typed }));
   };
-  const refresh = async (unless = nobody) => {
+  const refresh = async (unless = neverBusy) => {
     const [reply, cases, refused, looked] = await Promise.all([
       office.api.get('doubts'),
       openCases(office),
@@ -267,7 +267,7 @@ export async function showReview(office, place) {
     list.replaceChildren(
       casesInReview(cases),
       refusedTable(office, refused, put, closed, close),
-      ...queue(reply, look),
+      ...queue(reply, show),
       acknowledgedTable(office, looked.acknowledgements, put, closed, close),
     );
   };

@@ -6,12 +6,12 @@ import { confirmed } from './confirm.js';
 import {
   clearFaults,
   dayChoices,
-  faulty,
   field,
   input,
   onSubmit,
-  orRefused,
   select,
+  showFaults,
+  tryAct,
 } from './forms.js';
 import { para, table } from './parts.js';
 import { noticeText, planOf } from './start-plan.js';
@@ -43,7 +43,7 @@ async function publish(office, made, list) {
     ))
   )
     return;
-  await orRefused(made, async () => {
+  await tryAct(made, async () => {
     await office.api.post('notices', { kind: 'bulletin', title, text });
     office.say('The start list is published as a notice.');
     made
@@ -158,7 +158,7 @@ export async function showStarts(office, place) {
   // What is kept is what was shown, or nothing: the tag names the list and those that it replaces.
   const send = async (body, tag = null) => {
     clearFaults(form);
-    await orRefused(form, async () => {
+    await tryAct(form, async () => {
       const list = await office.api.post('starts/' + fields.days.value, body, tag && `"${tag}"`);
       const acts = {
         publish: () => void publish(office, made, list),
@@ -176,7 +176,7 @@ export async function showStarts(office, place) {
   form.addEventListener('input', change);
   onSubmit(form, async () => {
     const { body, faults } = planOf(fields);
-    if (!faulty(form, faults)) await send(body);
+    if (!showFaults(form, faults)) await send(body);
   });
   change();
   place.append(form, made);

@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
-import { figureText, inOrder, pointOf, thousandths } from '../../../web/board/figures.js';
+import { decimalSignOf, figureText, inOrder, thousandths } from '../../../web/board/figures.js';
 
 test('a figure has three decimals and comes back as it was', () => {
   for (const [n, text] of [
@@ -20,11 +20,11 @@ test('a figure has three decimals and comes back as it was', () => {
 });
 
 test('the decimal sign is the language’s', () => {
-  assert.deepEqual(['en', 'de', 'fr', 'it'].map(pointOf), ['.', ',', ',', ',']);
+  assert.deepEqual(['en', 'de', 'fr', 'it'].map(decimalSignOf), ['.', ',', ',', ',']);
 });
 
 const order = (cells, language = 'en', down = false) =>
-  [...cells].sort(inOrder(language, pointOf(language), down));
+  [...cells].sort(inOrder(language, decimalSignOf(language), down));
 
 test('figures go by their worth, also shared places and places won or lost', () => {
   assert.deepEqual(order(['=12', '3', '=2', '101']), ['=2', '3', '=12', '101']);

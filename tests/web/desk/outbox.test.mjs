@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-import { BATCH, Outbox, backoff, nextBatch, settled, verdict } from '../../../web/desk/outbox.js';
+import { BATCH, Outbox, answered, backoff, nextBatch, verdict } from '../../../web/desk/outbox.js';
 
 const record = (seq, state = 'kept', point = 'TC1') => ({
   seq,
@@ -57,7 +57,7 @@ test('each key carries its own points', () => {
 });
 
 test('each reading has its own answer', () => {
-  const after = settled([record(1), record(2)], {
+  const after = answered([record(1), record(2)], {
     accepted: 1,
     refused: [{ row: 2, id: 'r2', reason: 'unknown car' }],
   });

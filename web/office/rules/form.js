@@ -102,11 +102,11 @@ function choiceControl(spec, now, done) {
         ['false', spec.no || 'no'],
       ]
     : spec.choices;
-  const unsaid = spec.none === undefined ? [] : [['', spec.none]];
+  const notSaid = spec.none === undefined ? [] : [['', spec.none]];
   const shown = now === undefined ? '' : String(now);
   // What is no choice of ours stays to be seen.
   const odd = shown && !choices.some(([value]) => value === shown) ? [[shown, shown]] : [];
-  const control = select(spec.key, [...unsaid, ...choices, ...odd], shown);
+  const control = select(spec.key, [...notSaid, ...choices, ...odd], shown);
   control.addEventListener('change', () => {
     const { value } = control;
     done(value === '' ? undefined : flag ? value === 'true' : value);

@@ -14,7 +14,7 @@ import { t } from './words.js';
 const BOUNCE_MS = 1000; // no lap is shorter than this, but a finger is
 const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // on the row, not aloud
 
-export class Entry {
+export class Recorder {
   /** field, faults: see there; parts: kept, trouble (see Stamps); echo() shows what stands in the
    *  field now. */
   constructor(desk, view, field, { faults, parts, echo }) {

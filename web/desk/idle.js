@@ -2,8 +2,8 @@
 // What can wait does so while somebody types: on a slow machine it would come between a key and
 // what the key shows.
 
-const STILL_MS = 250; // since the last key or touch
-const LOOKS = 8; // for one who never stops
+const IDLE_MS = 250; // since the last key or touch
+const WAITS_MAX = 8; // for one who never stops
 
 let last = -Infinity;
 const note = () => {
@@ -13,10 +13,10 @@ addEventListener('keydown', note, true);
 addEventListener('pointerdown', note, true);
 
 /** Resolves once no key went down for a moment, at once where none did, at the latest after 2 s. */
-export async function quiet() {
-  for (let i = 0; i < LOOKS && performance.now() - last < STILL_MS; i++) {
+export async function idle() {
+  for (let i = 0; i < WAITS_MAX && performance.now() - last < IDLE_MS; i++) {
     await new Promise((resolve) => {
-      setTimeout(resolve, STILL_MS);
+      setTimeout(resolve, IDLE_MS);
     });
   }
 }
