@@ -10,8 +10,8 @@ const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 // What depends on the theme; the other rules see the same page in both.
 const COLOURS = ['color-contrast', 'link-in-text-block'];
 
-/** Looks at a page that meanwhile takes itself for one that nobody sees, so that it draws nothing anew
- *  under the looker's eyes. */
+/** Examines a page that believes itself hidden meanwhile, so that it draws nothing anew during the
+ *  check. */
 async function unseen(page, look) {
   const set = (value) =>
     page.evaluate((hidden) => {

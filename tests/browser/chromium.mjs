@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// A real Chromium without a window, and an ear for what goes wrong in its pages.
+// A real Chromium without a window, and a record of the errors of its pages.
 
 import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync } from 'node:fs';
@@ -109,7 +109,7 @@ export class Ear {
     page.on('pageerror', (error) => this.note(`script: ${error.stack ?? error}`));
     const unchanged = new WeakSet();
     page.on('requestfailed', (request) => {
-      // A 304 has nothing to read; Chromium calls it aborted where nobody tries.
+      // A 304 has no body; where nobody reads it, Chromium calls it aborted.
       if (unchanged.has(request)) return;
       this.note(`request: ${request.url()} ${request.failure()?.errorText}`);
     });
@@ -123,7 +123,7 @@ export class Ear {
     if (!this.allow.some((pattern) => pattern.test(text))) this.heard.push(text);
   }
 
-  /** What was heard so far; it is forgotten then. */
+  /** The errors so far, which are removed from the record. */
   take() {
     return this.heard.splice(0);
   }

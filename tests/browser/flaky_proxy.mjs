@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The way between a desk and the server, on which things go wrong when a test says so.
+// A proxy between a desk and the server, on which requests fail where a test says so.
 
 import http from 'node:http';
 

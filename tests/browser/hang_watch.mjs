@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
-// Some calls to a browser wait without a limit: for a script in a page, for a key to be heard, for
-// the browser's end. Where a program gets nowhere for so long that the runner would soon end it, it
-// says here where it stands, and its browsers are killed: what waits for them then fails in its
-// place, with its stack.
+// Some calls to a browser wait without a limit: for a script in a page, for a key press, for the
+// browser's end. A test program that hangs for so long that the runner would soon end it reports here
+// what it is waiting for, and its browsers are killed: the call that waits then fails where it stands,
+// with its stack.
 
 import { readFileSync, readdirSync } from 'node:fs';
 

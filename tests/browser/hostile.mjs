@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Words full of markup in every place where somebody may type some.
+// Texts full of markup in every field where somebody may type.
 
 const SCRIPT = '<script>alert(1)</script>';
 

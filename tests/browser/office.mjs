@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// An organiser in the office who has a keyboard and nothing else.
+// An organiser in the office who uses the keyboard alone.
 
 import assert from 'node:assert/strict';
 import { Ear } from './chromium.mjs';

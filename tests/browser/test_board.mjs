@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The board with its script: it renews itself without jumping, waits for a reader's finger, can be
-// paused, finds, pins, keeps a copy for when the network is gone, and asks for little.
+// The board with its script: it updates itself without jumping, not while a reader touches a row; it
+// can be paused, searches, pins, keeps a copy for when the network is down, and loads few bytes.
 
 import assert from 'node:assert/strict';
 import { cpSync, readFileSync, writeFileSync } from 'node:fs';

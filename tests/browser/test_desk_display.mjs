@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The desk for the eye, the ear, the finger and the line: themes, sizes, words, bytes.
+// How the desk looks and sounds, its touch targets, its texts, and the bytes that it loads.
 
 import assert from 'node:assert/strict';
 import { readFileSync, readdirSync } from 'node:fs';

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The timekeeper's desk on a bad line: what was pressed is sent once, however often the line fails.
+// The timekeeper's desk over a bad connection: each press is stored once by the server, however often
+// requests fail.
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
@@ -7,7 +8,7 @@ import { Profile, Served } from './setup.mjs';
 import { Desk, assertHeld, roadside } from './desk.mjs';
 import { FlakyProxy } from './flaky_proxy.mjs';
 
-// What a browser says of a line that is down.
+// The errors that a browser writes while the network is down.
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
 
 describe('the desk on a bad line', { timeout: 400_000 }, () => {

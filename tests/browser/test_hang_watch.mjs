@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// A program that gets nowhere tells why, and what it waits for fails in its place.
+// A test program that hangs reports why, and the call that it waits for fails where it stands.
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// A session in the office: what comes late draws over nothing, and it ends when it is left, after
-// four hours without a touch, and with its key.
+// A session in the office: a late answer does not draw over another section, and the session ends
+// when it is left, after four hours without input, and with its key.
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// A line that dies without a word: no page waits for ever, each says that it is not current, and
-// goes on by itself once the line is back. The page's own clock is put forward, never waited for.
+// A connection that breaks without notice: no page waits for ever, each says that it is not current,
+// and goes on by itself once the network is back. The page's clock is moved by the test.
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';

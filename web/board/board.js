@@ -53,7 +53,7 @@ function apply(data) {
   redraw();
 }
 
-// ---- the whole page, where figures alone do not tell it --------------------------------------
+// ---- the whole page, where figures alone do not do --------------------------------------
 async function replacePage(wanted) {
   const next = await pageAnew({ Accept: 'text/html' });
   // Without the network the worker gives its saved copy, and a cache may be a moment behind.
@@ -89,7 +89,7 @@ let tag = '';
 let lastUse = performance.now();
 let asked = 0;
 
-// A heading that was pressed keeps the focus, and is nobody's row.
+// A heading that was pressed has the focus, too, but is no row.
 const isHeld = () =>
   [document.activeElement, document.querySelector('#board :active')].some(
     (e) => e && e.closest('#board') && !e.closest('thead'),
@@ -119,7 +119,7 @@ async function poll() {
     } else if (!waiting) {
       since.confirmed();
     }
-    // Only now: what could not be shown is asked for again, whole.
+    // Only now: figures that could not be shown are asked for again, all of them.
     if (data) tag = answer.headers.get('ETag') || '';
     if (missed > 1) say(status.dataset.online);
     missed = 0;

@@ -11,18 +11,18 @@ export const figureText = (n, sign) => {
   return (n < 0 ? '-' : '') + digits.slice(0, -3) + sign + digits.slice(-3);
 };
 
-// What a cell is worth for an order by its column: a place that is shared, places won or lost, a
-// figure; not a number where it is words.
-const worth = (text, sign) =>
+// The number by which a cell is sorted: of a place, shared or not, of places won or lost, of a figure;
+// NaN where it has words.
+const sortValue = (text, sign) =>
   Number(text.replace(/^[=▲]/, '').replace(/^[▼−]/, '-').replace(sign, '.'));
 
-/** Compares cells of a column, `down`: the greatest first. Figures by what they are worth, words as the
- * language has them; empty cells come last either way. */
+/** Compares cells of a column, `down`: the greatest first. Figures by their value, words in the order of
+ * the language; empty cells come last either way. */
 export function inOrder(language, sign, down) {
   const collator = new Intl.Collator(language, { numeric: true });
   return (a, b) => {
     if (a === '' || b === '') return (a === '') - (b === '');
-    const apart = worth(a, sign) - worth(b, sign);
+    const apart = sortValue(a, sign) - sortValue(b, sign);
     return (Number.isNaN(apart) ? collator.compare(a, b) : apart) * (down ? -1 : 1);
   };
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What a public page keeps on the reader's device, if that lets it.
+// What a public page stores on the reader's device, where the browser allows it.
 
 export const keep = {
   get(name) {

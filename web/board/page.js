@@ -14,7 +14,7 @@ const event = root.dataset.event || '';
 const theme = keep.get('theme');
 if (theme === 'light' || theme === 'dark') root.dataset.theme = theme;
 
-// What a script adds has its place kept from the first drawing on, so that nothing jumps.
+// The place of what a script adds is reserved from the first paint on, so that nothing jumps.
 root.classList.add('js');
 if (event && pins.list().length) {
   root.classList.add('pinned');
@@ -63,7 +63,7 @@ const setUpTools = () => {
   const print = document.getElementById('print');
   print.hidden = false;
   print.onclick = () => window.print();
-  // Paper has nothing to tap on.
+  // What is folded cannot be opened on paper.
   addEventListener('beforeprint', () => {
     for (const d of document.querySelectorAll('details')) d.open = true;
   });
@@ -92,7 +92,7 @@ const setUpPins = () => {
   if (mark && mark.value === '' && pins.read().own) mark.value = pins.read().own;
 };
 
-// A worker keeps the pages that were seen; this one was there before it.
+// The service worker keeps copies of pages that were opened; this one was opened before it ran.
 const keepCopy = async () => {
   try {
     const scope = `/${event}/`;

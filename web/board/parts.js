@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What the scripts of public pages share: figures in the page's language, buttons that change their
-// words, moves that nobody sees as jumps.
+// words, animated moves.
 
 import { ask } from '../shared/client.js';
 import { decimalSignOf, figureText } from './figures.js';
@@ -22,7 +22,8 @@ export const swapWords = (button) => {
   button.textContent = other;
 };
 
-/** Draws an element from where it was, `way` pixels off, to where it is: nothing is laid out twice. */
+/** Animates an element from where it was, `way` pixels off, to where it is: by a transform, without
+ * another layout. */
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 export function glide(element, way) {
   if (way && !still.matches)
@@ -32,8 +33,8 @@ export function glide(element, way) {
     });
 }
 
-/** This page as the server has it now, or the worker that keeps pages where `headers` ask for a page:
- * a document. Throws where there is none. */
+/** This page, fetched again, as a document. Where `headers` ask for HTML, the service worker may answer
+ * with its copy. Throws where no good answer comes. */
 export async function pageAnew(headers = {}) {
   const answer = await ask(location.href, { headers }, LIMIT_MS);
   if (!answer.ok) throw new Error(answer.status);

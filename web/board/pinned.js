@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// One's own car and its rivals above the table, and marked in it.
+// Shows the reader's own car and its rivals above the table, and marks one's own in it.
 
 import { byId } from '../shared/dom.js';
 import * as pins from './pins.js';

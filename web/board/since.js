@@ -4,10 +4,10 @@
 // A visit begins when the page is opened or comes back into sight, and counts once it was in sight
 // for some seconds with figures that the server confirmed, and with the line that tells of changes,
 // where there is one. When it ends (the page is hidden or left) what it showed is kept on the
-// device: the next one is compared with that. Of changes before the reader's eyes nothing is said
-// unless the line was there already. Whoever leaves while the line stands and is back soon, from a
-// car's card for instance, finds it again; "seen" does away with it. A first visit says nothing, nor
-// does a device that keeps nothing. Only what two public pages showed is ever compared.
+// device: the next one is compared with that. Changes while the page is in sight are not told, unless
+// the line was there already. A reader who leaves while the line is there and is back soon, from a
+// car's card for instance, finds it again; the button "seen" removes it. Nothing is told at a first
+// visit, nor on a device that stores nothing. Only what two public pages showed is ever compared.
 
 import { byId, setText } from '../shared/dom.js';
 import { cellOf } from './cells.js';
@@ -24,7 +24,7 @@ const VISIT_SECONDS = 3; // in sight, for it to count
 const NAMED_MAX = 3; // cars of one's own in the line; the list has all
 
 const section = byId('since');
-// Without a view nothing is told, and there are no words for it.
+// A search is no view: nothing is compared there, and the page has no words for it.
 const [SINCE, CAR, MOVED, COST, ALL, TESTS, NONE, RULED, CANCELLED, SEEN, LIST] = view
   ? section.dataset.words.split('|')
   : [];
@@ -117,7 +117,8 @@ function fill() {
 details.ontoggle = fill;
 
 // ---- the line -------------------------------------------------------------------------------
-// What stands below glides to its new place; above the window the browser itself holds it still.
+// Does act(), and animates what stands below to its new place. Where that is above the window, the
+// browser's scroll anchoring keeps the rest still.
 function gently(act) {
   const below = [byId('main').querySelector('#since + *'), document.querySelector('footer')];
   while (below.at(-2).nextElementSibling) below.splice(-1, 0, below.at(-2).nextElementSibling);
@@ -186,8 +187,8 @@ function leave() {
   if (decided && confirmedAt && seconds >= VISIT_SECONDS) write();
 }
 
-/** Begins a visit. Returns {confirmed}: to be called whenever the server has said that what is shown is what
- * there is. */
+/** Begins a visit. Returns {confirmed}: to be called whenever the server has confirmed that what is
+ * shown is current. */
 export function setUpSince() {
   if (!view) return { confirmed() {} };
   section.append(line, seen, details);
@@ -214,7 +215,7 @@ export function setUpSince() {
     open = false;
     write();
     hide();
-    // Where the button was, there the reader goes on.
+    // The button is gone: the focus goes to the heading above it.
     const head = document.querySelector('h1');
     head.tabIndex = -1;
     head.focus({ preventScroll: true });
@@ -224,7 +225,6 @@ export function setUpSince() {
   // A page that is newer than the last visit is no saved copy from before it.
   if (base && Number(revision()) > Number(base.revision)) decide();
   return {
-    // The server has just said that what is shown is what there is.
     confirmed() {
       confirmedAt = Date.now();
       decide();

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Tables by another column: by a press on its heading.
+// Sorts a table by the column whose heading was pressed.
 
 import { inOrder } from './figures.js';
 import { decimalSign } from './parts.js';
@@ -9,7 +9,7 @@ const orders = new Map(); // by caption: [column, downwards]
 const known = new WeakMap(); // a body's rows in their own order
 export const official = (body) => known.get(body) || [...body.rows];
 
-// The rows of a body, given in the official order, in the order that was chosen for its table.
+// The rows of a table's body in the order that was chosen for it; `rows` are in the official order.
 export const sorted = (body, rows = official(body)) => {
   known.set(body, rows);
   const [column, down] = orders.get(body.parentNode.caption.textContent) || [];

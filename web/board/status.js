@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What is said to everybody, also to those who do not see the page.
+// The status line, which screen readers read aloud.
 
 import { byId } from '../shared/dom.js';
 

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
-// The server's word that something is new, by choice.
+// The event stream, by which the server says at once that something is new. Off until the reader turns
+// it on.
 
-const SILENT_MS = 75000; // no beat for so long: the line is dead
+const SILENT_MS = 75000; // without a heartbeat for so long the connection is taken for broken
 
 export class Stream {
   #source = null;
@@ -39,7 +40,7 @@ export class Stream {
     };
   }
 
-  /** Not all phones at once, and once for several. */
+  /** Acts after a random delay, so that not all phones ask at once, and once for several messages. */
   #ring() {
     if (this.#bell) return;
     this.#bell = setTimeout(

@@ -8,8 +8,8 @@ const asked = new URLSearchParams(location.search);
 for (const [name, value] of [...asked])
   if (!value || name === 'lang' || value === 'overall') asked.delete(name);
 export const view = asked.has('q') ? '' : location.pathname.replace('index.html', '') + asked;
-// What it showed at the last visit, null before the first: see since.js. One that is still
-// being told of goes on to be for five minutes.
+// What the view showed at the last visit, null before the first: see since.js. Within five minutes of
+// a visit that was told of changes, what these were compared with.
 export const visits = () => {
   const kept = keep.get('looks');
   return Array.isArray(kept) ? kept : [];

@@ -82,7 +82,7 @@ export class Actions {
         return made;
       }),
     );
-    // On glass the pad is the keyboard.
+    // On a touch screen the pad is the keyboard.
     if (matchMedia('(pointer: coarse)').matches) byId('field').setAttribute('inputmode', 'none');
   }
 

@@ -3,7 +3,7 @@
 
 import { timeMs } from '../shared/time.js';
 
-const EARLY_MS = 10 * 60000; // so much before its due time a car is not expected
+const EARLY_MS = 10 * 60000; // a car is not expected longer than this before its due time
 const LATE_MS = 30 * 60000;
 const OVERTAKEN_MS = 60000; // cars a minute apart often change places while they wait
 const SOON_MS = 3000;
@@ -67,7 +67,7 @@ function othersCame(due, expected) {
   return false;
 }
 
-/** Whether two laps of one car lie so near that one of them is a slip of the finger. */
+/** Whether two laps of one car are so close in time that one must be a mistake. */
 export function tooSoon(time, last) {
   return Boolean(time && last) && Math.abs(timeMs(time) - timeMs(last)) < SOON_MS;
 }

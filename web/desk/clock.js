@@ -4,8 +4,8 @@
 // with the smallest round trip of the last ten minutes holds.
 
 const KEEP_MS = 600000;
-const STEP_MS = 50; // the machine's two clocks never part so far in a second by themselves
-const WANDER = 50e-6; // what a quartz may gain or lose: 0.2 s an hour
+const STEP_MS = 50; // in a second the machine's two clocks never drift apart by so much
+const DRIFT = 50e-6; // of a quartz clock, at most: 0.2 s an hour
 const LATCH_MS = 20;
 const FIRST = 8;
 const LATER = 4;
@@ -28,7 +28,7 @@ export function bestSample(samples, now) {
 
 /** How far a sample's base may be from the truth at `now`, in milliseconds. */
 export function uncertaintyOf(sample, now) {
-  return sample.trip / 2 + 1 + Math.max(0, now - sample.at) * WANDER;
+  return sample.trip / 2 + 1 + Math.max(0, now - sample.at) * DRIFT;
 }
 
 /** Whether +-`uncertainty` will do for readings of that precision. */
@@ -81,7 +81,7 @@ export class Clock {
       age = Math.max(0, Math.round((mono - sample.at) / 1000));
     } else if (this.saved && !this.jumped) {
       const since = Math.max(0, wallMs - this.saved.wall);
-      uncertainty = this.saved.uncertainty + since * WANDER;
+      uncertainty = this.saved.uncertainty + since * DRIFT;
       age = Math.round(since / 1000);
     }
     return {
@@ -159,7 +159,7 @@ export class Clock {
     const room = uncertaintyOf(best, now) + (old.uncertainty ?? 0) + LATCH_MS;
     const known = old.uncertainty !== null || old.jumped;
     const moved = known && Math.abs(apart) > room;
-    // What contradicts the newest exchanges is thrown away, whether by drift, sleep or a clock that was set.
+    // Samples that contradict the newest are dropped, whether drift, sleep or a set clock is the reason.
     this.samples =
       moved || this.jumped
         ? round

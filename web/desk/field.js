@@ -2,7 +2,7 @@
 // The one field and its keys. Single letters work only while it has the focus. A key that is held
 // down counts once.
 
-const TAKEN_MS = 100; // what was taken stays in sight no longer
+const TAKEN_MS = 100; // what was taken stays in sight for so long at most
 const LETTERS = { b: 'blank', g: 'give', u: 'undo' };
 const KEYS = {
   Enter: ['enter'],
@@ -30,7 +30,7 @@ export class Field {
     input.addEventListener('keydown', (event) => this.#key(event));
     input.addEventListener('beforeinput', () => this.clear());
     input.addEventListener('input', () => {
-      // A keyboard on glass tells no keys: what it wrote is looked at instead.
+      // A touch keyboard does not say which key it was: the text that it wrote is read instead.
       const text = input.value;
       const clean = text.replace(/[^\d\s:.,*]/g, '');
       if (clean !== text) input.value = clean;
@@ -99,8 +99,8 @@ export class Field {
 }
 
 /**
- * A button whose act counts from the moment it went down, and happens when it comes up on it:
- * a finger that slides off has changed its mind.
+ * A button whose act has the instant at which it went down, and happens when it comes up on it;
+ * sliding off cancels it.
  */
 export function pressButton(button, act) {
   let down = null;

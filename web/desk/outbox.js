@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Sends what is kept, each reading until it is answered for. Every reading has its id, so that one
-// sent twice counts once.
+// Sends the stored readings, each until the server has accepted or refused it. Every reading has its
+// id, so that one sent twice counts once.
 
 export const BATCH = 50;
 const BACKOFF_MS = 1000;
@@ -36,7 +36,7 @@ export function answered(batch, answer) {
 }
 
 /** What an answer's status means for the outbox. Only what the server says of the readings
- * themselves counts against them: anything may answer 404 where a network wants to be paid. */
+ * themselves counts against them: a network's sign-in page may answer anything in its place. */
 export function verdict(status) {
   if (status === 200) return 'taken';
   if (status === 401 || status === 403) return 'key';
@@ -114,7 +114,7 @@ export class Outbox {
         this.tell('busy', reply.status);
         return this.#later(reply.retryAfter * 1000);
       default:
-        // One reading that the server cannot read holds up no other: it is looked for by halves.
+        // One reading that the server cannot parse does not hold up the others: it is found by halving.
         if (records.length > 1) {
           this.limit = records.length >> 1;
           return true;

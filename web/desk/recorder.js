@@ -11,8 +11,8 @@ import { nearerToNow } from '../shared/time.js';
 import { changedWord, doubtText, lapText } from './wording.js';
 import { t } from './words.js';
 
-const BOUNCE_MS = 1000; // no lap is shorter than this, but a finger is
-const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // on the row, not aloud
+const BOUNCE_MS = 1000; // a second press within this is a bounce of the key: no lap is so short
+const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // shown on the row, not read aloud
 
 export class Recorder {
   /** field, faults: see there; parts: kept, trouble (see Stamps); echo() shows what stands in the

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Two signals, by choice: one short and high, kept; two low, look at the page.
+// Optional sounds: a short high one for a reading that was stored, two low ones for a warning on the
+// page.
 
 let audio = null;
 

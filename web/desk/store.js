@@ -50,7 +50,7 @@ export class Store {
     });
     if (blank) kept.push(tx.objectStore('blanks').put(blank));
     tx.commit();
-    // What was asked says why it failed, before the transaction says that it did.
+    // The request's error has the reason; that of the transaction comes later.
     await Promise.all([...kept, tx.done]).catch((error) => {
       if (fromStore || error.name !== 'ConstraintError') throw error;
       return this.add(records, blank, last, true);

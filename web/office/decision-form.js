@@ -9,7 +9,7 @@ import { effectTables } from './effect.js';
 import { field, input, missingReason, onSubmit, showFaults, tryAct } from './forms.js';
 import { para } from './parts.js';
 
-/** Adds what every decision holds. */
+/** A decision's row with what every one has: reason, time and name. */
 export const withReason = (office, row, reason) => ({
   ...row,
   reason,

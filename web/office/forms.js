@@ -129,13 +129,13 @@ export function requestForm(rows, words, act) {
   return form;
 }
 
-/** Nobody has said at the top of the page who it is. */
+/** The fault that there is no name at the top of the page. */
 export const nameMissing = (text = 'Say at the top of the page who decides.') => ({
   text,
   control: document.getElementById('by'),
 });
 
-/** What every ruling needs and is not there: the reason, `reason` being its control, and a name. */
+/** The faults of a ruling that lacks its reason, whose control is `reason`, or a name. */
 export const missingReason = (
   office,
   reason,

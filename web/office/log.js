@@ -205,7 +205,7 @@ export async function showLog(office, place) {
   kind.addEventListener('change', () => ask());
   place.append(form, details, list);
   await refresh();
-  // Nobody who reads further down is moved.
+  // A reader further down keeps the place.
   return {
     refresh,
     busy: () =>

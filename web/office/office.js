@@ -31,7 +31,7 @@ const SECTIONS = [
   ['machine', 'Machine', showMachine],
 ];
 
-// A tab that nobody has touched for so long is left by itself.
+// Without input for so long the session of a tab ends.
 const IDLE_MS = 4 * 3600 * 1000;
 const REFRESH_MS = 10000;
 

@@ -44,7 +44,7 @@ export function table(caption, heads, rows, { id = null } = {}) {
   );
 }
 
-/** A section's refresh(unless) asks before it draws whether somebody is at work there; this says no. */
+/** For refresh(unless) of a section, which does not draw where unless() is true: draws always. */
 export const neverBusy = () => false;
 
 export const para = (...parts) => make('p', {}, ...parts);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The way to the server. A line that dies without a word would hold a page for ever: every question
-// has its end.
+// Requests to the server. Each has a time limit: a connection that breaks without notice would
+// otherwise hold a page for ever.
 
 export const LIMIT_MS = 20000;
 

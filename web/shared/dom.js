@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Pieces of the page. Text goes in as text nodes only.
+// Elements of the page. Text goes in as text nodes only.
 
 export const byId = (id) => document.getElementById(id);
 
@@ -29,7 +29,7 @@ export function saveFile(file, name) {
   setTimeout(() => URL.revokeObjectURL(link.href), 60000);
 }
 
-/** Leaves the page alone where nothing would change. */
+/** Sets an element's text, but does not touch the page where it is the same. */
 export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Figures are written and read in the page's language, and put in order by what they are worth.
+// Figures are written and read in the page's language, and sorted by their value.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

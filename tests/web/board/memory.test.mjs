@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What differs between two visits at a board, and how little of it is kept.
+// What differs between two visits to a board, and how much of a visit is stored.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

@@ -44,7 +44,7 @@ test('what was struck out here is expected again, though the server does not kno
   const log = logOf({ id: 'a', car: 1, time: '10:42' }, { car: 1, replaces: 'a', void: 'yes' });
   const seen = { car: 1, state: 'seen', time: '10:42', reading: 'a' };
   assert.equal(mergeExpected(copyOf(seen), log, ['TC1'])[0].state, 'expected');
-  // Of another desk's reading the server's word holds.
+  // Of another desk's reading the server's list counts.
   const other = mergeExpected(copyOf({ ...seen, reading: 'b' }), log, ['TC1'])[0];
   assert.deepEqual([other.state, other.sent], ['seen', true]);
 });

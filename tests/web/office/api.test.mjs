@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What the office makes of an answer, of a refusal and of none.
+// How the office's API client treats an answer, a refusal and no answer.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What changes is told with what it was.
+// An effect names each change with the value before it.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

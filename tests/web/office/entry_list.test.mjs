@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// An entry list comes back as it was, with columns that nobody here knows.
+// An entry list is written back as it was read, with columns that the office does not know.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What is asked of a start list, by what is typed.
+// What a start list's form asks of the server, by what is typed in it.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Every question has its end, and an answer is whole or none.
+// Every request has a time limit, and an answer comes whole or not at all.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
@@ -25,7 +25,7 @@ function answering(t, head, rest, status = 200) {
   );
 }
 
-/** Puts the clock forward; what waits for it goes on between its steps. */
+/** Moves the clock forward in steps; timers that are due run in between. */
 async function pass(t, ms) {
   for (let i = 0; i < ms; i += 1000) {
     t.mock.timers.tick(1000);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Colours and sizes have names, the same in all three surfaces, and only tokens.css gives them
-// values: everything else goes by the names.
+// values: all other files use the names.
 
 import assert from 'node:assert/strict';
 import { readFileSync, readdirSync } from 'node:fs';

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What the server says of rules leads to the place that it is about.
+// Each fault that the server finds in rules leads to the field that it is about.
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
