@@ -49,9 +49,9 @@ const ORDERS = {
   ],
 };
 
-/** What tests/http/merrow.py prints. */
+/** What tests/support/merrow.py prints. */
 const merrow = (args, input = '') =>
-  execFileSync('/usr/bin/python3', ['-B', '-m', 'tests.http.merrow', ...args], {
+  execFileSync('/usr/bin/python3', ['-B', '-m', 'tests.support.merrow', ...args], {
     cwd: ROOT,
     encoding: 'utf8',
     input,

@@ -10,8 +10,8 @@ import sqlite3
 import subprocess
 import unittest
 
-from recovery import RecoveryTest
 from tests.support.cairn import CAIRN, cairn
+from tests.support.recovery import RecoveryTest
 from tests.support.running import API, SLUG, rename, write_folder
 
 

@@ -8,9 +8,9 @@ import re
 import unittest
 from datetime import datetime
 
-from crawling import Stream, addresses, addresses_of_item, kept_headers, neutral
-from hiding import SECRET, hidden_items, is_hidden, write_twin
 from tests.support.cairn import cairn
+from tests.support.crawling import Stream, addresses, addresses_of_item, kept_headers, neutral
+from tests.support.hiding import SECRET, hidden_items, is_hidden, write_twin
 from tests.support.running import API, SLUG, RunningTest, demo_rows
 from tests.support.standings import revision_of
 

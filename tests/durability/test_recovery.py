@@ -10,8 +10,8 @@ import signal
 import sqlite3
 import unittest
 
-from recovery import RecoveryTest
 from tests.support.cairn import NOBODY, as_nobody, cairn
+from tests.support.recovery import RecoveryTest
 from tests.support.running import API, SLUG, write_folder
 
 ROOT = os.geteuid() == 0

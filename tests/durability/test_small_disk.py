@@ -8,8 +8,8 @@ import signal
 import subprocess
 import unittest
 
-from recovery import RecoveryTest
 from tests.support.cairn import cairn, newest_schema
+from tests.support.recovery import RecoveryTest
 from tests.support.running import API, SLUG, row_set
 
 

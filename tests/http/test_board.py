@@ -12,7 +12,7 @@ import unittest
 from datetime import datetime
 from decimal import Decimal
 
-import board
+from tests.support import board
 from tests.support.serving import API, SLUG, ServedTest
 
 

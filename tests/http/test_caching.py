@@ -3,7 +3,7 @@
 
 import gzip
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, SLUG, ServedTest
 
 PUBLIC = "public, max-age=0, s-maxage=1, must-revalidate"

@@ -11,7 +11,7 @@ import sqlite3
 import subprocess
 from urllib.parse import urlencode
 
-import addresses
+from tests.support import addresses
 from tests.support.cairn import CAIRN
 from tests.support.serving import API, SECRET, SLUG, ServedTest, Server, cairn
 

@@ -3,7 +3,7 @@
 
 import json
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, ENTRIES, ServedTest, Server
 
 

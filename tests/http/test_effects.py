@@ -3,8 +3,8 @@
 
 import json
 import random
+from tests.support.effects import EffectsCheck
 
-from effects import EffectsCheck
 
 
 class EffectsTest(EffectsCheck):

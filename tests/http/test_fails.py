@@ -4,9 +4,8 @@ different fails."""
 
 import copy
 
-import board
 from test_paper import PaperTest
-from tests.support import serving
+from tests.support import board, serving
 from tests.support.serving import API, SLUG
 
 EVENT = copy.deepcopy(serving.EVENT)

@@ -4,7 +4,7 @@
 import re
 import unittest
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, SLUG, ServedTest, Stream
 
 POLICY = {"default-src": {"'none'"}, "style-src": {"'self'"}, "script-src": {"'self'"},

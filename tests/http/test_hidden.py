@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Without an organiser's key, nothing gives a hidden test away until it is closed."""
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, SECRET, SLUG, ServedTest, Stream
 
 TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")

@@ -10,8 +10,7 @@ import subprocess
 import unittest
 import zlib
 
-import addresses
-import hostile
+from tests.support import addresses, hostile
 from tests.support.cairn import CAIRN
 from tests.support.serving import API, SLUG, Stream, cairn
 

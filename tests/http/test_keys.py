@@ -5,8 +5,7 @@ import itertools
 import re
 import subprocess
 
-import addresses
-from tests.support import cairn as program, serving
+from tests.support import addresses, cairn as program, serving
 from tests.support.serving import API, SECRET, SLUG, ServedTest, Server
 
 RANK = {"public": 0, "timekeeper": 1, "organiser": 2}

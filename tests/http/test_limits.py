@@ -29,8 +29,8 @@ import subprocess
 import time
 
 import select
-from addresses import limits
 from tests.support import cairn as program, serving
+from tests.support.addresses import limits
 from tests.support.serving import API, ServedTest, Server, read_all
 
 GET = f"GET {API} HTTP/1.1\r\nHost: x\r\n\r\n".encode()

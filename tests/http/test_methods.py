@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Wrong methods, and malformed paths."""
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, SLUG, ServedTest
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW")

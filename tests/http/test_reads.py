@@ -5,7 +5,7 @@ import csv
 import io
 import json
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, SLUG, ServedTest
 
 COLUMNS = ("position", "car", "year", "class", "class_position", "fails", "penalty",

@@ -11,8 +11,8 @@ import subprocess
 import time
 import unittest
 
-from sending import Shell, environment
 from tests.support.cairn import CAIRN
+from tests.support.sending import Shell, environment
 from tests.support.serving import API, SLUG, ServedTest, cairn
 from tests.support.tls import Papers, TlsServer
 

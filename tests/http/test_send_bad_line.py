@@ -7,8 +7,8 @@ import re
 import signal
 import unittest
 
-from bad_line import BadLine
-from sending import Shell
+from tests.support.bad_line import BadLine
+from tests.support.sending import Shell
 from tests.support.serving import API, SLUG, ServedTest, Server, shut_port
 
 

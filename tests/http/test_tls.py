@@ -10,7 +10,7 @@ import subprocess
 import time
 import unittest
 
-import addresses
+from tests.support import addresses
 from tests.support.cairn import CAIRN, READY_SECONDS
 from tests.support.serving import API, SLUG, Stream, read_all
 from tests.support.tls import Papers, TlsServer, openssl

@@ -4,7 +4,7 @@
 import gzip
 import json
 
-import addresses
+from tests.support import addresses
 from tests.support.serving import API, ServedTest
 
 LIMITS = addresses.limits()

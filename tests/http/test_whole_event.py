@@ -6,11 +6,10 @@ import json
 import os
 import re
 
-import board
-import merrow
-from effects import EffectsCheck
 from test_notices import NoticesTest, verify
 from test_paper import PaperTest, crew, tool
+from tests.support import board, merrow
+from tests.support.effects import EffectsCheck
 from tests.support.serving import API, SLUG, cairn
 
 BYS = ("overall", "class", "category", "day", "test", "team")

@@ -13,8 +13,8 @@ import tempfile
 import threading
 import unittest
 
-from addresses import limits
 from tests.support import cairn as program, serving
+from tests.support.addresses import limits
 from tests.support.serving import API, SLUG, ServedTest, Server, read_all
 
 HOLD_C = os.path.join(os.path.dirname(os.path.abspath(__file__)), "hold_workers.c")
