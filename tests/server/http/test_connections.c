@@ -56,7 +56,8 @@ static void empty(struct connections *connections, int count, struct client **in
     }
 }
 
-/* Up to the limit they are served; a few more are told; the rest is not heard. */
+/* Up to the limit connections are served; a few more are answered with a refusal; the rest is
+ * closed unread. */
 static void one_address_has_its_limit_and_others_are_let_in(void **state) {
     struct connection_bounds limits = {1000, 80, 120, NULL};
     struct connections *connections = connections_new(&limits);
@@ -141,7 +142,7 @@ static void a_proxy_brings_a_crowd(void **state) {
     connections_free(connections);
 }
 
-/* Some of all connections are left for those who show a key. */
+/* Some of all connections are reserved for requests with a key. */
 static void room_is_kept(void **state) {
     struct connection_bounds limits = {160, 0, 120, NULL};
     struct connections *connections = connections_new(&limits);
@@ -152,7 +153,7 @@ static void room_is_kept(void **state) {
     connections_free(connections);
 }
 
-/* A stream outlives its client. */
+/* A stream is counted for its address until the stream ends, also after its connection. */
 static void a_stream_goes_on_being_counted(void **state) {
     struct connection_bounds limits = {1000, 1, 120, NULL};
     struct connections *connections = connections_new(&limits);
@@ -173,7 +174,7 @@ static void a_stream_goes_on_being_counted(void **state) {
     connections_free(connections);
 }
 
-/* While the connection that began a stream has not left yet, the two are one. */
+/* While the connection that began a stream is still counted, the two count as one. */
 static void a_stream_is_counted_once(void **state) {
     struct connection_bounds limits = {1000, 2, 120, NULL};
     struct connections *connections = connections_new(&limits);

@@ -74,7 +74,7 @@ static void what_was_not_asked_for_the_longest_makes_room(void **state) {
     cache_free(cache);
 }
 
-/* However much is typed. */
+/* However many different searches are typed. */
 static void one_share_never_pushes_out_the_other(void **state) {
     char name[16];
     int left = 0;

@@ -88,10 +88,10 @@ BEHAVIOUR(a_number_that_is_not_here_is_a_gap) {
           0);
     check(gaps_of(HEAD "PC1,1,09:00,a,,,,aaaaaaaa,1\nPC1,2,09:01,b,,,,aaaaaaaa,4\n", board), 1, 1,
           2);
-    /* The first too; and a number that came twice is one. */
+    /* The first is missing, too; and a number that came twice counts once. */
     check(gaps_of(HEAD "PC1,1,09:00,a,,,,aaaaaaaa,3\nPC1,2,09:01,b,,,,aaaaaaaa,3\n", board), 1, 1,
           2);
-    /* A number that is none is as if it were not there. */
+    /* What is no sequence number is ignored. */
     check(gaps_of(HEAD "PC1,1,09:00,a,,,,aaaaaaaa,one\nPC1,2,09:01,b,,,,aaaaaaaa,1000001\n", board),
           1, 0, 0);
     desk_reports_free(board);

@@ -60,7 +60,8 @@ static void open_events(int count) {
     textbuf_clear(&why);
 }
 
-/* Rulings stop before readings do; every write that was taken into the queue is done in the end. */
+/* A queue that fills up refuses rulings before readings; every write that it has accepted is done
+ * in the end. */
 BEHAVIOUR(a_full_queue_refuses_at_once_and_keeps_room_for_readings) {
     struct store *other = NULL;
     int taken = 0;
@@ -98,8 +99,8 @@ static void copy_event(struct neighbour *n, const char *slug) {
     store_close(store);
 }
 
-/* Two events that cannot be written fill what may wait in all, each its own half: the one that has
- * more to come takes nothing from the other. */
+/* Two events that cannot be written fill the room for waiting writes, each its own half: the one
+ * with more writes takes no room of the other. */
 BEHAVIOUR(no_event_takes_the_room_of_the_others) {
     static const char *const slugs[] = {"a-second", "b-third"};
     struct neighbour neighbours[COUNT_OF(slugs)] = {0};
@@ -195,7 +196,7 @@ BEHAVIOUR(a_file_that_cannot_be_opened_is_named_and_the_others_are_served) {
     textbuf_clear(&why);
 }
 
-/* The count of published snapshots; each is told with the one before. */
+/* How many snapshots were published, and how many came without the one before. */
 static atomic_int published_count, gaps;
 
 static void published(void *context, struct served_event *event, const struct snapshot *before,

@@ -142,7 +142,7 @@ static bool is_given_up(void *context) {
     return (*left)-- == 0;
 }
 
-/* Asked once a stride, and no more once nobody waits. */
+/* Asked once for so many rows, and not again once the client has gone. */
 static void a_body_is_given_up_when_nobody_waits(void **state) {
     static const struct {
         enum media media;

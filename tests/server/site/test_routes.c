@@ -76,8 +76,8 @@ static void every_writing_route_has_a_role_and_a_limit(void **state) {
     assert_true(site_app.routes.count > 15);
 }
 
-/* What is made by the thread that took the request must cost next to nothing, and what is kept for
- * all events must be the same for all. */
+/* An answer made by the thread that took the request must cost next to nothing, and one that is
+ * kept for all events must be the same for all. */
 static void what_is_made_at_once_and_what_is_constant_is_known_by_name(void **state) {
     static const char *const at_once[] = {"/healthz", "/metrics", "/api/v1/events/{}/clock",
                                           "/api/v1/events/{}/desks/{}"};
@@ -92,7 +92,7 @@ static void what_is_made_at_once_and_what_is_constant_is_known_by_name(void **st
         found += route_is(r, ROUTE_AT_ONCE);
         if (route_is(r, ROUTE_CONSTANT))
             assert_false(route_names_event(r));
-        /* Nobody in a crowd is answered with what costs something; a stream tells by itself that
+        /* In a crowd only answers that cost next to nothing are given; a stream itself says when
          * there are too many. */
         if (route_is(r, ROUTE_CROWDED))
             assert_true(route_is(r, ROUTE_AT_ONCE) || r->handler.sort == HANDLER_STREAM);

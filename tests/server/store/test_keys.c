@@ -109,7 +109,7 @@ static void no_address_locks_out_another(void **state) {
             held += !allows(limits, tries(host, 7, car));
     }
     assert_in_range(held, 6000, 16 * 400);
-    /* However many come: who has not guessed may try. */
+    /* However many guess: an address that has not may try. */
     for (int host = 0; host < 60000; host++)
         (void)fails(limits, tries(host, 7, 22));
     for (int car = 1; car <= 400; car++)
@@ -126,7 +126,7 @@ static void who_has_shown_the_right_code_is_not_held_up_by_a_guesser_beside_it(v
     for (int i = 0; i < LIMIT_KNOWN_FAILURES; i++)
         assert_true(fails(limits, crew));
     assert_false(allows(limits, crew)); /* or there would be no limit at all */
-    /* Too late for another car, which has shown nothing yet. */
+    /* The address is out of tries for another car, whose code it has not shown before. */
     for (int i = 0; i < LIMIT_KEY_FAILURES; i++)
         (void)fails(limits, tries(1, 7, 23));
     assert_false(allows(limits, tries(1, 7, 23)));
