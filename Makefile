@@ -322,9 +322,9 @@ programs: $(CAIRN) $(TEST_PROGRAMS) $(CASES)
 test: $(DEPS_TEST) $(DEPS_NPM) programs $(FUZZ_PROGRAMS)
 	@$(run) lint fuzz browser programs
 
-# The README's two commands and every command of the runbook, where nothing is installed;
-# what is committed. Needs root and half an hour: tests/bare/bare.py says more.
-# PARTS="demo documents test" names some of it.
+# The README's two commands and every command of the runbook, where nothing is installed; of what is
+# committed. Needs root and half an hour: see tests/bare/bare.py. PARTS="demo documents test" names
+# some of it.
 .PHONY: test-bare
 test-bare:
 	@deploy/packages/install.sh deploy/packages/bare.txt
@@ -416,7 +416,7 @@ lint: tidy-lib tidy-server tidy-tests cppcheck format-check lint-web house
 
 # Of pages and their tests: scripts, styles and JSON. What stays as it is stands in .prettierignore.
 PRETTIER := $(NODE) tests/node_modules/.bin/prettier --log-level warn
-FORMATTED_WEB := 'web/**/*.{js,css,json}' 'tests/{web,browser,bench}/**/*.{mjs,json}' tests/eslint.config.mjs \
+FORMATTED_WEB := 'web/**/*.{js,css,json}' 'tests/{web,browser,bench,support}/**/*.{mjs,json}' tests/eslint.config.mjs \
 	tests/package.json
 
 format: $(DEPS_TEST) $(DEPS_NPM)
@@ -518,22 +518,24 @@ clean:
 
 .PHONY: help
 help:
-	@echo "all       build/cairn (the default)"
-	@echo "deps      install what is missing, through apt-get and npm"
-	@echo "demo      score the demo event, then serve it and replay it; DEMO_ARGS=--once ends by itself"
-	@echo "test      lint, tests, a short fuzz run; under ten minutes on two cores"
-	@echo "test-bare demo, test and the runbook on a fresh Debian 12 in a folder; needs root, half an hour"
+	@echo "all           build/cairn (the default)"
+	@echo "deps          install what is missing, through apt-get and npm"
+	@echo "demo          score the demo event, then serve it and replay it; DEMO_ARGS=--once ends by itself"
+	@echo "programs      build/cairn, the test programs and the cases: what a single test needs"
+	@echo "test          lint, all tests, a short fuzz run"
 	@echo "test-browser  only what is tested in a real browser"
-	@echo "lint      format, clang-tidy, cppcheck, eslint, the house's rules"
-	@echo "asan      the tests under the address and undefined-behaviour sanitizers"
-	@echo "tsan      the tests under the thread sanitizer, the load for longer"
-	@echo "fuzz      each fuzz target for FUZZ_SECONDS (600)"
-	@echo "bench     timings"
-	@echo "explore   tests/durability with other random choices, EXPLORE_ROUNDS (5) times"
-	@echo "soak      four days in SOAK_MINUTES (6), with everything that may go wrong"
-	@echo "coverage  lines covered by the tests, for lib/ and server/"
-	@echo "pictures  the README's screenshots, anew"
-	@echo "format    let clang-format and prettier rewrite the sources"
-	@echo "install   to DESTDIR and PREFIX (/usr/local)"
-	@echo "deb       a Debian package in build/"
-	@echo "clean     remove build/"
+	@echo "test-bare     demo, test and the runbook on a fresh Debian 12 in a folder; needs root, half an hour"
+	@echo "lint          format, clang-tidy, cppcheck, eslint, the house's rules"
+	@echo "house         the house's rules alone: rooms, names, lengths, documents"
+	@echo "format        let clang-format and prettier rewrite the sources"
+	@echo "asan          the tests but for the browser's, under the address and undefined-behaviour sanitizers"
+	@echo "tsan          the same under the thread sanitizer, the load for longer"
+	@echo "fuzz          each fuzz target for FUZZ_SECONDS (600)"
+	@echo "explore       tests/durability with other random choices, EXPLORE_ROUNDS (5) times"
+	@echo "soak          four days in SOAK_MINUTES (6), with everything that may go wrong"
+	@echo "bench         timings"
+	@echo "coverage      lines covered by the tests, for lib/ and server/"
+	@echo "pictures      the README's screenshots, anew"
+	@echo "install       to DESTDIR and PREFIX (/usr/local)"
+	@echo "deb           a Debian package in build/"
+	@echo "clean         remove build/"

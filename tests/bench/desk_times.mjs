@@ -2,8 +2,8 @@
 // One round of measurements on the timekeeper's desk in a real Chromium; prints them as one line of
 // JSON, times in milliseconds. For bench_desk.py.
 
-import { Profile, Served, throttle } from '../browser/setup.mjs';
-import { Desk, apart, demoToday, inOrder } from '../browser/desk.mjs';
+import { Profile, Served, throttle } from '../support/setup.mjs';
+import { Desk, apart, demoToday, inOrder } from '../support/desk.mjs';
 
 const PRESSES = 100;
 const SLOW_PRESSES = 50;

@@ -3,7 +3,7 @@
 
 import { mkdirSync } from 'node:fs';
 import path from 'node:path';
-import { ROOT, Served, contextOf, events, launch } from './setup.mjs';
+import { ROOT, Served, contextOf, events, launch } from '../support/setup.mjs';
 
 const FOLDER = path.join(ROOT, 'seed-demo/pictures');
 const WIDE = { width: 1080, height: 720 };

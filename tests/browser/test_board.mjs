@@ -16,7 +16,7 @@ import {
   sideways,
   throttle,
   until,
-} from './setup.mjs';
+} from '../support/setup.mjs';
 
 const NOON = Date.parse('2027-05-22T12:30:00+00:00');
 const SHIFT_MAX = 0.02; // of one update

@@ -16,8 +16,8 @@ import {
   launch,
   legible,
   sideways,
-} from './setup.mjs';
-import { faultsOf } from './html.mjs';
+} from '../support/setup.mjs';
+import { faultsOf } from '../support/html.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 const WORDS = 'Sheep on the bridge,\nnobody could pass. <b>Really</b> & truly.';

@@ -5,8 +5,16 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, afterEach, before, describe, test } from 'node:test';
-import { DEMO, Profile, Served, csvRows } from './setup.mjs';
-import { Desk, apart, assertHeld, counting, demoToday, fromNow, inOrder } from './desk.mjs';
+import { DEMO, Profile, Served, csvRows } from '../support/setup.mjs';
+import {
+  Desk,
+  apart,
+  assertHeld,
+  counting,
+  demoToday,
+  fromNow,
+  inOrder,
+} from '../support/desk.mjs';
 
 const CARS = csvRows(readFileSync(path.join(DEMO, 'entries.csv'), 'utf8'))
   .map((row) => Number(row.number))

@@ -18,10 +18,10 @@ import {
   legible,
   sideways,
   throttle,
-} from './setup.mjs';
-import { Desk, roadside } from './desk.mjs';
-import { faultsOf } from './html.mjs';
-import { FlakyProxy } from './flaky_proxy.mjs';
+} from '../support/setup.mjs';
+import { Desk, roadside } from '../support/desk.mjs';
+import { faultsOf } from '../support/html.mjs';
+import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 const WEB = path.join(ROOT, 'web');
 const BUDGET = 40 * 1024; // all files of the desk, as gzip -9 makes them

@@ -4,9 +4,9 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from './setup.mjs';
-import { Desk, assertHeld, roadside } from './desk.mjs';
-import { FlakyProxy } from './flaky_proxy.mjs';
+import { Profile, Served } from '../support/setup.mjs';
+import { Desk, assertHeld, roadside } from '../support/desk.mjs';
+import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 // The errors that a browser writes while the network is down.
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];

@@ -3,9 +3,9 @@
 
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served, until } from './setup.mjs';
-import { Desk, apart, assertHeld, counting, inOrder, roadside } from './desk.mjs';
-import { FlakyProxy } from './flaky_proxy.mjs';
+import { Profile, Served, until } from '../support/setup.mjs';
+import { Desk, apart, assertHeld, counting, inOrder, roadside } from '../support/desk.mjs';
+import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
 

@@ -4,8 +4,8 @@
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served, csvRows } from './setup.mjs';
-import { Desk, apart, inOrder, roadside } from './desk.mjs';
+import { Profile, Served, csvRows } from '../support/setup.mjs';
+import { Desk, apart, inOrder, roadside } from '../support/desk.mjs';
 
 describe('a desk at every sort of point', { timeout: 400_000 }, () => {
   const profile = new Profile();

@@ -3,8 +3,8 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { contextOf, launch } from './chromium.mjs';
-import { giveUp, note } from './hang_watch.mjs';
+import { contextOf, launch } from '../support/chromium.mjs';
+import { giveUp, note } from '../support/hang_watch.mjs';
 
 test(
   'a browser that is waited for in vain is ended, and it is told where all stood',

@@ -3,9 +3,9 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, crawl, events, inline } from './setup.mjs';
-import { addHostileWords } from './hostile.mjs';
-import { faultsOf } from './html.mjs';
+import { Served, crawl, events, inline } from '../support/setup.mjs';
+import { addHostileWords } from '../support/hostile.mjs';
+import { faultsOf } from '../support/html.mjs';
 
 // Rows are alike, and the validator takes long over hundreds.
 const ROWS = 12;

@@ -4,8 +4,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, contextOf, events, launch } from './setup.mjs';
-import { Clerk, TABLET } from './office.mjs';
+import { Served, contextOf, events, launch } from '../support/setup.mjs';
+import { Clerk, TABLET } from '../support/office.mjs';
 
 // What the tests provoke: Chromium writes every refusal to the console.
 const REFUSED = [/ 412/, /status of 412/];

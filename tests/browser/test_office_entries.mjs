@@ -17,7 +17,7 @@ import {
   launch,
   legible,
   sideways,
-} from './setup.mjs';
+} from '../support/setup.mjs';
 
 const WIDTHS = [
   { width: 820, height: 1180 },

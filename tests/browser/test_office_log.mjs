@@ -5,8 +5,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, contextOf, events, launch } from './setup.mjs';
-import { Clerk, TABLET } from './office.mjs';
+import { Served, contextOf, events, launch } from '../support/setup.mjs';
+import { Clerk, TABLET } from '../support/office.mjs';
 
 describe('the log and what stands in it', { timeout: 400_000 }, () => {
   let browser, clerk, page, served;

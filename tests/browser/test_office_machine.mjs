@@ -6,7 +6,16 @@ import { renameSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { Ear, Served, axe, contextOf, events, launch, legible, sideways } from './setup.mjs';
+import {
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  events,
+  launch,
+  legible,
+  sideways,
+} from '../support/setup.mjs';
 
 describe('the machine in the office', { timeout: 400_000 }, () => {
   let browser, ear, page, served;

@@ -8,8 +8,8 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { DEMO, ROOT, Served, cairn, contextOf, launch } from './setup.mjs';
-import { Clerk, TABLET } from './office.mjs';
+import { DEMO, ROOT, Served, cairn, contextOf, launch } from '../support/setup.mjs';
+import { Clerk, TABLET } from '../support/office.mjs';
 
 const SHOWS = 'Show what it does';
 const BATCH = 1000; // rows of an upload

@@ -6,8 +6,8 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, contextOf, events, launch, writeJson } from './setup.mjs';
-import { Clerk, TABLET } from './office.mjs';
+import { Ear, Served, contextOf, events, launch, writeJson } from '../support/setup.mjs';
+import { Clerk, TABLET } from '../support/office.mjs';
 
 /** The small event, with a protest period that a test can wait for. */
 function withPeriod(folder) {

@@ -14,7 +14,7 @@ import {
   launch,
   legible,
   sideways,
-} from './setup.mjs';
+} from '../support/setup.mjs';
 
 const SHEETS = [
   'Event and days',

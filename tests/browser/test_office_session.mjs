@@ -4,8 +4,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Served, contextOf, events, launch } from './setup.mjs';
-import { Clerk, TABLET } from './office.mjs';
+import { Served, contextOf, events, launch } from '../support/setup.mjs';
+import { Clerk, TABLET } from '../support/office.mjs';
 
 describe('a session in the office', { timeout: 300_000 }, () => {
   let browser, clerk, page, served;

@@ -16,8 +16,8 @@ import {
   launch,
   legible,
   sideways,
-} from './setup.mjs';
-import { addHostileWords } from './hostile.mjs';
+} from '../support/setup.mjs';
+import { addHostileWords } from '../support/hostile.mjs';
 
 function onePerPath(pages) {
   const seen = new Map();

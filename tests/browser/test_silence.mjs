@@ -4,8 +4,18 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, launch, legible, sideways, until } from './setup.mjs';
-import { FlakyProxy } from './flaky_proxy.mjs';
+import {
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  events,
+  launch,
+  legible,
+  sideways,
+  until,
+} from '../support/setup.mjs';
+import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 const ABORTED = [/ERR_ABORTED/, /ERR_CONNECTION/, /ERR_EMPTY_RESPONSE/];
 

@@ -15,7 +15,7 @@ import {
   legible,
   sideways,
   until,
-} from './setup.mjs';
+} from '../support/setup.mjs';
 
 const NOON = Date.UTC(2031, 4, 10, 12, 31); // in summer also the time of day in the event's zone
 const SHIFT_MAX = 0.02; // of one update

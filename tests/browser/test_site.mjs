@@ -10,8 +10,8 @@ import { createServer } from 'node:http';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { createInterface } from 'node:readline';
-import { CAIRN, Ear, Served, cairn, contextOf, events, inline, launch } from './setup.mjs';
-import { faultsOf } from './html.mjs';
+import { CAIRN, Ear, Served, cairn, contextOf, events, inline, launch } from '../support/setup.mjs';
+import { faultsOf } from '../support/html.mjs';
 
 const SLUG = 'gannet-2031';
 const BELOW = '/results/2031'; // the site stands below a path

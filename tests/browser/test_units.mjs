@@ -4,7 +4,16 @@
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, axe, contextOf, events, keyboard, launch, sideways } from './setup.mjs';
+import {
+  Ear,
+  Served,
+  axe,
+  contextOf,
+  events,
+  keyboard,
+  launch,
+  sideways,
+} from '../support/setup.mjs';
 
 describe('distances', { timeout: 400_000 }, () => {
   let browser, served;
