@@ -16,9 +16,9 @@ import time
 
 from tests.bench import service
 from tests.support import client, figures, machine
+from tests.support.cairn import LANGUAGES
 
 CONNECTIONS, POSTS, PAUSE = 300, 200, 0.02
-LANGUAGES = ("en", "de", "fr", "it")
 
 
 def addresses(points):

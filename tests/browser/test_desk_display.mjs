@@ -2,7 +2,7 @@
 // How the desk looks and sounds, its touch targets, its texts, and the bytes that it loads.
 
 import assert from 'node:assert/strict';
-import { readFileSync, readdirSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { gzipSync } from 'node:zlib';
@@ -238,37 +238,22 @@ describe('the desk', { timeout: 400_000 }, () => {
     assert.equal(await page.evaluate(() => document.activeElement.id), 'field');
   });
 
-  test('four languages: the same words in each, and no other', async () => {
+  // That each catalogue has all that the page says is held by tests/web/desk/words.test.mjs.
+  test('every language is spoken, and no other beside it', async () => {
+    const codes = await page.$$eval('#language option', (all) => all.map((one) => one.value));
+    assert.ok(codes.length > 3, codes.join());
     const books = Object.fromEntries(
-      ['de', 'en', 'fr', 'it'].map((language) => [
+      codes.map((language) => [
         language,
         JSON.parse(readFileSync(path.join(WEB, 'words', `desk.${language}.json`), 'utf8')),
       ]),
     );
-    const slots = (text) => (text.match(/\{\w+\}/g) ?? []).sort().join(' ');
     for (const [language, book] of Object.entries(books)) {
-      assert.deepEqual(Object.keys(book).sort(), Object.keys(books.en).sort(), language);
-      let alike = 0;
-      for (const [name, text] of Object.entries(book)) {
-        assert.ok(text.trim() !== '', `${language} ${name}`);
-        assert.equal(slots(text), slots(books.en[name]), `${language} ${name}`);
-        if (text === books.en[name]) alike++;
-      }
-      if (language !== 'en') {
-        assert.ok(
-          alike < Object.keys(book).length / 5,
-          `${alike} words of ${language} are English`,
-        );
-      }
+      const alike = Object.keys(book).filter((name) => book[name] === books.en[name]).length;
+      const few = language === 'en' || alike < Object.keys(book).length / 5;
+      assert.ok(few, `${alike} words of ${language} are English`);
     }
-    const used = readdirSync(WEB)
-      .filter((name) => /^(control|desk-).*\.js$/.test(name))
-      .map((name) => readFileSync(path.join(WEB, name), 'utf8'))
-      .join('\n');
-    for (const [, name] of used.matchAll(/\bt\('([a-z][\w.-]*\w)'[,)]/g)) {
-      assert.ok(name in books.en, `${name} is in no catalogue`);
-    }
-    for (const language of ['de', 'fr', 'it', 'en']) {
+    for (const language of [...codes.filter((code) => code !== 'en'), 'en']) {
       await page.locator('#language').selectOption(language);
       await page.waitForFunction((code) => document.documentElement.lang === code, language);
       const text = await page.locator('body').innerText();

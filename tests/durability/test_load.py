@@ -21,7 +21,7 @@ import unittest
 from collections import Counter
 from urllib.parse import urlencode
 
-from tests.support.cairn import SLOWNESS, cairn, route_table
+from tests.support.cairn import LANGUAGES, SLOWNESS, cairn, route_table
 from tests.support.running import (API, BYS, SLUG, RunningTest, demo_rows, read_rows, row_set,
                                    write_folder)
 from tests.support.standings import compare
@@ -49,7 +49,7 @@ QUERIES = {
     "format": lambda rng: "csv",
     "view": lambda rng: "live",
     "q": lambda rng: rng.choice(("Thorn", "12")),
-    "lang": lambda rng: rng.choice(("en", "de", "fr", "it")),
+    "lang": lambda rng: rng.choice(LANGUAGES),
     "cars": lambda rng: f"{rng.randint(1, 50)},{rng.randint(51, CARS)}",
     "add": lambda rng: rng.randint(1, CARS),
     "car": lambda rng: rng.randint(1, CARS),

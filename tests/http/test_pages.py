@@ -6,9 +6,8 @@ import html.parser
 import re
 import urllib.parse
 
+from tests.support.cairn import LANGUAGES
 from tests.support.serving import API, SCRIPT, SLUG, ServedTest
-
-LANGUAGES = ("en", "de", "fr", "it")
 
 PATHS = ["/", f"/{SLUG}/", f"/{SLUG}/notices", f"/{SLUG}/event", f"/{SLUG}/screen"]
 PATHS += [f"/{SLUG}/?by={by}" for by in ("overall", "class", "category", "day", "test", "team")]

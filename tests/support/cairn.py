@@ -14,6 +14,9 @@ ROOT = os.path.abspath(os.path.join(os.path.dirname(__file__), "..", ".."))
 CAIRN = os.path.abspath(os.environ.get("CAIRN") or os.path.join(ROOT, "build", "cairn"))
 SLOWNESS = int(os.environ.get("CAIRN_SLOWNESS") or 1)  # of a build with sanitizers
 READY_SECONDS = 60 * SLOWNESS  # on a busy machine
+# Of the public pages, English first: a catalogue each.
+LANGUAGES = sorted((name.split(".")[1] for name in os.listdir(os.path.join(ROOT, "web", "words"))
+                    if name.startswith("board.")), key=lambda code: (code != "en", code))
 NOBODY = 65534  # a user who owns nothing
 
 

@@ -9,7 +9,22 @@ const catalogue = (language) => JSON.parse(read('words/desk.' + language + '.jso
 const english = catalogue('en');
 const slots = (text) => (text.match(/\{\w+\}/g) || []).sort();
 
-for (const language of ['de', 'fr', 'it']) {
+const languages = readdirSync(new URL('words/', web))
+  .map((name) => /^desk\.(\w+)\.json$/.exec(name)?.[1])
+  .filter((language) => language && language !== 'en');
+
+test('there are others than English, and the page names each of them', () => {
+  assert.ok(languages.length >= 3);
+  const script = read('desk/words.js');
+  const shell = read('desk/desk.html');
+  for (const language of languages) {
+    assert.match(script, new RegExp(`TEXTS = {.*\\b${language}\\b`), language);
+    assert.match(script, new RegExp(`LANGUAGES = {.*\\b${language}: '`), language);
+    assert.ok(shell.includes(`<p lang="${language}">`), language);
+  }
+});
+
+for (const language of languages) {
   test(`the ${language} catalogue says everything that the English one says`, () => {
     const other = catalogue(language);
     // In the same order, too: the desk's file has the names once.
