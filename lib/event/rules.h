@@ -133,8 +133,8 @@ struct item {
     int fault_count;
     bool behind_best; /* its cars are charged with what they are behind the best of them */
 
-    const void
-        *own; /* what its kind alone has: a struct of scoring/kinds, see that kind's header */
+    /* What its kind alone has: a struct of scoring/kinds, see that kind's header. */
+    const void *own;
 };
 
 /* What decides between cars of equal penalty. */

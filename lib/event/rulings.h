@@ -56,11 +56,11 @@ int64_t rulings_allowance(const struct rulings *rulings, int car, int point);
 const struct decision *rulings_find(const struct rulings *rulings, int car, enum decision_kind kind,
                                     enum decision_target target, int place);
 
-/* True where a car is out at a point: retired before it, and not back by the point's day.
+/* True where a car is out at a point: retired before it, and not back by the point's day. A
+ * retirement at a hidden item counts as one after the last item before it that is shown, so that it
+ * does not give the hidden one away.
  *   after   the last item that is considered, -1 for all: a later retirement has not happened
- *   hidden  by item: what must not be shown; NULL where everything is. A retirement at a hidden
- * item counts as one after the last item before it that is shown, so that it does not give the
- *           hidden one away. */
+ *   hidden  by item: what must not be shown; NULL where everything is */
 bool rulings_out_at(const struct event *event, int car, int point, int after, const bool *hidden);
 
 /* True where a retirement has happened by the item `after` (-1 for all); `hidden` as above. */

@@ -145,8 +145,8 @@ static void find_speed(struct search *s, int car, int point, const struct readin
 struct progress {
     int day;
     struct passage last; /* the last time of day read that day */
-    struct passage
-        control;          /* leaving the last time control; not known where it was not read there */
+    /* Leaving the last time control; not known where it was not read there. */
+    struct passage control;
     struct passage check; /* the last point of this test that has a distance */
     int64_t check_at;     /* that distance */
     int item;

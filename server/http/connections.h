@@ -20,6 +20,7 @@
 #include "system/client_address.h"
 
 struct connections;
+
 /* Who holds a connection; its requests come one after the other. Owned by struct connections, from
  * connections_add to connections_remove. */
 struct client;

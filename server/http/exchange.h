@@ -24,12 +24,11 @@
 #ifndef CAIRN_EXCHANGE_H
 #define CAIRN_EXCHANGE_H
 
-#include "system/http_library.h"
-
 #include "http/refusal.h"
 #include "http/request.h"
 #include "http/worker_pool.h"
 #include "live/cache.h"
+#include "system/http_library.h"
 
 struct client;
 

@@ -10,8 +10,6 @@
 #ifndef CAIRN_REQUEST_H
 #define CAIRN_REQUEST_H
 
-#include "system/http_library.h"
-
 #include "base/textbuf.h"
 #include "http/form_body.h"
 #include "http/request_memory.h"
@@ -19,6 +17,7 @@
 #include "live/etag.h"
 #include "live/served_events.h"
 #include "system/client_address.h"
+#include "system/http_library.h"
 #include "system/words.h"
 
 struct exchange;

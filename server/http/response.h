@@ -3,10 +3,10 @@
 #ifndef CAIRN_RESPONSE_H
 #define CAIRN_RESPONSE_H
 
-#include "system/http_library.h"
 #include <stdatomic.h>
 
 #include "http/exchange.h"
+#include "system/http_library.h"
 
 /* A response of a buffer's bytes, which it takes; without any header.
  *   sum  counts the bytes while they live; NULL: they are not counted

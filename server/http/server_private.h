@@ -3,10 +3,10 @@
 #ifndef CAIRN_SERVER_PRIVATE_H
 #define CAIRN_SERVER_PRIVATE_H
 
-#include "system/http_library.h"
 #include <stdatomic.h>
 
 #include "http/server.h"
+#include "system/http_library.h"
 
 /* Set up before the first request and freed after the last, by the thread that starts and stops it;
  * between the two only read, but for what is atomic. The parts have locks of their own. */

@@ -54,6 +54,7 @@ void writer_thread_stop(struct writer_thread *thread);
 
 /* Waits for the end of a thread that was asked to end, or whose file is gone. */
 void writer_thread_join(struct writer_thread *thread);
+
 /* Waits likewise, and frees it with its snapshot. NULL is accepted. */
 void writer_thread_free(struct writer_thread *thread);
 

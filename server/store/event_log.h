@@ -10,6 +10,7 @@
 #include "base/textbuf.h"
 
 struct store;
+
 /* A fact is named by its table and row; in text a letter and a number, as "d12". Names stay. */
 struct log_name {
     int table; /* 1: uploads, 2: decisions, 3: corrections, …; 0 for none */
@@ -20,6 +21,7 @@ enum { LOG_UPLOAD = 1, LOG_DECISION = 2, LOG_CORRECTION = 3 };
 
 /* Parses a name. Returns false where it is none; not whether there is such a fact. */
 bool log_name_parse(const char *name, struct log_name *out);
+
 /* Appends a name. */
 void log_name_write(struct textbuf *b, struct log_name name);
 
@@ -47,13 +49,14 @@ struct log_query {
     bool one;             /* the fact `name` alone; else the log from there on */
     struct log_name name; /* those before this one; table 0: from the newest */
     int64_t before_ms;    /* when the fact `name` was taken */
-    const char
-        *kind; /* NULL for all; "office" leaves out uploads of readings that were all taken */
+    /* NULL for all; "office" leaves out uploads of readings that were all taken. */
+    const char *kind;
     /* A car's number without leading zeros; NULL for all. All uploads of entries and of start lists
      * are given: whether they concern the car, the visitor must find out. */
     const char *car;
 };
 
+/* What a visitor may answer: LOG_NOMEM where memory is out. */
 enum { LOG_GO_ON, LOG_STOP, LOG_NOMEM };
 typedef int log_visitor(void *context, const struct logged *fact);
 
@@ -73,15 +76,20 @@ enum {
 struct log_ends {
     char *ids[LOG_END_COUNT]; /* "" where there was none yet */
 };
+
 /* Finds them. Returns ERR_OK, and `out` is the caller's to clear; what the store says. */
 int store_log_ends(struct store *store, const struct logged *fact, struct log_ends *out);
 void log_ends_clear(struct log_ends *ends);
 
 /* A document as it came with an upload, and the one that was in force before; NULL where there was
- * none. The caller clears it. */
+ * none. A plain value that document_versions_clear frees. */
 struct document_versions {
     char *now, *before;
 };
+
+/* Finds them.
+ *   name  of the document, such as "entries.csv"
+ * Returns: ERR_OK, also where there is none; what the store says. */
 int store_document_versions(struct store *store, const char *name, int64_t upload,
                             struct document_versions *out);
 void document_versions_clear(struct document_versions *versions);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* keys.h - keys for writing: made, hashed, compared. */
+/* keys.h - keys for writing: made, hashed, compared. Plain values; any thread. */
 #ifndef CAIRN_KEYS_H
 #define CAIRN_KEYS_H
 

@@ -112,8 +112,11 @@ struct stored_revision {
     int64_t committed_ms; /* since 1970 */
     int64_t public_ms;    /* when the public's number last changed */
 };
+
 /* The last one; zeros where there is none. */
 int store_last_revision(struct store *store, struct stored_revision *out);
+
+/* Adds one, of that moment. */
 int store_add_revision(struct store *store, int64_t office, int64_t public_number,
                        int64_t committed_ms);
 
@@ -124,7 +127,11 @@ struct store_epoch {
     bool standby;
     int64_t made_ms; /* since 1970; 0 where it was never written */
 };
+
+/* The one in force. */
 int store_last_epoch(struct store *store, struct store_epoch *out);
+
+/* Begins another, inside a transaction. */
 int store_add_epoch(struct store *store, const struct store_epoch *epoch);
 
 /* ---- checking facts ---- */

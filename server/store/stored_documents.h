@@ -37,6 +37,8 @@ int store_document_known(struct store *store, const char *name, const char *text
 struct change_note {
     const char *made_by, *reason, *since;
 };
+
+/* Adds one to the upload that the document came with. */
 int store_add_change_note(struct store *store, const struct change_note *note, int64_t upload_id);
 
 #endif

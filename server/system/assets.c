@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The assembler takes the files in as they are; the Makefile makes this file depend on them and
- * sets the include path to the top of the tree. */
+/* The assembler takes the files in as they are, by their paths from the top of the tree, where make
+ * compiles; the Makefile makes this file depend on them. */
 #include "system/assets.h"
 
 #include <sodium.h>
