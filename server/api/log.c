@@ -47,6 +47,7 @@ static void begin_page(struct log_page *p, struct request *r, struct textbuf *b)
 
 /* ---- a fact in words ---- */
 
+/* True for a fact that put a document in force; `document` gets which. */
 static bool is_document(const struct logged *f, enum document *document) {
     static const char *const kinds[DOCUMENT_COUNT] = {"rules", "entries", "starts"};
     for (int i = 0; i < DOCUMENT_COUNT; i++) {
@@ -123,8 +124,8 @@ static int64_t car_of(const struct logged *f) {
 
 static void write_json(const struct log_page *p, const struct logged *f) {
     struct textbuf *b = p->b;
-    bool document = strcmp(f->kind, "rules") == 0 || strcmp(f->kind, "entries") == 0 ||
-                    strcmp(f->kind, "starts") == 0;
+    enum document document;
+    const char *since = is_document(f, &document) ? or_null(f->word) : NULL;
     json_line(b);
     json_open_object(b);
     write_name(b, "id", f->name);
@@ -140,7 +141,7 @@ static void write_json(const struct log_page *p, const struct logged *f) {
     json_member_text_or_null(b, "source", or_null(f->source));
     json_member_positive(b, "car", car_of(f));
     json_member_text_or_null(b, "point", strcmp(f->kind, "key") == 0 ? NULL : or_null(f->point));
-    json_member_text_or_null(b, "since", document ? or_null(f->word) : NULL);
+    json_member_text_or_null(b, "since", since);
     json_member_int(b, "taken", f->taken);
     json_member_int(b, "refused", f->refused);
     write_lines(b, "changes", textbuf_text(p->changes));
@@ -352,7 +353,7 @@ static bool moves_cars(const struct logged *f) {
            (f->name.table == LOG_UPLOAD && !is_document(f, &document));
 }
 
-static int write_entry_and_marks(void *context, const struct logged *f) {
+static int write_entry_and_ends(void *context, const struct logged *f) {
     struct log_entry *entry = context;
     const struct request *r = entry->page.r;
     struct log_ends ends = {0};
@@ -381,7 +382,7 @@ unsigned api_log_entry(struct request *r, struct textbuf *b) {
     event_object_open(r, b);
     json_key(b, "entry");
     int err = log_name_parse(r->args[1], &q.name)
-                  ? store_log(entry.page.store, &q, write_entry_and_marks, &entry)
+                  ? store_log(entry.page.store, &q, write_entry_and_ends, &entry)
                   : ERR_OK;
     if (err == ERR_OK && entry.page.written == 0)
         return request_fail(r, MHD_HTTP_NOT_FOUND, "There is no entry “%s” of the log.",

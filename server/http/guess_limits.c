@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "system/hard_limits.h"
+#include "system/system_clock.h"
 
 /* A count stands in one of the places of its row, with all that it is about: no two share one. The
  * row is picked by a hash with a secret key; where it is full, the oldest count is dropped, and
@@ -62,9 +63,7 @@ static struct place *row_of(struct guess_limits *limits, const struct guessed *w
 }
 
 static time_t now_s(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return now.tv_sec + 1; /* so that 0 is never a moment */
+    return (time_t)(monotonic_microseconds() / 1000000) + 1; /* so that 0 is never a moment */
 }
 
 static bool is_known(const struct place *place, time_t now) {

@@ -9,18 +9,19 @@
 #include <sys/epoll.h>
 #include <sys/eventfd.h>
 #include <sys/socket.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "base/array.h"
 #include "http/stream_socket.h"
+#include "system/system_clock.h"
 
 enum { BEAT_EVERY_MS = 15000, EVENTS_AT_ONCE = 256 };
 
-/* What other threads hand to the sender's thread. */
+/* What other threads hand to the sender's thread: a listener, or a message for those of an event.
+ */
 struct command {
     struct command *next;
-    struct stream_socket *added; /* or */
+    struct stream_socket *added; /* owned; NULL where it is a message */
     const struct served_event *served;
     struct stream_message *message;
 };
@@ -232,9 +233,7 @@ static bool run_commands(struct stream_sender *sender) {
 }
 
 static int64_t milliseconds(void) {
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return monotonic_microseconds() / 1000;
 }
 
 /* Says that the stream is alive; and finds out whether the listener is. */
