@@ -160,7 +160,7 @@ class Sender(threading.Thread):
         if (told["accepted"], told["duplicates"], told["refused"]) != (0, len(rows), []):
             self.soak.violation(f"{self.name}: {len(rows)} {name} once more: {told}")
 
-    def told_so(self, row):
+    def check_refusal(self, row):
         """Sends other content under a known id: that row alone is refused."""
         other = dict(row, reason="Another content under the same id")
         answer, _ = self.insist("POST", f"{API}/readings", json.dumps([other]).encode())
@@ -228,7 +228,7 @@ class Desk(Sender):
             at = ready
             self.unsent = len(self.rows) - at
             if self.rng.random() < 0.05:
-                self.told_so(batch[0])
+                self.check_refusal(batch[0])
             if self.rng.random() < 0.2:
                 self.report(at)
         while not self.soak.over.is_set() and not self.soak.rotated.is_set():
@@ -278,12 +278,12 @@ class Office(Sender):
             self.notices += 1
 
 
-class Locksmith(Sender):
+class KeyChanger(Sender):
     """Gives one desk after another a new key, by the API or by the command, and revokes the old
     one once the desk uses the new one. The old key must then be refused."""
 
     def __init__(self, soak, desks, seconds, seed):
-        super().__init__(soak, "locksmith", seed)
+        super().__init__(soak, "keys", seed)
         self.desks, self.seconds = desks, seconds
         self.turned = 0
 

@@ -135,13 +135,13 @@ class Soak:
         self.write_paths()
         self.line = places.Relay(self.field, self.port)
         self.ends.append(self.line.end)
-        self.hire()
+        self.make_people()
 
     def new_inside(self, name):
         return places.Inside(self.path(name), self.tools["moved_clock"], self.tools["allocated"])
 
-    def hire(self):
-        """Makes the desks with their keys, the office and the locksmith."""
+    def make_people(self):
+        """Makes the desks with their keys, the office and the changer of keys."""
         options = self.options
         field = [row for row in self.readings if row["by"] != "Rally office"]
         office = [row for row in self.readings if row["by"] == "Rally office"]
@@ -154,10 +154,10 @@ class Soak:
             self.people.append(desk)
         self.desks = list(self.people)
         office = people.Office(self, office, self.decisions, options.seed * 1000 + 998)
-        smith = people.Locksmith(self, self.desks, options.seconds, options.seed * 1000 + 999)
-        office.key = smith.key = self.office_key
-        self.office, self.smith = office, smith
-        self.people += [office, smith]
+        changer = people.KeyChanger(self, self.desks, options.seconds, options.seed * 1000 + 999)
+        office.key = changer.key = self.office_key
+        self.office, self.key_changer = office, changer
+        self.people += [office, changer]
 
     def write_paths(self):
         cars = [row["number"] for row in read_rows(self.path("event", "entries.csv"))]
@@ -211,7 +211,7 @@ class Soak:
 
     # ------------------------------------------------------------------------------ the run
 
-    def gather(self):
+    def start_crowd(self):
         """Starts the crowd, and the cache that half of it reads from."""
         if not self.options.plain:
             self.cache = Cache(self.server)
@@ -221,7 +221,7 @@ class Soak:
 
     def play(self):
         options = self.options
-        self.gather()
+        self.start_crowd()
         if not places.wait_until(
                 lambda: self.crowd.tell()["listening"] == options.listeners, 60):
             self.violation(f"not all listen at the beginning: {self.crowd.tell()}")

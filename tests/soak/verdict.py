@@ -203,7 +203,7 @@ class Verdict:
         soak = self.soak
         soak.start_server()
         base = soak.descriptors()
-        soak.gather()
+        soak.start_crowd()
         many = soak.options.listeners
         places.wait_until(lambda: soak.crowd.tell()["listening"] == many, 60)
         soak.over.wait(max(2, FRESH_SECONDS * min(1, soak.options.seconds / 60)))
@@ -230,7 +230,7 @@ class Verdict:
                    f"{sum(p.refusals for p in soak.people)} told 503")
         self.count("readings sent again on purpose", sum(p.repeats for p in soak.people),
                    "each known, none doubled")
-        self.count("keys changed", soak.smith.turned, "by page and by command",
+        self.count("keys changed", soak.key_changer.turned, "by page and by command",
                    least=len(soak.desks))
         starts = sorted(soak.starts)
         self.count("slowest start", 1e3 * starts[-1], f"of {len(starts)}, beside the crowd", "ms")
