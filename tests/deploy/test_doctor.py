@@ -227,9 +227,9 @@ def serve_once(listener, answer):
 class CertificateTest(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
-        cls.papers = tls.Papers()
-        cls.addClassCleanup(cls.papers.discard)
-        cls.server = tls.TlsServer(cls.papers)
+        cls.certificates = tls.Certificates()
+        cls.addClassCleanup(cls.certificates.discard)
+        cls.server = tls.TlsServer(cls.certificates)
         cls.addClassCleanup(cls.server.end)
 
     def ask(self, *options):
@@ -245,8 +245,8 @@ class CertificateTest(unittest.TestCase):
                                r" more days$")
 
     def test_files(self):
-        cert, key = self.papers.path("server.pem"), self.papers.path("server.key")
-        other = self.papers.path("rsa.key")
+        cert, key = self.certificates.path("server.pem"), self.certificates.path("server.key")
+        other = self.certificates.path("rsa.key")
         os.chmod(key, 0o640)
         told = self.ask("--tls-cert", cert, "--tls-key", key)
         self.assert_two_days(told, cert)

@@ -325,11 +325,11 @@ class FollowTest(unittest.TestCase):
 
 class TlsFollowTest(unittest.TestCase):
     def test_only_a_certificate_that_is_trusted_gets_the_key(self):
-        papers = tls.Papers()
-        self.addCleanup(papers.discard)
-        first = tls.TlsServer(papers)
+        certificates = tls.Certificates()
+        self.addCleanup(certificates.discard)
+        first = tls.TlsServer(certificates)
         self.addCleanup(first.end)
-        key_file = papers.path("organiser.key")
+        key_file = certificates.path("organiser.key")
         with open(key_file, "w", encoding="ascii") as file:
             file.write(first.organiser + "\n")
         data = os.path.join(first.folder, "standby")
@@ -341,16 +341,16 @@ class TlsFollowTest(unittest.TestCase):
         self.assertNotIn("/facts/", first.log_text())
         # A certificate for another name.
         named = [word.replace("127.0.0.1", "localhost") for word in command]
-        done = subprocess.run([*named, "--ca", papers.path("ca.pem")], capture_output=True,
+        done = subprocess.run([*named, "--ca", certificates.path("ca.pem")], capture_output=True,
                               timeout=60, check=False)
         self.assertEqual(done.returncode, 2)
         self.assertIn(b"certificate is not to be trusted", done.stderr)
-        done = subprocess.run([*command, "--ca", papers.path("none.pem")], capture_output=True,
+        done = subprocess.run([*command, "--ca", certificates.path("none.pem")], capture_output=True,
                               timeout=60, check=False)
         self.assertEqual(done.returncode, 2)
         self.assertIn(b"none.pem", done.stderr)
         self.assertNotIn("/facts/", first.log_text())
-        done = subprocess.run([*command, "--ca", papers.path("ca.pem")], capture_output=True,
+        done = subprocess.run([*command, "--ca", certificates.path("ca.pem")], capture_output=True,
                               timeout=60, check=False)
         self.assertEqual((done.returncode, done.stderr), (0, b""))
         self.assertIn(b"8 readings", done.stdout)

@@ -14,7 +14,7 @@ import unittest
 from tests.support.cairn import CAIRN
 from tests.support.sending import Shell, environment
 from tests.support.serving import API, SLUG, ServedTest, cairn
-from tests.support.tls import Papers, TlsServer
+from tests.support.tls import Certificates, TlsServer
 
 HASHED = ("point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason")
 
@@ -300,21 +300,22 @@ class TrustTest(Shell):
     """A server with a certificate of its own authority."""
 
     def test_only_a_certificate_that_is_trusted_gets_the_key(self):
-        papers = Papers()
-        self.addCleanup(papers.discard)
-        server = TlsServer(papers)
+        certificates = Certificates()
+        self.addCleanup(certificates.discard)
+        server = TlsServer(certificates)
         self.addCleanup(server.end)
         url = f"https://127.0.0.1:{server.port}/{SLUG}/"
         path = self.write("trust.csv", "point,car,time\nPC1,1,10:00\n")
         _, err = self.cairn_send(url, path, key=server.organiser, code=1)
         self.assertIn("; --ca FILE names the certificates to trust", err)
         _, err = self.cairn_send(url.replace("127.0.0.1", "localhost"), path, "--ca",
-                                 papers.path("ca.pem"), key=server.organiser, code=1)
+                                 certificates.path("ca.pem"), key=server.organiser, code=1)
         self.assertIn("; --ca FILE names the certificates to trust", err)  # another name
         _, err = self.cairn_send(url, path, "--ca", os.path.join(self.folder, "none.pem"),
                                  key=server.organiser, code=1)
         self.assertRegex(err, "^cairn send: .+\n$")
-        out, err = self.cairn_send(url, path, "--ca", papers.path("ca.pem"), key=server.organiser)
+        out, err = self.cairn_send(url, path, "--ca", certificates.path("ca.pem"),
+                                   key=server.organiser)
         self.assertEqual(err, "")
         self.assertIn("1 of 1 sent: 1 new", out)
 

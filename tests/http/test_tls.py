@@ -13,7 +13,7 @@ import unittest
 from tests.support import addresses
 from tests.support.cairn import CAIRN, READY_SECONDS
 from tests.support.serving import API, SLUG, Stream, read_all
-from tests.support.tls import Papers, TlsServer, openssl
+from tests.support.tls import Certificates, TlsServer, openssl
 
 
 class TlsTest(unittest.TestCase):
@@ -21,9 +21,9 @@ class TlsTest(unittest.TestCase):
 
     @classmethod
     def setUpClass(cls):
-        cls.papers = Papers()
-        cls.addClassCleanup(cls.papers.discard)
-        cls.server = TlsServer(cls.papers)
+        cls.certificates = Certificates()
+        cls.addClassCleanup(cls.certificates.discard)
+        cls.server = TlsServer(cls.certificates)
         cls.addClassCleanup(cls.end_server)
 
     @classmethod
@@ -80,7 +80,7 @@ class TlsTest(unittest.TestCase):
 
     def test_only_new_versions_with_strong_ciphers(self):
         for version in (ssl.TLSVersion.TLSv1_2, ssl.TLSVersion.TLSv1_3):
-            trust = ssl.create_default_context(cafile=self.papers.path("ca.pem"))
+            trust = ssl.create_default_context(cafile=self.certificates.path("ca.pem"))
             trust.minimum_version = trust.maximum_version = version
             with self.server.connect(trust=trust) as peer:
                 self.assertEqual(peer.version(), version.name.replace("_", "."))
@@ -98,14 +98,14 @@ class TlsTest(unittest.TestCase):
     def test_the_certificate_vouches_for_the_address(self):
         done = subprocess.run(
             ["openssl", "s_client", "-connect", f"127.0.0.1:{self.server.port}", "-CAfile",
-             self.papers.path("ca.pem"), "-verify_ip", "127.0.0.1", "-verify_return_error"],
+             self.certificates.path("ca.pem"), "-verify_ip", "127.0.0.1", "-verify_return_error"],
             stdin=subprocess.DEVNULL, capture_output=True, timeout=30, check=True)
         self.assertIn(b"Verify return code: 0 (ok)", done.stdout)
         with self.assertRaises(ssl.SSLCertVerificationError):
             self.server.connect(trust=ssl.create_default_context())
 
     def test_an_rsa_certificate(self):
-        server = TlsServer(self.papers, "rsa")
+        server = TlsServer(self.certificates, "rsa")
         try:
             self.assertEqual(server.get("/healthz").status, 200)
         finally:
@@ -159,7 +159,7 @@ class TlsTest(unittest.TestCase):
 
     def test_it_ends_with_streams_open(self):
         for how in (signal.SIGTERM, signal.SIGINT):
-            server = TlsServer(self.papers)
+            server = TlsServer(self.certificates)
             try:
                 streams = [self.stream(server) for _ in range(20)]
                 for stream in streams:
@@ -191,14 +191,14 @@ class TlsTest(unittest.TestCase):
                 self.assertEqual(self.server.get("/healthz").status, 200)
 
 
-class WrongPapersTest(unittest.TestCase):
+class WrongCertificatesTest(unittest.TestCase):
     """A wrong certificate or key is reported in words before any port is opened."""
 
     @classmethod
     def setUpClass(cls):
-        cls.papers = Papers()
-        cls.addClassCleanup(cls.papers.discard)
-        cls.data = cls.papers.path("data")
+        cls.certificates = Certificates()
+        cls.addClassCleanup(cls.certificates.discard)
+        cls.data = cls.certificates.path("data")
         os.makedirs(cls.data)
 
     def serve(self, *options):
@@ -206,13 +206,14 @@ class WrongPapersTest(unittest.TestCase):
                               capture_output=True, timeout=60, check=False, text=True)
 
     def refused(self, cert, key, code, words):
-        done = self.serve("--tls-cert", self.papers.path(cert), "--tls-key", self.papers.path(key))
+        done = self.serve("--tls-cert", self.certificates.path(cert),
+                          "--tls-key", self.certificates.path(key))
         self.assertEqual((done.returncode, done.stdout), (code, ""), done.stderr)
         self.assertRegex(done.stderr, words)
 
     def test_one_without_the_other(self):
         for option in ("--tls-cert", "--tls-key"):
-            done = self.serve(option, self.papers.path("server.pem"))
+            done = self.serve(option, self.certificates.path("server.pem"))
             self.assertEqual((done.returncode, done.stdout), (2, ""))
             self.assertIn("--tls-cert and --tls-key go together", done.stderr)
 
@@ -229,18 +230,19 @@ class WrongPapersTest(unittest.TestCase):
         self.refused("server.key", "server.key", 2, r"server\.key: holds no certificate")
         self.refused("server.pem", "server.pem", 2, r"server\.pem: holds no private key")
         for name, data in (("empty", b""), ("zeros", b"\x00" * 100), ("words", b"a key\n")):
-            with open(self.papers.path(name), "wb") as file:
+            with open(self.certificates.path(name), "wb") as file:
                 file.write(data)
             self.refused(name, "server.key", 2, rf"{name}: holds no certificate")
             self.refused("server.pem", name, 2, rf"{name}: holds no private key")
 
     def test_a_key_with_a_password(self):
-        openssl("pkey", "-in", self.papers.path("server.key"), "-aes256", "-passout",
-                "pass:harbour", "-out", self.papers.path("locked.key"))
+        openssl("pkey", "-in", self.certificates.path("server.key"), "-aes256", "-passout",
+                "pass:harbour", "-out", self.certificates.path("locked.key"))
         self.refused("server.pem", "locked.key", 2, r"locked\.key: holds no private key .*password")
 
     def test_a_file_without_end(self):
-        done = self.serve("--tls-cert", "/dev/zero", "--tls-key", self.papers.path("server.key"))
+        done = self.serve("--tls-cert", "/dev/zero",
+                          "--tls-key", self.certificates.path("server.key"))
         self.assertEqual((done.returncode, done.stdout), (2, ""))
         self.assertIn("/dev/zero: too large", done.stderr)
 

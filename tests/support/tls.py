@@ -16,7 +16,7 @@ def openssl(*arguments, **options):
                           **options).stdout
 
 
-class Papers:
+class Certificates:
     """A private authority and the certificates that it signed, in a temporary folder."""
 
     def __init__(self):
@@ -51,10 +51,10 @@ class Papers:
 class TlsServer(Server):
     """The small event behind a certificate; `ask` and `connect` speak TLS."""
 
-    def __init__(self, papers, name="server"):
-        self.options = ("--tls-cert", papers.path(name + ".pem"), "--tls-key",
-                        papers.path(name + ".key"))
-        self.trust = ssl.create_default_context(cafile=papers.path("ca.pem"))
+    def __init__(self, certificates, name="server"):
+        self.options = ("--tls-cert", certificates.path(name + ".pem"), "--tls-key",
+                        certificates.path(name + ".key"))
+        self.trust = ssl.create_default_context(cafile=certificates.path("ca.pem"))
         super().__init__()
 
     def bare(self, timeout=GUARD_SECONDS):
