@@ -8,7 +8,7 @@ import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import {
   DEMO,
-  Ear,
+  PageErrors,
   Served,
   contextOf,
   csvRows,
@@ -63,7 +63,7 @@ describe('the board', { timeout: 400_000 }, () => {
     const context = await contextOf(browser, { viewport });
     t.after(() => context.close());
     const page = await context.newPage();
-    page.ear = new Ear(page);
+    page.errors = new PageErrors(page);
     await page.addInitScript((kept) => {
       if (kept !== null && location.protocol === 'http:') {
         localStorage.setItem('cairn-pins-merrow-2027', JSON.stringify(kept));
@@ -151,7 +151,7 @@ describe('the board', { timeout: 400_000 }, () => {
         const shift = await page.evaluate(() => window.shifts.reduce((a, b) => a + b, 0));
         assert.ok(shift <= SHIFT_MAX, `${query}: shifted by ${shift}`);
       }
-      assert.deepEqual(page.ear.take(), []);
+      assert.deepEqual(page.errors.take(), []);
     }
   });
 
@@ -252,7 +252,7 @@ describe('the board', { timeout: 400_000 }, () => {
     await press('Car');
     assert.equal(await sortOf('Car'), null);
     assert.deepEqual(await rows(page), await written(page, '?view=live'));
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('finds while one types', async (t) => {

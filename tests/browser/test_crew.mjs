@@ -7,7 +7,7 @@ import { readFileSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -46,12 +46,12 @@ describe('a crew with its code', { timeout: 400_000 }, () => {
   async function phone(options, act) {
     const context = await contextOf(browser, { ...PHONE, ...options });
     const page = await context.newPage();
-    const ear = new Ear(page);
+    const pageErrors = new PageErrors(page);
     try {
       await act(page);
       // A page that tells an error has its status, and the browser says so.
       assert.deepEqual(
-        ear.take().filter((heard) => !/^answer: \S+ 4\d\d$|status of 4\d\d/.test(heard)),
+        pageErrors.take().filter((error) => !/^answer: \S+ 4\d\d$|status of 4\d\d/.test(error)),
         [],
       );
     } finally {

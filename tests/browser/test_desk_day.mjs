@@ -158,7 +158,7 @@ describe('a day at a control', { timeout: 400_000 }, () => {
       ranked.filter((row) => row.doubtful > 0 || row.through !== 'TC1'),
       [],
     );
-    assert.deepEqual(desk.ear.take(), []);
+    assert.deepEqual(desk.errors.take(), []);
   });
 
   test('a time that was read off another clock is marked, and stands beside a stamp', async () => {

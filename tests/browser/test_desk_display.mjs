@@ -295,6 +295,6 @@ describe('the desk', { timeout: 400_000 }, () => {
     await desk.stamp(22);
     await desk.kept(rows + 2);
     await session.send('Emulation.setCPUThrottlingRate', { rate: 1 });
-    assert.deepEqual(desk.ear.take(), []);
+    assert.deepEqual(desk.errors.take(), []);
   });
 });

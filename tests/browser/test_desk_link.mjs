@@ -50,7 +50,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     );
     assert.ok(!proxy.seen.some(({ path }) => path.includes(key)));
     assert.ok(!served.log.includes(key));
-    assert.deepEqual(desk.ear.take(), []);
+    assert.deepEqual(desk.errors.take(), []);
   });
 
   test('reload while offline: it opens, the sheet is whole, work goes on', async () => {

@@ -364,7 +364,7 @@ describe('the office', { timeout: 400_000 }, () => {
     await clerk.type('Points', 'X9');
     await clerk.press('Make the key');
     await clerk.on('There is a problem');
-    clerk.ear.take();
+    clerk.errors.take();
     await clerk.type('Points', 'TC1, PC1');
     await clerk.type('Whose', 'Quay');
     await clerk.press('Make the key');
@@ -406,7 +406,7 @@ describe('the office', { timeout: 400_000 }, () => {
     await says(`Key ${id} is revoked.`);
     assert.equal((await clerk.rows('#keys')).find(([number]) => number === id)[5], 'revoked');
     assert.equal(await page.locator('.faults').count(), 0);
-    clerk.ear.take();
+    clerk.errors.take();
   });
 
   test('every section is accessible, in order for a keyboard, and whole on a tablet and a phone', async () => {

@@ -7,7 +7,7 @@ import { writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -41,14 +41,14 @@ function early(folder) {
 }
 
 describe('the entry list in the office', { timeout: 400_000 }, () => {
-  let browser, served, page, ear;
+  let browser, served, page, pageErrors;
 
   before(async () => {
     served = await Served.start(early);
     browser = await launch();
     page = await (await contextOf(browser, { viewport: WIDTHS[0] })).newPage();
     // Conflicts and refusals are what these tests bring about.
-    ear = new Ear(page, [/ 400|\(400| 412|\(412/]);
+    pageErrors = new PageErrors(page, [/ 400|\(400| 412|\(412/]);
     await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
     await page.locator('#sections a').first().waitFor();
     await page.goto(`${served.origin}/${served.slug}/office#cars`);
@@ -214,6 +214,6 @@ describe('the entry list in the office', { timeout: 400_000 }, () => {
     await page.getByRole('button', { name: 'Show the numbers' }).press('Enter');
     await page.getByText('numbers stay as they are').waitFor();
     assert.equal(await take().count(), 0);
-    assert.deepEqual(ear.take(), []);
+    assert.deepEqual(pageErrors.take(), []);
   });
 });

@@ -7,7 +7,7 @@ import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { setTimeout as sleep } from 'node:timers/promises';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -18,7 +18,7 @@ import {
 } from '../support/setup.mjs';
 
 describe('the machine in the office', { timeout: 400_000 }, () => {
-  let browser, ear, page, served;
+  let browser, pageErrors, page, served;
 
   before(async () => {
     served = await Served.start(events.hostile);
@@ -28,7 +28,7 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
       hasTouch: true,
     });
     page = await context.newPage();
-    ear = new Ear(page);
+    pageErrors = new PageErrors(page);
     await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
     await page.waitForSelector('html[data-section="room"]');
     await page.locator('#sections a[href="#machine"]').click();
@@ -106,6 +106,6 @@ describe('the machine in the office', { timeout: 400_000 }, () => {
     assert.deepEqual((await axe(page, { colours: true })).faults, []);
     assert.deepEqual(await legible(page), []);
     assert.deepEqual(await sideways(page), []);
-    assert.deepEqual(ear.take(), []);
+    assert.deepEqual(pageErrors.take(), []);
   });
 });

@@ -391,6 +391,6 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
     const shared = (await clerk.rows('#prizes')).filter(([, , place]) => place === '1 (shared)');
     assert.deepEqual(shared.map((row) => row[3].split(' ')[0]).sort(), [String(TWIN), '87']);
     await compare('end', ['overall', 'class', 'category', 'day', 'test', 'team']);
-    assert.deepEqual(clerk.ear.take(), []);
+    assert.deepEqual(clerk.errors.take(), []);
   });
 });

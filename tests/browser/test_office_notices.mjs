@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { Ear, Served, contextOf, events, launch, writeJson } from '../support/setup.mjs';
+import { PageErrors, Served, contextOf, events, launch, writeJson } from '../support/setup.mjs';
 import { Clerk, TABLET } from '../support/office.mjs';
 
 /** The small event, with a protest period that a test can wait for. */
@@ -301,11 +301,11 @@ describe('notices and enquiries in the office', { timeout: 400_000 }, () => {
   });
 
   test('the notice board shows all of it to everybody', async () => {
-    assert.deepEqual(clerk.ear.take(), []);
+    assert.deepEqual(clerk.errors.take(), []);
     // Beside the office: whoever leaves that while it asks something makes an error of it.
     const reader = new Clerk();
     reader.page = await page.context().newPage();
-    reader.ear = new Ear(reader.page);
+    reader.errors = new PageErrors(reader.page);
     await reader.page.goto(`${served.origin}/${served.slug}/notices`);
     assert.deepEqual(await reader.page.locator('article h2').allInnerTexts(), [
       '3. Final classification',

@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -26,14 +26,14 @@ const SHEETS = [
 ];
 
 describe('the rules in the office', { timeout: 400_000 }, () => {
-  let browser, served, page, ear;
+  let browser, served, page, pageErrors;
 
   before(async () => {
     served = await Served.start(events.hostile);
     browser = await launch();
     page = await (await contextOf(browser)).newPage();
     // Conflicts and refusals are what these tests bring about.
-    ear = new Ear(page, [/ 412|\(412| 422/]);
+    pageErrors = new PageErrors(page, [/ 412|\(412| 422/]);
     await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
     await page.locator('#sections a').first().waitFor();
   });
@@ -300,6 +300,6 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await text.fill(good.replace(/"name": "[^"]*"/, '"name": "Our Trial"'));
     await page.getByRole('button', { name: 'In forms' }).click();
     assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'Our Trial');
-    assert.deepEqual(ear.take(), []);
+    assert.deepEqual(pageErrors.take(), []);
   });
 });

@@ -53,7 +53,7 @@ describe('a session in the office', { timeout: 300_000 }, () => {
       ]),
       ['prizes', 'prizes'],
     );
-    assert.deepEqual(clerk.ear.take(), []);
+    assert.deepEqual(clerk.errors.take(), []);
   });
 
   test('the session ends when it is left, and the key opens it again', async () => {

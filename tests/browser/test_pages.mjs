@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -58,12 +58,12 @@ for (const name of ['hostile', 'demo']) {
       const context = await contextOf(browser, options);
       try {
         const page = await context.newPage();
-        const ear = new Ear(page);
+        const pageErrors = new PageErrors(page);
         const faults = [];
         for (const { address, source } of pages) {
           await page.goto(address);
           const found = await look(page, { address, source });
-          faults.push(...[...found, ...ear.take()].map((fault) => `${address}: ${fault}`));
+          faults.push(...[...found, ...pageErrors.take()].map((fault) => `${address}: ${fault}`));
         }
         assert.deepEqual(faults.slice(0, 20), []);
       } finally {
@@ -133,7 +133,7 @@ for (const name of ['hostile', 'demo']) {
 test('the checks find what is wrong', async () => {
   const context = await contextOf(browser, { viewport: { width: 320, height: 568 } });
   const page = await context.newPage();
-  const ear = new Ear(page);
+  const pageErrors = new PageErrors(page);
   await page.route('**/*', (route) =>
     route.fulfill({
       contentType: 'text/html',
@@ -156,6 +156,6 @@ test('the checks find what is wrong', async () => {
   assert.equal((await sideways(page)).length, 1);
   assert.ok((await legible(page)).length >= 2);
   assert.ok((await keyboard(page)).some((fault) => /Tab 1 reaches/.test(fault)));
-  assert.ok(ear.take().some((heard) => /Content Security Policy/.test(heard)));
+  assert.ok(pageErrors.take().some((error) => /Content Security Policy/.test(error)));
   await context.close();
 });

@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -42,7 +42,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
     const context = await contextOf(browser, { viewport, serviceWorkers });
     t.after(() => context.close());
     const page = await context.newPage();
-    page.ear = new Ear(page, ABORTED);
+    page.errors = new PageErrors(page, ABORTED);
     await page.clock.install();
     await page.goto(`${proxy.origin}/${served.slug}/${address}`);
     return { page, proxy };
@@ -108,7 +108,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
         (wanted) => document.getElementById('state').textContent.endsWith(`revision ${wanted}.`),
         revision,
       );
-      assert.deepEqual(page.ear.take(), []);
+      assert.deepEqual(page.errors.take(), []);
     });
   }
 
@@ -188,7 +188,7 @@ describe('a line that goes silent', { timeout: 400_000 }, () => {
       (n) => document.getElementById('revision').textContent === n,
       wanted,
     );
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('a saved copy of the board is not taken for what is new', async (t) => {

@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -40,7 +40,7 @@ describe('what has changed since the last visit', { timeout: 400_000 }, () => {
       await served.end();
     });
     const page = await context.newPage();
-    page.ear = new Ear(page);
+    page.errors = new PageErrors(page);
     // From some time before, as it runs on until it is stopped.
     await page.clock.install({ time: NOON - 3_600_000 });
     await page.clock.pauseAt(NOON);
@@ -171,7 +171,7 @@ describe('what has changed since the last visit', { timeout: 400_000 }, () => {
     assert.match(await line(page), /: car 3 .*penalty \+1\.000, decision or correction/);
     await page.locator('#since li a >> text=decision or correction').click();
     assert.match(page.url(), /\/cars\/3#decisions$/);
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('is not told at a first visit, after a glance, for another view, or of what is hidden', async (t) => {
@@ -196,7 +196,7 @@ describe('what has changed since the last visit', { timeout: 400_000 }, () => {
     await open(page, '?view=live&lang=de'); // the language is
     assert.equal(await isTold(page), true);
     assert.match(await line(page), /^Seit 12:\d\d: (Autos bewegt|Platzwechsel|keine Änderung)/);
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('is there again for whoever is soon back from a card, and new after some minutes', async (t) => {
@@ -260,7 +260,7 @@ describe('what has changed since the last visit', { timeout: 400_000 }, () => {
       (await line(page)).includes(`penalty ${cost((await places(page))[1][1], then[1])}, decision`),
       await line(page),
     );
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('tells how final the results are and which tests are done', async (t) => {
@@ -336,7 +336,7 @@ describe('what has changed since the last visit', { timeout: 400_000 }, () => {
     await drive();
     await open(page);
     assert.equal(await isTold(page), false);
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('is legible, in its place and clean, in German at 320 px too', async (t) => {

@@ -10,7 +10,16 @@ import { createServer } from 'node:http';
 import path from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { createInterface } from 'node:readline';
-import { CAIRN, Ear, Served, cairn, contextOf, events, inline, launch } from '../support/setup.mjs';
+import {
+  CAIRN,
+  PageErrors,
+  Served,
+  cairn,
+  contextOf,
+  events,
+  inline,
+  launch,
+} from '../support/setup.mjs';
 import { faultsOf } from '../support/html.mjs';
 
 const SLUG = 'gannet-2031';
@@ -65,7 +74,7 @@ describe('the static site', { timeout: 400_000 }, () => {
     });
     t.after(() => context.close());
     const page = await context.newPage();
-    page.ear = new Ear(page);
+    page.errors = new PageErrors(page);
     await page.goto(`${origin}/${address}`, { waitUntil: 'load' });
     return page;
   }
@@ -106,7 +115,7 @@ describe('the static site', { timeout: 400_000 }, () => {
       await page.locator('#board tr[id]:visible').evaluateAll((rows) => rows.map((tr) => tr.id)),
       ['n5'],
     );
-    assert.deepEqual(page.ear.heard, []);
+    assert.deepEqual(page.errors.found, []);
   });
 
   test('renews its board from the files beside it', async (t) => {
@@ -130,7 +139,7 @@ describe('the static site', { timeout: 400_000 }, () => {
     await page.evaluate(() => document.dispatchEvent(new Event('visibilitychange')));
     await page.waitForFunction((n) => document.getElementById('revision').textContent === n, told);
     assert.match(await page.textContent('#n5'), /TC1/);
-    assert.deepEqual(page.ear.heard, []);
+    assert.deepEqual(page.errors.found, []);
   });
 
   test('says what has changed since the last look', async (t) => {
@@ -157,6 +166,6 @@ describe('the static site', { timeout: 400_000 }, () => {
     await page.click('#since summary');
     await page.click('#since li a >> text=decision or correction');
     assert.match(page.url(), /cars\/3\/index\.html#decisions$/);
-    assert.deepEqual(page.ear.heard, []);
+    assert.deepEqual(page.errors.found, []);
   });
 });

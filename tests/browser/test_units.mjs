@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 import {
-  Ear,
+  PageErrors,
   Served,
   axe,
   contextOf,
@@ -30,7 +30,7 @@ describe('distances', { timeout: 400_000 }, () => {
     const context = await contextOf(browser, { viewport: { width: 320, height: 568 }, ...options });
     t.after(() => context.close());
     const page = await context.newPage();
-    page.ear = new Ear(page);
+    page.errors = new PageErrors(page);
     await page.goto(`${served.origin}/${served.slug}/event${query}`);
     return page;
   }
@@ -58,7 +58,7 @@ describe('distances', { timeout: 400_000 }, () => {
     assert.deepEqual(await shown(page), ['km', '31,2']);
     await page.reload();
     assert.deepEqual(await shown(page), ['km', '31,2']);
-    assert.deepEqual(page.ear.take(), []);
+    assert.deepEqual(page.errors.take(), []);
   });
 
   test('are in the event’s own unit without a script, with no choice to be seen', async (t) => {

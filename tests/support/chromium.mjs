@@ -97,10 +97,10 @@ export class Profile {
 /** Notes a page's errors: what it writes to the console as an error, what its scripts throw,
  *  requests that fail, answers of 400 and more, breaches of the content security policy (which
  *  Chromium writes to the console). `allow` is a list of patterns of what a test provokes. */
-export class Ear {
+export class PageErrors {
   constructor(page, allow = []) {
     this.allow = allow;
-    this.heard = [];
+    this.found = [];
     page.on('console', (message) => {
       if (message.type() === 'error' || /content security policy/i.test(message.text())) {
         this.note(`console: ${message.text()} ${message.location().url ?? ''}`);
@@ -120,12 +120,12 @@ export class Ear {
   }
 
   note(text) {
-    if (!this.allow.some((pattern) => pattern.test(text))) this.heard.push(text);
+    if (!this.allow.some((pattern) => pattern.test(text))) this.found.push(text);
   }
 
   /** The errors so far, which are removed from the record. */
   take() {
-    return this.heard.splice(0);
+    return this.found.splice(0);
   }
 }
 

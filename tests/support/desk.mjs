@@ -6,7 +6,7 @@ import assert from 'node:assert/strict';
 import { cpSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { DEMO } from './cairn.mjs';
-import { Ear } from './chromium.mjs';
+import { PageErrors } from './chromium.mjs';
 
 export const ZONE = 'Atlantic/Azores';
 export const CLOSE_MS = 20; // how far a stamped key may be out
@@ -181,7 +181,7 @@ export class Desk {
     const desk = new Desk();
     desk.page = await context.newPage();
     desk.served = served;
-    desk.ear = new Ear(desk.page, allow);
+    desk.errors = new PageErrors(desk.page, allow);
     desk.address = `${origin}/${served.slug}/control`;
     desk.presses = []; // {car, at}: what the server must hold, in the end
     await desk.page.goto(desk.address + (key === null ? '' : `#${key}`));

@@ -2,7 +2,7 @@
 // An organiser in the office who uses the keyboard alone.
 
 import assert from 'node:assert/strict';
-import { Ear } from './chromium.mjs';
+import { PageErrors } from './chromium.mjs';
 import { axe, enlarge, keyboard, legible, sideways } from './accessibility.mjs';
 
 export const TABLET = { width: 820, height: 1180 };
@@ -15,7 +15,7 @@ export class Clerk {
     const clerk = new Clerk();
     clerk.served = served;
     clerk.page = await context.newPage();
-    clerk.ear = new Ear(clerk.page, allow);
+    clerk.errors = new PageErrors(clerk.page, allow);
     await clerk.page.goto(`${served.origin}/${served.slug}/office#${key}`);
     await clerk.page.waitForSelector('html[data-section="room"]');
     await clerk.page.locator('#by').fill(name);
@@ -179,6 +179,6 @@ export class Clerk {
       faults.push(...(await sideways(page)));
       await enlarge(page, 100);
     }
-    assert.deepEqual([...faults, ...this.ear.take()], [], where);
+    assert.deepEqual([...faults, ...this.errors.take()], [], where);
   }
 }
