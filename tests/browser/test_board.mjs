@@ -255,6 +255,36 @@ describe('the board', { timeout: 400_000 }, () => {
     assert.deepEqual(page.errors.take(), []);
   });
 
+  test('names its columns on paper too', async (t) => {
+    const page = await open(t);
+    await page.waitForSelector('#board thead button');
+    const names = () =>
+      page
+        .locator('#board table.board')
+        .first()
+        .locator('thead th')
+        .evaluateAll((heads) => heads.map((head) => head.innerText.trim()));
+    const wanted = await names();
+    await page.emulateMedia({ media: 'print' });
+    assert.deepEqual(await names(), wanted);
+    assert.ok(wanted.includes('Penalty'), wanted.join());
+  });
+
+  test('writes the name of an era in one line', async (t) => {
+    for (const width of [1280, 390]) {
+      const page = await open(t, { query: 'tests/R5', viewport: { width, height: 844 } });
+      const heights = await page.$$eval('.leaders tbody tr > :first-child', (cells) =>
+        cells.map((cell) => {
+          const range = document.createRange();
+          range.selectNodeContents(cell);
+          return new Set([...range.getClientRects()].map((rect) => rect.top)).size;
+        }),
+      );
+      assert.ok(heights.length > 10, `${heights.length} eras`);
+      assert.deepEqual(new Set(heights), new Set([1]), `at ${width}`);
+    }
+  });
+
   test('finds while one types', async (t) => {
     const page = await open(t);
     const seen = () =>

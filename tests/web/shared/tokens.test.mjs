@@ -53,6 +53,17 @@ for (const surface of Object.keys(SURFACES)) {
     }
   });
 
+  // WebKit takes style and thickness of a line by their own names only, and drops the rest whole.
+  test(`${surface}: a line through or under words is told by its place alone`, () => {
+    for (const name of styles) {
+      for (const [, property, value] of declarations(read(name))) {
+        if (property === 'text-decoration') {
+          assert.match(value.trim(), /^(none|underline|line-through)$/, name);
+        }
+      }
+    }
+  });
+
   test(`${surface}: every name that is used has a value, and every one of its own is used`, () => {
     const given = (list) =>
       new Set(list.flatMap((name) => [...read(name).matchAll(/(--[a-z-]+):/g)].map((m) => m[1])));
