@@ -112,3 +112,23 @@ def _comment_above(text, offset):
     above.pop()  # the declaration's own line, up to it
     line = above[-1].strip() if above else ""
     return line.endswith("*/") or line.startswith("//")
+
+
+_DEFINES = re.compile(r"^(?!static\b|extern\b|typedef\b)(?:[A-Za-z_][\w \t*]*?[ *])?(\w+)"
+                      r"(?:\([^;{}]*\)\s*\{|(?:\[[^\]\n]*\])*\s*[=;])|^SHARED_LIBRARY\(\s*(\w+)",
+                      re.M)
+
+
+def defined(text):
+    """The names of the functions and variables that a .c file defines for others."""
+    return [match[1] or match[2] for match in _DEFINES.finditer(code_only(text))]
+
+
+def declared(text):
+    """(offset, name) of each function and variable that a header leaves to a .c file."""
+    code = code_only(text)
+    for offset, name, _ in prototypes(text):
+        if re.match(r"(?!static\b)[^;{]*;", code[offset:]):
+            yield offset, name
+    for match in re.finditer(r"^extern\b[^;{}()]*?\b(\w+)(?:\[[^\]\n]*\])*;", code, re.M):
+        yield match.start(), match[1]

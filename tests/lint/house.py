@@ -127,35 +127,33 @@ def headers_apart(tree):
 SEAMS = {"lib/event/kind.h": "lib/scoring/kinds"}
 
 
-DEFINES = re.compile(r"^(?!static\b|extern\b|typedef\b)(?:[A-Za-z_][\w \t*]*?[ *])?(\w+)"
-                     r"(?:\([^;{}]*\)\s*\{|(?:\[[^\]\n]*\])*\s*[=;])|^SHARED_LIBRARY\(\s*(\w+)",
-                     re.M)
-
-
-def declared(text):
-    """(offset, name) of each function and variable that a header leaves to a .c file."""
-    code = ctext.code_only(text)
-    for offset, name, _ in ctext.prototypes(text):
-        if re.match(r"(?!static\b)[^;{]*;", code[offset:]):
-            yield offset, name
-    for match in re.finditer(r"^extern\b[^;{}()]*?\b(\w+)(?:\[[^\]\n]*\])*;", code, re.M):
-        yield match.start(), match[1]
-
-
 def defined_in_their_room(tree):
     """What a header declares is defined in its own room, so that no call goes to a room that may
     not be included."""
     homes = {}
     for path, text in tree.files({"lib", "server"}, (".c",)):
-        for match in DEFINES.finditer(ctext.code_only(text)):
-            homes.setdefault(match[1] or match[2], set()).add(os.path.dirname(path))
+        for name in ctext.defined(text):
+            homes.setdefault(name, set()).add(os.path.dirname(path))
     for path, text in tree.files({"lib", "server"}, (".h",)):
         room = SEAMS.get(path, os.path.dirname(path))
-        for offset, name in declared(text):
+        for offset, name in ctext.declared(text):
             found = homes.get(name, set())
             if room not in found:
                 where = f"in {', '.join(sorted(found))}" if found else "nowhere"
                 yield path, ctext.line_of(text, offset), f"{name} is defined {where}"
+
+
+def declared_for_others(tree):
+    """What a header declares is used by a file besides the one that defines it, or by a macro."""
+    users = {}
+    for path, text in tree.files({"lib", "server", "tests"}, (".c", ".h")):
+        for word in set(re.findall(r"\w+", ctext.code_only(text))):
+            users.setdefault(word, set()).add(path)
+    for path, text in tree.files({"lib", "server"}, (".h",)):
+        for offset, name in ctext.declared(text):
+            macro = re.search(r"^#define\b(?:[^\n]|\\\n)*\(" + name + r"\b", text, re.M)
+            if len(users[name] - {path}) < 2 and not macro:
+                yield path, ctext.line_of(text, offset), f"{name} is used where it is defined alone"
 
 
 def reach(below, path):
@@ -473,11 +471,11 @@ def optional_columns_last(tree):
                                     "column for it there")
 
 
-RULES = (rooms_downward, defined_in_their_room, headers_apart, headers_without_cycles, web_rooms,
-         sqlite_in_store_only, readers_have_no_model, pure_library, whole_numbers, bound_sql,
-         text_nodes, top_level, short_files, licence_line, clean_words, own_names, functions_described,
-         comments_keep_their_lists, documents_name_files, comments_name_files,
-         optional_columns_last)
+RULES = (rooms_downward, defined_in_their_room, declared_for_others, headers_apart,
+         headers_without_cycles, web_rooms, sqlite_in_store_only, readers_have_no_model,
+         pure_library, whole_numbers, bound_sql, text_nodes, top_level, short_files, licence_line,
+         clean_words, own_names, functions_described, comments_keep_their_lists,
+         documents_name_files, comments_name_files, optional_columns_last)
 
 
 def check(root):

@@ -45,7 +45,7 @@ class HouseTest(unittest.TestCase):
             "lib/base/a.c": C + '#include "base/a.h"\n/* a double, a time() */\n'
                                 "int a_add(int x, int y) {\n    return x + y;\n}\n",
             "server/store/b.c": C + '#include <sqlite3.h>\n#include "base/a.h"\n'
-                                    'const char *q = "SELECT 1";\n',
+                                    'const char *q = "SELECT 1";\nint sum = a_add(1, 2);\n',
             "tests/cases/odd/event.json": b"\xff\xfe\x00",
             "tests/node_modules/x/index.js": "eval(1)\n",
         }
@@ -116,6 +116,17 @@ class HouseTest(unittest.TestCase):
         for defined in ("const struct a *\nb_of(void) {\n}\n", "SHARED_LIBRARY(b_of, LIST, 1);\n"):
             self.assertEqual(self.found({"server/api/b.h": "const struct a *b_of(void);\n",
                                          "server/api/b.c": defined}, rule), [])
+
+    def test_what_a_header_declares_has_users(self):
+        rule = house.declared_for_others
+        files = {"lib/base/a.h": header("A", "int a_add(int x);\n"),
+                 "lib/base/a.c": "int a_add(int x) {\n    return x;\n}\n"}
+        self.assertEqual(self.found({**files, "lib/base/b.c": "/* a_add */\n"}, rule),
+                         ["lib/base/a.h:4: a_add is used where it is defined alone"])
+        for path in ("lib/base/b.c", "server/api/b.h", "tests/lib/base/test_a.c"):
+            self.assertEqual(self.found({**files, path: "int b = a_add(1);\n"}, rule), [])
+        files["lib/base/a.h"] = header("A", "int a_add(int x);\n#define ADD(x) (a_add(x))\n")
+        self.assertEqual(self.found(files, rule), [])
 
     def test_the_table_of_kinds_alone_is_defined_above(self):
         rule = house.defined_in_their_room
