@@ -22,7 +22,6 @@
 #include "store/keys.h"
 #include "store/store.h"
 #include "store/stored_keys.h"
-#include "system/data_dir.h"
 #include "system/hard_limits.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);

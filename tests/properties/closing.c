@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base/err.h"
 #include "dice.h"
 #include "facts.h"
 #include "replay.h"

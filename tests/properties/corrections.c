@@ -1,10 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* A correction that is withdrawn, and a decision that is revoked, leave no trace in the result. */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
-#include "base/err.h"
 #include "dice.h"
 #include "facts.h"
 #include "replay.h"

@@ -2,9 +2,7 @@
 /* A list halfway (--after) and the list of the same moment without it never contradict each
  * other: the first drops no test that the second does not, and both name the same leader. */
 #include <stdio.h>
-#include <stdlib.h>
 
-#include "base/err.h"
 #include "facts.h"
 #include "replay.h"
 #include "testing.h"

@@ -3,7 +3,6 @@
 #include <sqlite3.h>
 #include <stdbool.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "dice.h"

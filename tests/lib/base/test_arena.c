@@ -3,7 +3,6 @@
 
 #include <stdalign.h>
 #include <stdbool.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "testing.h"

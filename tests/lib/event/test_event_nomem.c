@@ -10,7 +10,6 @@
 
 #include <cmocka.h>
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"

@@ -1,10 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "event/fact_log.h"
 
-#include <stdlib.h>
 #include <string.h>
 
-#include "base/arena.h"
 #include "base/err.h"
 #include "base/textbuf.h"
 #include "testing.h"

@@ -2,7 +2,6 @@
 #include "office/entry_import.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"

@@ -2,7 +2,6 @@
 #include "scoring/ranking.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/textbuf.h"

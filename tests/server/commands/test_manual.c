@@ -10,7 +10,6 @@
 
 #include <cmocka.h>
 
-#include "base/err.h"
 #include "base/textbuf.h"
 #include "commands/commands.h"
 #include "system/files.h"

@@ -3,7 +3,6 @@
 #include "testing.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "live/desk_reports.h"

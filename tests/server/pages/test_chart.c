@@ -6,7 +6,6 @@
 
 #include <cmocka.h>
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

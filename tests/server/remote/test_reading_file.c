@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "remote/reading_file.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/err.h"
