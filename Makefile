@@ -48,13 +48,13 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 # ---------------------------------------------------------------------------------------------
 # Flags
 
-# What few commands use is loaded when it is used, not linked (server/system/shared_library.h):
-# libmicrohttpd, gnutls, libcurl and pango are here for their headers only.
 # A command's answer, asked for when it is first used: what answers may have to be installed before.
 once = $(eval $1 := $$(shell $2))$($1)
 LIB_CFLAGS = $(call once,LIB_CFLAGS,pkg-config --cflags jansson libsodium)
 LIB_LIBS = $(call once,LIB_LIBS,pkg-config --libs jansson libsodium)
-# As the system's headers: warnings in them are not ours.
+# libmicrohttpd, gnutls, libcurl and pango are here for their headers only: what few commands use is
+# loaded when it is used, not linked (server/system/shared_library.h). As the system's headers:
+# warnings in them are not ours.
 SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call once,SERVER_INCLUDES,pkg-config --cflags libmicrohttpd gnutls \
 	libqrencode sqlite3 zlib libcurl pangocairo))
 SERVER_LIBS = $(call once,SERVER_LIBS,pkg-config --libs libqrencode sqlite3 zlib) -pthread
