@@ -4,6 +4,7 @@
 import { byId, setText } from '../shared/dom.js';
 import { filled } from './parts.js';
 import { status } from './status.js';
+import { root } from './root.js';
 
 /** How old what is shown is: by the moment of the server's last answer, `asked`, 0 where there was none. */
 export function showAge(asked) {
@@ -15,7 +16,7 @@ export function showAge(asked) {
       : seconds < 3600
         ? [Math.floor(seconds / 60), 'minute']
         : [Math.floor(seconds / 3600), 'hour'];
-  const text = new Intl.RelativeTimeFormat(document.documentElement.lang, { style: 'short' })
+  const text = new Intl.RelativeTimeFormat(root.lang, { style: 'short' })
     .format(-unit[0], unit[1])
     .replace(/\.$/, ''); // the sentence has its own
   setText(byId('age'), filled(status.dataset.checked, text));

@@ -16,11 +16,11 @@ import { official, setUpSorts } from './sorts.js';
 import { say, status } from './status.js';
 import { Stream } from './stream.js';
 import { local, localTimes } from './local-times.js';
+import { root } from './root.js';
 
 const EVERY = 15000;
 const IDLE_EVERY = 60000;
 const IDLE_AFTER = 600000;
-const root = document.documentElement;
 const { event } = root.dataset;
 
 // ---- what the page shows -----------------------------------------------------------------

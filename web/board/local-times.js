@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // Moments in the event's local time.
 
-const root = document.documentElement;
+import { root } from './root.js';
+
 const zone = root.dataset.zone;
 const clock = (() => {
   const how = { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' };

@@ -8,8 +8,8 @@ import * as pins from './pins.js';
 import { setUpSorts } from './sorts.js';
 import { localTimes } from './local-times.js';
 import { lastVisit } from './visits.js';
+import { root } from './root.js';
 
-const root = document.documentElement;
 const event = root.dataset.event || '';
 const theme = keep.get('theme');
 if (theme === 'light' || theme === 'dark') root.dataset.theme = theme;

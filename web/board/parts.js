@@ -4,10 +4,11 @@
 
 import { ask } from '../shared/client.js';
 import { decimalSignOf, figureText } from './figures.js';
+import { root } from './root.js';
 
 export const LIMIT_MS = 30000; // how long an answer may take, and then to come whole
 
-export const decimalSign = decimalSignOf(document.documentElement.lang);
+export const decimalSign = decimalSignOf(root.lang);
 export const figure = (n) => figureText(n, decimalSign);
 
 /** A text of the page with what stands for {0}, {1} put in. */

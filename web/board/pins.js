@@ -2,8 +2,9 @@
 // The reader's own car and its rivals, of one event: import * as pins.
 
 import { keep } from './keep.js';
+import { root } from './root.js';
 
-const event = document.documentElement.dataset.event || '';
+const event = root.dataset.event || '';
 
 /** Own car and rivals, as kept on this device: {own: 22, rivals: [31, 40]}; 0 and [] for none. */
 export function read() {

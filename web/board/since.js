@@ -19,6 +19,7 @@ import * as pins from './pins.js';
 import { local } from './local-times.js';
 import { carOf, placeOf, rowOf, rowsOfCars } from './rows.js';
 import { lastVisit, visits, view } from './visits.js';
+import { root } from './root.js';
 
 const VISIT_SECONDS = 3; // in sight, for it to count
 const NAMED_MAX = 3; // cars of one's own in the line; the list has all
@@ -153,7 +154,7 @@ function hide() {
   if (section.offsetHeight)
     gently(() => {
       section.hidden = true;
-      document.documentElement.classList.remove('changed'); // no place is kept any more
+      root.classList.remove('changed'); // no place is kept any more
     });
 }
 

@@ -3,6 +3,7 @@
 
 import { inOrder } from './figures.js';
 import { decimalSign } from './parts.js';
+import { root } from './root.js';
 
 // Rows come in the official order; a third press on a heading gives it back.
 const orders = new Map(); // by caption: [column, downwards]
@@ -14,7 +15,7 @@ export const sorted = (body, rows = official(body)) => {
   known.set(body, rows);
   const [column, down] = orders.get(body.parentNode.caption.textContent) || [];
   if (column === undefined) return rows;
-  const compare = inOrder(document.documentElement.lang, decimalSign, down);
+  const compare = inOrder(root.lang, decimalSign, down);
   return rows
     .map((tr) => [tr.cells[column].textContent.trim(), tr])
     .sort(([a], [b]) => compare(a, b))

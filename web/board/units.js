@@ -6,6 +6,7 @@ import { route } from '../../build/web/board/columns.mjs';
 import { cellAt } from './cells.js';
 import { keep } from './keep.js';
 import { swapWords } from './parts.js';
+import { root } from './root.js';
 
 const place = document.getElementById('units');
 
@@ -20,7 +21,7 @@ function setUpUnits() {
   const heads = [...document.querySelectorAll('.route thead tr')].map((tr) =>
     cellAt(tr, route, 'distance'),
   );
-  const format = new Intl.NumberFormat(document.documentElement.lang, {
+  const format = new Intl.NumberFormat(root.lang, {
     maximumFractionDigits: 2,
     useGrouping: false,
   });
