@@ -239,7 +239,7 @@ class CertificateTest(unittest.TestCase):
 
     def assert_two_days(self, told, what):
         """A certificate made for two days: two whole days are left in its first second, one from
-        then on. Both limits are tested exactly in tests/server/remote/test_doctor.c."""
+        then on. Both limits are tested exactly in tests/server/system/test_certificate_check.c."""
         self.assertRegex(told, rf"(?m)^(doubtful: {re.escape(what)}: the certificate is good for 2"
                                rf"|bad: {re.escape(what)}: the certificate is good for 1)"
                                r" more days$")

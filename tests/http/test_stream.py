@@ -21,10 +21,6 @@ class StreamTest(ServedTest):
         type(self).number += 1
         return f"stream-{self.number}"
 
-    def sight(self, car, point="PC1"):
-        self.assert_taken(self.server.post("readings", [
-            {"point": point, "car": car, "id": self.new_id()}]), 1)
-
     def fine(self, car, value, kind="penalty"):
         self.assert_taken(self.server.post("decisions", [
             {"kind": kind, "car": car, "value": value, "reason": "test", "id": self.new_id()}]), 1)

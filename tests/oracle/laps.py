@@ -2,7 +2,6 @@
 """Consistency tests: laps against a reference (contract, section 3)."""
 import values
 from charge import Outcome, by_deviation, missing
-from special import fault_counts
 
 
 def outcomes(view, car, item):

@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-import totals
-
 PLACED = ("finished", "running")
 
 

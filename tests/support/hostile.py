@@ -10,7 +10,6 @@ import html.parser
 import io
 import json
 import re
-import urllib.parse
 
 from tests.support import serving
 from tests.support.serving import SLUG
@@ -209,8 +208,3 @@ class Page(html.parser.HTMLParser):
 
     def handle_pi(self, data):
         self.parts.append(("?", data, ()))
-
-
-def unfold(text):
-    """A text with its percent-encoding undone."""
-    return urllib.parse.unquote(text)
