@@ -47,18 +47,18 @@ struct departure {
     int64_t halt;    /* of that control, ms */
 };
 
-/* A scored point of one car. Times are ms, TIME_NONE where there is none. */
+/* A scored point of one car. Times are ms, TIME_NONE where there is none. A field of 200 cars has
+ * some ten thousand: small members stand together, so that none leaves a hole. */
 struct scored_point {
     enum state state;
     enum outcome outcome;
     enum cause cause;
-    int64_t penalty; /* what it costs */
     int fails;
+    int64_t penalty;   /* what it costs */
     int64_t scheduled; /* time controls only */
     int64_t due;       /* a time of day, or a duration where `actual` is one */
     int64_t actual;    /* after truncation */
     int64_t deviation;
-    bool durations; /* due and actual are durations */
     struct price price;
 
     const struct reading *reading; /* the one that counts, NULL */
@@ -66,11 +66,12 @@ struct scored_point {
     bool ruling_whole;             /* it is about the whole item */
     bool charged;                  /* absent: its `missed` is charged */
     bool faulted;                  /* a special test's readings have a fault: never clean */
+    bool durations;                /* due and actual are durations */
 
     /* what it was measured from */
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
-    bool base_from_control; /* the start is worked out from the control before */
     int left_item;          /* the control that `left` is about, -1 the start of the day */
+    bool base_from_control; /* the start is worked out from the control before */
     struct departure left;  /* controls, and starts measured from one: where `base` comes from */
     int64_t base_read;      /* as read (or derived), before truncation */
     int64_t base;           /* after truncation */
@@ -90,10 +91,10 @@ struct scored_point {
     int64_t raw;        /* elapsed before bogey and maximum */
     int64_t best;       /* behind-best: the best */
     int best_car;       /* the car that has it */
+    int maximum_fault;  /* the fault that made it the maximum, -1 */
     int64_t charged_ms; /* what `late` was charged on */
     int64_t fault_penalty;
-    int maximum_fault; /* the fault that made it the maximum, -1 */
-    int64_t uncapped;  /* time and faults together, before the cap */
+    int64_t uncapped; /* time and faults together, before the cap */
     bool capped;
 };
 
