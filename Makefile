@@ -254,8 +254,8 @@ $(CAIRN): $(call object,$(SERVER_C)) $(LIB_A)
 # ---------------------------------------------------------------------------------------------
 # Test and bench programs
 
-# A test named *_nomem replaces the allocator: it defines __wrap_malloc and its brothers, and the
-# library's calls go there.
+# A test named *_nomem has an allocator that refuses (tests/support/failing_memory.h): our own code's
+# calls go there.
 %_nomem: ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
 
 ARCHIVES := $(SUPPORT_A) $(SERVER_A) $(LIB_A)

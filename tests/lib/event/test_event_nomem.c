@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* Memory out at every n-th request while an event is read, scored and printed: the answer is
  * ERR_NOMEM (or a buffer that says so), nothing leaks, and the next try is as good as the first.
- * The linker sends our own requests here. Those of the JSON library are left alone: it takes a
- * token that it could not keep whole for the token, which no caller can notice. */
+ * Requests of the JSON library are left alone: it takes a token that it could not keep whole for
+ * the token, which no caller can notice. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -16,47 +16,10 @@
 #include "base/problem.h"
 #include "event/event.h"
 #include "event/export.h"
+#include "failing_memory.h"
 #include "output/output.h"
 
 #include "../fuzz/fuzz_folder.h"
-
-void *__real_malloc(size_t size);
-void *__real_calloc(size_t count, size_t size);
-void *__real_realloc(void *old, size_t size);
-char *__real_strdup(const char *text);
-char *__real_strndup(const char *text, size_t len);
-void *__wrap_malloc(size_t size);
-void *__wrap_calloc(size_t count, size_t size);
-void *__wrap_realloc(void *old, size_t size);
-char *__wrap_strdup(const char *text);
-char *__wrap_strndup(const char *text, size_t len);
-
-/* Requests until one is refused; below 0 none is. */
-static long left = -1;
-
-static bool refused(void) {
-    return left >= 0 && left-- == 0;
-}
-
-void *__wrap_malloc(size_t size) {
-    return refused() ? NULL : __real_malloc(size);
-}
-
-void *__wrap_calloc(size_t count, size_t size) {
-    return refused() ? NULL : __real_calloc(count, size);
-}
-
-void *__wrap_realloc(void *old, size_t size) {
-    return refused() ? NULL : __real_realloc(old, size);
-}
-
-char *__wrap_strdup(const char *text) {
-    return refused() ? NULL : __real_strdup(text);
-}
-
-char *__wrap_strndup(const char *text, size_t len) {
-    return refused() ? NULL : __real_strndup(text, len);
-}
 
 static struct event_files files;
 
@@ -104,7 +67,7 @@ static int read_and_print(void) {
     int err = model_read(&files, &problems, &model);
     if (err == ERR_OK)
         err = print_all(model);
-    left = -1;
+    memory_is_back();
     if (err != ERR_OK && err != ERR_NOMEM)
         for (size_t i = 0; i < problems.count; i++)
             print_message("%s: %s\n", problems.list[i].place, problems.list[i].text);
@@ -118,9 +81,9 @@ static void every_refused_request_is_told_as_out_of_memory(void **state) {
     int err = ERR_NOMEM;
     (void)state;
     for (; err != ERR_OK; n++) {
-        left = n;
+        memory_refuses(n, 1);
         err = read_and_print();
-        left = -1;
+        memory_is_back();
         if (err != ERR_OK && err != ERR_NOMEM)
             fail_msg("request %ld refused gave %d", n, err);
         assert_true(n < 1000000);

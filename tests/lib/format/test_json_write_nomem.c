@@ -1,46 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* The writer where memory runs out at any of its requests: the allocator gives what it is told to.
- */
+/* The writer where memory runs out at any of its requests. */
 #include "format/json_write.h"
 
 #include <string.h>
 
 #include "base/textbuf.h"
+#include "failing_memory.h"
 #include "testing.h"
-
-void *__real_malloc(size_t size);
-void *__wrap_malloc(size_t size);
-void *__real_calloc(size_t count, size_t size);
-void *__wrap_calloc(size_t count, size_t size);
-void *__real_realloc(void *old, size_t size);
-void *__wrap_realloc(void *old, size_t size);
-char *__real_strdup(const char *text);
-char *__wrap_strdup(const char *text);
-char *__real_strndup(const char *text, size_t len);
-char *__wrap_strndup(const char *text, size_t len);
-
-/* How many blocks may still be had. */
-static int left;
-
-void *__wrap_malloc(size_t size) {
-    return left-- > 0 ? __real_malloc(size) : NULL;
-}
-
-void *__wrap_calloc(size_t count, size_t size) {
-    return left-- > 0 ? __real_calloc(count, size) : NULL;
-}
-
-void *__wrap_realloc(void *old, size_t size) {
-    return left-- > 0 ? __real_realloc(old, size) : NULL;
-}
-
-char *__wrap_strdup(const char *text) {
-    return left-- > 0 ? __real_strdup(text) : NULL;
-}
-
-char *__wrap_strndup(const char *text, size_t len) {
-    return left-- > 0 ? __real_strndup(text, len) : NULL;
-}
 
 /* One of everything; texts with much to escape, so that the buffer grows at every place. */
 static void write_all(struct textbuf *b) {
@@ -71,15 +37,16 @@ static void write_all(struct textbuf *b) {
 
 BEHAVIOUR(what_is_not_whole_is_marked_and_ends_where_it_is_said_to_end) {
     struct textbuf whole = {0};
-    left = 1 << 30;
+    long before = memory_requests();
     write_all(&whole);
     assert_false(whole.failed);
-    int needed = (1 << 30) - left;
+    long needed = memory_requests() - before;
     assert_true(needed > 40);
-    for (int given = 0; given < needed; given++) {
+    for (long given = 0; given < needed; given++) {
         struct textbuf b = {0};
-        left = given;
+        memory_ends_after(given);
         write_all(&b);
+        memory_is_back();
         assert_true(b.failed);
         assert_string_equal(textbuf_text(&b), "");
         if (b.bytes != NULL) {

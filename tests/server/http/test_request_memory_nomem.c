@@ -1,51 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* What a request owns, also when memory is out: the allocator gives what it is told to. */
+/* What a request owns, also when memory is out. */
 #include "http/request.h"
 
 #include <string.h>
 
 #include "base/arena.h"
+#include "failing_memory.h"
 #include "testing.h"
-
-void *__real_malloc(size_t size);
-void *__wrap_malloc(size_t size);
-void *__real_calloc(size_t count, size_t size);
-void *__wrap_calloc(size_t count, size_t size);
-void *__real_realloc(void *old, size_t size);
-void *__wrap_realloc(void *old, size_t size);
-char *__real_strdup(const char *text);
-char *__wrap_strdup(const char *text);
-char *__real_strndup(const char *text, size_t len);
-char *__wrap_strndup(const char *text, size_t len);
-
-/* How many blocks may still be had; and how many were. */
-static long left = 1L << 30;
-static long taken;
-
-static bool may(void) {
-    taken++;
-    return left-- > 0;
-}
-
-void *__wrap_malloc(size_t size) {
-    return may() ? __real_malloc(size) : NULL;
-}
-
-void *__wrap_calloc(size_t count, size_t size) {
-    return may() ? __real_calloc(count, size) : NULL;
-}
-
-void *__wrap_realloc(void *old, size_t size) {
-    return may() ? __real_realloc(old, size) : NULL;
-}
-
-char *__wrap_strdup(const char *text) {
-    return may() ? __real_strdup(text) : NULL;
-}
-
-char *__wrap_strndup(const char *text, size_t len) {
-    return may() ? __real_strndup(text, len) : NULL;
-}
 
 /* Things that say when they are freed. */
 static char freed[16];
@@ -56,17 +17,17 @@ static void note(void *thing) {
 
 static int begin(void **state) {
     (void)state;
-    left = 1L << 30;
+    memory_is_back();
     freed[0] = '\0';
     return 0;
 }
 
 BEHAVIOUR(nothing_is_asked_of_the_system_before_something_is_put_in) {
     struct request r = {.detail = ""};
-    long before = taken;
+    long before = memory_requests();
     request_memory_clear(&r);
     assert_true(request_owns(&r, NULL, note));
-    assert_int_equal(taken, before);
+    assert_int_equal(memory_requests(), before);
     assert_null(r.memory.arena);
 }
 
@@ -94,23 +55,23 @@ BEHAVIOUR(a_request_can_be_used_after_its_memory_was_cleared) {
 
 BEHAVIOUR(a_thing_that_cannot_be_noted_is_freed_at_once) {
     struct request r = {.detail = ""};
-    left = 0;
+    memory_ends_after(0);
     assert_false(request_owns(&r, "a", note));
     assert_string_equal(freed, "a");
-    left = 1L << 30;
+    memory_is_back();
     request_memory_clear(&r);
     assert_string_equal(freed, "a");
 }
 
 BEHAVIOUR(a_buffer_is_always_given_and_has_failed_when_memory_is_out) {
     struct request r = {.detail = ""};
-    left = 0;
+    memory_ends_after(0);
     struct textbuf *b = request_text(&r);
     textbuf_puts(b, "lost");
     assert_true(b->failed);
     assert_string_equal(textbuf_text(b), "");
     assert_null(request_array(&r, 4, 4));
-    left = 1L << 30;
+    memory_is_back();
     request_memory_clear(&r);
 }
 
@@ -126,12 +87,12 @@ BEHAVIOUR(an_error_is_described_in_words_that_are_text) {
 
 BEHAVIOUR(an_error_has_its_status_also_when_memory_is_out) {
     struct request r = {.detail = ""};
-    left = 0;
+    memory_ends_after(0);
     assert_int_equal(request_fail(&r, 404, "There is none."), 404);
     assert_string_equal(r.detail, "");
     assert_int_equal(request_no_memory(&r), 503);
     assert_string_equal(r.detail, "Out of memory; try again.");
-    left = 1L << 30;
+    memory_is_back();
     request_memory_clear(&r);
 }
 

@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/err.h"
+#include "failing_memory.h"
 #include "live/writer.h"
 #include "served.h"
 #include "store/code_book.h"
@@ -19,50 +20,6 @@
 #include "store/stored_enquiries.h"
 #include "store/stored_keys.h"
 #include "store/stored_notices.h"
-
-void *__real_malloc(size_t size);
-void *__real_calloc(size_t count, size_t size);
-void *__real_realloc(void *old, size_t size);
-char *__real_strdup(const char *text);
-char *__real_strndup(const char *text, size_t len);
-void *__wrap_malloc(size_t size);
-void *__wrap_calloc(size_t count, size_t size);
-void *__wrap_realloc(void *old, size_t size);
-char *__wrap_strdup(const char *text);
-char *__wrap_strndup(const char *text, size_t len);
-
-/* Requests until one is refused, and how many are then refused one after the other; below 0 none
- * is. */
-static long left = -1;
-static long refusals;
-
-static bool refused(void) {
-    if (left < 0 || left-- > 0)
-        return false;
-    if (--refusals > 0)
-        left = 0;
-    return true;
-}
-
-void *__wrap_malloc(size_t size) {
-    return refused() ? NULL : __real_malloc(size);
-}
-
-void *__wrap_calloc(size_t count, size_t size) {
-    return refused() ? NULL : __real_calloc(count, size);
-}
-
-void *__wrap_realloc(void *old, size_t size) {
-    return refused() ? NULL : __real_realloc(old, size);
-}
-
-char *__wrap_strdup(const char *text) {
-    return refused() ? NULL : __real_strdup(text);
-}
-
-char *__wrap_strndup(const char *text, size_t len) {
-    return refused() ? NULL : __real_strndup(text, len);
-}
 
 static struct served served;
 static struct served_event shown_event = {.slug = SERVED_SLUG};
@@ -155,10 +112,9 @@ static bool write_batch(long n, long refuse_at, long count) {
         atomic_fetch_add(&figures.waiting, 1);
     }
     writes[0]->head.next = &writes[1]->head;
-    left = refuse_at;
-    refusals = count;
+    memory_refuses(refuse_at, count);
     writer_work(writer, &writes[0]->head);
-    left = -1;
+    memory_is_back();
     assert_true(answered[0] && answered[1]);
     assert_int_equal(atomic_load(&shown_event.waiting), 0);
     struct model *disk = on_disk();
@@ -208,7 +164,7 @@ static void refuse_from_every_request(long first_id, long count) {
     long failures = 0;
     for (long n = 0;; n++) {
         bool kept = write_batch(first_id + n, n, count);
-        bool reached = refusals < count;
+        bool reached = memory_was_refused();
         make_key();
         if (!reached) {
             assert_true(kept);
@@ -257,10 +213,9 @@ static bool write_reading(long n, bool is_void, long last) {
                         ", 'replaces': 'one%ld', 'void': true, 'reason': 'r'", last);
     (void)snprintf(row + len, sizeof row - (size_t)len, "}]");
     struct rows_write *write = served_readings(&served, &shown_event, row);
-    left = n;
-    refusals = 1;
+    memory_refuses(n, 1);
     work(&write->head);
-    left = -1;
+    memory_is_back();
     bool kept = write->head.result == WRITE_DONE;
     if (kept)
         assert_int_equal(write->accepted, 1);
@@ -270,7 +225,7 @@ static bool write_reading(long n, bool is_void, long last) {
 
 BEHAVIOUR(what_could_not_be_shown_is_at_the_next_refresh) {
     long last = -1; /* the reading that counts */
-    for (long n = 0; refusals < 1 || n == 0; n++) {
+    for (long n = 0; memory_was_refused() || n == 0; n++) {
         bool is_void = last >= 0;
         if (write_reading(n, is_void, last))
             last = is_void ? -1 : n;
@@ -400,10 +355,9 @@ static long refuse_in_turn(struct write *(*make)(void), long count) {
         (void)snprintf(made_text, sizeof made_text, "made-%ld-%ld", count, n);
         struct write *head = make();
         served_ask(&served, &shown_event, head);
-        left = n;
-        refusals = count;
+        memory_refuses(n, count);
         work(head);
-        left = -1;
+        memory_is_back();
         struct holding after = look_at_disk();
         assert_true(head->result == WRITE_DONE || head->result == WRITE_FAILED);
         assert_int_equal(differs(&before, &after), head->result == WRITE_DONE);

@@ -1,50 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-/* Templates when memory runs out: the allocator gives what it is told to. */
+/* Templates when memory runs out. */
 #include <string.h>
 
 #include "base/err.h"
+#include "failing_memory.h"
 #include "pages/page.h"
 #include "pages/templates.h"
 #include "system/words.h"
 #include "testing.h"
-
-void *__real_malloc(size_t size);
-void *__wrap_malloc(size_t size);
-void *__real_calloc(size_t count, size_t size);
-void *__wrap_calloc(size_t count, size_t size);
-void *__real_realloc(void *old, size_t size);
-void *__wrap_realloc(void *old, size_t size);
-char *__real_strdup(const char *text);
-char *__wrap_strdup(const char *text);
-char *__real_strndup(const char *text, size_t len);
-char *__wrap_strndup(const char *text, size_t len);
-
-/* How many blocks may still be had. */
-static long left = 1L << 30;
-
-static bool may(void) {
-    return left-- > 0;
-}
-
-void *__wrap_malloc(size_t size) {
-    return may() ? __real_malloc(size) : NULL;
-}
-
-void *__wrap_calloc(size_t count, size_t size) {
-    return may() ? __real_calloc(count, size) : NULL;
-}
-
-void *__wrap_realloc(void *old, size_t size) {
-    return may() ? __real_realloc(old, size) : NULL;
-}
-
-char *__wrap_strdup(const char *text) {
-    return may() ? __real_strdup(text) : NULL;
-}
-
-char *__wrap_strndup(const char *text, size_t len) {
-    return may() ? __real_strndup(text, len) : NULL;
-}
 
 struct content {
     const char *title;
@@ -68,9 +31,9 @@ BEHAVIOUR(a_template_is_compiled_whole_or_not_at_all) {
     int err = ERR_NOMEM;
     long needed = 0;
     for (; err != ERR_OK; needed++) {
-        left = needed;
+        memory_ends_after(needed);
         err = compile(&why);
-        left = 1L << 30;
+        memory_is_back();
         if (err == ERR_OK)
             break;
         assert_int_equal(err, ERR_NOMEM);
@@ -86,9 +49,9 @@ BEHAVIOUR(a_page_that_finds_no_memory_has_failed) {
     struct textbuf why = {0};
     struct page page = {.lang = LANG_EN};
     assert_int_equal(compile(&why), ERR_OK);
-    left = 0;
+    memory_ends_after(0);
     template_write(&page, &tried, &content);
-    left = 1L << 30;
+    memory_is_back();
     assert_true(page.m.failed);
     assert_int_equal(page.m.len, 0);
     textbuf_clear(&page.m);
@@ -100,9 +63,9 @@ BEHAVIOUR(a_page_that_finds_no_memory_has_failed) {
 
 BEHAVIOUR(loading_goes_on_where_memory_was_out) {
     struct textbuf why = {0};
-    left = 300;
+    memory_ends_after(300);
     assert_int_equal(templates_load(&why), ERR_NOMEM);
-    left = 1L << 30;
+    memory_is_back();
     assert_int_equal(templates_load(&why), ERR_OK);
     templates_unload();
 }
