@@ -318,6 +318,15 @@ static bool has_too_many_names(const char *uri) {
 
 /* Called with the address as sent, before anything else. */
 void *exchange_begin(void *context, const char *uri, struct MHD_Connection *connection) {
+    struct server *server = context;
+    struct client *client = client_of_connection(connection);
+    /* The library forgets what it was given for such a request, where the server ends before the
+     * client has gone: it is given nothing. */
+    if (has_too_many_names(uri)) {
+        client_refuse_address(client);
+        atomic_fetch_add(&server->requests[MHD_HTTP_URI_TOO_LONG / 100], 1);
+        return NULL;
+    }
     struct exchange *x = calloc(1, sizeof *x);
     if (x == NULL)
         return NULL;
@@ -327,14 +336,14 @@ void *exchange_begin(void *context, const char *uri, struct MHD_Connection *conn
         return NULL;
     }
     /* A client may go before the handler is ever called; the log still wants its address. */
-    x->request.server = context;
+    x->request.server = server;
     x->request.exchange = x;
     x->request.connection = connection;
     x->request.key = -1;
     x->request.detail = "";
     x->request.body = "";
     x->request.path = x->address;
-    x->client = client_of_connection(connection);
+    x->client = client;
     x->began_us = monotonic_microseconds();
     char *mark = strchr(x->address, '?');
     if (mark != NULL) {
@@ -342,8 +351,6 @@ void *exchange_begin(void *context, const char *uri, struct MHD_Connection *conn
         x->raw_query = mark + 1;
     }
     x->bad_path = strstr(x->address, "%00") != NULL;
-    if (has_too_many_names(uri))
-        client_refuse_address(x->client);
     return x;
 }
 

@@ -63,8 +63,8 @@ struct exchange {
 };
 
 /* The library's callbacks of a request, in the order above; `context` is the struct server, and
- * `*state` what exchange_begin returned, NULL where memory was out. See
- * MHD_OPTION_URI_LOG_CALLBACK, MHD_AccessHandlerCallback and MHD_RequestCompletedCallback. */
+ * `*state` what exchange_begin returned: NULL where memory was out or the address names too much.
+ * See MHD_OPTION_URI_LOG_CALLBACK, MHD_AccessHandlerCallback and MHD_RequestCompletedCallback. */
 void *exchange_begin(void *context, const char *uri, struct MHD_Connection *connection);
 enum MHD_Result exchange_handle(void *context, struct MHD_Connection *connection, const char *url,
                                 const char *method, const char *version, const char *data,

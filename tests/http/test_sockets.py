@@ -7,7 +7,7 @@ import struct
 import threading
 import time
 
-from tests.support.serving import API, ServedTest, read_all
+from tests.support.serving import API, ServedTest, Server, read_all
 
 GET = b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n"
 LAST = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
@@ -138,6 +138,15 @@ class SocketsTest(ServedTest):
         self.assertTrue(ask(64).startswith(b"HTTP/1.1 200 "))
         for count in (65, 150, 900):
             self.assertTrue(ask(count).startswith(b"HTTP/1.1 414 "), count)
+
+    def test_a_refused_query_leaves_nothing_behind(self):
+        """The leak checker looks as the server ends; its client is still there."""
+        server = Server()
+        with server.connect() as peer:
+            names = "&".join(f"n{i}=1" for i in range(150))
+            peer.sendall(f"GET /healthz?{names} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+            self.assertIn(b" 414 ", read_all(peer))
+            self.assertEqual(server.end(), 0)
 
     def test_chunks_that_are_none(self):
         before = self.office_revision()
