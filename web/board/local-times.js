@@ -15,7 +15,8 @@ const clock = (() => {
 // Moments of today as a time of day in the event's zone; others with their date.
 export const local = (iso) => {
   const moment = new Date(iso);
-  const day = (t) => t.toLocaleDateString('en-CA', { timeZone: zone || undefined });
+  // Swedish writes days as 2027-05-20.
+  const day = (t) => t.toLocaleDateString('sv', { timeZone: zone || undefined });
   const time = clock.format(moment);
   return day(moment) === day(new Date()) ? time : day(moment) + ' ' + time;
 };

@@ -2,9 +2,12 @@
 // A seal holds for the very bytes that were sealed, and for no others.
 
 import assert from 'node:assert/strict';
-import { createHash, generateKeyPairSync, sign } from 'node:crypto';
+import { createHash, generateKeyPairSync, sign, webcrypto } from 'node:crypto';
 import test from 'node:test';
 import { checkSeal, readNotice } from '../../../web/office/seal.js';
+
+// Node before 20 has it by import alone.
+Object.defineProperty(globalThis, 'crypto', { configurable: true, get: () => webcrypto });
 
 const { publicKey, privateKey } = generateKeyPairSync('ed25519');
 const signer = publicKey.export({ format: 'der', type: 'spki' }).subarray(-32).toString('hex');
