@@ -22,6 +22,9 @@ enum { ROWS = 8192, WAYS = 8, PROXIES_MAX = 8, PROXY_TEXT_MAX = 64 };
 /* How often clients are looked at that may have been awaited too long. */
 enum { CHECK_EVERY_US = 1000000 };
 
+/* How long answers on their way may take when all connections end, and then the connections. */
+enum { CLOSE_ANSWER_MS = 100, CLOSE_REST_MS = 1000 };
+
 /* Free while its count is 0. */
 struct slot {
     atomic_int count;
@@ -52,10 +55,10 @@ struct connections {
     struct proxy proxies[PROXIES_MAX];
     unsigned char seed[crypto_shorthash_KEYBYTES];
     struct connection_figures figures;
-    pthread_mutex_t lock; /* of the list, of who has which slot, and of `stopping` */
+    pthread_mutex_t lock; /* of the list, of who has which slot, `stopping`, `closing` */
     pthread_cond_t wake;
     struct client *first;
-    bool stopping, started;
+    bool stopping, started, closing;
     pthread_t thread;
     struct slot slots[ROWS][WAYS]; /* taken under the lock; freed when the count falls to 0 */
 };
@@ -219,8 +222,9 @@ static unsigned margin(unsigned limit) {
 bool connections_admits(struct connections *connections, const struct sockaddr *address) {
     (void)pthread_mutex_lock(&connections->lock);
     const struct slot *slot = slot_of(connections, address, false);
-    bool room = slot == NULL || (unsigned)atomic_load(&slot->count) <
-                                    connections->per_address + margin(connections->per_address);
+    bool room = !connections->closing &&
+                (slot == NULL || (unsigned)atomic_load(&slot->count) <
+                                     connections->per_address + margin(connections->per_address));
     (void)pthread_mutex_unlock(&connections->lock);
     if (!room)
         atomic_fetch_add(&connections->figures.not_admitted, 1);
@@ -276,6 +280,8 @@ struct client *connections_add(struct connections *connections, const struct soc
     if (client->after != NULL)
         client->after->before = client;
     connections->first = client;
+    if (connections->closing)
+        (void)shutdown(socket, SHUT_RDWR);
     (void)pthread_mutex_unlock(&connections->lock);
     /* After its address, and so when it is removed: whoever is counted here is counted there. */
     atomic_fetch_add(&connections->figures.connections, 1);
@@ -369,6 +375,23 @@ static void *watch(void *context) {
 bool connections_start(struct connections *connections) {
     connections->started = pthread_create(&connections->thread, NULL, watch, connections) == 0;
     return connections->started;
+}
+
+/* Shuts all down, and waits until they are gone, `wait_ms` at most. */
+static bool shut_all(struct connections *connections, int how, int wait_ms) {
+    (void)pthread_mutex_lock(&connections->lock);
+    connections->closing = true;
+    for (struct client *client = connections->first; client != NULL; client = client->after)
+        (void)shutdown(client->socket, how);
+    (void)pthread_mutex_unlock(&connections->lock);
+    for (; wait_ms > 0 && atomic_load(&connections->figures.connections) > 0; wait_ms--)
+        (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
+    return atomic_load(&connections->figures.connections) == 0;
+}
+
+void connections_close(struct connections *connections) {
+    if (connections != NULL && !shut_all(connections, SHUT_RD, CLOSE_ANSWER_MS))
+        (void)shut_all(connections, SHUT_RDWR, CLOSE_REST_MS);
 }
 
 void connections_free(struct connections *connections) {

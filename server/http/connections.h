@@ -40,6 +40,11 @@ struct connections *connections_new(const struct connection_bounds *bounds);
  * there is no thread to be had. */
 bool connections_start(struct connections *connections);
 
+/* Ends all connections, once answers on their way are sent or a tenth of a second has gone, and
+ * waits for their ends a second at most; nobody else comes in. Afterwards the library has nothing
+ * at hand when it is stopped. NULL is accepted. */
+void connections_close(struct connections *connections);
+
 /* After all connections have ended. NULL is accepted. */
 void connections_free(struct connections *connections);
 

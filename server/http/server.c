@@ -339,6 +339,9 @@ void server_stop(struct server *s) {
     stream_hub_stop(s->streams);
     for (; left > 0 && s->streams != NULL && stream_listeners(s->streams) > 0; left--)
         (void)nanosleep(&(struct timespec){.tv_nsec = 1000000}, NULL);
+    /* A request that the library itself refuses while it stops has no answer, and it writes that
+     * answer all the same: it must have none at hand. */
+    connections_close(s->connections);
     if (s->daemon != NULL)
         MHD_stop_daemon(s->daemon);
     served_events_free(s->events);

@@ -148,6 +148,37 @@ class SocketsTest(ServedTest):
             self.assertIn(b" 414 ", read_all(peer))
             self.assertEqual(server.end(), 0)
 
+    def test_a_server_ends_among_requests_that_are_none(self):
+        """The library answers those itself, and is not to be stopped while it does."""
+        names = "&".join(f"n{i}=1" for i in range(150))
+        wrong = [f"GET /healthz?{names} HTTP/1.1\r\nHost: x\r\n\r\n", "GET\r\n\r\n",
+                 "GET / HTTP/9.9\r\nHost: x\r\n\r\n",
+                 "POST /x HTTP/1.1\r\nHost: x\r\nContent-Length: zz\r\n\r\n"]
+
+        def ask(server, request):
+            while not over.is_set():
+                try:
+                    with server.connect(2) as peer:
+                        peer.sendall(request.encode())
+                        peer.recv(100)
+                except ConnectionRefusedError:
+                    return  # the port may be another's from now on
+                except OSError:
+                    pass
+
+        for _ in range(10):
+            server, over = Server(), threading.Event()
+            clients = [threading.Thread(target=ask, args=(server, request))
+                       for request in wrong * 2]
+            for client in clients:
+                client.start()
+            time.sleep(0.05)
+            code = server.end()
+            over.set()
+            for client in clients:
+                client.join()
+            self.assertEqual(code, 0)
+
     def test_chunks_that_are_none(self):
         before = self.office_revision()
         for body in (b"zz\r\n[]\r\n0\r\n\r\n", b"-1\r\n[]\r\n0\r\n\r\n",

@@ -8,8 +8,11 @@
 
 #include <arpa/inet.h>
 #include <netinet/in.h>
+#include <pthread.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
 
 #include "http/connections.h"
 #include "system/client_address.h"
@@ -255,6 +258,53 @@ static void who_asks_is_told_by_the_last_proxy_that_is_trusted(void **state) {
     check_client("192.0.2.1", "::ffff:192.0.2.1", "198.51.100.1", "198.51.100.1");
 }
 
+/* What the HTTP library does with one connection: it reads until the client has gone. */
+struct reader {
+    struct connections *connections;
+    struct client *client;
+    int socket;
+};
+
+static void *read_to_the_end(void *context) {
+    const struct reader *reader = context;
+    char byte;
+    while (read(reader->socket, &byte, 1) > 0) {
+    }
+    connections_remove(reader->connections, reader->client);
+    return NULL;
+}
+
+static void all_end_and_nobody_else_comes_in(void **state) {
+    struct connection_bounds limits = {1000, 80, 120, NULL};
+    struct sockaddr_storage address = address_of("192.0.2.7");
+    struct connections *connections = connections_new(&limits);
+    struct reader reader = {.connections = connections};
+    int pair[2];
+    pthread_t thread;
+    char byte;
+    (void)state;
+    assert_non_null(connections);
+    assert_int_equal(socketpair(AF_UNIX, SOCK_STREAM, 0, pair), 0);
+    reader.socket = pair[0];
+    reader.client = connections_add(connections, (const struct sockaddr *)&address, pair[0], false);
+    assert_int_equal(pthread_create(&thread, NULL, read_to_the_end, &reader), 0);
+    connections_close(connections);
+    assert_int_equal(atomic_load(&connection_figures(connections)->connections), 0);
+    assert_int_equal(pthread_join(thread, NULL), 0);
+    /* An answer could still be sent. */
+    assert_int_equal(write(pair[0], "", 1), 1);
+    assert_int_equal(read(pair[1], &byte, 1), 1);
+    assert_false(admits(connections, "192.0.2.8"));
+    /* One that was let in a moment before. */
+    struct client *late =
+        connections_add(connections, (const struct sockaddr *)&address, pair[0], false);
+    assert_int_equal(read(pair[1], &byte, 1), 0);
+    connections_remove(connections, late);
+    (void)close(pair[0]);
+    (void)close(pair[1]);
+    connections_free(connections);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_address_has_its_limit_and_others_are_let_in),
@@ -264,6 +314,7 @@ int main(void) {
         cmocka_unit_test(room_is_kept),
         cmocka_unit_test(a_stream_goes_on_being_counted),
         cmocka_unit_test(a_stream_is_counted_once),
+        cmocka_unit_test(all_end_and_nobody_else_comes_in),
         cmocka_unit_test(lists_of_proxies_are_read_whole),
         cmocka_unit_test(this_machines_own_addresses_are_known),
         cmocka_unit_test(who_asks_is_told_by_the_last_proxy_that_is_trusted),
