@@ -42,7 +42,8 @@ bool connections_start(struct connections *connections);
 
 /* Ends all connections, once answers on their way are sent or a tenth of a second has gone, and
  * waits for their ends a second at most; nobody else comes in. Afterwards the library has nothing
- * at hand when it is stopped. NULL is accepted. */
+ * at hand when it is stopped, but for who was let in at that moment or outlasts that second. NULL
+ * is accepted. */
 void connections_close(struct connections *connections);
 
 /* After all connections have ended. NULL is accepted. */
