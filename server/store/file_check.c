@@ -30,7 +30,9 @@ static bool is_same(const struct file_stamp *a, const struct file_stamp *b) {
 }
 
 /* Reads the file through a second connection: this store's page cache would hide the change.
- * Connections of one process share the engine's locks, so that closing the second loses none. */
+ * Connections of one process share the engine's locks, so that closing the second loses none. For
+ * that the engine keeps its descriptor open, and takes it for the next reading: there is never more
+ * than one. */
 static int read_again(const struct store *s) {
     struct store *other = NULL;
     bool reaches = false;

@@ -10,6 +10,7 @@ import signal
 import sqlite3
 import unittest
 
+from tests.support import machine
 from tests.support.cairn import NOBODY, as_nobody, cairn
 from tests.support.recovery import RecoveryTest
 from tests.support.running import API, SLUG, write_folder
@@ -172,6 +173,8 @@ class FileGoneTest(RecoveryTest):
                 os.utime(self.file)
         self.assertTrue(self.can_write(client))
         self.assertNotIn("removed or replaced", server.errors())
+        # The server's own, and the one that reads the file again after each of them.
+        self.assertEqual(machine.descriptors(server.pid).count(self.file), 2)
         self.assertEqual(server.end(), 0)
         self.is_kept(400)
 

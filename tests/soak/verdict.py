@@ -161,12 +161,13 @@ class Verdict:
 
         def settled():
             seen.append(soak.descriptors())
-            return seen[-1] <= base
+            return len(seen[-1]) <= len(base)
         soak.inside.move(0)
         base = self.fresh()
-        places.wait_until(settled, SETTLE_SECONDS)
-        self.count("descriptors left when all had gone", seen[-1] - base,
-                   f"over the {base} of a new server", most=0)
+        if not places.wait_until(settled, SETTLE_SECONDS):
+            print(f"open: {seen[-1]}; in a new server: {base}", flush=True)
+        self.count("descriptors left when all had gone", len(seen[-1]) - len(base),
+                   f"over the {len(base)} of a new server", most=0)
         soak.over.wait(TOLD_SECONDS)
         kept = soak.inside.allocated()
         errors = soak.server.errors()
@@ -202,7 +203,7 @@ class Verdict:
         gone."""
         soak = self.soak
         soak.start_server()
-        base = soak.descriptors()
+        base = len(soak.descriptors())
         soak.start_crowd()
         many = soak.options.listeners
         places.wait_until(lambda: soak.crowd.tell()["listening"] == many, 60)
@@ -212,7 +213,7 @@ class Verdict:
         soak.crowd.end()
         if soak.cache:
             soak.cache.end()
-        places.wait_until(lambda: soak.descriptors() <= base, SETTLE_SECONDS)
+        places.wait_until(lambda: len(soak.descriptors()) <= base, SETTLE_SECONDS)
         soak.over.wait(TOLD_SECONDS)
         allocated = soak.inside.allocated()
         soak.end_server(signal.SIGTERM)

@@ -63,6 +63,16 @@ def resident_kib(pid, key="VmRSS"):
     raise RuntimeError("no resident memory told")
 
 
+def descriptors(pid):
+    """What the open descriptors of a process are, such as names of files."""
+    folder = f"/proc/{pid}/fd"
+    found = []
+    for number in os.listdir(folder):
+        with contextlib.suppress(FileNotFoundError):  # closed meanwhile
+            found.append(os.readlink(os.path.join(folder, number)))
+    return found
+
+
 @contextlib.contextmanager
 def process(command, **options):
     """A process that is ended when the block is left, by its own id."""
