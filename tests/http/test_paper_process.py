@@ -15,7 +15,7 @@ import time
 import unittest
 
 from test_workers import Asking
-from tests.support import cairn as program, serving
+from tests.support import cairn as program, machine, serving
 from tests.support.serving import API, ServedTest, Server
 
 PAPER = f"{API}/paper/standings"
@@ -97,8 +97,7 @@ class ProcessTest(ServedTest):
     def test_a_child_holds_nothing_of_the_server(self):
         asked = Asking(self.server, PAPER)
         child = self.only_child()
-        held = {int(fd): os.readlink(f"/proc/{child}/fd/{fd}")
-                for fd in os.listdir(f"/proc/{child}/fd")}
+        held = machine.descriptors(child)
         self.assertLessEqual({0, 1, 2}, set(held))
         self.assertRegex(held[0], r"^pipe:")
         self.assertRegex(held[1], r"^pipe:")

@@ -195,11 +195,11 @@ class Soak:
         """What the server's open descriptors are. Of the event file one is told, and any beyond a
         second: once a command has taken in the log the server reads the file anew, and the
         engine keeps that descriptor for the next time."""
-        found = machine.descriptors(self.server.pid)
+        found = sorted(machine.descriptors(self.server.pid).values())
         file = os.path.join(self.data, SLUG + ".cairn")
         if found.count(file) > 1:
             found.remove(file)
-        return sorted(found)
+        return found
 
     def sample(self):
         """Takes the memory of the last server every half second or more often, for as long as it

@@ -64,12 +64,12 @@ def resident_kib(pid, key="VmRSS"):
 
 
 def descriptors(pid):
-    """What the open descriptors of a process are, such as names of files."""
+    """What each open descriptor of a process is, such as the name of a file; by its number."""
     folder = f"/proc/{pid}/fd"
-    found = []
+    found = {}
     for number in os.listdir(folder):
         with contextlib.suppress(FileNotFoundError):  # closed meanwhile
-            found.append(os.readlink(os.path.join(folder, number)))
+            found[int(number)] = os.readlink(os.path.join(folder, number))
     return found
 
 
