@@ -6,6 +6,8 @@ that are refused, and commands that are):
 
     about     what the case shows, worked by hand
     contract  the sentence of the contract that it holds the program to
+    source    where the rule is published, or that it is told from memory; without it the rule is
+              cairn's own
     base      a folder of tests/bases/, whose files the case begins with; without it there are none
     files     file name: the whole file, as an array of its lines, as an object (an event.json), as one
               string where the last line has no end, or null where there is no such file
@@ -18,7 +20,7 @@ that are refused, and commands that are):
     runs      what is run and what is expected of it: tests/cases/run_cases.c
 
 `python3 -m tests.support.cases` writes every case as a folder below build/, which is where whoever
-needs one reads it: build/cases/NAME/case.json (about, contract, runs) and build/cases/NAME/event/.
+needs one reads it: build/cases/NAME/case.json (about, contract, source, runs) and build/cases/NAME/event/.
 Run in the repository's root, as all tests are.
 """
 
@@ -31,7 +33,7 @@ from tests.support import json_text
 
 TREES = ("cases", "broken")
 BASES = os.path.join("tests", "bases")
-KEYS = ("about", "contract", "base", "files", "set", "remove", "encoding", "runs")
+KEYS = ("about", "contract", "source", "base", "files", "set", "remove", "encoding", "runs")
 STEP = re.compile(r"\.?([^.\[\]]+)|\[(\d+)\]")
 
 
@@ -182,7 +184,8 @@ def _stands(folder, files):
 def write_folder(case, folder):
     """Writes a case as a folder; what else stands there goes. One that stands so already is not
     touched: a test may be reading it."""
-    told = {key: case[key] for key in ("about", "contract", "runs")}
+    told = {key: case[key] for key in ("about", "contract", "source", "runs")
+            if key != "source" or key in case}
     files = {"case.json": json_text.text(told).encode()}
     files.update((os.path.join("event", name), content) for name, content in event_files(case).items())
     if _stands(folder, files):

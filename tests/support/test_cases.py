@@ -98,6 +98,15 @@ class Files(unittest.TestCase):
             cases.write_folder(case, at)
             self.assertEqual(os.listdir(os.path.join(at, "event")), ["event.json"])
 
+    def test_a_folder_says_where_its_rule_is_published(self):
+        case = {"about": "a", "contract": "c", "source": "s", "runs": [{}], "files": {}}
+        with tempfile.TemporaryDirectory() as folder:
+            for left_out in ("", "source"):
+                told = {key: value for key, value in case.items() if key not in ("files", left_out)}
+                cases.write_folder({**told, "files": {}}, os.path.join(folder, "case"))
+                with open(os.path.join(folder, "case", "case.json"), encoding="utf-8") as text:
+                    self.assertEqual(json_text.plain(json_text.read(text.read())), told)
+
 
 class Repository(unittest.TestCase):
     def test_every_case_and_every_base_is_written_in_the_layout(self):
