@@ -98,12 +98,7 @@ struct scored_point {
     bool capped;
 };
 
-/* Best counted elapsed of each behind-best test. */
-struct bests {
-    int64_t *of; /* [item * (classes + 1) + (0 overall, 1 + class)], TIME_NONE where none */
-    int *by;     /* [same]: the car that has it, the first in the entry list of equal ones; -1 */
-    int stride;
-};
+struct bests;
 
 /* What the time controls that a car has passed on a day mean for those ahead. */
 struct road {

@@ -6,7 +6,6 @@
 
 #include "base/arena.h"
 #include "base/err.h"
-#include "event/kind.h"
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
 
@@ -39,9 +38,9 @@ enum basis scores_class_basis(const struct scores *s) {
 
 int scorer_init(struct scorer *scorer, const struct event *event) {
     size_t cars = (size_t)event->entries->count + 1;
-    size_t cells = (size_t)event->rules->item_count * (size_t)(1 + rules_class_count(event->rules));
     *scorer = (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
-                              .bests_before = calloc(cells, sizeof *scorer->bests_before)};
+                              .bests_before =
+                                  calloc(bests_cells(event->rules), sizeof *scorer->bests_before)};
     int err = score_sheet_init(&scorer->sheet, event);
     return scorer->ranked == NULL || scorer->bests_before == NULL ? ERR_NOMEM : err;
 }
@@ -51,76 +50,6 @@ void scorer_clear(struct scorer *scorer) {
     free(scorer->ranked);
     free(scorer->bests_before);
     *scorer = (struct scorer){0};
-}
-
-static size_t best_cells(const struct scores *s) {
-    return (size_t)s->event->rules->item_count * (size_t)s->bests.stride;
-}
-
-/* A car's elapsed that counts for the best of a test; TIME_NONE where it has none. */
-static int64_t counted_elapsed(const struct score_sheet *sheet, const struct item *item, int car) {
-    bool ignored;
-    struct scored_point w = {.cause = CAUSE_NONE};
-    if (sheet->event->rulings->cars[car].disqualified != NULL ||
-        !kind_of(item->kind)
-             ->elapsed(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
-                       score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
-        return TIME_NONE;
-    return w.actual;
-}
-
-/* Best counted elapsed of each behind-best test, overall and in each class. */
-static void find_bests(struct scores *s, struct score_sheet *sheet) {
-    const struct rules *rules = s->event->rules;
-    score_sheet_use(sheet, s->event, s->view, &s->bests);
-    s->bests_seen = s->event->readings.count;
-    s->bests_with_substitute = s->event->substitute != NULL;
-    for (int i = 0; i < rules->item_count; i++) {
-        int64_t *best = s->bests.of + (size_t)i * (size_t)s->bests.stride;
-        int *by = s->bests.by + (size_t)i * (size_t)s->bests.stride;
-        if (!s->event->rules->items[i].behind_best)
-            continue;
-        for (int c = 0; c < s->bests.stride; c++) {
-            best[c] = TIME_NONE;
-            by[c] = -1;
-        }
-        if (!s->view->visible[i])
-            continue;
-        for (int car = 0; car < s->event->entries->count; car++) {
-            int64_t elapsed = counted_elapsed(sheet, &rules->items[i], car);
-            const int places[] = {0, 1 + s->event->entries->list[car].class_index};
-            for (int n = 0; elapsed != TIME_NONE && n < 2; n++) {
-                if (best[places[n]] != TIME_NONE && elapsed >= best[places[n]])
-                    continue;
-                best[places[n]] = elapsed;
-                by[places[n]] = car;
-            }
-        }
-    }
-}
-
-/* True where none of these cars has another elapsed time at a behind-best test than when the bests
- * were found. Most readings are not the start or finish of such a test, and then the bests need not
- * be searched again. */
-static bool bests_stand(const struct scores *s, struct score_sheet *sheet, const int *cars,
-                        int count) {
-    struct event before = *s->event;
-    before.readings = readings_view_upto(before.readings, s->bests_seen);
-    before.substitute = NULL;
-    if (s->bests_with_substitute)
-        return false;
-    for (int i = 0; i < s->event->rules->item_count; i++) {
-        const struct item *item = &s->event->rules->items[i];
-        for (int n = 0; s->event->rules->items[i].behind_best && s->view->visible[i] && n < count;
-             n++) {
-            score_sheet_use(sheet, &before, s->view, &s->bests);
-            int64_t elapsed = counted_elapsed(sheet, item, cars[n]);
-            score_sheet_use(sheet, s->event, s->view, &s->bests);
-            if (counted_elapsed(sheet, item, cars[n]) != elapsed)
-                return false;
-        }
-    }
-    return true;
 }
 
 /* The days from whose tests drop_worst drops. With `when` at `end`, only days whose tests are all
@@ -188,8 +117,8 @@ static bool allocate_arrays(struct scores *s) {
     size_t days = (size_t)event->rules->day_count;
     size_t cars = (size_t)event->entries->count;
     s->bests.stride = 1 + rules_class_count(event->rules);
-    s->bests.of = arena_array(s->arena, best_cells(s), sizeof *s->bests.of);
-    s->bests.by = arena_array(s->arena, best_cells(s), sizeof *s->bests.by);
+    s->bests.of = arena_array(s->arena, bests_cells(event->rules), sizeof *s->bests.of);
+    s->bests.by = arena_array(s->arena, bests_cells(event->rules), sizeof *s->bests.by);
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
     s->drops = arena_array(s->arena, days, sizeof *s->drops);
@@ -242,11 +171,8 @@ int scores_copy(const struct scores *old, const struct event *event, const struc
     if (s == NULL)
         return ERR_NOMEM;
     memcpy(s->drops, old->drops, (size_t)event->rules->day_count * sizeof *s->drops);
-    s->bests_seen = old->bests_seen;
-    s->bests_with_substitute = old->bests_with_substitute;
     s->placed = old->placed;
-    memcpy(s->bests.of, old->bests.of, best_cells(s) * sizeof *s->bests.of);
-    memcpy(s->bests.by, old->bests.by, best_cells(s) * sizeof *s->bests.by);
+    bests_copy(&s->bests, &old->bests, event->rules);
     memcpy(s->order, old->order, cars * sizeof *s->order);
     if (cars == 0)
         return ERR_OK;
@@ -285,12 +211,12 @@ static void score_car(struct scores *s, struct score_sheet *sheet, int car) {
 }
 
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
-    size_t size = best_cells(s) * sizeof *s->bests.of;
-    if (bests_stand(s, &scorer->sheet, cars, count)) {
+    size_t size = bests_cells(s->event->rules) * sizeof *s->bests.of;
+    if (bests_stand(&s->bests, s->event, s->view, &scorer->sheet, cars, count)) {
         score_sheet_use(&scorer->sheet, s->event, s->view, &s->bests);
     } else {
         memcpy(scorer->bests_before, s->bests.of, size);
-        find_bests(s, &scorer->sheet);
+        bests_find(&s->bests, s->event, s->view, &scorer->sheet);
         if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
             for (int car = 0; car < s->event->entries->count; car++)
                 score_car(s, &scorer->sheet, car);
@@ -302,7 +228,7 @@ void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int
 }
 
 void scores_update_all(struct scores *s, struct scorer *scorer) {
-    find_bests(s, &scorer->sheet);
+    bests_find(&s->bests, s->event, s->view, &scorer->sheet);
     for (int car = 0; car < s->event->entries->count; car++)
         score_car(s, &scorer->sheet, car);
 }

@@ -6,6 +6,7 @@
 #define CAIRN_SCORING_H
 
 #include "event/event.h"
+#include "scoring/bests.h"
 #include "scoring/score_sheet.h"
 #include "scoring/view.h"
 
@@ -89,9 +90,7 @@ struct scores {
     const struct event *event;
     const struct view *view;
     struct bests bests;
-    int bests_seen;             /* how many readings there were when the bests were found */
-    bool bests_with_substitute; /* they may follow from event->substitute */
-    bool *drops;                /* by day: drop_worst takes from its tests in this view */
+    bool *drops; /* by day: drop_worst takes from its tests in this view */
     struct car_score *cars;
     int *order; /* cars in overall order: placed ones first, by place; then by number */
     int placed;

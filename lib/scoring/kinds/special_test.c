@@ -7,6 +7,7 @@
 #include "event/kind.h"
 #include "event/route.h"
 #include "format/json_read.h"
+#include "scoring/bests.h"
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 
