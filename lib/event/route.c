@@ -27,7 +27,7 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, "id", "“%s” must be 1 to 32 of A-Z a-z 0-9 -", item->id);
     else if (strmap_get(&rules->item_by_id, item->id) >= 0)
         json_wrong(reader, place, "id", "“%s” stands twice on the route", item->id);
-    else if (strmap_put(&rules->item_by_id, item->id, (int32_t)(item - rules->items)) != ERR_OK)
+    else if (strmap_put(&rules->item_by_id, item->id, (int32_t)item->place) != ERR_OK)
         reader->problems->out_of_memory = true;
 }
 
@@ -37,7 +37,11 @@ static void read_item(const struct json_reader *reader, const json_t *value,
     const char *kind_text = NULL;
     int64_t day;
     int choice;
-    *item = (struct item){.id = "", .distance = -1, .test = -1, .test_cap = CAP_NONE};
+    *item = (struct item){.place = (int)(item - rules->items),
+                          .id = "",
+                          .distance = -1,
+                          .test = -1,
+                          .test_cap = CAP_NONE};
     if (!json_is_object(value)) {
         json_wrong(reader, place, NULL, "must be an object");
         return;

@@ -117,7 +117,8 @@ struct scored {
 
 /* One line of the route. */
 struct item {
-    int day; /* from 0 */
+    int place; /* on the route, from 0 */
+    int day;   /* from 0 */
     const char *id;
     const char *name;
     enum kind_id kind;

@@ -157,7 +157,7 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     }
     if (item->fault_count == 0)
         return;
-    int64_t *sum = &sheet->fault_sums[item - sheet->event->rules->items];
+    int64_t *sum = &sheet->fault_sums[item->place];
     for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
         const struct reading *reading = sheet->counted[p];
         if (reading != NULL && reading->fault_count > 0 && !score_sheet_point_ruled(sheet, p))

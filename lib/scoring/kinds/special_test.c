@@ -89,7 +89,7 @@ static void find_charged(const struct score_sheet *sheet, const struct item *ite
                          struct scored_point *sp) {
     const struct special_test *own = special_test_of(item);
     int class_index = sheet->event->entries->list[sheet->car].class_index;
-    int place = (int)(item - sheet->event->rules->items);
+    int place = item->place;
     size_t cell;
     switch (own->method) {
     case METHOD_ELAPSED:

@@ -63,7 +63,7 @@ static void update_road(struct score_sheet *sheet, const struct item *item,
                         const struct scored_point *sp, const struct reading *out) {
     const struct time_control *own = time_control_of(item);
     struct road *road = &sheet->road;
-    int place = (int)(item - sheet->event->rules->items);
+    int place = item->place;
     road->preceding = place;
     road->preceding_read = sp->reading != NULL || out != NULL;
     if (road->preceding_read) {
