@@ -7,17 +7,38 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 
-const char *const unit_names[] = {
-    [UNIT_MINUTE] = "minute",       [UNIT_SECOND] = "second",           [UNIT_TENTH] = "tenth",
-    [UNIT_HUNDREDTH] = "hundredth", [UNIT_MILLISECOND] = "millisecond", NULL};
+static const struct {
+    const char *name;
+    int64_t unit;
+} named_units[] = {{"minute", UNIT_MINUTE},
+                   {"second", UNIT_SECOND},
+                   {"tenth", UNIT_TENTH},
+                   {"hundredth", UNIT_HUNDREDTH},
+                   {"millisecond", UNIT_MILLISECOND}};
 
-const char *unit_name(enum time_unit unit) {
-    return unit_names[unit];
+enum { NAMED_UNITS = sizeof named_units / sizeof *named_units };
+
+int64_t unit_of_name(const char *name) {
+    for (int i = 0; i < NAMED_UNITS; i++) {
+        if (strcmp(named_units[i].name, name) == 0)
+            return named_units[i].unit;
+    }
+    return 0;
 }
 
-int unit_decimals(enum time_unit unit) {
-    static const int decimals[] = {0, 0, 1, 2, 3};
-    return decimals[unit];
+const char *unit_name(int64_t unit) {
+    for (int i = 0; i < NAMED_UNITS; i++) {
+        if (named_units[i].unit == unit)
+            return named_units[i].name;
+    }
+    return NULL;
+}
+
+const char *unit_name_within(int64_t unit) {
+    int i = 0;
+    while (unit % named_units[i].unit != 0)
+        i++; /* no further than the last: every unit is whole milliseconds */
+    return named_units[i].name;
 }
 
 /* Exactly `count` digits at *p, which is moved past them. -1 where they are not there. */
@@ -81,6 +102,10 @@ int duration_parse(const char *text, int64_t *out) {
 static int needed_decimals(int64_t size) {
     int64_t rest = size % 1000;
     return rest == 0 ? 0 : rest % 100 == 0 ? 1 : rest % 10 == 0 ? 2 : 3;
+}
+
+int unit_decimals(int64_t unit) {
+    return needed_decimals(unit);
 }
 
 static void put_fraction(struct textbuf *b, int64_t size, int decimals) {

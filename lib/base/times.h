@@ -12,51 +12,59 @@ struct textbuf;
 /* "No time": what a time that is not there holds. */
 #define TIME_NONE INT64_MIN
 
-/* A precision, or the unit in which a deviation is counted. */
-enum time_unit { UNIT_MINUTE, UNIT_SECOND, UNIT_TENTH, UNIT_HUNDREDTH, UNIT_MILLISECOND };
+enum { DAY_MS = 86400000 };
 
-/* Milliseconds of a unit: 60000, 1000, 100, 10 or 1. */
-static inline int64_t unit_ms(enum time_unit unit) {
-    static const int64_t ms[] = {60000, 1000, 100, 10, 1};
-    return ms[unit];
-}
+/* A unit of time is a precision, or what a deviation is counted in: a number of milliseconds that
+ * divides a day. These have names. */
+enum {
+    UNIT_MILLISECOND = 1,
+    UNIT_HUNDREDTH = 10,
+    UNIT_TENTH = 100,
+    UNIT_SECOND = 1000,
+    UNIT_MINUTE = 60000
+};
 
-/* Whole units in a number of milliseconds, 0 or more. Each divisor is a constant, so that the
- * compiler makes no division of it: this is the innermost step of scoring. */
-static inline int64_t unit_count(int64_t ms, enum time_unit unit) {
+/* Whole units in a number of milliseconds, 0 or more. The divisors of the usual units are
+ * constants, so that the compiler makes no division of them: this is the innermost step of
+ * scoring. */
+static inline int64_t unit_count(int64_t ms, int64_t unit) {
     uint64_t size = (uint64_t)ms;
     switch (unit) {
-    case UNIT_MINUTE:
-        return (int64_t)(size / 60000);
     case UNIT_SECOND:
-        return (int64_t)(size / 1000);
+        return (int64_t)(size / UNIT_SECOND);
+    case UNIT_MINUTE:
+        return (int64_t)(size / UNIT_MINUTE);
     case UNIT_TENTH:
-        return (int64_t)(size / 100);
+        return (int64_t)(size / UNIT_TENTH);
     case UNIT_HUNDREDTH:
-        return (int64_t)(size / 10);
+        return (int64_t)(size / UNIT_HUNDREDTH);
     case UNIT_MILLISECOND:
-        break;
+        return ms;
+    default:
+        return (int64_t)(size / (uint64_t)unit);
     }
-    return ms;
 }
 
-/* The names of units as in event.json, "minute" .. "millisecond": in the order of enum time_unit,
- * and a NULL. */
-extern const char *const unit_names[];
+/* The unit of a name in event.json, "minute" .. "millisecond"; 0 where it is none. */
+int64_t unit_of_name(const char *name);
 
-/* One of them. */
-const char *unit_name(enum time_unit unit);
+/* The name of a unit, as in event.json; NULL where it has none. */
+const char *unit_name(int64_t unit);
 
-/* Decimals of a second that the unit shows: 0, 0, 1, 2 or 3. */
-int unit_decimals(enum time_unit unit);
+/* The name of the coarsest unit with a name that divides this one: what it takes to write it. */
+const char *unit_name_within(int64_t unit);
+
+/* Decimals of a second that it takes to write whole units: minutes and seconds none, tenths (and
+ * 0.6 s) one, up to 3. */
+int unit_decimals(int64_t unit);
 
 /* A time taken down to a whole number of units (towards the past, also below zero).
  *   ms  within 200 years of zero
- * unit_count takes nothing below zero: a whole number of every unit is added first, and taken off
- * again. */
-static inline int64_t time_truncate(int64_t ms, enum time_unit unit) {
-    const int64_t added = INT64_C(60000) << 27;
-    return unit_count(ms + added, unit) * unit_ms(unit) - added;
+ * unit_count takes nothing below zero: whole days are added first, which are whole units too, and
+ * taken off again. */
+static inline int64_t time_truncate(int64_t ms, int64_t unit) {
+    const int64_t added = INT64_C(86400000) << 17;
+    return unit_count(ms + added, unit) * unit - added;
 }
 
 /* Reads HH:MM, HH:MM:SS or HH:MM:SS.f to .fff, hours 00 to 47, two digits each.

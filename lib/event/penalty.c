@@ -63,15 +63,11 @@ static void read_cap(const struct json_reader *reader, const json_t *rule,
 
 void penalty_rule_read(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, struct penalty_rule *rule) {
-    int unit;
     if (!json_known_keys(reader, value, place, rule_keys, NULL))
         return;
-    if (json_get_choice(reader, value, place, "precision", false, unit_names, &unit))
-        rule->precision = (enum time_unit)unit;
-    if (json_get_choice(reader, value, place, "per", false, unit_names, &unit)) {
-        rule->per = (enum time_unit)unit;
+    (void)json_get_unit(reader, value, place, "precision", &rule->precision);
+    if (json_get_unit(reader, value, place, "per", &rule->per))
         rule->per_given = true;
-    }
     read_cost(reader, value, place, "early", &rule->rate[SIDE_EARLY], &rule->fails[SIDE_EARLY]);
     read_cost(reader, value, place, "late", &rule->rate[SIDE_LATE], &rule->fails[SIDE_LATE]);
     (void)json_get_duration(reader, value, place, "grace", false, &rule->grace);

@@ -56,8 +56,8 @@ enum side { SIDE_EARLY, SIDE_LATE, SIDE_COUNT };
 
 /* What deviation costs at a point. */
 struct penalty_rule {
-    enum time_unit precision;
-    enum time_unit per;
+    int64_t precision; /* a unit of time, see base/times.h */
+    int64_t per;
     bool per_given; /* else `per` follows `precision` */
     bool grace_deducted;
     int64_t rate[SIDE_COUNT]; /* per unit; unused where fails */

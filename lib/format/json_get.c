@@ -224,6 +224,30 @@ bool json_value_duration(const struct json_reader *reader, const json_t *value,
     return false;
 }
 
+bool json_get_unit(const struct json_reader *reader, const json_t *object,
+                   const struct json_place *place, const char *key, int64_t *out) {
+    const json_t *value = json_object_get(object, key);
+    const char *text = digits_of(value);
+    int64_t unit = 0;
+    if (value == NULL)
+        return false;
+    int err = text == NULL ? ERR_SYNTAX : ERR_OK;
+    if (err == ERR_OK && (unit = unit_of_name(text)) == 0)
+        err = duration_parse(text, &unit);
+    if (err == ERR_PRECISION)
+        json_wrong(reader, place, key, "“%s” has more than three decimals", text);
+    else if (err != ERR_OK)
+        json_wrong(reader, place, key,
+                   "must be “minute”, “second”, “tenth”, “hundredth”, “millisecond” or a duration "
+                   "that divides a day, such as “0.6”");
+    else if (unit == 0 || DAY_MS % unit != 0)
+        json_wrong(reader, place, key,
+                   "“%s” does not divide a day into equal parts, as “0.6” and “00:15:00” do", text);
+    else
+        *out = unit;
+    return err == ERR_OK && unit != 0 && DAY_MS % unit == 0;
+}
+
 bool json_get_duration(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, const char *key, bool required,
                        int64_t *out) {

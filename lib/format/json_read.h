@@ -105,6 +105,10 @@ bool json_get_duration(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, const char *key, bool required,
                        int64_t *out);
 
+/* A unit of time: one of the names, or a duration that divides a day. In milliseconds. */
+bool json_get_unit(const struct json_reader *reader, const json_t *object,
+                   const struct json_place *place, const char *key, int64_t *out);
+
 /* An array; `out` is borrowed from the document. */
 bool json_get_array(const struct json_reader *reader, const json_t *object,
                     const struct json_place *place, const char *key, bool required,

@@ -165,8 +165,7 @@ static void write_example(struct example_maker *x, const struct example *example
 /* A deviation that a rule of this unit charges: some whole units, and at controls to the minute
  * some seconds more, which are cut. */
 static int64_t deviation_of(const struct penalty_rule *rule, int units) {
-    int64_t unit = unit_ms(rule->per) > unit_ms(rule->precision) ? unit_ms(rule->per)
-                                                                 : unit_ms(rule->precision);
+    int64_t unit = rule->per > rule->precision ? rule->per : rule->precision;
     return unit >= 60000 ? (units > 0 ? 2 * unit + 20000 : -2 * unit) : units * unit;
 }
 
@@ -182,9 +181,8 @@ static void write_examples(struct example_maker *x, struct textbuf *b) {
                       b);
     int64_t cap = rule->cap[SIDE_LATE];
     int64_t rate = rule->rate[SIDE_LATE];
-    if (deviates && cap != CAP_NONE && rate > 0 &&
-        cap / rate < CAPPED_MAX_MS / unit_ms(rule->per)) {
-        int64_t deviation = (cap / rate + 1) * unit_ms(rule->per) + rule->grace;
+    if (deviates && cap != CAP_NONE && rate > 0 && cap / rate < CAPPED_MAX_MS / rule->per) {
+        int64_t deviation = (cap / rate + 1) * rule->per + rule->grace;
         write_example(x, &(struct example){.name = "capped", .deviation = deviation}, b);
     }
     if (item->fault_count > 0)

@@ -108,7 +108,7 @@ void output_standings_csv(struct textbuf *b, const struct standings *st,
     }
 }
 
-static void write_time(struct textbuf *b, int64_t ms, enum time_unit unit) {
+static void write_time(struct textbuf *b, int64_t ms, int64_t unit) {
     textbuf_putc(b, ',');
     if (ms != TIME_NONE)
         time_write(b, ms, unit_decimals(unit));

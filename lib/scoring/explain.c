@@ -9,6 +9,26 @@ void explain_penalty(struct textbuf *b, int64_t penalty) {
     decimal_write_short(b, penalty);
 }
 
+void explain_rate(struct textbuf *b, int64_t rate, int64_t unit) {
+    const char *name = unit_name(unit);
+    explain_penalty(b, rate);
+    if (name != NULL) {
+        textbuf_printf(b, " a %s", name);
+        return;
+    }
+    textbuf_puts(b, " per ");
+    duration_write_words(b, unit);
+}
+
+void explain_precision(struct textbuf *b, int64_t unit) {
+    const char *name = unit_name(unit);
+    textbuf_puts(b, name != NULL ? "to the " : "to ");
+    if (name != NULL)
+        textbuf_puts(b, name);
+    else
+        duration_write_words(b, unit);
+}
+
 const char *explain_point_id(const struct explain_context *context, int point) {
     return context->event->rules->points[point].id;
 }
@@ -71,6 +91,20 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
     return faults_cost(item, reading);
 }
 
+/* "3 whole minutes", "no whole second", "6 whole units of 0.6 s". */
+static void explain_units(struct textbuf *b, int64_t count, int64_t unit) {
+    const char *name = unit_name(unit);
+    if (count == 0)
+        textbuf_puts(b, "no");
+    else
+        textbuf_int(b, count);
+    textbuf_printf(b, " whole %s%s", name != NULL ? name : "unit", count > 1 ? "s" : "");
+    if (name == NULL) {
+        textbuf_puts(b, " of ");
+        duration_write_words(b, unit);
+    }
+}
+
 static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
                           const struct scored_point *sp, const struct deviation_words *words) {
     const struct price *price = &sp->price;
@@ -94,17 +128,21 @@ static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
         duration_write_words(b, price->charged);
     }
     if (rule->fails[early ? SIDE_EARLY : SIDE_LATE] > 0) {
-        if (price->fails == 0)
-            textbuf_printf(b, ", no whole %s", unit_name(rule->per));
+        if (price->fails == 0) {
+            textbuf_puts(b, ", ");
+            explain_units(b, 0, rule->per);
+        }
         textbuf_printf(b, ": %d fail%s", price->fails, price->fails == 1 ? "" : "s");
         return;
     }
-    if (unit_ms(rule->per) * price->units != price->charged || rule->per > UNIT_SECOND)
-        textbuf_printf(b, ", %lld whole %s%s", (long long)price->units, unit_name(rule->per),
-                       price->units == 1 ? "" : "s");
+    if (rule->per * price->units != price->charged || rule->per < UNIT_SECOND ||
+        unit_name(rule->per) == NULL) {
+        textbuf_puts(b, ", ");
+        explain_units(b, price->units, rule->per);
+    }
     textbuf_puts(b, " at ");
-    explain_penalty(b, price->rate);
-    textbuf_printf(b, " a %s = ", unit_name(rule->per));
+    explain_rate(b, price->rate, rule->per);
+    textbuf_puts(b, " = ");
     explain_penalty(b, price->uncapped);
     if (price->capped) {
         textbuf_puts(b, ", held to the cap of ");

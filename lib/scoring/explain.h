@@ -65,6 +65,12 @@ void explain_span(struct textbuf *b, int64_t ms);
 /* Appends a penalty with no more decimals than needed. */
 void explain_penalty(struct textbuf *b, int64_t penalty);
 
+/* Appends what a unit of time costs: "10 a minute", "1 per 0.6 s". */
+void explain_rate(struct textbuf *b, int64_t rate, int64_t unit);
+
+/* Appends how far a time is rounded or cut: "to the second", "to 0.6 s". */
+void explain_precision(struct textbuf *b, int64_t unit);
+
 /* Name of a reading point for people: its id. */
 const char *explain_point_id(const struct explain_context *context, int point);
 

@@ -84,7 +84,7 @@ static void write_point(struct textbuf *b, const struct request *r, int index) {
     json_member_int(b, "number", point->number);
     json_member_text(b, "name", item->name);
     json_member_int(b, "day", item->day + 1);
-    json_member_text(b, "precision", unit_name(item->rule.precision));
+    json_member_text(b, "precision", unit_name_within(item->rule.precision));
     write_takes(b, item, point);
     json_member_array(b, "faults");
     for (int i = 0; i < item->fault_count; i++)

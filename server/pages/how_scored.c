@@ -82,11 +82,24 @@ static void say_side(struct page *p, const struct penalty_rule *rule, enum side 
     say_count(p, fails_key, rule->fails[side], NULL);
 }
 
+/* The word for a unit, or its duration. */
+static const char *unit_word(struct page *p, int64_t unit) {
+    char key[32];
+    if (unit_name(unit) != NULL) {
+        (void)snprintf(key, sizeof key, "unit-%s", unit_name(unit));
+        return said(p, key);
+    }
+    struct textbuf *text = request_text(p->r);
+    struct textbuf *figure = request_text(p->r);
+    duration_write_words(text, unit);
+    words_figure(figure, p->lang, textbuf_text(text));
+    p->m.failed = p->m.failed || text->failed || figure->failed;
+    return textbuf_text(figure);
+}
+
 static void say_rates(struct page *p, const struct item *item) {
     const struct penalty_rule *rule = &item->rule;
-    char unit[32];
-    (void)snprintf(unit, sizeof unit, "unit-%s", unit_name(rule->per));
-    const char *per = said(p, unit);
+    const char *per = unit_word(p, rule->per);
     if (item->kind == KIND_SPECIAL_TEST) {
         say_side(p, rule, SIDE_LATE, "how-rate", "how-rate-fails", per);
     } else if (rule->fails[SIDE_EARLY] == 0 && rule->fails[SIDE_LATE] == 0 &&

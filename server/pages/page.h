@@ -108,7 +108,7 @@ void put_plate(struct page *p, int car);
 void put_penalty(struct page *p, int64_t penalty);
 void put_gap(struct page *p, struct gap gap);
 /* A time of day or duration in that precision, with the language's decimal sign. */
-void put_time(struct page *p, int64_t ms, enum time_unit unit);
+void put_time(struct page *p, int64_t ms, int64_t unit);
 /* How many decisions and corrections that concern a car alone its card tells of in these scores:
  * none that would tell of a hidden item. */
 int card_rulings(struct page *p, const struct scores *s, int car);

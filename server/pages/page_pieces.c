@@ -56,7 +56,7 @@ void put_penalty(struct page *p, int64_t penalty) {
     words_decimal(&p->m, p->lang, penalty);
 }
 
-void put_time(struct page *p, int64_t ms, enum time_unit unit) {
+void put_time(struct page *p, int64_t ms, int64_t unit) {
     size_t from = p->m.len;
     time_write(&p->m, ms, unit_decimals(unit));
     words_point(&p->m, p->lang, from);

@@ -123,7 +123,7 @@ void cell_gap(struct page *p, struct gap gap, bool known) {
     textbuf_puts(&p->m, "</td>");
 }
 
-void cell_time(struct page *p, int64_t ms, enum time_unit unit) {
+void cell_time(struct page *p, int64_t ms, int64_t unit) {
     textbuf_puts(&p->m, "<td>");
     if (ms != TIME_NONE)
         put_time(p, ms, unit);

@@ -85,7 +85,7 @@ void cell_known(struct page *p, int64_t penalty, bool known);
 /* How far a car is behind another: in penalty, or in fails where these differ; `known` as above. */
 void cell_gap(struct page *p, struct gap gap, bool known);
 /* A time of day or duration in that precision; nothing where there is none. */
-void cell_time(struct page *p, int64_t ms, enum time_unit unit);
+void cell_time(struct page *p, int64_t ms, int64_t unit);
 /* A position, with a sign before it where others share it. */
 void cell_place(struct page *p, int position, bool equal);
 

@@ -100,7 +100,7 @@ BEHAVIOUR(exact_halves_and_their_neighbours_are_those_of_gmp) {
 
 /* A regularity as it was rolled. */
 struct speed_table {
-    enum time_unit precision;
+    int64_t precision;
     int speeds;
     int64_t from[8];
     int64_t speed[8];
@@ -110,7 +110,9 @@ struct speed_table {
 
 static void roll(struct dice *dice, struct speed_table *t) {
     int64_t distance = 0;
-    t->precision = (enum time_unit)dice_below(dice, UNIT_MILLISECOND + 1);
+    static const int64_t units[] = {UNIT_MINUTE, UNIT_SECOND, UNIT_TENTH, UNIT_HUNDREDTH,
+                                    UNIT_MILLISECOND};
+    t->precision = units[dice_below(dice, COUNT_OF(units))];
     t->speeds = (int)dice_between(dice, 1, 8);
     for (int i = 0; i < t->speeds; i++) {
         t->from[i] = distance;
@@ -159,7 +161,7 @@ static char *gmp_ideal(const struct speed_table *t, int64_t at) {
     }
     mpq_t scale;
     mpq_init(scale);
-    mpq_set_ui(scale, 3600000, (unsigned long)unit_ms(t->precision));
+    mpq_set_ui(scale, 3600000, (unsigned long)t->precision);
     mpq_canonicalize(scale);
     mpq_mul(sum, sum, scale);
     char *text = gmp_rounded(sum);
@@ -188,7 +190,7 @@ BEHAVIOUR(ideal_times_of_random_speed_tables_are_those_of_gmp) {
         for (int i = 0; i < TABLES_AN_EVENT; i++) {
             for (int c = 0; c < tables[i].checks; c++) {
                 struct textbuf ours = {0};
-                int64_t unit = unit_ms(tables[i].precision);
+                int64_t unit = tables[i].precision;
                 int64_t ideal = checks_and_pads_of(&rules->items[i])->ideals[c + 1];
                 assert_int_equal(ideal % unit, 0);
                 textbuf_int(&ours, ideal / unit);

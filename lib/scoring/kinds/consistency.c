@@ -69,7 +69,7 @@ static int lap_point(const struct item *item, int n) {
 static int64_t lap_time(const struct score_sheet *sheet, const struct item *item, int n) {
     const struct reading *to = sheet->counted[lap_point(item, n)];
     const struct reading *from = sheet->counted[lap_point(item, n - 1)];
-    enum time_unit unit = item->rule.precision;
+    int64_t unit = item->rule.precision;
     if (to == NULL)
         return TIME_NONE;
     if (to->elapsed != TIME_NONE)
@@ -170,7 +170,7 @@ static void explain_lap(struct textbuf *b, const struct score_sheet *sheet, cons
                         int n) {
     const struct reading *to = sheet->counted[lap_point(item, n)];
     const struct reading *from = sheet->counted[lap_point(item, n - 1)];
-    enum time_unit unit = item->rule.precision;
+    int64_t unit = item->rule.precision;
     int64_t time = lap_time(sheet, item, n);
     if (to->elapsed != TIME_NONE) {
         textbuf_puts(b, "measured ");
@@ -204,8 +204,9 @@ static void explain_reference(struct textbuf *b, const struct score_sheet *sheet
     case REFERENCE_MEAN:
         textbuf_puts(b, ", ");
         explain_span(b, reference.sum);
-        textbuf_printf(b, " ÷ %lld, cut to the %s: ", (long long)reference.count,
-                       unit_name(item->rule.precision));
+        textbuf_printf(b, " ÷ %lld, cut ", (long long)reference.count);
+        explain_precision(b, item->rule.precision);
+        textbuf_puts(b, ": ");
         explain_span(b, reference.time);
         break;
     }

@@ -90,19 +90,17 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
 
 /* The ideal time at a distance from the start: one term for each speed, and the sum rounded once.
  * Distances and speeds are both in thousandths, so that their ratio is in hours. */
-static int ideal_at(const struct regularity *own, enum time_unit precision, int64_t at,
-                    int64_t *out) {
+static int ideal_at(const struct regularity *own, int64_t precision, int64_t at, int64_t *out) {
     struct fraction terms[PARTS_MAX];
     size_t count = 0;
-    int64_t unit = unit_ms(precision);
     for (int i = 0; i < own->speed_count && own->speeds[i].from < at; i++) {
         int64_t to =
             i + 1 < own->speed_count && own->speeds[i + 1].from < at ? own->speeds[i + 1].from : at;
         terms[count++] = (struct fraction){(to - own->speeds[i].from) * MS_PER_HOUR,
-                                           own->speeds[i].speed * unit};
+                                           own->speeds[i].speed * precision};
     }
     int err = decimal_round_sum(terms, count, out);
-    *out *= err == ERR_OK ? unit : 1;
+    *out *= err == ERR_OK ? precision : 1;
     return err;
 }
 
@@ -162,7 +160,9 @@ static void explain_ideal(struct textbuf *b, const struct explain_context *conte
     }
     textbuf_puts(b, " = ideal ");
     duration_write_words(b, own->timed.ideals[number]);
-    textbuf_printf(b, " (to the %s)", unit_name(context->item->rule.precision));
+    textbuf_puts(b, " (");
+    explain_precision(b, context->item->rule.precision);
+    textbuf_putc(b, ')');
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,

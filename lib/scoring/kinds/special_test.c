@@ -209,8 +209,7 @@ static void explain_time_cost(struct textbuf *b, const struct penalty_rule *rule
         return;
     }
     textbuf_printf(b, "%lld at ", (long long)price->units);
-    explain_penalty(b, rule->rate[SIDE_LATE]);
-    textbuf_printf(b, " a %s", unit_name(rule->per));
+    explain_rate(b, rule->rate[SIDE_LATE], rule->per);
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,

@@ -34,7 +34,7 @@ static const char *refusal(const struct item *item, const struct point *point,
 }
 
 /* The arrival, counted in whole units from `from`, the time at which the car is due. */
-static int64_t counted_arrival(int64_t reading, int64_t from, enum time_unit unit) {
+static int64_t counted_arrival(int64_t reading, int64_t from, int64_t unit) {
     return from + time_truncate(reading - from, unit);
 }
 

@@ -101,7 +101,7 @@ BEHAVIOUR(a_duration_is_never_rounded_negative_or_two_days_long) {
 BEHAVIOUR(truncation_goes_to_the_preceding_whole_unit) {
     static const struct {
         int64_t ms;
-        enum time_unit unit;
+        int64_t unit;
         int64_t truncated;
     } rows[] = {
         {38579900, UNIT_SECOND, 38579000},
@@ -111,6 +111,8 @@ BEHAVIOUR(truncation_goes_to_the_preceding_whole_unit) {
         {38579999, UNIT_MILLISECOND, 38579999},
         {0, UNIT_MINUTE, 0},
         {60000, UNIT_MINUTE, 60000},
+        {38579999, 600, 38579400},
+        {38579999, 900000, 37800000},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++)
         assert_int_equal(time_truncate(rows[i].ms, rows[i].unit), rows[i].truncated);
@@ -131,25 +133,38 @@ BEHAVIOUR(truncation_below_nought_goes_further_from_it) {
 BEHAVIOUR(units_have_names_sizes_and_decimals) {
     static const struct {
         const char *name;
-        enum time_unit unit;
-        int64_t ms;
+        int64_t unit;
         int decimals;
-    } rows[] = {{"minute", UNIT_MINUTE, 60000, 0},
-                {"second", UNIT_SECOND, 1000, 0},
-                {"tenth", UNIT_TENTH, 100, 1},
-                {"hundredth", UNIT_HUNDREDTH, 10, 2},
-                {"millisecond", UNIT_MILLISECOND, 1, 3}};
+    } rows[] = {{"minute", UNIT_MINUTE, 0},
+                {"second", UNIT_SECOND, 0},
+                {"tenth", UNIT_TENTH, 1},
+                {"hundredth", UNIT_HUNDREDTH, 2},
+                {"millisecond", UNIT_MILLISECOND, 3},
+                {NULL, 600, 1},
+                {NULL, 900000, 0},
+                {NULL, 86400000, 0},
+                {NULL, 250, 2}};
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        enum time_unit unit = rows[i].unit;
-        assert_string_equal(unit_names[i], rows[i].name);
-        assert_string_equal(unit_name(unit), rows[i].name);
-        assert_int_equal(unit_ms(unit), rows[i].ms);
+        int64_t unit = rows[i].unit;
         assert_int_equal(unit_count(0, unit), 0);
-        assert_int_equal(unit_count(7 * rows[i].ms - 1, unit), 6);
-        assert_int_equal(unit_count(7 * rows[i].ms, unit), 7);
+        assert_int_equal(unit_count(7 * unit - 1, unit), 6);
+        assert_int_equal(unit_count(7 * unit, unit), 7);
         assert_int_equal(unit_decimals(unit), rows[i].decimals);
+        if (rows[i].name == NULL) {
+            assert_null(unit_name(unit));
+            continue;
+        }
+        assert_string_equal(unit_name(unit), rows[i].name);
+        assert_int_equal(unit_of_name(rows[i].name), unit);
     }
-    assert_null(unit_names[COUNT_OF(rows)]);
+    assert_string_equal(unit_name_within(UNIT_SECOND), "second");
+    assert_string_equal(unit_name_within(600), "tenth");
+    assert_string_equal(unit_name_within(6000), "second");
+    assert_string_equal(unit_name_within(250), "hundredth");
+    assert_string_equal(unit_name_within(125), "millisecond");
+    assert_string_equal(unit_name_within(900000), "minute");
+    assert_int_equal(unit_of_name("week"), 0);
+    assert_int_equal(unit_of_name("0.6"), 0);
 }
 
 BEHAVIOUR(times_are_written_with_as_many_decimals_as_asked_or_needed) {

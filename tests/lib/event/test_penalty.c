@@ -208,7 +208,8 @@ BEHAVIOUR(a_wrong_rule_is_told_with_its_place) {
         {"{'grace_deducted': 'yes'}",
          "event.json: penalty.grace_deducted: must be true or false\n"},
         {"{'per': 'hour'}",
-         "event.json: penalty.per: must be one of “minute”, “second”, “tenth”, “hundredth”, “millisecond”\n"},
+         "event.json: penalty.per: must be “minute”, “second”, “tenth”, “hundredth”, “millisecond” or a "
+         "duration that divides a day, such as “0.6”\n"},
         {"[]", "event.json: penalty: must be an object\n"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
