@@ -49,7 +49,7 @@ static void preset(const struct json_reader *reader, struct rules *rules,
     rules->period_count = (int)count;
 }
 
-/* The id of a period, capacity class or category. */
+/* The id of a period, capacity class, category or group. */
 static bool read_id(const struct json_reader *reader, const json_t *object,
                     const struct json_place *place, const char **out) {
     if (!json_get_text(reader, object, place, "id", true, out))
@@ -198,9 +198,45 @@ static void read_categories(const struct json_reader *reader, const json_t *obje
     rules->category_count = (int)count;
 }
 
+static void read_groups(const struct json_reader *reader, const json_t *object,
+                        const struct json_place *place, struct rules *rules) {
+    static const char *const keys[] = {"id", "name", NULL};
+    const json_t *list;
+    if (!json_get_array(reader, object, place, "groups", false, &list))
+        return;
+    size_t count = json_array_size(list);
+    struct json_place here = {.up = place, .key = "groups"};
+    if (count > GROUPS_MAX) {
+        json_wrong(reader, place, "groups", "must hold at most %d", GROUPS_MAX);
+        return;
+    }
+    rules->groups = arena_array(rules->arena, count, sizeof *rules->groups);
+    if (rules->groups == NULL) {
+        out_of_memory(reader);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        const json_t *value = json_array_get(list, i);
+        struct car_group *g = &rules->groups[i];
+        *g = (struct car_group){"", ""};
+        if (!json_known_keys(reader, value, &at, keys, NULL))
+            continue;
+        (void)read_id(reader, value, &at, &g->id);
+        g->name = g->id;
+        (void)json_get_text(reader, value, &at, "name", false, &g->name);
+        for (size_t j = 0; j < i; j++) {
+            if (*g->id != '\0' && strcmp(g->id, rules->groups[j].id) == 0)
+                json_wrong(reader, &at, "id", "“%s” stands twice", g->id);
+        }
+    }
+    rules->group_count = (int)count;
+}
+
 void classes_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
-    static const char *const keys[] = {"scheme",  "capacity", "categories", "supercharged_factor",
-                                       "edition", "periods",  NULL};
+    static const char *const keys[] = {
+        "scheme",  "capacity", "categories", "groups", "supercharged_factor",
+        "edition", "periods",  NULL};
     static const char *const schemes[] = {"fiva", "appendix-k", "custom", NULL};
     const json_t *object = json_object_get(root, "classes");
     struct json_place place = {.key = "classes"};
@@ -231,6 +267,7 @@ void classes_read(const struct json_reader *reader, const json_t *root, struct r
     }
     read_capacities(reader, object, &place, rules);
     read_categories(reader, object, &place, rules);
+    read_groups(reader, object, &place, rules);
     (void)json_get_decimal(reader, object, &place, "supercharged_factor", false, 1, 100000,
                            &rules->supercharged_factor);
 }
@@ -268,6 +305,14 @@ void rules_class_name(const struct rules *rules, int class_index, struct textbuf
 int rules_period_of(const struct rules *rules, int year) {
     for (int i = 0; i < rules->period_count; i++) {
         if (year >= rules->periods[i].from && year <= rules->periods[i].to)
+            return i;
+    }
+    return -1;
+}
+
+int rules_group_of(const struct rules *rules, const char *id, size_t len) {
+    for (int i = 0; i < rules->group_count; i++) {
+        if (strlen(rules->groups[i].id) == len && memcmp(rules->groups[i].id, id, len) == 0)
             return i;
     }
     return -1;

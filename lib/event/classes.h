@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* classes.h - periods by year of build, capacity classes and categories: the "classes" object of
- * event.json. Source: the contract, "Classes"; tests/published/test_published_classes.c holds the
- * two tables of periods that have a name against their published sources. */
+/* classes.h - periods by year of build, capacity classes, categories and groups: the "classes"
+ * object of event.json. Source: the contract, "Classes"; tests/published/test_published_classes.c
+ * holds the two tables of periods that have a name against their published sources. */
 #ifndef CAIRN_CLASSES_H
 #define CAIRN_CLASSES_H
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "event/entries.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -24,6 +25,9 @@ enum column_of_entries {
     COL_TEAM,
     COL_COUNTRY,
     COL_CLUB,
+    COL_GROUPS,
+    COL_COEFFICIENT,
+    COL_BORN,
     COL_COUNT
 };
 
@@ -34,9 +38,14 @@ static const struct column columns[COL_COUNT] = {
     [COL_ENGINE] = {"engine_cc", false},   [COL_SUPERCHARGED] = {"supercharged", false},
     [COL_CATEGORY] = {"category", false},  [COL_TEAM] = {"team", false},
     [COL_COUNTRY] = {"country", false},    [COL_CLUB] = {"club", false},
+    [COL_GROUPS] = {"groups", false},      [COL_COEFFICIENT] = {"coefficient", false},
+    [COL_BORN] = {"born", false},
 };
 
 static const char file[] = "entries.csv";
+
+/* Of an entry's own coefficient, in thousandths. */
+enum { COEFFICIENT_MAX = 99999 };
 
 struct entry_reader {
     const struct rules *rules;
@@ -125,6 +134,56 @@ static void read_car(struct entry_reader *r, struct entry *e) {
                                    rules_capacity_of(r->rules, e->engine_cc, e->supercharged);
 }
 
+static void read_groups(struct entry_reader *r, struct entry *e) {
+    const char *text = csv_columns_field(&r->table, COL_GROUPS);
+    while (*text != '\0') {
+        size_t len = strcspn(text, ";");
+        int group = rules_group_of(r->rules, text, len);
+        if (group < 0)
+            problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                         "group “%.*s” is not one of this event: name it in classes.groups of "
+                         "event.json, and part groups by “;” alone",
+                         (int)len, text);
+        else if ((e->groups >> group & 1) != 0)
+            problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
+                         "group “%.*s” stands twice", (int)len, text);
+        else
+            e->groups |= UINT64_C(1) << group;
+        text += len;
+        text += *text == ';';
+    }
+}
+
+static void read_coefficient(struct entry_reader *r, struct entry *e) {
+    const char *text = csv_columns_field(&r->table, COL_COEFFICIENT);
+    e->coefficient = 1000;
+    if (*text == '\0')
+        return;
+    int64_t value;
+    if (decimal_parse(text, &value) == ERR_OK && value > 0 && value <= COEFFICIENT_MAX)
+        e->coefficient = value;
+    else
+        wrong(r, "coefficient “%s” must be from 0.001 to 99.999, such as 1.35", text);
+}
+
+static void read_born(struct entry_reader *r, struct entry *e) {
+    const char *text = csv_columns_field(&r->table, COL_BORN);
+    int64_t year;
+    int64_t last;
+    e->born = BORN_UNKNOWN;
+    if (*text == '\0')
+        return;
+    char day[sizeof "YYYY-01-01"];
+    bool year_alone = decimal_parse_whole(text, 1885, 2100, &year) == ERR_OK;
+    if (year_alone)
+        (void)snprintf(day, sizeof day, "%04d-01-01", (int)year);
+    (void)date_parse("2100-12-31", &last);
+    if (date_parse(year_alone ? day : text, &e->born) == ERR_OK && e->born <= last)
+        return;
+    e->born = BORN_UNKNOWN;
+    wrong(r, "born “%s” must be a year from 1885 to 2100, or a date such as 1961-04-30", text);
+}
+
 static int read_row(struct entry_reader *r) {
     struct entries *entries = r->entries;
     struct entry *list =
@@ -136,6 +195,9 @@ static int read_row(struct entry_reader *r) {
     *e = (struct entry){.line = r->table.csv.line, .team_index = -1};
     read_numbers(r, e);
     read_car(r, e);
+    read_groups(r, e);
+    read_coefficient(r, e);
+    read_born(r, e);
     e->driver = kept(r, COL_DRIVER);
     e->navigator = kept(r, COL_NAVIGATOR);
     e->make = kept(r, COL_MAKE);

@@ -13,6 +13,9 @@
 
 enum { NUMBER_MAX = 9999 };
 
+/* "Not known": the birth of a driver whose entry does not tell it. */
+#define BORN_UNKNOWN INT64_MIN
+
 /* One car and its crew. Texts are owned by the entries' arena; empty where not given. */
 struct entry {
     int number; /* 1 .. NUMBER_MAX */
@@ -25,6 +28,12 @@ struct entry {
     bool supercharged;
     int category; /* place among the rules' categories, -1 where none */
     const char *category_text;
+    uint64_t groups;     /* bit 1 << place among the rules' groups; 0 where it names none */
+    int64_t coefficient; /* thousandths, 1 .. 99999; 1000 where empty */
+    /* The driver's birth: days since 1970-01-01 (a year alone: its first of January), or
+     * BORN_UNKNOWN. Personal: what is made of it may order cars, and it is itself written nowhere
+     * but in the entry list, which organisers alone read. */
+    int64_t born;
     const char *team;
     const char *country;
     const char *club;

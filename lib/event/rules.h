@@ -19,7 +19,14 @@ struct problems;
 struct textbuf;
 
 /* Limits of one event; an event.json past them is refused with its place. */
-enum { RULE_ID_MAX = 32, DAYS_MAX = 31, PARTS_MAX = 200, ITEMS_MAX = 2000, AWARDS_MAX = 200 };
+enum {
+    RULE_ID_MAX = 32,
+    DAYS_MAX = 31,
+    PARTS_MAX = 200,
+    GROUPS_MAX = 64, /* bits of an entry's `groups` */
+    ITEMS_MAX = 2000,
+    AWARDS_MAX = 200
+};
 
 /* "No cap". */
 #define CAP_NONE INT64_MAX
@@ -49,6 +56,12 @@ struct category {
     const char *name;
     bool overall;
     bool classes; /* its cars are in class standings */
+};
+
+/* A group of cars: an entry names any number of them, such as "ladies" and "low". */
+struct car_group {
+    const char *id;
+    const char *name;
 };
 
 /* The two sides of a due time. */
@@ -207,6 +220,8 @@ struct rules {
     int capacity_count;
     struct category *categories;
     int category_count;
+    struct car_group *groups;
+    int group_count;
     int64_t supercharged_factor; /* thousandths; 1000 where absent */
 
     struct scoring scoring;
@@ -234,8 +249,8 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
 /* Frees rules; NULL is accepted. */
 void rules_free(struct rules *rules);
 
-/* True where a text may be the id of a period, capacity class, category, prize or fault: 1 to
- * RULE_ID_MAX of A-Z a-z 0-9 _ - */
+/* True where a text may be the id of a period, capacity class, category, group, prize or fault: 1
+ * to RULE_ID_MAX of A-Z a-z 0-9 _ - */
 bool rule_id_is_good(const char *id);
 
 /* The unit of distances and speeds: "mi" or "km". */
@@ -250,6 +265,9 @@ void rules_class_name(const struct rules *rules, int class_index, struct textbuf
 
 /* The period of a year of build, -1 where none takes it. */
 int rules_period_of(const struct rules *rules, int year);
+
+/* The group of that id, `len` bytes that need no end; -1 where there is none. */
+int rules_group_of(const struct rules *rules, const char *id, size_t len);
 
 /* The capacity class of an engine: cc as entered (unknown counts as 0), multiplied first where
  * supercharged, cut to whole cc. 0 where the event has no capacity classes. */

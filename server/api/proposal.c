@@ -70,8 +70,10 @@ static bool same_entry(const struct entry *a, const struct entry *b) {
     return strcmp(a->driver, b->driver) == 0 && strcmp(a->navigator, b->navigator) == 0 &&
            strcmp(a->make, b->make) == 0 && strcmp(a->model, b->model) == 0 && a->year == b->year &&
            a->engine_cc == b->engine_cc && a->supercharged == b->supercharged &&
-           strcmp(a->category_text, b->category_text) == 0 && strcmp(a->team, b->team) == 0 &&
-           strcmp(a->country, b->country) == 0 && strcmp(a->club, b->club) == 0;
+           strcmp(a->category_text, b->category_text) == 0 && a->groups == b->groups &&
+           a->coefficient == b->coefficient && a->born == b->born &&
+           strcmp(a->team, b->team) == 0 && strcmp(a->country, b->country) == 0 &&
+           strcmp(a->club, b->club) == 0;
 }
 
 /* Numbers of the cars of `list` that are not in `other` (or, with `changed`, are there and not the

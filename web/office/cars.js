@@ -110,7 +110,19 @@ async function rulings(office) {
 const entriesTable = (list, { withdrawn, read, edit, decide }) =>
   table(
     `${list.cars.length} cars, ${withdrawn.size} withdrawn`,
-    ['No.', 'Driver', 'Navigator', 'Car', '#Year', '#Engine', 'Category', 'Team', 'Is', 'Do'],
+    [
+      'No.',
+      'Driver',
+      'Navigator',
+      'Car',
+      '#Year',
+      '#Engine',
+      'Category',
+      'Groups',
+      'Team',
+      'Is',
+      'Do',
+    ],
     list.cars.map((car) => [
       car.number,
       car.driver,
@@ -119,6 +131,7 @@ const entriesTable = (list, { withdrawn, read, edit, decide }) =>
       car.year,
       car.engine_cc,
       car.category,
+      car.groups,
       car.team,
       withdrawn.has(car.number) ? 'withdrawn' : 'entered',
       make(

@@ -18,6 +18,9 @@ const COLUMNS = [
   'team',
   'country',
   'club',
+  'groups',
+  'coefficient',
+  'born',
 ];
 const TITLES = {
   number: 'Number',
@@ -32,6 +35,14 @@ const TITLES = {
   team: 'Team',
   country: 'Country',
   club: 'Club',
+  groups: 'Groups',
+  coefficient: 'Coefficient of this car',
+  born: 'Driver born',
+};
+const HINTS = {
+  groups: 'ids of the event’s groups, parted by “;”',
+  coefficient: 'such as 1.35, where coefficients go by entry',
+  born: 'a year, or a date such as 1961-04-30; the public never sees it',
 };
 
 /** The list with the changed car in it, or with a further one where `car` is null. Its other columns stay,
@@ -58,7 +69,7 @@ export function carForm(car, propose) {
     'form',
     { class: 'sheet', novalidate: true },
     make('h2', { tabindex: '-1' }, car ? `Car ${car.number}` : 'A further car'),
-    ...COLUMNS.map((name) => field(TITLES[name], controls[name])),
+    ...COLUMNS.map((name) => field(TITLES[name], controls[name], HINTS[name])),
     ...(car
       ? [
           field(

@@ -176,6 +176,39 @@ BEHAVIOUR(categories_have_names_and_may_stand_outside_the_overall) {
     rules_free(rules);
 }
 
+BEHAVIOUR(groups_are_found_by_their_ids) {
+    struct rules *rules = rules_with("{'scheme': 'fiva', 'groups': [{'id': 'low', 'name': 'Lower "
+                                     "averages'}, {'id': 'ladies'}]}");
+    assert_int_equal(rules->group_count, 2);
+    assert_string_equal(rules->groups[0].name, "Lower averages");
+    assert_string_equal(rules->groups[1].name, "ladies");
+    assert_int_equal(rules_group_of(rules, "low;ladies", 3), 0);
+    assert_int_equal(rules_group_of(rules, "ladies", 6), 1);
+    assert_int_equal(rules_group_of(rules, "ladies", 5), -1);
+    assert_int_equal(rules_group_of(rules, "", 0), -1);
+    rules_free(rules);
+}
+
+BEHAVIOUR(an_event_has_at_most_as_many_groups_as_an_entry_can_name) {
+    for (int count = GROUPS_MAX; count <= GROUPS_MAX + 1; count++) {
+        struct textbuf b = {0};
+        textbuf_puts(&b, "{'scheme': 'fiva', 'groups': [");
+        for (int i = 0; i < count; i++)
+            textbuf_printf(&b, "%s{'id': 'g%d'}", i > 0 ? ", " : "", i);
+        textbuf_puts(&b, "]}");
+        if (count == GROUPS_MAX) {
+            struct rules *rules = rules_with(textbuf_text(&b));
+            assert_int_equal(rules->group_count, GROUPS_MAX);
+            rules_free(rules);
+        } else {
+            char *said = said_of(textbuf_text(&b));
+            assert_string_equal(said, "event.json: classes.groups: must hold at most 64\n");
+            free(said);
+        }
+        textbuf_clear(&b);
+    }
+}
+
 BEHAVIOUR(wrong_classes_are_told_with_their_place) {
     static const struct {
         const char *classes;
@@ -209,6 +242,14 @@ BEHAVIOUR(wrong_classes_are_told_with_their_place) {
          "event.json: classes.categories[1].id: “a” stands twice\n"},
         {"{'scheme': 'fiva', 'categories': [{'id': 'a b'}]}",
          "event.json: classes.categories[0].id: “a b” must be 1 to 32 of A-Z a-z 0-9 _ -\n"},
+        {"{'scheme': 'fiva', 'groups': [{'id': 'a'}, {'id': 'a'}]}",
+         "event.json: classes.groups[1].id: “a” stands twice\n"},
+        {"{'scheme': 'fiva', 'groups': [{'id': 'a;b'}]}",
+         "event.json: classes.groups[0].id: “a;b” must be 1 to 32 of A-Z a-z 0-9 _ -\n"},
+        {"{'scheme': 'fiva', 'groups': [{'id': 'a', 'overall': false}]}",
+         "event.json: classes.groups[0].overall: unknown key\n"},
+        {"{'scheme': 'fiva', 'groups': [{'name': 'Ladies'}]}",
+         "event.json: classes.groups[0].id: is missing\n"},
         {"{'scheme': 'fiva', 'supercharged_factor': '1.4001'}",
          "event.json: classes.supercharged_factor: “1.4001” has more than three decimals\n"},
     };
@@ -230,6 +271,8 @@ int main(void) {
         cmocka_unit_test(a_supercharger_multiplies_first_and_the_product_is_cut),
         cmocka_unit_test(a_class_is_period_and_capacity),
         cmocka_unit_test(categories_have_names_and_may_stand_outside_the_overall),
+        cmocka_unit_test(groups_are_found_by_their_ids),
+        cmocka_unit_test(an_event_has_at_most_as_many_groups_as_an_entry_can_name),
         cmocka_unit_test(wrong_classes_are_told_with_their_place),
     };
     RUN_BEHAVIOURS(tests);

@@ -97,6 +97,67 @@ BEHAVIOUR(every_column_is_read) {
     clear(&f);
 }
 
+#define GROUPED                                                                                    \
+    RULES("{'scheme': 'fiva', 'groups': [{'id': 'ladies', 'name': 'Ladies'}, {'id': 'low'}]}",     \
+          "{}", TC1)
+#define HEADER_MORE "number,driver,navigator,make,model,year,groups,coefficient,born\n"
+
+BEHAVIOUR(groups_coefficient_and_birth_are_read) {
+    struct fixture f;
+    read_with(&f, GROUPED,
+              HEADER_MORE "1,A,,M,X,1925,low;ladies,1.35,1961-04-30\n"
+                          "2,B,,M,X,1925,low,99.999,1970\n"
+                          "3,C,,M,X,1925,,0.001,1885-01-01\n"
+                          "4,D,,M,X,1925,,,\n"
+                          "5,E,,M,X,1925,ladies;,1,2100-12-31\n",
+              NULL);
+    assert_int_equal(f.err, ERR_OK);
+    static const struct {
+        unsigned groups;
+        int coefficient;
+        int64_t born;
+    } expected[] = {
+        {3, 1350, -3168}, {2, 99999, 0}, {0, 1, -31045}, {0, 1000, BORN_UNKNOWN}, {1, 1000, 47846}};
+    for (size_t i = 0; i < COUNT_OF(expected); i++) {
+        const struct entry *e = &f.entries->list[i];
+        assert_int_equal(e->groups, expected[i].groups);
+        assert_int_equal(e->coefficient, expected[i].coefficient);
+        assert_int_equal(e->born, expected[i].born);
+    }
+    clear(&f);
+}
+
+BEHAVIOUR(wrong_groups_coefficients_and_births_are_told_with_their_line) {
+    check_said(GROUPED,
+               HEADER_MORE "1,A,,M,X,1925,low;novices,,\n"
+                           "2,B,,M,X,1925,low;ladies;low,,\n"
+                           "3,C,,M,X,1925,ladies; low,,\n"
+                           "4,D,,M,X,1925,,\"1,35\",\n"
+                           "5,E,,M,X,1925,,0,\n"
+                           "6,F,,M,X,1925,,100,\n"
+                           "7,G,,M,X,1925,,,30.4.1961\n"
+                           "8,H,,M,X,1925,,,1961-02-29\n"
+                           "9,I,,M,X,1925,,,61\n"
+                           "10,J,,M,X,1925,,,2101-01-01\n",
+               NULL,
+               "entries.csv:2: group “novices” is not one of this event: name it in classes.groups "
+               "of event.json, and part groups by “;” alone\n"
+               "entries.csv:3: group “low” stands twice\n"
+               "entries.csv:4: group “ low” is not one of this event: name it in classes.groups "
+               "of event.json, and part groups by “;” alone\n"
+               "entries.csv:5: coefficient “1,35” must be from 0.001 to 99.999, such as 1.35\n"
+               "entries.csv:6: coefficient “0” must be from 0.001 to 99.999, such as 1.35\n"
+               "entries.csv:7: coefficient “100” must be from 0.001 to 99.999, such as 1.35\n"
+               "entries.csv:8: born “30.4.1961” must be a year from 1885 to 2100, or a date such "
+               "as 1961-04-30\n"
+               "entries.csv:9: born “1961-02-29” must be a year from 1885 to 2100, or a date such "
+               "as 1961-04-30\n"
+               "entries.csv:10: born “61” must be a year from 1885 to 2100, or a date such as "
+               "1961-04-30\n"
+               "entries.csv:11: born “2101-01-01” must be a year from 1885 to 2100, or a date such "
+               "as 1961-04-30\n");
+}
+
 BEHAVIOUR(what_is_not_given_is_empty_or_unknown) {
     struct fixture f;
     read_entries(&f, THREE_CARS);
@@ -107,6 +168,9 @@ BEHAVIOUR(what_is_not_given_is_empty_or_unknown) {
     assert_false(e->supercharged);
     assert_int_equal(e->category, -1);
     assert_int_equal(e->team_index, -1);
+    assert_int_equal(e->groups, 0);
+    assert_int_equal(e->coefficient, 1000);
+    assert_int_equal(e->born, BORN_UNKNOWN);
     assert_int_equal(f.entries->team_count, 0);
     clear(&f);
 }
@@ -255,6 +319,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cars_stand_in_number_order),
         cmocka_unit_test(every_column_is_read),
+        cmocka_unit_test(groups_coefficient_and_birth_are_read),
+        cmocka_unit_test(wrong_groups_coefficients_and_births_are_told_with_their_line),
         cmocka_unit_test(what_is_not_given_is_empty_or_unknown),
         cmocka_unit_test(teams_are_sorted_by_their_names),
         cmocka_unit_test(an_unknown_column_is_a_warning_and_kept),

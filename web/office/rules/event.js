@@ -148,6 +148,28 @@ const categoriesPart = (draft, redraw) => [
   ),
 ];
 
+const groupsPart = (draft, redraw) => [
+  make('h3', {}, 'Groups'),
+  para(
+    'Such as ladies, novices, or who drives the lower averages. A car may be in several: entries ' +
+      'name them in the column “groups”, parted by “;”.',
+  ),
+  ruleList(
+    draft,
+    'classes.groups',
+    {
+      one: 'group',
+      name: (one) => `Group ${one.id || 'without an id'}`,
+      specs: [
+        { key: 'id', label: 'Id', size: '12' },
+        { key: 'name', label: 'Name', size: '24' },
+      ],
+      blank: () => ({ id: '' }),
+    },
+    redraw,
+  ),
+];
+
 export function classesPage(draft, redraw) {
   const scheme = draft.get('classes.scheme');
   return [
@@ -191,6 +213,7 @@ export function classesPage(draft, redraw) {
     ...(scheme === 'custom' ? periodsPart(draft, redraw) : []),
     ...capacityPart(draft, redraw),
     ...categoriesPart(draft, redraw),
+    ...groupsPart(draft, redraw),
   ];
 }
 
