@@ -6,6 +6,7 @@
 
 #include "base/arena.h"
 #include "base/err.h"
+#include "scoring/drop.h"
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
 
@@ -50,28 +51,6 @@ void scorer_clear(struct scorer *scorer) {
     free(scorer->ranked);
     free(scorer->bests_before);
     *scorer = (struct scorer){0};
-}
-
-/* The days from whose tests drop_worst drops. With `when` at `end`, only days whose tests are all
- * closed and all in this view: where one is behind --after, nothing is dropped, so that standings
- * of a moment drop no test that those of the whole event keep. Hidden tests are ignored. */
-static void find_drops(struct scores *s) {
-    const struct rules *rules = s->event->rules;
-    const struct scoring *scoring = &rules->scoring;
-    for (int d = 0; d < rules->day_count; d++)
-        s->drops[d] = scoring->drop_count > 0;
-    if (scoring->drop_count == 0 || scoring->drop_always)
-        return;
-    for (int i = 0; i < rules->scored_count; i++) {
-        int place = rules->scored[i].item;
-        const struct item *item = &rules->items[place];
-        if (item->test < 0 || (scoring->drop_kinds >> item->kind & 1u) == 0 ||
-            s->view->hidden[place] ||
-            (s->view->visible[place] && !s->view->open[rules->scored[i].point]))
-            continue;
-        for (int d = 0; d < rules->day_count; d++)
-            s->drops[d] = s->drops[d] && scoring->drop_each_day && d != item->day;
-    }
 }
 
 /* The arrays of all cars, in one block for each type of member: a copy then takes three memcpy. */
@@ -155,7 +134,7 @@ int scores_new(const struct event *event, const struct view *view, struct scores
     int err = scorer_init(&scorer, event);
     *out = err == ERR_OK ? scores_allocate(event, view) : NULL;
     if (*out != NULL) {
-        find_drops(*out);
+        drop_find_days(*out);
         scores_update_all(*out, &scorer);
         scores_rank(*out, &scorer);
     }

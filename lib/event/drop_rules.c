@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/drop_rules.h"
+
+#include "event/test_kinds.h"
+#include "format/json_read.h"
+
+void drop_rules_read(const struct json_reader *reader, const json_t *scoring,
+                     const struct json_place *place, struct scoring *s) {
+    static const char *const keys[] = {"count", "kinds", "when", "each", NULL};
+    static const char *const whens[] = {"end", "always", NULL};
+    static const char *const eaches[] = {"event", "day", NULL};
+    const json_t *object = json_object_get(scoring, "drop_worst");
+    struct json_place here = {.up = place, .key = "drop_worst"};
+    int64_t count = 1;
+    int choice;
+    if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
+        return;
+    (void)json_get_whole(reader, object, &here, "count", false, 0, ITEMS_MAX, &count);
+    s->drop_count = (int)count;
+    s->drop_kinds = test_kinds_read(reader, object, &here);
+    if (json_get_choice(reader, object, &here, "when", false, whens, &choice))
+        s->drop_always = choice == 1;
+    if (json_get_choice(reader, object, &here, "each", false, eaches, &choice))
+        s->drop_each_day = choice == 1;
+}

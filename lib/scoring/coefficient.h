@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: MIT */
+/* coefficient.h - what a car's penalty is multiplied by. Source: the contract, "Totals". */
+#ifndef CAIRN_COEFFICIENT_H
+#define CAIRN_COEFFICIENT_H
+
+#include "scoring/scoring.h"
+
+/* The coefficient of a car, thousandths; 1000 where the event has none. */
+int64_t coefficient_of(const struct rules *rules, const struct entry *entry);
+
+/* True where the coefficient multiplies that item, alone or in the total. */
+bool coefficient_takes(const struct scoring *scoring, const struct item *item);
+
+/* Sets an item's value from its penalty. Only a coefficient on each test rounds to whole points
+ * here.
+ *   place  of the item among rules->items */
+void coefficient_on_item(const struct rules *rules, int place, struct car_score *out);
+
+/* The coefficient on the total: sets multiplied, product and added.
+ *   sum  of the tests of its kinds, without dropped ones */
+void coefficient_on_total(const struct scoring *scoring, int64_t sum, struct car_score *car);
+
+#endif

@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: MIT */
+/* drop.h - the costliest tests, which are dropped. Source: the contract, "Totals". */
+#ifndef CAIRN_DROP_H
+#define CAIRN_DROP_H
+
+#include "scoring/scoring.h"
+
+/* Sets scores->drops from the facts and the view. */
+void drop_find_days(struct scores *scores);
+
+/* Marks the tests that are dropped for a car, whose item sums must be there.
+ *   flag  the mark in item_flags: that of the basis */
+void drop_worst(const struct scores *scores, struct car_score *car, enum basis basis,
+                unsigned char flag);
+
+#endif

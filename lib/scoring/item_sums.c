@@ -1,0 +1,71 @@
+/* SPDX-License-Identifier: MIT */
+#include "scoring/item_sums.h"
+
+#include "base/decimal.h"
+
+/* A ruling on the whole item that holds for this car. */
+static const struct decision *whole_ruling(const struct score_sheet *sheet,
+                                           const struct item *item) {
+    const struct scored_point *sp = &sheet->scored[item->first_scored];
+    return item->scored_count > 0 && sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
+}
+
+/* What the points of an item cost together, without absent ones. */
+int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item) {
+    int64_t sum = 0;
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        if (sheet->scored[i].state != STATE_ABSENT)
+            sum = decimal_add(sum, sheet->scored[i].penalty);
+    }
+    return sum;
+}
+
+/* Fails, absence and awaited points of an item. An item is to come while each of its points may
+ * still be read, or will be charged as absent when it is closed. */
+static void count_points(const struct score_sheet *sheet, int place, struct car_score *out) {
+    const struct item *item = &sheet->event->rules->items[place];
+    int absent = 0;
+    int open = 0;
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        const struct scored_point *sp = &sheet->scored[i];
+        if (sp->state == STATE_ABSENT) {
+            absent++;
+            open += !sp->charged;
+            out->day_absent[item->day] = decimal_add(out->day_absent[item->day], sp->penalty);
+            out->day_absent_fails[item->day] += sp->fails;
+            continue;
+        }
+        out->item_fails[place] += sp->fails;
+        out->item_awaited[place] += sp->state == STATE_AWAITING;
+    }
+    open += out->item_awaited[place];
+    if (absent > 0 && absent == item->scored_count)
+        out->item_flags[place] |= ITEM_ALL_ABSENT;
+    if (open > 0 && open == item->scored_count && sheet->fault_sums[place] == 0)
+        out->item_flags[place] |= ITEM_TO_COME;
+    out->awaited += out->item_awaited[place];
+}
+
+void item_sum(const struct score_sheet *sheet, int place, struct car_score *out) {
+    const struct item *item = &sheet->event->rules->items[place];
+    int64_t sum = item_points_sum(sheet, item);
+    count_points(sheet, place, out);
+    if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
+        sum = decimal_add(sum, sheet->fault_sums[place]);
+        if (sum > item->test_cap)
+            sum = item->test_cap;
+    }
+    out->item_penalty[place] = sum;
+    out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
+    out->day_fails[item->day] += out->item_fails[place];
+}
+
+void absence_sum(const struct rules *rules, struct car_score *out) {
+    for (int d = 0; d < rules->day_count; d++) {
+        int64_t cap = rules->scoring.absent_day_cap;
+        out->day_charged[d] = out->day_absent[d] < cap ? out->day_absent[d] : cap;
+        out->absent = decimal_add(out->absent, out->day_charged[d]);
+        out->day_penalty[d] = decimal_add(out->day_penalty[d], out->day_charged[d]);
+        out->day_fails[d] += out->day_absent_fails[d];
+    }
+}
