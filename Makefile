@@ -256,7 +256,8 @@ $(CAIRN): $(call object,$(SERVER_C)) $(LIB_A)
 
 # A test named *_nomem has an allocator that refuses (tests/support/failing_memory.h): our own code's
 # calls go there.
-%_nomem: ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
+REFUSING_ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
+%_nomem: ALLOCATOR := $(REFUSING_ALLOCATOR)
 
 ARCHIVES := $(SUPPORT_A) $(SERVER_A) $(LIB_A)
 $(foreach c,$(TEST_C) $(TOOL_C),$(eval $(call test_program,$c): $(call object,$c) $(ARCHIVES)))
@@ -377,6 +378,16 @@ $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 	$(if $(regress),$(search) $(regress))
 	mkdir -p $(FUZZ)/corpus/$*
 	$(search) -max_total_time=$(FUZZ_SECONDS) -print_final_stats=1 $(FUZZ)/corpus/$* $(seeds)
+
+# Small changes of lib/event and lib/scoring, each of which some test must see; what else one may say
+# of it stands in tests/mutants/mutants.py. The linker that is quickest for many small programs.
+MUTANTS_ARGS ?=
+.PHONY: mutants
+mutants: $(DEPS_TEST) programs
+	@$(PYTHON) -m tests.mutants.mutants --jobs $(JOBS) --build $(BUILD) \
+		--compile '$(CC) $(filter-out -g -MMD -MP,$(CFLAGS)) -iquote lib $(LIB_CFLAGS)' \
+		--link '$(CC) -fuse-ld=gold $(LINKING)' --allocator='$(REFUSING_ALLOCATOR)' \
+		--libraries '$(ARCHIVES) -lcmocka -lgmp $(LIB_LIBS) $(SERVER_LIBS)' $(MUTANTS_ARGS)
 
 # Timing only here, one program after the other.
 .PHONY: bench
@@ -531,6 +542,7 @@ help:
 	@echo "asan          the tests but for the browser's, under the address and undefined-behaviour sanitizers"
 	@echo "tsan          the same under the thread sanitizer, the load for longer"
 	@echo "fuzz          each fuzz target for FUZZ_SECONDS (600)"
+	@echo "mutants       do the tests see small changes of the scoring? MUTANTS_ARGS=\"--count 40 --seed 2\""
 	@echo "explore       tests/durability with other random choices, EXPLORE_ROUNDS (5) times"
 	@echo "soak          four days in SOAK_MINUTES (6), with everything that may go wrong"
 	@echo "bench         timings"

@@ -23,7 +23,7 @@ ORACLE_SEEDS = os.environ.get("ORACLE_SEEDS", "1:8")
 LINTS = ("tidy-lib", "tidy-server", "tidy-tests", "cppcheck", "format-check", "lint-web", "house")
 C_FOLDERS = ("lib", "server", "published", "reference", "properties")
 # Python that looks at the sources or at the tests themselves: a sanitizer has nothing to find there.
-LINT_FOLDERS = ("lint", "harness", "support")
+LINT_FOLDERS = ("lint", "harness", "support", "mutants")
 
 # A browser is many programs, and tests in it hold the page to some milliseconds: those run one at a
 # time.
