@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""The penalty rule: what a deviation or a missing reading costs (contract, section 3)."""
+"""The penalty rule: what a deviation or a missing reading costs (contract, 'Penalty rule', 'Units and
+steps')."""
 from dataclasses import dataclass, replace
 
 
@@ -7,8 +8,8 @@ from dataclasses import dataclass, replace
 class Outcome:
     """What was measured at a scored point, and what the rule alone makes of it.
 
-    Times in milliseconds or None. `read`: the point has a counted reading. `over_limit`: it is late beyond
-    `late_limit` or `max_lateness`.
+    Times in milliseconds or None. `read`: the point has a counted reading. `unreached`: read, but beyond a
+    time limit, or missed for a fault.
     """
     scheduled: int | None = None
     due: int | None = None
@@ -18,41 +19,60 @@ class Outcome:
     fails: int = 0
     state: str = ""
     read: bool = False
-    over_limit: bool = False
+    unreached: bool = False
 
 
 def by_deviation(rule, deviation, outcome):
     """The outcome of a point that was read, for a deviation in milliseconds (early is negative)."""
-    outcome = replace(outcome, deviation=deviation, read=True)
-    if rule.late_limit is not None and deviation > rule.late_limit:
-        return replace(outcome, state="missed", over_limit=True, penalty=rule.missed.penalty,
-                       fails=rule.missed.fails)
-    units = charged_units(rule, deviation)
-    side, cap = (rule.late, rule.cap_late) if deviation > 0 else (rule.early, rule.cap_early)
-    penalty, fails = capped(units * side.penalty, cap), side.fails if units else 0
-    return replace(outcome, penalty=penalty, fails=fails, state="scored" if penalty or fails else "clean")
+    outcome = replace(outcome, deviation=deviation)
+    return by_sides(rule, max(0, -deviation), max(0, deviation), outcome)
 
 
-def charged_units(rule, deviation):
-    """Whole units of `per` that are charged, after grace."""
-    size = abs(deviation)
+def by_sides(rule, early, late, outcome):
+    """The outcome of a point that was read so much early and so much late (at a control it may be both)."""
+    outcome = replace(outcome, read=True)
+    if beyond(early, rule.early_limit) or beyond(late, rule.late_limit):
+        return missed(rule, replace(outcome, unreached=True))
+    early_penalty, early_fails = priced(rule, rule.early, early)
+    late_penalty, late_fails = priced(rule, rule.late, late)
+    penalty = capped(capped(early_penalty, rule.cap_early) + capped(late_penalty, rule.cap_late), rule.cap)
+    return scored(replace(outcome, penalty=penalty, fails=early_fails + late_fails))
+
+
+def beyond(size, limit):
+    return limit is not None and size > limit
+
+
+def scored(outcome):
+    return replace(outcome, state="scored" if outcome.penalty or outcome.fails else "clean")
+
+
+def priced(rule, side, size):
+    """The (penalty, fails) of a deviation of `size` on one side, before any cap."""
     if size <= rule.grace:
-        return 0
+        return 0, 0
     if rule.grace_deducted:
         size -= rule.grace
-    return size // rule.per
+    if side.once is not None:
+        return side.once, 0
+    units = -(-size // rule.per) if rule.part else size // rule.per
+    penalty, done = 0, 0
+    for upto, rate in side.steps:
+        here = units - done if upto is None else max(0, min(units, upto) - done)
+        penalty += here * rate
+        done += here
+    return penalty, side.fails if units else 0
 
 
 def capped(penalty, cap):
     return penalty if cap is None else min(penalty, cap)
 
 
-def missing(view, item, points, outcome):
-    """The outcome where readings of the item lack: awaiting while any of `points` is open, else missed."""
-    return awaiting_or_missed(item, any(view.is_open(item, point) for point in points), outcome)
+def missed(rule, outcome):
+    """The outcome of a point that is missed."""
+    return replace(outcome, state="missed", penalty=rule.missed.penalty, fails=rule.missed.fails)
 
 
-def awaiting_or_missed(item, is_open, outcome):
-    if is_open:
-        return replace(outcome, state="awaiting")
-    return replace(outcome, state="missed", penalty=item.rule.missed.penalty, fails=item.rule.missed.fails)
+def awaiting_or_missed(rule, is_open, outcome):
+    """The outcome where a reading lacks."""
+    return replace(outcome, state="awaiting") if is_open else missed(rule, outcome)

@@ -30,6 +30,8 @@ def views(loaded, seed):
     bys = list(oracle.VIEWS)
     if not loaded.event["classes"].get("categories"):
         bys.remove("category")
+    if not loaded.event["classes"].get("groups"):
+        bys.remove("group")
     cars = list(loaded.entries)
     states = [(False, False, None), (True, False, None), (True, True, None),
               (False, False, dice.choice(points)), (True, False, dice.choice(points))]
@@ -77,7 +79,7 @@ def differences(expected, actual, place="", ignored=("why",)):
 
 def names(rows):
     """What tells the members of a list apart, so that a moved row is compared with itself."""
-    keys = ("point", "car", "team", "class", "category", "day", "test", "of")
+    keys = ("point", "car", "team", "class", "category", "group", "day", "test", "of")
     if all(isinstance(row, dict) for row in rows):
         return [next((row[key] for key in keys if key in row), n) for n, row in enumerate(rows)]
     return list(range(len(rows)))
@@ -125,7 +127,7 @@ def count(tally, results):
             tally[f"state {shown['state']}"] += 1
             tally[f"{shown['kind']} {shown['state']}"] += 1
             tally["fails at a point"] += bool(shown["fails"])
-            tally["beyond a time limit"] += point.outcome.over_limit
+            tally["beyond a time limit"] += point.outcome.unreached
             if shown["deviation"]:
                 tally["early" if shown["deviation"].startswith("-") else "on time or late"] += 1
     rows = results.overall_table()

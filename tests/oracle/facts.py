@@ -9,94 +9,19 @@ import hashlib
 import io
 import json
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+import entries as entries_module
+import route
 import values
-
-CONTROLS = ("time-control", "passage-control")
-TESTS = ("regularity", "set-time", "special-test", "consistency")
-
-FIVA = [("A", 1904), ("B", 1918), ("C", 1930), ("D", 1945), ("E", 1960), ("F", 1970), ("G", None)]
-APPENDIX_K = [("A", 1904), ("B", 1918), ("C", 1930), ("D", 1946), ("E", 1961), ("F", 1965), ("G1", 1969),
-              ("G2", 1971), ("H1", 1975), ("H2", 1976), ("I", 1981), ("J1", 1985), ("J2", 1990)]
-APPENDIX_K_2025 = APPENDIX_K[:-2] + [("J1", 1987), ("J2", 1992)]
+import variants
 
 READING_FIELDS = ("point", "car", "time", "elapsed", "faults", "at", "by", "replaces", "void", "reason")
 DECISION_FIELDS = ("kind", "car", "point", "value", "reason", "at", "by")
 ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 FAULT = re.compile(r"([^=;]+)=([0-9]+)")
-
-
-@dataclass
-class Cost:
-    """What a missed, early or late point costs: penalty in thousandths, or fails."""
-    penalty: int = 0
-    fails: int = 0
-
-
-@dataclass
-class Rule:
-    """A penalty rule, times in milliseconds, penalties in thousandths; None is no limit."""
-    precision: int
-    per: int
-    early: Cost
-    late: Cost
-    grace: int
-    grace_deducted: bool
-    cap_early: int | None
-    cap_late: int | None
-    late_limit: int | None
-    missed: Cost
-
-
-@dataclass
-class Point:
-    """A place where readings are made. `takes` names the sorts of reading it accepts."""
-    id: str
-    order: int
-    takes: tuple
-
-
-@dataclass
-class Item:
-    """One item of the route with its reading points, in route order."""
-    index: int
-    id: str
-    kind: str
-    day: int
-    keys: dict
-    rule: Rule
-    points: list = field(default_factory=list)
-    scored: list = field(default_factory=list)
-
-    @property
-    def is_test(self):
-        return self.kind in TESTS
-
-
-@dataclass
-class ScoredPoint:
-    """A point that can cost something; `reading` is the point whose closing closes it."""
-    id: str
-    item: Item
-    reading: Point
-    number: int
-
-
-@dataclass
-class Entry:
-    number: int
-    row: dict
-    year: int
-    engine_cc: int | None
-    period: str
-    class_id: str
-    category: str
-    team: str
-    in_overall: bool
-    in_classes: bool
 
 
 @dataclass
@@ -128,10 +53,14 @@ class Decision:
 
 @dataclass
 class Facts:
+    """All that is known of an event. `own` gives each car its items by id, `off` the ids of the reading
+    points that are not on its route."""
     event: dict
     items: list
     item_of: dict
     point_of: dict
+    own: dict
+    off: dict
     entries: dict
     starts: dict
     readings: list
@@ -148,15 +77,18 @@ def load(folder):
     """Read the event folder."""
     folder = Path(folder)
     event = json.loads((folder / "event.json").read_text(encoding="utf-8-sig"), parse_float=Fraction)
-    items = route(event)
-    item_of = {item.id: item for item in items}
+    items = route.route(event)
     point_of = {point.id: (item, point) for item in items for point in item.points}
-    entries = {entry.number: entry for entry in entry_list(event, rows(folder / "entries.csv"))}
+    entries = {entry.number: entry for entry in entries_module.entry_list(event, rows(folder / "entries.csv"))}
+    own = variants.own_items(event, items, entries.values())
     starts = {(int(row["day"]), int(row["car"])): values.time_of_day(row["time"])
               for row in rows(folder / "starts.csv")}
-    readings = accepted(rows(folder / "readings.csv"), entries, point_of)
-    decisions = in_force(decision_list(rows(folder / "decisions.csv")))
-    return Facts(event, items, item_of, point_of, entries, starts, readings, decisions, class_list(event))
+    return Facts(
+        event=event, items=items, item_of={item.id: item for item in items}, point_of=point_of, own=own,
+        off={car: variants.off_points(items, own[car]) for car in entries}, entries=entries, starts=starts,
+        readings=accepted(rows(folder / "readings.csv"), own, point_of),
+        decisions=in_force(decision_list(rows(folder / "decisions.csv"))),
+        classes=entries_module.class_list(event))
 
 
 def rows(path):
@@ -169,132 +101,15 @@ def rows(path):
     return list(csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter, restval=""))
 
 
-# The route
-
-def route(event):
-    defaults = event.get("scoring", {}).get("defaults", {})
-    items, order = [], 0
-    for index, keys in enumerate(event["route"]):
-        kind = keys["kind"]
-        item = Item(index, keys["id"], kind, keys["day"], keys,
-                    rule({**defaults.get(kind, {}), **keys.get("penalty", {})}))
-        for name, takes in reading_points(keys):
-            item.points.append(Point(name, order, takes))
-            order += 1
-        item.scored = scored_points(item)
-        items.append(item)
-    return items
-
-
-def rule(keys):
-    precision = keys.get("precision", "second")
-    cap = keys.get("cap")
-    sides = cap if isinstance(cap, dict) else {"early": cap, "late": cap}
-    optional = lambda parse, value: None if value is None else parse(value)
-    return Rule(
-        precision=values.UNIT[precision],
-        per=values.UNIT[keys.get("per", precision)],
-        early=cost(keys.get("early", 1)),
-        late=cost(keys.get("late", 1)),
-        grace=values.duration(str(keys.get("grace", "0"))),
-        grace_deducted=keys.get("grace_deducted", False),
-        cap_early=optional(values.penalty, sides.get("early")),
-        cap_late=optional(values.penalty, sides.get("late")),
-        late_limit=optional(values.duration, keys.get("late_limit")),
-        missed=cost(keys.get("missed", 0)))
-
-
-def cost(value):
-    if isinstance(value, dict):
-        return Cost(fails=value["fails"])
-    return Cost(penalty=values.penalty(value))
-
-
-def reading_points(keys):
-    """The reading points of an item in route order, each with the sorts of reading it takes."""
-    name, kind = keys["id"], keys["kind"]
-    if kind == "time-control":
-        return [(name, ("time",)), (f"{name}/out", ("time",))]
-    if kind == "passage-control":
-        return [(name, ("time", "elapsed", "sighting"))]
-    start = [(f"{name}/start", ("time",))]
-    if kind == "regularity":
-        return start + [(f"{name}/{n + 1}", ("time",)) for n in range(len(keys["checks"]))]
-    if kind == "set-time":
-        return start + [(f"{name}/{n + 1}", ("time", "elapsed")) for n in range(len(keys["targets"]))]
-    if kind == "special-test":
-        return start + [(f"{name}/finish", ("time", "elapsed"))]
-    nominated = [(f"{name}/nominated", ("elapsed",))] if keys.get("reference") == "nominated" else []
-    return nominated + start + [(f"{name}/{n + 1}", ("time", "elapsed")) for n in range(keys["laps"])]
-
-
-def scored_points(item):
-    """Controls, checks, pads, the special test itself, and the laps that deviate."""
-    if item.kind in CONTROLS:
-        return [ScoredPoint(item.id, item, item.points[0], 0)]
-    if item.kind == "special-test":
-        return [ScoredPoint(item.id, item, item.points[1], 0)]
-    numbered = [point for point in item.points if point.id.split("/")[1].isdigit()]
-    first = 1 if item.kind == "consistency" and item.keys.get("reference", "first") == "first" else 0
-    return [ScoredPoint(point.id, item, point, n + 1) for n, point in enumerate(numbered) if n >= first]
-
-
-# Entries and classes
-
-def periods(event):
-    """The periods as (id, first year or None, last year or None, counts in overall)."""
-    classes = event["classes"]
-    if classes["scheme"] == "custom":
-        return [(period["id"], period.get("from"), period.get("to"), period.get("overall", True))
-                for period in classes["periods"]]
-    table = FIVA if classes["scheme"] == "fiva" else APPENDIX_K
-    if classes.get("edition") == 2025:
-        table = APPENDIX_K_2025
-    return [(name, None if n == 0 else table[n - 1][1] + 1, last, True) for n, (name, last) in enumerate(table)]
-
-
-def class_list(event):
-    """All class ids in the order of periods."""
-    capacity = event["classes"].get("capacity")
-    if not capacity:
-        return [period[0] for period in periods(event)]
-    return [f"{period[0]}-{band['id']}" for period in periods(event) for band in capacity]
-
-
-def entry_list(event, entry_rows):
-    categories = {category["id"]: category for category in event["classes"].get("categories", [])}
-    factor = values.penalty(event["classes"].get("supercharged_factor", 1))
-    entries = []
-    for row in entry_rows:
-        year = int(row["year"])
-        engine = int(row["engine_cc"]) if row.get("engine_cc") else None
-        period, in_overall = next((name, overall) for name, first, last, overall in periods(event)
-                                  if (first is None or first <= year) and (last is None or year <= last))
-        size = engine or 0
-        if row.get("supercharged") == "yes":
-            size = size * factor // 1000
-        class_id = period
-        if event["classes"].get("capacity"):
-            band = next(band["id"] for band in event["classes"]["capacity"]
-                        if "to" not in band or size <= band["to"])
-            class_id = f"{period}-{band}"
-        category = row.get("category", "")
-        in_overall = in_overall and categories.get(category, {}).get("overall", True)
-        entries.append(Entry(int(row["number"]), row, year, engine, period, class_id, category,
-                             row.get("team", ""), in_overall,
-                             categories.get(category, {}).get("classes", True)))
-    return sorted(entries, key=lambda entry: entry.number)
-
-
 # Readings
 
-def accepted(reading_rows, entries, point_of):
+def accepted(reading_rows, own, point_of):
     """The readings that are taken, in file order; refused rows and duplicates are left out."""
     taken, content_of = [], {}
     for row in reading_rows:
         content = tuple(row.get(name, "") for name in READING_FIELDS)
         try:
-            reading = parse_reading(row, content, entries, point_of)
+            reading = parse_reading(row, content, own, point_of)
         except (ValueError, KeyError):
             continue
         if reading.id in content_of:
@@ -304,14 +119,14 @@ def accepted(reading_rows, entries, point_of):
     return taken
 
 
-def parse_reading(row, content, entries, point_of):
+def parse_reading(row, content, own, point_of):
     """The reading of a row; ValueError or KeyError where it is refused."""
     get = lambda name: row.get(name, "")
     number = get("id") or hashlib.sha256("|".join(content).encode()).hexdigest()[:32]
     car = int(get("car"))
     item, point = point_of[get("point")]
     replaces, void = get("replaces"), get("void")
-    require(ID.fullmatch(number) and car in entries)
+    require(ID.fullmatch(number) and car in own)
     require(void in ("", "yes", "no") and (void != "yes" or replaces))
     require(not replaces or (ID.fullmatch(replaces) and get("reason")))
     require(not (get("time") and get("elapsed")))
@@ -319,16 +134,24 @@ def parse_reading(row, content, entries, point_of):
     elapsed = values.duration(get("elapsed")) if get("elapsed") else None
     sort = "time" if time is not None else "elapsed" if elapsed is not None else "sighting"
     require(void == "yes" or sort in point.takes)
-    faults = parse_faults(get("faults"), item)
+    faults = parse_faults(get("faults"), own[car].get(item.id, item))
     at = values.instant(get("at")) if get("at") else None
     return Reading(number, car, point.id, time, elapsed, faults, at, replaces, void == "yes")
 
 
 def parse_faults(text, item):
+    """How often each fault was told; the item, as it is for that car, must name it."""
+    counts = fault_counts(text)
+    require(all(name in item.keys.get("faults", {}) for name in counts))
+    return counts
+
+
+def fault_counts(text):
+    """The counts of `cone=2;line=1` by name."""
     counts = {}
     for part in text.split(";") if text else []:
         match = FAULT.fullmatch(part)
-        require(match and match[1] in item.keys.get("faults", {}))
+        require(match)
         counts[match[1]] = counts.get(match[1], 0) + int(match[2])
     return counts
 

@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Consistency tests: laps against a reference (contract, section 3)."""
 import values
-from charge import Outcome, by_deviation, missing
+from charge import Outcome, awaiting_or_missed, by_deviation
+from route import numbered
 
 
 def outcomes(view, car, item):
@@ -13,20 +14,12 @@ def outcomes(view, car, item):
         reading = view.counted(car, item, point)
         lap, lap_lacks = lap_time(view, car, item, scored.number)
         outcome = Outcome(due=None if lap is None else reference, actual=lap, read=reading is not None)
-        if reading is None:
-            found.append(missing(view, item, [point], outcome))
-        elif lap is None:
-            found.append(missing(view, item, [lap_lacks], outcome))
-        elif reference is None:
-            found.append(missing(view, item, [reference_lacks], outcome))
+        lacks = point if reading is None else lap_lacks if lap is None else reference_lacks
+        if reading is None or lap is None or reference is None:
+            found.append(awaiting_or_missed(scored.rule, view.is_open(item, lacks), outcome))
         else:
-            found.append(by_deviation(item.rule, lap - reference, outcome))
+            found.append(by_deviation(scored.rule, lap - reference, outcome))
     return found
-
-
-def numbered(item):
-    """The start and the laps: index 0 is the start, index n lap n."""
-    return [point for point in item.points if not point.id.endswith("/nominated")]
 
 
 def lap_time(view, car, item, number):
@@ -59,14 +52,3 @@ def reference_lap(view, car, item):
     if not read:
         return None, None
     return values.truncated(sum(read) // len(read), item.rule.precision), None
-
-
-def fault_penalty(view, car, item):
-    """Faults of all counted readings but those of laps that are cancelled, waived or notional."""
-    total = 0
-    for point in item.points:
-        reading = view.counted(car, item, point)
-        if reading and not view.ruling(car, point.id):
-            total += sum(values.penalty(item.keys["faults"][name]) * count
-                         for name, count in reading.faults.items())
-    return total

@@ -13,7 +13,7 @@ import facts
 from shapes import Results
 from view import View
 
-VIEWS = ("overall", "class", "category", "day", "test", "team")
+VIEWS = ("overall", "class", "category", "group", "day", "test", "team")
 
 
 def score(loaded, live=False, public=False, after=None, by="overall", card=None):

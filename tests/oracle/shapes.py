@@ -2,6 +2,7 @@
 """The JSON shapes of standings, groups, teams and cards (contract, section 5)."""
 import ranking
 import scoring
+import ties
 import totals
 import values
 
@@ -16,7 +17,7 @@ class Results:
         self.scores = {car: scoring.score_car(view, car) for car in self.cars}
         self.overall = {car: totals.total(view, car, self.scores[car], True) for car in self.cars}
         self.in_class = self.overall
-        if event["scoring"].get("coefficient", {}).get("standings", "all") == "overall":
+        if view.scoring.get("coefficient", {}).get("standings", "all") == "overall":
             self.in_class = {car: totals.total(view, car, self.scores[car], False) for car in self.cars}
         self.status = {car: ranking.status(view, car, self.scores[car]) for car in self.cars}
         self.placed = [car for car in self.cars if self.status[car] in ranking.PLACED]
@@ -41,7 +42,7 @@ class Results:
 
     def overall_table(self):
         barred = [car for car in self.cars if not self.view.facts.entries[car].in_overall]
-        return self.table(self.cars, self.overall, self.total_key(self.overall), barred=barred)
+        return self.table(self.cars, self.overall, self.by_total(self.overall), barred=barred)
 
     def by_class(self):
         groups = []
@@ -49,7 +50,7 @@ class Results:
             cars = [car for car in self.cars if self.view.facts.entries[car].class_id == name
                     and self.view.facts.entries[car].in_classes]
             if cars:
-                table = self.table(cars, self.in_class, self.total_key(self.in_class))
+                table = self.table(cars, self.in_class, self.by_total(self.in_class))
                 groups.append({"class": name, **table})
         return groups
 
@@ -58,8 +59,17 @@ class Results:
         for category in self.view.facts.event["classes"].get("categories", []):
             cars = [car for car in self.cars if self.view.facts.entries[car].category == category["id"]]
             if cars:
-                table = self.table(cars, self.overall, self.total_key(self.overall))
+                table = self.table(cars, self.overall, self.by_total(self.overall))
                 groups.append({"category": category["id"], **table})
+        return groups
+
+    def by_group(self):
+        groups = []
+        for group in self.view.facts.event["classes"].get("groups", []):
+            cars = [car for car in self.cars if group["id"] in self.view.facts.entries[car].groups]
+            if cars:
+                table = self.table(cars, self.overall, self.by_total(self.overall))
+                groups.append({"group": group["id"], "name": group["name"], **table})
         return groups
 
     def by_day(self):
@@ -67,9 +77,8 @@ class Results:
         for day in self.view.days:
             sums = {car: totals.Total(*totals.day_total(self.view, self.scores[car], day), set())
                     for car in self.cars}
-            key = lambda car: (sums[car].fails, sums[car].penalty)
-            items = [item for item in self.view.items if item.day == day]
-            groups.append({"day": day, **self.table(self.cars, sums, key, items=items)})
+            items = {item.id for item in self.view.items if item.day == day}
+            groups.append({"day": day, **self.table(self.cars, sums, by_sum(sums), items=items)})
         return groups
 
     def by_test(self):
@@ -77,32 +86,29 @@ class Results:
         for item in self.view.items:
             if not item.is_test:
                 continue
-            tests = {car: next(test for test in self.scores[car].tests if test.item is item)
-                     for car in self.cars}
-            key = lambda car: (tests[car].fails, tests[car].penalty)
-            barred = [car for car in self.cars if tests[car].absent]
-            table = self.table(self.cars, tests, key, barred=barred, items=[item], pending=True)
-            groups.append({"test": item.id, **table})
+            tests = {car: self.scores[car].of(item.id) for car in self.cars if self.view.own(car, item)}
+            if tests:
+                barred = [car for car in tests if tests[car].absent]
+                table = self.table(list(tests), tests, by_sum(tests), barred=barred, items={item.id}, pending=True)
+                groups.append({"test": item.id, **table})
         return groups
 
-    def total_key(self, sums):
-        return lambda car: ranking.overall_key(self.view, car, self.scores[car], sums[car])
+    def by_total(self, sums):
+        return lambda cars: ranking.by_total(self.view, cars, sums, self.scores)
 
-    def table(self, cars, sums, key, barred=(), items=None, pending=False):
+    def table(self, cars, sums, rank, barred=(), items=None, pending=False):
         """The standings of some cars: ranked rows, unplaced rows, and where it applies pending rows.
 
-        `sums` gives each car's fails and penalty, `key` its rank. `barred` cars are unplaced here. `items` is
-        the range in which a car may still await a reading.
+        `sums` gives each car's fails and penalty, `rank` groups cars that are equal, best first. `barred` cars
+        are unplaced here. `items` names the range in which a car may still await a reading.
         """
-        view = self.view
-        items = view.items if items is None else items
-        separate = pending or bool(view.after)
+        separate = pending or bool(self.view.after)
         waits = [car for car in self.placed if separate and self.awaits(car, items)]
         unplaced = [car for car in cars if car not in self.placed or car in barred]
         pended = [car for car in cars if car in waits and car not in unplaced]
         ranked = [car for car in cars if car not in unplaced and car not in pended]
         rows, leader, above = [], None, None
-        for place in ranking.places(ranked, key):
+        for place in ranking.places(rank(ranked)):
             here = sums[place.car]
             leader, above = leader or here, above or here
             row = self.row(place.car, here)
@@ -122,13 +128,14 @@ class Results:
         for name in self.view.facts.classes:
             cars = [car for car in self.placed if self.view.facts.entries[car].class_id == name
                     and self.view.facts.entries[car].in_classes
-                    and not (self.view.after and self.awaits(car, self.view.items))]
+                    and not (self.view.after and self.awaits(car))]
             found.update({place.car: place.position
-                          for place in ranking.places(cars, self.total_key(self.in_class))})
+                          for place in ranking.places(self.by_total(self.in_class)(cars))})
         return found
 
-    def awaits(self, car, items):
-        return any(point.state == "awaiting" and point.scored.item in items
+    def awaits(self, car, items=None):
+        """Whether the car still awaits a reading, at one of these items."""
+        return any(point.state == "awaiting" and (items is None or point.scored.item.id in items)
                    for point in self.scores[car].points)
 
     # Rows
@@ -156,19 +163,20 @@ class Results:
     # Teams
 
     def teams(self):
-        count = self.view.facts.event["scoring"]["teams"]["count"]
+        rule, entries = self.view.scoring["teams"], self.view.facts.entries
+        count, team_of = rule["count"], lambda car: getattr(entries[car], rule.get("by", "team"))
         positions = {row["car"]: row["position"] for row in self.overall_table()["standings"]}
-        names = sorted({entry.team for entry in self.view.facts.entries.values() if entry.team})
+        names = sorted({team_of(car) for car in entries if team_of(car)})
         full, short = [], []
         for name in names:
-            cars = [car for car in positions if self.view.facts.entries[car].team == name][:count]
+            cars = [car for car in positions if team_of(car) == name][:count]
             row = {"position": None, "equal": False, "team": name,
                    "fails": sum(self.overall[car].fails for car in cars),
                    "penalty": sum(self.overall[car].penalty for car in cars), "cars": cars}
             (full if len(cars) == count else short).append(row)
         key = lambda row: (row["fails"], row["penalty"], positions[row["cars"][0]])
-        rows = []
-        for place in ranking.places(list(range(len(full))), lambda n: key(full[n])):
+        rows, numbers = [], list(range(len(full)))
+        for place in ranking.places(ties.parted(numbers, lambda n: key(full[n]))):
             rows.append({**full[place.car], "position": place.position, "equal": place.equal})
         for row in rows + short:
             row["penalty"] = values.show_penalty(row["penalty"])
@@ -189,14 +197,19 @@ class Results:
     def card_point(self, car, point, dropped):
         """A scored point on the card; for an absent car, when it was due is left out."""
         item, outcome = point.scored.item, point.outcome
-        show = lambda time: values.show_time(time, item.rule.precision)
+        show = lambda time: values.show_time(time, point.scored.rule.precision)
         shape = {"point": point.scored.id, "kind": item.kind, "day": item.day,
                  "scheduled": show(outcome.scheduled), "due": show(outcome.due), "actual": show(outcome.actual),
                  "deviation": show(outcome.deviation), "penalty": values.show_penalty(point.penalty),
                  "fails": point.fails, "state": totals.state_of(point, dropped)}
-        if self.view.is_absent(car, item, point.scored.reading):
+        if self.view.is_absent(car, item, point.scored.closing[0]):
             del shape["scheduled"], shape["due"]
         return shape
+
+
+def by_sum(sums):
+    """Ranks by fails, then penalty, ties left equal."""
+    return lambda cars: ties.parted(cars, lambda car: (sums[car].fails, sums[car].penalty))
 
 
 def gap(car, other):

@@ -1,87 +1,192 @@
 # SPDX-License-Identifier: MIT
-"""Special tests: elapsed time between bogey and maximum, with faults (contract, section 3)."""
-from dataclasses import replace
+"""Special tests: elapsed time between bogey and maximum, with faults, in one attempt or several
+(contract, section 3)."""
+from dataclasses import dataclass
 
+import bests
 import values
-from charge import Outcome, capped, charged_units, missing
+from charge import Outcome, capped, priced, scored
+from faults import Worth
+from route import Cost
+
+
+@dataclass
+class Attempt:
+    """One attempt: state `done`, `awaiting` or `missed`, its held elapsed, what it is measured from, its cost."""
+    state: str
+    held: int | None = None
+    due: int | None = None
+    penalty: int = 0
+    fails: int = 0
+    faulty: bool = False
 
 
 def outcome(view, car, item):
     """The outcome of the test as one scored point."""
-    keys, rule = item.keys, item.rule
-    start_point, finish_point = item.points
-    finish = view.counted(car, item, finish_point)
-    if finish is None:
-        return missing(view, item, [finish_point], Outcome())
-    held = held_elapsed(view, car, item)
-    if held is None:
-        return missing(view, item, [start_point], Outcome(read=True))
-    due = measured_from(view, car, item)
-    over = held - (due or 0)
-    units = charged_units(rule, max(over, 0))
-    penalty, fails = units * rule.late.penalty, rule.late.fails if units else 0
-    if not maximum_fault(view, car, item):
-        penalty += sum(values.penalty(keys["faults"][name]) * count
-                       for name, count in fault_counts(view, car, item).items())
-    penalty = capped(penalty, rule.cap_late)
-    found = Outcome(due=due, actual=held, deviation=over, read=True)
-    faulty = any(fault_counts(view, car, item).values())
-    return replace(found, penalty=penalty, fails=fails, state="scored" if penalty or fails or faulty else "clean")
+    tries = attempts(view, car, item)
+    numbers = range(len(tries))
+    read = [number for number in numbers if bests.run(view, car, item, number).read]
+    unreached = bool(read) and all(bests.is_missed_as_read(view, car, item, number) for number in read)
+    found = Outcome(read=bool(read), unreached=unreached)
+    if item.keys.get("counts") == "sum":
+        return summed(view, car, item, tries, found)
+    counting = that_counts(item, tries)
+    if counting is not None:
+        return shown(found, [counting], counting.due)
+    if any(attempt.state == "awaiting" for attempt in tries):
+        found.state = "awaiting"
+        return found
+    return missed_once(view, car, item, found)
 
 
-def measured_from(view, car, item):
+def summed(view, car, item, tries, found):
+    """All attempts together; each one that was not completed costs `missed`."""
+    done = [attempt for attempt in tries if attempt.state == "done"]
+    found = shown(found, done, None)
+    cost = missed_cost(view, car, item)
+    lost = sum(attempt.state == "missed" for attempt in tries)
+    found.penalty += lost * cost.penalty
+    found.fails += lost * cost.fails
+    if any(attempt.state == "awaiting" for attempt in tries):
+        found.state = "awaiting"
+    elif not done:
+        found.state = "missed"
+    elif lost:
+        found.state = "scored"
+    return found
+
+
+def shown(found, done, due):
+    """The outcome of completed attempts together."""
+    found.penalty = sum(attempt.penalty for attempt in done)
+    found.fails = sum(attempt.fails for attempt in done)
+    if done and all(attempt.held is not None for attempt in done):
+        found.actual = sum(attempt.held for attempt in done)
+        found.due, found.deviation = due, found.actual - (due or 0)
+    found = scored(found)
+    if any(attempt.faulty for attempt in done):
+        found.state = "scored"
+    return found
+
+
+def missed_once(view, car, item, found):
+    cost = missed_cost(view, car, item)
+    found.state, found.penalty, found.fails = "missed", cost.penalty, cost.fails
+    return found
+
+
+def that_counts(item, tries):
+    """The attempt that counts, or None where none was completed."""
+    done = [attempt for attempt in tries if attempt.state == "done"]
+    if item.keys.get("counts") == "last":
+        return done[-1] if done else None
+    return min(done, key=lambda attempt: (attempt.fails, attempt.penalty, attempt.held or 0), default=None)
+
+
+def tie_time(view, car, item):
+    """The held elapsed of the attempt that counts, or the sum where all count; None where there is none."""
+    tries = attempts(view, car, item)
+    if item.keys.get("counts") == "sum":
+        return None if any(attempt.held is None for attempt in tries) else sum(attempt.held for attempt in tries)
+    counting = that_counts(item, tries)
+    return counting.held if counting else None
+
+
+# One attempt
+
+def attempts(view, car, item):
+    return view.remembered(("attempts", car, item.id), lambda: [
+        one_attempt(view, car, item, number) for number in range(len(item.attempts))])
+
+
+def one_attempt(view, car, item, number):
+    here, finish = bests.run(view, car, item, number), item.attempts[number][1]
+    if view.is_absent(car, item, finish):
+        return Attempt("missed" if is_charged(view, car, item, finish) else "awaiting")
+    if bests.is_missed_as_read(view, car, item, number):
+        return Attempt("missed")
+    if here.elapsed is None:
+        return Attempt("awaiting" if view.is_open(item, here.lacks) else "missed")
+    if not here.told.maximum:
+        limit = bests.maximum(view, car, item)
+        held = here.elapsed if limit is None else min(here.elapsed, limit)
+        return priced_attempt(view, car, item, held, here.told)
+    if not bests.has_maximum(view, car, item):
+        return Attempt("awaiting" if view.is_open(item, finish) else "missed")
+    found = at_maximum(view, car, item)
+    found.faulty = True
+    return found
+
+
+def at_maximum(view, car, item):
+    """An attempt that takes the test's maximum, without faults."""
+    held = bests.maximum(view, car, item)
+    if held is not None:
+        return priced_attempt(view, car, item, held, Worth())
+    return behind_best_result(view, car, item, bests.most_result(view, car, item), Attempt("done"))
+
+
+def priced_attempt(view, car, item, held, told):
+    """The cost of a held elapsed by the test's method, with its faults."""
+    found = Attempt("done", held=held, faulty=told.any)
+    if bests.by_result(item):
+        cost = bests.result(item, held, told)
+        most = bests.most_result(view, car, item)
+        found.fails = priced(item.rule, item.rule.late, max(0, held - bests.base(item)))[1] + told.fails
+        return behind_best_result(view, car, item, cost if most is None else min(cost, most), found)
+    found.due = measured_from(view, car, item, held)
+    penalty, fails = priced(item.rule, item.rule.late, max(0, held - (found.due or 0)))
+    found.penalty = held_to_cap(item, penalty + told.penalty)
+    found.fails = fails + told.fails
+    return found
+
+
+def behind_best_result(view, car, item, cost, found):
+    """With `behind-best` what is charged is the difference to the smallest cost; else the cost itself."""
+    if item.keys.get("method") == "behind-best":
+        least = bests.best(view, car, item, item.keys.get("scope", "overall"))
+        cost = 0 if least is None else max(0, cost - least)
+    found.penalty = held_to_cap(item, cost)
+    return found
+
+
+def measured_from(view, car, item, held):
     """The time beyond which the held elapsed is charged; None charges all of it."""
     method = item.keys.get("method", "elapsed")
     if method == "over-bogey":
-        return values.duration(str(item.keys["bogey"]))
+        return values.duration(item.keys["bogey"])
     if method == "behind-best":
-        # Only a disqualified car can be better than the best; it is charged nothing.
-        held, best = held_elapsed(view, car, item), best_held(view, car, item)
-        return held if best is None else min(held, best)
+        # A time may be better than the best, where that is without faults; it is charged nothing.
+        found = bests.best(view, car, item, item.keys.get("scope", "overall"))
+        return held if found is None else min(held, found)
     return None
 
 
-def held_elapsed(view, car, item):
-    """Elapsed, held between bogey and maximum; None where it cannot be known."""
-    keys, unit = item.keys, item.rule.precision
-    start, finish = (view.counted(car, item, point) for point in item.points)
-    if finish is None or (finish.elapsed is None and start is None):
-        return None
-    if maximum_fault(view, car, item):
-        return values.duration(str(keys["maximum"]))
-    if finish.elapsed is not None:
-        elapsed = values.truncated(finish.elapsed, unit)
-    else:
-        elapsed = values.truncated(finish.time, unit) - values.truncated(start.time, unit)
-    if "bogey" in keys:
-        elapsed = max(elapsed, values.duration(str(keys["bogey"])))
-    if "maximum" in keys:
-        elapsed = min(elapsed, values.duration(str(keys["maximum"])))
-    return elapsed
+def held_to_cap(item, penalty):
+    return capped(capped(penalty, item.rule.cap_late), item.rule.cap)
 
 
-def fault_counts(view, car, item):
-    """The faults of all counted readings of the test, added up."""
-    counts = {}
-    for point in item.points:
-        reading = view.counted(car, item, point)
-        for name, count in (reading.faults if reading else {}).items():
-            counts[name] = counts.get(name, 0) + count
-    return counts
+# Missed and absent
+
+def missed_cost(view, car, item):
+    """What a missed test, or attempt where they are added up, costs."""
+    if not item.rule.missed.maximum:
+        return item.rule.missed
+    if not bests.has_maximum(view, car, item):
+        return Cost()
+    found = at_maximum(view, car, item)
+    return Cost(found.penalty, found.fails)
 
 
-def maximum_fault(view, car, item):
-    faults = item.keys.get("faults", {})
-    return any(count and faults[name] == "maximum" for name, count in fault_counts(view, car, item).items())
+def is_charged(view, car, item, finish):
+    """Whether an absent attempt costs something by now."""
+    return not view.is_open(item, finish) or view.rejoined_after(car, item.day)
 
 
-def best_held(view, car, item):
-    """The best held elapsed among cars not disqualified, of all or of the car's class."""
-    scope = view.facts.entries[car].class_id if item.keys.get("scope", "overall") == "class" else None
-    return view.remembered(("best", item.id, scope), lambda: _best_held(view, item, scope))
-
-
-def _best_held(view, item, scope):
-    held = [held_elapsed(view, entry.number, item) for entry in view.facts.entries.values()
-            if not view.disqualified(entry.number) and scope in (None, entry.class_id)]
-    return min((value for value in held if value is not None), default=None)
+def absent_cost(view, car, item):
+    """What a car that was absent at every attempt is charged."""
+    charged = sum(is_charged(view, car, item, finish) for _, finish in item.attempts)
+    cost = missed_cost(view, car, item)
+    if item.keys.get("counts") == "sum":
+        return Cost(charged * cost.penalty, charged * cost.fails)
+    return cost if charged == len(item.attempts) else Cost()

@@ -1,11 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Totals: coefficient, dropped tests, absent days, added penalties (contract, 'Totals, in this order')."""
+"""Totals: coefficient, dropped tests, absent days, day caps (contract, 'Totals, in this order')."""
 from dataclasses import dataclass
-
 from fractions import Fraction
 
-import facts
-import laps
+import faults
+import route
 import values
 
 
@@ -17,100 +16,114 @@ class Total:
     dropped: set
 
 
+@dataclass
+class Coefficient:
+    """A car's coefficient in thousandths and what it multiplies; `kinds` is empty where there is none."""
+    factor: int = 1000
+    apply: str = ""
+    kinds: tuple = ()
+    absence: bool = False
+    unit: int = 1
+
+    def of(self, penalty):
+        return values.half_up(Fraction(penalty * self.factor, 1000), self.unit)
+
+
+def coefficient(view, car):
+    keys = view.scoring.get("coefficient")
+    if not keys:
+        return Coefficient()
+    entry = view.facts.entries[car]
+    if keys["by"] == "year":
+        factor = max(1000, 1000 + (entry.year - 1900) * 10)
+    elif keys["by"] == "entry":
+        factor = entry.coefficient
+    else:
+        listed = entry.period if keys["by"] == "class" else entry.category
+        factor = values.penalty(keys["table"].get(listed, 1))
+    return Coefficient(factor, keys.get("apply", "total"), kinds_of(keys), keys.get("kinds") == "all",
+                       1000 if keys.get("round", "none") == "whole" else 1)
+
+
+def kinds_of(keys):
+    kinds = keys.get("kinds", route.TESTS)
+    return route.CONTROLS + route.TESTS if kinds == "all" else tuple(kinds)
+
+
 def total(view, car, score, corrected):
     """The total of a car; `corrected` says whether the coefficient applies."""
-    scoring = view.facts.event["scoring"]
-    coefficient = scoring.get("coefficient") if corrected else None
-    factor = coefficient_of(view, car) if coefficient else 1000
-    kinds = kinds_of(coefficient) if coefficient else []
-    apply = coefficient.get("apply", "total") if coefficient else None
-
-    sums = {test.item.id: test.penalty for test in score.tests}
-    if apply == "test":
-        for test in score.tests:
-            if test.item.kind in kinds:
-                sums[test.item.id] = multiplied(sums[test.item.id], factor, coefficient)
+    by = coefficient(view, car) if corrected else Coefficient()
+    sums = {item.item.id: item.penalty for item in score.counting}
+    absent = {day: absent_day(view, score, day) for day in view.days}
+    absent_sums = [penalty for _, penalty in absent.values()]
+    if by.apply == "test":
+        sums = {item.item.id: by.of(item.penalty) if item.item.kind in by.kinds else item.penalty
+                for item in score.counting}
+        absent_sums = [by.of(penalty) if by.absence else penalty for penalty in absent_sums]
     dropped = dropped_tests(view, score, sums)
-    kept = [test for test in score.tests if test.item.id not in dropped]
-    if apply == "total":
-        inside = sum(sums[test.item.id] for test in kept if test.item.kind in kinds)
-        outside = sum(sums[test.item.id] for test in kept if test.item.kind not in kinds)
-        penalty = multiplied(inside, factor, coefficient) + outside
-    else:
-        penalty = sum(sums[test.item.id] for test in kept)
+    kept = [item for item in score.counting if item.item.id not in dropped]
+    penalty = sum(sums[item.item.id] for item in kept) + sum(absent_sums)
+    if by.apply == "total":
+        inside = sum(sums[item.item.id] for item in kept if item.item.kind in by.kinds)
+        inside += sum(absent_sums) if by.absence else 0
+        penalty += by.of(inside) - inside
+    penalty -= sum(over_day_cap(view, score, day, dropped) for day in view.days)
+    decisions = view.of_the_total(car)
+    fails = sum(item.fails for item in kept) + sum(fails for fails, _ in absent.values())
+    return Total(fails + sum(fails for fails, _ in decisions),
+                 penalty + sum(penalty for _, penalty in decisions), dropped)
 
-    penalty += sum(point.penalty for point in controls(score))
-    penalty += sum(absent_day(view, score, day)[1] for day in view.days)
-    penalty += view.added_penalty(car)
-    fails = sum(test.fails for test in kept) + sum(point.fails for point in controls(score))
-    fails += sum(absent_day(view, score, day)[0] for day in view.days)
-    return Total(fails, penalty, dropped)
+
+def over_day_cap(view, score, day, dropped):
+    """What the kept items and absent points of a day cost beyond `day_cap`, before any coefficient."""
+    cap = view.scoring.get("day_cap")
+    if cap is None:
+        return 0
+    kept = sum(item.penalty for item in score.counting
+               if item.item.day == day and item.item.id not in dropped)
+    return max(0, kept + absent_day(view, score, day)[1] - values.penalty(cap))
 
 
 def steps(view, car, score, dropped):
     """The parts of the corrected total as (of, fails, penalty); the penalty of what is to come is None."""
-    scoring = view.facts.event["scoring"]
-    coefficient = scoring.get("coefficient")
-    kinds = kinds_of(coefficient) if coefficient else []
-    apply = coefficient.get("apply", "total") if coefficient else None
+    by = coefficient(view, car)
     found, inside = [], 0
-    for test in score.tests:
-        value, of_kinds = test.penalty, test.item.kind in kinds
-        if of_kinds and apply == "test":
-            value = multiplied(value, coefficient_of(view, car), coefficient)
+    for test in score.counting_tests:
+        value, of_kinds = test.penalty, test.item.kind in by.kinds
+        if of_kinds and by.apply == "test":
+            value = by.of(value)
         if test.item.id in dropped:
             value = 0
         inside += value if of_kinds else 0
-        found.append((test.item.id, test.fails, None if to_come(view, car, score, [test.item]) else value))
-    if apply == "total":
-        items = [test.item for test in score.tests if test.item.kind in kinds]
-        added = multiplied(inside, coefficient_of(view, car), coefficient) - inside
-        found.append(("coefficient", 0, None if to_come(view, car, score, items) else added))
-    points = controls(score)
-    items = [item for item in view.items if not item.is_test]
-    penalty = None if to_come(view, car, score, items) else sum(point.penalty for point in points)
-    found.append(("controls", sum(point.fails for point in points), penalty))
+        found.append((test.item.id, test.fails, None if to_come(view, car, [test]) else value))
+    if by.apply == "total":
+        items = [test for test in score.tests if test.item.kind in by.kinds]
+        found.append(("coefficient", 0, None if to_come(view, car, items) else by.of(inside) - inside))
+    penalty = None if to_come(view, car, score.controls) else sum(item.penalty for item in score.controls)
+    found.append(("controls", sum(item.fails for item in score.controls), penalty))
     for day in view.days:
-        absent = [point for point in score.points if point.state == "absent" and point.scored.item.day == day]
-        if any(point.penalty or point.fails for point in absent):
+        if any(point.penalty or point.fails for point in absent_points(score, day)):
             found.append(("absence", *absent_day(view, score, day)))
-    return found + [("decision", 0, penalty) for penalty in view.added_penalties(car)]
+    return found + [("decision", fails, penalty) for fails, penalty in view.of_the_total(car)]
 
 
-def to_come(view, car, score, items):
+def to_come(view, car, items):
     """Whether nothing is known of any of these items: every point may still be read, or charged as absent."""
-    points = [point for point in score.points if point.scored.item in items]
+    points = [point for item in items for point in item.points]
     open_still = lambda point: point.state == "awaiting" or (
         point.state == "absent" and not view.closed(point.scored)
         and not view.rejoined_after(car, point.scored.item.day))
-    faults = any(laps.fault_penalty(view, car, item) for item in items if item.kind == "consistency")
-    return bool(points) and all(map(open_still, points)) and not faults
-
-
-def kinds_of(rule):
-    return rule.get("kinds", facts.TESTS)
-
-
-def coefficient_of(view, car):
-    """In thousandths."""
-    keys = view.facts.event["scoring"]["coefficient"]
-    entry = view.facts.entries[car]
-    if keys["by"] == "year":
-        return max(1000, 1000 + (entry.year - 1900) * 10)
-    return values.penalty(keys["table"].get(entry.period, 1))
-
-
-def multiplied(penalty, factor, coefficient):
-    unit = 1000 if coefficient.get("round", "none") == "whole" else 1
-    return values.half_up(Fraction(penalty * factor, 1000), unit)
+    told = any(any(faults.of_the_test(view, car, item.item)) for item in items if item.item.is_test)
+    return bool(points) and all(map(open_still, points)) and not told
 
 
 def dropped_tests(view, score, sums):
     """The ids of the costliest tests, the earlier first where equal, none with fails."""
-    rule = view.facts.event["scoring"].get("drop_worst")
+    rule = view.scoring.get("drop_worst")
     if not rule:
         return set()
-    of_kinds = [item for item in view.whole if item.kind in kinds_of(rule)]
+    kinds = kinds_of(rule)
+    of_kinds = [item for item in view.whole if item.is_test and item.kind in kinds and not item.for_ties]
     if rule.get("each", "event") == "day":
         groups = [[item for item in of_kinds if item.day == day] for day in sorted({item.day for item in of_kinds})]
     else:
@@ -119,41 +132,38 @@ def dropped_tests(view, score, sums):
     for group in groups:
         whole = all(item in view.items for item in group) and view.all_closed(group)
         if rule.get("when", "end") == "always" or whole:
-            dropped |= costliest(score, group, sums, rule.get("count", 1))
+            dropped |= costliest(score, {item.id for item in group}, sums, rule.get("count", 1))
     return dropped
 
 
-def costliest(score, group, sums, count):
-    candidates = [test for test in score.tests if test.item in group and not test.fails]
+def costliest(score, names, sums, count):
+    candidates = [test for test in score.counting_tests if test.item.id in names and not test.fails]
     candidates.sort(key=lambda test: (-sums[test.item.id], test.item.index))
     return {test.item.id for test in candidates[:count]}
 
 
-def controls(score):
-    """The scored points of controls that are not absent."""
-    return [point for point in score.points if not point.scored.item.is_test and point.state != "absent"]
+def absent_points(score, day):
+    return [point for point in score.counting_points if point.state == "absent" and point.scored.item.day == day]
 
 
 def absent_day(view, score, day):
     """The fails and the penalty of a day's absent points, the penalty held to `absent_day_cap`."""
-    points = [point for point in score.points if point.state == "absent" and point.scored.item.day == day]
+    points = absent_points(score, day)
     penalty = sum(point.penalty for point in points)
-    cap = view.facts.event["scoring"].get("absent_day_cap")
+    cap = view.scoring.get("absent_day_cap")
     if cap is not None:
         penalty = min(penalty, values.penalty(cap))
     return sum(point.fails for point in points), penalty
 
 
 def day_total(view, score, day):
-    """The fails and penalty of one day, before coefficient and dropping."""
+    """The fails and penalty of one day, before coefficient and dropping, held to `day_cap`."""
     fails, penalty = absent_day(view, score, day)
-    for point in controls(score):
-        if point.scored.item.day == day:
-            fails, penalty = fails + point.fails, penalty + point.penalty
-    for test in score.tests:
-        if test.item.day == day:
-            fails, penalty = fails + test.fails, penalty + test.penalty
-    return fails, penalty
+    for item in score.counting:
+        if item.item.day == day:
+            fails, penalty = fails + item.fails, penalty + item.penalty
+    cap = view.scoring.get("day_cap")
+    return fails, penalty if cap is None else min(penalty, values.penalty(cap))
 
 
 def state_of(point, dropped):

@@ -30,11 +30,17 @@ def time_of_day(text):
 
 
 def duration(text):
-    """A duration: written like a time of day, or as plain seconds."""
+    """A duration: written like a time of day, or as plain seconds (a JSON number too)."""
+    text = str(text)
     match = _SECONDS.fullmatch(text)
     if match:
         return int(match[1]) * 1000 + int((match[2] or "").ljust(3, "0"))
     return time_of_day(text)
+
+
+def unit(value):
+    """A unit of time, named or as a duration, in milliseconds."""
+    return UNIT[value] if value in UNIT else duration(value)
 
 
 def penalty(value):
@@ -68,15 +74,20 @@ def instant(text):
     return whole.days * 86400 + whole.seconds + fraction
 
 
-def truncated(milliseconds, unit):
+def truncated(milliseconds, step):
     """The preceding whole unit."""
-    return milliseconds // unit * unit
+    return milliseconds // step * step
 
 
-def half_up(value, unit=1):
-    """`value` (int or Fraction) rounded to a whole number of `unit`, half up."""
-    scaled = Fraction(value) / unit + Fraction(1, 2)
-    return scaled.numerator // scaled.denominator * unit
+def half_up(value, step=1):
+    """`value` (int or Fraction) rounded to a whole number of `step`, half up."""
+    return down(Fraction(value) + Fraction(step, 2), step)
+
+
+def down(value, step=1):
+    """`value` (int or Fraction) taken down to a whole number of `step`."""
+    scaled = Fraction(value) / step
+    return scaled.numerator // scaled.denominator * step
 
 
 def show_penalty(thousandths):
@@ -86,13 +97,13 @@ def show_penalty(thousandths):
     return f"{sign}{whole}.{part:03d}"
 
 
-def show_time(milliseconds, unit):
-    """HH:MM:SS with the decimals of the precision `unit`, more where the value needs them."""
+def show_time(milliseconds, precision):
+    """HH:MM:SS with the decimals of the precision, more where the value needs them."""
     if milliseconds is None:
         return None
     sign = "-" if milliseconds < 0 else ""
     seconds, part = divmod(abs(milliseconds), 1000)
-    decimals = {100: 1, 10: 2, 1: 3}.get(unit, 0)
+    decimals = {100: 1, 10: 2, 1: 3}.get(precision, 0)
     digits = f"{part:03d}"
     while decimals < 3 and int(digits[decimals:]):
         decimals += 1
