@@ -32,7 +32,8 @@ class Change:
 
     def told(self):
         """FILE:LINE: what became what."""
-        return f"{self.path}:{self.line}: {self.sort}: `{self.before}` became `{self.after}`"
+        after = " ".join(self.after.split())
+        return f"{self.path}:{self.line}: {self.sort}: `{self.before}` became `{after}`"
 
 
 # An operator stands between blanks, or at the end of a line.

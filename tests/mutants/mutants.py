@@ -5,8 +5,8 @@
     make mutants MUTANTS_ARGS="--count 40 --seed 2"  others
     make mutants MUTANTS_ARGS="--only totals"        of files whose path has that
 
-Each change is compiled alone and tried by the cases, the unit tests of lib/, published figures, the
-second scorer and the properties, until one of them fails. A change that does not compile, that makes
+Each change is compiled alone and tried by the cases, the unit tests, published figures, the second
+scorer and the properties, until one of them fails. A change that does not compile, that makes
 the same machine code, or that equal.json says makes no difference, is replaced by another one. Those
 that survive are named; the run fails where less than LEAST percent are killed.
 """

@@ -78,7 +78,7 @@ def all_tests(build, seeds):
     units = of_units(build, "lib", "published")
     refused = [test for test in units if test.name.endswith("_nomem")]
     return (of_cases(build) + [test for test in units if test not in refused] + refused
-            + of_oracle(build, seeds) + of_units(build, "properties"))
+            + of_oracle(build, seeds) + of_units(build, "server", "properties"))
 
 
 def in_order(tests, path):

@@ -50,12 +50,24 @@ static void broken_text_is_only_text(void **state) {
     assert_true(car_search_fits(&broken, "\xc3"));
 }
 
+static void words_may_stand_in_several_texts_and_lines(void **state) {
+    static const char *const texts[] = {"Åsa Ødegård\nCalder", "penalty", "two\nthree"};
+    (void)state;
+    assert_true(car_search_in_texts(texts, 3, "PENALTY asa"));
+    assert_true(car_search_in_texts(texts, 3, "three calder"));
+    assert_true(car_search_in_texts(texts, 3, ""));
+    assert_false(car_search_in_texts(texts, 3, "penalty four"));
+    assert_false(car_search_in_texts(texts, 3, "four penalty"));
+    assert_false(car_search_in_texts(texts, 1, "penalty"));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(digits_are_the_whole_number),
         cmocka_unit_test(every_word_must_stand_somewhere),
         cmocka_unit_test(accents_and_case_make_no_difference),
         cmocka_unit_test(broken_text_is_only_text),
+        cmocka_unit_test(words_may_stand_in_several_texts_and_lines),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

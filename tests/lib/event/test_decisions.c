@@ -421,24 +421,26 @@ BEHAVIOUR(a_chain_of_revokes_is_settled_in_one_pass) {
     textbuf_clear(&rows);
 }
 
-/* The ends of chains are known once, also where a file has each behind what revokes it. */
+/* The ends of chains are known once, also where a file has each behind what revokes it, and another
+ * decision before them all. */
 BEHAVIOUR(what_a_chain_ends_at_is_known_in_any_order) {
     enum { LINKS = 3000 };
     struct textbuf rows = {0};
     struct textbuf reason = {0};
-    textbuf_puts(&rows, "kind,car,point,value,reason,id\n");
+    textbuf_puts(&rows, "kind,car,point,value,reason,id\npenalty,2,,7,x,other\n");
     for (int i = LINKS - 1; i > 0; i--)
         textbuf_printf(&rows, "revoke,,,c%d,x,c%d\n", i - 1, i);
     textbuf_puts(&rows, "penalty,1,,5,x,c0\n");
     assert_false(rows.failed);
     struct model *model = event_text_good(&(struct event_text){
         .rules = RULES_OF_TWO_DAYS(FIVA, "{}", ROUTE), .decisions = textbuf_text(&rows)});
-    for (int i = 0; i < LINKS; i++)
-        assert_int_equal(decisions_at(model->decisions, i)->ends, i == LINKS - 1 ? -1 : LINKS - 1);
+    for (int i = 0; i <= LINKS; i++)
+        assert_int_equal(decisions_at(model->decisions, i)->ends,
+                         i == 0 || i == LINKS ? -1 : LINKS);
     char fields[64];
     (void)snprintf(fields, sizeof fields, "kind=revoke,value=c%d,reason=r,id=more", LINKS - 1);
     assert_int_equal(decision_put(model->decisions, fields, &reason), FACT_ADDED);
-    assert_int_equal(decisions_at(model->decisions, LINKS)->ends, LINKS - 1);
+    assert_int_equal(decisions_at(model->decisions, LINKS + 1)->ends, LINKS);
     model_free(model);
     textbuf_clear(&rows);
     textbuf_clear(&reason);
