@@ -11,6 +11,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/utf8.h"
+#include "event/car_route.h"
 
 enum column_of_entries {
     COL_NUMBER,
@@ -336,7 +337,8 @@ static int order_cars(struct entry_reader *r) {
         return ERR_NOMEM;
     for (size_t i = 0; i < cells; i++)
         entries->starts[i] = TIME_NONE;
-    return collect_teams(entries);
+    int err = collect_teams(entries);
+    return err == ERR_OK ? car_routes_find(r->rules, entries) : err;
 }
 
 int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,

@@ -37,9 +37,10 @@ struct entry {
     const char *team;
     const char *country;
     const char *club;
-    int period;      /* place among the rules' periods */
-    int class_index; /* see rules_class_id */
-    int team_index;  /* place among the teams, -1 where none */
+    int period;                    /* place among the rules' periods */
+    int class_index;               /* see rules_class_id */
+    int team_index;                /* place among the teams, -1 where none */
+    const struct car_route *route; /* see car_route.h */
     struct extra *extras;
     long line;
 };

@@ -9,13 +9,30 @@
 #include "base/problem.h"
 #include "event/kind.h"
 #include "event/penalty.h"
+#include "event/variants.h"
 #include "format/json_read.h"
 
-static const char *const common_keys[] = {"day",      "id",     "kind",    "name",
-                                          "distance", "reveal", "penalty", NULL};
+static const char *const common_keys[] = {"day",     "id",  "kind",   "name", "distance",
+                                          "penalty", "for", "reveal", NULL};
 /* Of a kind that is never hidden. */
 static const char *const keys_without_reveal[] = {"day",      "id",      "kind", "name",
-                                                  "distance", "penalty", NULL};
+                                                  "distance", "penalty", "for",  NULL};
+
+static const char *const *common_keys_of(const struct kind *kind) {
+    return kind->may_hide ? common_keys : keys_without_reveal;
+}
+
+bool route_item_has_key(const struct item *item, const char *key) {
+    const struct kind *kind = kind_of(item->kind);
+    const char *const *lists[] = {common_keys_of(kind), kind->keys};
+    for (int i = 0; i < 2; i++) {
+        for (const char *const *known = lists[i]; *known != NULL; known++) {
+            if (strcmp(*known, key) == 0)
+                return true;
+        }
+    }
+    return false;
+}
 
 static void read_id(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, struct rules *rules, struct item *item) {
@@ -31,11 +48,54 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         reader->problems->out_of_memory = true;
 }
 
-static void read_item(const struct json_reader *reader, const json_t *value,
+void route_read_values(const struct json_reader *reader, const json_t *object,
+                       const struct json_place *place, const struct rules *rules,
+                       struct item *item) {
+    const struct kind *kind = kind_of(item->kind);
+    (void)json_get_decimal(reader, object, place, "distance", false, 0, 100000000, &item->distance);
+    item->rule = rules->scoring.defaults[item->kind];
+    const json_t *penalty = json_object_get(object, "penalty");
+    struct json_place at = {.up = place, .key = "penalty"};
+    if (penalty != NULL)
+        penalty_rule_read(reader, penalty, &at, &item->rule);
+    penalty_rule_complete(&item->rule);
+    if (kind->is_test)
+        (void)json_get_decimal(reader, object, place, "test_cap", false, 0, DECIMAL_MAX,
+                               &item->test_cap);
+    if (kind->read == NULL)
+        return;
+    void *own = arena_alloc(reader->arena, kind->own_size);
+    if (own == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    item->own = own;
+    kind->read(reader, object, place, item, own);
+}
+
+/* What is the same for all cars. Returns false where the kind is none. */
+static bool read_head(const struct json_reader *reader, const json_t *object,
                       const struct json_place *place, struct rules *rules, struct item *item) {
-    static const char *const reveals[] = {"at-once", "closed", NULL};
     const char *kind_text = NULL;
     int64_t day;
+    if (json_get_text(reader, object, place, "kind", true, &kind_text) &&
+        kind_parse(kind_text, &item->kind) != ERR_OK) {
+        json_wrong(reader, place, "kind", "“%s” is no kind of item", kind_text);
+        kind_text = NULL;
+    }
+    read_id(reader, object, place, rules, item);
+    if (json_get_whole(reader, object, place, "day", true, 1,
+                       rules->day_count > 0 ? rules->day_count : DAYS_MAX, &day))
+        item->day = (int)day - 1;
+    item->name = item->id;
+    (void)json_get_text(reader, object, place, "name", false, &item->name);
+    return kind_text != NULL;
+}
+
+static void read_item(const struct json_reader *reader, json_t *value,
+                      const struct json_place *place, struct rules *rules, struct item *item) {
+    static const char *const reveals[] = {"at-once", "closed", NULL};
+    size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     int choice;
     *item = (struct item){.place = (int)(item - rules->items),
                           .id = "",
@@ -46,46 +106,22 @@ static void read_item(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, NULL, "must be an object");
         return;
     }
-    if (json_get_text(reader, value, place, "kind", true, &kind_text) &&
-        kind_parse(kind_text, &item->kind) != ERR_OK) {
-        json_wrong(reader, place, "kind", "“%s” is no kind of item", kind_text);
-        kind_text = NULL;
-    }
-    read_id(reader, value, place, rules, item);
-    if (json_get_whole(reader, value, place, "day", true, 1,
-                       rules->day_count > 0 ? rules->day_count : DAYS_MAX, &day))
-        item->day = (int)day - 1;
-    item->name = item->id;
-    (void)json_get_text(reader, value, place, "name", false, &item->name);
-    (void)json_get_decimal(reader, value, place, "distance", false, 0, 100000000, &item->distance);
-    if (kind_text == NULL)
+    if (!read_head(reader, value, place, rules, item))
         return;
     const struct kind *kind = kind_of(item->kind);
-    (void)json_known_keys(reader, value, place, kind->may_hide ? common_keys : keys_without_reveal,
-                          kind->keys);
+    (void)json_known_keys(reader, value, place, common_keys_of(kind), kind->keys);
     item->reveal_closed = kind->hides;
     if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
         item->reveal_closed = choice == 1;
-    item->rule = rules->scoring.defaults[item->kind];
-    const json_t *penalty = json_object_get(value, "penalty");
-    struct json_place at = {.up = place, .key = "penalty"};
-    if (penalty != NULL)
-        penalty_rule_read(reader, penalty, &at, &item->rule);
-    penalty_rule_complete(&item->rule);
-    if (kind->is_test) {
+    if (kind->is_test)
         item->test = rules->test_count++;
-        (void)json_get_decimal(reader, value, place, "test_cap", false, 0, DECIMAL_MAX,
-                               &item->test_cap);
-    }
-    if (kind->read == NULL)
+    json_t *whole = variants_join_faults(reader, value);
+    if (whole == NULL)
         return;
-    void *own = arena_alloc(reader->arena, kind->own_size);
-    if (own == NULL) {
-        reader->problems->out_of_memory = true;
-        return;
-    }
-    item->own = own;
-    kind->read(reader, value, place, item, own);
+    route_read_values(reader, whole, place, rules, item);
+    if (reader->problems->by_level[PROBLEM_ERROR] == errors_before)
+        variants_read(reader, whole, place, rules, item);
+    json_decref(whole);
 }
 
 /* `old`, an array of `count`, with space for one more. It doubles in the arena, where the smaller
@@ -170,6 +206,7 @@ int route_read(const struct json_reader *reader, const json_t *root, struct rule
         int err = kind_of(item->kind)->lay_out(rules, i);
         if (err != ERR_OK)
             return err;
+        variants_complete(item);
     }
     return ERR_OK;
 }

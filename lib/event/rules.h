@@ -149,6 +149,23 @@ struct item {
 
     /* What its kind alone has: a struct of scoring/kinds, see that kind's header. */
     const void *own;
+
+    struct variant *variants; /* the lines of `for`; a copy has none */
+    int variant_count;
+    const struct item *base; /* of a copy: the item; NULL in the item itself */
+    const bool *off_points;  /* by its points: those not on these cars' route; NULL: all are */
+};
+
+/* Whom a line of `for` is about. */
+enum variant_key { VARIANT_GROUP, VARIANT_CATEGORY, VARIANT_PERIOD, VARIANT_CLASS };
+
+/* A line of `for`: some cars for which an item has other values, or is off their route. */
+struct variant {
+    enum variant_key key;
+    int *of; /* places among the groups, categories or periods; of classes see rules_class_id */
+    int of_count;
+    bool off;
+    struct item *item; /* the whole item with the line's values; NULL where off */
 };
 
 /* What decides between cars of equal penalty. */

@@ -6,6 +6,7 @@
 #include "base/arena.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "event/event.h"
 
 static void close_points(struct rulings *r, int first, int count) {
@@ -32,29 +33,44 @@ static void apply_cancel(struct rulings *r, const struct decision *d) {
         *slot = d;
 }
 
-static struct retirement retirement_of(const struct rules *rules, const struct decision *d) {
+/* A car that retires at a point which is not on its route is out after the last point before it
+ * that is. */
+static struct retirement retirement_of(const struct event *event, const struct decision *d) {
+    const struct rules *rules = event->rules;
     struct retirement out = {-1, -1, -1, d};
-    if (d->target == TARGET_ITEM) {
-        out.item = d->place;
+    if (d->target == TARGET_ITEM)
         out.position = rules->items[d->place].first_point + rules->items[d->place].point_count - 1;
-    } else if (d->target == TARGET_POINT) {
-        out.item = rules->points[d->place].item;
+    else if (d->target == TARGET_POINT)
         out.position = d->place;
-    }
+    while (out.position >= 0 && !car_point_is_on(event, d->car, out.position))
+        out.position--;
+    out.item = out.position < 0 ? -1 : rules->points[out.position].item;
     if (out.item >= 0)
         out.day = rules->items[out.item].day;
     return out;
 }
 
-static void apply_to_car(const struct rules *rules, struct car_rulings *car,
+/* A decision about a point or an item that is not on the car's route has no effect; a retirement
+ * has. */
+static bool has_effect(const struct event *event, const struct decision *d) {
+    if (d->kind == DECIDE_RETIRE)
+        return true;
+    if (d->target == TARGET_ITEM)
+        return car_item(event, d->car, d->place) != NULL;
+    return d->target != TARGET_POINT || car_point_is_on(event, d->car, d->place);
+}
+
+static void apply_to_car(const struct event *event, struct car_rulings *car,
                          const struct decision *d) {
+    if (!has_effect(event, d))
+        return;
     car->list[car->count++] = d;
     switch (d->kind) {
     case DECIDE_PENALTY:
         car->penalty = decimal_add(car->penalty, d->value);
         break;
     case DECIDE_RETIRE:
-        car->retirements[car->retirement_count++] = retirement_of(rules, d);
+        car->retirements[car->retirement_count++] = retirement_of(event, d);
         break;
     case DECIDE_REJOIN:
         car->rejoin_days[car->rejoin_count++] = (int)d->value;
@@ -193,7 +209,7 @@ int rulings_build(const struct event *event, struct rulings **out) {
     for (int i = 0; i < count; i++) {
         const struct decision *d = ordered[i];
         if (d->car >= 0)
-            apply_to_car(rules, &r->cars[d->car], d);
+            apply_to_car(event, &r->cars[d->car], d);
         else if (d->kind == DECIDE_CLOSE)
             apply_close(rules, r, d);
         else if (d->kind == DECIDE_CANCEL)

@@ -7,14 +7,26 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "event/car_route.h"
 #include "event/kind.h"
+#include "office/check_variants.h"
 #include "scoring/kinds/regularity.h"
 #include "scoring/kinds/special_test.h"
 #include "scoring/kinds/time_control.h"
 
-static void doubt_at(struct problems *problems, int item, const char *part, const char *text) {
+/* Where a value stands: in the item's own, or in a line of its `for`. */
+struct value_place {
+    int item;
+    int line; /* -1 its own */
+};
+
+static void doubt_at(struct problems *problems, struct value_place at, const char *part,
+                     const char *text) {
     struct textbuf place = {0};
-    textbuf_printf(&place, "event.json: route[%d]%s", item, part);
+    textbuf_printf(&place, "event.json: route[%d]", at.item);
+    if (at.line >= 0)
+        textbuf_printf(&place, ".for[%d]", at.line);
+    textbuf_puts(&place, part);
     problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), text);
     if (place.failed)
         problems->out_of_memory = true;
@@ -27,7 +39,7 @@ bool check_is_too_fast(const struct rules *rules, int64_t distance, int64_t ms) 
     return (wide)distance * 3600000 > (wide)limit * ms; /* distance / time > limit */
 }
 
-static void doubt_speed(const struct rules *rules, struct problems *problems, int item,
+static void doubt_speed(const struct rules *rules, struct problems *problems, struct value_place at,
                         const char *part, int64_t speed) {
     struct textbuf text = {0};
     const char *unit = rules->miles ? "mph" : "km/h";
@@ -38,36 +50,40 @@ static void doubt_speed(const struct rules *rules, struct problems *problems, in
                    "and speed limits come first",
                    unit, (rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM) / 1000, unit,
                    rules->miles ? "UK rules" : "FIVA");
-    doubt_at(problems, item, part, textbuf_text(&text));
+    doubt_at(problems, at, part, textbuf_text(&text));
     problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
 
-static void check_regularity(const struct rules *rules, int place, struct problems *problems) {
-    const struct regularity *own = regularity_of(&rules->items[place]);
+static void check_regularity(const struct rules *rules, const struct item *item,
+                             struct value_place at, struct problems *problems) {
+    const struct regularity *own = regularity_of(item);
     struct textbuf part = {0};
     for (int i = 0; i < own->speed_count; i++) {
         if (!check_is_too_fast(rules, own->speeds[i].speed, 3600000))
             continue;
         textbuf_reset(&part);
         textbuf_printf(&part, ".speeds[%d].speed", i);
-        doubt_speed(rules, problems, place, textbuf_text(&part), own->speeds[i].speed);
+        doubt_speed(rules, problems, at, textbuf_text(&part), own->speeds[i].speed);
     }
+    int64_t before = 0;
     for (int i = 0; i < own->timed.count; i++) {
         int64_t ideal = own->timed.ideals[i + 1];
-        int64_t before = own->timed.ideals[i];
+        if (item->off_points != NULL && item->off_points[i + 1])
+            continue;
         textbuf_reset(&part);
         textbuf_printf(&part, ".checks[%d]", i);
         if (own->checks[i].ideal != TIME_NONE && own->checks[i].at > 0 && ideal > 0 &&
             check_is_too_fast(rules, own->checks[i].at, ideal))
-            doubt_speed(rules, problems, place, textbuf_text(&part),
+            doubt_speed(rules, problems, at, textbuf_text(&part),
                         own->checks[i].at * 3600000 / ideal);
         if (i == 0 && ideal < CHECK_TOO_NEAR_MS)
-            doubt_at(problems, place, textbuf_text(&part),
+            doubt_at(problems, at, textbuf_text(&part),
                      "is less than a minute from the start: nearer than it could be timed");
         if (i > 0 && ideal <= before)
-            doubt_at(problems, place, textbuf_text(&part),
+            doubt_at(problems, at, textbuf_text(&part),
                      "its ideal time is not after that of the check before");
+        before = ideal;
     }
     problems->out_of_memory = problems->out_of_memory || part.failed;
     textbuf_clear(&part);
@@ -92,7 +108,35 @@ static int64_t time_within(const struct item *item) {
     return 0;
 }
 
-/* From control to control: the average speed, and whether the tests fit in the target. */
+/* What can be doubted of an item by itself: the averages that it asks for. */
+static void check_averages(const struct rules *rules, const struct item *item,
+                           struct value_place at, struct problems *problems) {
+    if (item->kind == KIND_REGULARITY)
+        check_regularity(rules, item, at, problems);
+    if (item->kind != KIND_TIME_CONTROL || item->distance <= 0)
+        return;
+    int64_t target = time_control_of(item)->target;
+    if (target == 0)
+        doubt_at(problems, at, ".target", "no time is allowed for a distance");
+    else if (check_is_too_fast(rules, item->distance, target))
+        doubt_speed(rules, problems, at, ".target", item->distance * 3600000 / target);
+}
+
+/* From control to control: whether the tests fit in the target. */
+static void check_target(const struct item *item, int64_t inside, struct problems *problems) {
+    int64_t target = time_control_of(item)->target;
+    struct textbuf text = {0};
+    if (inside <= target)
+        return;
+    textbuf_puts(&text, "the target of ");
+    duration_write_words(&text, target);
+    textbuf_puts(&text, " is shorter than the tests inside it, ");
+    duration_write_words(&text, inside);
+    doubt_at(problems, (struct value_place){item->place, -1}, ".target", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
 static void check_road(const struct rules *rules, struct problems *problems) {
     int64_t inside = 0;
     int day = -1;
@@ -102,28 +146,18 @@ static void check_road(const struct rules *rules, struct problems *problems) {
             day = item->day;
             inside = 0;
         }
-        if (item->kind == KIND_REGULARITY)
-            check_regularity(rules, i, problems);
-        if (item->kind != KIND_TIME_CONTROL) {
+        check_averages(rules, item, (struct value_place){i, -1}, problems);
+        for (int line = 0; line < item->variant_count; line++) {
+            if (item->variants[line].item != NULL)
+                check_averages(rules, item->variants[line].item, (struct value_place){i, line},
+                               problems);
+        }
+        if (item->kind == KIND_TIME_CONTROL) {
+            check_target(item, inside, problems);
+            inside = 0;
+        } else {
             inside += time_within(item);
-            continue;
         }
-        int64_t target = time_control_of(item)->target;
-        if (item->distance > 0 && target == 0)
-            doubt_at(problems, i, ".target", "no time is allowed for a distance");
-        else if (item->distance > 0 && check_is_too_fast(rules, item->distance, target))
-            doubt_speed(rules, problems, i, ".target", item->distance * 3600000 / target);
-        if (inside > target) {
-            struct textbuf text = {0};
-            textbuf_puts(&text, "the target of ");
-            duration_write_words(&text, target);
-            textbuf_puts(&text, " is shorter than the tests inside it, ");
-            duration_write_words(&text, inside);
-            doubt_at(problems, i, ".target", textbuf_text(&text));
-            problems->out_of_memory = problems->out_of_memory || text.failed;
-            textbuf_clear(&text);
-        }
-        inside = 0;
     }
 }
 
@@ -160,9 +194,13 @@ static void check_car(const struct event *event, int car, struct problems *probl
     const struct rules *rules = event->rules;
     int number = event->entries->list[car].number;
     int last_read = -1;
+    int last_on = -1; /* of its route */
     for (int p = 0; p < rules->point_count; p++) {
-        if (readings_counted(event->readings, car, p, NULL) != NULL)
-            last_read = p;
+        if (readings_counted(event->readings, car, p, NULL) == NULL)
+            continue;
+        last_read = p;
+        if (car_point_is_on(event, car, p))
+            last_on = p;
     }
     int64_t clock = TIME_NONE;
     int clock_point = -1;
@@ -179,11 +217,19 @@ static void check_car(const struct event *event, int car, struct problems *probl
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: readings differ; %s counts", number, rules->points[p].id,
                          reading->id);
+        if (!car_point_is_on(event, car, p)) {
+            if (reading != NULL)
+                problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
+                             "car %d at %s: the point is not on its route; the reading does not "
+                             "count",
+                             number, rules->points[p].id);
+            continue;
+        }
         if (reading != NULL && rulings_out_at(event, car, p, -1, NULL))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: read while out of the event; it does not count", number,
                          rules->points[p].id);
-        if (reading == NULL && rules->points[p].scored >= 0 &&
+        if (reading == NULL && p < last_on && rules->points[p].scored >= 0 &&
             !rulings_out_at(event, car, p, -1, NULL))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: no reading, but the car was read further on", number,
@@ -250,6 +296,7 @@ static int check_circles(const struct model *model, struct problems *problems) {
 int check_event(const struct model *model, struct problems *problems) {
     const struct event *event = &model->event;
     check_road(event->rules, problems);
+    check_variants(event, problems);
     check_classes(event, problems);
     for (int car = 0; car < event->entries->count; car++)
         check_car(event, car, problems);

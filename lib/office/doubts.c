@@ -10,6 +10,7 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/textbuf.h"
+#include "event/car_route.h"
 #include "office/check.h"
 #include "scoring/kinds/regularity.h"
 #include "scoring/kinds/time_control.h"
@@ -75,7 +76,10 @@ static void find_difference(struct search *s, int car, int point, const struct r
 }
 
 static void find_out(struct search *s, int car, int point, const struct reading *counted) {
-    textbuf_puts(&s->text, "Read while out of the event; it does not count.");
+    textbuf_puts(&s->text, car_point_is_on(s->event, car, point)
+                               ? "Read while out of the event; it does not count."
+                               : "Read at a point that is not on the car's route; it does not "
+                                 "count.");
     (void)add(s, DOUBT_OUT, car, point, counted);
 }
 
@@ -166,7 +170,7 @@ static void enter(const struct search *s, struct progress *progress, int car, in
 static void find_speeds(struct search *s, struct progress *progress, int car, int p,
                         const struct reading *reading) {
     const struct point *point = &s->event->rules->points[p];
-    const struct item *item = &s->event->rules->items[point->item];
+    const struct item *item = car_item(s->event, car, point->item);
     bool timed = reading != NULL && reading->time != TIME_NONE;
     if (timed && p == item->first_point)
         find_speed(s, car, p, reading, &progress->control, item->distance);
@@ -192,11 +196,15 @@ static void search_car(struct search *s, int car) {
     const struct event *event = s->event;
     const struct rules *rules = event->rules;
     const bool *visible = s->doubts->scores->view->visible;
-    int last = -1;
+    int last = -1;    /* reading */
+    int last_on = -1; /* that is on its route */
     for (int p = 0; p < rules->point_count; p++) {
-        if (visible[rules->points[p].item] &&
-            readings_counted(event->readings, car, p, NULL) != NULL)
-            last = p;
+        if (!visible[rules->points[p].item] ||
+            readings_counted(event->readings, car, p, NULL) == NULL)
+            continue;
+        last = p;
+        if (car_point_is_on(event, car, p))
+            last_on = p;
     }
     struct progress progress = {.day = -1, .item = -1};
     for (int p = 0; p <= last && s->err == ERR_OK; p++) {
@@ -204,7 +212,8 @@ static void search_car(struct search *s, int car) {
         if (!visible[rules->points[p].item])
             continue;
         const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
-        bool out = rulings_out_at(event, car, p, -1, NULL);
+        bool on = car_point_is_on(event, car, p);
+        bool out = !on || rulings_out_at(event, car, p, -1, NULL);
         if (rules->points[p].item != progress.item)
             enter(s, &progress, car, rules->points[p].item);
         if (reading != NULL && out) {
@@ -213,8 +222,10 @@ static void search_car(struct search *s, int car) {
         }
         if (reading != NULL && conflict)
             find_difference(s, car, p, reading);
-        if (reading == NULL && rules->points[p].scored >= 0 && !out)
-            find_missing(s, car, p, last);
+        if (!on)
+            continue;
+        if (reading == NULL && rules->points[p].scored >= 0 && !out && p < last_on)
+            find_missing(s, car, p, last_on);
         find_speeds(s, &progress, car, p, reading);
         if (reading == NULL)
             continue;

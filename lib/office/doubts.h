@@ -16,7 +16,7 @@ struct textbuf;
 /* What is doubtful. */
 enum doubt_kind {
     DOUBT_DIFFER,  /* readings of one car at one point that nothing replaces differ */
-    DOUBT_OUT,     /* read while the car is out of the event */
+    DOUBT_OUT,     /* read while the car is out of the event, or where its route does not pass */
     DOUBT_ORDER,   /* earlier on the clock than the point before it */
     DOUBT_FAST,    /* an average above the published limit, see check.h */
     DOUBT_MISSING, /* not read, but further on */

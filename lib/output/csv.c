@@ -128,11 +128,11 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
     textbuf_puts(b,
                  "car,point,kind,day,scheduled,due,actual,deviation,penalty,fails,state,why\r\n");
     for (int i = 0; i < rules->scored_count; i++) {
-        const struct item *item = &rules->items[rules->scored[i].item];
         const struct scored_point *sp = &sheet.scored[i];
-        struct explain_context context = {scores->event, scores->view, &sheet, item, i};
-        if (!scores->view->visible[rules->scored[i].item])
+        if (!score_sheet_shows(&sheet, i))
             continue;
+        struct explain_context context = explain_context_of(&sheet, i);
+        const struct item *item = context.item;
         textbuf_printf(b, "%d,%s,%s,%d", scores->event->entries->list[car].number,
                        rules->scored[i].id, kind_name(item->kind), item->day + 1);
         write_time(b, sp->scheduled, item->rule.precision);

@@ -114,9 +114,9 @@ void output_standings_json(struct textbuf *b, const struct standings *st,
 void output_point_json(struct textbuf *b, const struct scores *scores,
                        const struct score_sheet *sheet, int scored) {
     const struct rules *rules = scores->event->rules;
-    const struct item *item = &rules->items[rules->scored[scored].item];
     const struct scored_point *sp = &sheet->scored[scored];
-    struct explain_context context = {scores->event, scores->view, sheet, item, scored};
+    struct explain_context context = explain_context_of(sheet, scored);
+    const struct item *item = context.item;
     int decimals = unit_decimals(item->rule.precision);
     json_open_object(b);
     json_member_text(b, "point", rules->scored[scored].id);
@@ -166,7 +166,7 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
     json_line(b);
     json_member_array(b, "points");
     for (int i = 0; i < rules->scored_count; i++) {
-        if (!scores->view->visible[rules->scored[i].item])
+        if (!score_sheet_shows(&sheet, i))
             continue;
         json_line(b);
         output_point_json(b, scores, &sheet, i);

@@ -279,9 +279,8 @@ static void write_step(void *context, const struct total_step *step) {
 static void write_point(struct textbuf *b, const struct scores *scores,
                         const struct score_sheet *sheet, int scored, struct textbuf *why) {
     const struct rules *rules = scores->event->rules;
-    const struct item *item = &rules->items[rules->scored[scored].item];
     const struct scored_point *sp = &sheet->scored[scored];
-    struct explain_context context = {scores->event, scores->view, sheet, item, scored};
+    struct explain_context context = explain_context_of(sheet, scored);
     write_amount(b, rules->scored[scored].id, sp->penalty, sp->state != STATE_AWAITING);
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(sp->state), sp->fails > 0 ? ", fail" : "");
@@ -349,7 +348,7 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
     for (int i = 0; i < rules->scored_count; i++) {
         int place = rules->scored[i].item;
         const struct item *item = &rules->items[place];
-        if (!scores->view->visible[place])
+        if (!score_sheet_shows(&sheet, i))
             continue;
         if (item->day != last_day)
             write_day(b, scores, car, item->day);

@@ -2,8 +2,10 @@
 #include "scoring/explain.h"
 
 #include "base/decimal.h"
+#include "event/car_route.h"
 #include "event/faults.h"
 #include "event/kind.h"
+#include "event/variants.h"
 
 void explain_penalty(struct textbuf *b, int64_t penalty) {
     decimal_write_short(b, penalty);
@@ -247,10 +249,28 @@ static void trim(struct textbuf *b) {
         b->bytes[--b->len] = '\0';
 }
 
+struct explain_context explain_context_of(const struct score_sheet *sheet, int scored) {
+    int place = sheet->event->rules->scored[scored].item;
+    return (struct explain_context){sheet->event, sheet->view, sheet,
+                                    car_item(sheet->event, sheet->car, place), scored};
+}
+
+/* Whose values these are, where they are not the item's own. */
+static void explain_variant(struct textbuf *b, const struct explain_context *context) {
+    const struct variant *variant =
+        car_variant(context->event, context->sheet->car, context->item->place);
+    if (variant == NULL)
+        return;
+    textbuf_puts(b, "Values for ");
+    variant_write_cars(context->event->rules, variant, b);
+    textbuf_puts(b, ". ");
+}
+
 void explain_point(struct textbuf *b, const struct explain_context *context) {
     const struct scored_point *sp = &context->sheet->scored[context->scored];
     /* What was measured is written even where a ruling sets it aside: the crew sees both. */
     const struct kind *kind = kind_of(context->item->kind);
+    explain_variant(b, context);
     if (sp->state != STATE_ABSENT && (sp->ruling == NULL || sp->reading != NULL))
         kind->explain(b, context, sp);
     if (kind->explain_test != NULL && context->scored == context->item->first_scored)

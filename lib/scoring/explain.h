@@ -9,14 +9,17 @@
 #include "base/textbuf.h"
 #include "scoring/score_sheet.h"
 
-/* What an explanation is written from. */
+/* What an explanation is written from: see explain_context_of. */
 struct explain_context {
     const struct event *event;
     const struct view *view;
     const struct score_sheet *sheet; /* the car's, scored */
-    const struct item *item;
-    int scored; /* place of the scored point */
+    const struct item *item;         /* with the car's own values */
+    int scored;                      /* place of the scored point */
 };
+
+/* For one scored point of a sheet, which must be on the car's route. */
+struct explain_context explain_context_of(const struct score_sheet *sheet, int scored);
 
 /* Appends the sentence(s) on one scored point. */
 void explain_point(struct textbuf *b, const struct explain_context *context);

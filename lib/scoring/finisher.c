@@ -18,14 +18,14 @@ bool finisher_is(const struct scores *s, const struct score_sheet *sheet) {
         if (item->test >= 0 || !s->view->visible[i])
             continue;
         const struct scored_point *sp = &sheet->scored[item->first_scored];
-        if (sp->state == STATE_CANCELLED)
+        if (sp->state == STATE_CANCELLED || sp->state == STATE_OFF)
             continue;
         controls++;
         reached += is_reached(sp);
     }
     if (reached * scoring->share_den < controls * scoring->share_num)
         return false;
-    int last = s->view->last_standing_control;
+    int last = view_last_control(s->view, s->event, sheet->car, true);
     return !scoring->last_point || last < 0 ||
            is_reached(&sheet->scored[rules->items[last].first_scored]);
 }

@@ -2,6 +2,7 @@
 #include "scoring/item_sums.h"
 
 #include "base/decimal.h"
+#include "event/car_route.h"
 
 /* A ruling on the whole item that holds for this car. */
 static const struct decision *whole_ruling(const struct score_sheet *sheet,
@@ -22,12 +23,15 @@ int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item
 
 /* Fails, absence and awaited points of an item. An item is to come while each of its points may
  * still be read, or will be charged as absent when it is closed. */
-static void count_points(const struct score_sheet *sheet, int place, struct car_score *out) {
-    const struct item *item = &sheet->event->rules->items[place];
+static void count_points(const struct score_sheet *sheet, const struct item *item,
+                         struct car_score *out) {
+    int place = item->place;
+    int on = 0; /* the car's route */
     int absent = 0;
     int open = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
         const struct scored_point *sp = &sheet->scored[i];
+        on += sp->state != STATE_OFF;
         if (sp->state == STATE_ABSENT) {
             absent++;
             open += !sp->charged;
@@ -39,17 +43,21 @@ static void count_points(const struct score_sheet *sheet, int place, struct car_
         out->item_awaited[place] += sp->state == STATE_AWAITING;
     }
     open += out->item_awaited[place];
-    if (absent > 0 && absent == item->scored_count)
+    if (absent > 0 && absent == on)
         out->item_flags[place] |= ITEM_ALL_ABSENT;
-    if (open > 0 && open == item->scored_count && sheet->fault_sums[place] == 0)
+    if (open > 0 && open == on && sheet->fault_sums[place] == 0)
         out->item_flags[place] |= ITEM_TO_COME;
     out->awaited += out->item_awaited[place];
 }
 
 void item_sum(const struct score_sheet *sheet, int place, struct car_score *out) {
-    const struct item *item = &sheet->event->rules->items[place];
+    const struct item *item = car_item(sheet->event, sheet->car, place);
+    if (item == NULL) {
+        out->item_flags[place] |= ITEM_OFF;
+        return;
+    }
     int64_t sum = item_points_sum(sheet, item);
-    count_points(sheet, place, out);
+    count_points(sheet, item, out);
     if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
         sum = decimal_add(sum, sheet->fault_sums[place]);
         if (sum > item->test_cap)

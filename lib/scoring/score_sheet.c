@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/err.h"
+#include "event/car_route.h"
 #include "event/kind.h"
 
 const char *state_word(enum state state) {
@@ -54,7 +55,8 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
     if (substitute != NULL && substitute->car == car && substitute->point == point)
         reading = substitute->reading;
     *doubtful = conflict;
-    if (reading != NULL && score_sheet_absent(sheet, car, point)) {
+    if (reading != NULL &&
+        (!car_point_is_on(sheet->event, car, point) || score_sheet_absent(sheet, car, point))) {
         *doubtful = true;
         return NULL;
     }
@@ -218,9 +220,18 @@ static void lay_out_readings(struct score_sheet *sheet) {
         if (sheet->counted[p] != NULL)
             sheet->through = p;
     }
-    int last = sheet->view->last_control;
+    int last = view_last_control(sheet->view, sheet->event, sheet->car, false);
     sheet->read_anywhere = sheet->through >= 0 || read_later(sheet);
     sheet->at_last_control = last >= 0 && read_at(sheet, rules->items[last].first_point);
+}
+
+/* Scored points that are not on the car's route, of an item that is not or in part. */
+static void leave_out(struct score_sheet *sheet, const struct item *item) {
+    const struct rules *rules = sheet->event->rules;
+    for (int n = 0; n < item->scored_count; n++) {
+        if (!car_point_is_on(sheet->event, sheet->car, rules->scored[item->first_scored + n].point))
+            score_sheet_scored(sheet, item, n)->state = STATE_OFF;
+    }
 }
 
 void score_sheet_score(struct score_sheet *sheet, int car) {
@@ -229,15 +240,21 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
     sheet->car = car;
     lay_out_readings(sheet);
     for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
+        const struct item *item = car_item(sheet->event, car, i);
         sheet->fault_sums[i] = 0;
         if (!sheet->view->visible[i])
             continue;
-        if (item->day != day) {
-            day = item->day;
+        if (rules->items[i].day != day) {
+            day = rules->items[i].day;
             begin_day(sheet, day);
         }
+        if (item == NULL) {
+            leave_out(sheet, &rules->items[i]);
+            continue;
+        }
         kind_of(item->kind)->score(sheet, item);
+        if (item->off_points != NULL)
+            leave_out(sheet, item);
         if (item->kind == KIND_TIME_CONTROL || sheet->event->rulings->cars[car].count == 0)
             continue;
         /* An allowance on the road also moves the controls behind it. */

@@ -20,10 +20,11 @@ enum state {
     STATE_CANCELLED,
     STATE_NOTIONAL,
     STATE_DROPPED,
-    STATE_ABSENT
+    STATE_ABSENT,
+    STATE_OFF /* not on the car's route: on no card, in no sum, no count and no run */
 };
 
-/* The word of a state, as in the card. */
+/* The word of a state, as in the card; STATE_OFF has none. */
 const char *state_word(enum state state);
 
 /* What a kind found, rulings and absence aside. */
@@ -127,7 +128,7 @@ struct score_sheet {
     int doubtful;         /* points with readings that differ or were made while absent */
     int through;          /* last point read at, -1 */
     bool read_anywhere;   /* on the whole route, also behind --after */
-    bool at_last_control; /* read at the event's last time control */
+    bool at_last_control; /* read at the last time control of its route */
 };
 
 /* Memory for one car's sheet of an event of this size. Returns ERR_OK or ERR_NOMEM;
@@ -142,6 +143,12 @@ void score_sheet_use(struct score_sheet *sheet, const struct event *event, const
 
 /* Works out the whole sheet of a car: readings, then each visible item in route order. */
 void score_sheet_score(struct score_sheet *sheet, int car);
+
+/* True where a scored point is on the car's card: in view, and on the car's route. */
+static inline bool score_sheet_shows(const struct score_sheet *sheet, int scored) {
+    return sheet->view->visible[sheet->event->rules->scored[scored].item] &&
+           sheet->scored[scored].state != STATE_OFF;
+}
 
 /* The functions from here on are for the kinds. */
 

@@ -66,7 +66,7 @@ static void count_clean(const struct scores *s, const struct score_sheet *sheet,
         if (state == STATE_CLEAN) {
             car->clean++;
             car->furthest += unbroken;
-        } else if (state != STATE_CANCELLED && state != STATE_WAIVED) {
+        } else if (state != STATE_CANCELLED && state != STATE_WAIVED && state != STATE_OFF) {
             unbroken = false;
         }
     }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/err.h"
+#include "event/car_route.h"
 
 static bool item_open(const struct rules *rules, const struct view *view, const struct item *item) {
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
@@ -30,7 +31,6 @@ int view_new(const struct event *event, struct view_request request, struct view
     for (int i = 0; i < rules->point_count; i++)
         view->open[i] = request.live && !event->rulings->closed[i];
     view->all_closed = true;
-    view->last_control = view->last_standing_control = -1;
     view->last_day = rules->day_count - 1;
     if (request.after >= 0)
         view->last_day = rules->items[request.after].day;
@@ -39,15 +39,8 @@ int view_new(const struct event *event, struct view_request request, struct view
         bool open = item_open(rules, view, item);
         view->hidden[i] = request.public_view && item->reveal_closed && open;
         view->visible[i] = !view->hidden[i] && (request.after < 0 || i <= request.after);
-        if (view->hidden[i])
-            continue;
-        if (open)
+        if (open && !view->hidden[i])
             view->all_closed = false;
-        if (item->kind != KIND_TIME_CONTROL)
-            continue;
-        view->last_control = i;
-        if (event->rulings->cancelled_item[i] == NULL)
-            view->last_standing_control = i;
     }
     *out = view;
     return ERR_OK;
@@ -60,6 +53,16 @@ void view_free(struct view *view) {
     free(view->hidden);
     free(view->open);
     free(view);
+}
+
+int view_last_control(const struct view *view, const struct event *event, int car, bool standing) {
+    for (int i = event->rules->item_count - 1; i >= 0; i--) {
+        const struct item *item = car_item(event, car, i);
+        if (item != NULL && item->kind == KIND_TIME_CONTROL && !view->hidden[i] &&
+            (!standing || event->rulings->cancelled_item[i] == NULL))
+            return i;
+    }
+    return -1;
 }
 
 int view_item_of(const struct rules *rules, const char *id) {

@@ -19,14 +19,12 @@ struct view_request {
 
 struct view {
     struct view_request request;
-    bool *visible;             /* by item: in range, and not hidden */
-    bool *hidden;              /* by item */
-    bool *open;                /* by reading point */
-    bool all_closed;           /* every scored point of the event, hidden items aside */
-    int last_control;          /* last time control of the event that is not hidden, -1 */
-    int last_standing_control; /* the last of them that is not cancelled either, -1 */
-    int last_day;              /* the last day in range, from 0 */
-    bool is_final; /* the final classification is posted: set by the owner before others read */
+    bool *visible;   /* by item: in range, and not hidden */
+    bool *hidden;    /* by item */
+    bool *open;      /* by reading point */
+    bool all_closed; /* every scored point of the event, hidden items aside */
+    int last_day;    /* the last day in range, from 0 */
+    bool is_final;   /* the final classification is posted: set by the owner before others read */
 };
 
 /* Makes a view. Returns ERR_OK or ERR_NOMEM. Owner: the caller, see view_free. */
@@ -44,6 +42,10 @@ bool view_shows_reading(const struct view *view, const struct model *model,
  * does. */
 bool view_shows_decision(const struct view *view, const struct model *model,
                          const struct decision *decision);
+
+/* The last time control on a car's route that is not hidden, -1 where there is none; `standing`:
+ * the last of them that is not cancelled either. */
+int view_last_control(const struct view *view, const struct event *event, int car, bool standing);
 
 /* "live"; "provisional" once every point of the event is closed; "final" where it is posted. */
 const char *view_status(const struct view *view);

@@ -7,6 +7,7 @@
 #include "api/arguments.h"
 #include "api/event_object.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "scoring/kinds/time_control.h"
@@ -23,13 +24,15 @@ struct expectation {
     bool before;  /* read at the control before, or there is none */
 };
 
-/* The control before the point that day which whoever asks may see; -1 where there is none. */
-static int control_before(const struct rules *rules, const struct view *view, int point) {
+/* The control before the point that day on a car's route which whoever asks may see; -1 where there
+ * is none. */
+static int control_before(const struct event *event, const struct view *view, int car, int point) {
+    const struct rules *rules = event->rules;
     int item = rules->points[point].item;
     for (int i = item - 1; i >= 0 && rules->items[i].day == rules->items[item].day; i--) {
         bool control = rules->items[i].kind == KIND_TIME_CONTROL ||
                        rules->items[i].kind == KIND_PASSAGE_CONTROL;
-        if (control && !view->hidden[i])
+        if (control && !view->hidden[i] && car_item(event, car, i) != NULL)
             return i;
     }
     return -1;
@@ -38,7 +41,9 @@ static int control_before(const struct rules *rules, const struct view *view, in
 /* When the car is due at the point, as far as its sheet tells. */
 static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules, int index) {
     const struct point *point = &rules->points[index];
-    const struct item *item = &rules->items[point->item];
+    const struct item *item = car_item(sheet->event, sheet->car, point->item);
+    if (item == NULL)
+        return TIME_NONE;
     if (point->role == POINT_DEPARTURE) {
         const struct scored_point *arrival = &sheet->scored[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
@@ -59,12 +64,14 @@ static int in_order(const void *a, const void *b) {
 }
 
 static void expect(struct expectation *e, const struct shown_scores *s,
-                   const struct score_sheet *sheet, const struct request *r, int point,
-                   int control) {
+                   const struct score_sheet *sheet, const struct request *r, int point) {
     const struct event *event = &r->snapshot->event;
     const struct rules *rules = event->rules;
+    int control = control_before(event, s->view, e->car, point);
     int item = rules->points[point].item;
     e->reading = readings_counted(event->readings, e->car, point, &e->doubtful);
+    if (!car_point_is_on(event, e->car, point))
+        e->doubtful = e->reading != NULL;
     e->out = s->scores->cars[e->car].status == STATUS_DISQUALIFIED ||
              score_sheet_absent(sheet, e->car, point);
     e->further = sheet->through > point;
@@ -123,28 +130,32 @@ static void write_expected(struct textbuf *b, const struct request *r, int point
     json_close_document(b);
 }
 
-/* The cars that start that day, in the order in which they are due. Returns ERR_OK or ERR_NOMEM. */
+/* The cars that start that day and come by the point, in the order in which they are due. One that
+ * was read there though it is not on its route is shown, too. Returns ERR_OK or ERR_NOMEM. */
 static int find_expected(struct request *r, int point, struct expectation **out, int *count) {
     const struct rules *rules = r->snapshot->event.rules;
     struct score_sheet sheet = {0};
     struct shown_scores s;
     int *cars = NULL;
+    int starters = 0;
     int err = request_scores(r, -1, &s);
     if (err == ERR_OK)
-        err = request_starters(r, rules->items[rules->points[point].item].day, &cars, count);
+        err = request_starters(r, rules->items[rules->points[point].item].day, &cars, &starters);
     if (err != ERR_OK)
         return err;
-    struct expectation *list = request_array(r, (size_t)*count + 1, sizeof *list);
+    struct expectation *list = request_array(r, (size_t)starters + 1, sizeof *list);
     if (list == NULL)
         return ERR_NOMEM;
-    int control = control_before(rules, s.view, point);
-    for (int i = 0; err == ERR_OK && i < *count; i++) {
-        list[i].car = cars[i];
-        list[i].start = i;
+    *count = 0;
+    for (int i = 0; err == ERR_OK && i < starters; i++) {
+        struct expectation *e = &list[*count];
+        e->car = cars[i];
+        e->start = i;
         err = scores_sheet(s.scores, cars[i], &sheet);
         if (err == ERR_OK)
-            expect(&list[i], &s, &sheet, r, point, control);
+            expect(e, &s, &sheet, r, point);
         score_sheet_clear(&sheet);
+        *count += e->reading != NULL || car_point_is_on(&r->snapshot->event, cars[i], point);
     }
     qsort(list, (size_t)*count, sizeof *list, in_order);
     *out = list;

@@ -2,6 +2,7 @@
 /* The tables and the picture of a card: what each test and each point cost, and why; how the total
  * came about. */
 #include "base/err.h"
+#include "event/car_route.h"
 #include "output/output.h"
 #include "pages/card.h"
 #include "pages/chart.h"
@@ -51,8 +52,8 @@ static int list_bars(struct page *p, const struct card *card, struct chart_bar *
     if (bars == NULL)
         return -1;
     for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
-        if (item->test < 0 || !card->s->view->visible[i] || is_to_come(card, i))
+        const struct item *item = car_item(card->s->event, card->car, i);
+        if (item == NULL || item->test < 0 || !card->s->view->visible[i] || is_to_come(card, i))
             continue;
         struct share share = share_of(card->sheet, item, card->s->cars[card->car].item_penalty[i]);
         bars[count++] = (struct chart_bar){item->id, share.early, share.other > 0 ? share.other : 0,
@@ -122,8 +123,8 @@ void card_put_tests(struct page *p, const void *of) {
     struct table t;
     table_begin(&t, p, "twin", "twin", caption_text(said(p, "picture")), cells);
     for (int i = 0; i < p->rules->item_count; i++) {
-        const struct item *item = &p->rules->items[i];
-        if (item->test < 0 || !card->s->view->visible[i])
+        const struct item *item = car_item(card->s->event, card->car, i);
+        if (item == NULL || item->test < 0 || !card->s->view->visible[i])
             continue;
         int64_t total = card->s->cars[card->car].item_penalty[i];
         textbuf_puts(&p->m, "<tr>");
@@ -223,20 +224,20 @@ static void put_day_caption(struct page *p, const void *of) {
 
 static void put_day(struct page *p, const struct card *card, int day, struct textbuf *why) {
     const struct rules *rules = p->rules;
-    const struct scores *s = card->s;
     const struct card_day it = {card, day};
     struct table t;
     table_begin(&t, p, "card", "card", caption_markup((struct markup){put_day_caption, &it}),
                 point_cells);
     for (int i = 0; i < rules->scored_count; i++) {
-        const struct item *item = &rules->items[rules->scored[i].item];
-        if (!s->view->visible[rules->scored[i].item] || item->day != day)
+        if (!score_sheet_shows(card->sheet, i) || rules->items[rules->scored[i].item].day != day)
             continue;
+        struct explain_context context = explain_context_of(card->sheet, i);
         textbuf_reset(why);
-        explain_point(why, &(struct explain_context){s->event, s->view, card->sheet, item, i});
+        explain_point(why, &context);
         textbuf_puts(&p->m, "<tr>");
-        table_cells(&t, card->car,
-                    &(struct point_row){item, &card->sheet->scored[i], i, textbuf_text(why)});
+        table_cells(
+            &t, card->car,
+            &(struct point_row){context.item, &card->sheet->scored[i], i, textbuf_text(why)});
     }
     table_end(p);
 }

@@ -124,16 +124,16 @@ BEHAVIOUR(the_status_is_provisional_once_every_scored_point_is_closed) {
     }
 }
 
-/* Ids of the last control and of the last that is not cancelled, "-" where there is none. */
+/* Ids of a car's last control and of the last that is not cancelled, "-" where there is none. */
 static void check_controls(const char *decisions, struct view_request request, const char *last,
                            const char *standing) {
     struct fixture f;
     look(&f, decisions, request);
-    const struct item *items = f.model->rules->items;
-    assert_string_equal(f.view->last_control < 0 ? "-" : items[f.view->last_control].id, last);
-    assert_string_equal(f.view->last_standing_control < 0 ? "-"
-                                                          : items[f.view->last_standing_control].id,
-                        standing);
+    const char *const expected[] = {last, standing};
+    for (int n = 0; n < 2; n++) {
+        int item = view_last_control(f.view, &f.model->event, 0, n == 1);
+        assert_string_equal(item < 0 ? "-" : f.model->rules->items[item].id, expected[n]);
+    }
     done(&f);
 }
 

@@ -1,0 +1,334 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/variants.h"
+
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/kind.h"
+#include "event/route.h"
+#include "format/json_read.h"
+
+/* The keys that say whom a line is for, in the order of enum variant_key. */
+static const char *const cars_keys[] = {"group", "category", "period", "class", NULL};
+
+/* What makes points or tells what the item is; all other keys of the item may be changed. */
+static const char *const fixed_keys[] = {
+    "day",      "id",     "kind",   "name",   "reveal", "laps", "attempts", "reference",
+    "measured", "counts", "finish", "method", "scope",  "best", "for",      NULL};
+
+static const char *const cars_words[][2] = {
+    {"group", "groups"}, {"category", "categories"}, {"period", "periods"}, {"class", "classes"}};
+
+static bool among(const char *const *words, const char *word) {
+    for (int i = 0; words[i] != NULL; i++) {
+        if (strcmp(words[i], word) == 0)
+            return true;
+    }
+    return false;
+}
+
+static void out_of_memory(const struct json_reader *reader) {
+    reader->problems->out_of_memory = true;
+}
+
+static const char *id_of(const struct rules *rules, enum variant_key key, int place,
+                         struct textbuf *b) {
+    switch (key) {
+    case VARIANT_GROUP:
+        return rules->groups[place].id;
+    case VARIANT_CATEGORY:
+        return rules->categories[place].id;
+    case VARIANT_PERIOD:
+        return rules->periods[place].id;
+    default:
+        textbuf_reset(b);
+        rules_class_id(rules, place, b);
+        return textbuf_text(b);
+    }
+}
+
+static int count_of(const struct rules *rules, enum variant_key key) {
+    switch (key) {
+    case VARIANT_GROUP:
+        return rules->group_count;
+    case VARIANT_CATEGORY:
+        return rules->category_count;
+    case VARIANT_PERIOD:
+        return rules->period_count;
+    default:
+        return rules_class_count(rules);
+    }
+}
+
+/* One id of a line. */
+static void read_cars_of(const struct json_reader *reader, const json_t *value,
+                         const struct json_place *place, const char *key, const struct rules *rules,
+                         struct variant *out) {
+    struct textbuf b = {0};
+    const char *id;
+    int found = -1;
+    if (!json_value_text(reader, value, place, key, &id))
+        return;
+    for (int i = 0; i < count_of(rules, out->key); i++) {
+        if (strcmp(id_of(rules, out->key, i, &b), id) == 0)
+            found = i;
+    }
+    if (b.failed)
+        out_of_memory(reader);
+    textbuf_clear(&b);
+    if (found < 0) {
+        json_wrong(reader, place, key,
+                   "“%s” is no %s of this event: “classes” tells which there are", id,
+                   cars_words[out->key][0]);
+        return;
+    }
+    for (int i = 0; i < out->of_count; i++) {
+        if (out->of[i] == found)
+            json_wrong(reader, place, key, "“%s” stands twice in this line", id);
+    }
+    out->of[out->of_count++] = found;
+}
+
+/* Whom a line is for. */
+static void read_cars(const struct json_reader *reader, const json_t *line,
+                      const struct json_place *place, const struct rules *rules,
+                      struct variant *out) {
+    int named = 0;
+    for (int i = 0; cars_keys[i] != NULL; i++) {
+        if (json_object_get(line, cars_keys[i]) == NULL)
+            continue;
+        out->key = (enum variant_key)i;
+        named++;
+    }
+    if (named != 1) {
+        json_wrong(reader, place, NULL,
+                   "must name one of “group”, “category”, “period” and “class”: whom it is for");
+        return;
+    }
+    const char *key = cars_keys[out->key];
+    const json_t *value = json_object_get(line, key);
+    size_t count = json_is_array(value) ? json_array_size(value) : 1;
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, key, "must hold 1 to %d ids", PARTS_MAX);
+        return;
+    }
+    out->of = arena_array(reader->arena, count, sizeof *out->of);
+    if (out->of == NULL) {
+        out_of_memory(reader);
+        return;
+    }
+    if (!json_is_array(value)) {
+        read_cars_of(reader, value, place, key, rules, out);
+        return;
+    }
+    struct json_place here = {.up = place, .key = key};
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_cars_of(reader, json_array_get(value, i), &at, NULL, rules, out);
+    }
+}
+
+/* The keys of a line that are not about whom it is for. Returns how many values it changes. */
+static int check_keys(const struct json_reader *reader, json_t *line,
+                      const struct json_place *place, const struct item *item) {
+    const char *key;
+    json_t *value;
+    int changed = 0;
+    json_object_foreach(line, key, value) {
+        (void)value;
+        if (among(cars_keys, key) || strcmp(key, "off") == 0)
+            continue;
+        changed++;
+        if (among(fixed_keys, key))
+            json_wrong(reader, place, key,
+                       "is the same for all cars: where it differs, make two items and say “off” "
+                       "in each for the other's cars");
+        else if (!route_item_has_key(item, key))
+            json_wrong(reader, place, key, "unknown key");
+    }
+    return changed;
+}
+
+/* `base` with the members of `more` in place of its own. */
+static json_t *joined(json_t *base, json_t *more) {
+    json_t *out = json_is_object(base) && json_is_object(more) ? json_copy(base) : NULL;
+    if (out == NULL)
+        return json_incref(more);
+    if (json_object_update(out, more) != 0) {
+        json_decref(out);
+        return NULL;
+    }
+    return out;
+}
+
+/* The item's object with a line's values; a new reference. */
+static json_t *merged(json_t *object, json_t *line) {
+    json_t *out = json_copy(object);
+    const char *key;
+    json_t *value;
+    if (out == NULL)
+        return NULL;
+    (void)json_object_del(out, "for");
+    json_object_foreach(line, key, value) {
+        if (among(cars_keys, key) || strcmp(key, "off") == 0)
+            continue;
+        bool by_key = strcmp(key, "penalty") == 0 || strcmp(key, "faults") == 0;
+        json_t *held = by_key ? joined(json_object_get(object, key), value) : json_incref(value);
+        if (held == NULL || json_object_set_new(out, key, held) != 0) {
+            json_decref(out);
+            return NULL;
+        }
+    }
+    return out;
+}
+
+/* Lists that make points: as many members as the item's, not all of them null. */
+static void check_points(const struct json_reader *reader, const json_t *object, const json_t *line,
+                         const struct json_place *place) {
+    static const char *const lists[] = {"checks", "targets", NULL};
+    for (int i = 0; lists[i] != NULL; i++) {
+        const json_t *list = json_object_get(line, lists[i]);
+        size_t count = json_array_size(json_object_get(object, lists[i]));
+        size_t nulls = 0;
+        if (!json_is_array(list))
+            continue;
+        if (json_array_size(list) != count)
+            json_wrong(reader, place, lists[i],
+                       "has %zu members, the item's has %zu: as many, null for one that is not on "
+                       "these cars' route",
+                       json_array_size(list), count);
+        for (size_t n = 0; n < json_array_size(list); n++)
+            nulls += json_is_null(json_array_get(list, n));
+        if (nulls == json_array_size(list))
+            json_wrong(reader, place, lists[i], "has no point left: say “off” instead");
+    }
+}
+
+static void read_line(const struct json_reader *reader, json_t *object, json_t *line,
+                      const struct json_place *place, const struct rules *rules,
+                      const struct item *item, struct variant *out) {
+    size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
+    if (!json_is_object(line)) {
+        json_wrong(reader, place, NULL, "must be an object");
+        return;
+    }
+    read_cars(reader, line, place, rules, out);
+    (void)json_get_flag(reader, line, place, "off", &out->off);
+    int changed = check_keys(reader, line, place, item);
+    if (out->off && changed > 0)
+        json_wrong(reader, place, "off",
+                   "leaves nothing to change: a line has either values or “off”");
+    else if (!out->off && changed == 0)
+        json_wrong(reader, place, NULL, "changes nothing: give it values, or “off”");
+    check_points(reader, object, line, place);
+    if (out->off || reader->problems->by_level[PROBLEM_ERROR] > errors_before)
+        return;
+    json_t *whole = merged(object, line);
+    struct item *copy = arena_alloc(reader->arena, sizeof *copy);
+    if (whole == NULL || copy == NULL) {
+        out_of_memory(reader);
+        json_decref(whole);
+        return;
+    }
+    /* Its own values start from nothing; what makes it this item is the item's. */
+    *copy = (struct item){.place = item->place,
+                          .day = item->day,
+                          .id = item->id,
+                          .name = item->name,
+                          .kind = item->kind,
+                          .distance = -1,
+                          .reveal_closed = item->reveal_closed,
+                          .test = item->test,
+                          .test_cap = CAP_NONE,
+                          .base = item};
+    route_read_values(reader, whole, place, rules, copy);
+    out->item = copy;
+    json_decref(whole);
+}
+
+void variants_read(const struct json_reader *reader, json_t *object, const struct json_place *place,
+                   const struct rules *rules, struct item *item) {
+    const json_t *list;
+    struct json_place here = {.up = place, .key = "for"};
+    if (!json_get_array(reader, object, place, "for", false, &list))
+        return;
+    size_t count = json_array_size(list);
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, "for", "must hold 1 to %d lines", PARTS_MAX);
+        return;
+    }
+    item->variants = arena_array(reader->arena, count, sizeof *item->variants);
+    if (item->variants == NULL) {
+        out_of_memory(reader);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_line(reader, object, json_array_get(list, i), &at, rules, item, &item->variants[i]);
+    }
+    item->variant_count = (int)count;
+}
+
+void variants_complete(struct item *item) {
+    for (int i = 0; i < item->variant_count; i++) {
+        struct item *copy = item->variants[i].item;
+        if (copy == NULL)
+            continue;
+        copy->first_point = item->first_point;
+        copy->point_count = item->point_count;
+        copy->first_scored = item->first_scored;
+        copy->scored_count = item->scored_count;
+    }
+}
+
+/* Adds the names of `more` that `names` lacks, null. Returns false when memory is out. */
+static bool add_names(json_t *names, json_t *more) {
+    const char *key;
+    json_t *value;
+    json_object_foreach(more, key, value) {
+        (void)value;
+        if (json_object_get(names, key) == NULL &&
+            json_object_set_new(names, key, json_null()) != 0)
+            return false;
+    }
+    return true;
+}
+
+json_t *variants_join_faults(const struct json_reader *reader, json_t *object) {
+    json_t *lines = json_object_get(object, "for");
+    json_t *own = json_object_get(object, "faults");
+    json_t *names = json_is_object(own) ? json_copy(own) : own == NULL ? json_object() : NULL;
+    bool good = true;
+    if (!json_is_array(lines) || (own != NULL && !json_is_object(own))) {
+        json_decref(names);
+        return json_incref(object);
+    }
+    for (size_t i = 0; names != NULL && good && i < json_array_size(lines); i++) {
+        json_t *faults = json_object_get(json_array_get(lines, i), "faults");
+        good = !json_is_object(faults) || add_names(names, faults);
+    }
+    json_t *out = names == NULL || !good ? NULL : json_copy(object);
+    if (out != NULL && json_object_size(names) > json_object_size(own) &&
+        json_object_set(out, "faults", names) != 0) {
+        json_decref(out);
+        out = NULL;
+    }
+    if (out == NULL)
+        out_of_memory(reader);
+    json_decref(names);
+    return out;
+}
+
+void variant_write_cars(const struct rules *rules, const struct variant *variant,
+                        struct textbuf *b) {
+    struct textbuf id = {0};
+    textbuf_puts(b, cars_words[variant->key][variant->of_count > 1]);
+    for (int i = 0; i < variant->of_count; i++) {
+        textbuf_puts(b, i == 0 ? " " : i + 1 < variant->of_count ? ", " : " and ");
+        textbuf_puts(b, id_of(rules, variant->key, variant->of[i], &id));
+    }
+    b->failed = b->failed || id.failed;
+    textbuf_clear(&id);
+}
