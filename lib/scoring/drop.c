@@ -39,7 +39,7 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
             const struct item *item = &rules->items[i];
             if (!s->view->visible[i] || !is_droppable(&rules->scoring, item) ||
                 (day >= 0 && item->day != day) || car->item_fails[i] > 0 ||
-                (car->item_flags[i] & flag) != 0)
+                (car->item_flags[i] & (flag | ITEM_OFF)) != 0)
                 continue;
             int64_t value = totals_summed(s, car, i, basis);
             if (value > most) {

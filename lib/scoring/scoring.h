@@ -38,7 +38,13 @@ enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
 
 /* ITEM_OFF: it is not on the car's route.
  * ITEM_TO_COME: nothing is known of the item for this car yet, so that its 0 is not a result. */
-enum { ITEM_DROPPED = 1, ITEM_DROPPED_PLAIN = 2, ITEM_ALL_ABSENT = 4, ITEM_TO_COME = 8, ITEM_OFF = 16 };
+enum {
+    ITEM_DROPPED = 1,
+    ITEM_DROPPED_PLAIN = 2,
+    ITEM_ALL_ABSENT = 4,
+    ITEM_TO_COME = 8,
+    ITEM_OFF = 16
+};
 
 /* A car's result, and what each part of its total came to. Outputs show these parts and calculate
  * none of them again: tests = items counted (totals_counted) + added; total = tests + controls +

@@ -6,6 +6,7 @@
 #include "base/arena.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
 
@@ -23,6 +24,8 @@ static bool belongs(const struct group_plan *s, int car) {
         return entry->class_index == s->index && scores_in_classes(s->standings->scores, car);
     case BY_CATEGORY:
         return entry->category == s->index;
+    case BY_TEST:
+        return car_item(s->standings->scores->event, car, s->index) != NULL;
     default:
         return true;
     }

@@ -37,6 +37,8 @@ static bool all_to_come(const struct scores *s, int car, unsigned kinds, int day
         if (!visible(s, i) || (kinds >> rules->items[i].kind & 1u) == 0 ||
             (day >= 0 && rules->items[i].day != day))
             continue;
+        if ((s->cars[car].item_flags[i] & ITEM_OFF) != 0)
+            continue;
         if ((s->cars[car].item_flags[i] & ITEM_TO_COME) == 0)
             return false;
         any = true;
