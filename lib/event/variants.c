@@ -192,7 +192,7 @@ static void check_points(const struct json_reader *reader, const json_t *object,
         const json_t *list = json_object_get(line, lists[i]);
         size_t count = json_array_size(json_object_get(object, lists[i]));
         size_t nulls = 0;
-        if (!json_is_array(list))
+        if (!json_is_array(list) || count == 0)
             continue;
         if (json_array_size(list) != count)
             json_wrong(reader, place, lists[i],
