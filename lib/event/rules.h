@@ -128,6 +128,14 @@ struct scored {
     int point; /* the reading point by which it is scored */
 };
 
+/* An item's place on the road's schedule. */
+struct schedule {
+    bool on;        /* it is on it: a time control */
+    bool main;      /* a main control: lateness is not carried past it */
+    int64_t target; /* ms allowed from the control before */
+    int64_t halt;   /* ms of rest there */
+};
+
 /* One line of the route. */
 struct item {
     int place; /* on the route, from 0 */
@@ -145,6 +153,7 @@ struct item {
 
     struct fault_rule *faults; /* that the test names */
     int fault_count;
+    struct schedule road;
     bool behind_best; /* its cars are charged with what they are behind the best of them */
 
     /* What its kind alone has: a struct of scoring/kinds, see that kind's header. */

@@ -12,7 +12,6 @@
 #include "office/check_variants.h"
 #include "scoring/kinds/regularity.h"
 #include "scoring/kinds/special_test.h"
-#include "scoring/kinds/time_control.h"
 
 /* Where a value stands: in the item's own, or in a line of its `for`. */
 struct value_place {
@@ -115,7 +114,7 @@ static void check_averages(const struct rules *rules, const struct item *item,
         check_regularity(rules, item, at, problems);
     if (item->kind != KIND_TIME_CONTROL || item->distance <= 0)
         return;
-    int64_t target = time_control_of(item)->target;
+    int64_t target = item->road.target;
     if (target == 0)
         doubt_at(problems, at, ".target", "no time is allowed for a distance");
     else if (check_is_too_fast(rules, item->distance, target))
@@ -124,7 +123,7 @@ static void check_averages(const struct rules *rules, const struct item *item,
 
 /* From control to control: whether the tests fit in the target. */
 static void check_target(const struct item *item, int64_t inside, struct problems *problems) {
-    int64_t target = time_control_of(item)->target;
+    int64_t target = item->road.target;
     struct textbuf text = {0};
     if (inside <= target)
         return;

@@ -13,7 +13,6 @@
 #include "event/car_route.h"
 #include "office/check.h"
 #include "scoring/kinds/regularity.h"
-#include "scoring/kinds/time_control.h"
 
 const char *doubt_word(enum doubt_kind kind) {
     static const char *const words[] = {"differ", "out", "order", "fast", "missing", "flag"};
@@ -176,8 +175,8 @@ static void find_speeds(struct search *s, struct progress *progress, int car, in
         find_speed(s, car, p, reading, &progress->control, item->distance);
     if (item->kind == KIND_TIME_CONTROL) {
         if (point->role == POINT_ARRIVAL)
-            progress->control = (struct passage){
-                p, timed ? reading->time + time_control_of(item)->halt : TIME_NONE};
+            progress->control =
+                (struct passage){p, timed ? reading->time + item->road.halt : TIME_NONE};
         else if (timed)
             progress->control = (struct passage){p, reading->time};
         return;

@@ -8,7 +8,6 @@
 #include "output/output.h"
 #include "scoring/kinds/checks_and_pads.h"
 #include "scoring/kinds/special_test.h"
-#include "scoring/kinds/time_control.h"
 #include "scoring/scoring.h"
 
 /* From leaving a control to the start of a test; and the elapsed time of a lap, or of a special
@@ -108,8 +107,8 @@ static void drive(struct example_maker *x) {
     for (const struct item *i = rules->items; i <= x->item; i++) {
         if (i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
             continue;
-        read_on_time(x, i->first_point, departure + time_control_of(i)->target, false);
-        departure += time_control_of(i)->target + time_control_of(i)->halt;
+        read_on_time(x, i->first_point, departure + i->road.target, false);
+        departure += i->road.target + i->road.halt;
     }
     switch (x->item->kind) {
     case KIND_TIME_CONTROL:

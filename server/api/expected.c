@@ -10,7 +10,6 @@
 #include "event/car_route.h"
 #include "format/json_write.h"
 #include "http/request.h"
-#include "scoring/kinds/time_control.h"
 
 /* One car at the point. */
 struct expectation {
@@ -48,7 +47,7 @@ static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules
         const struct scored_point *arrival = &sheet->scored[item->first_scored];
         return arrival->reading == NULL || arrival->actual == TIME_NONE
                    ? TIME_NONE
-                   : arrival->actual + time_control_of(item)->halt;
+                   : arrival->actual + item->road.halt;
     }
     if (point->scored < 0 || sheet->scored[point->scored].durations)
         return TIME_NONE;

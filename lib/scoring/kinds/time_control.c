@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* Time controls: due times in both timings, lateness carried, departures. */
-#include "scoring/kinds/time_control.h"
-
 #include "base/err.h"
 #include "event/kind.h"
 #include "event/route.h"
@@ -13,11 +11,11 @@ static const char *const keys[] = {"target", "halt", "main", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
-    struct time_control *own = part;
-    (void)item;
-    (void)json_get_duration(reader, object, place, "target", true, &own->target);
-    (void)json_get_duration(reader, object, place, "halt", false, &own->halt);
-    (void)json_get_flag(reader, object, place, "main", &own->main);
+    (void)part;
+    item->road.on = true;
+    (void)json_get_duration(reader, object, place, "target", true, &item->road.target);
+    (void)json_get_duration(reader, object, place, "halt", false, &item->road.halt);
+    (void)json_get_flag(reader, object, place, "main", &item->road.main);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -61,7 +59,6 @@ static void price_arrival(const struct score_sheet *sheet, const struct item *it
  *   out  the departure that was read, NULL where none was */
 static void update_road(struct score_sheet *sheet, const struct item *item,
                         const struct scored_point *sp, const struct reading *out) {
-    const struct time_control *own = time_control_of(item);
     struct road *road = &sheet->road;
     int place = item->place;
     road->preceding = place;
@@ -69,28 +66,27 @@ static void update_road(struct score_sheet *sheet, const struct item *item,
     if (road->preceding_read) {
         road->departure = out != NULL
                               ? (struct departure){out->time, TIME_NONE, 0}
-                              : (struct departure){sp->actual + own->halt, sp->actual, own->halt};
+                              : (struct departure){sp->actual + item->road.halt, sp->actual, item->road.halt};
         road->last_read = place;
         road->targets = road->halts = road->allowances = 0;
     } else {
-        road->halts += own->halt;
+        road->halts += item->road.halt;
     }
     if (sp->reading != NULL)
         road->carried = sp->actual > sp->scheduled ? sp->actual - sp->scheduled : 0;
-    if (own->main)
+    if (item->road.main)
         road->carried = 0;
-    road->day_halts += own->halt;
+    road->day_halts += item->road.halt;
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
-    const struct time_control *own = time_control_of(item);
     struct scored_point *sp = score_sheet_scored(sheet, item, 0);
     struct road *road = &sheet->road;
     int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
     bool scheduled = sheet->event->rules->scoring.scheduled;
-    road->targets += own->target;
+    road->targets += item->road.target;
     road->allowances += allowance;
-    road->day_targets += own->target;
+    road->day_targets += item->road.target;
     road->day_allowances += allowance;
     sp->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
     sp->base_point = road->last_read;
@@ -200,7 +196,6 @@ const struct kind kind_time_control = {
     .name = "time-control",
     .words = "time control",
     .keys = keys,
-    .own_size = sizeof(struct time_control),
     .read = read,
     .lay_out = lay_out,
     .refusal = refusal,
