@@ -180,10 +180,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
 
 static void begin_day(struct score_sheet *sheet, int day) {
     sheet->day_start = rulings_start(sheet->event, day, sheet->car);
-    sheet->road = (struct road){.preceding = -1,
-                                .preceding_read = true,
-                                .last_read = -1,
-                                .departure = {sheet->day_start, TIME_NONE, 0}};
+    road_begin(&sheet->road, sheet->day_start);
 }
 
 static bool read_at(const struct score_sheet *sheet, int point) {
@@ -259,9 +256,7 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
             continue;
         /* An allowance on the road also moves the controls behind it. */
         for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
-            int64_t allowance = rulings_allowance(sheet->event->rulings, car, p);
-            sheet->road.allowances += allowance;
-            sheet->road.day_allowances += allowance;
+            road_allow(&sheet->road, rulings_allowance(sheet->event->rulings, car, p));
         }
     }
 }

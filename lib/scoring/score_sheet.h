@@ -8,6 +8,7 @@
 
 #include "event/event.h"
 #include "event/penalty.h"
+#include "scoring/road.h"
 #include "scoring/view.h"
 
 /* The states of the contract's card. */
@@ -39,13 +40,6 @@ enum cause {
     CAUSE_NO_START,     /* nothing to measure from */
     CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
     CAUSE_NO_REFERENCE  /* a lap without its reference */
-};
-
-/* When a car left a time control or the start of its day, and how that came about. */
-struct departure {
-    int64_t time;
-    int64_t arrival; /* counted arrival that it follows from, TIME_NONE where it was read */
-    int64_t halt;    /* of that control, ms */
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. A field of 200 cars has
@@ -100,19 +94,6 @@ struct scored_point {
 };
 
 struct bests;
-
-/* What the time controls that a car has passed on a day mean for those ahead. */
-struct road {
-    int preceding;              /* the time control before here, -1 none yet today */
-    bool preceding_read;        /* the car was read there (or it is the day's start) */
-    int last_read;              /* last control the car was read at, -1 the start */
-    struct departure departure; /* from there */
-    int64_t targets;            /* since then */
-    int64_t halts;              /* of controls skipped since then */
-    int64_t allowances;         /* given since then */
-    int64_t day_targets, day_halts, day_allowances; /* since the day's start */
-    int64_t carried;                                /* lateness carried (scheduled timing) */
-};
 
 struct score_sheet {
     const struct event *event;

@@ -31,11 +31,6 @@ static const char *refusal(const struct item *item, const struct point *point,
     return reading->time == TIME_NONE ? "a time control takes a time of day" : NULL;
 }
 
-/* The arrival, counted in whole units from `from`, the time at which the car is due. */
-static int64_t counted_arrival(int64_t reading, int64_t from, int64_t unit) {
-    return from + time_truncate(reading - from, unit);
-}
-
 static void price_arrival(const struct score_sheet *sheet, const struct item *item,
                           struct scored_point *sp) {
     const struct scoring *scoring = &sheet->event->rules->scoring;
@@ -55,64 +50,15 @@ static void price_arrival(const struct score_sheet *sheet, const struct item *it
     }
 }
 
-/* What the controls ahead are worked out from, whatever this one cost.
- *   out  the departure that was read, NULL where none was */
-static void update_road(struct score_sheet *sheet, const struct item *item,
-                        const struct scored_point *sp, const struct reading *out) {
-    struct road *road = &sheet->road;
-    int place = item->place;
-    road->preceding = place;
-    road->preceding_read = sp->reading != NULL || out != NULL;
-    if (road->preceding_read) {
-        road->departure = out != NULL
-                              ? (struct departure){out->time, TIME_NONE, 0}
-                              : (struct departure){sp->actual + item->road.halt, sp->actual, item->road.halt};
-        road->last_read = place;
-        road->targets = road->halts = road->allowances = 0;
-    } else {
-        road->halts += item->road.halt;
-    }
-    if (sp->reading != NULL)
-        road->carried = sp->actual > sp->scheduled ? sp->actual - sp->scheduled : 0;
-    if (item->road.main)
-        road->carried = 0;
-    road->day_halts += item->road.halt;
-}
-
 static void score(struct score_sheet *sheet, const struct item *item) {
     struct scored_point *sp = score_sheet_scored(sheet, item, 0);
-    struct road *road = &sheet->road;
-    int64_t allowance = rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
-    bool scheduled = sheet->event->rules->scoring.scheduled;
-    road->targets += item->road.target;
-    road->allowances += allowance;
-    road->day_targets += item->road.target;
-    road->day_allowances += allowance;
-    sp->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
-    sp->base_point = road->last_read;
-    sp->base = scheduled ? sheet->day_start : road->departure.time;
-    sp->left_item = road->last_read;
-    sp->left = road->departure;
-    sp->day_start = sheet->day_start;
-    sp->day_targets = road->day_targets;
-    sp->day_halts = road->day_halts;
-    sp->day_allowances = road->day_allowances;
-    sp->targets = scheduled ? road->day_targets : road->targets;
-    sp->halts = scheduled ? road->day_halts : road->halts;
-    sp->allowance = scheduled ? road->day_allowances : road->allowances;
-    sp->carried = road->carried;
-    sp->due = scheduled ? sp->scheduled + road->carried
-                        : road->departure.time + road->targets + road->halts + road->allowances;
-    sp->reading = sheet->counted[item->first_point];
-    if (sp->reading != NULL) {
-        sp->actual = counted_arrival(sp->reading->time, scheduled ? sp->scheduled : sp->due,
-                                     item->rule.precision);
+    road_arrive(sheet, &sheet->road, item, sp);
+    if (sp->reading != NULL)
         price_arrival(sheet, item, sp);
-    } else {
+    else
         scored_point_lacks(sp, CAUSE_NO_READING, sheet->view->open[item->first_point]);
-    }
     score_sheet_assess(sheet, item, sp);
-    update_road(sheet, item, sp, sheet->counted[item->first_point + 1]);
+    road_leave(&sheet->road, item, sp, sheet->counted[item->first_point + 1]);
 }
 
 static void explain_due(struct textbuf *b, const struct explain_context *context,
