@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: MIT
 """Scores random events with the program and with the oracle, and compares the JSON field by field.
 
-Usage: differ.py --cairn BINARY --seeds A:B [--keep DIR] [--ignore KEY,KEY] [--shown N] [--tally]
+Usage: differ.py --cairn BINARY --seeds A:B [--more] [--keep DIR] [--ignore KEY,KEY] [--shown N] [--tally]
 `why`, and keys that the oracle does not print, are not compared. The last line is `N passed, M failed`.
 Without --cairn the oracle runs alone, which checks that it never stumbles (use it with --tally).
 """
@@ -18,6 +18,7 @@ from pathlib import Path
 import facts
 import oracle
 import random_event
+import random_more_event
 from shapes import Results
 from view import View
 
@@ -99,7 +100,7 @@ def run(binary, folder, flags):
 
 def compare(options, seed, folder, tally):
     """The differences of one seed, each with its command."""
-    random_event.make(seed, folder)
+    (random_more_event if options.more else random_event).make(seed, folder)
     loaded = facts.load(folder)
     results_of, found = {}, []
     for live, public, after, by, card in views(loaded, seed):
@@ -132,6 +133,9 @@ def count(tally, results):
                 tally["early" if shown["deviation"].startswith("-") else "on time or late"] += 1
     rows = results.overall_table()
     tally["equal positions"] += sum(row["equal"] for row in rows["standings"])
+    tally["parted by ties"] += sum(
+        (one["fails"], one["penalty"]) == (two["fails"], two["penalty"]) and not two["equal"]
+        for one, two in zip(rows["standings"], rows["standings"][1:]))
     tally["pending"] += len(rows.get("pending", []))
     tally["doubtful"] += sum(bool(row["doubtful"]) for part in rows.values() for row in part)
     tally["rows awaiting"] += sum(bool(row["awaiting"]) for part in rows.values() for row in part)
@@ -148,6 +152,7 @@ def main(given):
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--cairn")
     parser.add_argument("--seeds", required=True, help="A:B, from A up to but not including B")
+    parser.add_argument("--more", action="store_true", help="events that use the contract's \"More rules\"")
     parser.add_argument("--keep", help="keep the folders of seeds that differ here")
     parser.add_argument("--ignore", default="", help="further keys not to compare; .KEY is the outermost one only")
     parser.add_argument("--shown", type=int, default=5, help="differences shown for a seed")

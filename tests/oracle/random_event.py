@@ -23,7 +23,7 @@ class Field:
 
     def __init__(self, seed):
         self.dice = random.Random(seed)
-        self.event = random_rules.event(self.dice)
+        self.event = self.make_event()
         self.route = self.event["route"]
         self.days = len(self.event["days"])
         self.entries = self.make_entries()
@@ -36,6 +36,9 @@ class Field:
         self.retired = {}
         self.make_decisions()
         self.readings = self.make_readings()
+
+    def make_event(self):
+        return random_rules.event(self.dice)
 
     # Entries and starts
 
@@ -212,15 +215,20 @@ class Field:
                 if driver is None or self.route[index - 1]["day"] != item["day"]:
                     if driver:
                         rows += driver.rows
-                    driver = Driver(dice, self.event, car, self.start_of(car, item["day"]),
-                                    self.allowances.get(car, {}))
+                    driver = self.driver(car, item["day"])
                 kept = len(driver.rows)
-                driver.drive(item)
+                self.drive(driver, item)
                 gone = car in self.retired and self.out_at(car, index) and not maybe(dice, 0.08)
                 driver.rows[kept:] = [] if gone else [row for row in driver.rows[kept:] if not maybe(dice, lost)]
             rows += driver.rows if driver else []
         rows = [mark(dice, row) for row in rows]
         return spoil(dice, rows, self.cars)
+
+    def driver(self, car, day):
+        return Driver(self.dice, self.event, car, self.start_of(car, day), self.allowances.get(car, {}))
+
+    def drive(self, driver, item):
+        driver.drive(item)
 
     def out_at(self, car, index):
         back = [int(row["value"]) for row in self.decisions if row["kind"] == "rejoin" and row["car"] == str(car)]
