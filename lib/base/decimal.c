@@ -105,17 +105,24 @@ void decimal_write_short(struct textbuf *b, int64_t thousandths) {
     write_thousandths(b, thousandths, true);
 }
 
-int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {
+/* A size times a factor. Half of a unit of the result rounds up, which of a negative number is to
+ * the smaller size. */
+static int64_t times(uint64_t size, uint64_t factor, bool whole, bool minus) {
+    uint64_t half = whole ? 500000 : 500;
+    half -= minus ? 1 : 0;
     /* Nearly all products are small, and need no division of 128 bits. */
     uint64_t small;
-    if (!__builtin_mul_overflow((uint64_t)sum, (uint64_t)factor, &small) && small < INT64_MAX) {
-        uint64_t rounded = whole ? (small + 500000) / 1000000 * 1000 : (small + 500) / 1000;
-        return (int64_t)rounded;
-    }
+    if (!__builtin_mul_overflow(size, factor, &small) && small < INT64_MAX)
+        return (int64_t)(whole ? (small + half) / 1000000 * 1000 : (small + half) / 1000);
     /* At most 2 x 10^30: the product itself always fits. */
-    wide millionths = (wide)(uint64_t)sum * (uint64_t)factor;
-    wide product = whole ? (millionths + 500000) / 1000000 * 1000 : (millionths + 500) / 1000;
+    wide millionths = (wide)size * factor;
+    wide product = whole ? (millionths + half) / 1000000 * 1000 : (millionths + half) / 1000;
     return product > DECIMAL_SUM_MAX ? DECIMAL_SUM_MAX : (int64_t)product;
+}
+
+int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {
+    return sum < 0 ? -times((uint64_t)-sum, (uint64_t)factor, whole, true)
+                   : times((uint64_t)sum, (uint64_t)factor, whole, false);
 }
 
 static int bits(uint64_t value) {

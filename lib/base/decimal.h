@@ -46,11 +46,11 @@ static inline int64_t decimal_add(int64_t a, int64_t b) {
     return sum < -DECIMAL_SUM_MAX ? -DECIMAL_SUM_MAX : sum;
 }
 
-/* A sum times a coefficient, both thousandths, rounded half up.
- *   sum     0 .. DECIMAL_SUM_MAX
+/* A sum times a coefficient, both thousandths, rounded half up (-0.5 to 0).
+ *   sum     -DECIMAL_SUM_MAX .. DECIMAL_SUM_MAX
  *   factor  0 .. DECIMAL_MAX
  *   whole   false: to the thousandth; true: to a whole unit
- * Returns: the product in thousandths, cut to DECIMAL_SUM_MAX. */
+ * Returns: the product in thousandths, cut to the range of sums. */
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole);
 
 /* A term of a sum of fractions, num / den. num 0 .. 2^62, den 1 .. 2^62. */

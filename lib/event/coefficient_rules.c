@@ -5,55 +5,90 @@
 
 #include "base/arena.h"
 #include "base/problem.h"
-#include "event/test_kinds.h"
+#include "event/kind_list.h"
 #include "format/json_read.h"
+
+static int period_of(const struct rules *rules, const char *id) {
+    for (int i = 0; i < rules->period_count; i++) {
+        if (strcmp(rules->periods[i].id, id) == 0)
+            return i;
+    }
+    return -1;
+}
+
+static int category_of(const struct rules *rules, const char *id) {
+    for (int i = 0; i < rules->category_count; i++) {
+        if (strcmp(rules->categories[i].id, id) == 0)
+            return i;
+    }
+    return -1;
+}
+
+/* One line of the table: a period or category, and what its cars are multiplied by. */
+static void read_line(const struct json_reader *reader, const json_t *value,
+                      const struct json_place *place, const char *id, struct rules *rules) {
+    bool periods = rules->scoring.coefficient_by == COEFFICIENT_BY_CLASS;
+    int found = periods ? period_of(rules, id) : category_of(rules, id);
+    if (found >= 0)
+        (void)json_value_decimal(reader, value, place, id, 0, 1000000,
+                                 &rules->scoring.coefficient_table[found]);
+    else if (!periods)
+        json_wrong(reader, place, id, "is no category of this event");
+    else if (rules->period_count > 0) /* else "classes" is wrong, and said to be */
+        json_wrong(reader, place, id, "is no period of this event");
+}
 
 static void read_table(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, struct rules *rules) {
     const json_t *table = json_object_get(object, "table");
     struct json_place here = {.up = place, .key = "table"};
     struct scoring *s = &rules->scoring;
-    if (!s->coefficient_by_class) {
+    bool periods = s->coefficient_by == COEFFICIENT_BY_CLASS;
+    if (!periods && s->coefficient_by != COEFFICIENT_BY_CATEGORY) {
         if (table != NULL)
-            json_wrong(reader, place, "table", "goes with “by”: “class” only");
+            json_wrong(reader, place, "table", "goes with “by”: “class” or “category” only");
         return;
     }
-    s->coefficient_table =
-        arena_array(rules->arena, (size_t)rules->period_count, sizeof *s->coefficient_table);
+    int count = periods ? rules->period_count : rules->category_count;
+    s->coefficient_table = arena_array(rules->arena, (size_t)count, sizeof *s->coefficient_table);
     if (s->coefficient_table == NULL) {
         reader->problems->out_of_memory = true;
         return;
     }
-    for (int i = 0; i < rules->period_count; i++)
+    for (int i = 0; i < count; i++)
         s->coefficient_table[i] = 1000;
     if (table == NULL) {
         json_wrong(reader, place, "table", "is missing");
         return;
     }
     if (!json_is_object(table)) {
-        json_wrong(reader, place, "table", "must be an object of period ids");
+        json_wrong(reader, place, "table", "must be an object of %s ids",
+                   periods ? "period" : "category");
         return;
     }
     const char *key;
     json_t *value;
-    json_object_foreach((json_t *)table, key, value) {
-        int period = -1;
-        for (int i = 0; i < rules->period_count; i++) {
-            if (strcmp(rules->periods[i].id, key) == 0)
-                period = i;
-        }
-        if (period < 0 && rules->period_count > 0)
-            json_wrong(reader, &here, key, "is no period of this event");
-        else if (period >= 0)
-            (void)json_value_decimal(reader, value, &here, key, 0, 1000000,
-                                     &s->coefficient_table[period]);
-    }
+    json_object_foreach((json_t *)table, key, value) read_line(reader, value, &here, key, rules);
+}
+
+/* The word "all", or a list of kinds. */
+static void read_kinds(const struct json_reader *reader, const json_t *object,
+                       const struct json_place *place, struct scoring *s) {
+    const unsigned every = (1u << KIND_COUNT) - 1;
+    const char *word = json_string_value(json_object_get(object, "kinds"));
+    s->coefficient_kinds = every;
+    if (word == NULL)
+        s->coefficient_kinds = kind_list_read(reader, object, place, every);
+    else if (strcmp(word, "all") == 0)
+        s->coefficient_all = true;
+    else
+        json_wrong(reader, place, "kinds", "must be “all” or a list of kinds");
 }
 
 void coefficient_rules_read(const struct json_reader *reader, const json_t *scoring,
                             const struct json_place *place, struct rules *rules) {
     static const char *const keys[] = {"by", "apply", "kinds", "round", "table", "standings", NULL};
-    static const char *const bys[] = {"year", "class", NULL};
+    static const char *const bys[] = {"year", "class", "category", "entry", NULL};
     static const char *const applies[] = {"total", "test", NULL};
     static const char *const rounds[] = {"none", "whole", NULL};
     static const char *const wheres[] = {"all", "overall", NULL};
@@ -66,14 +101,14 @@ void coefficient_rules_read(const struct json_reader *reader, const json_t *scor
     s->has_coefficient = true;
     bool has_by = json_get_choice(reader, object, &here, "by", true, bys, &choice);
     if (has_by)
-        s->coefficient_by_class = choice == 1;
+        s->coefficient_by = (enum coefficient_by)choice;
     if (json_get_choice(reader, object, &here, "apply", false, applies, &choice))
         s->coefficient_per_test = choice == 1;
     if (json_get_choice(reader, object, &here, "round", false, rounds, &choice))
         s->coefficient_whole = choice == 1;
     if (json_get_choice(reader, object, &here, "standings", false, wheres, &choice))
         s->coefficient_overall_only = choice == 1;
-    s->coefficient_kinds = test_kinds_read(reader, object, &here);
+    read_kinds(reader, object, &here, s);
     if (has_by)
         read_table(reader, object, &here, rules);
 }

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "event/drop_rules.h"
 
-#include "event/test_kinds.h"
+#include "event/kind_list.h"
 #include "format/json_read.h"
 
 void drop_rules_read(const struct json_reader *reader, const json_t *scoring,
@@ -17,7 +17,7 @@ void drop_rules_read(const struct json_reader *reader, const json_t *scoring,
         return;
     (void)json_get_whole(reader, object, &here, "count", false, 0, ITEMS_MAX, &count);
     s->drop_count = (int)count;
-    s->drop_kinds = test_kinds_read(reader, object, &here);
+    s->drop_kinds = kind_list_read(reader, object, &here, kinds_of_tests());
     if (json_get_choice(reader, object, &here, "when", false, whens, &choice))
         s->drop_always = choice == 1;
     if (json_get_choice(reader, object, &here, "each", false, eaches, &choice))

@@ -9,12 +9,16 @@
 
 void finisher_rules_read(const struct json_reader *reader, const json_t *scoring,
                          const struct json_place *place, struct scoring *s) {
-    static const char *const keys[] = {"share", "last_point", NULL};
+    static const char *const keys[] = {"share", "last_point", "of", NULL};
+    static const char *const ofs[] = {"controls", "tests", "all", NULL};
     const json_t *object = json_object_get(scoring, "finisher");
     struct json_place here = {.up = place, .key = "finisher"};
+    int choice;
     if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
         return;
     (void)json_get_flag(reader, object, &here, "last_point", &s->last_point);
+    if (json_get_choice(reader, object, &here, "of", false, ofs, &choice))
+        s->share_of = (enum finisher_of)choice;
     const json_t *share = json_object_get(object, "share");
     if (share == NULL)
         return;

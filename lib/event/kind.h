@@ -52,6 +52,10 @@ struct kind {
                     const struct reading *start, const struct reading *finish,
                     struct scored_point *sp);
 
+    /* The time by which cars of equal penalty are compared (time:ID), ms; TIME_NONE where the car
+     * has none. The item is scored. NULL for a kind without such a time. */
+    int64_t (*tie_time)(const struct score_sheet *sheet, const struct item *item);
+
     /* Explains how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct explain_context *context,
                     const struct scored_point *sp);

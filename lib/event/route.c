@@ -73,6 +73,16 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
     kind->read(reader, object, place, item, own);
 }
 
+/* A special test's `counts` may also be about its attempts, and is read by its kind as well. */
+static void read_counts(const struct json_reader *reader, const json_t *value,
+                        const struct json_place *place, struct item *item) {
+    const char *word = json_string_value(json_object_get(value, "counts"));
+    item->ties_only = word != NULL && strcmp(word, "ties") == 0;
+    if (!item->ties_only && item->kind != KIND_SPECIAL_TEST &&
+        json_object_get(value, "counts") != NULL)
+        json_wrong(reader, place, "counts", "must be “ties”");
+}
+
 /* What is the same for all cars. Returns false where the kind is none. */
 static bool read_head(const struct json_reader *reader, const json_t *object,
                       const struct json_place *place, struct rules *rules, struct item *item) {
@@ -113,8 +123,10 @@ static void read_item(const struct json_reader *reader, json_t *value,
     item->reveal_closed = kind->hides;
     if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
         item->reveal_closed = choice == 1;
-    if (kind->is_test)
+    if (kind->is_test) {
         item->test = rules->test_count++;
+        read_counts(reader, value, place, item);
+    }
     json_t *whole = variants_join_faults(reader, value);
     if (whole == NULL)
         return;

@@ -150,6 +150,7 @@ struct item {
     int first_scored, scored_count;
     int test; /* its place among the tests, -1 for a control */
     int64_t test_cap;
+    bool ties_only; /* a test that counts for ties alone, in no total and no day */
 
     struct fault_rule *faults; /* that the test names */
     int fault_count;
@@ -184,25 +185,41 @@ enum tie_kind {
     TIE_OLDER_CAR,
     TIE_SMALLER_ENGINE,
     TIE_FIRST_DIFFERENCE,
-    TIE_TEST
+    TIE_COUNT_BACK,
+    TIE_OLDER_DRIVER,
+    TIE_YOUNGER_DRIVER,
+    TIE_TEST,
+    TIE_TIME
 };
 
 struct tie {
     enum tie_kind kind;
-    int item; /* TIE_TEST */
+    int item; /* TIE_TEST, TIE_TIME */
 };
+
+/* By what a car's coefficient is found. */
+enum coefficient_by {
+    COEFFICIENT_BY_YEAR,
+    COEFFICIENT_BY_CLASS, /* by period, in truth */
+    COEFFICIENT_BY_CATEGORY,
+    COEFFICIENT_BY_ENTRY
+};
+
+/* Of what a finisher must have reached a share. */
+enum finisher_of { FINISHER_OF_CONTROLS, FINISHER_OF_TESTS, FINISHER_OF_ALL };
 
 struct scoring {
     bool scheduled;       /* timing */
     int64_t max_lateness; /* TIME_NONE: no limit */
 
     bool has_coefficient;
-    bool coefficient_by_class; /* else by year */
+    enum coefficient_by coefficient_by;
     bool coefficient_per_test; /* else on the total */
     bool coefficient_whole;    /* round: whole */
     bool coefficient_overall_only;
     unsigned coefficient_kinds; /* bit 1 << kind */
-    int64_t *coefficient_table; /* by period, thousandths */
+    bool coefficient_all;       /* of every kind, and of absent points too */
+    int64_t *coefficient_table; /* by period or category, thousandths */
 
     int drop_count; /* 0: none */
     unsigned drop_kinds;
@@ -212,8 +229,11 @@ struct scoring {
     int team_count; /* 0: no teams */
     struct tie *ties;
     int tie_count;
+    bool counts_back;       /* `ties` names count-back */
     int64_t absent_day_cap; /* CAP_NONE */
-    int64_t share_num;      /* finisher.share as a fraction; 0 of 1 asks nothing */
+    int64_t day_cap;        /* CAP_NONE */
+    enum finisher_of share_of;
+    int64_t share_num; /* finisher.share as a fraction; 0 of 1 asks nothing */
     int64_t share_den;
     bool last_point;
     int64_t protest_period; /* ms behind a provisional classification; 0 for none */

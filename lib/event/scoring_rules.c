@@ -33,16 +33,17 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
 }
 
 void scoring_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
-    static const char *const keys[] = {
-        "timing",         "max_lateness", "coefficient", "drop_worst",     "teams", "ties",
-        "absent_day_cap", "finisher",     "defaults",    "protest_period", NULL};
+    static const char *const keys[] = {"timing",   "max_lateness", "coefficient",    "drop_worst",
+                                       "teams",    "ties",         "absent_day_cap", "day_cap",
+                                       "finisher", "defaults",     "protest_period", NULL};
     static const char *const timings[] = {"target", "scheduled", NULL};
     static const char *const team_keys[] = {"count", NULL};
     const json_t *object = json_object_get(root, "scoring");
     struct json_place place = {.key = "scoring"};
     struct scoring *s = &rules->scoring;
     int choice;
-    *s = (struct scoring){.max_lateness = TIME_NONE, .absent_day_cap = CAP_NONE, .share_den = 1};
+    *s = (struct scoring){
+        .max_lateness = TIME_NONE, .absent_day_cap = CAP_NONE, .day_cap = CAP_NONE, .share_den = 1};
     for (int i = 0; i < KIND_COUNT; i++)
         s->defaults[i] = penalty_rule_plain();
     if (object == NULL || !json_known_keys(reader, object, &place, keys, NULL))
@@ -61,6 +62,7 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     tie_rules_read(reader, object, &place, rules);
     (void)json_get_decimal(reader, object, &place, "absent_day_cap", false, 0, DECIMAL_MAX,
                            &s->absent_day_cap);
+    (void)json_get_decimal(reader, object, &place, "day_cap", false, 0, DECIMAL_MAX, &s->day_cap);
     finisher_rules_read(reader, object, &place, s);
     (void)json_get_duration(reader, object, &place, "protest_period", false, &s->protest_period);
     read_defaults(reader, object, &place, s);

@@ -242,6 +242,7 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
                           .reveal_closed = item->reveal_closed,
                           .test = item->test,
                           .test_cap = CAP_NONE,
+                          .ties_only = item->ties_only,
                           .base = item};
     route_read_values(reader, whole, place, rules, copy);
     out->item = copy;

@@ -51,7 +51,8 @@ struct standing output_overall_row(const struct scores *scores, int car);
 
 /* A part of a car's total. */
 struct total_step {
-    const char *of; /* id of a test, "coefficient", "controls", "absence" or "decision" */
+    const char *of; /* id of a test, "coefficient", "controls", "absence", "day_cap" or
+                        "decision" */
     const char *why;
     int64_t penalty; /* thousandths */
     int fails;
@@ -61,7 +62,8 @@ struct total_step {
 typedef void (*emit_step)(void *context, const struct total_step *step);
 
 /* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
- * total; controls; absence by day; decisions. They add up to the total, and are the same in JSON,
+ * total (behind controls and absence where it multiplies them); controls; absence by day; what
+ * days cost too much; decisions. They add up to the total, and are the same in JSON,
  * CSV and text.
  *   sheet    of scores_sheet, of that car
  *   emit     called for each step, whose texts are valid during the call

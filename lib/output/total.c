@@ -4,7 +4,9 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
+#include "event/kind_list.h"
 #include "output/output.h"
+#include "scoring/coefficient.h"
 #include "scoring/totals.h"
 
 /* What the steps of one car are written from, and the function that gets them. */
@@ -25,18 +27,42 @@ static void emit(struct step_writer *t, struct total_step step) {
     textbuf_reset(&t->why);
 }
 
-static bool takes_coefficient(const struct step_writer *t, const struct item *item) {
-    return t->rules->scoring.has_coefficient &&
-           (t->rules->scoring.coefficient_kinds >> item->kind & 1u) != 0;
+/* True where each item of that kind is multiplied by itself. */
+static bool multiplies(const struct step_writer *t, const struct item *item) {
+    return t->rules->scoring.coefficient_per_test && coefficient_takes(&t->rules->scoring, item);
 }
 
 /* "coefficient of 1934", "coefficient of period D". */
 static void write_coefficient(struct step_writer *t) {
     const struct entry *e = &t->scores->event->entries->list[t->car];
-    if (t->rules->scoring.coefficient_by_class)
-        textbuf_printf(&t->why, "coefficient of period %s", t->rules->periods[e->period].id);
-    else
+    switch (t->rules->scoring.coefficient_by) {
+    case COEFFICIENT_BY_YEAR:
         textbuf_printf(&t->why, "coefficient of %d", e->year);
+        break;
+    case COEFFICIENT_BY_CLASS:
+        textbuf_printf(&t->why, "coefficient of period %s", t->rules->periods[e->period].id);
+        break;
+    case COEFFICIENT_BY_CATEGORY:
+        if (e->category < 0)
+            textbuf_puts(&t->why, "coefficient of a car without category");
+        else
+            textbuf_printf(&t->why, "coefficient of category %s",
+                           t->rules->categories[e->category].id);
+        break;
+    case COEFFICIENT_BY_ENTRY:
+        textbuf_printf(&t->why, "coefficient of car %d", e->number);
+        break;
+    }
+}
+
+/* " × 1.34 (coefficient of 1934), to a whole point = 54", of what stands before it. */
+static void write_product(struct step_writer *t, int64_t product) {
+    textbuf_puts(&t->why, " × ");
+    decimal_write_short(&t->why, t->score->coefficient);
+    textbuf_puts(&t->why, " (");
+    write_coefficient(t);
+    textbuf_puts(&t->why, t->rules->scoring.coefficient_whole ? "), to a whole point = " : ") = ");
+    decimal_write_short(&t->why, product);
 }
 
 static void write_value(struct textbuf *b, int place, const struct step_writer *t) {
@@ -48,7 +74,7 @@ static void write_test(struct step_writer *t, int place) {
     const struct item *item = &t->rules->items[place];
     const struct scored_point *first = &t->sheet->scored[item->first_scored];
     bool whole = first->ruling != NULL && first->ruling_whole;
-    bool per_test = t->rules->scoring.coefficient_per_test && takes_coefficient(t, item);
+    bool per_test = multiplies(t, item);
     struct textbuf *b = &t->why;
     textbuf_puts(b, "points ");
     decimal_write_short(b, t->sheet->point_sums[place]);
@@ -62,12 +88,8 @@ static void write_test(struct step_writer *t, int place) {
         decimal_write_short(b, item->test_cap);
     }
     if (per_test) {
-        textbuf_puts(b, ", × ");
-        decimal_write_short(b, t->score->coefficient);
-        textbuf_puts(b, " (");
-        write_coefficient(t);
-        textbuf_puts(b, t->rules->scoring.coefficient_whole ? "), to a whole point = " : ") = ");
-        write_value(b, place, t);
+        textbuf_puts(b, ",");
+        write_product(t, t->score->item_value[place]);
     }
     if (t->score->item_awaited[place] > 0)
         textbuf_printf(b, "; %d awaited", t->score->item_awaited[place]);
@@ -75,7 +97,7 @@ static void write_test(struct step_writer *t, int place) {
         return;
     textbuf_puts(b, "; dropped as the costliest, would have cost ");
     write_value(b, place, t);
-    if (!per_test && takes_coefficient(t, item)) {
+    if (!per_test && coefficient_takes(&t->rules->scoring, item)) {
         textbuf_puts(b, " (");
         decimal_write_short(b, t->score->item_penalty[place]);
         textbuf_puts(b, " × ");
@@ -86,10 +108,16 @@ static void write_test(struct step_writer *t, int place) {
 
 static void step_of_test(struct step_writer *t, int place) {
     unsigned flags = t->score->item_flags[place];
+    bool ties_only = t->rules->items[place].ties_only;
     struct total_step step = {.of = t->rules->items[place].id,
                               .penalty = totals_counted(t->scores, t->car, place),
-                              .fails = t->score->item_fails[place],
-                              .to_come = (flags & ITEM_TO_COME) != 0};
+                              .fails = ties_only ? 0 : t->score->item_fails[place],
+                              .to_come = !ties_only && (flags & ITEM_TO_COME) != 0};
+    if (ties_only) {
+        textbuf_puts(&t->why, "counts for ties only");
+        emit(t, step);
+        return;
+    }
     if ((flags & ITEM_ALL_ABSENT) != 0)
         textbuf_puts(&t->why, step.to_come ? "absent: charged once it is closed"
                                            : "absent: its points stand in the absence of that day");
@@ -105,7 +133,9 @@ static void step_of_coefficient(struct step_writer *t) {
     struct textbuf *b = &t->why;
     const char *sep = " on ";
     write_coefficient(t);
-    for (int k = 0; k < KIND_COUNT; k++) {
+    if (scoring->coefficient_all)
+        textbuf_puts(b, " on all items and absence");
+    for (int k = 0; !scoring->coefficient_all && k < KIND_COUNT; k++) {
         if ((scoring->coefficient_kinds >> k & 1u) == 0)
             continue;
         textbuf_printf(b, "%s%s", sep, kind_name((enum kind_id)k));
@@ -131,9 +161,25 @@ static void step_of_coefficient(struct step_writer *t) {
                                     totals_to_come(t->scores, t->car, scoring->coefficient_kinds)});
 }
 
+/* The controls that are multiplied each by itself. */
+static void write_products_of_controls(struct step_writer *t) {
+    const char *sep = ": ";
+    for (int i = 0; i < t->rules->item_count; i++) {
+        const struct item *item = &t->rules->items[i];
+        if (!t->scores->view->visible[i] || item->test >= 0 || !multiplies(t, item) ||
+            t->score->item_penalty[i] == 0)
+            continue;
+        textbuf_printf(&t->why, "%s%s ", sep, item->id);
+        decimal_write_short(&t->why, t->score->item_penalty[i]);
+        write_product(t, t->score->item_value[i]);
+        sep = ", ";
+    }
+}
+
 static void step_of_controls(struct step_writer *t) {
     unsigned kinds = 1u << KIND_TIME_CONTROL | 1u << KIND_PASSAGE_CONTROL;
     textbuf_puts(&t->why, "time and passage controls together");
+    write_products_of_controls(t);
     emit(t, (struct total_step){.of = "controls",
                                 .penalty = t->score->controls,
                                 .fails = t->score->control_fails,
@@ -152,9 +198,38 @@ static void steps_of_absence(struct step_writer *t) {
             decimal_write_short(&t->why, t->score->day_charged[d]);
             textbuf_puts(&t->why, " a day");
         }
-        emit(t, (struct total_step){.of = "absence",
-                                    .penalty = t->score->day_charged[d],
-                                    .fails = t->score->day_absent_fails[d]});
+        int64_t value = coefficient_on_absence(&t->rules->scoring, t->score, d);
+        if (t->rules->scoring.coefficient_all && t->rules->scoring.coefficient_per_test) {
+            textbuf_puts(&t->why, ",");
+            write_product(t, value);
+        }
+        emit(t, (struct total_step){
+                    .of = "absence", .penalty = value, .fails = t->score->day_absent_fails[d]});
+    }
+}
+
+/* The days that cost more than one may. */
+static void steps_of_day_cap(struct step_writer *t) {
+    const char *before = t->rules->scoring.has_coefficient ? ", before the coefficient" : "";
+    for (int d = 0; d <= t->scores->view->last_day; d++) {
+        int64_t over = t->score->day_over[d];
+        if (over == 0)
+            continue;
+        int64_t cost = decimal_add(t->rules->scoring.day_cap, over);
+        textbuf_printf(&t->why, "day %d: items that count ", d + 1);
+        decimal_write_short(&t->why, cost - t->score->day_charged[d]);
+        if (t->score->day_charged[d] > 0) {
+            textbuf_puts(&t->why, " + absence ");
+            decimal_write_short(&t->why, t->score->day_charged[d]);
+            textbuf_puts(&t->why, " = ");
+            decimal_write_short(&t->why, cost);
+        }
+        textbuf_printf(&t->why, "%s, held to the most for a day, ", before);
+        decimal_write_short(&t->why, t->rules->scoring.day_cap);
+        textbuf_puts(&t->why, ": ");
+        decimal_write_short(&t->why, over);
+        textbuf_puts(&t->why, " is taken off");
+        emit(t, (struct total_step){.of = "day_cap", .penalty = -over});
     }
 }
 
@@ -172,10 +247,17 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
         if (scores->view->visible[i] && t.rules->items[i].test >= 0)
             step_of_test(&t, i);
     }
-    if (t.rules->scoring.has_coefficient && !t.rules->scoring.coefficient_per_test)
+    /* It stands behind what it multiplies. */
+    bool on_total = t.rules->scoring.has_coefficient && !t.rules->scoring.coefficient_per_test;
+    bool on_tests_alone = (t.rules->scoring.coefficient_kinds & kinds_of_tests()) ==
+                          t.rules->scoring.coefficient_kinds;
+    if (on_total && on_tests_alone)
         step_of_coefficient(&t);
     step_of_controls(&t);
     steps_of_absence(&t);
+    if (on_total && !on_tests_alone)
+        step_of_coefficient(&t);
+    steps_of_day_cap(&t);
     for (int i = 0; i < rulings->count; i++) {
         if (rulings->list[i]->kind != DECIDE_PENALTY)
             continue;

@@ -7,24 +7,44 @@ int64_t coefficient_of(const struct rules *rules, const struct entry *entry) {
     const struct scoring *s = &rules->scoring;
     if (!s->has_coefficient)
         return 1000;
-    if (s->coefficient_by_class)
+    switch (s->coefficient_by) {
+    case COEFFICIENT_BY_CLASS:
         return s->coefficient_table[entry->period];
+    case COEFFICIENT_BY_CATEGORY:
+        return entry->category < 0 ? 1000 : s->coefficient_table[entry->category];
+    case COEFFICIENT_BY_ENTRY:
+        return entry->coefficient;
+    case COEFFICIENT_BY_YEAR:
+        break;
+    }
     int64_t value = 1000 + (entry->year - 1900) * 10;
     return value < 1000 ? 1000 : value;
 }
 
 bool coefficient_takes(const struct scoring *scoring, const struct item *item) {
-    return scoring->has_coefficient && item->test >= 0 &&
-           (scoring->coefficient_kinds >> item->kind & 1u) != 0;
+    return scoring->has_coefficient && (scoring->coefficient_kinds >> item->kind & 1u) != 0;
+}
+
+/* Only a coefficient on each test rounds to whole points here. */
+static int64_t multiplied(const struct scoring *scoring, int64_t sum, int64_t coefficient) {
+    return sum == 0 ? 0
+                    : decimal_times(sum, coefficient,
+                                    scoring->coefficient_per_test && scoring->coefficient_whole);
 }
 
 void coefficient_on_item(const struct rules *rules, int place, struct car_score *out) {
-    const struct scoring *scoring = &rules->scoring;
     int64_t value = out->item_penalty[place];
-    if (value != 0 && coefficient_takes(scoring, &rules->items[place]))
-        value = decimal_times(value, out->coefficient,
-                              scoring->coefficient_per_test && scoring->coefficient_whole);
-    out->item_value[place] = value;
+    out->item_value[place] = coefficient_takes(&rules->scoring, &rules->items[place])
+                                 ? multiplied(&rules->scoring, value, out->coefficient)
+                                 : value;
+}
+
+int64_t coefficient_on_absence(const struct scoring *scoring, const struct car_score *car,
+                               int day) {
+    int64_t value = car->day_charged[day];
+    return scoring->coefficient_all && scoring->coefficient_per_test
+               ? multiplied(scoring, value, car->coefficient)
+               : value;
 }
 
 void coefficient_on_total(const struct scoring *scoring, int64_t sum, struct car_score *car) {

@@ -16,8 +16,12 @@ bool coefficient_takes(const struct scoring *scoring, const struct item *item);
  *   place  of the item among rules->items */
 void coefficient_on_item(const struct rules *rules, int place, struct car_score *out);
 
+/* What a day's absent points add to the sum: multiplied where the coefficient is on each test and
+ * of everything. */
+int64_t coefficient_on_absence(const struct scoring *scoring, const struct car_score *car, int day);
+
 /* The coefficient on the total: sets multiplied, product and added.
- *   sum  of the tests of its kinds, without dropped ones */
+ *   sum  of the items of its kinds, without dropped ones, and absence where it is of everything */
 void coefficient_on_total(const struct scoring *scoring, int64_t sum, struct car_score *car);
 
 #endif

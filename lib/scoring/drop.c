@@ -4,7 +4,7 @@
 #include "scoring/totals.h"
 
 static bool is_droppable(const struct scoring *scoring, const struct item *item) {
-    return item->test >= 0 && (scoring->drop_kinds >> item->kind & 1u) != 0;
+    return item->test >= 0 && !item->ties_only && (scoring->drop_kinds >> item->kind & 1u) != 0;
 }
 
 /* The days from whose tests drop_worst drops. With `when` at `end`, only days whose tests are all
@@ -34,7 +34,7 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
     const struct rules *rules = s->event->rules;
     for (int n = 0; n < rules->scoring.drop_count; n++) {
         int worst = -1;
-        int64_t most = -1;
+        int64_t most = 0;
         for (int i = 0; i < rules->item_count; i++) {
             const struct item *item = &rules->items[i];
             if (!s->view->visible[i] || !is_droppable(&rules->scoring, item) ||
@@ -42,7 +42,7 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
                 (car->item_flags[i] & (flag | ITEM_OFF)) != 0)
                 continue;
             int64_t value = totals_summed(s, car, i, basis);
-            if (value > most) {
+            if (worst < 0 || value > most) {
                 most = value;
                 worst = i;
             }

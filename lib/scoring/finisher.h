@@ -5,7 +5,8 @@
 
 #include "scoring/scoring.h"
 
-/* Whether a car reached enough of the controls to be classified. */
+/* Whether a car reached enough of the route to be classified: the share of it that the event asks
+ * for, and the last time control where it asks for that. */
 bool finisher_is(const struct scores *scores, const struct score_sheet *sheet);
 
 #endif

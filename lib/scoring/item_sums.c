@@ -35,6 +35,8 @@ static void count_points(const struct score_sheet *sheet, const struct item *ite
         if (sp->state == STATE_ABSENT) {
             absent++;
             open += !sp->charged;
+            if (item->ties_only)
+                continue;
             out->day_absent[item->day] = decimal_add(out->day_absent[item->day], sp->penalty);
             out->day_absent_fails[item->day] += sp->fails;
             continue;
@@ -64,6 +66,8 @@ void item_sum(const struct score_sheet *sheet, int place, struct car_score *out)
             sum = item->test_cap;
     }
     out->item_penalty[place] = sum;
+    if (item->ties_only)
+        return;
     out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
     out->day_fails[item->day] += out->item_fails[place];
 }
@@ -72,7 +76,6 @@ void absence_sum(const struct rules *rules, struct car_score *out) {
     for (int d = 0; d < rules->day_count; d++) {
         int64_t cap = rules->scoring.absent_day_cap;
         out->day_charged[d] = out->day_absent[d] < cap ? out->day_absent[d] : cap;
-        out->absent = decimal_add(out->absent, out->day_charged[d]);
         out->day_penalty[d] = decimal_add(out->day_penalty[d], out->day_charged[d]);
         out->day_fails[d] += out->day_absent_fails[d];
     }

@@ -3,6 +3,8 @@
 
 #include <stdlib.h>
 
+#include "scoring/ties.h"
+
 static int order(int64_t a, int64_t b) {
     return (a > b) - (a < b);
 }
@@ -31,84 +33,99 @@ int64_t ranking_penalty(const struct ranking *r, int car) {
     }
 }
 
-/* One test: a car that was absent at all of it comes last, then fails, then penalty. */
-static int compare_test(const struct car_score *a, const struct car_score *b, int item) {
-    bool a_absent = (a->item_flags[item] & ITEM_ALL_ABSENT) != 0;
-    bool b_absent = (b->item_flags[item] & ITEM_ALL_ABSENT) != 0;
-    if (a_absent || b_absent)
-        return order(a_absent, b_absent);
-    int by_fails = order(a->item_fails[item], b->item_fails[item]);
-    return by_fails != 0 ? by_fails : order(a->item_penalty[item], b->item_penalty[item]);
+/* What parts cars: a criterion of the event's, with the test that it looks at (-1: none); before
+ * all of them, fails and penalty. */
+struct criterion {
+    const struct ranking *ranking;
+    const struct tie *tie; /* NULL: fails and penalty */
+    int item;
+};
+
+static int compare(const struct criterion *c, const struct ranked *a, const struct ranked *b) {
+    if (c->tie != NULL)
+        return tie_compare(c->ranking->scores, c->tie, c->item, a->car, b->car);
+    return a->fails != b->fails ? order(a->fails, b->fails) : order(a->penalty, b->penalty);
 }
 
-static int compare_tie(const struct ranking *r, const struct tie *tie, int a, int b) {
-    const struct car_score *x = &r->scores->cars[a];
-    const struct car_score *y = &r->scores->cars[b];
-    const struct entry *ex = &r->scores->event->entries->list[a];
-    const struct entry *ey = &r->scores->event->entries->list[b];
-    const struct rules *rules = r->scores->event->rules;
-    const bool *visible = r->scores->view->visible;
-    switch (tie->kind) {
-    case TIE_MOST_CLEAN:
-        return order(y->clean, x->clean);
-    case TIE_FURTHEST_CLEAN:
-        return order(y->furthest, x->furthest);
-    case TIE_OLDER_CAR:
-        return order(ex->year, ey->year);
-    case TIE_SMALLER_ENGINE:
-        return order(ex->engine_cc < 0 ? INT64_MAX : ex->engine_cc,
-                     ey->engine_cc < 0 ? INT64_MAX : ey->engine_cc);
-    case TIE_FIRST_DIFFERENCE:
-        for (int i = 0; i < rules->item_count; i++) {
-            int found = visible[i] && rules->items[i].test >= 0 ? compare_test(x, y, i) : 0;
-            if (found != 0)
-                return found;
-        }
-        return 0;
-    case TIE_TEST:
-        return visible[tie->item] ? compare_test(x, y, tie->item) : 0;
-    }
-    return 0;
-}
-
-/* Decides between cars with the same fails and penalty. */
-static int compare_ties(const struct ranking *r, int a, int b) {
-    if (r->by != RANKED_BY_TOTAL)
-        return 0;
-    const struct scoring *scoring = &r->scores->event->rules->scoring;
-    int found = 0;
-    for (int i = 0; found == 0 && i < scoring->tie_count; i++)
-        found = compare_tie(r, &scoring->ties[i], a, b);
-    return found;
-}
-
-/* Fails and penalty were copied into the list, since most cars differ in them. */
-static int compare(const struct ranking *r, const struct ranked *a, const struct ranked *b) {
-    if (a->fails != b->fails)
-        return order(a->fails, b->fails);
-    if (a->penalty != b->penalty)
-        return order(a->penalty, b->penalty);
-    return compare_ties(r, a->car, b->car);
-}
-
-static int compare_places(const void *a, const void *b, void *ranking) {
+static int compare_places(const void *a, const void *b, void *criterion) {
     const struct ranked *x = a;
     const struct ranked *y = b;
-    int found = compare(ranking, x, y);
+    int found = compare(criterion, x, y);
     return found != 0 ? found : order(x->car, y->car); /* the entry list is in number order */
 }
 
+static void sort_by(const struct criterion *c, struct ranked *list, int count) {
+    qsort_r(list, (size_t)count, sizeof *list, compare_places, (void *)c);
+    for (int i = 1; i < count; i++)
+        list[i].equal = compare(c, &list[i - 1], &list[i]) == 0;
+}
+
+/* Parts cars that are equal so far; false where it parts none. */
+static bool part(const struct criterion *c, struct ranked *list, int count) {
+    int i = 1;
+    while (i < count && compare(c, &list[0], &list[i]) == 0)
+        i++;
+    if (i >= count)
+        return false;
+    sort_by(c, list, count);
+    return true;
+}
+
+/* A test that is off for any of them is passed over. */
+static bool all_have(const struct scores *s, int item, const struct ranked *list, int count) {
+    for (int i = 0; i < count; i++) {
+        if ((s->cars[list[i].car].item_flags[item] & ITEM_OFF) != 0)
+            return false;
+    }
+    return true;
+}
+
+static bool part_by_test(struct criterion *c, int item, struct ranked *list, int count) {
+    const struct scores *s = c->ranking->scores;
+    c->item = item;
+    return tie_looks_at(s, c->tie, item) && all_have(s, item, list, count) && part(c, list, count);
+}
+
+/* Parts cars of equal fails and penalty by the first criterion that can. */
+static bool part_by_ties(const struct ranking *r, struct ranked *list, int count) {
+    const struct rules *rules = r->scores->event->rules;
+    struct criterion c = {r, NULL, -1};
+    bool parted = false;
+    for (int i = 0; !parted && i < rules->scoring.tie_count; i++) {
+        c.tie = &rules->scoring.ties[i];
+        c.item = -1;
+        if (c.tie->kind == TIE_FIRST_DIFFERENCE) {
+            for (int t = 0; !parted && t < rules->item_count; t++)
+                parted = part_by_test(&c, t, list, count);
+        } else if (c.tie->kind == TIE_TEST || c.tie->kind == TIE_TIME) {
+            parted = part_by_test(&c, c.tie->item, list, count);
+        } else {
+            parted = part(&c, list, count);
+        }
+    }
+    return parted;
+}
+
+/* While it is sorted, `equal` says that a car is equal so far to the one before it. A group that a
+ * criterion parts is looked at again, each part from the first criterion on: what it passed over
+ * for a car of another part may decide within this one. */
 void ranking_sort(const struct ranking *r, struct ranked *list, int count) {
+    const struct criterion result = {r, NULL, -1};
     for (int i = 0; i < count; i++) {
         list[i].fails = ranking_fails(r, list[i].car);
         list[i].penalty = ranking_penalty(r, list[i].car);
+        list[i].equal = false;
     }
-    qsort_r(list, (size_t)count, sizeof *list, compare_places, (void *)r);
-    for (int i = 0; i < count; i++) {
-        bool tied = i > 0 && compare(r, &list[i - 1], &list[i]) == 0;
-        list[i].position = tied ? list[i - 1].position : i + 1;
-        list[i].equal = tied;
-        if (tied)
-            list[i - 1].equal = true;
+    sort_by(&result, list, count);
+    for (int from = 0, to = 0; from < count;) {
+        for (to = from + 1; to < count && list[to].equal; to++) {
+        }
+        if (to - from > 1 && r->by == RANKED_BY_TOTAL && part_by_ties(r, &list[from], to - from))
+            continue;
+        for (int i = from; i < to; i++) {
+            list[i].position = from + 1;
+            list[i].equal = to - from > 1;
+        }
+        from = to;
     }
 }

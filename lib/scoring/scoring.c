@@ -55,13 +55,16 @@ void scorer_clear(struct scorer *scorer) {
 
 /* The arrays of all cars, in one block for each type of member: a copy then takes three memcpy. */
 struct car_arrays {
-    int64_t *penalties; /* of each car: items, items, then days, days, days */
+    int64_t *penalties; /* of each car: items, items, days, days, days, days, ties, scored points */
     int *counts;        /* of each car: items, items, then days, days */
     unsigned char *flags;
 };
 
 static size_t penalties_of(const struct event *event) {
-    return 2 * (size_t)event->rules->item_count + 3 * (size_t)event->rules->day_count;
+    const struct rules *rules = event->rules;
+    return 2 * (size_t)rules->item_count + 4 * (size_t)rules->day_count +
+           (size_t)rules->scoring.tie_count +
+           (rules->scoring.counts_back ? (size_t)rules->scored_count : 0);
 }
 
 static size_t counts_of(const struct event *event) {
@@ -78,6 +81,9 @@ static void point_arrays(struct scores *s, const struct car_arrays *all, size_t 
     c->day_penalty = c->item_value + items;
     c->day_absent = c->day_penalty + days;
     c->day_charged = c->day_absent + days;
+    c->day_over = c->day_charged + days;
+    c->tie_times = c->day_over + days;
+    c->whole_costs = c->tie_times + s->event->rules->scoring.tie_count;
     c->item_fails = all->counts + place * counts_of(s->event);
     c->item_awaited = c->item_fails + items;
     c->day_fails = c->item_awaited + items;

@@ -47,8 +47,8 @@ enum {
 };
 
 /* A car's result, and what each part of its total came to. Outputs show these parts and calculate
- * none of them again: tests = items counted (totals_counted) + added; total = tests + controls +
- * absent + decided. */
+ * none of them again: tests and controls = items counted (totals_counted); total = tests +
+ * controls + absent + added + decided - over. */
 struct car_score {
     enum car_status status;
     int through;  /* last point read at in range, -1 */
@@ -61,14 +61,17 @@ struct car_score {
     struct tally tally[BASIS_COUNT];
     int64_t coefficient; /* thousandths */
     int64_t decided;     /* sum of the penalty decisions */
-    int64_t controls;    /* sum of controls */
     int control_fails;
-    int64_t tests;  /* sum of the tests that count, on the corrected basis, with the coefficient */
-    int64_t absent; /* sum of absent points, each day up to its cap */
+
+    /* Of the corrected basis, each item and each day of absence with a coefficient on tests. */
+    int64_t tests; /* that count */
+    int64_t controls;
+    int64_t absent; /* absent points, each day up to its cap */
+    int64_t over;   /* what days cost more than day_cap; it is taken off */
 
     /* The coefficient on the total (corrected basis); 0 where it is on each test or there is none.
-     * Rounded once, for all tests together. */
-    int64_t multiplied; /* the tests of its kinds, without dropped ones */
+     * Rounded once, for all that it multiplies together. */
+    int64_t multiplied; /* the items of its kinds, without dropped ones, and perhaps absence */
     int64_t product;    /* these times the coefficient, to the thousandth */
     int64_t added;      /* what the coefficient adds to them, rounded as the event says */
 
@@ -81,11 +84,17 @@ struct car_score {
     unsigned char *item_flags; /* ITEM_… */
 
     /* by day */
-    int64_t *day_penalty;
+    int64_t *day_penalty; /* with dropped tests, up to day_cap */
     int *day_fails;
     int64_t *day_absent;  /* its absent points, before the cap */
     int64_t *day_charged; /* after it */
+    int64_t *day_over;    /* what the day cost more than day_cap (corrected basis) */
     int *day_absent_fails;
+
+    /* What only ties look at, see ties.h. */
+    int64_t *tie_times; /* by tie: the time of one that compares times, TIME_NONE where none */
+    int64_t *whole_costs;
+    int whole_cost_count;
 
     /* places, 0 where unplaced */
     int position;

@@ -10,6 +10,7 @@
 #include "scoring/drop.h"
 #include "scoring/finisher.h"
 #include "scoring/item_sums.h"
+#include "scoring/ties.h"
 
 static bool visible(const struct scores *s, int item) {
     return s->view->visible[item];
@@ -24,7 +25,7 @@ int64_t totals_summed(const struct scores *s, const struct car_score *car, int p
 
 int64_t totals_counted(const struct scores *s, int car, int item) {
     const struct car_score *score = &s->cars[car];
-    return (score->item_flags[item] & ITEM_DROPPED) != 0
+    return (score->item_flags[item] & ITEM_DROPPED) != 0 || s->event->rules->items[item].ties_only
                ? 0
                : totals_summed(s, score, item, BASIS_CORRECTED);
 }
@@ -35,7 +36,7 @@ static bool all_to_come(const struct scores *s, int car, unsigned kinds, int day
     bool any = false;
     for (int i = 0; i < rules->item_count; i++) {
         if (!visible(s, i) || (kinds >> rules->items[i].kind & 1u) == 0 ||
-            (day >= 0 && rules->items[i].day != day))
+            rules->items[i].ties_only || (day >= 0 && rules->items[i].day != day))
             continue;
         if ((s->cars[car].item_flags[i] & ITEM_OFF) != 0)
             continue;
@@ -62,7 +63,8 @@ static void count_clean(const struct scores *s, const struct score_sheet *sheet,
     bool unbroken = true;
     car->clean = car->furthest = 0;
     for (int p = 0; p < rules->scored_count; p++) {
-        if (!visible(s, rules->scored[p].item))
+        int place = rules->scored[p].item;
+        if (!visible(s, place) || rules->items[place].ties_only)
             continue;
         enum state state = sheet->scored[p].state;
         if (state == STATE_CLEAN) {
@@ -74,34 +76,82 @@ static void count_clean(const struct scores *s, const struct score_sheet *sheet,
     }
 }
 
-static void sum_basis(const struct scores *s, struct car_score *car, enum basis basis) {
+/* The parts of a total on a basis. */
+struct parts {
+    int64_t tests, controls, absent;
+    int64_t multiplied; /* of them, what a coefficient on the total takes */
+    int64_t over;
+};
+
+/* What a day cost more than its cap: its items, dropped tests aside, and its absent points, before
+ * any coefficient. */
+static int64_t day_over(const struct scores *s, const struct car_score *car, int day,
+                        unsigned char flag) {
+    const struct rules *rules = s->event->rules;
+    int64_t cost = car->day_penalty[day];
+    if (rules->scoring.day_cap == CAP_NONE)
+        return 0;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (rules->items[i].day == day && (car->item_flags[i] & flag) != 0)
+            cost = decimal_add(cost, -car->item_penalty[i]);
+    }
+    return cost > rules->scoring.day_cap ? cost - rules->scoring.day_cap : 0;
+}
+
+static struct parts add_up(const struct scores *s, struct car_score *car, enum basis basis,
+                           unsigned char flag) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
-    struct tally *tally = &car->tally[basis];
-    unsigned char flag = basis == BASIS_CORRECTED ? ITEM_DROPPED : ITEM_DROPPED_PLAIN;
-    int64_t tests = 0;
-    int64_t multiplied = 0;
-    *tally = (struct tally){0};
-    drop_worst(s, car, basis, flag);
+    struct parts parts = {0};
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
-        if (!visible(s, i) || item->test < 0 || (car->item_flags[i] & flag) != 0)
+        if (!visible(s, i) || item->ties_only || (car->item_flags[i] & flag) != 0)
             continue;
         int64_t value = totals_summed(s, car, i, basis);
-        tests = decimal_add(tests, value);
+        int64_t *part = item->test < 0 ? &parts.controls : &parts.tests;
+        *part = decimal_add(*part, value);
         if (coefficient_takes(scoring, item))
-            multiplied = decimal_add(multiplied, value);
+            parts.multiplied = decimal_add(parts.multiplied, value);
     }
-    if (basis == BASIS_CORRECTED && scoring->has_coefficient && !scoring->coefficient_per_test) {
-        coefficient_on_total(scoring, multiplied, car);
-        tests = decimal_add(tests, car->added);
+    for (int d = 0; d < rules->day_count; d++) {
+        int64_t value = basis == BASIS_CORRECTED ? coefficient_on_absence(scoring, car, d)
+                                                 : car->day_charged[d];
+        parts.absent = decimal_add(parts.absent, value);
+        car->day_over[d] = day_over(s, car, d, flag);
+        parts.over = decimal_add(parts.over, car->day_over[d]);
     }
-    if (basis == BASIS_CORRECTED)
-        car->tests = tests;
+    if (scoring->coefficient_all)
+        parts.multiplied = decimal_add(parts.multiplied, parts.absent);
+    return parts;
+}
+
+/* The corrected basis is summed up last, and its parts stay in `car`. */
+static void sum_basis(const struct scores *s, struct car_score *car, enum basis basis) {
+    const struct scoring *scoring = &s->event->rules->scoring;
+    struct tally *tally = &car->tally[basis];
+    unsigned char flag = basis == BASIS_CORRECTED ? ITEM_DROPPED : ITEM_DROPPED_PLAIN;
+    drop_worst(s, car, basis, flag);
+    struct parts parts = add_up(s, car, basis, flag);
+    if (basis == BASIS_CORRECTED && scoring->has_coefficient && !scoring->coefficient_per_test)
+        coefficient_on_total(scoring, parts.multiplied, car);
+    car->tests = parts.tests;
+    car->controls = parts.controls;
+    car->absent = parts.absent;
+    car->over = parts.over;
+    int64_t items = decimal_add(decimal_add(parts.tests, car->added), parts.controls);
     tally->total =
-        decimal_add(decimal_add(tests, car->controls), decimal_add(car->absent, car->decided));
+        decimal_add(decimal_add(items, decimal_add(parts.absent, car->decided)), -parts.over);
+    tally->fails = 0;
     for (int d = 0; d <= s->view->last_day; d++)
         tally->fails += car->day_fails[d]; /* of items and of absence */
+}
+
+/* Once the totals are there, which look at what the days cost in full. */
+static void hold_days(const struct rules *rules, struct car_score *car) {
+    for (int d = 0; d < rules->day_count; d++) {
+        if (car->day_penalty[d] > rules->scoring.day_cap)
+            car->day_penalty[d] = rules->scoring.day_cap;
+    }
 }
 
 static bool rejoins_after(const struct car_rulings *car, int day) {
@@ -163,7 +213,6 @@ static void clear(const struct rules *rules, struct car_score *out) {
     memset(out->day_charged, 0, days * sizeof *out->day_charged);
     memset(out->day_absent_fails, 0, days * sizeof *out->day_absent_fails);
     out->awaited = out->control_fails = 0;
-    out->controls = out->absent = 0;
     out->multiplied = out->product = out->added = 0;
 }
 
@@ -179,14 +228,14 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
             continue;
         item_sum(sheet, i, out);
         coefficient_on_item(rules, i, out);
-        if (rules->items[i].test < 0) {
-            out->controls = decimal_add(out->controls, out->item_penalty[i]);
+        if (rules->items[i].test < 0)
             out->control_fails += out->item_fails[i];
-        }
     }
     absence_sum(rules, out);
     sum_basis(s, out, BASIS_PLAIN);
     sum_basis(s, out, BASIS_CORRECTED);
+    hold_days(rules, out);
+    ties_collect(s, sheet, out);
     count_clean(s, sheet, out);
     out->awaiting = awaited_before(s, sheet);
     out->status = status_of(s, sheet);

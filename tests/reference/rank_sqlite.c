@@ -10,20 +10,22 @@
 #include "scoring/ranking.h"
 #include "testing.h"
 
-enum { FIELDS = 400, CARS_MAX = 60, KEYS = 13, TESTS = 2 };
+enum { FIELDS = 400, CARS_MAX = 60, KEYS = 19, TESTS = 2, COSTS = 3 };
 
 static const char create[] =
     "CREATE TABLE field (car INTEGER PRIMARY KEY, fails INTEGER, total INTEGER, k1 INTEGER,"
     " k2 INTEGER, k3 INTEGER, k4 INTEGER, k5 INTEGER, k6 INTEGER, k7 INTEGER, k8 INTEGER,"
-    " k9 INTEGER, k10 INTEGER, k11 INTEGER, k12 INTEGER, k13 INTEGER) STRICT";
+    " k9 INTEGER, k10 INTEGER, k11 INTEGER, k12 INTEGER, k13 INTEGER, k14 INTEGER, k15 INTEGER,"
+    " k16 INTEGER, k17 INTEGER, k18 INTEGER, k19 INTEGER) STRICT";
 static const char insert[] =
     "INSERT INTO field VALUES (:car, :fails, :total, :k1, :k2, :k3, :k4, :k5, :k6, :k7, :k8, :k9,"
-    " :k10, :k11, :k12, :k13)";
+    " :k10, :k11, :k12, :k13, :k14, :k15, :k16, :k17, :k18, :k19)";
 static const char empty[] = "DELETE FROM field";
 /* Equal cars follow by number, as on a board. */
 static const char ranked[] =
     "SELECT car, place, COUNT(*) OVER (PARTITION BY place) > 1 FROM (SELECT car, RANK() OVER"
-    " (ORDER BY fails, total, k1, k2, k3, k4, k5, k6, k7, k8, k9, k10, k11, k12, k13) AS place"
+    " (ORDER BY fails, total, k1, k2, k3, k4, k5, k6, k7, k8, k9, k10, k11, k12, k13, k14, k15,"
+    " k16, k17, k18, k19) AS place"
     " FROM field) ORDER BY place, car";
 
 struct database {
@@ -61,8 +63,10 @@ static void bind(sqlite3_stmt *statement, const char *name, int64_t value) {
 
 /* An event of that many cars, two tests, and the tie rules in some order. */
 static void open_field(struct scene *scene, struct dice *dice, int cars) {
-    static const char *const words[] = {"'most-clean'",     "'furthest-clean'",   "'older-car'",
-                                        "'smaller-engine'", "'first-difference'", "'test:B'"};
+    static const char *const words[] = {
+        "'most-clean'",       "'furthest-clean'", "'older-car'",  "'smaller-engine'",
+        "'first-difference'", "'test:B'",         "'count-back'", "'older-driver'",
+        "'younger-driver'",   "'time:B'"};
     struct textbuf rules = {0};
     struct textbuf entries = {0};
     struct textbuf ties = {0};
@@ -74,11 +78,14 @@ static void open_field(struct scene *scene, struct dice *dice, int cars) {
     textbuf_printf(&rules,
                    RULES(FIVA, "{'ties': [%s]}",
                          "{'day': 1, 'id': 'A', 'kind': 'set-time', 'targets': [9]}, {'day': 1, "
-                         "'id': 'B', 'kind': 'set-time', 'targets': [9]}"),
+                         "'id': 'B', 'kind': 'special-test'}"),
                    textbuf_text(&ties));
-    textbuf_puts(&entries, "number,driver,navigator,make,model,year,engine_cc\n");
+    textbuf_puts(&entries, "number,driver,navigator,make,model,year,born,engine_cc\n");
     for (int i = 1; i <= cars; i++) {
         textbuf_printf(&entries, "%d,D,,M,X,%d,", i, (int)dice_between(dice, 1925, 1927));
+        if (dice_below(dice, 4) > 0)
+            textbuf_int(&entries, dice_between(dice, 1950, 1952));
+        textbuf_putc(&entries, ',');
         if (dice_below(dice, 4) > 0)
             textbuf_int(&entries, dice_between(dice, 1, 3) * 1000);
         textbuf_putc(&entries, '\n');
@@ -90,6 +97,16 @@ static void open_field(struct scene *scene, struct dice *dice, int cars) {
     textbuf_clear(&ties);
 }
 
+/* Up to two whole costs of 0 to 2, in rising order. */
+static void roll_costs(struct car_score *car, struct dice *dice) {
+    int64_t a = dice_between(dice, 0, COSTS - 1) * 1000;
+    int64_t b = dice_between(dice, 0, COSTS - 1) * 1000;
+    const int64_t costs[] = {a < b ? a : b, a < b ? b : a};
+    car->whole_cost_count = (int)dice_below(dice, 3);
+    for (int i = 0; i < car->whole_cost_count; i++)
+        car->whole_costs[i] = costs[i];
+}
+
 /* Results from a few values only, so that most cars tie with others. */
 static void roll_results(struct scene *scene, struct dice *dice) {
     for (int i = 0; i < scene->event->entries->count; i++) {
@@ -98,6 +115,10 @@ static void roll_results(struct scene *scene, struct dice *dice) {
                                                      .fails = (int)dice_below(dice, 2)};
         car->clean = (int)dice_below(dice, 2);
         car->furthest = (int)dice_below(dice, 2);
+        for (int t = 0; t < scene->event->rules->scoring.tie_count; t++)
+            car->tie_times[t] = dice_below(dice, 4) == 0 ? TIME_NONE : dice_between(dice, 1, 2);
+        if (scene->event->rules->scoring.counts_back)
+            roll_costs(car, dice);
         for (int t = 0; t < TESTS; t++) {
             car->item_penalty[t] = dice_between(dice, 0, 1) * 10;
             car->item_fails[t] = (int)dice_below(dice, 2);
@@ -120,7 +141,7 @@ static void keys_of(const struct scene *scene, int place, int64_t keys[KEYS]) {
     const struct scoring *scoring = &scene->event->rules->scoring;
     const struct car_score *car = &scene->scores->cars[place];
     const struct entry *entry = &scene->event->entries->list[place];
-    int count = 0; /* at most KEYS: one for each of four rules, six and three for the tests */
+    int count = 0; /* at most KEYS: one for each of seven rules, nine for the tests, and costs */
     memset(keys, 0, KEYS * sizeof *keys);
     for (int i = 0; i < scoring->tie_count; i++) {
         switch (scoring->ties[i].kind) {
@@ -135,6 +156,20 @@ static void keys_of(const struct scene *scene, int place, int64_t keys[KEYS]) {
             break;
         case TIE_SMALLER_ENGINE:
             keys[count++] = entry->engine_cc < 0 ? 999999 : entry->engine_cc;
+            break;
+        case TIE_OLDER_DRIVER:
+            keys[count++] = entry->born == BORN_UNKNOWN ? 999999 : entry->born;
+            break;
+        case TIE_YOUNGER_DRIVER:
+            keys[count++] = entry->born == BORN_UNKNOWN ? 999999 : -entry->born;
+            break;
+        case TIE_TIME:
+            keys[count++] = car->tie_times[i] == TIME_NONE ? 999999 : car->tie_times[i];
+            break;
+        case TIE_COUNT_BACK:
+            for (int c = 0; c < car->whole_cost_count; c++)
+                keys[count + car->whole_costs[c] / 1000]--;
+            count += COSTS;
             break;
         case TIE_FIRST_DIFFERENCE:
             for (int t = 0; t < TESTS; t++)

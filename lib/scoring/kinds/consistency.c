@@ -13,7 +13,7 @@
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 
-static const char *const keys[] = {"laps", "reference", "faults", "test_cap", NULL};
+static const char *const keys[] = {"laps", "reference", "faults", "test_cap", "counts", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
@@ -165,6 +165,10 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     }
 }
 
+static int64_t tie_time(const struct score_sheet *sheet, const struct item *item) {
+    return reference_of(sheet, item).time;
+}
+
 /* A lap from passage to passage, or as a device measured it; both as read and as counted. */
 static void explain_lap(struct textbuf *b, const struct score_sheet *sheet, const struct item *item,
                         int n) {
@@ -285,6 +289,7 @@ const struct kind kind_consistency = {
     .lay_out = lay_out,
     .refusal = refusal,
     .score = score,
+    .tie_time = tie_time,
     .explain = explain,
     .explain_test = explain_test,
 };

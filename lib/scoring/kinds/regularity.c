@@ -12,7 +12,7 @@
 #include "format/json_read.h"
 
 static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
-                                   "start_after", "test_cap", NULL};
+                                   "start_after", "test_cap", "counts", NULL};
 
 enum { MS_PER_HOUR = 3600000 };
 

@@ -6,7 +6,8 @@
 #include "format/json_read.h"
 #include "scoring/kinds/checks_and_pads.h"
 
-static const char *const keys[] = {"measured", "targets", "start", "start_after", "test_cap", NULL};
+static const char *const keys[] = {"measured", "targets", "start", "start_after",
+                                   "test_cap", "counts",  NULL};
 
 struct set_time {
     struct checks_and_pads timed; /* the first member: see checks_and_pads_of */

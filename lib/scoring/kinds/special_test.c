@@ -12,7 +12,7 @@
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",
-                                   "faults", "test_cap", NULL};
+                                   "faults", "test_cap", "counts", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
@@ -139,6 +139,11 @@ static void score(struct score_sheet *sheet, const struct item *item) {
     score_sheet_assess(sheet, item, sp);
 }
 
+/* Its held elapsed. */
+static int64_t tie_time(const struct score_sheet *sheet, const struct item *item) {
+    return sheet->scored[item->first_scored].actual;
+}
+
 static void explain_limits(struct textbuf *b, const struct item *item,
                            const struct scored_point *sp) {
     const struct special_test *own = special_test_of(item);
@@ -254,5 +259,6 @@ const struct kind kind_special_test = {
     .refusal = refusal,
     .score = score,
     .elapsed = elapsed,
+    .tie_time = tie_time,
     .explain = explain,
 };

@@ -107,20 +107,22 @@ BEHAVIOUR(defaults_hold_where_nothing_is_said) {
 }
 
 BEHAVIOUR(scoring_is_read_as_written) {
-    struct rules *rules = rules_good(
-        RULES(FIVA,
-              "{'timing': 'scheduled', 'max_lateness': '00:30:00', 'coefficient': {'by': 'class', "
-              "'apply': 'test', 'kinds': ['regularity'], 'round': 'whole', 'table': {'D': '1.05'}, "
-              "'standings': 'overall'}, 'drop_worst': {'count': 2, 'kinds': ['set-time', "
-              "'special-test'], 'when': 'always'}, 'teams': {'count': 3}, "
-              "'absent_day_cap': '2000', 'ties': ['most-clean', 'furthest-clean', 'older-car', "
-              "'smaller-engine', 'first-difference', 'test:S1'], 'finisher': {'share': '2/3', "
-              "'last_point': true}, 'defaults': {'special-test': {'late': 3}}}",
-              EVERY_KIND));
+    struct rules *rules = rules_good(RULES(
+        FIVA,
+        "{'timing': 'scheduled', 'max_lateness': '00:30:00', 'coefficient': {'by': 'class', "
+        "'apply': 'test', 'kinds': ['regularity'], 'round': 'whole', 'table': {'D': '1.05'}, "
+        "'standings': 'overall'}, 'drop_worst': {'count': 2, 'kinds': ['set-time', "
+        "'special-test'], 'when': 'always'}, 'teams': {'count': 3}, "
+        "'absent_day_cap': '2000', 'day_cap': 500, 'ties': ['most-clean', 'furthest-clean', 'older-car', "
+        "'smaller-engine', 'first-difference', 'count-back', 'older-driver', "
+        "'younger-driver', 'test:S1', 'time:S1'], 'finisher': {'share': '2/3', 'of': 'all', "
+        "'last_point': true}, 'defaults': {'special-test': {'late': 3}}}",
+        EVERY_KIND));
     const struct scoring *s = &rules->scoring;
     assert_true(s->scheduled);
     assert_int_equal(s->max_lateness, 1800000);
-    assert_true(s->has_coefficient && s->coefficient_by_class && s->coefficient_per_test);
+    assert_true(s->has_coefficient && s->coefficient_by == COEFFICIENT_BY_CLASS);
+    assert_true(s->coefficient_per_test);
     assert_true(s->coefficient_whole && s->coefficient_overall_only);
     assert_int_equal(s->coefficient_kinds, 1u << KIND_REGULARITY);
     assert_int_equal(s->coefficient_table[rules_period_of(rules, 1934)], 1050);
@@ -130,10 +132,14 @@ BEHAVIOUR(scoring_is_read_as_written) {
     assert_true(s->drop_always);
     assert_int_equal(s->team_count, 3);
     assert_int_equal(s->absent_day_cap, 2000000);
-    assert_int_equal(s->tie_count, 6);
-    for (int i = 0; i < 6; i++)
+    assert_int_equal(s->day_cap, 500000);
+    assert_int_equal(s->tie_count, TIE_TIME + 1);
+    for (int i = 0; i < s->tie_count; i++)
         assert_int_equal(s->ties[i].kind, i);
-    assert_string_equal(rules->items[s->ties[5].item].id, "S1");
+    assert_string_equal(rules->items[s->ties[TIE_TEST].item].id, "S1");
+    assert_string_equal(rules->items[s->ties[TIE_TIME].item].id, "S1");
+    assert_int_equal(s->share_of, FINISHER_OF_ALL);
+    assert_true(s->counts_back);
     assert_int_equal(s->share_num * 3, s->share_den * 2);
     assert_true(s->last_point);
     assert_int_equal(rules->items[4].rule.rate[SIDE_LATE], 3000);
