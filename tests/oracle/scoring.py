@@ -12,6 +12,8 @@ import values
 from charge import Outcome, awaiting_or_missed, by_sides, capped, missed
 from route import Cost
 
+STATES = {"cancel": "cancelled", "notional": "notional", "waive": "waived"}
+
 
 @dataclass
 class PointScore:
@@ -183,8 +185,7 @@ def assess(view, car, scored, outcome, first):
 
 
 def ruled(scored, outcome, kind, value):
-    state = {"cancel": "cancelled", "notional": "notional", "waive": "waived"}[kind]
-    return PointScore(scored, outcome, state, value, 0)
+    return PointScore(scored, outcome, STATES[kind], value, 0)
 
 
 def absent_cost(view, car, scored):

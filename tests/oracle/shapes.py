@@ -5,6 +5,7 @@ import scoring
 import ties
 import totals
 import values
+import view as view_module
 
 
 class Results:
@@ -191,8 +192,24 @@ class Results:
         dropped = self.overall[car].dropped
         steps = [{"of": of, "fails": fails, "penalty": None if penalty is None else values.show_penalty(penalty)}
                  for of, fails, penalty in totals.steps(self.view, car, self.scores[car], dropped)]
-        return {**row, "points": [self.card_point(car, point, dropped) for point in self.scores[car].points],
-                "total": steps}
+        points = [shape for item in self.scores[car].items for shape in self.card_item(car, item, dropped)]
+        return {**row, "points": points, "total": steps}
+
+    def card_item(self, car, item, dropped):
+        """The scored points of an item, and behind them what was decided in it."""
+        return [self.card_point(car, point, dropped) for point in item.points] + [
+            self.card_decision(car, item.item, decision, dropped) for decision in self.view.decided_in(car, item.item)]
+
+    def card_decision(self, car, item, decision, dropped):
+        """A decision in an item; where that or its point is ruled, it counts for nothing."""
+        ruling = self.view.setting_aside(car, decision, item)
+        fails, penalty = (0, 0) if ruling else view_module.amount(decision)
+        state = scoring.STATES[ruling[0]] if ruling else "scored"
+        if item.id in dropped and state in totals.DROPPABLE:
+            state = "dropped"
+        return {"point": decision.point, "kind": decision.kind, "day": item.day, "scheduled": None, "due": None,
+                "actual": None, "deviation": None, "penalty": values.show_penalty(penalty), "fails": fails,
+                "state": state}
 
     def card_point(self, car, point, dropped):
         """A scored point on the card; for an absent car, when it was due is left out."""

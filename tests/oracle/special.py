@@ -43,6 +43,8 @@ def summed(view, car, item, tries, found):
     """All attempts together; each one that was not completed costs `missed`."""
     done = [attempt for attempt in tries if attempt.state == "done"]
     found = shown(found, done, None)
+    if len(done) < len(tries):
+        found.actual = found.deviation = None
     cost = missed_cost(view, car, item)
     lost = sum(attempt.state == "missed" for attempt in tries)
     found.penalty += lost * cost.penalty
@@ -80,7 +82,8 @@ def that_counts(item, tries):
     done = [attempt for attempt in tries if attempt.state == "done"]
     if item.keys.get("counts") == "last":
         return done[-1] if done else None
-    return min(done, key=lambda attempt: (attempt.fails, attempt.penalty, attempt.held or 0), default=None)
+    return min(done, key=lambda attempt: (attempt.fails, attempt.penalty, attempt.held is None, attempt.held or 0),
+               default=None)
 
 
 def tie_time(view, car, item):
@@ -132,6 +135,7 @@ def priced_attempt(view, car, item, held, told):
     if bests.by_result(item):
         cost = bests.result(item, held, told)
         most = bests.most_result(view, car, item)
+        found.due = bests.base(item) or None if most is None else None
         found.fails = priced(item.rule, item.rule.late, max(0, held - bests.base(item)))[1] + told.fails
         return behind_best_result(view, car, item, cost if most is None else min(cost, most), found)
     found.due = measured_from(view, car, item, held)

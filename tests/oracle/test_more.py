@@ -20,7 +20,9 @@ PASSAGE = {"day": 1, "id": "PC1", "kind": "passage-control", "name": "Bridge", "
 
 
 def states(card):
-    return [(point["point"], point["state"], point["penalty"]) for point in card["points"]]
+    """The scored points of a card; what was decided in an item has rows of its own."""
+    return [(point["point"], point["state"], point["penalty"]) for point in card["points"]
+            if point["kind"] not in ("penalty", "fails")]
 
 
 class OtherValues(Scored):
@@ -129,6 +131,8 @@ class Decisions(Scored):
         card = self.given("penalty,1,R1,10,speed\npenalty,1,R1/2,-1,x\npenalty,1,,5,noise\n", **year)
         # (3 + 10 - 1) x 1.34 + 5; the check that is named is not clean.
         self.assertEqual((card["penalty"], card["days"]), ("21.080", ["12.000"]))
+        self.assertEqual([(point["point"], point["penalty"]) for point in card["points"] if point["kind"] == "penalty"],
+                         [("R1", "10.000"), ("R1/2", "-1.000")])
         self.assertEqual([state for _, state, _ in states(card)], ["scored", "scored", "clean"])
 
     def test_fails_in_an_item_and_in_the_total(self):

@@ -8,6 +8,9 @@ import route
 import values
 
 
+DROPPABLE = ("scored", "clean", "missed", "notional")
+
+
 @dataclass
 class Total:
     """A car's sum, and the ids of its dropped tests."""
@@ -114,7 +117,8 @@ def to_come(view, car, items):
         point.state == "absent" and not view.closed(point.scored)
         and not view.rejoined_after(car, point.scored.item.day))
     told = any(any(faults.of_the_test(view, car, item.item)) for item in items if item.item.is_test)
-    return bool(points) and all(map(open_still, points)) and not told
+    decided = any(view.of_item(car, item.item) for item in items)
+    return bool(points) and all(map(open_still, points)) and not told and not decided
 
 
 def dropped_tests(view, score, sums):
@@ -168,6 +172,6 @@ def day_total(view, score, day):
 
 def state_of(point, dropped):
     """The state of a scored point, with a dropped test taken into account."""
-    if point.scored.item.id in dropped and point.state in ("scored", "clean", "missed", "notional"):
+    if point.scored.item.id in dropped and point.state in DROPPABLE:
         return "dropped"
     return point.state

@@ -103,7 +103,7 @@ def show_time(milliseconds, precision):
         return None
     sign = "-" if milliseconds < 0 else ""
     seconds, part = divmod(abs(milliseconds), 1000)
-    decimals = {100: 1, 10: 2, 1: 3}.get(precision, 0)
+    decimals = next(count for count in range(4) if precision % 10 ** (3 - count) == 0)
     digits = f"{part:03d}"
     while decimals < 3 and int(digits[decimals:]):
         decimals += 1

@@ -181,11 +181,20 @@ class View:
         """The `penalty` and `fails` decisions without a point, as (fails, penalty)."""
         return [amount(decision) for decision in self._named.get(car, []) if not decision.point]
 
+    def decided_in(self, car, item):
+        """The `penalty` and `fails` decisions at an item's points or at it as a whole."""
+        return sorted((decision for decision in self._named.get(car, [])
+                       if decision.kind != "faults" and decision.point.split("/")[0] == item.id),
+                      key=facts_module.earliest)
+
+    def setting_aside(self, car, decision, item):
+        """The ruling for which a decision in an item counts for nothing, or None."""
+        return self.ruling(car, item.id) or self.ruling(car, decision.point)
+
     def of_item(self, car, item):
         """The `penalty` and `fails` decisions that count in an item, as (fails, penalty)."""
-        return [amount(decision) for decision in self._named.get(car, [])
-                if decision.kind != "faults" and decision.point.split("/")[0] == item.id
-                and not self.ruling(car, decision.point)]
+        return [amount(decision) for decision in self.decided_in(car, item)
+                if not self.setting_aside(car, decision, item)]
 
     def told_faults(self, car, point):
         """The faults told by judges at a point, as counts by name."""
