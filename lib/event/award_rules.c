@@ -50,6 +50,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
                     struct award *award) {
     static const char *const nouns[BY_COUNT] = {[BY_CLASS] = "class or period",
                                                 [BY_CATEGORY] = "category",
+                                                [BY_GROUP] = "group",
                                                 [BY_DAY] = "day",
                                                 [BY_TEST] = "test"};
     const json_t *of = json_object_get(value, "of");
@@ -58,7 +59,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
     if (of == NULL)
         return;
     if (nouns[award->by] == NULL) {
-        json_wrong(reader, place, "of", "goes with class, category, day or test only");
+        json_wrong(reader, place, "of", "goes with class, category, group, day or test only");
         return;
     }
     if (id == NULL) {
@@ -69,6 +70,8 @@ static void read_of(const struct json_reader *reader, const json_t *value,
         award->of = class_of(rules, id, &award->period);
     else if (award->by == BY_CATEGORY)
         award->of = category_of(rules, id);
+    else if (award->by == BY_GROUP)
+        award->of = rules_group_of(rules, id, strlen(id));
     else if (award->by == BY_TEST)
         award->of = strmap_get(&rules->item_by_id, id);
     else if (decimal_parse_whole(id, 1, rules->day_count, &day) == ERR_OK)
@@ -83,8 +86,8 @@ static void read_award(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, const struct rules *rules,
                        struct award *award) {
     static const char *const keys[] = {"id", "name", "by", "of", "places", "once", NULL};
-    static const char *const words[] = {"overall", "class", "category", "day",
-                                        "test",    "team",  NULL};
+    static const char *const words[] = {"overall", "class", "category", "group",
+                                        "day",     "test",  "team",     NULL};
     int by = BY_OVERALL;
     int64_t places = 1;
     *award = (struct award){.id = "", .name = "", .of = -1};
@@ -103,6 +106,8 @@ static void read_award(const struct json_reader *reader, const json_t *value,
     award->by = (enum standings_by)by;
     if (award->by == BY_CATEGORY && rules->category_count == 0)
         json_wrong(reader, place, "by", "this event has no categories");
+    else if (award->by == BY_GROUP && rules->group_count == 0)
+        json_wrong(reader, place, "by", "this event has no groups: name them in classes.groups");
     else if (award->by == BY_TEAM && rules->scoring.team_count == 0)
         json_wrong(reader, place, "by", "this event has no teams");
     else

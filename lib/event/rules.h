@@ -245,7 +245,7 @@ struct award {
     const char *id;
     const char *name;
     enum standings_by by;
-    int of;      /* the class, category, day or item, or (`period`) the period; -1 for each group */
+    int of;      /* the class, category, group, day or item, or (`period`) the period; -1: each */
     bool period; /* all classes of a period that has several */
     int places;
     bool once; /* those who took an earlier one are passed over */

@@ -11,7 +11,7 @@
 /* One call: a crew or team that takes a place, or a prize that nobody takes. */
 struct award_call {
     const struct award *award;
-    int of;      /* the class, category, day or item, or the period; -1 overall and for teams */
+    int of;      /* as in struct award; -1 overall and for teams */
     int place;   /* among those that can take it, from 1; 0 where nobody takes it */
     bool shared; /* others have the same place */
     int car;     /* place in the entry list; -1 for teams, and where nobody takes it */

@@ -30,7 +30,7 @@ static void add_table(json_t *content, const struct scores *scores, enum standin
     struct textbuf b = {0};
     int found = standings_new(scores, by, &st);
     if (found == ERR_UNKNOWN)
-        return; /* no categories, no teams */
+        return; /* no categories, groups or teams */
     if (found != ERR_OK) {
         *err = found;
         return;
@@ -176,7 +176,8 @@ static void add_head(json_t *content, const struct notice_head *head, int *err) 
 
 int notice_content(const struct notice_head *head, const struct scores *scores,
                    const char *superseded, char **out) {
-    static const enum standings_by tables[] = {BY_OVERALL, BY_CLASS, BY_CATEGORY, BY_TEAM};
+    static const enum standings_by tables[] = {BY_OVERALL, BY_CLASS, BY_CATEGORY, BY_GROUP,
+                                               BY_TEAM};
     json_t *content = json_object();
     int err = content == NULL ? ERR_NOMEM : ERR_OK;
     *out = NULL;

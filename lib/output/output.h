@@ -72,13 +72,14 @@ typedef void (*emit_step)(void *context, const struct total_step *step);
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit, void *context);
 
-/* Appends the id of a group of standings: that of its class ("C-2"), category or test ("R1"); the
- * number of its day; nothing overall and for teams.
+/* Appends the id of a group of standings: that of its class ("C-2"), category, group of cars or
+ * test
+ * ("R1"); the number of its day; nothing overall and for teams.
  *   index  as in struct standings_group */
 void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by, int index);
 
-/* Appends its name for people: that of its class ("Vintage"), category or test ("Hollin Moor");
- * "Day 2"; "Overall" overall and for teams. */
+/* Appends its name for people: that of its class ("Vintage"), category, group of cars or
+ * test ("Hollin Moor"); "Day 2"; "Overall" overall and for teams. */
 void output_group_name(struct textbuf *b, const struct rules *rules, enum standings_by by,
                        int index);
 

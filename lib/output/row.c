@@ -91,6 +91,9 @@ void output_group_id(struct textbuf *b, const struct rules *rules, enum standing
     case BY_CATEGORY:
         textbuf_puts(b, rules->categories[index].id);
         break;
+    case BY_GROUP:
+        textbuf_puts(b, rules->groups[index].id);
+        break;
     case BY_DAY:
         textbuf_int(b, index + 1);
         break;
@@ -110,6 +113,9 @@ void output_group_name(struct textbuf *b, const struct rules *rules, enum standi
         break;
     case BY_CATEGORY:
         textbuf_puts(b, rules->categories[index].name);
+        break;
+    case BY_GROUP:
+        textbuf_puts(b, rules->groups[index].name);
         break;
     case BY_DAY:
         textbuf_printf(b, "Day %d", index + 1);

@@ -222,8 +222,9 @@ static void write_title(struct textbuf *b, const struct rules *rules, const char
 void output_standings_text(struct textbuf *b, const struct standings *st,
                            const struct output_head *head) {
     static const char *const titles[BY_COUNT] = {
-        "Overall classification", "Classification by class", "Classification by category",
-        "Standings by day",       "Results by test",         "Team classification"};
+        "Overall classification",  "Classification by class", "Classification by category",
+        "Classification by group", "Standings by day",        "Results by test",
+        "Team classification"};
     write_title(b, st->scores->event->rules, titles[st->by], head);
     if (st->by == BY_TEAM)
         write_teams(b, st);

@@ -24,6 +24,8 @@ static bool belongs(const struct group_plan *s, int car) {
         return entry->class_index == s->index && scores_in_classes(s->standings->scores, car);
     case BY_CATEGORY:
         return entry->category == s->index;
+    case BY_GROUP:
+        return (entry->groups >> s->index & 1) != 0;
     case BY_TEST:
         return car_item(s->standings->scores->event, car, s->index) != NULL;
     default:
@@ -124,6 +126,8 @@ static int possible_groups(const struct standings *st) {
         return rules_class_count(rules);
     case BY_CATEGORY:
         return rules->category_count;
+    case BY_GROUP:
+        return rules->group_count;
     case BY_DAY:
         return st->scores->view->last_day + 1;
     case BY_TEST:
@@ -232,6 +236,7 @@ int standings_new(const struct scores *scores, enum standings_by by, struct stan
     const struct rules *rules = scores->event->rules;
     *out = NULL;
     if ((by == BY_CATEGORY && rules->category_count == 0) ||
+        (by == BY_GROUP && rules->group_count == 0) ||
         (by == BY_TEAM && rules->scoring.team_count == 0))
         return ERR_UNKNOWN;
     struct standings *st = calloc(1, sizeof *st);

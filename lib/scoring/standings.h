@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* standings.h - scored cars as tables: overall, or in groups by class, category, day or
- * test, or by team. Source: the contract, "Ranking" and section 5. */
+/* standings.h - scored cars as tables: overall, or in groups by class, category, group
+ * of cars, day or test, or by team. Source: the contract, "Ranking" and section 5. */
 #ifndef CAIRN_STANDINGS_H
 #define CAIRN_STANDINGS_H
 
@@ -24,7 +24,7 @@ struct standing {
 };
 
 struct standings_group {
-    int index; /* of the class, category, day or item; 0 overall */
+    int index; /* of the class, category, group of cars, day or item; 0 overall */
     struct standing *placed;
     int placed_count;
     struct standing *unplaced; /* in number order */
@@ -57,8 +57,8 @@ struct standings {
 
 /* Makes the tables of scores.
  *   scores  borrowed until standings_free, and unchanged until then
- * Returns: ERR_OK; ERR_UNKNOWN where the event has no such grouping (no categories, no teams);
- * ERR_NOMEM. Owner: the caller. */
+ * Returns: ERR_OK; ERR_UNKNOWN where the event has no such grouping (no categories, groups or
+ * teams); ERR_NOMEM. Owner: the caller. */
 int standings_new(const struct scores *scores, enum standings_by by, struct standings **out);
 
 /* How far a row is behind another one. */

@@ -78,7 +78,7 @@ unsigned request_grouping(struct request *r, enum standings_by *by, int *class_i
     *by = class_text != NULL ? BY_CLASS : BY_OVERALL;
     if (by_text != NULL && by_parse(by_text, by) != ERR_OK)
         return request_fail(r, MHD_HTTP_BAD_REQUEST,
-                            "“by” is overall, class, category, day, test or team.");
+                            "“by” is overall, class, category, group, day, test or team.");
     if (class_text == NULL)
         return 0;
     if (*by != BY_CLASS)
@@ -205,8 +205,7 @@ int request_standings(struct request *r, const struct scores *scores, enum stand
 
 unsigned request_no_standings(struct request *r, enum standings_by by, int err) {
     if (err == ERR_UNKNOWN)
-        return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.",
-                            by == BY_TEAM ? "teams" : "categories");
+        return request_fail(r, MHD_HTTP_NOT_FOUND, "This event has no %s.", by_lacking(by));
     return request_no_memory(r);
 }
 

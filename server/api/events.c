@@ -175,6 +175,20 @@ static void write_classes(struct textbuf *b, const struct rules *rules) {
     json_close_array(b);
 }
 
+/* A member of events that have groups. */
+static void write_groups(struct textbuf *b, const struct rules *rules) {
+    if (rules->group_count == 0)
+        return;
+    json_member_array(b, "groups");
+    for (int g = 0; g < rules->group_count; g++) {
+        json_open_object(b);
+        json_member_text(b, "id", rules->groups[g].id);
+        json_member_text(b, "name", rules->groups[g].name);
+        json_close_object(b);
+    }
+    json_close_array(b);
+}
+
 static void write_categories(struct textbuf *b, const struct rules *rules) {
     json_member_array(b, "categories");
     for (int c = 0; c < rules->category_count; c++) {
@@ -211,6 +225,7 @@ unsigned api_event(struct request *r, struct textbuf *b) {
     event_days_json(b, rules);
     write_classes(b, rules);
     write_categories(b, rules);
+    write_groups(b, rules);
     write_signer(b, r->snapshot->notices);
     json_member_array(b, "route");
     for (int i = 0; i < rules->item_count; i++) {

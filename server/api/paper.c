@@ -189,6 +189,7 @@ static void describe_standings(const struct request *r, struct printing *p) {
     static const char *const titles[][2] = {{"overall", "Overall classification"},
                                             {"class", "Classification by class"},
                                             {"category", "Classification by category"},
+                                            {"group", "Classification by group"},
                                             {"day", "Standings by day"},
                                             {"test", "Results by test"},
                                             {"team", "Team classification"}};

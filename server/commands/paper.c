@@ -34,7 +34,7 @@ struct paper_options {
 
 static const struct option_row rows[] = {
     {"by", OPTION_TEXT, "WHAT",
-     "standings by overall (default), class, category, day, test or team",
+     "standings by overall (default), class, category, group, day, test or team",
      .at = offsetof(struct paper_options, by)},
     {"class", OPTION_TEXT, "ID", "standings of one class",
      .at = offsetof(struct paper_options, class_id)},

@@ -43,7 +43,7 @@ static const struct option_row rows[] = {
      .at = offsetof(struct score_options, view.public_view)},
     {"after", OPTION_TEXT, "POINT", "only the route up to the item that holds POINT",
      .at = offsetof(struct score_options, after)},
-    {"by", OPTION_TAKEN, "WHAT", "overall (default), class, category, day, test or team",
+    {"by", OPTION_TAKEN, "WHAT", "overall (default), class, category, group, day, test or team",
      .take = take_by},
     {"format", OPTION_CHOICE, "FORMAT", "json (default), csv or text",
      .at = offsetof(struct score_options, format), .choices = formats},
@@ -109,8 +109,7 @@ static int print_scores(const struct event *event, const struct score_options *o
     if (err == ERR_OK && car < 0) {
         err = standings_new(scores, options->by, &standings);
         if (err == ERR_UNKNOWN) {
-            (void)usage_error(&command_score, "this event has no %s",
-                              options->by == BY_TEAM ? "teams" : "categories");
+            (void)usage_error(&command_score, "this event has no %s", by_lacking(options->by));
             goto done;
         }
     }

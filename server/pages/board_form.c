@@ -19,13 +19,14 @@ static void keep_choices(struct page *p, const char *const *names) {
 }
 
 void board_form_write_groupings(struct page *p, enum standings_by now) {
-    static const char *const keys[BY_COUNT] = {"overall", "eras",  "categories",
+    static const char *const keys[BY_COUNT] = {"overall", "eras",  "categories", "groups",
                                                "days",    "tests", "teams"};
     textbuf_puts(&p->m, "<nav class=\"choices\" aria-label=\"");
     say(p, "groupings");
     textbuf_puts(&p->m, "\">");
     for (int by = 0; by < BY_COUNT; by++) {
         if ((by == BY_CATEGORY && p->rules->category_count == 0) ||
+            (by == BY_GROUP && p->rules->group_count == 0) ||
             (by == BY_TEAM && p->rules->scoring.team_count == 0))
             continue;
         textbuf_puts(&p->m, "<a ");
@@ -146,7 +147,7 @@ static void write_copy_form(struct page *p, enum standings_by by) {
                         "<details class=\"more\"><summary>");
     say(p, "more");
     textbuf_puts(&p->m, "</summary><div>");
-    if (by != BY_CATEGORY)
+    if (by != BY_CATEGORY && by != BY_GROUP)
         write_choice_links(p, by);
     write_buttons(p);
     textbuf_puts(&p->m, "</div></details>\n");

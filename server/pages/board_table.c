@@ -12,13 +12,14 @@
 /* What a row of a car is of, besides the car. */
 struct board_row {
     const struct board_view *board;
+    const struct standings_group *group;
     const struct standing *standing;
     bool known; /* its penalty is a result */
     bool pending;
 };
 
 bool board_table_is_ranking(enum standings_by by) {
-    return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY;
+    return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY || by == BY_GROUP;
 }
 
 static bool fits(const struct page *p, int car) {
@@ -71,7 +72,7 @@ static void tell_equal(struct page *p, const struct table_row *row) {
 }
 
 static int change_of(const struct table_row *row) {
-    return board_view_change(board_row(row)->board, standing_of(row));
+    return board_view_change(board_row(row)->board, board_row(row)->group, standing_of(row));
 }
 
 /* The change in signs, and behind the table's heading in words: "+2" is two places won. */
@@ -266,14 +267,20 @@ static void begin_placed(struct table *t, struct page *p, enum standings_by by,
     table_begin(t, p, "board", "board", caption, cells);
 }
 
-/* A row can be jumped to by its car, where the car stands on the page once. */
-static void begin_row(struct page *p, const struct standings *st, int car) {
+/* A row can be jumped to by its car, where the car stands on the page once. A car of several groups
+ * is found in its first one; its row in another has the group's place behind the number, so that
+ * ids differ. */
+static void begin_row(struct page *p, const struct standings *st, const struct standings_group *g,
+                      int car) {
+    const struct entry *entry = &p->event->entries->list[car];
     if (st->group_count > 1 && !board_table_is_ranking(st->by)) {
         textbuf_puts(&p->m, "<tr>");
         return;
     }
     textbuf_puts(&p->m, "<tr id=\"n");
-    textbuf_int(&p->m, p->event->entries->list[car].number);
+    textbuf_int(&p->m, entry->number);
+    if (st->by == BY_GROUP && (entry->groups & ((UINT64_C(1) << g->index) - 1)) != 0)
+        textbuf_printf(&p->m, "-%d", g->index);
     textbuf_puts(&p->m, "\">");
 }
 
@@ -285,8 +292,8 @@ static void write_rows(const struct table *t, const struct board_view *board,
         if (!fits(t->page, car))
             continue;
         bool known = standings_known(board->st, g, car);
-        begin_row(t->page, board->st, car);
-        table_cells(t, car, &(struct board_row){board, &rows[i], known, pending});
+        begin_row(t->page, board->st, g, car);
+        table_cells(t, car, &(struct board_row){board, g, &rows[i], known, pending});
     }
     table_end(t->page);
 }
@@ -374,7 +381,7 @@ static void tell_column(struct page *p, const struct board_view *board,
     json_member_array(&p->m, name);
     for (int i = 0; i < g->placed_count; i++)
         tell(p, &(struct table_row){g->placed[i].car,
-                                    &(struct board_row){board, &g->placed[i], true, false}});
+                                    &(struct board_row){board, g, &g->placed[i], true, false}});
     json_close_array(&p->m);
 }
 

@@ -75,27 +75,36 @@ static int test_before(const struct rules *rules, const struct view *view, int i
     return -1;
 }
 
+/* A car's place in `was`: cars stand in one group of a grouping, but for groups of cars. */
+static size_t place_of(const struct board_view *board, const struct standings_group *group,
+                       int car) {
+    size_t cars = (size_t)board->s.scores->event->entries->count;
+    return (board->st->by == BY_GROUP ? (size_t)group->index * cars : 0) + (size_t)car;
+}
+
 /* Where each car stood in the view before. */
 static int look_back(struct request *r, struct board_view *board) {
+    const struct event *event = &r->snapshot->event;
+    size_t groups = board->st->by == BY_GROUP ? (size_t)event->rules->group_count : 1;
     struct shown_scores s = {0};
     struct standings *st = NULL;
-    board->was =
-        request_array(r, (size_t)r->snapshot->event.entries->count + 1, sizeof *board->was);
+    board->was = request_array(r, groups * (size_t)event->entries->count + 1, sizeof *board->was);
     if (board->was == NULL)
         return ERR_NOMEM;
     int err = request_scores(r, board->before, &s);
     if (err == ERR_OK)
         err = request_standings(r, s.scores, board->st->by, -1, &st);
     for (int g = 0; err == ERR_OK && g < st->group_count; g++) {
-        for (int i = 0; i < st->groups[g].placed_count; i++)
-            board->was[st->groups[g].placed[i].car] = st->groups[g].placed[i].position;
+        const struct standings_group *group = &st->groups[g];
+        for (int i = 0; i < group->placed_count; i++)
+            board->was[place_of(board, group, group->placed[i].car)] = group->placed[i].position;
     }
     return err;
 }
 
 /* The views before which a change is worth telling: ranks of a whole event. */
 static bool tells_change(enum standings_by by) {
-    return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY;
+    return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY || by == BY_GROUP;
 }
 
 static int fill(struct request *r, struct board_view *board, enum standings_by by, int group,
@@ -137,8 +146,10 @@ unsigned board_view_open(struct request *r, struct board_view *board) {
     return err == ERR_OK ? 0 : request_no_standings(r, by, err);
 }
 
-int board_view_change(const struct board_view *board, const struct standing *row) {
-    if (board->was == NULL || row->position == 0 || board->was[row->car] == 0)
+int board_view_change(const struct board_view *board, const struct standings_group *group,
+                      const struct standing *row) {
+    if (board->was == NULL || row->position == 0)
         return 0;
-    return board->was[row->car] - row->position;
+    int was = board->was[place_of(board, group, row->car)];
+    return was == 0 ? 0 : was - row->position;
 }

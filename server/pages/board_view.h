@@ -17,7 +17,7 @@ struct board_view {
     int done;     /* cars still in the event that are not waited for up to `after` */
     int running;  /* cars still in the event */
     int before;   /* test whose standings a change is told from, -1 none */
-    int *was;     /* by car: position after that test in this grouping; 0 none */
+    int *was;     /* position after that test in this grouping, 0 none: see board_view_change */
 };
 
 /* Makes the standings that a request for the board asks for; its parameters are by, class, after
@@ -26,7 +26,9 @@ struct board_view {
  * described in it. */
 unsigned board_view_open(struct request *r, struct board_view *board);
 
-/* Positions won since the view before; 0 too where it had none. */
-int board_view_change(const struct board_view *board, const struct standing *row);
+/* Positions won since the view before; 0 too where it had none.
+ *   group  in which the row stands: a car may stand in several */
+int board_view_change(const struct board_view *board, const struct standings_group *group,
+                      const struct standing *row);
 
 #endif

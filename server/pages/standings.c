@@ -11,7 +11,7 @@
 #include "system/html.h"
 
 /* Titles by grouping: keys of words. */
-static const char *const titles[BY_COUNT] = {"standings", "by-class", "by-category",
+static const char *const titles[BY_COUNT] = {"standings", "by-class", "by-category", "by-group",
                                              "by-day",    "by-test",  "by-team"};
 
 /* Writes what stands in something else into a text of its own: between two of these calls the page
@@ -50,6 +50,9 @@ static void put_group(struct page *p, const void *of) {
         break;
     case BY_CATEGORY:
         html_text(&p->m, p->rules->categories[g->index].name);
+        break;
+    case BY_GROUP:
+        html_text(&p->m, p->rules->groups[g->index].name);
         break;
     case BY_DAY:
         (void)snprintf(day, sizeof day, "%d", g->index + 1);

@@ -283,8 +283,11 @@ static void add_differences(struct paper_doc *doc, const json_t *content) {
 void contents_notice(struct paper_doc *doc, const json_t *content) {
     static const struct {
         const char *member, *what;
-    } tables[] = {
-        {"overall", "Overall"}, {"class", "Class"}, {"category", "Category"}, {"team", "Teams"}};
+    } tables[] = {{"overall", "Overall"},
+                  {"class", "Class"},
+                  {"category", "Category"},
+                  {"group", "Group"},
+                  {"team", "Teams"}};
     struct textbuf text = {0};
     textbuf_printf(&text, "Posted %s", contents_member(content, "posted"));
     if (*contents_member(content, "protest_until") != '\0')

@@ -133,7 +133,7 @@ class FollowTest(unittest.TestCase):
         self.assertEqual(told.status, 200, str(told))
         late = self.first.add_key("--role", "timekeeper", "--points", "PC1")
         self.wait_for(lambda: self.first.get(API, late).status == 200)
-        self.first.send("PUT", "entries", serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,\n",
+        self.first.send("PUT", "entries", serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,,\n",
                         self.first.organiser, "text/csv")
         self.first.post("readings", [{"point": "PC1", "car": 12, "id": "desk-3"}], late)
         self.wait_for(lambda: self.second.get(f"/{SLUG}/").status == 200 and

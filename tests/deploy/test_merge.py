@@ -159,7 +159,7 @@ class MergeTest(unittest.TestCase):
         self.assertEqual(told.status, 200, str(told))
 
     def test_a_late_entry_on_either_side(self):
-        late = serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,\n"
+        late = serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,,\n"
         self.put_entries(self.two, late)
         self.take(self.two, "readings", [{"point": "PC1", "car": 12, "id": "late"}])
         self.take(self.one, "readings", [{"point": "PC1", "car": 8, "id": "usual"}])
@@ -169,8 +169,8 @@ class MergeTest(unittest.TestCase):
         self.assertEqual(self.folder(self.one), self.folder(self.two))
 
     def test_documents_that_both_changed_are_for_a_person(self):
-        self.put_entries(self.one, serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,\n")
-        self.put_entries(self.two, serving.ENTRIES + "13,L. Comer,,Marl,Ten,1950,,open,\n")
+        self.put_entries(self.one, serving.ENTRIES + "12,L. Comer,,Marl,Ten,1950,,open,,\n")
+        self.put_entries(self.two, serving.ENTRIES + "13,L. Comer,,Marl,Ten,1950,,open,,\n")
         for ours, theirs in ((self.one, self.two), (self.two, self.one)):
             before = self.folder(ours)
             _, errors = self.merge(ours, theirs, code=2)

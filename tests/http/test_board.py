@@ -153,7 +153,7 @@ class BoardTest(PagesTest):
     def test_every_ranking_has_the_rows_of_the_api(self):
         text = self.server.get(f"/{SLUG}/").text
         after = re.search(r'data-after="([A-Z0-9]+)"', text).group(1)
-        for by in ("overall", "class", "category", "day", "test"):
+        for by in ("overall", "class", "category", "group", "day", "test"):
             for page, api in ((f"by={by}", f"by={by}" + ("" if by == "test" else f"&after={after}")),
                               (f"by={by}&view=live", f"by={by}"),
                               (f"by={by}&after=R3", f"by={by}&after=R3")):
@@ -164,6 +164,39 @@ class BoardTest(PagesTest):
                     for group in groups:
                         self.assert_group(found, group)
                     self.assertEqual(found, [])
+
+    def test_a_car_of_several_groups_has_a_row_in_each_and_the_first_is_jumped_to(self):
+        tables = self.tables(f"/{SLUG}/?by=group&view=live")
+        ids = [row for table in tables for row in table.ids]
+        self.assertEqual(len(ids), len(set(ids)))
+        groups = self.api("standings?by=group")["groups"]
+        members = [[row["car"] for key in ("standings", "unplaced") for row in group[key]]
+                   for group in groups]
+        self.assertEqual([group["group"] for group in groups], ["even", "early"])
+        both = set(members[0]) & set(members[1])
+        self.assertGreater(len(both), 5)
+        for car in members[0] + members[1]:
+            self.assertIn(f"n{car}", ids)
+        self.assertEqual({row for row in ids if "-" in row}, {f"n{car}-1" for car in both})
+
+    def test_a_change_in_a_group_is_against_the_same_group(self):
+        text = self.server.get(f"/{SLUG}/?by=group").text
+        before = re.search(r"lost since ([A-Z0-9]+)\.", text).group(1)
+        was = {group["group"]: {row["car"]: row["position"] for row in group["standings"]}
+               for group in self.api(f"standings?by=group&after={before}")["groups"]}
+        after = re.search(r'data-after="([A-Z0-9]+)"', text).group(1)
+        told = self.api(f"standings?by=group&after={after}")["groups"]
+        tables = [table for table in self.tables(f"/{SLUG}/?by=group") if "others" not in
+                  table.classes and table.rows]
+        moved = 0
+        for group, table in zip(told, tables, strict=True):
+            for row, cells in zip(group["standings"], table.rows, strict=True):
+                old = was[group["group"]].get(row["car"])
+                change = old - row["position"] if old else 0
+                moved += change != 0
+                self.assertEqual(cells[1], f"▲{change}" if change > 0 else
+                                 f"▼{-change}" if change < 0 else "")
+        self.assertGreater(moved, 5)
 
     def test_places_in_the_era_and_what_is_awaited_are_told(self):
         told = self.api("standings")

@@ -103,7 +103,7 @@ class EntriesTest(ServedTest):
 
     def test_a_new_list_is_in_force_at_once(self):
         before = self.office_revision()
-        answer = self.put("\ufeff" + ENTRIES + "12,P. Late,,Marl,Ten,1937,,open,\n")
+        answer = self.put("\ufeff" + ENTRIES + "12,P. Late,,Marl,Ten,1937,,open,,\n")
         self.assertEqual((answer.status, answer.json()), (200, {"revision": before + 1}))
         self.assertEqual(self.server.get(f"{API}/cars/12").json()["crew"], ["P. Late"])
         self.assertEqual(self.server.get(API).json()["cars"], 7)
@@ -116,10 +116,10 @@ class EntriesTest(ServedTest):
         before = self.office_revision(), self.server.get(f"{API}/standings").body
         for text, wrong in (
                 ("", "entries.csv"), ("number,driver\n1,x\n", "column"),
-                (ENTRIES + "1,Twice,,Marl,Ten,1937,,open,\n", "1"),
-                (ENTRIES + "0,Zero,,Marl,Ten,1937,,open,\n", "entries.csv:8"),
-                (ENTRIES + "13,Old,,Marl,Ten,1066,,open,\n", "entries.csv:8"),
-                (ENTRIES + "13,Odd,,Marl,Ten,1937,,moon,\n", "moon")):
+                (ENTRIES + "1,Twice,,Marl,Ten,1937,,open,,\n", "1"),
+                (ENTRIES + "0,Zero,,Marl,Ten,1937,,open,,\n", "entries.csv:8"),
+                (ENTRIES + "13,Old,,Marl,Ten,1066,,open,,\n", "entries.csv:8"),
+                (ENTRIES + "13,Odd,,Marl,Ten,1937,,moon,,\n", "moon")):
             with self.subTest(wrong):
                 told = self.assert_problem(self.put(text), 422, "bad-document")
                 self.assertTrue(told["errors"])

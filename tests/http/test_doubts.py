@@ -147,7 +147,7 @@ class DoubtsTest(ServedTest):
     def test_what_stands_in_the_way_is_told_in_part_and_counted_in_whole(self):
         cars = range(100, 320)
         server = Server(entries=ENTRIES + "".join(
-            f"{car},A. Vale,,Calder,Six,1955,1996,open,\n" for car in cars))
+            f"{car},A. Vale,,Calder,Six,1955,1996,open,,\n" for car in cars))
         self.addCleanup(server.end)
         rows = [{"point": "TC1", "car": car, "time": time} for time in ("08:54", "09:24")
                 for car in cars]

@@ -13,7 +13,7 @@ class HiddenTest(ServedTest):
         yield from (addresses.example(route, style) for route in addresses.routes()
                     if route.is_public_read and route.pattern != "/api/v1/openapi.yaml"
                     and "/paper/" not in route.pattern)  # test_paper.py reads what those say
-        for by in ("overall", "class", "category", "day", "test", "team"):
+        for by in ("overall", "class", "category", "group", "day", "test", "team"):
             yield f"/{SLUG}/?by={by}"
             for form in ("json", "csv"):
                 yield f"{API}/standings?by={by}&format={form}"

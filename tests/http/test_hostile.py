@@ -17,7 +17,7 @@ from tests.support.serving import API, SLUG, Stream, cairn
 ROLES = ("public", "timekeeper", "organiser")
 # Made of random or of time: not the same in two events.
 OWN = {"hash", "signature", "signer", "signed", "previous", "secret"}
-BY = ("overall", "class", "category", "day", "test", "team")
+BY = ("overall", "class", "category", "group", "day", "test", "team")
 
 
 def unpacked(stream):

@@ -36,7 +36,7 @@ class UnchangedTest(OfficeTest):
 
 class DocumentsTest(OfficeTest):
     def test_a_document_taken_is_the_one_that_is_read_next(self):
-        text = ENTRIES + "12,L. Marsh,,Calder,Nine,1961,1500,open,\n"
+        text = ENTRIES + "12,L. Marsh,,Calder,Nine,1961,1500,open,,\n"
         self.assertEqual(self.put("entries", text, "text/csv").status, 200)
         self.assertEqual(self.get("entries").text, text)
         self.assertEqual(self.put("entries", "broken", "text/csv").status, 422)

@@ -174,7 +174,7 @@ class AnswersTest(ServedTest):
                 server.ask(route.method, path, key="nonsense", source="127.3.0.2")
         server.get(f"{API}/stream", "nonsense", source="127.3.0.1")
         server.get("/metrics", X_Forwarded_For="192.0.2.1")
-        for by in ("overall", "class", "category", "day", "test", "team", "nothing"):
+        for by in ("overall", "class", "category", "group", "day", "test", "team", "nothing"):
             for more in ("", "&after=S1", "&after=X", "&format=csv", "&format=x"):
                 server.get(f"{API}/standings?by={by}{more}")
                 server.get(f"{API}/standings?by={by}{more}", server.organiser)

@@ -10,7 +10,8 @@ from tests.support.cairn import LANGUAGES
 from tests.support.serving import API, SCRIPT, SLUG, ServedTest
 
 PATHS = ["/", f"/{SLUG}/", f"/{SLUG}/notices", f"/{SLUG}/event", f"/{SLUG}/screen"]
-PATHS += [f"/{SLUG}/?by={by}" for by in ("overall", "class", "category", "day", "test", "team")]
+PATHS += [f"/{SLUG}/?by={by}" for by in ("overall", "class", "category", "group", "day", "test",
+                                           "team")]
 PATHS += [f"/{SLUG}/?by={by}&after={at}" for by in ("overall", "test") for at in ("TC1", "S1")]
 PATHS += [f"/{SLUG}/?class=D", f"/{SLUG}/starts/1", f"/{SLUG}/starts/2"]
 PATHS += [f"/{SLUG}/cars/{n}" for n in (1, 2, 3, 5, 8, 9)]

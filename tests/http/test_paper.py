@@ -82,7 +82,7 @@ class RowsTest(PaperTest):
 
     def test_standings_are_those_of_the_api(self):
         for key in (None, self.server.organiser):
-            for by in ("overall", "class", "category", "day") + (("test",) if key else ()):
+            for by in ("overall", "class", "category", "group", "day") + (("test",) if key else ()):
                 told = self.server.get(f"{API}/standings?by={by}", key).json()
                 wanted = []
                 for group in told.get("groups", [told]):
@@ -230,7 +230,8 @@ class HiddenTest(PaperTest):
         self.server.post("notices", {"title": "Tea", "text": "At four."})
         public = ["notices/1", "starts/1", "starts/2"]
         public += [f"cars/{car}" for car in (1, 2, 3, 5, 8, 9)]
-        public += [f"standings?by={by}" for by in ("overall", "class", "category", "day", "team")]
+        public += [f"standings?by={by}" for by in ("overall", "class", "category", "group", "day",
+                                                  "team")]
         for path in public:
             paper = self.paper(path)
             for trace in TRACES:
@@ -249,7 +250,7 @@ class ManyTest(PaperTest):
     """Papers of several pages, with unusual names."""
 
     files = {"entries": ENTRIES.split("\n", 1)[0] + "\n" + "".join(
-                 f"{i + 1},{name},Navigator {i},Make{i},Model,{1920 + i % 50},1500,open,\n"
+                 f"{i + 1},{name},Navigator {i},Make{i},Model,{1920 + i % 50},1500,open,,\n"
                  for i, name in enumerate(NAMES)),
              "event": {**EVENT, "awards": []}, "readings": READINGS}
 

@@ -133,7 +133,7 @@ class PublishTest(SiteTest):
                      f"{SLUG}/tests/S1/index.html", f"{SLUG}/after-T1/index.html",
                      f"{SLUG}/class-C/index.html", f"{SLUG}/by-class/after-S1/index.html",
                      *(f"{SLUG}/by-{by}/index.html"
-                       for by in ("class", "category", "day", "test", "team")),
+                       for by in ("class", "category", "group", "day", "test", "team")),
                      *(f"{SLUG}/cars/{car}/index.html" for car in (1, 2, 3, 5, 8, 9)),
                      *(f"api/v1/events/{SLUG}/cars/{car}.{form}" for car in (1, 2, 3, 5, 8, 9)
                        for form in ("json", "csv"))):

@@ -200,7 +200,7 @@ class LargeTest(ServedTest):
     """An answer too large to be compressed as well as plain."""
 
     files = {"entries": serving.ENTRIES + "".join(
-        f"{n},D. River {n},N. Marsh {n},Calder,Six,1930,1996,club,\n" for n in range(10, 700))}
+        f"{n},D. River {n},N. Marsh {n},Calder,Six,1930,1996,club,,\n" for n in range(10, 700))}
 
     def test_it_is_the_same_in_either_coding_and_kept_packed(self):
         path = f"{API}/standings?by=test"

@@ -25,13 +25,27 @@ def _until(name, moment):
     return out.getvalue()
 
 
+def _with_groups(entries):
+    """The entry list with groups that overlap: every second car, and the first forty."""
+    rows = list(csv.reader(io.StringIO(entries)))
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(rows[0] + ["groups"])
+    for row in rows[1:]:
+        number = int(row[rows[0].index("number")])
+        writer.writerow(row + [";".join(["even"] * (number % 2 == 0) + ["early"] * (number <= 40))])
+    return out.getvalue()
+
+
 def files(moment=NOON):
-    """The files for serving.Server: the facts that were there at that moment."""
+    """The files for serving.Server: the facts that were there at that moment. Its cars have groups,
+    which the demo has not."""
     with open(os.path.join(DEMO, "event.json"), encoding="utf-8") as file:
         event = json.load(file)
     event["slug"] = serving.SLUG
+    event["classes"]["groups"] = [{"id": "even", "name": "Even"}, {"id": "early", "name": "Early"}]
     with open(os.path.join(DEMO, "entries.csv"), encoding="utf-8") as file:
-        entries = file.read()
+        entries = _with_groups(file.read())
     return {"event": event, "entries": entries, "readings": _until("readings.csv", moment),
             "decisions": _until("decisions.csv", moment)}
 

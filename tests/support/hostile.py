@@ -79,8 +79,8 @@ def files_of(text):
     """The event folder's files."""
     event = json.loads(json.dumps(serving.EVENT))
     event["name"] = text()
-    for category in event["classes"]["categories"]:
-        category["name"] = text()
+    for named in event["classes"]["categories"] + event["classes"]["groups"]:
+        named["name"] = text()
     event["classes"]["scheme"] = "custom"
     event["classes"]["periods"] = [{"id": "D", "name": text(), "to": 1945},
                                    {"id": "E", "name": text(), "from": 1946}]
@@ -91,13 +91,14 @@ def files_of(text):
     teams = [text(), text()]
     column = text(more="\t")
     entries = [["number", "driver", "navigator", "make", "model", "year", "engine_cc", "category",
-                "team", "country", "club", column]]
+                "team", "country", "club", "groups", column]]
     for number, year, category, team in (
             (1, 1929, "open", 0), (2, 1934, "open", 0), (3, 1938, "club", 1), (5, 1955, "club", 1),
             (8, 1966, "open", 0), (9, 1930, "club", 1)):
         more = CONTROLS if number == 3 else "x" * LONG if number == 9 else ""
         entries.append([number, text(more), text(more), text(more), text(more), year, 1996,
-                        category, teams[team], text(), text(), text(more)])
+                        category, teams[team], text(), text(),
+                        "ladies;low" if number < 5 else "low", text(more)])
     readings = [["point", "car", "time", "elapsed", "faults", "id", "by", "reason", "replaces",
                  "note", "desk", "seq", "flags", column]]
     for row, (point, car, when, elapsed, faults, name, replaces) in enumerate((

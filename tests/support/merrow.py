@@ -106,7 +106,7 @@ def blank():
     event = copy.deepcopy(serving.EVENT)
     event.update(name="Blank", awards=[], days=event["days"][:1],
                  route=[item for item in event["route"] if item["id"] in ("TC1", "R1", "S1")])
-    del event["classes"]["categories"]
+    del event["classes"]["categories"], event["classes"]["groups"]
     return {"event": event, "entries": "number,driver,navigator,make,model,year\n1,A. B,,C,D,1950\n",
             "readings": "point,car\n", "decisions": "kind,car,point,value,reason\n"}
 

@@ -28,7 +28,9 @@ EVENT = {
         {"date": "2031-06-06", "first_start": "08:01", "interval": "00:01:00", "order": "number"},
         {"date": "2031-06-07", "first_start": "09:01", "interval": "00:01:00", "order": "number"}],
     "classes": {"scheme": "fiva", "categories": [{"id": "open", "name": "Open"},
-                                                 {"id": "club", "name": "Club <b>cars</b>"}]},
+                                                 {"id": "club", "name": "Club <b>cars</b>"}],
+                "groups": [{"id": "low", "name": "Lower <i>averages</i>"},
+                           {"id": "ladies", "name": "Ladies"}]},
     "scoring": {
         "timing": "target", "teams": {"count": 2}, "ties": ["most-clean", "older-car"],
         "defaults": {
@@ -59,13 +61,13 @@ EVENT = {
 
 SCRIPT = "<script>alert(1)</script>"
 ENTRIES = (
-    "number,driver,navigator,make,model,year,engine_cc,category,team\n"
-    "1,A. Thorne,M. Vale,Calder,Six,1929,1996,open,Rooks\n"
-    "2,B. Ashdown,,Brixham,Tourer,1934,1287,open,Rooks\n"
-    f"3,{SCRIPT},\"O'Lund & \"\"Sons\"\"\",<b>Marl</b>,Ten,1938,,club,{SCRIPT}\n"
-    f"5,E. Quill,R. Sedge,Calder,Eight,1955,3400,club,{SCRIPT}\n"
-    "8,Æ. Ødegård,P. Ling,Brixham,Light,1966,998,open,Rooks\n"
-    "9,H. Fenn,,Calder,Six,1930,1996,club,\n")
+    "number,driver,navigator,make,model,year,engine_cc,category,team,groups\n"
+    "1,A. Thorne,M. Vale,Calder,Six,1929,1996,open,Rooks,low\n"
+    "2,B. Ashdown,,Brixham,Tourer,1934,1287,open,Rooks,low;ladies\n"
+    f"3,{SCRIPT},\"O'Lund & \"\"Sons\"\"\",<b>Marl</b>,Ten,1938,,club,{SCRIPT},ladies\n"
+    f"5,E. Quill,R. Sedge,Calder,Eight,1955,3400,club,{SCRIPT},\n"
+    "8,Æ. Ødegård,P. Ling,Brixham,Light,1966,998,open,Rooks,\n"
+    "9,H. Fenn,,Calder,Six,1930,1996,club,,low\n")
 
 READINGS = (
     "point,car,time,elapsed,faults,id\n"

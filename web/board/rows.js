@@ -10,7 +10,7 @@ import { sorted } from './sorts.js';
 export const boardBody = () => document.querySelector('#board table.board:not(.plain) > tbody');
 const single = document.querySelectorAll('#board table.board').length === 1;
 export const rowOf = (car) => byId('n' + car);
-export const carOf = (tr) => Number(tr.id.slice(1));
+export const carOf = (tr) => parseInt(tr.id.slice(1));
 
 /** The rows of all cars, placed or not. */
 export const rowsOfCars = () => [...document.querySelectorAll('#board tr[id]')];

@@ -12,7 +12,8 @@
 #define CLASSES                                                                                    \
     "{'scheme': 'custom', 'periods': [{'id': 'old', 'to': 1930}, {'id': 'mid', 'from': 1931, "     \
     "'to': 1950}, {'id': 'new', 'from': 1951, 'overall': false}], 'categories': [{'id': "          \
-    "'touring', 'overall': false}, {'id': 'open'}]}"
+    "'touring', 'overall': false}, {'id': 'open'}], 'groups': [{'id': 'low'}, {'id': 'none'}, "    \
+    "{'id': 'ladies', 'name': 'Ladies'}]}"
 
 #define ROUTE                                                                                      \
     "{'day': 1, 'id': 'A', 'kind': 'passage-control', 'penalty': {'missed': 10}}, "                \
@@ -21,9 +22,10 @@
     "{'day': 2, 'id': 'S', 'kind': 'set-time', 'targets': [9]}"
 
 #define CARS                                                                                       \
-    "number,driver,navigator,make,model,year,category,team\n"                                      \
-    "1,A,,M,X,1925,open,Alder\n2,B,,M,X,1925,touring,Alder\n3,C,,M,X,1934,open,Birch\n"            \
-    "4,D,,M,X,1940,open,Birch\n5,E,,M,X,1955,open,Birch\n6,F,,M,X,1925,,\n"
+    "number,driver,navigator,make,model,year,category,team,groups\n"                               \
+    "1,A,,M,X,1925,open,Alder,\n2,B,,M,X,1925,touring,Alder,low;ladies\n"                          \
+    "3,C,,M,X,1934,open,Birch,ladies\n4,D,,M,X,1940,open,Birch,low\n"                              \
+    "5,E,,M,X,1955,open,Birch,low\n6,F,,M,X,1925,,,\n"
 
 #define READ_BY_ALL                                                                                \
     "point,car,elapsed\n"                                                                          \
@@ -93,6 +95,12 @@ BEHAVIOUR(overall_leaves_out_cars_whose_period_or_category_says_so) {
 BEHAVIOUR(classes_and_categories_take_all_their_cars) {
     check(NULL, the_end, BY_CLASS, "old: 1:1 2:2 6:3 |; mid: 3:1 4:2 |; new: 5:1 |");
     check(NULL, the_end, BY_CATEGORY, "touring: 2:1 |; open: 1:1 3:2 4:3 5:4 |");
+}
+
+BEHAVIOUR(groups_take_all_their_cars_and_a_car_may_stand_in_several) {
+    check(NULL, the_end, BY_GROUP, "low: 2:1 4:2 5:3 |; Ladies: 2:1 3:2 |");
+    check(DECISIONS "disqualify,2,,,r\nretire,5,A,,r\n", the_end, BY_GROUP,
+          "low: 4:1 | 2 5; Ladies: 3:1 | 2");
 }
 
 BEHAVIOUR(a_group_without_cars_is_left_out) {
@@ -308,6 +316,7 @@ BEHAVIOUR(an_event_without_teams_or_categories_has_no_such_table) {
     assert_int_equal(standings_new(scene.scores, BY_TEAM, &st), ERR_UNKNOWN);
     assert_null(st);
     assert_int_equal(standings_new(scene.scores, BY_CATEGORY, &st), ERR_UNKNOWN);
+    assert_int_equal(standings_new(scene.scores, BY_GROUP, &st), ERR_UNKNOWN);
     assert_null(st);
     standings_free(NULL);
     scene_close(&scene);
@@ -328,6 +337,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(overall_leaves_out_cars_whose_period_or_category_says_so),
         cmocka_unit_test(classes_and_categories_take_all_their_cars),
+        cmocka_unit_test(groups_take_all_their_cars_and_a_car_may_stand_in_several),
         cmocka_unit_test(a_group_without_cars_is_left_out),
         cmocka_unit_test(cars_without_a_place_follow_in_number_order),
         cmocka_unit_test(days_are_ranked_each_by_itself),
