@@ -79,7 +79,7 @@ class Trial(unittest.TestCase):
         self.assertFalse(os.path.exists(mark))
 
     def test_a_program_that_takes_all_memory_fails(self):
-        self.assertEqual(trial.run("python3 -c 'bytearray(4 << 30)'", 60), "failure")
+        self.assertEqual(trial.run("python3 -c 'bytearray(5 << 30)'", 60), "failure")
         self.assertIsNone(trial.run("python3 -c 'bytearray(4 << 10)'", 60))
 
     def test_a_test_that_fails_without_any_change_is_told(self):

@@ -13,8 +13,10 @@ import sys
 import time
 from dataclasses import dataclass
 
-# What a changed program may take, so that one that runs wild ends by itself.
-MEMORY = 1 << 30
+# What a changed program may take, so that one that runs wild ends by itself; threads reserve much.
+MEMORY = 4 << 30
+# Memory that was not set yet, or is given back, is full of this: who reads it is seen.
+LITTER = "MALLOC_PERTURB_=165"
 # Seconds on top of ten times what the test takes without a change.
 PATIENCE = 15
 
@@ -91,8 +93,9 @@ def run(command, seconds):
     """Runs a command, and ends it and what it started when its time is over. Returns None where it
     passed, else why not."""
     process = subprocess.Popen(
-        ["prlimit", f"--as={MEMORY}", "--core=0", "sh", "-c", "exec " + command], stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
+        ["prlimit", f"--as={MEMORY}", "--core=0", "env", LITTER, "sh", "-c", "exec " + command],
+        stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        start_new_session=True)
     try:
         code = process.wait(timeout=seconds)
     except subprocess.TimeoutExpired:
