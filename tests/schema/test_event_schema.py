@@ -75,6 +75,15 @@ class EventSchema(unittest.TestCase):
             "an unknown method": lambda e: e["route"][special].update(method="luck"),
             "laps in words": lambda e: e["route"][laps].update(laps="four"),
             "another kind's key": lambda e: e["route"][laps].update(bogey="10"),
+            "a line for nobody": lambda e: e["route"][control].update({"for": [{"off": True}]}),
+            "a line for two sorts of cars": lambda e: e["route"][control].update(
+                {"for": [{"period": "C", "class": "C", "off": True}]}),
+            "a line that changes nothing": lambda e: e["route"][control].update(
+                {"for": [{"period": "C"}]}),
+            "a line that makes another test": lambda e: e["route"][laps].update(
+                {"for": [{"period": "C", "laps": 2}]}),
+            "a line with values that is off": lambda e: e["route"][control].update(
+                {"for": [{"period": "C", "off": True, "target": 9}]}),
             "an unknown rule key": lambda e: e["scoring"]["defaults"]["regularity"].update(mercy=1),
             "an unknown tie": lambda e: e["scoring"].update(ties=["best-hat"]),
             "a penalty with four decimals": lambda e: e["scoring"].update(absent_day_cap="1.2345"),
