@@ -7,6 +7,7 @@
 #include "event/kind.h"
 #include "scoring/kinds/checks_and_pads.h"
 #include "scoring/kinds/consistency.h"
+#include "scoring/kinds/regularity.h"
 #include "scoring/kinds/special_test.h"
 #include "system/html.h"
 
@@ -43,6 +44,32 @@ static void say_special_test(struct page *p, const struct special_test *test) {
         say_time(p, "how-maximum", test->maximum);
 }
 
+/* The speeds of a regularity: "48 km/h, 42.5 km/h from 3.2 km". */
+static void say_speeds(struct page *p, const struct regularity *test) {
+    struct textbuf *list = request_text(p->r);
+    struct textbuf *text = request_text(p->r);
+    const char *unit = rules_unit(p->rules);
+    if (test->speed_count == 0)
+        return;
+    for (int i = 0; i < test->speed_count; i++) {
+        textbuf_reset(text);
+        decimal_write_short(text, test->speeds[i].speed);
+        textbuf_puts(list, i > 0 ? ", " : "");
+        words_figure(list, p->lang, textbuf_text(text));
+        textbuf_puts(list, p->rules->miles ? " mph" : " km/h");
+        if (test->speeds[i].from == 0)
+            continue;
+        textbuf_reset(text);
+        decimal_write_short(text, test->speeds[i].from);
+        textbuf_printf(list, " %s ", said(p, "how-from"));
+        words_figure(list, p->lang, textbuf_text(text));
+        textbuf_printf(list, " %s", unit);
+    }
+    textbuf_putc(&p->m, ' ');
+    say_with(p, "how-speeds", textbuf_text(list), NULL, NULL);
+    p->m.failed = p->m.failed || list->failed || text->failed;
+}
+
 /* The sentence on the kind of test; controls are none. */
 static void say_kind(struct page *p, const struct item *item) {
     static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
@@ -52,6 +79,7 @@ static void say_kind(struct page *p, const struct item *item) {
                   checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
                                                           : "how-regularity",
                   checks_and_pads_of(item)->count, NULL);
+        say_speeds(p, regularity_of(item));
         break;
     case KIND_SET_TIME:
         say_count(p,
@@ -157,13 +185,56 @@ static void say_faults(struct page *p, const struct item *item) {
     p->m.failed = p->m.failed || list->failed || amount->failed;
 }
 
-void how_scored_write(struct page *p, const struct item *item) {
-    textbuf_puts(&p->m, "<h2>");
-    say(p, "how-scored");
-    textbuf_puts(&p->m, "</h2>\n<p>");
+/* The sentences on an item, or on a copy of it with other values. */
+static void say_values(struct page *p, const struct item *item) {
     say_kind(p, item);
     say_rates(p, item);
     say_limits(p, item);
     say_faults(p, item);
+}
+
+/* Whom a line of `for` is about, by their names. */
+static void say_cars(struct page *p, const struct variant *variant) {
+    struct textbuf *list = request_text(p->r);
+    struct textbuf *id = request_text(p->r);
+    for (int i = 0; i < variant->of_count; i++) {
+        textbuf_puts(list, i > 0 ? ", " : "");
+        switch (variant->key) {
+        case VARIANT_GROUP:
+            html_text(list, p->rules->groups[variant->of[i]].name);
+            break;
+        case VARIANT_CATEGORY:
+            html_text(list, p->rules->categories[variant->of[i]].name);
+            break;
+        case VARIANT_PERIOD:
+            html_text(list, p->rules->periods[variant->of[i]].name);
+            break;
+        case VARIANT_CLASS:
+            textbuf_reset(id);
+            rules_class_id(p->rules, variant->of[i], id);
+            html_text(list, textbuf_text(id));
+            break;
+        }
+    }
+    textbuf_puts(&p->m, "<strong>");
+    say_with(p, "how-for", textbuf_text(list), NULL, NULL);
+    textbuf_puts(&p->m, "</strong> ");
+    p->m.failed = p->m.failed || list->failed || id->failed;
+}
+
+void how_scored_write(struct page *p, const struct item *item) {
+    textbuf_puts(&p->m, "<h2>");
+    say(p, "how-scored");
+    textbuf_puts(&p->m, "</h2>\n<p>");
+    say_values(p, item);
     textbuf_puts(&p->m, "</p>\n");
+    for (int i = 0; i < item->variant_count; i++) {
+        textbuf_puts(&p->m, "<p>");
+        say_cars(p, &item->variants[i]);
+        if (item->variants[i].off)
+            say(p, "how-off");
+        else
+            say_values(p, item->variants[i].item);
+        textbuf_puts(&p->m, "</p>\n");
+    }
 }

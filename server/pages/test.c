@@ -245,6 +245,10 @@ static void write_measures(struct page *p, const struct table_row *row) {
     for (int n = 0; n < f->item->scored_count; n++) {
         int64_t value = measure_of(f, row->car, n);
         textbuf_puts(&p->m, n > 0 ? " · " : "");
+        if (point_of(f, row->car, n)->state == STATE_OFF) {
+            textbuf_puts(&p->m, "–");
+            continue;
+        }
         if (value == TIME_NONE) {
             say(p, state_word(point_of(f, row->car, n)->state));
         } else {

@@ -6,7 +6,6 @@
 #include "base/textbuf.h"
 #include "event/variants.h"
 #include "event_text.h"
-#include "scoring/kinds/time_control.h"
 #include "testing.h"
 
 #define CLASSES                                                                                    \
@@ -31,7 +30,7 @@ static struct model *read_route(const char *route) {
 
 static int64_t target_of(const struct model *model, int car, int item) {
     const struct item *held = car_item(&model->event, car, item);
-    return held == NULL ? TIME_NONE : time_control_of(held)->target;
+    return held == NULL ? TIME_NONE : held->road.target;
 }
 
 BEHAVIOUR(each_way_of_naming_cars_is_known_and_the_first_line_that_fits_holds) {
@@ -48,8 +47,10 @@ BEHAVIOUR(each_way_of_naming_cars_is_known_and_the_first_line_that_fits_holds) {
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct textbuf route = {0};
-        textbuf_printf(&route, RULES(CLASSES, "{}", TC("TC1", ", 'for': [{%s, 'target': '00:12:00'}, "
-                                                             "{'category': 'tour', 'off': true}]")),
+        textbuf_printf(&route,
+                       RULES(CLASSES, "{}",
+                             TC("TC1", ", 'for': [{%s, 'target': '00:12:00'}, "
+                                       "{'category': 'tour', 'off': true}]")),
                        rows[i].line);
         struct model *model = read_route(textbuf_text(&route));
         for (int car = 0; car < 5; car++) {
@@ -68,7 +69,8 @@ BEHAVIOUR(each_way_of_naming_cars_is_known_and_the_first_line_that_fits_holds) {
 
 BEHAVIOUR(cars_with_the_same_lines_share_a_route) {
     struct model *model = read_route(
-        RULES(CLASSES, "{}", TC("TC1", ", 'for': [{'group': 'low', 'halt': '00:05:00'}]") ", " TC("TC2", "")));
+        RULES(CLASSES, "{}",
+              TC("TC1", ", 'for': [{'group': 'low', 'halt': '00:05:00'}]") ", " TC("TC2", "")));
     const struct entry *list = model->entries->list;
     assert_ptr_equal(list[0].route, list[2].route);
     assert_ptr_equal(list[1].route, list[3].route);
@@ -82,8 +84,9 @@ BEHAVIOUR(cars_with_the_same_lines_share_a_route) {
 BEHAVIOUR(what_a_line_does_not_say_stays_as_the_item_says_it) {
     struct model *model = read_route(RULES(
         CLASSES, "{'defaults': {'time-control': {'missed': 900, 'late': 10}}}",
-        TC("TC1", ", 'distance': 5, 'halt': '00:02:00', 'penalty': {'early': 3, 'cap': {'early': 50}}, "
-                  "'for': [{'group': 'low', 'penalty': {'early': 4, 'cap': 60}}]")));
+        TC("TC1",
+           ", 'distance': 5, 'halt': '00:02:00', 'penalty': {'early': 3, 'cap': {'early': 50}}, "
+           "'for': [{'group': 'low', 'penalty': {'early': 4, 'cap': 60}}]")));
     const struct item *own = &model->rules->items[0];
     const struct item *held = car_item(&model->event, 1, 0);
     assert_ptr_not_equal(own, held);
@@ -94,7 +97,7 @@ BEHAVIOUR(what_a_line_does_not_say_stays_as_the_item_says_it) {
     assert_int_equal(held->first_scored, own->first_scored);
     assert_int_equal(held->scored_count, 1);
     assert_int_equal(held->distance, 5000);
-    assert_int_equal(time_control_of(held)->halt, 120000);
+    assert_int_equal(held->road.halt, 120000);
     assert_int_equal(held->rule.missed, 900000);
     assert_int_equal(held->rule.rate[SIDE_LATE], 10000);
     assert_int_equal(held->rule.rate[SIDE_EARLY], 4000);

@@ -218,16 +218,18 @@ BEHAVIOUR(a_correction_of_one_in_a_circle_is_left_out_of_it) {
 
 #define LINES(control, test)                                                                       \
     RULES("{'scheme': 'fiva', 'groups': [{'id': 'low'}]}", "{}",                                   \
-          CONTROL("TC1", "") ", " CONTROL("TC2", control)                                          \
-              ", {'day': 1, 'id': 'R1', 'kind': 'regularity', 'start': 'control', "                \
-              "'speeds': [{'from': 0, 'speed': 50}], 'checks': [{'at': 5}]" test "}")
+          CONTROL("TC1", "") ", " CONTROL(                                                         \
+              "TC2",                                                                               \
+              control) ", {'day': 1, 'id': 'R1', 'kind': 'regularity', 'start': 'control', "       \
+                       "'speeds': [{'from': 0, 'speed': 50}], 'checks': [{'at': 5}]" test "}")
 
 BEHAVIOUR(lines_for_some_cars_that_do_nothing_are_doubted) {
-    check_route(LINES(", 'for': [{'group': 'low', 'halt': 60}, {'period': 'C', 'halt': 120}, "
-                      "{'class': 'C', 'halt': 180}]",
-                      ""),
-                "event.json: route[1].for[0]: group low: no car of the entry list is one of these, so the line changes nothing\n"
-                "event.json: route[1].for[2]: class C: a line before it fits all these cars, and the first that fits holds; put the narrower line first\n");
+    check_route(
+        LINES(", 'for': [{'group': 'low', 'halt': 60}, {'period': 'C', 'halt': 120}, "
+              "{'class': 'C', 'halt': 180}]",
+              ""),
+        "event.json: route[1].for[0]: group low: no car of the entry list is one of these, so the line changes nothing\n"
+        "event.json: route[1].for[2]: class C: a line before it fits all these cars, and the first that fits holds; put the narrower line first\n");
 }
 
 BEHAVIOUR(a_test_that_starts_from_a_control_off_the_route_is_doubted) {
@@ -238,11 +240,12 @@ BEHAVIOUR(a_test_that_starts_from_a_control_off_the_route_is_doubted) {
                    "2,B,,M,X,1926,low\n3,C,,M,X,1927,low\n",
         .readings = "point,car,time\nTC1,2,08:46\nTC2,2,09:00\nR1/1,2,09:06\nTC1,3,08:48\n"
                     "TC2,3,09:30\n"};
-    check(&texts,
-          "event.json: route[2].for[0].speeds[0].speed: average of 60 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n"
-          "event.json: route[2].start: the test starts from TC2, which is not on the route of car 2: its start would follow from the control before that; give the test a start reading, or those cars a control here\n"
-          "readings.csv: car 2 at TC2: the point is not on its route; the reading does not count\n"
-          "readings.csv: car 3 at TC2: the point is not on its route; the reading does not count\n");
+    check(
+        &texts,
+        "event.json: route[2].for[0].speeds[0].speed: average of 60 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n"
+        "event.json: route[2].start: the test starts from TC2, which is not on the route of car 2: its start would follow from the control before that; give the test a start reading, or those cars a control here\n"
+        "readings.csv: car 2 at TC2: the point is not on its route; the reading does not count\n"
+        "readings.csv: car 3 at TC2: the point is not on its route; the reading does not count\n");
 }
 
 BEHAVIOUR(a_car_without_anything_on_its_route_is_doubted) {
