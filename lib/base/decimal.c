@@ -125,6 +125,16 @@ int64_t decimal_times(int64_t sum, int64_t factor, bool whole) {
                    : times((uint64_t)sum, (uint64_t)factor, whole, false);
 }
 
+int64_t decimal_mean(int64_t sum, int count) {
+    int64_t whole = sum / count;
+    int64_t rest = sum % count;
+    if (rest < 0) {
+        whole--;
+        rest += count;
+    }
+    return whole + (2 * rest >= count);
+}
+
 static int bits(uint64_t value) {
     return value == 0 ? 0 : 64 - __builtin_clzll(value);
 }

@@ -53,6 +53,11 @@ static inline int64_t decimal_add(int64_t a, int64_t b) {
  * Returns: the product in thousandths, cut to the range of sums. */
 int64_t decimal_times(int64_t sum, int64_t factor, bool whole);
 
+/* A sum divided by a count, to the thousandth, rounded half up (-0.5 to 0).
+ *   sum    thousandths, -DECIMAL_SUM_MAX .. DECIMAL_SUM_MAX
+ *   count  1 or more */
+int64_t decimal_mean(int64_t sum, int count);
+
 /* A term of a sum of fractions, num / den. num 0 .. 2^62, den 1 .. 2^62. */
 struct fraction {
     int64_t num;

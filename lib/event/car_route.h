@@ -30,6 +30,16 @@ static inline bool car_point_is_on(const struct event *event, int car, int point
     return route->off == NULL || !route->off[point];
 }
 
+/* The first scored point of an item that is on the route of the cars whose item it is; every item
+ * has one. */
+static inline int item_first_on_route(const struct rules *rules, const struct item *item) {
+    int scored = item->first_scored;
+    while (item->off_points != NULL &&
+           item->off_points[rules->scored[scored].point - item->first_point])
+        scored++;
+    return scored;
+}
+
 /* True where a car is one of those that a line names; the first line that fits is the one that
  * holds. */
 bool variant_fits(const struct variant *variant, const struct entry *entry);

@@ -15,12 +15,19 @@ static const struct {
     const char *word;
     bool car;
     enum { NO_POINT, NEEDS_POINT, MAY_POINT } point;
-    enum { NO_VALUE, DURATION, PENALTY, PENALTY_OR_LESS, DAY_NUMBER, ID_OF_DECISION } value;
+    enum {
+        NO_VALUE,
+        DURATION,
+        PENALTY_OR_AVERAGE,
+        PENALTY_OR_LESS,
+        DAY_NUMBER,
+        ID_OF_DECISION
+    } value;
 } forms[DECIDE_COUNT] = {
     [DECIDE_ALLOWANCE] = {"allowance", true, NEEDS_POINT, DURATION},
     [DECIDE_PENALTY] = {"penalty", true, NO_POINT, PENALTY_OR_LESS},
     [DECIDE_WAIVE] = {"waive", true, NEEDS_POINT, NO_VALUE},
-    [DECIDE_NOTIONAL] = {"notional", true, NEEDS_POINT, PENALTY},
+    [DECIDE_NOTIONAL] = {"notional", true, NEEDS_POINT, PENALTY_OR_AVERAGE},
     [DECIDE_CANCEL] = {"cancel", false, NEEDS_POINT, NO_VALUE},
     [DECIDE_CLOSE] = {"close", false, NEEDS_POINT, NO_VALUE},
     [DECIDE_RETIRE] = {"retire", true, MAY_POINT, NO_VALUE},
@@ -96,6 +103,16 @@ static bool check_target(const struct rules *rules, const struct decision_text *
     return false;
 }
 
+/* "average" needs other tests of the kind, which single points and controls have not. */
+static bool check_average(const struct rules *rules, const struct decision_text *text,
+                          const struct decision *decision, struct textbuf *reason) {
+    if (decision->target == TARGET_ITEM && rules->items[decision->place].test >= 0)
+        return true;
+    textbuf_printf(reason, "“average” is the result of a whole test, which “%s” is not",
+                   text->field[DECISION_POINT]);
+    return false;
+}
+
 static bool parse_value(const struct rules *rules, const struct decision_text *text,
                         struct decision *out, struct textbuf *reason) {
     const char *value = text->field[DECISION_VALUE];
@@ -103,7 +120,7 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
         const char *needed;
         const char *wanted;
     } words[] = {[DURATION] = {"a duration", "a duration"},
-                 [PENALTY] = {"a penalty", "a penalty"},
+                 [PENALTY_OR_AVERAGE] = {"a penalty", "a penalty"},
                  [PENALTY_OR_LESS] = {"a penalty", "a penalty"},
                  [DAY_NUMBER] = {"a day number", "a day of this event"},
                  [ID_OF_DECISION] = {"the id of a decision", "an id of a decision"}};
@@ -122,11 +139,16 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
     case DURATION:
         err = duration_parse(value, &out->value);
         break;
-    case PENALTY:
+    case PENALTY_OR_AVERAGE:
+        out->average = strcmp(value, "average") == 0;
+        if (out->average)
+            return check_average(rules, text, out, reason);
+        err = decimal_parse(value, &out->value);
+        if (err == ERR_OK && out->value < 0)
+            err = ERR_RANGE;
+        break;
     case PENALTY_OR_LESS:
         err = decimal_parse(value, &out->value);
-        if (err == ERR_OK && form == PENALTY && out->value < 0)
-            err = ERR_RANGE;
         break;
     case DAY_NUMBER:
         err = decimal_parse_whole(value, 1, rules->day_count, &out->value);

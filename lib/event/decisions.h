@@ -72,6 +72,7 @@ struct decision {
     int car; /* place in the entry list, -1 where the kind has none */
     enum decision_target target;
     int place;     /* of the point, item or day (from 0) */
+    bool average;  /* notional: the value is what its other tests cost on average */
     int64_t value; /* ms of an allowance, thousandths of a penalty or notional, day (from 0) */
     bool has_at;
     struct instant at;

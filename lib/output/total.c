@@ -3,6 +3,7 @@
  * to. */
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "event/kind.h"
 #include "event/kind_list.h"
 #include "output/output.h"
@@ -71,8 +72,8 @@ static void write_value(struct textbuf *b, int place, const struct step_writer *
 
 /* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
 static void write_test(struct step_writer *t, int place) {
-    const struct item *item = &t->rules->items[place];
-    const struct scored_point *first = &t->sheet->scored[item->first_scored];
+    const struct item *item = car_item(t->scores->event, t->car, place);
+    const struct scored_point *first = &t->sheet->scored[item_first_on_route(t->rules, item)];
     bool whole = first->ruling != NULL && first->ruling_whole;
     bool per_test = multiplies(t, item);
     struct textbuf *b = &t->why;
@@ -244,7 +245,8 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
                             .context = context};
     const struct car_rulings *rulings = &scores->event->rulings->cars[car];
     for (int i = 0; i < t.rules->item_count; i++) {
-        if (scores->view->visible[i] && t.rules->items[i].test >= 0)
+        if (scores->view->visible[i] && t.rules->items[i].test >= 0 &&
+            (t.score->item_flags[i] & ITEM_OFF) == 0)
             step_of_test(&t, i);
     }
     /* It stands behind what it multiplies. */

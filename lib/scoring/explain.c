@@ -6,6 +6,8 @@
 #include "event/faults.h"
 #include "event/kind.h"
 #include "event/variants.h"
+#include "scoring/average.h"
+#include "scoring/item_sums.h"
 
 void explain_penalty(struct textbuf *b, int64_t penalty) {
     decimal_write_short(b, penalty);
@@ -173,6 +175,33 @@ static void explain_missed(struct textbuf *b, const struct item *item) {
     explain_penalty(b, item->rule.missed);
 }
 
+/* "the average of its other tests of the kind, T1 8 + T3 20 = 28, ÷ 2 = 14" */
+static void explain_average(struct textbuf *b, const struct explain_context *context) {
+    const struct score_sheet *sheet = context->sheet;
+    int test = context->item->place;
+    const struct average average = average_of(sheet, test);
+    textbuf_puts(b, "the average of its other tests of the kind");
+    const char *sep = ", ";
+    for (int i = 0; i < sheet->event->rules->item_count; i++) {
+        if (!average_takes(sheet, test, i))
+            continue;
+        const struct item *other = car_item(sheet->event, sheet->car, i);
+        textbuf_printf(b, "%s%s ", sep, other->id);
+        explain_penalty(b, item_cost(sheet, other));
+        sep = " + ";
+    }
+    if (average.count == 0) {
+        textbuf_puts(b, ", of which none can be taken, 0");
+        return;
+    }
+    if (average.count > 1) {
+        textbuf_puts(b, " = ");
+        explain_penalty(b, average.sum);
+    }
+    textbuf_printf(b, ", ÷ %d = ", average.count);
+    explain_penalty(b, average.mean);
+}
+
 static void explain_ruling(struct textbuf *b, const struct explain_context *context,
                            const struct scored_point *sp) {
     const char *reason = sp->ruling->text.field[DECISION_REASON];
@@ -184,9 +213,13 @@ static void explain_ruling(struct textbuf *b, const struct explain_context *cont
         break;
     case DECIDE_NOTIONAL:
         textbuf_printf(b, "%s is given a notional result of ", what);
-        explain_penalty(b, sp->ruling->value);
+        if (average_is_at(sp))
+            explain_average(b, context);
+        else
+            explain_penalty(b, sp->ruling->value);
         textbuf_printf(b, ": %s.", reason);
-        if (sp->ruling_whole && context->scored != context->item->first_scored)
+        if (sp->ruling_whole &&
+            context->scored != item_first_on_route(context->event->rules, context->item))
             textbuf_puts(b, " It stands once, at the first point.");
         break;
     default:
@@ -273,7 +306,8 @@ void explain_point(struct textbuf *b, const struct explain_context *context) {
     explain_variant(b, context);
     if (sp->state != STATE_ABSENT && (sp->ruling == NULL || sp->reading != NULL))
         kind->explain(b, context, sp);
-    if (kind->explain_test != NULL && context->scored == context->item->first_scored)
+    if (kind->explain_test != NULL &&
+        context->scored == item_first_on_route(context->event->rules, context->item))
         kind->explain_test(b, context);
     if (sp->ruling != NULL)
         explain_ruling(b, context, sp);

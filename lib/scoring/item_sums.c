@@ -7,8 +7,8 @@
 /* A ruling on the whole item that holds for this car. */
 static const struct decision *whole_ruling(const struct score_sheet *sheet,
                                            const struct item *item) {
-    const struct scored_point *sp = &sheet->scored[item->first_scored];
-    return item->scored_count > 0 && sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
+    const struct scored_point *sp = &sheet->scored[item_first_on_route(sheet->event->rules, item)];
+    return sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
 }
 
 /* What the points of an item cost together, without absent ones. */
@@ -52,19 +52,22 @@ static void count_points(const struct score_sheet *sheet, const struct item *ite
     out->awaited += out->item_awaited[place];
 }
 
+int64_t item_cost(const struct score_sheet *sheet, const struct item *item) {
+    int64_t sum = item_points_sum(sheet, item);
+    if (item->test < 0 || whole_ruling(sheet, item) != NULL)
+        return sum;
+    sum = decimal_add(sum, sheet->fault_sums[item->place]);
+    return sum > item->test_cap ? item->test_cap : sum;
+}
+
 void item_sum(const struct score_sheet *sheet, int place, struct car_score *out) {
     const struct item *item = car_item(sheet->event, sheet->car, place);
     if (item == NULL) {
         out->item_flags[place] |= ITEM_OFF;
         return;
     }
-    int64_t sum = item_points_sum(sheet, item);
+    int64_t sum = item_cost(sheet, item);
     count_points(sheet, item, out);
-    if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
-        sum = decimal_add(sum, sheet->fault_sums[place]);
-        if (sum > item->test_cap)
-            sum = item->test_cap;
-    }
     out->item_penalty[place] = sum;
     if (item->ties_only)
         return;

@@ -7,6 +7,7 @@
 #include "base/err.h"
 #include "event/car_route.h"
 #include "event/kind.h"
+#include "scoring/average.h"
 
 const char *state_word(enum state state) {
     static const char *const words[] = {"scored",    "clean",    "missed",  "awaiting", "waived",
@@ -149,7 +150,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
     sp->ruling =
         ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &sp->ruling_whole);
     if (sp->ruling != NULL) {
-        apply_ruling(sp, scored == item->first_scored);
+        apply_ruling(sp, scored == item_first_on_route(sheet->event->rules, item));
         return;
     }
     if (score_sheet_absent(sheet, sheet->car, point)) {
@@ -259,4 +260,6 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
             road_allow(&sheet->road, rulings_allowance(sheet->event->rulings, car, p));
         }
     }
+    if (sheet->event->rulings->cars[car].count > 0)
+        average_fill(sheet);
 }
