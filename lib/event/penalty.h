@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* penalty.h - what a deviation costs: units, grace, cap. Source: the contract, "Penalty rule". */
+/* penalty.h - what a deviation costs: units, steps, grace, cap. Source: the contract, "Penalty
+ * rule" and "Units and steps". */
 #ifndef CAIRN_PENALTY_H
 #define CAIRN_PENALTY_H
 
@@ -13,9 +14,9 @@ struct json_t;
 /* How a cost came about; every step that changed the number is kept for the explanation. */
 struct price {
     int64_t charged;  /* ms that were charged: the deviation, less the grace where deducted */
-    int64_t units;    /* whole units of it */
-    int64_t rate;     /* thousandths a unit; unused where fails */
-    int64_t uncapped; /* units times rate */
+    int64_t units;    /* units of it: whole ones, or those begun */
+    int64_t rate;     /* thousandths a unit, or once; unused where fails or steps */
+    int64_t uncapped; /* what the units cost together */
     int64_t penalty;  /* after the cap */
     int fails;
     bool within_grace; /* there is a deviation and it costs nothing for that */
@@ -32,35 +33,59 @@ void penalty_rule_read(const struct json_reader *reader, const struct json_t *va
                        const struct json_place *place, struct penalty_rule *rule);
 
 /* Sets what follows from other keys, once all are read: `per` is `precision` where it is not given.
- */
-void penalty_rule_complete(struct penalty_rule *rule);
+ * Reports at `place` what two keys contradict each other in. */
+void penalty_rule_complete(const struct json_reader *reader, const struct json_place *place,
+                           struct penalty_rule *rule);
 
-/* The cost of a deviation in ms: negative is early, positive late. Limits that turn a late car
- * into a missed one are not considered here. Inline, since it is called for every point of every
- * car. */
+/* Units of the step that ends at `to` that are among the first `units`; `from` is the end of the
+ * step before, 0 for the first. */
+int64_t penalty_step_units(const struct penalty_rule *rule, int64_t units, int64_t from,
+                           int64_t to);
+
+/* What a product of units and a rate costs: at most DECIMAL_MAX. A rate is at most that and units
+ * some 10^8, so that their product may pass 2^63. */
+static inline int64_t penalty_of_units(int64_t units, int64_t rate) {
+    int64_t cost;
+    return __builtin_mul_overflow(units, rate, &cost) || cost > DECIMAL_MAX ? DECIMAL_MAX : cost;
+}
+
+/* penalty_price where a side is charged by another way than whole units at one rate. */
+struct price penalty_price_otherwise(const struct penalty_rule *rule, int64_t deviation)
+    __attribute__((pure));
+
+/* Sets what of a deviation of that size is charged. Returns false where none of it is. */
+static inline bool price_charge(struct price *price, const struct penalty_rule *rule,
+                                int64_t size) {
+    if (size <= rule->grace) {
+        price->within_grace = size > 0;
+        return false;
+    }
+    price->deducted = rule->grace_deducted && rule->grace > 0;
+    price->charged = price->deducted ? size - rule->grace : size;
+    return true;
+}
+
+/* Sets what it costs from what it would without a cap. */
+static inline void price_hold_to_cap(struct price *price, const struct penalty_rule *rule,
+                                     enum side side) {
+    price->capped = price->uncapped > rule->cap[side];
+    price->penalty = price->capped ? rule->cap[side] : price->uncapped;
+}
+
+/* The cost of a deviation in ms: negative is early, positive late. Limits that turn an early or
+ * late car into a missed one are not considered here. Inline, since it is called for every point
+ * of every car; what few rules ask for is not. */
 static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
     struct price price = {0};
     enum side side = deviation < 0 ? SIDE_EARLY : SIDE_LATE;
-    int64_t size = side == SIDE_EARLY ? -deviation : deviation;
-    if (size <= rule->grace) {
-        price.within_grace = size > 0;
+    if (rule->charged_otherwise)
+        return penalty_price_otherwise(rule, deviation);
+    if (!price_charge(&price, rule, side == SIDE_EARLY ? -deviation : deviation))
         return price;
-    }
-    price.deducted = rule->grace_deducted && rule->grace > 0;
-    price.charged = price.deducted ? size - rule->grace : size;
     price.units = unit_count(price.charged, rule->per);
-    if (rule->fails[side] > 0) {
-        price.fails = price.units > 0 ? rule->fails[side] : 0;
-        return price;
-    }
     price.rate = rule->rate[side];
-    /* A rate is at most DECIMAL_MAX and units at most some 10^8: their product may pass 2^63. A
-     * cost is at most DECIMAL_MAX. */
-    if (__builtin_mul_overflow(price.units, price.rate, &price.uncapped) ||
-        price.uncapped > DECIMAL_MAX)
-        price.uncapped = DECIMAL_MAX;
-    price.capped = price.uncapped > rule->cap[side];
-    price.penalty = price.capped ? rule->cap[side] : price.uncapped;
+    price.uncapped = penalty_of_units(price.units, price.rate);
+    price_hold_to_cap(&price, rule, side);
     return price;
 }
 

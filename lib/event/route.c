@@ -56,9 +56,10 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
     item->rule = rules->scoring.defaults[item->kind];
     const json_t *penalty = json_object_get(object, "penalty");
     struct json_place at = {.up = place, .key = "penalty"};
-    if (penalty != NULL)
+    if (penalty != NULL) {
         penalty_rule_read(reader, penalty, &at, &item->rule);
-    penalty_rule_complete(&item->rule);
+        penalty_rule_complete(reader, &at, &item->rule);
+    }
     if (kind->is_test)
         (void)json_get_decimal(reader, object, place, "test_cap", false, 0, DECIMAL_MAX,
                                &item->test_cap);

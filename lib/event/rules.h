@@ -67,18 +67,37 @@ struct car_group {
 /* The two sides of a due time. */
 enum side { SIDE_EARLY, SIDE_LATE, SIDE_COUNT };
 
+/* How a deviation is charged. */
+enum charge {
+    CHARGE_RATE,  /* so much for each unit */
+    CHARGE_FAILS, /* fails, once, for a deviation of any unit */
+    CHARGE_ONCE,  /* so much, once, for any deviation */
+    CHARGE_STEPS  /* the first units at one rate, the next ones at another */
+};
+
+/* The units of a deviation up to `to`, behind those of the step before. */
+struct rate_step {
+    int64_t to; /* ms; INT64_MAX in the last step */
+    int64_t rate;
+};
+
 /* What deviation costs at a point. */
 struct penalty_rule {
     int64_t precision; /* a unit of time, see base/times.h */
     int64_t per;
-    bool per_given; /* else `per` follows `precision` */
+    enum charge charge[SIDE_COUNT];
+    bool per_given;         /* else `per` follows `precision` */
+    bool part;              /* a unit begun counts as whole */
+    bool charged_otherwise; /* `part`, or a side that is not charged by CHARGE_RATE */
     bool grace_deducted;
-    int64_t rate[SIDE_COUNT]; /* per unit; unused where fails */
+    int64_t rate[SIDE_COUNT]; /* CHARGE_RATE: per unit; CHARGE_ONCE: once; else unused */
+    const struct rate_step *steps[SIDE_COUNT]; /* CHARGE_STEPS; else unused */
     int64_t grace;
     int64_t cap[SIDE_COUNT]; /* CAP_NONE where open */
-    int64_t late_limit;      /* TIME_NONE where there is none */
+    int64_t early_limit;     /* a deviation beyond it is as a missed point; TIME_NONE: no limit */
+    int64_t late_limit;
     int64_t missed;
-    int fails[SIDE_COUNT]; /* once, for a deviation of any unit; 0: the rate holds */
+    int fails[SIDE_COUNT]; /* CHARGE_FAILS; else 0 */
     int missed_fails;
 };
 

@@ -25,10 +25,12 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
     json_object_foreach((json_t *)object, key, value) {
         enum kind_id kind;
         struct json_place at = {.up = &here, .key = key};
-        if (kind_parse(key, &kind) != ERR_OK)
+        if (kind_parse(key, &kind) != ERR_OK) {
             json_wrong(reader, &at, NULL, "unknown key");
-        else
-            penalty_rule_read(reader, value, &at, &s->defaults[kind]);
+            continue;
+        }
+        penalty_rule_read(reader, value, &at, &s->defaults[kind]);
+        penalty_rule_complete(reader, &at, &s->defaults[kind]);
     }
 }
 

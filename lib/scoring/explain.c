@@ -13,17 +13,6 @@ void explain_penalty(struct textbuf *b, int64_t penalty) {
     decimal_write_short(b, penalty);
 }
 
-void explain_rate(struct textbuf *b, int64_t rate, int64_t unit) {
-    const char *name = unit_name(unit);
-    explain_penalty(b, rate);
-    if (name != NULL) {
-        textbuf_printf(b, " a %s", name);
-        return;
-    }
-    textbuf_puts(b, " per ");
-    duration_write_words(b, unit);
-}
-
 void explain_precision(struct textbuf *b, int64_t unit) {
     const char *name = unit_name(unit);
     textbuf_puts(b, name != NULL ? "to the " : "to ");
@@ -95,30 +84,88 @@ int64_t explain_faults(struct textbuf *b, const struct item *item, const struct 
     return faults_cost(item, reading);
 }
 
-/* "3 whole minutes", "no whole second", "6 whole units of 0.6 s". */
-static void explain_units(struct textbuf *b, int64_t count, int64_t unit) {
-    const char *name = unit_name(unit);
-    if (count == 0)
+void explain_units(struct textbuf *b, const struct penalty_rule *rule, int64_t units) {
+    const char *name = unit_name(rule->per);
+    if (units == 0)
         textbuf_puts(b, "no");
     else
-        textbuf_int(b, count);
-    textbuf_printf(b, " whole %s%s", name != NULL ? name : "unit", count > 1 ? "s" : "");
+        textbuf_int(b, units);
+    textbuf_printf(b, " %s %s%s", rule->part ? "begun" : "whole", name != NULL ? name : "unit",
+                   units > 1 ? "s" : "");
     if (name == NULL) {
         textbuf_puts(b, " of ");
-        duration_write_words(b, unit);
+        duration_write_words(b, rule->per);
     }
+}
+
+static void explain_rate(struct textbuf *b, int64_t rate, int64_t unit) {
+    const char *name = unit_name(unit);
+    explain_penalty(b, rate);
+    if (name != NULL) {
+        textbuf_printf(b, " a %s", name);
+        return;
+    }
+    textbuf_puts(b, " per ");
+    duration_write_words(b, unit);
+}
+
+/* The steps, and the units that each takes. */
+static void explain_steps(struct textbuf *b, const struct penalty_rule *rule,
+                          const struct rate_step *steps, int64_t units) {
+    for (const struct rate_step *step = steps;; step++) {
+        if (step > steps)
+            textbuf_puts(b, ", then ");
+        explain_penalty(b, step->rate);
+        if (step->to == INT64_MAX)
+            break;
+        textbuf_puts(b, " up to ");
+        duration_write_words(b, step->to);
+    }
+    const char *before = ": ";
+    int64_t from = 0;
+    for (const struct rate_step *step = steps; from / rule->per < units; from = (step++)->to) {
+        int64_t taken = penalty_step_units(rule, units, from, step->to);
+        textbuf_printf(b, "%s%lld × ", before, (long long)taken);
+        explain_penalty(b, step->rate);
+        before = " + ";
+    }
+}
+
+void explain_charge(struct textbuf *b, const struct penalty_rule *rule, enum side side,
+                    int64_t units) {
+    switch (rule->charge[side]) {
+    case CHARGE_ONCE:
+        explain_penalty(b, rule->rate[side]);
+        textbuf_puts(b, " once");
+        break;
+    case CHARGE_STEPS:
+        explain_steps(b, rule, rule->steps[side], units);
+        break;
+    default:
+        explain_rate(b, rule->rate[side], rule->per);
+        break;
+    }
+}
+
+/* True where the units are told beside the time: they are not the time itself, in its own words. */
+static bool units_are_told(const struct penalty_rule *rule, enum side side,
+                           const struct price *price) {
+    if (rule->charge[side] != CHARGE_RATE)
+        return rule->charge[side] == CHARGE_STEPS;
+    return rule->per * price->units != price->charged || rule->per < UNIT_SECOND ||
+           unit_name(rule->per) == NULL;
 }
 
 static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
                           const struct scored_point *sp, const struct deviation_words *words) {
     const struct price *price = &sp->price;
-    bool early = sp->deviation < 0;
+    enum side side = sp->deviation < 0 ? SIDE_EARLY : SIDE_LATE;
     if (sp->deviation == 0) {
         textbuf_puts(b, words->none);
         return;
     }
     duration_write_words(b, sp->deviation);
-    textbuf_printf(b, " %s", early ? words->early : words->late);
+    textbuf_printf(b, " %s", side == SIDE_EARLY ? words->early : words->late);
     if (price->within_grace) {
         textbuf_puts(b, ", within the grace of ");
         duration_write_words(b, rule->grace);
@@ -131,21 +178,20 @@ static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
         textbuf_puts(b, " = ");
         duration_write_words(b, price->charged);
     }
-    if (rule->fails[early ? SIDE_EARLY : SIDE_LATE] > 0) {
+    if (rule->charge[side] == CHARGE_FAILS) {
         if (price->fails == 0) {
             textbuf_puts(b, ", ");
-            explain_units(b, 0, rule->per);
+            explain_units(b, rule, 0);
         }
         textbuf_printf(b, ": %d fail%s", price->fails, price->fails == 1 ? "" : "s");
         return;
     }
-    if (rule->per * price->units != price->charged || rule->per < UNIT_SECOND ||
-        unit_name(rule->per) == NULL) {
+    if (units_are_told(rule, side, price)) {
         textbuf_puts(b, ", ");
-        explain_units(b, price->units, rule->per);
+        explain_units(b, rule, price->units);
     }
     textbuf_puts(b, " at ");
-    explain_rate(b, price->rate, rule->per);
+    explain_charge(b, rule, side, price->units);
     textbuf_puts(b, " = ");
     explain_penalty(b, price->uncapped);
     if (price->capped) {
@@ -156,13 +202,14 @@ static void explain_price(struct textbuf *b, const struct penalty_rule *rule,
 
 void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
                        const struct scored_point *sp, const struct deviation_words *words) {
-    if (sp->cause != CAUSE_LATE_LIMIT) {
+    if (sp->cause != CAUSE_EARLY_LIMIT && sp->cause != CAUSE_LATE_LIMIT) {
         explain_price(b, rule, sp, words);
         return;
     }
+    bool early = sp->cause == CAUSE_EARLY_LIMIT;
     duration_write_words(b, sp->deviation);
-    textbuf_printf(b, " %s is beyond the limit of ", words->late);
-    duration_write_words(b, rule->late_limit);
+    textbuf_printf(b, " %s is beyond the limit of ", early ? words->early : words->late);
+    duration_write_words(b, early ? rule->early_limit : rule->late_limit);
 }
 
 /* What a missed point costs: "120"; "1 fail". */

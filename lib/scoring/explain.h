@@ -38,7 +38,7 @@ extern const struct deviation_words explain_laps;
 /* The functions from here on are pieces for the kinds. */
 
 /* Appends what a deviation cost, with grace and cap: "3 s late at 1 a second = 3"; or that it is
- * past the rule's late_limit. */
+ * past a limit of the rule. */
 void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
                        const struct scored_point *sp, const struct deviation_words *words);
 
@@ -68,8 +68,14 @@ void explain_span(struct textbuf *b, int64_t ms);
 /* Appends a penalty with no more decimals than needed. */
 void explain_penalty(struct textbuf *b, int64_t penalty);
 
-/* Appends what a unit of time costs: "10 a minute", "1 per 0.6 s". */
-void explain_rate(struct textbuf *b, int64_t rate, int64_t unit);
+/* Appends so many units of a rule: "3 whole minutes", "no whole second", "4 begun minutes", "6
+ * whole units of 0.6 s". */
+void explain_units(struct textbuf *b, const struct penalty_rule *rule, int64_t units);
+
+/* Appends what units cost on a side, fails aside: "10 a minute", "1 per 0.6 s", "100 once", or the
+ * steps and what they come to, "2 up to 1 min, then 5: 1 × 2 + 2 × 5". */
+void explain_charge(struct textbuf *b, const struct penalty_rule *rule, enum side side,
+                    int64_t units);
 
 /* Appends how far a time is rounded or cut: "to the second", "to 0.6 s". */
 void explain_precision(struct textbuf *b, int64_t unit);

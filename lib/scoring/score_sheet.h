@@ -35,7 +35,8 @@ enum outcome { OUTCOME_PRICED, OUTCOME_MISSED, OUTCOME_AWAITING };
 enum cause {
     CAUSE_NONE,
     CAUSE_NO_READING,   /* no counted reading */
-    CAUSE_LATE_LIMIT,   /* later than the rule's late_limit */
+    CAUSE_EARLY_LIMIT,  /* earlier than the rule's early_limit */
+    CAUSE_LATE_LIMIT,   /* later than its late_limit */
     CAUSE_MAX_LATENESS, /* later than scheduled by more than max_lateness */
     CAUSE_NO_START,     /* nothing to measure from */
     CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
@@ -160,21 +161,23 @@ static inline void scored_point_lacks(struct scored_point *sp, enum cause cause,
     sp->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
 }
 
-/* Makes a scored point missed where its deviation is past the rule's late_limit. Returns true
- * there. */
-static inline bool scored_point_is_too_late(struct scored_point *sp,
-                                            const struct penalty_rule *rule) {
-    if (rule->late_limit == TIME_NONE || sp->deviation <= rule->late_limit)
+/* Makes a scored point missed where its deviation is past the rule's early_limit or late_limit.
+ * Returns true there. */
+static inline bool scored_point_is_past_limit(struct scored_point *sp,
+                                              const struct penalty_rule *rule) {
+    if (rule->late_limit != TIME_NONE && sp->deviation > rule->late_limit)
+        sp->cause = CAUSE_LATE_LIMIT;
+    else if (rule->early_limit != TIME_NONE && sp->deviation < -rule->early_limit)
+        sp->cause = CAUSE_EARLY_LIMIT;
+    else
         return false;
-    sp->cause = CAUSE_LATE_LIMIT;
     sp->outcome = OUTCOME_MISSED;
     return true;
 }
 
-/* Prices a scored point's deviation, or makes it missed where that is past the rule's late_limit.
- */
+/* Prices a scored point's deviation, or makes it missed where that is past a limit of the rule. */
 static inline void scored_point_price(struct scored_point *sp, const struct penalty_rule *rule) {
-    if (!scored_point_is_too_late(sp, rule))
+    if (!scored_point_is_past_limit(sp, rule))
         sp->price = penalty_price(rule, sp->deviation);
 }
 

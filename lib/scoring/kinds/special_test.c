@@ -209,12 +209,21 @@ static void explain_time_cost(struct textbuf *b, const struct penalty_rule *rule
         duration_write_words(b, rule->grace);
         textbuf_puts(b, ": ");
     }
-    if (rule->fails[SIDE_LATE] > 0) {
+    if (rule->charge[SIDE_LATE] == CHARGE_FAILS) {
         textbuf_printf(b, "%d fail%s for time", price->fails, price->fails == 1 ? "" : "s");
         return;
     }
-    textbuf_printf(b, "%lld at ", (long long)price->units);
-    explain_rate(b, rule->rate[SIDE_LATE], rule->per);
+    if (rule->charge[SIDE_LATE] == CHARGE_ONCE && price->charged == 0) {
+        textbuf_puts(b, "nothing for time");
+        return;
+    }
+    if (rule->charge[SIDE_LATE] == CHARGE_STEPS || rule->part) {
+        explain_units(b, rule, price->units);
+        textbuf_puts(b, " at ");
+    } else if (rule->charge[SIDE_LATE] == CHARGE_RATE) {
+        textbuf_printf(b, "%lld at ", (long long)price->units);
+    }
+    explain_charge(b, rule, SIDE_LATE, price->units);
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,

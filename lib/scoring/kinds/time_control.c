@@ -40,7 +40,7 @@ static void price_arrival(const struct score_sheet *sheet, const struct item *it
         sp->deviation = sp->actual - sp->scheduled;
     else
         sp->deviation = sp->actual > sp->due ? sp->actual - sp->due : 0;
-    if (scored_point_is_too_late(sp, &item->rule))
+    if (scored_point_is_past_limit(sp, &item->rule))
         return;
     if (scoring->max_lateness != TIME_NONE && sp->actual > sp->scheduled + scoring->max_lateness) {
         sp->outcome = OUTCOME_MISSED;
