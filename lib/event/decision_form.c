@@ -9,6 +9,9 @@
 #include "base/strmap.h"
 #include "base/textbuf.h"
 #include "event/fact.h"
+#include "event/faults.h"
+
+enum { FAILS_DECIDED_MAX = 99 };
 
 /* What each kind takes: the table of the contract. */
 static const struct {
@@ -20,12 +23,16 @@ static const struct {
         DURATION,
         PENALTY_OR_AVERAGE,
         PENALTY_OR_LESS,
+        NUMBER_OF_FAILS,
+        FAULTS,
         DAY_NUMBER,
         ID_OF_DECISION
     } value;
 } forms[DECIDE_COUNT] = {
     [DECIDE_ALLOWANCE] = {"allowance", true, NEEDS_POINT, DURATION},
-    [DECIDE_PENALTY] = {"penalty", true, NO_POINT, PENALTY_OR_LESS},
+    [DECIDE_PENALTY] = {"penalty", true, MAY_POINT, PENALTY_OR_LESS},
+    [DECIDE_FAILS] = {"fails", true, MAY_POINT, NUMBER_OF_FAILS},
+    [DECIDE_FAULTS] = {"faults", true, NEEDS_POINT, FAULTS},
     [DECIDE_WAIVE] = {"waive", true, NEEDS_POINT, NO_VALUE},
     [DECIDE_NOTIONAL] = {"notional", true, NEEDS_POINT, PENALTY_OR_AVERAGE},
     [DECIDE_CANCEL] = {"cancel", false, NEEDS_POINT, NO_VALUE},
@@ -70,6 +77,21 @@ static bool parse_target(const struct rules *rules, const struct decision_text *
     return true;
 }
 
+/* Faults are told at a point that takes readings: of a control, its own. */
+static bool check_point_of_faults(const struct rules *rules, const char *id, struct decision *out,
+                                  struct textbuf *reason) {
+    int point = strmap_get(&rules->point_by_id, id);
+    if (point < 0) {
+        textbuf_printf(reason,
+                       "“%s” is a test: name the point of it where the fault was, such as “%s”", id,
+                       rules->points[rules->items[out->place].first_point].id);
+        return false;
+    }
+    out->target = TARGET_POINT;
+    out->place = point;
+    return true;
+}
+
 /* Checks that the kind can be given at its target. False with a reason. */
 static bool check_target(const struct rules *rules, const struct decision_text *text,
                          struct decision *out, struct textbuf *reason) {
@@ -89,6 +111,8 @@ static bool check_target(const struct rules *rules, const struct decision_text *
                        id);
         return false;
     }
+    if (out->kind == DECIDE_FAULTS)
+        return check_point_of_faults(rules, id, out, reason);
     if (out->target != TARGET_POINT ||
         (out->kind != DECIDE_CANCEL && out->kind != DECIDE_WAIVE && out->kind != DECIDE_NOTIONAL))
         return true;
@@ -114,7 +138,7 @@ static bool check_average(const struct rules *rules, const struct decision_text 
 }
 
 static bool parse_value(const struct rules *rules, const struct decision_text *text,
-                        struct decision *out, struct textbuf *reason) {
+                        struct decision *out, struct fault_count *faults, struct textbuf *reason) {
     const char *value = text->field[DECISION_VALUE];
     static const struct {
         const char *needed;
@@ -122,6 +146,8 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
     } words[] = {[DURATION] = {"a duration", "a duration"},
                  [PENALTY_OR_AVERAGE] = {"a penalty", "a penalty"},
                  [PENALTY_OR_LESS] = {"a penalty", "a penalty"},
+                 [NUMBER_OF_FAILS] = {"a number of fails", "a number of fails from 1 to 99"},
+                 [FAULTS] = {"faults such as cone=2;line=1", ""},
                  [DAY_NUMBER] = {"a day number", "a day of this event"},
                  [ID_OF_DECISION] = {"the id of a decision", "an id of a decision"}};
     int form = (int)forms[out->kind].value;
@@ -150,6 +176,12 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
     case PENALTY_OR_LESS:
         err = decimal_parse(value, &out->value);
         break;
+    case NUMBER_OF_FAILS:
+        err = decimal_parse_whole(value, 1, FAILS_DECIDED_MAX, &out->value);
+        break;
+    case FAULTS:
+        return faults_parse(&rules->items[rules->points[out->place].item], value, faults,
+                            &out->fault_count, reason);
     case DAY_NUMBER:
         err = decimal_parse_whole(value, 1, rules->day_count, &out->value);
         out->value--;
@@ -193,7 +225,7 @@ static bool parse_car(const struct entries *entries, const struct decision_text 
 
 bool decision_parse(const struct rules *rules, const struct entries *entries,
                     const struct decision_text *text, struct decision *out,
-                    struct textbuf *reason) {
+                    struct fault_count *faults, struct textbuf *reason) {
     const char *word = text->field[DECISION_KIND];
     const char *point = text->field[DECISION_POINT];
     const char *id = text->field[DECISION_ID];
@@ -230,5 +262,5 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
     }
     out->has_at = *at != '\0';
     return parse_target(rules, text, out, reason) && check_target(rules, text, out, reason) &&
-           parse_value(rules, text, out, reason);
+           parse_value(rules, text, out, faults, reason);
 }

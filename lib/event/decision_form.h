@@ -8,10 +8,12 @@
 
 /* Reads and checks everything about a decision that does not need the log.
  *   text    its fields
- *   out     gets what they say; the caller sets id, text, line and ends
+ *   out     gets what they say; the caller sets id, text, line, ends and faults
+ *   faults  gets the faults of a decision that tells some; PARTS_MAX places
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. */
 bool decision_parse(const struct rules *rules, const struct entries *entries,
-                    const struct decision_text *text, struct decision *out, struct textbuf *reason);
+                    const struct decision_text *text, struct decision *out,
+                    struct fault_count *faults, struct textbuf *reason);
 
 #endif

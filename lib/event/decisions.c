@@ -76,17 +76,33 @@ static int reserve(struct decisions *d) {
     return ERR_OK;
 }
 
+/* Copies the faults that a decision tells into the log. */
+static int keep_faults(struct decisions *d, const struct fault_count *faults,
+                       struct decision *out) {
+    size_t count = (size_t)out->fault_count;
+    if (count == 0)
+        return ERR_OK;
+    struct fault_count *own = arena_array(d->log.arena, count, sizeof *own);
+    if (own == NULL)
+        return ERR_NOMEM;
+    memcpy(own, faults, count * sizeof *own);
+    out->faults = own;
+    return ERR_OK;
+}
+
 /* Nothing of the log changes before the last allocation has succeeded. */
 static enum fact_result append(struct decisions *d, const struct decision_text *text,
-                               const char *id, const struct decision *parsed) {
+                               const char *id, const struct decision *parsed,
+                               const struct fault_count *faults) {
     size_t place = d->log.count;
     struct decision *own = arena_alloc(d->log.arena, sizeof *own);
     if (own == NULL || reserve(d) != ERR_OK)
         return FACT_NOMEM;
     *own = *parsed;
     own->id = arena_text(d->log.arena, id, strlen(id));
-    if (own->id == NULL || fact_log_keep(&d->log, text->field, text->extras, own->id,
-                                         own->text.field, &own->text.extras) != ERR_OK)
+    if (own->id == NULL || keep_faults(d, faults, own) != ERR_OK ||
+        fact_log_keep(&d->log, text->field, text->extras, own->id, own->text.field,
+                      &own->text.extras) != ERR_OK)
         return FACT_NOMEM;
     own->ends = end_of_chain(d, own);
     if (fact_log_enter(&d->log, own->id) != ERR_OK)
@@ -100,8 +116,9 @@ static enum fact_result append(struct decisions *d, const struct decision_text *
 static enum fact_result take(struct decisions *d, const struct decision_text *text, bool try_only,
                              struct textbuf *reason, int *index) {
     struct decision decision = {0};
+    struct fault_count faults[PARTS_MAX];
     char id[FACT_ID_MAX + 1];
-    if (!decision_parse(d->rules, d->entries, text, &decision, reason))
+    if (!decision_parse(d->rules, d->entries, text, &decision, faults, reason))
         return FACT_REFUSED;
     fact_id(text->field, DECISION_HASHED, id);
     int known = fact_log_find(&d->log, id);
@@ -109,7 +126,7 @@ static enum fact_result take(struct decisions *d, const struct decision_text *te
         *index = known >= 0 ? known : (int)d->log.count;
     if (known >= 0)
         return fact_log_repeat(&d->log, id, text->field, d->list[known]->text.field, reason);
-    return try_only ? FACT_ADDED : append(d, text, id, &decision);
+    return try_only ? FACT_ADDED : append(d, text, id, &decision, faults);
 }
 
 enum fact_result decisions_add(struct decisions *d, const struct decision_text *text,

@@ -48,6 +48,8 @@ extern const char *const decision_field_names[DECISION_FIELD_COUNT];
 enum decision_kind {
     DECIDE_ALLOWANCE,
     DECIDE_PENALTY,
+    DECIDE_FAILS,
+    DECIDE_FAULTS,
     DECIDE_WAIVE,
     DECIDE_NOTIONAL,
     DECIDE_CANCEL,
@@ -73,7 +75,10 @@ struct decision {
     enum decision_target target;
     int place;     /* of the point, item or day (from 0) */
     bool average;  /* notional: the value is what its other tests cost on average */
-    int64_t value; /* ms of an allowance, thousandths of a penalty or notional, day (from 0) */
+    int64_t value; /* ms of an allowance, thousandths of a penalty or notional, so many fails, day
+                    * (from 0) */
+    const struct fault_count *faults; /* of `faults`: `fault_count` of them, of the item's */
+    int fault_count;
     bool has_at;
     struct instant at;
     long line; /* in its file, 0 where it has none */

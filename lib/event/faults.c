@@ -5,8 +5,53 @@
 
 #include "base/arena.h"
 #include "base/decimal.h"
+#include "base/err.h"
 #include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/penalty.h"
 #include "format/json_read.h"
+
+/* A penalty, {"fails": n}, "missed" or "maximum". False where it is none of them, reported. */
+static bool read_worth(const struct json_reader *reader, const json_t *object, const json_t *value,
+                       const struct json_place *place, const char *key, bool allow_maximum,
+                       const struct item *item, struct fault_rule *fault) {
+    static const char *const fails_keys[] = {"fails", NULL};
+    struct json_place here = {.up = place, .key = key};
+    int64_t fails;
+    /* See variants_join_faults. */
+    if (json_is_null(value) && (item->base != NULL || json_object_get(object, "for") != NULL)) {
+        fault->worth = FAULT_NOT_NAMED;
+        return true;
+    }
+    if (json_is_object(value)) {
+        fault->worth = FAULT_FAILS;
+        if (!json_known_keys(reader, value, &here, fails_keys, NULL) ||
+            !json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &fails))
+            return false;
+        fault->fails = (int)fails;
+        return true;
+    }
+    const char *word = json_is_string(value) ? json_string_value(value) : "";
+    if (strcmp(word, "missed") == 0) {
+        fault->worth = FAULT_MISSED;
+    } else if (strcmp(word, "maximum") == 0) {
+        fault->worth = FAULT_MAXIMUM;
+        if (!allow_maximum)
+            json_wrong(reader, place, key,
+                       "only a fault of a special test can be “maximum”; write a penalty, "
+                       "{\"fails\": 1} or “missed”");
+        else if (json_object_get(object, "maximum") == NULL)
+            json_wrong(reader, place, key, "“maximum” needs the test's “maximum” to be set");
+    } else if (*word >= 'a' && *word <= 'z') {
+        json_wrong(reader, place, key, "must be a penalty, {\"fails\": 1}, “missed”%s",
+                   allow_maximum ? " or “maximum”" : "");
+        return false;
+    } else {
+        fault->worth = FAULT_PENALTY;
+        return json_value_decimal(reader, value, place, key, 0, DECIMAL_MAX, &fault->penalty);
+    }
+    return true;
+}
 
 void faults_read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, bool allow_maximum, struct item *item) {
@@ -31,16 +76,8 @@ void faults_read(const struct json_reader *reader, const json_t *object,
             json_wrong(reader, &here, key, "must be 1 to 32 of A-Z a-z 0-9 _ -");
             continue;
         }
-        if (json_is_string(value) && strcmp(json_string_value(value), "maximum") == 0) {
-            if (!allow_maximum)
-                json_wrong(reader, &here, key, "no fault of this test can be “maximum”");
-            else if (json_object_get(object, "maximum") == NULL)
-                json_wrong(reader, &here, key, "“maximum” needs the test's “maximum” to be set");
-            fault->maximum = true;
-        } else if (!json_value_decimal(reader, value, &here, key, 0, DECIMAL_MAX,
-                                       &fault->penalty)) {
+        if (!read_worth(reader, object, value, &here, key, allow_maximum, item, fault))
             continue;
-        }
         fault->name = arena_text(reader->arena, key, strlen(key));
         if (fault->name == NULL) {
             reader->problems->out_of_memory = true;
@@ -50,17 +87,100 @@ void faults_read(const struct json_reader *reader, const json_t *object,
     }
 }
 
-int64_t faults_cost(const struct item *item, const struct reading *reading) {
-    int64_t sum = 0;
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        int64_t cost;
-        if (__builtin_mul_overflow(item->faults[reading->faults[i].fault].penalty,
-                                   (int64_t)reading->faults[i].count, &cost) ||
-            cost > DECIMAL_MAX)
-            cost = DECIMAL_MAX;
-        sum += cost;
+static int fault_named(const struct item *item, const char *name, size_t len) {
+    for (int i = 0; i < item->fault_count; i++) {
+        const struct fault_rule *fault = &item->faults[i];
+        if (fault->worth != FAULT_NOT_NAMED && strncmp(fault->name, name, len) == 0 &&
+            fault->name[len] == '\0')
+            return i;
     }
+    return -1;
+}
+
+bool faults_parse(const struct item *item, const char *text, struct fault_count *out, int *count,
+                  struct textbuf *reason) {
+    *count = 0;
+    for (const char *p = text; *p != '\0';) {
+        size_t len = strcspn(p, ";");
+        const char *equals = memchr(p, '=', len);
+        char digits[8] = "";
+        int64_t number = 0;
+        if (equals != NULL && len - (size_t)(equals - p) - 1 < sizeof digits)
+            memcpy(digits, equals + 1, len - (size_t)(equals - p) - 1);
+        int wrong = equals == NULL || equals == p
+                        ? ERR_SYNTAX
+                        : decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number);
+        if (wrong == ERR_RANGE) {
+            textbuf_printf(reason, "faults “%s”: at most %d of one fault", text, FAULT_COUNT_MAX);
+            return false;
+        }
+        if (wrong != ERR_OK) {
+            textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
+            return false;
+        }
+        int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
+        if (fault < 0) {
+            textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
+            return false;
+        }
+        for (int i = 0; item != NULL && i < *count; i++) {
+            if (out[i].fault == fault) {
+                textbuf_printf(reason, "faults “%s” name one fault twice", text);
+                return false;
+            }
+        }
+        if (item != NULL)
+            out[(*count)++] = (struct fault_count){fault, (int)number};
+        p += len;
+        if (*p == ';' && *++p == '\0') {
+            textbuf_printf(reason, "faults “%s” end in a semicolon", text);
+            return false;
+        }
+    }
+    return true;
+}
+
+void faults_add(struct fault_sum *sum, const struct item *item, const struct fault_count *told,
+                int count) {
+    for (int i = 0; i < count; i++) {
+        const struct fault_rule *fault = &item->faults[told[i].fault];
+        int64_t cost;
+        if (told[i].count == 0 || fault->worth == FAULT_NOT_NAMED)
+            continue;
+        sum->any = true;
+        switch (fault->worth) {
+        case FAULT_PENALTY:
+            /* A penalty is at most DECIMAL_MAX: its product with a count may pass 2^63. */
+            if (__builtin_mul_overflow(fault->penalty, (int64_t)told[i].count, &cost) ||
+                cost > DECIMAL_MAX)
+                cost = DECIMAL_MAX;
+            sum->penalty = decimal_add(sum->penalty, cost);
+            break;
+        case FAULT_FAILS:
+            sum->fails = fails_add(sum->fails, fault->fails * told[i].count);
+            break;
+        case FAULT_MISSED:
+            if (sum->missed < 0)
+                sum->missed = told[i].fault;
+            break;
+        default:
+            if (sum->maximum < 0)
+                sum->maximum = told[i].fault;
+            break;
+        }
+    }
+}
+
+/* What the faults of a reading come to; `reading` may be NULL. */
+static struct fault_sum faults_of(const struct item *item, const struct reading *reading) {
+    struct fault_sum sum = FAULT_SUM_NONE;
+    if (reading != NULL)
+        faults_add(&sum, item, reading->faults, reading->fault_count);
     return sum;
+}
+
+int64_t faults_cost(const struct item *item, const struct reading *reading) {
+    return faults_of(item, reading).penalty;
 }
 
 bool faults_any(const struct reading *reading) {
@@ -72,9 +192,5 @@ bool faults_any(const struct reading *reading) {
 }
 
 int faults_maximum(const struct item *item, const struct reading *reading) {
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        if (reading->faults[i].count > 0 && item->faults[reading->faults[i].fault].maximum)
-            return reading->faults[i].fault;
-    }
-    return -1;
+    return faults_of(item, reading).maximum;
 }

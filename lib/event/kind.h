@@ -15,12 +15,18 @@ struct textbuf;
 struct scored_point;
 struct explain_context;
 
+/* What the faults of a kind are charged to: the point at which they were told, outside its cap; the
+ * test's sum, outside the laps' caps and cleanness; the attempt, under its cap, as the kind itself
+ * says (there a fault may be worth "maximum"). */
+enum fault_home { FAULTS_AT_POINT, FAULTS_BESIDE_LAPS, FAULTS_OF_ATTEMPT };
+
 struct kind {
     const char *name;  /* in event.json */
     const char *words; /* for people */
     bool is_test;
     bool may_hide;           /* `reveal` is a key of it */
     bool hides;              /* hidden until closed, unless `reveal` is another */
+    enum fault_home faults;  /* what its faults are charged to */
     const char *const *keys; /* its own keys in event.json, NULL-terminated */
 
     size_t own_size; /* bytes of the struct that `item->own` points to; 0 where it has none */
@@ -59,10 +65,6 @@ struct kind {
     /* Explains how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct explain_context *context,
                     const struct scored_point *sp);
-
-    /* Explains, at the item's first scored point, what it is charged with beside its scored points.
-     * NULL where there is no such thing. */
-    void (*explain_test)(struct textbuf *b, const struct explain_context *context);
 };
 
 /* The struct of a kind. */

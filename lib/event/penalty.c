@@ -84,7 +84,7 @@ static void read_cost(const struct json_reader *reader, const json_t *rule,
     struct json_place here = {.up = place, .key = key};
     int64_t count;
     if (json_known_keys(reader, value, &here, fails_keys, NULL) &&
-        json_get_whole(reader, value, &here, "fails", true, 1, 1000, &count)) {
+        json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &count)) {
         *fails = (int)count;
         *penalty = 0;
     }

@@ -37,6 +37,11 @@ void penalty_rule_read(const struct json_reader *reader, const struct json_t *va
 void penalty_rule_complete(const struct json_reader *reader, const struct json_place *place,
                            struct penalty_rule *rule);
 
+/* The sum of two counts of fails, each 0 .. FAILS_SUM_MAX, cut to the same range. */
+static inline int fails_add(int a, int b) {
+    return a + b > FAILS_SUM_MAX ? FAILS_SUM_MAX : a + b;
+}
+
 /* Units of the step that ends at `to` that are among the first `units`; `from` is the end of the
  * step before, 0 for the first. */
 int64_t penalty_step_units(const struct penalty_rule *rule, int64_t units, int64_t from,

@@ -9,60 +9,8 @@
 #include "base/strmap.h"
 #include "base/textbuf.h"
 #include "event/fact.h"
+#include "event/faults.h"
 #include "event/kind.h"
-
-static int fault_named(const struct item *item, const char *name, size_t len) {
-    for (int i = 0; i < item->fault_count; i++) {
-        if (strncmp(item->faults[i].name, name, len) == 0 && item->faults[i].name[len] == '\0')
-            return i;
-    }
-    return -1;
-}
-
-/* "cone=2;line=1" into `out`, which has a place for each of the item's faults. False with a reason.
- * Without an item (NULL) only the form is checked, and `out` is not used. */
-static bool parse_faults(const struct item *item, const char *text, struct fault_count *out,
-                         int *count, struct textbuf *reason) {
-    *count = 0;
-    for (const char *p = text; *p != '\0';) {
-        size_t len = strcspn(p, ";");
-        const char *equals = memchr(p, '=', len);
-        char digits[8] = "";
-        int64_t number = 0;
-        if (equals != NULL && len - (size_t)(equals - p) - 1 < sizeof digits)
-            memcpy(digits, equals + 1, len - (size_t)(equals - p) - 1);
-        int wrong = equals == NULL || equals == p
-                        ? ERR_SYNTAX
-                        : decimal_parse_whole(digits, 0, FAULT_COUNT_MAX, &number);
-        if (wrong == ERR_RANGE) {
-            textbuf_printf(reason, "faults “%s”: at most %d of one fault", text, FAULT_COUNT_MAX);
-            return false;
-        }
-        if (wrong != ERR_OK) {
-            textbuf_printf(reason, "faults “%s” must be written like cone=2;line=1", text);
-            return false;
-        }
-        int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
-        if (fault < 0) {
-            textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
-            return false;
-        }
-        for (int i = 0; item != NULL && i < *count; i++) {
-            if (out[i].fault == fault) {
-                textbuf_printf(reason, "faults “%s” name one fault twice", text);
-                return false;
-            }
-        }
-        if (item != NULL)
-            out[(*count)++] = (struct fault_count){fault, (int)number};
-        p += len;
-        if (*p == ';' && *++p == '\0') {
-            textbuf_printf(reason, "faults “%s” end in a semicolon", text);
-            return false;
-        }
-    }
-    return true;
-}
 
 static bool parse_value(const char *what, const char *text, int (*parse)(const char *, int64_t *),
                         int64_t *out, struct textbuf *reason) {
@@ -154,7 +102,7 @@ bool reading_form_is_good(const struct reading_text *text, struct textbuf *reaso
         return false;
     }
     return parse_times(text, &unused, reason) &&
-           parse_faults(NULL, text->field[READING_FAULTS], NULL, &count, reason) &&
+           faults_parse(NULL, text->field[READING_FAULTS], NULL, &count, reason) &&
            parse_at(text->field[READING_AT], &unused, reason) &&
            parse_correction(text, &unused, reason);
 }
@@ -189,7 +137,7 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
     if (!parse_times(text, out, reason))
         return false;
     const struct item *item = &rules->items[rules->points[out->point].item];
-    if (!parse_faults(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
+    if (!faults_parse(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
         return false;
     if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
         return false;

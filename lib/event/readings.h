@@ -21,8 +21,6 @@
 
 struct textbuf;
 
-enum { FAULT_COUNT_MAX = 999 };
-
 /* The fields of a reading, in the order of readings.csv. */
 enum reading_field {
     READING_POINT,
@@ -48,11 +46,6 @@ struct reading_text {
 
 /* The name of a field, as in the header of readings.csv. */
 extern const char *const reading_field_names[READING_FIELD_COUNT];
-
-struct fault_count {
-    int fault; /* place among its test's faults */
-    int count;
-};
 
 /* One accepted reading. */
 struct reading {

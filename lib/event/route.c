@@ -7,16 +7,17 @@
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
+#include "event/faults.h"
 #include "event/kind.h"
 #include "event/penalty.h"
 #include "event/variants.h"
 #include "format/json_read.h"
 
-static const char *const common_keys[] = {"day",     "id",  "kind",   "name", "distance",
-                                          "penalty", "for", "reveal", NULL};
+static const char *const common_keys[] = {"day",     "id",     "kind", "name",   "distance",
+                                          "penalty", "faults", "for",  "reveal", NULL};
 /* Of a kind that is never hidden. */
-static const char *const keys_without_reveal[] = {"day",      "id",      "kind", "name",
-                                                  "distance", "penalty", "for",  NULL};
+static const char *const keys_without_reveal[] = {"day",     "id",     "kind", "name", "distance",
+                                                  "penalty", "faults", "for",  NULL};
 
 static const char *const *common_keys_of(const struct kind *kind) {
     return kind->may_hide ? common_keys : keys_without_reveal;
@@ -48,6 +49,20 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         reader->problems->out_of_memory = true;
 }
 
+/* The keys of its kind. */
+static void read_own(const struct json_reader *reader, const json_t *object,
+                     const struct json_place *place, const struct kind *kind, struct item *item) {
+    if (kind->read == NULL)
+        return;
+    void *own = arena_alloc(reader->arena, kind->own_size);
+    if (own == NULL) {
+        reader->problems->out_of_memory = true;
+        return;
+    }
+    item->own = own;
+    kind->read(reader, object, place, item, own);
+}
+
 void route_read_values(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, const struct rules *rules,
                        struct item *item) {
@@ -63,15 +78,8 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
     if (kind->is_test)
         (void)json_get_decimal(reader, object, place, "test_cap", false, 0, DECIMAL_MAX,
                                &item->test_cap);
-    if (kind->read == NULL)
-        return;
-    void *own = arena_alloc(reader->arena, kind->own_size);
-    if (own == NULL) {
-        reader->problems->out_of_memory = true;
-        return;
-    }
-    item->own = own;
-    kind->read(reader, object, place, item, own);
+    read_own(reader, object, place, kind, item);
+    faults_read(reader, object, place, kind->faults == FAULTS_OF_ATTEMPT, item);
 }
 
 /* A special test's `counts` may also be about its attempts, and is read by its kind as well. */

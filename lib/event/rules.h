@@ -28,6 +28,9 @@ enum {
     AWARDS_MAX = 200
 };
 
+/* Most fails that one rule says; and the largest sum of fails: a larger one is cut to it. */
+enum { FAILS_MAX = 1000, FAILS_SUM_MAX = 1000000000 };
+
 /* "No cap". */
 #define CAP_NONE INT64_MAX
 
@@ -101,11 +104,24 @@ struct penalty_rule {
     int missed_fails;
 };
 
-/* A fault that a test names. */
+/* What a fault is worth: a penalty or fails for each, the point missed, or the test's maximum; or
+ * it is none for these cars, and only other cars' values of the item name it. */
+enum fault_worth { FAULT_PENALTY, FAULT_FAILS, FAULT_MISSED, FAULT_MAXIMUM, FAULT_NOT_NAMED };
+
+/* A fault that an item names. */
 struct fault_rule {
     const char *name;
-    int64_t penalty; /* for each */
-    bool maximum;    /* makes the elapsed the test's maximum instead */
+    enum fault_worth worth;
+    int fails;       /* for each; 0 unless worth fails */
+    int64_t penalty; /* for each; 0 unless worth a penalty */
+};
+
+/* So many of a fault, as told with a reading or by a decision; 0 is none. */
+enum { FAULT_COUNT_MAX = 999 };
+
+struct fault_count {
+    int fault; /* place among its item's faults */
+    int count;
 };
 
 /* The kinds of items on the route, see event/kind.h. */
@@ -171,7 +187,7 @@ struct item {
     int64_t test_cap;
     bool ties_only; /* a test that counts for ties alone, in no total and no day */
 
-    struct fault_rule *faults; /* that the test names */
+    struct fault_rule *faults; /* that it names */
     int fault_count;
     struct schedule road;
     bool behind_best; /* its cars are charged with what they are behind the best of them */

@@ -8,6 +8,8 @@
 #include "base/err.h"
 #include "event/car_route.h"
 #include "event/event.h"
+#include "event/faults.h"
+#include "event/penalty.h"
 
 static void close_points(struct rulings *r, int first, int count) {
     for (int i = first; i < first + count; i++)
@@ -65,9 +67,17 @@ static void apply_to_car(const struct event *event, struct car_rulings *car,
     if (!has_effect(event, d))
         return;
     car->list[car->count++] = d;
+    car->placed +=
+        d->target != TARGET_NONE &&
+        (d->kind == DECIDE_PENALTY || d->kind == DECIDE_FAILS || d->kind == DECIDE_FAULTS);
     switch (d->kind) {
     case DECIDE_PENALTY:
-        car->penalty = decimal_add(car->penalty, d->value);
+        if (d->target == TARGET_NONE)
+            car->penalty = decimal_add(car->penalty, d->value);
+        break;
+    case DECIDE_FAILS:
+        if (d->target == TARGET_NONE)
+            car->fails = fails_add(car->fails, (int)d->value);
         break;
     case DECIDE_RETIRE:
         car->retirements[car->retirement_count++] = retirement_of(event, d);
@@ -238,6 +248,16 @@ int64_t rulings_allowance(const struct rulings *r, int car, int point) {
             sum += c->list[i]->value;
     }
     return sum;
+}
+
+void rulings_add_faults(const struct rulings *r, int car, int point, const struct item *item,
+                        struct fault_sum *sum) {
+    const struct car_rulings *c = &r->cars[car];
+    for (int i = 0; c->placed > 0 && i < c->count; i++) {
+        const struct decision *d = c->list[i];
+        if (d->kind == DECIDE_FAULTS && d->place == point)
+            faults_add(sum, item, d->faults, d->fault_count);
+    }
 }
 
 const struct decision *rulings_find(const struct rulings *r, int car, enum decision_kind kind,

@@ -12,6 +12,7 @@
 
 struct arena;
 struct event;
+struct fault_sum;
 
 /* One retirement of a car: out at every point behind `position`. */
 struct retirement {
@@ -29,7 +30,9 @@ struct car_rulings {
     int *rejoin_days; /* from 0 */
     int rejoin_count;
     const struct decision *disqualified;
-    int64_t penalty; /* sum of its penalty decisions, thousandths */
+    int64_t penalty; /* sum of its penalty decisions without a point, thousandths */
+    int fails;       /* the same of its fails decisions, 0 .. FAILS_SUM_MAX */
+    int placed;      /* how many penalty, fails and faults decisions name a point or item */
 };
 
 struct rulings {
@@ -50,6 +53,11 @@ void rulings_free(struct rulings *rulings);
 
 /* Sum of the allowances of a car at a point, ms. */
 int64_t rulings_allowance(const struct rulings *rulings, int car, int point);
+
+/* Adds the faults that decisions tell of a car at a point to a sum.
+ *   item  the point's, with that car's own values */
+void rulings_add_faults(const struct rulings *rulings, int car, int point, const struct item *item,
+                        struct fault_sum *sum);
 
 /* The ruling of that kind (waive or notional) for a car at a point or on an item, NULL where
  * there is none; of two, the one that goes first. */

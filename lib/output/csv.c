@@ -5,6 +5,7 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/csv.h"
+#include "output/decision_row.h"
 #include "output/output.h"
 #include "scoring/explain.h"
 
@@ -114,6 +115,24 @@ static void write_time(struct textbuf *b, int64_t ms, int64_t unit) {
         time_write(b, ms, unit_decimals(unit));
 }
 
+static void write_decision_rows(struct textbuf *b, const struct scores *scores,
+                                const struct score_sheet *sheet, int scored) {
+    struct textbuf why = {0};
+    struct decision_row row;
+    for (int at = 0; decision_row_next(scores, sheet, scored, &at, &row);) {
+        textbuf_printf(b, "%d,%s,%s,%d,,,,,", scores->event->entries->list[sheet->car].number,
+                       row.point, row.kind, row.item->day + 1);
+        decimal_write(b, row.penalty);
+        textbuf_printf(b, ",%d,%s,", row.fails, state_word(row.state));
+        textbuf_reset(&why);
+        decision_row_explain(&why, &row);
+        csv_write_text(b, textbuf_text(&why));
+        textbuf_puts(b, "\r\n");
+    }
+    b->failed = b->failed || why.failed;
+    textbuf_clear(&why);
+}
+
 void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                      const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
@@ -140,13 +159,14 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         write_time(b, sp->actual, item->rule.precision);
         write_time(b, sp->deviation, item->rule.precision);
         textbuf_putc(b, ',');
-        if (sp->state != STATE_AWAITING)
+        if (sp->state != STATE_AWAITING || sp->penalty != 0)
             decimal_write(b, sp->penalty);
         textbuf_printf(b, ",%d,%s,", sp->fails, state_word(sp->state));
         textbuf_reset(&why);
         explain_point(&why, &context);
         csv_write_text(b, textbuf_text(&why));
         textbuf_puts(b, "\r\n");
+        write_decision_rows(b, scores, &sheet, i);
     }
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);

@@ -2,6 +2,7 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "format/json_write.h"
+#include "output/decision_row.h"
 #include "output/output.h"
 #include "scoring/explain.h"
 
@@ -136,6 +137,29 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
     json_close_object(b);
 }
 
+static void write_decision_rows(struct textbuf *b, const struct scores *scores,
+                                const struct score_sheet *sheet, int scored) {
+    static const char *const times[] = {"scheduled", "due", "actual", "deviation"};
+    struct decision_row row;
+    for (int at = 0; decision_row_next(scores, sheet, scored, &at, &row);) {
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "point", row.point);
+        json_member_text(b, "kind", row.kind);
+        json_member_int(b, "day", row.item->day + 1);
+        for (size_t i = 0; i < sizeof times / sizeof *times; i++)
+            json_member_null(b, times[i]);
+        json_member_decimal(b, "penalty", row.penalty);
+        json_member_int(b, "fails", row.fails);
+        json_member_text(b, "state", state_word(row.state));
+        json_key(b, "why");
+        size_t from = json_open_text(b);
+        decision_row_explain(b, &row);
+        json_close_text(b, from);
+        json_close_object(b);
+    }
+}
+
 static void write_step(void *context, const struct total_step *step) {
     struct textbuf *b = context;
     json_line(b);
@@ -170,6 +194,7 @@ void output_card_json(struct textbuf *b, const struct scores *scores, int car,
             continue;
         json_line(b);
         output_point_json(b, scores, &sheet, i);
+        write_decision_rows(b, scores, &sheet, i);
     }
     json_close_array(b);
     json_line(b);

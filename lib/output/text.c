@@ -8,6 +8,7 @@
 #include "event/entry_words.h"
 #include "event/kind.h"
 #include "format/text_table.h"
+#include "output/decision_row.h"
 #include "output/output.h"
 #include "scoring/explain.h"
 #include "scoring/totals.h"
@@ -282,11 +283,20 @@ static void write_point(struct textbuf *b, const struct scores *scores,
     const struct rules *rules = scores->event->rules;
     const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = explain_context_of(sheet, scored);
-    write_amount(b, rules->scored[scored].id, sp->penalty, sp->state != STATE_AWAITING);
+    write_amount(b, rules->scored[scored].id, sp->penalty,
+                 sp->state != STATE_AWAITING || sp->penalty != 0);
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(sp->state), sp->fails > 0 ? ", fail" : "");
     explain_point(why, &context);
     wrap(b, textbuf_text(why), 30, 100);
+    struct decision_row row;
+    for (int at = 0; decision_row_next(scores, sheet, scored, &at, &row);) {
+        write_amount(b, row.point, row.penalty, true);
+        textbuf_reset(why);
+        textbuf_printf(why, "[%s%s] ", state_word(row.state), row.fails > 0 ? ", fail" : "");
+        decision_row_explain(why, &row);
+        wrap(b, textbuf_text(why), 30, 100);
+    }
 }
 
 /* Event, car, crew and vehicle. */

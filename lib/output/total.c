@@ -8,6 +8,8 @@
 #include "event/kind_list.h"
 #include "output/output.h"
 #include "scoring/coefficient.h"
+#include "scoring/decided.h"
+#include "scoring/explain_faults.h"
 #include "scoring/totals.h"
 
 /* What the steps of one car are written from, and the function that gets them. */
@@ -79,14 +81,19 @@ static void write_test(struct step_writer *t, int place) {
     struct textbuf *b = &t->why;
     textbuf_puts(b, "points ");
     decimal_write_short(b, t->sheet->point_sums[place]);
-    if (!whole && t->sheet->fault_sums[place] > 0) {
+    if (!whole && (t->sheet->fault_sums[place] > 0 || t->sheet->fault_fails[place] > 0)) {
         textbuf_puts(b, " + faults ");
-        decimal_write_short(b, t->sheet->fault_sums[place]);
+        explain_amount(b, t->sheet->fault_sums[place], t->sheet->fault_fails[place]);
     }
     if (!whole &&
         decimal_add(t->sheet->point_sums[place], t->sheet->fault_sums[place]) > item->test_cap) {
         textbuf_puts(b, ", held to the test's cap of ");
         decimal_write_short(b, item->test_cap);
+    }
+    const struct decided decided = decided_sum(t->sheet, place);
+    if (decided.count > 0) {
+        textbuf_puts(b, decided.penalty < 0 ? " − decided " : " + decided ");
+        explain_amount(b, decided.penalty < 0 ? -decided.penalty : decided.penalty, decided.fails);
     }
     if (per_test) {
         textbuf_puts(b, ",");
@@ -261,10 +268,13 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
         step_of_coefficient(&t);
     steps_of_day_cap(&t);
     for (int i = 0; i < rulings->count; i++) {
-        if (rulings->list[i]->kind != DECIDE_PENALTY)
+        const struct decision *d = rulings->list[i];
+        if ((d->kind != DECIDE_PENALTY && d->kind != DECIDE_FAILS) || d->target != TARGET_NONE)
             continue;
-        textbuf_puts(&t.why, rulings->list[i]->text.field[DECISION_REASON]);
-        emit(&t, (struct total_step){.of = "decision", .penalty = rulings->list[i]->value});
+        textbuf_puts(&t.why, d->text.field[DECISION_REASON]);
+        emit(&t, (struct total_step){.of = "decision",
+                                     .penalty = d->kind == DECIDE_PENALTY ? d->value : 0,
+                                     .fails = d->kind == DECIDE_FAILS ? (int)d->value : 0});
     }
     int err = t.why.failed ? ERR_NOMEM : ERR_OK;
     textbuf_clear(&t.why);

@@ -7,6 +7,7 @@
 #include "event/kind.h"
 #include "event/variants.h"
 #include "scoring/average.h"
+#include "scoring/explain_faults.h"
 #include "scoring/item_sums.h"
 
 void explain_penalty(struct textbuf *b, int64_t penalty) {
@@ -70,18 +71,6 @@ void explain_left(struct textbuf *b, const struct explain_context *context,
         duration_write_words(b, sp->left.halt);
         textbuf_putc(b, ')');
     }
-}
-
-int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
-                       const char *before) {
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        const struct fault_rule *fault = &item->faults[reading->faults[i].fault];
-        if (reading->faults[i].count == 0 || fault->penalty == 0)
-            continue;
-        textbuf_printf(b, "%s%d × %s at ", before, reading->faults[i].count, fault->name);
-        explain_penalty(b, fault->penalty);
-    }
-    return faults_cost(item, reading);
 }
 
 void explain_units(struct textbuf *b, const struct penalty_rule *rule, int64_t units) {
@@ -286,13 +275,22 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
                           const struct scored_point *sp) {
     switch (state_undropped(sp)) {
     case STATE_AWAITING:
-        textbuf_puts(b, sp->cause == CAUSE_NO_READING
-                            ? "No reading yet; the point is still open and costs nothing so far."
-                            : "Awaited: it costs nothing so far.");
+        textbuf_puts(b, sp->cause == CAUSE_NO_READING ? "No reading yet; the point is still open"
+                                                      : "Awaited");
+        if (sp->penalty == 0 && sp->fails == 0)
+            textbuf_puts(b, sp->cause == CAUSE_NO_READING ? " and costs nothing so far"
+                                                          : ": it costs nothing so far");
+        textbuf_putc(b, '.');
         break;
     case STATE_MISSED:
-        textbuf_puts(b,
-                     sp->cause == CAUSE_NO_READING ? "No reading: missed, " : "Counts as missed: ");
+        if (sp->cause == CAUSE_FAULT) {
+            textbuf_puts(b, "Fault ");
+            explain_fault_missed(b, context);
+            textbuf_puts(b, ": counts as missed, ");
+        } else {
+            textbuf_puts(b, sp->cause == CAUSE_NO_READING ? "No reading: missed, "
+                                                          : "Counts as missed: ");
+        }
         explain_missed(b, context->item);
         textbuf_putc(b, '.');
         break;
@@ -353,13 +351,13 @@ void explain_point(struct textbuf *b, const struct explain_context *context) {
     explain_variant(b, context);
     if (sp->state != STATE_ABSENT && (sp->ruling == NULL || sp->reading != NULL))
         kind->explain(b, context, sp);
-    if (kind->explain_test != NULL &&
-        context->scored == item_first_on_route(context->event->rules, context->item))
-        kind->explain_test(b, context);
-    if (sp->ruling != NULL)
+    explain_faults_beside(b, context);
+    if (sp->ruling != NULL) {
         explain_ruling(b, context, sp);
-    else
+    } else {
         explain_state(b, context, sp);
+        explain_faults_at(b, context);
+    }
     if (sp->state == STATE_DROPPED)
         explain_dropped(b, sp);
     trim(b);

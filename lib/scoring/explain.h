@@ -48,11 +48,6 @@ void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
 void explain_left(struct textbuf *b, const struct explain_context *context,
                   const struct scored_point *sp, const char *start, const char *left);
 
-/* Appends the faults of a reading that cost points, each after `before`: "2 × cone at 5". Returns
- * their cost, thousandths; 0 and nothing written where `reading` is NULL. */
-int64_t explain_faults(struct textbuf *b, const struct item *item, const struct reading *reading,
-                       const char *before);
-
 /* Appends a reading as read and, where truncation changed it, as counted: "10:42:59.9, counted as
  * 10:42:59".
  *   read     as read, ms

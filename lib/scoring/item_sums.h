@@ -9,8 +9,8 @@
 /* What the points of an item cost together, without absent ones, thousandths. */
 int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item);
 
-/* What an item costs a car that has it on its route: its points, faults and all, held to test_cap.
- * An absent point is no part of it. */
+/* What an item costs a car that has it on its route: its points, faults and all, held to test_cap,
+ * and what decisions add to it. An absent point is no part of it. */
 int64_t item_cost(const struct score_sheet *sheet, const struct item *item);
 
 /* Sums up an item: penalty, fails, absence, awaited points and flags of the item, and what it adds

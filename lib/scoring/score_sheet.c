@@ -4,10 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/decimal.h"
 #include "base/err.h"
 #include "event/car_route.h"
 #include "event/kind.h"
 #include "scoring/average.h"
+#include "scoring/decided.h"
+#include "scoring/told_faults.h"
 
 const char *state_word(enum state state) {
     static const char *const words[] = {"scored",    "clean",    "missed",  "awaiting", "waived",
@@ -21,9 +24,10 @@ int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     sheet->scored = calloc((size_t)rules->scored_count + 1, sizeof *sheet->scored);
     sheet->counted = calloc((size_t)rules->point_count + 1, sizeof *sheet->counted);
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
+    sheet->fault_fails = calloc((size_t)rules->item_count, sizeof *sheet->fault_fails);
     sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
     return sheet->scored == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
-                   sheet->point_sums == NULL
+                   sheet->fault_fails == NULL || sheet->point_sums == NULL
                ? ERR_NOMEM
                : ERR_OK;
 }
@@ -39,6 +43,7 @@ void score_sheet_clear(struct score_sheet *sheet) {
     free(sheet->scored);
     free(sheet->counted);
     free(sheet->fault_sums);
+    free(sheet->fault_fails);
     free(sheet->point_sums);
     *sheet = (struct score_sheet){0};
 }
@@ -84,10 +89,9 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
     return sp;
 }
 
-/* The ruling that counts: one on the whole item before one on the point, and on each level cancel,
- * then notional, then waive. */
-static const struct decision *ruling_on(const struct score_sheet *sheet, int item, int point,
-                                        bool *whole) {
+/* On each level cancel, then notional, then waive. */
+const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
+                                          bool *whole) {
     const struct rulings *r = sheet->event->rulings;
     const struct decision *d = r->cancelled_item[item];
     *whole = true;
@@ -108,7 +112,8 @@ static const struct decision *ruling_on(const struct score_sheet *sheet, int ite
 
 bool score_sheet_point_ruled(const struct score_sheet *sheet, int point) {
     bool whole;
-    return ruling_on(sheet, sheet->event->rules->points[point].item, point, &whole) != NULL;
+    return score_sheet_ruling(sheet, sheet->event->rules->points[point].item, point, &whole) !=
+           NULL;
 }
 
 static void apply_ruling(struct scored_point *sp, bool first) {
@@ -141,14 +146,29 @@ static bool absence_is_charged(const struct score_sheet *sheet, int point) {
     return false;
 }
 
+/* The faults that are charged at a scored point; they may make it missed, whatever was read. */
+static struct fault_sum charged_faults(const struct score_sheet *sheet, const struct item *item,
+                                       int point, struct scored_point *sp) {
+    const struct fault_sum faults = told_faults_at(sheet, item, point);
+    if (faults.any) {
+        sp->faulted = true;
+        sp->fault_penalty = faults.penalty;
+    }
+    if (faults.missed >= 0 && sp->outcome != OUTCOME_MISSED) {
+        sp->outcome = OUTCOME_MISSED;
+        sp->cause = CAUSE_FAULT;
+    }
+    return faults;
+}
+
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *sp) {
     int scored = (int)(sp - sheet->scored);
     int point = sheet->event->rules->scored[scored].point;
     sp->penalty = 0;
     sp->fails = 0;
-    sp->ruling =
-        ruling_on(sheet, sheet->event->rules->scored[scored].item, point, &sp->ruling_whole);
+    sp->ruling = score_sheet_ruling(sheet, sheet->event->rules->scored[scored].item, point,
+                                    &sp->ruling_whole);
     if (sp->ruling != NULL) {
         apply_ruling(sp, scored == item_first_on_route(sheet->event->rules, item));
         return;
@@ -162,6 +182,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         }
         return;
     }
+    const struct fault_sum faults = charged_faults(sheet, item, point, sp);
     switch (sp->outcome) {
     case OUTCOME_AWAITING:
         sp->state = STATE_AWAITING;
@@ -174,9 +195,13 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
     case OUTCOME_PRICED:
         sp->penalty = sp->price.penalty;
         sp->fails = sp->price.fails;
-        sp->state = sp->penalty == 0 && sp->fails == 0 && !sp->faulted ? STATE_CLEAN : STATE_SCORED;
+        sp->state = STATE_SCORED;
+        if (sp->penalty == 0 && sp->fails == 0 && !sp->faulted && !decided_names(sheet, scored))
+            sp->state = STATE_CLEAN;
         break;
     }
+    sp->penalty = decimal_add(sp->penalty, faults.penalty);
+    sp->fails = fails_add(sp->fails, faults.fails);
 }
 
 static void begin_day(struct score_sheet *sheet, int day) {
@@ -240,6 +265,7 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = car_item(sheet->event, car, i);
         sheet->fault_sums[i] = 0;
+        sheet->fault_fails[i] = 0;
         if (!sheet->view->visible[i])
             continue;
         if (rules->items[i].day != day) {
@@ -253,6 +279,8 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
         kind_of(item->kind)->score(sheet, item);
         if (item->off_points != NULL)
             leave_out(sheet, item);
+        if (item->fault_count > 0)
+            told_faults_sum(sheet, item);
         if (item->kind == KIND_TIME_CONTROL || sheet->event->rulings->cars[car].count == 0)
             continue;
         /* An allowance on the road also moves the controls behind it. */

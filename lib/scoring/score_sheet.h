@@ -40,7 +40,8 @@ enum cause {
     CAUSE_MAX_LATENESS, /* later than scheduled by more than max_lateness */
     CAUSE_NO_START,     /* nothing to measure from */
     CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
-    CAUSE_NO_REFERENCE  /* a lap without its reference */
+    CAUSE_NO_REFERENCE, /* a lap without its reference */
+    CAUSE_FAULT         /* a fault worth "missed" */
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. A field of 200 cars has
@@ -61,7 +62,7 @@ struct scored_point {
     const struct decision *ruling; /* cancel, notional or waive that holds here, NULL */
     bool ruling_whole;             /* it is about the whole item */
     bool charged;                  /* absent: its `missed` is charged */
-    bool faulted;                  /* a special test's readings have a fault: never clean */
+    bool faulted;                  /* it has a fault: never clean */
     bool durations;                /* due and actual are durations */
 
     /* what it was measured from */
@@ -84,13 +85,13 @@ struct scored_point {
     int64_t day_allowances;
 
     /* special tests and laps */
-    int64_t raw;        /* elapsed before bogey and maximum */
-    int64_t best;       /* behind-best: the best */
-    int best_car;       /* the car that has it */
-    int maximum_fault;  /* the fault that made it the maximum, -1 */
-    int64_t charged_ms; /* what `late` was charged on */
-    int64_t fault_penalty;
-    int64_t uncapped; /* time and faults together, before the cap */
+    int64_t raw;           /* elapsed before bogey and maximum */
+    int64_t best;          /* behind-best: the best */
+    int best_car;          /* the car that has it */
+    int maximum_fault;     /* the fault that made it the maximum, -1 */
+    int64_t charged_ms;    /* what `late` was charged on */
+    int64_t fault_penalty; /* of its faults, at any kind */
+    int64_t uncapped;      /* time and faults together, before the cap */
     bool capped;
 };
 
@@ -103,7 +104,8 @@ struct score_sheet {
     int car;
     struct scored_point *scored;    /* as rules->scored */
     const struct reading **counted; /* by reading point; NULL where none counts */
-    int64_t *fault_sums;            /* by item: faults added to a consistency test */
+    int64_t *fault_sums;            /* by item: faults that are part of no scored point */
+    int *fault_fails;               /* the same: fails of them */
     int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
     struct road road;
     int64_t day_start;
@@ -149,6 +151,13 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
  */
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *sp);
+
+/* The ruling that counts at a point, cancel, notional or waive: one on the whole item before one on
+ * the point; NULL where there is none.
+ *   item   the point's
+ *   whole  gets whether it is one on the whole item */
+const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
+                                          bool *whole);
 
 /* True where the point, or its whole item, is cancelled, waived or notional for the car: faults
  * there are left out. */

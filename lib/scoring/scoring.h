@@ -60,7 +60,8 @@ struct car_score {
                    */
     struct tally tally[BASIS_COUNT];
     int64_t coefficient; /* thousandths */
-    int64_t decided;     /* sum of the penalty decisions */
+    int64_t decided;     /* sum of the penalty decisions without a point */
+    int decided_fails;   /* the same of the fails decisions */
     int control_fails;
 
     /* Of the corrected basis, each item and each day of absence with a coefficient on tests. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/decimal.h"
+#include "event/penalty.h"
 #include "scoring/coefficient.h"
 #include "scoring/drop.h"
 #include "scoring/finisher.h"
@@ -141,9 +142,9 @@ static void sum_basis(const struct scores *s, struct car_score *car, enum basis 
     int64_t items = decimal_add(decimal_add(parts.tests, car->added), parts.controls);
     tally->total =
         decimal_add(decimal_add(items, decimal_add(parts.absent, car->decided)), -parts.over);
-    tally->fails = 0;
+    tally->fails = car->decided_fails;
     for (int d = 0; d <= s->view->last_day; d++)
-        tally->fails += car->day_fails[d]; /* of items and of absence */
+        tally->fails = fails_add(tally->fails, car->day_fails[d]); /* of items and of absence */
 }
 
 /* Once the totals are there, which look at what the days cost in full. */
@@ -222,6 +223,7 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
     out->doubtful = sheet->doubtful;
     out->through = sheet->through;
     out->decided = s->event->rulings->cars[sheet->car].penalty;
+    out->decided_fails = s->event->rulings->cars[sheet->car].fails;
     out->coefficient = coefficient_of(rules, &s->event->entries->list[sheet->car]);
     for (int i = 0; i < rules->item_count; i++) {
         if (!visible(s, i))
@@ -229,7 +231,7 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
         item_sum(sheet, i, out);
         coefficient_on_item(rules, i, out);
         if (rules->items[i].test < 0)
-            out->control_fails += out->item_fails[i];
+            out->control_fails = fails_add(out->control_fails, out->item_fails[i]);
     }
     absence_sum(rules, out);
     sum_basis(s, out, BASIS_PLAIN);

@@ -3,6 +3,7 @@
  * came about. */
 #include "base/err.h"
 #include "event/car_route.h"
+#include "output/decision_row.h"
 #include "output/output.h"
 #include "pages/card.h"
 #include "pages/chart.h"
@@ -141,7 +142,7 @@ void card_put_tests(struct page *p, const void *of) {
 struct point_row {
     const struct item *item;
     const struct scored_point *sp;
-    int scored;
+    const char *id;
     const char *why; /* the sentence behind its figure */
 };
 
@@ -152,7 +153,7 @@ static const struct point_row *point_of(const struct table_row *row) {
 static void write_point(struct page *p, const struct table_row *row) {
     const struct item *item = point_of(row)->item;
     textbuf_puts(&p->m, "<th scope=\"row\">");
-    html_text(&p->m, p->rules->scored[point_of(row)->scored].id);
+    html_text(&p->m, point_of(row)->id);
     textbuf_puts(&p->m, " <small>");
     if (item->test >= 0) {
         textbuf_puts(&p->m, "<a ");
@@ -180,7 +181,8 @@ static void write_deviation(struct page *p, const struct table_row *row) {
 }
 
 static void write_penalty(struct page *p, const struct table_row *row) {
-    cell_known(p, point_of(row)->sp->penalty, point_of(row)->sp->state != STATE_AWAITING);
+    const struct scored_point *sp = point_of(row)->sp;
+    cell_known(p, sp->penalty, sp->state != STATE_AWAITING || sp->penalty != 0);
 }
 
 static void write_why(struct page *p, const struct table_row *row) {
@@ -222,6 +224,24 @@ static void put_day_caption(struct page *p, const void *of) {
     p->m.failed = p->m.failed || sum->failed;
 }
 
+/* What decisions add to an item, behind its last point. */
+static void put_decided(const struct table *t, const struct card *card, int scored,
+                        struct textbuf *why) {
+    struct decision_row row;
+    for (int at = 0; decision_row_next(card->s, card->sheet, scored, &at, &row);) {
+        const struct scored_point sp = {.penalty = row.penalty,
+                                        .fails = row.fails,
+                                        .state = row.state,
+                                        .due = TIME_NONE,
+                                        .actual = TIME_NONE,
+                                        .deviation = TIME_NONE};
+        textbuf_reset(why);
+        decision_row_explain(why, &row);
+        textbuf_puts(&t->page->m, "<tr>");
+        table_cells(t, card->car, &(struct point_row){row.item, &sp, row.point, textbuf_text(why)});
+    }
+}
+
 static void put_day(struct page *p, const struct card *card, int day, struct textbuf *why) {
     const struct rules *rules = p->rules;
     const struct card_day it = {card, day};
@@ -235,9 +255,10 @@ static void put_day(struct page *p, const struct card *card, int day, struct tex
         textbuf_reset(why);
         explain_point(why, &context);
         textbuf_puts(&p->m, "<tr>");
-        table_cells(
-            &t, card->car,
-            &(struct point_row){context.item, &card->sheet->scored[i], i, textbuf_text(why)});
+        table_cells(&t, card->car,
+                    &(struct point_row){context.item, &card->sheet->scored[i], rules->scored[i].id,
+                                        textbuf_text(why)});
+        put_decided(&t, card, i, why);
     }
     table_end(p);
 }

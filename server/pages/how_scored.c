@@ -174,7 +174,7 @@ static void say_faults(struct page *p, const struct item *item) {
         html_text(list, item->faults[i].name);
         textbuf_putc(list, ' ');
         textbuf_reset(amount);
-        if (item->faults[i].maximum)
+        if (item->faults[i].worth == FAULT_MAXIMUM)
             html_text(list, said(p, "the-maximum"));
         else
             decimal_write_short(amount, item->faults[i].penalty);

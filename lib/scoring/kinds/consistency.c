@@ -3,21 +3,20 @@
 #include "scoring/kinds/consistency.h"
 
 #include <stdio.h>
-#include <string.h>
 
 #include "base/err.h"
-#include "event/faults.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "format/json_read.h"
 #include "scoring/explain.h"
 #include "scoring/score_sheet.h"
 
-static const char *const keys[] = {"laps", "reference", "faults", "test_cap", "counts", NULL};
+static const char *const keys[] = {"laps", "reference", "test_cap", "counts", NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
     struct consistency *own = part;
+    (void)item;
     static const char *const references[] = {"first", "mean", "nominated", NULL};
     int choice = REFERENCE_FIRST;
     int64_t laps;
@@ -26,7 +25,6 @@ static void read(const struct json_reader *reader, const json_t *object,
     if (json_get_whole(reader, object, place, "laps", true,
                        own->reference == REFERENCE_NOMINATED ? 1 : 2, PARTS_MAX, &laps))
         own->laps = (int)laps;
-    faults_read(reader, object, place, false, item);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -155,14 +153,6 @@ static void score(struct score_sheet *sheet, const struct item *item) {
         score_lap(sheet, item, n, &reference, sp);
         score_sheet_assess(sheet, item, sp);
     }
-    if (item->fault_count == 0)
-        return;
-    int64_t *sum = &sheet->fault_sums[item->place];
-    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
-        const struct reading *reading = sheet->counted[p];
-        if (reading != NULL && reading->fault_count > 0 && !score_sheet_point_ruled(sheet, p))
-            *sum += faults_cost(item, reading);
-    }
 }
 
 static int64_t tie_time(const struct score_sheet *sheet, const struct item *item) {
@@ -217,38 +207,8 @@ static void explain_reference(struct textbuf *b, const struct score_sheet *sheet
     textbuf_puts(b, ": ");
 }
 
-/* Faults of a reading that count; they are part of the test, not of the lap's own figure.
- *   where  the point, NULL where the sentence is of the lap */
-static void explain_lap_faults(struct textbuf *b, const struct explain_context *context, int point,
-                               const char *where) {
-    const struct reading *reading = context->sheet->counted[point];
-    struct textbuf list = {0};
-    if (reading == NULL || score_sheet_point_ruled(context->sheet, point))
-        return;
-    int64_t cost = explain_faults(&list, context->item, reading, " + ");
-    if (list.len > 0) {
-        textbuf_printf(b, "Faults%s%s: %s = ", where == NULL ? "" : " at ",
-                       where == NULL ? "" : where, textbuf_text(&list) + strlen(" + "));
-        explain_penalty(b, cost);
-        textbuf_puts(b, ", added to the test. ");
-    }
-    b->failed = b->failed || list.failed;
-    textbuf_clear(&list);
-}
-
-/* The faults at points that have no line on a card: a nominated time, the start, the reference lap.
- */
-static void explain_test(struct textbuf *b, const struct explain_context *context) {
-    const struct rules *rules = context->event->rules;
-    const struct item *item = context->item;
-    for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
-        if (rules->points[p].scored < 0)
-            explain_lap_faults(b, context, p, rules->points[p].id);
-    }
-}
-
-static void explain_time(struct textbuf *b, const struct explain_context *context,
-                         const struct scored_point *sp) {
+static void explain(struct textbuf *b, const struct explain_context *context,
+                    const struct scored_point *sp) {
     const struct item *item = context->item;
     int number =
         context->event->rules->points[context->event->rules->scored[context->scored].point].number;
@@ -272,17 +232,12 @@ static void explain_time(struct textbuf *b, const struct explain_context *contex
     textbuf_puts(b, ". ");
 }
 
-static void explain(struct textbuf *b, const struct explain_context *context,
-                    const struct scored_point *sp) {
-    explain_time(b, context, sp);
-    explain_lap_faults(b, context, context->event->rules->scored[context->scored].point, NULL);
-}
-
 const struct kind kind_consistency = {
     .name = "consistency",
     .words = "consistency test",
     .is_test = true,
     .may_hide = true,
+    .faults = FAULTS_BESIDE_LAPS,
     .keys = keys,
     .own_size = sizeof(struct consistency),
     .read = read,
@@ -291,5 +246,4 @@ const struct kind kind_consistency = {
     .score = score,
     .tie_time = tie_time,
     .explain = explain,
-    .explain_test = explain_test,
 };

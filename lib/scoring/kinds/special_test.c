@@ -8,11 +8,11 @@
 #include "event/route.h"
 #include "format/json_read.h"
 #include "scoring/bests.h"
-#include "scoring/explain.h"
+#include "scoring/explain_faults.h"
 #include "scoring/score_sheet.h"
 
-static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",
-                                   "faults", "test_cap", "counts", NULL};
+static const char *const keys[] = {"bogey",    "maximum", "method", "scope",
+                                   "test_cap", "counts",  NULL};
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
@@ -32,7 +32,6 @@ static void read(const struct json_reader *reader, const json_t *object,
     if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
         own->scope_class = choice == 1;
     item->behind_best = own->method == METHOD_BEHIND_BEST;
-    faults_read(reader, object, place, true, item);
 }
 
 static int lay_out(struct rules *rules, int item) {
@@ -242,8 +241,8 @@ static void explain(struct textbuf *b, const struct explain_context *context,
     explain_charged(b, context, sp);
     explain_time_cost(b, &item->rule, &sp->price);
     if (sp->maximum_fault < 0) {
-        (void)explain_faults(b, item, context->sheet->counted[item->first_point], " + ");
-        (void)explain_faults(b, item, sp->reading, " + ");
+        (void)explain_told_faults(b, context, item->first_point, " + ");
+        (void)explain_told_faults(b, context, item->first_point + 1, " + ");
     }
     if (item->rule.fails[SIDE_LATE] == 0 || sp->uncapped > 0) {
         textbuf_puts(b, " = ");
@@ -261,6 +260,7 @@ const struct kind kind_special_test = {
     .words = "special test",
     .is_test = true,
     .may_hide = true,
+    .faults = FAULTS_OF_ATTEMPT,
     .keys = keys,
     .own_size = sizeof(struct special_test),
     .read = read,

@@ -82,7 +82,8 @@ static void each_kind_takes_what_the_table_says(void **state) {
         const char *value;
     } rows[] = {
         {"allowance", "cpv", "00:05:00"},
-        {"penalty", "cv", "-12.5"},
+        {"penalty", "cPv", "-12.5"},
+        {"fails", "cPv", "2"},
         {"waive", "cp", "1"},
         {"notional", "cpv", "30"},
         {"cancel", "p", "1"},
@@ -120,6 +121,11 @@ static void values_are_read_by_kind(void **state) {
                      300000);
     assert_int_equal(add(f, "kind=allowance,car=2,point=R1/1,value=12.5,reason=r")->value, 12500);
     assert_int_equal(add(f, "kind=penalty,car=2,value=-12.5,reason=r")->value, -12500);
+    assert_int_equal(add(f, "kind=penalty,car=2,point=R1/start,value=7,reason=r")->target,
+                     TARGET_POINT);
+    const struct decision *fails = add(f, "kind=fails,car=2,point=R1,value=99,reason=r");
+    assert_int_equal(fails->value, 99);
+    assert_int_equal(fails->target, TARGET_ITEM);
     assert_int_equal(add(f, "kind=notional,car=2,point=R1,value=30,reason=r")->value, 30000);
     const struct decision *rejoin = add(f, "kind=rejoin,car=2,value=2,reason=r");
     assert_int_equal(rejoin->value, 1); /* days count from 0 inside */
@@ -132,6 +138,10 @@ static void wrong_values_are_refused(void **state) {
         "kind=allowance,car=2,point=TC1,value=-5,reason=r",
         "kind=allowance,car=2,point=TC1,value=48:00:00,reason=r",
         "kind=notional,car=2,point=R1,value=-1,reason=r",
+        "kind=fails,car=2,value=0,reason=r",
+        "kind=fails,car=2,value=100,reason=r",
+        "kind=fails,car=2,value=1.5,reason=r",
+        "kind=penalty,car=2,point=day:1,value=5,reason=r",
         "kind=notional,car=2,point=R1,value=many,reason=r",
         "kind=rejoin,car=2,value=3,reason=r",
         "kind=rejoin,car=2,value=0,reason=r",

@@ -283,7 +283,15 @@ BEHAVIOUR(a_wrong_route_is_told_item_by_item) {
         {"{'day': 1, 'id': 'A', 'kind': 'consistency', 'laps': 1}",
          "event.json: route[0].laps: must be a whole number from 2 to 200\n"},
         {"{'day': 1, 'id': 'A', 'kind': 'consistency', 'laps': 3, 'faults': {'cone': 'maximum'}}",
-         "event.json: route[0].faults.cone: no fault of this test can be “maximum”\n"},
+         "event.json: route[0].faults.cone: only a fault of a special test can be “maximum”; write a "
+         "penalty, {\"fails\": 1} or “missed”\n"},
+        {"{'day': 1, 'id': 'A', 'kind': 'time-control', 'target': 1, 'faults': {'board': {'fails': 0}, "
+         "'stamp': {'fail': 1}, 'stop': 'lost', 'speed': -1}}",
+         "event.json: route[0].faults.board.fails: must be a whole number from 1 to 1000\n"
+         "event.json: route[0].faults.stamp.fail: unknown key\n"
+         "event.json: route[0].faults.stamp.fails: is missing\n"
+         "event.json: route[0].faults.stop: must be a penalty, {\"fails\": 1}, “missed”\n"
+         "event.json: route[0].faults.speed: “-1” is out of range: 0 to 1000000000\n"},
         {"{'day': 1, 'id': 'A', 'kind': 'special-test', 'faults': {'cone': 'maximum'}}",
          "event.json: route[0].faults.cone: “maximum” needs the test's “maximum” to be set\n"},
         {"{'day': 1, 'id': 'A', 'kind': 'special-test', 'bogey': 70, 'maximum': 60}",
