@@ -129,6 +129,15 @@ static void drive(struct example_maker *x) {
     }
 }
 
+/* The first fault that the item itself names, NULL where there is none. */
+static const struct fault_rule *fault_of(const struct item *item) {
+    for (int i = 0; i < item->fault_count; i++) {
+        if (item->faults[i].worth != FAULT_NOT_NAMED)
+            return &item->faults[i];
+    }
+    return NULL;
+}
+
 static void write_example(struct example_maker *x, const struct example *example,
                           struct textbuf *b) {
     const struct rules *rules = x->event->rules;
@@ -140,7 +149,7 @@ static void write_example(struct example_maker *x, const struct example *example
     if (x->on_time + example->deviation < 0)
         return;
     if (example->fault)
-        textbuf_printf(&faults, "%s=1", x->item->faults[0].name);
+        textbuf_printf(&faults, "%s=1", fault_of(x->item)->name);
     if (!example->missed) {
         int index = put(x, x->others, point, x->on_time + example->deviation, x->elapsed,
                         textbuf_text(&faults));
@@ -184,7 +193,7 @@ static void write_examples(struct example_maker *x, struct textbuf *b) {
         int64_t deviation = (cap / rate + 1) * rule->per + rule->grace;
         write_example(x, &(struct example){.name = "capped", .deviation = deviation}, b);
     }
-    if (item->fault_count > 0)
+    if (fault_of(item) != NULL)
         write_example(x, &(struct example){.name = "fault", .fault = true}, b);
     write_example(x, &(struct example){.name = "missed", .missed = true}, b);
 }

@@ -39,6 +39,12 @@ static void put_value(struct page *p, const struct decision *d) {
     case DECIDE_NOTIONAL:
         decimal_write(text, d->value);
         break;
+    case DECIDE_FAILS:
+        textbuf_int(text, d->value);
+        break;
+    case DECIDE_FAULTS:
+        textbuf_puts(text, d->text.field[DECISION_VALUE]);
+        break;
     case DECIDE_REJOIN:
         textbuf_int(text, d->value + 1);
         break;

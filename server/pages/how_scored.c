@@ -164,25 +164,44 @@ static void say_limits(struct page *p, const struct item *item) {
         say_amount(p, "how-test-cap", item->test_cap, NULL);
 }
 
+/* What one fault is worth. */
+static void put_worth(struct page *p, struct textbuf *list, const struct fault_rule *fault) {
+    struct textbuf *amount = request_text(p->r);
+    switch (fault->worth) {
+    case FAULT_MAXIMUM:
+        html_text(list, said(p, "the-maximum"));
+        break;
+    case FAULT_MISSED:
+        html_text(list, said(p, "fault-missed"));
+        break;
+    case FAULT_FAILS: {
+        const char *const fails[] = {page_text(p, "%d", fault->fails)};
+        words_put(list, word_for(p->lang, "fails", fault->fails), fails, 1);
+        break;
+    }
+    default:
+        decimal_write_short(amount, fault->penalty);
+        words_figure(list, p->lang, textbuf_text(amount));
+        break;
+    }
+    p->m.failed = p->m.failed || amount->failed;
+}
+
 static void say_faults(struct page *p, const struct item *item) {
     struct textbuf *list = request_text(p->r);
-    struct textbuf *amount = request_text(p->r);
-    if (item->fault_count == 0)
-        return;
     for (int i = 0; i < item->fault_count; i++) {
-        textbuf_puts(list, i > 0 ? ", " : "");
+        if (item->faults[i].worth == FAULT_NOT_NAMED)
+            continue;
+        textbuf_puts(list, list->len > 0 ? ", " : "");
         html_text(list, item->faults[i].name);
         textbuf_putc(list, ' ');
-        textbuf_reset(amount);
-        if (item->faults[i].worth == FAULT_MAXIMUM)
-            html_text(list, said(p, "the-maximum"));
-        else
-            decimal_write_short(amount, item->faults[i].penalty);
-        words_figure(list, p->lang, textbuf_text(amount));
+        put_worth(p, list, &item->faults[i]);
     }
-    textbuf_putc(&p->m, ' ');
-    say_with(p, "how-faults", textbuf_text(list), NULL, NULL);
-    p->m.failed = p->m.failed || list->failed || amount->failed;
+    if (list->len > 0) {
+        textbuf_putc(&p->m, ' ');
+        say_with(p, "how-faults", textbuf_text(list), NULL, NULL);
+    }
+    p->m.failed = p->m.failed || list->failed;
 }
 
 /* The sentences on an item, or on a copy of it with other values. */

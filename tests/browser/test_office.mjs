@@ -124,7 +124,7 @@ describe('the office', { timeout: 400_000 }, () => {
       allowed.get('5').map(([penalty]) => penalty),
       ['20.000', '0.000'],
     );
-    await clerk.choose('Kind', 'Penalty on the total');
+    await clerk.choose('Kind', 'Penalty');
     await clerk.type('Car number', '77');
     await clerk.type('Value', '7.5');
     await clerk.type('Reason', 'Noise');
@@ -137,7 +137,7 @@ describe('the office', { timeout: 400_000 }, () => {
     assert.equal(fined.get('8')[1][0], '57.500');
     assert.deepEqual((await clerk.rows('#log'))[0].slice(0, 7), [
       '5',
-      'Penalty on the total',
+      'Penalty',
       '8',
       '–',
       '7.5',
@@ -147,7 +147,7 @@ describe('the office', { timeout: 400_000 }, () => {
   });
 
   test('who decides later than a colleague is told, and loses nothing', async () => {
-    await clerk.choose('Kind', 'Penalty on the total');
+    await clerk.choose('Kind', 'Penalty');
     await clerk.type('Car number', '2');
     await clerk.type('Value', '3');
     await clerk.type('Reason', 'Lamp out');

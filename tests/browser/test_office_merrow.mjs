@@ -19,7 +19,7 @@ const TWIN = 173;
 const BY_HAND = {
   'cc-001': 'Retired',
   'cc-004': 'Close: no further cars',
-  'cc-009': 'Penalty on the total',
+  'cc-009': 'Penalty',
   'cc-011': 'Back from a day on',
   'cc-012': 'Allowance: the car was held up',
   'cc-032': 'revoke',
@@ -307,7 +307,7 @@ describe('the whole event in the office', { timeout: 400_000 }, () => {
   }
 
   test('the provisional classification, then every doubt is settled', async () => {
-    await rule('Penalty on the total', {
+    await rule('Penalty', {
       car: TWIN,
       value: '20',
       reason: 'Engine run in parc fermé',

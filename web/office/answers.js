@@ -12,8 +12,9 @@ export const hiddenOf = (doubt) => doubt.readings_count - doubt.readings.length;
 export const MOST_WITHDRAWN = 4000;
 
 /**
- * The answers to a doubt: {words, control, readings or decisions: () → rows}.
- *   controls  {car, time, points}: fields, each belonging to one answer
+ * The answers to a doubt: {words, control, beside, readings or decisions: () → rows}.
+ *   controls  {car, time, faults, points}: fields, each belonging to one answer; the faults stand
+ *             beside the time
  *   passage   whether the point is a passage control
  *   all       () → the readings that the answers rest on
  */
@@ -67,6 +68,7 @@ export function answersTo(doubt, controls, passage, all) {
     list.push({
       words: 'It was here at this time',
       control: controls.time,
+      beside: controls.faults,
       readings: () => {
         const [first, ...others] = all();
         return [
@@ -74,6 +76,7 @@ export function answersTo(doubt, controls, passage, all) {
             point: doubt.point,
             car: doubt.car,
             time: controls.time.value.trim(),
+            faults: controls.faults.value.trim(),
             ...(first ? { replaces: first.id } : {}),
           },
           ...others.map(withdraw),

@@ -17,9 +17,33 @@ const KINDS = [
   ],
   [
     'penalty',
-    'Penalty on the total',
-    { car: true, value: 'Points; with a minus sign they are taken off' },
-    'Added to the total as it is, without any coefficient.',
+    'Penalty',
+    {
+      car: true,
+      point: 'Empty: on the total; else a point, or a test as R3',
+      value: 'Points; with a minus sign they are taken off',
+    },
+    'Without a point it is added to the total as it is, without any coefficient; with one it is part of that test or control, beside its caps.',
+  ],
+  [
+    'fails',
+    'Fails',
+    {
+      car: true,
+      point: 'Empty: in the total; else a point, or a test as R3',
+      value: 'How many more, 1 to 99',
+    },
+    'So many fails more, in the total or in that test or control.',
+  ],
+  [
+    'faults',
+    'Faults told by a judge',
+    {
+      car: true,
+      point: 'The point where they were, as R3/2',
+      value: 'How many of which, as cone=2;line=1',
+    },
+    'They count as if they had come with a reading of that point, which they are not.',
   ],
   [
     'waive',
@@ -60,6 +84,8 @@ const KINDS = [
   ['disqualify', 'Disqualified', { car: true }, 'The car is out of every classification.'],
 ];
 
+const POINT_MAY_BE_EMPTY = ['retire', 'penalty', 'fails'];
+
 const KIND_NAMES = new Map(KINDS.map(([kind, words]) => [kind, words.split(':')[0]]));
 
 /** What the fields of a form say, and what is wrong with them. */
@@ -70,7 +96,7 @@ function decisionFrom(form) {
   for (const name of ['car', 'point', 'value']) {
     if (!needs[name]) continue;
     row[name] = form.elements[name].value.trim();
-    if (!row[name] && !(kind === 'retire' && name === 'point'))
+    if (!row[name] && !(name === 'point' && POINT_MAY_BE_EMPTY.includes(kind)))
       faults.push({
         text: {
           car: "Enter the car's number.",
@@ -92,7 +118,7 @@ function newDecisionForm(office, given, done) {
   );
   const car = input('car', { inputmode: 'numeric', size: '6', value: given.car || '' });
   const point = input('point', { size: '12', value: given.point || '', list: 'points-known' });
-  const value = input('value', { size: '12', value: given.value || '' });
+  const value = input('value', { size: '16', value: given.value || '' });
   const rows = {
     car: field('Car number', car),
     point: field('Point or test', point, 'such as R3/2, or R3 for the whole test'),

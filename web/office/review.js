@@ -94,6 +94,13 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
       'aria-label': 'Number of the other car',
     }),
     time: input('time', { size: '12', 'aria-label': 'Time of day' }),
+    // Those of the reading that counts are seldom what is wrong with it.
+    faults: input('faults', {
+      size: '12',
+      'aria-label': 'Faults, as cone=2;line=1',
+      placeholder: 'faults',
+      value: (doubt.readings.find((one) => one.counts) || {}).faults || '',
+    }),
     points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
   };
   const passage = office.event.route.some(
@@ -114,6 +121,8 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
       ),
       answer.control ? ' ' : '',
       answer.control || '',
+      answer.beside ? ' ' : '',
+      answer.beside || '',
     ),
   );
   const head = [
@@ -159,10 +168,11 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
   });
   for (const answer of answers) {
     // Filling in a control chooses its answer; passing it by Tab does not.
-    for (const touch of answer.control ? ['input', 'pointerdown'] : [])
-      answer.control.addEventListener(touch, () => {
-        form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
-      });
+    for (const control of [answer.control, answer.beside].filter(Boolean))
+      for (const touch of ['input', 'pointerdown'])
+        control.addEventListener(touch, () => {
+          form.querySelector(`[value="${answers.indexOf(answer)}"]`).checked = true;
+        });
   }
   return form;
 }

@@ -18,7 +18,8 @@ const MOLE = { id: 'm', time: '08:48:00', faults: 'cone=1', counts: true };
 function doubtOf(readings, { passage = false, count = readings.length, fields = {} } = {}) {
   const doubt = { point: 'TC1', car: 3, readings, readings_count: count };
   const controls = {};
-  for (const name of ['car', 'time', 'points']) controls[name] = { value: fields[name] ?? '' };
+  for (const name of ['car', 'time', 'faults', 'points'])
+    controls[name] = { value: fields[name] ?? '' };
   const list = answersTo(doubt, controls, passage, () => readings);
   return { doubt, controls, list, words: list.map((answer) => answer.words) };
 }
@@ -72,9 +73,10 @@ test('another car gets the reading that counts, whatever stands first', () => {
 });
 
 test('a time that is known takes the place of the first, the others are withdrawn', () => {
-  const rows = answer(doubtOf([QUAY, MOLE], { fields: { time: '08:50' } }), 'It was here at this');
+  const fields = { time: '08:50', faults: 'cone=2' };
+  const rows = answer(doubtOf([QUAY, MOLE], { fields }), 'It was here at this');
   assert.deepEqual(rows.readings(), [
-    { point: 'TC1', car: 3, time: '08:50', replaces: 'q' },
+    { point: 'TC1', car: 3, time: '08:50', faults: 'cone=2', replaces: 'q' },
     { point: 'TC1', car: 3, replaces: 'm', void: true },
   ]);
 });
@@ -85,7 +87,7 @@ test('where nothing was read, it was there or it costs', () => {
   assert.deepEqual(passage.words, ['It was here', ...AT_ALL]);
   assert.deepEqual(passage.list[0].readings(), [{ point: 'TC1', car: 3 }]);
   const typed = answer(doubtOf([], { fields: { time: '9:01' } }), 'It was here at this time');
-  assert.deepEqual(typed.readings(), [{ point: 'TC1', car: 3, time: '9:01' }]);
+  assert.deepEqual(typed.readings(), [{ point: 'TC1', car: 3, time: '9:01', faults: '' }]);
 });
 
 test('a single reading is not held against others', () => {

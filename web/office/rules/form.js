@@ -77,7 +77,7 @@ const SORTS = {
   table: {
     show: (value) =>
       Object.entries(value)
-        .map(([key, one]) => `${key} ${one}`)
+        .map(([key, one]) => `${key} ${SORTS.cost.show(one)}`)
         .join(', '),
     read: (text) =>
       Object.fromEntries(
@@ -86,8 +86,8 @@ const SORTS = {
           .map((part) => part.trim())
           .filter(Boolean)
           .map((part) => {
-            const cut = part.lastIndexOf(' ');
-            return cut < 0 ? [part, ''] : [part.slice(0, cut).trim(), number(part.slice(cut + 1))];
+            const [, key, one] = /^(.+?)\s+(\d+\s*fails?|\S+)$/i.exec(part) || [part, part, ''];
+            return [key, SORTS.cost.read(one)];
           }),
       ),
   },

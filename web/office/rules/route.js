@@ -55,7 +55,7 @@ const FAULTS = {
   label: 'Faults',
   sort: 'table',
   size: '40',
-  hint: 'name and points, as cone 5, line 10, wrong-route maximum',
+  hint: 'name and worth, as cone 5, board 1 fail, wrong-way missed; beside every cap',
 };
 
 /** What an item has besides what all have. */
@@ -75,11 +75,13 @@ const SPECS = {
       yes: 'yes: lateness is cleared after it',
       no: 'no',
     },
+    FAULTS,
   ],
-  'passage-control': [{ ...REVEAL, none: 'at once (default)' }],
+  'passage-control': [FAULTS, { ...REVEAL, none: 'at once (default)' }],
   regularity: [
     { ...MEASURED, none: 'the start (default)' },
     ...START,
+    FAULTS,
     TEST_CAP,
     { ...REVEAL, none: 'once it is closed (default)' },
   ],
@@ -93,6 +95,7 @@ const SPECS = {
     },
     { ...MEASURED, none: 'the pad before (default)' },
     ...START,
+    FAULTS,
     TEST_CAP,
     { ...REVEAL, none: 'at once (default)' },
   ],
@@ -121,7 +124,10 @@ const SPECS = {
     },
     { key: 'bogey', label: 'Bogey', hint: 'a faster time counts as this, as 00:01:10' },
     { key: 'maximum', label: 'Maximum', hint: 'a slower time counts as this' },
-    FAULTS,
+    {
+      ...FAULTS,
+      hint: 'name and worth, as cone 5, board 1 fail, wrong-way missed, wrong-route maximum',
+    },
     TEST_CAP,
     { ...REVEAL, none: 'at once (default)' },
   ],
